@@ -1,0 +1,1 @@
+"""What a rig is: frozen structs for equipment and rigs, the rules they obey, pure edits, and differences."""

@@ -1,0 +1,173 @@
+"""Equipment: what an amplifier, loudspeaker, cable or connector of a given make is, as its data sheet says.
+
+Frozen structs that mirror the `[[equipment.*]]` entries of a rig file. Holds no physics: what follows
+from the figures is the engine's business.
+"""
+
+from typing import Literal, TypeAlias
+
+from msgspec import Struct
+
+from rackwright.units import (
+    ConductorSize,
+    Current,
+    Frequency,
+    Impedance,
+    Inductance,
+    Level,
+    Mass,
+    Power,
+    Resistance,
+    Voltage,
+)
+
+SectionKind: TypeAlias = Literal["low", "mid", "high", "full"]
+Box: TypeAlias = Literal["sealed", "vented", "free air"]
+
+
+class Rating(Struct, frozen=True, kw_only=True):
+    """One rated point: the power one channel delivers into a load."""
+
+    load: Impedance
+    power: Power
+
+
+class DampingRating(Struct, frozen=True, kw_only=True):
+    """A damping factor as rated, and the load it is stated for (IEC 60268-3)."""
+
+    value: float
+    load: Impedance
+
+
+class AmplifierModel(Struct, frozen=True, kw_only=True):
+    """A power amplifier's data sheet."""
+
+    id: str
+    name: str = ""
+    channels: int
+    height: int
+    """Rack units."""
+    ratings: tuple[Rating, ...]
+    """One channel's rated points, in any order."""
+    bridged: tuple[Rating, ...] = ()
+    """A bridged pair's rated points; derived from `ratings` where empty."""
+    open_voltage: Voltage | None = None
+    damping_factor: DampingRating
+    gain: Level
+    idle_power: Power
+    efficiency: float
+    """Output power over input power above idle, 0 to 1."""
+    power_factor: float
+    inrush: Current
+    terminals: Literal["exposed", "shrouded"]
+    max_current: Current
+    """Of one output terminal."""
+    weight: Mass
+
+
+class Driver(Struct, frozen=True, kw_only=True):
+    """Small-signal parameters of the driver or drivers of a section, and their box.
+
+    Sealed and free air: as mounted. Vented: `fs`, `qms`, `qes` in free air, with `alpha` (compliance
+    ratio), `fb` (box tuning) and `ql` (box loss).
+    """
+
+    fs: Frequency
+    qms: float
+    qes: float
+    le: Inductance
+    box: Box = "sealed"
+    alpha: float | None = None
+    fb: Frequency | None = None
+    ql: float = 7.0
+
+
+class Section(Struct, frozen=True, kw_only=True):
+    """A part of a loudspeaker with its own pair of terminals: one driver, or several wired as one."""
+
+    id: str
+    kind: SectionKind
+    nominal: Impedance
+    dc_resistance: Resistance
+    continuous: Power
+    programme: Power | None = None
+    peak: Power | None = None
+    lowest: Frequency
+    highest: Frequency | None = None
+    """Above this the section gives nothing useful; not stated where None."""
+    driver: Driver | None = None
+
+
+class LoudspeakerModel(Struct, frozen=True, kw_only=True):
+    """A loudspeaker's data sheet."""
+
+    id: str
+    name: str = ""
+    connector: str
+    """Id of the connector of its input and its link."""
+    sections: tuple[Section, ...]
+    wirings: dict[str, tuple[tuple[str, ...], ...]]
+    """Name → for each pole pair the sections it drives in parallel. Never mutated."""
+    weight: Mass | None = None
+
+    def section(self, section_id: str) -> Section:
+        """The section of that id. Raises KeyError."""
+        for section in self.sections:
+            if section.id == section_id:
+                return section
+        raise KeyError(section_id)
+
+
+class CableModel(Struct, frozen=True, kw_only=True):
+    """A loudspeaker cable by the metre."""
+
+    id: str
+    name: str = ""
+    cores: int
+    size: ConductorSize
+    max_current: Current
+    """Of one core."""
+
+
+class ConnectorModel(Struct, frozen=True, kw_only=True):
+    """A loudspeaker connector."""
+
+    id: str
+    name: str = ""
+    pole_pairs: int
+    contact_resistance: Resistance
+    """Of one mated contact."""
+    max_current: Current
+    """Of one contact."""
+    shrouded: bool
+
+
+EquipmentEntry: TypeAlias = AmplifierModel | LoudspeakerModel | CableModel | ConnectorModel
+
+
+class Equipment(Struct, frozen=True, kw_only=True):
+    """A set of equipment entries: what a rig carries, a user's library, or the built-in catalogue."""
+
+    amplifiers: tuple[AmplifierModel, ...] = ()
+    loudspeakers: tuple[LoudspeakerModel, ...] = ()
+    cables: tuple[CableModel, ...] = ()
+    connectors: tuple[ConnectorModel, ...] = ()
+
+    def over(self, other: "Equipment") -> "Equipment":
+        """Both sets, an entry of this one taking the place of an entry of `other` with the same id."""
+        return Equipment(**{kind: _over(getattr(self, kind), getattr(other, kind)) for kind in EQUIPMENT_KINDS})
+
+    def entries(self) -> tuple[EquipmentEntry, ...]:
+        """Every entry, kind after kind."""
+        return (*self.amplifiers, *self.loudspeakers, *self.cables, *self.connectors)
+
+
+EQUIPMENT_KINDS = ("amplifiers", "loudspeakers", "cables", "connectors")
+
+
+def _over(
+    nearer: tuple[EquipmentEntry, ...], further: tuple[EquipmentEntry, ...]
+) -> tuple[EquipmentEntry, ...]:
+    taken = {entry.id: entry for entry in nearer}
+    kept = tuple(taken.pop(entry.id, entry) for entry in further)
+    return kept + tuple(entry for entry in nearer if entry.id in taken)

@@ -1,0 +1,220 @@
+"""The rig: racks, amplifiers, sockets, lines and cabinets at one venue, as a value.
+
+Frozen structs that mirror a rig file key by key. Things refer to one another by id, as on the crew's
+tape; `Index` looks the ids up. Holds no physics and no rules: what is wrong with a rig is said by
+`rules`, what it does by the engine.
+"""
+
+from typing import Literal, NamedTuple, TypeAlias
+
+from msgspec import Struct, field
+
+from rackwright.model.equipment import Equipment
+from rackwright.units import (
+    ConductorSize,
+    Current,
+    Frequency,
+    Length,
+    Level,
+    Temperature,
+    Voltage,
+)
+
+FORMAT = 1
+
+Polarity: TypeAlias = Literal["normal", "inverted"]
+Mode: TypeAlias = Literal["dual", "parallel", "bridged"]
+State: TypeAlias = Literal["ok", "failed"]
+MODES: tuple[Mode, ...] = ("dual", "parallel", "bridged")
+
+
+class Supply(Struct, frozen=True, kw_only=True):
+    """The mains, phase to neutral, and whose rules judge the circuits."""
+
+    voltage: Voltage = Voltage.parse("230 V")
+    frequency: Frequency = Frequency.parse("50 Hz")
+    rules: Literal["iec", "us"] = "iec"
+    ambient: Temperature = Temperature.parse("20 degC")
+    """Conductor temperature of loudspeaker and mains cables."""
+
+
+class Targets(Struct, frozen=True, kw_only=True):
+    """What the user accepts, and the duties that power and current are reckoned for."""
+
+    damping_factor: float = 20.0
+    """Lowest accepted on sections of kind low."""
+    cable_loss: Level = Level.parse("0.5 dB")
+    """Highest accepted."""
+    programme_duty: float = 0.125
+    """Mean output power over full sine power: music just below clipping."""
+    heavy_duty: float = 0.3333
+    """The same, driven hard."""
+
+
+class FeedCable(Struct, frozen=True, kw_only=True):
+    """The mains cable that feeds a circuit."""
+
+    length: Length
+    size: ConductorSize
+
+
+class Circuit(Struct, frozen=True, kw_only=True):
+    """A mains circuit at the venue."""
+
+    id: str
+    phase: Literal["L1", "L2", "L3"] = "L1"
+    breaker: Current
+    curve: Literal["B", "C", "D"] = "C"
+    feed: FeedCable | None = None
+
+
+class Feed(Struct, frozen=True, kw_only=True):
+    """A signal from the processor: one band, one polarity, one set of limiters."""
+
+    id: str
+    band: tuple[Frequency, Frequency] = (Frequency.parse("20 Hz"), Frequency.parse("20 kHz"))
+    polarity: Polarity = "normal"
+    limiter_rms: Voltage | None = None
+    """As set, in volts at the amplifier output."""
+    limiter_peak: Voltage | None = None
+    """As set, in volts peak at the amplifier output."""
+
+
+class Channel(Struct, frozen=True, kw_only=True):
+    """One amplifier channel: the feed at its input, and whether it is sound."""
+
+    feed: str = ""
+    state: State = "ok"
+
+
+class Amplifier(Struct, frozen=True, kw_only=True):
+    """An amplifier in a rack."""
+
+    id: str
+    model: str
+    unit: int
+    """Lowest rack unit it occupies."""
+    circuit: str = ""
+    mode: Mode | tuple[Mode, ...] = "dual"
+    """One for all channel pairs, or one for each pair."""
+    channels: tuple[Channel, ...] = ()
+    """In order; those of the model that are not named here have no feed."""
+
+    def pair_mode(self, channel: int) -> Mode:
+        """The mode of the pair that holds channel index `channel` (from 0)."""
+        if isinstance(self.mode, str):
+            return self.mode
+        pair = channel // 2
+        return self.mode[pair] if pair < len(self.mode) else "dual"
+
+    def channel(self, index: int) -> Channel:
+        """The channel of that index (from 0); one with no feed where none is named."""
+        return self.channels[index] if index < len(self.channels) else NO_CHANNEL
+
+
+NO_CHANNEL = Channel()
+
+
+class Socket(Struct, frozen=True, kw_only=True):
+    """A connector on a rack's output panel."""
+
+    id: str
+    connector: str
+    poles: tuple[str, ...] = ()
+    """What drives pole pair 1, 2, …: `A1.1`, `-A1.1` reversed, or empty."""
+
+
+class Rack(Struct, frozen=True, kw_only=True):
+    """A rack: amplifiers by rack unit, and its output panel."""
+
+    id: str
+    name: str = ""
+    height: int
+    """Rack units."""
+    amplifiers: tuple[Amplifier, ...] = ()
+    sockets: tuple[Socket, ...] = ()
+
+
+class Line(Struct, frozen=True, kw_only=True):
+    """One cable run: from a rack socket, or from a cabinet's link, to a cabinet."""
+
+    id: str
+    source: str = field(name="from")
+    """Id of the socket or cabinet at the near end."""
+    to: str
+    """Id of the cabinet at the far end."""
+    cable: str
+    length: Length
+    poles: tuple[int, ...] = ()
+    """For each pole pair of the far end the pole pair of the near end it is joined to; straight where empty."""
+    cores_per_pole: int = 1
+
+
+class Cabinet(Struct, frozen=True, kw_only=True):
+    """A loudspeaker in its place."""
+
+    id: str
+    model: str
+    wiring: str = ""
+    """One of the model's wirings; its first where empty."""
+    priority: int = 1
+    """1 matters most when something must go silent."""
+    position: str = ""
+
+
+class Rig(Struct, frozen=True, kw_only=True):
+    """Everything: one rig at one venue."""
+
+    format: int = FORMAT
+    name: str
+    notes: str = ""
+    supply: Supply = Supply()
+    targets: Targets = Targets()
+    circuits: tuple[Circuit, ...] = ()
+    feeds: tuple[Feed, ...] = ()
+    racks: tuple[Rack, ...] = ()
+    lines: tuple[Line, ...] = ()
+    cabinets: tuple[Cabinet, ...] = ()
+    equipment: Equipment = Equipment()
+    """Every entry the rig uses, so that it opens the same anywhere."""
+
+    def amplifiers(self) -> tuple[Amplifier, ...]:
+        """Every amplifier, rack after rack."""
+        return tuple(amplifier for rack in self.racks for amplifier in rack.amplifiers)
+
+    def sockets(self) -> tuple[Socket, ...]:
+        """Every socket, rack after rack."""
+        return tuple(socket for rack in self.racks for socket in rack.sockets)
+
+
+class Pole(NamedTuple):
+    """A pole-pair entry of a socket, read: which channel, and +1 or −1."""
+
+    amplifier: str
+    channel: int
+    """Index from 0."""
+    sign: int
+
+    @property
+    def name(self) -> str:
+        """The channel's name: `A1.1`."""
+        return channel_name(self.amplifier, self.channel)
+
+
+def channel_name(amplifier_id: str, channel: int) -> str:
+    """What a channel is called, `channel` being its index from 0: `A1.1`."""
+    return f"{amplifier_id}.{channel + 1}"
+
+
+def read_pole(text: str) -> Pole | None:
+    """A socket's pole entry, None for one that is not wired.
+
+    Raises ValueError for text of another form.
+    """
+    if not text:
+        return None
+    sign, name = (-1, text[1:]) if text.startswith("-") else (1, text)
+    amplifier, dot, number = name.rpartition(".")
+    if not dot or not amplifier or not number.isascii() or not number.isdigit() or int(number) < 1:
+        raise ValueError(text)
+    return Pole(amplifier, int(number) - 1, sign)

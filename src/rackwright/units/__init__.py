@@ -1,0 +1,53 @@
+"""Quantities as a person types them (`25 m`, `80'`, `12 AWG`, `4R7`), to SI and back.
+
+Holds one frozen type per dimension, each with the text that was typed and its SI value, the spellings
+accepted, and the bounds outside of which a value is surely a slip. Spellings in common use are
+looked up in a table so that a rig opens at once; any other spelling is asked of pint, which is only then
+imported. Knows nothing of rigs, and computes no physics beyond the definition of a wire gauge.
+"""
+
+from rackwright.units.gauge import gauge_area, gauge_name, neighbours
+from rackwright.units.quantities import (
+    DIMENSIONS,
+    ApparentPower,
+    ConductorSize,
+    Current,
+    Frequency,
+    Impedance,
+    Inductance,
+    Length,
+    Level,
+    Mass,
+    Power,
+    Quantity,
+    QuantityError,
+    Resistance,
+    Temperature,
+    Voltage,
+)
+from rackwright.units.show import figure, of_si, reading
+
+__all__ = [
+    "DIMENSIONS",
+    "ApparentPower",
+    "ConductorSize",
+    "Current",
+    "Frequency",
+    "Impedance",
+    "Inductance",
+    "Length",
+    "Level",
+    "Mass",
+    "Power",
+    "Quantity",
+    "QuantityError",
+    "Resistance",
+    "Temperature",
+    "Voltage",
+    "figure",
+    "gauge_area",
+    "gauge_name",
+    "neighbours",
+    "of_si",
+    "reading",
+]

@@ -1,0 +1,388 @@
+"""The quantity types and their parser.
+
+A quantity is frozen, compares by what was typed, and is made with `parse`:
+`Length.parse("80 ft")` is a length of 24.384 m that is saved as `80 ft` again.
+"""
+
+import functools
+import math
+import re
+from typing import Any, ClassVar, Self
+
+from msgspec import Struct
+
+from rackwright.units.gauge import LARGEST, SMALLEST, gauge_area, gauge_name, neighbours
+
+_NUMBER = r"[+-]?(?:\d+(?:[.,]\d+)?|[.,]\d+)(?:[eE][+-]?\d+)?"
+_QUANTITY = re.compile(rf"^({_NUMBER})\s*(.*)$", re.DOTALL)
+_THOUSANDS = re.compile(r"^[+-]?[1-9]\d{0,2}(,\d{3})+$")
+_FEET_INCHES = re.compile(r"^(\d+(?:\.\d+)?)\s*(?:'|′|ft)\s*(\d+(?:\.\d+)?)\s*(?:\"|″|''|in)$")
+_RKM = re.compile(r"^(\d+)[Rr](\d*)$")
+_GAUGE = re.compile(
+    r"^(?:#\s*(?P<hash>\d+|[1-4]/0)(?:\s*awg)?|awg\s*#?\s*(?P<before>\d+|[1-4]/0)"
+    r"|(?P<after>\d+|[1-4]/0)\s*(?:awg|ga|gauge)|(?P<aught>[1-4]/0))$",
+    re.IGNORECASE,
+)
+
+
+class QuantityError(ValueError):
+    """Text that is not the quantity expected.
+
+    The message is a sentence for a person: what is wrong, then the forms accepted, then the likely
+    meaning where there is one. `likely` repeats that meaning as text that would parse, or is empty.
+    """
+
+    def __init__(self, wrong: str, forms: str, likely: str = "") -> None:
+        self.wrong, self.forms, self.likely = wrong, forms, likely
+        hint = f' Did you mean "{likely}"?' if likely else ""
+        super().__init__(f"{wrong}. Write {forms}.{hint}")
+
+
+class Quantity(Struct, frozen=True):
+    """A quantity: `text` as it was typed, `value` in SI units."""
+
+    text: str
+    value: float
+
+    dimension: ClassVar[str] = ""
+    """What it is, with its article: `a length`."""
+    unit: ClassVar[str] = ""
+    """The SI unit, as shown to a person."""
+    spellings: ClassVar[dict[str, tuple[float, float]]] = {}
+    """Unit as typed → (factor, offset): SI value = factor · number + offset."""
+    pint_unit: ClassVar[str] = ""
+    """The SI unit, as pint writes it."""
+    low: ClassVar[float] = 0.0
+    high: ClassVar[float] = math.inf
+    """A value outside low..high is a slip."""
+    examples: ClassVar[tuple[str, ...]] = ()
+
+    @classmethod
+    def parse(cls, text: object) -> Self:
+        """Read what a person typed.
+
+        Raises QuantityError where it is no text, has no unit, one of another dimension, or a value out
+        of bounds.
+        """
+        if isinstance(text, bool) or not isinstance(text, str):
+            raise cls._no_text(text)
+        stripped = text.strip()
+        value = cls._value(stripped)
+        if not math.isfinite(value):
+            raise QuantityError(f'"{stripped}" is no finite number', cls.forms())
+        if not cls.low <= value <= cls.high:
+            raise cls._out_of_bounds(stripped, value)
+        return cls(stripped, value)
+
+    @classmethod
+    def forms(cls) -> str:
+        """The accepted forms in words: `a length such as "25 m" or "80 ft"`."""
+        quoted = [f'"{example}"' for example in cls.examples]
+        return f"{cls.dimension} such as {', '.join(quoted[:-1])} or {quoted[-1]}"
+
+    @classmethod
+    def _value(cls, text: str) -> float:
+        match = _QUANTITY.match(text)
+        if match is None:
+            raise QuantityError(f'"{text}" is not {cls.dimension}', cls.forms())
+        number, unit = match.group(1), match.group(2).strip()
+        if _THOUSANDS.match(number):
+            raise cls._ambiguous_comma(text, number, unit)
+        magnitude = float(number.replace(",", "."))
+        if not unit:
+            raise QuantityError(f'"{text}" has no unit', cls.forms(), cls._with_likely_unit(number))
+        found = cls._spelling(unit)
+        if found is None:
+            found = cls._ask_pint(text, unit)
+        return found[0] * magnitude + found[1]
+
+    @classmethod
+    def _spelling(cls, unit: str) -> tuple[float, float] | None:
+        if unit in cls.spellings:
+            return cls.spellings[unit]
+        alike = {v for k, v in cls.spellings.items() if k.casefold() == unit.casefold()}
+        return alike.pop() if len(alike) == 1 else None
+
+    @classmethod
+    def _ask_pint(cls, text: str, unit: str) -> tuple[float, float]:
+        for other in DIMENSIONS:
+            if other is not cls and unit in other.spellings:
+                raise QuantityError(f'"{text}" is {other.dimension}, not {cls.dimension}', cls.forms())
+        found = _pint_factor(unit, cls.pint_unit) if cls.pint_unit else None
+        if found is None:
+            raise QuantityError(f'"{unit}" in "{text}" is no unit of {cls.dimension}', cls.forms())
+        return found, 0.0
+
+    @classmethod
+    def _no_text(cls, given: object) -> QuantityError:
+        if isinstance(given, int | float) and not isinstance(given, bool):
+            likely = cls._with_likely_unit(f"{given:g}")
+            return QuantityError(f"{given} is a plain number with no unit", f"{cls.forms()}, in quotes", likely)
+        return QuantityError(f"{given!r} is not {cls.dimension}", f"{cls.forms()}, in quotes")
+
+    @classmethod
+    def _with_likely_unit(cls, number: str) -> str:
+        for example in cls.examples:
+            likely = f"{number.replace(',', '.')} {example.partition(' ')[2]}"
+            try:
+                cls.parse(likely)
+            except QuantityError:
+                continue
+            return likely
+        return ""
+
+    @classmethod
+    def _ambiguous_comma(cls, text: str, number: str, unit: str) -> QuantityError:
+        whole = f"{number.replace(',', '')} {unit}".strip()
+        return QuantityError(f'The comma in "{text}" could mean thousands or decimals', cls.forms(), whole)
+
+    @classmethod
+    def _out_of_bounds(cls, text: str, value: float) -> QuantityError:
+        match = _QUANTITY.match(text)
+        number = match.group(1) if match else ""
+        likely = cls._with_likely_unit(number.lstrip("+-")) if number else ""
+        if value < 0 <= cls.low or (value <= 0 < cls.low):
+            return QuantityError(f'"{text}" is not above zero, as {cls.dimension} must be', cls.forms(), likely)
+        bound, word = (cls.low, "below") if value < cls.low else (cls.high, "above")
+        shown = f"{bound:.4g} {cls.unit}".strip()
+        return QuantityError(f'"{text}" is {word} {shown}, the bound for {cls.dimension} here', cls.forms(), likely)
+
+    def __str__(self) -> str:
+        return self.text
+
+
+@functools.cache
+def _registry() -> Any:
+    import pint
+
+    return pint.UnitRegistry()
+
+
+@functools.lru_cache(maxsize=256)
+def _pint_factor(unit: str, into: str) -> float | None:
+    """Factor from `unit` to the SI unit `into`, None where pint knows none.
+
+    pint's own table of units follows NIST SP 811 and BIPM's SI brochure.
+    """
+    if not re.fullmatch(r"[^\W\d_][\w ]*(?:(?:\*\*|\^)\d)?", unit):
+        return None
+    registry = _registry()
+    try:
+        zero = registry.Quantity(0.0, unit).to(into).magnitude
+        one = registry.Quantity(1.0, unit).to(into).magnitude
+    except Exception:  # pint raises many kinds on odd text; each means the same here: no such unit
+        return None
+    return float(one) if zero == 0 else None
+
+
+def _scaled(*groups: tuple[str, float]) -> dict[str, tuple[float, float]]:
+    return {word: (factor, 0.0) for words, factor in groups for word in words.split()}
+
+
+class Length(Quantity, frozen=True):
+    """A length of cable, in metres."""
+
+    dimension = "a length"
+    unit = "m"
+    pint_unit = "metre"
+    low, high = 0.1, 5000.0
+    examples = ("25 m", "80 ft", "80'")
+    spellings = _scaled(
+        ("m metre metres meter meters", 1.0),
+        ("cm", 1e-2),
+        ("mm", 1e-3),
+        ("km", 1e3),
+        ("ft foot feet ' ′", 0.3048),
+        ("in inch inches \" ″ ''", 0.0254),
+        ("yd yard yards", 0.9144),
+    )
+
+    @classmethod
+    def _value(cls, text: str) -> float:
+        match = _FEET_INCHES.match(text)
+        if match is None:
+            return super()._value(text)
+        return float(match.group(1)) * 0.3048 + float(match.group(2)) * 0.0254
+
+
+class ConductorSize(Quantity, frozen=True):
+    """The size of one core: a metric cross-section or an American wire gauge. Value in square metres."""
+
+    gauge: int | None = None
+    """The gauge (−3 for 4/0), None for a metric size."""
+
+    dimension = "a conductor size"
+    unit = "m²"
+    low, high = 0.2e-6, 120e-6
+    examples = ("2.5 mm2", "12 AWG", "1/0 AWG")
+    spellings = _scaled(
+        ("mm2 mm² mm^2 mm**2 sqmm qmm sq.mm", 1e-6),
+        ("cm2 cm² cm^2", 1e-4),
+        ("kcmil MCM", 506.707479e-9),
+    ) | {"sq mm": (1e-6, 0.0)}
+
+    @classmethod
+    def parse(cls, text: object) -> Self:
+        """Read a metric size or a gauge. Raises QuantityError."""
+        match = _GAUGE.match(text.strip()) if isinstance(text, str) else None
+        if match is None or not isinstance(text, str):
+            return super().parse(text)
+        digits = next(group for group in match.groups() if group)
+        gauge = 1 - int(digits[0]) if "/" in digits else int(digits)
+        if not LARGEST <= gauge <= SMALLEST:
+            raise QuantityError(f'"{text.strip()}" is outside 4/0 AWG to 24 AWG', cls.forms())
+        return cls(text.strip(), gauge_area(gauge), gauge)
+
+    @classmethod
+    def _out_of_bounds(cls, text: str, value: float) -> QuantityError:
+        wrong = f'"{text}" is outside 0.2 to 120 mm², the sizes that cable is made in here'
+        return QuantityError(wrong, cls.forms())
+
+    def equivalent(self) -> str:
+        """The same size in the other system, by area: `3.31 mm²`, or `between 14 AWG and 13 AWG`."""
+        if self.gauge is not None:
+            return f"{self.value * 1e6:.3g} mm²"
+        thinner, thicker = neighbours(self.value)
+        if thinner == thicker:
+            return f"as {gauge_name(thinner)}" if 0.995 < gauge_area(thinner) / self.value < 1.005 else ""
+        return f"between {gauge_name(thinner)} and {gauge_name(thicker)}"
+
+
+class Resistance(Quantity, frozen=True):
+    """A resistance or an impedance's modulus, in ohms."""
+
+    dimension = "a resistance"
+    unit = "Ω"
+    pint_unit = "ohm"
+    low, high = 0.0, 100e3
+    examples = ("4 ohm", "4 Ω", "4R7")
+    spellings = _scaled(
+        ("ohm ohms Ω Ω R r", 1.0),
+        ("mohm mohms mΩ mΩ milliohm milliohms", 1e-3),
+        ("kohm kohms kΩ kΩ k", 1e3),
+    )
+
+    @classmethod
+    def _value(cls, text: str) -> float:
+        """Reads the letter-in-place-of-the-point form of IEC 60062 (`4R7`) as well."""
+        match = _RKM.match(text)
+        return float(f"{match.group(1)}.{match.group(2) or 0}") if match else super()._value(text)
+
+
+class Impedance(Resistance, frozen=True):
+    """A load or a driver's impedance: a resistance that cannot be nearly nothing."""
+
+    dimension = "an impedance"
+    low, high = 0.1, 10e3
+
+
+class Power(Quantity, frozen=True):
+    """A power, in watts."""
+
+    dimension = "a power"
+    unit = "W"
+    pint_unit = "watt"
+    low, high = 0.01, 1e6
+    examples = ("800 W", "1.2 kW")
+    spellings = _scaled(("W watt watts", 1.0), ("mW", 1e-3), ("kW", 1e3))
+
+
+class ApparentPower(Quantity, frozen=True):
+    """An apparent power, in volt-amperes."""
+
+    dimension = "an apparent power"
+    unit = "VA"
+    pint_unit = "volt*ampere"
+    low, high = 10.0, 10e6
+    examples = ("40 kVA", "6500 VA")
+    spellings = _scaled(("VA", 1.0), ("kVA", 1e3), ("MVA", 1e6))
+
+
+class Voltage(Quantity, frozen=True):
+    """A voltage, in volts."""
+
+    dimension = "a voltage"
+    unit = "V"
+    pint_unit = "volt"
+    low, high = 0.01, 1000.0
+    examples = ("78 V", "230 V")
+    spellings = _scaled(("V volt volts Vrms", 1.0), ("mV", 1e-3), ("kV", 1e3))
+
+
+class Current(Quantity, frozen=True):
+    """A current, in amperes."""
+
+    dimension = "a current"
+    unit = "A"
+    pint_unit = "ampere"
+    low, high = 0.01, 10e3
+    examples = ("16 A", "40 A")
+    spellings = _scaled(("A amp amps ampere amperes", 1.0), ("mA", 1e-3), ("kA", 1e3))
+
+
+class Frequency(Quantity, frozen=True):
+    """A frequency, in hertz."""
+
+    dimension = "a frequency"
+    unit = "Hz"
+    pint_unit = "hertz"
+    low, high = 1.0, 100e3
+    examples = ("90 Hz", "1.2 kHz")
+    spellings = _scaled(("Hz hertz cps", 1.0), ("kHz", 1e3), ("k", 1e3))
+
+
+class Temperature(Quantity, frozen=True):
+    """A temperature of cable or coil, in degrees Celsius.
+
+    The one departure from SI: the field, its tables and its formulae all count from 0 °C.
+    """
+
+    dimension = "a temperature"
+    unit = "°C"
+    low, high = -50.0, 350.0
+    examples = ("30 degC", "86 degF", "30 °C")
+    spellings = {  # noqa: RUF012 -- ClassVar in the base
+        **dict.fromkeys(("degC", "°C", "C", "celsius", "deg C", "° C", "℃"), (1.0, 0.0)),
+        **dict.fromkeys(("degF", "°F", "F", "fahrenheit", "deg F", "° F", "℉"), (5 / 9, -160 / 9)),
+        **dict.fromkeys(("K", "kelvin"), (1.0, -273.15)),
+    }
+
+
+class Level(Quantity, frozen=True):
+    """A ratio of levels, in decibels."""
+
+    dimension = "a level"
+    unit = "dB"
+    low, high = 0.0, 120.0
+    examples = ("0.5 dB", "32 dB")
+    spellings = _scaled(("dB decibel decibels", 1.0),)
+
+
+class Inductance(Quantity, frozen=True):
+    """An inductance, in henries."""
+
+    dimension = "an inductance"
+    unit = "H"
+    pint_unit = "henry"
+    low, high = 0.0, 0.1
+    examples = ("1.4 mH", "80 uH")
+    spellings = _scaled(
+        ("H henry henries", 1.0), ("mH", 1e-3), ("uH µH μH", 1e-6)
+    )
+
+
+class Mass(Quantity, frozen=True):
+    """A mass, in kilograms."""
+
+    dimension = "a weight"
+    unit = "kg"
+    pint_unit = "kilogram"
+    low, high = 0.01, 5000.0
+    examples = ("14 kg", "31 lb")
+    spellings = _scaled(("kg", 1.0), ("g", 1e-3), ("lb lbs pound pounds", 0.45359237), ("t", 1e3))
+
+
+DIMENSIONS: tuple[type[Quantity], ...] = (
+    Length, ConductorSize, Resistance, Power, ApparentPower, Voltage, Current, Frequency,
+    Temperature, Level, Inductance, Mass,
+)  # fmt: skip

@@ -1,0 +1,53 @@
+"""Figures for a person: three significant digits, the unit's usual prefix."""
+
+import math
+from typing import TypeVar
+
+from rackwright.units.quantities import ConductorSize, Quantity
+
+Q = TypeVar("Q", bound=Quantity)
+
+_PREFIXED = {"W": True, "VA": True, "Hz": True}
+
+
+def figure(value: float, digits: int = 3) -> str:
+    """`value` to `digits` significant digits, never in exponent form, no trailing zeros beyond them.
+
+    1752.04 is `1750`, 0.0519 is `0.0519`, 4.2 is `4.2`.
+    """
+    if not math.isfinite(value):
+        return "∞" if value > 0 else "−∞" if value < 0 else "—"
+    if value == 0:
+        return "0"
+    exponent = math.floor(math.log10(abs(value)))
+    rounded = round(value, digits - 1 - exponent)
+    decimals = max(0, digits - 1 - math.floor(math.log10(abs(rounded))))
+    text = f"{rounded:.{decimals}f}"
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    return text.replace("-", "−")
+
+
+def reading(value: float | None, unit: str, digits: int = 3) -> str:
+    """A figure with its unit and a fitting prefix: `1.75 kW`, `85.9 V`, `3.2 mΩ`; `—` for None."""
+    if value is None:
+        return "—"
+    size = abs(value)
+    if unit in _PREFIXED and size >= 10_000 and math.isfinite(value):
+        return f"{figure(value / 1000, digits)} k{unit}"
+    if unit in ("Ω", "H") and 0 < size < (0.1 if unit == "Ω" else 1):
+        scale, prefix = (1e3, "m") if size >= 1e-4 or unit == "Ω" else (1e6, "µ")
+        return f"{figure(value * scale, digits)} {prefix}{unit}"
+    return f"{figure(value, digits)} {unit}".rstrip()
+
+
+def of_si(kind: type[Q], value: float) -> Q:
+    """The quantity of `kind` whose SI value is `value`, its text written to six significant digits.
+
+    Raises QuantityError where the value is out of the kind's bounds.
+    """
+    if issubclass(kind, ConductorSize):
+        return kind.parse(f"{value * 1e6:.6g} mm2")
+    unit = kind.examples[0].partition(" ")[2]
+    factor, offset = kind.spellings[unit]
+    number = f"{(value - offset) / factor:.6f}".rstrip("0").rstrip(".")
+    return kind.parse(f"{number} {unit}")
