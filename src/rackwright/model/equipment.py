@@ -4,7 +4,7 @@ Frozen structs that mirror the `[[equipment.*]]` entries of a rig file. Holds no
 from the figures is the engine's business.
 """
 
-from typing import Literal, TypeAlias
+from typing import Literal, TypeAlias, TypeVar
 
 from msgspec import Struct
 
@@ -143,6 +143,7 @@ class ConnectorModel(Struct, frozen=True, kw_only=True):
 
 
 EquipmentEntry: TypeAlias = AmplifierModel | LoudspeakerModel | CableModel | ConnectorModel
+E = TypeVar("E", AmplifierModel, LoudspeakerModel, CableModel, ConnectorModel)
 
 
 class Equipment(Struct, frozen=True, kw_only=True):
@@ -155,7 +156,12 @@ class Equipment(Struct, frozen=True, kw_only=True):
 
     def over(self, other: "Equipment") -> "Equipment":
         """Both sets, an entry of this one taking the place of an entry of `other` with the same id."""
-        return Equipment(**{kind: _over(getattr(self, kind), getattr(other, kind)) for kind in EQUIPMENT_KINDS})
+        return Equipment(
+            amplifiers=_over(self.amplifiers, other.amplifiers),
+            loudspeakers=_over(self.loudspeakers, other.loudspeakers),
+            cables=_over(self.cables, other.cables),
+            connectors=_over(self.connectors, other.connectors),
+        )
 
     def entries(self) -> tuple[EquipmentEntry, ...]:
         """Every entry, kind after kind."""
@@ -165,9 +171,7 @@ class Equipment(Struct, frozen=True, kw_only=True):
 EQUIPMENT_KINDS = ("amplifiers", "loudspeakers", "cables", "connectors")
 
 
-def _over(
-    nearer: tuple[EquipmentEntry, ...], further: tuple[EquipmentEntry, ...]
-) -> tuple[EquipmentEntry, ...]:
+def _over(nearer: tuple[E, ...], further: tuple[E, ...]) -> tuple[E, ...]:
     taken = {entry.id: entry for entry in nearer}
     kept = tuple(taken.pop(entry.id, entry) for entry in further)
     return kept + tuple(entry for entry in nearer if entry.id in taken)

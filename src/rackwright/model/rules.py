@@ -109,7 +109,9 @@ def _bad_id(path: Path, name: str) -> Problem:
 def _figures(rig: Rig) -> Iterator[Problem]:
     targets = rig.targets
     if not 0 < targets.damping_factor < 1e4:
-        yield Problem(("targets", "damping_factor"), "The damping target is not above zero", "Write one such as 20.")
+        yield Problem(
+            ("targets", "damping_factor"), "The damping target is not above zero", "Write one such as 20."
+        )
     for key in ("programme_duty", "heavy_duty"):
         if not 0 < getattr(targets, key) <= 1:
             yield Problem(
@@ -328,7 +330,11 @@ def check_equipment(equipment: Equipment, path: Path = ()) -> tuple[Problem, ...
     """Every breach in a set of equipment entries; a loudspeaker's connector is looked up in the same set."""
     return (
         *_equipment_ids(equipment, path),
-        *(p for i, e in enumerate(equipment.amplifiers) for p in _amplifier_model((*path, "amplifiers", i), e)),
+        *(
+            p
+            for i, e in enumerate(equipment.amplifiers)
+            for p in _amplifier_model((*path, "amplifiers", i), e)
+        ),
         *(
             p
             for i, e in enumerate(equipment.loudspeakers)
@@ -346,7 +352,9 @@ def check_equipment(equipment: Equipment, path: Path = ()) -> tuple[Problem, ...
         *(
             p
             for i, e in enumerate(equipment.connectors)
-            for p in _at_least_one((*path, "connectors", i, "pole_pairs"), e.pole_pairs, "a count of pole pairs", 16)
+            for p in _at_least_one(
+                (*path, "connectors", i, "pole_pairs"), e.pole_pairs, "a count of pole pairs", 16
+            )
         ),
     )
 
@@ -356,7 +364,9 @@ def _equipment_ids(equipment: Equipment, path: Path) -> Iterator[Problem]:
         seen: set[str] = set()
         for i, entry in enumerate(getattr(equipment, kind)):
             if not entry.id or entry.id != entry.id.strip():
-                yield Problem((*path, kind, i, "id"), f'"{entry.id}" can\'t be an id', "Write one with no space around.")
+                yield Problem(
+                    (*path, kind, i, "id"), f'"{entry.id}" can\'t be an id', "Write one with no space around."
+                )
             if entry.id in seen:
                 yield Problem(
                     (*path, kind, i, "id"),
@@ -370,7 +380,9 @@ def _amplifier_model(path: Path, model: AmplifierModel) -> Iterator[Problem]:
     yield from _at_least_one((*path, "channels"), model.channels, "a count of channels", 64)
     yield from _at_least_one((*path, "height"), model.height, "a height in rack units", 60)
     if not model.ratings:
-        yield Problem((*path, "ratings"), f"{model.id} has no rated power", "Give one load and its power at least.")
+        yield Problem(
+            (*path, "ratings"), f"{model.id} has no rated power", "Give one load and its power at least."
+        )
     for key in ("ratings", "bridged"):
         loads = [rating.load.value for rating in getattr(model, key)]
         if len(set(loads)) < len(loads):
@@ -378,7 +390,9 @@ def _amplifier_model(path: Path, model: AmplifierModel) -> Iterator[Problem]:
     for key in ("efficiency", "power_factor"):
         if not 0.05 <= getattr(model, key) <= 1:
             yield Problem(
-                (*path, key), f"{getattr(model, key)} is outside 0.05 to 1", "Write a share, such as 0.80 for 80 %."
+                (*path, key),
+                f"{getattr(model, key)} is outside 0.05 to 1",
+                "Write a share, such as 0.80 for 80 %.",
             )
     if not 1 <= model.damping_factor.value <= 1e5:
         yield Problem(
@@ -396,7 +410,9 @@ def _loudspeaker_model(path: Path, model: LoudspeakerModel, equipment: Equipment
     if not model.sections:
         yield Problem((*path, "sections"), f"{model.id} has no section", "Give one at least.")
     if not model.wirings:
-        yield Problem((*path, "wirings"), f"{model.id} has no wiring", "Say which pole pair drives which sections.")
+        yield Problem(
+            (*path, "wirings"), f"{model.id} has no wiring", "Say which pole pair drives which sections."
+        )
     names = [section.id for section in model.sections]
     for i, section in enumerate(model.sections):
         yield from _section((*path, "sections", i), section, names)
@@ -415,21 +431,29 @@ def _loudspeaker_model(path: Path, model: LoudspeakerModel, equipment: Equipment
                 if name not in names
             )
             if len(set(sections)) < len(sections):
-                yield Problem(place, f"Wiring {wiring} drives a section twice from one pole pair", "Name it once.")
+                yield Problem(
+                    place, f"Wiring {wiring} drives a section twice from one pole pair", "Name it once."
+                )
 
 
 def _section(path: Path, section: Section, names: list[str]) -> Iterator[Problem]:
     if not _ID.fullmatch(section.id):
         yield _bad_id(path, section.id)
     elif names.count(section.id) > 1:
-        yield Problem((*path, "id"), f'"{section.id}" stands twice among the sections', "Rename one of the two.")
+        yield Problem(
+            (*path, "id"), f'"{section.id}" stands twice among the sections', "Rename one of the two."
+        )
     if section.dc_resistance.value < 0.05:
         yield Problem(
-            (*path, "dc_resistance"), "A driver's DC resistance can't be zero", "Write what a meter shows, such as 5.4 ohm."
+            (*path, "dc_resistance"),
+            "A driver's DC resistance can't be zero",
+            "Write what a meter shows, such as 5.4 ohm.",
         )
     if section.highest is not None and section.highest.value <= section.lowest.value:
         yield Problem(
-            (*path, "highest"), f"highest, {section.highest}, is not above lowest, {section.lowest}", "Exchange them."
+            (*path, "highest"),
+            f"highest, {section.highest}, is not above lowest, {section.lowest}",
+            "Exchange them.",
         )
     driver = section.driver
     if driver is None:
@@ -437,13 +461,19 @@ def _section(path: Path, section: Section, names: list[str]) -> Iterator[Problem
     for key in ("qms", "qes", "ql"):
         if not 0.01 <= getattr(driver, key) <= 1000:
             yield Problem(
-                (*path, "driver", key), f"{key} = {getattr(driver, key):g} is outside 0.01 to 1000", "Write the data sheet's figure."
+                (*path, "driver", key),
+                f"{key} = {getattr(driver, key):g} is outside 0.01 to 1000",
+                "Write the data sheet's figure.",
             )
     if driver.box != "vented":
         return
     if driver.alpha is None or not 0.01 <= driver.alpha <= 100:
         yield Problem(
-            (*path, "driver", "alpha"), "A vented box needs its compliance ratio alpha", "Write a number such as alpha = 1.1."
+            (*path, "driver", "alpha"),
+            "A vented box needs its compliance ratio alpha",
+            "Write a number such as alpha = 1.1.",
         )
     if driver.fb is None:
-        yield Problem((*path, "driver", "fb"), "A vented box needs its tuning fb", 'Write it such as fb = "36 Hz".')
+        yield Problem(
+            (*path, "driver", "fb"), "A vented box needs its tuning fb", 'Write it such as fb = "36 Hz".'
+        )

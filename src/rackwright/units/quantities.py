@@ -117,7 +117,9 @@ class Quantity(Struct, frozen=True):
     def _no_text(cls, given: object) -> QuantityError:
         if isinstance(given, int | float) and not isinstance(given, bool):
             likely = cls._with_likely_unit(f"{given:g}")
-            return QuantityError(f"{given} is a plain number with no unit", f"{cls.forms()}, in quotes", likely)
+            return QuantityError(
+                f"{given} is a plain number with no unit", f"{cls.forms()}, in quotes", likely
+            )
         return QuantityError(f"{given!r} is not {cls.dimension}", f"{cls.forms()}, in quotes")
 
     @classmethod
@@ -142,10 +144,14 @@ class Quantity(Struct, frozen=True):
         number = match.group(1) if match else ""
         likely = cls._with_likely_unit(number.lstrip("+-")) if number else ""
         if value < 0 <= cls.low or (value <= 0 < cls.low):
-            return QuantityError(f'"{text}" is not above zero, as {cls.dimension} must be', cls.forms(), likely)
+            return QuantityError(
+                f'"{text}" is not above zero, as {cls.dimension} must be', cls.forms(), likely
+            )
         bound, word = (cls.low, "below") if value < cls.low else (cls.high, "above")
         shown = f"{bound:.4g} {cls.unit}".strip()
-        return QuantityError(f'"{text}" is {word} {shown}, the bound for {cls.dimension} here', cls.forms(), likely)
+        return QuantityError(
+            f'"{text}" is {word} {shown}, the bound for {cls.dimension} here', cls.forms(), likely
+        )
 
     def __str__(self) -> str:
         return self.text
@@ -341,7 +347,7 @@ class Temperature(Quantity, frozen=True):
     unit = "°C"
     low, high = -50.0, 350.0
     examples = ("30 degC", "86 degF", "30 °C")
-    spellings = {  # noqa: RUF012 -- ClassVar in the base
+    spellings = {
         **dict.fromkeys(("degC", "°C", "C", "celsius", "deg C", "° C", "℃"), (1.0, 0.0)),
         **dict.fromkeys(("degF", "°F", "F", "fahrenheit", "deg F", "° F", "℉"), (5 / 9, -160 / 9)),
         **dict.fromkeys(("K", "kelvin"), (1.0, -273.15)),
@@ -355,7 +361,9 @@ class Level(Quantity, frozen=True):
     unit = "dB"
     low, high = 0.0, 120.0
     examples = ("0.5 dB", "32 dB")
-    spellings = _scaled(("dB decibel decibels", 1.0),)
+    spellings = _scaled(
+        ("dB decibel decibels", 1.0),
+    )
 
 
 class Inductance(Quantity, frozen=True):
@@ -366,9 +374,7 @@ class Inductance(Quantity, frozen=True):
     pint_unit = "henry"
     low, high = 0.0, 0.1
     examples = ("1.4 mH", "80 uH")
-    spellings = _scaled(
-        ("H henry henries", 1.0), ("mH", 1e-3), ("uH µH μH", 1e-6)
-    )
+    spellings = _scaled(("H henry henries", 1.0), ("mH", 1e-3), ("uH µH μH", 1e-6))
 
 
 class Mass(Quantity, frozen=True):
