@@ -25,21 +25,21 @@ SectionKind: TypeAlias = Literal["low", "mid", "high", "full"]
 Box: TypeAlias = Literal["sealed", "vented", "free air"]
 
 
-class Rating(Struct, frozen=True, kw_only=True):
+class Rating(Struct, frozen=True, kw_only=True, gc=False):
     """One rated point: the power one channel delivers into a load."""
 
     load: Impedance
     power: Power
 
 
-class DampingRating(Struct, frozen=True, kw_only=True):
+class DampingRating(Struct, frozen=True, kw_only=True, gc=False):
     """A damping factor as rated, and the load it is stated for (IEC 60268-3)."""
 
     value: float
     load: Impedance
 
 
-class AmplifierModel(Struct, frozen=True, kw_only=True):
+class AmplifierModel(Struct, frozen=True, kw_only=True, gc=False):
     """A power amplifier's data sheet."""
 
     id: str
@@ -65,7 +65,7 @@ class AmplifierModel(Struct, frozen=True, kw_only=True):
     weight: Mass
 
 
-class Driver(Struct, frozen=True, kw_only=True):
+class Driver(Struct, frozen=True, kw_only=True, gc=False):
     """Small-signal parameters of the driver or drivers of a section, and their box.
 
     Sealed and free air: as mounted. Vented: `fs`, `qms`, `qes` in free air, with `alpha` (compliance
@@ -82,7 +82,7 @@ class Driver(Struct, frozen=True, kw_only=True):
     ql: float = 7.0
 
 
-class Section(Struct, frozen=True, kw_only=True):
+class Section(Struct, frozen=True, kw_only=True, gc=False):
     """A part of a loudspeaker with its own pair of terminals: one driver, or several wired as one."""
 
     id: str
@@ -98,7 +98,7 @@ class Section(Struct, frozen=True, kw_only=True):
     driver: Driver | None = None
 
 
-class LoudspeakerModel(Struct, frozen=True, kw_only=True):
+class LoudspeakerModel(Struct, frozen=True, kw_only=True, gc=False):
     """A loudspeaker's data sheet."""
 
     id: str
@@ -118,7 +118,7 @@ class LoudspeakerModel(Struct, frozen=True, kw_only=True):
         raise KeyError(section_id)
 
 
-class CableModel(Struct, frozen=True, kw_only=True):
+class CableModel(Struct, frozen=True, kw_only=True, gc=False):
     """A loudspeaker cable by the metre."""
 
     id: str
@@ -129,7 +129,7 @@ class CableModel(Struct, frozen=True, kw_only=True):
     """Of one core."""
 
 
-class ConnectorModel(Struct, frozen=True, kw_only=True):
+class ConnectorModel(Struct, frozen=True, kw_only=True, gc=False):
     """A loudspeaker connector."""
 
     id: str
@@ -146,7 +146,7 @@ EquipmentEntry: TypeAlias = AmplifierModel | LoudspeakerModel | CableModel | Con
 E = TypeVar("E", AmplifierModel, LoudspeakerModel, CableModel, ConnectorModel)
 
 
-class Equipment(Struct, frozen=True, kw_only=True):
+class Equipment(Struct, frozen=True, kw_only=True, gc=False):
     """A set of equipment entries: what a rig carries, a user's library, or the built-in catalogue."""
 
     amplifiers: tuple[AmplifierModel, ...] = ()

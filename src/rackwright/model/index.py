@@ -59,32 +59,26 @@ class Index:
             line = self.line_to.get(line.source)
         return None
 
-    def near_connector(self, line: Line) -> ConnectorModel | None:
-        """The connector at the near end of a line."""
+    def near_connector(self, line: Line) -> ConnectorModel:
+        """The connector at the near end of a line. Raises KeyError where a reference dangles."""
         if socket := self.sockets.get(line.source):
-            return self.connector_models.get(socket.connector)
+            return self.connector_models[socket.connector]
         return self.cabinet_connector(line.source)
 
-    def cabinet_connector(self, cabinet_id: str) -> ConnectorModel | None:
-        """The connector of a cabinet's input and link."""
-        cabinet = self.cabinets.get(cabinet_id)
-        model = self.loudspeaker_models.get(cabinet.model) if cabinet else None
-        return self.connector_models.get(model.connector) if model else None
+    def cabinet_connector(self, cabinet_id: str) -> ConnectorModel:
+        """The connector of a cabinet's input and link. Raises KeyError where a reference dangles."""
+        return self.connector_models[self.loudspeaker_models[self.cabinets[cabinet_id].model].connector]
 
     def pole_map(self, line: Line) -> tuple[int, ...]:
         """For each pole pair that arrives at the far end, the near pair it comes from (both from 0).
 
-        As many as cable, near and far connector all carry, unless the line states its own map.
+        As many as cable, near and far connector all carry, unless the line states its own map. Raises KeyError
+        where a reference dangles.
         """
         if line.poles:
             return tuple(pair - 1 for pair in line.poles)
-        cable, near, far = (
-            self.cable_models.get(line.cable),
-            self.near_connector(line),
-            self.cabinet_connector(line.to),
-        )
-        if cable is None or near is None or far is None:
-            return ()
+        cable = self.cable_models[line.cable]
+        near, far = self.near_connector(line), self.cabinet_connector(line.to)
         return tuple(range(min(pairs_carried(cable, line.cores_per_pole), near.pole_pairs, far.pole_pairs)))
 
 

@@ -5,6 +5,7 @@ tape; `Index` looks the ids up. Holds no physics and no rules: what is wrong wit
 `rules`, what it does by the engine.
 """
 
+import functools
 from typing import Literal, NamedTuple, TypeAlias
 
 from msgspec import Struct, field
@@ -28,7 +29,7 @@ State: TypeAlias = Literal["ok", "failed"]
 MODES: tuple[Mode, ...] = ("dual", "parallel", "bridged")
 
 
-class Supply(Struct, frozen=True, kw_only=True):
+class Supply(Struct, frozen=True, kw_only=True, gc=False):
     """The mains, phase to neutral, and whose rules judge the circuits."""
 
     voltage: Voltage = Voltage.parse("230 V")
@@ -38,7 +39,7 @@ class Supply(Struct, frozen=True, kw_only=True):
     """Conductor temperature of loudspeaker and mains cables."""
 
 
-class Targets(Struct, frozen=True, kw_only=True):
+class Targets(Struct, frozen=True, kw_only=True, gc=False):
     """What the user accepts, and the duties that power and current are reckoned for."""
 
     damping_factor: float = 20.0
@@ -51,14 +52,14 @@ class Targets(Struct, frozen=True, kw_only=True):
     """The same, driven hard."""
 
 
-class FeedCable(Struct, frozen=True, kw_only=True):
+class FeedCable(Struct, frozen=True, kw_only=True, gc=False):
     """The mains cable that feeds a circuit."""
 
     length: Length
     size: ConductorSize
 
 
-class Circuit(Struct, frozen=True, kw_only=True):
+class Circuit(Struct, frozen=True, kw_only=True, gc=False):
     """A mains circuit at the venue."""
 
     id: str
@@ -68,7 +69,7 @@ class Circuit(Struct, frozen=True, kw_only=True):
     feed: FeedCable | None = None
 
 
-class Feed(Struct, frozen=True, kw_only=True):
+class Feed(Struct, frozen=True, kw_only=True, gc=False):
     """A signal from the processor: one band, one polarity, one set of limiters."""
 
     id: str
@@ -80,14 +81,14 @@ class Feed(Struct, frozen=True, kw_only=True):
     """As set, in volts peak at the amplifier output."""
 
 
-class Channel(Struct, frozen=True, kw_only=True):
+class Channel(Struct, frozen=True, kw_only=True, gc=False):
     """One amplifier channel: the feed at its input, and whether it is sound."""
 
     feed: str = ""
     state: State = "ok"
 
 
-class Amplifier(Struct, frozen=True, kw_only=True):
+class Amplifier(Struct, frozen=True, kw_only=True, gc=False):
     """An amplifier in a rack."""
 
     id: str
@@ -115,7 +116,7 @@ class Amplifier(Struct, frozen=True, kw_only=True):
 NO_CHANNEL = Channel()
 
 
-class Socket(Struct, frozen=True, kw_only=True):
+class Socket(Struct, frozen=True, kw_only=True, gc=False):
     """A connector on a rack's output panel."""
 
     id: str
@@ -124,7 +125,7 @@ class Socket(Struct, frozen=True, kw_only=True):
     """What drives pole pair 1, 2, …: `A1.1`, `-A1.1` reversed, or empty."""
 
 
-class Rack(Struct, frozen=True, kw_only=True):
+class Rack(Struct, frozen=True, kw_only=True, gc=False):
     """A rack: amplifiers by rack unit, and its output panel."""
 
     id: str
@@ -135,7 +136,7 @@ class Rack(Struct, frozen=True, kw_only=True):
     sockets: tuple[Socket, ...] = ()
 
 
-class Line(Struct, frozen=True, kw_only=True):
+class Line(Struct, frozen=True, kw_only=True, gc=False):
     """One cable run: from a rack socket, or from a cabinet's link, to a cabinet."""
 
     id: str
@@ -150,7 +151,7 @@ class Line(Struct, frozen=True, kw_only=True):
     cores_per_pole: int = 1
 
 
-class Cabinet(Struct, frozen=True, kw_only=True):
+class Cabinet(Struct, frozen=True, kw_only=True, gc=False):
     """A loudspeaker in its place."""
 
     id: str
@@ -162,7 +163,7 @@ class Cabinet(Struct, frozen=True, kw_only=True):
     position: str = ""
 
 
-class Rig(Struct, frozen=True, kw_only=True):
+class Rig(Struct, frozen=True, kw_only=True, gc=False):
     """Everything: one rig at one venue."""
 
     format: int = FORMAT
@@ -206,6 +207,7 @@ def channel_name(amplifier_id: str, channel: int) -> str:
     return f"{amplifier_id}.{channel + 1}"
 
 
+@functools.lru_cache(maxsize=65536)
 def read_pole(text: str) -> Pole | None:
     """A socket's pole entry, None for one that is not wired.
 

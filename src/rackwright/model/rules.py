@@ -7,16 +7,17 @@ is merely unwise, or wrong in an electrical way, is not a breach but a finding, 
 import difflib
 import re
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
-from typing import TypeAlias
+from collections.abc import Callable, Iterable, Iterator
+from typing import TypeAlias, TypeVar
 
 from msgspec import Struct
 
-from rackwright.model.equipment import AmplifierModel, Equipment, LoudspeakerModel, Section
+from rackwright.model.equipment import AmplifierModel, ConnectorModel, Equipment, LoudspeakerModel, Section
 from rackwright.model.index import Index, pairs_carried
 from rackwright.model.rig import FORMAT, Amplifier, Line, Rig, Socket, read_pole
 
 Path: TypeAlias = tuple[str | int, ...]
+T = TypeVar("T")
 
 _ID = re.compile(r"[^\s.\-][^\s.]*")
 _CHANNEL = re.compile(r"[^\s.\-,+&][^\s.,+&]*\.\d+")
@@ -247,7 +248,7 @@ def _lines(rig: Rig, index: Index) -> Iterator[Problem]:
 
 def _cores(path: Path, line: Line, index: Index) -> Iterator[Problem]:
     cable = index.cable_models[line.cable]
-    near, far = index.near_connector(line), index.cabinet_connector(line.to)
+    near, far = _connector(index.near_connector, line), _connector(index.cabinet_connector, line.to)
     if line.cores_per_pole < 1 or pairs_carried(cable, line.cores_per_pole) < 1:
         yield Problem(
             (*path, "cores_per_pole"),
@@ -276,6 +277,14 @@ def _cores(path: Path, line: Line, index: Index) -> Iterator[Problem]:
                 f"There is no pole pair {pair} at {line.source}",
                 f"Write a number from 1 to {have}.",
             )
+
+
+def _connector(look_up: Callable[[T], ConnectorModel], end: T) -> ConnectorModel | None:
+    """The connector at an end; None where the way to it dangles, which is told elsewhere."""
+    try:
+        return look_up(end)
+    except KeyError:
+        return None
 
 
 def _cabinets(rig: Rig, index: Index) -> Iterator[Problem]:

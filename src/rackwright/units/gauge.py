@@ -15,7 +15,7 @@ def gauge_diameter(gauge: int) -> float:
     d = 0.127 mm · 92^((36 − n)/39), n being −1, −2, −3 for 2/0, 3/0, 4/0.
     Source: ASTM B258.
     """
-    return 0.127e-3 * 92 ** ((36 - gauge) / 39)
+    return 0.127e-3 * math.pow(92, (36 - gauge) / 39)
 
 
 def gauge_area(gauge: int) -> float:

@@ -38,7 +38,7 @@ class QuantityError(ValueError):
         super().__init__(f"{wrong}. Write {forms}.{hint}")
 
 
-class Quantity(Struct, frozen=True):
+class Quantity(Struct, frozen=True, gc=False):
     """A quantity: `text` as it was typed, `value` in SI units."""
 
     text: str
@@ -185,7 +185,7 @@ def _scaled(*groups: tuple[str, float]) -> dict[str, tuple[float, float]]:
     return {word: (factor, 0.0) for words, factor in groups for word in words.split()}
 
 
-class Length(Quantity, frozen=True):
+class Length(Quantity, frozen=True, gc=False):
     """A length of cable, in metres."""
 
     dimension = "a length"
@@ -211,7 +211,7 @@ class Length(Quantity, frozen=True):
         return float(match.group(1)) * 0.3048 + float(match.group(2)) * 0.0254
 
 
-class ConductorSize(Quantity, frozen=True):
+class ConductorSize(Quantity, frozen=True, gc=False):
     """The size of one core: a metric cross-section or an American wire gauge. Value in square metres."""
 
     gauge: int | None = None
@@ -219,7 +219,8 @@ class ConductorSize(Quantity, frozen=True):
 
     dimension = "a conductor size"
     unit = "m²"
-    low, high = 0.2e-6, 120e-6
+    low, high = 0.4999e-6, 35.01e-6
+    """The sizes that IEC 60228 class 5 is tabulated for here."""
     examples = ("2.5 mm2", "12 AWG", "1/0 AWG")
     spellings = _scaled(
         ("mm2 mm² mm^2 mm**2 sqmm qmm sq.mm", 1e-6),
@@ -241,7 +242,7 @@ class ConductorSize(Quantity, frozen=True):
 
     @classmethod
     def _out_of_bounds(cls, text: str, value: float) -> QuantityError:
-        wrong = f'"{text}" is outside 0.2 to 120 mm², the sizes that cable is made in here'
+        wrong = f'"{text}" is outside 0.5 to 35 mm², the sizes whose resistance is known here'
         return QuantityError(wrong, cls.forms())
 
     def equivalent(self) -> str:
@@ -254,7 +255,7 @@ class ConductorSize(Quantity, frozen=True):
         return f"between {gauge_name(thinner)} and {gauge_name(thicker)}"
 
 
-class Resistance(Quantity, frozen=True):
+class Resistance(Quantity, frozen=True, gc=False):
     """A resistance or an impedance's modulus, in ohms."""
 
     dimension = "a resistance"
@@ -275,14 +276,14 @@ class Resistance(Quantity, frozen=True):
         return float(f"{match.group(1)}.{match.group(2) or 0}") if match else super()._value(text)
 
 
-class Impedance(Resistance, frozen=True):
+class Impedance(Resistance, frozen=True, gc=False):
     """A load or a driver's impedance: a resistance that cannot be nearly nothing."""
 
     dimension = "an impedance"
     low, high = 0.1, 10e3
 
 
-class Power(Quantity, frozen=True):
+class Power(Quantity, frozen=True, gc=False):
     """A power, in watts."""
 
     dimension = "a power"
@@ -293,7 +294,7 @@ class Power(Quantity, frozen=True):
     spellings = _scaled(("W watt watts", 1.0), ("mW", 1e-3), ("kW", 1e3))
 
 
-class ApparentPower(Quantity, frozen=True):
+class ApparentPower(Quantity, frozen=True, gc=False):
     """An apparent power, in volt-amperes."""
 
     dimension = "an apparent power"
@@ -304,7 +305,7 @@ class ApparentPower(Quantity, frozen=True):
     spellings = _scaled(("VA", 1.0), ("kVA", 1e3), ("MVA", 1e6))
 
 
-class Voltage(Quantity, frozen=True):
+class Voltage(Quantity, frozen=True, gc=False):
     """A voltage, in volts."""
 
     dimension = "a voltage"
@@ -315,7 +316,7 @@ class Voltage(Quantity, frozen=True):
     spellings = _scaled(("V volt volts Vrms", 1.0), ("mV", 1e-3), ("kV", 1e3))
 
 
-class Current(Quantity, frozen=True):
+class Current(Quantity, frozen=True, gc=False):
     """A current, in amperes."""
 
     dimension = "a current"
@@ -326,7 +327,7 @@ class Current(Quantity, frozen=True):
     spellings = _scaled(("A amp amps ampere amperes", 1.0), ("mA", 1e-3), ("kA", 1e3))
 
 
-class Frequency(Quantity, frozen=True):
+class Frequency(Quantity, frozen=True, gc=False):
     """A frequency, in hertz."""
 
     dimension = "a frequency"
@@ -337,7 +338,7 @@ class Frequency(Quantity, frozen=True):
     spellings = _scaled(("Hz hertz cps", 1.0), ("kHz", 1e3), ("k", 1e3))
 
 
-class Temperature(Quantity, frozen=True):
+class Temperature(Quantity, frozen=True, gc=False):
     """A temperature of cable or coil, in degrees Celsius.
 
     The one departure from SI: the field, its tables and its formulae all count from 0 °C.
@@ -354,7 +355,7 @@ class Temperature(Quantity, frozen=True):
     }
 
 
-class Level(Quantity, frozen=True):
+class Level(Quantity, frozen=True, gc=False):
     """A ratio of levels, in decibels."""
 
     dimension = "a level"
@@ -366,7 +367,7 @@ class Level(Quantity, frozen=True):
     )
 
 
-class Inductance(Quantity, frozen=True):
+class Inductance(Quantity, frozen=True, gc=False):
     """An inductance, in henries."""
 
     dimension = "an inductance"
@@ -377,7 +378,7 @@ class Inductance(Quantity, frozen=True):
     spellings = _scaled(("H henry henries", 1.0), ("mH", 1e-3), ("uH µH μH", 1e-6))
 
 
-class Mass(Quantity, frozen=True):
+class Mass(Quantity, frozen=True, gc=False):
     """A mass, in kilograms."""
 
     dimension = "a weight"

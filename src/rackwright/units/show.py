@@ -15,6 +15,8 @@ def figure(value: float, digits: int = 3) -> str:
 
     1752.04 is `1750`, 0.0519 is `0.0519`, 4.2 is `4.2`.
     """
+    if digits == 3 and 1e-4 <= value < 999.5:
+        return f"{value:.3g}"
     if not math.isfinite(value):
         return "∞" if value > 0 else "−∞" if value < 0 else "—"
     if value == 0:

@@ -1,0 +1,104 @@
+"""An amplifier channel as a source: rated points, the limit between them, output resistance, open voltage.
+
+Holds what one channel, or a bridged pair, can do. Not what is connected to it, nor what it takes from
+the mains.
+"""
+
+import itertools
+import math
+from typing import NamedTuple
+
+from rackwright.model.equipment import AmplifierModel, Rating
+
+OPEN_VOLTAGE_CEILING = 1.15
+"""Highest open-circuit voltage reckoned from ratings, over the highest rated voltage: common practice, no source."""
+
+BRIDGED_GAIN = 20 * math.log10(2)
+"""dB by which a bridged pair's gain is over one channel's: the same input, twice the voltage."""
+
+
+class Point(NamedTuple):
+    """A rated point: load in Ω, voltage in V rms, current in A rms."""
+
+    load: float
+    voltage: float
+    current: float
+
+
+def _point(load: float, power: float) -> Point:
+    """V = √(P·Z), I = V/Z."""
+    voltage = math.sqrt(power * load)
+    return Point(load, voltage, voltage / load)
+
+
+def rated_points(model: AmplifierModel, bridged: bool = False) -> tuple[Point, ...]:
+    """The rated points of a channel, or of a bridged pair, the highest load first.
+
+    Bridged, where the data sheet gives none: each half sees half the load, P(Z) = 2·P(Z/2).
+    """
+    if not bridged:
+        return _points(model.ratings)
+    if model.bridged:
+        return _points(model.bridged)
+    single = _points(model.ratings)
+    return tuple(Point(2 * p.load, 2 * p.voltage, p.current) for p in single)
+
+
+def _points(ratings: tuple[Rating, ...]) -> tuple[Point, ...]:
+    points = [_point(rating.load.value, rating.power.value) for rating in ratings]
+    return tuple(sorted(points, reverse=True))
+
+
+def limit_voltage(points: tuple[Point, ...], load: float) -> float:
+    """Voltage in V rms at which a channel limits into `load` (Ω, above zero).
+
+    Between two rated loads the limit lies on the straight line that joins them in the V–I plane, where the
+    load line V = Z·I meets it. Above the highest rated load the voltage stays at that rating's; below the
+    lowest the current does. Common practice, no source: a sagging supply.
+    """
+    if load >= points[0].load:
+        return points[0].voltage
+    for high, low in itertools.pairwise(points):
+        if load >= low.load:
+            rise, run = low.voltage - high.voltage, low.current - high.current
+            along = (load * high.current - high.voltage) / (rise - load * run)
+            return high.voltage + along * rise
+    return points[-1].current * load
+
+
+def lowest_load(points: tuple[Point, ...]) -> float:
+    """The lowest rated load in Ω."""
+    return points[-1].load
+
+
+def output_resistance(model: AmplifierModel, bridged: bool = False) -> float:
+    """Output resistance in Ω: rated load / damping factor; of a bridged pair, both halves in series.
+
+    Source: IEC 60268-3 defines the damping factor so.
+    """
+    single = model.damping_factor.load.value / model.damping_factor.value
+    return 2 * single if bridged else single
+
+
+def open_voltage(model: AmplifierModel, bridged: bool = False) -> float:
+    """Voltage in V rms with nothing connected; bridged, twice one channel's.
+
+    As the data sheet states it; else the two highest rated loads extrapolated to no current, at least the
+    highest rated voltage and at most 1.15 times it. Common practice, no source.
+    """
+    if bridged:
+        return 2 * open_voltage(model)
+    if model.open_voltage is not None:
+        return model.open_voltage.value
+    points = rated_points(model)
+    highest = max(point.voltage for point in points)
+    if len(points) == 1:
+        return highest
+    first, second = points[:2]
+    slope = (first.voltage - second.voltage) / (second.current - first.current)
+    return min(max(first.voltage + slope * first.current, highest), OPEN_VOLTAGE_CEILING * highest)
+
+
+def gain(model: AmplifierModel, bridged: bool = False) -> float:
+    """Voltage gain in dB; a bridged pair's is 6.02 dB more."""
+    return model.gain.value + (BRIDGED_GAIN if bridged else 0.0)

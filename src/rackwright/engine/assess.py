@@ -1,0 +1,144 @@
+"""`assess`: a rig in, everything there is to say about it out.
+
+Puts the subject modules together, and takes over from an earlier assessment every channel that an edit
+did not touch: rigs share what they have in common, so that what changed is what is not the same object.
+Holds no formula.
+"""
+
+import itertools
+from collections.abc import Iterable, Iterator, Mapping
+
+from msgspec.structs import replace
+
+from rackwright.engine import findings
+from rackwright.engine.branch import Branch, trace
+from rackwright.engine.results import Assessment, RackResult, RunResult, SectionResult
+from rackwright.model.index import Index, pole_or_none
+from rackwright.model.rig import Rack, Rig, channel_name
+
+
+class Assessed(Assessment, frozen=True, kw_only=True):
+    """An assessment with what the next one can take over from it."""
+
+    index: Index
+    branches: dict[str, Branch]
+
+
+def assess(rig: Rig, prior: Assessment | None = None) -> Assessed:
+    """Assess a rig that keeps the rules.
+
+    `prior`, an assessment of an earlier rig, only saves time: the result is the same without it.
+    """
+    index = Index(rig)
+    kept = _kept(prior, index) if isinstance(prior, Assessed) else {}
+    branches = {
+        name: kept.get(name) or _judged(index, amplifier.id, channel)
+        for amplifier in index.amplifiers.values()
+        for channel in range(index.amplifier_models[amplifier.model].channels)
+        for name in (channel_name(amplifier.id, channel),)
+    }
+    sections, joined = _sections(index, branches)
+    survey = findings.Survey(index, branches, sections, joined)
+    found = itertools.chain(
+        findings.of_rig(survey), itertools.chain.from_iterable(b.findings for b in branches.values())
+    )
+    return Assessed(
+        channels={name: branch.result for name, branch in branches.items()},
+        sections=sections,
+        runs=_runs(branches.values()),
+        racks={rack.id: _rack(rack, index) for rack in rig.racks},
+        findings=findings.gravest_first(found),
+        index=index,
+        branches=branches,
+    )
+
+
+def _judged(index: Index, amplifier_id: str, channel: int) -> Branch:
+    branch = trace(index, index.amplifiers[amplifier_id], channel)
+    return replace(branch, findings=findings.of_branch(branch))
+
+
+def _sections(
+    index: Index, branches: dict[str, Branch]
+) -> tuple[dict[str, SectionResult], dict[str, tuple[str, ...]]]:
+    """Every section in the order of the rig, and those that several channels are patched to.
+
+    Of a section on two channels the first that sounds is told.
+    """
+    driven: dict[str, SectionResult] = {}
+    joined: dict[str, tuple[str, ...]] = {}
+    for branch in branches.values():
+        for result in branch.sections:
+            name = f"{result.cabinet}.{result.section}"
+            if name in driven:
+                joined[name] = (*joined.get(name, (driven[name].patched or "",)), branch.id)
+                if driven[name].channel is not None:
+                    continue
+            driven[name] = result
+    sections = {
+        name: driven.get(name) or SectionResult(cabinet=cabinet.id, section=section.id, kind=section.kind)
+        for cabinet in index.rig.cabinets
+        for section in index.loudspeaker_models[cabinet.model].sections
+        for name in (f"{cabinet.id}.{section.id}",)
+    }
+    return sections, joined
+
+
+def _runs(branches: Iterable[Branch]) -> dict[str, tuple[RunResult, ...]]:
+    by_line: dict[str, list[RunResult]] = {}
+    for branch in branches:
+        for run in branch.runs:
+            by_line.setdefault(run.line, []).append(run)
+    return {line: tuple(sorted(runs, key=lambda run: run.far)) for line, runs in by_line.items()}
+
+
+def _rack(rack: Rack, index: Index) -> RackResult:
+    models = [index.amplifier_models[amplifier.model] for amplifier in rack.amplifiers]
+    return RackResult(
+        id=rack.id,
+        weight=sum(model.weight.value for model in models),
+        units_used=sum(model.height for model in models),
+        units=rack.height,
+    )
+
+
+def _kept(prior: Assessed, index: Index) -> dict[str, Branch]:
+    """The branches of an earlier assessment that hold in this rig too."""
+    before, after = prior.index.rig, index.rig
+    if before is after:
+        return prior.branches
+    if (before.supply, before.targets, before.equipment) != (after.supply, after.targets, after.equipment):
+        return {}
+    stale = set(_touched(prior.index, index))
+    return {name: branch for name, branch in prior.branches.items() if name not in stale}
+
+
+def _touched(before: Index, after: Index) -> Iterator[str]:
+    """The channels whose branch an edit can have changed."""
+    amplifiers = _changed(before.amplifiers, after.amplifiers)
+    sockets = set(_changed(before.sockets, after.sockets))
+    for place in itertools.chain(
+        _changed(before.lines, after.lines), _changed(before.cabinets, after.cabinets)
+    ):
+        sockets.update(root for index in (before, after) if (root := index.root(place)))
+    for index in (before, after):
+        for name in amplifiers:
+            if amplifier := index.amplifiers.get(name):
+                model = index.amplifier_models[amplifier.model]
+                yield from (channel_name(name, channel) for channel in range(model.channels))
+        for name in sockets:
+            if socket := index.sockets.get(name):
+                yield from (pole.name for text in socket.poles if (pole := pole_or_none(text)))
+    feeds = set(_changed(before.feeds, after.feeds))
+    if feeds:
+        for amplifier in after.amplifiers.values():
+            if any(channel.feed in feeds for channel in amplifier.channels):
+                model = after.amplifier_models[amplifier.model]
+                yield from (channel_name(amplifier.id, channel) for channel in range(model.channels))
+
+
+def _changed(before: Mapping[str, object], after: Mapping[str, object]) -> list[str]:
+    """The ids whose thing is another object than before, or stands in one of the two only."""
+    if before == after:
+        return []
+    return [name for name in {**before, **after} if before.get(name) is not after.get(name)]

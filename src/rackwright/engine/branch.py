@@ -1,0 +1,268 @@
+"""One amplifier channel with all that hangs on it: the unit that is solved, judged and kept.
+
+A branch's figures depend on nothing outside it, so that a later rig can take it over as it is. Holds the
+two solves put together; the formulae are those of the subject modules.
+"""
+
+import functools
+import math
+
+import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
+
+from rackwright.engine import amplifier as source
+from rackwright.engine import loudspeaker, network, protection
+from rackwright.engine.network import Node, Run
+from rackwright.engine.results import ChannelResult, Finding, RunResult, SectionResult
+from rackwright.model.equipment import AmplifierModel, Section
+from rackwright.model.index import Index
+from rackwright.model.rig import Amplifier, Feed, Mode, Socket, Targets, channel_name
+
+
+class Output(Struct, frozen=True, gc=False):
+    """What an amplifier offers at one channel's terminals."""
+
+    points: tuple[source.Point, ...]
+    resistance: float
+    """Ω."""
+    open_voltage: float
+    """V rms."""
+    gain: float
+    """dB."""
+
+
+class Branch(Struct, frozen=True, gc=False):
+    """A channel, its wiring and its figures."""
+
+    amplifier: Amplifier
+    model: AmplifierModel
+    channel: int
+    """Index from 0."""
+    mode: Mode
+    feed: Feed | None
+    targets: Targets
+    output: Output
+    taps: tuple[tuple[Socket, int, int], ...]
+    """Socket, pole pair from 0, sign."""
+    roots: tuple[Run, ...]
+    result: ChannelResult
+    sections: tuple[SectionResult, ...] = ()
+    models: tuple[Section, ...] = ()
+    """The section models, in the order of `sections`."""
+    runs: tuple[RunResult, ...] = ()
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def id(self) -> str:
+        """The channel's name."""
+        return self.result.id
+
+    @property
+    def nodes(self) -> tuple[Node, ...]:
+        """The electrical side of the roots."""
+        return tuple([run.node for run in self.roots])
+
+    @property
+    def second_of_bridge(self) -> bool:
+        """Whether this channel has no output of its own."""
+        return self.mode == "bridged" and self.channel % 2 == 1
+
+    @property
+    def live(self) -> bool:
+        """Whether sound comes out of it."""
+        return self.result.state == "ok" and self.feed is not None and not self.second_of_bridge
+
+
+@functools.lru_cache(maxsize=256)
+def output_of(model: AmplifierModel, bridged: bool) -> Output:
+    """A channel's, or a bridged pair's, output."""
+    return Output(
+        source.rated_points(model, bridged),
+        source.output_resistance(model, bridged),
+        source.open_voltage(model, bridged),
+        source.gain(model, bridged),
+    )
+
+
+def trace(index: Index, amplifier: Amplifier, channel: int) -> Branch:
+    """Follow the wiring of a channel (index from 0) from its terminals to the sections, and solve it."""
+    model = index.amplifier_models[amplifier.model]
+    mode = amplifier.pair_mode(channel)
+    first = channel - channel % 2
+    feed = index.feeds.get(amplifier.channel(channel if mode == "dual" else first).feed)
+    pair = (first, first + 1) if mode == "bridged" else (channel,)
+    failed = any(amplifier.channel(c).state == "failed" for c in pair)
+    taps = tuple(index.taps.get((amplifier.id, channel), ()))
+    signs: dict[tuple[str, str], int] = {}
+    roots: list[Run] = []
+    for socket, pole_pair, sign in taps:
+        roots += network.runs_from(index, socket.id, pole_pair, signs, sign)
+    output = output_of(model, mode == "bridged")
+    result = ChannelResult(
+        id=channel_name(amplifier.id, channel),
+        amplifier=amplifier.id,
+        feed=feed.id if feed else "",
+        state="failed" if failed else "ok",
+        mode=mode,
+        sections=len(signs),
+        open_voltage=output.open_voltage,
+        output_resistance=output.resistance,
+        lowest_load=source.lowest_load(output.points),
+    )
+    bare = Branch(
+        amplifier, model, channel, mode, feed, index.rig.targets, output, taps, tuple(roots), result
+    )
+    return _solved(bare, signs) if signs else bare
+
+
+def _solved(branch: Branch, signs: dict[tuple[str, str], int]) -> Branch:
+    nodes = branch.nodes
+    nominal = network.solve_nominal(nodes)
+    load = 1 / nominal.admittance
+    voltage = source.limit_voltage(branch.output.points, load)
+    minimum, ripples = over_frequency(nodes, branch.output.resistance, band_of(branch.feed))
+    models = tuple(network.sections_of(nodes))
+    limit_rms = min([protection.limiter_rms(section) for section in models])
+    limit_peak = min([protection.limiter_peak(section) for section in models])
+    result = replace(
+        branch.result,
+        load_nominal=1 / sum([network.conductance(section) for section in models]),
+        load_terminal=load,
+        load_minimum=minimum,
+        voltage=voltage,
+        current=voltage / load,
+        power=voltage * voltage / load,
+        limiter_rms=limit_rms,
+        limiter_peak=limit_peak,
+        limiter_rms_dbu=protection.input_level(limit_rms, branch.output.gain),
+        limiter_peak_dbu=protection.input_level(limit_peak, branch.output.gain),
+    )
+    parts = zip(_in_tree_order(branch.roots, signs), models, nominal.transfers, ripples, strict=True)
+    sections = tuple(
+        [
+            _section(branch, cabinet, section, sign, transfer * voltage, transfer, nominal.admittance, ripple)
+            for (cabinet, sign), section, transfer, ripple in parts
+        ]
+    )
+    runs = zip(_all_runs(branch.roots), nominal.far_ends, nominal.currents, strict=True)
+    return replace(
+        branch,
+        result=result,
+        sections=sections,
+        models=models,
+        runs=tuple([_run(branch.id, run, far, current, voltage) for run, far, current in runs]),
+    )
+
+
+def _all_runs(roots: tuple[Run, ...]) -> list[Run]:
+    return [run for root in roots for run in root.all_runs()]
+
+
+def _in_tree_order(roots: tuple[Run, ...], signs: dict[tuple[str, str], int]) -> list[tuple[str, int]]:
+    """The cabinet and the sign of each section, in the order in which the branch is solved."""
+    return [
+        (run.line.to, signs[run.line.to, section.id])
+        for run in _all_runs(roots)
+        for section in run.node.sections
+    ]
+
+
+def _section(
+    branch: Branch,
+    cabinet: str,
+    section: Section,
+    sign: int,
+    voltage: float,
+    transfer: float,
+    branch_conductance: float,
+    ripple: float,
+) -> SectionResult:
+    patched = branch.result.id
+    if not branch.live or branch.feed is None:
+        return SectionResult(cabinet=cabinet, section=section.id, kind=section.kind, patched=patched)
+    impedance = section.nominal.value
+    power = voltage * voltage / impedance
+    damping = network.damping_factor(transfer, branch_conductance, branch.output.resistance)
+    q, q_ideal, ring_down, cycles = _alignment(section, impedance / damping)
+    alone = section.kind == "high" and branch.result.sections == 1
+    return SectionResult(
+        cabinet=cabinet,
+        section=section.id,
+        kind=section.kind,
+        channel=patched,
+        patched=patched,
+        polarity=-sign if branch.feed.polarity == "inverted" else sign,
+        voltage=voltage,
+        power=power,
+        loss=-20 * math.log10(transfer),
+        source_resistance=impedance / damping,
+        damping_factor=damping,
+        headroom=protection.headroom(power, section),
+        q_total=q,
+        q_total_ideal=q_ideal,
+        ripple=ripple,
+        ring_down=ring_down,
+        ring_down_cycles=cycles,
+        capacitor=protection.protective_capacitor(section, branch.feed.band[0].value) if alone else None,
+    )
+
+
+def _alignment(
+    section: Section, source_resistance: float
+) -> tuple[float | None, float | None, float | None, float | None]:
+    """Total Q as wired and ideal, ring-down in s and cycles."""
+    driver = section.driver
+    if driver is None:
+        return None, None, None, None
+    coil = section.dc_resistance.value
+    q = loudspeaker.q_total(driver, coil, source_resistance)
+    return q, loudspeaker.q_total(driver, coil, 0.0), *loudspeaker.ring_down(q, driver.fs.value)
+
+
+def _run(channel: str, run: Run, far: float, current: float, voltage: float) -> RunResult:
+    return RunResult(
+        line=run.line.id,
+        near=run.near + 1,
+        far=run.far + 1,
+        channel=channel,
+        resistance=run.node.resistance,
+        current=current * voltage,
+        voltage=far * voltage,
+        loss=-20 * math.log10(far),
+    )
+
+
+def band_of(feed: Feed | None) -> tuple[float, float]:
+    """The band in Hz that a feed sends; the audible one where there is no feed."""
+    return (feed.band[0].value, feed.band[1].value) if feed else loudspeaker.AUDIBLE
+
+
+@functools.lru_cache(maxsize=65536)
+def over_frequency(
+    nodes: tuple[Node, ...], output_resistance: float, band: tuple[float, float]
+) -> tuple[float, tuple[float, ...]]:
+    """Lowest modulus in Ω at the terminals over `band` (Hz), and each section's ripple in dB.
+
+    A section without driver data is a resistor: of 0.8 × nominal for the lowest modulus (IEC 60268-5), of
+    its nominal value for the ripple. The ripple is the spread of |V_section/E| over the band, E standing
+    behind `output_resistance` (Ω).
+    """
+    bare = [section.driver is None for section in network.sections_of(nodes)]
+    if all(bare):
+        lowest = network.solve(nodes, lambda s: network.conductance(s) / loudspeaker.LOWEST_MODULUS, 0.0)
+        return 1 / lowest.admittance, (0.0,) * len(bare)
+    points = len(loudspeaker.frequencies(*band))
+
+    def actual(section: Section) -> loudspeaker.ComplexArray:
+        return loudspeaker.admittance(section, *band)
+
+    def at_its_lowest(section: Section) -> loudspeaker.ComplexArray:
+        return actual(section) / loudspeaker.LOWEST_MODULUS if section.driver is None else actual(section)
+
+    solution = network.solve_over(nodes, actual, points)
+    lowest_case = network.solve_over(nodes, at_its_lowest, points) if any(bare) else solution
+    drop = np.abs(1 + output_resistance * solution.admittance)
+    moduli = np.abs(np.array(solution.transfers)) / drop
+    ripples = 20 * np.log10(moduli.max(axis=1) / moduli.min(axis=1))
+    return float(1 / np.abs(lowest_case.admittance).max()), tuple(ripples.tolist())

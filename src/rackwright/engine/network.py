@@ -1,0 +1,196 @@
+"""The wiring of one channel as a tree of resistances and sections, and its solution.
+
+A branch starts at the amplifier's terminals; each run adds its loop and contact resistance; at a
+cabinet the sections of the pole pair and the runs that continue from its link are in parallel. The same
+solution serves numbers (nominal resistances) and arrays over frequency. Holds no amplifier: what stands at
+the terminals is the caller's.
+"""
+
+import functools
+from collections.abc import Callable, Iterator
+from typing import Generic, NamedTuple, TypeVar
+
+import numpy as np
+from msgspec import Struct
+
+from rackwright.engine.conductor import CONTACTS, loop_resistance
+from rackwright.engine.loudspeaker import ComplexArray
+from rackwright.model.equipment import CableModel, ConnectorModel, Section
+from rackwright.model.index import Index, wired_sections
+from rackwright.model.rig import Line
+
+Admittance = TypeVar("Admittance", float, ComplexArray)
+
+
+class Node(Struct, frozen=True, gc=False):
+    """The electrical side of a run: its resistance, the sections at its far end, the runs that go on from there.
+
+    Equal nodes behave alike wherever they stand, so that what is worked out for one serves all.
+    """
+
+    resistance: float
+    """Ω there and back, contacts included."""
+    sections: tuple[Section, ...]
+    links: tuple["Node", ...]
+
+
+class Run(Struct, frozen=True, gc=False):
+    """One pole pair of one line, and all that hangs on its far end."""
+
+    line: Line
+    near: int
+    """Pole pair at the near end, from 0."""
+    far: int
+    """Pole pair at the far end, from 0."""
+    cable: CableModel
+    near_connector: ConnectorModel
+    far_connector: ConnectorModel
+    links: tuple["Run", ...]
+    node: Node
+    cable_resistance: float
+    """Ω there and back, contacts left out, at the rig's conductor temperature."""
+
+    def all_runs(self) -> Iterator["Run"]:
+        """This run and those behind it, in the order in which a branch is solved."""
+        yield self
+        for link in self.links:
+            yield from link.all_runs()
+
+    def apart(self, way: float = 0.0) -> Iterator[Node]:
+        """Each cabinet behind this run on a run of its own, its cable as long as its way to the terminals is now."""
+        cable = way + self.cable_resistance
+        contacts = self.node.resistance - self.cable_resistance
+        yield Node(cable + contacts, self.node.sections, ())
+        for link in self.links:
+            yield from link.apart(cable)
+
+
+class Solution(NamedTuple, Generic[Admittance]):
+    """A branch solved, relative to the voltage at its terminals; runs and sections in the order of the tree."""
+
+    admittance: Admittance
+    """S, seen by the amplifier, cable included."""
+    transfers: tuple[Admittance, ...]
+    """Each section's voltage over the terminals'."""
+    far_ends: tuple[Admittance, ...]
+    """The voltage at each run's far end over the terminals'."""
+    currents: tuple[Admittance, ...]
+    """Each run's current in A per volt at the terminals."""
+
+
+def runs_from(
+    index: Index, place: str, pair: int, seen: dict[tuple[str, str], int], sign: int
+) -> tuple[Run, ...]:
+    """The runs that leave pole pair `pair` (from 0) of a socket or of a cabinet's link.
+
+    `seen` collects (cabinet, section) → `sign`, in the order in which a branch is solved: a section strapped
+    to two pole pairs of one channel counts once.
+    """
+    lines = index.lines_from.get(place)
+    if not lines:
+        return ()
+    return tuple(
+        _run(index, line, pair, far, seen, sign)
+        for line in lines
+        for far, near in enumerate(index.pole_map(line))
+        if near == pair
+    )
+
+
+def _run(index: Index, line: Line, near: int, far: int, seen: dict[tuple[str, str], int], sign: int) -> Run:
+    cabinet = index.cabinets[line.to]
+    model = index.loudspeaker_models[cabinet.model]
+    wiring = wired_sections(cabinet, model)
+    names = [name for name in (wiring[far] if far < len(wiring) else ()) if (cabinet.id, name) not in seen]
+    seen.update(((cabinet.id, name), sign) for name in names)
+    cable = index.cable_models[line.cable]
+    near_connector, far_connector = index.near_connector(line), index.connector_models[model.connector]
+    copper = loop_resistance(
+        cable.size, line.length.value, line.cores_per_pole, index.rig.supply.ambient.value
+    )
+    contacts = CONTACTS * (near_connector.contact_resistance.value + far_connector.contact_resistance.value)
+    links = runs_from(index, cabinet.id, far, seen, sign)
+    node = Node(
+        copper + contacts, tuple([model.section(n) for n in names]), tuple([run.node for run in links])
+    )
+    return Run(line, near, far, cable, near_connector, far_connector, links, node, copper)
+
+
+def sections_of(nodes: tuple[Node, ...]) -> Iterator[Section]:
+    """Every section behind the nodes, in the order in which a branch is solved."""
+    for node in nodes:
+        yield from node.sections
+        yield from sections_of(node.links)
+
+
+def solve(
+    roots: tuple[Node, ...], load_admittance: Callable[[Section], Admittance], nothing: Admittance
+) -> Solution[Admittance]:
+    """Solve a branch for one volt at its terminals.
+
+    Each run: Y_near = Y_far/(1 + R·Y_far), V_far = V_near/(1 + R·Y_far), Y_far being the sections and
+    the further runs in parallel. `nothing` is a zero of the kind that `load_admittance` gives.
+    """
+    divisors: list[Admittance] = []
+    at_far: list[Admittance] = []
+
+    def gather(node: Node) -> Admittance:
+        place = len(divisors)
+        divisors.append(nothing)
+        at_far.append(nothing)
+        total = nothing
+        for section in node.sections:
+            total = total + load_admittance(section)
+        for link in node.links:
+            total = total + gather(link)
+        at_far[place] = total
+        divisors[place] = divisor = 1 + node.resistance * total
+        return total / divisor
+
+    total = nothing
+    for root in roots:
+        total = total + gather(root)
+
+    transfers: list[Admittance] = []
+    far_ends: list[Admittance] = []
+
+    def spread(node: Node, voltage: Admittance) -> None:
+        there = voltage / divisors[len(far_ends)]
+        far_ends.append(there)
+        transfers.extend([there] * len(node.sections))
+        for link in node.links:
+            spread(link, there)
+
+    for root in roots:
+        spread(root, nothing + 1)
+    currents = tuple([v * y for v, y in zip(far_ends, at_far, strict=True)])
+    return Solution(total, tuple(transfers), tuple(far_ends), currents)
+
+
+def conductance(section: Section) -> float:
+    """1/nominal resistance, in S."""
+    return 1 / section.nominal.value
+
+
+@functools.lru_cache(maxsize=65536)
+def solve_nominal(roots: tuple[Node, ...]) -> Solution[float]:
+    """The branch with every section at its nominal resistance."""
+    return solve(roots, conductance, 0.0)
+
+
+def solve_over(
+    roots: tuple[Node, ...], admittance: Callable[[Section], ComplexArray], points: int
+) -> Solution[ComplexArray]:
+    """The branch over frequency; `admittance` gives shape (points,)."""
+    return solve(roots, admittance, np.zeros(points, dtype=np.complex128))
+
+
+def damping_factor(transfer: float, branch_conductance: float, output_resistance: float) -> float:
+    """Damping factor of a section whose voltage over the terminals' is `transfer`.
+
+    With unit EMF behind the output resistance Ro, V = transfer/(1 + Ro·G), and D = V/(1 − V): the shared
+    resistance of a chain counts once per driver that shares it. For n equal drivers at the end of one run
+    of loop R it is the trade's (Z/n)/R.
+    """
+    voltage = transfer / (1 + output_resistance * branch_conductance)
+    return voltage / (1 - voltage)

@@ -1,0 +1,59 @@
+"""Limits that keep drivers whole: power ratings, limiter settings, headroom, a protective capacitor.
+
+Holds what a section can bear and what follows for the amplifier's limiters. Not what it gets: that is
+the network's.
+"""
+
+import math
+
+from rackwright.model.equipment import Section
+
+PROGRAMME, PEAK = 2.0, 4.0
+"""Programme and peak power over continuous, where not stated: common practice, no source."""
+
+DBU = 0.7746
+"""V rms at 0 dBu: 1 mW in 600 Ω."""
+
+SHORT, OVER = -3.0, 3.0
+"""dB of headroom under which a section is short of power, and over which limiters are a must: common practice."""
+
+
+def peak_power(section: Section) -> float:
+    """Peak power in W: as stated, else 4 × continuous.
+
+    Continuous is rated with noise of 6 dB crest factor. Source: IEC 60268-5, AES2.
+    """
+    return section.peak.value if section.peak is not None else PEAK * section.continuous.value
+
+
+def programme_power(section: Section) -> float:
+    """Programme power in W: as stated, else 2 × continuous."""
+    return section.programme.value if section.programme is not None else PROGRAMME * section.continuous.value
+
+
+def limiter_rms(section: Section) -> float:
+    """Highest rms voltage in V for a section: √(P_continuous·Z nominal)."""
+    return math.sqrt(section.continuous.value * section.nominal.value)
+
+
+def limiter_peak(section: Section) -> float:
+    """Highest peak voltage in V peak for a section: √(P_peak·Z nominal)."""
+    return math.sqrt(peak_power(section) * section.nominal.value)
+
+
+def input_level(voltage: float, gain: float) -> float:
+    """Level in dBu at an amplifier's input that gives `voltage` (V) at its output: 20 log10(V/0.7746) − gain (dB)."""
+    return 20 * math.log10(voltage / DBU) - gain
+
+
+def headroom(power: float, section: Section) -> float:
+    """Power at hand in a section over its continuous rating, in dB: 10 log10(P/P_continuous)."""
+    return 10 * math.log10(power / section.continuous.value)
+
+
+def protective_capacitor(section: Section, band_start: float) -> float:
+    """Capacitance in F to put in series with a high section that has a channel of its own.
+
+    C = 1/(2πfZ) with f an octave under the band's start (Hz). Common practice, no source.
+    """
+    return 1 / (2 * math.pi * (band_start / 2) * section.nominal.value)
