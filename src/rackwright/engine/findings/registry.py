@@ -1,0 +1,81 @@
+"""The registry of judgements: one small function each, entered by a decorator.
+
+A function decorated `judges_branch` looks at one channel and its wiring, one decorated `judges_rig` at the
+rig as a whole; each yields findings. To add a finding, add a function. Computes no figure that the
+subject modules don't.
+"""
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+
+from rackwright.engine.branch import Branch
+from rackwright.engine.results import SEVERITIES, Finding, SectionResult
+from rackwright.model.equipment import Section
+from rackwright.model.index import Index
+from rackwright.model.rig import Feed
+
+
+@dataclass(frozen=True)
+class Survey:
+    """What the judgements on the whole rig look at."""
+
+    index: Index
+    branches: Mapping[str, Branch]
+    sections: Mapping[str, SectionResult]
+    joined: Mapping[str, tuple[str, ...]]
+    """The sections that several channels are patched to, and those channels."""
+
+
+BranchJudgement = Callable[[Branch], Iterator[Finding]]
+RigJudgement = Callable[[Survey], Iterator[Finding]]
+
+BRANCH_JUDGEMENTS: list[BranchJudgement] = []
+RIG_JUDGEMENTS: list[RigJudgement] = []
+
+
+def judges_branch(judgement: BranchJudgement) -> BranchJudgement:
+    """Enter a judgement on one channel's branch in the registry."""
+    BRANCH_JUDGEMENTS.append(judgement)
+    return judgement
+
+
+def judges_rig(judgement: RigJudgement) -> RigJudgement:
+    """Enter a judgement on the whole rig in the registry."""
+    RIG_JUDGEMENTS.append(judgement)
+    return judgement
+
+
+def of_branch(branch: Branch) -> tuple[Finding, ...]:
+    """Every finding on a channel and what hangs on it."""
+    return tuple(finding for judgement in BRANCH_JUDGEMENTS for finding in judgement(branch))
+
+
+def of_rig(survey: Survey) -> tuple[Finding, ...]:
+    """Every finding that takes the whole rig to see."""
+    return tuple(finding for judgement in RIG_JUDGEMENTS for finding in judgement(survey))
+
+
+def gravest_first(findings: Iterator[Finding]) -> tuple[Finding, ...]:
+    """By severity; within one, in the order found."""
+    return tuple(sorted(findings, key=lambda finding: SEVERITIES.index(finding.severity)))
+
+
+def listed(names: list[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def too_low(feed: Feed, section: Section) -> bool:
+    return feed.band[0].value < section.lowest.value
+
+
+def misses(feed: Feed, section: Section) -> bool:
+    start, end = feed.band
+    above = section.highest is not None and start.value >= section.highest.value
+    return above or end.value <= section.lowest.value
+
+
+def fits(feed: Feed, sections: list[Section]) -> bool:
+    return not any(
+        misses(feed, section) or (section.kind in ("high", "mid") and too_low(feed, section))
+        for section in sections
+    )

@@ -1,0 +1,208 @@
+"""Judgements that take the whole rig to see: joined outputs, silence, crossed poles, polarity, space, spares."""
+
+import itertools
+from collections import defaultdict
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from rackwright.engine.findings.registry import (
+    Survey,
+    fits,
+    judges_rig,
+    listed,
+)
+from rackwright.engine.results import Finding
+from rackwright.model.index import Index, pole_or_none, wired_sections
+from rackwright.model.rig import Cabinet, Feed, Rack
+
+
+@judges_rig
+def outputs_joined(survey: Survey) -> Iterator[Finding]:
+    """A section strapped to two pole pairs that two channels drive."""
+    told: set[str] = set()
+    for name, channels in survey.joined.items():
+        section = survey.sections[name]
+        if section.cabinet in told:
+            continue
+        told.add(section.cabinet)
+        yield Finding(
+            "outputs-joined",
+            "stop",
+            section.cabinet,
+            f"{listed(list(channels))} are joined in {section.cabinet}: both drive {section.section}.",
+            "Power down and unpatch one of the two before anything is switched on.",
+        )
+
+
+class Gap(NamedTuple):
+    """Where the way back from a pole pair ends, in words, and what to do."""
+
+    why: str
+    advice: str
+
+
+def _way_back(index: Index, cabinet_id: str, pair: int) -> str | Gap:
+    """Follow a pole pair (from 0) from a cabinet back to the channel that drives it, or to the gap."""
+    line = index.line_to.get(cabinet_id)
+    if line is None:
+        return Gap(f"no line leads to {cabinet_id}", "Connect it to a socket or to a neighbour's link.")
+    ways = index.pole_map(line)
+    if pair >= len(ways):
+        return Gap(
+            f"{line.id} carries {len(ways)} pole pair{'' if len(ways) == 1 else 's'} and this is on pair {pair + 1}",
+            "Take a cable with more cores, or another wiring of the cabinet.",
+        )
+    near = ways[pair]
+    socket = index.sockets.get(line.source)
+    if socket is None:
+        return _way_back(index, line.source, near)
+    text = socket.poles[near] if near < len(socket.poles) else ""
+    pole = pole_or_none(text)
+    if pole is None:
+        return Gap(f"pole pair {near + 1} of {socket.id} is not wired", "Patch a channel to it.")
+    return pole.name
+
+
+@judges_rig
+def section_silent(survey: Survey) -> Iterator[Finding]:
+    """Sections that no channel reaches; those on a failed channel or one with no feed are told there."""
+    index = survey.index
+    unreached = [result for result in survey.sections.values() if result.patched is None]
+    for cabinet in dict.fromkeys(
+        result.cabinet for result in unreached if result.cabinet not in index.line_to
+    ):
+        yield Finding(
+            "section-silent",
+            "warn",
+            cabinet,
+            f"{cabinet} is silent: no line leads to it.",
+            "Connect it to a socket or to a neighbour's link.",
+        )
+    for result in unreached:
+        if result.cabinet in index.line_to:
+            gap = _gap(index, index.cabinets[result.cabinet], result.section)
+            yield Finding(
+                "section-silent",
+                "warn",
+                result.id,
+                f"{result.cabinet} {result.section} is silent: {gap.why}.",
+                gap.advice,
+            )
+
+
+def _gap(index: Index, cabinet: Cabinet, section: str) -> Gap:
+    wiring = wired_sections(cabinet, index.loudspeaker_models[cabinet.model])
+    pairs = [pair for pair, names in enumerate(wiring) if section in names]
+    if not pairs:
+        return Gap(f"the wiring {cabinet.wiring or 'of the cabinet'} leaves it out", "Choose another wiring.")
+    end = _way_back(index, cabinet.id, pairs[0])
+    return end if isinstance(end, Gap) else Gap(f"{end} does not reach it", "Check the poles of its line.")
+
+
+@judges_rig
+def poles_crossed(survey: Survey) -> Iterator[Finding]:
+    """Two pole pairs of a cabinet whose feeds fit each other's sections and not their own."""
+    for cabinet in _misfed(survey):
+        model = survey.index.loudspeaker_models[cabinet.model]
+        ends = [
+            (pair, feed, [model.section(name) for name in names])
+            for pair, names in enumerate(wired_sections(cabinet, model))
+            if names and (feed := _feed_of(survey, cabinet.id, names[0])) is not None
+        ]
+        for (a, feed_a, at_a), (b, feed_b, at_b) in itertools.combinations(ends, 2):
+            as_wired = fits(feed_a, at_a) and fits(feed_b, at_b)
+            if as_wired or not (fits(feed_a, at_b) and fits(feed_b, at_a)):
+                continue
+            yield Finding(
+                "poles-crossed",
+                "stop",
+                cabinet.id,
+                f"Pole pairs {a + 1} and {b + 1} of {cabinet.id} are crossed: "
+                f"{listed([s.id for s in at_a])} gets {feed_a.id}, {listed([s.id for s in at_b])} gets {feed_b.id}.",
+                "Mute both, then exchange the two pole pairs at the socket, or take the crossed adaptor out.",
+            )
+
+
+def _misfed(survey: Survey) -> list[Cabinet]:
+    """The cabinets with a section whose feed does not fit it."""
+    names = {
+        result.cabinet
+        for branch in survey.branches.values()
+        if branch.feed is not None
+        for result, section in zip(branch.sections, branch.models, strict=True)
+        if not fits(branch.feed, [section])
+    }
+    return [survey.index.cabinets[name] for name in sorted(names)]
+
+
+def _feed_of(survey: Survey, cabinet: str, section: str) -> Feed | None:
+    patched = survey.sections[f"{cabinet}.{section}"].patched
+    return survey.branches[patched].feed if patched else None
+
+
+@judges_rig
+def polarity_mixed(survey: Survey) -> Iterator[Finding]:
+    groups: dict[tuple[str, str], dict[int, list[str]]] = defaultdict(lambda: defaultdict(list))
+    for section in survey.sections.values():
+        if section.channel is not None and section.polarity is not None:
+            feed = survey.branches[section.channel].result.feed
+            groups[feed, section.kind][section.polarity].append(section.id)
+    for (feed, kind), sides in groups.items():
+        if len(sides) < 2:
+            continue
+        fewer = min(sides.values(), key=len)
+        yield Finding(
+            "polarity-mixed",
+            "warn",
+            feed,
+            f"{listed(fewer[:6])}{' and more' if len(fewer) > 6 else ''} {'has' if len(fewer) == 1 else 'have'} "
+            f"the opposite polarity to the other {kind} sections on {feed}.",
+            "Turn the pole pair at the socket, or, if it is meant so, give them a feed of their own.",
+        )
+
+
+@judges_rig
+def rack_space(survey: Survey) -> Iterator[Finding]:
+    for rack in survey.index.rig.racks:
+        yield from _overfull(rack, survey.index)
+
+
+def _overfull(rack: Rack, index: Index) -> Iterator[Finding]:
+    taken: dict[int, str] = {}
+    for amplifier in rack.amplifiers:
+        top = amplifier.unit + index.amplifier_models[amplifier.model].height - 1
+        if top > rack.height:
+            yield Finding(
+                "rack-overfull",
+                "warn",
+                amplifier.id,
+                f"{amplifier.id} reaches unit {top}, over the {rack.height} of {rack.id}.",
+                "Move it down, or to another rack.",
+            )
+        others = {taken[unit] for unit in range(amplifier.unit, top + 1) if unit in taken}
+        for other in sorted(others):
+            yield Finding(
+                "units-overlap",
+                "warn",
+                amplifier.id,
+                f"{amplifier.id} and {other} both take the same unit of {rack.id}.",
+                "Move one of the two.",
+            )
+        taken.update(dict.fromkeys(range(amplifier.unit, top + 1), amplifier.id))
+
+
+@judges_rig
+def channel_unused(survey: Survey) -> Iterator[Finding]:
+    for branch in survey.branches.values():
+        if branch.taps or branch.second_of_bridge:
+            continue
+        failed = branch.result.state == "failed"
+        yield Finding(
+            "channel-unused",
+            "note",
+            branch.id,
+            f"{branch.id} has failed and drives nothing."
+            if failed
+            else f"{branch.id} drives nothing: a spare.",
+            "Have it mended." if failed else "Keep it for a failure, or share the load with it.",
+        )
