@@ -64,6 +64,11 @@ class Branch(Struct, frozen=True, gc=False):
         return tuple([run.node for run in self.roots])
 
     @property
+    def all_runs(self) -> tuple[Run, ...]:
+        """Every run, in the order of `runs`."""
+        return tuple([run for root in self.roots for run in root.all_runs()])
+
+    @property
     def second_of_bridge(self) -> bool:
         """Whether this channel has no output of its own."""
         return self.mode == "bridged" and self.channel % 2 == 1
@@ -138,14 +143,14 @@ def _solved(branch: Branch, signs: dict[tuple[str, str], int]) -> Branch:
         limiter_rms_dbu=protection.input_level(limit_rms, branch.output.gain),
         limiter_peak_dbu=protection.input_level(limit_peak, branch.output.gain),
     )
-    parts = zip(_in_tree_order(branch.roots, signs), models, nominal.transfers, ripples, strict=True)
+    parts = zip(_in_tree_order(branch, signs), models, nominal.transfers, ripples, strict=True)
     sections = tuple(
         [
             _section(branch, cabinet, section, sign, transfer * voltage, transfer, nominal.admittance, ripple)
             for (cabinet, sign), section, transfer, ripple in parts
         ]
     )
-    runs = zip(_all_runs(branch.roots), nominal.far_ends, nominal.currents, strict=True)
+    runs = zip(branch.all_runs, nominal.far_ends, nominal.currents, strict=True)
     return replace(
         branch,
         result=result,
@@ -155,15 +160,11 @@ def _solved(branch: Branch, signs: dict[tuple[str, str], int]) -> Branch:
     )
 
 
-def _all_runs(roots: tuple[Run, ...]) -> list[Run]:
-    return [run for root in roots for run in root.all_runs()]
-
-
-def _in_tree_order(roots: tuple[Run, ...], signs: dict[tuple[str, str], int]) -> list[tuple[str, int]]:
+def _in_tree_order(branch: Branch, signs: dict[tuple[str, str], int]) -> list[tuple[str, int]]:
     """The cabinet and the sign of each section, in the order in which the branch is solved."""
     return [
         (run.line.to, signs[run.line.to, section.id])
-        for run in _all_runs(roots)
+        for run in branch.all_runs
         for section in run.node.sections
     ]
 

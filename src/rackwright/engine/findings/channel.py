@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from rackwright.engine import amplifier as source
 from rackwright.engine import network, protection
 from rackwright.engine.branch import Branch
+from rackwright.engine.figures import ratings
 from rackwright.engine.findings.registry import judges_branch, listed, misses, too_low
 from rackwright.engine.network import Run
 from rackwright.engine.results import Finding
@@ -166,17 +167,10 @@ def current_over_rating(branch: Branch) -> Iterator[Finding]:
     lasting = math.sqrt(branch.targets.heavy_duty)
     terminals = branch.model.max_current.value
     yield from _over(channel.id, channel.current, terminals, lasting, f"the terminals of {channel.amplifier}")
-    runs = (run for root in branch.roots for run in root.all_runs())
-    for run, result in zip(runs, branch.runs, strict=True):
-        for rating, part in _ratings(run):
+    for run, result in zip(branch.all_runs, branch.runs, strict=True):
+        for rating, part in ratings(run):
             if result.current > rating:
                 yield from _over(result.line, result.current, rating, lasting, part)
-
-
-def _ratings(run: Run) -> Iterator[tuple[float, str]]:
-    yield run.cable.max_current.value * run.line.cores_per_pole, f"{run.line.id}'s cable, {run.cable.id}"
-    for connector in dict.fromkeys((run.near_connector, run.far_connector)):
-        yield connector.max_current.value, f"its {connector.id} connector"
 
 
 def _over(at: str, current: float, rating: float, lasting: float, part: str) -> Iterator[Finding]:

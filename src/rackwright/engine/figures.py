@@ -1,0 +1,178 @@
+"""The figures an assessment reports: their names, words, units and limits, in the order they are shown.
+
+One table serves the JSON report, the printed table, the console's results and the working. Computes
+nothing: a figure's value is an attribute of its result, a limit one that the findings judge by.
+"""
+
+from collections.abc import Callable
+from typing import Literal, NamedTuple, TypeAlias
+
+from rackwright.engine import protection
+from rackwright.engine.branch import Branch
+from rackwright.engine.loudspeaker import LOWEST_MODULUS
+from rackwright.engine.network import Run
+from rackwright.engine.results import ChannelResult, RunResult, SectionResult
+
+Bound: TypeAlias = Literal["at least", "at most"]
+
+
+class Limit(NamedTuple):
+    """What a figure is held against."""
+
+    bound: Bound
+    value: float
+    why: str
+    """Whose limit it is."""
+
+    def margin(self, figure: float) -> float:
+        """How far inside the limit a figure is: 1 with all to spare, 0 at the limit, below 0 past it."""
+        if self.bound == "at most":
+            return 1 - figure / self.value if self.value else (0.0 if figure <= 0 else -1.0)
+        return 1 - self.value / figure if figure > 0 else -1.0
+
+
+LimitOf: TypeAlias = Callable[[Branch, int], Limit | None]
+"""The limit of a figure of a branch, the index being the section's or the run's."""
+
+
+def _none(_branch: Branch, _index: int) -> None:
+    return None
+
+
+class Figure(NamedTuple):
+    """A reported figure."""
+
+    name: str
+    """The attribute of its result, and what `why` is asked for."""
+    key: str
+    """Its key in the JSON report."""
+    label: str
+    unit: str
+    limit: LimitOf = _none
+
+
+def _lowest_load(branch: Branch, _index: int) -> Limit:
+    return Limit("at least", branch.result.lowest_load, "lowest rated load")
+
+
+def _lowest_modulus(branch: Branch, _index: int) -> Limit:
+    return Limit("at least", LOWEST_MODULUS * branch.result.lowest_load, "what the lowest rated load implies")
+
+
+def _terminal_current(branch: Branch, _index: int) -> Limit:
+    return Limit("at most", branch.model.max_current.value, f"terminals of {branch.amplifier.id}")
+
+
+def _limiter_set(kind: Literal["rms", "peak"]) -> LimitOf:
+    def limit(branch: Branch, _index: int) -> Limit | None:
+        chosen = branch.feed and (branch.feed.limiter_rms if kind == "rms" else branch.feed.limiter_peak)
+        return Limit("at least", chosen.value, "limiter as set") if chosen else None
+
+    return limit
+
+
+def _loss_target(branch: Branch, _index: int) -> Limit:
+    return Limit("at most", branch.targets.cable_loss.value, "your target")
+
+
+def _damping_target(branch: Branch, index: int) -> Limit | None:
+    if branch.sections[index].kind != "low":
+        return None
+    return Limit("at least", branch.targets.damping_factor, "your target")
+
+
+def _continuous(branch: Branch, index: int) -> Limit | None:
+    if branch.feed and branch.feed.limiter_rms:
+        return None
+    rating = branch.models[index].continuous.value * 10 ** (protection.OVER / 10)
+    return Limit("at most", rating, "without a limiter")
+
+
+def ratings(run: Run) -> tuple[tuple[float, str], ...]:
+    """The current ratings in A that a run's current is held against, and whose they are."""
+    connectors = dict.fromkeys((run.near_connector, run.far_connector))
+    return (
+        (run.cable.max_current.value * run.line.cores_per_pole, f"its cable, {run.cable.id}"),
+        *((c.max_current.value, f"its {c.id} connector") for c in connectors),
+    )
+
+
+def _run_current(branch: Branch, index: int) -> Limit:
+    rating, part = min(ratings(branch.all_runs[index]))
+    return Limit("at most", rating, part)
+
+
+CHANNEL_FIGURES: tuple[Figure, ...] = (
+    Figure("load_nominal", "load_nominal_ohm", "Load, nominal", "Ω", _lowest_load),
+    Figure("load_terminal", "load_terminal_ohm", "Load at the terminals", "Ω"),
+    Figure("load_minimum", "load_minimum_ohm", "Lowest impedance in the band", "Ω", _lowest_modulus),
+    Figure("voltage", "voltage_v", "Voltage, full power", "V"),
+    Figure("current", "current_a", "Current, full power", "A", _terminal_current),
+    Figure("power", "power_w", "Power, full", "W"),
+    Figure("open_voltage", "open_voltage_v", "Open-circuit voltage", "V"),
+    Figure("limiter_rms", "limiter_rms_v", "Limiter, rms", "V", _limiter_set("rms")),
+    Figure("limiter_peak", "limiter_peak_v", "Limiter, peak", "V peak", _limiter_set("peak")),
+    Figure("limiter_rms_dbu", "limiter_rms_dbu", "Limiter, rms, at the input", "dBu"),
+    Figure("limiter_peak_dbu", "limiter_peak_dbu", "Limiter, peak, at the input", "dBu"),
+)
+
+SECTION_FIGURES: tuple[Figure, ...] = (
+    Figure("voltage", "voltage_v", "Voltage, full power", "V"),
+    Figure("power", "power_w", "Power, full", "W", _continuous),
+    Figure("loss", "loss_db", "Cable loss", "dB", _loss_target),
+    Figure("source_resistance", "source_resistance_ohm", "Source resistance", "Ω"),
+    Figure("damping_factor", "damping_factor", "Damping factor", "", _damping_target),
+    Figure("headroom", "headroom_db", "Headroom", "dB"),
+    Figure("q_total", "q_total", "Total Q as wired", ""),
+    Figure("q_total_ideal", "q_total_ideal", "Total Q, no resistance", ""),
+    Figure("ripple", "ripple_db", "Level ripple", "dB"),
+    Figure("ring_down", "ring_down_s", "Ring-down to −20 dB", "s"),
+    Figure("ring_down_cycles", "ring_down_cycles", "Ring-down to −20 dB", "cycles"),
+    Figure("capacitor", "capacitor_f", "Protective capacitor", "F"),
+)
+
+RUN_FIGURES: tuple[Figure, ...] = (
+    Figure("resistance", "resistance_ohm", "Loop resistance", "Ω"),
+    Figure("current", "current_a", "Current, full power", "A", _run_current),
+    Figure("voltage", "voltage_v", "Voltage at the far end", "V"),
+    Figure("loss", "loss_db", "Loss from the terminals", "dB"),
+)
+
+RACK_FIGURES: tuple[Figure, ...] = (
+    Figure("weight", "weight_kg", "Weight of amplifiers", "kg"),
+    Figure("units_used", "units_used", "Units used", ""),
+    Figure("units", "units", "Units", ""),
+)
+
+
+class Shown(NamedTuple):
+    """A figure of a result with its value and its limit."""
+
+    figure: Figure
+    value: float | None
+    limit: Limit | None
+
+
+def of_channel(branch: Branch) -> tuple[Shown, ...]:
+    """The figures of a channel."""
+    return _shown(CHANNEL_FIGURES, branch, 0, branch.result)
+
+
+def of_section(branch: Branch, index: int) -> tuple[Shown, ...]:
+    """The figures of a branch's section of that index."""
+    return _shown(SECTION_FIGURES, branch, index, branch.sections[index])
+
+
+def of_run(branch: Branch, index: int) -> tuple[Shown, ...]:
+    """The figures of a branch's run of that index."""
+    return _shown(RUN_FIGURES, branch, index, branch.runs[index])
+
+
+def _shown(
+    table: tuple[Figure, ...], branch: Branch, index: int, result: ChannelResult | SectionResult | RunResult
+) -> tuple[Shown, ...]:
+    return tuple(
+        Shown(figure, value, figure.limit(branch, index) if value is not None else None)
+        for figure in table
+        for value in (getattr(result, figure.name),)
+    )
