@@ -10,9 +10,9 @@ from collections.abc import Iterable, Iterator, Mapping
 
 from msgspec.structs import replace
 
-from rackwright.engine import findings
+from rackwright.engine import findings, mains, touch
 from rackwright.engine.branch import Branch, trace
-from rackwright.engine.results import Assessment, RackResult, RunResult, SectionResult
+from rackwright.engine.results import AmplifierResult, Assessment, RackResult, RunResult, SectionResult
 from rackwright.model.index import Index, pole_or_none
 from rackwright.model.rig import Rack, Rig, channel_name
 
@@ -30,7 +30,8 @@ def assess(rig: Rig, prior: Assessment | None = None) -> Assessed:
     `prior`, an assessment of an earlier rig, only saves time: the result is the same without it.
     """
     index = Index(rig)
-    kept = _kept(prior, index) if isinstance(prior, Assessed) else {}
+    before = prior if isinstance(prior, Assessed) else None
+    kept = _kept(before, index) if before else {}
     branches = {
         name: kept.get(name) or _judged(index, amplifier.id, channel)
         for amplifier in index.amplifiers.values()
@@ -38,7 +39,9 @@ def assess(rig: Rig, prior: Assessment | None = None) -> Assessed:
         for name in (channel_name(amplifier.id, channel),)
     }
     sections, joined = _sections(index, branches)
-    survey = findings.Survey(index, branches, sections, joined)
+    power = mains.reckon(index, branches, kept, before.amplifiers if before else {})
+    contacts = touch.gathered(branches.values())
+    survey = findings.Survey(index, branches, sections, joined, power, contacts)
     found = itertools.chain(
         findings.of_rig(survey), itertools.chain.from_iterable(b.findings for b in branches.values())
     )
@@ -46,7 +49,12 @@ def assess(rig: Rig, prior: Assessment | None = None) -> Assessed:
         channels={name: branch.result for name, branch in branches.items()},
         sections=sections,
         runs=_runs(branches.values()),
-        racks={rack.id: _rack(rack, index) for rack in rig.racks},
+        racks={rack.id: _rack(rack, index, power.amplifiers, before) for rack in rig.racks},
+        amplifiers=power.amplifiers,
+        circuits=power.circuits,
+        phases=power.phases,
+        supply=power.supply,
+        touch=contacts,
         findings=findings.gravest_first(found),
         index=index,
         branches=branches,
@@ -55,6 +63,7 @@ def assess(rig: Rig, prior: Assessment | None = None) -> Assessed:
 
 def _judged(index: Index, amplifier_id: str, channel: int) -> Branch:
     branch = trace(index, index.amplifiers[amplifier_id], channel)
+    branch = replace(branch, touch=touch.of_branch(index, branch))
     return replace(branch, findings=findings.of_branch(branch))
 
 
@@ -92,13 +101,20 @@ def _runs(branches: Iterable[Branch]) -> dict[str, tuple[RunResult, ...]]:
     return {line: tuple(sorted(runs, key=lambda run: run.far)) for line, runs in by_line.items()}
 
 
-def _rack(rack: Rack, index: Index) -> RackResult:
+def _rack(
+    rack: Rack, index: Index, amplifiers: Mapping[str, AmplifierResult], prior: Assessed | None
+) -> RackResult:
+    loads = [amplifiers[amplifier.id] for amplifier in rack.amplifiers]
+    same = prior is not None and prior.index.racks.get(rack.id) is rack
+    if prior and same and all(prior.amplifiers[load.id] is load for load in loads):
+        return prior.racks[rack.id]
     models = [index.amplifier_models[amplifier.model] for amplifier in rack.amplifiers]
     return RackResult(
         id=rack.id,
         weight=sum(model.weight.value for model in models),
         units_used=sum(model.height for model in models),
         units=rack.height,
+        **mains.total(loads),
     )
 
 
@@ -108,6 +124,8 @@ def _kept(prior: Assessed, index: Index) -> dict[str, Branch]:
     if before is after:
         return prior.branches
     if (before.supply, before.targets, before.equipment) != (after.supply, after.targets, after.equipment):
+        return {}
+    if _reordered(prior.index.lines, index.lines) or _reordered(prior.index.sockets, index.sockets):
         return {}
     stale = set(_touched(prior.index, index))
     return {name: branch for name, branch in prior.branches.items() if name not in stale}
@@ -142,3 +160,8 @@ def _changed(before: Mapping[str, object], after: Mapping[str, object]) -> list[
     if before == after:
         return []
     return [name for name in {**before, **after} if before.get(name) is not after.get(name)]
+
+
+def _reordered(before: Mapping[str, object], after: Mapping[str, object]) -> bool:
+    """Whether the ids that stand in both do so in another order, as the runs and findings of a branch then do."""
+    return [name for name in before if name in after] != [name for name in after if name in before]

@@ -14,7 +14,7 @@ from msgspec.structs import replace
 from rackwright.engine import amplifier as source
 from rackwright.engine import loudspeaker, network, protection
 from rackwright.engine.network import Node, Run
-from rackwright.engine.results import ChannelResult, Finding, RunResult, SectionResult
+from rackwright.engine.results import ChannelResult, Finding, RunResult, SectionResult, TouchResult
 from rackwright.model.equipment import AmplifierModel, Section
 from rackwright.model.index import Index
 from rackwright.model.rig import Amplifier, Feed, Mode, Socket, Targets, channel_name
@@ -51,6 +51,7 @@ class Branch(Struct, frozen=True, gc=False):
     models: tuple[Section, ...] = ()
     """The section models, in the order of `sections`."""
     runs: tuple[RunResult, ...] = ()
+    touch: tuple[TouchResult, ...] = ()
     findings: tuple[Finding, ...] = ()
 
     @property

@@ -5,13 +5,16 @@ nothing: a figure's value is an attribute of its result, a limit one that the fi
 """
 
 from collections.abc import Callable
-from typing import Literal, NamedTuple, TypeAlias
+from typing import TYPE_CHECKING, Literal, NamedTuple, TypeAlias
 
-from rackwright.engine import protection
+from rackwright.engine import mains, protection
 from rackwright.engine.branch import Branch
 from rackwright.engine.loudspeaker import LOWEST_MODULUS
 from rackwright.engine.network import Run
 from rackwright.engine.results import ChannelResult, RunResult, SectionResult
+
+if TYPE_CHECKING:
+    from rackwright.engine.assess import Assessed
 
 Bound: TypeAlias = Literal["at least", "at most"]
 
@@ -56,7 +59,7 @@ def _lowest_load(branch: Branch, _index: int) -> Limit:
 
 
 def _lowest_modulus(branch: Branch, _index: int) -> Limit:
-    return Limit("at least", LOWEST_MODULUS * branch.result.lowest_load, "what the lowest rated load implies")
+    return Limit("at least", LOWEST_MODULUS * branch.result.lowest_load, "implied by it")
 
 
 def _terminal_current(branch: Branch, _index: int) -> Limit:
@@ -105,15 +108,15 @@ def _run_current(branch: Branch, index: int) -> Limit:
 CHANNEL_FIGURES: tuple[Figure, ...] = (
     Figure("load_nominal", "load_nominal_ohm", "Load, nominal", "Ω", _lowest_load),
     Figure("load_terminal", "load_terminal_ohm", "Load at the terminals", "Ω"),
-    Figure("load_minimum", "load_minimum_ohm", "Lowest impedance in the band", "Ω", _lowest_modulus),
+    Figure("load_minimum", "load_minimum_ohm", "Lowest impedance", "Ω", _lowest_modulus),
     Figure("voltage", "voltage_v", "Voltage, full power", "V"),
     Figure("current", "current_a", "Current, full power", "A", _terminal_current),
     Figure("power", "power_w", "Power, full", "W"),
     Figure("open_voltage", "open_voltage_v", "Open-circuit voltage", "V"),
-    Figure("limiter_rms", "limiter_rms_v", "Limiter, rms", "V", _limiter_set("rms")),
-    Figure("limiter_peak", "limiter_peak_v", "Limiter, peak", "V peak", _limiter_set("peak")),
-    Figure("limiter_rms_dbu", "limiter_rms_dbu", "Limiter, rms, at the input", "dBu"),
-    Figure("limiter_peak_dbu", "limiter_peak_dbu", "Limiter, peak, at the input", "dBu"),
+    Figure("limiter_rms", "limiter_rms_v", "Limiter, rms, at most", "V", _limiter_set("rms")),
+    Figure("limiter_peak", "limiter_peak_v", "Limiter, peak, at most", "V peak", _limiter_set("peak")),
+    Figure("limiter_rms_dbu", "limiter_rms_dbu", "Limiter rms, at input", "dBu"),
+    Figure("limiter_peak_dbu", "limiter_peak_dbu", "Limiter peak, at input", "dBu"),
 )
 
 SECTION_FIGURES: tuple[Figure, ...] = (
@@ -124,7 +127,7 @@ SECTION_FIGURES: tuple[Figure, ...] = (
     Figure("damping_factor", "damping_factor", "Damping factor", "", _damping_target),
     Figure("headroom", "headroom_db", "Headroom", "dB"),
     Figure("q_total", "q_total", "Total Q as wired", ""),
-    Figure("q_total_ideal", "q_total_ideal", "Total Q, no resistance", ""),
+    Figure("q_total_ideal", "q_total_ideal", "Total Q, no cable", ""),
     Figure("ripple", "ripple_db", "Level ripple", "dB"),
     Figure("ring_down", "ring_down_s", "Ring-down to −20 dB", "s"),
     Figure("ring_down_cycles", "ring_down_cycles", "Ring-down to −20 dB", "cycles"),
@@ -134,14 +137,65 @@ SECTION_FIGURES: tuple[Figure, ...] = (
 RUN_FIGURES: tuple[Figure, ...] = (
     Figure("resistance", "resistance_ohm", "Loop resistance", "Ω"),
     Figure("current", "current_a", "Current, full power", "A", _run_current),
-    Figure("voltage", "voltage_v", "Voltage at the far end", "V"),
-    Figure("loss", "loss_db", "Loss from the terminals", "dB"),
+    Figure("voltage", "voltage_v", "Voltage, far end", "V"),
+    Figure("loss", "loss_db", "Loss so far", "dB"),
+)
+
+_DEMAND = (
+    Figure("programme_current", "programme_a", "Current, programme", "A"),
+    Figure("heavy_current", "heavy_a", "Current, driven hard", "A"),
+    Figure("idle_current", "idle_a", "Current, idle", "A"),
+)
+
+CIRCUIT_FIGURES: tuple[Figure, ...] = (
+    *_DEMAND,
+    Figure("breaker", "breaker_a", "Breaker", "A"),
+    Figure("loading", "loading", "Loading, programme", ""),
+    Figure("loading_heavy", "loading_heavy", "Loading, driven hard", ""),
+    Figure("drop", "drop_percent", "Drop in feed cable", "%"),
+    Figure("drop_heavy", "drop_heavy_percent", "Drop, driven hard", "%"),
+    Figure("inrush", "inrush_a", "Inrush, all at once", "A"),
+    Figure("inrush_limit", "inrush_limit_a", "Instant trip from", "A"),
+    Figure("heat", "heat_w", "Heat into the room", "W"),
+    Figure("heat_btu", "heat_btu_h", "Heat into the room", "BTU/h"),
+)
+
+AMPLIFIER_FIGURES: tuple[Figure, ...] = (
+    *_DEMAND,
+    Figure("programme_power", "programme_w", "Input, programme", "W"),
+    Figure("heavy_power", "heavy_w", "Input, driven hard", "W"),
+    Figure("inrush", "inrush_a", "Inrush", "A"),
+    Figure("heat", "heat_w", "Heat into the room", "W"),
 )
 
 RACK_FIGURES: tuple[Figure, ...] = (
-    Figure("weight", "weight_kg", "Weight of amplifiers", "kg"),
+    Figure("heat", "heat_w", "Heat into the room", "W"),
+    Figure("heat_btu", "heat_btu_h", "Heat into the room", "BTU/h"),
+    Figure("weight", "weight_kg", "Weight", "kg"),
     Figure("units_used", "units_used", "Units used", ""),
     Figure("units", "units", "Units", ""),
+    *_DEMAND,
+)
+
+SUPPLY_FIGURES: tuple[Figure, ...] = (
+    *_DEMAND,
+    Figure("apparent", "apparent_va", "Apparent, programme", "VA"),
+    Figure("apparent_heavy", "apparent_heavy_va", "Apparent, driven hard", "VA"),
+    Figure("generator", "generator_va", "Generator, rating", "VA"),
+    Figure("generator_loading", "generator_loading", "Generator, programme", ""),
+    Figure("generator_loading_heavy", "generator_loading_heavy", "Generator, driven hard", ""),
+    Figure("dip", "dip_percent", "Generator, voltage dip", "%"),
+    Figure("imbalance", "imbalance", "Imbalance of phases", ""),
+    Figure("neutral", "neutral_a", "Neutral, programme", "A"),
+    Figure("neutral_harmonic", "neutral_harmonic_a", "Neutral, 3rd harmonic", "A"),
+    Figure("heat", "heat_w", "Heat into the room", "W"),
+    Figure("heat_btu", "heat_btu_h", "Heat into the room", "BTU/h"),
+)
+
+PHASE_FIGURES: tuple[Figure, ...] = (
+    *_DEMAND,
+    Figure("apparent", "apparent_va", "Apparent, programme", "VA"),
+    Figure("apparent_heavy", "apparent_heavy_va", "Apparent, driven hard", "VA"),
 )
 
 
@@ -173,6 +227,65 @@ def _shown(
 ) -> tuple[Shown, ...]:
     return tuple(
         Shown(figure, value, figure.limit(branch, index) if value is not None else None)
+        for figure in table
+        for value in (getattr(result, figure.name),)
+    )
+
+
+def of_circuit(assessment: "Assessed", circuit: str) -> tuple[Shown, ...]:
+    """The figures of a mains circuit."""
+    result = assessment.circuits[circuit]
+    limits = mains.LIMITS[assessment.index.rig.supply.rules]
+    held = {
+        "loading": Limit("at most", limits.near, limits.loading_source),
+        "loading_heavy": Limit("at most", 1.0, "the breaker"),
+        "drop": Limit("at most", limits.drop, limits.drop_source),
+        "drop_heavy": Limit("at most", limits.drop, limits.drop_source),
+        "inrush": Limit("at most", result.inrush_limit, "the breaker's instant trip"),
+    }
+    return _plain(CIRCUIT_FIGURES, result, held)
+
+
+def of_amplifier(assessment: "Assessed", amplifier: str) -> tuple[Shown, ...]:
+    """The figures of an amplifier as a load on the mains."""
+    return _plain(AMPLIFIER_FIGURES, assessment.amplifiers[amplifier], {})
+
+
+def of_rack(assessment: "Assessed", rack: str) -> tuple[Shown, ...]:
+    """The figures of a rack."""
+    result = assessment.racks[rack]
+    return _plain(RACK_FIGURES, result, {"units_used": Limit("at most", result.units, f"height of {rack}")})
+
+
+def of_supply(assessment: "Assessed") -> tuple[Shown, ...]:
+    """The figures of the whole rig at the mains."""
+    held = {
+        "generator_loading": Limit("at most", mains.GENERATOR_NEAR, "room for peaks"),
+        "generator_loading_heavy": Limit("at most", 1.0, "its rating"),
+    }
+    return _plain(SUPPLY_FIGURES, assessment.supply, held)
+
+
+def of_feed(assessment: "Assessed", feed: str) -> tuple[Shown, ...]:
+    """The least limiter voltages that the sections on a feed bear, against those set."""
+    branches = [
+        b for b in assessment.branches.values() if b.feed is not None and b.feed.id == feed and b.sections
+    ]
+    if not branches:
+        return ()
+    return tuple(
+        min(
+            (shown for branch in branches for shown in of_channel(branch) if shown.figure.name == name),
+            key=lambda shown: shown.value or 0.0,
+        )
+        for name in ("limiter_rms", "limiter_peak")
+    )
+
+
+def _plain(table: tuple[Figure, ...], result: object, held: dict[str, Limit]) -> tuple[Shown, ...]:
+    """The figures of a result that no branch stands behind."""
+    return tuple(
+        Shown(figure, value, held.get(figure.name) if value is not None else None)
         for figure in table
         for value in (getattr(result, figure.name),)
     )

@@ -10,10 +10,16 @@ from typing import Literal, TypeAlias
 from msgspec import Struct
 
 from rackwright.model.equipment import SectionKind
-from rackwright.model.rig import Mode, State
+from rackwright.model.rig import Mode, Phase, State
 
 Severity: TypeAlias = Literal["stop", "warn", "note"]
 SEVERITIES: tuple[Severity, ...] = ("stop", "warn", "note")
+
+CAUTION = "Figures are for planning: local codes and a licensed electrician decide."
+"""Stands on every screen and sheet that shows mains figures or touch voltages."""
+
+BTU_PER_HOUR = 3.412142
+"""BTU/h in one watt. Source: NIST SP 811, 1 Btu(IT)/h = 0.2930711 W."""
 
 
 class Finding(Struct, frozen=True, gc=False):
@@ -123,8 +129,122 @@ class RunResult(Struct, frozen=True, kw_only=True, gc=False):
     """dB from the terminals to the far end."""
 
 
-class RackResult(Struct, frozen=True, kw_only=True, gc=False):
-    """A rack as a load on the floor and the room."""
+class Load(Struct, frozen=True, kw_only=True, gc=False):
+    """What a part of the rig takes from the mains at each duty, and the heat it leaves in the room."""
+
+    idle_power: float
+    programme_power: float
+    heavy_power: float
+    """W, input."""
+    idle_current: float
+    programme_current: float
+    heavy_current: float
+    """A rms: the sum of its amplifiers' currents."""
+    heat: float
+    """W at programme: input power less what leaves on the speaker lines."""
+    heat_heavy: float
+
+    @property
+    def heat_btu(self) -> float:
+        """BTU/h at programme."""
+        return self.heat * BTU_PER_HOUR
+
+    @property
+    def heat_heavy_btu(self) -> float:
+        """BTU/h driven hard."""
+        return self.heat_heavy * BTU_PER_HOUR
+
+
+class AmplifierResult(Load, frozen=True, kw_only=True, gc=False):
+    """An amplifier as a load on the mains."""
+
+    id: str
+    circuit: str
+    """Empty where it has none."""
+    output: float
+    """W, full power of its live channels together."""
+    power_factor: float
+    inrush: float
+    """A."""
+
+
+class CircuitResult(Load, frozen=True, kw_only=True, gc=False):
+    """A mains circuit and what hangs on it."""
+
+    id: str
+    phase: Phase
+    amplifiers: tuple[str, ...]
+    breaker: float
+    """A."""
+    loading: float
+    """Programme current over the breaker."""
+    loading_heavy: float
+    drop: float | None
+    """% of the supply lost in the feed cable at programme; None where no feed is stated."""
+    drop_heavy: float | None
+    inrush: float
+    """A, all its amplifiers switched together."""
+    inrush_limit: float
+    """A, where the breaker's instantaneous band begins."""
+
+
+class PhaseResult(Load, frozen=True, kw_only=True, gc=False):
+    """The circuits of one phase together."""
+
+    id: Phase
+    apparent: float
+    """VA at programme."""
+    apparent_heavy: float
+
+
+class SupplyResult(Load, frozen=True, kw_only=True, gc=False):
+    """The whole rig at the mains, amplifiers with no circuit included: they have to be plugged in somewhere."""
+
+    phases: Literal[1, 3]
+    apparent: float
+    """VA at programme."""
+    apparent_heavy: float
+    imbalance: float | None
+    """Largest deviation of a phase from the mean, over the mean, at programme; None on a single phase."""
+    imbalance_heavy: float | None
+    neutral: float | None
+    """A at programme, vector sum of the phases' fundamentals; None on a single phase."""
+    neutral_heavy: float | None
+    neutral_harmonic: float | None
+    """A at programme that power supplies without power-factor correction may put on the neutral, at most."""
+    neutral_harmonic_heavy: float | None
+    generator: float | None
+    """VA, as rated; None on the public mains."""
+    generator_loading: float | None
+    """Programme load over the rating, of the whole or of the fullest phase, whichever is more."""
+    generator_loading_heavy: float | None
+    dip: float | None
+    """% by which the generator's voltage falls at programme."""
+    dip_heavy: float | None
+
+
+TouchClass: TypeAlias = Literal["ES1", "ES2", "ES3"]
+Contact: TypeAlias = Literal["terminals", "socket", "cabinet"]
+
+
+class TouchResult(Struct, frozen=True, kw_only=True, gc=False):
+    """A place where a channel's voltage stands on metal."""
+
+    place: str
+    """A channel (its amplifier's terminals), a socket or a cabinet (their connector)."""
+    contact: Contact
+    channel: str
+    """Whose voltage it is: the highest that stands there."""
+    voltage: float
+    """V rms, worst case."""
+    touch_class: TouchClass
+    exposed: bool
+    """Whether a finger reaches it."""
+    why: str
+
+
+class RackResult(Load, frozen=True, kw_only=True, gc=False):
+    """A rack as a load on the floor, the mains and the room."""
 
     id: str
     weight: float
@@ -143,6 +263,13 @@ class Assessment(Struct, frozen=True, kw_only=True):
     runs: Mapping[str, tuple[RunResult, ...]]
     """Line id → its pole pairs that a channel is patched to."""
     racks: Mapping[str, RackResult]
+    amplifiers: Mapping[str, AmplifierResult]
+    circuits: Mapping[str, CircuitResult]
+    phases: Mapping[Phase, PhaseResult]
+    """Those in use, `L1` first."""
+    supply: SupplyResult
+    touch: Mapping[str, TouchResult]
+    """Channel → its terminals, socket or cabinet → its connector where a finger reaches it."""
     findings: tuple[Finding, ...]
     """The gravest first."""
 

@@ -78,7 +78,7 @@ def explain(assessment: Assessed, place: str, figure: str) -> tuple[Working, ...
         return tuple(
             _run_working(assessment, run.channel, run.line, run.far, figure) for run in assessment.runs[place]
         )
-    raise NoWorkingError(_no_place(assessment, place))
+    raise NoWorkingError(no_place(assessment, place))
 
 
 def _run_working(assessment: Assessed, channel: str, line: str, far: int, figure: str) -> Working:
@@ -88,7 +88,7 @@ def _run_working(assessment: Assessed, channel: str, line: str, far: int, figure
     return _working(place, figure, figures.RUN_FIGURES, RUN, branch, index, branch.runs[index])
 
 
-def _no_place(assessment: Assessed, place: str) -> str:
+def no_place(assessment: Assessed, place: str) -> str:
     index = assessment.index
     if place in index.amplifiers:
         return f"{place} is an amplifier: name one of its channels, such as {place}.1."

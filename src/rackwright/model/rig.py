@@ -12,6 +12,7 @@ from msgspec import Struct, field
 
 from rackwright.model.equipment import Equipment
 from rackwright.units import (
+    ApparentPower,
     ConductorSize,
     Current,
     Frequency,
@@ -26,6 +27,8 @@ FORMAT = 1
 Polarity: TypeAlias = Literal["normal", "inverted"]
 Mode: TypeAlias = Literal["dual", "parallel", "bridged"]
 State: TypeAlias = Literal["ok", "failed"]
+Phase: TypeAlias = Literal["L1", "L2", "L3"]
+PHASES: tuple[Phase, ...] = ("L1", "L2", "L3")
 MODES: tuple[Mode, ...] = ("dual", "parallel", "bridged")
 
 
@@ -37,6 +40,12 @@ class Supply(Struct, frozen=True, kw_only=True, gc=False):
     rules: Literal["iec", "us"] = "iec"
     ambient: Temperature = Temperature.parse("20 degC")
     """Conductor temperature of loudspeaker and mains cables."""
+    phases: Literal[1, 3] | None = None
+    """How many it has; where None, three as soon as circuits stand on more than one."""
+    generator: ApparentPower | None = None
+    """Its rating, all phases together; None on the public mains."""
+    generator_dip: float = 0.05
+    """Share of its voltage that a generator loses from no load to its rating."""
 
 
 class Targets(Struct, frozen=True, kw_only=True, gc=False):
@@ -63,7 +72,7 @@ class Circuit(Struct, frozen=True, kw_only=True, gc=False):
     """A mains circuit at the venue."""
 
     id: str
-    phase: Literal["L1", "L2", "L3"] = "L1"
+    phase: Phase = "L1"
     breaker: Current
     curve: Literal["B", "C", "D"] = "C"
     feed: FeedCable | None = None
@@ -217,6 +226,13 @@ def read_pole(text: str) -> Pole | None:
         return None
     sign, name = (-1, text[1:]) if text.startswith("-") else (1, text)
     amplifier, dot, number = name.rpartition(".")
-    if not dot or not amplifier or not number.isascii() or not number.isdigit() or int(number) < 1:
+    if (
+        not dot
+        or not amplifier
+        or "." in amplifier
+        or not number.isascii()
+        or not number.isdigit()
+        or int(number) < 1
+    ):
         raise ValueError(text)
     return Pole(amplifier, int(number) - 1, sign)

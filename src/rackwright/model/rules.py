@@ -40,6 +40,7 @@ def check(rig: Rig) -> tuple[Problem, ...]:
     return (
         *_format(rig),
         *_ids(rig),
+        *_supply(rig),
         *_figures(rig),
         *_amplifiers(rig, index),
         *_sockets(rig, index),
@@ -55,10 +56,14 @@ def missing(what: str, name: str, existing: Iterable[str]) -> tuple[str, str]:
     known = list(existing)
     wrong = f'There is no {what} "{name}"'
     if not known:
-        return wrong, f"Add a {what} of that id, or name another: there is none yet"
+        return wrong, f"There is none yet: add {_a(what)} of that id first."
     near = difflib.get_close_matches(name, known, n=1, cutoff=0.5)
     shown = ", ".join(known[:8]) + (f" and {len(known) - 8} more" if len(known) > 8 else "")
     return wrong, f'Did you mean "{near[0]}"? There are: {shown}.' if near else f"There are: {shown}."
+
+
+def _a(kind: str) -> str:
+    return f"an {kind}" if kind[:1] in "aeiou" else f"a {kind}"
 
 
 def _format(rig: Rig) -> Iterator[Problem]:
@@ -93,7 +98,7 @@ def _ids(rig: Rig) -> Iterator[Problem]:
         if name in first:
             yield Problem(
                 (*path, "id"),
-                f'The id "{name}" is taken by a {first[name]} already',
+                f'The id "{name}" is taken by {_a(first[name])} already',
                 "Give one of the two another id: each is the only one of its name on the crew's tape.",
             )
         first.setdefault(name, kind)
@@ -107,11 +112,30 @@ def _bad_id(path: Path, name: str) -> Problem:
     return Problem((*path, "id"), f'"{name}" can\'t be an id' if name else "The id is empty", advice)
 
 
+def _supply(rig: Rig) -> Iterator[Problem]:
+    supply = rig.supply
+    if not 0 <= supply.generator_dip <= 0.3:
+        yield Problem(
+            ("supply", "generator_dip"),
+            f"A generator's dip of {supply.generator_dip:g} is outside 0 to 0.3",
+            "Write the share of its voltage that it loses at full load, such as 0.05.",
+        )
+    used = sorted({circuit.phase for circuit in rig.circuits})
+    if supply.phases == 1 and len(used) > 1:
+        yield Problem(
+            ("supply", "phases"),
+            f"The supply has a single phase and circuits stand on {' and '.join(used)}",
+            "Write phases = 3, or put every circuit on one phase.",
+        )
+
+
 def _figures(rig: Rig) -> Iterator[Problem]:
     targets = rig.targets
     if not 0 < targets.damping_factor < 1e4:
         yield Problem(
-            ("targets", "damping_factor"), "The damping target is not above zero", "Write one such as 20."
+            ("targets", "damping_factor"),
+            f"A damping target of {targets.damping_factor:g} is outside 0 to 10000",
+            "Write one such as 20.",
         )
     for key in ("programme_duty", "heavy_duty"):
         if not 0 < getattr(targets, key) <= 1:
@@ -165,7 +189,7 @@ def _amplifier(path: Path, amplifier: Amplifier, index: Index) -> Iterator[Probl
     if not isinstance(amplifier.mode, str) and len(amplifier.mode) > (model.channels + 1) // 2:
         yield Problem(
             (*path, "mode"),
-            f"{amplifier.id} has {len(amplifier.mode)} modes and {model.id} has {model.channels // 2} pairs",
+            f"{amplifier.id} has {len(amplifier.mode)} modes and {model.id} has {model.channels} channels",
             "Give one mode for all, or one for each pair of channels.",
         )
     elif model.channels % 2 and amplifier.pair_mode(model.channels - 1) != "dual":
@@ -271,11 +295,11 @@ def _cores(path: Path, line: Line, index: Index) -> Iterator[Problem]:
         )
     for p, pair in enumerate(line.poles):
         if pair < 1 or (near is not None and pair > near.pole_pairs):
-            have = near.pole_pairs if near else "any"
+            limit = f"from 1 to {near.pole_pairs}" if near else "of 1 or more"
             yield Problem(
                 (*path, "poles", p),
                 f"There is no pole pair {pair} at {line.source}",
-                f"Write a number from 1 to {have}.",
+                f"Write a number {limit}.",
             )
 
 

@@ -1,0 +1,1 @@
+"""Reading and writing: rig files, equipment files, presets. Import from the modules; this one holds nothing."""

@@ -19,8 +19,8 @@ _THOUSANDS = re.compile(r"^[+-]?[1-9]\d{0,2}(,\d{3})+$")
 _FEET_INCHES = re.compile(r"^(\d+(?:\.\d+)?)\s*(?:'|′|ft)\s*(\d+(?:\.\d+)?)\s*(?:\"|″|''|in)$")
 _RKM = re.compile(r"^(\d+)[Rr](\d*)$")
 _GAUGE = re.compile(
-    r"^(?:#\s*(?P<hash>\d+|[1-4]/0)(?:\s*awg)?|awg\s*#?\s*(?P<before>\d+|[1-4]/0)"
-    r"|(?P<after>\d+|[1-4]/0)\s*(?:awg|ga|gauge)|(?P<aught>[1-4]/0))$",
+    r"^(?:#\s*(?P<hash>\d{1,4}|[1-4]/0)(?:\s*awg)?|awg\s*#?\s*(?P<before>\d{1,4}|[1-4]/0)"
+    r"|(?P<after>\d{1,4}|[1-4]/0)\s*(?:awg|ga|gauge)|(?P<aught>[1-4]/0))$",
     re.IGNORECASE,
 )
 
@@ -100,7 +100,11 @@ class Quantity(Struct, frozen=True, gc=False):
     def _spelling(cls, unit: str) -> tuple[float, float] | None:
         if unit in cls.spellings:
             return cls.spellings[unit]
-        alike = {v for k, v in cls.spellings.items() if k.casefold() == unit.casefold()}
+        alike = {
+            value
+            for known, value in cls.spellings.items()
+            if known.casefold() == unit.casefold() and not _prefixes_differ(known, unit, value[0])
+        }
         return alike.pop() if len(alike) == 1 else None
 
     @classmethod
@@ -116,7 +120,7 @@ class Quantity(Struct, frozen=True, gc=False):
     @classmethod
     def _no_text(cls, given: object) -> QuantityError:
         if isinstance(given, int | float) and not isinstance(given, bool):
-            likely = cls._with_likely_unit(f"{given:g}")
+            likely = cls._with_likely_unit(str(given))
             return QuantityError(
                 f"{given} is a plain number with no unit", f"{cls.forms()}, in quotes", likely
             )
@@ -124,31 +128,35 @@ class Quantity(Struct, frozen=True, gc=False):
 
     @classmethod
     def _with_likely_unit(cls, number: str) -> str:
-        for example in cls.examples:
-            likely = f"{number.replace(',', '.')} {example.partition(' ')[2]}"
-            try:
-                cls.parse(likely)
-            except QuantityError:
-                continue
-            return likely
-        return ""
+        """The number with the first unit of the examples that puts it within the bounds; empty where none does."""
+        pointed = number.replace(",", ".")
+        units = (example.partition(" ")[2] for example in cls.examples)
+        return next((f"{pointed} {unit}" for unit in units if cls._fits(float(pointed), unit)), "")
+
+    @classmethod
+    def _fits(cls, number: float, unit: str) -> bool:
+        found = cls._spelling(unit)
+        return found is not None and cls.low <= found[0] * number + found[1] <= cls.high
 
     @classmethod
     def _ambiguous_comma(cls, text: str, number: str, unit: str) -> QuantityError:
-        whole = f"{number.replace(',', '')} {unit}".strip()
-        return QuantityError(f'The comma in "{text}" could mean thousands or decimals', cls.forms(), whole)
+        whole = number.replace(",", "")
+        likely = "" if unit else cls._with_likely_unit(whole)
+        if cls._fits(float(whole), unit):
+            likely = f"{whole} {unit}"
+        return QuantityError(f'The comma in "{text}" could mean thousands or decimals', cls.forms(), likely)
 
     @classmethod
     def _out_of_bounds(cls, text: str, value: float) -> QuantityError:
         match = _QUANTITY.match(text)
         number = match.group(1) if match else ""
-        likely = cls._with_likely_unit(number.lstrip("+-")) if number else ""
-        if value < 0 <= cls.low or (value <= 0 < cls.low):
+        likely = cls._with_likely_unit(number.lstrip("+-") if cls.low >= 0 else number) if number else ""
+        if value <= 0 < cls.low:
             return QuantityError(
                 f'"{text}" is not above zero, as {cls.dimension} must be', cls.forms(), likely
             )
         bound, word = (cls.low, "below") if value < cls.low else (cls.high, "above")
-        shown = f"{bound:.4g} {cls.unit}".strip()
+        shown = f"{bound:f}".rstrip("0").rstrip(".") + f" {cls.unit}"
         return QuantityError(
             f'"{text}" is {word} {shown}, the bound for {cls.dimension} here', cls.forms(), likely
         )
@@ -179,6 +187,11 @@ def _pint_factor(unit: str, into: str) -> float | None:
     except Exception:  # pint raises many kinds on odd text; each means the same here: no such unit
         return None
     return float(one) if zero == 0 else None
+
+
+def _prefixes_differ(known: str, typed: str, factor: float) -> bool:
+    """Whether two spellings alike but for case are milli and mega: `MW` must not be read as `mW`."""
+    return factor in (1e-3, 1e6) and known[0] != typed[0]
 
 
 def _scaled(*groups: tuple[str, float]) -> dict[str, tuple[float, float]]:
@@ -235,10 +248,18 @@ class ConductorSize(Quantity, frozen=True, gc=False):
         if match is None or not isinstance(text, str):
             return super().parse(text)
         digits = next(group for group in match.groups() if group)
-        gauge = 1 - int(digits[0]) if "/" in digits else int(digits)
+        gauge = _gauge_number(digits)
         if not LARGEST <= gauge <= SMALLEST:
             raise QuantityError(f'"{text.strip()}" is outside 4/0 AWG to 24 AWG', cls.forms())
         return cls(text.strip(), gauge_area(gauge), gauge)
+
+    @classmethod
+    def _ask_pint(cls, text: str, unit: str) -> tuple[float, float]:
+        if unit.casefold().endswith(("awg", "ga", "gauge")):
+            raise QuantityError(f'"{text}" is no gauge from 4/0 AWG to 24 AWG', cls.forms())
+        if unit == "mm":
+            raise QuantityError(f'"{text}" is a length, not {cls.dimension}', cls.forms(), f"{text}2")
+        return super()._ask_pint(text, unit)
 
     @classmethod
     def _out_of_bounds(cls, text: str, value: float) -> QuantityError:
@@ -255,6 +276,13 @@ class ConductorSize(Quantity, frozen=True, gc=False):
         return f"between {gauge_name(thinner)} and {gauge_name(thicker)}"
 
 
+def _gauge_number(digits: str) -> int:
+    """`12` is 12; `3/0` and `000` are −2."""
+    if "/" in digits:
+        return 1 - int(digits[0])
+    return int(digits) if digits.strip("0") else 1 - len(digits)
+
+
 class Resistance(Quantity, frozen=True, gc=False):
     """A resistance or an impedance's modulus, in ohms."""
 
@@ -264,9 +292,9 @@ class Resistance(Quantity, frozen=True, gc=False):
     low, high = 0.0, 100e3
     examples = ("4 ohm", "4 Ω", "4R7")
     spellings = _scaled(
-        ("ohm ohms Ω Ω R r", 1.0),
-        ("mohm mohms mΩ mΩ milliohm milliohms", 1e-3),
-        ("kohm kohms kΩ kΩ k", 1e3),
+        ("ohm ohms \u03a9 \u2126 R r", 1.0),
+        ("mohm mohms m\u03a9 m\u2126 milliohm milliohms", 1e-3),
+        ("kohm kohms k\u03a9 k\u2126 k", 1e3),
     )
 
     @classmethod
@@ -328,14 +356,13 @@ class Current(Quantity, frozen=True, gc=False):
 
 
 class Frequency(Quantity, frozen=True, gc=False):
-    """A frequency, in hertz."""
+    """A frequency, in hertz. pint is not asked: it reads 90 rpm as 9.42 Hz, for want of the radian."""
 
     dimension = "a frequency"
     unit = "Hz"
-    pint_unit = "hertz"
     low, high = 1.0, 100e3
     examples = ("90 Hz", "1.2 kHz")
-    spellings = _scaled(("Hz hertz cps", 1.0), ("kHz", 1e3), ("k", 1e3))
+    spellings = _scaled(("Hz hertz cps", 1.0), ("kHz k", 1e3), ("MHz", 1e6))
 
 
 class Temperature(Quantity, frozen=True, gc=False):

@@ -1,6 +1,7 @@
 """Figures for a person: three significant digits, the unit's usual prefix."""
 
 import math
+from decimal import Decimal
 from typing import TypeVar
 
 from rackwright.units.quantities import ConductorSize, Quantity
@@ -30,7 +31,7 @@ def figure(value: float, digits: int = 3) -> str:
 
 
 def reading(value: float | None, unit: str, digits: int = 3) -> str:
-    """A figure with its unit and a fitting prefix: `1.75 kW`, `85.9 V`, `3.2 mΩ`; `—` for None."""
+    """A figure with its unit and a fitting prefix: `1750 W`, `17.5 kW`, `85.9 V`, `3.2 mΩ`; `—` for None."""
     if value is None:
         return "—"
     size = abs(value)
@@ -48,8 +49,12 @@ def of_si(kind: type[Q], value: float) -> Q:
     Raises QuantityError where the value is out of the kind's bounds.
     """
     if issubclass(kind, ConductorSize):
-        return kind.parse(f"{value * 1e6:.6g} mm2")
+        return kind.parse(f"{_six_digits(value * 1e6)} mm2")
     unit = kind.examples[0].partition(" ")[2]
     factor, offset = kind.spellings[unit]
-    number = f"{(value - offset) / factor:.6f}".rstrip("0").rstrip(".")
-    return kind.parse(f"{number} {unit}")
+    return kind.parse(f"{_six_digits((value - offset) / factor)} {unit}")
+
+
+def _six_digits(number: float) -> str:
+    """Six significant digits, never in exponent form."""
+    return format(Decimal(f"{number:.6g}"), "f")

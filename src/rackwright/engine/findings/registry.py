@@ -9,7 +9,8 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 from rackwright.engine.branch import Branch
-from rackwright.engine.results import SEVERITIES, Finding, SectionResult
+from rackwright.engine.mains import Mains
+from rackwright.engine.results import SEVERITIES, Finding, SectionResult, TouchResult
 from rackwright.model.equipment import Section
 from rackwright.model.index import Index
 from rackwright.model.rig import Feed
@@ -24,6 +25,8 @@ class Survey:
     sections: Mapping[str, SectionResult]
     joined: Mapping[str, tuple[str, ...]]
     """The sections that several channels are patched to, and those channels."""
+    mains: Mains
+    touch: Mapping[str, TouchResult]
 
 
 BranchJudgement = Callable[[Branch], Iterator[Finding]]

@@ -1,0 +1,81 @@
+"""The JSON report of `check`: keys with their SI unit, full precision, in the order of the rig."""
+
+from collections.abc import Iterable
+from typing import Any
+
+from rackwright.engine import figures
+from rackwright.engine.assess import Assessed
+from rackwright.model.rig import Rig
+
+REPORT_FORMAT = 1
+
+
+def report(rig: Rig, assessment: Assessed) -> dict[str, Any]:
+    """The report as plain data."""
+    return {
+        "format": REPORT_FORMAT,
+        "rig": rig.name,
+        "findings": [
+            {"code": f.code, "severity": f.severity, "at": f.at, "message": f.message, "advice": f.advice}
+            for f in assessment.findings
+        ],
+        "channels": [
+            {"id": c.id, "feed": c.feed, "state": c.state, **_figures(c, figures.CHANNEL_FIGURES)}
+            for c in assessment.channels.values()
+        ],
+        "sections": [
+            {
+                "cabinet": s.cabinet,
+                "section": s.section,
+                "channel": s.channel,
+                "patched": s.patched,
+                "polarity": s.polarity,
+                **_figures(s, figures.SECTION_FIGURES),
+            }
+            for s in assessment.sections.values()
+        ],
+        "lines": [
+            {
+                "id": r.line,
+                "near": r.near,
+                "far": r.far,
+                "channel": r.channel,
+                **_figures(r, figures.RUN_FIGURES),
+            }
+            for runs in assessment.runs.values()
+            for r in runs
+        ],
+        "circuits": [
+            {"id": c.id, "phase": c.phase, **_figures(c, figures.CIRCUIT_FIGURES)}
+            for c in assessment.circuits.values()
+        ],
+        "racks": [{"id": r.id, **_figures(r, figures.RACK_FIGURES)} for r in assessment.racks.values()],
+        "amplifiers": [
+            {"id": a.id, "circuit": a.circuit or None, **_figures(a, figures.AMPLIFIER_FIGURES)}
+            for a in assessment.amplifiers.values()
+        ],
+        "phases": [{"id": p.id, **_figures(p, figures.PHASE_FIGURES)} for p in assessment.phases.values()],
+        "supply": _figures(assessment.supply, figures.SUPPLY_FIGURES),
+        "touch": [
+            {
+                "at": t.place,
+                "contact": t.contact,
+                "channel": t.channel,
+                "voltage_v": t.voltage,
+                "class": t.touch_class,
+                "exposed": t.exposed,
+            }
+            for t in assessment.touch.values()
+        ],
+    }
+
+
+def _figures(result: object, table: Iterable[figures.Figure]) -> dict[str, Any]:
+    return {figure.key: getattr(result, figure.name) for figure in table}
+
+
+def as_text(rig: Rig, assessment: Assessed) -> str:
+    """The report as JSON text."""
+    import msgspec
+
+    return msgspec.json.format(msgspec.json.encode(report(rig, assessment)), indent=1).decode()

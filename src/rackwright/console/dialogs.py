@@ -1,0 +1,189 @@
+"""Small screens that ask one thing: pick from a list, answer a question, type a line, read a page."""
+
+from collections.abc import Callable, Sequence
+
+from rich.text import Text
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Vertical, VerticalScroll
+from textual.events import Key
+from textual.screen import ModalScreen
+from textual.widgets import Input, Label, OptionList, Static
+from textual.widgets.option_list import Option as ListOption
+
+from rackwright.console.fields import FieldError, Option
+from rackwright.console.glyphs import Glyphs, plain
+from rackwright.console.views.row import STYLES, Row
+
+
+def styled(rows: Sequence[Row], glyphs: Glyphs) -> Text:
+    """Rows as one text."""
+    text = Text()
+    for number, row in enumerate(rows):
+        if number:
+            text.append("\n")
+        for words, style in row.parts:
+            text.append(plain(words) if glyphs.ascii else words, STYLES[style])
+    return text
+
+
+class Dialog(ModalScreen):
+    """A framed box over the screen; escape leaves it with nothing."""
+
+    BINDINGS = [Binding("escape", "leave", "cancel")]
+
+    def action_leave(self) -> None:
+        """Close with no answer."""
+        self.dismiss(None)
+
+
+class Picker(Dialog):
+    """Pick one of a list; typing narrows it. Gives the value, None where nothing was picked."""
+
+    BINDINGS = [
+        Binding("down", "step(1)", show=False),
+        Binding("up", "step(-1)", show=False),
+        Binding("pagedown", "step(10)", show=False),
+        Binding("pageup", "step(-10)", show=False),
+        Binding("enter", "pick", "pick", priority=True),
+    ]
+
+    def __init__(
+        self, title: str, options: Sequence[Option], glyphs: Glyphs, current: str = "", typed: str = ""
+    ) -> None:
+        super().__init__()
+        self.heading, self.options, self.glyphs = title, options, glyphs
+        self.current, self.typed = current, typed
+        self.shown: list[Option] = []
+
+    def compose(self) -> ComposeResult:
+        """A line to type in, the list under it."""
+        with Vertical(classes="box"):
+            yield Label(self.heading, classes="title")
+            yield Input(self.typed, placeholder="type to narrow", compact=True)
+            yield OptionList(compact=True)
+            yield Label("enter picks   esc leaves", classes="hint")
+
+    def on_mount(self) -> None:
+        """Fill the list, the cursor on what is set now."""
+        self.query_one(Input).cursor_position = len(self.typed)
+        self._fill(self.typed)
+        self.query_one(Input).focus()
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        """Narrow the list."""
+        self._fill(event.value)
+
+    def _fill(self, typed: str) -> None:
+        needles = typed.casefold().split()
+        self.shown = [o for o in self.options if all(n in f"{o.value} {o.words}".casefold() for n in needles)]
+        width = max((len(o.value) for o in self.options), default=0)
+        listing = self.query_one(OptionList)
+        listing.clear_options()
+        listing.add_options([ListOption(self._words(o, width)) for o in self.shown])
+        at = next((i for i, o in enumerate(self.shown) if o.value == self.current), 0)
+        listing.highlighted = at if self.shown else None
+
+    def _words(self, option: Option, width: int) -> Text:
+        text = f"{option.value or '(none)':<{max(width, 6)}}  {option.words}".rstrip()
+        return Text(plain(text) if self.glyphs.ascii else text)
+
+    def action_step(self, by: int) -> None:
+        """Move in the list."""
+        listing = self.query_one(OptionList)
+        if self.shown:
+            listing.highlighted = min(max((listing.highlighted or 0) + by, 0), len(self.shown) - 1)
+
+    def action_pick(self) -> None:
+        """Take what is under the cursor."""
+        at = self.query_one(OptionList).highlighted
+        self.dismiss(self.shown[at].value if at is not None and self.shown else None)
+
+    def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
+        """Take what was clicked."""
+        self.dismiss(self.shown[event.option_index].value)
+
+
+class Question(Dialog):
+    """Ask with a key for each answer. Gives the answer's key, None where it was left."""
+
+    def __init__(self, text: str, answers: Sequence[tuple[str, str]], glyphs: Glyphs) -> None:
+        super().__init__()
+        self.text, self.answers, self.glyphs = text, answers, glyphs
+
+    def compose(self) -> ComposeResult:
+        """The question, the answers with their keys."""
+        with Vertical(classes="box"):
+            yield Static(Text(plain(self.text) if self.glyphs.ascii else self.text))
+            yield Label("")
+            for key, words in self.answers:
+                yield Label(Text.assemble((f" {key} ", "reverse"), f" {words}"))
+            yield Label(Text.assemble((" esc ", "reverse"), " go back"))
+
+    def on_key(self, event: Key) -> None:
+        """Take an answer."""
+        if event.character and event.character in [key for key, _ in self.answers]:
+            event.stop()
+            self.dismiss(event.character)
+
+
+class Prompt(Dialog):
+    """Ask for a line of text that `read` accepts. Gives the text, None where it was left."""
+
+    BINDINGS = [Binding("enter", "accept", "accept", priority=True)]
+
+    def __init__(
+        self, title: str, glyphs: Glyphs, value: str = "", read: Callable[[str], object] = str, hint: str = ""
+    ) -> None:
+        super().__init__()
+        self.heading, self.glyphs, self.value, self.read, self.hint = title, glyphs, value, read, hint
+
+    def compose(self) -> ComposeResult:
+        """The line, and what is wrong with it."""
+        with Vertical(classes="box"):
+            yield Label(self.heading, classes="title")
+            yield Input(self.value, compact=True)
+            yield Label(self.hint, id="note")
+            yield Label("enter accepts   esc leaves", classes="hint")
+
+    def on_mount(self) -> None:
+        """Ready to type."""
+        self.query_one(Input).focus()
+
+    def action_accept(self) -> None:
+        """Take the text if it can be read."""
+        text = self.query_one(Input).value
+        try:
+            self.read(text)
+        except (FieldError, ValueError) as error:
+            self.query_one("#note", Label).update(Text(str(error), "yellow"))
+            return
+        self.dismiss(text)
+
+
+class Page(Dialog):
+    """A page to read: rows under a title; arrows scroll, escape or q leaves."""
+
+    BINDINGS = [
+        Binding("q", "leave", show=False),
+        Binding("down", "roll(1)", show=False),
+        Binding("up", "roll(-1)", show=False),
+        Binding("pagedown", "roll(12)", show=False),
+        Binding("pageup", "roll(-12)", show=False),
+    ]
+
+    def __init__(self, title: str, rows: Sequence[Row], glyphs: Glyphs) -> None:
+        super().__init__()
+        self.heading, self.rows, self.glyphs = title, rows, glyphs
+
+    def compose(self) -> ComposeResult:
+        """The page."""
+        with Vertical(classes="box wide"):
+            yield Label(plain(self.heading) if self.glyphs.ascii else self.heading, classes="title")
+            with VerticalScroll():
+                yield Static(styled(self.rows, self.glyphs))
+            yield Label("arrows scroll   esc leaves", classes="hint")
+
+    def action_roll(self, by: int) -> None:
+        """Scroll."""
+        self.query_one(VerticalScroll).scroll_relative(y=by, animate=False)

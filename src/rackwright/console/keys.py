@@ -1,0 +1,83 @@
+"""Every key of the console in one table: the footer, the help screen and the command palette are made from it."""
+
+from typing import NamedTuple
+
+ANY: frozenset[str] = frozenset()
+
+
+class Command(NamedTuple):
+    """A command: its key, the action it calls, and its words."""
+
+    key: str
+    action: str
+    label: str
+    """In the footer: a word or two."""
+    help: str
+    group: str
+    kinds: frozenset[str] = ANY
+    """What must be selected for it to act; anything where empty."""
+    in_show: bool = False
+    """Whether it acts under the show lock."""
+    shown_key: str = ""
+
+    @property
+    def key_words(self) -> str:
+        """How the key is written for a person."""
+        return self.shown_key or self.key
+
+
+def _kinds(*names: str) -> frozenset[str]:
+    return frozenset(names)
+
+
+EDITABLE = _kinds("rack", "amplifier", "channel", "socket", "pole", "line", "cabinet", "section", "rig")
+THINGS = _kinds("rack", "amplifier", "socket", "line", "cabinet")
+
+COMMANDS: tuple[Command, ...] = (
+    Command("enter", "edit", "edit", "Edit what is selected, in a form", "Build", EDITABLE),
+    Command("a", "add", "add", "Add a rack, amplifier, socket, line, cabinet, feed or circuit", "Build"),
+    Command("d", "duplicate", "duplicate", "Duplicate it: a rack with all in it, a cabinet with its line", "Build", THINGS),
+    Command("delete", "remove", "remove", "Remove it; what depends on it is told first", "Build", THINGS, shown_key="del"),
+    Command("m", "move", "move", "Move an amplifier between units and racks with the arrows", "Build", _kinds("amplifier")),
+    Command("p", "patch", "patch", "Patch a pole pair to a channel, or a channel to a pole pair", "Build", _kinds("pole", "channel", "socket")),
+    Command("r", "reverse", "reverse", "Turn the polarity of a pole pair", "Build", _kinds("pole")),
+    Command("c", "connect", "connect", "Run a line from here: pick both ends", "Build", _kinds("socket", "pole", "cabinet", "line", "section")),
+    Command("space", "choose", "choose", "Choose several for one edit", "Build", EDITABLE - {"rig"}),
+    Command("e", "edit_chosen", "edit all", "Edit all that are chosen at once: feed, cable, length …", "Build"),
+    Command("ctrl+v", "paste_hint", "", "Paste lengths: one for all chosen lines, or one a line in order", "Build", shown_key="paste"),
+    Command("t", "tables", "tables", "Feeds, circuits, supply and targets, equipment", "Build"),
+    Command("u", "undo", "undo", "Take back the last edit", "Build"),
+    Command("U", "redo", "redo", "Make it again", "Build"),
+    Command("v", "findings", "findings", "List every finding; enter jumps to its place", "Look", in_show=True),
+    Command("w", "why", "why", "Show the working of a figure", "Look", in_show=True),
+    Command("g", "graph", "graph", "Plot impedance and level over frequency", "Look", in_show=True),
+    Command("k", "keep", "keep", "Keep this state and show every figure as before → now; again to stop", "Look", in_show=True),
+    Command("equals_sign", "differences", "differences", "List what differs from the saved rig", "Look", in_show=True, shown_key="="),
+    Command("slash", "find", "find", "Go to a thing by its id", "Look", in_show=True, shown_key="/"),
+    Command("f", "fail", "failed", "Mark a channel or amplifier failed, or sound again", "Show", _kinds("channel", "amplifier"), in_show=True),
+    Command("L", "show_lock", "show lock", "Lock the rig against edits for the show, or unlock", "Show", in_show=True),
+    Command("s", "save", "save", "Save", "File"),
+    Command("S", "save_as", "save as", "Save under another name", "File"),
+    Command("P", "save_preset", "preset", "Save as a preset for this venue, with notes", "File"),
+    Command("o", "open", "open", "Open another rig or preset, or start a new one", "File"),
+    Command("tab", "next_pane", "pane", "Go to the next pane", "Move", in_show=True),
+    Command("shift+tab", "previous_pane", "", "Go to the pane before", "Move", in_show=True),
+    Command("1", "pane(0)", "", "Racks", "Move", in_show=True),
+    Command("2", "pane(1)", "", "Lines", "Move", in_show=True),
+    Command("3", "pane(2)", "", "Results", "Move", in_show=True),
+    Command("question_mark", "help", "help", "Show every key", "Help", in_show=True, shown_key="?"),
+    Command("ctrl+p", "command_palette", "", "Find a command by its words", "Help", in_show=True),
+    Command("q", "leave", "quit", "Quit; asks where something is unsaved", "File", in_show=True),
+)  # fmt: skip
+
+MOVES = (
+    ("up, down", "Move in a pane"),
+    ("home, end", "First, last"),
+    ("page up, page down", "A page at a time"),
+)
+"""Keys that every pane knows and no command stands behind."""
+
+
+def acting(kind: str, show_locked: bool) -> list[Command]:
+    """The commands that act on a selection of that kind."""
+    return [c for c in COMMANDS if (not c.kinds or kind in c.kinds) and (c.in_show or not show_locked)]

@@ -1,0 +1,242 @@
+"""The state behind the screen: the rig, its assessment, what can be undone, what is selected, what is kept.
+
+Knows no Textual and draws nothing. Each edit is given to the journal before anything else sees it.
+"""
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import NamedTuple, Protocol
+
+from rackwright.engine.assess import Assessed, assess
+from rackwright.model.edit import EditError
+from rackwright.model.rig import Rig
+
+Edit = Callable[[Rig], Rig]
+
+
+class Recorder(Protocol):
+    """Where each edit is written down before it is shown: the crash journal."""
+
+    def record(self, rig: Rig) -> None:
+        """Write `rig` down for good. Raises OSError."""
+
+    def discard(self) -> None:
+        """Forget what was written: the rig is saved, or given up."""
+
+
+class Unrecorded:
+    """A recorder that keeps nothing: for a read-only session."""
+
+    def record(self, rig: Rig) -> None:
+        """Keep nothing."""
+
+    def discard(self) -> None:
+        """Nothing is kept."""
+
+
+class Moment(NamedTuple):
+    """A rig as it was before an edit, and what the edit was."""
+
+    label: str
+    rig: Rig
+
+
+class Refused(Exception):
+    """The session takes no edits now; the message says why and what to do."""
+
+
+class Session:
+    """One rig being worked on."""
+
+    def __init__(
+        self, rig: Rig, path: Path | None = None, recorder: Recorder | None = None, saved: Rig | None = None
+    ) -> None:
+        self.rig = rig
+        self.path = path
+        self.saved = saved
+        """The rig as it stands on disk; None where it has never been saved."""
+        self.recorder: Recorder = recorder or Unrecorded()
+        self.assessment: Assessed = assess(rig)
+        self.past: list[Moment] = []
+        self.future: list[Moment] = []
+        self.kept: Assessed | None = None
+        """A snapshot to compare with."""
+        self.place = ""
+        """What is selected: an id, a channel, a section, a pole pair `R1-1/2`; the whole rig where empty."""
+        self.marked: tuple[str, ...] = ()
+        """Places chosen for an edit on many at once."""
+        self.show_locked = False
+        self.held_by = ""
+        """Who else holds the file; this session is read-only where not empty."""
+        self.journal_trouble = ""
+
+    @property
+    def unsaved(self) -> bool:
+        """Whether the rig differs from what is on disk."""
+        return self.rig is not self.saved and self.rig != self.saved
+
+    @property
+    def undoes(self) -> str:
+        """What undo would undo, empty where there is nothing."""
+        return self.past[-1].label if self.past else ""
+
+    @property
+    def redoes(self) -> str:
+        """What redo would do again."""
+        return self.future[-1].label if self.future else ""
+
+    def apply(self, label: str, edit: Edit, *, allowed_in_show: bool = False) -> bool:
+        """Make an edit; whether it changed anything.
+
+        Raises Refused where the rig takes no edits now, EditError where this one can't be made.
+        """
+        self.refuse_where_locked(allowed_in_show)
+        edited = edit(self.rig)
+        if edited is self.rig:
+            return False
+        self.past.append(Moment(label, self.rig))
+        self.future.clear()
+        self._show(edited)
+        return True
+
+    def refuse_where_locked(self, allowed_in_show: bool = False) -> None:
+        if self.held_by:
+            raise Refused(
+                f"This rig is open read-only: {self.held_by}. Save a copy under another name to edit it."
+            )
+        if self.show_locked and not allowed_in_show:
+            raise Refused("The show lock is on: only failures can be marked. Press L to unlock.")
+
+    def undo(self) -> str:
+        """Take back the last edit; what it was, empty where there was none. Raises Refused."""
+        return self._travel(self.past, self.future)
+
+    def redo(self) -> str:
+        """Make the edit last undone again; what it was, empty where there was none. Raises Refused."""
+        return self._travel(self.future, self.past)
+
+    def _travel(self, source: list[Moment], target: list[Moment]) -> str:
+        self.refuse_where_locked()
+        if not source:
+            return ""
+        moment = source.pop()
+        target.append(Moment(moment.label, self.rig))
+        self._show(moment.rig)
+        return moment.label
+
+    def _show(self, rig: Rig) -> None:
+        try:
+            self.recorder.record(rig)
+            self.journal_trouble = ""
+        except OSError as error:
+            self.journal_trouble = (
+                f"The crash journal can't be written ({error.strerror or error}): save the rig now."
+            )
+        self.assessment = assess(rig, self.assessment)
+        self.rig = rig
+        self.marked = tuple(place for place in self.marked if self.exists(place))
+
+    def exists(self, place: str) -> bool:
+        """Whether the rig still has that place."""
+        return not place or kind_of(self.assessment, place) != ""
+
+    def was_saved(self, path: Path) -> None:
+        """Note that the rig now stands on disk at `path`."""
+        self.path, self.saved = path, self.rig
+        self.recorder.discard()
+
+    def keep(self) -> None:
+        """Keep the present state to compare later ones with."""
+        self.kept = self.assessment
+
+
+KINDS = ("circuit", "feed", "rack", "amplifier", "socket", "line", "cabinet")
+
+
+def kind_of(assessment: Assessed, place: str) -> str:
+    """What a place is: `channel`, `section`, `pole`, `rig`, or one of KINDS; empty where there is no such place."""
+    index = assessment.index
+    if not place:
+        return "rig"
+    tables = (
+        ("channel", assessment.branches), ("section", assessment.sections), ("amplifier", index.amplifiers),
+        ("socket", index.sockets), ("line", index.lines), ("cabinet", index.cabinets), ("rack", index.racks),
+        ("circuit", index.circuits), ("feed", index.feeds),
+    )  # fmt: skip
+    for kind, table in tables:
+        if place in table:
+            return kind
+    socket, slash, pair = place.rpartition("/")
+    return "pole" if slash and socket in index.sockets and pair.isdigit() else ""
+
+
+def related(assessment: Assessed, place: str) -> frozenset[str]:
+    """The places that light up with `place`: what drives it, what it drives, the way between, the place itself."""
+    index = assessment.index
+    kind = kind_of(assessment, place)
+    lit = {place}
+    match kind:
+        case "channel":
+            lit |= _of_branch(assessment, place)
+        case "amplifier":
+            for branch in assessment.branches.values():
+                if branch.amplifier.id == place:
+                    lit |= _of_branch(assessment, branch.id)
+        case "section":
+            patched = assessment.sections[place].patched
+            lit |= _upstream(assessment, assessment.sections[place].cabinet)
+            lit |= {patched} if patched else set()
+        case "cabinet":
+            lit |= _upstream(assessment, place) | _channels_of(assessment, place)
+        case "line":
+            lit |= _upstream(assessment, index.lines[place].to) | _channels_of(
+                assessment, index.lines[place].to
+            )
+        case "socket" | "pole":
+            socket, _, pair = place.partition("/") if kind == "pole" else (place, "", "")
+            lit.add(socket)
+            lit |= {
+                branch.id
+                for branch in assessment.branches.values()
+                for tap, number, _ in branch.taps
+                if tap.id == socket and (not pair or number + 1 == int(pair))
+            }
+        case "feed":
+            lit |= {b.id for b in assessment.branches.values() if b.feed is not None and b.feed.id == place}
+        case "circuit":
+            lit |= {a.id for a in index.amplifiers.values() if a.circuit == place}
+    return frozenset(lit)
+
+
+def _of_branch(assessment: Assessed, channel: str) -> set[str]:
+    branch = assessment.branches[channel]
+    lit = {channel, branch.amplifier.id}
+    lit |= {socket.id for socket, _, _ in branch.taps} | {f"{s.id}/{pair + 1}" for s, pair, _ in branch.taps}
+    for run in branch.all_runs:
+        lit |= {run.line.id, run.line.to}
+    return lit | {section.id for section in branch.sections}
+
+
+def _upstream(assessment: Assessed, cabinet: str) -> set[str]:
+    index, lit = assessment.index, {cabinet}
+    while line := index.line_to.get(cabinet):
+        lit |= {line.id, line.source}
+        cabinet = line.source
+    return lit
+
+
+def _channels_of(assessment: Assessed, cabinet: str) -> set[str]:
+    return {s.patched for s in assessment.sections.values() if s.cabinet == cabinet and s.patched}
+
+
+__all__ = [
+    "Edit",
+    "EditError",
+    "Moment",
+    "Recorder",
+    "Refused",
+    "Session",
+    "Unrecorded",
+    "kind_of",
+    "related",
+]

@@ -1,0 +1,268 @@
+"""Tables on the whole screen: a list with a cursor, and the keys that edit what stands in it.
+
+`TableScreen` is the screen that all of them share; here too are the tables of a rig's feeds and circuits. Every edit
+of the rig goes through the workplace, so that undo, journal and locks hold here as they do there.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import TYPE_CHECKING, Any, Literal
+
+from rich.text import Text
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Vertical
+from textual.events import Resize
+from textual.screen import Screen
+from textual.widgets import Static
+
+from rackwright.console import strip
+from rackwright.console.dialogs import Page, Question
+from rackwright.console.fields import Option
+from rackwright.console.forms import Form
+from rackwright.console.glyphs import Glyphs, plain
+from rackwright.console.keys import Command
+from rackwright.console.panes import Pane
+from rackwright.console.session import Refused, Session
+from rackwright.console.strip import Foot
+from rackwright.console.things import Sheet
+from rackwright.console.views import tables as view
+from rackwright.console.views.row import Row
+from rackwright.model import edit
+from rackwright.model.rig import Rig
+
+if TYPE_CHECKING:
+    from rackwright.console.workplace import Workplace
+
+LEAST = (80, 24)
+
+EDIT = Command("enter", "edit", "edit", "Edit what the cursor is on, in a form", "Table")
+ADD = Command("a", "add", "add", "Add one", "Table")
+DUPLICATE = Command("d", "duplicate", "duplicate", "Add a copy of what the cursor is on", "Table")
+REMOVE = Command("delete", "remove", "remove", "Remove it; what depends on it is told first", "Table", shown_key="del")
+UNDO = Command("u", "undo", "undo", "Take back the last edit of the rig", "Table")
+REDO = Command("U", "redo", "redo", "Make it again", "Table")
+HELP = Command("question_mark", "help", "help", "Show every key", "Table", shown_key="?")
+BACK = Command("escape", "back", "back", "Go back", "Table", shown_key="esc")
+
+
+def bindings(commands: Sequence[Command]) -> list[Binding]:
+    """The key bindings of a table's commands."""
+    return [Binding(command.key, command.action, command.help, show=False) for command in commands]
+
+
+class TableScreen(Screen[Any]):
+    """A list on the whole screen, a line for what is said, the keys at the foot."""
+
+    COMMANDS: tuple[Command, ...] = (EDIT, ADD, DUPLICATE, REMOVE, HELP, BACK)
+
+    def __init__(self, title: str, session: Session, glyphs: Glyphs) -> None:
+        super().__init__(classes="ascii" if glyphs.ascii else None)
+        self.heading, self.session, self.glyphs = title, session, glyphs
+        self.place = ""
+        """What the row under the cursor stands for."""
+
+    def rows(self, width: int) -> Sequence[Row]:
+        """The table, made for rows of that many cells."""
+        raise NotImplementedError
+
+    def compose(self) -> ComposeResult:
+        """The list, and two lines."""
+        with Vertical(id="panes"):
+            yield Pane(plain(self.heading) if self.glyphs.ascii else self.heading, self.glyphs, "table")
+        yield Static(id="said")
+        yield Foot(self.glyphs, "keys")
+        yield Static(f"Make the window at least {LEAST[0]} × {LEAST[1]}; this one is smaller.", id="too-small")
+
+    def on_mount(self) -> None:
+        """Begin at the top."""
+        self.query_one(Pane).focus()
+
+    def on_resize(self, event: Resize) -> None:
+        """A sentence where the window is too small for the table."""
+        self.set_class(event.size.width < LEAST[0] or event.size.height < LEAST[1], "small")
+        self.redraw()
+
+    def on_pane_resized(self) -> None:
+        """Make the rows anew for the pane's width."""
+        self.redraw()
+
+    def on_pane_selected(self, message: Pane.Selected) -> None:
+        """Note what the cursor is on."""
+        self.place = message.place
+
+    def on_pane_activated(self) -> None:
+        """A double click edits."""
+        self.action_edit()
+
+    def redraw(self, place: str | None = None) -> None:
+        """Show the table as it is now, the cursor on `place` where it has such a row, else where it was."""
+        pane = self.query_one(Pane)
+        rows, wanted = self.rows(pane.text_width), self.place if place is None else place
+        pane.show(rows, place=wanted if any(row.place == wanted and row.selectable for row in rows) else None)
+        self.place = pane.place
+        self.query_one("#keys", Foot).say(strip.keys(list(self.COMMANDS), self.session, self.size.width))
+
+    def say(self, text: str, style: str = "") -> None:
+        """Say something above the foot until the next key."""
+        said = self.query_one("#said", Static)
+        said.update(Text(plain(text) if self.glyphs.ascii else text, style))
+        said.display = bool(text)
+
+    def on_key(self) -> None:
+        """A key wipes what was said."""
+        self.say("")
+
+    def action_edit(self) -> None:
+        """Edit what the cursor is on."""
+        raise NotImplementedError
+
+    def action_help(self) -> None:
+        """Every key of this table."""
+        rows = [Row(((f"{c.key_words:>8}  ", "head"), (c.help, ""))) for c in self.COMMANDS]
+        moves = Row(((f"{'arrows':>8}  ", "head"), ("Move; home and end, page up and page down too", "")))
+        self.app.push_screen(Page(f"Keys: {self.heading}", [*rows, moves], self.glyphs))
+
+    def action_back(self) -> None:
+        """Leave the table."""
+        self.dismiss(None)
+
+
+class RigTable(TableScreen):
+    """A table of something that the rig holds: edits go through the workplace."""
+
+    def __init__(self, title: str, workplace: "Workplace") -> None:
+        super().__init__(title, workplace.session, workplace.glyphs)
+        self.workplace = workplace
+
+    def make(self, label: str, change: Callable[[Rig], Rig], place: str | None = None) -> bool:
+        """Have the workplace make an edit, then show the table with the cursor on `place`; whether it was made."""
+        made = self.workplace.make(label, change)
+        self.take_over()
+        self.redraw(place if made else None)
+        return made
+
+    def take_over(self) -> None:
+        """Say here what the workplace said, which is out of sight."""
+        told = self.workplace.query_one("#said", Static).content
+        self.workplace.say("")
+        if isinstance(told, Text):
+            self.say(told.plain, str(told.style))
+
+    def refused(self) -> bool:
+        """Say so where the rig takes no edits now."""
+        try:
+            self.session.refuse_where_locked()
+        except Refused as error:
+            self.say(str(error), "yellow")
+            return True
+        return False
+
+    def open_sheet(self, sheet: Sheet) -> None:
+        """Show a form and make its edit."""
+
+        def done(values: Mapping[str, Any] | None) -> None:
+            if values is not None:
+                self.make(sheet.label, lambda rig: sheet.make(rig, values), sheet.leads_to(values))
+
+        self.app.push_screen(self.form_of(sheet), done)
+
+    def form_of(self, sheet: Sheet) -> Form:
+        """The form of a sheet, which tells what findings its values would bring."""
+        return Form(sheet.title, sheet.fields, sheet.values, self.glyphs, self.workplace._foresee(sheet))
+
+    def action_undo(self) -> None:
+        """Take back the last edit of the rig."""
+        self.workplace.action_undo()
+        self.take_over()
+        self.redraw()
+
+    def action_redo(self) -> None:
+        """Make it again."""
+        self.workplace.action_redo()
+        self.take_over()
+        self.redraw()
+
+
+class Things(RigTable):
+    """The rig's feeds, or its circuits."""
+
+    COMMANDS = (EDIT, ADD, DUPLICATE, REMOVE, UNDO, REDO, HELP, BACK)
+    BINDINGS = bindings(COMMANDS)
+
+    def __init__(self, kind: Literal["feed", "circuit"], workplace: "Workplace") -> None:
+        super().__init__(f"{kind.capitalize()}s of {workplace.session.rig.name}", workplace)
+        self.kind = kind
+
+    def rows(self, width: int) -> Sequence[Row]:
+        """A row each."""
+        return (view.feeds if self.kind == "feed" else view.circuits)(self.session.assessment, width)
+
+    def action_edit(self) -> None:
+        """Edit it in a form."""
+        if self.refused():
+            return
+        sheet = self.workplace.maker.of(self.place) if self.place else None
+        if sheet is not None:
+            self.open_sheet(sheet)
+
+    def action_add(self) -> None:
+        """Add one, in a form with the next free id."""
+        if not self.refused():
+            self.open_sheet(self.workplace.maker.new(self.kind, self.place))
+
+    def action_duplicate(self) -> None:
+        """Add a copy, and put the cursor on it."""
+        if not self.place:
+            return
+        place, copy = self.place, edit.next_id(self.session.rig, self.place)
+        if self.make(f"duplicate {place}", lambda rig: edit.duplicate(rig, place), copy):
+            self.say(f"{place} is duplicated as {copy}.")
+
+    def action_remove(self) -> None:
+        """Remove it; where others depend on it, tell which and ask."""
+        place = self.place
+        if not place or self.refused():
+            return
+        found = edit.dependents(self.session.rig, place)
+        if not found:
+            self.make(f"remove {place}", lambda rig: edit.remove(rig, place))
+            return
+
+        def done(answer: str | None) -> None:
+            if answer == "y":
+                self.make(f"remove {place}", lambda rig: edit.remove(rig, place, with_dependents=True))
+
+        leaves = "take it off these channels" if self.kind == "feed" else "take these amplifiers off it"
+        answers = [("y", f"remove {place} and {leaves}")]
+        self.app.push_screen(Question(f"{place} is in use:\n{listed([d.words for d in found])}", answers, self.glyphs), done)
+
+
+def listed(texts: Sequence[str], most: int = 8) -> str:
+    """Texts one a line, of many only the first."""
+    more = [f"and {len(texts) - most} more"] if len(texts) > most else []
+    return "\n".join(f"  {text}" for text in [*texts[:most], *more])
+
+
+TABLES = (
+    Option("Feeds", "bands, polarities, limiters"),
+    Option("Circuits", "breakers, cables, loading"),
+    Option("Settings", "name, notes, supply, targets"),
+    Option("Equipment of this rig", "the data sheets it is reckoned with"),
+    Option("My equipment library", "data sheets of your own, for every rig"),
+)
+"""What `open_table` opens."""
+
+
+def open_table(workplace: "Workplace", name: str) -> None:
+    """Open the table, or the form, of that name in TABLES."""
+    match name:
+        case "Feeds":
+            workplace.app.push_screen(Things("feed", workplace))
+        case "Circuits":
+            workplace.app.push_screen(Things("circuit", workplace))
+        case "Settings":
+            workplace.open_sheet(workplace.maker.settings())
+        case _:
+            from rackwright.console.equipment_screens import Library, RigEquipment
+
+            workplace.app.push_screen((Library if name.startswith("My") else RigEquipment)(workplace))

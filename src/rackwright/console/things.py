@@ -1,0 +1,556 @@
+"""What a form asks for each kind of thing, and the edit that its values make.
+
+One description a kind: its fields, its values now, and how values become a rig. Pure, but for asking the
+library for equipment that the rig does not carry yet.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any, NamedTuple
+
+from rackwright.console.fields import (
+    Choice,
+    Field,
+    Measure,
+    Number,
+    Option,
+    Pairs,
+    Values,
+    Whole,
+    Words,
+    fixed,
+)
+from rackwright.console.session import kind_of
+from rackwright.engine.assess import Assessed
+from rackwright.model import edit
+from rackwright.model.equipment import Equipment, EquipmentEntry, LoudspeakerModel
+from rackwright.model.rig import (
+    Amplifier,
+    Cabinet,
+    Circuit,
+    Feed,
+    FeedCable,
+    Line,
+    Rack,
+    Rig,
+    Socket,
+    Supply,
+    Targets,
+    read_pole,
+)
+from rackwright.units import (
+    ApparentPower,
+    ConductorSize,
+    Current,
+    Frequency,
+    Length,
+    Level,
+    Temperature,
+    Voltage,
+)
+
+ADDABLE = ("rack", "amplifier", "socket", "cabinet", "line", "feed", "circuit")
+
+
+class Sheet(NamedTuple):
+    """A form's content: its title, fields, values now, and the edit that new values make."""
+
+    title: str
+    label: str
+    """What undo calls the edit."""
+    fields: Sequence[Field]
+    values: Mapping[str, Any]
+    make: Callable[[Rig, Values], Rig]
+    """Raises EditError."""
+    leads_to: Callable[[Values], str]
+    """The place to select afterwards."""
+
+
+class Maker:
+    """Makes sheets for one state of a rig and one library of equipment."""
+
+    def __init__(self, assessment: Assessed, library: Equipment) -> None:
+        self.assessment, self.index = assessment, assessment.index
+        self.rig = self.index.rig
+        self.known = self.rig.equipment.over(library)
+        self.library = library
+
+    # --- options ---
+
+    def _models(self, entries: Sequence[EquipmentEntry]) -> Callable[[Values], Sequence[Option]]:
+        options = tuple(Option(entry.id, entry.name) for entry in entries)
+        return lambda _values: options
+
+    def _feeds(self) -> Callable[[Values], Sequence[Option]]:
+        options = (
+            Option("", "no feed"),
+            *(Option(f.id, f"{f.band[0]} to {f.band[1]}") for f in self.rig.feeds),
+        )
+        return lambda _values: options
+
+    def _circuits(self) -> Callable[[Values], Sequence[Option]]:
+        options = (
+            Option("", "no circuit"),
+            *(Option(c.id, f"{c.phase} {c.breaker} {c.curve}") for c in self.rig.circuits),
+        )
+        return lambda _values: options
+
+    def channels(self) -> tuple[Option, ...]:
+        """Every channel, with what it plays and drives."""
+        return (
+            Option("", "not wired"),
+            *(Option(b.id, _channel_words(b.id, self.assessment)) for b in self.assessment.branches.values()),
+        )
+
+    def sources(self) -> tuple[Option, ...]:
+        """Every end that a line can start from."""
+        return (
+            *(Option(s.id, f"socket {s.connector}") for s in self.rig.sockets()),
+            *(Option(c.id, f"link of {c.model}") for c in self.rig.cabinets),
+        )
+
+    def unfed(self, also: str = "") -> tuple[Option, ...]:
+        """The cabinets that no line leads to, and `also`."""
+        return tuple(
+            Option(c.id, f"{c.model} {c.position}".strip())
+            for c in self.rig.cabinets
+            if c.id not in self.index.line_to or c.id == also
+        )
+
+    def _wirings(self, values: Values) -> Sequence[Option]:
+        model = next((m for m in self.known.loudspeakers if m.id == values.get("model")), None)
+        if model is None:
+            return ()
+        return tuple(
+            Option(name, "; ".join(f"{i}: {' + '.join(pair) or 'none'}" for i, pair in enumerate(pairs, 1)))
+            for name, pairs in model.wirings.items()
+        )
+
+    # --- equipment ---
+
+    def carried(self, rig: Rig, kind: str, name: str) -> Rig:
+        """The rig carrying the equipment entry of that kind and id, from the library where it has none."""
+        if any(entry.id == name for entry in getattr(rig.equipment, kind)):
+            return rig
+        entry = next((entry for entry in getattr(self.library, kind) if entry.id == name), None)
+        if entry is None:
+            raise edit.EditError(f'There is no equipment "{name}". Choose one of the list.')
+        if isinstance(entry, LoudspeakerModel):
+            rig = self.carried(rig, "connectors", entry.connector)
+        return edit.with_equipment(rig, entry)
+
+    # --- sheets ---
+
+    def of(self, place: str) -> Sheet | None:
+        """The sheet to edit a place with, None where there is nothing to edit."""
+        index = self.index
+        match kind_of(self.assessment, place):
+            case "rack":
+                return self._rack(index.racks[place])
+            case "amplifier":
+                return self._amplifier(index.amplifiers[place])
+            case "channel":
+                return self._channel(place)
+            case "socket":
+                return self._socket(index.sockets[place])
+            case "pole":
+                return self._pole(place)
+            case "line":
+                return self._line(index.lines[place])
+            case "cabinet":
+                return self._cabinet(index.cabinets[place])
+            case "section":
+                return self._cabinet(index.cabinets[self.assessment.sections[place].cabinet])
+            case "circuit":
+                return self._circuit(index.circuits[place])
+            case "feed":
+                return self._feed(index.feeds[place])
+            case "rig":
+                return self.settings()
+            case _:
+                return None
+
+    def new(self, kind: str, near: str) -> Sheet:
+        """The sheet to add a thing of that kind with, its defaults taken from what is selected."""
+        match kind:
+            case "rack":
+                return self._rack(Rack(id=self._next("rack", "R1"), height=12), new=True)
+            case "amplifier":
+                return self._amplifier(self._new_amplifier(near), new=True, rack=self._rack_near(near))
+            case "socket":
+                return self._socket(self._new_socket(near), new=True, rack=self._rack_near(near))
+            case "cabinet":
+                last = self.rig.cabinets[-1] if self.rig.cabinets else None
+                near_cabinet = self.index.cabinets.get(near.partition(".")[0]) or last
+                blank = Cabinet(id="CAB-1", model=self.known.loudspeakers[0].id)
+                like = near_cabinet or blank
+                name = edit.next_id(self.rig, like.id) if near_cabinet else like.id
+                return self._cabinet(edit.replace(like, id=name), new=True)
+            case "line":
+                return self._line(self._new_line(near), new=True)
+            case "feed":
+                return self._feed(Feed(id=self._next("feed", "feed1")), new=True)
+            case _:
+                like_circuit = (
+                    self.rig.circuits[-1]
+                    if self.rig.circuits
+                    else Circuit(id="P0", breaker=Current.parse("16 A"))
+                )
+                return self._circuit(
+                    edit.replace(like_circuit, id=edit.next_id(self.rig, like_circuit.id)), new=True
+                )
+
+    def _next(self, kind: str, first: str) -> str:
+        existing = {"rack": self.rig.racks, "feed": self.rig.feeds}[kind]
+        if existing:
+            return edit.next_id(self.rig, existing[-1].id)
+        taken = any(item.id == first for item in existing)
+        return edit.next_id(self.rig, first) if taken else first
+
+    def _rack_near(self, near: str) -> str:
+        index = self.index
+        place = near.partition("/")[0]
+        name = place if place in index.racks or place in index.rack_of else place.rpartition(".")[0]
+        if name in index.racks:
+            return name
+        if name in index.rack_of:
+            return index.rack_of[name].id
+        if self.rig.racks:
+            return self.rig.racks[-1].id
+        raise edit.EditError("There is no rack to put it in yet. Add a rack first.")
+
+    def _new_amplifier(self, near: str) -> Amplifier:
+        rack = self.index.racks[self._rack_near(near)]
+        existing = self.rig.amplifiers()
+        like = self.index.amplifiers.get(near.partition(".")[0]) or (existing[-1] if existing else None)
+        model = like.model if like else self.known.amplifiers[0].id
+        height = next(m.height for m in self.known.amplifiers if m.id == model)
+        name = edit.next_id(self.rig, like.id) if like else "A1"
+        circuit = like.circuit if like else (self.rig.circuits[0].id if self.rig.circuits else "")
+        unit = edit.next_free_unit(self.rig, rack.id, height) or 1
+        return Amplifier(id=name, model=model, unit=unit, circuit=circuit)
+
+    def _new_socket(self, near: str) -> Socket:
+        rack = self.index.racks[self._rack_near(near)]
+        existing = rack.sockets
+        name = edit.next_id(self.rig, existing[-1].id) if existing else f"{rack.id}-1"
+        sockets = self.rig.sockets()
+        connector = (existing or sockets)[-1].connector if sockets else self._usual_connector()
+        return Socket(id=name, connector=connector)
+
+    def _usual_connector(self) -> str:
+        names = [c.id for c in self.known.connectors]
+        return "locking-4" if "locking-4" in names else names[0]
+
+    def _new_line(self, near: str) -> Line:
+        sources, waiting = self.sources(), self.unfed()
+        if not sources:
+            raise edit.EditError("There is no socket to run a line from. Add a socket to a rack first.")
+        if not waiting:
+            raise edit.EditError("Every cabinet has its line. Add a cabinet first.")
+        start = near.partition("/")[0].partition(".")[0]
+        if start in self.index.lines:
+            start = self.index.lines[start].to
+        source = start if any(o.value == start for o in sources) else self._free_socket() or sources[0].value
+        to = next((o.value for o in waiting if o.value != source), waiting[0].value)
+        last = self.rig.lines[-1] if self.rig.lines else None
+        return Line(
+            id=edit.next_id(self.rig, last.id) if last else "L1",
+            source=source,
+            to=to,
+            cable=last.cable if last else self._usual_cable(),
+            length=last.length if last else Length.parse("20 m"),
+            cores_per_pole=last.cores_per_pole if last else 1,
+        )
+
+    def _free_socket(self) -> str:
+        return next((s.id for s in self.rig.sockets() if not self.index.lines_from.get(s.id)), "")
+
+    def _usual_cable(self) -> str:
+        names = [c.id for c in self.known.cables]
+        return "flex-4x2.5" if "flex-4x2.5" in names else names[0]
+
+    def _saver(
+        self,
+        old: str | None,
+        build: Callable[[Values], Any],
+        needs: Sequence[tuple[str, str]] = (),
+        rack: str | None = None,
+    ) -> Callable[[Rig, Values], Rig]:
+        """An edit that adds what `build` gives, or sets every field of the thing called `old` to it."""
+
+        def make(rig: Rig, values: Values) -> Rig:
+            for kind, field in needs:
+                rig = self.carried(rig, kind, values[field])
+            item = build(values)
+            if old is None:
+                return edit.add(rig, item, rack)
+            return edit.change(rig, old, **{name: getattr(item, name) for name in item.__struct_fields__})
+
+        return make
+
+    def _rack(self, rack: Rack, new: bool = False) -> Sheet:
+        fields = (
+            Words("id", "Id", True),
+            Words("name", "Name"),
+            Whole("height", "Height, rack units", 1, 60),
+        )
+
+        def build(values: Values) -> Rack:
+            return edit.replace(rack, id=values["id"], name=values["name"], height=values["height"])
+
+        values = {"id": rack.id, "name": rack.name, "height": rack.height}
+        return self._sheet("rack", rack.id, new, fields, values, self._saver(None if new else rack.id, build))
+
+    def _sheet(
+        self,
+        kind: str,
+        name: str,
+        new: bool,
+        fields: Sequence[Field],
+        values: Values,
+        make: Callable[[Rig, Values], Rig],
+    ) -> Sheet:
+        title = f"New {kind}" if new else f"{kind.capitalize()} {name}"
+        label = f"add {kind} {name}" if new else f"edit {name}"
+        return Sheet(title, label, fields, values, make, lambda given: given["id"])
+
+    def _amplifier(self, amplifier: Amplifier, new: bool = False, rack: str | None = None) -> Sheet:
+        model = next((m for m in self.known.amplifiers if m.id == amplifier.model), self.known.amplifiers[0])
+        pairs, count = max(1, model.channels // 2), model.channels
+        modes = [
+            Choice(
+                f"mode{p}",
+                "Mode" if pairs == 1 else f"Mode, pair {p + 1}",
+                fixed("dual", "parallel", "bridged"),
+            )
+            for p in range(pairs)
+        ]
+        feeds = [Choice(f"feed{c}", f"Feed of channel {c + 1}", self._feeds()) for c in range(count)]
+        fields = (
+            Words("id", "Id", True),
+            Choice("model", "Model", self._models(self.known.amplifiers)),
+            Whole("unit", "Lowest rack unit", 1, 60),
+            Choice("circuit", "Circuit", self._circuits()),
+            *modes,
+            *feeds,
+        )
+        values: dict[str, Any] = {
+            "id": amplifier.id,
+            "model": amplifier.model,
+            "unit": amplifier.unit,
+            "circuit": amplifier.circuit,
+        }
+        values |= {f"mode{p}": amplifier.pair_mode(2 * p) for p in range(pairs)}
+        values |= {f"feed{c}": amplifier.channel(c).feed for c in range(count)}
+
+        def build(given: Values) -> Amplifier:
+            chosen = tuple(given[f"mode{p}"] for p in range(pairs))
+            mode = chosen[0] if len(set(chosen)) == 1 else chosen
+            listed = tuple(edit.replace(amplifier.channel(c), feed=given[f"feed{c}"]) for c in range(count))
+            while listed and listed[-1] == edit.NO_CHANNEL:
+                listed = listed[:-1]
+            limit = next((m.channels for m in self.known.amplifiers if m.id == given["model"]), count)
+            return edit.replace(
+                amplifier, id=given["id"], model=given["model"], unit=given["unit"], circuit=given["circuit"],
+                mode=mode, channels=listed[:limit],
+            )  # fmt: skip
+
+        make = self._saver(None if new else amplifier.id, build, [("amplifiers", "model")], rack)
+        return self._sheet("amplifier", amplifier.id, new, fields, values, make)
+
+    def _channel(self, name: str) -> Sheet:
+        branch = self.assessment.branches[name]
+        channel = branch.amplifier.channel(branch.channel)
+        fields = (Choice("feed", "Feed", self._feeds()), Choice("state", "State", fixed("ok", "failed")))
+        values = {"feed": channel.feed, "state": channel.state}
+        return Sheet(
+            f"Channel {name}",
+            f"edit {name}",
+            fields,
+            values,
+            lambda rig, given: edit.set_channel(rig, name, feed=given["feed"], state=given["state"]),
+            lambda _given: name,
+        )
+
+    def _socket(self, socket: Socket, new: bool = False, rack: str | None = None) -> Sheet:
+        connectors = {c.id: c for c in self.known.connectors}
+        pairs = connectors[socket.connector].pole_pairs if socket.connector in connectors else 2
+        channels = self.channels()
+        reversed_too = (
+            *channels,
+            *(Option(f"-{o.value}", f"reversed: {o.words}") for o in channels if o.value),
+        )
+        poles = [Choice(f"pole{p}", f"Pole pair {p + 1}", lambda _values: reversed_too) for p in range(pairs)]
+        fields = (
+            Words("id", "Id", True),
+            Choice("connector", "Connector", self._models(self.known.connectors)),
+            *poles,
+        )
+        values = {"id": socket.id, "connector": socket.connector}
+        values |= {f"pole{p}": socket.poles[p] if p < len(socket.poles) else "" for p in range(pairs)}
+
+        def build(given: Values) -> Socket:
+            wired = tuple(given[f"pole{p}"] for p in range(pairs))
+            while wired and not wired[-1]:
+                wired = wired[:-1]
+            return edit.replace(socket, id=given["id"], connector=given["connector"], poles=wired)
+
+        make = self._saver(None if new else socket.id, build, [("connectors", "connector")], rack)
+        return self._sheet("socket", socket.id, new, fields, values, make)
+
+    def _pole(self, place: str) -> Sheet:
+        socket, _, pair = place.partition("/")
+        poles = self.index.sockets[socket].poles
+        text = poles[int(pair) - 1] if int(pair) <= len(poles) else ""
+        pole = read_pole(text)
+        channels = self.channels()
+        fields = (
+            Choice("channel", "Channel", lambda _values: channels),
+            Choice("polarity", "Polarity", fixed("normal", "reversed")),
+        )
+        values = {
+            "channel": pole.name if pole else "",
+            "polarity": "reversed" if text.startswith("-") else "normal",
+        }
+
+        def make(rig: Rig, given: Values) -> Rig:
+            sign = "-" if given["polarity"] == "reversed" and given["channel"] else ""
+            return edit.patch(rig, socket, int(pair), sign + given["channel"])
+
+        return Sheet(
+            f"Pole pair {pair} of {socket}", f"patch {place}", fields, values, make, lambda _given: place
+        )
+
+    def _line(self, line: Line, new: bool = False) -> Sheet:
+        sources, waiting = self.sources(), self.unfed(line.to)
+        fields = (
+            Words("id", "Id", True),
+            Choice("source", "From", lambda _values: sources),
+            Choice("to", "To", lambda _values: waiting),
+            Choice("cable", "Cable", lambda _values: cables),
+            Measure("length", "Length", Length),
+            Whole("cores_per_pole", "Cores in parallel per pole", 1, 16),
+            Pairs("poles", "Pole pairs, if crossed"),
+        )
+        cables = tuple(
+            Option(c.id, f"{c.cores} × {c.size}  {c.size.equivalent()}") for c in self.known.cables
+        )
+        values = {
+            name: getattr(line, name)
+            for name in ("id", "source", "to", "cable", "length", "cores_per_pole", "poles")
+        }
+
+        def build(given: Values) -> Line:
+            return edit.replace(line, **{name: given[name] for name in values})
+
+        make = self._saver(None if new else line.id, build, [("cables", "cable")])
+        return self._sheet("line", line.id, new, fields, values, make)
+
+    def _cabinet(self, cabinet: Cabinet, new: bool = False) -> Sheet:
+        fields = (
+            Words("id", "Id", True),
+            Choice("model", "Model", self._models(self.known.loudspeakers)),
+            Choice("wiring", "Wiring", self._wirings),
+            Whole("priority", "Priority, 1 matters most", 1, 99),
+            Words("position", "Position"),
+        )
+        values = {name: getattr(cabinet, name) for name in ("id", "model", "wiring", "priority", "position")}
+
+        def build(given: Values) -> Cabinet:
+            return edit.replace(cabinet, **{name: given[name] for name in values})
+
+        make = self._saver(None if new else cabinet.id, build, [("loudspeakers", "model")])
+        return self._sheet("cabinet", cabinet.id, new, fields, values, make)
+
+    def _circuit(self, circuit: Circuit, new: bool = False) -> Sheet:
+        fields = (
+            Words("id", "Id", True),
+            Choice("phase", "Phase", fixed("L1", "L2", "L3")),
+            Measure("breaker", "Breaker", Current),
+            Choice("curve", "Curve", fixed("B", "C", "D")),
+            Measure("length", "Feed cable, length", Length, optional=True),
+            Measure("size", "Feed cable, size", ConductorSize, optional=True),
+        )
+        feed = circuit.feed
+        values = {
+            "id": circuit.id, "phase": circuit.phase, "breaker": circuit.breaker, "curve": circuit.curve,
+            "length": feed.length if feed else None, "size": feed.size if feed else None,
+        }  # fmt: skip
+
+        def build(given: Values) -> Circuit:
+            if (given["length"] is None) != (given["size"] is None):
+                raise edit.EditError("Give the feed cable both a length and a size, or neither.")
+            cable = (
+                FeedCable(length=given["length"], size=given["size"]) if given["length"] is not None else None
+            )
+            kept = {name: given[name] for name in ("id", "phase", "breaker", "curve")}
+            return edit.replace(circuit, feed=cable, **kept)
+
+        return self._sheet(
+            "circuit", circuit.id, new, fields, values, self._saver(None if new else circuit.id, build)
+        )
+
+    def _feed(self, feed: Feed, new: bool = False) -> Sheet:
+        fields = (
+            Words("id", "Id", True),
+            Measure("start", "Band starts at", Frequency),
+            Measure("end", "Band ends at", Frequency),
+            Choice("polarity", "Polarity", fixed("normal", "inverted")),
+            Measure("limiter_rms", "Limiter, rms, at the output", Voltage, optional=True),
+            Measure("limiter_peak", "Limiter, volts peak", Voltage, optional=True),
+        )
+        values = {
+            "id": feed.id, "start": feed.band[0], "end": feed.band[1], "polarity": feed.polarity,
+            "limiter_rms": feed.limiter_rms, "limiter_peak": feed.limiter_peak,
+        }  # fmt: skip
+
+        def build(given: Values) -> Feed:
+            kept = {name: given[name] for name in ("id", "polarity", "limiter_rms", "limiter_peak")}
+            return edit.replace(feed, band=(given["start"], given["end"]), **kept)
+
+        return self._sheet("feed", feed.id, new, fields, values, self._saver(None if new else feed.id, build))
+
+    def settings(self) -> Sheet:
+        """The sheet of the rig's own settings: name, notes, supply, targets."""
+        supply, targets = self.rig.supply, self.rig.targets
+        measured = (
+            Measure("voltage", "Supply, phase to neutral", Voltage),
+            Measure("frequency", "Supply frequency", Frequency),
+            Choice("rules", "Whose rules judge circuits", fixed("iec", "us")),
+            Measure("generator", "Generator rating, if any", ApparentPower, optional=True),
+            Measure("ambient", "Cable temperature", Temperature),
+        )
+        targeted = (
+            Number("damping_factor", "Lowest damping factor", 0.1, 9999),
+            Measure("cable_loss", "Highest cable loss", Level),
+            Number("programme_duty", "Programme duty", 0.001, 1),
+            Number("heavy_duty", "Heavy duty", 0.001, 1),
+        )
+        fields = (Words("name", "Name", True), *measured, *targeted, Words("notes", "Notes", lines=4))
+        names_s, names_t = [f.name for f in measured], [f.name for f in targeted]
+        values = {"name": self.rig.name, "notes": self.rig.notes}
+        values |= {name: getattr(supply, name) for name in names_s} | {
+            name: getattr(targets, name) for name in names_t
+        }
+
+        def make(rig: Rig, given: Values) -> Rig:
+            new_supply: Supply = edit.replace(rig.supply, **{name: given[name] for name in names_s})
+            new_targets: Targets = edit.replace(rig.targets, **{name: given[name] for name in names_t})
+            same_supply, same_targets = new_supply == rig.supply, new_targets == rig.targets
+            return edit.change_settings(
+                rig,
+                name=given["name"],
+                notes=given["notes"],
+                supply=None if same_supply else new_supply,
+                targets=None if same_targets else new_targets,
+            )
+
+        return Sheet(f"Settings of {self.rig.name}", "edit settings", fields, values, make, lambda _given: "")
+
+
+def _channel_words(name: str, assessment: Assessed) -> str:
+    branch = assessment.branches[name]
+    cabinets = list(dict.fromkeys(section.cabinet for section in branch.sections))
+    drives = f"drives {', '.join(cabinets[:3])}{' …' if len(cabinets) > 3 else ''}" if cabinets else "unused"
+    state = "failed, " if branch.result.state == "failed" else ""
+    return f"{branch.result.feed or 'no feed'}, {state}{drives}"

@@ -1,0 +1,1 @@
+"""Rows for the panes: pure functions from an assessment to lines of words and marks, each knowing its place."""

@@ -1,0 +1,194 @@
+"""The results pane: what the engine says of the selected place, figure by figure, the gravest finding first."""
+
+from collections.abc import Iterable, Iterator
+
+from rackwright.console.glyphs import Glyphs
+from rackwright.console.session import kind_of
+from rackwright.console.views.row import Part, Row, fit, heading, words, wrap
+from rackwright.engine import figures
+from rackwright.engine.assess import Assessed
+from rackwright.engine.figures import Limit, Shown
+from rackwright.engine.results import SEVERITIES, Finding
+from rackwright.units import figure, reading
+
+BAR = 6
+"""Cells of a margin bar."""
+
+
+def rows(
+    assessment: Assessed, place: str, width: int, glyphs: Glyphs, kept: Assessed | None = None
+) -> list[Row]:
+    """The rows of the results pane for `place`; with `kept`, each figure as `before → now`."""
+    found = [Row(((fit(title(assessment, place), width), "head"),), selectable=False)]
+    findings = assessment.at(place) if place else assessment.findings
+    for finding in findings[:2]:
+        found += _finding(finding, width)
+    if len(findings) > 2:
+        found.append(words(f"and {len(findings) - 2} more: press v", "dim"))
+    for name, shown in groups(assessment, place):
+        if name:
+            found += [words(""), heading(fit(name, width))]
+        before = _before(kept, place, name) if kept is not None else {}
+        target = _target(place, name)
+        found += [
+            row
+            for item in shown
+            if item.value is not None
+            for row in _figure(item, before, width, glyphs, target)
+        ]
+    return found
+
+
+def _target(place: str, group: str) -> str:
+    """What `why` is asked for a group's figures: the group's own place, or the selected one."""
+    return place if not group or group.startswith("Pole pair") else group
+
+
+def _finding(finding: Finding, width: int) -> Iterator[Row]:
+    for number, text in enumerate(wrap(f"{finding.at} {finding.message}", width - 5)):
+        yield Row(
+            ((finding.severity + " " if number == 0 else "     ", finding.severity), (text, "")),
+            finding.at,
+            selectable=False,
+        )
+    for text in wrap(finding.advice, width - 7):
+        yield Row((("     ", ""), (text, "dim")), finding.at, selectable=False)
+
+
+def title(assessment: Assessed, place: str) -> str:
+    """What a place is called in full."""
+    index, kind = assessment.index, kind_of(assessment, place)
+    match kind:
+        case "rig":
+            return index.rig.name
+        case "channel":
+            branch = assessment.branches[place]
+            return f"Channel {place}, {branch.model.id}, {branch.mode}"
+        case "section":
+            section = assessment.sections[place]
+            return f"Section {place}, {section.kind}"
+        case "amplifier":
+            return f"Amplifier {place}, {index.amplifiers[place].model}"
+        case "cabinet":
+            return f"Cabinet {place}, {index.cabinets[place].model}"
+        case "line":
+            line = index.lines[place]
+            cable = index.cable_models[line.cable]
+            return f"Line {place}, {cable.cores} × {cable.size} ({cable.size.equivalent()})"
+        case "pole":
+            socket, _, pair = place.partition("/")
+            return f"Pole pair {pair} of {socket}"
+        case "":
+            return "Nothing is selected"
+        case _:
+            return f"{kind.capitalize()} {place}"
+
+
+def groups(assessment: Assessed, place: str) -> list[tuple[str, tuple[Shown, ...]]]:
+    """The figures shown for a place, group by group, each with its heading (empty for the place itself)."""
+    index = assessment.index
+    match kind_of(assessment, place):
+        case "channel":
+            return [
+                ("", figures.of_channel(assessment.branches[place])),
+                *_of_sections(assessment, _driven(assessment, place), 4),
+            ]
+        case "section":
+            return _of_sections(assessment, [place], 99)
+        case "amplifier":
+            names = [b.id for b in assessment.branches.values() if b.amplifier.id == place]
+            channels = [(name, figures.of_channel(assessment.branches[name])[:6]) for name in names]
+            return [("", figures.of_amplifier(assessment, place)), *channels]
+        case "cabinet":
+            names = [s.id for s in assessment.sections.values() if s.cabinet == place]
+            return _of_sections(assessment, names, 99)
+        case "line":
+            return _of_line(assessment, place)
+        case "pole":
+            socket, _, pair = place.partition("/")
+            poles = index.sockets[socket].poles
+            channel = poles[int(pair) - 1].removeprefix("-") if int(pair) <= len(poles) else ""
+            return [(channel, figures.of_channel(assessment.branches[channel]))] if channel else []
+        case "rack":
+            return [("", figures.of_rack(assessment, place))]
+        case "circuit":
+            return [("", figures.of_circuit(assessment, place))]
+        case "feed":
+            return [("", figures.of_feed(assessment, place))]
+        case "socket":
+            poles = index.sockets[place].poles
+            names = [pole.removeprefix("-") for pole in poles if pole]
+            return [(name, figures.of_channel(assessment.branches[name])[:6]) for name in names]
+        case "rig":
+            return [("", figures.of_supply(assessment))]
+        case _:
+            return []
+
+
+def _driven(assessment: Assessed, channel: str) -> list[str]:
+    return [section.id for section in assessment.branches[channel].sections if section.channel]
+
+
+def _of_sections(
+    assessment: Assessed, names: Iterable[str], most: int
+) -> list[tuple[str, tuple[Shown, ...]]]:
+    found = []
+    for name in names:
+        channel = assessment.sections[name].channel
+        if channel is not None:
+            branch = assessment.branches[channel]
+            index = [section.id for section in branch.sections].index(name)
+            found.append((name, figures.of_section(branch, index)[: 12 if most > 4 else 6]))
+    return found[:most]
+
+
+def _of_line(assessment: Assessed, line: str) -> list[tuple[str, tuple[Shown, ...]]]:
+    found = []
+    for run in assessment.runs.get(line, ()):
+        branch = assessment.branches[run.channel]
+        found.append((f"Pole pair {run.far}, {run.channel}", figures.of_run(branch, branch.runs.index(run))))
+    return found
+
+
+def _before(kept: Assessed, place: str, group: str) -> dict[str, float | None]:
+    if not kind_of(kept, place):
+        return {}
+    for name, shown in groups(kept, place):
+        if name == group:
+            return {item.figure.name: item.value for item in shown}
+    return {}
+
+
+def _figure(
+    item: Shown, before: dict[str, float | None], width: int, glyphs: Glyphs, target: str
+) -> Iterator[Row]:
+    value = item.value or 0.0
+    then = before.get(item.figure.name)
+    number = reading(value, item.figure.unit)
+    if then is not None and figure(then) != figure(value):
+        number = f"{figure(then)} → {number}"
+    bar = _bar(item.limit, value, glyphs) if item.limit else [(" " * (BAR + 1), "")]
+    label = fit(item.figure.label, width - BAR - 2 - max(10, len(number)))
+    yield Row(((label, ""), (f" {number:>9} ", "head"), *bar), f"{target}\t{item.figure.name}")
+    if item.limit is not None:
+        sign = "≥" if item.limit.bound == "at least" else "≤"
+        note = f"{sign} {reading(item.limit.value, item.figure.unit)}, {item.limit.why}"
+        past = item.limit.margin(value) < 0
+        yield words(fit(f"  {note}" + (" — past it" if past else ""), width), "warn" if past else "dim")
+
+
+def _bar(limit: Limit, value: float, glyphs: Glyphs) -> list[Part]:
+    """A bar that is full with all to spare and empty at the limit."""
+    margin = limit.margin(value)
+    filled = round(BAR * min(max(margin, 0.0), 1.0))
+    style = "stop" if margin < -1e-9 else "warn" if margin < 0.1 else "ok"
+    return [
+        (glyphs.full * filled, style),
+        (glyphs.empty * (BAR - filled), "dim"),
+        ("!" if margin < -1e-9 else " ", style),
+    ]
+
+
+def counts(assessment: Assessed) -> str:
+    """The findings in a word each: `1 stop  2 warn  3 note`."""
+    return "  ".join(f"{assessment.count(severity)} {severity}" for severity in SEVERITIES)

@@ -1,0 +1,211 @@
+"""The rows of the tables: feeds, circuits, equipment. What the columns hold grows with the width."""
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import NamedTuple
+
+from rackwright.console.views.racks import worst_by_place
+from rackwright.console.views.row import Part, Row, fit, heading, words, wrap
+from rackwright.engine.assess import Assessed
+from rackwright.engine.results import CAUTION, CircuitResult, Severity
+from rackwright.model.equipment import (
+    EQUIPMENT_KINDS,
+    AmplifierModel,
+    CableModel,
+    ConnectorModel,
+    Equipment,
+    EquipmentEntry,
+    LoudspeakerModel,
+)
+from rackwright.model.rig import Circuit, Feed
+from rackwright.units import figure
+
+_MARK = 5
+"""Cells of a severity and the space before it."""
+
+
+def feeds(assessment: Assessed, width: int) -> list[Row]:
+    """Every feed: its band, polarity, limiters, and the channels that play it."""
+    found = assessment.index.feeds.values()
+    if not found:
+        return [words("No feed yet. Press a to add one.", "dim")]
+    worst, name = worst_by_place(assessment.findings), _widest("Id", (feed.id for feed in found))
+    sizes = (name, 19, 9, 9, 9)
+    rest = width - sum(sizes) - len(sizes) - _MARK
+    titles = ("Id", "Band", "Polarity", "Lim. rms", "Lim. peak", "Channels")
+    rows = [_heading(titles, (*sizes, rest))]
+    for feed in found:
+        channels = [channel.id for channel in assessment.channels.values() if channel.feed == feed.id]
+        cells = _columns((*_feed(feed), _count(channels)), (*sizes, rest))
+        style = "" if channels else "dim"
+        rows.append(Row(((cells, style), _mark(worst.get(feed.id))), feed.id))
+    return rows
+
+
+def _feed(feed: Feed) -> tuple[str, ...]:
+    low, high = feed.band
+    return feed.id, f"{low} to {high}", feed.polarity, _or_dash(feed.limiter_rms), _or_dash(feed.limiter_peak)
+
+
+def circuits(assessment: Assessed, width: int) -> list[Row]:
+    """Every circuit: phase, breaker, feed cable, loading, drop, and the amplifiers that hang on it; then the caution."""
+    found = assessment.index.circuits.values()
+    if not found:
+        return [words("No circuit yet. Press a to add one.", "dim"), words(""), *_caution(width)]
+    worst, name = worst_by_place(assessment.findings), _widest("Id", (circuit.id for circuit in found))
+    sizes = (name, 5, 8, 16, 5, 5, 13)
+    rest = width - sum(sizes) - len(sizes) - _MARK
+    rows = [_heading(("Id", "Phase", "Breaker", "Feed cable", "Load", "Heavy", "Drop", "Amplifiers"), (*sizes, rest))]
+    for circuit in found:
+        result = assessment.circuits[circuit.id]
+        figures = (f"{result.loading:.0%}", f"{result.loading_heavy:.0%}", _drop(result), _count(result.amplifiers))
+        before = _columns(_circuit(circuit), sizes[:4])
+        style = "stop" if result.loading > 1 else "warn" if result.loading_heavy > 1 else ""
+        after = _columns(figures, (*sizes[4:], rest))
+        parts = ((f"{before} ", ""), (after, style), _mark(worst.get(circuit.id)))
+        rows.append(Row(parts, circuit.id))
+    told = "Load: programme current over the breaker. Heavy: the same, driven hard. Drop: at programme / driven hard."
+    return [*rows, words(""), *(words(line, "dim") for line in wrap(told, width)), *_caution(width)]
+
+
+def _circuit(circuit: Circuit) -> tuple[str, ...]:
+    cable = f"{circuit.feed.length} {circuit.feed.size}" if circuit.feed else "–"
+    return circuit.id, circuit.phase, f"{circuit.breaker} {circuit.curve}", cable
+
+
+def _drop(result: CircuitResult) -> str:
+    if result.drop is None or result.drop_heavy is None:
+        return "–"
+    return f"{figure(result.drop, 2)} / {figure(result.drop_heavy, 2)} %"
+
+
+def _caution(width: int) -> list[Row]:
+    return [words(line, "dim") for line in wrap(CAUTION, width)]
+
+
+class Known(NamedTuple):
+    """An equipment entry with where it comes from."""
+
+    kind: str
+    entry: EquipmentEntry
+    origin: str
+    """In words: `mine`, `built in (demo)`, `in this rig` …"""
+
+    @property
+    def place(self) -> str:
+        """What its row is called."""
+        return place_of(self.kind, self.entry.id, self.origin)
+
+
+def place_of(kind: str, name: str, origin: str) -> str:
+    """What the row of an entry is called."""
+    return f"{kind}\t{name}\t{origin}"
+
+
+BUILT_IN, MINE, IN_RIG = "built in (demo)", "mine", "in this rig"
+
+
+def in_library(own: Equipment, built_in: Equipment, carried: Equipment) -> list[Known]:
+    """All that the library list shows: the user's, the built-in that none of those stands for, the rig's that is neither."""
+    found = []
+    for kind in EQUIPMENT_KINDS:
+        mine, shipped = _by_id(own, kind), _by_id(built_in, kind)
+        found += [Known(kind, entry, MINE) for entry in mine.values()]
+        found += [Known(kind, entry, IN_RIG) for entry in _by_id(carried, kind).values() if entry not in _either(entry, mine, shipped)]
+        found += [Known(kind, entry, BUILT_IN) for entry in shipped.values() if entry.id not in mine]
+    return found
+
+
+def in_rig(carried: Equipment, own: Equipment, built_in: Equipment) -> list[Known]:
+    """What a rig carries, each with how it compares with the library's entry of its id."""
+    found = []
+    for kind in EQUIPMENT_KINDS:
+        mine, shipped = _by_id(own, kind), _by_id(built_in, kind)
+        for entry in _by_id(carried, kind).values():
+            whose, other = (MINE, mine[entry.id]) if entry.id in mine else (BUILT_IN, shipped.get(entry.id))
+            origin = "in this rig only" if other is None else f"as {whose}" if entry == other else f"unlike {whose}"
+            found.append(Known(kind, entry, origin))
+    return found
+
+
+def _by_id(equipment: Equipment, kind: str) -> dict[str, EquipmentEntry]:
+    return {entry.id: entry for entry in getattr(equipment, kind)}
+
+
+def _either(entry: EquipmentEntry, *tables: Mapping[str, EquipmentEntry]) -> list[EquipmentEntry]:
+    return [table[entry.id] for table in tables if entry.id in table]
+
+
+def equipment(known: Sequence[Known], width: int, used: Mapping[tuple[str, str], int] | None = None) -> list[Row]:
+    """Entries kind after kind, each with its figures and its origin; with `used`, how many things of the rig use it."""
+    rows: list[Row] = []
+    for kind in EQUIPMENT_KINDS:
+        rows += [words("")] if rows else []
+        rows.append(heading(kind.capitalize()))
+        here = [item for item in known if item.kind == kind]
+        rows += list(_entries(here, width, used)) or [words("  none", "dim")]
+    return rows
+
+
+def _entries(known: Sequence[Known], width: int, used: Mapping[tuple[str, str], int] | None) -> Iterator[Row]:
+    name = _widest("", (item.entry.id for item in known), 24)
+    origin = _widest("", (item.origin for item in known))
+    use = 10 if used is not None else 0
+    rest = width - name - origin - use - 3
+    for item in known:
+        told = figures_of(item.entry)
+        if item.entry.name and rest >= len(told) + 2 + len(item.entry.name) // 2:
+            told = f"{told}  {item.entry.name}"
+        count = (used or {}).get((item.kind, item.entry.id), 0)
+        uses = fit(f"{count} in use" if count else "unused", use)
+        yield Row(
+            (
+                (f" {fit(item.entry.id, name)} ", "head" if item.origin == MINE else ""),
+                (fit(told, rest) + " ", ""),
+                (uses, "" if count else "dim"),
+                (fit(item.origin, origin), "note" if item.origin == MINE else "dim"),
+            ),
+            item.place,
+        )
+
+
+def figures_of(entry: EquipmentEntry) -> str:
+    """The figures that an entry is known by, in a line."""
+    match entry:
+        case AmplifierModel():
+            rated = ", ".join(f"{r.power} {r.load}" for r in entry.ratings)
+            return f"{entry.channels} ch  {entry.height} U  {rated}"
+        case LoudspeakerModel():
+            return ", ".join(f"{s.id} {s.nominal} {s.continuous}" for s in entry.sections)
+        case CableModel():
+            return f"{entry.cores} × {entry.size}  {entry.max_current}"
+        case ConnectorModel():
+            cover = "touch-proof" if entry.shrouded else "bare contacts"
+            return f"{entry.pole_pairs} pole pair{'s' if entry.pole_pairs > 1 else ''}  {entry.max_current}  {cover}"
+
+
+# --- columns ---
+
+
+def _mark(severity: Severity | None) -> Part:
+    return (f" {severity or '':<4}", severity or "")
+
+
+def _widest(title: str, texts: Iterable[str], most: int = 16) -> int:
+    return min(most, max((len(text) for text in (title, *texts)), default=0))
+
+
+def _columns(texts: Sequence[str], sizes: Sequence[int]) -> str:
+    return " ".join(fit(text, size) for text, size in zip(texts, sizes, strict=True))
+
+
+def _heading(titles: Sequence[str], sizes: Sequence[int]) -> Row:
+    return heading(_columns(titles, sizes))
+
+
+def _count(names: Sequence[str]) -> str:
+    """How many, and which."""
+    return f"{len(names)}: {' '.join(names)}" if names else "none"
+
+
+def _or_dash(value: object) -> str:
+    return "–" if value is None else str(value)

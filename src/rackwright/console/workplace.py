@@ -1,0 +1,640 @@
+"""The workplace: three panes on one rig, and the keys that build it.
+
+Takes keys, asks with forms and pickers, gives edits to the session, and has the panes redrawn. What a thing
+asks for is in `things`, what rows say is in `views`.
+"""
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from rich.text import Text
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Horizontal
+from textual.events import Paste, Resize
+from textual.screen import Screen
+from textual.widgets import Static
+
+from rackwright.console import keys, strip
+from rackwright.console.dialogs import Picker, Question
+from rackwright.console.fields import FieldError, Option, Values
+from rackwright.console.forms import Form
+from rackwright.console.glyphs import Glyphs, plain
+from rackwright.console.panes import Pane
+from rackwright.console.session import Refused, Session, kind_of, related
+from rackwright.console.strip import Foot
+from rackwright.console.things import ADDABLE, Maker, Sheet
+from rackwright.console.views import lines, racks, results
+from rackwright.console.views.row import Row, words
+from rackwright.engine.assess import assess
+from rackwright.model import edit
+from rackwright.model.edit import EditError
+from rackwright.model.equipment import Equipment
+from rackwright.model.rig import Rig
+from rackwright.units import Length, QuantityError
+
+NARROW, LEAST = 110, (80, 24)
+
+
+class Workplace(Screen[None]):
+    """The main screen."""
+
+    BINDINGS = [Binding(c.key, c.action, c.help, show=False) for c in keys.COMMANDS]
+
+    def __init__(self, session: Session, library: Equipment, glyphs: Glyphs) -> None:
+        super().__init__(classes="ascii" if glyphs.ascii else None)
+        self.session, self.library, self.glyphs = session, library, glyphs
+        self.moving: str | None = None
+
+    # --- drawing ---
+
+    def compose(self) -> ComposeResult:
+        """Three panes, a line for what is said, two lines at the foot."""
+        with Horizontal(id="panes"):
+            yield Pane("Racks", self.glyphs, "racks")
+            yield Pane("Lines", self.glyphs, "lines")
+            yield Pane("Results", self.glyphs, "results")
+        yield Static(id="said")
+        yield Foot(self.glyphs, "strip")
+        yield Foot(self.glyphs, "keys")
+        yield Static(
+            f"Make the window at least {LEAST[0]} × {LEAST[1]}; this one is smaller.", id="too-small"
+        )
+
+    def on_mount(self) -> None:
+        """Begin in the racks."""
+        self.panes = [self.query_one(f"#{name}", Pane) for name in ("racks", "lines", "results")]
+        self.bring_forward(0)
+
+    def on_resize(self, event: Resize) -> None:
+        """Three panes where they fit, one where not, a sentence where not even that."""
+        width, height = event.size
+        self.set_class(width < NARROW, "narrow")
+        self.set_class(width < LEAST[0] or height < LEAST[1], "small")
+        self.redraw()
+
+    def on_pane_resized(self, message: Pane.Resized) -> None:
+        """Make a pane's rows anew for its width."""
+        self.redraw()
+
+    def bring_forward(self, number: int) -> None:
+        """Focus a pane, and show it where only one fits."""
+        for index, pane in enumerate(self.panes):
+            pane.set_class(index == number, "front")
+        self.panes[number].focus()
+
+    @property
+    def front(self) -> int:
+        """Which pane has the focus."""
+        return next((i for i, pane in enumerate(self.panes) if pane.has_focus), 0)
+
+    def redraw(self) -> None:
+        """Show the session as it is now."""
+        session = self.session
+        assessment, place = session.assessment, session.place
+        lit = related(assessment, place) - {""}
+        racks_pane, lines_pane, results_pane = self.panes
+        racks_pane.show(
+            racks.rows(assessment, racks_pane.text_width, self.glyphs), lit, session.marked, place
+        )
+        lines_pane.show(
+            lines.rows(assessment, lines_pane.text_width, self.glyphs), lit, session.marked, place
+        )
+        results_pane.show(results.rows(assessment, place, results_pane.text_width, self.glyphs, session.kept))
+        self.query_one("#strip", Foot).say(strip.standing(session))
+        self._draw_keys()
+
+    def _draw_keys(self) -> None:
+        acting = keys.acting(kind_of(self.session.assessment, self.session.place), self.session.show_locked)
+        self.query_one("#keys", Foot).say(strip.keys(acting, self.session, self.size.width))
+
+    def say(self, text: str, style: str = "") -> None:
+        """Say something above the foot until the next key."""
+        said = self.query_one("#said", Static)
+        said.update(Text(plain(text) if self.glyphs.ascii else text, style))
+        said.display = bool(text)
+
+    # --- selection ---
+
+    def on_pane_selected(self, message: Pane.Selected) -> None:
+        """What is selected in racks or lines is selected everywhere."""
+        if message.pane is self.panes[2] or not message.place or message.place == self.session.place:
+            return
+        self.session.place = message.place
+        self.redraw()
+
+    def on_pane_activated(self, message: Pane.Activated) -> None:
+        """A double click edits, or in the results shows the working."""
+        if message.pane is self.panes[2]:
+            self.action_why()
+        else:
+            self.action_edit()
+
+    def go_to(self, place: str) -> None:
+        """Select a place and bring the pane forward that shows it."""
+        while place and not kind_of(self.session.assessment, place):
+            place = place.rpartition(".")[0]
+        self.session.place = place
+        self.redraw()
+        kind = kind_of(self.session.assessment, place)
+        if kind in ("socket", "pole", "line", "cabinet", "section"):
+            self.bring_forward(1)
+        elif kind in ("rack", "amplifier", "channel"):
+            self.bring_forward(0)
+
+    def action_next_pane(self) -> None:
+        """The next pane."""
+        self.bring_forward((self.front + 1) % 3)
+
+    def action_previous_pane(self) -> None:
+        """The pane before."""
+        self.bring_forward((self.front - 1) % 3)
+
+    def action_pane(self, number: int) -> None:
+        """A pane by its number."""
+        self.bring_forward(number)
+
+    # --- edits ---
+
+    def make(
+        self, label: str, change: Callable[[Rig], Rig], place: str | None = None, *, in_show: bool = False
+    ) -> bool:
+        """Give an edit to the session, show it, say what became of it; whether it was made."""
+        try:
+            changed = self.session.apply(label, change, allowed_in_show=in_show)
+        except (Refused, EditError) as error:
+            self.say(str(error), "yellow")
+            return False
+        if place is not None:
+            self.session.place = place
+        if not self.session.exists(self.session.place):
+            self.session.place = ""
+        self.say(self.session.journal_trouble, "bold red")
+        self.redraw()
+        return changed
+
+    @property
+    def maker(self) -> Maker:
+        """Makes forms' sheets for the rig as it is now."""
+        return Maker(self.session.assessment, self.library)
+
+    def open_sheet(self, sheet: Sheet) -> None:
+        """Show a form and make its edit."""
+
+        def done(values: Mapping[str, Any] | None) -> None:
+            if values is not None:
+                self.make(sheet.label, lambda rig: sheet.make(rig, values), sheet.leads_to(values))
+
+        self.app.push_screen(
+            Form(sheet.title, sheet.fields, sheet.values, self.glyphs, self._foresee(sheet)), done
+        )
+
+    def _foresee(self, sheet: Sheet) -> Callable[[Values], list[Row]]:
+        """What a sheet's values would bring: findings that come and go."""
+        session = self.session
+
+        def consequence(values: Values) -> list[Row]:
+            try:
+                edited = sheet.make(session.rig, values)
+            except EditError as error:
+                raise FieldError(str(error)) from None
+            if edited is session.rig:
+                return [words("No change.", "dim")]
+            return foreseen(session.assessment.findings, assess(edited, session.assessment).findings)
+
+        return consequence
+
+    def _locked(self) -> bool:
+        """Say so where the rig takes no edits now."""
+        try:
+            self.session.refuse_where_locked()
+        except Refused as error:
+            self.say(str(error), "yellow")
+            return True
+        return False
+
+    def action_edit(self) -> None:
+        """Edit what is selected; on a figure, show its working."""
+        if self.front == 2:
+            self.action_why()
+            return
+        if self._locked():
+            return
+        sheet = self.maker.of(self.session.place)
+        if sheet is not None:
+            self.open_sheet(sheet)
+
+    def action_add(self) -> None:
+        """Ask what to add, the likeliest first."""
+        if self._locked():
+            return
+        options = [Option(kind, words_) for kind, words_ in self._addable()]
+        self.app.push_screen(Picker("Add what?", options, self.glyphs), self._add)
+
+    def _addable(self) -> list[tuple[str, str]]:
+        near = kind_of(self.session.assessment, self.session.place)
+        rig = self.session.rig
+        likely = {
+            "rack": "amplifier",
+            "amplifier": "amplifier",
+            "channel": "amplifier",
+            "socket": "socket",
+            "pole": "line",
+            "cabinet": "cabinet",
+            "section": "cabinet",
+            "line": "line",
+        }
+        first = "rack" if not rig.racks else likely.get(near, "rack")
+        told = {
+            "rack": "a rack to put amplifiers and sockets in",
+            "amplifier": "into the selected rack",
+            "socket": "on the selected rack's output panel",
+            "cabinet": "a loudspeaker",
+            "line": "a cable run to a cabinet",
+            "feed": "a signal from the processor",
+            "circuit": "a mains circuit of the venue",
+        }
+        return sorted(((kind, told[kind]) for kind in ADDABLE), key=lambda item: item[0] != first)
+
+    def _add(self, kind: str | None) -> None:
+        if kind is None:
+            return
+        try:
+            sheet = self.maker.new(kind, self.session.place)
+        except EditError as error:
+            self.say(str(error), "yellow")
+            return
+        self.open_sheet(sheet)
+
+    def action_duplicate(self) -> None:
+        """Duplicate what is selected, and select the copy."""
+        place = self.session.place
+        if kind_of(self.session.assessment, place) not in ("rack", "amplifier", "socket", "line", "cabinet"):
+            return
+        copy = edit.next_id(self.session.rig, place)
+        if self.make(f"duplicate {place}", lambda rig: edit.duplicate(rig, place), copy):
+            self.say(f"{place} is duplicated as {copy}.")
+
+    def action_remove(self) -> None:
+        """Remove what is selected; where others depend on it, ask."""
+        place = self.session.place
+        if (
+            kind_of(self.session.assessment, place) not in ("rack", "amplifier", "socket", "line", "cabinet")
+            or self._locked()
+        ):
+            return
+        found = edit.dependents(self.session.rig, place)
+        if not found:
+            self.make(f"remove {place}", lambda rig: edit.remove(rig, place), "")
+            return
+        told = "\n".join(f"  {d.words}" for d in found[:8]) + (
+            f"\n  and {len(found) - 8} more" if len(found) > 8 else ""
+        )
+
+        def done(answer: str | None) -> None:
+            if answer == "y":
+                self.make(f"remove {place}", lambda rig: edit.remove(rig, place, with_dependents=True), "")
+
+        question = f"{place} is in use:\n{told}"
+        self.app.push_screen(
+            Question(question, [("y", f"remove {place} and unpatch or remove these too")], self.glyphs), done
+        )
+
+    def action_undo(self) -> None:
+        """Take back the last edit."""
+        self._travel(self.session.undo, "Undone")
+
+    def action_redo(self) -> None:
+        """Make it again."""
+        self._travel(self.session.redo, "Done again")
+
+    def _travel(self, travel: Callable[[], str], word: str) -> None:
+        try:
+            label = travel()
+        except Refused as error:
+            self.say(str(error), "yellow")
+            return
+        if not self.session.exists(self.session.place):
+            self.session.place = ""
+        self.say(
+            f"{word}: {label}."
+            if label
+            else f"Nothing to {word.split()[0].lower().replace('undone', 'undo')}."
+        )
+        self.redraw()
+
+    def action_patch(self) -> None:
+        """Pick the channel of a pole pair, or the pole pair of a channel."""
+        if self._locked():
+            return
+        place, kind = self.session.place, kind_of(self.session.assessment, self.session.place)
+        if kind == "socket":
+            place, kind = f"{place}/1", "pole"
+        if kind == "pole":
+            socket, _, pair = place.partition("/")
+            self._pick(
+                f"Drive pole pair {pair} of {socket} from",
+                self.maker.channels(),
+                lambda pole: self._patch(socket, int(pair), pole, place),
+            )
+        elif kind == "channel":
+            poles = [
+                Option(f"{s.id}/{p + 1}", (s.poles[p] if p < len(s.poles) else "") or "not wired")
+                for s in self.session.rig.sockets()
+                for p in range(self.session.assessment.index.connector_models[s.connector].pole_pairs)
+            ]
+            self._pick(
+                f"Patch {place} to",
+                poles,
+                lambda pole: self._patch(pole.partition("/")[0], int(pole.partition("/")[2]), place, place),
+            )
+
+    def _patch(self, socket: str, pair: int, pole: str, select: str) -> None:
+        self.make(f"patch {socket} pole pair {pair}", lambda rig: edit.patch(rig, socket, pair, pole), select)
+
+    def _pick(
+        self,
+        title: str,
+        options: list[Option] | tuple[Option, ...],
+        then: Callable[[str], None],
+        current: str = "",
+    ) -> None:
+        def done(value: str | None) -> None:
+            if value is not None:
+                then(value)
+
+        if not options:
+            self.say(f"{title}: there is nothing to pick yet.", "yellow")
+            return
+        self.app.push_screen(Picker(title, options, self.glyphs, current), done)
+
+    def action_reverse(self) -> None:
+        """Turn a pole pair's polarity."""
+        socket, _, pair = self.session.place.partition("/")
+        poles = self.session.assessment.index.sockets[socket].poles if pair else ()
+        pole = poles[int(pair) - 1] if pair and int(pair) <= len(poles) else ""
+        if pole:
+            turned = pole[1:] if pole.startswith("-") else f"-{pole}"
+            self._patch(socket, int(pair), turned, self.session.place)
+
+    def action_connect(self) -> None:
+        """Pick both ends of a line, from what is selected."""
+        if self._locked():
+            return
+        place = self.session.place.partition("/")[0].partition(".")[0]
+        maker = self.maker
+        if kind_of(self.session.assessment, place) == "line":
+            self._reconnect(place)
+            return
+        waiting = [option for option in maker.unfed() if option.value != place]
+        self._pick(f"Run a line from {place} to", waiting, lambda to: self._connected(place, to))
+
+    def _connected(self, source: str, to: str) -> None:
+        try:
+            sheet = self.maker.new("line", source)
+        except EditError as error:
+            self.say(str(error), "yellow")
+            return
+        self.open_sheet(sheet._replace(values={**sheet.values, "source": source, "to": to}))
+
+    def _reconnect(self, line: str) -> None:
+        there = self.session.assessment.index.lines[line]
+
+        def to_picked(source: str) -> Callable[[str], None]:
+            return lambda to: (
+                self.make(
+                    f"reconnect {line}", lambda rig: edit.reconnect(rig, line, source=source, to=to), line
+                )
+                and None
+            )
+
+        self._pick(
+            f"{line} from", self.maker.sources(),
+            lambda source: self._pick(f"{line} from {source} to", self.maker.unfed(there.to), to_picked(source), there.to),
+            there.source,
+        )  # fmt: skip
+
+    # --- moving an amplifier ---
+
+    def action_move(self) -> None:
+        """Let the arrows move the selected amplifier until enter."""
+        if kind_of(self.session.assessment, self.session.place) != "amplifier" or self._locked():
+            return
+        from rackwright.console.moving import Moving
+
+        amplifier = self.session.place
+
+        def done(target: tuple[str, int] | None) -> None:
+            if target is not None:
+                rack, unit = target
+                self.make(
+                    f"move {amplifier}",
+                    lambda rig: edit.move_amplifier(rig, amplifier, rack, unit),
+                    amplifier,
+                )
+
+        self.app.push_screen(Moving(self.session.assessment, amplifier, self.glyphs), done)
+
+    # --- several at once ---
+
+    def action_choose(self) -> None:
+        """Choose or unchoose what is selected, and go on to the next row."""
+        place = self.session.place
+        if not place:
+            return
+        marked = self.session.marked
+        self.session.marked = tuple(m for m in marked if m != place) if place in marked else (*marked, place)
+        self.redraw()
+        self.panes[self.front].action_step(1)
+
+    def action_edit_chosen(self) -> None:
+        """One form for all that is chosen: the fields they share."""
+        if self._locked():
+            return
+        chosen = self.session.marked or ((self.session.place,) if self.session.place else ())
+        kinds = {kind_of(self.session.assessment, place) for place in chosen}
+        if len(kinds) != 1:
+            self.say(
+                "Choose things of one kind with space, then press e."
+                if not chosen
+                else "Choose things of one kind only: lines, or channels, or cabinets …",
+                "yellow",
+            )
+            return
+        from rackwright.console.many import sheet_for_many
+
+        sheet = sheet_for_many(self.maker, kinds.pop(), chosen)
+        if sheet is None:
+            self.say("There is nothing that these can be given all at once.", "yellow")
+            return
+        self.open_sheet(sheet)
+
+    def action_paste_hint(self) -> None:
+        """Say how to paste."""
+        self.say(
+            "Paste lengths with your terminal's own paste key: one length for all chosen lines, or one a line in order."
+        )
+
+    def on_paste(self, event: Paste) -> None:
+        """Lengths for the chosen lines: one for all, or one a line in the order chosen."""
+        chosen = self.session.marked or (self.session.place,)
+        names = [place for place in chosen if kind_of(self.session.assessment, place) == "line"]
+        texts = [text for text in event.text.replace("\t", "\n").splitlines() if text.strip()]
+        if not names or not texts:
+            self.say("Select or choose lines first, then paste their lengths.", "yellow")
+            return
+        try:
+            lengths = [Length.parse(text) for text in texts]
+        except QuantityError as error:
+            self.say(str(error), "yellow")
+            return
+        if len(lengths) == 1:
+            lengths *= len(names)
+        if len(lengths) != len(names):
+            self.say(
+                f"{len(lengths)} lengths were pasted for {len(names)} lines. Paste one, or as many as are chosen.",
+                "yellow",
+            )
+            return
+
+        def change(rig: Rig) -> Rig:
+            for name, length in zip(names, lengths, strict=True):
+                rig = edit.change(rig, name, length=length)
+            return rig
+
+        self.make(f"paste {len(names)} length{'s' if len(names) > 1 else ''}", change)
+
+    def action_tables(self) -> None:
+        """Feeds, circuits, settings, equipment: pick one, then its screen."""
+        from rackwright.console.tables import TABLES, open_table
+
+        self._pick("Edit which?", TABLES, lambda name: open_table(self, name))
+
+    # --- looking ---
+
+    def action_findings(self) -> None:
+        """List every finding; go to the one picked."""
+        from rackwright.console.reading import FindingsList
+
+        self.app.push_screen(
+            FindingsList(self.session.assessment.findings, self.glyphs),
+            lambda at: self.go_to(at) if at else None,
+        )
+
+    def action_why(self) -> None:
+        """The working of the figure under the cursor, or of one picked."""
+        from rackwright.console.reading import working_page
+
+        target = self.panes[2].place if self.front == 2 else ""
+        if target:
+            place, _, figure = target.partition("\t")
+            self.app.push_screen(working_page(self.session.assessment, place, figure, self.glyphs))
+            return
+        self.bring_forward(2)
+        self.say("Go to a figure and press w or enter to see its working.")
+
+    def action_graph(self) -> None:
+        """Plot impedance and level over frequency for the selection."""
+        from rackwright.console.graph import Graph
+
+        self.app.push_screen(
+            Graph(self.session.assessment, self.session.place, self.glyphs, self.session.kept)
+        )
+
+    def action_keep(self) -> None:
+        """Keep this state to compare with, or stop comparing."""
+        if self.session.kept is None:
+            self.session.keep()
+            self.say("Kept. Each figure now shows before → now; press k again to stop.")
+        else:
+            self.session.kept = None
+            self.say("No longer comparing.")
+        self.redraw()
+
+    def action_find(self) -> None:
+        """Go to a thing by its id."""
+        assessment = self.session.assessment
+        index = assessment.index
+        options = [
+            *(Option(r.id, f"rack {r.name}") for r in index.racks.values()),
+            *(Option(a.id, f"amplifier {a.model}") for a in index.amplifiers.values()),
+            *(Option(b.id, f"channel {b.result.feed}") for b in assessment.branches.values()),
+            *(Option(s.id, "socket") for s in index.sockets.values()),
+            *(Option(n.id, f"line to {n.to}") for n in index.lines.values()),
+            *(Option(c.id, f"cabinet {c.model} {c.position}") for c in index.cabinets.values()),
+        ]
+        self._pick("Go to", options, self.go_to)
+
+    def action_help(self) -> None:
+        """Every key, by group."""
+        from rackwright.console.reading import help_page
+
+        self.app.push_screen(help_page(self.glyphs))
+
+    def action_command_palette(self) -> None:
+        """Find a command by its words and run it."""
+        kind = kind_of(self.session.assessment, self.session.place)
+        options = [Option(c.help, c.key_words) for c in keys.acting(kind, self.session.show_locked)]
+        by_help = {c.help: c for c in keys.COMMANDS}
+
+        def run(help_text: str) -> None:
+            self.call_later(self.run_action, by_help[help_text].action)
+
+        self._pick("Command", options, run)
+
+    # --- the show ---
+
+    def action_fail(self) -> None:
+        """Mark a channel, or every channel of an amplifier, failed; or sound again."""
+        place, assessment = self.session.place, self.session.assessment
+        kind = kind_of(assessment, place)
+        names = (
+            [place]
+            if kind == "channel"
+            else [b.id for b in assessment.branches.values() if b.amplifier.id == place]
+        )
+        if not names or kind not in ("channel", "amplifier"):
+            return
+        state = "ok" if all(assessment.branches[n].result.state == "failed" for n in names) else "failed"
+        word = "sound again" if state == "ok" else "failed"
+        self.make(f"mark {place} {word}", lambda rig: edit.mark(rig, names, state), place, in_show=True)
+        self.say(f"{place} is marked {word}.")
+
+    def action_show_lock(self) -> None:
+        """Lock the rig against edits, or unlock."""
+        self.session.show_locked = not self.session.show_locked
+        self.say(
+            "Show lock on: failures can be marked, nothing else changes."
+            if self.session.show_locked
+            else "Show lock off."
+        )
+        self.redraw()
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Under the show lock only what it leaves; each key clears what was said."""
+        command = next((c for c in keys.COMMANDS if c.action.partition("(")[0] == action), None)
+        if (
+            command is not None
+            and self.session.show_locked
+            and not command.in_show
+            and action not in ("save", "open")
+        ):
+            return False
+        return True
+
+    def on_key(self) -> None:
+        """A key wipes what was said."""
+        self.say("")
+
+
+def foreseen(before: tuple[Any, ...], after: tuple[Any, ...]) -> list[Row]:
+    """What findings come (+) and go (−), the gravest first, at most five."""
+    old, new = set(before), set(after)
+    come = [f for f in after if f not in old]
+    gone = [f for f in before if f not in new]
+    rows = [Row(((f"+ {f.severity} ", f.severity), (f"{f.at} {f.message}", ""))) for f in come]
+    rows += [Row(((f"− {f.severity} ", "ok"), (f"{f.at} {f.message}", "dim"))) for f in gone]
+    if not rows:
+        return [words("No finding comes or goes.", "dim")]
+    more = [words(f"and {len(rows) - 4} more", "dim")] if len(rows) > 5 else []
+    return rows[: 4 if more else 5] + more

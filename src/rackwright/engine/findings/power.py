@@ -1,0 +1,324 @@
+"""Judgements on the mains and on what a finger may touch: circuits, feeds, phases, generator, terminals."""
+
+import functools
+import math
+from collections.abc import Iterator
+
+from rackwright.engine import mains, touch
+from rackwright.engine.branch import Branch
+from rackwright.engine.findings.registry import Survey, judges_branch, judges_rig, listed
+from rackwright.engine.results import CircuitResult, Finding, TouchResult
+from rackwright.units import reading
+
+SUPPLY = "supply"
+"""Where a finding on the supply as a whole stands."""
+
+POWER_DOWN = "power the amplifier down before plugging or unplugging, and leave no bare ends"
+
+
+# --- circuits -----------------------------------------------------------------------------------------
+
+
+@judges_rig
+def circuit_loading(survey: Survey) -> Iterator[Finding]:
+    """A circuit against its breaker, at programme and then driven hard: the gravest is told."""
+    limits = mains.LIMITS[survey.index.rig.supply.rules]
+    roomiest = functools.cache(functools.partial(mains.roomiest, survey.mains))
+
+    def move_off(circuit: CircuitResult, limit: float, duty: mains.Duty) -> str:
+        found = mains.relief(circuit, roomiest(limit, duty), survey.mains.amplifiers, limit, duty)
+        return _move(circuit, found, limit, duty)
+
+    for circuit in survey.mains.circuits.values():
+        if circuit.loading > limits.stop:
+            yield _overloaded(survey, circuit, move_off(circuit, limits.stop, "programme"))
+        elif circuit.loading > limits.near:
+            yield _near(survey, circuit, move_off(circuit, limits.near, "programme"))
+        elif circuit.loading_heavy > 1:
+            yield _heavy(survey, circuit, move_off(circuit, 1.0, "heavy"))
+
+
+def _overloaded(survey: Survey, circuit: CircuitResult, advice: str) -> Finding:
+    limits = mains.LIMITS[survey.index.rig.supply.rules]
+    breaker = reading(circuit.breaker, "A")
+    bound = (
+        f"the {breaker} of its breaker"
+        if limits.stop == 1
+        else f"{reading(limits.stop * circuit.breaker, 'A')}, {percent(limits.stop)} of its {breaker} breaker "
+        f"for three hours or more ({limits.loading_source})"
+    )
+    programme, heavy = _endured(survey, circuit, circuit.programme_current), _hard(survey, circuit)
+    lasts = f": it {programme.words}" if circuit.loading > 1 else ""
+    return Finding(
+        "circuit-overloaded",
+        "stop",
+        circuit.id,
+        f"Programme current {reading(circuit.programme_current, 'A')} on {circuit.id} is over {bound}{lasts}; {heavy}.",
+        advice,
+    )
+
+
+def _near(survey: Survey, circuit: CircuitResult, advice: str) -> Finding:
+    limits = mains.LIMITS[survey.index.rig.supply.rules]
+    return Finding(
+        "circuit-near-limit",
+        "warn",
+        circuit.id,
+        f"Programme current {reading(circuit.programme_current, 'A')} on {circuit.id} is over "
+        f"{reading(limits.near * circuit.breaker, 'A')}, {percent(limits.near)} of its "
+        f"{reading(circuit.breaker, 'A')} breaker; {_hard(survey, circuit)}.",
+        advice,
+    )
+
+
+def _heavy(survey: Survey, circuit: CircuitResult, advice: str) -> Finding:
+    """A warning where the breaker is sure to trip in the end, a note where it may hold."""
+    endured = _endured(survey, circuit, circuit.heavy_current)
+    return Finding(
+        "circuit-heavy-overload",
+        "warn" if math.isfinite(endured.longest) else "note",
+        circuit.id,
+        f"Breaker {reading(circuit.breaker, 'A')} of {circuit.id} bears {reading(circuit.programme_current, 'A')} "
+        f"at programme; {_hard(survey, circuit)}.",
+        f"{advice} Or see that it is not driven hard for long.",
+    )
+
+
+def _hard(survey: Survey, circuit: CircuitResult) -> str:
+    current = circuit.heavy_current
+    endured = _endured(survey, circuit, current)
+    source = mains.breaker_source(survey.index.rig.supply.rules)
+    return f"driven hard, at {reading(current, 'A')}, it {endured.words} ({source})"
+
+
+def _endured(survey: Survey, circuit: CircuitResult, current: float) -> mains.Endurance:
+    curve = survey.index.circuits[circuit.id].curve
+    return mains.endurance(current, circuit.breaker, curve, survey.index.rig.supply.rules)
+
+
+def _move(circuit: CircuitResult, move: mains.Relief | None, limit: float, duty: mains.Duty) -> str:
+    if move is None:
+        return "Ask for another circuit or a larger one: no other has room for any of its amplifiers."
+    after = f"{move.to} then carries {percent(move.there)} of its breaker, {circuit.id} {percent(move.left)}"
+    hard = " driven hard" if duty == "heavy" else ""
+    more = (
+        ""
+        if move.left <= limit
+        else f" {circuit.id} is still over then: move more, or rearrange the whole rig."
+    )
+    return f"Move {move.amplifier} to {move.to}: {after}{hard}.{more}"
+
+
+def percent(share: float) -> str:
+    return f"{100 * share:.3g} %" if share < 10 else f"{100 * share:.0f} %"
+
+
+@judges_rig
+def feed_drop(survey: Survey) -> Iterator[Finding]:
+    rules = survey.index.rig.supply.rules
+    limits = mains.LIMITS[rules]
+    for circuit in survey.mains.circuits.values():
+        if circuit.drop is None or circuit.drop_heavy is None or circuit.drop_heavy <= limits.drop:
+            continue
+        at_programme = circuit.drop > limits.drop
+        when, drop = ("At programme", circuit.drop) if at_programme else ("Driven hard", circuit.drop_heavy)
+        whole = "advised for a branch, 5 % in all" if rules == "us" else "accepted"
+        yield Finding(
+            "feed-drop",
+            "warn" if at_programme else "note",
+            circuit.id,
+            f"{when} the feed of {circuit.id} takes {drop:.3g} %, over the {limits.drop:g} % {whole} "
+            f"({limits.drop_source}).",
+            "Use a larger or shorter feed cable, or move an amplifier to another circuit.",
+        )
+
+
+@judges_rig
+def inrush_over_band(survey: Survey) -> Iterator[Finding]:
+    for circuit in survey.mains.circuits.values():
+        if circuit.inrush <= circuit.inrush_limit:
+            continue
+        sequence = mains.switch_on(circuit, survey.mains.amplifiers)
+        curve = survey.index.circuits[circuit.id].curve
+        yield Finding(
+            "inrush-over-band",
+            "warn",
+            circuit.id,
+            f"Inrush of {listed(list(circuit.amplifiers))} together, {reading(circuit.inrush, 'A')}, is over the "
+            f"{reading(circuit.inrush_limit, 'A')} at which a {reading(circuit.breaker, 'A')} {curve} breaker "
+            f"may trip at once ({mains.breaker_source('iec')}).",
+            _switch_on_words(sequence, curve),
+        )
+
+
+def _switch_on_words(sequence: mains.SwitchOn, curve: str) -> str:
+    groups = [listed(list(group)) for group in sequence.groups]
+    steps = f"Switch on {', then '.join(groups)}, some seconds apart." if groups else ""
+    if not sequence.over:
+        return steps
+    verb = "exceeds" if len(sequence.over) == 1 else "each exceed"
+    other = "a slower curve or a larger breaker" if curve != "D" else "a larger breaker"
+    return f"{steps} {listed(list(sequence.over))} {verb} it alone: ask for {other}.".strip()
+
+
+@judges_rig
+def amplifier_without_circuit(survey: Survey) -> Iterator[Finding]:
+    circuits, amplifiers = survey.mains.circuits, survey.mains.amplifiers
+    if not circuits:
+        if amplifiers:
+            yield Finding(
+                "no-circuits",
+                "note",
+                SUPPLY,
+                f"No circuits are listed: {reading(survey.mains.supply.programme_current, 'A')} at programme "
+                "are held against no breaker.",
+                "List the circuits at the venue, and say which amplifier is on which.",
+            )
+        return
+    for amplifier in amplifiers.values():
+        if amplifier.circuit:
+            continue
+        room = max(circuits.values(), key=lambda c: c.breaker - c.programme_current)
+        yield Finding(
+            "amplifier-without-circuit",
+            "warn",
+            amplifier.id,
+            f"{amplifier.id} is on no circuit; it draws {reading(amplifier.programme_current, 'A')} at programme.",
+            f"Put it on one: {room.id} has the most room, {reading(room.breaker - room.programme_current, 'A')}."
+            if room.breaker > room.programme_current
+            else "Ask for another circuit: none has room.",
+        )
+
+
+@judges_rig
+def circuit_empty(survey: Survey) -> Iterator[Finding]:
+    for circuit in survey.mains.circuits.values():
+        if not circuit.amplifiers:
+            yield Finding(
+                "circuit-empty",
+                "note",
+                circuit.id,
+                f"{circuit.id} has nothing on it: {reading(circuit.breaker, 'A')} to spare.",
+                "Keep it for a fuller circuit, or leave it out of the rig.",
+            )
+
+
+# --- phases and generator -----------------------------------------------------------------------------
+
+
+@judges_rig
+def phases_uneven(survey: Survey) -> Iterator[Finding]:
+    supply, phases = survey.mains.supply, survey.mains.phases
+    if supply.imbalance is None or supply.imbalance <= mains.UNEVEN or not survey.mains.amplifiers:
+        return
+    shown = ", ".join(f"{p.id} {reading(p.programme_current, 'A')}" for p in phases.values())
+    yield Finding(
+        "phases-uneven",
+        "note" if supply.generator is None else "warn",
+        SUPPLY,
+        f"Phases are uneven by {percent(supply.imbalance)} at programme, over the {percent(mains.UNEVEN)} accepted: {shown}; "
+        f"the neutral carries {reading(supply.neutral, 'A')}.",
+        "Move amplifiers from the fullest phase to the emptiest: the circuits view proposes which.",
+    )
+
+
+@judges_rig
+def neutral_harmonics(survey: Survey) -> Iterator[Finding]:
+    supply = survey.mains.supply
+    if not supply.neutral_harmonic:
+        return
+    yield Finding(
+        "neutral-harmonics",
+        "note",
+        SUPPLY,
+        f"Power supplies without power-factor correction add third-harmonic current in the neutral: up to "
+        f"{reading(supply.neutral_harmonic, 'A')} at programme, {reading(supply.neutral_harmonic_heavy, 'A')} driven "
+        f"hard, 1.73 × the fullest phase (common practice).",
+        "Use a feeder whose neutral is as large as its phases or larger, and let a licensed electrician check it.",
+    )
+
+
+@judges_rig
+def generator_loading(survey: Survey) -> Iterator[Finding]:
+    supply = survey.mains.supply
+    loading, heavy = supply.generator_loading, supply.generator_loading_heavy
+    if supply.generator is None or loading is None or heavy is None:
+        return
+    if loading <= mains.GENERATOR_NEAR and heavy <= 1:
+        return
+    over = loading > 1
+    limit = 1.0 if over or loading <= mains.GENERATOR_NEAR else mains.GENERATOR_NEAR
+    takes, of = ("its fullest phase takes", "its third of the") if supply.phases == 3 else ("that is", "the")
+    dip = "" if over else f" Its voltage falls by about {supply.dip:.2g} % at programme, more driven hard."
+    yield Finding(
+        "generator-overloaded" if over else "generator-near-limit",
+        "stop" if over else "warn",
+        SUPPLY,
+        f"Load on the generator is {reading(supply.apparent, 'VA')} at programme, "
+        f"{reading(supply.apparent_heavy, 'VA')} driven hard: {takes} {percent(loading)} and {percent(heavy)} "
+        f"of {of} {reading(supply.generator, 'VA')} rating, over {percent(limit)}.{dip}",
+        "Take a larger generator, even the phases, or switch off amplifiers that can be spared.",
+    )
+
+
+@judges_rig
+def supply_voltage_low(survey: Survey) -> Iterator[Finding]:
+    """The generator's dip and the feed's drop together, driven hard; past its rating nothing is known of the dip."""
+    dip, loading = survey.mains.supply.dip_heavy, survey.mains.supply.generator_loading_heavy
+    if dip is None or loading is None or loading > 1:
+        return
+    for circuit in survey.mains.circuits.values():
+        lost = dip + (circuit.drop_heavy or 0.0)
+        if not circuit.amplifiers or lost <= mains.LOWEST_VOLTAGE:
+            continue
+        nominal = survey.index.rig.supply.voltage
+        left = nominal.value * (1 - lost / 100)
+        yield Finding(
+            "supply-voltage-low",
+            "warn",
+            circuit.id,
+            f"Driven hard, generator and feed leave {reading(left, 'V')} of {nominal} at the end of {circuit.id}, "
+            f"{lost:.3g} % under and over the {mains.LOWEST_VOLTAGE:g} % accepted (IEC 60038, from memory).",
+            "Take a larger generator, or a larger or shorter feed cable.",
+        )
+
+
+# --- touch --------------------------------------------------------------------------------------------
+
+
+@judges_branch
+def touch_terminals(branch: Branch) -> Iterator[Finding]:
+    """Bare posts of a channel that is fed or wired; a channel with neither carries nothing."""
+    if branch.feed is None and not branch.taps:
+        return
+    for result in branch.touch:
+        if result.contact == "terminals" and result.exposed:
+            yield from _touchable(result, "on bare posts", "Cover the posts, or use a shrouded connector")
+
+
+@judges_rig
+def touch_connectors(survey: Survey) -> Iterator[Finding]:
+    for result in survey.touch.values():
+        if result.contact != "terminals" and result.exposed:
+            yield from _touchable(
+                result,
+                "on contacts that are not shrouded",
+                "Change it, and the plug that mates with it, for a shrouded one",
+            )
+
+
+def _touchable(result: TouchResult, where: str, remedy: str) -> Iterator[Finding]:
+    if result.touch_class == "ES1":
+        return
+    limit = (
+        f"{touch.ES2:g} V beyond which it must be out of reach"
+        if result.touch_class == "ES3"
+        else f"{touch.ES1:g} V that may be touched freely"
+    )
+    yield Finding(
+        "touch-voltage",
+        "stop" if result.touch_class == "ES3" else "warn",
+        result.place,
+        f"Voltage {where} of {result.place} reaches {reading(result.voltage, 'V')}, over the {limit}: {result.why}.",
+        f"{remedy}; {POWER_DOWN}.",
+    )

@@ -1,0 +1,40 @@
+"""A rig with hot voice coils: the same rig, its drivers' resistance raised to a stated coil temperature.
+
+Assess the rig that `heated` gives to see power, damping and Q with the coils hot. Load limits and ratings
+are for cold coils; judge those by the rig itself.
+"""
+
+from msgspec.structs import replace
+
+from rackwright.engine.loudspeaker import hot_resistance
+from rackwright.model.equipment import LoudspeakerModel, Section
+from rackwright.model.rig import Rig
+from rackwright.units import Impedance, Resistance
+
+
+def heated(rig: Rig, temperature: float) -> Rig:
+    """`rig` with every voice coil at `temperature` (°C), data sheets being for 20 °C.
+
+    The coil's added resistance comes in series: Z_hot = Z + Re_hot − Re; Qes rises as Re does (Small 1972:
+    Qes = 2πfs·Re·Cmes). Re by 0.393 % per kelvin. Source: IEC 60028.
+    """
+    equipment = rig.equipment
+    models = tuple(_heated_model(model, temperature) for model in equipment.loudspeakers)
+    return replace(rig, equipment=replace(equipment, loudspeakers=models))
+
+
+def _heated_model(model: LoudspeakerModel, temperature: float) -> LoudspeakerModel:
+    return replace(model, sections=tuple(_heated_section(section, temperature) for section in model.sections))
+
+
+def _heated_section(section: Section, temperature: float) -> Section:
+    cold = section.dc_resistance.value
+    hot = hot_resistance(cold, temperature)
+    nominal = section.nominal.value + hot - cold
+    driver = section.driver and replace(section.driver, qes=section.driver.qes * hot / cold)
+    return replace(
+        section,
+        nominal=Impedance(f"{nominal:.6g} ohm", nominal),
+        dc_resistance=Resistance(f"{hot:.6g} ohm", hot),
+        driver=driver,
+    )

@@ -1,0 +1,131 @@
+"""Structs to TOML, as a person would write a rig file.
+
+Leaves out what equals its default, keeps every quantity as it was typed, and writes racks, lines and the like as
+tables, channels and ratings on one line. Own layout, because the general writers spread a list of two over four lines
+and fold short tables into one; what it writes is plain TOML 1.0. Writes no file.
+"""
+
+import functools
+import re
+from collections.abc import Iterator
+from typing import Any
+
+import msgspec
+from msgspec import Struct
+
+from rackwright.model.equipment import (
+    AmplifierModel,
+    CableModel,
+    ConnectorModel,
+    EquipmentEntry,
+    LoudspeakerModel,
+)
+from rackwright.units import Quantity
+
+_ALWAYS = "format"
+_INLINE = {"feed", "channels", "ratings", "bridged", "damping_factor", "driver"}
+"""Keys whose tables are written on one line."""
+_WIDTH = 100
+_BARE = re.compile(r"[A-Za-z0-9_-]+")
+_RISKY_QUOTE = re.compile(r'"(?="|\Z)')
+_UNPRINTED = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
+
+_KINDS: dict[type[Struct], str] = {
+    AmplifierModel: "amplifiers",
+    LoudspeakerModel: "loudspeakers",
+    CableModel: "cables",
+    ConnectorModel: "connectors",
+}
+
+
+def plain(value: Any) -> Any:
+    """A struct, and all in it, as dicts, lists, text and numbers, in the order of the rig file."""
+    if isinstance(value, Quantity):
+        return value.text
+    if isinstance(value, Struct):
+        fields = ((field, getattr(value, field.name)) for field in _fields(type(value)))
+        return {
+            field.encode_name: plain(item)
+            for field, item in fields
+            if field.required or field.name == _ALWAYS or item != field.default
+        }
+    if isinstance(value, tuple):
+        return [plain(item) for item in value]
+    if isinstance(value, dict):
+        return {key: plain(item) for key, item in value.items()}
+    return value
+
+
+_fields = functools.cache(msgspec.structs.fields)
+
+
+def as_toml(table: dict[str, Any]) -> str:
+    """Plain data as TOML text. `tomllib.loads` gives the same data back."""
+    return "\n".join(_table(table, ())).lstrip("\n") + "\n"
+
+
+def entry_text(entry: EquipmentEntry, inside: str = "") -> str:
+    """An equipment entry as it stands in an equipment file; with inside="equipment", in a rig file."""
+    kind = _KINDS[type(entry)]
+    table: dict[str, Any] = {kind: [plain(entry)]}
+    return as_toml({inside: table} if inside else table)
+
+
+def _table(table: dict[str, Any], path: tuple[str, ...]) -> Iterator[str]:
+    """The lines of a table: its own keys, then the tables in it, each under its header."""
+    inner = {key: value for key, value in table.items() if key not in _INLINE and _holds_tables(value)}
+    for key, value in table.items():
+        if key not in inner:
+            yield _entry(key, value)
+    for key, value in inner.items():
+        header = ".".join(_key(part) for part in (*path, key))
+        if isinstance(value, list):
+            for item in value:
+                yield from ("", f"[[{header}]]")
+                yield from _table(item, (*path, key))
+            continue
+        if not value or any(key in _INLINE or not _holds_tables(item) for key, item in value.items()):
+            yield from ("", f"[{header}]")
+        yield from _table(value, (*path, key))
+
+
+def _holds_tables(value: object) -> bool:
+    if isinstance(value, list):
+        return bool(value) and all(isinstance(item, dict) for item in value)
+    return isinstance(value, dict)
+
+
+def _entry(key: str, value: Any) -> str:
+    if isinstance(value, str) and "\n" in value:
+        return f'{_key(key)} = """\n{_many_lines(value)}"""'
+    line = f"{_key(key)} = {_value(value)}"
+    if len(line) <= _WIDTH or not isinstance(value, list):
+        return line
+    items = "".join(f"  {_value(item)},\n" for item in value)
+    return f"{_key(key)} = [\n{items}]"
+
+
+def _value(value: Any) -> str:
+    if isinstance(value, str):
+        return msgspec.json.encode(value).decode("utf-8").replace("\x7f", "\\u007f")
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, list):
+        inside = ", ".join(_value(item) for item in value)
+        return f"[ {inside} ]" if _holds_tables(value) else f"[{inside}]"
+    if isinstance(value, dict):
+        inside = ", ".join(f"{_key(key)} = {_value(item)}" for key, item in value.items())
+        return f"{{ {inside} }}" if inside else "{}"
+    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
+        return str(int(value))
+    return repr(value)
+
+
+def _many_lines(text: str) -> str:
+    """Text for a multi-line string: line ends stay, and all that TOML would change or refuse is escaped."""
+    escaped = _RISKY_QUOTE.sub(r'\\"', text.replace("\\", "\\\\"))
+    return _UNPRINTED.sub(lambda match: f"\\u{ord(match.group()):04x}", escaped)
+
+
+def _key(key: str) -> str:
+    return key if _BARE.fullmatch(key) else _value(key)

@@ -1,0 +1,143 @@
+"""A TOML file's text and its plain data, and the error that says to a person why a file can't be used.
+
+Every way in which reading a file can fail ends in `RigFileError`. Knows nothing of what the file holds: that
+is for `rigfile` and `library`.
+"""
+
+import os
+import re
+import tomllib
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+from rackwright.model.rules import Problem
+from rackwright.store import place
+
+LARGEST_FILE = 20_000_000
+"""Bytes. A rig of ten thousand sections takes about a tenth of it."""
+_MOST_TOLD = 100
+_LONGEST_SENTENCE = 600
+_CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\ud800-\udfff\u2028\u2029\u202a-\u202e\u2066-\u2069]")
+
+
+class RigFileError(Exception):
+    """A rig or equipment file that can't be used.
+
+    `path` names the file, `problems` holds every problem found. As text it is the whole message for a
+    person: a paragraph for each problem, with its place and what to do.
+    """
+
+    def __init__(self, path: str, problems: Iterable[Problem], message: str) -> None:
+        self.path = path
+        self.problems = tuple(problems)
+        super().__init__(message)
+
+
+def read_text(path: str | os.PathLike[str]) -> str:
+    """The text of a file, without a byte order mark. Raises RigFileError."""
+    name = os.fspath(path)
+    try:
+        with open(path, "rb") as file:
+            content = file.read(LARGEST_FILE + 1)
+    except (OSError, ValueError) as error:
+        raise unreadable(name, error) from None
+    if len(content) > LARGEST_FILE:
+        raise refusal(
+            name,
+            f"The file is larger than {LARGEST_FILE // 1_000_000} MB, far beyond any rig",
+            "Name a rig file.",
+        )
+    try:
+        return content.decode("utf-8").removeprefix("\ufeff")
+    except UnicodeDecodeError as error:
+        line = content.count(b"\n", 0, error.start) + 1
+        raise refusal(
+            name,
+            f"The file is no UTF-8 text: byte {content[error.start]:02X} hex can't stand here",
+            "Name a rig file, or save this one as UTF-8 in an editor.",
+            f"line {line}",
+        ) from None
+
+
+def parse(text: str, name: str) -> dict[str, Any]:
+    """The plain data of TOML text. Raises RigFileError with line and column."""
+    if not text.strip():
+        raise refusal(name, "The file is empty", "Start from a preset; rackwright presets lists them.")
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        problem, where = place.syntax_problem(error)
+        raise refusal(name, problem.wrong, problem.advice, where) from None
+    except (ValueError, RecursionError):
+        raise refusal(
+            name,
+            "The file holds a number of thousands of digits, or tables nested without end",
+            "Name a rig file.",
+        ) from None
+
+
+def refusal(name: str, wrong: str, advice: str, where: str = "") -> RigFileError:
+    """The error for a file as a whole, or for the one place `where`."""
+    problem = Problem((), wrong, advice)
+    return RigFileError(name, (problem,), _paragraph(name, where, "", problem))
+
+
+def refusal_of(
+    name: str, problems: Iterable[Problem], text: str, data: dict[str, Any], closing: str = ""
+) -> RigFileError:
+    """The error for problems inside a file, line after line, each told with its place in words."""
+    lines = place.lines_of(text)
+    found = sorted(((place.line_of(problem.path, lines) or 0, problem) for problem in problems), key=_by_line)
+    told = [
+        _paragraph(name, f"line {line}" if line else "", place.words(problem.path, data), problem)
+        for line, problem in found[:_MOST_TOLD]
+    ]
+    if len(found) > _MOST_TOLD:
+        told.append(f"There are {len(found) - _MOST_TOLD} more problems in {name}.")
+    if closing:
+        told.append(closing)
+    return RigFileError(name, (problem for _, problem in found), "\n\n".join(told))
+
+
+def _by_line(found: tuple[int, Problem]) -> int:
+    return found[0]
+
+
+def unreadable(name: str, error: OSError | ValueError) -> RigFileError:
+    """The error for a file that can't be opened at all."""
+    reasons: dict[type[Exception], tuple[str, str]] = {
+        FileNotFoundError: ("There is no such file", _nearby(name)),
+        IsADirectoryError: ("This is a folder", "Name a rig file in it."),
+        PermissionError: ("You may not read this file", "Ask its owner, or copy it with their rights."),
+    }
+    told = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+    wrong, advice = reasons.get(
+        type(error), (f"The file can't be read: {told}", "Check its name and its disk.")
+    )
+    return refusal(name, wrong, advice)
+
+
+def _nearby(name: str) -> str:
+    """What to do about a name that leads nowhere: the name in the same folder that it resembles."""
+    import difflib
+
+    path = Path(name)
+    try:
+        others = [item.name for item in path.parent.glob("*.toml")]
+    except (OSError, ValueError):
+        others = []
+    near = difflib.get_close_matches(path.name, others, n=1, cutoff=0.6)
+    return f'Did you mean "{path.with_name(near[0])}"?' if near else "Check the name and the folder."
+
+
+def _paragraph(name: str, where: str, words: str, problem: Problem) -> str:
+    start = ", ".join(part for part in (name, where) if part)
+    sentence = ": ".join(part for part in (start, words, f"{problem.wrong}. {problem.advice}") if part)
+    return _CONTROL.sub(lambda match: f"\\x{ord(match.group()):02x}", _clipped(sentence))
+
+
+def _clipped(sentence: str) -> str:
+    if len(sentence) <= _LONGEST_SENTENCE:
+        return sentence
+    return f"{sentence[: _LONGEST_SENTENCE * 2 // 3]} … {sentence[-_LONGEST_SENTENCE // 3 :]}"

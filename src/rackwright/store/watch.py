@@ -1,0 +1,22 @@
+"""Noticing that a file on disk is no longer what this session last read or wrote. Reads, and keeps nothing.
+
+Take the fingerprint of a file before reading the rig from it, and that of the content written after a save; compare
+with the file's before overwriting it. Then a change in between is noticed, whenever it came.
+"""
+
+import hashlib
+import os
+
+
+def fingerprint(path: str | os.PathLike[str]) -> str | None:
+    """What tells the file's content from any other; None where there is no such file. Raises OSError."""
+    try:
+        with open(path, "rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+    except (FileNotFoundError, NotADirectoryError):
+        return None
+
+
+def fingerprint_of(content: bytes) -> str:
+    """The fingerprint of a file that holds `content`."""
+    return hashlib.sha256(content).hexdigest()

@@ -1,0 +1,123 @@
+"""Rigs drawn by hypothesis: any wiring that the rules let through, of the parts in `rigs`."""
+
+from hypothesis import strategies as st
+from hypothesis.strategies import DrawFn
+from msgspec.structs import replace
+
+from rackwright.model.index import Index, pairs_carried
+from rackwright.model.rig import MODES, Amplifier, Cabinet, Channel, Feed, Line, Rack, Rig, Socket, Supply
+from rackwright.model.rules import check
+from rackwright.units import Current, Length, Temperature, Voltage
+
+from . import rigs
+
+CIRCUITS = (
+    rigs.CIRCUIT,
+    replace(rigs.CIRCUIT, id="P2", phase="L2", breaker=Current.parse("16 A"), curve="B"),
+)
+
+lengths = st.integers(5, 900).map(lambda tenths: Length.parse(f"{tenths / 10} m"))
+wirings = {model.id: tuple(model.wirings) for model in rigs.EQUIPMENT.loudspeakers}
+channel_counts = {model.id: model.channels for model in rigs.EQUIPMENT.amplifiers}
+
+
+@st.composite
+def amplifiers(
+    draw: DrawFn, name: str, feeds: tuple[str, ...] = ("", "sub", "mid", "high", "full")
+) -> Amplifier:
+    model = draw(st.sampled_from(sorted(channel_counts)))
+    channels = st.builds(
+        Channel, feed=st.sampled_from(feeds), state=st.sampled_from(["ok", "ok", "ok", "failed"])
+    )
+    return Amplifier(
+        id=name,
+        model=model,
+        unit=draw(st.integers(1, 12)),
+        circuit=draw(st.sampled_from(["", *(circuit.id for circuit in CIRCUITS)])),
+        mode=draw(st.sampled_from(MODES) | st.tuples(st.sampled_from(MODES))),
+        channels=tuple(draw(st.lists(channels, max_size=channel_counts[model]))),
+    )
+
+
+def poles(rig_amplifiers: tuple[Amplifier, ...]) -> st.SearchStrategy[str]:
+    """What a socket's pole pair may be wired to."""
+    names = [
+        f"{sign}{amplifier.id}.{channel}"
+        for amplifier in rig_amplifiers
+        for channel in range(1, channel_counts[amplifier.model] + 1)
+        for sign in ("", "-")
+    ]
+    return st.sampled_from(["", *names, *names[::2]])
+
+
+@st.composite
+def cabinets(draw: DrawFn, name: str, strapped: bool = True) -> Cabinet:
+    """`strapped`: whether a section may hang on two pole pairs."""
+    model = draw(st.sampled_from(sorted(wirings)))
+    known = [wiring for wiring in wirings[model] if strapped or wiring != "strapped"]
+    return rigs.cabinet(name, model, draw(st.sampled_from(["", *known])))
+
+
+@st.composite
+def lines(draw: DrawFn, rig: Rig, name: str, source: str, to: str) -> Line:
+    """A line between two ends of `rig`, its cores and its map of pole pairs within what the ends carry."""
+    index = Index(rig)
+    cable = draw(st.sampled_from(rig.equipment.cables))
+    drawn = Line(id=name, source=source, to=to, cable=cable.id, length=draw(lengths))
+    cores = draw(st.sampled_from([n for n in (1, 2) if pairs_carried(cable, n)]))
+    drawn = replace(drawn, cores_per_pole=cores)
+    near, far = index.near_connector(drawn).pole_pairs, index.cabinet_connector(to).pole_pairs
+    widest = min(pairs_carried(cable, cores), far)
+    pairs = st.lists(st.integers(1, near), max_size=widest)
+    return replace(drawn, poles=tuple(draw(st.just([]) | pairs)))
+
+
+feeds = st.tuples(
+    *(
+        st.builds(
+            Feed,
+            id=st.just(feed.id),
+            band=st.just(feed.band),
+            polarity=st.sampled_from(["normal", "inverted"]),
+            limiter_rms=st.none() | st.just(Voltage.parse("60 V")),
+            limiter_peak=st.none() | st.just(Voltage.parse("150 V")),
+        )
+        for feed in rigs.FEEDS
+    )
+)
+
+
+@st.composite
+def wired(draw: DrawFn, strapped: bool = True, most: int = 7) -> Rig:
+    """A rig of up to three amplifiers in two racks, and up to `most` cabinets, linked or split in any way."""
+    amps = tuple(draw(amplifiers(f"A{i}")) for i in range(draw(st.integers(1, 3))))
+    panel = tuple(
+        Socket(id=f"S{i}", connector=kind, poles=tuple(draw(st.lists(poles(amps), max_size=pairs))))
+        for i in range(draw(st.integers(1, 3)))
+        for kind, pairs in (draw(st.sampled_from([("two", 1), ("four", 2), ("eight", 4)])),)
+    )
+    cut = draw(st.integers(0, len(amps)))
+    racks = (
+        Rack(id="R1", height=8, amplifiers=amps[:cut], sockets=panel[:cut]),
+        Rack(id="R2", height=12, amplifiers=amps[cut:], sockets=panel[cut:]),
+    )
+    boxes = tuple(draw(cabinets(f"C{i}", strapped)) for i in range(draw(st.integers(1, most))))
+    bare = Rig(
+        name="drawn",
+        supply=Supply(ambient=Temperature.parse(f"{draw(st.integers(-10, 50))} degC")),
+        circuits=CIRCUITS,
+        feeds=draw(feeds),
+        racks=racks,
+        cabinets=boxes,
+        equipment=rigs.EQUIPMENT,
+    )
+    ends = [s.id for s in panel]
+    runs = []
+    for i, box in enumerate(boxes):
+        source = draw(st.sampled_from([*ends, *ends, None]) if i else st.sampled_from(ends))
+        if source is not None:
+            runs.append(draw(lines(bare, f"L{i}", source, box.id)))
+        ends.append(box.id)
+    rig = replace(bare, lines=tuple(draw(st.permutations(runs))))
+    assert not check(rig)
+    return rig

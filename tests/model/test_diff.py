@@ -1,0 +1,250 @@
+"""The difference of two rigs: each kind of change in its words, and nothing missed."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from msgspec.structs import replace
+
+from rackwright.model import edit
+from rackwright.model.diff import Change, difference
+from rackwright.model.rig import Channel, FeedCable, Rack, Rig
+from rackwright.units import ConductorSize, Frequency, Length, Voltage
+from strategies import rigs
+
+from .rigs import DUO, RIG, UPPER, put, sparing, things
+
+AMPLIFIER = ("racks", 0, "amplifiers", 0)
+SOCKET = ("racks", 0, "sockets", 0)
+SPEAKER = ("equipment", "loudspeakers", 0)
+
+
+def sentences(before, after):
+    return [str(change) for change in difference(before, after)]
+
+
+@pytest.mark.parametrize(
+    ("path", "value", "told"),
+    [
+        (("name",), "Quay", ["rig name: Harbour shed → Quay"]),
+        (("notes",), "Door is\nstage left.", ["rig notes: none → Door is stage left."]),
+        (("supply", "voltage"), Voltage.parse("120 V"), ["supply voltage: 230 V → 120 V"]),
+        (("supply", "phases"), 3, ["supply phases: not stated → 3"]),
+        (("targets", "damping_factor"), 30.0, ["targets damping factor: 20 → 30"]),
+        (("circuits", 0, "phase"), "L2", ["P1 phase: L1 → L2"]),
+        (("circuits", 0, "feed", "length"), Length.parse("40 m"), ["P1 feed length: 30 m → 40 m"]),
+        (("circuits", 0, "feed"), None, ["P1 feed: 30 m, 2.5 mm2 → not stated"]),
+        (
+            ("circuits", 1, "feed"),
+            FeedCable(length=Length.parse("9 m"), size=ConductorSize.parse("12 AWG")),
+            ["P2 feed: not stated → 9 m, 12 AWG"],
+        ),
+        (
+            ("feeds", 0, "band"),
+            (Frequency.parse("35 Hz"), Frequency.parse("90 Hz")),
+            ["sub band: 32 Hz to 90 Hz → 35 Hz to 90 Hz"],
+        ),
+        (
+            ("feeds", 0, "band"),
+            (Frequency.parse("32 Hz"), Frequency.parse("0.09 kHz")),
+            ["sub band: 32 Hz to 90 Hz → 32 Hz to 0.09 kHz (same value)"],
+        ),
+        (("racks", 0, "name"), "Left", ["R1 name: Stage left → Left"]),
+        ((*AMPLIFIER, "unit"), 5, ["A1 unit: 1 → 5"]),
+        ((*AMPLIFIER, "mode"), "bridged", ["A1 mode: dual → bridged"]),
+        ((*AMPLIFIER, "mode"), ("dual",), ["A1 mode: dual → dual (written otherwise)"]),
+        ((*AMPLIFIER, "channels", 1, "feed"), "full", ["A1.2 feed: sub → full"]),
+        ((*AMPLIFIER, "channels", 1), Channel(feed="sub"), ["A1.2 state: failed → ok"]),
+        (
+            (*AMPLIFIER, "channels"),
+            (Channel(feed="sub"),),
+            ["A1.2 feed: sub → none", "A1.2 state: failed → ok"],
+        ),
+        (("racks", 0, "amplifiers", 1, "channels"), (Channel(feed="full"), Channel()), ["A2 channels: 1 listed → 2 listed"]),
+        ((*SOCKET, "poles"), ("-A1.1", "-A1.2"), ["R1-1 pole pair 1: A1.1 → -A1.1"]),
+        ((*SOCKET, "poles"), ("A1.1", ""), ["R1-1 pole pair 2: -A1.2 → not wired"]),
+        (("racks", 0, "sockets", 1, "poles"), ("A2.1", "A2.2"), ["R1-2 pole pair 2: not wired → A2.2"]),
+        (("racks", 0, "sockets", 1, "poles"), ("A2.1", ""), ["R1-2 pole pairs: 1 listed → 2 listed"]),
+        (("lines", 0, "from"), "R1-2", ["L1 from: R1-1 → R1-2"]),
+        (("lines", 0, "poles"), (2, 1), ["L1 poles: none → 2, 1"]),
+        (("lines", 0, "cores_per_pole"), 2, ["L1 cores per pole: 1 → 2"]),
+        (("lines", 2, "length"), Length.parse("30 m"), ["L3 length: 80 ft → 30 m"]),
+        (("lines", 2, "length"), Length.parse("24.384 m"), ["L3 length: 80 ft → 24.384 m (same value)"]),
+        (("cabinets", 0, "wiring"), "joined", ["SUB-L1 wiring: split → joined"]),
+        (("equipment", "amplifiers", 0, "efficiency"), 0.7, ["duo efficiency: 0.8 → 0.7"]),
+        (("equipment", "amplifiers", 0, "damping_factor", "value"), 200, ["duo damping factor value: 400 → 200"]),
+        (
+            ("equipment", "amplifiers", 0, "ratings"),
+            DUO.ratings[:1],
+            ["duo ratings: 1100 W into 8 ohm, 1800 W into 4 ohm → 1100 W into 8 ohm"],
+        ),
+        ((*SPEAKER, "sections", 1, "driver", "qms"), 5.0, ["sub-double lower driver qms: 6.5 → 5"]),
+        ((*SPEAKER, "sections", 1, "lowest"), Frequency.parse("30 Hz"), ["sub-double lower lowest: 28 Hz → 30 Hz"]),
+        (
+            (*SPEAKER, "wirings", "joined"),
+            (("lower", "upper"), ()),
+            ["sub-double wiring joined: upper + lower → lower + upper | nothing"],
+        ),
+        ((*SPEAKER, "wirings", "one"), (("upper",),), ["sub-double wiring one: not stated → upper"]),
+        (("equipment", "connectors", 0, "shrouded"), False, ["four shrouded: yes → no"]),
+        (("equipment", "cables", 1, "cores"), 8, ["flex-2 cores: 2 → 8"]),
+    ],
+)  # fmt: skip
+def test_changed(path, value, told):
+    assert sentences(RIG, put(RIG, path, value)) == told
+
+
+@pytest.mark.parametrize(
+    ("rig", "told"),
+    [
+        (
+            edit.connect(RIG, "R2-1", "W2", "flex-2", Length.parse("12 m")),
+            "Added line L4: from R2-1, to W2, cable flex-2, length 12 m",
+        ),
+        (edit.add(RIG, Rack(id="R3", height=8)), "Added rack R3: height 8"),
+        (
+            edit.duplicate(RIG, "A1"),
+            "Added amplifier A4: rack R1, model duo, unit 5, circuit P1, channels sub, sub",
+        ),
+        (edit.duplicate(RIG, "R2-1"), "Added socket R2-2: rack R2, connector two, poles A1.1"),
+        (edit.duplicate(RIG, "W2"), "Added cabinet W3: model wedge, priority 2"),
+        (edit.duplicate(RIG, "full"), "Added feed full2: limiter rms 60 V"),
+        (
+            edit.with_equipment(RIG, replace(DUO, id="duo-2")),
+            "Added amplifier model duo-2: Two channels (demo)",
+        ),
+    ],
+)
+def test_added_and_removed(rig, told):
+    assert sentences(RIG, rig) == [told]
+    assert sentences(rig, RIG) == [told.replace("Added", "Removed")]
+
+
+def test_a_section_of_a_loudspeaker_comes_and_goes():
+    more = put(
+        RIG,
+        (*SPEAKER, "sections"),
+        (*RIG.equipment.loudspeakers[0].sections, replace(UPPER, id="third", driver=None)),
+    )
+    assert sentences(RIG, more) == [
+        "Added section sub-double third: kind low, nominal 8 ohm, dc resistance 5.4 ohm, continuous 800 W, lowest 28 Hz, "
+        "highest 200 Hz"
+    ]
+    assert sentences(more, RIG)[0].startswith("Removed section sub-double third")
+
+
+def test_moved_to_another_rack():
+    rig = edit.move_amplifier(RIG, "A1", "R2", 2)
+    assert difference(RIG, rig) == (
+        Change("moved", "amplifier", "A1", "rack", "R1 unit 1", "R2 unit 2", "Moved amplifier A1 from R1 unit 1 to R2 unit 2"),
+    )  # fmt: skip
+    rig = edit.add(edit.remove(RIG, "R2-1"), RIG.racks[1].sockets[0], "R1")
+    assert sentences(RIG, rig) == ["Moved socket R2-1 from R2 to R1"]
+
+
+def test_moved_and_changed():
+    rig = edit.mark(edit.move_amplifier(RIG, "A1", "R2", 2), "A1.1", "failed")
+    assert sentences(RIG, rig) == [
+        "Moved amplifier A1 from R1 unit 1 to R2 unit 2",
+        "A1.1 state: ok → failed",
+    ]
+
+
+def test_what_a_change_holds():
+    (change,) = difference(RIG, edit.set_channel(RIG, "A1.2", feed="full"))
+    assert change == Change("changed", "channel", "A1.2", "feed", "sub", "full", "A1.2 feed: sub → full")
+
+
+def test_another_order():
+    rig = replace(RIG, lines=(RIG.lines[2], *RIG.lines[:2]))
+    assert sentences(RIG, rig) == ["Order of lines: L1, L2, L3 → L3, L1, L2"]
+    rig = put(RIG, ("racks", 0, "sockets"), RIG.racks[0].sockets[::-1])
+    assert sentences(RIG, rig) == ["Order of sockets of R1: R1-1, R1-2 → R1-2, R1-1"]
+    assert sentences(RIG, replace(RIG, racks=RIG.racks[::-1])) == ["Order of racks: R1, R2 → R2, R1"]
+
+
+def test_a_renamed_thing_is_one_removed_and_one_added():
+    assert [(c.kind, c.id) for c in difference(RIG, edit.change(RIG, "W2", id="W9"))] == [
+        ("removed", "W2"),
+        ("added", "W9"),
+    ]
+
+
+def test_changes_come_in_the_order_of_the_rig_file():
+    rig = edit.change(
+        edit.change(edit.change(RIG, "W2", priority=3), "R1-1", poles=()), "sub", polarity="inverted"
+    )
+    rig = edit.change_settings(
+        edit.with_equipment(edit.change(rig, "A1", unit=5), replace(DUO, name="")), name="Quay"
+    )
+    assert [(c.what, c.id) for c in difference(RIG, rig)] == [
+        ("rig", ""),
+        ("feed", "sub"),
+        ("amplifier", "A1"),
+        ("socket", "R1-1"),
+        ("socket", "R1-1"),
+        ("cabinet", "W2"),
+        ("amplifier model", "duo"),
+    ]
+
+
+def test_a_long_text_is_quoted_in_part_and_held_in_full():
+    notes = "Load-in door is stage left. " * 5
+    (change,) = difference(RIG, replace(RIG, notes=notes))
+    assert change.after == notes.strip()
+    assert str(change) == f"rig notes: none → {notes[:59]}…"
+
+
+@sparing
+@given(rigs())
+def test_no_difference_of_a_rig_and_itself(rig):
+    assert difference(rig, rig) == ()
+    assert difference(rig, replace(rig)) == ()
+
+
+@st.composite
+def pairs(draw):
+    """Two rigs that are alike in much: drawn apart, or one shuffled, or one with parts of the other."""
+    first, second = draw(rigs()), draw(rigs())
+    parts = {
+        name: getattr(second, name)
+        for name in (
+            "name",
+            "notes",
+            "supply",
+            "targets",
+            "feeds",
+            "circuits",
+            "racks",
+            "cabinets",
+            "equipment",
+        )
+        if draw(st.booleans())
+    }
+    shuffled = {
+        name: tuple(draw(st.permutations(getattr(first, name)))) for name in ("racks", "lines", "cabinets")
+    }
+    return draw(
+        st.sampled_from(
+            [(first, second), (first, replace(first, **parts)), (first, replace(first, **shuffled))]
+        )
+    )
+
+
+@sparing
+@given(pairs())
+def test_empty_for_equal_rigs_only_and_the_same_from_the_other_side(pair):
+    before, after = pair
+    there, back = difference(before, after), difference(after, before)
+    assert (there == ()) == (before == after)
+    assert all(len(str(change).splitlines()) == 1 for change in there)
+    mirrored = {"added": "removed", "removed": "added", "changed": "changed", "moved": "moved"}
+    assert sorted((mirrored[c.kind], c.what, c.id, c.key, c.before, c.after) for c in there) == sorted(
+        (c.kind, c.what, c.id, c.key, c.after, c.before) for c in back
+    )
+
+
+@sparing
+@given(rigs())
+def test_from_nothing_every_thing_is_added_once(rig):
+    added = [c.id for c in difference(Rig(name=rig.name, equipment=rig.equipment), rig) if c.kind == "added"]
+    assert sorted(added) == sorted(things(rig))

@@ -1,0 +1,425 @@
+"""Hypothesis strategies: any rig that the model can hold and that keeps every rule.
+
+`rigs()` draws whole rigs: odd names, every spelling of every unit, trees of lines with crossed pole pairs and cores in
+parallel, amplifiers in every mode, equipment with and without each optional figure. Draws nothing that a rule forbids.
+"""
+
+import functools
+import math
+from collections.abc import Callable
+from typing import Any
+
+from hypothesis import strategies as st
+
+from rackwright import units
+from rackwright.model.equipment import (
+    AmplifierModel,
+    CableModel,
+    ConnectorModel,
+    DampingRating,
+    Driver,
+    Equipment,
+    LoudspeakerModel,
+    Rating,
+    Section,
+)
+from rackwright.model.rig import (
+    Amplifier,
+    Cabinet,
+    Channel,
+    Circuit,
+    Feed,
+    FeedCable,
+    Line,
+    Rack,
+    Rig,
+    Socket,
+    Supply,
+    Targets,
+)
+from rackwright.units import Quantity, QuantityError
+
+Draw = Callable[[st.SearchStrategy[Any]], Any]
+
+ODD_TEXTS = (
+    "", " ", "\n", "\r\n", "a\r\nb\n", '"', '"""', '""""', 'a"""\n"""', "'''", "\\", "\\\n", "\\u0041", "\x00\x1f\x7f", "\x85\u2028",
+    "\ufeff", "# no comment", "[[lines]]\nid = 1", "a\tb \n ", "Ω µ ″ 2.5 mm²", "ﬁ e\u0301", "\U0001f50a", "مرحبا",
+)  # fmt: skip
+
+ID_ENDS = ("", "", "", "a", "-L", "_x", "β", "/2", '"', "#", "№", "'", "\\", ":", "[]", "{}", ",", "+", "'''")
+
+
+@functools.cache
+def texts() -> st.SearchStrategy[str]:
+    """Any text that UTF-8 can hold."""
+    return st.one_of(st.sampled_from(ODD_TEXTS), st.text(max_size=20), st.just("Stage left"))
+
+
+def _typed(kind: type[Quantity]) -> list[Quantity]:
+    """Each spelling of each unit with a few numbers that are within the bounds."""
+    low, high = kind.low or 1e-6, min(kind.high, 1e6)
+    middle = math.sqrt(low * high) if low > 0 else (low + high) / 2
+    found = [kind.parse(example) for example in kind.examples]
+    for unit, (factor, offset) in kind.spellings.items():
+        for value in (low * 1.01, middle, high * 0.99):
+            number = f"{(value - offset) / factor:.5g}"
+            for text in (f"{number} {unit}", f"{number}{unit}", f"{number.replace('.', ',')} {unit}"):
+                try:
+                    found.append(kind.parse(text))
+                except QuantityError:
+                    continue
+    return found
+
+
+_POOLS: dict[type[Quantity], list[Quantity]] = {
+    kind: _typed(kind) for kind in (*units.DIMENSIONS, units.Impedance)
+}
+_POOLS[units.ConductorSize] += [
+    units.ConductorSize.parse(text) for text in ("12awg", "#10", "1/0 AWG", "4/0")
+]
+_POOLS[units.Length] += [units.Length.parse(text) for text in ("80'", "12' 6\"", "12 ft 6 in")]
+
+
+@functools.cache
+def quantities(kind: type[Quantity], least: float = -math.inf) -> st.SearchStrategy[Any]:
+    """Quantities of a kind as people type them, none under `least`."""
+    return st.sampled_from([quantity for quantity in _POOLS[kind] if quantity.value >= least])
+
+
+def optional(strategy: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:
+    """None, or what the strategy draws."""
+    return st.none() | strategy
+
+
+@functools.cache
+def _pair(kind: type[Quantity]) -> st.SearchStrategy[Any]:
+    """Two quantities, the lower first."""
+    two = st.lists(quantities(kind), min_size=2, max_size=2, unique_by=lambda quantity: quantity.value)
+    return two.map(lambda pair: tuple(sorted(pair, key=lambda quantity: quantity.value)))
+
+
+def _names(draw: Draw, stem: str, least: int, most: int) -> list[str]:
+    """So many ids, each the only one of its name."""
+    return [f"{stem}{n}{draw(st.sampled_from(ID_ENDS))}" for n in range(draw(st.integers(least, most)))]
+
+
+def _tuples(strategy: st.SearchStrategy[Any], most: int, least: int = 0) -> st.SearchStrategy[Any]:
+    return st.lists(strategy, min_size=least, max_size=most).map(tuple)
+
+
+# ---- Equipment -----------------------------------------------------------------------------------------
+
+
+@functools.cache
+def _ratings(least: int) -> st.SearchStrategy[Any]:
+    rating = st.builds(Rating, load=quantities(units.Impedance), power=quantities(units.Power))
+    return st.lists(rating, min_size=least, max_size=3, unique_by=lambda rating: rating.load.value).map(tuple)
+
+
+def amplifier_models(name: str) -> st.SearchStrategy[AmplifierModel]:
+    """Amplifiers of one to four channels."""
+    return st.builds(
+        AmplifierModel,
+        id=st.just(name),
+        name=texts(),
+        channels=st.integers(1, 4),
+        height=st.integers(1, 6),
+        ratings=_ratings(1),
+        bridged=_ratings(0),
+        open_voltage=optional(quantities(units.Voltage)),
+        damping_factor=st.builds(
+            DampingRating,
+            value=st.floats(1, 1e5) | st.integers(1, 2000).map(float),
+            load=quantities(units.Impedance),
+        ),
+        gain=quantities(units.Level),
+        idle_power=quantities(units.Power),
+        efficiency=st.floats(0.05, 1),
+        power_factor=st.floats(0.05, 1),
+        inrush=quantities(units.Current),
+        terminals=st.sampled_from(["exposed", "shrouded"]),
+        max_current=quantities(units.Current),
+        weight=quantities(units.Mass),
+    )
+
+
+@functools.cache
+def drivers() -> st.SearchStrategy[Driver]:
+    """Drivers in each kind of box; the vented ones with all that a vented box needs."""
+    figure = st.floats(0.01, 100)
+
+    def of_box(box: str) -> st.SearchStrategy[Driver]:
+        needed = (lambda strategy: strategy) if box == "vented" else optional
+        return st.builds(
+            Driver,
+            fs=quantities(units.Frequency),
+            qms=figure,
+            qes=figure,
+            le=quantities(units.Inductance),
+            box=st.just(box),
+            alpha=needed(figure),
+            fb=needed(quantities(units.Frequency)),
+            ql=st.just(7.0) | figure,
+        )
+
+    return st.sampled_from(["sealed", "vented", "free air"]).flatmap(of_box)
+
+
+@st.composite
+def sections(draw: Draw, name: str) -> Section:
+    """A section with any of its optional figures."""
+    lowest, highest = draw(_pair(units.Frequency))
+    return Section(
+        id=name,
+        kind=draw(st.sampled_from(["low", "mid", "high", "full"])),
+        nominal=draw(quantities(units.Impedance)),
+        dc_resistance=draw(quantities(units.Resistance, least=0.05)),
+        continuous=draw(quantities(units.Power)),
+        programme=draw(optional(quantities(units.Power))),
+        peak=draw(optional(quantities(units.Power))),
+        lowest=lowest,
+        highest=draw(st.sampled_from([None, highest])),
+        driver=draw(optional(drivers())),
+    )
+
+
+@st.composite
+def loudspeaker_models(draw: Draw, name: str, connectors: tuple[ConnectorModel, ...]) -> LoudspeakerModel:
+    """A loudspeaker of one to three sections and one or two wirings."""
+    connector = draw(st.sampled_from(connectors))
+    parts = tuple(draw(sections(part)) for part in _names(draw, "part", 1, 3))
+    pair = st.lists(st.sampled_from([part.id for part in parts]), unique=True, max_size=3).map(tuple)
+    names = st.sampled_from(["split", "joined", "", "pair 1", 'a "b"', "x.y", "ø", "feed", "id"])
+    return LoudspeakerModel(
+        id=name,
+        name=draw(texts()),
+        connector=connector.id,
+        sections=parts,
+        wirings=draw(st.dictionaries(names, _tuples(pair, connector.pole_pairs), min_size=1, max_size=2)),
+        weight=draw(optional(quantities(units.Mass))),
+    )
+
+
+@st.composite
+def equipments(draw: Draw) -> Equipment:
+    """At least one entry of each kind."""
+    connectors = tuple(
+        ConnectorModel(
+            id=name,
+            name=draw(texts()),
+            pole_pairs=draw(st.integers(1, 4)),
+            contact_resistance=draw(quantities(units.Resistance)),
+            max_current=draw(quantities(units.Current)),
+            shrouded=draw(st.booleans()),
+        )
+        for name in _names(draw, "plug", 1, 2)
+    )
+    cables = tuple(
+        CableModel(
+            id=name,
+            name=draw(texts()),
+            cores=2 * draw(st.integers(1, 4)),
+            size=draw(quantities(units.ConductorSize)),
+            max_current=draw(quantities(units.Current)),
+        )
+        for name in _names(draw, "flex 4x2.5 ", 1, 2)
+    )
+    return Equipment(
+        amplifiers=tuple(draw(amplifier_models(name)) for name in _names(draw, "amp.", 1, 2)),
+        loudspeakers=tuple(draw(loudspeaker_models(name, connectors)) for name in _names(draw, "box ", 1, 2)),
+        cables=cables,
+        connectors=connectors,
+    )
+
+
+# ---- The rig -------------------------------------------------------------------------------------------
+
+
+@functools.cache
+def _modes(channels: int) -> st.SearchStrategy[Any]:
+    """Every mode that so many channels can have; an odd last channel has no partner."""
+    mode = st.sampled_from(["dual", "parallel", "bridged"])
+    if channels % 2 == 0:
+        return mode | _tuples(mode, channels // 2)
+    return st.just("dual") | _tuples(mode, channels // 2).map(lambda modes: (*modes, "dual"))
+
+
+@st.composite
+def _amplifiers(draw: Draw, name: str, models: Any, circuits: list[str], feeds: list[str]) -> Amplifier:
+    model = draw(st.sampled_from(models))
+    channel = st.builds(
+        Channel, feed=st.sampled_from(["", *feeds]), state=st.sampled_from(["ok", "ok", "failed"])
+    )
+    return Amplifier(
+        id=name,
+        model=model.id,
+        unit=draw(st.integers(1, 40)),
+        circuit=draw(st.sampled_from(["", *circuits])),
+        mode=draw(_modes(model.channels)),
+        channels=draw(_tuples(channel, model.channels)),
+    )
+
+
+@st.composite
+def _sockets(draw: Draw, name: str, connectors: Any, outputs: list[str]) -> Socket:
+    connector = draw(st.sampled_from(connectors))
+    pole = st.sampled_from(["", *outputs, *(f"-{output}" for output in outputs)])
+    return Socket(id=name, connector=connector.id, poles=draw(_tuples(pole, connector.pole_pairs)))
+
+
+@st.composite
+def _racks(draw: Draw, equipment: Equipment, circuits: list[str], feeds: list[str]) -> tuple[Rack, ...]:
+    racks = tuple(
+        Rack(
+            id=rack,
+            name=draw(texts()),
+            height=draw(st.integers(1, 48)),
+            amplifiers=tuple(
+                draw(_amplifiers(name, equipment.amplifiers, circuits, feeds))
+                for name in _names(draw, f"A{r}-", 0, 3)
+            ),
+        )
+        for r, rack in enumerate(_names(draw, "R", 0, 3))
+    )
+    channels = {model.id: model.channels for model in equipment.amplifiers}
+    outputs = [
+        f"{amplifier.id}.{c + 1}"
+        for rack in racks
+        for amplifier in rack.amplifiers
+        for c in range(channels[amplifier.model])
+    ]
+    return tuple(
+        Rack(
+            id=rack.id,
+            name=rack.name,
+            height=rack.height,
+            amplifiers=rack.amplifiers,
+            sockets=tuple(
+                draw(_sockets(name, equipment.connectors, outputs)) for name in _names(draw, f"S{r}-", 0, 3)
+            ),
+        )
+        for r, rack in enumerate(racks)
+    )
+
+
+@st.composite
+def _lines(
+    draw: Draw, equipment: Equipment, racks: tuple[Rack, ...], cabinets: tuple[Cabinet, ...]
+) -> tuple[Line, ...]:
+    """Trees: a cabinet is fed from a socket, or from a cabinet before it, or by nothing."""
+    pairs = {entry.id: entry.pole_pairs for entry in equipment.connectors}
+    connector = {entry.id: entry.connector for entry in equipment.loudspeakers}
+    ends = {socket.id: pairs[socket.connector] for rack in racks for socket in rack.sockets}
+    lines = []
+    for i, cabinet in enumerate(cabinets):
+        far = pairs[connector[cabinet.model]]
+        source = draw(st.sampled_from(["", *ends, *ends]))
+        if source:
+            cable = draw(st.sampled_from(equipment.cables))
+            cores = draw(st.integers(1, cable.cores // 2))
+            carried = cable.cores // (2 * cores)
+            poles = draw(st.just(()) | _tuples(st.integers(1, ends[source]), min(carried, far)))
+            length = draw(quantities(units.Length))
+            name = f"L{i}{draw(st.sampled_from(ID_ENDS))}"
+            lines.append(
+                Line(
+                    id=name,
+                    source=source,
+                    to=cabinet.id,
+                    cable=cable.id,
+                    length=length,
+                    poles=poles,
+                    cores_per_pole=cores,
+                )
+            )
+        ends[cabinet.id] = far
+    return tuple(draw(st.permutations(lines)))
+
+
+@st.composite
+def _cabinets(draw: Draw, equipment: Equipment, most: int) -> tuple[Cabinet, ...]:
+    found = []
+    for name in _names(draw, "C", 0, most):
+        model = draw(st.sampled_from(equipment.loudspeakers))
+        found.append(
+            Cabinet(
+                id=name,
+                model=model.id,
+                wiring=draw(st.sampled_from(["", *model.wirings])),
+                priority=draw(st.integers(1, 9)),
+                position=draw(texts()),
+            )
+        )
+    return tuple(found)
+
+
+@functools.cache
+def supplies() -> st.SearchStrategy[Supply]:
+    """The mains of a venue."""
+    return st.builds(
+        Supply,
+        voltage=quantities(units.Voltage),
+        frequency=quantities(units.Frequency),
+        rules=st.sampled_from(["iec", "us"]),
+        ambient=quantities(units.Temperature),
+    )
+
+
+@functools.cache
+def targets() -> st.SearchStrategy[Targets]:
+    """What a user accepts."""
+    duty = st.floats(0.01, 1)
+    return st.builds(
+        Targets,
+        damping_factor=st.floats(0.1, 1000) | st.integers(1, 100).map(float),
+        cable_loss=quantities(units.Level),
+        programme_duty=duty,
+        heavy_duty=duty,
+    )
+
+
+@st.composite
+def rigs(draw: Draw, cabinets: int = 6) -> Rig:
+    """Any rig that keeps every rule, of so many cabinets at most."""
+    equipment = draw(equipments())
+    circuits = tuple(
+        Circuit(
+            id=name,
+            phase=draw(st.sampled_from(["L1", "L2", "L3"])),
+            breaker=draw(quantities(units.Current)),
+            curve=draw(st.sampled_from(["B", "C", "D"])),
+            feed=draw(
+                optional(
+                    st.builds(
+                        FeedCable, length=quantities(units.Length), size=quantities(units.ConductorSize)
+                    )
+                )
+            ),
+        )
+        for name in _names(draw, "P", 0, 2)
+    )
+    feeds = tuple(
+        Feed(
+            id=name,
+            band=draw(_pair(units.Frequency)),
+            polarity=draw(st.sampled_from(["normal", "inverted"])),
+            limiter_rms=draw(optional(quantities(units.Voltage))),
+            limiter_peak=draw(optional(quantities(units.Voltage))),
+        )
+        for name in _names(draw, "feed", 0, 3)
+    )
+    racks = draw(_racks(equipment, [c.id for c in circuits], [f.id for f in feeds]))
+    placed = draw(_cabinets(equipment, cabinets))
+    lines = draw(_lines(equipment, racks, placed))
+    return Rig(
+        name=draw(texts()),
+        notes=draw(texts()),
+        supply=draw(st.just(Supply()) | supplies()),
+        targets=draw(st.just(Targets()) | targets()),
+        circuits=circuits,
+        feeds=feeds,
+        racks=racks,
+        lines=lines,
+        cabinets=tuple(draw(st.permutations(placed))),
+        equipment=equipment,
+    )

@@ -1,0 +1,90 @@
+"""Figures as shown: three significant digits, no exponent, the usual prefix."""
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from rackwright.units import ConductorSize, Length, Power, QuantityError, Temperature, figure, of_si, reading
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [
+        (1752.04, "1750"),
+        (0.0519, "0.0519"),
+        (0.05194, "0.0519"),
+        (4.2, "4.2"),
+        (4.0, "4"),
+        (104.88, "105"),
+        (99.96, "100"),
+        (999.6, "1000"),
+        (0.9996, "1"),
+        (1e-6, "0.000001"),
+        (123456.0, "123000"),
+        (0.0, "0"),
+        (-0.0, "0"),
+        (-2.346, "−2.35"),
+        (math.inf, "∞"),
+        (-math.inf, "−∞"),
+        (math.nan, "—"),
+    ],
+)
+def test_figure(value, text):
+    assert figure(value) == text
+
+
+def test_more_digits_where_asked_for():
+    assert figure(93.8083, 4) == "93.81"
+
+
+@given(st.floats(1e-9, 1e9), st.sampled_from([1, -1]))
+def test_figure_is_within_half_of_its_last_digit(size, sign):
+    shown = figure(sign * size).replace("−", "-")
+    assert float(shown) == pytest.approx(sign * size, rel=0.0051)
+    assert len(shown.replace(".", "").replace("-", "").strip("0")) <= 3
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "text"),
+    [
+        (None, "W", "—"),
+        (1752.0, "W", "1750 W"),
+        (17520.0, "W", "17.5 kW"),
+        (40e3, "VA", "40 kVA"),
+        (20e3, "Hz", "20 kHz"),
+        (85.94, "V", "85.9 V"),
+        (0.0032, "Ω", "3.2 mΩ"),
+        (0.42, "Ω", "0.42 Ω"),
+        (0.0, "Ω", "0 Ω"),
+        (1.4e-3, "H", "1.4 mH"),
+        (80e-6, "H", "80 µH"),
+        (19.04, "", "19"),
+        (math.inf, "W", "∞ W"),
+    ],
+)
+def test_reading(value, unit, text):
+    assert reading(value, unit) == text
+
+
+@pytest.mark.parametrize(
+    ("kind", "value", "text"),
+    [
+        (Length, 25, "25 m"),
+        (Length, 24.384, "24.384 m"),
+        (Length, 1234.5678, "1234.57 m"),
+        (Power, 1e6, "1000000 W"),
+        (ConductorSize, 2.5e-6, "2.5 mm2"),
+        (Temperature, 30, "30 degC"),
+        (Temperature, -12.5, "-12.5 degC"),
+    ],
+)
+def test_written_from_si(kind, value, text):
+    assert of_si(kind, value).text == text
+
+
+@pytest.mark.parametrize("value", [-1.0, math.nan, math.inf])
+def test_no_quantity_of_a_value_that_is_out_of_bounds(value):
+    with pytest.raises(QuantityError):
+        of_si(Length, value)
