@@ -23,7 +23,7 @@ channel_counts = {model.id: model.channels for model in rigs.EQUIPMENT.amplifier
 
 @st.composite
 def amplifiers(
-    draw: DrawFn, name: str, feeds: tuple[str, ...] = ("", "sub", "mid", "high", "full")
+    draw: DrawFn, name: str, feeds: tuple[str, ...] = ("sub", "mid", "high", "full", "sub", "")
 ) -> Amplifier:
     model = draw(st.sampled_from(sorted(channel_counts)))
     channels = st.builds(
@@ -35,7 +35,7 @@ def amplifiers(
         unit=draw(st.integers(1, 12)),
         circuit=draw(st.sampled_from(["", *(circuit.id for circuit in CIRCUITS)])),
         mode=draw(st.sampled_from(MODES) | st.tuples(st.sampled_from(MODES))),
-        channels=tuple(draw(st.lists(channels, max_size=channel_counts[model]))),
+        channels=tuple(draw(st.lists(channels, min_size=1, max_size=channel_counts[model]))),
     )
 
 

@@ -113,8 +113,8 @@ def at_any_moment(base: Path, rigs: list[Rig], rounds: int) -> list[Any]:
     chance = random.Random(4)
 
     def kill(number: int, reader: int) -> bytes:
-        seen = read_until(reader, b"begun 1")
-        time.sleep(chance.uniform(0, 0.1))
+        seen = read_until(reader, b"begun %d\n" % chance.randint(1, len(rigs)))
+        time.sleep(chance.uniform(0, 0.01))
         os.kill(number, signal.SIGKILL)
         return seen
 

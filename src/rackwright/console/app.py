@@ -1,13 +1,21 @@
-"""The app: opens a rig and puts the workplace on the screen. Everything on it belongs to the screens."""
+"""The app: opens rigs and puts the workplace on the screen. Everything on it belongs to the screens."""
+
+import signal
+from collections.abc import Callable
+from pathlib import Path
 
 from textual.app import App
 from textual.binding import Binding
 
+from rackwright.console import documents
+from rackwright.console.documents import Document
 from rackwright.console.glyphs import Glyphs, fitting
-from rackwright.console.session import Session
+from rackwright.console.start import Picked, Start
 from rackwright.console.workplace import Workplace
 from rackwright.model.equipment import Equipment
-from rackwright.model.rig import Rig
+from rackwright.store.journal import JournalError
+from rackwright.store.library import library
+from rackwright.store.reading import RigFileError
 
 
 class Console(App[None]):
@@ -21,25 +29,92 @@ class Console(App[None]):
     ]
     ENABLE_COMMAND_PALETTE = False
 
-    def __init__(
-        self, session: Session | None = None, library: Equipment | None = None, glyphs: Glyphs | None = None
-    ) -> None:
+    def __init__(self, path: Path | None = None, glyphs: Glyphs | None = None) -> None:
         super().__init__(ansi_color=True)
         self.animation_level = "none"
         self.glyphs = glyphs or fitting()
-        self.library = library or Equipment()
-        self.first = session
+        self.path = path
+        self.trouble = ""
+        self.library = self._read_library()
+
+    def _read_library(self) -> Equipment:
+        try:
+            return library()
+        except RigFileError as error:
+            from rackwright.store.library import built_in
+
+            self.trouble = f"Your equipment library can't be used: {error}"
+            return built_in()
 
     def on_mount(self) -> None:
-        """Put the workplace up."""
+        """Open the rig asked for, or show the start."""
         self.theme = "ansi-dark"
-        session = self.first or Session(Rig(name="New rig"))
-        self.push_screen(Workplace(session, self.library, self.glyphs))
+        for number in (signal.SIGHUP, signal.SIGTERM):
+            signal.signal(number, lambda *_: self.exit())
+        if self.path is None:
+            self._start(can_go_back=False)
+            return
+        left = documents.leftover_of(self.path)
+        if left is not None:
+            self._start(can_go_back=False)
+            return
+        self._try(lambda: documents.opened(self.path or Path()))
+
+    def _start(self, can_go_back: bool) -> None:
+        self.push_screen(Start(self.glyphs, documents.leftovers(), can_go_back), self._picked)
+
+    def _picked(self, picked: Picked | None) -> None:
+        if picked is None:
+            if not any(isinstance(screen, Workplace) for screen in self.screen_stack):
+                self.exit()
+            return
+        openers: dict[str, Callable[[], Document]] = {
+            "new": documents.fresh,
+            "recent": lambda: documents.opened(picked.which),
+            "preset": lambda: documents.from_preset(picked.which),
+            "recover": lambda: documents.recovered(picked.which),
+        }
+        self._try(openers[picked.kind])
+
+    def _try(self, opener: Callable[[], Document]) -> None:
+        """Open, or say why not and show the start again."""
+        try:
+            document = opener()
+        except (RigFileError, JournalError, OSError) as error:
+            from rackwright.console.dialogs import Page
+            from rackwright.console.views.row import words
+
+            said = [words(line) for line in str(error).splitlines()]
+            self.push_screen(Page("This can't be opened", said, self.glyphs), lambda _: self._start_if_bare())
+            return
+        for screen in list(self.screen_stack):
+            if isinstance(screen, Workplace):
+                screen.document.close()
+                self.pop_screen()
+        workplace = Workplace(document, self.library, self.glyphs)
+        self.push_screen(workplace)
+        if self.trouble:
+            self.call_after_refresh(workplace.say, self.trouble, "yellow")
+
+    def _start_if_bare(self) -> None:
+        if not any(isinstance(screen, Workplace) for screen in self.screen_stack):
+            self._start(can_go_back=False)
+
+    def open_another(self) -> None:
+        """Show the start over the workplace."""
+        self._start(can_go_back=True)
 
     def action_leave(self) -> None:
         """Quit by way of the workplace, which asks where something is unsaved."""
-        for screen in self.screen_stack:
+        for screen in reversed(self.screen_stack):
             if isinstance(screen, Workplace):
+                while self.screen is not screen:
+                    self.pop_screen()
                 screen.action_leave()
                 return
         self.exit()
+
+
+def run(path: Path | None = None) -> None:
+    """Run the console."""
+    Console(path).run()

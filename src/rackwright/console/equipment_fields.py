@@ -98,7 +98,7 @@ class Ratings(NamedTuple):
         """The points, in the order typed. Raises FieldError."""
         parts = [part.strip() for part in _BETWEEN.split(text) if part.strip()]
         if not parts and not self.empty:
-            raise FieldError("Write a power and its load, such as 1100 W at 8 ohm")
+            raise FieldError("such as 1100 W at 8 ohm, 1800 W at 4 ohm")
         return tuple(Rating(load=load, power=power) for power, load in map(_point, parts))
 
     def write(self, value: Any) -> str:

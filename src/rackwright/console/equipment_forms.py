@@ -1,5 +1,7 @@
 """The form of an equipment entry: as any form, with long lines, and with lists of parts that open on a screen of their own."""
 
+import itertools
+import re
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
@@ -9,12 +11,12 @@ from textual.containers import VerticalScroll
 from textual.events import Resize
 from textual.message import Message
 from textual.widget import Widget
-from textual.widgets import Input, TextArea
+from textual.widgets import Static
 
 from rackwright.console.dialogs import Question
-from rackwright.console.equipment_fields import Damping, Given, Parts, PartSheet, Poles, Ratings
-from rackwright.console.fields import Field, FieldError, Words
-from rackwright.console.forms import ChoiceBox, Form
+from rackwright.console.equipment_fields import Given, Parts, PartSheet, Poles, Ratings
+from rackwright.console.fields import Field, FieldError
+from rackwright.console.forms import Form
 from rackwright.console.glyphs import Glyphs, plain
 from rackwright.console.session import Session
 from rackwright.console.tables import (
@@ -54,7 +56,9 @@ class PartsBox(Widget, can_focus=True):
         """How many there are, and their names."""
         names = ", ".join(self.field.name_of(part) for part in self.parts)
         text = f"{len(self.parts)}: {names}" if self.parts else "none"
-        return Text(plain(text) if self.glyphs.ascii else text, "reverse" if self.has_focus else "", no_wrap=True)
+        return Text(
+            plain(text) if self.glyphs.ascii else text, "reverse" if self.has_focus else "", no_wrap=True
+        )
 
     def action_open(self) -> None:
         """Ask for the list."""
@@ -71,7 +75,7 @@ class EquipmentForm(Form):
     CSS = """
     EquipmentForm .long { layout: grid; grid-size: 2; grid-columns: 27 1fr; grid-rows: auto; }
     EquipmentForm .long Input { width: 1fr; }
-    EquipmentForm .long .note { column-span: 2; margin-left: 27; height: auto; min-height: 0; }
+    EquipmentForm .long .note { column-span: 2; padding-left: 27; height: auto; }
     EquipmentForm PartsBox { width: 22; height: 1; }
     """
 
@@ -82,16 +86,18 @@ class EquipmentForm(Form):
         session: Session,
         glyphs: Glyphs,
         consequence: Callable[[Mapping[str, Any]], Sequence[Row]],
+        attempt: Callable[[Mapping[str, Any]], str] | None = None,
     ) -> None:
+        """`attempt` does what the form is for, and says what stood in its way: then the form stays, with all that was typed."""
         super().__init__(title, sheet.fields, sheet.values, glyphs, consequence)
-        self.session = session
+        self.session, self.attempt = session, attempt
         self.untouched: dict[str, Any] = {}
 
     def _box(self, field: Field) -> Any:
         if not isinstance(field, Parts):
             return super()._box(field)
         box = PartsBox(field, field.write(self.start.get(field.name)), self.glyphs)
-        self.boxes[field.name] = box  # type: ignore[assignment]
+        self.boxes[field.name] = box
         return box
 
     def on_mount(self) -> None:
@@ -99,6 +105,7 @@ class EquipmentForm(Form):
         for field in self.fields:
             if _is_long(field) and (line := self.boxes[field.name].parent) is not None:
                 line.add_class("long")
+                self.query_one(f"#note-{field.name}").display = field.name != "name"
         super().on_mount()
         self.untouched = {name: self.text_of(name) for name in self.boxes}
 
@@ -124,6 +131,17 @@ class EquipmentForm(Form):
 
         self.app.push_screen(PartsTable(box.field, box.parts, others, self.session, self.glyphs), done)
 
+    def action_apply(self) -> None:
+        """Give the values, once what they are for could be done."""
+        if self.attempt is None or not self.judge():
+            super().action_apply()
+            return
+        values = self.values()
+        if trouble := self.attempt(values):
+            self._say(self.query_one("#consequence", Static), trouble, "yellow")
+            return
+        self.dismiss(values)
+
     def action_leave(self) -> None:
         """Leave; where something was typed, ask first."""
         if {name: self.text_of(name) for name in self.boxes} == self.untouched:
@@ -139,17 +157,22 @@ class EquipmentForm(Form):
 
 
 def _is_long(field: Field) -> bool:
-    return isinstance(field.field if isinstance(field, Given) else field, _LONG)
+    return field.name == "name" or isinstance(field.field if isinstance(field, Given) else field, _LONG)
 
 
 class PartsTable(TableScreen):
     """The list of an entry's sections, or of its wirings. Gives the parts as they became."""
 
-    COMMANDS = (EDIT, ADD, DUPLICATE, REMOVE, HELP, BACK)
-    BINDINGS = bindings(COMMANDS)
+    KEYS = (EDIT, ADD, DUPLICATE, REMOVE, BACK, HELP)
+    BINDINGS = bindings(KEYS)
 
     def __init__(
-        self, field: Parts, parts: tuple[Any, ...], others: Mapping[str, Any], session: Session, glyphs: Glyphs
+        self,
+        field: Parts,
+        parts: tuple[Any, ...],
+        others: Mapping[str, Any],
+        session: Session,
+        glyphs: Glyphs,
     ) -> None:
         super().__init__(f"{field.label} of {others.get('id') or 'the new entry'}", session, glyphs)
         self.field, self.parts, self.others = field, parts, others
@@ -159,7 +182,9 @@ class PartsTable(TableScreen):
         field = self.field
         if not self.parts:
             return [words(f"No {field.noun} yet. Press a to add one.", "dim")]
-        rows = [Row(((f"{field.name_of(p):<14}", ""), (field.words(p), "")), field.name_of(p)) for p in self.parts]
+        rows = [
+            Row(((f"{field.name_of(p):<14}", ""), (field.words(p), "")), field.name_of(p)) for p in self.parts
+        ]
         return [heading(field.columns), *rows]
 
     def _at(self) -> int | None:
@@ -197,7 +222,9 @@ class PartsTable(TableScreen):
         def consequence(values: Mapping[str, Any]) -> Sequence[Row]:
             built = sheet.build(values)
             if (name := self.field.name_of(built)) in taken:
-                raise FieldError(f'There is a {self.field.noun} "{name}" already. Give this one another name.')
+                raise FieldError(
+                    f'There is a {self.field.noun} "{name}" already. Give this one another name.'
+                )
             return [words(sheet.told(values), "dim")]
 
         def done(values: Mapping[str, Any] | None) -> None:
@@ -214,12 +241,6 @@ class PartsTable(TableScreen):
 
 
 def free_name(taken: set[str], like: str) -> str:
-    """The next name that is free in the pattern of `like`: after `upper` comes `upper-2`."""
-    stem, dash, number = like.rpartition("-")
-    base, first = (stem, int(number) + 1) if dash and number.isdigit() and stem else (like, 2)
-    count = first
-    while f"{base}-{count}" in taken:
-        count += 1
-    return f"{base}-{count}"
-
-
+    """The next name that is free in the pattern of `like`: after `upper` comes `upper-2`, then `upper-3`."""
+    stem = re.sub(r"-\d$", "", like)
+    return next(name for count in itertools.count(2) if (name := f"{stem}-{count}") not in taken)

@@ -24,9 +24,7 @@ from rackwright.console.tables import (
     REMOVE,
     UNDO,
     RigTable,
-    TableScreen,
     bindings,
-    listed,
 )
 from rackwright.console.things import Sheet
 from rackwright.console.views import tables as view
@@ -47,28 +45,33 @@ NEW = Command("a", "add", "new", "Write a new entry from a data sheet", "Table")
 COPY = DUPLICATE._replace(help="Write a new entry, starting from this one")
 ENTRY = EDIT._replace(help="Edit your own entry; of any other, a copy for your library")
 DELETE = REMOVE._replace(help="Remove an entry of your own")
-TAKE = Command("a", "add", "from library", "Take an entry from the library, in place of the rig's of that id", "Table")
+TAKE = Command(
+    "a", "add", "from library", "Take an entry from the library, in place of the rig's of that id", "Table"
+)
 KEEP = Command("m", "keep", "to my library", "Write this entry into my library", "Table")
 UNUSED = REMOVE._replace(help="Remove an entry that nothing of the rig uses")
 
 
-class EntryTable(TableScreen):
+class EntryTable(RigTable):
     """What the two lists share: finding the entry under the cursor, writing the library."""
 
-    workplace: "Workplace"
-    own: Equipment
+    def __init__(self, title: str, workplace: "Workplace") -> None:
+        super().__init__(title, workplace)
+        self.own = Equipment()
+        self.trouble = ""
+        self.read_own()
 
     def read_own(self) -> None:
         """Read the user's entries; where they can't be read, say so and go on without."""
-        self.own = Equipment()
         try:
-            self.own = user_library()
+            self.own, self.trouble = user_library(), ""
         except RigFileError as error:
-            self.trouble = _briefly(error)
-        else:
-            self.trouble = ""
+            self.own, self.trouble = Equipment(), _briefly(error)
 
-    trouble: str = ""
+    def on_mount(self) -> None:
+        """Say what can't be read."""
+        super().on_mount()
+        self.say(self.trouble, "yellow")
 
     def known(self) -> list[Known]:
         """All that is listed."""
@@ -78,18 +81,20 @@ class EntryTable(TableScreen):
         """The entry under the cursor."""
         return next((item for item in self.known() if item.place == self.place), None)
 
-    def wrote(self, write: Callable[[], Path | None], done: str) -> bool:
-        """Write the library and take it into use; say what became of it."""
+    def write(self, write: Callable[[], Path | None], done: str) -> str:
+        """Write the library, take it into use and say it is `done`; what stood in the way, empty where nothing did."""
         try:
             aside = write()
-        except (SaveError, RigFileError) as error:
-            self.say(str(error) if isinstance(error, SaveError) else f"Nothing was written. {_briefly(error)}", "yellow")
-            return False
+        except SaveError as error:
+            return str(error)
+        except RigFileError as error:
+            return f"Nothing was written. {_briefly(error)}"
         self.read_own()
         self.workplace.library = self.own.over(built_in())
         kept = f" Its former text, with your comments, is kept in {aside.name}." if aside else ""
         self.say(f"{done}{kept}")
-        return True
+        self.redraw()
+        return ""
 
     def whole(self) -> Equipment:
         """Every entry there is, for the connectors to choose from."""
@@ -99,18 +104,11 @@ class EntryTable(TableScreen):
 class Library(EntryTable):
     """The user's own library over the built-in catalogue."""
 
-    COMMANDS = (ENTRY, NEW, COPY, DELETE, HELP, BACK)
-    BINDINGS = bindings(COMMANDS)
+    KEYS = (ENTRY, NEW, COPY, DELETE, BACK, HELP)
+    BINDINGS = bindings(KEYS)
 
     def __init__(self, workplace: "Workplace") -> None:
-        super().__init__("My equipment library", workplace.session, workplace.glyphs)
-        self.workplace = workplace
-        self.read_own()
-
-    def on_mount(self) -> None:
-        """Say what can't be read."""
-        super().on_mount()
-        self.say(self.trouble, "yellow")
+        super().__init__("My equipment library", workplace)
 
     def known(self) -> list[Known]:
         """The user's entries, the built-in ones, those that only the rig has."""
@@ -118,7 +116,7 @@ class Library(EntryTable):
 
     def rows(self, width: int) -> Sequence[Row]:
         """Entries by kind."""
-        return view.equipment(self.known(), width)
+        return view.equipment(self.known(), width, self.glyphs)
 
     def action_edit(self) -> None:
         """Edit one's own entry, or a copy of another."""
@@ -126,7 +124,9 @@ class Library(EntryTable):
         if item is None:
             return
         if item.origin == MINE:
-            self._ask(f"{NOUNS[item.kind].capitalize()} {item.entry.id}", item.kind, item.entry, item.entry.id)
+            self._ask(
+                f"{NOUNS[item.kind].capitalize()} {item.entry.id}", item.kind, item.entry, item.entry.id
+            )
         else:
             self.action_duplicate()
 
@@ -156,17 +156,21 @@ class Library(EntryTable):
         item = self.here()
         if item is None:
             return
+        name = item.entry.id
         if item.origin != MINE:
-            self.say(f"{item.entry.id} is {item.origin} and not yours to remove.", "yellow")
+            self.say(f"{name} is {item.origin}: only entries of your own can be removed here.", "yellow")
             return
 
         def done(answer: str | None) -> None:
             if answer == "y":
-                self.wrote(lambda: own_equipment.remove_entry(item.kind, item.entry.id), f"{item.entry.id} is removed.")
-                self.redraw()
+                trouble = self.write(
+                    lambda: own_equipment.remove_entry(item.kind, name), f"{name} is removed."
+                )
+                if trouble:
+                    self.say(trouble, "yellow")
 
-        question = f"{item.entry.id} is in your library. Rigs that use it keep their copy."
-        self.app.push_screen(Question(question, [("y", f"remove {item.entry.id}")], self.glyphs), done)
+        question = f"{name} is in your library. Rigs that use it keep their copy."
+        self.app.push_screen(Question(question, [("y", f"remove {name}")], self.glyphs), done)
 
     def _ask(self, title: str, kind: str, entry: EquipmentEntry | None, former: str = "") -> None:
         """The form of an entry; applied, it is saved, in the place of the one called `former`."""
@@ -177,28 +181,14 @@ class Library(EntryTable):
             self._refuse(kind, built, former)
             return [words(_takes_the_place(kind, built.id), "dim")]
 
-        def done(values: Mapping[str, Any] | None) -> None:
-            if values is None:
-                return
+        def save(values: Mapping[str, Any]) -> str:
             built = form.build(values)
-            if self.wrote(lambda: own_equipment.save_entry(built, former), f"{built.id} is saved in your library."):
-                self.redraw(view.place_of(kind, built.id, MINE))
-            else:
-                self._again(title, kind, built, former)
+            self.place = view.place_of(kind, built.id, MINE)
+            return self.write(
+                lambda: own_equipment.save_entry(built, former), f"{built.id} is saved in your library."
+            )
 
-        self.app.push_screen(EquipmentForm(title, form, self.session, self.glyphs, consequence), done)
-
-    def _again(self, title: str, kind: str, entry: EquipmentEntry, former: str) -> None:
-        """Nothing typed is lost where it could not be written: say why, and show the form again."""
-        static = self.query_one("#said")
-        said = getattr(static, "content", "")
-        answers = [("y", "go back to the form with what you typed")]
-
-        def done(answer: str | None) -> None:
-            if answer == "y":
-                self._ask(title, kind, entry, former)
-
-        self.app.push_screen(Question(str(said), answers, self.glyphs), done)
+        self.app.push_screen(EquipmentForm(title, form, self.session, self.glyphs, consequence, save))
 
     def _refuse(self, kind: str, entry: EquipmentEntry, former: str) -> None:
         """Raise FieldError where the library could not stand with that entry."""
@@ -212,7 +202,9 @@ class Library(EntryTable):
 def _breaches(own: Equipment) -> list[Problem]:
     """What is wrong with the user's entries; what they refer to may be built in."""
     problems = check_equipment(followed_by(own, built_in()))
-    return [p for p in problems if isinstance(p.path[1], int) and p.path[1] < len(getattr(own, str(p.path[0])))]
+    return [
+        p for p in problems if isinstance(p.path[1], int) and p.path[1] < len(getattr(own, str(p.path[0])))
+    ]
 
 
 def _takes_the_place(kind: str, name: str) -> str:
@@ -235,15 +227,14 @@ def _briefly(error: RigFileError) -> str:
     return f"{first} And {rest.count(chr(10) * 2) + 1} more." if rest else first
 
 
-class RigEquipment(EntryTable, RigTable):
+class RigEquipment(EntryTable):
     """What the rig carries: the data sheets it is reckoned with."""
 
-    COMMANDS = (EDIT, TAKE, KEEP, UNUSED, UNDO, REDO, HELP, BACK)
-    BINDINGS = bindings(COMMANDS)
+    KEYS = (EDIT, TAKE, KEEP, UNUSED, BACK, UNDO, REDO, HELP)
+    BINDINGS = bindings(KEYS)
 
     def __init__(self, workplace: "Workplace") -> None:
         super().__init__(f"Equipment of {workplace.session.rig.name}", workplace)
-        self.read_own()
 
     def known(self) -> list[Known]:
         """What the rig carries, each as it compares with the library."""
@@ -252,8 +243,10 @@ class RigEquipment(EntryTable, RigTable):
     def rows(self, width: int) -> Sequence[Row]:
         """Entries by kind, with how much of the rig uses each."""
         rig = self.session.rig
-        used = {(item.kind, item.entry.id): len(users(rig, item.kind, item.entry.id)) for item in self.known()}
-        return view.equipment(self.known(), width, used)
+        used = {
+            (item.kind, item.entry.id): len(users(rig, item.kind, item.entry.id)) for item in self.known()
+        }
+        return view.equipment(self.known(), width, self.glyphs, used)
 
     def redraw(self, place: str | None = None) -> None:
         """Keep the cursor on an entry though it now compares otherwise."""
@@ -313,25 +306,26 @@ class RigEquipment(EntryTable, RigTable):
         if item is None:
             return
 
+        name = item.entry.id
+
         def write(answer: str | None) -> None:
             if answer == "y":
-                self.wrote(lambda: own_equipment.save_entry(item.entry), f"{item.entry.id} is saved in your library.")
-                self.redraw()
+                trouble = self.write(
+                    lambda: own_equipment.save_entry(item.entry), f"{name} is saved in your library."
+                )
+                if trouble:
+                    self.say(trouble, "yellow")
 
-        if all(known.id != item.entry.id for known in getattr(self.own, item.kind)):
+        if all(known.id != name for known in getattr(self.own, item.kind)):
             write("y")
             return
-        question = f"Your library has {_a(NOUNS[item.kind])} {item.entry.id}."
+        question = f"Your library has {_a(NOUNS[item.kind])} {name}."
         self.app.push_screen(Question(question, [("y", "replace it by the rig's")], self.glyphs), write)
 
     def action_remove(self) -> None:
         """Remove an entry that nothing uses; of another, tell what does."""
         item = self.here()
         if item is None or self.refused():
-            return
-        found = users(self.session.rig, item.kind, item.entry.id)
-        if found:
-            self.say(f"{item.entry.id} is in use by:\n{listed(found, 2)}", "yellow")
             return
         self.make(f"remove {item.entry.id}", lambda rig: without_equipment(rig, item.kind, item.entry.id))
 
@@ -347,11 +341,16 @@ def users(rig: Rig, kind: str, name: str) -> list[str]:
             return [line.id for line in rig.lines if line.cable == name]
         case _:
             sockets = [socket.id for socket in rig.sockets() if socket.connector == name]
-            return sockets + [f"loudspeaker {e.id}" for e in rig.equipment.loudspeakers if e.connector == name]
+            return sockets + [
+                f"loudspeaker {e.id}" for e in rig.equipment.loudspeakers if e.connector == name
+            ]
 
 
 def without_equipment(rig: Rig, kind: str, name: str) -> Rig:
     """The rig without an equipment entry. Raises EditError where something refers to it."""
     if found := users(rig, kind, name):
-        raise edit.EditError(f"{name} is in use by {', '.join(found[:6])}. Change these first.")
+        more = f" and {len(found) - 6} more" if len(found) > 6 else ""
+        raise edit.EditError(
+            f"{name} is in use by {', '.join(found[:6])}{more}. Give these another model first."
+        )
     return replace(rig, equipment=own_equipment.without_entry(rig.equipment, kind, name))

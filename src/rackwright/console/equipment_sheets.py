@@ -6,6 +6,8 @@ Pure: holds no widget, reads and writes no file. What an entry must keep to is s
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any, get_args
 
+from msgspec.structs import replace
+
 from rackwright.console.equipment_fields import Damping, Figure, Given, Parts, PartSheet, Poles, Ratings
 from rackwright.console.fields import Choice, Field, FieldError, Measure, Option, Values, Whole, Words, fixed
 from rackwright.model.equipment import (
@@ -34,7 +36,12 @@ from rackwright.units import (
     Voltage,
 )
 
-NOUNS = {"amplifiers": "amplifier", "loudspeakers": "loudspeaker", "cables": "cable", "connectors": "connector"}
+NOUNS = {
+    "amplifiers": "amplifier",
+    "loudspeakers": "loudspeaker",
+    "cables": "cable",
+    "connectors": "connector",
+}
 """Kind of equipment → one of it in words."""
 UNSTATED = "not stated"
 """The box of a section whose driver's figures are not known."""
@@ -78,8 +85,8 @@ def _amplifier(entry: Any, _known: Equipment) -> PartSheet:
         Given(Whole("channels", "Channels", 1, 64), example="2"),
         Given(Whole("height", "Height, rack units", 1, 60), example="2"),
         Ratings("ratings", "Rated power of a channel"),
-        Ratings("bridged", "Rated power, bridged", "not stated: reckoned from the other"),
-        _optional("open_voltage", "Open-circuit voltage", Voltage, "reckoned from the ratings"),
+        Ratings("bridged", "Rated power, bridged", "not stated: reckoned from the line above"),
+        _optional("open_voltage", "Open-circuit voltage", Voltage, "from the ratings"),
         Given(Damping("damping_factor", "Damping factor"), example="400 at 8 ohm"),
         _needed("gain", "Gain", Level),
         _needed("idle_power", "Power when idle", Power),
@@ -153,12 +160,8 @@ def _sections() -> Parts:
         lambda s: f"{s.kind:<6}{s.nominal!s:<10}{s.continuous!s:<12}{s.lowest}",
         lambda s: s.id,
         lambda section, _others: section_sheet(section),
-        lambda section, name: _with_id(section, name),
+        lambda section, name: replace(section, id=name),
     )  # fmt: skip
-
-
-def _with_id(section: Section, name: str) -> Section:
-    return Section(**{f: name if f == "id" else getattr(section, f) for f in Section.__struct_fields__})
 
 
 def _wirings(known: Equipment) -> Parts:
@@ -216,14 +219,20 @@ def _driver(given: Values) -> Driver | None:
         return None
     needed = ("fs", "qms", "qes", "le")
     if missing := [name for name in needed if given[name] is None]:
-        raise FieldError(f'A {given["box"]} driver needs {", ".join(missing)}. Or choose "{UNSTATED}" as its box.')
+        raise FieldError(
+            f'A {given["box"]} driver needs {", ".join(missing)}. Or choose "{UNSTATED}" as its box.'
+        )
     stated = {name: given[name] for name in (*needed, "box", "alpha", "fb", "ql") if given[name] is not None}
     return Driver(**stated)
 
 
 def _left_out(given: Values) -> str:
     figures = [given[name] for name in ("fs", "qms", "qes", "le", "alpha", "fb") if given[name] is not None]
-    return "The driver's figures are left out: its box is not stated." if figures and given["box"] == UNSTATED else ""
+    return (
+        "The driver's figures are left out: its box is not stated."
+        if figures and given["box"] == UNSTATED
+        else ""
+    )
 
 
 def _alone(section: Section) -> Equipment:
@@ -234,7 +243,9 @@ def _alone(section: Section) -> Equipment:
 
 def _refuse(equipment: Equipment, key: str) -> None:
     """Raise FieldError with the problems that stand under that key of the one loudspeaker."""
-    found = [problem for problem in check_equipment(equipment) if problem.path[:3] == ("loudspeakers", 0, key)]
+    found = [
+        problem for problem in check_equipment(equipment) if problem.path[:3] == ("loudspeakers", 0, key)
+    ]
     if found:
         raise FieldError(told(found))
 

@@ -33,7 +33,7 @@ ALIKE = 0.005
 """dB within which two levels are one curve."""
 TALL = 34
 """Lines from which on both views fit well."""
-_SECTION_STYLES = ("head", "note", "ok", "")
+_SECTION_STYLES = ("head", "ok", "", "head")
 
 
 def channels_of(assessment: Assessed, place: str) -> list[str]:
@@ -77,12 +77,9 @@ def impedance(branch: Branch, before: Branch | None, width: int, height: int, gl
     said = [f"Lowest in the band {reading(found.modulus, 'Ω')} at {reading(found.frequency, 'Hz')}."]
     if then is not None and len(drawn) == 1:
         said.append("Before: the same.")
-    if bare := curves.undescribed(branch):
+    if curves.undescribed(branch):
         least = reading(branch.result.load_minimum, "Ω")
-        said.append(
-            f"No driver data for {_listed(bare)}: drawn at the nominal impedance. "
-            f"At {figure(LOWEST_MODULUS)} of that the lowest is {least}."
-        )
+        said += [_bare(branch), f"At {figure(LOWEST_MODULUS)} of that the lowest is {least}."]
     title = "Impedance at the terminals in Ω, over frequency in Hz"
     return _framed(title, picture, legend, " ".join(said), width, height, glyphs)
 
@@ -134,14 +131,16 @@ def levels(
     band = band_of(branch.feed)
     frequency = curves.frequencies_around(band)
     groups = _alike(branch, kept, frequency)
-    groups.sort(key=lambda group: not any(name == place or name.startswith(f"{place}.") for name in group.names))
+    groups.sort(
+        key=lambda group: not any(name == place or name.startswith(f"{place}.") for name in group.names)
+    )
     shown = groups[:MOST]
     now = [
         Curve(frequency.tolist(), group.now.tolist(), _named(group, kept), _sign(number, groups), style)
         for number, (group, style) in enumerate(zip(shown, _SECTION_STYLES, strict=False), 1)
     ]
     then = [
-        Curve(frequency.tolist(), group.then.tolist(), "before", curve.mark, curve.style, faint=True)
+        Curve(frequency.tolist(), group.then.tolist(), "before", curve.mark, "note", faint=True)
         for group, curve in zip(shown, now, strict=True)
         if group.then is not None and not _same(group.now, group.then)
     ]
@@ -152,9 +151,10 @@ def levels(
     legend = [_entry(curve, number, glyphs) for number, curve in enumerate(drawn)]
     legend.append(_band(branch, glyphs))
     left_out = [name for group in groups[MOST:] for name in group.names]
-    said = f"Not drawn: {_listed(left_out)}. Select a cabinet to see its own." if left_out else ""
+    said = [f"Not drawn: {_listed(left_out)}. Select a cabinet to see its own."] if left_out else []
+    said += [_bare(branch)] if curves.undescribed(branch) else []
     title = "Level at the sections, dB under the amplifier's own voltage; frequency in Hz"
-    return _framed(title, picture, legend, said, width, height, glyphs)
+    return _framed(title, picture, legend, " ".join(said), width, height, glyphs)
 
 
 def _alike(branch: Branch, kept: Assessed | None, frequency: Array) -> list[_Alike]:
@@ -215,6 +215,10 @@ def _listed(names: Sequence[str]) -> str:
 
 def _entry(curve: Curve, number: int, glyphs: Glyphs) -> tuple[Part, ...]:
     return plot.sample(curve, number, glyphs), (f" {curve.words}", "")
+
+
+def _bare(branch: Branch) -> str:
+    return f"No driver data for {_listed(curves.undescribed(branch))}: drawn at the nominal impedance."
 
 
 def _band(branch: Branch, glyphs: Glyphs) -> tuple[Part, ...]:

@@ -93,6 +93,8 @@ class Pane(ScrollView, can_focus=True):
         self._repaint(before)
         if self.cursor >= 0:
             self._bring_into_view()
+        elif (first := next((i for i, row in enumerate(rows) if row.place in self.lit), None)) is not None:
+            self._bring_into_view(first)
 
     def _looks(self) -> list[tuple[Row, bool, bool, bool]]:
         return [
@@ -158,13 +160,14 @@ class Pane(ScrollView, can_focus=True):
         self._bring_into_view()
         self.post_message(self.Selected(self, self.place))
 
-    def _bring_into_view(self) -> None:
+    def _bring_into_view(self, index: int | None = None) -> None:
+        row = self.cursor if index is None else index
         height = self.scrollable_content_region.height
         top = self.scroll_offset.y
-        if self.cursor < top:
-            self.scroll_to(y=max(0, self.cursor - 1), animate=False, immediate=True)
-        elif self.cursor >= top + height:
-            self.scroll_to(y=self.cursor - height + 1, animate=False, immediate=True)
+        if row < top:
+            self.scroll_to(y=max(0, row - 1), animate=False, immediate=True)
+        elif row >= top + height:
+            self.scroll_to(y=row - height + 1, animate=False, immediate=True)
 
     def action_step(self, by: int) -> None:
         """Up or down to the next row that can be selected; at the end, scroll to what is beyond."""

@@ -126,7 +126,7 @@ class FindingsList(Dialog):
 
 def tally(findings: Sequence[Finding]) -> str:
     """How many findings of each severity: `Findings: 1 stop, 2 warn, 0 note`."""
-    counts = {severity: 0 for severity in SEVERITIES}
+    counts = dict.fromkeys(SEVERITIES, 0)
     for finding in findings:
         counts[finding.severity] += 1
     return "Findings: " + ", ".join(f"{count} {severity}" for severity, count in counts.items())
@@ -197,7 +197,7 @@ def _step(step: Step, number: str, last: bool, width: int) -> Iterator[Row]:
     for text in wrap(step.formula, width - len(lead), "  "):
         yield words(indent + text)
     if step.numbers:
-        for text in wrap(f"= {step.numbers}", width - len(lead), "  "):
+        for text in wrap(step.numbers, width - len(lead), "  "):
             yield words(indent + text)
     yield words(f"{indent}= {reading(step.value, step.unit)}", "ok" if last else "")
     for text in wrap(f"source: {step.source}", width - len(lead), "  "):

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from rich.text import Text
 from textual.app import ComposeResult
-from textual.binding import Binding
+from textual.binding import Binding, BindingType
 from textual.containers import Vertical
 from textual.events import Resize
 from textual.screen import Screen
@@ -38,14 +38,16 @@ LEAST = (80, 24)
 EDIT = Command("enter", "edit", "edit", "Edit what the cursor is on, in a form", "Table")
 ADD = Command("a", "add", "add", "Add one", "Table")
 DUPLICATE = Command("d", "duplicate", "duplicate", "Add a copy of what the cursor is on", "Table")
-REMOVE = Command("delete", "remove", "remove", "Remove it; what depends on it is told first", "Table", shown_key="del")
+REMOVE = Command(
+    "delete", "remove", "remove", "Remove it; what depends on it is told first", "Table", shown_key="del"
+)
 UNDO = Command("u", "undo", "undo", "Take back the last edit of the rig", "Table")
 REDO = Command("U", "redo", "redo", "Make it again", "Table")
 HELP = Command("question_mark", "help", "help", "Show every key", "Table", shown_key="?")
 BACK = Command("escape", "back", "back", "Go back", "Table", shown_key="esc")
 
 
-def bindings(commands: Sequence[Command]) -> list[Binding]:
+def bindings(commands: Sequence[Command]) -> list[BindingType]:
     """The key bindings of a table's commands."""
     return [Binding(command.key, command.action, command.help, show=False) for command in commands]
 
@@ -53,7 +55,7 @@ def bindings(commands: Sequence[Command]) -> list[Binding]:
 class TableScreen(Screen[Any]):
     """A list on the whole screen, a line for what is said, the keys at the foot."""
 
-    COMMANDS: tuple[Command, ...] = (EDIT, ADD, DUPLICATE, REMOVE, HELP, BACK)
+    KEYS: tuple[Command, ...] = (EDIT, ADD, DUPLICATE, REMOVE, BACK, HELP)
 
     def __init__(self, title: str, session: Session, glyphs: Glyphs) -> None:
         super().__init__(classes="ascii" if glyphs.ascii else None)
@@ -71,7 +73,9 @@ class TableScreen(Screen[Any]):
             yield Pane(plain(self.heading) if self.glyphs.ascii else self.heading, self.glyphs, "table")
         yield Static(id="said")
         yield Foot(self.glyphs, "keys")
-        yield Static(f"Make the window at least {LEAST[0]} × {LEAST[1]}; this one is smaller.", id="too-small")
+        yield Static(
+            f"Make the window at least {LEAST[0]} × {LEAST[1]}; this one is smaller.", id="too-small"
+        )
 
     def on_mount(self) -> None:
         """Begin at the top."""
@@ -100,7 +104,7 @@ class TableScreen(Screen[Any]):
         rows, wanted = self.rows(pane.text_width), self.place if place is None else place
         pane.show(rows, place=wanted if any(row.place == wanted and row.selectable for row in rows) else None)
         self.place = pane.place
-        self.query_one("#keys", Foot).say(strip.keys(list(self.COMMANDS), self.session, self.size.width))
+        self.query_one("#keys", Foot).say(strip.keys(list(self.KEYS), self.session, self.size.width))
 
     def say(self, text: str, style: str = "") -> None:
         """Say something above the foot until the next key."""
@@ -118,7 +122,7 @@ class TableScreen(Screen[Any]):
 
     def action_help(self) -> None:
         """Every key of this table."""
-        rows = [Row(((f"{c.key_words:>8}  ", "head"), (c.help, ""))) for c in self.COMMANDS]
+        rows = [Row(((f"{c.key_words:>8}  ", "head"), (c.help, ""))) for c in self.KEYS]
         moves = Row(((f"{'arrows':>8}  ", "head"), ("Move; home and end, page up and page down too", "")))
         self.app.push_screen(Page(f"Keys: {self.heading}", [*rows, moves], self.glyphs))
 
@@ -186,8 +190,8 @@ class RigTable(TableScreen):
 class Things(RigTable):
     """The rig's feeds, or its circuits."""
 
-    COMMANDS = (EDIT, ADD, DUPLICATE, REMOVE, UNDO, REDO, HELP, BACK)
-    BINDINGS = bindings(COMMANDS)
+    KEYS = (EDIT, ADD, DUPLICATE, REMOVE, BACK, UNDO, REDO, HELP)
+    BINDINGS = bindings(KEYS)
 
     def __init__(self, kind: Literal["feed", "circuit"], workplace: "Workplace") -> None:
         super().__init__(f"{kind.capitalize()}s of {workplace.session.rig.name}", workplace)
@@ -195,7 +199,9 @@ class Things(RigTable):
 
     def rows(self, width: int) -> Sequence[Row]:
         """A row each."""
-        return (view.feeds if self.kind == "feed" else view.circuits)(self.session.assessment, width)
+        return (view.feeds if self.kind == "feed" else view.circuits)(
+            self.session.assessment, width, self.glyphs
+        )
 
     def action_edit(self) -> None:
         """Edit it in a form."""
@@ -234,7 +240,9 @@ class Things(RigTable):
 
         leaves = "take it off these channels" if self.kind == "feed" else "take these amplifiers off it"
         answers = [("y", f"remove {place} and {leaves}")]
-        self.app.push_screen(Question(f"{place} is in use:\n{listed([d.words for d in found])}", answers, self.glyphs), done)
+        self.app.push_screen(
+            Question(f"{place} is in use:\n{listed([d.words for d in found])}", answers, self.glyphs), done
+        )
 
 
 def listed(texts: Sequence[str], most: int = 8) -> str:

@@ -554,3 +554,8 @@ def _channel_words(name: str, assessment: Assessed) -> str:
     drives = f"drives {', '.join(cabinets[:3])}{' …' if len(cabinets) > 3 else ''}" if cabinets else "unused"
     state = "failed, " if branch.result.state == "failed" else ""
     return f"{branch.result.feed or 'no feed'}, {state}{drives}"
+
+
+def with_notes(rig: Rig, name: str, notes: str) -> Rig:
+    """The rig under that name with those notes."""
+    return edit.change_settings(rig, name=name, notes=notes)

@@ -17,7 +17,9 @@ from textual.widgets import Static
 
 from rackwright.console import keys, strip
 from rackwright.console.dialogs import Picker, Question
+from rackwright.console.documents import Document
 from rackwright.console.fields import FieldError, Option, Values
+from rackwright.console.filing import Filing
 from rackwright.console.forms import Form
 from rackwright.console.glyphs import Glyphs, plain
 from rackwright.console.panes import Pane
@@ -41,10 +43,17 @@ class Workplace(Screen[None]):
 
     BINDINGS = [Binding(c.key, c.action, c.help, show=False) for c in keys.COMMANDS]
 
-    def __init__(self, session: Session, library: Equipment, glyphs: Glyphs) -> None:
+    def __init__(self, document: Document, library: Equipment, glyphs: Glyphs) -> None:
         super().__init__(classes="ascii" if glyphs.ascii else None)
-        self.session, self.library, self.glyphs = session, library, glyphs
-        self.moving: str | None = None
+        self.document, self.library, self.glyphs = document, library, glyphs
+        self.filing = Filing(self)
+        self._told = ""
+        """The place that the results are about."""
+
+    @property
+    def session(self) -> Session:
+        """The rig being worked on."""
+        return self.document.session
 
     # --- drawing ---
 
@@ -100,6 +109,9 @@ class Workplace(Screen[None]):
         lines_pane.show(
             lines.rows(assessment, lines_pane.text_width, self.glyphs), lit, session.marked, place
         )
+        if place != self._told:
+            results_pane.cursor, self._told = 0, place
+            results_pane.scroll_to(y=0, animate=False, immediate=True)
         results_pane.show(results.rows(assessment, place, results_pane.text_width, self.glyphs, session.kept))
         self.query_one("#strip", Foot).say(strip.standing(session))
         self._draw_keys()
@@ -582,6 +594,37 @@ class Workplace(Screen[None]):
 
         self._pick("Command", options, run)
 
+    # --- files ---
+
+    def action_save(self) -> None:
+        """Save."""
+        self.filing.save()
+
+    def action_save_as(self) -> None:
+        """Save under another name."""
+        self.filing.save_as()
+
+    def action_save_preset(self) -> None:
+        """Save as a preset."""
+        self.filing.save_preset()
+
+    def action_differences(self) -> None:
+        """What differs from the saved rig or a preset."""
+        self.filing.differences()
+
+    def action_open(self) -> None:
+        """Open another rig."""
+        self.filing.leave(self.app.open_another)
+
+    def action_leave(self) -> None:
+        """Quit, asking where something is unsaved."""
+
+        def quit_() -> None:
+            self.document.close()
+            self.app.exit()
+
+        self.filing.leave(quit_)
+
     # --- the show ---
 
     def action_fail(self) -> None:
@@ -611,16 +654,9 @@ class Workplace(Screen[None]):
         self.redraw()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Under the show lock only what it leaves; each key clears what was said."""
+        """Under the show lock only what it leaves."""
         command = next((c for c in keys.COMMANDS if c.action.partition("(")[0] == action), None)
-        if (
-            command is not None
-            and self.session.show_locked
-            and not command.in_show
-            and action not in ("save", "open")
-        ):
-            return False
-        return True
+        return command is None or command.in_show or not self.session.show_locked
 
     def on_key(self) -> None:
         """A key wipes what was said."""
@@ -632,8 +668,8 @@ def foreseen(before: tuple[Any, ...], after: tuple[Any, ...]) -> list[Row]:
     old, new = set(before), set(after)
     come = [f for f in after if f not in old]
     gone = [f for f in before if f not in new]
-    rows = [Row(((f"+ {f.severity} ", f.severity), (f"{f.at} {f.message}", ""))) for f in come]
-    rows += [Row(((f"− {f.severity} ", "ok"), (f"{f.at} {f.message}", "dim"))) for f in gone]
+    rows = [Row(((f"+ {f.severity} ", f.severity), (f.sentence, ""))) for f in come]
+    rows += [Row(((f"− {f.severity} ", "ok"), (f.sentence, "dim"))) for f in gone]
     if not rows:
         return [words("No finding comes or goes.", "dim")]
     more = [words(f"and {len(rows) - 4} more", "dim")] if len(rows) > 5 else []

@@ -32,6 +32,11 @@ class Finding(Struct, frozen=True, gc=False):
     message: str
     advice: str
 
+    @property
+    def sentence(self) -> str:
+        """The message, the place before it where it does not begin with it."""
+        return self.message if self.message.startswith(self.at) else f"{self.at}: {self.message}"
+
 
 class ChannelResult(Struct, frozen=True, kw_only=True, gc=False):
     """An amplifier channel, or a bridged pair under its first channel's name, at full power."""

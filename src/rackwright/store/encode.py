@@ -1,8 +1,8 @@
 """Structs to TOML, as a person would write a rig file.
 
 Leaves out what equals its default, keeps every quantity as it was typed, and writes racks, lines and the like as
-tables, channels and ratings on one line. Own layout, because the general writers spread a list of two over four lines
-and fold short tables into one; what it writes is plain TOML 1.0. Writes no file.
+tables, channels and ratings on one line. Values are tomli-w's; the layout is our own, because tomli-w spreads a list of
+two over four lines and folds short tables into one. What it writes is plain TOML 1.0. Writes no file.
 """
 
 import functools
@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from typing import Any
 
 import msgspec
+import tomli_w
 from msgspec import Struct
 
 from rackwright.model.equipment import (
@@ -106,10 +107,6 @@ def _entry(key: str, value: Any) -> str:
 
 
 def _value(value: Any) -> str:
-    if isinstance(value, str):
-        return msgspec.json.encode(value).decode("utf-8").replace("\x7f", "\\u007f")
-    if isinstance(value, bool):
-        return "true" if value else "false"
     if isinstance(value, list):
         inside = ", ".join(_value(item) for item in value)
         return f"[ {inside} ]" if _holds_tables(value) else f"[{inside}]"
@@ -118,7 +115,7 @@ def _value(value: Any) -> str:
         return f"{{ {inside} }}" if inside else "{}"
     if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
         return str(int(value))
-    return repr(value)
+    return tomli_w.dumps({"": value}).removeprefix('"" = ').removesuffix("\n")
 
 
 def _many_lines(text: str) -> str:

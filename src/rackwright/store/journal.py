@@ -259,7 +259,9 @@ def _look(file: Path) -> Recoverable | None:
     """The journal in that file; None where it was discarded meanwhile."""
     try:
         held = is_held(file)
-        record = _newest(file.read_bytes()) or _newest(file.read_bytes())  # its writer may be in the midst of it
+        record = _newest(file.read_bytes()) or _newest(
+            file.read_bytes()
+        )  # its writer may be in the midst of it
     except FileNotFoundError:
         return None
     except OSError as error:

@@ -7,6 +7,8 @@ that folder is saved there again. Nothing is written that `library` could not re
 import contextlib
 from pathlib import Path
 
+from msgspec.structs import replace
+
 from rackwright.model.equipment import (
     EQUIPMENT_KINDS,
     AmplifierModel,
@@ -84,7 +86,7 @@ def without_entry(own: Equipment, kind: str, name: str) -> Equipment:
 
 
 def _with_kind(own: Equipment, kind: str, held: tuple[EquipmentEntry, ...]) -> Equipment:
-    return Equipment(**{each: held if each == kind else getattr(own, each) for each in EQUIPMENT_KINDS})
+    return replace(own, **{kind: held})
 
 
 def _file_with(kind: str, name: str) -> Path | None:

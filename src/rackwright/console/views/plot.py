@@ -127,6 +127,13 @@ class _Canvas:
             start = previous + step if previous != dot else dot
             trail[column] = (min(start, dot), max(start, dot))
             previous = dot
+        for place, height in zip(places, heights, strict=True):
+            column, dot = round(place), round(min(max(height, 0), dots - 1))
+            beside = [trail[c] for c in range(max(column - 1, 0), min(column + 2, columns)) if trail[c][0] >= 0]
+            if beside and 0 <= column < columns and trail[column][0] >= 0:
+                top, bottom = trail[column]
+                if dot < min(there[0] for there in beside) or dot > max(there[1] for there in beside):
+                    trail[column] = (min(top, dot), max(bottom, dot))
         return trail
 
     def _ink(self, curve: Curve, number: int, trail: list[tuple[int, int]]) -> None:
@@ -248,7 +255,7 @@ def decades(low: float, high: float) -> Axis:
     """A logarithmic axis of frequency in Hz, marked at 1, 2 and 5 times the powers of ten."""
     ticks = [
         (step * 10.0**power, _short(step * 10**power))
-        for power in range(0, 6)
+        for power in range(6)
         for step in (1, 2, 5)
         if low <= step * 10**power <= high
     ]
@@ -271,4 +278,6 @@ def down_from_zero(lowest: float, steps: int) -> Axis:
     depth = max(-lowest, 0.5)
     step = next(s for s in (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0) if depth / s <= steps)
     count = math.ceil(depth / step)
-    return Axis(-count * step, 0.0, tuple((-i * step, f"{-i * step:g}".replace("-", "−")) for i in range(count + 1)))
+    return Axis(
+        -count * step, 0.0, tuple((-i * step, f"{-i * step:g}".replace("-", "−")) for i in range(count + 1))
+    )

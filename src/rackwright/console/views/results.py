@@ -45,7 +45,7 @@ def _target(place: str, group: str) -> str:
 
 
 def _finding(finding: Finding, width: int) -> Iterator[Row]:
-    for number, text in enumerate(wrap(f"{finding.at} {finding.message}", width - 5)):
+    for number, text in enumerate(wrap(finding.sentence, width - 5)):
         yield Row(
             ((finding.severity + " " if number == 0 else "     ", finding.severity), (text, "")),
             finding.at,

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
+from rackwright.console.glyphs import Glyphs, plain
 from rackwright.console.views.racks import worst_by_place
 from rackwright.console.views.row import Part, Row, fit, heading, words, wrap
 from rackwright.engine.assess import Assessed
@@ -23,7 +24,7 @@ _MARK = 5
 """Cells of a severity and the space before it."""
 
 
-def feeds(assessment: Assessed, width: int) -> list[Row]:
+def feeds(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
     """Every feed: its band, polarity, limiters, and the channels that play it."""
     found = assessment.index.feeds.values()
     if not found:
@@ -32,10 +33,10 @@ def feeds(assessment: Assessed, width: int) -> list[Row]:
     sizes = (name, 19, 9, 9, 9)
     rest = width - sum(sizes) - len(sizes) - _MARK
     titles = ("Id", "Band", "Polarity", "Lim. rms", "Lim. peak", "Channels")
-    rows = [_heading(titles, (*sizes, rest))]
+    rows = [_heading(titles, (*sizes, rest), glyphs)]
     for feed in found:
         channels = [channel.id for channel in assessment.channels.values() if channel.feed == feed.id]
-        cells = _columns((*_feed(feed), _count(channels)), (*sizes, rest))
+        cells = _columns((*_feed(feed), _count(channels)), (*sizes, rest), glyphs)
         style = "" if channels else "dim"
         rows.append(Row(((cells, style), _mark(worst.get(feed.id))), feed.id))
     return rows
@@ -46,7 +47,7 @@ def _feed(feed: Feed) -> tuple[str, ...]:
     return feed.id, f"{low} to {high}", feed.polarity, _or_dash(feed.limiter_rms), _or_dash(feed.limiter_peak)
 
 
-def circuits(assessment: Assessed, width: int) -> list[Row]:
+def circuits(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
     """Every circuit: phase, breaker, feed cable, loading, drop, and the amplifiers that hang on it; then the caution."""
     found = assessment.index.circuits.values()
     if not found:
@@ -54,13 +55,24 @@ def circuits(assessment: Assessed, width: int) -> list[Row]:
     worst, name = worst_by_place(assessment.findings), _widest("Id", (circuit.id for circuit in found))
     sizes = (name, 5, 8, 16, 5, 5, 13)
     rest = width - sum(sizes) - len(sizes) - _MARK
-    rows = [_heading(("Id", "Phase", "Breaker", "Feed cable", "Load", "Heavy", "Drop", "Amplifiers"), (*sizes, rest))]
+    rows = [
+        _heading(
+            ("Id", "Phase", "Breaker", "Feed cable", "Load", "Heavy", "Drop", "Amplifiers"),
+            (*sizes, rest),
+            glyphs,
+        )
+    ]
     for circuit in found:
         result = assessment.circuits[circuit.id]
-        figures = (f"{result.loading:.0%}", f"{result.loading_heavy:.0%}", _drop(result), _count(result.amplifiers))
-        before = _columns(_circuit(circuit), sizes[:4])
+        figures = (
+            f"{result.loading:.0%}",
+            f"{result.loading_heavy:.0%}",
+            _drop(result),
+            _count(result.amplifiers),
+        )
+        before = _columns(_circuit(circuit), sizes[:4], glyphs)
         style = "stop" if result.loading > 1 else "warn" if result.loading_heavy > 1 else ""
-        after = _columns(figures, (*sizes[4:], rest))
+        after = _columns(figures, (*sizes[4:], rest), glyphs)
         parts = ((f"{before} ", ""), (after, style), _mark(worst.get(circuit.id)))
         rows.append(Row(parts, circuit.id))
     told = "Load: programme current over the breaker. Heavy: the same, driven hard. Drop: at programme / driven hard."
@@ -110,7 +122,11 @@ def in_library(own: Equipment, built_in: Equipment, carried: Equipment) -> list[
     for kind in EQUIPMENT_KINDS:
         mine, shipped = _by_id(own, kind), _by_id(built_in, kind)
         found += [Known(kind, entry, MINE) for entry in mine.values()]
-        found += [Known(kind, entry, IN_RIG) for entry in _by_id(carried, kind).values() if entry not in _either(entry, mine, shipped)]
+        found += [
+            Known(kind, entry, IN_RIG)
+            for entry in _by_id(carried, kind).values()
+            if entry not in _either(entry, mine, shipped)
+        ]
         found += [Known(kind, entry, BUILT_IN) for entry in shipped.values() if entry.id not in mine]
     return found
 
@@ -121,8 +137,14 @@ def in_rig(carried: Equipment, own: Equipment, built_in: Equipment) -> list[Know
     for kind in EQUIPMENT_KINDS:
         mine, shipped = _by_id(own, kind), _by_id(built_in, kind)
         for entry in _by_id(carried, kind).values():
-            whose, other = (MINE, mine[entry.id]) if entry.id in mine else (BUILT_IN, shipped.get(entry.id))
-            origin = "in this rig only" if other is None else f"as {whose}" if entry == other else f"unlike {whose}"
+            whose, other = (MINE, mine[entry.id]) if entry.id in mine else ("built in", shipped.get(entry.id))
+            origin = (
+                "in this rig only"
+                if other is None
+                else f"as {whose}"
+                if entry == other
+                else f"unlike {whose}"
+            )
             found.append(Known(kind, entry, origin))
     return found
 
@@ -135,18 +157,25 @@ def _either(entry: EquipmentEntry, *tables: Mapping[str, EquipmentEntry]) -> lis
     return [table[entry.id] for table in tables if entry.id in table]
 
 
-def equipment(known: Sequence[Known], width: int, used: Mapping[tuple[str, str], int] | None = None) -> list[Row]:
+def equipment(
+    known: Sequence[Known],
+    width: int,
+    glyphs: Glyphs,
+    used: Mapping[tuple[str, str], int] | None = None,
+) -> list[Row]:
     """Entries kind after kind, each with its figures and its origin; with `used`, how many things of the rig use it."""
     rows: list[Row] = []
     for kind in EQUIPMENT_KINDS:
         rows += [words("")] if rows else []
         rows.append(heading(kind.capitalize()))
         here = [item for item in known if item.kind == kind]
-        rows += list(_entries(here, width, used)) or [words("  none", "dim")]
+        rows += list(_entries(here, width, glyphs, used)) or [words("  none", "dim")]
     return rows
 
 
-def _entries(known: Sequence[Known], width: int, used: Mapping[tuple[str, str], int] | None) -> Iterator[Row]:
+def _entries(
+    known: Sequence[Known], width: int, glyphs: Glyphs, used: Mapping[tuple[str, str], int] | None
+) -> Iterator[Row]:
     name = _widest("", (item.entry.id for item in known), 24)
     origin = _widest("", (item.origin for item in known))
     use = 10 if used is not None else 0
@@ -156,13 +185,13 @@ def _entries(known: Sequence[Known], width: int, used: Mapping[tuple[str, str], 
         if item.entry.name and rest >= len(told) + 2 + len(item.entry.name) // 2:
             told = f"{told}  {item.entry.name}"
         count = (used or {}).get((item.kind, item.entry.id), 0)
-        uses = fit(f"{count} in use" if count else "unused", use)
+        uses = _cell(f"{count} in use" if count else "unused", use, glyphs)
         yield Row(
             (
-                (f" {fit(item.entry.id, name)} ", "head" if item.origin == MINE else ""),
-                (fit(told, rest) + " ", ""),
+                (f" {_cell(item.entry.id, name, glyphs)} ", "head" if item.origin == MINE else ""),
+                (_cell(told, rest, glyphs) + " ", ""),
                 (uses, "" if count else "dim"),
-                (fit(item.origin, origin), "note" if item.origin == MINE else "dim"),
+                (_cell(item.origin, origin, glyphs), "note" if item.origin == MINE else "dim"),
             ),
             item.place,
         )
@@ -194,12 +223,20 @@ def _widest(title: str, texts: Iterable[str], most: int = 16) -> int:
     return min(most, max((len(text) for text in (title, *texts)), default=0))
 
 
-def _columns(texts: Sequence[str], sizes: Sequence[int]) -> str:
-    return " ".join(fit(text, size) for text, size in zip(texts, sizes, strict=True))
+def _cell(text: str, width: int, glyphs: Glyphs) -> str:
+    """`text` in exactly `width` cells, whatever signs it is spelt with."""
+    if not glyphs.ascii:
+        return fit(text, width)
+    spelt = plain(text)
+    return spelt.ljust(width) if len(spelt) <= width else f"{spelt[: max(0, width - 3)]}..."[:width]
 
 
-def _heading(titles: Sequence[str], sizes: Sequence[int]) -> Row:
-    return heading(_columns(titles, sizes))
+def _columns(texts: Sequence[str], sizes: Sequence[int], glyphs: Glyphs) -> str:
+    return " ".join(_cell(text, size, glyphs) for text, size in zip(texts, sizes, strict=True))
+
+
+def _heading(titles: Sequence[str], sizes: Sequence[int], glyphs: Glyphs) -> Row:
+    return heading(_columns(titles, sizes, glyphs))
 
 
 def _count(names: Sequence[str]) -> str:

@@ -1,0 +1,140 @@
+"""Rigs as files: open one into a session with its lock and journal, save it, notice what others did to it.
+
+Knows no Textual. Whatever can go wrong with a disk is told in a sentence, and loses nothing.
+"""
+
+from pathlib import Path
+
+from rackwright.console.session import Session, Unrecorded
+from rackwright.model.rig import Rig
+from rackwright.store import journal, lock, presets, recent, rigfile
+from rackwright.store.atomic import SaveError
+from rackwright.store.home import home
+from rackwright.store.watch import fingerprint
+
+
+class Document:
+    """A session and the file behind it."""
+
+    def __init__(self, session: Session, held: lock.Lock | None = None, print_: str | None = None) -> None:
+        self.session = session
+        self.lock = held
+        self.fingerprint = print_
+        """What the file was when it was last read or written."""
+
+    def close(self) -> None:
+        """Let go of file and journal; unsaved work stays in the journal unless it was discarded."""
+        if self.lock is not None:
+            self.lock.release()
+        if isinstance(self.session.recorder, journal.Journal):
+            self.session.recorder.close()
+
+    @property
+    def changed_by_others(self) -> bool:
+        """Whether the file is not what this session last read or wrote; a file that is gone counts as no change."""
+        if self.session.path is None or self.fingerprint is None:
+            return False
+        now = fingerprint(self.session.path)
+        return now is not None and now != self.fingerprint
+
+    def save(self, path: Path | None = None) -> str:
+        """Save, under another name where one is given; what to say of it. Raises SaveError."""
+        session = self.session
+        target = path or session.path
+        if target is None:
+            raise ValueError("a rig with no file needs a name to be saved under")
+        if path is not None and path != session.path:
+            taken = lock.acquire(target)
+            if isinstance(taken, lock.Held):
+                raise SaveError(target, f"it is open elsewhere: {taken.who}", "Choose another name.")
+            if self.lock is not None:
+                self.lock.release()
+            self.lock = taken
+        aside = rigfile.save(session.rig, target)
+        if session.held_by and path is not None:
+            session.held_by = ""
+            session.recorder = journal.Journal(target)
+        if isinstance(session.recorder, journal.Journal):
+            session.recorder.path = target.absolute()
+        session.was_saved(target)
+        self.fingerprint = fingerprint(target)
+        _remember(target, session.rig.name)
+        kept = f" Your former text with its comments is in {aside.name}." if aside else ""
+        return f"Saved {target}.{kept}"
+
+
+def opened(path: Path) -> Document:
+    """Open a rig file. Raises RigFileError."""
+    print_ = fingerprint(path)
+    rig = rigfile.load(path)
+    held = lock.acquire(path)
+    if isinstance(held, lock.Held):
+        session = Session(rig, path, Unrecorded(), saved=rig)
+        session.held_by = held.who
+        return Document(session, None, print_)
+    _remember(path, rig.name)
+    return Document(Session(rig, path, journal.Journal(path), saved=rig), held, print_)
+
+
+def fresh(rig: Rig | None = None) -> Document:
+    """A new rig, or a preset as a new rig: it has no file yet."""
+    return Document(Session(rig or Rig(name="New rig"), None, journal.Journal()))
+
+
+def from_preset(preset: presets.Preset) -> Document:
+    """A preset as a new rig. Raises RigFileError."""
+    return fresh(rigfile.load(preset.path))
+
+
+def recovered(found: journal.Recoverable) -> Document:
+    """Unsaved work as it was at the last key. Raises JournalError, RigFileError, OSError."""
+    rig = found.rig()
+    recorder = journal.take_over(found)
+    held: lock.Lock | lock.Held | None = lock.acquire(found.path) if found.path else None
+    saved, print_ = None, None
+    if found.path is not None:
+        try:
+            saved, print_ = rigfile.load(found.path), fingerprint(found.path)
+        except rigfile.RigFileError:
+            saved = None
+    session = Session(rig, found.path, recorder, saved=saved)
+    if isinstance(held, lock.Held):
+        session.held_by = held.who
+        return Document(session, None, print_)
+    return Document(session, held, print_)
+
+
+def leftovers() -> tuple[journal.Recoverable, ...]:
+    """Unsaved work that no living session has."""
+    try:
+        return tuple(found for found in journal.recoverable() if not found.owner_alive)
+    except OSError:
+        return ()
+
+
+def leftover_of(path: Path) -> journal.Recoverable | None:
+    """Unsaved work on that file."""
+    return next((f for f in leftovers() if f.path == path.absolute() and not f.damage), None)
+
+
+def preset_path(name: str) -> Path:
+    """Where the user's preset of that name is kept."""
+    return home() / "presets" / f"{name}.toml"
+
+
+def save_preset(rig: Rig, name: str) -> str:
+    """Save a rig as the user's preset; what to say of it. Raises SaveError."""
+    target = preset_path(name)
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise SaveError(target, error.strerror or str(error), "Make the folder writable.") from None
+    rigfile.save(rig, target)
+    return f"Saved the preset {name}. It is offered wherever a rig is opened."
+
+
+def _remember(path: Path, name: str) -> None:
+    try:
+        recent.remember(path, name)
+    except (SaveError, OSError):
+        return  # the list is a convenience: no reason to trouble anyone

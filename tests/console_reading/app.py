@@ -1,0 +1,34 @@
+"""An app with nothing on it but the screen under test, in the console's own look."""
+
+from pathlib import Path
+from typing import Any
+
+from textual.app import App
+from textual.screen import Screen
+
+from rackwright import console
+
+
+class Alone(App[None]):
+    """One screen, and what it gave when it was left."""
+
+    CSS_PATH = Path(console.__file__).parent / "console.tcss"
+    ENABLE_COMMAND_PALETTE = False
+
+    def __init__(self, screen: Screen) -> None:
+        super().__init__(ansi_color=True)
+        self.animation_level = "none"
+        self.shown = screen
+        self.given: list[Any] = []
+
+    def on_mount(self) -> None:
+        self.theme = "ansi-dark"
+        self.push_screen(self.shown, self.given.append)
+
+    def lines(self) -> list[str]:
+        """What stands on the screen."""
+        return [strip.text.rstrip() for strip in self.screen._compositor.render_strips()]
+
+    def text(self) -> str:
+        """The same without frames, in one piece."""
+        return " ".join(line.strip(" ┃|") for line in self.lines())

@@ -1,0 +1,113 @@
+"""The list of findings: what it shows, and where it leads."""
+
+import pytest
+
+from rackwright.console.glyphs import ASCII, UNICODE
+from rackwright.console.reading import FindingsList
+from rackwright.engine.results import CAUTION, Finding
+
+from .app import Alone
+
+FINDINGS = (
+    Finding("load", "stop", "A1.1", "Load 1.9 Ω is under the 2 Ω that A1 can drive.", "Move SUB-R2 to another channel."),
+    Finding("loss", "warn", "SUB-L1.upper", "Cable takes 1.03 dB, over the 0.5 dB accepted.", "Shorten the run."),
+    Finding("spare", "note", "A1.4", "A1.4 drives nothing: a spare.", "Nothing to do."),
+)  # fmt: skip
+MANY = tuple(
+    Finding("spare", "note", f"A{number}.1", "It drives nothing. " * 12, "Nothing to do. " * 12)
+    for number in range(1, 61)
+)
+SIZES = [(80, 24), (140, 45)]
+
+
+@pytest.mark.asyncio
+@pytest.mark.parametrize("size", SIZES)
+async def test_lists_each_with_severity_and_place_and_tells_the_first_in_full(size):
+    app = Alone(FindingsList(FINDINGS, UNICODE))
+    async with app.run_test(size=size):
+        lines = app.lines()
+        for finding in FINDINGS:
+            (row,) = [line for line in lines if f"{finding.severity} " in line and f"{finding.at}  " in line]
+            assert finding.message[:20] in row
+        assert "1 stop, 1 warn, 1 note" in app.text()
+        assert "Move SUB-R2 to another channel." in app.text()
+        assert CAUTION in app.text()
+
+
+@pytest.mark.asyncio
+@pytest.mark.parametrize(
+    ("keys", "place"),
+    [
+        (["enter"], "A1.1"),
+        (["down", "enter"], "SUB-L1.upper"),
+        (["end", "enter"], "A1.4"),
+        (["end", "home", "enter"], "A1.1"),
+        (["down", "escape"], None),
+        (["q"], None),
+    ],
+)
+async def test_gives_the_place_under_the_cursor(keys, place):
+    app = Alone(FindingsList(FINDINGS, UNICODE))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press(*keys)
+        assert app.given == [place]
+
+
+@pytest.mark.asyncio
+async def test_the_advice_follows_the_cursor():
+    app = Alone(FindingsList(FINDINGS, UNICODE))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("down")
+        assert "Shorten the run." in app.text()
+        assert "Move SUB-R2" not in app.text()
+
+
+@pytest.mark.asyncio
+async def test_a_double_click_goes_there():
+    app = Alone(FindingsList(FINDINGS, UNICODE))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.click("#findings", offset=(10, 2), times=2)
+        assert app.given == ["A1.4"]
+
+
+@pytest.mark.asyncio
+@pytest.mark.parametrize("size", SIZES)
+async def test_many_scroll_and_the_longest_is_told_whole(size):
+    app = Alone(FindingsList(MANY, UNICODE))
+    async with app.run_test(size=size) as pilot:
+        assert " ".join(MANY[0].advice.split()) in " ".join(app.text().split())
+        await pilot.press("end")
+        text = " ".join(app.text().split())
+        assert "A60.1" in text
+        assert "enter goes there" in text
+        await pilot.press("enter")
+        assert app.given == ["A60.1"]
+
+
+@pytest.mark.asyncio
+async def test_nothing_found_is_said_and_leads_nowhere():
+    app = Alone(FindingsList((), UNICODE))
+    async with app.run_test(size=(80, 24)) as pilot:
+        assert "Nothing is found wrong" in app.text()
+        await pilot.press("down", "enter")
+        assert app.given == [None]
+
+
+@pytest.mark.asyncio
+async def test_follows_the_window_as_it_changes():
+    app = Alone(FindingsList(FINDINGS, UNICODE))
+    async with app.run_test(size=(140, 45)) as pilot:
+        await pilot.press("down")
+        await pilot.resize_terminal(80, 24)
+        await pilot.pause()
+        assert "Shorten the run." in app.text()
+        await pilot.press("enter")
+        assert app.given == ["SUB-L1.upper"]
+
+
+@pytest.mark.asyncio
+async def test_plain_terminals_get_plain_characters():
+    app = Alone(FindingsList(FINDINGS, ASCII))
+    async with app.run_test(size=(80, 24)):
+        assert "\n".join(app.lines()).isascii()
+        assert "Load 1.9 ohm is under" in app.text()

@@ -1,0 +1,155 @@
+"""The graph: which channels it shows, what its keys do, how before and now stand side by side."""
+
+import pytest
+from engine import rigs
+
+from rackwright.console.glyphs import ASCII, UNICODE
+from rackwright.console.graph import Graph, channels_of
+from rackwright.console.views.row import width_of
+from rackwright.engine.assess import assess
+from rackwright.units import Length
+
+from .app import Alone
+
+ASSESSED = assess(rigs.SOUND)
+LONGER = assess(rigs.changed(rigs.SOUND, "L1", length=Length.parse("100 m")))
+CHAIN = assess(
+    rigs.rig(
+        rigs.amplifier("A1", "sub"),
+        rigs.socket("S1", "A1.1"),
+        rigs.line("L1", "S1", "SUB1", "30 m"),
+        rigs.line("L2", "SUB1", "SUB2", "30 m"),
+        *(rigs.cabinet(f"SUB{number}", "double", "joined") for number in (1, 2)),
+    )
+)
+SIZES = [(80, 24), (140, 45)]
+
+
+@pytest.mark.parametrize(
+    ("place", "channels"),
+    [
+        ("", ["A1.1", "A1.2", "A2.1", "A2.2"]),
+        ("R1", ["A1.1", "A1.2", "A2.1", "A2.2"]),
+        ("P1", ["A1.1", "A1.2", "A2.1", "A2.2"]),
+        ("A1", ["A1.1", "A1.2"]),
+        ("A1.2", ["A1.2"]),
+        ("S2", ["A2.1", "A2.2"]),
+        ("S2/2", ["A2.2"]),
+        ("L1", ["A1.1", "A1.2"]),
+        ("TOP1", ["A2.1", "A2.2"]),
+        ("TOP1.horn", ["A2.2"]),
+        ("sub", ["A1.1", "A1.2"]),
+        ("no such place", []),
+    ],
+)
+def test_the_channels_behind_a_place(place, channels):
+    assert channels_of(ASSESSED, place) == channels
+
+
+def test_a_channel_with_nothing_connected_is_left_out():
+    bare = assess(rigs.without(rigs.SOUND, "SUB1", "L1"))
+    assert channels_of(bare, "A1") == []
+
+
+@pytest.mark.asyncio
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("glyphs", [UNICODE, ASCII])
+async def test_shows_impedance_with_its_limits_and_the_band(size, glyphs):
+    app = Alone(Graph(ASSESSED, "A1.1", glyphs))
+    async with app.run_test(size=size):
+        shown, ohm = app.text(), "ohm" if glyphs.ascii else "Ω"
+        assert f"Impedance at the terminals in {ohm}, over frequency in Hz" in shown
+        assert f"lowest rated load 2 {ohm}" in shown
+        assert f"1.6 {ohm}" in shown
+        assert "band of sub, 32 Hz to 90 Hz" in shown
+        assert "\n".join(app.lines()).isascii() == glyphs.ascii
+        assert "?" not in shown
+
+
+@pytest.mark.asyncio
+@pytest.mark.parametrize("size", SIZES)
+async def test_keys_choose_the_view(size):
+    app = Alone(Graph(ASSESSED, "A1.1", UNICODE))
+    async with app.run_test(size=size) as pilot:
+        for key, impedance, level in [("l", False, True), ("i", True, False), ("b", True, True)]:
+            await pilot.press(key)
+            assert ("Impedance at" in app.text()) == impedance
+            assert ("Level at" in app.text()) == level
+        await pilot.press("tab")
+        assert "Level at" not in app.text()
+        await pilot.press("escape")
+        assert app.given == [None]
+
+
+@pytest.mark.asyncio
+async def test_left_and_right_go_through_the_channels():
+    app = Alone(Graph(ASSESSED, "TOP1", UNICODE))
+    async with app.run_test(size=(80, 24)) as pilot:
+        assert "Channel A2.1" in app.text()
+        await pilot.press("right")
+        assert "Channel A2.2" in app.text()
+        assert "band of high, 1200 Hz to 18 kHz" in app.text()
+        await pilot.press("right")
+        assert "Channel A2.1" in app.text()
+        await pilot.press("left")
+        assert "Channel A2.2" in app.text()
+
+
+@pytest.mark.asyncio
+@pytest.mark.parametrize("glyphs", [UNICODE, ASCII])
+async def test_a_kept_state_is_drawn_beside_and_named(glyphs):
+    app = Alone(Graph(ASSESSED, "A1.1", glyphs, LONGER))
+    async with app.run_test(size=(80, 24)) as pilot:
+        for key in "il":
+            await pilot.press(key)
+            assert " now" in app.text()
+            assert " before" in app.text()
+
+
+@pytest.mark.asyncio
+async def test_a_kept_state_that_is_the_same_is_said_to_be():
+    app = Alone(Graph(ASSESSED, "A1.1", UNICODE, ASSESSED))
+    async with app.run_test(size=(80, 24)) as pilot:
+        assert "Before: the same." in app.text()
+        await pilot.press("l")
+        assert "before the same" in app.text()
+
+
+@pytest.mark.asyncio
+async def test_a_section_that_hung_on_another_channel_is_compared_with_it():
+    moved = rigs.changed(rigs.SOUND, "S1", poles=("A1.2", "A1.1"))
+    app = Alone(Graph(ASSESSED, "SUB1.upper", UNICODE, assess(moved)))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("l")
+        assert "SUB1.upper" in app.text()
+        assert "before the same" in app.text()
+
+
+def test_sections_at_one_level_share_a_curve_and_the_selected_come_first():
+    rows = Graph(CHAIN, "SUB2", UNICODE).rows(76, 18)
+    level = Graph(CHAIN, "SUB2", UNICODE)
+    level.view = "level"
+    legend = "\n".join("".join(text for text, _ in row.parts) for row in level.rows(76, 18)[-3:])
+    assert legend.index("1⠒⠒⠒ SUB2.upper, SUB2.lower") < legend.index("2⠒⠒⠒ SUB1.upper, SUB1.lower")
+    assert len(rows) == 18
+
+
+@pytest.mark.parametrize("place", ["", "A1", "TOP1", "SUB1.upper", "nowhere"])
+@pytest.mark.parametrize("size", [(76, 18), (136, 39), (200, 60)])
+@pytest.mark.parametrize("view", ["impedance", "level", "both"])
+@pytest.mark.parametrize("kept", [None, LONGER, CHAIN])
+def test_fits_the_room_it_has(place, size, view, kept):
+    graph = Graph(ASSESSED, place, UNICODE, kept)
+    graph.view = view
+    rows = graph.rows(*size)
+    assert len(rows) <= size[1]
+    assert all(width_of(row) <= size[0] for row in rows)
+
+
+@pytest.mark.asyncio
+async def test_says_so_where_there_is_nothing_to_plot():
+    app = Alone(Graph(assess(rigs.without(rigs.SOUND, "SUB1", "L1")), "A1.1", UNICODE))
+    async with app.run_test(size=(80, 24)) as pilot:
+        assert "nothing to plot" in app.text()
+        await pilot.press("l", "right", "b", "escape")
+        assert app.given == [None]

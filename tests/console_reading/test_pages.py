@@ -1,0 +1,145 @@
+"""The pages to read: every key, the working of a figure, what differs."""
+
+import pytest
+from engine import rigs
+
+from rackwright.console import keys
+from rackwright.console.glyphs import ASCII, UNICODE
+from rackwright.console.reading import (
+    difference_rows,
+    differences_page,
+    help_page,
+    help_rows,
+    working_page,
+    working_rows,
+)
+from rackwright.console.views.row import width_of
+from rackwright.engine.assess import assess
+from rackwright.engine.results import CAUTION
+from rackwright.engine.working import explain
+from rackwright.model.diff import difference
+from rackwright.units import Length, reading
+
+from .app import Alone
+
+ASSESSED = assess(rigs.SOUND)
+WIDTHS = [40, 73, 93, 130]
+
+
+def text_of(rows) -> str:
+    return " ".join("\n".join("".join(text for text, _ in row.parts) for row in rows).split())
+
+
+def fit_in(rows, width: int) -> bool:
+    return all(width_of(row) <= width for row in rows)
+
+
+class TestKeys:
+    @pytest.mark.parametrize("width", WIDTHS)
+    def test_every_key_stands_beside_the_first_words_of_its_help(self, width):
+        rows = help_rows(width)
+        assert fit_in(rows, width)
+        lines = ["".join(text for text, _ in row.parts) for row in rows]
+        for command in keys.COMMANDS:
+            start = f"{command.key_words:<11}{command.help[:12].strip()}"
+            assert any(start in line for line in lines), command
+        for key, told in keys.MOVES:
+            assert any(key in line and told in line for line in lines)
+
+    @pytest.mark.parametrize("width", WIDTHS)
+    def test_every_word_of_the_help_is_there(self, width):
+        shown = text_of(help_rows(width))
+        for command in keys.COMMANDS:
+            assert set(command.help.split()) <= set(shown.split())
+        assert CAUTION in shown
+
+    @pytest.mark.asyncio
+    @pytest.mark.parametrize("glyphs", [UNICODE, ASCII])
+    async def test_the_caution_is_reached_and_escape_leaves(self, glyphs):
+        app = Alone(help_page(glyphs))
+        async with app.run_test(size=(80, 24)) as pilot:
+            assert "Build" in app.text()
+            assert "esc leaves" in app.text()
+            await pilot.press("end")
+            await pilot.pause()
+            assert CAUTION in app.text()
+            await pilot.press("escape")
+            assert app.given == [None]
+
+    @pytest.mark.asyncio
+    async def test_all_of_it_fits_on_a_large_screen(self):
+        app = Alone(help_page(UNICODE))
+        async with app.run_test(size=(140, 45)):
+            assert "Build" in app.text()
+            assert CAUTION in app.text()
+
+
+class TestWorking:
+    @pytest.mark.parametrize(
+        ("place", "figure"), [("SUB1.upper", "damping_factor"), ("A1.1", "voltage"), ("L1", "loss")]
+    )
+    @pytest.mark.parametrize("width", WIDTHS)
+    def test_each_step_has_formula_numbers_result_and_source(self, place, figure, width):
+        for working in explain(ASSESSED, place, figure):
+            rows = working_rows(working, width)
+            assert fit_in(rows, width)
+            shown = text_of(rows)
+            for step in working.steps:
+                for part in (step.what, step.formula, step.numbers, f"source: {step.source}"):
+                    assert " ".join(part.split()) in shown
+                assert f"= {reading(step.value, step.unit)}" in shown
+
+    @pytest.mark.asyncio
+    async def test_it_ends_with_the_reported_figure(self):
+        app = Alone(working_page(ASSESSED, "SUB1.upper", "damping_factor", UNICODE))
+        async with app.run_test(size=(80, 24)) as pilot:
+            assert "Damping factor of SUB1.upper" in app.text()
+            await pilot.press("end")
+            await pilot.pause()
+            reported = ASSESSED.sections["SUB1.upper"].damping_factor
+            assert f"= {reading(reported, '')}" in app.text()
+
+    @pytest.mark.asyncio
+    async def test_a_line_shows_each_pole_pair_under_its_name(self):
+        app = Alone(working_page(ASSESSED, "L2", "resistance", UNICODE))
+        async with app.run_test(size=(140, 45)):
+            assert "L2 pole pair 1" in app.text()
+            assert "L2 pole pair 2" in app.text()
+
+    @pytest.mark.asyncio
+    @pytest.mark.parametrize(
+        ("place", "figure"), [("A9", "voltage"), ("A1.1", "colour"), ("TOP1.mid", "q_total")]
+    )
+    async def test_where_there_is_none_it_says_why(self, place, figure):
+        app = Alone(working_page(ASSESSED, place, figure, UNICODE))
+        async with app.run_test(size=(80, 24)):
+            assert place in app.text()
+            assert "esc leaves" in app.text()
+
+    @pytest.mark.asyncio
+    async def test_plain_terminals_get_plain_characters(self):
+        app = Alone(working_page(ASSESSED, "A1.1", "voltage", ASCII))
+        async with app.run_test(size=(140, 45)):
+            shown = "\n".join(app.lines())
+            assert shown.isascii()
+            assert "?" not in shown
+
+
+class TestDifferences:
+    after = rigs.without(rigs.changed(rigs.SOUND, "L1", length=Length.parse("44 m")), "TOP1", "L2")
+
+    @pytest.mark.parametrize("width", WIDTHS)
+    def test_every_change_is_told_and_counted(self, width):
+        changes = difference(rigs.SOUND, self.after)
+        rows = difference_rows(changes, width)
+        assert fit_in(rows, width)
+        shown = text_of(rows)
+        assert "2 removed, 1 changed" in shown
+        assert all(str(change) in shown for change in changes)
+
+    @pytest.mark.asyncio
+    async def test_equal_rigs_differ_in_nothing(self):
+        app = Alone(differences_page(rigs.SOUND, rigs.SOUND, "Since it was saved", UNICODE))
+        async with app.run_test(size=(80, 24)):
+            assert "Since it was saved" in app.text()
+            assert "Nothing differs." in app.text()

@@ -1,0 +1,126 @@
+"""Voltages that can be touched: classes, worst cases, and what is told of bare posts and open connectors."""
+
+import pytest
+from msgspec.structs import replace
+
+from rackwright.engine import touch
+from rackwright.engine.assess import Assessed, assess
+from rackwright.engine.results import CAUTION
+from rackwright.model.equipment import AmplifierModel, Equipment
+from rackwright.model.rig import Channel, Rig
+from rackwright.units import Voltage
+
+from .rigs import BOX, CABLE, KILO, PLUG, amplifier, rating, rig
+
+DUO = replace(
+    KILO,
+    ratings=(rating("8 ohm", "1100 W"), rating("4 ohm", "1800 W"), rating("2 ohm", "2600 W")),
+    terminals="exposed",
+)
+"""Worked out in the description of the physics: 104.88 V with nothing connected."""
+
+
+def with_model(model: AmplifierModel, shrouded: bool = True, **more: object) -> Rig:
+    plug = replace(PLUG, shrouded=shrouded)
+    equipment = Equipment(amplifiers=(model,), loudspeakers=(BOX,), cables=(CABLE,), connectors=(plug,))
+    return rig((), amplifier("A1", **more), equipment=equipment)
+
+
+def told(assessed: Assessed) -> list[tuple[str, str]]:
+    return [(f.at, f.severity) for f in assessed.findings if f.code == "touch-voltage"]
+
+
+@pytest.mark.parametrize(
+    ("voltage", "expected"),
+    [(0, "ES1"), (71, "ES1"), (71.1, "ES2"), (120, "ES2"), (120.1, "ES3"), (400, "ES3")],
+)
+def test_classes_of_audio_signals(voltage, expected):
+    """IEC 62368-1 Annex E, Table E.1: ES1 to 71 V rms, ES2 to 120 V, ES3 above; from memory."""
+    assert touch.touch_class(voltage) == expected
+
+
+def test_bare_posts_of_a_large_amplifier_are_told_with_the_whole_advice():
+    assessed = assess(with_model(DUO))
+    assert told(assessed) == [("A1.1", "warn"), ("A1.2", "warn")]
+    result = assessed.touch["A1.1"]
+    assert result.voltage == pytest.approx(104.88, abs=0.01)
+    assert (result.touch_class, result.exposed) == ("ES2", True)
+    finding = next(f for f in assessed.findings if f.code == "touch-voltage")
+    assert "105 V" in finding.message
+    for advice in ("Cover", "shrouded connector", "power the amplifier down", "no bare ends"):
+        assert advice in finding.advice
+
+
+def test_a_bridged_pair_counts_with_the_voltage_of_the_bridge():
+    """Twice 104.88 V."""
+    assessed = assess(with_model(DUO, mode="bridged"))
+    assert told(assessed) == [("A1.1", "stop")]
+    assert assessed.touch["A1.1"].voltage == pytest.approx(209.76, abs=0.02)
+    assert assessed.touch["A1.1"].touch_class == "ES3"
+
+
+@pytest.mark.parametrize(("stated", "expected"), [("80 V", 93.81), ("110 V", 110)])
+def test_the_larger_of_open_and_rated_voltage_counts(stated, expected):
+    """√(1100 W · 8 Ω) = 93.81 V is rated."""
+    assessed = assess(with_model(replace(DUO, open_voltage=Voltage.parse(stated))))
+    assert assessed.touch["A1.1"].voltage == pytest.approx(expected, abs=0.01)
+
+
+def test_shrouded_terminals_show_their_class_and_no_finding():
+    assessed = assess(with_model(replace(DUO, terminals="shrouded")))
+    assert told(assessed) == []
+    assert (assessed.touch["A1.1"].touch_class, assessed.touch["A1.1"].exposed) == ("ES2", False)
+
+
+def test_a_small_amplifier_may_be_touched():
+    """√(200 W · 8 Ω) = 40 V."""
+    assessed = assess(with_model(replace(DUO, ratings=(rating("8 ohm", "200 W"),))))
+    assert told(assessed) == []
+    assert assessed.touch["A1.1"].touch_class == "ES1"
+
+
+def test_open_connectors_are_told_at_socket_and_cabinet():
+    assessed = assess(with_model(replace(DUO, terminals="shrouded"), shrouded=False))
+    assert sorted(told(assessed)) == [(place, "warn") for place in ("BA1-1", "BA1-2", "SA1-1", "SA1-2")]
+
+
+def test_a_socket_with_nothing_plugged_in_is_live_too():
+    bare = replace(with_model(replace(DUO, terminals="shrouded"), shrouded=False), lines=(), cabinets=())
+    assert sorted(told(assess(bare))) == [("SA1-1", "warn"), ("SA1-2", "warn")]
+
+
+def test_a_channel_with_no_feed_and_no_wire_has_nothing_to_be_told():
+    idle = with_model(DUO, channels=(Channel(feed="sub"), Channel()))
+    unwired = replace(
+        idle, lines=(), cabinets=(), racks=tuple(replace(rack, sockets=()) for rack in idle.racks)
+    )
+    assert told(assess(unwired)) == [("A1.1", "warn")]
+
+
+def test_a_failed_channel_is_not_trusted():
+    failed = with_model(DUO, channels=(Channel(feed="sub", state="failed"), Channel(feed="sub")))
+    assert ("A1.1", "warn") in told(assess(failed))
+
+
+def test_where_two_channels_share_a_connector_the_higher_voltage_is_told():
+    two = replace(PLUG, pole_pairs=2, shrouded=False)
+    equipment = Equipment(
+        amplifiers=(DUO, replace(DUO, id="large", ratings=(rating("8 ohm", "2500 W"),))),
+        loudspeakers=(BOX,),
+        cables=(CABLE,),
+        connectors=(two,),
+    )
+    both = rig((), amplifier("A1"), amplifier("A2", model="large"), equipment=equipment)
+    first, second = both.racks
+    shared = replace(first.sockets[0], poles=("A1.1", "A2.1"))
+    joined = replace(
+        both, racks=(replace(first, sockets=(shared,)), replace(second, sockets=())), lines=(), cabinets=()
+    )
+    result = assess(joined).touch["SA1-1"]
+    assert (result.channel, result.touch_class) == ("A2.1", "ES3")
+    assert result.voltage == pytest.approx(141.42, abs=0.01)
+
+
+def test_the_line_that_every_sheet_carries():
+    assert "local codes" in CAUTION
+    assert "licensed electrician" in CAUTION
