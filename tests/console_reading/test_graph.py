@@ -1,8 +1,8 @@
 """The graph: which channels it shows, what its keys do, how before and now stand side by side."""
 
 import pytest
-from engine import rigs
 
+from engine import rigs
 from rackwright.console.glyphs import ASCII, UNICODE
 from rackwright.console.graph import Graph, channels_of
 from rackwright.console.views.row import width_of

@@ -4,10 +4,10 @@ import math
 
 import numpy as np
 import pytest
-from engine import nodal, rigs
 from hypothesis import given
 from hypothesis import strategies as st
 
+from engine import nodal, rigs
 from rackwright.engine import curves
 from rackwright.engine.assess import assess
 from rackwright.engine.branch import Branch, band_of

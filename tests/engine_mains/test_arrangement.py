@@ -79,11 +79,12 @@ def test_nothing_has_a_lower_worst_loading_than_the_bound(task):
 
 
 @given(tasks(loads=30, circuits=8))
-def test_no_task_ends_worse_than_it_began(task):
-    filled = tuple(0 if home == NOWHERE else home for home in task.homes)
+def test_every_load_has_a_place_and_no_task_ends_worse_than_it_began(task):
+    homes = tuple(0 if home == NOWHERE else home for home in task.homes)
+    task = task._replace(homes=homes)
     places, _ = spread.solve(task)
     assert set(places) <= set(range(len(task.breakers)))
-    assert judged(task, places)[:1] <= judged(task, filled)[:1]
+    assert judged(task, places) <= judged(task, homes)
 
 
 def large(seed: int, loads: int, circuits: int, phases: bool = False) -> Task:
@@ -103,7 +104,7 @@ def large(seed: int, loads: int, circuits: int, phases: bool = False) -> Task:
 
 
 def least_worst_by_programming(task: Task) -> tuple[float, float]:
-    """The least worst loading, and the solver's bound on it: scipy's mixed-integer solver (HiGHS), ten seconds."""
+    """The least worst loading, and the solver's bound on it: scipy's mixed-integer solver (HiGHS), two seconds."""
     n, m = len(task.currents), len(task.breakers)
     cost = np.zeros(n * m + 1)
     cost[-1] = 1
@@ -125,12 +126,12 @@ def least_worst_by_programming(task: Task) -> tuple[float, float]:
         constraints=constraints,
         integrality=np.append(np.ones(n * m), 0),
         bounds=Bounds(0, np.append(np.ones(n * m), np.inf)),
-        options={"time_limit": 10, "mip_rel_gap": 1e-6},
+        options={"time_limit": 2, "mip_rel_gap": 1e-6},
     )
     return float(solved.fun), float(solved.mip_dual_bound)
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", range(3))
 @pytest.mark.parametrize(("loads", "circuits", "phases"), [(12, 4, False), (18, 6, True), (40, 9, True)])
 def test_larger_tasks_come_close_to_what_programming_finds(seed, loads, circuits, phases):
     task = large(seed, loads, circuits, phases)

@@ -59,13 +59,50 @@ def opened(name: str) -> "Rig":
         raise Refusal(str(error)) from None
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80})
+class _Commands(click.Group):
+    """The commands; a first word that is none of them is a rig to open in the console."""
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """The command asked for, or the console with its rig."""
+        if args and self.get_command(ctx, args[0]) is None and not args[0].startswith("-"):
+            args = ["open", *args]
+        return super().resolve_command(ctx, args)
+
+
+@click.group(
+    cls=_Commands,
+    invoke_without_command=True,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},
+)
 @click.version_option(__version__, prog_name="rackwright")
-def commands() -> None:
+@click.pass_context
+def commands(context: click.Context) -> None:
     """Build amplifier racks, wire them to loudspeakers, see what the wiring does.
 
-    RIG is a rig file, or the name of a preset.
+    With no command: open the console, on RIG where one is named. RIG is a rig file, or the name of
+    a preset.
     """
+    if context.invoked_subcommand is None:
+        context.invoke(open_console)
+
+
+@commands.command("open")
+@click.argument("rig", required=False)
+def open_console(rig: str | None = None) -> None:
+    """Open the console: build and change a rig by keys."""
+    from rackwright.store import presets
+
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        raise Refusal("The console needs a terminal. Try: rackwright check RIG")
+    path = Path(rig) if rig else None
+    preset = presets.find(rig) if rig and path is not None and not path.exists() else None
+    if path is not None and preset is None and not path.exists():
+        opened(str(path))  # tells what is wrong with the name
+    from rackwright.console.app import run
+
+    run(path, preset)
 
 
 @commands.command()

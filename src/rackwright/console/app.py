@@ -15,6 +15,7 @@ from rackwright.console.workplace import Workplace
 from rackwright.model.equipment import Equipment
 from rackwright.store.journal import JournalError
 from rackwright.store.library import library
+from rackwright.store.presets import Preset
 from rackwright.store.reading import RigFileError
 
 
@@ -29,11 +30,13 @@ class Console(App[None]):
     ]
     ENABLE_COMMAND_PALETTE = False
 
-    def __init__(self, path: Path | None = None, glyphs: Glyphs | None = None) -> None:
+    def __init__(
+        self, path: Path | None = None, preset: Preset | None = None, glyphs: Glyphs | None = None
+    ) -> None:
         super().__init__(ansi_color=True)
         self.animation_level = "none"
         self.glyphs = glyphs or fitting()
-        self.path = path
+        self.path, self.preset = path, preset
         self.trouble = ""
         self.library = self._read_library()
 
@@ -51,6 +54,10 @@ class Console(App[None]):
         self.theme = "ansi-dark"
         for number in (signal.SIGHUP, signal.SIGTERM):
             signal.signal(number, lambda *_: self.exit())
+        if self.preset is not None:
+            preset = self.preset
+            self._try(lambda: documents.from_preset(preset))
+            return
         if self.path is None:
             self._start(can_go_back=False)
             return
@@ -115,6 +122,6 @@ class Console(App[None]):
         self.exit()
 
 
-def run(path: Path | None = None) -> None:
-    """Run the console."""
-    Console(path).run()
+def run(path: Path | None = None, preset: Preset | None = None) -> None:
+    """Run the console on a rig file, on a preset as a new rig, or from the start."""
+    Console(path, preset).run()

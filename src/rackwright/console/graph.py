@@ -237,6 +237,9 @@ def _framed(
     glyphs: Glyphs,
 ) -> list[Row]:
     """A plot under its title and over its legend, `height` lines in all."""
+    if glyphs.ascii:
+        title, said = plain(title), plain(said)
+        legend = [tuple((plain(text), style) for text, style in entry) for entry in legend]
     below = _flowing(legend, width)
     if said:
         below += [words(text, "dim") for text in wrap(said, width)]
@@ -317,14 +320,11 @@ class Graph(Dialog):
         """The plots in `width` × `height` cells."""
         if not self.channels:
             named = self.place or "this rig"
-            return [
-                words(text)
-                for text in wrap(
-                    f"No channel has {named} connected, so there is nothing to plot. "
-                    "Select a channel, line or cabinet that is patched.",
-                    width,
-                )
-            ]
+            told = (
+                f"No channel drives anything at {named}, so there is nothing to plot. "
+                "Select a channel, line or cabinet that is patched."
+            )
+            return [words(text) for text in wrap(told, width)]
         branch = self.assessment.branches[self.channels[self.at]]
         before = self.kept.branches.get(branch.id) if self.kept is not None else None
         view = self.view or ("both" if height >= TALL else "impedance")

@@ -13,7 +13,7 @@ from textual.widgets import Label, Static
 
 from rackwright.console import keys
 from rackwright.console.dialogs import Dialog, Page, styled
-from rackwright.console.glyphs import Glyphs
+from rackwright.console.glyphs import Glyphs, plain
 from rackwright.console.panes import Pane
 from rackwright.console.views.row import Row, fit, heading, width_of, words, wrap
 from rackwright.engine.assess import Assessed
@@ -61,6 +61,11 @@ class Flowing(Page):
         scroll.scroll_to(y=0 if by < 0 else scroll.max_scroll_y, animate=False)
 
 
+def _wrapped(text: str, width: int, glyphs: Glyphs, indent: str = "") -> list[str]:
+    """Lines of at most `width` cells as this terminal spells them: ASCII takes more of them than Unicode."""
+    return wrap(plain(text) if glyphs.ascii else text, width, indent)
+
+
 # --- findings -----------------------------------------------------------------------------------------
 
 
@@ -94,7 +99,7 @@ class FindingsList(Dialog):
     def on_resize(self, event: Resize) -> None:
         """Give what a finding says the lines that the longest takes, the list what is left."""
         height, width = event.size.height - AROUND_FINDINGS, min(event.size.width, WIDEST) - FRAME
-        longest = max((len(full_rows(finding, width)) for finding in self.findings), default=0)
+        longest = max((len(full_rows(finding, width, self.glyphs)) for finding in self.findings), default=0)
         told = min(longest, height - FEWEST)
         full = self.query_one("#full")
         full.styles.height, full.styles.margin = told, (1, 0, 0, 0)
@@ -102,7 +107,7 @@ class FindingsList(Dialog):
 
     def on_pane_resized(self, message: Pane.Resized) -> None:
         """Cut the rows to the new width."""
-        message.pane.show(finding_rows(self.findings, message.pane.text_width))
+        message.pane.show(finding_rows(self.findings, message.pane.text_width, self.glyphs))
         self._tell()
 
     def on_pane_selected(self) -> None:
@@ -112,7 +117,9 @@ class FindingsList(Dialog):
     def _tell(self) -> None:
         pane = self.query_one(Pane)
         if self.findings:
-            rows = full_rows(self.findings[max(pane.cursor, 0)], min(self.size.width, WIDEST) - FRAME)
+            rows = full_rows(
+                self.findings[max(pane.cursor, 0)], min(self.size.width, WIDEST) - FRAME, self.glyphs
+            )
             self.query_one("#full", Static).update(styled(rows, self.glyphs))
 
     def on_pane_activated(self) -> None:
@@ -132,7 +139,7 @@ def tally(findings: Sequence[Finding]) -> str:
     return "Findings: " + ", ".join(f"{count} {severity}" for severity, count in counts.items())
 
 
-def finding_rows(findings: Sequence[Finding], width: int) -> list[Row]:
+def finding_rows(findings: Sequence[Finding], width: int, glyphs: Glyphs) -> list[Row]:
     """A line for each finding: severity, place, and of the message what fits."""
     if not findings:
         return [words("Nothing is found wrong with this rig.", "ok")]
@@ -143,7 +150,7 @@ def finding_rows(findings: Sequence[Finding], width: int) -> list[Row]:
             (
                 (f"{finding.severity:<5}", finding.severity),
                 (f"{fit(finding.at or 'rig', longest)}  ", "head"),
-                (fit(finding.message, room), ""),
+                (fit(plain(finding.message) if glyphs.ascii else finding.message, room), ""),
             ),
             finding.at,
         )
@@ -151,10 +158,11 @@ def finding_rows(findings: Sequence[Finding], width: int) -> list[Row]:
     ]
 
 
-def full_rows(finding: Finding, width: int) -> list[Row]:
+def full_rows(finding: Finding, width: int, glyphs: Glyphs) -> list[Row]:
     """All that a finding says, and what to do."""
-    said = wrap(f"{finding.at} {finding.message}".strip(), width)
-    return [*(words(text) for text in said), *(words(text, "head") for text in wrap(finding.advice, width))]
+    said = _wrapped(f"{finding.at} {finding.message}".strip(), width, glyphs)
+    advice = _wrapped(finding.advice, width, glyphs)
+    return [*(words(text) for text in said), *(words(text, "head") for text in advice)]
 
 
 # --- the working of a figure --------------------------------------------------------------------------
@@ -166,41 +174,43 @@ def working_page(assessment: Assessed, place: str, figure: str, glyphs: Glyphs) 
         found = explain(assessment, place, figure)
     except NoWorkingError as error:
         told = str(error)
-        return Flowing("Working", lambda width: [words(text) for text in wrap(told, width)], glyphs)
+        return Flowing(
+            "Working", lambda width: [words(text) for text in _wrapped(told, width, glyphs)], glyphs
+        )
     title = f"{found[0].label} of {place}"
 
     def rows(width: int) -> list[Row]:
         made: list[Row] = []
         for number, working in enumerate(found):
             made += [words("")] if number else []
-            made += working_rows(working, width, named=len(found) > 1)
+            made += working_rows(working, width, glyphs, named=len(found) > 1)
         return made
 
     return Flowing(title, rows, glyphs)
 
 
-def working_rows(working: Working, width: int, *, named: bool = False) -> list[Row]:
+def working_rows(working: Working, width: int, glyphs: Glyphs, *, named: bool = False) -> list[Row]:
     """A working step by step: what, formula, numbers, result, source; `named`, under the place's name."""
     last = len(working.steps)
     rows = [heading(working.place)] if named else []
     for number, step in enumerate(working.steps, 1):
-        rows += _step(step, f"{number}" if last > 1 else "", number == last, width)
+        rows += _step(step, f"{number}" if last > 1 else "", number == last, width, glyphs)
         rows += [words("")] if number < last else []
     return rows
 
 
-def _step(step: Step, number: str, last: bool, width: int) -> Iterator[Row]:
+def _step(step: Step, number: str, last: bool, width: int, glyphs: Glyphs) -> Iterator[Row]:
     lead = f"{number:>2}  " if number else ""
-    indent = " " * len(lead)
-    for i, text in enumerate(wrap(step.what, width - len(lead))):
+    indent, room = " " * len(lead), width - len(lead)
+    for i, text in enumerate(_wrapped(step.what, room, glyphs)):
         yield Row(((lead if i == 0 else indent, "dim"), (text, "head")), selectable=False)
-    for text in wrap(step.formula, width - len(lead), "  "):
+    for text in _wrapped(step.formula, room, glyphs, "  "):
         yield words(indent + text)
     if step.numbers:
-        for text in wrap(step.numbers, width - len(lead), "  "):
+        for text in _wrapped(step.numbers, room, glyphs, "  "):
             yield words(indent + text)
     yield words(f"{indent}= {reading(step.value, step.unit)}", "ok" if last else "")
-    for text in wrap(f"source: {step.source}", width - len(lead), "  "):
+    for text in _wrapped(f"source: {step.source}", room, glyphs, "  "):
         yield words(indent + text, "dim")
 
 
@@ -214,34 +224,34 @@ KEY = 11
 
 def help_page(glyphs: Glyphs) -> Page:
     """Every key by group, in two columns where they fit, and the caution."""
-    return Flowing("Keys", help_rows, glyphs)
+    return Flowing("Keys", lambda width: help_rows(width, glyphs), glyphs)
 
 
-def help_rows(width: int) -> list[Row]:
+def help_rows(width: int, glyphs: Glyphs) -> list[Row]:
     """Every key by group for a width, and the caution at the end."""
-    caution = [words(""), *(words(text) for text in wrap(CAUTION, width))]
+    caution = [words(""), *(words(text) for text in _wrapped(CAUTION, width, glyphs))]
     if width < 2 * COLUMN + BETWEEN:
-        return [row for block in _blocks(width) for row in (*block, words(""))] + caution[1:]
+        return [row for block in _blocks(width, glyphs) for row in (*block, words(""))] + caution[1:]
     half = (width - BETWEEN) // 2
-    left, right = _columns(_blocks(half))
+    left, right = _columns(_blocks(half, glyphs))
     return _beside(left, right, half) + caution
 
 
-def _blocks(width: int) -> list[list[Row]]:
+def _blocks(width: int, glyphs: Glyphs) -> list[list[Row]]:
     """A heading and its keys for each group."""
     groups: dict[str, list[tuple[str, str]]] = {}
     for command in keys.COMMANDS:
         groups.setdefault(command.group, []).append((command.key_words, command.help))
     groups.setdefault("Move", []).extend(keys.MOVES)
     return [
-        [heading(name), *(row for key, told in entries for row in _key(key, told, width))]
+        [heading(name), *(row for key, told in entries for row in _key(key, told, width, glyphs))]
         for name, entries in groups.items()
     ]
 
 
-def _key(key: str, told: str, width: int) -> Iterator[Row]:
+def _key(key: str, told: str, width: int, glyphs: Glyphs) -> Iterator[Row]:
     lead = max(KEY, len(key) + 2)
-    for number, text in enumerate(wrap(told, width - lead)):
+    for number, text in enumerate(_wrapped(told, width - lead, glyphs)):
         yield Row(((f"{key if number == 0 else '':<{lead}}", "head"), (text, "")), selectable=False)
 
 
@@ -274,19 +284,23 @@ _SIGNS = {"added": ("+", "ok"), "removed": ("−", "failed"), "changed": ("~", "
 def differences_page(before: Rig, after: Rig, title: str, glyphs: Glyphs) -> Page:
     """What leads from one rig to the other, change by change."""
     changes = difference(before, after)
-    return Flowing(title, lambda width: difference_rows(changes, width), glyphs)
+    return Flowing(title, lambda width: difference_rows(changes, width, glyphs), glyphs)
 
 
-def difference_rows(changes: Sequence[Change], width: int) -> list[Row]:
+def difference_rows(changes: Sequence[Change], width: int, glyphs: Glyphs) -> list[Row]:
     """How many changes of each kind there are, then each in a sentence."""
     if not changes:
         return [words("Nothing differs.", "ok")]
     counts = [(sum(change.kind == kind for change in changes), kind) for kind in _SIGNS]
     told = ", ".join(f"{count} {kind}" for count, kind in counts if count)
-    return [words(told, "head"), words(""), *(row for change in changes for row in _change(change, width))]
+    return [
+        words(told, "head"),
+        words(""),
+        *(row for change in changes for row in _change(change, width, glyphs)),
+    ]
 
 
-def _change(change: Change, width: int) -> Iterator[Row]:
+def _change(change: Change, width: int, glyphs: Glyphs) -> Iterator[Row]:
     sign, style = _SIGNS[change.kind]
-    for number, text in enumerate(wrap(str(change), width - 2)):
+    for number, text in enumerate(_wrapped(str(change), width - 2, glyphs)):
         yield Row(((f"{sign if number == 0 else ' '} ", style), (text, "")), selectable=False)

@@ -6,7 +6,7 @@ and there, so that none is told by its colour alone. Knows nothing of what is pl
 
 import math
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import NamedTuple, TypeAlias
 
 import numpy as np
 
@@ -74,8 +74,22 @@ class Plot(NamedTuple):
     """Where along x upright lines stand."""
 
 
-Cell = tuple[str, str]
+Cell: TypeAlias = tuple[str, str]
 """A sign and its style."""
+Trail: TypeAlias = dict[int, tuple[int, int]]
+"""Column of dots → the highest and the lowest dot of a curve there, counted from the top; not every column has any."""
+
+
+def _with_extremes(trail: Trail, places: Sequence[float], heights: Sequence[float], dots: int) -> Trail:
+    """The trail reaching as far as each peak and dip that falls between the middles of two columns."""
+    reaching = dict(trail)
+    for place, height in zip(places, heights, strict=True):
+        column, dot = round(place), round(min(max(height, 0), dots - 1))
+        around = [trail[near] for near in (column - 1, column, column + 1) if near in trail]
+        if column in trail and not min(top for top, _ in around) <= dot <= max(low for _, low in around):
+            top, bottom = reaching[column]
+            reaching[column] = (min(top, dot), max(bottom, dot))
+    return reaching
 
 
 class _Canvas:
@@ -111,69 +125,49 @@ class _Canvas:
 
     # --- curves ---
 
-    def _trail(self, curve: Curve) -> list[tuple[int, int]]:
-        """For each column of dots, the highest and lowest dot, counted from the top; a curve may not reach all."""
+    def _trail(self, curve: Curve) -> Trail:
         across, down = (1, 1) if self.ascii else (2, 4)
         columns, dots = self.width * across, self.height * down
         places = [self.plot.x.along(x) * (columns - 1) for x in curve.x]
         heights = [(1 - self.plot.y.along(y)) * (dots - 1) for y in curve.y]
-        first, last = math.ceil(places[0] - 0.5), math.floor(places[-1] + 0.5)
-        at = np.arange(max(first, 0), min(last, columns - 1) + 1)
+        at = range(max(round(places[0]), 0), min(round(places[-1]), columns - 1) + 1)
         middles = np.clip(np.rint(np.interp(at, places, heights)), 0, dots - 1).astype(int).tolist()
-        trail = [(-1, -1)] * columns
-        previous = middles[0] if middles else 0
-        for column, dot in zip(at.tolist(), middles, strict=True):
-            step = (previous < dot) - (previous > dot)
-            start = previous + step if previous != dot else dot
-            trail[column] = (min(start, dot), max(start, dot))
-            previous = dot
-        for place, height in zip(places, heights, strict=True):
-            column, dot = round(place), round(min(max(height, 0), dots - 1))
-            beside = [trail[c] for c in range(max(column - 1, 0), min(column + 2, columns)) if trail[c][0] >= 0]
-            if beside and 0 <= column < columns and trail[column][0] >= 0:
-                top, bottom = trail[column]
-                if dot < min(there[0] for there in beside) or dot > max(there[1] for there in beside):
-                    trail[column] = (min(top, dot), max(bottom, dot))
-        return trail
+        trail: Trail = {}
+        for column, before, dot in zip(at, [*middles[:1], *middles], middles, strict=False):
+            near = before + (before < dot) - (before > dot)
+            trail[column] = (min(near, dot), max(near, dot))
+        return _with_extremes(trail, places, heights, dots)
 
-    def _ink(self, curve: Curve, number: int, trail: list[tuple[int, int]]) -> None:
+    def _ink(self, curve: Curve, number: int, trail: Trail) -> None:
+        dots = [(dot, column) for column, (top, bottom) in trail.items() for dot in range(top, bottom + 1)]
         if self.ascii:
             ink = _FAINT if curve.faint else _INKS[number % len(_INKS)]
-            for column, (top, bottom) in enumerate(trail):
-                for row in range(top, bottom + 1) if top >= 0 else ():
-                    self.cells[row][column] = (ink, curve.style)
-                    self.inked.add((row, column))
+            for row, column in dots:
+                self._set(row, column, ink, curve.style)
             return
         bits: dict[tuple[int, int], int] = {}
-        way = 0
-        for column, (top, bottom) in enumerate(trail):
-            for dot in range(top, bottom + 1) if top >= 0 else ():
-                way += 1
-                if curve.faint and way % 4 > 1:
-                    continue
+        for way, (dot, column) in enumerate(dots):
+            if not curve.faint or way % 4 < 2:
                 cell = (dot // 4, column // 2)
                 bits[cell] = bits.get(cell, 0) | _DOTS[dot % 4][column % 2]
         for (row, column), pattern in bits.items():
             there, style = self.cells[row][column]
-            if "⠀" <= there <= "⣿":
-                pattern |= ord(there) - _BRAILLE
-                style = style if curve.faint else curve.style
-            else:
-                style = curve.style
-            self.cells[row][column] = (chr(_BRAILLE + pattern), style)
-            self.inked.add((row, column))
+            shared = ord(there) - _BRAILLE if "⠀" <= there <= "⣿" else 0
+            self._set(row, column, chr(_BRAILLE + (pattern | shared)), style if shared else curve.style)
 
-    def _mark(self, curve: Curve, number: int, trail: list[tuple[int, int]]) -> None:
+    def _set(self, row: int, column: int, sign: str, style: str) -> None:
+        self.cells[row][column] = (sign, style)
+        self.inked.add((row, column))
+
+    def _mark(self, curve: Curve, number: int, trail: Trail) -> None:
         """Set the curve's sign on it at intervals, each curve's between those of the others."""
-        if not curve.mark:
-            return
         across, down = (1, 1) if self.ascii else (2, 4)
         apart = max(18, self.width // 4)
         start = (number + 1) * apart // (len(self.plot.curves) + 1)
-        for column in range(start, self.width, apart):
-            top, bottom = trail[column * across]
-            if top >= 0:
-                self.cells[(top + bottom) // 2 // down][column] = (curve.mark, "head")
+        for column in range(start, self.width, apart) if curve.mark else ():
+            if column * across in trail:
+                top, bottom = trail[column * across]
+                self._set((top + bottom) // 2 // down, column, curve.mark, "head")
 
     # --- lines ---
 
@@ -184,8 +178,7 @@ class _Canvas:
             span = range(start, start + len(words))
             if all((row, column) not in self.inked for column in span):
                 for column, letter in zip(span, words, strict=True):
-                    self.cells[row][column] = (letter, line.style)
-                    self.inked.add((row, column))
+                    self._set(row, column, letter, line.style)
                 return
 
 

@@ -1,0 +1,85 @@
+"""An app that holds the workplace and nothing else, and a hand on its keys."""
+
+from pathlib import Path
+
+from textual.app import App
+from textual.pilot import Pilot
+from textual.screen import Screen
+from textual.widgets import Static
+
+import rackwright.console
+from rackwright.console.documents import Document
+from rackwright.console.glyphs import UNICODE, Glyphs
+from rackwright.console.panes import Pane
+from rackwright.console.session import Session
+from rackwright.console.workplace import Workplace
+from rackwright.model.rig import Rig
+from rackwright.store import library, rigfile
+
+SHEET = Path(rackwright.console.__file__).with_name("console.tcss")
+FEEDS, CIRCUITS, SETTINGS, IN_RIG, LIBRARY = range(5)
+"""The tables, in the order of the list that t opens."""
+
+
+class Bench(App[None]):
+    """The workplace on a rig, with the user's library as it is on disk."""
+
+    CSS_PATH = SHEET
+    ENABLE_COMMAND_PALETTE = False
+
+    def __init__(self, rig: Rig, glyphs: Glyphs = UNICODE) -> None:
+        super().__init__(ansi_color=True)
+        self.animation_level = "none"
+        self.session, self.glyphs = Session(rig), glyphs
+
+    def on_mount(self) -> None:
+        """Put the workplace up."""
+        self.theme = "ansi-dark"
+        self.push_screen(Workplace(Document(self.session), library.library(), self.glyphs))
+
+
+def hall() -> Rig:
+    """The shipped hall preset."""
+    return rigfile.load(Path(__file__).parents[2] / "presets" / "hall.toml")
+
+
+async def press(pilot: Pilot[None], *keys: str) -> None:
+    """Press keys, each one settled before the next."""
+    for key in keys:
+        await pilot.press(key)
+        await pilot.pause()
+
+
+async def write(pilot: Pilot[None], text: str) -> None:
+    """Replace what stands in the field by `text`."""
+    await press(pilot, "end", "ctrl+u")
+    await pilot.press(*("space" if sign == " " else sign for sign in text))
+    await pilot.pause()
+
+
+async def fill(pilot: Pilot[None], *texts: str | None) -> None:
+    """Fill in fields one after the other, None leaving one as it is; ends on the field after the last."""
+    for text in texts:
+        if text is not None:
+            await write(pilot, text)
+        await press(pilot, "down")
+
+
+async def open_table(pilot: Pilot[None], number: int) -> None:
+    """Open one of the tables from the workplace."""
+    await press(pilot, "t", *["down"] * number, "enter")
+
+
+def shown(screen: Screen[object]) -> str:
+    """The text on the screen."""
+    return "\n".join(strip.text.rstrip() for strip in screen._compositor.render_strips())
+
+
+def said(screen: Screen[object]) -> str:
+    """What the line above the foot says."""
+    return str(screen.query_one("#said", Static).content)
+
+
+def rows_of(screen: Screen[object]) -> list[str]:
+    """The rows of a table."""
+    return ["".join(text for text, _ in row.parts) for row in screen.query_one(Pane).rows]

@@ -1,0 +1,127 @@
+"""Fields of a data sheet: what is written is read back as it was, and what can't be read is refused in words."""
+
+import msgspec
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from rackwright.console.equipment_fields import Damping, Given, Poles, Ratings
+from rackwright.console.equipment_sheets import section_sheet, sheet, wiring_sheet
+from rackwright.console.fields import FieldError
+from rackwright.model.equipment import (
+    EQUIPMENT_KINDS,
+    DampingRating,
+    Driver,
+    Equipment,
+    EquipmentEntry,
+    Rating,
+)
+from rackwright.store.library import built_in
+from rackwright.store.own_equipment import kind_of
+from rackwright.units import Impedance, Power
+
+ENTRIES = built_in().entries()
+RATINGS = Ratings("ratings", "Rated power")
+powers = st.sampled_from(["1100 W", "1.1 kW", "1,1 kW", "0.5kW", "800W", "2 kilowatt"]).map(Power.parse)
+loads = st.sampled_from(["8 ohm", "4Ω", "4R7", "2,7 ohm", "16 ohms"]).map(Impedance.parse)
+
+
+def through_its_form(entry: EquipmentEntry, known: Equipment) -> EquipmentEntry:
+    """The entry that comes of opening its form and applying it untouched."""
+    form = sheet(kind_of(entry), entry, known)
+    return form.build({field.name: field.read(field.write(form.values[field.name])) for field in form.fields})
+
+
+@pytest.mark.parametrize("entry", ENTRIES, ids=lambda entry: entry.id)
+def test_an_entry_comes_out_of_its_untouched_form_as_it_was(entry: EquipmentEntry) -> None:
+    assert through_its_form(entry, built_in()) == entry
+
+
+@pytest.mark.parametrize("kind", EQUIPMENT_KINDS)
+def test_a_form_asks_for_every_key_of_the_rig_file(kind: str) -> None:
+    asked = {field.name for field in sheet(kind, None, built_in()).fields}
+    assert asked == {field.name for field in msgspec.structs.fields(type(getattr(built_in(), kind)[0]))}
+
+
+def test_the_form_of_a_section_asks_for_every_key_of_section_and_driver() -> None:
+    asked = {field.name for field in section_sheet(None).fields}
+    section = built_in().loudspeakers[0].sections[0]
+    keys = {field.name for kind in (type(section), Driver) for field in msgspec.structs.fields(kind)}
+    assert asked == keys - {"driver"}
+
+
+@given(st.lists(st.builds(Rating, load=loads, power=powers), min_size=1, max_size=5))
+def test_ratings_are_read_as_they_are_written(ratings: list[Rating]) -> None:
+    assert RATINGS.read(RATINGS.write(ratings)) == tuple(ratings)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["1100 W at 8 ohm, 1800 W at 4 ohm", "1100W@8ohm;1800W@4ohm", "1,1 kW into 8 Ω,1.8 kW INTO 4 Ω", "1100 W at 8 ohm,1800 W at 4 ohm,"],
+)  # fmt: skip
+def test_ratings_can_be_typed_any_way_a_person_types_them(text: str) -> None:
+    found = [(rating.power.value, rating.load.value) for rating in RATINGS.read(text)]
+    assert found == pytest.approx([(1100, 8), (1800, 4)])
+
+
+@pytest.mark.parametrize(
+    "text", ["", "1100 W", "8 ohm at 1100 W", "1100 at 8 ohm", "1100 W at 8 ohm at 4 ohm"]
+)
+def test_ratings_that_are_none_are_refused_with_an_example(text: str) -> None:
+    with pytest.raises(FieldError, match="such as"):
+        RATINGS.read(text)
+
+
+def test_bridged_ratings_may_be_left_out() -> None:
+    field = Ratings("bridged", "Bridged", "not stated")
+    assert (field.read(" "), field.note("")) == ((), "not stated")
+
+
+@given(st.floats(1, 1e5), loads)
+def test_a_damping_factor_is_read_as_it_is_written(value: float, load: Impedance) -> None:
+    field, rating = Damping("damping_factor", "Damping factor"), DampingRating(value=value, load=load)
+    assert field.read(field.write(rating)) == rating
+
+
+names = st.text("abcdefgh-0123", min_size=1, max_size=6).filter(lambda name: not name.startswith("-"))
+pairs = st.lists(st.lists(names, max_size=3, unique=True).map(tuple), min_size=1, max_size=4).map(tuple)
+
+
+@given(pairs.filter(any))
+def test_a_wiring_is_read_as_it_is_written(wiring: tuple[tuple[str, ...], ...]) -> None:
+    field = Poles("poles", "Pole pairs")
+    assert field.read(field.write(wiring)) == wiring
+
+
+def test_a_wiring_leaves_a_pole_pair_out_with_a_stroke_or_with_nothing() -> None:
+    field = Poles("poles", "Pole pairs")
+    assert field.read("-/woofer") == field.read(" / woofer") == ((), ("woofer",))
+    with pytest.raises(FieldError, match="upper / lower"):
+        field.read(" - / - ")
+
+
+def test_a_driver_that_lacks_figures_is_refused_and_one_with_no_box_is_left_out() -> None:
+    section = built_in().loudspeakers[0].sections[0]
+    form = section_sheet(section)
+    values = {field.name: field.read(field.write(form.values[field.name])) for field in form.fields}
+    with pytest.raises(FieldError, match="needs qms, le"):
+        form.build({**values, "qms": None, "le": None})
+    with pytest.raises(FieldError, match="tuning fb"):
+        form.build({**values, "fb": None})
+    unstated = {**values, "box": "not stated"}
+    assert form.build(unstated) == msgspec.structs.replace(section, driver=None)
+    assert "left out" in form.told(unstated)
+
+
+def test_a_wiring_of_more_pole_pairs_than_the_connector_has_is_refused() -> None:
+    speaker = built_in().loudspeakers[0]
+    others = {"id": speaker.id, "connector": "locking-2", "sections": speaker.sections}
+    with pytest.raises(FieldError, match="uses 2 pole pairs and locking-2 has 1"):
+        wiring_sheet(None, others, built_in()).build({"name": "split", "poles": (("upper",), ("lower",))})
+
+
+def test_what_must_be_filled_in_says_so_with_an_example() -> None:
+    weight = next(field for field in sheet("amplifiers", None, built_in()).fields if field.name == "weight")
+    assert isinstance(weight, Given)
+    with pytest.raises(FieldError, match="14 kg"):
+        weight.read("")
