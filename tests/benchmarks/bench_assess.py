@@ -95,7 +95,7 @@ def _through_ngspice(rig: Rig, told: Any) -> dict[str, Any]:
     if program is None:
         return {}
     with tempfile.TemporaryDirectory() as folder:
-        deck, out = Path(folder, "rig.cir"), Path(folder, "out.txt")
+        deck, out = Path(folder, "rig.cir"), Path(folder, "out.raw")
         deck.write_text(_netlist(rig, told, out), encoding="ascii")
         start = time.perf_counter()
         subprocess.run([program, "-b", str(deck)], check=True, capture_output=True)
@@ -125,8 +125,9 @@ def _netlist(rig: Rig, told: Any, out: Path) -> str:
             deck.append(f"R{line.id}_{pair} {_node(line.source, pair)} {_node(line.to, pair)} {loop!r}")
     nodes = [_node(cabinet.id, pair) for cabinet in rig.cabinets for pair in (1, 2)]
     deck += [f"R{node} {node} 0 8" for node in nodes]
-    printed = "\n".join(f"print v({node}) >> {out}" for node in nodes)
-    return "\n".join([*deck, ".control", "set numdgt=10", "op", printed, "quit", ".endc", ".end", ""])
+    return "\n".join(
+        [*deck, ".control", "set filetype=ascii", "op", f"write {out}", "quit", ".endc", ".end", ""]
+    )
 
 
 def _node(place: str, pair: int) -> str:
@@ -134,8 +135,12 @@ def _node(place: str, pair: int) -> str:
 
 
 def _voltages(out: Path) -> dict[str, float]:
-    pairs = (line.split("=") for line in out.read_text().splitlines() if "=" in line)
-    return {name.strip()[2:-1]: float(value) for name, value in pairs}
+    """Read the one point of a raw file in ASCII: the names in order, then the values in the same order."""
+    head, _, values = out.read_text(encoding="ascii").partition("Values:")
+    names = [line.split()[1] for line in head.partition("\nVariables:")[2].splitlines() if line.strip()]
+    figures = values.split()[1:]
+    volts = zip(names, figures, strict=True)
+    return {name[2:-1]: float(figure) for name, figure in volts if name.startswith("v(")}
 
 
 def _table(lengths: str, rows: list[dict[str, Any]]) -> str:

@@ -111,3 +111,27 @@ async def test_plain_terminals_get_plain_characters():
     async with app.run_test(size=(80, 24)):
         assert "\n".join(app.lines()).isascii()
         assert "Load 1.9 ohm is under" in app.text()
+
+
+@pytest.mark.asyncio
+@pytest.mark.parametrize(("glyphs", "sign"), [(UNICODE, "…"), (ASCII, "...")])
+async def test_a_message_cut_short_says_so(glyphs, sign):
+    app = Alone(FindingsList(MANY, glyphs))
+    async with app.run_test(size=(80, 24)):
+        rows = [line.rstrip(" ┃|▁▂▃▄▅▆▇█") for line in app.lines() if "note " in line and ".1" in line]
+        assert rows
+        assert all(row.endswith(sign) for row in rows)
+
+
+@pytest.mark.asyncio
+async def test_a_window_too_small_to_work_in_does_no_harm():
+    app = Alone(FindingsList(MANY, UNICODE))
+    async with app.run_test(size=(140, 45)) as pilot:
+        await pilot.resize_terminal(12, 4)
+        await pilot.pause()
+        await pilot.press("down")
+        await pilot.resize_terminal(80, 24)
+        await pilot.pause()
+        assert "A2.1" in app.text()
+        await pilot.press("enter")
+        assert app.given == ["A2.1"]

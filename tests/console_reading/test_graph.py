@@ -3,9 +3,9 @@
 import pytest
 
 from engine import rigs
+from rackwright.console.dialogs import styled
 from rackwright.console.glyphs import ASCII, UNICODE
 from rackwright.console.graph import Graph, channels_of
-from rackwright.console.views.row import width_of
 from rackwright.engine.assess import assess
 from rackwright.units import Length
 
@@ -138,12 +138,14 @@ def test_sections_at_one_level_share_a_curve_and_the_selected_come_first():
 @pytest.mark.parametrize("size", [(76, 18), (136, 39), (200, 60)])
 @pytest.mark.parametrize("view", ["impedance", "level", "both"])
 @pytest.mark.parametrize("kept", [None, LONGER, CHAIN])
-def test_fits_the_room_it_has(place, size, view, kept):
-    graph = Graph(ASSESSED, place, UNICODE, kept)
+@pytest.mark.parametrize("glyphs", [UNICODE, ASCII])
+def test_fits_the_room_it_has(place, size, view, kept, glyphs):
+    graph = Graph(ASSESSED, place, glyphs, kept)
     graph.view = view
     rows = graph.rows(*size)
     assert len(rows) <= size[1]
-    assert all(width_of(row) <= size[0] for row in rows)
+    spelt = styled(rows, glyphs).plain.splitlines()
+    assert all(len(line) <= size[0] for line in spelt)
 
 
 @pytest.mark.asyncio
@@ -153,3 +155,15 @@ async def test_says_so_where_there_is_nothing_to_plot():
         assert "nothing to plot" in app.text()
         await pilot.press("l", "right", "b", "escape")
         assert app.given == [None]
+
+
+@pytest.mark.asyncio
+@pytest.mark.parametrize("kept", [None, LONGER])
+async def test_a_window_too_small_to_work_in_does_no_harm(kept):
+    app = Alone(Graph(ASSESSED, "A1", UNICODE, kept))
+    async with app.run_test(size=(140, 45)) as pilot:
+        await pilot.press("b")
+        for size in [(12, 4), (3, 2), (80, 24)]:
+            await pilot.resize_terminal(*size)
+            await pilot.pause()
+        assert "Impedance at" in app.text()

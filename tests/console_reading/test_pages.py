@@ -32,7 +32,9 @@ def text_of(rows) -> str:
 
 
 def spelt(text: str, glyphs: Glyphs) -> str:
-    return " ".join((plain(text) if glyphs.ascii else text).split())
+    if glyphs.ascii:
+        text = plain(text.replace("·", "*").replace("V²", "V^2"))
+    return " ".join(text.split())
 
 
 def fit_in(rows, width: int) -> bool:
@@ -125,12 +127,23 @@ class TestWorking:
             assert "esc leaves" in app.text()
 
     @pytest.mark.asyncio
+    @pytest.mark.parametrize(("place", "named"), [("", "the whole rig"), ("R1", "R1"), ("P1", "P1")])
+    async def test_figures_at_the_mains_come_with_the_caution(self, place, named):
+        app = Alone(working_page(ASSESSED, place, "heat", UNICODE))
+        async with app.run_test(size=(140, 45)) as pilot:
+            assert f"Heat into the room of {named}" in app.text()
+            await pilot.press("end")
+            await pilot.pause()
+            assert CAUTION in app.text()
+
+    @pytest.mark.asyncio
     async def test_plain_terminals_get_plain_characters(self):
         app = Alone(working_page(ASSESSED, "A1.1", "voltage", ASCII))
         async with app.run_test(size=(140, 45)):
             shown = "\n".join(app.lines())
             assert shown.isascii()
             assert "?" not in shown
+            assert "V = sqrt(P*Z)" in shown
 
 
 class TestDifferences:

@@ -38,7 +38,6 @@ def test_entries_are_saved_in_a_file_that_the_library_reads() -> None:
         assert save_entry(entry) is None
     assert library.user_library() == Equipment(amplifiers=(DUO,), loudspeakers=(SUB,), connectors=(PLUG,))
     assert on_disk("amplifiers") == ["my-duo"]
-    assert library.library().over(library.built_in()) == library.library()
 
 
 def test_an_entry_is_replaced_where_it_stands_also_under_another_name() -> None:
@@ -109,7 +108,7 @@ def test_comments_are_kept_aside_where_the_library_does_not_read_them() -> None:
 def test_a_file_that_cannot_be_read_is_not_written_over() -> None:
     save_entry(DUO)
     own_file().write_text("amplifiers = [", "utf-8")
-    with pytest.raises(RigFileError, match="library.toml"):
+    with pytest.raises(RigFileError, match=r"library\.toml"):
         save_entry(PLUG)
     assert own_file().read_text("utf-8") == "amplifiers = ["
 

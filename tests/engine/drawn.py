@@ -23,19 +23,19 @@ channel_counts = {model.id: model.channels for model in rigs.EQUIPMENT.amplifier
 
 @st.composite
 def amplifiers(
-    draw: DrawFn, name: str, feeds: tuple[str, ...] = ("sub", "mid", "high", "full", "sub", "")
+    draw: DrawFn, name: str, feeds: tuple[str, ...] = ("sub", "mid", "high", "full", "sub", "full", "")
 ) -> Amplifier:
     model = draw(st.sampled_from(sorted(channel_counts)))
-    channels = st.builds(
-        Channel, feed=st.sampled_from(feeds), state=st.sampled_from(["ok", "ok", "ok", "failed"])
-    )
+    channels = st.builds(Channel, feed=st.sampled_from(feeds), state=st.sampled_from(["ok"] * 6 + ["failed"]))
     return Amplifier(
         id=name,
         model=model,
         unit=draw(st.integers(1, 12)),
         circuit=draw(st.sampled_from(["", *(circuit.id for circuit in CIRCUITS)])),
         mode=draw(st.sampled_from(MODES) | st.tuples(st.sampled_from(MODES))),
-        channels=tuple(draw(st.lists(channels, min_size=1, max_size=channel_counts[model]))),
+        channels=tuple(
+            draw(st.lists(channels, min_size=channel_counts[model] - 1, max_size=channel_counts[model]))
+        ),
     )
 
 
@@ -47,7 +47,7 @@ def poles(rig_amplifiers: tuple[Amplifier, ...]) -> st.SearchStrategy[str]:
         for channel in range(1, channel_counts[amplifier.model] + 1)
         for sign in ("", "-")
     ]
-    return st.sampled_from(["", *names, *names[::2]])
+    return st.sampled_from([*names, *names, *names, ""])
 
 
 @st.composite
@@ -69,7 +69,7 @@ def lines(draw: DrawFn, rig: Rig, name: str, source: str, to: str) -> Line:
     near, far = index.near_connector(drawn).pole_pairs, index.cabinet_connector(to).pole_pairs
     widest = min(pairs_carried(cable, cores), far)
     pairs = st.lists(st.integers(1, near), max_size=widest)
-    return replace(drawn, poles=tuple(draw(st.just([]) | pairs)))
+    return replace(drawn, poles=tuple(draw(st.one_of(st.just([]), st.just([]), pairs))))
 
 
 feeds = st.tuples(
@@ -92,7 +92,11 @@ def wired(draw: DrawFn, strapped: bool = True, most: int = 7) -> Rig:
     """A rig of up to three amplifiers in two racks, and up to `most` cabinets, linked or split in any way."""
     amps = tuple(draw(amplifiers(f"A{i}")) for i in range(draw(st.integers(1, 3))))
     panel = tuple(
-        Socket(id=f"S{i}", connector=kind, poles=tuple(draw(st.lists(poles(amps), max_size=pairs))))
+        Socket(
+            id=f"S{i}",
+            connector=kind,
+            poles=tuple(draw(st.lists(poles(amps), min_size=pairs, max_size=pairs))),
+        )
         for i in range(draw(st.integers(1, 3)))
         for kind, pairs in (draw(st.sampled_from([("two", 1), ("four", 2), ("eight", 4)])),)
     )

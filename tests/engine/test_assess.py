@@ -248,7 +248,7 @@ def edited(draw: DrawFn, before: Rig) -> Rig:
     return before if check(after) else after
 
 
-@settings(max_examples=150)
+@settings(max_examples=100)
 @given(drawn.wired(), st.data())
 def test_an_earlier_assessment_changes_nothing(any_rig, data):
     """Over a row of edits, each assessed with the one before at hand, as the console does."""
@@ -260,13 +260,13 @@ def test_an_earlier_assessment_changes_nothing(any_rig, data):
         same(prior, alone)
 
 
-@settings(max_examples=60)
+@settings(max_examples=40)
 @given(drawn.wired(), drawn.wired())
 def test_the_assessment_of_quite_another_rig_changes_nothing(one, other):
     same(assess(one, assess(other)), assess(one))
 
 
-@settings(max_examples=60)
+@settings(max_examples=40)
 @given(drawn.wired(), st.data())
 def test_going_back_gives_what_there_was(any_rig, data):
     """Undo: the assessment of the rig before serves after several edits at once, and the other way round."""
@@ -385,6 +385,7 @@ NOT_DRIVEN = (
 NOT_DRIVEN += ("q_total", "q_total_ideal", "ripple", "ring_down", "ring_down_cycles", "capacitor")
 
 
+@settings(max_examples=30)
 @given(drawn.wired())
 def test_a_section_that_nothing_drives_has_no_figure(any_rig):
     for result in assess(any_rig).sections.values():
@@ -395,6 +396,7 @@ def test_a_section_that_nothing_drives_has_no_figure(any_rig):
             assert result.damping_factor > 0
 
 
+@settings(max_examples=30)
 @given(drawn.wired())
 def test_everything_is_told_once_in_the_order_of_the_rig(any_rig):
     told = assess(any_rig)

@@ -198,7 +198,10 @@ class TestSmall1973:
 
 @given(st.floats(0.55, 3), st.floats(20, 200))
 def test_ring_down_is_that_of_a_second_order_system(q, frequency):
-    """Peaks of the impulse response of 1/(s² + s·ω0/Q + ω0²), as scipy.signal has it, fall by 20 dB in that time."""
+    """Peaks of the impulse response of 1/(s² + s·ω0/Q + ω0²), as scipy.signal has it, fall by 20 dB in that time.
+
+    Over Q = ½, that is, where such a system rings at all.
+    """
     time, cycles = loudspeaker.ring_down(q, frequency)
     assert cycles == pytest.approx(time * frequency)
     assert cycles == pytest.approx(0.733 * q, rel=1e-3)

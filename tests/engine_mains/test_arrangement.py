@@ -5,7 +5,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import Bounds, LinearConstraint, milp
 
@@ -78,6 +78,7 @@ def test_nothing_has_a_lower_worst_loading_than_the_bound(task):
     assert task.score(places).worst >= task.bound - 1e-9
 
 
+@settings(max_examples=30)
 @given(tasks(loads=30, circuits=8))
 def test_every_load_has_a_place_and_no_task_ends_worse_than_it_began(task):
     homes = tuple(0 if home == NOWHERE else home for home in task.homes)

@@ -226,6 +226,19 @@ def test_on_a_full_disk_the_rig_before_is_safe_and_a_later_one_is_recorded(recor
     assert [found.rig() for found in recoverable()] == [RIG]
 
 
+def test_a_large_rig_is_safe_while_a_small_one_is_written_after_it(monkeypatch):
+    monkeypatch.setattr(journal, "SLOT", 8192)
+    large = replace(RIG, notes="a line of notes\n" * 2000)
+    keeper = Journal()
+    keeper.record(large)
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "pwrite", half_then_full)
+        with pytest.raises(OSError, match=os.strerror(errno.ENOSPC)):
+            keeper.record(RIG)
+    keeper.close()
+    assert [found.rig() for found in recoverable()] == [large]
+
+
 @pytest.mark.parametrize("call", ["mkdir", "open", "pwrite", "fsync", "replace"])
 @pytest.mark.parametrize("number", [errno.ENOSPC, errno.EROFS, errno.EACCES])
 def test_a_first_record_that_fails_leaves_nothing_and_the_next_goes_well(call, number, monkeypatch):

@@ -112,6 +112,21 @@ def test_releasing_twice_takes_nothing_from_the_next(rig, home):
     following.release()
 
 
+def test_a_lock_file_that_its_holder_removes_just_now_locks_nothing(rig, monkeypatch):
+    former = taken(acquire(rig))
+    whole = fcntl.flock
+
+    def just_released(handle, how):
+        former.release()
+        whole(handle, how)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(fcntl, "flock", just_released)
+        lock = taken(acquire(rig))
+    assert isinstance(acquire(rig), Held)
+    lock.release()
+
+
 @pytest.mark.parametrize("content", [b"", b"\xff\0", b"{}", b'{"owner": 1}'])
 def test_a_lock_file_left_behind_is_no_obstacle(content, rig, home):
     taken(acquire(rig)).release()

@@ -1,5 +1,6 @@
 """Whether a process still lives, told from what was written down about it."""
 
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -23,8 +24,7 @@ def test_another_process_lives_until_it_is_killed_even_before_it_is_cleared_away
         other = replace(this_process(), process=process.pid, started=owner._started(process.pid))
         assert other.lives() is True
         process.kill()
-        while owner._started(process.pid) != "ended":
-            pass
+        os.waitid(os.P_PID, process.pid, os.WEXITED | os.WNOWAIT)
         assert other.lives() is False
     assert other.lives() is False
 

@@ -10,6 +10,22 @@ from rackwright.model.rig import Rig
 REPORT_FORMAT = 1
 
 
+CONTRACT = {
+    "circuits": (
+        "id",
+        "idle_a",
+        "programme_a",
+        "heavy_a",
+        "breaker_a",
+        "loading",
+        "drop_percent",
+        "inrush_a",
+    ),
+    "racks": ("id", "heat_w", "weight_kg", "units_used", "units"),
+}
+"""Keys that come first, in this order, where the table of figures has another."""
+
+
 def report(rig: Rig, assessment: Assessed) -> dict[str, Any]:
     """The report as plain data."""
     return {
@@ -28,11 +44,19 @@ def report(rig: Rig, assessment: Assessed) -> dict[str, Any]:
                 "cabinet": s.cabinet,
                 "section": s.section,
                 "channel": s.channel,
-                "patched": s.patched,
                 "polarity": s.polarity,
                 **_figures(s, figures.SECTION_FIGURES),
+                "patched": s.patched,
             }
             for s in assessment.sections.values()
+        ],
+        "circuits": [
+            _ordered("circuits", {"id": c.id, "phase": c.phase, **_figures(c, figures.CIRCUIT_FIGURES)})
+            for c in assessment.circuits.values()
+        ],
+        "racks": [
+            _ordered("racks", {"id": r.id, **_figures(r, figures.RACK_FIGURES)})
+            for r in assessment.racks.values()
         ],
         "lines": [
             {
@@ -45,11 +69,6 @@ def report(rig: Rig, assessment: Assessed) -> dict[str, Any]:
             for runs in assessment.runs.values()
             for r in runs
         ],
-        "circuits": [
-            {"id": c.id, "phase": c.phase, **_figures(c, figures.CIRCUIT_FIGURES)}
-            for c in assessment.circuits.values()
-        ],
-        "racks": [{"id": r.id, **_figures(r, figures.RACK_FIGURES)} for r in assessment.racks.values()],
         "amplifiers": [
             {"id": a.id, "circuit": a.circuit or None, **_figures(a, figures.AMPLIFIER_FIGURES)}
             for a in assessment.amplifiers.values()
@@ -68,6 +87,10 @@ def report(rig: Rig, assessment: Assessed) -> dict[str, Any]:
             for t in assessment.touch.values()
         ],
     }
+
+
+def _ordered(kind: str, entry: dict[str, Any]) -> dict[str, Any]:
+    return {key: entry[key] for key in CONTRACT[kind]} | entry
 
 
 def _figures(result: object, table: Iterable[figures.Figure]) -> dict[str, Any]:

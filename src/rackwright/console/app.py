@@ -6,10 +6,13 @@ from pathlib import Path
 
 from textual.app import App
 from textual.binding import Binding
+from textual.driver import Driver
+from textual.events import Resize
 
 from rackwright.console import documents
 from rackwright.console.documents import Document
 from rackwright.console.glyphs import Glyphs, fitting
+from rackwright.console.sparing import Painting, Sparing
 from rackwright.console.start import Picked, Start
 from rackwright.console.workplace import Workplace
 from rackwright.model.equipment import Equipment
@@ -33,6 +36,7 @@ class Console(App[None]):
     def __init__(
         self, path: Path | None = None, preset: Preset | None = None, glyphs: Glyphs | None = None
     ) -> None:
+        self.painting = Painting()
         super().__init__(ansi_color=True)
         self.animation_level = "none"
         self.glyphs = glyphs or fitting()
@@ -49,9 +53,18 @@ class Console(App[None]):
             self.trouble = f"Your equipment library can't be used: {error}"
             return built_in()
 
+    def get_driver_class(self) -> type[Driver]:
+        """The driver of this system, made to send only what changed."""
+        return type("SparingDriver", (Sparing, super().get_driver_class()), {})
+
+    def on_resize(self, event: Resize) -> None:
+        """What stands on the screen after the window changed is the terminal's to know."""
+        self.painting.resize(*event.size)
+
     def on_mount(self) -> None:
         """Open the rig asked for, or show the start."""
         self.theme = "ansi-dark"
+        self.set_class(self.glyphs.ascii, "ascii")
         for number in (signal.SIGHUP, signal.SIGTERM):
             signal.signal(number, lambda *_: self.exit())
         if self.preset is not None:
@@ -72,7 +85,7 @@ class Console(App[None]):
 
     def _picked(self, picked: Picked | None) -> None:
         if picked is None:
-            if not any(isinstance(screen, Workplace) for screen in self.screen_stack):
+            if self.workplace is None:
                 self.exit()
             return
         openers: dict[str, Callable[[], Document]] = {
@@ -94,32 +107,36 @@ class Console(App[None]):
             said = [words(line) for line in str(error).splitlines()]
             self.push_screen(Page("This can't be opened", said, self.glyphs), lambda _: self._start_if_bare())
             return
-        for screen in list(self.screen_stack):
-            if isinstance(screen, Workplace):
-                screen.document.close()
-                self.pop_screen()
-        workplace = Workplace(document, self.library, self.glyphs)
+        if (former := self.workplace) is not None:
+            former.document.close()
+            self.pop_screen()
+        workplace = Workplace(document, self.library, self.glyphs, self.open_another)
         self.push_screen(workplace)
         if self.trouble:
             self.call_after_refresh(workplace.say, self.trouble, "yellow")
 
     def _start_if_bare(self) -> None:
-        if not any(isinstance(screen, Workplace) for screen in self.screen_stack):
+        if self.workplace is None:
             self._start(can_go_back=False)
 
     def open_another(self) -> None:
         """Show the start over the workplace."""
         self._start(can_go_back=True)
 
+    @property
+    def workplace(self) -> Workplace | None:
+        """The workplace on the screen stack, if there is one."""
+        return next((screen for screen in self.screen_stack if isinstance(screen, Workplace)), None)
+
     def action_leave(self) -> None:
         """Quit by way of the workplace, which asks where something is unsaved."""
-        for screen in reversed(self.screen_stack):
-            if isinstance(screen, Workplace):
-                while self.screen is not screen:
-                    self.pop_screen()
-                screen.action_leave()
-                return
-        self.exit()
+        workplace = self.workplace
+        if workplace is None:
+            self.exit()
+            return
+        while self.screen is not workplace:
+            self.pop_screen()
+        workplace.action_leave()
 
 
 def run(path: Path | None = None, preset: Preset | None = None) -> None:

@@ -1,6 +1,7 @@
 """Small screens that ask one thing: pick from a list, answer a question, type a line, read a page."""
 
 from collections.abc import Callable, Sequence
+from typing import Any
 
 from rich.text import Text
 from textual.app import ComposeResult
@@ -27,7 +28,7 @@ def styled(rows: Sequence[Row], glyphs: Glyphs) -> Text:
     return text
 
 
-class Dialog(ModalScreen):
+class Dialog(ModalScreen[Any]):
     """A framed box over the screen; escape leaves it with nothing."""
 
     BINDINGS = [Binding("escape", "leave", "cancel")]
@@ -59,7 +60,7 @@ class Picker(Dialog):
     def compose(self) -> ComposeResult:
         """A line to type in, the list under it."""
         with Vertical(classes="box"):
-            yield Label(self.heading, classes="title")
+            yield Label(self.heading, classes="title", markup=False)
             yield Input(self.typed, placeholder="type to narrow", compact=True)
             yield OptionList(compact=True)
             yield Label("enter picks   esc leaves", classes="hint")
@@ -141,7 +142,7 @@ class Prompt(Dialog):
     def compose(self) -> ComposeResult:
         """The line, and what is wrong with it."""
         with Vertical(classes="box"):
-            yield Label(self.heading, classes="title")
+            yield Label(self.heading, classes="title", markup=False)
             yield Input(self.value, compact=True)
             yield Label(self.hint, id="note")
             yield Label("enter accepts   esc leaves", classes="hint")
@@ -179,7 +180,9 @@ class Page(Dialog):
     def compose(self) -> ComposeResult:
         """The page."""
         with Vertical(classes="box wide"):
-            yield Label(plain(self.heading) if self.glyphs.ascii else self.heading, classes="title")
+            yield Label(
+                plain(self.heading) if self.glyphs.ascii else self.heading, classes="title", markup=False
+            )
             with VerticalScroll():
                 yield Static(styled(self.rows, self.glyphs))
             yield Label("arrows scroll   esc leaves", classes="hint")

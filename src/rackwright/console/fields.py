@@ -18,8 +18,13 @@ class FieldError(Exception):
 class Field(Protocol):
     """One line of a form."""
 
-    name: str
-    label: str
+    @property
+    def name(self) -> str:
+        """What its value is called."""
+
+    @property
+    def label(self) -> str:
+        """What stands before it."""
 
     def read(self, text: str) -> Any:
         """The value that `text` stands for. Raises FieldError."""

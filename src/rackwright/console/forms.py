@@ -108,13 +108,13 @@ class Form(Dialog):
     def compose(self) -> ComposeResult:
         """A line a field, the consequence, the keys."""
         with Vertical(classes="box form"):
-            yield Label(self.heading, classes="title")
+            yield Label(self.heading, classes="title", markup=False)
             with VerticalScroll(id="fields", can_focus=False):
                 for field in self.fields:
                     with Horizontal(
                         classes="field tall" if isinstance(field, Words) and field.lines > 1 else "field"
                     ):
-                        yield Label(field.label, classes="label")
+                        yield Label(field.label, classes="label", markup=False)
                         yield self._box(field)
                         if not isinstance(field, Choice):
                             yield Label("", classes="note", id=f"note-{field.name}")

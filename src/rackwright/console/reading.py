@@ -26,6 +26,8 @@ from rackwright.units import reading
 MakeRows = Callable[[int], Sequence[Row]]
 """Rows for a width in cells."""
 
+SUPPLY = "supply"
+"""What the working calls the whole rig at the mains."""
 FRAME = 7
 """Cells beside a page's words: frame, padding, scroll bar, and one to spare."""
 WIDEST = 100
@@ -63,7 +65,12 @@ class Flowing(Page):
 
 def _wrapped(text: str, width: int, glyphs: Glyphs, indent: str = "") -> list[str]:
     """Lines of at most `width` cells as this terminal spells them: ASCII takes more of them than Unicode."""
-    return wrap(plain(text) if glyphs.ascii else text, width, indent)
+    return wrap(_spelt(text) if glyphs.ascii else text, width, indent)
+
+
+def _spelt(text: str) -> str:
+    """`text` in ASCII, a product and a square of a formula told as such."""
+    return plain(text.replace("·", "*").replace("V²", "V^2"))
 
 
 # --- findings -----------------------------------------------------------------------------------------
@@ -87,6 +94,7 @@ class FindingsList(Dialog):
             yield Label(tally(self.findings), classes="title")
             pane = Pane("", self.glyphs, "findings")
             pane.styles.border = ("none", "white")
+            pane.styles.scrollbar_gutter = "stable"
             yield pane
             yield Static("", id="full")
             yield Static(CAUTION)
@@ -100,10 +108,10 @@ class FindingsList(Dialog):
         """Give what a finding says the lines that the longest takes, the list what is left."""
         height, width = event.size.height - AROUND_FINDINGS, min(event.size.width, WIDEST) - FRAME
         longest = max((len(full_rows(finding, width, self.glyphs)) for finding in self.findings), default=0)
-        told = min(longest, height - FEWEST)
+        told = max(1, min(longest, height - FEWEST))
         full = self.query_one("#full")
         full.styles.height, full.styles.margin = told, (1, 0, 0, 0)
-        self.query_one(Pane).styles.height = min(max(len(self.findings), 1), height - told)
+        self.query_one(Pane).styles.height = max(1, min(len(self.findings), height - told))
 
     def on_pane_resized(self, message: Pane.Resized) -> None:
         """Cut the rows to the new width."""
@@ -150,12 +158,20 @@ def finding_rows(findings: Sequence[Finding], width: int, glyphs: Glyphs) -> lis
             (
                 (f"{finding.severity:<5}", finding.severity),
                 (f"{fit(finding.at or 'rig', longest)}  ", "head"),
-                (fit(plain(finding.message) if glyphs.ascii else finding.message, room), ""),
+                (_cut(finding.message, room, glyphs), ""),
             ),
             finding.at,
         )
         for finding in findings
     ]
+
+
+def _cut(text: str, width: int, glyphs: Glyphs) -> str:
+    """`text` in `width` cells as this terminal spells it."""
+    if not glyphs.ascii:
+        return fit(text, width)
+    spelt = plain(text)
+    return fit(spelt, width) if len(spelt) <= width else f"{spelt[: width - 3]}..."
 
 
 def full_rows(finding: Finding, width: int, glyphs: Glyphs) -> list[Row]:
@@ -171,20 +187,20 @@ def full_rows(finding: Finding, width: int, glyphs: Glyphs) -> list[Row]:
 def working_page(assessment: Assessed, place: str, figure: str, glyphs: Glyphs) -> Page:
     """The working of a figure of a place; why there is none, where there is none."""
     try:
-        found = explain(assessment, place, figure)
+        found = explain(assessment, place or SUPPLY, figure)
     except NoWorkingError as error:
         told = str(error)
         return Flowing(
             "Working", lambda width: [words(text) for text in _wrapped(told, width, glyphs)], glyphs
         )
-    title = f"{found[0].label} of {place}"
+    title = f"{found[0].label} of {place or 'the whole rig'}"
 
     def rows(width: int) -> list[Row]:
         made: list[Row] = []
         for number, working in enumerate(found):
             made += [words("")] if number else []
             made += working_rows(working, width, glyphs, named=len(found) > 1)
-        return made
+        return [*made, words(""), *(words(text, "dim") for text in _wrapped(CAUTION, width, glyphs))]
 
     return Flowing(title, rows, glyphs)
 

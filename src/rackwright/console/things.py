@@ -7,6 +7,8 @@ library for equipment that the rig does not carry yet.
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, NamedTuple
 
+from msgspec.structs import replace
+
 from rackwright.console.fields import (
     Choice,
     Field,
@@ -24,6 +26,7 @@ from rackwright.engine.assess import Assessed
 from rackwright.model import edit
 from rackwright.model.equipment import Equipment, EquipmentEntry, LoudspeakerModel
 from rackwright.model.rig import (
+    NO_CHANNEL,
     Amplifier,
     Cabinet,
     Circuit,
@@ -173,7 +176,7 @@ class Maker:
         """The sheet to add a thing of that kind with, its defaults taken from what is selected."""
         match kind:
             case "rack":
-                return self._rack(Rack(id=self._next("rack", "R1"), height=12), new=True)
+                return self._rack(Rack(id=self._after(self.rig.racks, "R1"), height=12), new=True)
             case "amplifier":
                 return self._amplifier(self._new_amplifier(near), new=True, rack=self._rack_near(near))
             case "socket":
@@ -184,11 +187,11 @@ class Maker:
                 blank = Cabinet(id="CAB-1", model=self.known.loudspeakers[0].id)
                 like = near_cabinet or blank
                 name = edit.next_id(self.rig, like.id) if near_cabinet else like.id
-                return self._cabinet(edit.replace(like, id=name), new=True)
+                return self._cabinet(replace(like, id=name), new=True)
             case "line":
                 return self._line(self._new_line(near), new=True)
             case "feed":
-                return self._feed(Feed(id=self._next("feed", "feed1")), new=True)
+                return self._feed(Feed(id=self._after(self.rig.feeds, "feed1")), new=True)
             case _:
                 like_circuit = (
                     self.rig.circuits[-1]
@@ -196,15 +199,14 @@ class Maker:
                     else Circuit(id="P0", breaker=Current.parse("16 A"))
                 )
                 return self._circuit(
-                    edit.replace(like_circuit, id=edit.next_id(self.rig, like_circuit.id)), new=True
+                    replace(like_circuit, id=edit.next_id(self.rig, like_circuit.id)), new=True
                 )
 
-    def _next(self, kind: str, first: str) -> str:
-        existing = {"rack": self.rig.racks, "feed": self.rig.feeds}[kind]
+    def _after(self, existing: Sequence[Rack] | Sequence[Feed], first: str) -> str:
+        """The next id in the pattern of the last of a kind; `first`, or the next after it, where there is none."""
         if existing:
             return edit.next_id(self.rig, existing[-1].id)
-        taken = any(item.id == first for item in existing)
-        return edit.next_id(self.rig, first) if taken else first
+        return edit.next_id(self.rig, first) if kind_of(self.assessment, first) else first
 
     def _rack_near(self, near: str) -> str:
         index = self.index
@@ -296,7 +298,7 @@ class Maker:
         )
 
         def build(values: Values) -> Rack:
-            return edit.replace(rack, id=values["id"], name=values["name"], height=values["height"])
+            return replace(rack, id=values["id"], name=values["name"], height=values["height"])
 
         values = {"id": rack.id, "name": rack.name, "height": rack.height}
         return self._sheet("rack", rack.id, new, fields, values, self._saver(None if new else rack.id, build))
@@ -317,7 +319,7 @@ class Maker:
     def _amplifier(self, amplifier: Amplifier, new: bool = False, rack: str | None = None) -> Sheet:
         model = next((m for m in self.known.amplifiers if m.id == amplifier.model), self.known.amplifiers[0])
         pairs, count = max(1, model.channels // 2), model.channels
-        modes = [
+        modes: list[Field] = [
             Choice(
                 f"mode{p}",
                 "Mode" if pairs == 1 else f"Mode, pair {p + 1}",
@@ -325,8 +327,10 @@ class Maker:
             )
             for p in range(pairs)
         ]
-        feeds = [Choice(f"feed{c}", f"Feed of channel {c + 1}", self._feeds()) for c in range(count)]
-        fields = (
+        feeds: list[Field] = [
+            Choice(f"feed{c}", f"Feed of channel {c + 1}", self._feeds()) for c in range(count)
+        ]
+        fields: tuple[Field, ...] = (
             Words("id", "Id", True),
             Choice("model", "Model", self._models(self.known.amplifiers)),
             Whole("unit", "Lowest rack unit", 1, 60),
@@ -346,11 +350,11 @@ class Maker:
         def build(given: Values) -> Amplifier:
             chosen = tuple(given[f"mode{p}"] for p in range(pairs))
             mode = chosen[0] if len(set(chosen)) == 1 else chosen
-            listed = tuple(edit.replace(amplifier.channel(c), feed=given[f"feed{c}"]) for c in range(count))
-            while listed and listed[-1] == edit.NO_CHANNEL:
+            listed = tuple(replace(amplifier.channel(c), feed=given[f"feed{c}"]) for c in range(count))
+            while listed and listed[-1] == NO_CHANNEL:
                 listed = listed[:-1]
             limit = next((m.channels for m in self.known.amplifiers if m.id == given["model"]), count)
-            return edit.replace(
+            return replace(
                 amplifier, id=given["id"], model=given["model"], unit=given["unit"], circuit=given["circuit"],
                 mode=mode, channels=listed[:limit],
             )  # fmt: skip
@@ -380,8 +384,10 @@ class Maker:
             *channels,
             *(Option(f"-{o.value}", f"reversed: {o.words}") for o in channels if o.value),
         )
-        poles = [Choice(f"pole{p}", f"Pole pair {p + 1}", lambda _values: reversed_too) for p in range(pairs)]
-        fields = (
+        poles: list[Field] = [
+            Choice(f"pole{p}", f"Pole pair {p + 1}", lambda _values: reversed_too) for p in range(pairs)
+        ]
+        fields: tuple[Field, ...] = (
             Words("id", "Id", True),
             Choice("connector", "Connector", self._models(self.known.connectors)),
             *poles,
@@ -393,7 +399,7 @@ class Maker:
             wired = tuple(given[f"pole{p}"] for p in range(pairs))
             while wired and not wired[-1]:
                 wired = wired[:-1]
-            return edit.replace(socket, id=given["id"], connector=given["connector"], poles=wired)
+            return replace(socket, id=given["id"], connector=given["connector"], poles=wired)
 
         make = self._saver(None if new else socket.id, build, [("connectors", "connector")], rack)
         return self._sheet("socket", socket.id, new, fields, values, make)
@@ -441,7 +447,7 @@ class Maker:
         }
 
         def build(given: Values) -> Line:
-            return edit.replace(line, **{name: given[name] for name in values})
+            return replace(line, **{name: given[name] for name in values})
 
         make = self._saver(None if new else line.id, build, [("cables", "cable")])
         return self._sheet("line", line.id, new, fields, values, make)
@@ -457,7 +463,7 @@ class Maker:
         values = {name: getattr(cabinet, name) for name in ("id", "model", "wiring", "priority", "position")}
 
         def build(given: Values) -> Cabinet:
-            return edit.replace(cabinet, **{name: given[name] for name in values})
+            return replace(cabinet, **{name: given[name] for name in values})
 
         make = self._saver(None if new else cabinet.id, build, [("loudspeakers", "model")])
         return self._sheet("cabinet", cabinet.id, new, fields, values, make)
@@ -484,7 +490,7 @@ class Maker:
                 FeedCable(length=given["length"], size=given["size"]) if given["length"] is not None else None
             )
             kept = {name: given[name] for name in ("id", "phase", "breaker", "curve")}
-            return edit.replace(circuit, feed=cable, **kept)
+            return replace(circuit, feed=cable, **kept)
 
         return self._sheet(
             "circuit", circuit.id, new, fields, values, self._saver(None if new else circuit.id, build)
@@ -506,7 +512,7 @@ class Maker:
 
         def build(given: Values) -> Feed:
             kept = {name: given[name] for name in ("id", "polarity", "limiter_rms", "limiter_peak")}
-            return edit.replace(feed, band=(given["start"], given["end"]), **kept)
+            return replace(feed, band=(given["start"], given["end"]), **kept)
 
         return self._sheet("feed", feed.id, new, fields, values, self._saver(None if new else feed.id, build))
 
@@ -534,8 +540,8 @@ class Maker:
         }
 
         def make(rig: Rig, given: Values) -> Rig:
-            new_supply: Supply = edit.replace(rig.supply, **{name: given[name] for name in names_s})
-            new_targets: Targets = edit.replace(rig.targets, **{name: given[name] for name in names_t})
+            new_supply: Supply = replace(rig.supply, **{name: given[name] for name in names_s})
+            new_targets: Targets = replace(rig.targets, **{name: given[name] for name in names_t})
             same_supply, same_targets = new_supply == rig.supply, new_targets == rig.targets
             return edit.change_settings(
                 rig,

@@ -32,7 +32,7 @@ from rackwright.engine.assess import assess
 from rackwright.model import edit
 from rackwright.model.edit import EditError
 from rackwright.model.equipment import Equipment
-from rackwright.model.rig import Rig
+from rackwright.model.rig import Rig, State
 from rackwright.units import Length, QuantityError
 
 NARROW, LEAST = 110, (80, 24)
@@ -43,9 +43,16 @@ class Workplace(Screen[None]):
 
     BINDINGS = [Binding(c.key, c.action, c.help, show=False) for c in keys.COMMANDS]
 
-    def __init__(self, document: Document, library: Equipment, glyphs: Glyphs) -> None:
+    def __init__(
+        self,
+        document: Document,
+        library: Equipment,
+        glyphs: Glyphs,
+        open_another: Callable[[], None] = lambda: None,
+    ) -> None:
         super().__init__(classes="ascii" if glyphs.ascii else None)
         self.document, self.library, self.glyphs = document, library, glyphs
+        self.open_another = open_another
         self.filing = Filing(self)
         self._told = ""
         """The place that the results are about."""
@@ -412,19 +419,14 @@ class Workplace(Screen[None]):
     def _reconnect(self, line: str) -> None:
         there = self.session.assessment.index.lines[line]
 
-        def to_picked(source: str) -> Callable[[str], None]:
-            return lambda to: (
-                self.make(
-                    f"reconnect {line}", lambda rig: edit.reconnect(rig, line, source=source, to=to), line
-                )
-                and None
-            )
+        def reconnect(source: str, to: str) -> None:
+            self.make(f"reconnect {line}", lambda rig: edit.reconnect(rig, line, source=source, to=to), line)
 
-        self._pick(
-            f"{line} from", self.maker.sources(),
-            lambda source: self._pick(f"{line} from {source} to", self.maker.unfed(there.to), to_picked(source), there.to),
-            there.source,
-        )  # fmt: skip
+        def pick_far_end(source: str) -> None:
+            ends = self.maker.unfed(there.to)
+            self._pick(f"{line} from {source} to", ends, lambda to: reconnect(source, to), there.to)
+
+        self._pick(f"{line} from", self.maker.sources(), pick_far_end, there.source)
 
     # --- moving an amplifier ---
 
@@ -614,7 +616,7 @@ class Workplace(Screen[None]):
 
     def action_open(self) -> None:
         """Open another rig."""
-        self.filing.leave(self.app.open_another)
+        self.filing.leave(self.open_another)
 
     def action_leave(self) -> None:
         """Quit, asking where something is unsaved."""
@@ -638,7 +640,9 @@ class Workplace(Screen[None]):
         )
         if not names or kind not in ("channel", "amplifier"):
             return
-        state = "ok" if all(assessment.branches[n].result.state == "failed" for n in names) else "failed"
+        state: State = (
+            "ok" if all(assessment.branches[n].result.state == "failed" for n in names) else "failed"
+        )
         word = "sound again" if state == "ok" else "failed"
         self.make(f"mark {place} {word}", lambda rig: edit.mark(rig, names, state), place, in_show=True)
         self.say(f"{place} is marked {word}.")

@@ -7,6 +7,7 @@ Holds no formula.
 
 import itertools
 from collections.abc import Iterable, Iterator, Mapping
+from operator import attrgetter
 
 from msgspec.structs import replace
 
@@ -22,6 +23,8 @@ class Assessed(Assessment, frozen=True, kw_only=True):
 
     index: Index
     branches: dict[str, Branch]
+    joined: dict[str, tuple[str, ...]]
+    """The sections that several channels are patched to, and those channels."""
 
 
 def assess(rig: Rig, prior: Assessment | None = None) -> Assessed:
@@ -29,8 +32,8 @@ def assess(rig: Rig, prior: Assessment | None = None) -> Assessed:
 
     `prior`, an assessment of an earlier rig, only saves time: the result is the same without it.
     """
-    index = Index(rig)
     before = prior if isinstance(prior, Assessed) else None
+    index = Index(rig, before.index if before else None)
     kept = _kept(before, index) if before else {}
     branches = {
         name: kept.get(name) or _judged(index, amplifier.id, channel)
@@ -38,7 +41,8 @@ def assess(rig: Rig, prior: Assessment | None = None) -> Assessed:
         for channel in range(index.amplifier_models[amplifier.model].channels)
         for name in (channel_name(amplifier.id, channel),)
     }
-    sections, joined = _sections(index, branches)
+    touched = [name for name, branch in branches.items() if kept.get(name) is not branch]
+    sections, joined = _sections(index, branches, touched, before)
     power = mains.reckon(index, branches, kept, before.amplifiers if before else {})
     contacts = touch.gathered(branches.values())
     survey = findings.Survey(index, branches, sections, joined, power, contacts)
@@ -48,7 +52,7 @@ def assess(rig: Rig, prior: Assessment | None = None) -> Assessed:
     return Assessed(
         channels={name: branch.result for name, branch in branches.items()},
         sections=sections,
-        runs=_runs(branches.values()),
+        runs=_runs(index, branches, touched, before),
         racks={rack.id: _rack(rack, index, power.amplifiers, before) for rack in rig.racks},
         amplifiers=power.amplifiers,
         circuits=power.circuits,
@@ -58,22 +62,59 @@ def assess(rig: Rig, prior: Assessment | None = None) -> Assessed:
         findings=findings.gravest_first(found),
         index=index,
         branches=branches,
+        joined=joined,
     )
 
 
 def _judged(index: Index, amplifier_id: str, channel: int) -> Branch:
     branch = trace(index, index.amplifiers[amplifier_id], channel)
     branch = replace(branch, touch=touch.of_branch(index, branch))
-    return replace(branch, findings=findings.of_branch(branch))
+    return replace(branch, findings=findings.of_branch(branch), misfed=findings.misfed(branch))
 
 
 def _sections(
-    index: Index, branches: dict[str, Branch]
+    index: Index, branches: Mapping[str, Branch], touched: list[str], before: Assessed | None
 ) -> tuple[dict[str, SectionResult], dict[str, tuple[str, ...]]]:
-    """Every section in the order of the rig, and those that several channels are patched to.
+    """Every section in the order of the rig, and those that several channels are patched to."""
+    same_cabinets = (
+        before is not None
+        and before.index.rig.cabinets is index.rig.cabinets
+        and before.index.rig.equipment == index.rig.equipment
+    )
+    if before is not None and same_cabinets and not before.joined:
+        sections = _sections_changed(branches, touched, before)
+        if sections is not None:
+            return sections, {}
+    return _all_sections(index, branches)
 
-    Of a section on two channels the first that sounds is told.
-    """
+
+def _sections_changed(
+    branches: Mapping[str, Branch], touched: list[str], before: Assessed
+) -> dict[str, SectionResult] | None:
+    """The sections of the rig before with those of the touched branches told anew; None where two channels meet."""
+    sections = dict(before.sections)
+    gone = [
+        before.branches[name] for name in before.branches if branches.get(name) is not before.branches[name]
+    ]
+    for branch in gone:
+        for result in branch.sections:
+            sections[result.id] = _silent(result)
+    for name in touched:
+        for result in branches[name].sections:
+            if sections[result.id].patched is not None:
+                return None
+            sections[result.id] = result
+    return sections
+
+
+def _silent(result: SectionResult) -> SectionResult:
+    return SectionResult(cabinet=result.cabinet, section=result.section, kind=result.kind)
+
+
+def _all_sections(
+    index: Index, branches: Mapping[str, Branch]
+) -> tuple[dict[str, SectionResult], dict[str, tuple[str, ...]]]:
+    """Of a section on two channels the first that sounds is told."""
     driven: dict[str, SectionResult] = {}
     joined: dict[str, tuple[str, ...]] = {}
     for branch in branches.values():
@@ -93,12 +134,27 @@ def _sections(
     return sections, joined
 
 
-def _runs(branches: Iterable[Branch]) -> dict[str, tuple[RunResult, ...]]:
+def _runs(
+    index: Index, branches: Mapping[str, Branch], touched: list[str], before: Assessed | None
+) -> dict[str, tuple[RunResult, ...]]:
+    """The runs of each line by pole pair, in the order of the rig; lines that no touched branch runs over stay."""
+    if before is None or list(branches) != list(before.branches):
+        found = _by_line(run for branch in branches.values() for run in branch.runs)
+    else:
+        lines = {run.line for name in touched for of in (before.branches, branches) for run in of[name].runs}
+        stale = set(touched)
+        others = (run for line in lines for run in before.runs.get(line, ()) if run.channel not in stale)
+        renewed = (run for name in touched for run in branches[name].runs)
+        kept = {line: runs for line, runs in before.runs.items() if line not in lines}
+        found = kept | _by_line(itertools.chain(others, renewed))
+    return {line: found[line] for line in index.lines if line in found}
+
+
+def _by_line(runs: Iterable[RunResult]) -> dict[str, tuple[RunResult, ...]]:
     by_line: dict[str, list[RunResult]] = {}
-    for branch in branches:
-        for run in branch.runs:
-            by_line.setdefault(run.line, []).append(run)
-    return {line: tuple(sorted(runs, key=lambda run: run.far)) for line, runs in by_line.items()}
+    for run in runs:
+        by_line.setdefault(run.line, []).append(run)
+    return {line: tuple(sorted(of, key=attrgetter("far", "channel"))) for line, of in by_line.items()}
 
 
 def _rack(

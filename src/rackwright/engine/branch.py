@@ -15,7 +15,7 @@ from rackwright.engine import amplifier as source
 from rackwright.engine import loudspeaker, network, protection
 from rackwright.engine.network import Node, Run
 from rackwright.engine.results import ChannelResult, Finding, RunResult, SectionResult, TouchResult
-from rackwright.model.equipment import AmplifierModel, Section
+from rackwright.model.equipment import AmplifierModel, Section, SectionKind
 from rackwright.model.index import Index
 from rackwright.model.rig import Amplifier, Feed, Mode, Socket, Targets, channel_name
 
@@ -53,6 +53,10 @@ class Branch(Struct, frozen=True, gc=False):
     runs: tuple[RunResult, ...] = ()
     touch: tuple[TouchResult, ...] = ()
     findings: tuple[Finding, ...] = ()
+    polarities: tuple[tuple[SectionKind, int], ...] = ()
+    """Each kind of section that sounds, with its polarity, once."""
+    misfed: bool = False
+    """Whether the feed does not fit one of the sections."""
 
     @property
     def id(self) -> str:
@@ -157,6 +161,7 @@ def _solved(branch: Branch, signs: dict[tuple[str, str], int]) -> Branch:
         result=result,
         sections=sections,
         models=models,
+        polarities=tuple({(s.kind, s.polarity): None for s in sections if s.polarity is not None}),
         runs=tuple([_run(branch.id, run, far, current, voltage) for run, far, current in runs]),
     )
 

@@ -158,11 +158,11 @@ class Task(NamedTuple):
 
 def solve(task: Task) -> tuple[Places, bool]:
     """The best spread found, and whether it is proven that none is better."""
-    nothing_placed = (NOWHERE,) * len(task.homes)
-    best, *others = [_improved(task, _filled(task, places)) for places in (task.homes, nothing_placed)]
-    for other in others:
-        if task.better(task.score(other), task.score(best)):
-            best = other
+    best = today = _filled(task, task.homes)
+    for start in (today, _filled(task, (NOWHERE,) * len(task.homes))):
+        found = _improved(task, start)
+        if task.better(task.score(found), task.score(best)):
+            best = found
     return _Search(task, best).run() if len(task.currents) <= EXACT else (best, False)
 
 

@@ -12,25 +12,54 @@ from rackwright.model.rig import Amplifier, Cabinet, Circuit, Feed, Line, Pole, 
 class Index:
     """Every id of `rig` → the thing it names. Dangling references simply have no entry."""
 
-    def __init__(self, rig: Rig) -> None:
+    def __init__(self, rig: Rig, earlier: "Index | None" = None) -> None:
+        """`earlier`, the index of another rig, is taken over in what the two rigs share."""
         self.rig = rig
-        equipment = rig.equipment
-        self.amplifier_models: dict[str, AmplifierModel] = {e.id: e for e in equipment.amplifiers}
-        self.loudspeaker_models: dict[str, LoudspeakerModel] = {e.id: e for e in equipment.loudspeakers}
-        self.cable_models: dict[str, CableModel] = {e.id: e for e in equipment.cables}
-        self.connector_models: dict[str, ConnectorModel] = {e.id: e for e in equipment.connectors}
-        self.circuits: dict[str, Circuit] = {c.id: c for c in rig.circuits}
-        self.feeds: dict[str, Feed] = {f.id: f for f in rig.feeds}
-        self.racks: dict[str, Rack] = {r.id: r for r in rig.racks}
-        self.cabinets: dict[str, Cabinet] = {c.id: c for c in rig.cabinets}
-        self.lines: dict[str, Line] = {line.id: line for line in rig.lines}
-        self.amplifiers: dict[str, Amplifier] = {}
-        self.rack_of: dict[str, Rack] = {}
+        before = earlier.rig if earlier else None
+        self.amplifier_models: dict[str, AmplifierModel]
+        self.loudspeaker_models: dict[str, LoudspeakerModel]
+        self.cable_models: dict[str, CableModel]
+        self.connector_models: dict[str, ConnectorModel]
+        self.circuits: dict[str, Circuit]
+        self.feeds: dict[str, Feed]
+        self.racks: dict[str, Rack]
+        self.cabinets: dict[str, Cabinet]
+        self.lines: dict[str, Line]
+        self.amplifiers: dict[str, Amplifier]
+        self.rack_of: dict[str, Rack]
         """Amplifier or socket id → its rack."""
-        self.sockets: dict[str, Socket] = {}
-        self.taps: dict[tuple[str, int], list[tuple[Socket, int, int]]] = defaultdict(list)
+        self.sockets: dict[str, Socket]
+        self.taps: dict[tuple[str, int], list[tuple[Socket, int, int]]]
         """(amplifier id, channel index) → the (socket, pole pair from 0, sign) it is patched to."""
-        for rack in rig.racks:
+        self.lines_from: dict[str, list[Line]]
+        """Socket or cabinet id → the lines whose near end is there."""
+        self.line_to: dict[str, Line]
+        """Cabinet id → the line that feeds it."""
+        if earlier is not None:
+            self.__dict__.update(earlier.__dict__, rig=rig)
+        if before is None or before.equipment is not rig.equipment:
+            self._index_equipment()
+        if before is None or before.racks is not rig.racks:
+            self._index_racks()
+        if before is None or before.lines is not rig.lines:
+            self._index_lines()
+        self.circuits = {c.id: c for c in rig.circuits}
+        self.feeds = {f.id: f for f in rig.feeds}
+        if before is None or before.cabinets is not rig.cabinets:
+            self.cabinets = {c.id: c for c in rig.cabinets}
+
+    def _index_equipment(self) -> None:
+        equipment = self.rig.equipment
+        self.amplifier_models = {e.id: e for e in equipment.amplifiers}
+        self.loudspeaker_models = {e.id: e for e in equipment.loudspeakers}
+        self.cable_models = {e.id: e for e in equipment.cables}
+        self.connector_models = {e.id: e for e in equipment.connectors}
+
+    def _index_racks(self) -> None:
+        self.racks = {r.id: r for r in self.rig.racks}
+        self.amplifiers, self.sockets, self.rack_of = {}, {}, {}
+        self.taps = defaultdict(list)
+        for rack in self.rig.racks:
             for amplifier in rack.amplifiers:
                 self.amplifiers[amplifier.id] = amplifier
                 self.rack_of[amplifier.id] = rack
@@ -40,13 +69,13 @@ class Index:
                 for pair, text in enumerate(socket.poles):
                     if pole := pole_or_none(text):
                         self.taps[pole.amplifier, pole.channel].append((socket, pair, pole.sign))
-        self.lines_from: dict[str, list[Line]] = defaultdict(list)
-        """Socket or cabinet id → the lines whose near end is there."""
-        self.line_to: dict[str, Line] = {}
-        """Cabinet id → the line that feeds it."""
-        for line in rig.lines:
+
+    def _index_lines(self) -> None:
+        self.lines = {line.id: line for line in self.rig.lines}
+        self.line_to = {line.to: line for line in self.rig.lines}
+        self.lines_from = defaultdict(list)
+        for line in self.rig.lines:
             self.lines_from[line.source].append(line)
-            self.line_to[line.to] = line
 
     def root(self, place: str) -> str | None:
         """The socket from which a line or cabinet is fed, None where no socket feeds it."""

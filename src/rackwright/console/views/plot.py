@@ -10,7 +10,7 @@ from typing import NamedTuple, TypeAlias
 
 import numpy as np
 
-from rackwright.console.glyphs import Glyphs
+from rackwright.console.glyphs import Glyphs, plain
 from rackwright.console.views.row import Part, Row
 
 GUTTER = 7
@@ -173,7 +173,7 @@ class _Canvas:
 
     def _name(self, line: Line) -> None:
         """Write a line's words on it, as far right as no curve is in the way."""
-        row, words = self.row_of(line.y), f" {line.words} "
+        row, words = self.row_of(line.y), f" {plain(line.words) if self.ascii else line.words} "
         for start in range(self.width - len(words) - 1, 0, -1):
             span = range(start, start + len(words))
             if all((row, column) not in self.inked for column in span):

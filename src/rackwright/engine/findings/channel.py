@@ -120,7 +120,7 @@ def pair_feeds_differ(branch: Branch) -> Iterator[Finding]:
 
 
 @judges_branch
-def bandtoo_low(branch: Branch) -> Iterator[Finding]:
+def band_too_low(branch: Branch) -> Iterator[Finding]:
     if branch.feed is None:
         return
     start = branch.feed.band[0]

@@ -32,6 +32,8 @@ class Survey:
 BranchJudgement = Callable[[Branch], Iterator[Finding]]
 RigJudgement = Callable[[Survey], Iterator[Finding]]
 
+_RANK = {severity: rank for rank, severity in enumerate(SEVERITIES)}
+
 BRANCH_JUDGEMENTS: list[BranchJudgement] = []
 RIG_JUDGEMENTS: list[RigJudgement] = []
 
@@ -60,7 +62,7 @@ def of_rig(survey: Survey) -> tuple[Finding, ...]:
 
 def gravest_first(findings: Iterator[Finding]) -> tuple[Finding, ...]:
     """By severity; within one, in the order found."""
-    return tuple(sorted(findings, key=lambda finding: SEVERITIES.index(finding.severity)))
+    return tuple(sorted(findings, key=lambda finding: _RANK[finding.severity]))
 
 
 def listed(names: list[str]) -> str:
@@ -82,3 +84,8 @@ def fits(feed: Feed, sections: list[Section]) -> bool:
         misses(feed, section) or (section.kind in ("high", "mid") and too_low(feed, section))
         for section in sections
     )
+
+
+def misfed(branch: Branch) -> bool:
+    """Whether a branch's feed does not fit one of its sections."""
+    return branch.feed is not None and not fits(branch.feed, list(branch.models))

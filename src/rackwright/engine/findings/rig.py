@@ -12,6 +12,7 @@ from rackwright.engine.findings.registry import (
     listed,
 )
 from rackwright.engine.results import Finding
+from rackwright.model.equipment import SectionKind
 from rackwright.model.index import Index, pole_or_none, wired_sections
 from rackwright.model.rig import Cabinet, Feed, Rack
 
@@ -124,13 +125,9 @@ def poles_crossed(survey: Survey) -> Iterator[Finding]:
 
 
 def _misfed(survey: Survey) -> list[Cabinet]:
-    """The cabinets with a section whose feed does not fit it."""
+    """The cabinets on a channel whose feed does not fit all its sections."""
     names = {
-        result.cabinet
-        for branch in survey.branches.values()
-        if branch.feed is not None
-        for result, section in zip(branch.sections, branch.models, strict=True)
-        if not fits(branch.feed, [section])
+        result.cabinet for branch in survey.branches.values() if branch.misfed for result in branch.sections
     }
     return [survey.index.cabinets[name] for name in sorted(names)]
 
@@ -142,23 +139,31 @@ def _feed_of(survey: Survey, cabinet: str, section: str) -> Feed | None:
 
 @judges_rig
 def polarity_mixed(survey: Survey) -> Iterator[Finding]:
-    groups: dict[tuple[str, str], dict[int, list[str]]] = defaultdict(lambda: defaultdict(list))
+    sides: dict[tuple[str, SectionKind], set[int]] = defaultdict(set)
+    for branch in survey.branches.values():
+        for kind, polarity in branch.polarities:
+            sides[branch.result.feed, kind].add(polarity)
+    for (feed, kind), found in sides.items():
+        if len(found) > 1:
+            yield _mixed(survey, feed, kind)
+
+
+def _mixed(survey: Survey, feed: str, kind: SectionKind) -> Finding:
+    alike: dict[int, list[str]] = defaultdict(list)
     for section in survey.sections.values():
-        if section.channel is not None and section.polarity is not None:
-            feed = survey.branches[section.channel].result.feed
-            groups[feed, section.kind][section.polarity].append(section.id)
-    for (feed, kind), sides in groups.items():
-        if len(sides) < 2:
+        if section.channel is None or section.polarity is None or section.kind != kind:
             continue
-        fewer = min(sides.values(), key=len)
-        yield Finding(
-            "polarity-mixed",
-            "warn",
-            feed,
-            f"{listed(fewer[:6])}{' and more' if len(fewer) > 6 else ''} {'has' if len(fewer) == 1 else 'have'} "
-            f"the opposite polarity to the other {kind} sections on {feed}.",
-            "Turn the pole pair at the socket, or, if it is meant so, give them a feed of their own.",
-        )
+        if survey.branches[section.channel].result.feed == feed:
+            alike[section.polarity].append(section.id)
+    fewer = min(alike.values(), key=len)
+    return Finding(
+        "polarity-mixed",
+        "warn",
+        feed,
+        f"{listed(fewer[:6])}{' and more' if len(fewer) > 6 else ''} {'has' if len(fewer) == 1 else 'have'} "
+        f"the opposite polarity to the other {kind} sections on {feed}.",
+        "Turn the pole pair at the socket, or, if it is meant so, give them a feed of their own.",
+    )
 
 
 @judges_rig

@@ -1,0 +1,185 @@
+"""The page for `check`: every channel, section, circuit and rack, then the findings and the verdict."""
+
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
+
+from rackwright.cli.page import Page, Span
+from rackwright.engine.assess import Assessed
+from rackwright.engine.results import CAUTION, SEVERITIES, CircuitResult, Finding
+from rackwright.model.rig import Rig
+from rackwright.units import Temperature, figure
+
+HONEST = "Past a damping factor of about 20 the voice coil's own resistance rules; compare the two Q figures."
+
+MOST_ALIKE = 3
+"""Of more notes of one code than this, the first is told in full and the others by their places."""
+MOST_PLACES = 12
+
+VERDICTS = {
+    "stop": "Mend every stop before anything is switched on.",
+    "warn": "Usable; read the warnings.",
+}
+
+
+class Hot(NamedTuple):
+    """The same rig with hot voice coils."""
+
+    temperature: Temperature
+    assessment: Assessed
+
+
+def check_page(rig: Rig, assessment: Assessed, hot: Hot | None = None) -> Page:
+    """The whole judgement."""
+    page = Page()
+    page.say(Span(rig.name, "bold"))
+    page.heading("Channels at full power")
+    _channels(page, assessment)
+    page.heading("Sections")
+    _sections(page, assessment)
+    if any(section.q_total is not None for section in assessment.sections.values()):
+        page.say(Span(HONEST, "dim"))
+    if hot is not None:
+        page.heading(f"Sections with voice coils at {hot.temperature}")
+        _hot(page, assessment, hot.assessment)
+    if assessment.circuits:
+        page.heading("Circuits: programme, and driven hard")
+        _circuits(page, assessment)
+    page.heading("Racks")
+    _racks(page, assessment)
+    page.heading("Findings")
+    findings(page, assessment.findings)
+    _verdict(page, assessment)
+    page.say(Span(CAUTION, "dim"))
+    return page
+
+
+def short(value: float | None) -> str:
+    """A figure for a table; a dash where there is none."""
+    return "–" if value is None else figure(value)
+
+
+def percent(share: float | None) -> str:
+    """A share for a column of percentages."""
+    return short(None if share is None else 100 * share)
+
+
+def _channels(page: Page, assessment: Assessed) -> None:
+    numbers = ("load Ω", "lowest Ω", "V", "A", "W", "rms lim. V", "dBu")
+    rows = []
+    for c in assessment.channels.values():
+        if assessment.branches[c.id].second_of_bridge:
+            continue
+        state = "failed" if c.state == "failed" else "bridged" if c.mode == "bridged" else "ok"
+        values = (c.load_nominal, c.load_minimum, c.voltage, c.current, c.power)
+        limits = (c.limiter_rms, c.limiter_rms_dbu)
+        rows.append((c.id, c.feed or "–", state, *map(short, values), *map(short, limits)))
+    page.table(("channel", "feed", "state", *numbers), rows, right=numbers)
+
+
+def _sections(page: Page, assessment: Assessed) -> None:
+    numbers = ("W", "room dB", "loss dB", "damping", "Q", "Q ideal")
+    signs = {1: "+", -1: "−", None: ""}
+    rows = [
+        (
+            s.id,
+            s.channel or "silent",
+            signs[s.polarity],
+            *map(short, (s.power, s.headroom, s.loss, s.damping_factor, s.q_total, s.q_total_ideal)),
+        )
+        for s in assessment.sections.values()
+    ]
+    page.table(("section", "channel", "±", *numbers), rows, right=numbers)
+
+
+def _hot(page: Page, cold: Assessed, hot: Assessed) -> None:
+    numbers = ("W cold", "W hot", "damping cold", "hot", "Q cold", "Q hot")
+    rows = [
+        (
+            name,
+            *map(short, (c.power, h.power, c.damping_factor, h.damping_factor, c.q_total, h.q_total)),
+        )
+        for name, c in cold.sections.items()
+        for h in (hot.sections[name],)
+        if c.channel is not None
+    ]
+    page.table(("section", *numbers), rows, right=numbers)
+
+
+def breaker(assessment: Assessed, circuit: CircuitResult) -> str:
+    """A circuit's breaker with its curve: `C 16 A`."""
+    known = assessment.index.circuits[circuit.id]
+    return f"{known.curve} {known.breaker}"
+
+
+def _circuits(page: Page, assessment: Assessed) -> None:
+    numbers = ("A", "A hard", "%", "% hard", "drop %", "drop hard", "inrush A")
+    rows = [
+        (
+            c.id,
+            c.phase,
+            breaker(assessment, c),
+            short(c.programme_current),
+            short(c.heavy_current),
+            percent(c.loading),
+            percent(c.loading_heavy),
+            *map(short, (c.drop, c.drop_heavy, c.inrush)),
+        )
+        for c in assessment.circuits.values()
+    ]
+    page.table(("circuit", "phase", "breaker", *numbers), rows, right=numbers)
+
+
+def _racks(page: Page, assessment: Assessed) -> None:
+    numbers = ("units", "of", "amplifiers kg", "A", "heat W", "BTU/h")
+    rows = [
+        (
+            r.id,
+            f"{r.units_used}",
+            f"{r.units}",
+            *map(short, (r.weight, r.programme_current, r.heat, r.heat_btu)),
+        )
+        for r in assessment.racks.values()
+    ]
+    page.table(("rack", *numbers), rows, right=numbers)
+
+
+def findings(page: Page, found: Sequence[Finding]) -> None:
+    """Every finding, the gravest first; of many notes alike all but the first are told by their places."""
+    alike: dict[str, list[Finding]] = {}
+    for finding in found:
+        if finding.severity == "note":
+            alike.setdefault(finding.code, []).append(finding)
+    for finding in found:
+        same = alike.get(finding.code, []) if finding.severity == "note" else []
+        if len(same) <= MOST_ALIKE:
+            _finding(page, finding)
+        elif finding is same[0]:
+            _finding(page, finding)
+            page.say(_others([other.at for other in same[1:]]), first=" " * 6)
+
+
+def _others(places: list[str]) -> str:
+    shown = ", ".join(places[:MOST_PLACES])
+    more = f" and {len(places) - MOST_PLACES} others; --json lists all" if len(places) > MOST_PLACES else ""
+    return f"And {len(places)} more like it: {shown}{more}."
+
+
+def _finding(page: Page, finding: Finding) -> None:
+    indent = " " * 6
+    severity = Span(finding.severity, finding.severity)
+    page.say(severity, Span(finding.at, "bold"), finding.message, rest=indent)
+    if finding.advice:
+        page.say(Span(f"→ {finding.advice}", "dim"), first=indent)
+
+
+def _verdict(page: Page, assessment: Assessed) -> None:
+    counts = ", ".join(f"{assessment.count(severity)} {severity}" for severity in SEVERITIES)
+    worst = assessment.worst()
+    page.gap()
+    page.say(Span(f"{counts}.", worst or "good"), VERDICTS.get(worst or "", "Nothing stands against it."))
+
+
+def names(things: Iterable[str]) -> str:
+    """Names in a sentence: `A1, A2 and A3`."""
+    known = list(things)
+    return known[0] if len(known) == 1 else f"{', '.join(known[:-1])} and {known[-1]}" if known else "none"

@@ -1,0 +1,305 @@
+"""The commands: what each asks for, and its exit status. What they print is in a module of each one's name."""
+
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+import click
+
+from rackwright import __version__
+from rackwright.cli.page import Page, emit
+
+if TYPE_CHECKING:
+    from rackwright.engine.assess import Assessed
+    from rackwright.model.equipment import Equipment
+    from rackwright.model.rig import Rig
+    from rackwright.units import Temperature
+
+SEVERITY_STATUS = {None: 0, "note": 0, "warn": 1, "stop": 2}
+
+
+class Refusal(Exception):
+    """Something the user must mend; `message` goes to standard error as it is."""
+
+    def __init__(self, message: str) -> None:
+        self.message = message
+        super().__init__(message)
+
+
+class Opened(NamedTuple):
+    """A rig, and the file it came from."""
+
+    rig: "Rig"
+    file: Path | None
+    """None where it is a preset that was named, not a file."""
+
+
+def opened(name: str) -> Opened:
+    """The rig of a file, or of the preset of that name where there is no such file. Raises Refusal."""
+    from rackwright.store import presets
+    from rackwright.store.rigfile import RigFileError, load
+
+    found = None if os.path.isfile(name) else presets.find(name)
+    if found is None and not os.path.lexists(name) and not _looks_like_a_file(name):
+        raise Refusal(_no_rig(name))
+    try:
+        return Opened(load(found.path if found else name), None if found else Path(name))
+    except RigFileError as error:
+        raise Refusal(str(error)) from None
+
+
+def _looks_like_a_file(name: str) -> bool:
+    return name.endswith(".toml") or os.path.basename(name) != name or not name
+
+
+def _no_rig(name: str) -> str:
+    """What to say of a bare name that is neither a file nor a preset."""
+    from rackwright.store import presets
+
+    if os.path.isfile(f"{name}.toml"):
+        return f'There is no file "{name}". Did you mean "{name}.toml"?'
+    known = [preset.name for preset in presets.listed()]
+    near = _nearest(name, known)
+    hint = f'Did you mean "{near}"?' if near else f"Presets: {', '.join(known)}."
+    return f'There is no file and no preset "{name}". {hint}'
+
+
+def _nearest(name: str, known: list[str]) -> str:
+    import difflib
+
+    return next(iter(difflib.get_close_matches(name.lower(), known, n=1, cutoff=0.5)), "")
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80})
+@click.version_option(__version__, prog_name="rackwright")
+def commands() -> None:
+    """Build amplifier racks, wire them to loudspeakers, see what the wiring does.
+
+    RIG is a rig file, or the name of a preset.
+    """
+
+
+@commands.command()
+@click.argument("rig")
+@click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")
+@click.option(
+    "--coil", metavar="TEMPERATURE", help='Power, damping and Q with hot coils, such as "150 degC".'
+)
+def check(rig: str, as_json: bool, coil: str | None) -> int:
+    """Judge a whole rig: figures, and what is wrong.
+
+    Exit status 0: nothing above a note; 1: a warn; 2: a stop; 3: the file can't be used.
+    """
+    temperature = _temperature(coil)
+    if as_json and temperature is not None:
+        raise click.UsageError("--coil is for the tables: leave out --json.")
+    loaded = opened(rig).rig
+
+    from rackwright.engine.assess import assess
+
+    assessment = assess(loaded)
+    if as_json:
+        from rackwright.cli.report import as_text
+
+        emit(f"{as_text(loaded, assessment)}\n".encode())
+        return SEVERITY_STATUS[assessment.worst()]
+
+    from rackwright.cli.check import Hot, check_page
+
+    hot = None
+    if temperature is not None:
+        from rackwright.engine.hot import heated
+
+        hot = Hot(temperature, assess(heated(loaded, temperature.value)))
+    check_page(loaded, assessment, hot).print()
+    return SEVERITY_STATUS[assessment.worst()]
+
+
+def _temperature(coil: str | None) -> "Temperature | None":
+    if coil is None:
+        return None
+    from rackwright.units import QuantityError, Temperature
+
+    try:
+        return Temperature.parse(coil)
+    except QuantityError as error:
+        raise click.BadParameter(str(error), param_hint="--coil") from None
+
+
+@commands.command()
+@click.argument("rig")
+@click.argument("place")
+@click.argument("figure", required=False)
+def why(rig: str, place: str, figure: str | None) -> None:
+    """Show how a figure came about, step by step.
+
+    PLACE is a channel (A1.1), a section (SUB-L1.upper), a line (L1), a circuit (P1), an amplifier (A1), a rack
+    (R1), the supply, or a phase of it (supply.L1). With no FIGURE, lists those that the place has.
+    """
+    loaded = opened(rig).rig
+
+    from rackwright.cli.why import figures_page, working_page
+    from rackwright.engine.assess import assess
+    from rackwright.engine.working import NoWorkingError, explain, places
+
+    assessment = assess(loaded)
+    try:
+        page = (
+            figures_page(places(assessment, place))
+            if figure is None
+            else working_page(explain(assessment, place, figure), _cautious(assessment, place))
+        )
+    except NoWorkingError as error:
+        raise Refusal(str(error)) from None
+    page.print()
+
+
+@commands.command()
+@click.argument("rig")
+@click.option(
+    "--fewest", is_flag=True, help="Move only what it takes to keep breakers and phases within limits."
+)
+@click.option(
+    "--apply",
+    "target",
+    metavar="OUT",
+    help="Write the rearranged rig to the file OUT: a new one, or RIG's own.",
+)
+def circuits(rig: str, fewest: bool, target: str | None) -> None:
+    """Show what the mains circuits carry, and a better arrangement of them."""
+    source = opened(rig)
+
+    from rackwright.cli.circuits import circuits_page, proposed
+    from rackwright.engine.assess import assess
+
+    assessment = assess(source.rig)
+    proposal = proposed(source.rig, assessment, fewest)
+    page = circuits_page(source.rig, assessment, proposal)
+    if target is not None:
+        if proposal.rig is None:
+            raise Refusal(proposal.trouble)
+        _tell_saved(page, target, _write(proposal.rig, target, source.file))
+    page.print()
+
+
+def _cautious(assessment: "Assessed", place: str) -> bool:
+    """Whether a place has figures of the mains or of touch."""
+    return place not in assessment.sections and place not in assessment.runs
+
+
+def _write(rig: "Rig", target: str, own: Path | None) -> Path | None:
+    """Save a rig under a new name, or its own. Raises Refusal; returns where comments were kept, if any were."""
+    from rackwright.store.lock import Held, acquire
+    from rackwright.store.rigfile import SaveError, save
+
+    if os.path.lexists(target) and not (own and os.path.exists(target) and os.path.samefile(own, target)):
+        raise Refusal(f"{target} exists already and is not touched. Name a new file, or the rig's own.")
+    lock = acquire(target)
+    if isinstance(lock, Held):
+        raise Refusal(f"{target} is open: {lock.who}. Close it there first, or name a new file.")
+    try:
+        return save(rig, target)
+    except SaveError as error:
+        raise Refusal(str(error)) from None
+    finally:
+        lock.release()
+
+
+def _tell_saved(page: Page, target: str, aside: Path | None) -> None:
+    page.gap()
+    page.say(f"Wrote {target}. See what it does: rackwright check {target}")
+    if aside is not None:
+        page.say(f"The former text with its comments is kept in {aside}.")
+
+
+@commands.command()
+@click.argument("before")
+@click.argument("after")
+def diff(before: str, after: str) -> int:
+    """List what differs between two rigs. Exit status 1 where anything does."""
+    old, new = opened(before).rig, opened(after).rig
+
+    from rackwright.model.diff import difference
+
+    changes = difference(old, new)
+    page = Page()
+    for change in changes or ("The two rigs are the same.",):
+        page.say(str(change), rest="  ")
+    page.print()
+    return 1 if changes else 0
+
+
+@commands.group(invoke_without_command=True)
+@click.pass_context
+def presets(context: click.Context) -> None:
+    """List the presets, or copy one out to a rig file."""
+    if context.invoked_subcommand is None:
+        context.invoke(list_presets)
+
+
+@presets.command("list")
+def list_presets() -> None:
+    """List the presets: the user's and the shipped ones."""
+    from rackwright.cli.lists import presets_page
+    from rackwright.store.presets import listed
+
+    presets_page(listed()).print()
+
+
+@presets.command("copy")
+@click.argument("name")
+@click.argument("target", type=click.Path(path_type=Path), required=False)
+def copy_preset(name: str, target: Path | None) -> None:
+    """Copy the preset NAME to the file TARGET, by default NAME.toml here. Never overwrites."""
+    from rackwright.store.presets import PresetError, copy_out
+    from rackwright.store.rigfile import RigFileError, SaveError
+
+    target = target or Path(f"{name}.toml")
+    try:
+        copy_out(name, target)
+    except (PresetError, RigFileError, SaveError) as error:
+        raise Refusal(str(error)) from None
+    page = Page()
+    page.say(f"Wrote {target}. See what it does: rackwright check {target}")
+    page.print()
+
+
+@commands.group(invoke_without_command=True)
+@click.pass_context
+def equipment(context: click.Context) -> None:
+    """List the equipment known, or show one entry."""
+    if context.invoked_subcommand is None:
+        context.invoke(list_equipment)
+
+
+@equipment.command("list")
+def list_equipment() -> None:
+    """List every amplifier, loudspeaker, cable and connector known."""
+    from rackwright.cli.lists import equipment_page
+
+    equipment_page(_library()).print()
+
+
+@equipment.command("show")
+@click.argument("name")
+def show_equipment(name: str) -> None:
+    """Show one entry as it stands in an equipment file."""
+    from rackwright.store.encode import entry_text
+
+    entries = _library().entries()
+    found = [entry for entry in entries if entry.id == name]
+    if not found:
+        near = _nearest(name, [entry.id for entry in entries])
+        hint = f' Did you mean "{near}"?' if near else ""
+        raise Refusal(f'There is no equipment "{name}".{hint} List it all: rackwright equipment')
+    emit("".join(f"{entry_text(entry)}\n" for entry in found).encode())
+
+
+def _library() -> "Equipment":
+    from rackwright.store.library import library
+    from rackwright.store.rigfile import RigFileError
+
+    try:
+        return library()
+    except RigFileError as error:
+        raise Refusal(str(error)) from None

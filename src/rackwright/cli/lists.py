@@ -1,0 +1,35 @@
+"""Pages that list what there is to start from: presets and equipment."""
+
+from collections.abc import Callable, Iterable
+from typing import Any
+
+from rackwright.cli.page import Page, Span
+from rackwright.model.equipment import Equipment
+from rackwright.store.presets import Preset
+
+
+def presets_page(presets: Iterable[Preset]) -> Page:
+    """The presets with their names and the first line of their notes."""
+    page = Page()
+    rows = [(p.name, p.origin, p.error or f"{p.title}. {p.notes}".removesuffix(" ")) for p in presets]
+    page.table(("preset", "whose", "what it is"), rows)
+    page.gap()
+    page.say(Span("Judge one: rackwright check NAME. Copy one out: rackwright presets copy NAME FILE", "dim"))
+    return page
+
+
+def equipment_page(library: Equipment) -> Page:
+    """Every entry, kind after kind."""
+    page = Page()
+    kinds: tuple[tuple[str, tuple[Any, ...], Callable[[Any], str]], ...] = (
+        ("Amplifiers", library.amplifiers, lambda e: f"{e.channels} channels, {e.height} U"),
+        ("Loudspeakers", library.loudspeakers, lambda e: ", ".join(s.id for s in e.sections)),
+        ("Cables", library.cables, lambda e: f"{e.cores} × {e.size} ({e.size.equivalent()})"),
+        ("Connectors", library.connectors, lambda e: f"{e.pole_pairs} pole pairs"),
+    )
+    for heading, entries, words in kinds:
+        page.heading(heading)
+        page.table(("id", "name", ""), [(entry.id, entry.name, words(entry)) for entry in entries])
+    page.gap()
+    page.say(Span("Show one: rackwright equipment show ID", "dim"))
+    return page

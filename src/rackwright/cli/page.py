@@ -1,0 +1,239 @@
+"""A page of words for a terminal: wrapped sentences, tables that fit, colour where it is wanted.
+
+Knows nothing of rigs. Written by hand because what draws tables in general costs more than judging a rig.
+"""
+
+import codecs
+import os
+import re
+import shutil
+import sys
+import unicodedata
+from collections.abc import Collection, Iterable, Sequence
+from typing import Literal, NamedTuple, TypeAlias
+
+Style: TypeAlias = Literal["", "bold", "dim", "stop", "warn", "note", "good"]
+
+_CODES: dict[Style, str] = {
+    "bold": "1",
+    "dim": "2",
+    "stop": "1;31",
+    "warn": "33",
+    "note": "36",
+    "good": "1;32",
+}
+
+NARROWEST, WIDEST, USUAL = 40, 100, 80
+GAP = 2
+"""Columns between those of a table."""
+LEAST_COLUMN = 8
+"""A column of words is not squeezed under this."""
+
+BROKEN_PIPE, CANT_WRITE = 141, 74
+"""Exit status: the reader has gone, as a shell tells it; the output can't be written."""
+
+SPELLED_OUT = "rackwright.spelled-out"
+"""Name of the way in which signs that an encoding lacks are written."""
+
+_SIGNS = {
+    "Ω": "ohm", "µ": "u", "°": "deg", "²": "2", "³": "3", "′": "'", "″": '"', "−": "-", "–": "-", "—": "-",
+    "→": "->", "±": "+/-", "×": "x", "·": "*", "√": "sqrt", "Σ": "sum", "∥": "||", "∞": "inf", "∠": "@",
+    "ρ": "rho", "ω": "w", "π": "pi", "α": "alpha", "…": "...", "’": "'", "“": '"', "”": '"', "≥": ">=", "≤": "<=",
+}  # fmt: skip
+
+_CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
+
+
+def _spell_out(error: UnicodeError) -> tuple[str, int]:
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    return "".join(_SIGNS.get(sign, "?") for sign in error.object[error.start : error.end]), error.end
+
+
+codecs.register_error(SPELLED_OUT, _spell_out)
+
+
+class Unheard(Exception):
+    """What was to be printed could not be: the reader has gone (then `reason` is empty), or the disk is full."""
+
+    def __init__(self, reason: str = "") -> None:
+        self.reason = reason
+        self.status = CANT_WRITE if reason else BROKEN_PIPE
+        super().__init__(reason)
+
+
+class Span(NamedTuple):
+    """Words in one style."""
+
+    text: str
+    style: Style = ""
+
+
+class Page:
+    """Lines gathered, then printed at once."""
+
+    def __init__(self) -> None:
+        self.width = min(max(shutil.get_terminal_size((USUAL, 24)).columns, NARROWEST), WIDEST)
+        self.encoding = getattr(sys.stdout, "encoding", None) or "utf-8"
+        self.coloured = _wants_colour()
+        self.lines: list[str] = []
+
+    def say(self, *spans: Span | str, first: str = "", rest: str | None = None) -> None:
+        """Add a sentence, wrapped; `first` stands before its first line, `rest` (else as much room) before others."""
+        styled = [span if isinstance(span, Span) else Span(span) for span in spans]
+        fitting = [Span(self._fitting(text), style) for text, style in styled]
+        begin = self._fitting(first)
+        others = " " * cells(begin) if rest is None else rest
+        self.lines += [self._drawn(line) for line in wrapped(fitting, self.width, begin, others)]
+
+    def heading(self, words: str) -> None:
+        """Add a heading, set off from what stands above it."""
+        if self.lines:
+            self.gap()
+        self.say(Span(words, "bold"))
+
+    def gap(self) -> None:
+        """Add an empty line."""
+        self.lines.append("")
+
+    def table(self, heads: Sequence[str], rows: Iterable[Sequence[str]], right: Collection[str] = ()) -> None:
+        """Add a table; the columns of those heads in `right` hold figures, the others words that may be wrapped."""
+        shown = [[self._fitting(cell) for cell in row] for row in (heads, *rows)]
+        words = [i for i, head in enumerate(heads) if head not in right]
+        widths = self._squeezed([max(map(cells, column)) for column in zip(*shown, strict=True)], words)
+        for number, row in enumerate(shown):
+            columns = [
+                [cell] if cells(cell) <= width else _plain_lines(cell, width)
+                for cell, width in zip(row, widths, strict=True)
+            ]
+            for i in range(max(map(len, columns))):
+                line = (
+                    (" " * GAP)
+                    .join(
+                        _padded(column[i] if i < len(column) else "", width, heads[at] in right)
+                        for at, (column, width) in enumerate(zip(columns, widths, strict=True))
+                    )
+                    .rstrip()
+                )
+                self.lines.append(self._drawn([Span(line, "dim")]) if number == 0 else line)
+
+    def print(self) -> None:
+        """Print the page. Raises Unheard."""
+        emit("".join(f"{line}\n" for line in self.lines).encode(self.encoding, SPELLED_OUT))
+
+    def _squeezed(self, widths: list[int], words: list[int]) -> list[int]:
+        """The widths with the widest columns of words made narrower until the table fits, as far as it can."""
+        over = sum(widths) + GAP * (len(widths) - 1) - self.width
+        while over > 0:
+            widest = max(words, key=lambda i: widths[i], default=None)
+            if widest is None or widths[widest] <= LEAST_COLUMN:
+                break
+            widths[widest] -= 1
+            over -= 1
+        return widths
+
+    def _fitting(self, text: str) -> str:
+        """The text with no control sign, and every sign one that the encoding has."""
+        seen = _CONTROL.sub(lambda match: f"\\x{ord(match.group()):02x}", text)
+        return seen if seen.isascii() else seen.encode(self.encoding, SPELLED_OUT).decode(self.encoding)
+
+    def _drawn(self, line: Iterable[Span]) -> str:
+        if not self.coloured:
+            return "".join(span.text for span in line).rstrip()
+        return "".join(
+            f"\x1b[{_CODES[style]}m{text}\x1b[0m" if style else text for text, style in line
+        ).rstrip()
+
+
+def _wants_colour() -> bool:
+    if sys.stdout is None or not sys.stdout.isatty() or os.environ.get("NO_COLOR"):
+        return False
+    return os.environ.get("TERM", "dumb") != "dumb"
+
+
+def emit(content: bytes) -> None:
+    """Write to standard output and see it gone. Raises Unheard."""
+    if sys.stdout is None:
+        raise Unheard("standard output is closed")
+    try:
+        sys.stdout.flush()
+        sys.stdout.buffer.write(content)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        _stop_writing()
+        raise Unheard from None
+    except OSError as error:
+        _stop_writing()
+        raise Unheard(error.strerror or str(error)) from None
+
+
+def _stop_writing() -> None:
+    """Send what is still held back nowhere, so that the end of the program doesn't try again."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, sys.stdout.fileno())
+    os.close(nowhere)
+
+
+def cells(text: str) -> int:
+    """Columns that a text takes on a terminal."""
+    return len(text) if text.isascii() else sum(map(_cells_of, text))
+
+
+def _cells_of(sign: str) -> int:
+    if unicodedata.combining(sign) or unicodedata.category(sign) == "Cf":
+        return 0
+    return 2 if unicodedata.east_asian_width(sign) in "WF" else 1
+
+
+def _padded(text: str, width: int, right: bool) -> str:
+    room = " " * (width - cells(text))
+    return room + text if right else text + room
+
+
+def _plain_lines(text: str, width: int) -> list[str]:
+    return ["".join(span.text for span in line).rstrip() for line in wrapped([Span(text)], width)]
+
+
+def wrapped(spans: Iterable[Span], width: int, first: str = "", rest: str = "") -> list[list[Span]]:
+    """Words of several styles in lines of at most `width` columns; a word longer than a line is cut."""
+    lines: list[list[Span]] = [[Span(first)]]
+    used, empty = cells(first), True
+    for text, style in spans:
+        for whole in text.split():
+            word = whole
+            while True:
+                room = width - used - (0 if empty else 1)
+                if cells(word) <= room:
+                    _add(lines[-1], word, style, empty)
+                    used, empty = width - room + cells(word), False
+                    break
+                if empty and used <= cells(rest):
+                    cut = _cut(word, max(room, 1))
+                    _add(lines[-1], word[:cut], style, empty)
+                    word = word[cut:]
+                lines.append([Span(rest)])
+                used, empty = cells(rest), True
+                if not word:
+                    break
+    return lines
+
+
+def _add(line: list[Span], word: str, style: Style, empty: bool) -> None:
+    """Put a word at the end of a line, as a part of its last span where that has the same style."""
+    text, last = line[-1]
+    if empty:
+        line.append(Span(word, style))
+    elif last == style:
+        line[-1] = Span(f"{text} {word}", style)
+    else:
+        line += [Span(" "), Span(word, style)]
+
+
+def _cut(word: str, room: int) -> int:
+    """How many signs of a word fit, at least one."""
+    used = 0
+    for i, sign in enumerate(word):
+        used += _cells_of(sign)
+        if used > room:
+            return max(i, 1)
+    return len(word)

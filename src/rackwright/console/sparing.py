@@ -1,0 +1,220 @@
+"""Sending a terminal only what changed: of each frame, the cells that it does not show already, in few bytes.
+
+Stands between the toolkit and the terminal and knows neither: it reads a frame as the text of control sequences
+(ECMA-48) that it is, and writes a shorter one to the same effect. What it can't read it passes on as it is.
+"""
+
+import functools
+import re
+from collections.abc import Iterator
+from typing import Any, NamedTuple
+
+from rich.cells import cell_len
+
+_TOKEN = re.compile(r"\x1b\[([\d;]*)([mH])|(\n)|([^\x00-\x1f\x7f-\x9f]+)|([\x00-\x1f\x7f-\x9f])")
+_BRIDGE = 3
+"""Cells that are sooner sent again than jumped over."""
+
+
+class Look(NamedTuple):
+    """How a cell looks: the codes of SGR (ECMA-48, 8.3.117)."""
+
+    marks: frozenset[str] = frozenset()
+    """Such as 1 for bold, 7 for reverse."""
+    colour: str = "39"
+    ground: str = "49"
+
+    @property
+    def seen_on_blank(self) -> tuple[bool, str]:
+        """What of it shows where there is no sign: all but underline, reverse and strike-through need one."""
+        return bool(self.marks & {"4", "7", "9", "21", "53"}), self.ground
+
+
+_PLAIN = Look()
+Cell = tuple[str, Look]
+_UNKNOWN: Cell = ("\0", _PLAIN)
+
+
+class Painting:
+    """What stands on a terminal's screen, kept so that it need not be sent again."""
+
+    def __init__(self, columns: int = 80, rows: int = 24) -> None:
+        self._wanted: list[list[Cell]] = []
+        self._shown: list[list[Cell]] = []
+        self._touched: set[int] = set()
+        self._at: tuple[int, int] | None = None
+        """Where the terminal's cursor is: row, column; None where that is not sure."""
+        self._look: Look | None = None
+        self.resize(columns, rows)
+
+    def resize(self, columns: int, rows: int) -> None:
+        """The screen has another size, and what stands on it is not sure."""
+        kept = self._wanted
+        self._wanted = [[_UNKNOWN] * columns for _ in range(rows)]
+        for y, row in enumerate(kept[:rows]):
+            self._wanted[y][: len(row)] = row[:columns]
+        self.forget()
+
+    def forget(self) -> None:
+        """What stands on the screen is not sure: the next frame sends all of it."""
+        self._shown = [[_UNKNOWN] * len(row) for row in self._wanted]
+        self._touched = set(range(len(self._wanted)))
+        self._at = self._look = None
+
+    def less(self, frame: str) -> str:
+        """What to send in place of `frame`: only the cells that change."""
+        tokens = _TOKEN.findall(frame)
+        if any(other for *_, other in tokens):
+            if "\x1b[?1049" in frame or any(final == "H" for _, final, *_ in tokens):
+                self.forget()  # the terminal goes to its other screen, or shows what can't be read here
+            return frame
+        rest = self._take(tokens)
+        sent = "".join(self._differences())
+        if rest is not None and (sent or rest != self._at):
+            sent += self._move(*rest) + self._dress(_PLAIN)
+        return sent
+
+    def _take(self, tokens: list[tuple[str, str, str, str, str]]) -> tuple[int, int] | None:
+        """Put a frame into what is wanted; where it leaves the cursor."""
+        y = x = 0
+        look = _PLAIN
+        for codes, final, line_end, text, _ in tokens:
+            if text:
+                x += self._put(y, x, text, look)
+            elif final == "m":
+                look = _dressed(look, codes)
+            elif line_end:
+                y, x = y + 1, 0
+            else:
+                row, _, column = codes.partition(";")
+                y, x = int(row or 1) - 1, int(column or 1) - 1
+        return (y, x) if tokens else None
+
+    def _put(self, y: int, x: int, text: str, look: Look) -> int:
+        """Text on a row; how many cells it takes."""
+        if y >= len(self._wanted):
+            return 0
+        row = self._wanted[y]
+        cells = [(sign, look) for sign in text]
+        if not _even(text):  # signs of other widths stand together in the first cell of many
+            cells = [(text, look), *[("", look)] * (cell_len(text) - 1)]
+        row[x : x + len(cells)] = cells[: max(len(row) - x, 0)]
+        self._touched.add(y)
+        return len(cells)
+
+    def _differences(self) -> Iterator[str]:
+        for y in sorted(self._touched):
+            wanted, shown = self._wanted[y], self._shown[y]
+            if wanted != shown:
+                for start, end in _runs(wanted, shown):
+                    yield self._move(y, start)
+                    yield from self._cells(wanted, start, end)
+                self._shown[y] = wanted.copy()
+        self._touched.clear()
+
+    def _cells(self, row: list[Cell], start: int, end: int) -> Iterator[str]:
+        sure = True
+        for sign, look in row[start:end]:
+            if sign != " " or self._look is None or look.seen_on_blank != self._look.seen_on_blank:
+                yield self._dress(look)
+            yield sign
+            sure = sure and len(sign) == 1
+        self._at = (self._at[0], end) if sure and self._at and end < len(row) else None
+
+    def _dress(self, look: Look) -> str:
+        before, self._look = self._look, look
+        return "" if look == before else _change(before, look)
+
+    def _move(self, y: int, x: int) -> str:
+        before, self._at = self._at, (y, x)
+        if before == (y, x):
+            return ""
+        ways = [f"\x1b[{y + 1};{x + 1}H" if (y, x) != (0, 0) else "\x1b[H"]
+        if before is not None and y >= before[0]:
+            aside = x - before[1]
+            sideways = f"\x1b[{aside}C" if aside > 1 else "\x1b[C" if aside == 1 else "\b" * -aside
+            ways.append("\v" * (y - before[0]) + sideways)
+        return min(ways, key=len)
+
+
+class Sparing:
+    """Makes a driver of the toolkit send only what changed: to be mixed in before one."""
+
+    def __init__(self, app: Any, **options: Any) -> None:
+        super().__init__(app, **options)  # type: ignore[call-arg]
+        self.painting: Painting = app.painting
+
+    def write(self, data: str) -> None:
+        """Send what is not on the screen yet."""
+        if sent := self.painting.less(data):
+            super().write(sent)  # type: ignore[misc]
+
+
+@functools.lru_cache(4096)
+def _even(text: str) -> bool:
+    """Whether each sign takes one cell."""
+    return text.isascii() or all(cell_len(sign) == 1 for sign in text)
+
+
+def _runs(wanted: list[Cell], shown: list[Cell]) -> Iterator[tuple[int, int]]:
+    """Where a row differs: from, to; near runs of one look in one piece."""
+    start = end = -1
+    for x, cell in enumerate(wanted):
+        if cell == shown[x] or cell == _UNKNOWN or _same_blank(cell, shown[x]):
+            continue
+        while not wanted[x][0] and x > 0:  # the rest of signs that stand together in a cell before
+            x -= 1
+        if start >= 0 and (x < end or (x - end <= _BRIDGE and _bridged(wanted, end, x))):
+            end = max(end, x + 1)
+        else:
+            if start >= 0:
+                yield start, end
+            start, end = x, x + 1
+        while end < len(wanted) and not wanted[end][0]:
+            end += 1
+    if start >= 0:
+        yield start, end
+
+
+def _bridged(row: list[Cell], end: int, x: int) -> bool:
+    return all(len(sign) == 1 and sign != "\0" and look == row[end - 1][1] for sign, look in row[end:x])
+
+
+def _same_blank(one: Cell, other: Cell) -> bool:
+    return one[0] == other[0] == " " and one[1].seen_on_blank == other[1].seen_on_blank
+
+
+@functools.lru_cache(4096)
+def _dressed(look: Look, codes: str) -> Look:
+    """A look after SGR with those codes."""
+    left = iter(codes.split(";"))
+    for code in left:
+        match code:
+            case "" | "0":
+                look = _PLAIN
+            case "38" | "48":
+                kind = next(left, "5")
+                parts = [code, kind, *(next(left, "0") for _ in range(1 if kind == "5" else 3))]
+                whole = ";".join(parts)
+                look = look._replace(colour=whole) if code == "38" else look._replace(ground=whole)
+            case _ if 30 <= int(code) <= 39 or 90 <= int(code) <= 97:
+                look = look._replace(colour=code)
+            case _ if 40 <= int(code) <= 49 or 100 <= int(code) <= 107:
+                look = look._replace(ground=code)
+            case _:
+                look = look._replace(marks=look.marks | {code})
+    return look
+
+
+@functools.lru_cache(4096)
+def _change(before: Look | None, after: Look) -> str:
+    """The shortest SGR from one look to another."""
+    marks = sorted(after.marks, key=int)
+    anew = [*marks, *[c for c in (after.colour, after.ground) if c not in ("39", "49")]]
+    ways = ["\x1b[" + ";".join(["0", *anew]) + "m" if anew else "\x1b[m"]
+    if before is not None and before.marks <= after.marks:
+        more = sorted(after.marks - before.marks, key=int)
+        more += [after.colour] if after.colour != before.colour else []
+        more += [after.ground] if after.ground != before.ground else []
+        ways.append("\x1b[" + ";".join(more) + "m" if more else "")
+    return min(ways, key=len)

@@ -1,0 +1,69 @@
+"""What a working is made of: steps with their sources, and the error where there is nothing to show.
+
+Holds no formula.
+"""
+
+from collections.abc import Iterable
+from typing import NamedTuple
+
+from rackwright.units import reading
+
+
+class Step(NamedTuple):
+    """One step: what is reckoned, the formula in symbols, the numbers put in, the result."""
+
+    what: str
+    formula: str
+    numbers: str
+    value: float
+    unit: str
+    source: str
+
+    @property
+    def result(self) -> str:
+        """The result to three figures with its unit."""
+        return reading(self.value, self.unit)
+
+
+class Working(NamedTuple):
+    """The working of one figure of one place."""
+
+    place: str
+    label: str
+    steps: tuple[Step, ...]
+
+    @property
+    def value(self) -> float:
+        """The figure, as reported."""
+        return self.steps[-1].value
+
+
+class NoWorkingError(Exception):
+    """There is no such place or figure, or nothing to reckon there; the message says what there is."""
+
+
+IEC_60228 = "IEC 60228, class 5"
+ASTM_B258 = "ASTM B258 and IEC 60028"
+COPPER = "IEC 60028"
+OHM = "Ohm's law"
+SMALL_1972 = "Small, JAES 20(5), 1972"
+SMALL_1973 = "Small, JAES 21(5), 1973"
+COMMON = "common practice, no source"
+RIG = "as the rig states it"
+SUM = "a sum"
+
+
+def data_sheet(model: str) -> str:
+    """The source of a figure that stands in an equipment entry."""
+    return f"data sheet of {model}"
+
+
+def final(steps: Iterable[Step]) -> float:
+    """The result of the last step."""
+    *_, last = steps
+    return last.value
+
+
+def terms(parts: Iterable[tuple[str, float]], unit: str, sign: str = " + ") -> str:
+    """Named parts with their values: `A1 4.2 A + A2 1.1 A`."""
+    return sign.join(f"{name} {reading(value, unit)}".lstrip() for name, value in parts)

@@ -1,0 +1,427 @@
+"""The tables by keys alone, at 80 by 24: feeds, circuits, settings, equipment of the rig, the user's library."""
+
+import tomllib
+from pathlib import Path
+
+import pytest
+from textual.pilot import Pilot
+
+from rackwright.console.equipment_forms import EquipmentForm, PartsTable
+from rackwright.console.equipment_screens import Library, RigEquipment, users
+from rackwright.console.forms import Form
+from rackwright.console.glyphs import ASCII, UNICODE
+from rackwright.console.tables import Things
+from rackwright.console.workplace import Workplace
+from rackwright.engine.results import CAUTION
+from rackwright.store import library, rigfile
+from rackwright.store.own_equipment import own_file
+
+from .bench import (
+    CIRCUITS,
+    FEEDS,
+    IN_RIG,
+    LIBRARY,
+    SETTINGS,
+    Bench,
+    fill,
+    hall,
+    open_table,
+    press,
+    rows_of,
+    said,
+    shown,
+    write,
+)
+
+SIZE = (80, 24)
+DATA_SHEET = (
+    "lab-900", "Two-channel 900 W, from its data sheet", "2", "1", "500 W at 8 ohm, 900 W at 4 ohm", "", "",
+    "300 at 8 ohm", "30 dB", "40 W", "0.78", "0.65", "25 A", None, "30 A", "9 kg",
+)  # fmt: skip
+
+
+def saved_amplifiers() -> list[dict[str, object]]:
+    """The amplifiers in the user's file, as the standard library reads it."""
+    return tomllib.loads(own_file().read_text("utf-8"))["amplifiers"]
+
+
+async def add_lab_900(pilot: Pilot[None]) -> None:
+    """From the library's list, add an amplifier from its data sheet."""
+    await press(pilot, "a", "enter")
+    await fill(pilot, *DATA_SHEET)
+    await press(pilot, "enter")
+
+
+# --- feeds and circuits ---
+
+
+@pytest.mark.asyncio
+async def test_a_feed_is_added_edited_duplicated_and_all_is_undone() -> None:
+    app = Bench(hall())
+    async with app.run_test(size=SIZE) as pilot:
+        before = app.session.rig
+        await open_table(pilot, FEEDS)
+        assert isinstance(app.screen, Things)
+        await press(pilot, "a")
+        await fill(pilot, "delay", "200 Hz", "16 kHz", None, "40 V")
+        await press(pilot, "enter")
+        feed = app.session.rig.feeds[-1]
+        assert (feed.id, feed.band[1].value, feed.limiter_rms and feed.limiter_rms.text) == (
+            "delay",
+            16e3,
+            "40 V",
+        )
+        assert app.screen.place == "delay"
+        await press(pilot, "enter")
+        await fill(pilot, None, "0.25 kHz")
+        await press(pilot, "enter")
+        assert app.session.rig.feeds[-1].band[0].text == "0.25 kHz"
+        await press(pilot, "d")
+        assert [feed.id for feed in app.session.rig.feeds][-2:] == ["delay", "delay2"]
+        assert "delay2" in said(app.screen)
+        await press(pilot, "u", "u", "u")
+        assert app.session.rig is before
+        await press(pilot, "U")
+        assert app.session.rig.feeds[-1].id == "delay"
+        await press(pilot, "escape")
+        assert isinstance(app.screen, Workplace)
+
+
+@pytest.mark.asyncio
+async def test_a_feed_in_use_is_removed_only_when_told_what_takes_it() -> None:
+    app = Bench(hall())
+    async with app.run_test(size=SIZE) as pilot:
+        await open_table(pilot, FEEDS)
+        await press(pilot, "delete")
+        assert "channel A1.1 takes it" in shown(app.screen)
+        await press(pilot, "escape")
+        assert app.session.rig.feeds[0].id == "sub"
+        await press(pilot, "delete", "y")
+        assert app.session.rig.feeds[0].id != "sub"
+        assert app.session.rig.amplifiers()[0].channel(0).feed == ""
+
+
+@pytest.mark.asyncio
+async def test_a_circuit_is_edited_and_the_table_shows_what_it_does() -> None:
+    app = Bench(hall())
+    async with app.run_test(size=SIZE) as pilot:
+        await open_table(pilot, CIRCUITS)
+        assert CAUTION in shown(app.screen)
+        row = rows_of(app.screen)[1]
+        await press(pilot, "enter")
+        await fill(pilot, None, None, "10 A")
+        assert isinstance(app.screen, Form)
+        await press(pilot, "enter")
+        circuit = app.session.rig.circuits[0]
+        assert circuit.breaker.value == 10
+        loading = app.session.assessment.circuits[circuit.id].loading
+        assert rows_of(app.screen)[1] != row
+        assert f"{loading:.0%}" in rows_of(app.screen)[1]
+
+
+@pytest.mark.asyncio
+async def test_an_empty_rig_gets_its_first_circuit() -> None:
+    app = Bench(rigfile.loads('name = "New"'))
+    async with app.run_test(size=SIZE) as pilot:
+        await open_table(pilot, CIRCUITS)
+        assert "Press a to add one" in shown(app.screen)
+        await press(pilot, "enter", "d", "delete", "a", "enter")
+        assert [circuit.id for circuit in app.session.rig.circuits] == ["P1"]
+
+
+@pytest.mark.asyncio
+@pytest.mark.parametrize("lock", ["held_by", "show_locked"])
+async def test_a_locked_rig_can_be_read_and_not_changed(lock: str) -> None:
+    app = Bench(hall())
+    async with app.run_test(size=SIZE) as pilot:
+        for table in (FEEDS, IN_RIG):
+            app.session.held_by, app.session.show_locked = "", False
+            await open_table(pilot, table)
+            setattr(app.session, lock, "someone" if lock == "held_by" else True)
+            screen, before = app.screen, app.session.rig
+            for key in ("a", "enter", "d", "delete", "u"):
+                await press(pilot, key)
+                assert app.screen is screen
+            assert app.session.rig is before
+            assert said(app.screen)
+            await press(pilot, "escape")
+
+
+@pytest.mark.asyncio
+async def test_settings_open_as_a_form() -> None:
+    app = Bench(hall())
+    async with app.run_test(size=SIZE) as pilot:
+        await open_table(pilot, SETTINGS)
+        await fill(pilot, "Hall, autumn")
+        await press(pilot, "enter")
+        assert app.session.rig.name == "Hall, autumn"
+
+
+# --- the user's library ---
+
+
+@pytest.mark.asyncio
+async def test_an_amplifier_is_added_after_a_wrong_value_and_used_in_the_rig() -> None:
+    app = Bench(hall())
+    async with app.run_test(size=SIZE) as pilot:
+        await open_table(pilot, LIBRARY)
+        assert isinstance(app.screen, Library)
+        await press(pilot, "a", "enter")
+        await fill(pilot, *DATA_SHEET)
+        await press(pilot, *["down"] * 4)
+        await write(pilot, "500 W at 8 ohm, 600 W at 8 ohm")
+        await press(pilot, "enter")
+        assert isinstance(app.screen, EquipmentForm)
+        assert "rated twice for one load" in shown(app.screen)
+        assert not own_file().exists()
+        await write(pilot, DATA_SHEET[4] or "")
+        await press(pilot, "enter")
+        assert isinstance(app.screen, Library)
+        assert "lab-900 is saved" in said(app.screen)
+        (entry,) = saved_amplifiers()
+        assert entry == {
+            "id": "lab-900", "name": DATA_SHEET[1], "channels": 2, "height": 1,
+            "ratings": [{"load": "8 ohm", "power": "500 W"}, {"load": "4 ohm", "power": "900 W"}],
+            "damping_factor": {"value": 300, "load": "8 ohm"}, "gain": "30 dB", "idle_power": "40 W",
+            "efficiency": 0.78, "power_factor": 0.65, "inrush": "25 A", "terminals": "exposed",
+            "max_current": "30 A", "weight": "9 kg",
+        }  # fmt: skip
+        await press(pilot, "escape", "a", *"amplifier", "enter", "down", "space")
+        await write(pilot, "lab-900")
+        await press(pilot, "enter", "enter")
+        assert [a.model for a in app.session.rig.amplifiers() if a.model == "lab-900"] == ["lab-900"]
+        assert "lab-900" in [entry.id for entry in app.session.rig.equipment.amplifiers]
+
+
+@pytest.mark.asyncio
+async def test_a_built_in_entry_is_edited_as_a_copy_and_ones_own_in_its_place() -> None:
+    app = Bench(hall())
+    async with app.run_test(size=SIZE) as pilot:
+        await open_table(pilot, LIBRARY)
+        built_in = library.built_in().amplifiers[0].id
+        await press(pilot, "enter", "enter")
+        assert [entry["id"] for entry in saved_amplifiers()] == [f"{built_in}-mine"]
+        assert app.screen.place.split("\t")[1] == f"{built_in}-mine"
+        await press(pilot, "enter")
+        await fill(pilot, "workhorse", "Ours")
+        await press(pilot, "enter", "d", "enter")
+        assert [entry["id"] for entry in saved_amplifiers()] == ["workhorse", "workhorse-2"]
+        await press(pilot, "enter")
+        await fill(pilot, "workhorse")
+        await press(pilot, "enter")
+        assert 'You have an amplifier "workhorse" already' in shown(app.screen)
+        await press(pilot, "escape", "y", "delete", "y")
+        assert [entry["id"] for entry in saved_amplifiers()] == ["workhorse"]
+
+
+@pytest.mark.asyncio
+async def test_what_is_built_in_is_marked_and_stays() -> None:
+    app = Bench(hall())
+    async with app.run_test(size=SIZE) as pilot:
+        await open_table(pilot, LIBRARY)
+        await press(pilot, "delete")
+        assert "only entries of your own" in said(app.screen)
+        assert "built in (demo)" in rows_of(app.screen)[1]
+        assert not own_file().exists()
+
+
+@pytest.mark.asyncio
+async def test_a_loudspeaker_is_built_of_sections_and_wirings() -> None:
+    app = Bench(hall())
+    async with app.run_test(size=SIZE) as pilot:
+        await open_table(pilot, LIBRARY)
+        await press(pilot, "a", "down", "enter")
+        await fill(pilot, "box-12", "Two-way box")
+        await press(pilot, "space", *"locking-4", "enter", "down", "space")
+        assert isinstance(app.screen, PartsTable)
+        await press(pilot, "a")
+        await fill(pilot, "low", None, "8 ohm", "5.8 ohm", "400 W", "", "", "50 Hz", "1.5 kHz")
+        await press(pilot, "enter", "d")
+        await fill(pilot, "high", None, None, "6 ohm", "60 W", None, None, "1 kHz", "")
+        await press(pilot, "enter", "d", "enter", "delete", "escape", "down", "space", "a")
+        await fill(pilot, "biamped")
+        await write(pilot, "low / hihg")
+        assert 'Did you mean "high"?' in shown(app.screen)
+        await write(pilot, "low / high")
+        await press(pilot, "enter", "escape", "down")
+        await write(pilot, "19 kg")
+        await press(pilot, "enter")
+        assert isinstance(app.screen, Library)
+        (entry,) = tomllib.loads(own_file().read_text("utf-8"))["loudspeakers"]
+        assert entry["wirings"] == {"biamped": [["low"], ["high"]]}
+        assert entry["sections"] == [
+            {"id": "low", "kind": "low", "nominal": "8 ohm", "dc_resistance": "5.8 ohm", "continuous": "400 W", "lowest": "50 Hz", "highest": "1.5 kHz"},
+            {"id": "high", "kind": "low", "nominal": "8 ohm", "dc_resistance": "6 ohm", "continuous": "60 W", "lowest": "1 kHz"},
+        ]  # fmt: skip
+
+
+@pytest.mark.asyncio
+async def test_a_section_that_a_wiring_needs_can_be_taken_out_only_with_it() -> None:
+    app = Bench(hall())
+    async with app.run_test(size=SIZE) as pilot:
+        await open_table(pilot, LIBRARY)
+        await press(
+            pilot,
+            *["down"] * len(library.built_in().amplifiers),
+            "enter",
+            *["down"] * 3,
+            "space",
+            "delete",
+            "escape",
+            "enter",
+        )
+        assert isinstance(app.screen, EquipmentForm)
+        assert 'There is no section of sub-double-18-mine "upper"' in shown(app.screen)
+        assert not own_file().exists()
+
+
+@pytest.mark.asyncio
+async def test_a_form_with_something_typed_is_left_only_when_told() -> None:
+    app = Bench(hall())
+    async with app.run_test(size=SIZE) as pilot:
+        await open_table(pilot, LIBRARY)
+        await press(pilot, "a", "enter", "escape")
+        assert isinstance(app.screen, Library)
+        await press(pilot, "a", "enter")
+        await write(pilot, "half-typed")
+        await press(pilot, "escape", "escape")
+        assert isinstance(app.screen, EquipmentForm)
+        assert app.screen.text_of("id") == "half-typed"
+        await press(pilot, "escape", "y")
+        assert isinstance(app.screen, Library)
+
+
+@pytest.mark.asyncio
+async def test_a_folder_that_cannot_be_written_is_told_in_the_form_and_what_was_typed_stays(
+    own_home: Path,
+) -> None:
+    own_home.write_text("no folder")
+    app = Bench(hall())
+    async with app.run_test(size=SIZE) as pilot:
+        await open_table(pilot, LIBRARY)
+        await add_lab_900(pilot)
+        assert isinstance(app.screen, EquipmentForm)
+        assert "is not saved" in shown(app.screen)
+        assert app.screen.text_of("weight") == "9 kg"
+        own_home.unlink()
+        await press(pilot, "enter")
+        assert [entry["id"] for entry in saved_amplifiers()] == ["lab-900"]
+
+
+@pytest.mark.asyncio
+async def test_comments_in_the_library_are_kept_aside_and_that_is_told() -> None:
+    own_file().parent.mkdir(parents=True)
+    own_file().write_text("# from the workshop\n", "utf-8")
+    app = Bench(hall())
+    async with app.run_test(size=SIZE) as pilot:
+        await open_table(pilot, LIBRARY)
+        await add_lab_900(pilot)
+        assert "library.before-save.txt" in said(app.screen)
+        assert own_file().with_name("library.before-save.txt").read_text("utf-8") == "# from the workshop\n"
+
+
+@pytest.mark.asyncio
+async def test_a_library_that_breaks_while_the_program_runs_is_told_and_not_written_over() -> None:
+    app = Bench(hall())
+    async with app.run_test(size=SIZE) as pilot:
+        own_file().parent.mkdir(parents=True)
+        own_file().write_text("amplifiers = [", "utf-8")
+        await open_table(pilot, LIBRARY)
+        assert "library.toml" in said(app.screen)
+        await add_lab_900(pilot)
+        assert "Nothing was written" in shown(app.screen)
+        assert own_file().read_text("utf-8") == "amplifiers = ["
+
+
+# --- the equipment of the rig ---
+
+
+@pytest.mark.asyncio
+async def test_an_entry_of_the_rig_is_edited_with_undo_and_the_library_is_not() -> None:
+    app = Bench(hall())
+    async with app.run_test(size=SIZE) as pilot:
+        before = app.session.rig
+        await open_table(pilot, IN_RIG)
+        assert isinstance(app.screen, RigEquipment)
+        name = before.equipment.amplifiers[0].id
+        assert "as built in" in rows_of(app.screen)[1]
+        await press(pilot, "enter")
+        await fill(pilot, None, None, None, "700 W at 8 ohm")
+        await press(pilot, "enter")
+        changed = app.session.rig.equipment.amplifiers[0]
+        assert (changed.id, [r.power.text for r in changed.ratings]) == (name, ["700 W"])
+        assert app.session.undoes == f"edit {name}"
+        assert "unlike built in" in rows_of(app.screen)[1]
+        await press(pilot, "m", "u")
+        assert app.session.rig is before
+        assert [entry["id"] for entry in saved_amplifiers()] == [name]
+        assert "unlike mine" in rows_of(app.screen)[1]
+
+
+@pytest.mark.asyncio
+async def test_an_entry_is_taken_from_the_library_and_removed_while_nothing_uses_it() -> None:
+    app = Bench(hall())
+    async with app.run_test(size=SIZE) as pilot:
+        before = app.session.rig
+        await open_table(pilot, IN_RIG)
+        await press(pilot, "delete")
+        assert "is in use by A" in said(app.screen)
+        await press(pilot, "a")
+        await write(pilot, "amplifier duo-1800")
+        await press(pilot, "enter")
+        assert app.session.rig.equipment.amplifiers[-1].id == "duo-1800"
+        assert app.screen.place.split("\t")[1] == "duo-1800"
+        await press(pilot, "delete")
+        assert app.session.rig == before
+
+
+def test_users_of_every_kind_of_equipment_are_found() -> None:
+    rig = hall()
+    found = {
+        kind: users(rig, kind, entry.id)
+        for kind in ("amplifiers", "loudspeakers", "cables", "connectors")
+        for entry in getattr(rig.equipment, kind)[:1]
+    }
+    assert all(found.values())
+    assert users(rig, "connectors", "no-such") == []
+
+
+# --- how it looks ---
+
+
+@pytest.mark.asyncio
+@pytest.mark.parametrize("size", [(80, 24), (140, 45)], ids=str)
+@pytest.mark.parametrize("glyphs", [UNICODE, ASCII], ids=["unicode", "ascii"])
+@pytest.mark.parametrize("table", [FEEDS, CIRCUITS, IN_RIG, LIBRARY])
+async def test_each_table_fits_and_names_its_keys(table: int, glyphs: object, size: tuple[int, int]) -> None:
+    app = Bench(hall(), glyphs)  # type: ignore[arg-type]
+    async with app.run_test(size=size) as pilot:
+        await open_table(pilot, table)
+        pane = app.screen.query_one("#table")
+        widths = {len(row) for row in rows_of(app.screen) if row.strip()}
+        assert max(widths) <= pane.size.width
+        text = shown(app.screen)
+        for label in ("edit", "back", "help"):
+            assert label in text.splitlines()[-1]
+        assert glyphs is not ASCII or text.isascii()
+
+
+@pytest.mark.asyncio
+async def test_the_longest_form_shows_its_keys_at_the_least_size() -> None:
+    app = Bench(hall())
+    async with app.run_test(size=SIZE) as pilot:
+        await open_table(pilot, LIBRARY)
+        await press(pilot, "enter")
+        assert "enter applies" in shown(app.screen)
+        await press(pilot, "up")
+        assert "Weight" in shown(app.screen)
+
+
+@pytest.mark.asyncio
+async def test_every_key_of_a_table_stands_in_its_help() -> None:
+    app = Bench(hall())
+    async with app.run_test(size=SIZE) as pilot:
+        await open_table(pilot, IN_RIG)
+        keys = app.screen.KEYS  # type: ignore[attr-defined]
+        await press(pilot, "question_mark")
+        assert all(command.help in shown(app.screen) for command in keys)
