@@ -35,6 +35,7 @@ class Bench(App[None]):
     def on_mount(self) -> None:
         """Put the workplace up."""
         self.theme = "ansi-dark"
+        self.set_class(self.glyphs.ascii, "ascii")
         self.push_screen(Workplace(Document(self.session), library.library(), self.glyphs))
 
 

@@ -186,7 +186,7 @@ async def test_an_amplifier_is_added_after_a_wrong_value_and_used_in_the_rig() -
             "efficiency": 0.78, "power_factor": 0.65, "inrush": "25 A", "terminals": "exposed",
             "max_current": "30 A", "weight": "9 kg",
         }  # fmt: skip
-        await press(pilot, "escape", "a", *"amplifier", "enter", "down", "space")
+        await press(pilot, "escape", "a", *"into", "enter", "down", "space")
         await write(pilot, "lab-900")
         await press(pilot, "enter", "enter")
         assert [a.model for a in app.session.rig.amplifiers() if a.model == "lab-900"] == ["lab-900"]
@@ -415,6 +415,14 @@ async def test_the_longest_form_shows_its_keys_at_the_least_size() -> None:
         assert "enter applies" in shown(app.screen)
         await press(pilot, "up")
         assert "Weight" in shown(app.screen)
+
+
+@pytest.mark.asyncio
+async def test_a_name_with_brackets_stands_in_the_title_as_it_is() -> None:
+    app = Bench(rigfile.loads('name = "Hall [bold] [/x"'))
+    async with app.run_test(size=SIZE) as pilot:
+        await open_table(pilot, FEEDS)
+        assert "Feeds of Hall [bold] [/x" in shown(app.screen)
 
 
 @pytest.mark.asyncio

@@ -2,6 +2,7 @@
 
 import errno
 import fcntl
+import math
 import os
 import random
 import shutil
@@ -18,7 +19,7 @@ from msgspec.structs import replace
 from model.rigs import RIG
 from rackwright.console.session import Session
 from rackwright.model import edit
-from rackwright.model.rig import Rig
+from rackwright.model.rig import Rig, Targets
 from rackwright.store import journal, owner
 from rackwright.store.journal import Journal, JournalError, recoverable, take_over
 from strategies import rigs
@@ -289,13 +290,10 @@ def test_a_folder_that_may_not_be_written_is_told(home):
         Journal().record(RIG)
 
 
-def test_a_text_that_no_file_can_hold_is_told_and_the_rig_before_is_safe():
-    keeper = Journal()
-    keeper.record(RIG)
-    with pytest.raises(OSError, match="half a character"):
-        keeper.record(replace(RIG, notes=HALF_A_CHARACTER))
-    keeper.close()
-    assert [found.rig() for found in recoverable()] == [RIG]
+def test_what_no_rig_file_can_hold_comes_back_all_the_same():
+    odd = replace(RIG, notes=HALF_A_CHARACTER, targets=Targets(damping_factor=math.inf))
+    left_behind(odd)
+    assert [found.rig() for found in recoverable()] == [odd]
 
 
 def test_a_journal_that_vanished_is_begun_again(home):
@@ -400,11 +398,22 @@ def test_any_one_byte_changed_is_noticed(home):
 
 def test_a_record_of_a_later_version_is_told(home):
     left_behind()
-    file = only_file(home)
-    _, _, body = file.read_bytes().partition(b"\n")
-    body = body.replace(b'"count"', b'"tally"')
-    file.write_bytes(b"rackwright-journal 1 %d %s\n" % (len(body), journal._digest(body)) + body)
+    sign_anew(only_file(home), b'"count"', b'"tally"')
     assert recoverable()[0].damage
+
+
+def test_a_rig_of_a_later_version_is_told_with_what_is_new(home):
+    left_behind()
+    sign_anew(only_file(home), b'"cabinets"', b'"cupboards"')
+    with pytest.raises(JournalError, match="another version.*cupboards"):
+        recoverable()[0].rig()
+
+
+def sign_anew(file: Path, old: bytes, new: bytes) -> None:
+    """Change a record and its checksum with it."""
+    _, _, body = file.read_bytes().partition(b"\n")
+    body = body.replace(old, new)
+    file.write_bytes(b"rackwright-journal 1 %d %s\n" % (len(body), journal._digest(body)) + body)
 
 
 # ---- Other sessions ------------------------------------------------------------------------------------

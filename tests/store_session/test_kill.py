@@ -69,7 +69,7 @@ def test_each_session_goes_on_from_where_the_one_before_was_killed(tmp_path, mon
 
 def test_killed_at_any_moment_the_last_rig_or_the_one_being_written_comes_back(tmp_path, monkeypatch):
     rigs = rigs_of(RIG, 7, 12)
-    victims = deaths(tmp_path, "at_any_moment", 12, "30")
+    victims = deaths(tmp_path, "at_any_moment", 12, "24")
     for number, marks in enumerate(victims):
         assert_one_of_two(left_in(tmp_path / str(number), monkeypatch), rigs, marks)
     assert len({last(marks, "begun") for marks in victims}) > 5

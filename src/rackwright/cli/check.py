@@ -1,6 +1,6 @@
 """The page for `check`: every channel, section, circuit and rack, then the findings and the verdict."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from rackwright.cli.page import Page, Span
@@ -14,6 +14,8 @@ HONEST = "Past a damping factor of about 20 the voice coil's own resistance rule
 MOST_ALIKE = 3
 """Of more notes of one code than this, the first is told in full and the others by their places."""
 MOST_PLACES = 12
+INDENT = " " * 5
+"""The words of a finding stand behind its severity."""
 
 VERDICTS = {
     "stop": "Mend every stop before anything is switched on.",
@@ -155,7 +157,7 @@ def findings(page: Page, found: Sequence[Finding]) -> None:
             _finding(page, finding)
         elif finding is same[0]:
             _finding(page, finding)
-            page.say(_others([other.at for other in same[1:]]), first=" " * 6)
+            page.say(_others([other.at for other in same[1:]]), first=INDENT)
 
 
 def _others(places: list[str]) -> str:
@@ -165,11 +167,10 @@ def _others(places: list[str]) -> str:
 
 
 def _finding(page: Page, finding: Finding) -> None:
-    indent = " " * 6
     severity = Span(finding.severity, finding.severity)
-    page.say(severity, Span(finding.at, "bold"), finding.message, rest=indent)
+    page.say(severity, Span(finding.at, "bold"), finding.message, rest=INDENT)
     if finding.advice:
-        page.say(Span(f"→ {finding.advice}", "dim"), first=indent)
+        page.say(Span(f"→ {finding.advice}", "dim"), first=INDENT)
 
 
 def _verdict(page: Page, assessment: Assessed) -> None:
@@ -177,9 +178,3 @@ def _verdict(page: Page, assessment: Assessed) -> None:
     worst = assessment.worst()
     page.gap()
     page.say(Span(f"{counts}.", worst or "good"), VERDICTS.get(worst or "", "Nothing stands against it."))
-
-
-def names(things: Iterable[str]) -> str:
-    """Names in a sentence: `A1, A2 and A3`."""
-    known = list(things)
-    return known[0] if len(known) == 1 else f"{', '.join(known[:-1])} and {known[-1]}" if known else "none"

@@ -1,16 +1,16 @@
 """The page for `circuits`: what each carries, phases and supply, switching on, and a better arrangement."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
-from rackwright.cli.check import breaker, findings, names, percent, short
+from rackwright.cli.check import breaker, findings, percent, short
 from rackwright.cli.page import Page, Span
 from rackwright.engine import arrangement, mains
-from rackwright.engine.arrangement import Arrangement, ArrangementError, Move
+from rackwright.engine.arrangement import Arrangement, Move
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.findings.power import SUPPLY
-from rackwright.engine.results import CAUTION, CircuitResult, Finding, SupplyResult
+from rackwright.engine.results import CAUTION, CircuitResult, Finding, PhaseResult, SupplyResult
 from rackwright.model.rig import Rig
 from rackwright.units import reading
 
@@ -22,32 +22,41 @@ SAME = 5e-4
 """Loadings closer than this are shown as one."""
 
 
-class Proposal(NamedTuple):
-    """A better arrangement with what it leads to; only `trouble` where nothing can be arranged."""
+class Variant(NamedTuple):
+    """An arrangement, the rig rearranged, and what that does."""
 
-    made: Arrangement | None
-    fewer: tuple[Move, ...]
-    """The moves it takes to keep every limit, where they are fewer."""
-    rig: Rig | None
-    """The rig rearranged."""
-    after: Assessed | None
-    trouble: str = ""
+    made: Arrangement
+    rig: Rig
+    after: Assessed
+
+    @property
+    def moves(self) -> tuple[Move, ...]:
+        """What to move."""
+        return self.made.moves
+
+
+class Proposal(NamedTuple):
+    """What to move."""
+
+    chosen: Variant
+    fewest: Variant
+    """The moves it takes to keep every limit that can be kept."""
 
 
 def proposed(rig: Rig, assessment: Assessed, fewest: bool = False) -> Proposal:
-    """The arrangement of least loading, or the one of fewest moves that keeps the limits."""
-    try:
-        few = arrangement.propose(assessment, few_moves=True)
-        made = few if fewest else arrangement.propose(assessment)
-    except ArrangementError as error:
-        return Proposal(None, (), None, None, str(error))
-    rearranged = arrangement.apply(rig, made)
-    fewer = few.moves if len(few.moves) < len(made.moves) else ()
-    return Proposal(made, fewer, rearranged, assess(rearranged, assessment))
+    """The arrangement of least loading, or of fewest moves where that is asked for. Raises ArrangementError."""
+
+    def variant(few_moves: bool) -> Variant:
+        made = arrangement.propose(assessment, few_moves)
+        rearranged = arrangement.apply(rig, made)
+        return Variant(made, rearranged, assess(rearranged, assessment))
+
+    few = variant(True)
+    return Proposal(few if fewest else variant(False), few)
 
 
-def circuits_page(rig: Rig, assessment: Assessed, proposal: Proposal) -> Page:
-    """The whole page."""
+def circuits_page(rig: Rig, assessment: Assessed, proposal: Proposal | str) -> Page:
+    """The whole page; where there is no proposal, why there is none."""
     page = Page()
     page.say(Span(rig.name, "bold"))
     if assessment.circuits:
@@ -62,7 +71,10 @@ def circuits_page(rig: Rig, assessment: Assessed, proposal: Proposal) -> Page:
         page.heading("Findings")
         findings(page, found)
     page.heading("A better arrangement")
-    _arrangement(page, assessment, proposal)
+    if isinstance(proposal, str):
+        page.say(proposal)
+    else:
+        _proposal(page, assessment, proposal)
     page.gap()
     page.say(Span(CAUTION, "dim"))
     return page
@@ -88,11 +100,11 @@ def _loads(page: Page, assessment: Assessed) -> None:
             *map(short, (c.programme_current, c.heavy_current)),
             *map(percent, (c.loading, c.loading_heavy)),
             lasting(_endurance(assessment, c)),
-            " ".join(c.amplifiers) or "nothing",
+            " ".join(c.amplifiers) or "–",
         )
         for c in assessment.circuits.values()
     ]
-    page.table(("circuit", "phase", "breaker", *numbers, "breaker lasts", "carries"), rows, right=numbers)
+    page.table(("circuit", "phase", "breaker", *numbers, "breaker", "carries"), rows, right=numbers)
     over = [c for c in assessment.circuits.values() if c.heavy_current > c.breaker]
     for circuit in over:
         page.say(
@@ -113,7 +125,7 @@ def lasting(endurance: mains.Endurance) -> str:
     """How long a breaker carries a current, as a range: `1 s to 1 h`."""
     shortest, longest = endurance.shortest, endurance.longest
     if math.isinf(shortest):
-        return "all night"
+        return "holds"
     if math.isinf(longest):
         return f"{_time(shortest)} or more"
     return f"{_time(shortest)} to {_time(longest)}"
@@ -126,7 +138,7 @@ def _time(seconds: float) -> str:
 
 
 def _feeds(page: Page, assessment: Assessed) -> None:
-    numbers = ("drop %", "% hard", "inrush A", "may trip from A")
+    numbers = ("drop %", "drop hard", "inrush A", "trip from A")
     rows = [
         (
             c.id,
@@ -141,29 +153,26 @@ def _feeds(page: Page, assessment: Assessed) -> None:
 
 
 def _switching(sequence: mains.SwitchOn) -> str:
-    steps = ", then ".join(names(group) for group in sequence.groups)
-    if sequence.over:
-        alone = f"{names(sequence.over)}: over it alone"
-        return f"{steps}; {alone}" if steps else alone
-    together = len(sequence.groups) == 1 and len(sequence.groups[0]) > 1
-    return f"{steps} together" if together else steps or "–"
+    """The groups in their order, and what trips the breaker even alone."""
+    groups = [" and ".join(group) for group in sequence.groups]
+    steps = ", then ".join(groups) if len(groups) > 1 or sequence.over else "all together" if groups else "–"
+    alone = f"{' and '.join(sequence.over)}: too much alone" if sequence.over else ""
+    return "; ".join(part for part in (steps if groups or not alone else "", alone) if part)
 
 
 def _supply(page: Page, assessment: Assessed) -> None:
     supply = assessment.supply
     numbers = ("A", "A hard", "VA", "VA hard", "heat W", "heat hard")
-    loads = {**(assessment.phases if supply.phases == 3 else {}), "the whole": supply}
+    parts: list[PhaseResult | SupplyResult] = [*assessment.phases.values()] if supply.phases == 3 else []
     rows = [
         (
-            name,
-            *map(
-                short,
-                (p.programme_current, p.heavy_current, p.apparent, p.apparent_heavy, p.heat, p.heat_heavy),
-            ),
+            part.id if isinstance(part, PhaseResult) else "all",
+            *map(short, (part.programme_current, part.heavy_current, part.apparent, part.apparent_heavy)),
+            *map(short, (part.heat, part.heat_heavy)),
         )
-        for name, p in loads.items()
+        for part in (*parts, supply)
     ]
-    page.table(("phase" if supply.phases == 3 else "", *numbers), rows, right=numbers)
+    page.table(("phase", *numbers), rows, right=numbers)
     page.say(f"Heat into the room: {reading(supply.heat_btu, 'BTU/h')} at programme.")
     if supply.imbalance is not None:
         _three_phases(page, supply)
@@ -190,42 +199,50 @@ def _three_phases(page: Page, supply: SupplyResult) -> None:
 # --- what would be better -----------------------------------------------------------------------------
 
 
-def _arrangement(page: Page, assessment: Assessed, proposal: Proposal) -> None:
-    made = proposal.made
-    if made is None:
-        page.say(proposal.trouble)
+def _proposal(page: Page, assessment: Assessed, proposal: Proposal) -> None:
+    chosen, fewest = proposal
+    if len(fewest.moves) < len(chosen.moves):
+        _fewest(page, assessment, fewest)
+    if not chosen.moves:
+        page.say(_nothing_to_move(assessment, chosen, chosen is fewest))
         return
-    if not made.moves:
-        page.say(
-            "Nothing to move: " + ("no arrangement is better." if made.proven else "none better was found.")
-        )
-        return
-    page.say(_gain(assessment, made))
-    _moves(page, made)
-    if proposal.after is not None:
-        _consequences(page, assessment, proposal.after)
+    page.say(_gain(assessment, chosen.made))
+    _moves(page, chosen.made)
+    page.gap()
+    for sentence in _consequences(assessment, chosen.after):
+        page.say(sentence)
     page.say(BEFORE_MOVING)
-    if proposal.fewer:
-        moves = "; ".join(_move(move) for move in proposal.fewer)
-        count = _count(len(proposal.fewer), "move")
-        page.gap()
-        page.say(f"Or keep every limit with {count}: {moves}. Add --fewest to see and apply just that.")
+
+
+def _fewest(page: Page, assessment: Assessed, fewest: Variant) -> None:
+    if not fewest.moves:
+        page.say("Nothing has to move. For the least loading and even phases:")
+        return
+    moves = "; ".join(_move(move) for move in fewest.moves)
+    page.say(f"Fewest moves that help: {moves}. --fewest shows and applies just that.")
+    for sentence in _consequences(assessment, fewest.after):
+        page.say(sentence)
+    page.say("For the least loading and even phases:")
+
+
+def _nothing_to_move(assessment: Assessed, variant: Variant, fewest: bool) -> str:
+    if fewest and not any(f.severity != "note" for f in mains_findings(assessment)):
+        return "Nothing has to move: every limit is kept."
+    return "Nothing to move: " + (
+        "no arrangement is better." if variant.made.proven else "none better was found."
+    )
 
 
 def _gain(assessment: Assessed, made: Arrangement) -> str:
     even = ""
     if assessment.supply.phases == 3:
-        even = (
-            f"; phases uneven by {percent(made.before.imbalance)} %, then {percent(made.after.imbalance)} %"
-        )
-    sure = (
-        "No better one exists."
-        if made.proven
-        else f"A better one may exist, none under {percent(made.bound)} %."
-    )
+        even = f", phases uneven by {percent(made.before.imbalance)} → {percent(made.after.imbalance)} %"
+    sure = "No better one exists."
+    if not made.proven:
+        sure = f"A better one may exist, none under {percent(made.bound)} %."
     return (
-        f"{_count(len(made.moves), 'move')} of {_count(len(assessment.amplifiers), 'amplifier')}. Worst loading at "
-        f"programme {percent(made.before.worst)} %, then {percent(made.after.worst)} %{even}. {sure}"
+        f"Move {len(made.moves)} of {len(assessment.amplifiers)} amplifiers. Worst loading at programme "
+        f"{percent(made.before.worst)} → {percent(made.after.worst)} %{even}. {sure}"
     )
 
 
@@ -242,16 +259,15 @@ def _changed(before: Mapping[str, float], after: Mapping[str, float]) -> list[st
     return [name for name in before if abs(before[name] - after[name]) > SAME]
 
 
-def _consequences(page: Page, before: Assessed, after: Assessed) -> None:
-    """The findings on the mains that the moves mend, and those they bring."""
+def _consequences(before: Assessed, after: Assessed) -> Iterator[str]:
+    """The findings on the mains that moves mend, and those they bring."""
     was = {(f.code, f.at): f for f in mains_findings(before)}
     now = {(f.code, f.at): f for f in mains_findings(after)}
     mended = [f for key, f in was.items() if key not in now]
     brought = [f for key, f in now.items() if key not in was]
-    page.gap()
     for words, found in (("Mends", mended), ("Brings", brought)):
         if found:
-            page.say(f"{words}: " + ", ".join(f"{f.code} ({f.severity}) at {f.at}" for f in found) + ".")
+            yield f"{words} " + ", ".join(f"{f.code} ({f.severity}) at {f.at}" for f in found) + "."
 
 
 def _move(move: Move) -> str:
@@ -260,7 +276,3 @@ def _move(move: Move) -> str:
         if move.source
         else f"{move.amplifier} to {move.to}"
     )
-
-
-def _count(number: int, thing: str) -> str:
-    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"

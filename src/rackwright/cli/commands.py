@@ -1,6 +1,7 @@
 """The commands: what each asks for, and its exit status. What they print is in a module of each one's name."""
 
 import os
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -70,13 +71,53 @@ def _nearest(name: str, known: list[str]) -> str:
     return next(iter(difflib.get_close_matches(name.lower(), known, n=1, cutoff=0.5)), "")
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80})
+class _Commands(click.Group):
+    """The commands; a first word that is none of them is a rig to open in the console."""
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """The command asked for, or the console with its rig."""
+        if args and args[0] not in self.commands and not args[0].startswith("-"):
+            near = "" if _looks_like_a_file(args[0]) else _nearest(args[0], list(self.commands))
+            if near and not os.path.exists(args[0]):
+                raise click.UsageError(f'There is no command "{args[0]}". Did you mean "{near}"?')
+            args = ["open", *args]
+        return super().resolve_command(ctx, args)
+
+
+@click.group(
+    cls=_Commands,
+    invoke_without_command=True,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},
+)
 @click.version_option(__version__, prog_name="rackwright")
-def commands() -> None:
+@click.pass_context
+def commands(context: click.Context) -> None:
     """Build amplifier racks, wire them to loudspeakers, see what the wiring does.
 
-    RIG is a rig file, or the name of a preset.
+    With no command the console opens, on RIG where one is named. RIG is a rig file, or the name of
+    a preset.
     """
+    if context.invoked_subcommand is None:
+        context.invoke(open_console)
+
+
+@commands.command("open")
+@click.argument("rig", required=False)
+def open_console(rig: str | None = None) -> None:
+    """Open the console: build and change a rig by keys."""
+    found = opened(rig) if rig else None
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        raise Refusal("The console needs a terminal. Try: rackwright check RIG")
+
+    from rackwright.console.app import run
+    from rackwright.store import presets
+
+    if found is None or found.file is not None:
+        run(found.file if found else None)
+    else:
+        run(preset=presets.find(rig or ""))
 
 
 @commands.command()
@@ -170,15 +211,20 @@ def circuits(rig: str, fewest: bool, target: str | None) -> None:
     source = opened(rig)
 
     from rackwright.cli.circuits import circuits_page, proposed
+    from rackwright.engine.arrangement import ArrangementError
     from rackwright.engine.assess import assess
 
     assessment = assess(source.rig)
-    proposal = proposed(source.rig, assessment, fewest)
+    try:
+        proposal = proposed(source.rig, assessment, fewest)
+    except ArrangementError as error:
+        if target is not None:
+            raise Refusal(str(error)) from None
+        circuits_page(source.rig, assessment, str(error)).print()
+        return
     page = circuits_page(source.rig, assessment, proposal)
     if target is not None:
-        if proposal.rig is None:
-            raise Refusal(proposal.trouble)
-        _tell_saved(page, target, _write(proposal.rig, target, source.file))
+        _tell_saved(page, target, _write(proposal.chosen.rig, target, source.file))
     page.print()
 
 

@@ -12,6 +12,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
 from textual.events import Resize
+from textual.markup import escape
 from textual.screen import Screen
 from textual.widgets import Static
 
@@ -70,7 +71,9 @@ class TableScreen(Screen[Any]):
     def compose(self) -> ComposeResult:
         """The list, and two lines."""
         with Vertical(id="panes"):
-            yield Pane(plain(self.heading) if self.glyphs.ascii else self.heading, self.glyphs, "table")
+            yield Pane(
+                escape(plain(self.heading) if self.glyphs.ascii else self.heading), self.glyphs, "table"
+            )
         yield Static(id="said")
         yield Foot(self.glyphs, "keys")
         yield Static(

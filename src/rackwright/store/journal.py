@@ -25,11 +25,10 @@ from msgspec import Struct
 from rackwright.model.rig import Rig
 from rackwright.store import state
 from rackwright.store.decode import decode
+from rackwright.store.encode import plain
 from rackwright.store.grip import Grip, is_held, leads_to, take
 from rackwright.store.home import home
 from rackwright.store.owner import Owner, this_process
-from rackwright.store.reading import parse
-from rackwright.store.rigfile import dumps, loads
 
 SLOT = 1 << 20
 """Bytes from one slot to the other, so that no disk writes both in one go. A larger record gets a file to itself."""
@@ -60,7 +59,7 @@ class _About(Struct, frozen=True):
 class _Record(NamedTuple):
     about: _About
     text: str
-    """The rig file."""
+    """The rig, as JSON with the keys of the rig file."""
     slot: int
     size: int
 
@@ -127,12 +126,11 @@ class Journal:
             age=(self._run, time.monotonic()),
             owner=this_process(),
         )
-        try:
-            text = dumps(rig).encode("utf-8")
-        except UnicodeEncodeError:
-            raise OSError(errno.EILSEQ, "a text in the rig holds half a character") from None
-        # json rather than msgspec: a file name may hold bytes that are no text, which only json writes and reads back
-        body = json.dumps(msgspec.to_builtins(about)).encode("ascii") + b"\n" + text
+        # json rather than msgspec: it alone brings back every text and number, also half a character or an infinity;
+        # and rather than TOML, which takes several times as long, at every key
+        body = "\n".join(json.dumps(part) for part in (msgspec.to_builtins(about), plain(rig))).encode(
+            "ascii"
+        )
         return b"rackwright-journal 1 %d %s\n" % (len(body), _digest(body)) + body
 
     @functools.cached_property
@@ -187,11 +185,14 @@ class Recoverable(Struct, frozen=True):
     count: int
 
     def rig(self) -> Rig:
-        """The rig as it was last recorded. Raises JournalError where it is damaged, RigFileError."""
+        """The rig as it was last recorded. Raises JournalError where it is damaged, or of another version."""
         if self.damage:
             raise JournalError(self.damage)
-        rig, problems = decode(parse(self.text, str(self.file)), Rig)
-        return loads(self.text, str(self.file)) if rig is None or problems else rig
+        rig, problems = decode(json.loads(self.text), Rig)
+        if rig is None or problems:
+            told = _damage(self.file, "for it is of another version of this program")
+            raise JournalError(" ".join([told, *map(str, problems)]))
+        return rig
 
 
 def recoverable() -> tuple[Recoverable, ...]:
@@ -265,9 +266,9 @@ def _look(file: Path) -> Recoverable | None:
     except FileNotFoundError:
         return None
     except OSError as error:
-        return _damaged(file, f"it can't be read ({error.strerror or error})")
+        return _damaged(file, f"for the disk says: {error.strerror or error}")
     if record is None:
-        return _damaged(file, "no whole rig is in it")
+        return _damaged(file, "for it is damaged, or of another version of this program")
     about = record.about
     return Recoverable(
         path=None if about.path is None else Path(about.path),
@@ -284,8 +285,11 @@ def _look(file: Path) -> Recoverable | None:
 
 
 def _damaged(file: Path, why: str) -> Recoverable:
-    told = f"Look into {file} with an editor: this journal of unsaved work is damaged, {why}."
-    return Recoverable(None, file.stem, None, False, None, told, file, "", (0, 0.0), 0)
+    return Recoverable(None, file.stem, None, False, None, _damage(file, why), file, "", (0, 0.0), 0)
+
+
+def _damage(file: Path, why: str) -> str:
+    return f"Look into {file} with an editor: this journal of unsaved work can't be used, {why}."
 
 
 def _all_about() -> Iterator[_About]:
@@ -318,7 +322,7 @@ def _whole(content: bytes, slot: int) -> _Record | None:
         read = msgspec.convert(json.loads(about), _About)
     except ValueError:  # whole, but from another version of the program
         return None
-    return _Record(read, text.decode("utf-8"), slot, end - slot * SLOT)
+    return _Record(read, text.decode("ascii"), slot, end - slot * SLOT)
 
 
 def _digest(body: bytes) -> bytes:
