@@ -248,7 +248,7 @@ def edited(draw: DrawFn, before: Rig) -> Rig:
     return before if check(after) else after
 
 
-@settings(max_examples=100)
+@settings(max_examples=80)
 @given(drawn.wired(), st.data())
 def test_an_earlier_assessment_changes_nothing(any_rig, data):
     """Over a row of edits, each assessed with the one before at hand, as the console does."""
@@ -260,13 +260,13 @@ def test_an_earlier_assessment_changes_nothing(any_rig, data):
         same(prior, alone)
 
 
-@settings(max_examples=40)
+@settings(max_examples=30)
 @given(drawn.wired(), drawn.wired())
 def test_the_assessment_of_quite_another_rig_changes_nothing(one, other):
     same(assess(one, assess(other)), assess(one))
 
 
-@settings(max_examples=40)
+@settings(max_examples=30)
 @given(drawn.wired(), st.data())
 def test_going_back_gives_what_there_was(any_rig, data):
     """Undo: the assessment of the rig before serves after several edits at once, and the other way round."""

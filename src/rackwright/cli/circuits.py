@@ -206,7 +206,7 @@ def _proposal(page: Page, assessment: Assessed, proposal: Proposal) -> None:
     if not chosen.moves:
         page.say(_nothing_to_move(assessment, chosen, chosen is fewest))
         return
-    page.say(_gain(assessment, chosen.made))
+    page.say(_gain(assessment, chosen.made, chosen is fewest))
     _moves(page, chosen.made)
     page.gap()
     for sentence in _consequences(assessment, chosen.after):
@@ -233,13 +233,14 @@ def _nothing_to_move(assessment: Assessed, variant: Variant, fewest: bool) -> st
     )
 
 
-def _gain(assessment: Assessed, made: Arrangement) -> str:
+def _gain(assessment: Assessed, made: Arrangement, fewest: bool) -> str:
     even = ""
     if assessment.supply.phases == 3:
         even = f", phases uneven by {percent(made.before.imbalance)} → {percent(made.after.imbalance)} %"
-    sure = "No better one exists."
-    if not made.proven:
-        sure = f"A better one may exist, none under {percent(made.bound)} %."
+    if made.proven:
+        sure = "No fewer moves do it." if fewest else "No arrangement is better."
+    else:
+        sure = "" if fewest else f"A better one may exist, none under {percent(made.bound)} %."
     return (
         f"Move {len(made.moves)} of {len(assessment.amplifiers)} amplifiers. Worst loading at programme "
         f"{percent(made.before.worst)} → {percent(made.after.worst)} %{even}. {sure}"

@@ -194,12 +194,16 @@ def _plain_lines(text: str, width: int) -> list[str]:
     return ["".join(span.text for span in line).rstrip() for line in wrapped([Span(text)], width)]
 
 
+_WORD = re.compile(r"[−(]?\d[\d.,]* \S{1,5}(?=\s|$)|\S+")
+"""A word, or a figure with the unit behind it, which are not parted."""
+
+
 def wrapped(spans: Iterable[Span], width: int, first: str = "", rest: str = "") -> list[list[Span]]:
     """Words of several styles in lines of at most `width` columns; a word longer than a line is cut."""
     lines: list[list[Span]] = [[Span(first)]]
     used, empty = cells(first), True
     for text, style in spans:
-        for whole in text.split():
+        for whole in _WORD.findall(text):
             word = whole
             while True:
                 room = width - used - (0 if empty else 1)

@@ -39,10 +39,10 @@ class ChoiceBox(Widget, can_focus=True):
         self.options: Sequence[Option] = ()
 
     def offer(self, options: Sequence[Option]) -> None:
-        """Offer other options; a value that is no longer among them gives way to the first."""
+        """Offer other options; a value no longer among them gives way to the first, to nothing where there are none."""
         self.options = options
-        if options and self.value not in [option.value for option in options]:
-            self.value = options[0].value
+        if self.value not in [option.value for option in options]:
+            self.value = options[0].value if options else ""
         self.refresh()
 
     def render(self) -> Text:
@@ -152,6 +152,8 @@ class Form(Dialog):
             if isinstance(box, ChoiceBox):
                 box.offer(box.field.options(texts))
                 texts[box.field.name] = box.value
+                if isinstance(box.parent, Horizontal):
+                    box.parent.display = bool(box.options)
 
     def values(self) -> dict[str, Any]:
         """Every field's value. Raises FieldError with the first field that can't be read."""
@@ -231,6 +233,6 @@ class Form(Dialog):
             if 0 <= row < self.focused.document.line_count:
                 self.focused.move_cursor_relative(rows=by)
                 return
-        boxes = list(self.boxes.values())
+        boxes = [box for box in self.boxes.values() if not isinstance(box, ChoiceBox) or box.options]
         at = boxes.index(self.focused) if self.focused in boxes else -by
         boxes[(at + by) % len(boxes)].focus()

@@ -317,18 +317,20 @@ class Maker:
         return Sheet(title, label, fields, values, make, lambda given: given["id"])
 
     def _amplifier(self, amplifier: Amplifier, new: bool = False, rack: str | None = None) -> Sheet:
-        model = next((m for m in self.known.amplifiers if m.id == amplifier.model), self.known.amplifiers[0])
-        pairs, count = max(1, model.channels // 2), model.channels
+        known = {model.id: model.channels for model in self.known.amplifiers}
+        count = max(known.values())
+        pairs = (count + 1) // 2
         modes: list[Field] = [
             Choice(
                 f"mode{p}",
-                "Mode" if pairs == 1 else f"Mode, pair {p + 1}",
-                fixed("dual", "parallel", "bridged"),
+                f"Mode of pair {p + 1}",
+                _only(known, "model", 2 * p, fixed("dual", "parallel", "bridged")),
             )
             for p in range(pairs)
         ]
         feeds: list[Field] = [
-            Choice(f"feed{c}", f"Feed of channel {c + 1}", self._feeds()) for c in range(count)
+            Choice(f"feed{c}", f"Feed of channel {c + 1}", _only(known, "model", c, self._feeds()))
+            for c in range(count)
         ]
         fields: tuple[Field, ...] = (
             Words("id", "Id", True),
@@ -339,24 +341,22 @@ class Maker:
             *feeds,
         )
         values: dict[str, Any] = {
-            "id": amplifier.id,
-            "model": amplifier.model,
-            "unit": amplifier.unit,
-            "circuit": amplifier.circuit,
+            name: getattr(amplifier, name) for name in ("id", "model", "unit", "circuit")
         }
         values |= {f"mode{p}": amplifier.pair_mode(2 * p) for p in range(pairs)}
         values |= {f"feed{c}": amplifier.channel(c).feed for c in range(count)}
 
         def build(given: Values) -> Amplifier:
-            chosen = tuple(given[f"mode{p}"] for p in range(pairs))
-            mode = chosen[0] if len(set(chosen)) == 1 else chosen
-            listed = tuple(replace(amplifier.channel(c), feed=given[f"feed{c}"]) for c in range(count))
-            while listed and listed[-1] == NO_CHANNEL:
-                listed = listed[:-1]
-            limit = next((m.channels for m in self.known.amplifiers if m.id == given["model"]), count)
+            has = known.get(given["model"], count)
+            chosen = tuple(given[f"mode{p}"] or "dual" for p in range((has + 1) // 2))
+            listed = [replace(amplifier.channel(c), feed=given[f"feed{c}"]) for c in range(has)]
+            while len(listed) > len(amplifier.channels) and listed[-1] == NO_CHANNEL:
+                listed.pop()
+            same = all(mode == amplifier.pair_mode(2 * p) for p, mode in enumerate(chosen))
+            mode = amplifier.mode if same else chosen[0] if len(set(chosen)) == 1 else chosen
             return replace(
                 amplifier, id=given["id"], model=given["model"], unit=given["unit"], circuit=given["circuit"],
-                mode=mode, channels=listed[:limit],
+                mode=mode, channels=tuple(listed),
             )  # fmt: skip
 
         make = self._saver(None if new else amplifier.id, build, [("amplifiers", "model")], rack)
@@ -377,15 +377,16 @@ class Maker:
         )
 
     def _socket(self, socket: Socket, new: bool = False, rack: str | None = None) -> Sheet:
-        connectors = {c.id: c for c in self.known.connectors}
-        pairs = connectors[socket.connector].pole_pairs if socket.connector in connectors else 2
+        known = {connector.id: connector.pole_pairs for connector in self.known.connectors}
         channels = self.channels()
-        reversed_too = (
+        either_way = (
             *channels,
             *(Option(f"-{o.value}", f"reversed: {o.words}") for o in channels if o.value),
         )
+        pairs = max(known.values())
         poles: list[Field] = [
-            Choice(f"pole{p}", f"Pole pair {p + 1}", lambda _values: reversed_too) for p in range(pairs)
+            Choice(f"pole{p}", f"Pole pair {p + 1}", _only(known, "connector", p, lambda _values: either_way))
+            for p in range(pairs)
         ]
         fields: tuple[Field, ...] = (
             Words("id", "Id", True),
@@ -396,10 +397,10 @@ class Maker:
         values |= {f"pole{p}": socket.poles[p] if p < len(socket.poles) else "" for p in range(pairs)}
 
         def build(given: Values) -> Socket:
-            wired = tuple(given[f"pole{p}"] for p in range(pairs))
-            while wired and not wired[-1]:
-                wired = wired[:-1]
-            return replace(socket, id=given["id"], connector=given["connector"], poles=wired)
+            wired = [given[f"pole{p}"] for p in range(known.get(given["connector"], pairs))]
+            while len(wired) > len(socket.poles) and not wired[-1]:
+                wired.pop()
+            return replace(socket, id=given["id"], connector=given["connector"], poles=tuple(wired))
 
         make = self._saver(None if new else socket.id, build, [("connectors", "connector")], rack)
         return self._sheet("socket", socket.id, new, fields, values, make)
@@ -552,6 +553,17 @@ class Maker:
             )
 
         return Sheet(f"Settings of {self.rig.name}", "edit settings", fields, values, make, lambda _given: "")
+
+
+def _only(
+    sizes: Mapping[str, int], chosen: str, place: int, options: Callable[[Values], Sequence[Option]]
+) -> Callable[[Values], Sequence[Option]]:
+    """Options for the place of that index (from 0), none where the model chosen in field `chosen` has no such place."""
+
+    def offered(values: Values) -> Sequence[Option]:
+        return options(values) if place < sizes.get(values.get(chosen, ""), place + 1) else ()
+
+    return offered
 
 
 def _channel_words(name: str, assessment: Assessed) -> str:

@@ -4,7 +4,7 @@ Takes keys, asks with forms and pickers, gives edits to the session, and has the
 asks for is in `things`, what rows say is in `views`.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from rich.text import Text
@@ -29,6 +29,7 @@ from rackwright.console.things import ADDABLE, Maker, Sheet
 from rackwright.console.views import lines, racks, results
 from rackwright.console.views.row import Row, words
 from rackwright.engine.assess import assess
+from rackwright.engine.results import Finding
 from rackwright.model import edit
 from rackwright.model.edit import EditError
 from rackwright.model.equipment import Equipment
@@ -667,14 +668,21 @@ class Workplace(Screen[None]):
         self.say("")
 
 
-def foreseen(before: tuple[Any, ...], after: tuple[Any, ...]) -> list[Row]:
-    """What findings come (+) and go (−), the gravest first, at most five."""
-    old, new = set(before), set(after)
-    come = [f for f in after if f not in old]
-    gone = [f for f in before if f not in new]
-    rows = [Row(((f"+ {f.severity} ", f.severity), (f.sentence, ""))) for f in come]
-    rows += [Row(((f"− {f.severity} ", "ok"), (f.sentence, "dim"))) for f in gone]
+def foreseen(before: Sequence[Finding], after: Sequence[Finding]) -> list[Row]:
+    """What findings come (+), go (−) and, of those above a note, change their figures (≠); at most five."""
+    old, new = {_key(f): f for f in before}, {_key(f): f for f in after}
+    rows = [Row(((f"+ {f.severity} ", f.severity), (f.sentence, ""))) for k, f in new.items() if k not in old]
+    rows += [
+        Row(((f"≠ {f.severity} ", f.severity), (f.sentence, "")))
+        for k, f in new.items()
+        if k in old and f.severity != "note" and f.message != old[k].message
+    ]
+    rows += [Row(((f"− {f.severity} ", "ok"), (f.sentence, "dim"))) for k, f in old.items() if k not in new]
     if not rows:
         return [words("No finding comes or goes.", "dim")]
     more = [words(f"and {len(rows) - 4} more", "dim")] if len(rows) > 5 else []
     return rows[: 4 if more else 5] + more
+
+
+def _key(finding: Finding) -> tuple[str, str, str]:
+    return finding.code, finding.severity, finding.at

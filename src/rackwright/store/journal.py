@@ -117,20 +117,18 @@ class Journal:
         self._grip = self._file = None
 
     def _content(self, rig: Rig) -> bytes:
-        path = None if self.path is None else str(self.path)
         about = _About(
             count=self._count,
-            path=path,
+            path=None if self.path is None else str(self.path),
             name=rig.name,
             when=datetime.now().astimezone(),
             age=(self._run, time.monotonic()),
             owner=this_process(),
         )
-        # json rather than msgspec: it alone brings back every text and number, also half a character or an infinity;
-        # and rather than TOML, which takes several times as long, at every key
-        body = "\n".join(json.dumps(part) for part in (msgspec.to_builtins(about), plain(rig))).encode(
-            "ascii"
-        )
+        # json rather than msgspec, which refuses the odd text that a key or a file's name can bring, such as half a
+        # character; and rather than TOML, which takes several times as long, at every key
+        parts = (json.dumps(part) for part in (msgspec.to_builtins(about), plain(rig)))
+        body = "\n".join(parts).encode("ascii")
         return b"rackwright-journal 1 %d %s\n" % (len(body), _digest(body)) + body
 
     @functools.cached_property
@@ -260,9 +258,8 @@ def _look(file: Path) -> Recoverable | None:
     """The journal in that file; None where it was discarded meanwhile."""
     try:
         held = is_held(file)
-        record = _newest(file.read_bytes()) or _newest(
-            file.read_bytes()
-        )  # its writer may be in the midst of it
+        # read again, as its writer may be in the midst of it
+        record = _newest(file.read_bytes()) or _newest(file.read_bytes())
     except FileNotFoundError:
         return None
     except OSError as error:
