@@ -22,8 +22,10 @@ from rackwright.units import Impedance, Power
 
 ENTRIES = built_in().entries()
 RATINGS = Ratings("ratings", "Rated power")
-powers = st.sampled_from(["1100 W", "1.1 kW", "1,1 kW", "0.5kW", "800W", "2 kilowatt"]).map(Power.parse)
-loads = st.sampled_from(["8 ohm", "4Ω", "4R7", "2,7 ohm", "16 ohms"]).map(Impedance.parse)
+powers = st.sampled_from(
+    [Power.parse(text) for text in ("1100 W", "1.1 kW", "1,1 kW", "0.5kW", "2 kilowatt")]
+)
+loads = st.sampled_from([Impedance.parse(text) for text in ("8 ohm", "4Ω", "4R7", "2,7 ohm", "16 ohms")])
 
 
 def through_its_form(entry: EquipmentEntry, known: Equipment) -> EquipmentEntry:

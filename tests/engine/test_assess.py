@@ -558,6 +558,12 @@ def test_a_horn_alone_on_its_channel_is_given_a_capacitor():
     told = assess(SOUND)
     assert round(told.sections["TOP1.horn"].capacitor * 1e6, 1) == 16.6
     assert told.sections["TOP1.mid"].capacitor is None
+    shared = replace(
+        SOUND,
+        cabinets=(*SOUND.cabinets, cabinet("TOP2", "top")),
+        lines=(*SOUND.lines, line("L3", "TOP1", "TOP2")),
+    )
+    assert assess(shared).sections["TOP1.horn"].capacitor is None
 
 
 def test_alignment_follows_the_source_resistance():

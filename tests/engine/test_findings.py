@@ -11,6 +11,7 @@ from msgspec.structs import replace
 
 from rackwright.engine.assess import assess
 from rackwright.engine.results import SEVERITIES
+from rackwright.model.equipment import LoudspeakerModel
 from rackwright.model.rig import Rig, Targets
 from rackwright.model.rules import check
 from rackwright.units import Current, Frequency, Length, Level, Power, Resistance, Voltage
@@ -19,6 +20,7 @@ from .rigs import (
     FEEDS,
     SOUND,
     SUB,
+    TOP,
     WOOFER,
     amplifier,
     cabinet,
@@ -407,6 +409,31 @@ def test_the_second_half_of_a_failed_bridge_is_not_told_twice():
 
 def test_a_top_whose_feeds_fit_neither_way_is_not_told_to_cross_them():
     assert "poles-crossed" not in _codes(patched("sub", "sub"))
+
+
+def test_pole_pairs_that_could_be_exchanged_but_fit_are_not_told_as_crossed():
+    """Two woofers beside a horn that is fed from too low: the fault is the horn's alone."""
+    three_way = LoudspeakerModel(
+        id="three-way",
+        connector="eight",
+        sections=(*WOOFER.sections, replace(WOOFER.sections[0], id="cone2"), TOP.sections[1]),
+        wirings={"open": (("cone",), ("cone2",), ("horn",))},
+    )
+    before = rig(
+        amplifier("A1", "sub", "sub", "mid", model="quad"),
+        socket("S1", "A1.1", "A1.2", "A1.3", connector="eight"),
+        line("L1", "S1", "C1", cable="8x4"),
+        cabinet("C1", "three-way"),
+    )
+    equipment = replace(before.equipment, loudspeakers=(three_way,))
+    assert _codes(replace(before, equipment=equipment)) >= {"band-too-low"}
+    assert "poles-crossed" not in _codes(replace(before, equipment=equipment))
+
+
+def test_a_pair_whose_second_channel_has_no_feed_does_not_differ():
+    second_bare = amplifier("A1", "sub", "").channels
+    for mode in ("parallel", "bridged"):
+        assert "pair-feeds-differ" not in _codes(changed(ONE, "A1", mode=mode, channels=second_bare))
 
 
 def test_the_gravest_come_first_and_keep_the_order_of_the_rig():

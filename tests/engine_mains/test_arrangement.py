@@ -64,6 +64,7 @@ def tasks(draw: st.DrawFn, loads: int = 5, circuits: int = 4) -> Task:
     )
 
 
+@settings(max_examples=400)
 @given(tasks())
 def test_small_tasks_are_solved_as_exhaustion_solves_them(task):
     places, proven = spread.solve(task)
@@ -150,6 +151,23 @@ def test_a_large_rig_is_solved_well_and_evenly():
     score = task.score(places)
     assert score.worst <= 1.05 * task.bound
     assert score.uneven == 0
+
+
+def test_where_one_load_sets_the_worst_loading_the_rest_even_the_phases():
+    """12 A alone are 0.75 of 16 A, and so the 41 A over three phases are at best 12, 14 and 15 A, where L3 has one breaker."""
+    task = Task(
+        currents=(12.0, *(1.0,) * 29),
+        inrushes=(0.0,) * 30,
+        homes=(0,) * 30,
+        breakers=(16.0,) * 9,
+        bands=(80.0,) * 9,
+        phases=(0, 0, 0, 0, 0, 1, 1, 1, 2),
+        comfortable=0.8,
+        even=0.2,
+    )
+    score = task.score(spread.solve(task)[0])
+    assert score.worst == pytest.approx(0.75)
+    assert score.imbalance == pytest.approx((41 / 3 - 12) / (41 / 3))
 
 
 # --- on a rig -----------------------------------------------------------------------------------------

@@ -190,6 +190,7 @@ EDITS = (
     lambda r: edit.with_equipment(r, replace(KILO, idle_power=Power.parse("90 W"))),
     lambda r: edit.remove(r, "P1", with_dependents=True),
     lambda r: edit.remove(r, "RA0", with_dependents=True),
+    lambda r: edit.change(r, "RA0", height=9),
 )
 
 

@@ -104,7 +104,7 @@ def _loads(page: Page, assessment: Assessed) -> None:
         )
         for c in assessment.circuits.values()
     ]
-    page.table(("circuit", "phase", "breaker", *numbers, "breaker", "carries"), rows, right=numbers)
+    page.table(("circuit", "phase", "breaker", *numbers, "driven hard", "carries"), rows, right=numbers)
     over = [c for c in assessment.circuits.values() if c.heavy_current > c.breaker]
     for circuit in over:
         page.say(

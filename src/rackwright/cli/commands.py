@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import click
 
 from rackwright import __version__
+from rackwright.cli import UNUSABLE, USAGE
 from rackwright.cli.page import Page, emit
 
 if TYPE_CHECKING:
@@ -17,13 +18,15 @@ if TYPE_CHECKING:
     from rackwright.units import Temperature
 
 SEVERITY_STATUS = {None: 0, "note": 0, "warn": 1, "stop": 2}
+LONGEST_NAME = 60
+"""Signs of a name that leads nowhere that are repeated to the user."""
 
 
 class Refusal(Exception):
     """Something the user must mend; `message` goes to standard error as it is."""
 
-    def __init__(self, message: str) -> None:
-        self.message = message
+    def __init__(self, message: str, status: int = UNUSABLE) -> None:
+        self.message, self.status = message, status
         super().__init__(message)
 
 
@@ -62,7 +65,7 @@ def _no_rig(name: str) -> str:
     known = [preset.name for preset in presets.listed()]
     near = _nearest(name, known)
     hint = f'Did you mean "{near}"?' if near else f"Presets: {', '.join(known)}."
-    return f'There is no file and no preset "{name}". {hint}'
+    return f'There is no file and no preset "{name[:LONGEST_NAME]}". {hint}'
 
 
 def _nearest(name: str, known: list[str]) -> str:
@@ -191,7 +194,7 @@ def why(rig: str, place: str, figure: str | None) -> None:
             else working_page(explain(assessment, place, figure), _cautious(assessment, place))
         )
     except NoWorkingError as error:
-        raise Refusal(str(error)) from None
+        raise Refusal(str(error), USAGE) from None
     page.print()
 
 
@@ -337,7 +340,7 @@ def show_equipment(name: str) -> None:
     if not found:
         near = _nearest(name, [entry.id for entry in entries])
         hint = f' Did you mean "{near}"?' if near else ""
-        raise Refusal(f'There is no equipment "{name}".{hint} List it all: rackwright equipment')
+        raise Refusal(f'There is no equipment "{name}".{hint} List it all: rackwright equipment', USAGE)
     emit("".join(f"{entry_text(entry)}\n" for entry in found).encode())
 
 

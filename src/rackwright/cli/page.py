@@ -96,10 +96,16 @@ class Page:
         """Add an empty line."""
         self.lines.append("")
 
-    def table(self, heads: Sequence[str], rows: Iterable[Sequence[str]], right: Collection[str] = ()) -> None:
-        """Add a table; the columns of those heads in `right` hold figures, the others words that may be wrapped."""
+    def table(
+        self,
+        heads: Sequence[str],
+        rows: Iterable[Sequence[str]],
+        right: Collection[str] = (),
+        whole: Collection[str] = (),
+    ) -> None:
+        """Add a table; columns of the heads in `right` hold figures, others words, wrapped unless in `whole`."""
         shown = [[self._fitting(cell) for cell in row] for row in (heads, *rows)]
-        words = [i for i, head in enumerate(heads) if head not in right]
+        words = [i for i, head in enumerate(heads) if head not in right and head not in whole]
         widths = self._squeezed([max(map(cells, column)) for column in zip(*shown, strict=True)], words)
         for number, row in enumerate(shown):
             columns = [

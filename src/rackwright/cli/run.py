@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import click
 
-from rackwright.cli import INTERRUPTED, UNUSABLE, USAGE
+from rackwright.cli import INTERRUPTED, USAGE
 from rackwright.cli.commands import Refusal, commands
 from rackwright.cli.page import SPELLED_OUT, Unheard
 
@@ -22,7 +22,7 @@ def run(words: Sequence[str] | None = None) -> int:
         return USAGE
     except Refusal as error:
         click.echo(error.message, err=True)
-        return UNUSABLE
+        return error.status
     except Unheard as error:
         return _unheard(error)
     except click.Abort:

@@ -26,7 +26,7 @@ def figures_page(places: Sequence[Place]) -> Page:
             if shown.value is not None
         ]
         if rows:
-            page.table(("figure", "value", "limit", "name for why"), rows, right=("value",))
+            page.table(("figure", "value", "limit", "name for why"), rows, ("value",), ("name for why",))
         absent = [shown.figure.name for shown in place.shown if shown.value is None]
         for reason in dict.fromkeys(map(place.absent, absent)):
             names = ", ".join(name for name in absent if place.absent(name) == reason)
@@ -45,7 +45,8 @@ def working_page(workings: Sequence[Working], cautious: bool) -> Page:
         for number, step in enumerate(working.steps, 1):
             page.say(step.what, first=f"{number}. ".rjust(4))
             page.say(step.formula, first=" " * 6)
-            page.say(step.numbers, Span("=", "bold"), Span(step.result, "bold"), first=" " * 6)
+            numbers = step.numbers if step.numbers != step.result else ""
+            page.say(numbers, Span(f"= {step.result}", "bold"), first=" " * 6)
             page.say(Span(f"source: {step.source}", "dim"), first=" " * 6)
     if cautious:
         page.gap()

@@ -112,8 +112,9 @@ class Console(App[None]):
             self.pop_screen()
         workplace = Workplace(document, self.library, self.glyphs, self.open_another)
         self.push_screen(workplace)
-        if self.trouble:
-            self.call_after_refresh(workplace.say, self.trouble, "yellow")
+        trouble = " ".join(filter(None, (self.trouble, document.lock.trouble if document.lock else "")))
+        if trouble:
+            self.call_after_refresh(workplace.say, trouble, "yellow")
 
     def _start_if_bare(self) -> None:
         if self.workplace is None:

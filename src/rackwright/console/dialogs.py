@@ -9,7 +9,7 @@ from textual.binding import Binding
 from textual.containers import Vertical, VerticalScroll
 from textual.events import Key
 from textual.screen import ModalScreen
-from textual.widgets import Input, Label, OptionList, Static
+from textual.widgets import Input, Label, OptionList, Static, TextArea
 from textual.widgets.option_list import Option as ListOption
 
 from rackwright.console.fields import FieldError, Option
@@ -32,6 +32,11 @@ class Dialog(ModalScreen[Any]):
     """A framed box over the screen; escape leaves it with nothing."""
 
     BINDINGS = [Binding("escape", "leave", "cancel")]
+
+    def on_mount(self) -> None:
+        """Still cursors: over a slow link each blink is sent."""
+        for box in (*self.query(Input), *self.query(TextArea)):
+            box.cursor_blink = False
 
     def action_leave(self) -> None:
         """Close with no answer."""
@@ -82,8 +87,14 @@ class Picker(Dialog):
         listing = self.query_one(OptionList)
         listing.clear_options()
         listing.add_options([ListOption(self._words(o, width)) for o in self.shown])
-        at = next((i for i, o in enumerate(self.shown) if o.value == self.current), 0)
-        listing.highlighted = at if self.shown else None
+        listing.highlighted = self._likeliest(typed) if self.shown else None
+
+    def _likeliest(self, typed: str) -> int:
+        """Where the cursor begins: on what is set now; once something is typed, on what begins with that."""
+        if typed:
+            begun = (i for i, o in enumerate(self.shown) if o.value.casefold().startswith(typed.casefold()))
+            return next(begun, 0)
+        return next((i for i, o in enumerate(self.shown) if o.value == self.current), 0)
 
     def _words(self, option: Option, width: int) -> Text:
         text = f"{option.value or '(none)':<{max(width, 6)}}  {option.words}".rstrip()

@@ -10,7 +10,7 @@ from rackwright.model.rig import Rig
 from rackwright.store import journal, lock, presets, recent, rigfile
 from rackwright.store.atomic import SaveError
 from rackwright.store.home import home
-from rackwright.store.watch import fingerprint
+from rackwright.store.watch import fingerprint, fingerprint_of
 
 
 class Document:
@@ -57,7 +57,7 @@ class Document:
         if isinstance(session.recorder, journal.Journal):
             session.recorder.path = target.absolute()
         session.was_saved(target)
-        self.fingerprint = fingerprint(target)
+        self.fingerprint = fingerprint_of(rigfile.dumps(session.rig).encode("utf-8"))
         _remember(target, session.rig.name)
         kept = f" Your former text with its comments is in {aside.name}." if aside else ""
         return f"Saved {target}.{kept}"

@@ -4,6 +4,7 @@ Knows rows and places, not what they mean; speaks upward in messages.
 """
 
 from collections.abc import Iterable, Sequence
+from itertools import zip_longest
 
 from rich.segment import Segment
 from rich.style import Style
@@ -97,23 +98,19 @@ class Pane(ScrollView, can_focus=True):
             self._bring_into_view(first)
 
     def _looks(self) -> list[tuple[Row, bool, bool, bool]]:
+        """How the rows that are in view look."""
+        top, height = self.scroll_offset.y, self.scrollable_content_region.height
         return [
             (row, index == self.cursor, row.place in self.lit, row.place in self.chosen)
-            for index, row in enumerate(self.rows)
+            for index, row in enumerate(self.rows[top : top + height], top)
         ]
 
     def _repaint(self, before: list[tuple[Row, bool, bool, bool]]) -> None:
         after = self._looks()
-        self.virtual_size = Size(self.scrollable_content_region.width, len(self.rows))
-        top, height = self.scroll_offset.y, self.scrollable_content_region.height
-        width = self.scrollable_content_region.width
-        dirty = [
-            Region(0, y, width, 1)
-            for y in range(height)
-            if (after[y + top] if y + top < len(after) else None)
-            != (before[y + top] if y + top < len(before) else None)
-        ]
-        if dirty:
+        _, _, width, height = self.scrollable_content_region
+        self.virtual_size = Size(width, max(len(self.rows), height))
+        pairs = enumerate(zip_longest(after, before))
+        if dirty := [Region(0, y, width, 1) for y, (new, old) in pairs if new != old]:
             self.refresh(*dirty)
 
     def _on_place(self, index: int) -> bool:

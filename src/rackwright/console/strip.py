@@ -1,7 +1,8 @@
-"""The two lines at the foot: how the rig stands, and the keys that act here."""
+"""What stands at the foot: what is said, how the rig stands, and the keys that act here."""
 
 from rich.text import Text
 from textual.widget import Widget
+from textual.widgets import Static
 
 from rackwright.console.glyphs import Glyphs, plain
 from rackwright.console.keys import Command
@@ -34,6 +35,23 @@ class Foot(Widget):
     def render(self) -> Text:
         """The line."""
         return self.text
+
+
+class Said(Static):
+    """A sentence or two above the foot, over what stands there; gone where there is nothing to say."""
+
+    def __init__(self, glyphs: Glyphs) -> None:
+        super().__init__(id="said")
+        self.glyphs = glyphs
+        self.told = Text()
+
+    def say(self, text: str, style: str = "") -> None:
+        """Say this; saying nothing again costs nothing."""
+        told = Text(plain(text) if self.glyphs.ascii else text, style)
+        if (told.plain, told.style) != (self.told.plain, self.told.style):
+            self.told = told
+            self.update(told)
+            self.display = bool(text)
 
 
 def standing(session: Session) -> Text:

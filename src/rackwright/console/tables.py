@@ -7,12 +7,11 @@ of the rig goes through the workplace, so that undo, journal and locks hold here
 from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Literal
 
-from rich.text import Text
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
+from textual.content import Content
 from textual.events import Resize
-from textual.markup import escape
 from textual.screen import Screen
 from textual.widgets import Static
 
@@ -24,7 +23,7 @@ from rackwright.console.glyphs import Glyphs, plain
 from rackwright.console.keys import Command
 from rackwright.console.panes import Pane
 from rackwright.console.session import Refused, Session
-from rackwright.console.strip import Foot
+from rackwright.console.strip import Foot, Said
 from rackwright.console.things import Sheet
 from rackwright.console.views import tables as view
 from rackwright.console.views.row import Row
@@ -71,10 +70,10 @@ class TableScreen(Screen[Any]):
     def compose(self) -> ComposeResult:
         """The list, and two lines."""
         with Vertical(id="panes"):
-            yield Pane(
-                escape(plain(self.heading) if self.glyphs.ascii else self.heading), self.glyphs, "table"
-            )
-        yield Static(id="said")
+            pane = Pane("", self.glyphs, "table")
+            pane.border_title = Content(plain(self.heading) if self.glyphs.ascii else self.heading)
+            yield pane
+        yield Said(self.glyphs)
         yield Foot(self.glyphs, "keys")
         yield Static(
             f"Make the window at least {LEAST[0]} × {LEAST[1]}; this one is smaller.", id="too-small"
@@ -111,9 +110,7 @@ class TableScreen(Screen[Any]):
 
     def say(self, text: str, style: str = "") -> None:
         """Say something above the foot until the next key."""
-        said = self.query_one("#said", Static)
-        said.update(Text(plain(text) if self.glyphs.ascii else text, style))
-        said.display = bool(text)
+        self.query_one(Said).say(text, style)
 
     def on_key(self) -> None:
         """A key wipes what was said."""
@@ -150,10 +147,9 @@ class RigTable(TableScreen):
 
     def take_over(self) -> None:
         """Say here what the workplace said, which is out of sight."""
-        told = self.workplace.query_one("#said", Static).content
+        told = self.workplace.query_one(Said).told
         self.workplace.say("")
-        if isinstance(told, Text):
-            self.say(told.plain, str(told.style))
+        self.say(told.plain, str(told.style))
 
     def refused(self) -> bool:
         """Say so where the rig takes no edits now."""

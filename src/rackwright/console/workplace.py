@@ -24,11 +24,11 @@ from rackwright.console.forms import Form
 from rackwright.console.glyphs import Glyphs, plain
 from rackwright.console.panes import Pane
 from rackwright.console.session import Refused, Session, kind_of, related
-from rackwright.console.strip import Foot
+from rackwright.console.strip import Foot, Said
 from rackwright.console.things import ADDABLE, Maker, Sheet
 from rackwright.console.views import lines, racks, results
 from rackwright.console.views.row import Row, words
-from rackwright.engine.assess import assess
+from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.results import Finding
 from rackwright.model import edit
 from rackwright.model.edit import EditError
@@ -57,6 +57,7 @@ class Workplace(Screen[None]):
         self.filing = Filing(self)
         self._told = ""
         """The place that the results are about."""
+        self._drawn: dict[Any, tuple[Assessed, int, list[Row]]] = {}
 
     @property
     def session(self) -> Session:
@@ -71,7 +72,7 @@ class Workplace(Screen[None]):
             yield Pane("Racks", self.glyphs, "racks")
             yield Pane("Lines", self.glyphs, "lines")
             yield Pane("Results", self.glyphs, "results")
-        yield Static(id="said")
+        yield Said(self.glyphs)
         yield Foot(self.glyphs, "strip")
         yield Foot(self.glyphs, "keys")
         yield Static(
@@ -111,12 +112,8 @@ class Workplace(Screen[None]):
         assessment, place = session.assessment, session.place
         lit = related(assessment, place) - {""}
         racks_pane, lines_pane, results_pane = self.panes
-        racks_pane.show(
-            racks.rows(assessment, racks_pane.text_width, self.glyphs), lit, session.marked, place
-        )
-        lines_pane.show(
-            lines.rows(assessment, lines_pane.text_width, self.glyphs), lit, session.marked, place
-        )
+        for pane, view in ((racks_pane, racks), (lines_pane, lines)):
+            pane.show(self._rows(view.rows, pane.text_width), lit, session.marked, place)
         if place != self._told:
             results_pane.cursor, self._told = 0, place
             results_pane.scroll_to(y=0, animate=False, immediate=True)
@@ -124,15 +121,21 @@ class Workplace(Screen[None]):
         self.query_one("#strip", Foot).say(strip.standing(session))
         self._draw_keys()
 
+    def _rows(self, make: Callable[[Assessed, int, Glyphs], list[Row]], width: int) -> list[Row]:
+        """The rows of the rig as it is now: made anew only where the rig or the width has changed."""
+        assessment = self.session.assessment
+        known = self._drawn.get(make)
+        if known is None or known[0] is not assessment or known[1] != width:
+            known = self._drawn[make] = (assessment, width, make(assessment, width, self.glyphs))
+        return known[2]
+
     def _draw_keys(self) -> None:
         acting = keys.acting(kind_of(self.session.assessment, self.session.place), self.session.show_locked)
         self.query_one("#keys", Foot).say(strip.keys(acting, self.session, self.size.width))
 
     def say(self, text: str, style: str = "") -> None:
         """Say something above the foot until the next key."""
-        said = self.query_one("#said", Static)
-        said.update(Text(plain(text) if self.glyphs.ascii else text, style))
-        said.display = bool(text)
+        self.query_one(Said).say(text, style)
 
     # --- selection ---
 

@@ -83,6 +83,8 @@ def runs_from(
 ) -> tuple[Run, ...]:
     """The runs that leave pole pair `pair` (from 0) of a socket or of a cabinet's link.
 
+    None goes to a muted cabinet: its plug is pulled.
+
     `seen` collects (cabinet, section) → `sign`, in the order in which a branch is solved: a section strapped
     to two pole pairs of one channel counts once.
     """
@@ -92,6 +94,7 @@ def runs_from(
     return tuple(
         _run(index, line, pair, far, seen, sign)
         for line in lines
+        if not index.cabinets[line.to].muted
         for far, near in enumerate(index.pole_map(line))
         if near == pair
     )

@@ -82,6 +82,7 @@ def _rig(before: Rig, after: Rig) -> Iterator[Change]:
     yield from _racks(before, after)
     yield from _table("line", before.lines, after.lines)
     yield from _table("cabinet", before.cabinets, after.cabinets)
+    yield from _table("spare", before.spares, after.spares)
     for kind in EQUIPMENT_KINDS:
         yield from _table(_EQUIPMENT[kind], getattr(before.equipment, kind), getattr(after.equipment, kind))
 

@@ -35,6 +35,7 @@ from rackwright.model.rig import (
     Rack,
     Rig,
     Socket,
+    Spare,
     State,
     Supply,
     Targets,
@@ -455,9 +456,10 @@ def change_settings(
     notes: str | None = None,
     supply: Supply | None = None,
     targets: Targets | None = None,
+    spares: tuple[Spare, ...] | None = None,
 ) -> Rig:
     """The rig with those of its own settings; what is None stays. Raises EditError."""
-    given = {"name": name, "notes": notes, "supply": supply, "targets": targets}
+    given = {"name": name, "notes": notes, "supply": supply, "targets": targets, "spares": spares}
     return _set(rig, **{field: value for field, value in given.items() if value is not None})
 
 

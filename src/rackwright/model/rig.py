@@ -76,6 +76,8 @@ class Circuit(Struct, frozen=True, kw_only=True, gc=False):
     breaker: Current
     curve: Literal["B", "C", "D"] = "C"
     feed: FeedCable | None = None
+    state: State = "ok"
+    """Failed: tripped or dead, and with it every amplifier on it."""
 
 
 class Feed(Struct, frozen=True, kw_only=True, gc=False):
@@ -170,6 +172,25 @@ class Cabinet(Struct, frozen=True, kw_only=True, gc=False):
     priority: int = 1
     """1 matters most when something must go silent."""
     position: str = ""
+    muted: bool = False
+    """Silent by choice: its plug is pulled, so that what hangs on its link is silent too."""
+
+
+class Spare(Struct, frozen=True, kw_only=True, gc=False):
+    """Equipment of one kind that stands by for a failure: a cable of one length, or an amplifier."""
+
+    cable: str = ""
+    """Id of a cable model; with it goes `length`."""
+    length: Length | None = None
+    amplifier: str = ""
+    """Id of an amplifier model."""
+    count: int = 1
+    """How many of it; none once the last is in use."""
+
+    @property
+    def id(self) -> str:
+        """What it is called: `flex-4x2.5 5 m`, `duo-1800`."""
+        return f"{self.cable} {self.length or ''}".rstrip() if self.cable else self.amplifier
 
 
 class Rig(Struct, frozen=True, kw_only=True, gc=False):
@@ -185,6 +206,7 @@ class Rig(Struct, frozen=True, kw_only=True, gc=False):
     racks: tuple[Rack, ...] = ()
     lines: tuple[Line, ...] = ()
     cabinets: tuple[Cabinet, ...] = ()
+    spares: tuple[Spare, ...] = ()
     equipment: Equipment = Equipment()
     """Every entry the rig uses, so that it opens the same anywhere."""
 

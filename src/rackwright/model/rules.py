@@ -46,6 +46,7 @@ def check(rig: Rig) -> tuple[Problem, ...]:
         *_sockets(rig, index),
         *_lines(rig, index),
         *_cabinets(rig, index),
+        *_spares(rig, index),
         *_tree(rig, index),
         *check_equipment(rig.equipment, ("equipment",)),
     )
@@ -323,6 +324,41 @@ def _cabinets(rig: Rig, index: Index) -> Iterator[Problem]:
             yield Problem(
                 ("cabinets", i, "wiring"), *missing(f"wiring of {model.id}", cabinet.wiring, model.wirings)
             )
+
+
+def _spares(rig: Rig, index: Index) -> Iterator[Problem]:
+    seen: set[str] = set()
+    for i, spare in enumerate(rig.spares):
+        path: Path = ("spares", i)
+        if bool(spare.cable) == bool(spare.amplifier):
+            yield Problem(
+                path,
+                "A spare is a cable or an amplifier",
+                'Write one of the two: cable = "…" with its length, or amplifier = "…".',
+            )
+        elif spare.cable and spare.cable not in index.cable_models:
+            yield Problem((*path, "cable"), *missing("cable", spare.cable, index.cable_models))
+        elif spare.amplifier and spare.amplifier not in index.amplifier_models:
+            yield Problem(
+                (*path, "amplifier"), *missing("amplifier model", spare.amplifier, index.amplifier_models)
+            )
+        elif bool(spare.cable) != (spare.length is not None):
+            yield Problem(
+                (*path, "length"),
+                f"The spare {spare.id} has no length"
+                if spare.cable
+                else f"The spare {spare.id} is an amplifier and has a length",
+                'Write it such as length = "5 m".' if spare.cable else "Leave the length out.",
+            )
+        if not 0 <= spare.count <= 999:
+            yield Problem(
+                (*path, "count"),
+                f"{spare.count} can't be a count of spares",
+                "Write a whole number from 0 to 999.",
+            )
+        if spare.id in seen:
+            yield Problem(path, f"The spare {spare.id} is listed twice", "Keep one, with the count of both.")
+        seen.add(spare.id)
 
 
 def _tree(rig: Rig, index: Index) -> Iterator[Problem]:

@@ -129,9 +129,15 @@ def _equipped(rig: Rig, library: Equipment | None) -> tuple[Rig, Equipment]:
 def _wanted(rig: Rig, loudspeakers: Iterable[LoudspeakerModel]) -> dict[str, set[str]]:
     """The ids of the equipment that a rig and those loudspeakers refer to, by kind."""
     return {
-        "amplifiers": {amplifier.model for amplifier in rig.amplifiers()},
+        "amplifiers": {
+            *(amplifier.model for amplifier in rig.amplifiers()),
+            *(spare.amplifier for spare in rig.spares if spare.amplifier),
+        },
         "loudspeakers": {cabinet.model for cabinet in rig.cabinets},
-        "cables": {line.cable for line in rig.lines},
+        "cables": {
+            *(line.cable for line in rig.lines),
+            *(spare.cable for spare in rig.spares if spare.cable),
+        },
         "connectors": {
             *(socket.connector for socket in rig.sockets()),
             *(entry.connector for entry in loudspeakers),

@@ -57,7 +57,7 @@ def circuits(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
     rest = width - sum(sizes) - len(sizes) - _MARK
     rows = [
         _heading(
-            ("Id", "Phase", "Breaker", "Feed cable", "Load", "Heavy", "Drop", "Amplifiers"),
+            ("Id", "Phase", "Breaker", "Feed cable", "Load", "Heavy", "Drop", "On it"),
             (*sizes, rest),
             glyphs,
         )

@@ -54,8 +54,9 @@ def _working(place: Place, asked: str) -> Working:
             f'{place.name} has no figure "{asked}".{_hint(name, names)} It has: {", ".join(names)}.'
         )
     if found.value is None:
-        label = found.figure.label[:1].lower() + found.figure.label[1:]
-        raise NoWorkingError(f"{place.name} has no {label}: {place.absent(found.figure.name)}.")
+        raise NoWorkingError(
+            f'{place.name} has no "{found.figure.label}": {place.absent(found.figure.name)}.'
+        )
     steps = tuple(place.explainers[found.figure.name]())
     return Working(place.name, found.figure.label, steps)
 

@@ -1,0 +1,173 @@
+"""A hand on the console's keys, and an eye on its screen: the whole app without a terminal, each key settled in turn.
+
+Waits for the app's own queues of messages to run empty, never for a time, so that a busy machine changes nothing.
+"""
+
+import unicodedata
+from collections.abc import AsyncIterator, Iterator
+from contextlib import asynccontextmanager
+from pathlib import Path
+
+from textual.events import Key, Paste
+from textual.pilot import Pilot
+from textual.screen import Screen
+from textual.strip import Strip
+
+from rackwright.console.app import Console
+from rackwright.console.glyphs import UNICODE, Glyphs
+from rackwright.console.panes import Pane
+from rackwright.console.session import Session
+from rackwright.console.workplace import Workplace
+from rackwright.model.rig import Rig
+from rackwright.store import presets
+
+CALM = 3
+"""How often in a row no message may be waiting before the app counts as settled."""
+CHARACTERS = {"enter": "\r", "tab": "\t", "escape": "\x1b", "space": " "}
+"""What a key sends besides its name; a key of one letter sends itself."""
+
+
+class Hand:
+    """One running console."""
+
+    def __init__(self, app: Console, pilot: Pilot[None]) -> None:
+        self.app, self.pilot = app, pilot
+
+    # --- doing ---
+
+    async def press(self, *keys: str) -> None:
+        """Press keys by their names, each one settled before the next."""
+        for key in keys:
+            self.app.post_message(Key(_name(key), CHARACTERS.get(key, key if len(key) == 1 else None)))
+            await self.settle()
+
+    async def write(self, text: str) -> None:
+        """Type text in place of what stands in the field."""
+        await self.press("end", "ctrl+u", *("space" if sign == " " else sign for sign in text))
+
+    async def fill(self, *texts: str | None) -> None:
+        """Type into fields one after the other, None leaving one as it is; ends on the field after the last."""
+        for text in texts:
+            if text is not None:
+                await self.write(text)
+            await self.press("down")
+
+    async def pick(self, typed: str) -> None:
+        """In a list: narrow it down and take what stands first."""
+        await self.press(*typed, "enter")
+
+    async def choose(self, typed: str) -> None:
+        """In a form, on a choice: open its list by a letter, narrow it down, take what stands first."""
+        await self.press(*typed, "enter")
+
+    async def add(self, kind: str) -> None:
+        """Open the form of a new thing."""
+        await self.press("a")
+        await self.pick(kind)
+
+    async def find(self, name: str) -> None:
+        """Select a thing by its id."""
+        await self.press("/")
+        await self.pick(name)
+
+    async def paste(self, text: str) -> None:
+        """What a terminal sends when something is pasted."""
+        self.app.post_message(Paste(text))
+        await self.settle()
+
+    async def resize(self, width: int, height: int) -> None:
+        """Make the window another size."""
+        await self.pilot.resize_terminal(width, height)
+        await self.settle()
+
+    async def settle(self) -> None:
+        """Wait until every message is dealt with."""
+        calm = 0
+        while calm < CALM and self.app.is_running:
+            await self.pilot.pause(0)
+            calm = 0 if any(node.message_queue_size for node in self._nodes()) else calm + 1
+
+    def _nodes(self) -> Iterator[object]:
+        yield self.app
+        for screen in self.app.screen_stack:
+            yield from screen.walk_children(with_self=True)
+
+    # --- looking ---
+
+    @property
+    def screen(self) -> Screen[object]:
+        """What is in front."""
+        return self.app.screen
+
+    @property
+    def workplace(self) -> Workplace:
+        """The workplace, in front or behind."""
+        assert self.app.workplace is not None
+        return self.app.workplace
+
+    @property
+    def session(self) -> Session:
+        """The rig being worked on."""
+        return self.workplace.session
+
+    @property
+    def rig(self) -> Rig:
+        """The rig as it is now."""
+        return self.session.rig
+
+    def strips(self) -> list[Strip]:
+        """The lines of the screen, with their styles."""
+        return self.app.screen._compositor.render_strips()
+
+    @property
+    def text(self) -> str:
+        """What stands on the screen."""
+        return "\n".join(strip.text.rstrip() for strip in self.strips())
+
+    @property
+    def words(self) -> str:
+        """The same without frames and wrapping, in one piece."""
+        bare = "".join(" " if sign in "┃│┏┓┗┛━─┌┐└┘|+" else sign for sign in self.text)
+        return " ".join(bare.split())
+
+    @property
+    def foot(self) -> str:
+        """The last two lines: how the rig stands, and the keys."""
+        return "\n".join(self.text.splitlines()[-2:])
+
+    def pane(self, name: str) -> Pane:
+        """A pane of the workplace."""
+        return self.workplace.query_one(f"#{name}", Pane)
+
+    def row(self, name: str, place: str) -> str:
+        """What a pane says of a place."""
+        found = [row for row in self.pane(name).rows if row.place == place]
+        return "".join(text for row in found for text, _ in row.parts)
+
+    def lit(self, name: str) -> set[str]:
+        """The places of a pane that light up."""
+        pane = self.pane(name)
+        return {row.place for row in pane.rows if row.place in pane.lit}
+
+
+def _name(key: str) -> str:
+    """How the toolkit calls a key of one sign."""
+    if len(key) > 1 or key.isalnum():
+        return key
+    return unicodedata.name(key).lower().replace("-", "_").replace(" ", "_").replace("solidus", "slash")
+
+
+@asynccontextmanager
+async def opened(
+    path: Path | str | None = None,
+    *,
+    preset: str | None = None,
+    size: tuple[int, int] = (140, 45),
+    glyphs: Glyphs = UNICODE,
+) -> AsyncIterator[Hand]:
+    """The console running on a file, on a preset as a new rig, or from the start."""
+    app = Console(None if path is None else Path(path), presets.find(preset) if preset else None, glyphs)
+    async with app.run_test(size=size) as pilot:
+        hand = Hand(app, pilot)
+        await hand.settle()
+        yield hand

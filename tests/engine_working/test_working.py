@@ -1,0 +1,192 @@
+"""The working of every figure of every place: it ends in the figure reported, and says why one is absent."""
+
+import math
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from msgspec.structs import replace
+
+from engine import drawn
+from engine_working import odd
+from rackwright.engine.assess import Assessed, assess
+from rackwright.engine.working import NoWorkingError, Place, explain, known_places, places
+from rackwright.model.rig import Rig
+from rackwright.store import presets
+from rackwright.store.rigfile import load, loads
+from rackwright.units import ApparentPower
+
+PRESETS = ("small-room", "hall", "outdoor-stage")
+
+
+def assessed(name: str) -> Assessed:
+    if name == "odd":
+        return assess(loads(odd.RIG))
+    return assess(load(presets.shipped_folder() / f"{name}.toml"))
+
+
+@pytest.fixture(scope="module", params=[*PRESETS, "odd"])
+def rig(request: pytest.FixtureRequest) -> Assessed:
+    return assessed(request.param)
+
+
+@pytest.fixture(scope="module")
+def odds() -> Assessed:
+    return assessed("odd")
+
+
+@pytest.fixture(scope="module")
+def hall() -> Assessed:
+    return assessed("hall")
+
+
+def everything(rig: Assessed) -> list[Place]:
+    return [found for place in known_places(rig) for found in places(rig, place)]
+
+
+def agrees(rig: Assessed) -> int:
+    """How many figures there are, each of whose workings ends in the figure reported."""
+    count = 0
+    for place in everything(rig):
+        for shown in place.shown:
+            if shown.value is None:
+                continue
+            steps = place.explainers[shown.figure.name]()
+            last = steps[-1]
+            assert math.isclose(last.value, shown.value, rel_tol=1e-9, abs_tol=1e-12), (place.name, shown, last)
+            assert last.unit == shown.figure.unit, (place.name, shown.figure)
+            assert all(step.what and step.formula and step.numbers and step.source for step in steps)
+            count += 1
+    return count
+
+
+class TestEveryFigure:
+    def test_ends_in_what_is_reported(self, rig: Assessed) -> None:
+        assert agrees(rig) > 100
+
+    @settings(max_examples=60)
+    @given(drawn.wired(), st.booleans())
+    def test_of_any_rig(self, drawn_rig: Rig, generator: bool) -> None:
+        supply = replace(drawn_rig.supply, generator=ApparentPower.parse("40 kVA") if generator else None)
+        agrees(assess(replace(drawn_rig, supply=supply)))
+
+    def test_that_is_absent_says_why(self, rig: Assessed) -> None:
+        for place in everything(rig):
+            for shown in place.shown:
+                if shown.value is None:
+                    told = place.absent(shown.figure.name)
+                    asked = place.name.partition(" ")[0]
+                    with pytest.raises(NoWorkingError) as raised:
+                        explain(rig, asked, shown.figure.name)
+                    assert told in str(raised.value)
+                    assert len(told.split()) > 2
+
+    def test_of_the_table_has_a_working(self, rig: Assessed) -> None:
+        for place in everything(rig):
+            if place.explainers:
+                assert {shown.figure.name for shown in place.shown} == set(place.explainers), place.name
+
+
+class TestTheSteps:
+    """Figures worked here from published constants, not by the engine."""
+
+    def test_of_a_run_are_the_handbook_s(self, hall: Assessed) -> None:
+        """10 m of 2.5 mm² at 30 °C, two connectors of 2 mΩ a contact. 7.98 Ω/km: IEC 60228 class 5; 0.00393: IEC 60028."""
+        core, copper, whole = explain(hall, "L1", "resistance")[0].steps
+        assert core.value == pytest.approx(7.98e-3)
+        assert copper.value == pytest.approx(2 * 10 * 7.98e-3 * (1 + 0.00393 * 10))
+        assert whole.value == pytest.approx(copper.value + 4 * 0.002)
+
+    def test_of_a_gauge_are_the_handbook_s(self, odds: Assessed) -> None:
+        """12 AWG: 1.588 Ω per 1000 ft at 20 °C, NBS Handbook 100; 1.02 for strands; 86 °F is 30 °C. 65 ft there and back."""
+        copper = explain(odds, "L1", "resistance")[0].steps[1]
+        assert copper.value == pytest.approx(1.588 * 1.02 * 0.130 * (1 + 0.00393 * 10), rel=1e-3)
+
+    def test_of_a_circuit(self, odds: Assessed) -> None:
+        """A3 alone is on P3, its one fed channel has failed: 100 W idle at 120 V and a power factor of 0.95, on 30 A."""
+        *_, total, loading = explain(odds, "P3", "loading")[0].steps
+        assert total.value == pytest.approx(100 / (120 * 0.95))
+        assert loading.value == pytest.approx(100 / (120 * 0.95) / 30)
+
+    def test_of_a_feed_s_drop(self, odds: Assessed) -> None:
+        """20 m of 3 mm² takes the resistance–area product of 2.5 mm² (IEC 60228): 7.98 · 2.5/3 Ω/km."""
+        current, _, drop = explain(odds, "P3", "drop")[0].steps
+        resistance = 2 * 20 * 7.98e-3 * 2.5 / 3 * (1 + 0.00393 * 10)
+        assert drop.value == pytest.approx(100 * current.value * resistance / 120)
+
+    def test_of_a_generator(self, odds: Assessed) -> None:
+        """One phase: all current at 120 V over 20 kVA; 8 % of dip in proportion."""
+        whole = sum(a.programme_current for a in odds.amplifiers.values())
+        assert explain(odds, "supply", "dip")[0].value == pytest.approx(8 * 120 * whole / 20e3)
+
+    def test_of_heat_in_btu(self, hall: Assessed) -> None:
+        """1 W is 3.412 BTU/h: NIST SP 811."""
+        heat, btu = (explain(hall, "R1", name)[0].value for name in ("heat", "heat_btu"))
+        assert btu / heat == pytest.approx(1 / 0.2930711, rel=1e-6)
+
+    def test_of_a_bridged_pair_s_touch_voltage(self, odds: Assessed) -> None:
+        """Twice the 95 V that one channel is stated at, over the 174 V of the bridge's rating."""
+        assert explain(odds, "A2.1", "touch_voltage")[0].value == 190
+        assert "ES3" in explain(odds, "A2.1", "touch_voltage")[0].steps[-1].what
+
+    def test_of_a_socket_are_its_worst_channel_s(self, odds: Assessed) -> None:
+        assert explain(odds, "S2", "touch_voltage")[0].value == 190
+
+
+class TestAsking:
+    @pytest.mark.parametrize("asked", ["damping_factor", "damping-factor", "Damping Factor"])
+    def test_takes_a_name_as_it_is_typed(self, hall: Assessed, asked: str) -> None:
+        assert explain(hall, "SUB-L1.upper", asked)[0].label == "Damping factor"
+
+    @pytest.mark.parametrize(
+        ("place", "key", "name"),
+        [
+            ("A1.1", "power_w", "power"),
+            ("P1", "drop_percent", "drop"),
+            ("R1", "heat_btu_h", "heat_btu"),
+            ("supply", "neutral_a", "neutral"),
+            ("supply.L2", "apparent_va", "apparent"),
+            ("A1", "inrush_a", "inrush"),
+        ],
+    )
+    def test_takes_the_key_of_the_report(self, hall: Assessed, place: str, key: str, name: str) -> None:
+        assert explain(hall, place, key) == explain(hall, place, name)
+
+    def test_gives_each_pole_pair_of_a_line(self, hall: Assessed) -> None:
+        assert [working.place for working in explain(hall, "L1", "loss")] == ["L1 pole pair 1", "L1 pole pair 2"]
+
+    @pytest.mark.parametrize(
+        ("place", "figure", "told"),
+        [
+            ("a1.1", "power", 'Did you mean "A1.1"?'),
+            ("SUB-L1.uper", "power", 'Did you mean "SUB-L1.upper"?'),
+            ("suply", "neutral", 'Did you mean "supply"?'),
+            ("A1.1", "curent", 'Did you mean "current"?'),
+            ("P1", "in rush", 'Did you mean "inrush"?'),
+            ("SUB-L1", "power", "SUB-L1.upper, SUB-L1.lower"),
+            ("R1-1", "power", "shrouded socket"),
+            ("sub", "power", "such as A1.1"),
+        ],
+    )
+    def test_amiss_names_the_nearest(self, hall: Assessed, place: str, figure: str, told: str) -> None:
+        with pytest.raises(NoWorkingError) as raised:
+            explain(hall, place, figure)
+        assert told in str(raised.value)
+
+    @pytest.mark.parametrize(
+        ("place", "figure", "told"),
+        [
+            ("B6.low", "power", "A3.1, which it is patched to, has failed"),
+            ("B6.high", "power", "A3.2, which it is patched to, has no feed"),
+            ("B7.low", "power", "no channel is patched to it"),
+            ("A1.2", "touch_voltage", "which stands under A1.1"),
+            ("P2", "drop", "feed cable is not stated"),
+            ("supply", "neutral", "single phase"),
+            ("B1.high", "q_total", "no driver data"),
+            ("B1.low", "capacitor", "a high section with a channel of its own"),
+        ],
+    )
+    def test_for_what_is_absent_tells_the_reason(self, odds: Assessed, place: str, figure: str, told: str) -> None:
+        with pytest.raises(NoWorkingError) as raised:
+            explain(odds, place, figure)
+        assert told in str(raised.value)
