@@ -4,7 +4,6 @@ import signal
 from collections.abc import Callable
 from pathlib import Path
 
-from textual.app import App
 from textual.binding import Binding
 from textual.driver import Driver
 from textual.events import Resize
@@ -14,6 +13,7 @@ from rackwright.console.documents import Document
 from rackwright.console.glyphs import Glyphs, fitting
 from rackwright.console.sparing import Painting, Sparing
 from rackwright.console.start import Picked, Start
+from rackwright.console.typed import Typed
 from rackwright.console.workplace import Workplace
 from rackwright.model.equipment import Equipment
 from rackwright.store.journal import JournalError
@@ -22,7 +22,7 @@ from rackwright.store.presets import Preset
 from rackwright.store.reading import RigFileError
 
 
-class Console(App[None]):
+class Console(Typed):
     """The console."""
 
     CSS_PATH = "console.tcss"

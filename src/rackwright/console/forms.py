@@ -12,7 +12,7 @@ from textual.message import Message
 from textual.widget import Widget
 from textual.widgets import Input, Label, Static, TextArea
 
-from rackwright.console.dialogs import Dialog, Picker, styled
+from rackwright.console.dialogs import Dialog, Line, Picker, styled
 from rackwright.console.fields import Choice, Field, FieldError, Option, Words
 from rackwright.console.glyphs import Glyphs, plain
 from rackwright.console.views.row import Row
@@ -129,8 +129,9 @@ class Form(Dialog):
             box: Input | ChoiceBox | TextArea = ChoiceBox(field, text, self.glyphs)
         elif isinstance(field, Words) and field.lines > 1:
             box = TextArea(text, compact=True)
+            box.cursor_blink = False
         else:
-            box = Input(text, compact=True, select_on_focus=True)
+            box = Line(text, compact=True, select_on_focus=True)
         self.boxes[field.name] = box
         return box
 

@@ -30,8 +30,8 @@ def _kinds(*names: str) -> frozenset[str]:
     return frozenset(names)
 
 
-EDITABLE = _kinds("rack", "amplifier", "channel", "socket", "pole", "line", "cabinet", "section", "rig")
-THINGS = _kinds("rack", "amplifier", "socket", "line", "cabinet")
+THINGS = _kinds("rack", "amplifier", "socket", "line", "cabinet", "feed", "circuit")
+EDITABLE = THINGS | _kinds("channel", "pole", "section", "rig")
 
 COMMANDS: tuple[Command, ...] = (
     Command("enter", "edit", "edit", "Edit what is selected, in a form", "Build", EDITABLE),
@@ -67,6 +67,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("3", "pane(2)", "", "Results", "Move", in_show=True),
     Command("question_mark", "help", "help", "Show every key", "Help", in_show=True, shown_key="?"),
     Command("ctrl+p", "command_palette", "", "Find a command by its words", "Help", in_show=True),
+    Command("escape", "whole_rig", "", "Show the figures of the whole rig", "Look", in_show=True, shown_key="esc"),
     Command("q", "leave", "quit", "Quit; asks where something is unsaved", "File", in_show=True),
 )  # fmt: skip
 

@@ -15,6 +15,8 @@ SHARED = {
     "amplifier": ("model", "circuit"),
     "rack": ("height",),
     "socket": ("connector",),
+    "circuit": ("phase", "breaker", "curve"),
+    "feed": ("polarity", "limiter_rms", "limiter_peak"),
 }
 CARRIED = {
     ("line", "cable"): "cables",

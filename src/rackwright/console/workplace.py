@@ -7,7 +7,6 @@ asks for is in `things`, what rows say is in `views`.
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-from rich.text import Text
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Horizontal
@@ -21,7 +20,7 @@ from rackwright.console.documents import Document
 from rackwright.console.fields import FieldError, Option, Values
 from rackwright.console.filing import Filing
 from rackwright.console.forms import Form
-from rackwright.console.glyphs import Glyphs, plain
+from rackwright.console.glyphs import Glyphs
 from rackwright.console.panes import Pane
 from rackwright.console.session import Refused, Session, kind_of, related
 from rackwright.console.strip import Foot, Said
@@ -162,8 +161,13 @@ class Workplace(Screen[None]):
         kind = kind_of(self.session.assessment, place)
         if kind in ("socket", "pole", "line", "cabinet", "section"):
             self.bring_forward(1)
-        elif kind in ("rack", "amplifier", "channel"):
+        else:
             self.bring_forward(0)
+
+    def action_whole_rig(self) -> None:
+        """Select nothing in particular: the results are about the whole rig."""
+        self.session.place = ""
+        self.redraw()
 
     def action_next_pane(self) -> None:
         """The next pane."""
@@ -264,6 +268,8 @@ class Workplace(Screen[None]):
             "socket": "socket",
             "pole": "line",
             "cabinet": "cabinet",
+            "feed": "feed",
+            "circuit": "circuit",
             "section": "cabinet",
             "line": "line",
         }
@@ -292,7 +298,7 @@ class Workplace(Screen[None]):
     def action_duplicate(self) -> None:
         """Duplicate what is selected, and select the copy."""
         place = self.session.place
-        if kind_of(self.session.assessment, place) not in ("rack", "amplifier", "socket", "line", "cabinet"):
+        if kind_of(self.session.assessment, place) not in keys.THINGS:
             return
         copy = edit.next_id(self.session.rig, place)
         if self.make(f"duplicate {place}", lambda rig: edit.duplicate(rig, place), copy):
@@ -301,10 +307,7 @@ class Workplace(Screen[None]):
     def action_remove(self) -> None:
         """Remove what is selected; where others depend on it, ask."""
         place = self.session.place
-        if (
-            kind_of(self.session.assessment, place) not in ("rack", "amplifier", "socket", "line", "cabinet")
-            or self._locked()
-        ):
+        if kind_of(self.session.assessment, place) not in keys.THINGS or self._locked():
             return
         found = edit.dependents(self.session.rig, place)
         if not found:

@@ -1,4 +1,4 @@
-"""The racks pane: each rack as an elevation by rack unit, the amplifiers with their channels.
+"""The racks pane: each rack as an elevation by rack unit, the amplifiers with their channels; then feeds and circuits.
 
 Draws from the top unit down, as a person stands before the rack.
 """
@@ -6,21 +6,49 @@ Draws from the top unit down, as a person stands before the rack.
 from collections.abc import Iterator
 
 from rackwright.console.glyphs import Glyphs
-from rackwright.console.views.row import Part, Row, fit
+from rackwright.console.views.row import Part, Row, fit, heading, words
 from rackwright.engine.assess import Assessed
 from rackwright.engine.branch import Branch
 from rackwright.engine.results import Finding, Severity
-from rackwright.model.rig import Amplifier, Rack
+from rackwright.model.rig import Amplifier, Circuit, Feed, Rack
 from rackwright.units import figure
 
 
 def rows(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
     """The rows of the racks pane."""
     rig = assessment.index.rig
-    if not rig.racks:
-        return [Row((("No rack yet. Press a to add one.", "dim"),), selectable=False)]
     worst = worst_by_place(assessment.findings)
-    return [row for rack in rig.racks for row in _rack(rack, assessment, width, glyphs, worst)]
+    found = [row for rack in rig.racks for row in _rack(rack, assessment, width, glyphs, worst)]
+    if not found:
+        found = [words("No rack yet. Press a to add one.", "dim")]
+    if rig.feeds:
+        found += [words(""), heading("Feeds"), *(_feed(feed, assessment, width, worst) for feed in rig.feeds)]
+    if rig.circuits:
+        circuits = (_circuit(circuit, assessment, width, worst) for circuit in rig.circuits)
+        found += [words(""), heading("Circuits"), *circuits]
+    return found
+
+
+def _feed(feed: Feed, assessment: Assessed, width: int, worst: dict[str, Severity]) -> Row:
+    count = sum(b.feed is not None and b.feed.id == feed.id for b in assessment.branches.values())
+    turned = "  inverted" if feed.polarity == "inverted" else ""
+    severity = worst.get(feed.id)
+    told = f" {feed.band[0]} to {feed.band[1]}{turned}"
+    room = width - len(feed.id) - 13 - (5 if severity else 0)
+    playing = f"{count} channel{'' if count == 1 else 's'}"
+    return Row(
+        ((feed.id, "head"), (fit(told, room), ""), (f"{playing:>13}", "dim"), *mark(severity)), feed.id
+    )
+
+
+def _circuit(circuit: Circuit, assessment: Assessed, width: int, worst: dict[str, Severity]) -> Row:
+    result, severity = assessment.circuits[circuit.id], worst.get(circuit.id)
+    told = f" {circuit.phase} {circuit.breaker} {circuit.curve}"
+    loading = f"{result.loading:.0%}, hard {result.loading_heavy:.0%}"
+    room = width - len(circuit.id) - 16 - (5 if severity else 0)
+    return Row(
+        ((circuit.id, "head"), (fit(told, room), ""), (f"{loading:>16}", ""), *mark(severity)), circuit.id
+    )
 
 
 def worst_by_place(findings: tuple[Finding, ...]) -> dict[str, Severity]:

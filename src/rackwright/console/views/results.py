@@ -8,7 +8,7 @@ from rackwright.console.views.row import Part, Row, fit, heading, words, wrap
 from rackwright.engine import figures
 from rackwright.engine.assess import Assessed
 from rackwright.engine.figures import Limit, Shown
-from rackwright.engine.results import SEVERITIES, Finding
+from rackwright.engine.results import CAUTION, SEVERITIES, Finding
 from rackwright.units import figure, reading
 
 BAR = 6
@@ -36,7 +36,24 @@ def rows(
             if item.value is not None
             for row in _figure(item, before, width, glyphs, target)
         ]
-    return found
+    return found + _touch(assessment, place, width) + _caution(assessment, place, width)
+
+
+def _touch(assessment: Assessed, place: str, width: int) -> list[Row]:
+    """The voltage that a finger could meet at a channel's terminals or a connector, its class, whether it is reached."""
+    contact = assessment.touch.get(place)
+    if contact is None:
+        return []
+    reach = "exposed" if contact.exposed else "shrouded"
+    told = f"Touch: {reading(contact.voltage, 'V')} at its {contact.contact}, {contact.touch_class}, {reach}"
+    return [words(""), *(words(line, "warn" if contact.exposed else "") for line in wrap(told, width))]
+
+
+def _caution(assessment: Assessed, place: str, width: int) -> list[Row]:
+    """The calm line, wherever mains or touch voltage are shown."""
+    if kind_of(assessment, place) in ("rig", "circuit", "amplifier", "rack") or place in assessment.touch:
+        return [words(""), *(words(line, "dim") for line in wrap(CAUTION, width))]
+    return []
 
 
 def _target(place: str, group: str) -> str:

@@ -1,0 +1,64 @@
+"""Keys one after the other: each is handed on only when the one before it has done all it does.
+
+The toolkit hands a key to whatever has the focus that moment. Over a slow link many keys come at once, and letters
+meant for a dialog that the first of them opens would act on the screen under it, where `L` locks the show. Knows
+nothing of what keys mean.
+"""
+
+import asyncio
+from collections import deque
+from typing import Any
+
+from textual.app import App
+from textual.dom import DOMNode
+from textual.events import Event, Key, Paste
+
+_ROUNDS = 2
+"""What a key sets off may post once more on its way up, such as what a pane has selected."""
+_PATIENCE = 1.0
+"""Seconds to wait for one that is just closing and will not answer."""
+
+
+class Typed(App[Any]):
+    """An app that takes keys in their order."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self._typed: deque[Key | Paste] = deque()
+        self._handing_on: asyncio.Task[None] | None = None
+
+    async def on_event(self, event: Event) -> None:
+        """Keep a key until its turn; anything else goes its way."""
+        if not isinstance(event, Key | Paste) or event.is_forwarded:
+            await super().on_event(event)
+            return
+        self._typed.append(event)
+        if self._handing_on is None or self._handing_on.done():
+            self._handing_on = asyncio.create_task(self._hand_on())
+
+    async def _hand_on(self) -> None:
+        while self._typed and self.is_running:
+            try:
+                await super().on_event(self._typed.popleft())
+                await self._settled()
+            except Exception as error:
+                self._handle_exception(error)
+
+    async def _settled(self) -> None:
+        """Wait until all that the key set off is done, and a screen that it brought up takes keys."""
+        before: Any = None
+        while self.is_running and (now := (self.screen, self.focused, self.screen.is_mounted)) != before:
+            before = now
+            for _ in range(_ROUNDS):
+                for node in (self.focused or self.screen).ancestors_with_self:
+                    await _passed(node)
+
+
+async def _passed(node: DOMNode) -> None:
+    """Wait until `node` has handled whatever waits for it now."""
+    done = asyncio.Event()
+    if node.call_later(done.set):
+        try:
+            await asyncio.wait_for(done.wait(), _PATIENCE)
+        except TimeoutError:
+            return
