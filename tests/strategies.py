@@ -34,6 +34,7 @@ from rackwright.model.rig import (
     Rack,
     Rig,
     Socket,
+    Spare,
     Supply,
     Targets,
 )
@@ -348,9 +349,25 @@ def _cabinets(draw: Draw, equipment: Equipment, most: int) -> tuple[Cabinet, ...
                 wiring=draw(st.sampled_from(["", *model.wirings])),
                 priority=draw(st.integers(1, 9)),
                 position=draw(texts()),
+                muted=draw(st.booleans()),
             )
         )
     return tuple(found)
+
+
+def _spares(equipment: Equipment) -> st.SearchStrategy[Any]:
+    """Cables of a length and amplifiers, none listed twice."""
+    count = st.integers(0, 999)
+    cable = st.builds(
+        Spare,
+        cable=st.sampled_from([entry.id for entry in equipment.cables]),
+        length=quantities(units.Length),
+        count=count,
+    )
+    amplifier = st.builds(
+        Spare, amplifier=st.sampled_from([entry.id for entry in equipment.amplifiers]), count=count
+    )
+    return st.lists(cable | amplifier, max_size=3, unique_by=lambda spare: spare.id).map(tuple)
 
 
 @functools.cache
@@ -388,6 +405,7 @@ def rigs(draw: Draw, cabinets: int = 6) -> Rig:
             phase=draw(st.sampled_from(["L1", "L2", "L3"])),
             breaker=draw(quantities(units.Current)),
             curve=draw(st.sampled_from(["B", "C", "D"])),
+            state=draw(st.sampled_from(["ok", "ok", "failed"])),
             feed=draw(
                 optional(
                     st.builds(
@@ -421,5 +439,6 @@ def rigs(draw: Draw, cabinets: int = 6) -> Rig:
         racks=racks,
         lines=lines,
         cabinets=tuple(draw(st.permutations(placed))),
+        spares=draw(_spares(equipment)),
         equipment=equipment,
     )

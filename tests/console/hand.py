@@ -3,12 +3,14 @@
 Waits for the app's own queues of messages to run empty, never for a time, so that a busy machine changes nothing.
 """
 
+import asyncio
 import unicodedata
 from collections.abc import AsyncIterator, Iterator
 from contextlib import asynccontextmanager
 from pathlib import Path
 
 from textual.events import Key, Paste
+from textual.message_pump import MessagePump
 from textual.pilot import Pilot
 from textual.screen import Screen
 from textual.strip import Strip
@@ -21,7 +23,7 @@ from rackwright.console.workplace import Workplace
 from rackwright.model.rig import Rig
 from rackwright.store import presets
 
-CALM = 3
+CALM = 10
 """How often in a row no message may be waiting before the app counts as settled."""
 CHARACTERS = {"enter": "\r", "tab": "\t", "escape": "\x1b", "space": " "}
 """What a key sends besides its name; a key of one letter sends itself."""
@@ -38,12 +40,22 @@ class Hand:
     async def press(self, *keys: str) -> None:
         """Press keys by their names, each one settled before the next."""
         for key in keys:
-            self.app.post_message(Key(_name(key), CHARACTERS.get(key, key if len(key) == 1 else None)))
+            self._send(key)
             await self.settle()
+
+    async def type(self, text: str) -> None:
+        """Type as a fast typist does, settled only when all is typed."""
+        for sign in text:
+            self._send("space" if sign == " " else sign)
+        await self.settle()
 
     async def write(self, text: str) -> None:
         """Type text in place of what stands in the field."""
-        await self.press("end", "ctrl+u", *("space" if sign == " " else sign for sign in text))
+        await self.press("end", "ctrl+u")
+        await self.type(text)
+
+    def _send(self, key: str) -> None:
+        self.app.post_message(Key(_name(key), CHARACTERS.get(key, key if len(key) == 1 else None)))
 
     async def fill(self, *texts: str | None) -> None:
         """Type into fields one after the other, None leaving one as it is; ends on the field after the last."""
@@ -53,12 +65,14 @@ class Hand:
             await self.press("down")
 
     async def pick(self, typed: str) -> None:
-        """In a list: narrow it down and take what stands first."""
-        await self.press(*typed, "enter")
+        """In a list: narrow it down and take what the cursor is on."""
+        await self.type(typed)
+        await self.press("enter")
 
     async def choose(self, typed: str) -> None:
-        """In a form, on a choice: open its list by a letter, narrow it down, take what stands first."""
-        await self.press(*typed, "enter")
+        """In a form, on a choice: open its list by a letter, narrow it down, take what the cursor is on."""
+        await self.press(typed[0])
+        await self.pick(typed[1:])
 
     async def add(self, kind: str) -> None:
         """Open the form of a new thing."""
@@ -81,13 +95,23 @@ class Hand:
         await self.settle()
 
     async def settle(self) -> None:
-        """Wait until every message is dealt with."""
-        calm = 0
-        while calm < CALM and self.app.is_running:
+        """Wait until every message is dealt with and what it brought is drawn."""
+        while True:
+            await self._quiet()
             await self.pilot.pause(0)
-            calm = 0 if any(node.message_queue_size for node in self._nodes()) else calm + 1
+            if await self._quiet():
+                return
 
-    def _nodes(self) -> Iterator[object]:
+    async def _quiet(self) -> bool:
+        """Wait until no message has been waiting for a while; whether none was from the start."""
+        rounds = calm = 0
+        while calm < CALM and self.app.is_running:
+            await asyncio.sleep(0)
+            rounds += 1
+            calm = 0 if any(node.message_queue_size for node in self._nodes()) else calm + 1
+        return rounds == calm
+
+    def _nodes(self) -> Iterator[MessagePump]:
         yield self.app
         for screen in self.app.screen_stack:
             yield from screen.walk_children(with_self=True)

@@ -34,6 +34,8 @@ from .bench import (
 )
 
 SIZE = (80, 24)
+SCROLLBAR = dict.fromkeys(map(ord, "▁▂▃▄▅▆▇█"))
+"""Signs that the toolkit draws scrollbars with."""
 DATA_SHEET = (
     "lab-900", "Two-channel 900 W, from its data sheet", "2", "1", "500 W at 8 ohm, 900 W at 4 ohm", "", "",
     "300 at 8 ohm", "30 dB", "40 W", "0.78", "0.65", "25 A", None, "30 A", "9 kg",
@@ -403,7 +405,7 @@ async def test_each_table_fits_and_names_its_keys(table: int, glyphs: object, si
         text = shown(app.screen)
         for label in ("edit", "back", "help"):
             assert label in text.splitlines()[-1]
-        assert glyphs is not ASCII or text.isascii()
+        assert glyphs is not ASCII or text.translate(SCROLLBAR).isascii()
 
 
 @pytest.mark.asyncio

@@ -218,6 +218,25 @@ def test_ring_down_is_that_of_a_second_order_system(q, frequency):
     assert 20 / (decibels / (second - first)) == pytest.approx(time, rel=5e-3)
 
 
+@settings(max_examples=30)
+@given(st.floats(0.1, 0.49), st.floats(20, 200))
+def test_at_low_q_nothing_rings_and_the_slower_pole_rules(q, frequency):
+    """Late in the impulse response of 1/(s² + s·ω0/Q + ω0²), as scipy.signal has it, only the slower pole is left."""
+    time, cycles = loudspeaker.ring_down(q, frequency)
+    assert cycles == pytest.approx(time * frequency)
+    w0 = 2 * math.pi * frequency
+    # Time counted in units of 1/ω0 keeps the state-space solution well conditioned.
+    late = np.array([0, 4, 5]) * time * w0
+    _, response = signal.impulse(([1], [1, 1 / q, 1]), T=np.linspace(0, late[-1], 5001))
+    fall = 20 * math.log10(response[4000] / response[5000])
+    assert fall == pytest.approx(20, rel=0.02)
+
+
+def test_ringing_and_creeping_meet_at_one_half():
+    above, below = loudspeaker.ring_down(0.5 + 1e-9, 34)[0], loudspeaker.ring_down(0.5 - 1e-9, 34)[0]
+    assert above == pytest.approx(below, rel=1e-3)
+
+
 class TestGrid:
     @given(st.floats(10, 1000), st.floats(1.01, 1000))
     def test_covers_the_band_at_24_points_an_octave_or_finer(self, low, times):

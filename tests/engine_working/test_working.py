@@ -53,7 +53,11 @@ def agrees(rig: Assessed) -> int:
                 continue
             steps = place.explainers[shown.figure.name]()
             last = steps[-1]
-            assert math.isclose(last.value, shown.value, rel_tol=1e-9, abs_tol=1e-12), (place.name, shown, last)
+            assert math.isclose(last.value, shown.value, rel_tol=1e-9, abs_tol=1e-12), (
+                place.name,
+                shown,
+                last,
+            )
             assert last.unit == shown.figure.unit, (place.name, shown.figure)
             assert all(step.what and step.formula and step.numbers and step.source for step in steps)
             count += 1
@@ -153,7 +157,10 @@ class TestAsking:
         assert explain(hall, place, key) == explain(hall, place, name)
 
     def test_gives_each_pole_pair_of_a_line(self, hall: Assessed) -> None:
-        assert [working.place for working in explain(hall, "L1", "loss")] == ["L1 pole pair 1", "L1 pole pair 2"]
+        assert [working.place for working in explain(hall, "L1", "loss")] == [
+            "L1 pole pair 1",
+            "L1 pole pair 2",
+        ]
 
     @pytest.mark.parametrize(
         ("place", "figure", "told"),
@@ -186,7 +193,9 @@ class TestAsking:
             ("B1.low", "capacitor", "a high section with a channel of its own"),
         ],
     )
-    def test_for_what_is_absent_tells_the_reason(self, odds: Assessed, place: str, figure: str, told: str) -> None:
+    def test_for_what_is_absent_tells_the_reason(
+        self, odds: Assessed, place: str, figure: str, told: str
+    ) -> None:
         with pytest.raises(NoWorkingError) as raised:
             explain(odds, place, figure)
         assert told in str(raised.value)

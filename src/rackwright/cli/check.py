@@ -66,7 +66,7 @@ def percent(share: float | None) -> str:
 
 
 def _channels(page: Page, assessment: Assessed) -> None:
-    numbers = ("load Ω", "lowest Ω", "V", "A", "W", "rms lim. V", "dBu")
+    numbers = ("load Ω", "min Ω", "V", "A", "W", "limit V", "dBu")
     rows = []
     for c in assessment.channels.values():
         if assessment.branches[c.id].second_of_bridge:
@@ -114,7 +114,7 @@ def breaker(assessment: Assessed, circuit: CircuitResult) -> str:
 
 
 def _circuits(page: Page, assessment: Assessed) -> None:
-    numbers = ("A", "A hard", "%", "% hard", "drop %", "drop hard", "inrush A")
+    numbers = ("A", "hard", "%", "hard", "drop %", "hard", "inrush A")
     rows = [
         (
             c.id,

@@ -91,7 +91,7 @@ def mains_findings(assessment: Assessed) -> list[Finding]:
 
 def _loads(page: Page, assessment: Assessed) -> None:
     rules = assessment.index.rig.supply.rules
-    numbers = ("A", "A hard", "%", "% hard")
+    numbers = ("A", "hard", "%", "hard")
     rows = [
         (
             c.id,
@@ -138,7 +138,7 @@ def _time(seconds: float) -> str:
 
 
 def _feeds(page: Page, assessment: Assessed) -> None:
-    numbers = ("drop %", "drop hard", "inrush A", "trip from A")
+    numbers = ("drop %", "hard", "inrush A", "trip from A")
     rows = [
         (
             c.id,
@@ -162,7 +162,7 @@ def _switching(sequence: mains.SwitchOn) -> str:
 
 def _supply(page: Page, assessment: Assessed) -> None:
     supply = assessment.supply
-    numbers = ("A", "A hard", "VA", "VA hard", "heat W", "heat hard")
+    numbers = ("A", "hard", "VA", "hard", "heat W", "hard")
     parts: list[PhaseResult | SupplyResult] = [*assessment.phases.values()] if supply.phases == 3 else []
     rows = [
         (

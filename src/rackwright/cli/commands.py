@@ -212,6 +212,8 @@ def why(rig: str, place: str, figure: str | None) -> None:
 def circuits(rig: str, fewest: bool, target: str | None) -> None:
     """Show what the mains circuits carry, and a better arrangement of them."""
     source = opened(rig)
+    if target is not None:
+        _see_that_it_is_free(target, source.file)
 
     from rackwright.cli.circuits import circuits_page, proposed
     from rackwright.engine.arrangement import ArrangementError
@@ -227,7 +229,7 @@ def circuits(rig: str, fewest: bool, target: str | None) -> None:
         return
     page = circuits_page(source.rig, assessment, proposal)
     if target is not None:
-        _tell_saved(page, target, _write(proposal.chosen.rig, target, source.file))
+        _tell_saved(page, target, _write(proposal.chosen.rig, target))
     page.print()
 
 
@@ -236,13 +238,18 @@ def _cautious(assessment: "Assessed", place: str) -> bool:
     return place not in assessment.sections and place not in assessment.runs
 
 
-def _write(rig: "Rig", target: str, own: Path | None) -> Path | None:
-    """Save a rig under a new name, or its own. Raises Refusal; returns where comments were kept, if any were."""
+def _see_that_it_is_free(target: str, own: Path | None) -> None:
+    """Raises Refusal where a file of that name exists which is not the rig's own."""
+    is_own = own is not None and os.path.exists(target) and os.path.samefile(own, target)
+    if os.path.lexists(target) and not is_own:
+        raise Refusal(f"{target} exists already and is not touched. Name a new file, or the rig's own.")
+
+
+def _write(rig: "Rig", target: str) -> Path | None:
+    """Save a rig that no session has open. Raises Refusal; returns where comments were kept, if any were."""
     from rackwright.store.lock import Held, acquire
     from rackwright.store.rigfile import SaveError, save
 
-    if os.path.lexists(target) and not (own and os.path.exists(target) and os.path.samefile(own, target)):
-        raise Refusal(f"{target} exists already and is not touched. Name a new file, or the rig's own.")
     lock = acquire(target)
     if isinstance(lock, Held):
         raise Refusal(f"{target} is open: {lock.who}. Close it there first, or name a new file.")

@@ -17,7 +17,7 @@ from rackwright.console.typed import Typed
 from rackwright.console.workplace import Workplace
 from rackwright.model.equipment import Equipment
 from rackwright.store.journal import JournalError
-from rackwright.store.library import library
+from rackwright.store.library import built_in, library
 from rackwright.store.presets import Preset
 from rackwright.store.reading import RigFileError
 
@@ -42,14 +42,12 @@ class Console(Typed):
         self.glyphs = glyphs or fitting()
         self.path, self.preset = path, preset
         self.trouble = ""
-        self.library = self._read_library()
+        self.library = built_in()
 
     def _read_library(self) -> Equipment:
         try:
             return library()
         except RigFileError as error:
-            from rackwright.store.library import built_in
-
             self.trouble = f"Your equipment library can't be used: {error}"
             return built_in()
 
@@ -110,6 +108,7 @@ class Console(Typed):
         if (former := self.workplace) is not None:
             former.document.close()
             self.pop_screen()
+        self.library = self._read_library()
         workplace = Workplace(document, self.library, self.glyphs, self.open_another)
         self.push_screen(workplace)
         trouble = " ".join(filter(None, (self.trouble, document.lock.trouble if document.lock else "")))

@@ -138,7 +138,7 @@ class Number(NamedTuple):
 
     def write(self, value: Any) -> str:
         """In digits, as short as it goes."""
-        return f"{value:g}"
+        return f"{value:.12g}"
 
     def note(self, _text: str) -> str:
         """Nothing."""

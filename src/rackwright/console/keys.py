@@ -36,6 +36,7 @@ EDITABLE = THINGS | _kinds("channel", "pole", "section", "rig")
 COMMANDS: tuple[Command, ...] = (
     Command("enter", "edit", "edit", "Edit what is selected, in a form", "Build", EDITABLE),
     Command("a", "add", "add", "Add a rack, amplifier, socket, line, cabinet, feed or circuit", "Build"),
+    Command("u", "undo", "undo", "Take back the last edit", "Build"),
     Command("d", "duplicate", "duplicate", "Duplicate it: a rack with all in it, a cabinet with its line", "Build", THINGS),
     Command("delete", "remove", "remove", "Remove it; what depends on it is told first", "Build", THINGS, shown_key="del"),
     Command("m", "move", "move", "Move an amplifier between units and racks with the arrows", "Build", _kinds("amplifier")),
@@ -46,7 +47,6 @@ COMMANDS: tuple[Command, ...] = (
     Command("e", "edit_chosen", "edit all", "Edit all that are chosen at once: feed, cable, length …", "Build"),
     Command("ctrl+v", "paste_hint", "", "Paste lengths: one for all chosen lines, or one a line in order", "Build", shown_key="paste"),
     Command("t", "tables", "tables", "Feeds, circuits, supply and targets, equipment", "Build"),
-    Command("u", "undo", "undo", "Take back the last edit", "Build"),
     Command("U", "redo", "redo", "Make it again", "Build"),
     Command("v", "findings", "findings", "List every finding; enter jumps to its place", "Look", in_show=True),
     Command("w", "why", "why", "Show the working of a figure", "Look", in_show=True),

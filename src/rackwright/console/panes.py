@@ -9,6 +9,7 @@ from itertools import zip_longest
 from rich.segment import Segment
 from rich.style import Style
 from textual.binding import Binding
+from textual.content import Content
 from textual.events import Click
 from textual.geometry import Region, Size
 from textual.message import Message
@@ -59,7 +60,7 @@ class Pane(ScrollView, can_focus=True):
 
     def __init__(self, title: str, glyphs: Glyphs, id: str) -> None:
         super().__init__(id=id)
-        self.border_title = title
+        self.border_title = Content(title)
         self.glyphs = glyphs
         self.rows: Sequence[Row] = ()
         self.cursor = 0

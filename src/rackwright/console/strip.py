@@ -1,5 +1,7 @@
 """What stands at the foot: what is said, how the rig stands, and the keys that act here."""
 
+from collections.abc import Sequence
+
 from rich.text import Text
 from textual.widget import Widget
 from textual.widgets import Static
@@ -7,7 +9,7 @@ from textual.widgets import Static
 from rackwright.console.glyphs import Glyphs, plain
 from rackwright.console.keys import Command
 from rackwright.console.session import Session
-from rackwright.console.views.row import STYLES
+from rackwright.console.views.row import STYLES, Part
 from rackwright.engine.results import SEVERITIES
 
 
@@ -17,24 +19,18 @@ class Foot(Widget):
     def __init__(self, glyphs: Glyphs, id: str) -> None:
         super().__init__(id=id)
         self.glyphs = glyphs
-        self.text = Text()
+        self.parts: Sequence[Part] = ()
 
-    def say(self, text: Text) -> None:
+    def say(self, parts: Sequence[Part]) -> None:
         """Show this line."""
-        if self.glyphs.ascii:
-            parts = (
-                [(plain(text.plain[s.start : s.end]), s.style) for s in text.spans]
-                if text.spans
-                else [(plain(text.plain), "")]
-            )
-            text = Text.assemble(*parts) if text.spans else Text(plain(text.plain))
-        if (text.plain, text.spans) != (self.text.plain, self.text.spans):
-            self.text = text
+        if parts != self.parts:
+            self.parts = parts
             self.refresh()
 
     def render(self) -> Text:
         """The line."""
-        return self.text
+        shown = [(plain(words) if self.glyphs.ascii else words, STYLES[style]) for words, style in self.parts]
+        return Text.assemble(*shown, no_wrap=True, overflow="ellipsis")
 
 
 class Said(Static):
@@ -54,48 +50,46 @@ class Said(Static):
             self.display = bool(text)
 
 
-def standing(session: Session) -> Text:
-    """Counts of findings, the circuits' loading, whether it is saved, whether it is locked."""
+def standing(session: Session) -> list[Part]:
+    """Counts of findings, whether it is saved, whether it is locked, the circuits' loading, the fullest first."""
     assessment = session.assessment
-    parts: list[tuple[str, str]] = []
+    parts: list[Part] = []
     for severity in SEVERITIES:
         count = assessment.count(severity)
-        parts += [(f"{count} {severity}", STYLES[severity] if count else STYLES["dim"]), ("  ", "")]
-    circuits = sorted(assessment.circuits.values(), key=lambda c: -c.loading)
-    for circuit in circuits[:6]:
-        style = STYLES["stop"] if circuit.loading > 1 else STYLES["warn"] if circuit.loading > 0.8 else ""
+        parts += [(f"{count} {severity}", severity if count else "dim"), ("  ", "")]
+    parts += [("unsaved", "warn") if session.unsaved else ("saved", "dim"), ("  ", "")]
+    told = (
+        ("read-only", "warn", session.held_by),
+        ("SHOW LOCK", "here", session.show_locked),
+        ("comparing", "note", session.kept is not None),
+        (f"{len(session.marked)} chosen", "head", session.marked),
+    )
+    for words, style, is_so in told:
+        parts += [(words, style), ("  ", "")] if is_so else []
+    for circuit in sorted(assessment.circuits.values(), key=lambda c: -c.loading)[:6]:
+        style = "stop" if circuit.loading > 1 else "warn" if circuit.loading > 0.8 else ""
         parts += [(f"{circuit.id} {circuit.loading:.0%}", style), ("  ", "")]
-    if session.held_by:
-        parts += [("read-only", STYLES["warn"]), ("  ", "")]
-    if session.show_locked:
-        parts += [("SHOW LOCK", "reverse"), ("  ", "")]
-    if session.kept is not None:
-        parts += [("comparing", STYLES["note"]), ("  ", "")]
-    if session.marked:
-        parts += [(f"{len(session.marked)} chosen", "bold"), ("  ", "")]
-    parts.append(("unsaved", STYLES["warn"]) if session.unsaved else ("saved", STYLES["dim"]))
-    return Text.assemble(*parts, no_wrap=True, overflow="ellipsis")
+    return parts
 
 
-def keys(commands: list[Command], session: Session, width: int) -> Text:
+def keys(commands: list[Command], session: Session, width: int) -> list[Part]:
     """The keys that act here, as many as fit, `?` always among them."""
-    parts: list[tuple[str, str]] = []
-    used = 0
-    helps = [c for c in commands if c.action == "help"]
-    others = [c for c in commands if c.label and c.action != "help"]
-    room = width - sum(len(c.key_words) + len(c.label) + 3 for c in helps)
-    for command in others:
-        label = _label(command, session)
-        if not label:
-            continue
-        size = len(command.key_words) + len(label) + 3
-        if used + size > room:
+    parts: list[Part] = []
+    helps = [(c, c.label) for c in commands if c.action == "help"]
+    others = [(c, label) for c in commands if c.action != "help" and (label := _label(c, session))]
+    room = width - sum(_size(c, label) for c, label in helps)
+    for command, label in others:
+        room -= _size(command, label)
+        if room < 0:
             break
-        used += size
-        parts += [(command.key_words, "bold"), (f" {label}", ""), ("  ", "")]
-    for command in helps:
-        parts += [(command.key_words, "bold"), (f" {command.label}", "")]
-    return Text.assemble(*parts, no_wrap=True, overflow="ellipsis")
+        parts += [(command.key_words, "head"), (f" {label}  ", "")]
+    for command, label in helps:
+        parts += [(command.key_words, "head"), (f" {label}", "")]
+    return parts
+
+
+def _size(command: Command, label: str) -> int:
+    return len(command.key_words) + len(label) + 3
 
 
 def _label(command: Command, session: Session) -> str:

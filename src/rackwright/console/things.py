@@ -51,6 +51,8 @@ from rackwright.units import (
     Voltage,
 )
 
+PHASE_COUNTS = (Option("", "as the circuits tell"), Option("1", "single-phase"), Option("3", "three-phase"))
+
 ADDABLE = ("rack", "amplifier", "socket", "cabinet", "line", "feed", "circuit")
 
 
@@ -524,7 +526,9 @@ class Maker:
             Measure("voltage", "Supply, phase to neutral", Voltage),
             Measure("frequency", "Supply frequency", Frequency),
             Choice("rules", "Whose rules judge circuits", fixed("iec", "us")),
+            Choice("phases", "Phases", lambda _values: PHASE_COUNTS),
             Measure("generator", "Generator rating, if any", ApparentPower, optional=True),
+            Number("generator_dip", "Its voltage dip, none to full load", 0.0, 0.5),
             Measure("ambient", "Cable temperature", Temperature),
         )
         targeted = (
@@ -539,9 +543,12 @@ class Maker:
         values |= {name: getattr(supply, name) for name in names_s} | {
             name: getattr(targets, name) for name in names_t
         }
+        values["phases"] = str(supply.phases or "")
 
         def make(rig: Rig, given: Values) -> Rig:
-            new_supply: Supply = replace(rig.supply, **{name: given[name] for name in names_s})
+            phases = int(given["phases"]) if given["phases"] else None
+            chosen = {name: given[name] for name in names_s} | {"phases": phases}
+            new_supply: Supply = replace(rig.supply, **chosen)
             new_targets: Targets = replace(rig.targets, **{name: given[name] for name in names_t})
             same_supply, same_targets = new_supply == rig.supply, new_targets == rig.targets
             return edit.change_settings(

@@ -190,6 +190,9 @@ def _kept(prior: Assessed, index: Index) -> dict[str, Branch]:
 def _touched(before: Index, after: Index) -> Iterator[str]:
     """The channels whose branch an edit can have changed."""
     amplifiers = _changed(before.amplifiers, after.amplifiers)
+    powered = set(_changed(before.circuits, after.circuits))
+    if powered:
+        amplifiers += [name for name, a in after.amplifiers.items() if a.circuit in powered]
     sockets = set(_changed(before.sockets, after.sockets))
     for place in itertools.chain(
         _changed(before.lines, after.lines), _changed(before.cabinets, after.cabinets)

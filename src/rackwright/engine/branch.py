@@ -6,6 +6,7 @@ two solves put together; the formulae are those of the subject modules.
 
 import functools
 import math
+from typing import TypeAlias
 
 import numpy as np
 from msgspec import Struct
@@ -74,6 +75,11 @@ class Branch(Struct, frozen=True, gc=False):
         return tuple([run for root in self.roots for run in root.all_runs()])
 
     @property
+    def tapped(self) -> list[str]:
+        """The pole pairs it is patched to, in words."""
+        return [f"{socket.id} pole pair {pair + 1}" for socket, pair, _ in self.taps]
+
+    @property
     def second_of_bridge(self) -> bool:
         """Whether this channel has no output of its own."""
         return self.mode == "bridged" and self.channel % 2 == 1
@@ -95,16 +101,32 @@ def output_of(model: AmplifierModel, bridged: bool) -> Output:
     )
 
 
+Signs: TypeAlias = dict[tuple[str, str], int]
+"""(cabinet, section) → the sign it is wired with, in the order in which a branch is solved."""
+
+
 def trace(index: Index, amplifier: Amplifier, channel: int) -> Branch:
     """Follow the wiring of a channel (index from 0) from its terminals to the sections, and solve it."""
+    bare, signs = unsolved(index, amplifier, channel)
+    return _solved(bare, signs) if signs else bare
+
+
+def without_power(index: Index, amplifier: Amplifier) -> bool:
+    """Whether the circuit it is plugged into has failed."""
+    circuit = index.circuits.get(amplifier.circuit)
+    return circuit is not None and circuit.state == "failed"
+
+
+def unsolved(index: Index, amplifier: Amplifier, channel: int) -> tuple[Branch, Signs]:
+    """A channel with its wiring and no figure of it, and the sections it reaches."""
     model = index.amplifier_models[amplifier.model]
     mode = amplifier.pair_mode(channel)
     first = channel - channel % 2
     feed = index.feeds.get(amplifier.channel(channel if mode == "dual" else first).feed)
     pair = (first, first + 1) if mode == "bridged" else (channel,)
-    failed = any(amplifier.channel(c).state == "failed" for c in pair)
+    failed = any(amplifier.channel(c).state == "failed" for c in pair) or without_power(index, amplifier)
     taps = tuple(index.taps.get((amplifier.id, channel), ()))
-    signs: dict[tuple[str, str], int] = {}
+    signs: Signs = {}
     roots: list[Run] = []
     for socket, pole_pair, sign in taps:
         roots += network.runs_from(index, socket.id, pole_pair, signs, sign)
@@ -120,13 +142,12 @@ def trace(index: Index, amplifier: Amplifier, channel: int) -> Branch:
         output_resistance=output.resistance,
         lowest_load=source.lowest_load(output.points),
     )
-    bare = Branch(
+    return Branch(
         amplifier, model, channel, mode, feed, index.rig.targets, output, taps, tuple(roots), result
-    )
-    return _solved(bare, signs) if signs else bare
+    ), signs
 
 
-def _solved(branch: Branch, signs: dict[tuple[str, str], int]) -> Branch:
+def _solved(branch: Branch, signs: Signs) -> Branch:
     nodes = branch.nodes
     nominal = network.solve_nominal(nodes)
     load = 1 / nominal.admittance
@@ -166,7 +187,7 @@ def _solved(branch: Branch, signs: dict[tuple[str, str], int]) -> Branch:
     )
 
 
-def _in_tree_order(branch: Branch, signs: dict[tuple[str, str], int]) -> list[tuple[str, int]]:
+def _in_tree_order(branch: Branch, signs: Signs) -> list[tuple[str, int]]:
     """The cabinet and the sign of each section, in the order in which the branch is solved."""
     return [
         (run.line.to, signs[run.line.to, section.id])

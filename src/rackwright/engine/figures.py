@@ -129,8 +129,8 @@ SECTION_FIGURES: tuple[Figure, ...] = (
     Figure("q_total", "q_total", "Total Q as wired", ""),
     Figure("q_total_ideal", "q_total_ideal", "Total Q, no cable", ""),
     Figure("ripple", "ripple_db", "Level ripple", "dB"),
-    Figure("ring_down", "ring_down_s", "Ring-down to −20 dB", "s"),
-    Figure("ring_down_cycles", "ring_down_cycles", "Ring-down to −20 dB", "cycles"),
+    Figure("ring_down", "ring_down_s", "Dies away by 20 dB in", "s"),
+    Figure("ring_down_cycles", "ring_down_cycles", "Dies away by 20 dB in", "cycles"),
     Figure("capacitor", "capacitor_f", "Protective capacitor", "F"),
 )
 

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from operator import attrgetter
 from typing import Literal, NamedTuple, TypeAlias
 
-from rackwright.engine.branch import Branch
+from rackwright.engine.branch import Branch, without_power
 from rackwright.engine.conductor import loop_resistance
 from rackwright.engine.results import (
     AmplifierResult,
@@ -234,12 +234,13 @@ def reckon(
 def of_amplifier(index: Index, amplifier: Amplifier, branches: Mapping[str, Branch]) -> AmplifierResult:
     """An amplifier at the mains: its idle power, and what its live channels put into their own wiring.
 
-    A channel that has failed or has no feed draws nothing; a bridged pair counts once.
+    A channel that has failed or has no feed draws nothing; a bridged pair counts once. On a circuit that has
+    failed the whole amplifier draws nothing.
     """
     model, supply, targets = index.amplifier_models[amplifier.model], index.rig.supply, index.rig.targets
     own = [branches[channel_name(amplifier.id, channel)] for channel in range(model.channels)]
     output = sum([branch.result.power or 0.0 for branch in own if branch.live])
-    idle = model.idle_power.value
+    idle = 0.0 if without_power(index, amplifier) else model.idle_power.value
     programme = input_power(idle, output, model.efficiency, targets.programme_duty)
     heavy = input_power(idle, output, model.efficiency, targets.heavy_duty)
     voltage, factor = supply.voltage.value, model.power_factor
@@ -272,6 +273,7 @@ def of_circuit(circuit: Circuit, amplifiers: Sequence[AmplifierResult], supply: 
     return CircuitResult(
         id=circuit.id,
         phase=circuit.phase,
+        state=circuit.state,
         amplifiers=tuple([amplifier.id for amplifier in amplifiers]),
         breaker=breaker,
         loading=sums["programme_current"] / breaker,
@@ -487,11 +489,10 @@ CANDIDATES = 6
 
 
 def roomiest(mains: Mains, limit: float, duty: Duty) -> tuple[CircuitResult, ...]:
-    """The circuits with the most current left under `limit` of their breaker, at a duty."""
+    """The sound circuits with the most current left under `limit` of their breaker, at a duty."""
     figure = attrgetter(f"{duty}_current")
-    return tuple(
-        heapq.nlargest(CANDIDATES, mains.circuits.values(), key=lambda c: limit * c.breaker - figure(c))
-    )
+    sound = [circuit for circuit in mains.circuits.values() if circuit.state == "ok"]
+    return tuple(heapq.nlargest(CANDIDATES, sound, key=lambda c: limit * c.breaker - figure(c)))
 
 
 def relief(

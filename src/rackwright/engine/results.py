@@ -191,6 +191,7 @@ class CircuitResult(Load, frozen=True, kw_only=True, gc=False):
     """A, all its amplifiers switched together."""
     inrush_limit: float
     """A, where the breaker's instantaneous band begins."""
+    state: State = "ok"
 
 
 class PhaseResult(Load, frozen=True, kw_only=True, gc=False):

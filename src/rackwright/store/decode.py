@@ -51,7 +51,9 @@ def _reader(kind: Any) -> Read:
         return _PLAIN[kind]
     origin, arguments = get_origin(kind), get_args(kind)
     if origin is Literal:
-        return _choice_reader(arguments)
+        return (
+            _choice_reader(arguments) if isinstance(arguments[0], str) else _number_choice_reader(arguments)
+        )
     if origin is tuple:
         return _list_reader(arguments[0]) if arguments[-1] is Ellipsis else _fixed_reader(arguments)
     if origin is dict:
@@ -279,6 +281,20 @@ def _choice_reader(choices: tuple[str, ...]) -> Read:
         wrong = told if isinstance(data, str) else f"One of the choices is expected, and {told}"
         problems.append(Problem(path, wrong, f"{hint}Write one of {listed}."))
         return near or choices[0]
+
+    return read
+
+
+def _number_choice_reader(choices: tuple[int, ...]) -> Read:
+    listed = " or ".join(map(str, choices))
+
+    def read(data: Any, path: Path, problems: list[Problem]) -> Any:
+        if isinstance(data, int) and not isinstance(data, bool) and data in choices:
+            return data
+        problems.append(
+            Problem(path, f"{listed} is expected, and {_what(data)}", f"Write {listed}, with no quotes.")
+        )
+        return choices[0]
 
     return read
 

@@ -15,6 +15,7 @@ STYLES = {
     "ok": "green",
     "failed": "bold red",
     "lit": "bold",
+    "here": "reverse",
 }
 """Style → how it looks, in the sixteen colours that every terminal has."""
 

@@ -17,7 +17,7 @@ from rackwright.units import reading
 def load_below_minimum(branch: Branch) -> Iterator[Finding]:
     channel = branch.result
     load, lowest = channel.load_nominal, channel.lowest_load
-    if load is None or load >= lowest * (1 - 1e-9):
+    if load is None or branch.second_of_bridge or load >= lowest * (1 - 1e-9):
         return
     last = branch.sections[-1].cabinet
     what = f"{channel.amplifier} bridged" if channel.mode == "bridged" else channel.amplifier
@@ -36,7 +36,7 @@ def load_below_minimum(branch: Branch) -> Iterator[Finding]:
 @judges_branch
 def impedance_dips(branch: Branch) -> Iterator[Finding]:
     channel = branch.result
-    if channel.load_minimum is None or channel.load_nominal is None:
+    if channel.load_minimum is None or channel.load_nominal is None or branch.second_of_bridge:
         return
     implied = 0.8 * channel.lowest_load
     if channel.load_minimum >= implied or channel.load_nominal < channel.lowest_load * (1 - 1e-9):
@@ -53,7 +53,11 @@ def impedance_dips(branch: Branch) -> Iterator[Finding]:
 
 @judges_branch
 def channel_failed(branch: Branch) -> Iterator[Finding]:
-    if branch.result.state != "failed" or not branch.sections or branch.second_of_bridge:
+    """Not where the amplifier only lacks power: that is told of its circuit."""
+    first = branch.channel - branch.channel % 2
+    own = (first, first + 1) if branch.mode == "bridged" else (branch.channel,)
+    marked = any(branch.amplifier.channel(channel).state == "failed" for channel in own)
+    if not marked or not branch.sections or branch.second_of_bridge:
         return
     cabinets = list(dict.fromkeys(section.cabinet for section in branch.sections))
     yield Finding(
@@ -61,12 +65,8 @@ def channel_failed(branch: Branch) -> Iterator[Finding]:
         "stop",
         branch.id,
         f"{branch.id} has failed and {listed(cabinets)} {'is' if len(cabinets) == 1 else 'are'} silent on it.",
-        f"Mute it, then re-patch {listed(_sockets(branch))} to a sound channel.",
+        f"Mute it, then re-patch {listed(branch.tapped)} to a sound channel.",
     )
-
-
-def _sockets(branch: Branch) -> list[str]:
-    return [f"{socket.id} pole pair {pair + 1}" for socket, pair, _ in branch.taps]
 
 
 @judges_branch
@@ -97,7 +97,7 @@ def bridge_second_wired(branch: Branch) -> Iterator[Finding]:
         "stop",
         branch.id,
         f"{branch.id} is wired, and is the second half of the bridge {first}.",
-        f"Power down, then wire {listed(_sockets(branch))} to {first}, or set the pair to dual.",
+        f"Power down, then wire {listed(branch.tapped)} to {first}, or set the pair to dual.",
     )
 
 
@@ -162,7 +162,7 @@ def current_over_rating(branch: Branch) -> Iterator[Finding]:
     √duty of the full one: over a rating it is a stop, the full current over it a warn.
     """
     channel = branch.result
-    if channel.current is None:
+    if channel.current is None or branch.second_of_bridge:
         return
     lasting = math.sqrt(branch.targets.heavy_duty)
     terminals = branch.model.max_current.value

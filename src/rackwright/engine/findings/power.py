@@ -114,6 +114,29 @@ def percent(share: float) -> str:
 
 
 @judges_rig
+def circuit_failed(survey: Survey) -> Iterator[Finding]:
+    """A circuit without power: a stop where cabinets are silent for it."""
+    for circuit in survey.mains.circuits.values():
+        if circuit.state == "ok" or not circuit.amplifiers:
+            continue
+        silent = {
+            section.cabinet
+            for branch in survey.branches.values()
+            if branch.amplifier.circuit == circuit.id
+            for section in branch.sections
+        }
+        are = f"{len(silent)} cabinet{' is' if len(silent) == 1 else 's are'} silent for it"
+        yield Finding(
+            "circuit-failed",
+            "stop" if silent else "note",
+            circuit.id,
+            f"{circuit.id} has failed: {listed(list(circuit.amplifiers))} "
+            f"{'has' if len(circuit.amplifiers) == 1 else 'have'} no power{', and ' + are if silent else ''}.",
+            "Find out why before anyone resets it; until then plug amplifiers into circuits that bear them.",
+        )
+
+
+@judges_rig
 def feed_drop(survey: Survey) -> Iterator[Finding]:
     rules = survey.index.rig.supply.rules
     limits = mains.LIMITS[rules]

@@ -66,9 +66,17 @@ def _way_back(index: Index, cabinet_id: str, pair: int) -> str | Gap:
 
 @judges_rig
 def section_silent(survey: Survey) -> Iterator[Finding]:
-    """Sections that no channel reaches; those on a failed channel or one with no feed are told there."""
+    """Sections that no channel reaches; those on a failed channel or one with no feed are told there.
+
+    What is silent by choice, at a muted cabinet or behind one, is told there too.
+    """
     index = survey.index
-    unreached = [result for result in survey.sections.values() if result.patched is None]
+    muted = {name for cabinet in index.rig.cabinets if cabinet.muted for name in _behind(index, cabinet.id)}
+    unreached = [
+        result
+        for result in survey.sections.values()
+        if result.patched is None and result.cabinet not in muted
+    ]
     for cabinet in dict.fromkeys(
         result.cabinet for result in unreached if result.cabinet not in index.line_to
     ):
@@ -89,6 +97,35 @@ def section_silent(survey: Survey) -> Iterator[Finding]:
                 f"{result.cabinet} {result.section} is silent: {gap.why}.",
                 gap.advice,
             )
+
+
+def _behind(index: Index, cabinet: str) -> list[str]:
+    """A cabinet and all that hangs on its link."""
+    return [
+        cabinet,
+        *(name for line in index.lines_from.get(cabinet, ()) for name in _behind(index, line.to)),
+    ]
+
+
+@judges_rig
+def cabinet_muted(survey: Survey) -> Iterator[Finding]:
+    index = survey.index
+    for cabinet in index.rig.cabinets:
+        if not cabinet.muted:
+            continue
+        behind = _behind(index, cabinet.id)[1:]
+        too = (
+            f", and {listed(behind)} behind it {'is' if len(behind) == 1 else 'are'} silent too"
+            if behind
+            else ""
+        )
+        yield Finding(
+            "cabinet-muted",
+            "note",
+            cabinet.id,
+            f"{cabinet.id} is muted: its plug is pulled{too}.",
+            "Plug it in again when there is power for it.",
+        )
 
 
 def _gap(index: Index, cabinet: Cabinet, section: str) -> Gap:
@@ -199,15 +236,19 @@ def _overfull(rack: Rack, index: Index) -> Iterator[Finding]:
 @judges_rig
 def channel_unused(survey: Survey) -> Iterator[Finding]:
     for branch in survey.branches.values():
-        if branch.taps or branch.second_of_bridge:
+        if branch.sections or branch.second_of_bridge:
             continue
         failed = branch.result.state == "failed"
+        where = (
+            f"is patched to {listed(branch.tapped)} and nothing is connected there"
+            if branch.taps
+            else "drives nothing"
+        )
+        spare = f"{branch.id} {where}: a spare."
         yield Finding(
             "channel-unused",
             "note",
             branch.id,
-            f"{branch.id} has failed and drives nothing."
-            if failed
-            else f"{branch.id} drives nothing: a spare.",
+            f"{branch.id} has failed and drives nothing." if failed else spare,
             "Have it mended." if failed else "Keep it for a failure, or share the load with it.",
         )

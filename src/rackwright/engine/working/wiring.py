@@ -463,13 +463,14 @@ def _q_ideal(part: Part) -> list[Step]:
 
 def _ring_down(part: Part) -> list[Step]:
     steps, driver = _q_total(part), _driver(part)
+    rings = final(steps) >= loudspeaker.RINGS
     time = Step(
-        "Ring-down to −20 dB",
-        "t = 2Q·ln 10/(2π·fs)",
+        "Time in which it dies away by 20 dB" if rings else "The same, without ringing: Q is under ½",
+        "t = 2Q·ln 10/(2π·fs)" if rings else "t = ln 10/(2π·fs·(1/2Q − √(1/4Q² − 1)))",
         f"Q = {number(final(steps))}, fs = {driver.fs}",
         loudspeaker.ring_down(final(steps), driver.fs.value)[0],
         "s",
-        "second-order system",
+        "poles of a second-order system",
     )
     return [*steps, time]
 
@@ -478,11 +479,11 @@ def _ring_down_cycles(part: Part) -> list[Step]:
     steps, driver = _ring_down(part), _driver(part)
     cycles = Step(
         "In cycles of fs",
-        "t·fs = 0.733 Q",
+        "t·fs",
         f"{steps[-1].result} · {driver.fs}",
         final(steps) * driver.fs.value,
         "cycles",
-        "second-order system",
+        "poles of a second-order system",
     )
     return [*steps, cycles]
 

@@ -1,0 +1,163 @@
+"""Moves of a recovery: what the crew does with its hands, each as a pure edit of the rig and in words.
+
+A move says which things of the rig it exchanges, and so can be made, taken back, and made on a rig that was
+changed elsewhere since. Holds no search, and no rule of which move can be made: that is `reach`'s.
+"""
+
+from collections.abc import Iterable
+from typing import Any, Literal, TypeAlias, TypeVar, cast
+
+from msgspec import Struct
+from msgspec.structs import fields, replace
+
+from rackwright.model import edit
+from rackwright.model.edit import EditError
+from rackwright.model.rig import Amplifier, Cabinet, Circuit, Line, Rig, Socket, Spare
+
+MoveKind: TypeAlias = Literal[
+    "pole", "line", "link", "feed", "mode", "mute", "amplifier", "circuit", "failure"
+]
+Item: TypeAlias = Amplifier | Cabinet | Circuit | Line | Socket | Spare
+T = TypeVar("T")
+
+
+class Swap(Struct, frozen=True):
+    """One thing of the rig for another of its kind; None where there is none."""
+
+    before: Item | None
+    after: Item | None
+
+
+class Move(Struct, frozen=True, kw_only=True):
+    """One thing that the crew does."""
+
+    kind: MoveKind
+    place: str
+    """What is moved: a pole pair (`R1-1/2`), a line, a cabinet, a channel, an amplifier."""
+    old: str
+    """From where or what; empty for nothing."""
+    new: str
+    by: str = ""
+    """With what: the spare that is used; for a mute the line, and what hangs behind the cabinet."""
+    swaps: tuple[Swap, ...]
+    undoes: bool = False
+    """Whether it takes back a move."""
+
+    @property
+    def key(self) -> tuple[str, str, str, str]:
+        """Equal for moves that do the same."""
+        return self.kind, self.place, self.new, self.by
+
+    @property
+    def words(self) -> str:
+        """What to do, verb first."""
+        if self.kind == "feed" and not self.new:
+            return f"Take the feed {self.old} off {self.place}."
+        return (_BACK if self.undoes else _WORDS)[self.kind].format(
+            place=self.place,
+            socket=self.place.partition("/")[0],
+            pair=self.place.partition("/")[2],
+            old=self.old,
+            from_old=f" from {self.old}" if self.old else "",
+            instead_of=f" in place of {self.old}" if self.old else "",
+            new=self.new or "nothing",
+            by=self.by,
+            line=self._line,
+        )
+
+    @property
+    def _line(self) -> str:
+        """The line that a link adds."""
+        ends = (swap.before if self.undoes else swap.after for swap in self.swaps)
+        return next((item.id for item in ends if isinstance(item, Line)), "")
+
+    def undone(self) -> "Move":
+        """The move that takes this one back."""
+        swaps = tuple(Swap(swap.after, swap.before) for swap in reversed(self.swaps))
+        return replace(self, old=self.new, new=self.old, swaps=swaps, undoes=not self.undoes)
+
+
+_WORDS: dict[MoveKind, str] = {
+    "pole": "Re-patch pole pair {pair} of {socket}{from_old} to {new}.",
+    "line": "Move {place} from socket {old} to socket {new}.",
+    "link": "Link {place} on from {new} with a spare, {by}, as {line}{instead_of}: see first that it reaches.",
+    "feed": "Give {place} the feed {new}{instead_of}.",
+    "mode": "Set {place} to {new} in place of {old}.",
+    "mute": "Unplug {place}: pull {by}.",
+    "amplifier": "Put the spare {new} in place of {place}, wired and set as that was.",
+    "circuit": "Plug {place} into {new}{instead_of}: see first that its lead reaches.",
+    "failure": "Mark {place} sound.",
+}
+_BACK: dict[MoveKind, str] = _WORDS | {
+    "pole": "Re-patch pole pair {pair} of {socket} from {old} back to {new}.",
+    "line": "Move {place} from socket {old} back to socket {new}.",
+    "link": "Take {line} out between {old} and {place}, and plug {new} in again.",
+    "mute": "Plug {by} into {place} again.",
+    "amplifier": "Put {place}, a {new}, back in place of the spare {old}.",
+    "circuit": "Plug {place} back into {new}.",
+}
+
+
+def apply(rig: Rig, moves: Iterable[Move]) -> Rig:
+    """The rig after those moves.
+
+    What they don't touch may have been changed since they were found. Raises EditError where what they do touch
+    has been.
+    """
+    for move in moves:
+        for swap in move.swaps:
+            rig = _swapped(rig, swap)
+    return rig
+
+
+def _swapped(rig: Rig, swap: Swap) -> Rig:
+    before, after = swap.before, swap.after
+    if isinstance(before, Spare) and isinstance(after, Spare):
+        spares = tuple(_merged(before, after, s) if s.id == before.id else s for s in rig.spares)
+        return replace(rig, spares=spares)
+    if before is None:
+        return edit.unchecked(edit.add)(rig, cast(Line, after))
+    if after is None:
+        return edit.unchecked(edit.remove)(rig, before.id)
+    now = _thing(rig, before)
+    merged = _merged(before, after, now)
+    changed = {
+        field.name: getattr(merged, field.name)
+        for field in fields(now)
+        if getattr(merged, field.name) != getattr(now, field.name)
+    }
+    return edit.unchecked(edit.change)(rig, before.id, **changed)
+
+
+def _thing(rig: Rig, like: Item) -> Item:
+    """The thing of the rig that has the kind and the id of `like`. Raises EditError."""
+    tables: dict[type[Item], Iterable[Item]] = {
+        Amplifier: rig.amplifiers(),
+        Socket: rig.sockets(),
+        Line: rig.lines,
+        Cabinet: rig.cabinets,
+        Circuit: rig.circuits,
+    }
+    for item in tables[type(like)]:
+        if item.id == like.id:
+            return item
+    raise EditError(f"{like.id} is no longer there. Mark the failure anew for fresh plans.")
+
+
+def _merged(before: T, after: T, now: T, name: str = "") -> T:
+    """`now` with all that changes from `before` to `after`. Raises EditError where that was changed otherwise."""
+    if now == before:
+        return after
+    if before == after or now == after:
+        return now
+    if isinstance(before, Struct) and type(before) is type(now) is type(after):
+        name = getattr(before, "id", name)
+        parts: dict[str, Any] = {
+            field.name: _merged(*(getattr(x, field.name) for x in (before, after, now)), name)
+            for field in fields(before)
+        }
+        return cast(T, type(before)(**parts))
+    if isinstance(before, tuple) and isinstance(after, tuple) and isinstance(now, tuple):
+        if len(before) == len(after) == len(now):
+            return cast(T, tuple(_merged(*parts, name) for parts in zip(before, after, now, strict=True)))
+    raise EditError(f"{name} has been changed since. Mark the failure anew for fresh plans.")

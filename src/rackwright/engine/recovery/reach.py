@@ -1,0 +1,294 @@
+"""Which moves the crew can make from where a rig stands: within reach, with the spares there are.
+
+What counts as within reach: a pole pair is re-patched, and a line moved, inside its own rack; a cabinet is linked on
+from one whose line starts at the same rack and whose link is free, with a connector of the same kind; an amplifier
+is replaced where none of its channels is sound, so that this silences nothing. Whether a cable or a mains lead is
+long enough is not known here: the words of such a move say to look first. Holds no search.
+"""
+
+from collections.abc import Callable, Iterator
+from typing import TypeAlias
+
+from msgspec.structs import replace
+
+from rackwright.engine.branch import without_power
+from rackwright.engine.recovery.moves import Move, MoveKind, Swap
+from rackwright.engine.recovery.standing import State
+from rackwright.model.index import Index, pairs_carried, pole_or_none
+from rackwright.model.rig import (
+    MODES,
+    NO_CHANNEL,
+    Amplifier,
+    Cabinet,
+    Line,
+    Mode,
+    Spare,
+    channel_name,
+    read_pole,
+)
+
+Maker: TypeAlias = Callable[[State, str, str, str], Move | None]
+"""A state, what is moved, where to or what to, and by what → the move; None where it can't be made."""
+
+
+def every(state: State) -> Iterator[Move]:
+    """Every move that can be made."""
+    for kind, candidates in _CANDIDATES.items():
+        make = MAKERS[kind]
+        yield from (move for words in candidates(state) if (move := make(state, *words)) is not None)
+
+
+def remake(state: State, move: Move) -> Move | None:
+    """The same move from another state; None where it can't be made there."""
+    return MAKERS[move.kind](state, move.place, move.new, move.by)
+
+
+# --- making each move ---------------------------------------------------------------------------------
+
+
+def repatch(state: State, place: str, new: str, by: str = "") -> Move | None:
+    """Re-patch a pole pair (`R1-1/2`) to a channel of the same rack; its polarity stays."""
+    name, _, number = place.partition("/")
+    socket, pair = state.index.sockets[name], int(number) - 1
+    old = socket.poles[pair] if pair < len(socket.poles) else ""
+    if state.task.rack[name] != state.task.rack.get(new.rpartition(".")[0]) or not drives(state.index, new):
+        return None
+    if old.removeprefix("-") == new:
+        return None
+    poles = [*socket.poles, *[""] * (pair + 1 - len(socket.poles))]
+    poles[pair] = f"{'-' if old.startswith('-') else ''}{new}"
+    swap = Swap(socket, replace(socket, poles=tuple(poles)))
+    return Move(kind="pole", place=place, old=old, new=poles[pair], swaps=(swap,))
+
+
+def move_line(state: State, place: str, new: str, by: str = "") -> Move | None:
+    """Move a line's near end to a free socket of the same rack and connector."""
+    index, line = state.index, state.index.lines.get(place)
+    if line is None or line.source not in index.sockets or index.lines_from.get(new):
+        return None
+    here, there = index.sockets[line.source], index.sockets[new]
+    if state.task.rack[here.id] != state.task.rack[new] or here.connector != there.connector:
+        return None
+    if not any(map(pole_or_none, there.poles)):
+        return None
+    swap = Swap(line, replace(line, source=new))
+    return Move(kind="line", place=place, old=here.id, new=new, swaps=(swap,))
+
+
+def link(state: State, place: str, new: str, by: str) -> Move | None:
+    """Feed a cabinet from the link of another, with a spare cable in place of its own line."""
+    index, spare = state.index, state.spares.get(by)
+    own = index.line_to.get(place)
+    if own is None or spare is None or spare.length is None or spare.count < 1 or index.lines_from.get(new):
+        return None
+    root, other = index.root(place), index.root(new)
+    if root is None or other is None or state.task.rack[root] != state.task.rack[other]:
+        return None
+    cabinet, neighbour = index.cabinets[place], index.cabinets[new]
+    if cabinet.muted or neighbour.muted or new in _behind(index, place):
+        return None
+    if index.cabinet_connector(place) is not index.cabinet_connector(new):
+        return None
+    line = Line(id=_free_id(index, own.id), source=new, to=place, cable=spare.cable, length=spare.length)
+    swaps = (Swap(own, line), Swap(spare, replace(spare, count=spare.count - 1)))
+    return Move(kind="link", place=place, old=own.id, new=new, by=by, swaps=swaps)
+
+
+def give_feed(state: State, place: str, new: str, by: str = "") -> Move | None:
+    """Give another feed to a channel on which nothing sounds."""
+    pole = read_pole(place)
+    if pole is None or not drives(state.index, place):
+        return None
+    amplifier = state.index.amplifiers[pole.amplifier]
+    mode = amplifier.pair_mode(pole.channel)
+    if mode == "parallel" and pole.channel % 2:
+        return None
+    heard_on = [place] if mode == "dual" else [place, channel_name(amplifier.id, pole.channel + 1)]
+    old = amplifier.channel(pole.channel).feed
+    if old == new or any(name in state.heard and state.heard[name].voltages for name in heard_on):
+        return None
+    listed = amplifier.channels + (NO_CHANNEL,) * (pole.channel + 1 - len(amplifier.channels))
+    channels = (*listed[: pole.channel], replace(listed[pole.channel], feed=new), *listed[pole.channel + 1 :])
+    swap = Swap(amplifier, replace(amplifier, channels=channels))
+    return Move(kind="feed", place=place, old=old, new=new, swaps=(swap,))
+
+
+def set_mode(state: State, place: str, new: str, by: str = "") -> Move | None:
+    """Set the mode of the pair whose first channel is named; both halves are in it."""
+    pole = read_pole(place)
+    if pole is None or pole.channel % 2:
+        return None
+    amplifier = state.index.amplifiers[pole.amplifier]
+    count = state.index.amplifier_models[amplifier.model].channels
+    old = amplifier.pair_mode(pole.channel)
+    if pole.channel + 1 >= count or new == old or without_power(state.index, amplifier):
+        return None
+    modes: list[Mode] = [amplifier.pair_mode(first) for first in range(0, count, 2)]
+    modes[pole.channel // 2] = next(mode for mode in MODES if mode == new)
+    swap = Swap(amplifier, replace(amplifier, mode=tuple(modes)))
+    return Move(kind="mode", place=place, old=old, new=new, swaps=(swap,))
+
+
+def mute(state: State, place: str, new: str = "", by: str = "") -> Move | None:
+    """Pull the plug of a cabinet that sounds."""
+    index, cabinet = state.index, state.index.cabinets[place]
+    line = index.line_to.get(place)
+    if cabinet.muted or line is None or not sections_heard(state, cabinet):
+        return None
+    swap = Swap(cabinet, replace(cabinet, muted=True))
+    return Move(kind="mute", place=place, old="", new="muted", by=line.id, swaps=(swap,))
+
+
+def replace_amplifier(state: State, place: str, new: str, by: str = "") -> Move | None:
+    """Put a spare in place of an amplifier of which no channel is sound."""
+    index, spare = state.index, state.spares.get(new)
+    amplifier = index.amplifiers[place]
+    model, old = index.amplifier_models.get(new), index.amplifier_models[amplifier.model]
+    if spare is None or spare.cable or spare.count < 1 or model is None or model.channels < old.channels:
+        return None
+    if without_power(index, amplifier) or not all_failed(amplifier, old.channels):
+        return None
+    channels = tuple(replace(channel, state="ok") for channel in amplifier.channels)
+    modes = tuple(amplifier.pair_mode(first) for first in range(0, old.channels, 2))
+    mode = amplifier.mode if model.channels == old.channels else modes
+    swaps = (
+        Swap(amplifier, replace(amplifier, model=new, channels=channels, mode=mode)),
+        Swap(spare, replace(spare, count=spare.count - 1)),
+    )
+    return Move(kind="amplifier", place=place, old=old.id, new=new, swaps=swaps)
+
+
+def plug_in(state: State, place: str, new: str, by: str = "") -> Move | None:
+    """Plug an amplifier that has no power into a sound circuit."""
+    index, amplifier = state.index, state.index.amplifiers[place]
+    if not without_power(index, amplifier) or index.circuits[new].state == "failed":
+        return None
+    swap = Swap(amplifier, replace(amplifier, circuit=new))
+    return Move(kind="circuit", place=place, old=amplifier.circuit, new=new, swaps=(swap,))
+
+
+MAKERS: dict[MoveKind, Maker] = {
+    "pole": lambda state, place, new, by: repatch(state, place, new.removeprefix("-"), by),
+    "line": move_line,
+    "link": link,
+    "feed": give_feed,
+    "mode": set_mode,
+    "mute": mute,
+    "amplifier": replace_amplifier,
+    "circuit": plug_in,
+}
+
+
+# --- what might be moved ------------------------------------------------------------------------------
+
+
+def _poles(state: State) -> Iterator[tuple[str, str, str]]:
+    for place in used_pairs(state):
+        rack = state.task.rack[place.partition("/")[0]]
+        yield from ((place, channel, "") for channel in state.task.channels[rack])
+
+
+def used_pairs(state: State) -> Iterator[str]:
+    """Every pole pair of a socket that a line carries on, as `R1-1/2`."""
+    for socket in state.index.sockets.values():
+        lines = state.index.lines_from.get(socket.id, ())
+        pairs = {pair for line in lines for pair in state.index.pole_map(line)}
+        yield from (f"{socket.id}/{pair + 1}" for pair in sorted(pairs))
+
+
+def _lines(state: State) -> Iterator[tuple[str, str, str]]:
+    index, racks = state.index, state.task.rack
+    for line in index.lines.values():
+        if line.source in index.sockets:
+            near = [name for name in index.sockets if racks[name] == racks[line.source]]
+            yield from ((line.id, name, "") for name in near if name != line.source)
+
+
+def _links(state: State) -> Iterator[tuple[str, str, str]]:
+    cables = [spare.id for spare in state.spares.values() if spare.cable and spare.count]
+    for cabinet in state.index.cabinets if cables else ():
+        for other in state.index.cabinets:
+            yield from ((cabinet, other, by) for by in cables if other != cabinet)
+
+
+def _feeds(state: State) -> Iterator[tuple[str, str, str]]:
+    return ((channel, feed, "") for channel in state.task.order for feed in state.index.feeds)
+
+
+def _modes(state: State) -> Iterator[tuple[str, str, str]]:
+    return ((channel, mode, "") for channel in state.task.order for mode in MODES)
+
+
+def _mutes(state: State) -> Iterator[tuple[str, str, str]]:
+    return ((cabinet, "", "") for cabinet in state.index.cabinets)
+
+
+def _amplifiers(state: State) -> Iterator[tuple[str, str, str]]:
+    spares = [spare for spare in state.spares.values() if spare.amplifier and spare.count]
+    return ((name, spare.amplifier, "") for name in state.index.amplifiers for spare in spares)
+
+
+def _circuits(state: State) -> Iterator[tuple[str, str, str]]:
+    without = [a.id for a in state.index.amplifiers.values() if without_power(state.index, a)]
+    return ((name, circuit, "") for name in without for circuit in state.index.circuits)
+
+
+_CANDIDATES: dict[MoveKind, Callable[[State], Iterator[tuple[str, str, str]]]] = {
+    "pole": _poles,
+    "line": _lines,
+    "link": _links,
+    "feed": _feeds,
+    "mode": _modes,
+    "mute": _mutes,
+    "amplifier": _amplifiers,
+    "circuit": _circuits,
+}
+
+
+# --- looking ------------------------------------------------------------------------------------------
+
+
+def drives(index: Index, channel: str) -> bool:
+    """Whether a channel has an output of its own that is sound."""
+    pole = read_pole(channel)
+    amplifier = index.amplifiers.get(pole.amplifier) if pole else None
+    if pole is None or amplifier is None or without_power(index, amplifier):
+        return False
+    if pole.channel >= index.amplifier_models[amplifier.model].channels:
+        return False
+    bridged = amplifier.pair_mode(pole.channel) == "bridged"
+    halves = (pole.channel, pole.channel + 1) if bridged else (pole.channel,)
+    sound = all(amplifier.channel(half).state == "ok" for half in halves)
+    return sound and not (bridged and pole.channel % 2)
+
+
+def all_failed(amplifier: Amplifier, count: int) -> bool:
+    """Whether each of its `count` channels is marked failed."""
+    return all(amplifier.channel(channel).state == "failed" for channel in range(count))
+
+
+def sections_heard(state: State, cabinet: Cabinet) -> list[str]:
+    """The sections of a cabinet that sound."""
+    model = state.index.loudspeaker_models[cabinet.model]
+    names = (f"{cabinet.id}.{section.id}" for section in model.sections)
+    return [name for name in names if state.where.get(name)]
+
+
+def _behind(index: Index, cabinet: str) -> list[str]:
+    return [cabinet, *(name for line in index.lines_from.get(cabinet, ()) for name in _behind(index, line.to))]
+
+
+def _free_id(index: Index, like: str) -> str:
+    """`LINK-1` or the next that is free."""
+    tables = (
+        index.lines, index.cabinets, index.sockets, index.amplifiers, index.racks, index.circuits, index.feeds,
+    )  # fmt: skip
+    number = 1
+    while any(f"LINK-{number}" in table for table in tables):
+        number += 1
+    return f"LINK-{number}"
+
+
+def carries(index: Index, spare: Spare, pair: int) -> bool:
+    """Whether a spare cable has cores for a pole pair (from 0)."""
+    return bool(spare.cable) and pairs_carried(index.cable_models[spare.cable], 1) > pair

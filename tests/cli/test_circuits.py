@@ -1,0 +1,152 @@
+"""`circuits`: what the mains carry, what to move, and the rearranged rig written out."""
+
+import os
+from pathlib import Path
+
+import pytest
+
+from engine_working import odd
+from rackwright.cli.circuits import lasting
+from rackwright.engine import mains
+from rackwright.engine.assess import assess
+from rackwright.engine.results import CAUTION
+from rackwright.model.rig import Rig
+from rackwright.store import presets
+from rackwright.store.lock import Lock, acquire
+from rackwright.store.rigfile import load
+
+from .conftest import Run
+
+
+def circuit_of(rig: Rig) -> dict[str, str]:
+    return {amplifier.id: amplifier.circuit for amplifier in rig.amplifiers()}
+
+
+def codes(rig: Rig) -> set[tuple[str, str]]:
+    return {(finding.code, finding.at) for finding in assess(rig).findings}
+
+
+STAGE = presets.shipped_folder() / "outdoor-stage.toml"
+OVERLOAD = ("circuit-heavy-overload", "P7")
+
+
+class TestThePage:
+    def test_tells_what_trips_when_and_why(self, run: Run) -> None:
+        told = run("circuits", "outdoor-stage", "--fewest")
+        assert told.status == 0
+        row = next(line for line in told.out.splitlines() if line.startswith("P7 "))
+        assert "1 s to 1 h" in row
+        assert row.endswith("A7 A9")
+        assert "P7 driven hard, 24 A on C 16 A: its breaker trips within an hour" in told.out
+        assert "IEC 60898-1, from memory" in told.out
+
+    def test_ends_with_the_caution(self, run: Run) -> None:
+        assert run("circuits", "hall").out.splitlines()[-1] == CAUTION
+
+    def test_tells_phases_and_generator(self, run: Run) -> None:
+        out = run("circuits", "outdoor-stage", "--fewest").out
+        supply = assess(load(STAGE)).supply
+        assert f"Generator {supply.generator / 1000:.3g} kVA: {100 * supply.generator_loading:.3g} %" in out
+        assert [line.split()[0] for line in out.partition("\nSupply")[2].splitlines()[2:6]] == [
+            "L1",
+            "L2",
+            "L3",
+            "all",
+        ]
+
+    def test_tells_an_order_to_switch_on_where_all_at_once_is_too_much(self, run: Run) -> None:
+        """70 A of A2 with 40 A of A1 on a B breaker of 20 A, whose band begins at 60 A (IEC 60898-1, from memory)."""
+        text = odd.RIG.replace('curve = "D"', 'curve = "B"').replace(
+            "unit = 3\n", 'unit = 3\ncircuit = "P1"\n'
+        )
+        Path("odd.toml").write_text(text, "utf-8")
+        out = run("circuits", "odd.toml").out
+        feeds = out.partition("Feeds, and switching on")[2]
+        row = next(line for line in feeds.splitlines() if line.startswith("P1 "))
+        assert row.endswith("A1; A2: too much alone")
+
+    def test_says_where_there_is_nothing_to_arrange(self, run: Run) -> None:
+        Path("bare.toml").write_text('format = 1\nname = "Bare"\n', "utf-8")
+        told = run("circuits", "bare.toml")
+        assert told.status == 0
+        assert "There are no circuits to arrange on" in told.out
+
+    @pytest.mark.parametrize(
+        ("over", "words"),
+        [(0.9, "holds"), (1.1, "1 h or more"), (1.2, "1 s or more"), (1.5, "1 s to 1 h"), (3, "0.1 s to 1 min"), (20, "0 s to 0.1 s")],
+    )  # fmt: skip
+    def test_tells_how_long_a_breaker_lasts(self, over: float, words: str) -> None:
+        """Conventional currents of IEC 60898-1, from memory: 1.13 held for an hour, 1.45 tripped within one."""
+        assert lasting(mains.endurance(16 * over, 16, "C", "iec")) == words
+
+
+class TestApply:
+    @pytest.mark.parametrize("words", [(), ("--fewest",)])
+    def test_mends_the_overload(self, run: Run, words: tuple[str, ...]) -> None:
+        assert OVERLOAD in codes(load(STAGE))
+        told = run("circuits", "outdoor-stage", *words, "--apply", "mended.toml")
+        assert told.status == 0
+        assert "Wrote mended.toml" in told.out
+        assert OVERLOAD not in codes(load("mended.toml"))
+
+    def test_moves_what_it_says_and_changes_nothing_else(self, run: Run) -> None:
+        out = run("circuits", "outdoor-stage", "--fewest", "--apply", "mended.toml").out
+        table = out.partition("move  from  to\n")[2].partition("\n\n")[0]
+        said = {name: (source, to) for name, source, to in map(str.split, table.splitlines())}
+        before, after = circuit_of(load(STAGE)), circuit_of(load("mended.toml"))
+        assert {name: (before[name], after[name]) for name in before if before[name] != after[name]} == said
+        assert len(run("diff", "outdoor-stage", "mended.toml").out.splitlines()) == len(said)
+
+    def test_takes_few_moves_where_asked(self, run: Run) -> None:
+        """One of the two amplifiers on P7 has to go: one move is enough, as the preset's notes say."""
+        run("circuits", "outdoor-stage", "--fewest", "--apply", "mended.toml")
+        before, after = circuit_of(load(STAGE)), circuit_of(load("mended.toml"))
+        assert sum(before[name] != after[name] for name in before) == 1
+
+    def test_writes_over_the_rig_s_own_file_and_keeps_its_comments(self, run: Run) -> None:
+        Path("stage.toml").write_text(STAGE.read_text("utf-8"), "utf-8")
+        told = run("circuits", "stage.toml", "--fewest", "--apply", "./stage.toml")
+        assert told.status == 0
+        assert OVERLOAD not in codes(load("stage.toml"))
+        assert "stage.before-save.toml" in told.out
+        assert Path("stage.before-save.toml").read_text("utf-8") == STAGE.read_text("utf-8")
+
+    @pytest.mark.parametrize("rig", ["outdoor-stage", "stage.toml"])
+    def test_never_writes_over_another_file(self, run: Run, rig: str) -> None:
+        Path("stage.toml").write_text(STAGE.read_text("utf-8"), "utf-8")
+        Path("other.toml").write_text("mine", "utf-8")
+        told = run("circuits", rig, "--apply", "other.toml")
+        assert (told.status, told.out) == (3, "")
+        assert "exists already and is not touched" in told.err
+        assert Path("other.toml").read_text("utf-8") == "mine"
+
+    def test_never_writes_over_a_preset_that_was_not_named_as_a_file(self, run: Run) -> None:
+        before = STAGE.read_bytes()
+        assert run("circuits", "outdoor-stage", "--apply", str(STAGE)).status == 3
+        assert STAGE.read_bytes() == before
+
+    def test_never_writes_through_a_dangling_link(self, run: Run) -> None:
+        os.symlink("nowhere.toml", "link.toml")
+        assert run("circuits", "outdoor-stage", "--fewest", "--apply", "link.toml").status == 3
+        assert not Path("nowhere.toml").exists()
+
+    def test_leaves_a_rig_alone_that_is_open_elsewhere(self, run: Run) -> None:
+        Path("stage.toml").write_text(STAGE.read_text("utf-8"), "utf-8")
+        lock = acquire("stage.toml")
+        assert isinstance(lock, Lock)
+        told = run("circuits", "stage.toml", "--fewest", "--apply", "stage.toml")
+        assert (told.status, told.out) == (3, "")
+        assert "stage.toml is open" in told.err
+        lock.release()
+        assert run("circuits", "stage.toml", "--fewest", "--apply", "stage.toml").status == 0
+
+    def test_says_where_it_can_t_write(self, run: Run) -> None:
+        told = run("circuits", "outdoor-stage", "--fewest", "--apply", "no-such-folder/new.toml")
+        assert (told.status, told.out) == (3, "")
+        assert "there is no such folder" in told.err
+
+    def test_of_a_rig_with_no_circuits_says_so(self, run: Run) -> None:
+        Path("bare.toml").write_text('format = 1\nname = "Bare"\n', "utf-8")
+        told = run("circuits", "bare.toml", "--apply", "new.toml")
+        assert (told.status, told.out) == (3, "")
+        assert not Path("new.toml").exists()

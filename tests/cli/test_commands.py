@@ -1,0 +1,179 @@
+"""The other commands, and how every command answers what is off."""
+
+from pathlib import Path
+
+import pytest
+
+from engine_working import odd
+from rackwright.cli.page import cells
+from rackwright.engine import assess as engine
+from rackwright.engine.results import CAUTION
+
+from .conftest import Run
+
+PAGES = [
+    *(("check", name) for name in ("small-room", "hall", "outdoor-stage")),
+    *(("circuits", name) for name in ("small-room", "hall", "outdoor-stage")),
+    ("check", "hall", "--coil", "150 degC"),
+    ("circuits", "outdoor-stage", "--fewest"),
+    ("why", "outdoor-stage", "supply"),
+    ("why", "outdoor-stage", "P7"),
+    ("why", "outdoor-stage", "A14.1"),
+    ("why", "outdoor-stage", "supply", "neutral_harmonic"),
+    ("why", "outdoor-stage", "SUB-L10.upper", "ring_down_cycles"),
+    ("presets",),
+    ("equipment",),
+]
+
+
+@pytest.mark.parametrize("words", PAGES, ids=" ".join)
+def test_fits_80_columns_where_there_is_no_terminal(run: Run, words: tuple[str, ...]) -> None:
+    out = run(*words).out
+    assert [line for line in out.splitlines() if cells(line) > 80] == []
+    assert "\x1b" not in out
+    assert not any(line.endswith(" ") for line in out.splitlines())
+
+
+def test_fits_80_columns_with_ids_of_any_length(run: Run) -> None:
+    long = odd.RIG.replace('"B1"', f'"{"left-" * 12}"').replace('"P1"', f'"{"wall-" * 9}"')
+    Path("long.toml").write_text(long, "utf-8")
+    for words in (("check", "long.toml"), ("circuits", "long.toml"), ("why", "long.toml", "wall-" * 9)):
+        assert [line for line in run(*words).out.splitlines() if cells(line) > 80] == []
+
+
+def test_lets_no_control_sign_through(run: Run) -> None:
+    text = odd.RIG.replace('name = "Odds and ends"', 'name = "Odd \\u001b[2J\\u0007 \\u202e rig"')
+    Path("odd.toml").write_text(text, "utf-8")
+    out = run("check", "odd.toml").out
+    assert out.startswith("Odd \\x1b[2J\\x07 \\x202e rig\n")
+
+
+class TestWhy:
+    def test_lists_the_figures_of_a_place(self, run: Run) -> None:
+        out = run("why", "hall", "P1").out
+        names = [line.split()[-1] for line in out.splitlines()[2:] if not line.startswith(" ")]
+        assert {"loading", "drop", "inrush", "heat_btu"} <= set(names)
+
+    def test_tells_which_figures_a_place_has_not_and_why(self, run: Run) -> None:
+        assert "None of generator, generator_loading" in run("why", "hall", "supply").out
+
+    def test_shows_steps_with_their_sources(self, run: Run) -> None:
+        out = run("why", "outdoor-stage", "P7", "loading").out
+        assert out.startswith("P7: Loading, programme = 0.598\n")
+        assert out.count("source: ") == out.count(". ", 0) == 4
+
+    @pytest.mark.parametrize(
+        ("place", "figure"), [("P1", "inrush"), ("A1.1", "touch_voltage"), ("supply", "heat")]
+    )
+    def test_of_mains_and_touch_carries_the_caution(self, run: Run, place: str, figure: str) -> None:
+        assert run("why", "hall", place, figure).out.splitlines()[-1] == CAUTION
+
+    def test_of_a_section_carries_none(self, run: Run) -> None:
+        assert CAUTION not in run("why", "hall", "SUB-L1.upper", "loss").out
+
+    @pytest.mark.parametrize(
+        ("words", "told"),
+        [
+            (("hall", "sub-l1.uper"), 'Did you mean "SUB-L1.upper"?'),
+            (("hall", "A1.1", "voltge"), 'Did you mean "voltage"?'),
+            (("hall", "A11.4", "power"), "nothing is connected"),
+        ],
+    )
+    def test_amiss_is_told_on_standard_error(self, run: Run, words: tuple[str, ...], told: str) -> None:
+        outcome = run("why", *words)
+        assert (outcome.status, outcome.out) == (64, "")
+        assert told in outcome.err
+
+
+class TestPresetsAndEquipment:
+    def test_presets_tell_the_first_line_of_their_notes(self, run: Run) -> None:
+        out = " ".join(run("presets").out.split())
+        assert "Open-air stage on a generator. Invented for the demo. 161 loudspeaker sections" in out
+
+    def test_a_preset_is_copied_out_once(self, run: Run) -> None:
+        assert run("presets", "copy", "hall").status == 0
+        assert run("check", "hall.toml").status == 0
+        again = run("presets", "copy", "hall")
+        assert (again.status, again.out) == (3, "")
+        assert "exists already" in again.err
+
+    def test_an_entry_is_shown_as_toml(self, run: Run) -> None:
+        assert 'id = "duo-1800"' in run("equipment", "show", "duo-1800").out
+
+    def test_an_entry_amiss_names_the_nearest(self, run: Run) -> None:
+        told = run("equipment", "show", "duo-180")
+        assert (told.status, told.out) == (64, "")
+        assert 'Did you mean "duo-1800"?' in told.err
+
+
+class TestDiff:
+    def test_of_a_rig_with_itself_is_nothing(self, run: Run) -> None:
+        assert run("diff", "hall", "hall") == (0, "The two rigs are the same.\n", "")
+
+    def test_of_two_is_status_1(self, run: Run) -> None:
+        assert run("diff", "hall", "small-room").status == 1
+
+
+class TestWhatIsOff:
+    @pytest.mark.parametrize("command", ["check", "circuits", "why"])
+    @pytest.mark.parametrize(
+        ("rig", "told"),
+        [
+            ("gone.toml", "gone.toml: There is no such file"),
+            ("folder", "folder: This is a folder"),
+            ("halll", 'Did you mean "hall"?'),
+            ("rubbish", "Presets: hall, outdoor-stage, small-room"),
+            ("mine", 'Did you mean "mine.toml"?'),
+            ("broken.toml", "broken.toml, line 2"),
+            ("latin.toml", "no UTF-8 text"),
+            ("x" * 300, "There is no file and no preset"),
+            ("a\0b", "There is no"),
+            ("", "There is no such file"),
+        ],
+    )
+    def test_a_rig_that_can_t_be_used_is_status_3_and_no_output(
+        self, run: Run, command: str, rig: str, told: str
+    ) -> None:
+        Path("folder").mkdir()
+        Path("mine.toml").write_text(odd.RIG, "utf-8")
+        Path("broken.toml").write_text('format = 1\nname = "x\n', "utf-8")
+        Path("latin.toml").write_bytes('format = 1\nname = "é"\n'.encode("latin-1"))
+        outcome = run(command, rig, *(("A1.1",) if command == "why" else ()))
+        assert (outcome.status, outcome.out) == (3, "")
+        assert told in outcome.err
+
+    def test_a_preset_is_found_beside_a_folder_of_its_name(self, run: Run) -> None:
+        Path("hall").mkdir()
+        assert run("check", "hall").status == 0
+
+    @pytest.mark.parametrize(
+        ("words", "told"),
+        [
+            (("check",), "Missing argument"),
+            (("check", "hall", "--jsno"), "--json"),
+            (("check", "hall", "--coil", "40"), 'Did you mean "40 degC"?'),
+            (("check", "hall", "--coil", "40 ohm"), "temperature"),
+            (("check", "hall", "--coil", "9000 degC"), "above 350"),
+            (("check", "hall", "--coil", "90 degC", "--json"), "leave out --json"),
+            (("circuits", "hall", "--apply"), "--apply"),
+            (("chek", "hall"), 'Did you mean "check"?'),
+        ],
+    )
+    def test_words_that_are_off_are_status_64_and_no_output(
+        self, run: Run, words: tuple[str, ...], told: str
+    ) -> None:
+        outcome = run(*words)
+        assert (outcome.status, outcome.out) == (64, "")
+        assert told in outcome.err
+
+    @pytest.mark.parametrize("words", [("--help",), ("check", "-h"), ("--version",)])
+    def test_help_and_version_are_status_0(self, run: Run, words: tuple[str, ...]) -> None:
+        assert run(*words).status == 0
+
+    def test_ctrl_c_is_quiet(self, run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+        def interrupted(*_: object) -> None:
+            raise KeyboardInterrupt
+
+        monkeypatch.setattr(engine, "assess", interrupted)
+        outcome = run("check", "hall")
+        assert (outcome.status, outcome.out, outcome.err.strip()) == (130, "", "")

@@ -1,0 +1,85 @@
+"""The command as a process of its own: streams, pipes, locales, terminals."""
+
+import json
+import os
+import subprocess
+
+import pytest
+
+from .conftest import start
+
+
+def ended(process: "subprocess.Popen[bytes]") -> tuple[int, bytes, bytes]:
+    out, err = process.communicate(timeout=60)
+    return process.returncode, out, err
+
+
+class TestWhereSignsAreFew:
+    @pytest.mark.parametrize(
+        "words",
+        [("check", "hall"), ("circuits", "hall"), ("why", "hall", "SUB-L1.upper", "ring_down")],
+        ids=" ".join,
+    )
+    def test_they_are_spelled_out(self, words: tuple[str, ...]) -> None:
+        status, out, err = ended(start(words, PYTHONIOENCODING="ascii", LC_ALL="C"))
+        assert (status, err) == (0, b"")
+        assert out.isascii()
+        assert b"ohm" in out or words[0] == "circuits"
+        assert b"?" not in out
+        assert all(len(line) <= 80 for line in out.splitlines())
+
+    def test_an_error_is_told_all_the_same(self) -> None:
+        status, out, err = ended(start(("check", "hall", "--coil", "40"), PYTHONIOENCODING="ascii"))
+        assert (status, out) == (64, b"")
+        assert b"30 degC" in err
+        assert b"Traceback" not in err
+
+    def test_the_report_stays_utf_8(self) -> None:
+        """RFC 8259: JSON between programs is UTF-8."""
+        status, out, _ = ended(start(("check", "hall", "--json"), PYTHONIOENCODING="ascii"))
+        assert status == 0
+        assert "×" in json.loads(out.decode("utf-8"))["findings"][0]["message"]
+
+
+class TestWhereNobodyListens:
+    def test_a_closed_pipe_is_quiet(self) -> None:
+        process = start(("check", "outdoor-stage"))
+        assert process.stdout is not None
+        process.stdout.close()
+        status, _, err = process.wait(60), None, process.stderr and process.stderr.read()
+        assert (status, err) == (141, b"")
+
+    @pytest.mark.skipif(not os.path.exists("/dev/full"), reason="this system has no full device")
+    def test_a_full_disk_is_told(self) -> None:
+        with open("/dev/full", "wb") as full:
+            status, _, err = ended(start(("check", "small-room"), stdout=full.fileno()))
+        assert status == 74
+        assert err.startswith(b"The output can't be written: No space left")
+
+
+@pytest.mark.skipif(os.name != "posix", reason="needs a pseudo terminal")
+class TestOnATerminal:
+    def screen(self, **env: str) -> str:
+        import pty
+
+        ours, theirs = pty.openpty()
+        process = start(("why", "small-room", "P1", "loading"), stdout=theirs, **{"TERM": "xterm", **env})
+        os.close(theirs)
+        shown = b""
+        try:
+            while chunk := os.read(ours, 65536):
+                shown += chunk
+        except OSError:
+            pass  # the way in which a pseudo terminal tells its end
+        os.close(ours)
+        assert process.wait(60) == 0
+        assert process.stderr is not None
+        process.stderr.close()
+        return shown.decode("utf-8")
+
+    def test_there_is_colour(self) -> None:
+        assert "\x1b[1m" in self.screen()
+
+    @pytest.mark.parametrize("env", [{"NO_COLOR": "1"}, {"TERM": "dumb"}])
+    def test_there_is_none_where_it_is_not_wanted(self, env: dict[str, str]) -> None:
+        assert "\x1b" not in self.screen(**env)
