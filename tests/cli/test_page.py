@@ -49,6 +49,13 @@ def test_a_text_takes_so_many_columns(text: str, taken: int) -> None:
     assert cells(text) == taken
 
 
+@pytest.mark.parametrize(
+    ("text", "plain"), [("2.5 mm² → 4 Ω", "2.5 mm2 -> 4 ohm"), ("Müller", "Muller"), ("漢", "?")]
+)
+def test_a_sign_that_an_encoding_lacks_is_spelled_out(text: str, plain: str) -> None:
+    assert text.encode("ascii", SPELLED_OUT).decode() == plain
+
+
 def test_every_sign_of_a_working_can_be_spelled_out() -> None:
     rig = assess(load(presets.shipped_folder() / "outdoor-stage.toml"))
     for name in known_places(rig):

@@ -43,16 +43,19 @@ class Hand:
             self._send(key)
             await self.settle()
 
-    async def type(self, text: str) -> None:
-        """Type as a fast typist does, settled only when all is typed."""
-        for sign in text:
-            self._send("space" if sign == " " else sign)
+    async def burst(self, *keys: str) -> None:
+        """Press keys all at once, as they come over a slow link."""
+        for key in keys:
+            self._send(key)
         await self.settle()
+
+    async def type(self, text: str) -> None:
+        """Type text."""
+        await self.burst(*("space" if sign == " " else sign for sign in text))
 
     async def write(self, text: str) -> None:
         """Type text in place of what stands in the field."""
-        await self.press("end", "ctrl+u")
-        await self.type(text)
+        await self.burst("end", "ctrl+u", *("space" if sign == " " else sign for sign in text))
 
     def _send(self, key: str) -> None:
         self.app.post_message(Key(_name(key), CHARACTERS.get(key, key if len(key) == 1 else None)))
@@ -108,8 +111,13 @@ class Hand:
         while calm < CALM and self.app.is_running:
             await asyncio.sleep(0)
             rounds += 1
-            calm = 0 if any(node.message_queue_size for node in self._nodes()) else calm + 1
+            calm = 0 if self._busy() else calm + 1
         return rounds == calm
+
+    def _busy(self) -> bool:
+        handing_on = self.app._handing_on
+        waiting = handing_on is not None and not handing_on.done()
+        return waiting or any(node.message_queue_size for node in self._nodes())
 
     def _nodes(self) -> Iterator[MessagePump]:
         yield self.app

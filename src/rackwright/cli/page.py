@@ -39,6 +39,7 @@ _SIGNS = {
     "Ω": "ohm", "µ": "u", "°": "deg", "²": "2", "³": "3", "′": "'", "″": '"', "−": "-", "–": "-", "—": "-",
     "→": "->", "±": "+/-", "×": "x", "·": "*", "√": "sqrt", "Σ": "sum", "∥": "||", "∞": "inf", "∠": "@",
     "ρ": "rho", "ω": "w", "π": "pi", "α": "alpha", "…": "...", "’": "'", "“": '"', "”": '"', "≥": ">=", "≤": "<=",
+    "μ": "u", "℃": "degC", "℉": "degF", "½": "1/2", "›": ">",
 }  # fmt: skip
 
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
@@ -47,7 +48,13 @@ _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u206
 def _spell_out(error: UnicodeError) -> tuple[str, int]:
     if not isinstance(error, UnicodeEncodeError):
         raise error
-    return "".join(_SIGNS.get(sign, "?") for sign in error.object[error.start : error.end]), error.end
+    return "".join(map(_spelled_out, error.object[error.start : error.end])), error.end
+
+
+def _spelled_out(sign: str) -> str:
+    """A sign in ASCII: spelled out, or without its accents; a question mark where neither is possible."""
+    bare = unicodedata.normalize("NFKD", sign).encode("ascii", "ignore").decode()
+    return _SIGNS.get(sign) or bare or "?"
 
 
 codecs.register_error(SPELLED_OUT, _spell_out)

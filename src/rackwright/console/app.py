@@ -7,12 +7,15 @@ from pathlib import Path
 from textual.binding import Binding
 from textual.driver import Driver
 from textual.events import Resize
+from textual.scrollbar import ScrollBar, ScrollBarRender
 
 from rackwright.console import documents
+from rackwright.console.dialogs import Question
 from rackwright.console.documents import Document
 from rackwright.console.glyphs import Glyphs, fitting
+from rackwright.console.panes import PlainBar
 from rackwright.console.sparing import Painting, Sparing
-from rackwright.console.start import Picked, Start
+from rackwright.console.start import Picked, Start, when_words
 from rackwright.console.typed import Typed
 from rackwright.console.workplace import Workplace
 from rackwright.model.equipment import Equipment
@@ -37,9 +40,10 @@ class Console(Typed):
         self, path: Path | None = None, preset: Preset | None = None, glyphs: Glyphs | None = None
     ) -> None:
         self.painting = Painting()
-        super().__init__(ansi_color=True)
+        super().__init__()
         self.animation_level = "none"
         self.glyphs = glyphs or fitting()
+        ScrollBar.renderer = PlainBar if self.glyphs.ascii else ScrollBarRender
         self.path, self.preset = path, preset
         self.trouble = ""
         self.library = built_in()
@@ -72,11 +76,23 @@ class Console(Typed):
         if self.path is None:
             self._start(can_go_back=False)
             return
-        left = documents.leftover_of(self.path)
-        if left is not None:
-            self._start(can_go_back=False)
+        path, left = self.path, documents.leftover_of(self.path)
+        if left is None:
+            self._try(lambda: documents.opened(path))
             return
-        self._try(lambda: documents.opened(self.path or Path()))
+        told = f"There is unsaved work on {path.name}, from {when_words(left.when)}."
+        answers = [
+            ("r", "recover it"),
+            ("o", "open the file as it was saved; the work stays to be recovered"),
+        ]
+
+        def answered(answer: str | None) -> None:
+            if answer is None:
+                self._start(can_go_back=False)
+            else:
+                self._try(lambda: documents.recovered(left) if answer == "r" else documents.opened(path))
+
+        self.push_screen(Question(told, answers, self.glyphs), answered)
 
     def _start(self, can_go_back: bool) -> None:
         self.push_screen(Start(self.glyphs, documents.leftovers(), can_go_back), self._picked)
@@ -112,8 +128,9 @@ class Console(Typed):
         workplace = Workplace(document, self.library, self.glyphs, self.open_another)
         self.push_screen(workplace)
         trouble = " ".join(filter(None, (self.trouble, document.lock.trouble if document.lock else "")))
-        if trouble:
-            self.call_after_refresh(workplace.say, trouble, "yellow")
+        notes = document.session.rig.notes.strip().partition("\n")[0]
+        if trouble or (notes and document.session.path is None):
+            self.call_after_refresh(workplace.say, trouble or notes, "yellow" if trouble else "")
 
     def _start_if_bare(self) -> None:
         if self.workplace is None:

@@ -95,6 +95,8 @@ class Picker(Dialog):
         listing = self.query_one(OptionList)
         listing.clear_options()
         listing.add_options([ListOption(self._words(o, width)) for o in self.shown])
+        if not self.shown:
+            listing.add_option(ListOption("nothing matches", disabled=True))
         listing.highlighted = self._likeliest(typed) if self.shown else None
 
     def _likeliest(self, typed: str) -> int:

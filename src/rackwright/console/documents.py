@@ -98,6 +98,7 @@ def recovered(found: journal.Recoverable) -> Document:
         except rigfile.RigFileError:
             saved = None
     session = Session(rig, found.path, recorder, saved=saved)
+    session.recovered = True
     if isinstance(held, lock.Held):
         session.held_by = held.who
         return Document(session, None, print_)

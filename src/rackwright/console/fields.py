@@ -6,7 +6,18 @@ Holds no widget and no rig: a field turns text into a value, or says in a senten
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, NamedTuple, Protocol
 
-from rackwright.units import ConductorSize, Quantity, QuantityError, reading
+from rackwright.units import (
+    ApparentPower,
+    ConductorSize,
+    Current,
+    Frequency,
+    Level,
+    Power,
+    Quantity,
+    QuantityError,
+    Voltage,
+    reading,
+)
 
 Values = Mapping[str, Any]
 
@@ -59,6 +70,14 @@ class Words(NamedTuple):
         return ""
 
 
+OF_ONE_UNIT = (Frequency, Voltage, Current, Power, ApparentPower, Level)
+"""Kinds whose bare number can only mean one thing to a person."""
+
+
+def _is_bare(text: str) -> bool:
+    return text.strip().replace(",", ".", 1).replace(".", "", 1).isdigit()
+
+
 class Measure(NamedTuple):
     """A quantity with its unit, typed any way a person types it."""
 
@@ -74,6 +93,8 @@ class Measure(NamedTuple):
         try:
             return self.kind.parse(text)
         except QuantityError as error:
+            if error.likely and self.kind in OF_ONE_UNIT and _is_bare(text):
+                return self.kind.parse(error.likely)
             raise FieldError(str(error)) from None
 
     def write(self, value: Any) -> str:
@@ -88,7 +109,7 @@ class Measure(NamedTuple):
         if isinstance(value, ConductorSize):
             return value.equivalent()
         plain = reading(value.value, value.unit, 4)
-        return "" if plain.replace(" ", "") == value.text.replace(" ", "") else f"= {plain}"
+        return "" if plain.replace(" ", "") == text.replace(" ", "") else f"= {plain}"
 
 
 class Whole(NamedTuple):

@@ -124,10 +124,13 @@ class Filing:
             if given is None:
                 return
             name = _file_name(given["name"])
-            if documents.preset_path(name).exists():
-                question = Question(
-                    f"There is a preset {name} already.", [("o", "save over it")], self.workplace.glyphs
+            if (taken := presets.find(name)) is not None:
+                mine = taken.origin == "yours"
+                told = (
+                    f"There is a preset {name} of yours already." if mine else f"{name} is a shipped preset."
                 )
+                answers = [("o", "save over it" if mine else "hide it behind yours")]
+                question = Question(told, answers, self.workplace.glyphs)
                 self.workplace.app.push_screen(
                     question, lambda a: self._write_preset(name, given) if a == "o" else None
                 )
@@ -176,7 +179,7 @@ class Filing:
     def leave(self, then: Callable[[], None]) -> None:
         """Do `then`, first asking about unsaved work."""
         session = self.document.session
-        if not session.unsaved or (session.saved is None and not session.past):
+        if not session.unsaved or session.untouched:
             session.recorder.discard()
             then()
             return

@@ -89,6 +89,7 @@ class Form(Dialog):
         Binding("enter", "apply", "apply", priority=True),
         Binding("down", "next_field", show=False, priority=True),
         Binding("up", "previous_field", show=False, priority=True),
+        Binding("ctrl+j", "new_line", show=False, priority=True),
     ]
 
     def __init__(
@@ -119,9 +120,12 @@ class Form(Dialog):
                         if not isinstance(field, Choice):
                             yield Label("", classes="note", id=f"note-{field.name}")
             yield Static("", id="consequence")
-            yield Label(
-                "enter applies   esc leaves   up/down field   left/right or space choose", classes="hint"
-            )
+            yield Label(self._hint(), classes="hint")
+
+    def _hint(self) -> str:
+        long = any(isinstance(field, Words) and field.lines > 1 for field in self.fields)
+        last = "ctrl+j new line in notes" if long else "left/right or space choose"
+        return f"enter applies   esc leaves   up/down field   {last}"
 
     def _box(self, field: Field) -> Input | ChoiceBox | TextArea:
         text = field.write(self.start.get(field.name))
@@ -208,17 +212,19 @@ class Form(Dialog):
 
     def action_apply(self) -> None:
         """Give the values, or go to the first field that can't be read."""
-        if isinstance(self.focused, TextArea):
-            self.focused.insert("\n")
-            return
         for field in self.fields:
             try:
                 field.read(self.text_of(field.name))
             except FieldError:
-                self.boxes[field.name].focus()
+                self.set_focus(self.boxes[field.name])
                 return
         if self.judge():
             self.dismiss(self.values())
+
+    def action_new_line(self) -> None:
+        """A new line in a text of several lines."""
+        if isinstance(self.focused, TextArea):
+            self.focused.insert("\n")
 
     def action_next_field(self) -> None:
         """Down a field; in a text of several lines, down a line."""
@@ -236,4 +242,4 @@ class Form(Dialog):
                 return
         boxes = [box for box in self.boxes.values() if not isinstance(box, ChoiceBox) or box.options]
         at = boxes.index(self.focused) if self.focused in boxes else -by
-        boxes[(at + by) % len(boxes)].focus()
+        self.set_focus(boxes[(at + by) % len(boxes)])

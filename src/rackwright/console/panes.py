@@ -14,6 +14,7 @@ from textual.events import Click
 from textual.geometry import Region, Size
 from textual.message import Message
 from textual.scroll_view import ScrollView
+from textual.scrollbar import ScrollBarRender
 from textual.strip import Strip
 
 from rackwright.console.glyphs import Glyphs, plain
@@ -23,6 +24,12 @@ _LOOKS = {name: Style.parse(look) if look else Style.null() for name, look in ST
 _REVERSE = Style(reverse=True)
 _BOLD = Style(bold=True)
 GUTTER = 2
+
+
+class PlainBar(ScrollBarRender):
+    """A scroll bar drawn with no block signs."""
+
+    VERTICAL_BARS = [" "] * len(ScrollBarRender.VERTICAL_BARS)
 
 
 class Pane(ScrollView, can_focus=True):

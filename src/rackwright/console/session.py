@@ -66,6 +66,8 @@ class Session:
         self.marked: tuple[str, ...] = ()
         """Places chosen for an edit on many at once."""
         self.show_locked = False
+        self.recovered = False
+        """Whether it holds work that an earlier session did not save."""
         self.held_by = ""
         """Who else holds the file; this session is read-only where not empty."""
         self.journal_trouble = ""
@@ -74,6 +76,11 @@ class Session:
     def unsaved(self) -> bool:
         """Whether the rig differs from what is on disk."""
         return self.rig is not self.saved and self.rig != self.saved
+
+    @property
+    def untouched(self) -> bool:
+        """Whether nobody has put anything into it: new or a preset's, with no edit and nothing recovered."""
+        return self.saved is None and not self.past and not self.future and not self.recovered
 
     @property
     def undoes(self) -> str:

@@ -39,6 +39,7 @@ class Start(Screen[Picked | None]):
     BINDINGS = [
         Binding("enter", "pick", "open", priority=True),
         Binding("n", "new", "new rig"),
+        Binding("question_mark", "help", show=False),
         Binding("escape", "leave", "back"),
         Binding("q", "leave", show=False),
     ]
@@ -70,7 +71,7 @@ class Start(Screen[Picked | None]):
         if self.leftovers:
             rows.append(heading("Recover unsaved work"))
             for number, found in enumerate(self.leftovers):
-                told = found.damage or f"{found.path or 'never saved'}, {_when(found.when)}"
+                told = found.damage or f"{found.path or 'never saved'}, {when_words(found.when)}"
                 rows.append(
                     self._row(
                         f"recover{number}",
@@ -136,14 +137,21 @@ class Start(Screen[Picked | None]):
         """Open an empty rig."""
         self.dismiss(Picked("new"))
 
+    def action_help(self) -> None:
+        """Every key."""
+        from rackwright.console.reading import help_page
+
+        self.app.push_screen(help_page(self.glyphs))
+
     def action_leave(self) -> None:
         """Open nothing."""
         self.dismiss(None)
 
 
-def _when(moment: datetime | None) -> str:
+def when_words(moment: datetime | None) -> str:
+    """A moment as a person says it: `today 19:42`."""
     if moment is None:
-        return "when is not known"
+        return "a time not known"
     local = moment.astimezone()
     today = local.date() == datetime.now().astimezone().date()
     return f"{'today' if today else local.strftime('%Y-%m-%d')} {local.strftime('%H:%M')}"

@@ -106,12 +106,18 @@ class Maker:
             *(Option(b.id, _channel_words(b.id, self.assessment)) for b in self.assessment.branches.values()),
         )
 
-    def sources(self) -> tuple[Option, ...]:
-        """Every end that a line can start from."""
-        return (
-            *(Option(s.id, f"socket {s.connector}") for s in self.rig.sockets()),
-            *(Option(c.id, f"link of {c.model}") for c in self.rig.cabinets),
-        )
+    def sources(self, but: str = "") -> tuple[Option, ...]:
+        """Every end that a line can start from, those with no line yet first; `but` left out."""
+        ends = [
+            *((s.id, f"socket {s.connector}") for s in self.rig.sockets()),
+            *((c.id, f"link of {c.model}") for c in self.rig.cabinets if c.id != but),
+        ]
+        lines = {name: [line.id for line in self.index.lines_from.get(name, ())] for name, _ in ends}
+        told = [
+            Option(name, f"{words}, has {', '.join(lines[name])}" if lines[name] else words)
+            for name, words in ends
+        ]
+        return tuple(sorted(told, key=lambda option: bool(lines[option.value])))
 
     def unfed(self, also: str = "") -> tuple[Option, ...]:
         """The cabinets that no line leads to, and `also`."""
@@ -263,7 +269,6 @@ class Maker:
             to=to,
             cable=last.cable if last else self._usual_cable(),
             length=last.length if last else Length.parse("20 m"),
-            cores_per_pole=last.cores_per_pole if last else 1,
         )
 
     def _free_socket(self) -> str:
@@ -315,7 +320,7 @@ class Maker:
         make: Callable[[Rig, Values], Rig],
     ) -> Sheet:
         title = f"New {kind}" if new else f"{kind.capitalize()} {name}"
-        label = f"add {kind} {name}" if new else f"edit {name}"
+        label = f"add {kind}" if new else f"edit {name}"
         return Sheet(title, label, fields, values, make, lambda given: given["id"])
 
     def _amplifier(self, amplifier: Amplifier, new: bool = False, rack: str | None = None) -> Sheet:

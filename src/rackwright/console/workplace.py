@@ -10,7 +10,8 @@ from typing import Any
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Horizontal
-from textual.events import Paste, Resize
+from textual.content import Content
+from textual.events import Key, Paste, Resize
 from textual.screen import Screen
 from textual.widgets import Static
 
@@ -20,7 +21,7 @@ from rackwright.console.documents import Document
 from rackwright.console.fields import FieldError, Option, Values
 from rackwright.console.filing import Filing
 from rackwright.console.forms import Form
-from rackwright.console.glyphs import Glyphs
+from rackwright.console.glyphs import Glyphs, plain
 from rackwright.console.panes import Pane
 from rackwright.console.session import Refused, Session, kind_of, related
 from rackwright.console.strip import Foot, Said
@@ -35,6 +36,7 @@ from rackwright.model.equipment import Equipment
 from rackwright.model.rig import Rig, State
 from rackwright.units import Length, QuantityError
 
+PANES = ("1 Racks", "2 Lines", "3 Results")
 NARROW, LEAST = 110, (80, 24)
 
 
@@ -54,6 +56,8 @@ class Workplace(Screen[None]):
         self.document, self.library, self.glyphs = document, library, glyphs
         self.open_another = open_another
         self.filing = Filing(self)
+        self.front = 0
+        """Which pane has the focus, or had it last."""
         self._told = ""
         """The place that the results are about."""
         self._drawn: dict[Any, tuple[Assessed, int, list[Row]]] = {}
@@ -68,9 +72,8 @@ class Workplace(Screen[None]):
     def compose(self) -> ComposeResult:
         """Three panes, a line for what is said, two lines at the foot."""
         with Horizontal(id="panes"):
-            yield Pane("Racks", self.glyphs, "racks")
-            yield Pane("Lines", self.glyphs, "lines")
-            yield Pane("Results", self.glyphs, "results")
+            for title, name in zip(PANES, ("racks", "lines", "results"), strict=True):
+                yield Pane(title, self.glyphs, name)
         yield Said(self.glyphs)
         yield Foot(self.glyphs, "strip")
         yield Foot(self.glyphs, "keys")
@@ -88,7 +91,11 @@ class Workplace(Screen[None]):
         width, height = event.size
         self.set_class(width < NARROW, "narrow")
         self.set_class(width < LEAST[0] or height < LEAST[1], "small")
+        for number, pane in enumerate(self.panes):
+            others = "  ".join(PANES[i] for i in range(3) if i != number)
+            pane.border_subtitle = Content(others) if width < NARROW else None
         self.redraw()
+        self.call_after_refresh(self.bring_forward, self.front)
 
     def on_pane_resized(self, message: Pane.Resized) -> None:
         """Make a pane's rows anew for its width."""
@@ -96,14 +103,12 @@ class Workplace(Screen[None]):
 
     def bring_forward(self, number: int) -> None:
         """Focus a pane, and show it where only one fits."""
+        self.front = number
         for index, pane in enumerate(self.panes):
             pane.set_class(index == number, "front")
-        self.panes[number].focus()
-
-    @property
-    def front(self) -> int:
-        """Which pane has the focus."""
-        return next((i for i, pane in enumerate(self.panes) if pane.has_focus), 0)
+        self.set_focus(self.panes[number])
+        if self.has_class("narrow"):
+            self.call_after_refresh(self.redraw)  # a pane out of sight has no width to make rows for
 
     def redraw(self) -> None:
         """Show the session as it is now."""
@@ -111,6 +116,7 @@ class Workplace(Screen[None]):
         assessment, place = session.assessment, session.place
         lit = related(assessment, place) - {""}
         racks_pane, lines_pane, results_pane = self.panes
+        racks_pane.border_title = Content(self._shown(f"1 Racks: {session.rig.name}"))
         for pane, view in ((racks_pane, racks), (lines_pane, lines)):
             pane.show(self._rows(view.rows, pane.text_width), lit, session.marked, place)
         if place != self._told:
@@ -131,6 +137,9 @@ class Workplace(Screen[None]):
     def _draw_keys(self) -> None:
         acting = keys.acting(kind_of(self.session.assessment, self.session.place), self.session.show_locked)
         self.query_one("#keys", Foot).say(strip.keys(acting, self.session, self.size.width))
+
+    def _shown(self, text: str) -> str:
+        return plain(text) if self.glyphs.ascii else text
 
     def say(self, text: str, style: str = "") -> None:
         """Say something above the foot until the next key."""
@@ -165,8 +174,11 @@ class Workplace(Screen[None]):
             self.bring_forward(0)
 
     def action_whole_rig(self) -> None:
-        """Select nothing in particular: the results are about the whole rig."""
-        self.session.place = ""
+        """Let go of what is chosen; with nothing chosen, of what is selected: the results are about the whole rig."""
+        if self.session.marked:
+            self.session.marked = ()
+        else:
+            self.session.place = ""
         self.redraw()
 
     def action_next_pane(self) -> None:
@@ -210,7 +222,8 @@ class Workplace(Screen[None]):
 
         def done(values: Mapping[str, Any] | None) -> None:
             if values is not None:
-                self.make(sheet.label, lambda rig: sheet.make(rig, values), sheet.leads_to(values))
+                label = f"{sheet.label} {values['id']}" if sheet.label.startswith("add ") else sheet.label
+                self.make(label, lambda rig: sheet.make(rig, values), sheet.leads_to(values))
 
         self.app.push_screen(
             Form(sheet.title, sheet.fields, sheet.values, self.glyphs, self._foresee(sheet)), done
@@ -328,13 +341,13 @@ class Workplace(Screen[None]):
 
     def action_undo(self) -> None:
         """Take back the last edit."""
-        self._travel(self.session.undo, "Undone")
+        self._travel(self.session.undo, "Undone", "Nothing to undo.")
 
     def action_redo(self) -> None:
         """Make it again."""
-        self._travel(self.session.redo, "Done again")
+        self._travel(self.session.redo, "Done again", "Nothing to do again.")
 
-    def _travel(self, travel: Callable[[], str], word: str) -> None:
+    def _travel(self, travel: Callable[[], str], word: str, nothing: str) -> None:
         try:
             label = travel()
         except Refused as error:
@@ -342,11 +355,7 @@ class Workplace(Screen[None]):
             return
         if not self.session.exists(self.session.place):
             self.session.place = ""
-        self.say(
-            f"{word}: {label}."
-            if label
-            else f"Nothing to {word.split()[0].lower().replace('undone', 'undo')}."
-        )
+        self.say(f"{word}: {label}." if label else nothing)
         self.redraw()
 
     def action_patch(self) -> None:
@@ -412,7 +421,16 @@ class Workplace(Screen[None]):
         if kind_of(self.session.assessment, place) == "line":
             self._reconnect(place)
             return
+        index = self.session.assessment.index
+        if place in index.cabinets and place not in index.line_to:
+            self._pick(
+                f"Run a line to {place} from", maker.sources(place), lambda near: self._connected(near, place)
+            )
+            return
         waiting = [option for option in maker.unfed() if option.value != place]
+        if not waiting:
+            self.say("Every cabinet has its line. Add a cabinet first: press a.", "yellow")
+            return
         self._pick(f"Run a line from {place} to", waiting, lambda to: self._connected(place, to))
 
     def _connected(self, source: str, to: str) -> None:
@@ -583,6 +601,8 @@ class Workplace(Screen[None]):
             *(Option(s.id, "socket") for s in index.sockets.values()),
             *(Option(n.id, f"line to {n.to}") for n in index.lines.values()),
             *(Option(c.id, f"cabinet {c.model} {c.position}") for c in index.cabinets.values()),
+            *(Option(c.id, f"circuit {c.phase} {c.breaker}") for c in index.circuits.values()),
+            *(Option(f.id, f"feed {f.band[0]} to {f.band[1]}") for f in index.feeds.values()),
         ]
         self._pick("Go to", options, self.go_to)
 
@@ -665,13 +685,38 @@ class Workplace(Screen[None]):
         self.redraw()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Under the show lock only what it leaves."""
+        """Only what acts on the selection and, under the show lock, what that leaves."""
         command = next((c for c in keys.COMMANDS if c.action.partition("(")[0] == action), None)
-        return command is None or command.in_show or not self.session.show_locked
+        return command is None or not self._why_not(command)
 
-    def on_key(self) -> None:
-        """A key wipes what was said."""
-        self.say("")
+    def _why_not(self, command: keys.Command) -> str:
+        """Why a command does not act now, empty where it does."""
+        if self.session.show_locked and not command.in_show:
+            return "The show lock is on: only failures can be marked. Press L to unlock."
+        kind = kind_of(self.session.assessment, self.session.place)
+        if command.kinds and kind not in command.kinds:
+            acts_on = ", ".join(sorted(command.kinds - {"rig"}))
+            chosen = (
+                f"{self.session.place} is a {kind.replace('pole', 'pole pair')}"
+                if kind != "rig"
+                else "nothing is selected"
+            )
+            return f"{command.key_words} ({command.label}) acts on: {acts_on}. Here {chosen}."
+        return ""
+
+    def on_key(self, event: Key) -> None:
+        """A key wipes what was said; one that does not act here says why."""
+        command = next((c for c in keys.COMMANDS if c.key in (event.key, event.character)), None)
+        self.say(self._why_not(command) if command else "", "yellow")
+
+    def on_screen_suspend(self) -> None:
+        """A dialog is up: its keys act, not these."""
+        self.query_one("#keys", Foot).say([])
+
+    def on_screen_resume(self) -> None:
+        """The dialog is gone."""
+        if hasattr(self, "panes"):
+            self._draw_keys()
 
 
 def foreseen(before: Sequence[Finding], after: Sequence[Finding]) -> list[Row]:

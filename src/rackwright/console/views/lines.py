@@ -78,8 +78,8 @@ class _Tree:
         else:
             sign = "+" if section.polarity == 1 else "−"
             loss = f"{section.loss or 0:.1f}"
-            damping = f"  D {figure(section.damping_factor or 0, 2)}" if section.kind == "low" else ""
-            words, style = f"{sign} {section.channel}  {reading(section.power, 'W')}  −{loss} dB{damping}", ""
+            damping = f" D {figure(section.damping_factor or 0, 2)}" if section.kind == "low" else ""
+            words, style = f"{sign} {section.channel} {reading(section.power, 'W')} −{loss} dB{damping}", ""
         return self._row(lead, section.section, f" {words}", section.id, style="", rest_style=style)
 
     def _row(

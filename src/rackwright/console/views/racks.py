@@ -131,7 +131,10 @@ def _channel(branch: Branch, width: int, severity: Severity | None) -> Row:
             (f"{feed} ", struck),
             (f"{load:>7} ", struck),
             (f"{headroom:>8} " if not struck else "         ", "dim"),
-            (severity or f"{label:<7}", severity or style),
+            (
+                severity if severity and not struck else f"{label:<7}",
+                severity if severity and not struck else style,
+            ),
         ),
         branch.id,
     )

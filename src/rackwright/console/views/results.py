@@ -83,7 +83,7 @@ def title(assessment: Assessed, place: str) -> str:
             return f"Channel {place}, {branch.model.id}, {branch.mode}"
         case "section":
             section = assessment.sections[place]
-            return f"Section {place}, {section.kind}"
+            return f"Section {place}, kind {section.kind}"
         case "amplifier":
             return f"Amplifier {place}, {index.amplifiers[place].model}"
         case "cabinet":

@@ -82,7 +82,7 @@ _WORDS: dict[MoveKind, str] = {
     "line": "Move {place} from socket {old} to socket {new}.",
     "link": "Link {place} on from {new} with a spare, {by}, as {line}{instead_of}: see first that it reaches.",
     "feed": "Give {place} the feed {new}{instead_of}.",
-    "mode": "Set {place} to {new} in place of {old}.",
+    "mode": "Set {place} and the other of its pair to {new} in place of {old}.",
     "mute": "Unplug {place}: pull {by}.",
     "amplifier": "Put the spare {new} in place of {place}, wired and set as that was.",
     "circuit": "Plug {place} into {new}{instead_of}: see first that its lead reaches.",
@@ -153,11 +153,13 @@ def _merged(before: T, after: T, now: T, name: str = "") -> T:
     if isinstance(before, Struct) and type(before) is type(now) is type(after):
         name = getattr(before, "id", name)
         parts: dict[str, Any] = {
-            field.name: _merged(*(getattr(x, field.name) for x in (before, after, now)), name)
-            for field in fields(before)
+            key: _merged(getattr(before, key), getattr(after, key), getattr(now, key), name)
+            for key in (field.name for field in fields(before))
         }
         return cast(T, type(before)(**parts))
     if isinstance(before, tuple) and isinstance(after, tuple) and isinstance(now, tuple):
-        if len(before) == len(after) == len(now):
-            return cast(T, tuple(_merged(*parts, name) for parts in zip(before, after, now, strict=True)))
+        sizes = {len(before), len(after), len(now)}
+        if len(sizes) == 1:
+            parts_of = zip(before, after, now, strict=True)
+            return cast(T, tuple([_merged(old, new, there, name) for old, new, there in parts_of]))
     raise EditError(f"{name} has been changed since. Mark the failure anew for fresh plans.")

@@ -14,7 +14,7 @@ from msgspec.structs import replace
 from rackwright.engine.branch import without_power
 from rackwright.engine.recovery.moves import Move, MoveKind, Swap
 from rackwright.engine.recovery.standing import State
-from rackwright.model.index import Index, pairs_carried, pole_or_none
+from rackwright.model.index import Index, pole_or_none, wired_sections
 from rackwright.model.rig import (
     MODES,
     NO_CHANNEL,
@@ -22,7 +22,6 @@ from rackwright.model.rig import (
     Cabinet,
     Line,
     Mode,
-    Spare,
     channel_name,
     read_pole,
 )
@@ -275,7 +274,10 @@ def sections_heard(state: State, cabinet: Cabinet) -> list[str]:
 
 
 def _behind(index: Index, cabinet: str) -> list[str]:
-    return [cabinet, *(name for line in index.lines_from.get(cabinet, ()) for name in _behind(index, line.to))]
+    return [
+        cabinet,
+        *(name for line in index.lines_from.get(cabinet, ()) for name in _behind(index, line.to)),
+    ]
 
 
 def _free_id(index: Index, like: str) -> str:
@@ -289,6 +291,7 @@ def _free_id(index: Index, like: str) -> str:
     return f"LINK-{number}"
 
 
-def carries(index: Index, spare: Spare, pair: int) -> bool:
-    """Whether a spare cable has cores for a pole pair (from 0)."""
-    return bool(spare.cable) and pairs_carried(index.cable_models[spare.cable], 1) > pair
+def pairs_of(index: Index, cabinet: str) -> tuple[tuple[str, ...], ...]:
+    """For each pole pair of a cabinet, the sections it drives."""
+    placed = index.cabinets[cabinet]
+    return wired_sections(placed, index.loudspeaker_models[placed.model])

@@ -136,7 +136,9 @@ class Task:
         if feed == own:
             return 0.0
         played, wanted = self.index.feeds.get(feed), self.index.feeds[own]
-        like = played is not None and _overlap(wanted, played) >= HALF and fits(played, [self.sections[section]])
+        like = (
+            played is not None and _overlap(wanted, played) >= HALF and fits(played, [self.sections[section]])
+        )
         return SIMILAR if like else 1.0
 
     def voltages(self) -> dict[str, Sounding]:
@@ -156,12 +158,24 @@ def _overlap(wanted: Feed, played: Feed) -> float:
 class State:
     """A rig as it stands after moves."""
 
-    __slots__ = ("altered", "heard", "index", "loss", "means", "moves", "overloaded", "silent", "spares", "task", "where")
+    __slots__ = (
+        "altered",
+        "heard",
+        "index",
+        "loss",
+        "means",
+        "moves",
+        "overloaded",
+        "silent",
+        "spares",
+        "task",
+        "where",
+    )
 
     task: Task
     index: Index
     """As of the rig after the moves, but for its `rig`."""
-    spares: Mapping[str, Spare]
+    spares: dict[str, Spare]
     moves: tuple[Move, ...]
     means: frozenset[Means]
     heard: Mapping[str, Sounding]
@@ -169,6 +183,9 @@ class State:
     """Section → the channels it sounds on."""
     altered: Mapping[str, tuple[float, str] | None]
     """The sections that sound otherwise than before the failure: V and feed, None where silent."""
+    silent: float
+    loss: float
+    """As in its rank."""
     overloaded: frozenset[str]
     """Channels under their lowest load that were not so loaded in the broken rig."""
 
@@ -216,7 +233,9 @@ class State:
         for name in {**dict.fromkeys(of_old), **of_new}:
             kept = [channel for channel in where.get(name, ()) if channel not in anew]
             on = kept + [c for c, s in anew.items() if any(name == other for other, _ in s.voltages)]
-            where[name] = tuple(sorted(on, key=lambda channel: self.task.order.get(channel, len(self.task.order))))
+            where[name] = tuple(
+                sorted(on, key=lambda channel: self.task.order.get(channel, len(self.task.order)))
+            )
             told = state.heard[where[name][0]] if on else None
             altered[name] = None if told is None else (dict(told.voltages)[name], told.feed)
         state.where, state.altered = where, altered
@@ -236,10 +255,12 @@ class State:
             case "amplifier" | "feed":
                 return {SPARE}
             case "pole":
-                return {DOUBLE if self.heard[move.new.removeprefix("-")].voltages else SPARE}
+                return {DOUBLE if self.heard.get(move.new.removeprefix("-"), SILENT).voltages else SPARE}
             case "line":
                 poles = map(pole_or_none, after.index.sockets[move.new].poles)
-                return {DOUBLE if any(p and self.heard[p.name].voltages for p in poles) else SPARE}
+                return {
+                    DOUBLE if any(p and self.heard.get(p.name, SILENT).voltages for p in poles) else SPARE
+                }
             case _:
                 return set()
 
@@ -347,7 +368,9 @@ def _touched(index: Index, swaps: Iterable[Swap], side: int) -> Iterator[tuple[s
                 other = pair[1 - side]
                 poles = other.poles if isinstance(other, Socket) else ()
                 yield from _ends(
-                    mine for mine, its in itertools.zip_longest(socket.poles, poles, fillvalue="") if mine != its
+                    mine
+                    for mine, its in itertools.zip_longest(socket.poles, poles, fillvalue="")
+                    if mine != its
                 )
             case Line() | Cabinet() as place:
                 if root := index.root(place.id):

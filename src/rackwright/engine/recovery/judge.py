@@ -1,0 +1,158 @@
+"""Which of the states a search found are plans: judged by `assess` in full, the best of each kind kept.
+
+Holds no search, and nothing that is said of a plan.
+"""
+
+import itertools
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
+
+from rackwright.engine.assess import Assessed, assess
+from rackwright.engine.recovery import moves as moving
+from rackwright.engine.recovery import reach
+from rackwright.engine.recovery.standing import LEAVE, OTHER_FEED, Means, Rank, State, Task, start
+from rackwright.engine.results import Finding
+from rackwright.model.rig import Rig
+
+TRIES = 300
+"""Full assessments, at most."""
+
+TRIES_OF_A_KIND = 6
+"""States of a kind that are refused before that kind is given up."""
+
+SHORT_PLAN = 6
+"""Moves up to which a plan is looked through for a move that does nothing."""
+
+
+class Verdict(NamedTuple):
+    """A state that is a plan: no limit is broken that held in the broken rig."""
+
+    state: State
+    rig: Rig
+    assessment: Assessed
+    rank: Rank
+
+    @property
+    def kinds(self) -> frozenset[Means]:
+        """By what it brings sound back."""
+        return kinds_of(self.state)
+
+
+class Choice(NamedTuple):
+    """The best plan of each kind, best first, and whether every state was weighed that may be as good as the first."""
+
+    verdicts: tuple[Verdict, ...]
+    complete: bool
+
+
+def choose(task: Task, states: Iterable[State], most: int) -> Choice:
+    """The best plan, and the best of each other kind, so many at most."""
+    best: dict[frozenset[Means], Verdict] = {}
+    refused: dict[frozenset[Means], int] = {}
+    tried, first_rank, complete = 0, None, True
+    ranked = sorted((s for s in states if not s.overloaded), key=lambda state: state.rank)
+    for rank, group in itertools.groupby(ranked, key=lambda state: state.rank):
+        may_be_first = first_rank is None
+        for state in group:
+            kinds = kinds_of(state)
+            done = kinds in best and (not may_be_first or best[kinds].rank.warns == 0)
+            if done or (not may_be_first and refused.get(kinds, 0) >= TRIES_OF_A_KIND):
+                continue
+            if tried >= TRIES:
+                complete = complete and not may_be_first
+                break
+            if not may_be_first and has_idle_move(state):
+                continue
+            verdict = judged(task, state)
+            tried += 1
+            if verdict is None:
+                refused[kinds] = refused.get(kinds, 0) + 1
+                continue
+            first_rank = rank
+            if kinds not in best or verdict.rank < best[kinds].rank:
+                best[kinds] = verdict
+            if may_be_first and verdict.rank.warns == 0:
+                may_be_first = False
+        if len(best) > most:
+            break
+    return Choice(tuple(sorted(best.values(), key=lambda v: v.rank)[:most]), complete)
+
+
+def kinds_of(state: State) -> frozenset[Means]:
+    """By what a state brings sound back."""
+    if not state.moves:
+        return frozenset({LEAVE})
+    like = any(
+        now is not None and state.task.weights.get(name) and 0 < state.task.lost_as(name, now[1]) < 1
+        for name, now in state.altered.items()
+    )
+    return state.means | ({OTHER_FEED} if like else set())
+
+
+def judged(task: Task, state: State) -> Verdict | None:
+    """The plan that a state is; None where it brings a stop."""
+    rig = moving.apply(task.index.rig, state.moves)
+    assessment = assess(rig, task.broken)
+    if any(True for _ in new_stops(task.broken, assessment)):
+        return None
+    known = {(f.code, f.at) for of in (task.before, task.broken) for f in of.findings if f.severity == "warn"}
+    warns = {(f.code, f.at) for f in assessment.findings if f.severity == "warn"} - known
+    return Verdict(state, rig, assessment, state.rank._replace(warns=len(warns)))
+
+
+def new_stops(broken: Assessed, after: Assessed) -> Iterable[Finding]:
+    """The stops that the broken rig did not have, and those that are graver than they were there."""
+    known = {(f.code, f.at) for f in broken.findings if f.severity == "stop"}
+    for finding in after.findings:
+        if finding.severity != "stop":
+            return
+        if (finding.code, finding.at) not in known or gravity(after, finding) > gravity(broken, finding) * (
+            1 + 1e-9
+        ):
+            yield finding
+
+
+def gravity(assessed: Assessed, finding: Finding) -> float:
+    """By how much a limit is broken, in the figure's own unit, more being graver; 1 where there are no degrees."""
+    at = finding.at
+    match finding.code:
+        case "load-below-minimum":
+            return 1 / (assessed.channels[at].load_nominal or 1.0)
+        case "current-over-rating":
+            runs = [run.current for run in assessed.runs.get(at, ())]
+            return max(runs, default=0.0) if runs else assessed.channels[at].current or 0.0
+        case "circuit-overloaded":
+            return assessed.circuits[at].programme_current
+        case "generator-overloaded":
+            return assessed.supply.apparent
+        case "touch-voltage":
+            return assessed.touch[at].voltage
+        case "band-too-low":
+            feed = assessed.index.feeds[assessed.channels[assessed.sections[at].channel or ""].feed]
+            return 1 / feed.band[0].value
+        case _:
+            return 1.0
+
+
+def has_idle_move(state: State) -> bool:
+    """Whether a short plan is as good with one of its moves left out."""
+    if not 1 <= len(state.moves) <= SHORT_PLAN:
+        return False
+    wanted = state.rank[:2]
+    return any(
+        (fewer := replayed(state, [*state.moves[:i], *state.moves[i + 1 :]])) is not None
+        and fewer.rank[:2] <= wanted
+        and not fewer.overloaded
+        for i in range(len(state.moves))
+    )
+
+
+def replayed(state: State, moves: Sequence[moving.Move]) -> State | None:
+    """The state after those moves, made anew from the broken rig; None where one can't be made."""
+    after = start(state.task)
+    for move in moves:
+        again = reach.remake(after, move)
+        if again is None:
+            return None
+        after = after.after(again)
+    return after

@@ -1,0 +1,402 @@
+"""A recovery plan as the crew reads it: what is lost by it, what to set anew, and two lists to tick off, there and back.
+
+Says what a plan is; which plans there are is `recover`'s. The order of a list is the safe one: mute or power down,
+move, set, un-mute, listen.
+"""
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Literal, TypeAlias
+
+from msgspec import Struct
+
+from rackwright.engine.assess import Assessed
+from rackwright.engine.findings.registry import listed
+from rackwright.engine.recovery.judge import Verdict
+from rackwright.engine.recovery.moves import Move, MoveKind, Swap
+from rackwright.engine.recovery.standing import STEP, Means, Rank, Task
+from rackwright.engine.results import Finding
+from rackwright.model.index import pole_or_none
+from rackwright.model.rig import Amplifier, Cabinet, Circuit, Line, Rig, Socket, channel_name
+from rackwright.units import reading
+
+StepKind: TypeAlias = Literal["quiet", "move", "set", "sound", "listen"]
+
+
+class Step(Struct, frozen=True):
+    """A line of a checklist."""
+
+    kind: StepKind
+    words: str
+    place: str
+    """Where in the rig it is done."""
+
+
+class LevelLoss(Struct, frozen=True):
+    """By how much a feed is quieter than before the failure, where it is quietest."""
+
+    feed: str
+    section: str
+    loss: float
+    """dB."""
+    sections: int
+    """How many on that feed are quieter."""
+
+
+class DampingChange(Struct, frozen=True):
+    """A low section whose damping factor falls."""
+
+    section: str
+    before: float
+    after: float
+
+
+class LimiterSetting(Struct, frozen=True):
+    """A limiter that has to be set anew for a channel."""
+
+    channel: str
+    feed: str
+    rms: float
+    """V at the amplifier output, at most."""
+    peak: float
+    """V peak."""
+    rms_dbu: float
+    """The same at its input."""
+    peak_dbu: float
+    was_rms: float | None
+    """V, as set today; None where no limiter is stated."""
+    was_peak: float | None
+    why: str
+
+
+class Plan(Struct, frozen=True, kw_only=True):
+    """An ordered list of moves, the rig after it, and what it costs."""
+
+    kinds: tuple[Means, ...]
+    """By what it brings sound back, in words."""
+    rank: Rank
+    moves: tuple[Move, ...]
+    back: tuple[Move, ...]
+    """The moves that take it back and mark what failed sound: made on `rig`, they give the rig before the failure."""
+    rig: Rig
+    """The broken rig after the moves."""
+    assessment: Assessed
+    silent: tuple[str, ...]
+    """The sections that stay silent, what matters most first."""
+    like: tuple[tuple[str, str], ...]
+    """Sections that play a like feed in place of their own, and that feed."""
+    levels: tuple[LevelLoss, ...]
+    """The most lost first."""
+    damping: tuple[DampingChange, ...]
+    limiters: tuple[LimiterSetting, ...]
+    near: tuple[Finding, ...]
+    """What is near a limit, or to be known, that was not so before the failure: warnings and notes."""
+    checklist: tuple[Step, ...]
+    way_back: tuple[Step, ...]
+
+    @property
+    def title(self) -> str:
+        """What kind of plan it is: `Use a spare, double up`."""
+        words = ", ".join(self.kinds)
+        return words[:1].upper() + words[1:]
+
+
+def made(task: Task, verdict: Verdict) -> Plan:
+    """The plan that a verdict stands for."""
+    assessment, moves = verdict.assessment, _in_safe_order(verdict.state.moves)
+    state = verdict.state
+    lost = sorted((n for n in task.weights if state.lost(n)), key=lambda n: -task.weights[n])
+    silent = tuple(name for name in lost if assessment.sections[name].channel is None)
+    limiters = tuple(_limiters(task, assessment, moves))
+    mended = _mended(task)
+    back = (*(move.undone() for move in reversed(verdict.state.moves)), *mended)
+    return Plan(
+        kinds=tuple(sorted(verdict.kinds)),
+        rank=verdict.rank,
+        moves=verdict.state.moves,
+        back=back,
+        rig=verdict.rig,
+        assessment=assessment,
+        silent=silent,
+        like=tuple((n, _feed_of(assessment, n)) for n in lost if n not in silent),
+        levels=tuple(_levels(task, assessment)),
+        damping=tuple(_damping(task, assessment)),
+        limiters=limiters,
+        near=tuple(_near(task, assessment)),
+        checklist=tuple(_checklist(task, assessment, moves, limiters)),
+        way_back=tuple(_way_back(task, assessment, verdict.state.moves, limiters)),
+    )
+
+
+# --- what it costs ------------------------------------------------------------------------------------
+
+
+def _feed_of(assessment: Assessed, section: str) -> str:
+    return assessment.channels[assessment.sections[section].channel or ""].feed
+
+
+def _levels(task: Task, assessment: Assessed) -> list[LevelLoss]:
+    lost: dict[str, list[tuple[float, str]]] = {}
+    for name, before in task.levels.items():
+        voltage = assessment.sections[name].voltage
+        if voltage is not None and _feed_of(assessment, name) == task.feeds[name]:
+            loss = 20 * math.log10(before / voltage)
+            if loss >= STEP / 2:
+                lost.setdefault(task.feeds[name], []).append((loss, name))
+    worst = [LevelLoss(feed, max(of)[1], max(of)[0], len(of)) for feed, of in lost.items()]
+    return sorted(worst, key=lambda level: -level.loss)
+
+
+def _damping(task: Task, assessment: Assessed) -> list[DampingChange]:
+    changes = []
+    for name in task.levels:
+        before, after = task.before.sections[name], assessment.sections[name]
+        if before.kind != "low" or not before.damping_factor or not after.damping_factor:
+            continue
+        if after.damping_factor < before.damping_factor * 0.99:
+            changes.append(DampingChange(name, before.damping_factor, after.damping_factor))
+    return sorted(changes, key=lambda change: change.after)
+
+
+def _near(task: Task, assessment: Assessed) -> list[Finding]:
+    known = {(f.code, f.at) for of in (task.before, task.broken) for f in of.findings}
+    return [f for f in assessment.findings if f.severity != "stop" and (f.code, f.at) not in known]
+
+
+def _limiters(task: Task, assessment: Assessed, moves: Sequence[Move]) -> Iterator[LimiterSetting]:
+    """The channels whose limiter must come down, or that play a feed at another gain than it had."""
+    for name in _channels(task, assessment, moves):
+        channel, branch = assessment.channels[name], assessment.branches[name]
+        if not branch.live or branch.feed is None or not channel.limiter_rms or not channel.limiter_peak:
+            continue
+        feed, gain = branch.feed, branch.output.gain
+        stated_rms = feed.limiter_rms.value if feed.limiter_rms else None
+        stated_peak = feed.limiter_peak.value if feed.limiter_peak else None
+        gains = {b.output.gain for b in task.before.branches.values() if b.live and b.result.feed == feed.id}
+        before = task.before.channels.get(name)
+        over = any(
+            stated is not None and stated > allowed * (1 + 1e-9)
+            for stated, allowed in ((stated_rms, channel.limiter_rms), (stated_peak, channel.limiter_peak))
+        )
+        was_over = before is not None and before.feed == feed.id and before.limiter_rms == channel.limiter_rms
+        if over and not was_over:
+            why = "its sections bear less"
+        elif gains and gain not in gains and (before is None or before.feed != feed.id):
+            usual = min(gains)
+            why = f"{name} has {reading(gain, 'dB')} of gain, and {feed.id} is set for {reading(usual, 'dB')}"
+        else:
+            continue
+        rms = min(channel.limiter_rms, stated_rms or math.inf)
+        peak = min(channel.limiter_peak, stated_peak or math.inf)
+        yield LimiterSetting(
+            channel=name,
+            feed=feed.id,
+            rms=rms,
+            peak=peak,
+            rms_dbu=(channel.limiter_rms_dbu or 0.0) + 20 * math.log10(rms / channel.limiter_rms),
+            peak_dbu=(channel.limiter_peak_dbu or 0.0) + 20 * math.log10(peak / channel.limiter_peak),
+            was_rms=stated_rms,
+            was_peak=stated_peak,
+            why=why,
+        )
+
+
+# --- the lists ----------------------------------------------------------------------------------------
+
+_ORDER: tuple[MoveKind, ...] = ("mute", "amplifier", "circuit", "mode", "feed", "pole", "line", "link")
+"""What makes room comes before what fills it."""
+
+_POWERED_DOWN: set[MoveKind] = {"amplifier", "circuit", "mode"}
+"""Moves for which an amplifier is switched off, not only muted."""
+
+
+def _in_safe_order(moves: Sequence[Move]) -> list[Move]:
+    return sorted(moves, key=lambda move: _ORDER.index(move.kind))
+
+
+def _checklist(
+    task: Task, assessment: Assessed, moves: Sequence[Move], limiters: Sequence[LimiterSetting]
+) -> Iterator[Step]:
+    channels = _channels(task, assessment, moves)
+    marked = [name for name in task.broken.channels if _marked(task.broken, name)]
+    yield from _quiet(task.broken, [*marked, *(c for c in channels if c not in marked)], moves)
+    yield from (Step("move", move.words, move.place.partition("/")[0]) for move in moves)
+    for limiter in limiters:
+        yield Step("set", _limiter_words(limiter), limiter.channel)
+    yield from _sound_again(assessment, channels, moves)
+    yield from _listen(task, assessment, channels)
+
+
+def _way_back(
+    task: Task, assessment: Assessed, moves: Sequence[Move], limiters: Sequence[LimiterSetting]
+) -> Iterator[Step]:
+    undone = [move.undone() for move in reversed(moves)]
+    channels = _channels(task, assessment, moves)
+    names = _failed(task)
+    if names:
+        yield Step(
+            "quiet",
+            f"See that {listed(names)} {'is' if len(names) == 1 else 'are'} mended and tried.",
+            names[0],
+        )
+    yield from _quiet(assessment, channels, undone)
+    yield from (Step("move", move.words, move.place.partition("/")[0]) for move in undone)
+    for limiter in limiters:
+        if limiter.was_rms is not None or limiter.was_peak is not None:
+            was = " and ".join(
+                f"{name} {reading(value, unit)}"
+                for name, value, unit in (("rms", limiter.was_rms, "V"), ("peak", limiter.was_peak, "V peak"))
+                if value is not None
+            )
+            yield Step("set", f"Set the limiters of {limiter.feed} back to {was}.", limiter.channel)
+    for name in names:
+        yield Step("set", f"Mark {name} sound.", name)
+    back = list({**dict.fromkeys(_marked_names(task)), **dict.fromkeys(channels)})
+    yield from _sound_again(task.before, back, undone)
+    yield from _listen(task, task.before, back)
+
+
+def _quiet(assessed: Assessed, channels: Sequence[str], moves: Sequence[Move]) -> Iterator[Step]:
+    """Mute each channel that is touched; switch off what must be, for its mode or for bare live metal."""
+    off = {_amplifier(move.place) for move in moves if move.kind in _POWERED_DOWN}
+    for name in channels:
+        touch = assessed.touch.get(name)
+        patched = any(move.kind == "pole" for move in moves)
+        if patched and touch is not None and touch.exposed and touch.touch_class != "ES1":
+            off.add(_amplifier(name))
+    muted = [name for name in channels if _amplifier(name) not in off]
+    if muted:
+        yield Step("quiet", f"Mute {listed(muted)} at the processor.", muted[0])
+    for amplifier in sorted(off):
+        others = [
+            branch.id
+            for branch in assessed.branches.values()
+            if branch.amplifier.id == amplifier
+            and branch.live
+            and branch.sections
+            and branch.id not in channels
+        ]
+        too = f" {listed(others)} go{'es' if len(others) == 1 else ''} silent with it." if others else ""
+        yield Step("quiet", f"Mute {amplifier} and switch it off.{too}", amplifier)
+
+
+def _sound_again(assessed: Assessed, channels: Sequence[str], moves: Sequence[Move]) -> Iterator[Step]:
+    off = {_amplifier(move.place) for move in moves if move.kind in _POWERED_DOWN}
+    for amplifier in sorted(off & assessed.index.amplifiers.keys()):
+        yield Step("sound", f"Switch {amplifier} on, one amplifier at a time.", amplifier)
+    live = [name for name in channels if assessed.branches[name].live and assessed.branches[name].sections]
+    if live:
+        each = ", one at a time," if len(live) > 1 else ""
+        yield Step(
+            "sound", f"Un-mute {listed(live)}{each} with the level down, and bring it up slowly.", live[0]
+        )
+
+
+def _listen(task: Task, assessed: Assessed, channels: Sequence[str]) -> Iterator[Step]:
+    """What each channel that was touched should sound like now."""
+    for name in channels:
+        branch = assessed.branches[name]
+        if not branch.live or not branch.sections or branch.feed is None:
+            continue
+        names = [section.id for section in branch.sections]
+        losses = [
+            20 * math.log10(task.levels[section.id] / section.voltage)
+            for section in branch.sections
+            if section.id in task.levels and section.voltage
+        ]
+        loss = max(losses, default=0.0)
+        quieter = f", up to {reading(loss, 'dB')} quieter than it was" if loss >= STEP / 2 else ""
+        shown = listed(names[:4]) + (f" and {len(names) - 4} more" if len(names) > 4 else "")
+        yield Step(
+            "listen",
+            f"Listen to {shown} on {name}: {branch.feed.id}{quieter}, clean, all pushing the same way.",
+            name,
+        )
+
+
+def _limiter_words(limiter: LimiterSetting) -> str:
+    return (
+        f"Set the limiter of {limiter.feed} to {reading(limiter.rms, 'V')} rms, {reading(limiter.peak, 'V peak')} or "
+        f"less at {limiter.channel}, {reading(limiter.rms_dbu, 'dBu')} and {reading(limiter.peak_dbu, 'dBu')} at its "
+        f"input: {limiter.why}."
+    )
+
+
+# --- looking ------------------------------------------------------------------------------------------
+
+
+def _amplifier(place: str) -> str:
+    return place.rpartition(".")[0] or place
+
+
+def _failed(task: Task) -> list[str]:
+    """The circuits and amplifiers or channels that are marked failed, as a person names them."""
+    index = task.index
+    names = [circuit.id for circuit in index.circuits.values() if circuit.state == "failed"]
+    for amplifier in index.amplifiers.values():
+        count = index.amplifier_models[amplifier.model].channels
+        failed = [i for i in range(count) if amplifier.channel(i).state == "failed"]
+        whole = len(failed) == count > 1
+        names += [amplifier.id] if whole else [channel_name(amplifier.id, i) for i in failed]
+    return names
+
+
+def _marked(broken: Assessed, name: str) -> bool:
+    branch = broken.branches[name]
+    return branch.result.state == "failed" and bool(branch.sections)
+
+
+def _marked_names(task: Task) -> list[str]:
+    return [name for name in task.broken.channels if _marked(task.broken, name)]
+
+
+def _channels(task: Task, assessment: Assessed, moves: Iterable[Move]) -> list[str]:
+    """The channels that the moves touch, in the order of the rig."""
+    found: set[str] = set()
+    for move in moves:
+        for swap in move.swaps:
+            found |= _of(task.broken, swap.before, swap.after) | _of(assessment, swap.after, swap.before)
+    return [name for name in assessment.branches if name in found]
+
+
+def _of(assessed: Assessed, item: object, other: object) -> set[str]:
+    """The channels that a thing is on; of a socket or an amplifier those that it has otherwise than `other`."""
+    index = assessed.index
+    match item:
+        case Socket():
+            theirs = other.poles if isinstance(other, Socket) else ()
+            poles = [p for i, p in enumerate(item.poles) if i >= len(theirs) or theirs[i] != p]
+            return {pole.name for text in poles if (pole := pole_or_none(text))}
+        case Line() | Cabinet():
+            root = index.root(item.id)
+            carried = {run.channel for run in assessed.runs.get(item.id, ())}
+            poles = list(index.sockets[root].poles) if root else []
+            return carried or {pole.name for text in poles if (pole := pole_or_none(text))}
+        case Amplifier():
+            count = index.amplifier_models[item.model].channels
+            told = [i for i in range(count) if _differs(item, other, i)]
+            return {channel_name(item.id, i) for i in told}
+        case _:
+            return set()
+
+
+def _differs(amplifier: Amplifier, other: object, channel: int) -> bool:
+    if not isinstance(other, Amplifier):
+        return True
+    if (amplifier.model, amplifier.circuit) != (other.model, other.circuit):
+        return True
+    return amplifier.channel(channel) != other.channel(channel) or amplifier.pair_mode(
+        channel
+    ) != other.pair_mode(channel)
+
+
+def _mended(task: Task) -> Iterator[Move]:
+    """What failed marked sound, as moves from the broken rig to the rig before."""
+    before, broken = task.before.index, task.broken.index
+    pairs: list[tuple[Amplifier | Circuit, Amplifier | Circuit]] = [
+        *((broken.circuits[name], circuit) for name, circuit in before.circuits.items()),
+        *((broken.amplifiers[name], amplifier) for name, amplifier in before.amplifiers.items()),
+    ]
+    for now, was in pairs:
+        if now != was:
+            yield Move(kind="failure", place=was.id, old="failed", new="ok", swaps=(Swap(now, was),))

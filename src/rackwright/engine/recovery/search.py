@@ -1,0 +1,262 @@
+"""Searching for moves that bring sound back: every one to a depth where the rig is small, the promising ones where not.
+
+Both searches give states that may be plans; which of them keep every limit is judged elsewhere.
+"""
+
+import math
+from collections.abc import Iterator, Sequence
+
+from rackwright.engine.branch import without_power
+from rackwright.engine.recovery import reach
+from rackwright.engine.recovery.moves import Move
+from rackwright.engine.recovery.standing import State, weight
+from rackwright.model.index import pole_or_none
+from rackwright.model.rig import channel_name
+
+EXACT = 4000
+"""States looked at, at most, for a proof that no plan of so many moves is better."""
+
+WIDTH = 10
+"""States kept at each step of the bounded search."""
+
+NEIGHBOURS = 4
+"""Cabinets that a link is tried from, and like feeds that are tried."""
+
+MOST_MUTED = 4
+"""Cabinets muted for one pole pair, at most."""
+
+
+# --- every plan to a depth ----------------------------------------------------------------------------
+
+
+def depth_within(start: State, limit: int, most: int) -> int:
+    """To how many moves every plan can be looked at, in about `limit` states."""
+    count = sum(1 for _ in reach.every(start))
+    sizes = [sum(math.comb(count, taken) for taken in range(1, depth + 1)) for depth in range(1, most + 1)]
+    return sum(size <= limit for size in sizes)
+
+
+def exhausted(start: State, depth: int) -> list[State]:
+    """Every state that can be had in `depth` moves or fewer, no place being moved twice."""
+    seen = {start.key}
+    found = level = [start]
+    for _ in range(depth):
+        following = []
+        for state in level:
+            moved = {(move.kind, move.place) for move in state.moves}
+            for move in reach.every(state):
+                key = state.key | {move.key}
+                if key not in seen and (move.kind, move.place) not in moved:
+                    seen.add(key)
+                    following.append(state.after(move))
+        found, level = found + following, following
+    return found
+
+
+# --- promising plans ----------------------------------------------------------------------------------
+
+
+def promising(start: State, width: int = WIDTH) -> list[State]:
+    """States that bring back the sections lost, the most important first, in every way that may be good.
+
+    Takes the sections in turn, tries each way to bring one back on each of the `width` best states so far, those that
+    differ in their means included, and leaving it silent too.
+    """
+    lost = sorted(
+        (name for name in start.task.weights if start.lost(name)), key=lambda name: -start.lost(name)
+    )
+    found, beam = [start], [start]
+    for section in lost:
+        following = {state.key: state for state in beam}
+        for state in beam:
+            if state.lost(section) == start.lost(section):
+                following |= {s.key: s for s in _ways(state, section) if s.rank < state.rank}
+        found += [state for key, state in following.items() if all(state is not kept for kept in beam)]
+        beam = _kept(list(following.values()), width)
+    return list({state.key: state for state in found}.values())
+
+
+def _kept(states: Sequence[State], width: int) -> list[State]:
+    """The best, and the best of each other means."""
+    ranked = sorted(states, key=lambda state: state.rank)
+    first = {state.means: state for state in reversed(ranked)}
+    others = sorted(first.values(), key=lambda state: state.rank)[:width]
+    return list({state.key: state for state in (*ranked[:width], *others)}.values())
+
+
+def _ways(state: State, section: str) -> Iterator[State]:
+    """The states in which a lost section may sound again."""
+    cabinet, _, _ = section.rpartition(".")
+    way = _way(state, section)
+    yield from _revived(state, section)
+    if way is None:
+        return
+    socket, pair, line = way
+    yield from _repatched(state, section, socket, pair)
+    yield from _moved(state, line, socket)
+    yield from _linked(state, section, cabinet)
+
+
+def _way(state: State, section: str) -> tuple[str, int, str] | None:
+    """The socket, the pole pair (from 0) and the line by which a section is fed; None where it isn't."""
+    index = state.index
+    cabinet, _, name = section.rpartition(".")
+    wirings = reach.pairs_of(index, cabinet)
+    pair = next((i for i, names in enumerate(wirings) if name in names), None)
+    while pair is not None and (line := index.line_to.get(cabinet)) and not index.cabinets[cabinet].muted:
+        ways = index.pole_map(line)
+        if pair >= len(ways):
+            return None
+        pair, cabinet = ways[pair], line.source
+        if cabinet in index.sockets:
+            return cabinet, pair, line.id
+    return None
+
+
+def _made(state: State, *moves: Move | None) -> State | None:
+    """The state after those moves; None where one can't be made."""
+    for move in moves:
+        if move is None:
+            return None
+        state = state.after(move)
+    return state
+
+
+def _relieved(state: State | None, spared: str) -> Iterator[State]:
+    """The state; where a channel has too low a load, with cabinets muted that matter least on it."""
+    if state is None:
+        return
+    for _ in range(MOST_MUTED):
+        if not state.overloaded:
+            yield state
+            return
+        channel = min(state.overloaded)
+        names = {name.rpartition(".")[0] for name, _ in state.heard[channel].voltages} - {spared}
+        least = max(names, key=lambda name: (state.index.cabinets[name].priority, name), default=None)
+        move = reach.mute(state, least) if least else None
+        if move is None:
+            return
+        state = state.after(move)
+    if not state.overloaded:
+        yield state
+
+
+def _revived(state: State, section: str) -> Iterator[State]:
+    """With the amplifier itself brought back: a spare in its place, power from another circuit, another mode."""
+    task, index = state.task, state.index
+    patched = task.broken.sections[section].patched
+    pole = pole_or_none(patched or "")
+    if pole is None:
+        return
+    amplifier = index.amplifiers[pole.amplifier]
+    for spare in list(state.spares.values()):
+        if spare.amplifier and (move := reach.replace_amplifier(state, amplifier.id, spare.amplifier)):
+            yield state.after(move)
+    if without_power(index, amplifier):
+        for circuit in _with_room(state, amplifier.id):
+            if move := reach.plug_in(state, amplifier.id, circuit):
+                yield state.after(move)
+    if amplifier.pair_mode(pole.channel) != "dual":
+        first = pole.channel - pole.channel % 2
+        move = reach.set_mode(state, channel_name(amplifier.id, first), "dual")
+        if move is not None:
+            dual = state.after(move)
+            yield dual
+            way = _way(dual, section)
+            if way is not None:
+                yield from _repatched(dual, section, way[0], way[1], only=amplifier.id)
+
+
+def _with_room(state: State, amplifier: str) -> list[str]:
+    """The circuits that may bear an amplifier, the roomiest first, driven hard if there are such."""
+    before = state.task.before
+    draws = {name: result.heavy_current for name, result in before.amplifiers.items()}
+    loads = dict.fromkeys(state.index.circuits, 0.0)
+    for other in state.index.amplifiers.values():
+        if other.circuit in loads and other.id != amplifier:
+            loads[other.circuit] += draws[other.id]
+    left = {
+        name: 1 - (loads[name] + draws[amplifier]) / circuit.breaker.value
+        for name, circuit in state.index.circuits.items()
+        if circuit.state == "ok"
+    }
+    return sorted(left, key=lambda name: -left[name])[:NEIGHBOURS]
+
+
+def _repatched(state: State, section: str, socket: str, pair: int, only: str = "") -> Iterator[State]:
+    """With the pole pair on another channel: of the same feed, of a like one, or given the feed."""
+    task = state.task
+    place, own = f"{socket}/{pair + 1}", task.feeds[section]
+    like: list[State] = []
+    for channel in task.channels[task.rack[socket]]:
+        if (only and channel.rpartition(".")[0] != only) or not reach.drives(state.index, channel):
+            continue
+        patched = _made(state, reach.repatch(state, place, channel))
+        if patched is not None and (lost := patched.lost(section)) < state.lost(section):
+            if lost:
+                like.append(patched)
+            else:
+                yield from _relieved(patched, section.rpartition(".")[0])
+        if not state.heard[channel].voltages:
+            fed = _made(state, reach.give_feed(state, channel, own))
+            yield from _relieved(fed and _made(fed, reach.repatch(fed, place, channel)), "")
+        else:
+            yield from _taken_over(state, section, place, channel)
+    for patched in sorted(like, key=lambda s: s.rank)[:NEIGHBOURS]:
+        yield from _relieved(patched, section.rpartition(".")[0])
+
+
+def _taken_over(state: State, section: str, place: str, channel: str) -> Iterator[State]:
+    """With the pole pair on a channel whose own cabinets matter less, and are muted."""
+    task = state.task
+    names = sorted({name.rpartition(".")[0] for name, _ in state.heard[channel].voltages})
+    cabinets = [state.index.cabinets[name] for name in names]
+    priority = state.index.cabinets[section.rpartition(".")[0]].priority
+    if len(names) > MOST_MUTED or any(cabinet.priority <= priority for cabinet in cabinets):
+        return
+    worth = sum(weight(c.priority) * len(reach.sections_heard(state, c)) for c in cabinets)
+    if worth >= sum(task.weights[name] for name in task.weights if state.lost(name)):
+        return
+    after = state
+    for name in names:
+        if muted := reach.mute(after, name):
+            after = after.after(muted)
+    if fed := reach.give_feed(after, channel, task.feeds[section]):
+        after = after.after(fed)
+    if (patched := reach.repatch(after, place, channel)) and not (taken := after.after(patched)).overloaded:
+        yield taken
+
+
+def _moved(state: State, line: str, socket: str) -> Iterator[State]:
+    """With the line at another socket of the rack."""
+    rack = state.task.rack[socket]
+    for other in state.index.sockets:
+        if state.task.rack[other] == rack and other != socket:
+            yield from _relieved(_made(state, reach.move_line(state, line, other)), "")
+
+
+def _linked(state: State, section: str, cabinet: str) -> Iterator[State]:
+    """With the cabinet linked on from one that plays the feed, the nearest in the rig's order first."""
+    task, index = state.task, state.index
+    cables = sorted(
+        (spare for spare in state.spares.values() if spare.cable and spare.count and spare.length),
+        key=lambda spare: spare.length.value if spare.length else 0.0,
+    )
+    if not cables:
+        return
+    order = list(index.cabinets)
+    at = order.index(cabinet)
+    playing = {
+        name.rpartition(".")[0]
+        for name, channels in state.where.items()
+        if channels and state.heard[channels[0]].feed == task.feeds[section]
+    }
+    near = sorted(playing - {cabinet}, key=lambda name: abs(order.index(name) - at))
+    tried = 0
+    for neighbour in near:
+        made = [_made(state, reach.link(state, cabinet, neighbour, spare.id)) for spare in cables]
+        for after in made:
+            yield from _relieved(after, cabinet)
+        tried += any(made)
+        if tried == NEIGHBOURS:
+            return

@@ -1,0 +1,373 @@
+"""Edits in place: what a form says while it is typed in, and what the keys of the workplace make of the rig."""
+
+import pytest
+
+from rackwright.console.forms import Form
+from rackwright.console.moving import Moving
+
+from .hand import Hand, opened
+
+
+def line(hand: Hand, name: str) -> tuple[str, str]:
+    """A line's cable and length."""
+    found = hand.session.assessment.index.lines[name]
+    return found.cable, found.length.text
+
+
+async def open_length(hand: Hand, name: str) -> None:
+    """The form of a line, the cursor on its length."""
+    await hand.find(name)
+    await hand.press("enter", *["down"] * 4)
+
+
+# --- a form ---
+
+
+async def test_a_form_shows_what_it_would_do_while_it_is_typed_in() -> None:
+    async with opened(preset="small-room") as hand:
+        before = hand.rig
+        await open_length(hand, "L2")
+        assert "No change." in hand.text
+        await hand.write("300 ft")
+        assert "= 91.44 m" in hand.text
+        assert "+ warn" in hand.text
+        assert "SUB-R1" in hand.text.partition("+ warn")[2].partition("\n")[0]
+        assert hand.rig is before
+        await hand.press("enter")
+        assert line(hand, "L2") == ("flex-4x2.5", "300 ft")
+        assert "0 warn" not in hand.foot
+        assert "undo edit L2" in hand.foot
+
+
+async def test_a_form_left_with_escape_changes_nothing() -> None:
+    async with opened(preset="small-room") as hand:
+        before = hand.rig
+        await open_length(hand, "L2")
+        await hand.write("300 ft")
+        await hand.press("escape")
+        assert hand.rig is before
+        assert not hand.session.undoes
+
+
+async def test_a_field_that_cant_be_read_says_why_and_holds_the_form_open() -> None:
+    async with opened(preset="small-room") as hand:
+        before = hand.rig
+        await open_length(hand, "L2")
+        await hand.write("25 kg")
+        assert "25 kg" in hand.text
+        assert "= 25" not in hand.text
+        await hand.press("enter")
+        assert isinstance(hand.screen, Form)
+        assert hand.app.focused is hand.screen.boxes["length"]
+        assert hand.rig is before
+        await hand.write("25 m")
+        await hand.press("enter")
+        assert line(hand, "L2")[1] == "25 m"
+
+
+async def test_an_edit_that_brings_a_finding_can_be_made_all_the_same() -> None:
+    async with opened(preset="small-room") as hand:
+        await hand.find("A2")
+        await hand.press("enter", "down", "down")
+        await hand.write("1")
+        assert "warn A2 and A1 both take the same unit of R1." in hand.words
+        await hand.press("enter")
+        assert [a.unit for a in hand.rig.amplifiers()] == [1, 1]
+        assert "1 warn" in hand.foot
+
+
+async def test_a_choice_turns_with_left_and_right_and_opens_with_a_letter() -> None:
+    async with opened(preset="small-room") as hand:
+        await hand.find("A1.1")
+        await hand.press("enter")
+        assert "‹ sub ›" in hand.text
+        await hand.press("right")
+        assert "‹ top-low ›" in hand.text
+        await hand.press("left", "left")
+        assert "(none)" in hand.text
+        await hand.choose("top-high")
+        assert "‹ top-high ›" in hand.text
+        await hand.press("enter")
+        assert hand.rig.racks[0].amplifiers[0].channels[0].feed == "top-high"
+
+
+async def test_a_form_asks_for_the_channels_that_the_chosen_model_has() -> None:
+    async with opened(preset="small-room") as hand:
+        await hand.find("A1")
+        await hand.press("enter", "down")
+        assert "Feed of channel 4" in hand.text
+        await hand.choose("duo-1800")
+        assert "Feed of channel 2" in hand.text
+        assert "Feed of channel 3" not in hand.text
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "elsewhere"),
+    [
+        ("A1", "AMP-1", lambda rig: rig.racks[0].sockets[0].poles == ("AMP-1.1", "AMP-1.2")),
+        ("SUB-L1", "SUB-HL1", lambda rig: rig.lines[0].to == "SUB-HL1"),
+        ("R1-1", "PANEL-1", lambda rig: rig.lines[0].source == "PANEL-1"),
+    ],
+)
+async def test_what_refers_to_a_thing_follows_its_new_id(old, new, elsewhere) -> None:
+    async with opened(preset="small-room") as hand:
+        await hand.find(old)
+        await hand.press("enter")
+        await hand.write(new)
+        await hand.press("enter")
+        assert elsewhere(hand.rig)
+        assert hand.session.place == new
+        assert new in hand.text
+
+
+async def test_an_id_that_is_taken_is_refused() -> None:
+    async with opened(preset="small-room") as hand:
+        before = hand.rig
+        await hand.find("A1")
+        await hand.press("enter")
+        await hand.write("A2")
+        await hand.press("enter")
+        assert isinstance(hand.screen, Form)
+        assert hand.rig is before
+
+
+# --- patching and connecting ---
+
+
+async def test_a_pole_pair_is_turned_and_says_so() -> None:
+    async with opened(preset="small-room") as hand:
+        await hand.find("R1-1")
+        await hand.press("down", "r")
+        assert hand.rig.racks[0].sockets[0].poles[0] == "-A1.1"
+        assert "reversed" in hand.row("lines", "R1-1/1")
+        assert "− A1.1" in hand.row("lines", "SUB-L1.left")
+        await hand.press("r")
+        assert hand.rig.racks[0].sockets[0].poles[0] == "A1.1"
+
+
+async def test_a_pole_pair_is_patched_to_nothing() -> None:
+    async with opened(preset="small-room") as hand:
+        await hand.find("R1-1")
+        await hand.press("down", "p", "enter")
+        assert hand.rig.racks[0].sockets[0].poles == ("", "A1.2")
+        assert "not wired" in hand.row("lines", "R1-1/1")
+        assert "silent" in hand.row("lines", "SUB-L1.left")
+
+
+async def test_a_line_is_given_both_its_ends_anew() -> None:
+    async with opened(preset="small-room") as hand:
+        await hand.find("L4")
+        await hand.press("delete")
+        await hand.find("L3")
+        await hand.press("c")
+        await hand.pick("R1-4")
+        await hand.pick("TOP-R1")
+        moved = hand.session.assessment.index.lines["L3"]
+        assert (moved.source, moved.to) == ("R1-4", "TOP-R1")
+        assert "Not connected" in hand.text
+
+
+async def test_a_cabinet_is_linked_from_a_cabinet() -> None:
+    async with opened(preset="small-room") as hand:
+        await hand.find("TOP-L1")
+        await hand.add("cabinet")
+        await hand.press("enter")
+        await hand.find("TOP-L1")
+        await hand.press("c")
+        await hand.pick("TOP-L2")
+        await hand.press("enter")
+        last = hand.rig.lines[-1]
+        assert (last.source, last.to) == ("TOP-L1", "TOP-L2")
+        assert hand.session.assessment.sections["TOP-L2.high"].channel == "A2.2"
+
+
+# --- duplicate, remove, move ---
+
+
+async def test_a_rack_is_duplicated_with_all_in_it() -> None:
+    async with opened(preset="small-room") as hand:
+        await hand.find("R1")
+        await hand.press("d")
+        first, second = hand.rig.racks
+        assert second.id == hand.session.place == "R2"
+        assert [a.model for a in second.amplifiers] == [a.model for a in first.amplifiers]
+        assert {a.id for a in second.amplifiers}.isdisjoint({a.id for a in first.amplifiers})
+        assert len(second.sockets) == len(first.sockets)
+        assert "R1 is duplicated as R2." in hand.text
+        assert hand.pane("racks").place == "R2"
+
+
+async def test_a_cabinet_is_duplicated_with_its_line() -> None:
+    async with opened(preset="small-room") as hand:
+        await hand.find("SUB-R1")
+        await hand.press("d")
+        assert hand.session.place == "SUB-R2"
+        index = hand.session.assessment.index
+        copy, run = index.cabinets["SUB-R2"], index.line_to["SUB-R2"]
+        assert (copy.model, copy.wiring) == ("sub-double-15", "split")
+        assert (run.cable, run.length.text) == ("flex-4x2.5", "15 m")
+
+
+async def test_to_remove_what_is_in_use_is_asked_first() -> None:
+    async with opened(preset="small-room") as hand:
+        before = hand.rig
+        await hand.find("A1")
+        await hand.press("delete")
+        assert "A1 is in use" in hand.text
+        assert "R1-1" in hand.text
+        await hand.press("escape")
+        assert hand.rig is before
+        await hand.press("delete", "y")
+        assert [a.id for a in hand.rig.amplifiers()] == ["A2"]
+        assert not any("A1" in pole for s in hand.rig.sockets() for pole in s.poles)
+        await hand.press("u")
+        assert hand.rig == before
+
+
+async def test_what_is_not_in_use_goes_without_asking() -> None:
+    async with opened(preset="small-room") as hand:
+        await hand.find("L4")
+        await hand.press("delete")
+        assert [n.id for n in hand.rig.lines] == ["L1", "L2", "L3"]
+        assert "undo remove L4" in hand.foot
+
+
+async def test_an_amplifier_is_moved_with_the_arrows() -> None:
+    async with opened(preset="hall") as hand:
+        await hand.find("A1")
+        await hand.press("m")
+        assert isinstance(hand.screen, Moving)
+        await hand.press("up")
+        assert "clashes with A2" in hand.text
+        await hand.press("up", "enter")
+        assert hand.session.assessment.index.amplifiers["A1"].unit == 3
+        assert hand.session.place == "A1"
+        await hand.press("m", "right", *["up"] * 5, "enter")
+        index = hand.session.assessment.index
+        assert (index.rack_of["A1"].id, index.amplifiers["A1"].unit) == ("R2", 8)
+        assert "undo move A1" in hand.foot
+
+
+async def test_a_move_is_left_with_escape() -> None:
+    async with opened(preset="hall") as hand:
+        before = hand.rig
+        await hand.find("A1")
+        await hand.press("m", "up", "up", "escape")
+        assert hand.rig is before
+
+
+# --- several at once ---
+
+
+async def choose_lines(hand: Hand, *names: str) -> None:
+    for name in names:
+        await hand.find(name)
+        await hand.press("space")
+
+
+async def test_cable_and_length_of_several_lines_in_one_form() -> None:
+    async with opened(preset="small-room") as hand:
+        await choose_lines(hand, "L1", "L3")
+        assert "2 chosen" in hand.foot
+        await hand.press("e")
+        assert "2 lines at once" in hand.text
+        assert "as it is" in hand.text
+        await hand.choose("flex-4x4")
+        await hand.press("down")
+        await hand.write("12.5 m")
+        await hand.press("enter")
+        assert [line(hand, name) for name in ("L1", "L2", "L3")] == [
+            ("flex-4x4", "12.5 m"),
+            ("flex-4x2.5", "15 m"),
+            ("flex-4x4", "12.5 m"),
+        ]
+        await hand.press("u")
+        assert line(hand, "L1") == ("flex-4x2.5", "5 m")
+        assert line(hand, "L3") == ("flex-4x2.5", "10 m")
+
+
+async def test_a_field_left_empty_leaves_each_thing_its_own() -> None:
+    async with opened(preset="small-room") as hand:
+        await choose_lines(hand, "L1", "L2")
+        await hand.press("e")
+        await hand.choose("flex-4x4")
+        await hand.press("enter")
+        assert [line(hand, name) for name in ("L1", "L2")] == [("flex-4x4", "5 m"), ("flex-4x4", "15 m")]
+
+
+async def test_a_feed_for_several_channels() -> None:
+    async with opened(preset="small-room") as hand:
+        await hand.find("A1.1")
+        await hand.press("space", "space", "space")
+        assert hand.session.marked == ("A1.1", "A1.2", "A1.3")
+        await hand.press("e")
+        await hand.choose("top-low")
+        await hand.press("enter")
+        assert [c.feed for c in hand.rig.racks[0].amplifiers[0].channels] == ["top-low"] * 3 + ["sub"]
+
+
+async def test_things_of_two_kinds_are_not_edited_at_once() -> None:
+    async with opened(preset="small-room") as hand:
+        await choose_lines(hand, "L1", "SUB-L1")
+        await hand.press("e")
+        assert "Choose things of one kind only" in hand.text
+
+
+async def test_lengths_are_pasted_one_for_all_or_one_a_line() -> None:
+    async with opened(preset="small-room") as hand:
+        await choose_lines(hand, "L1", "L2", "L4")
+        await hand.paste("11 m\n22 m\n33 ft\n")
+        assert [n.length.text for n in hand.rig.lines] == ["11 m", "22 m", "10 m", "33 ft"]
+        assert "undo paste 3 lengths" in hand.foot
+        await hand.paste("7.5 m")
+        assert [n.length.text for n in hand.rig.lines] == ["7.5 m", "7.5 m", "10 m", "7.5 m"]
+
+
+@pytest.mark.parametrize(("pasted", "said"), [("1 m\n2 m", "2 lengths were pasted for 3 lines"), ("ten", "ten")])
+async def test_what_cant_be_pasted_is_told_and_changes_nothing(pasted: str, said: str) -> None:
+    async with opened(preset="small-room") as hand:
+        await choose_lines(hand, "L1", "L2", "L4")
+        before = hand.rig
+        await hand.paste(pasted)
+        assert said in hand.text
+        assert hand.rig is before
+
+
+# --- undo ---
+
+
+async def test_undo_goes_back_to_the_start_and_redo_forth_and_the_foot_says_what() -> None:
+    async with opened(preset="small-room") as hand:
+        first = hand.rig
+        await hand.find("SUB-R1")
+        await hand.press("d")
+        await hand.find("A1.1")
+        await hand.press("f")
+        await hand.find("L1")
+        await hand.press("delete")
+        last = hand.rig
+        assert "undo remove L1" in hand.foot
+        await hand.press("u")
+        assert "Undone: remove L1." in hand.text
+        assert "undo mark A1.1 failed" in hand.foot
+        assert "redo remove L1" in hand.foot
+        await hand.press("u", "u")
+        assert hand.rig == first
+        assert "undo" not in hand.foot
+        await hand.press("u")
+        assert "Nothing to undo." in hand.text
+        await hand.press("U", "U", "U")
+        assert hand.rig == last
+        await hand.press("U")
+        assert "Nothing to do again." in hand.text
+        await hand.press("u")
+        await hand.find("A1.2")
+        await hand.press("f")
+        assert "redo" not in hand.foot
+
+
+async def test_keys_that_come_all_at_once_do_what_they_do_one_by_one() -> None:
+    async with opened(preset="small-room") as hand:
+        await hand.burst("/", *"L1", "enter", "enter", *["down"] * 4, "end", "ctrl+u", *"44", "space", "m", "enter")
+        assert line(hand, "L1")[1] == "44 m"
+        assert hand.rig.racks[0].amplifiers[0].channels[0].state == "ok"

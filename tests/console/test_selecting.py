@@ -1,0 +1,133 @@
+"""What is selected in one pane is selected in all: by arrows, by id, from a finding, with the mouse."""
+
+import pytest
+
+from rackwright.console.reading import FindingsList
+
+from .hand import opened
+
+
+async def test_a_channel_lights_up_its_lines_and_cabinets() -> None:
+    async with opened(preset="hall") as hand:
+        await hand.find("A1.1")
+        assert hand.session.place == "A1.1"
+        assert hand.lit("lines") >= {"R1-1", "R1-1/1", "L1", "SUB-L1.upper"}
+        assert "L2" not in hand.lit("lines")
+        assert "Channel A1.1" in hand.text
+
+
+async def test_a_section_lights_up_its_channel_and_all_on_the_way() -> None:
+    async with opened(preset="hall") as hand:
+        await hand.press("2")
+        for _ in hand.pane("lines").rows:
+            if hand.session.place == "SUB-L2.lower":
+                break
+            await hand.press("down")
+        assert hand.session.place == "SUB-L2.lower"
+        assert "A1.4" in hand.lit("racks")
+        assert "A1.1" not in hand.lit("racks")
+        assert {"R1-2", "L2", "SUB-L2"} <= hand.lit("lines")
+        assert "Section SUB-L2.lower" in hand.text
+
+
+async def test_what_lights_up_is_marked_by_a_sign_too() -> None:
+    async with opened(preset="small-room") as hand:
+        await hand.find("TOP-L1")
+        lit = [line for line in hand.text.splitlines() if "1 top-low" in line]
+        assert lit[0].startswith("│·")
+
+
+async def test_home_end_and_pages_move_in_a_pane() -> None:
+    async with opened(preset="hall", size=(80, 24)) as hand:
+        await hand.press("end")
+        last = hand.session.place
+        assert last == hand.pane("racks").rows[-1].place or not hand.pane("racks").rows[-1].selectable
+        await hand.press("home")
+        assert hand.session.place == "R1"
+        await hand.press("pagedown")
+        assert hand.pane("racks").cursor > 10
+        await hand.press("pageup", "pageup")
+        assert hand.session.place == "R1"
+
+
+@pytest.mark.parametrize(("name", "front"), [("A5.2", "racks"), ("SUB-R1", "lines"), ("L9", "lines"), ("R2-1", "lines")])
+async def test_find_goes_to_a_thing_and_brings_its_pane_forward(name: str, front: str) -> None:
+    async with opened(preset="hall", size=(80, 24)) as hand:
+        await hand.find(name)
+        assert hand.session.place == name
+        assert hand.pane(front).has_focus
+        assert hand.pane(front).place == name
+        assert f"▶ {name}" in hand.text or "▶" in hand.text
+
+
+async def test_find_takes_the_id_that_is_typed_before_words_that_hold_it() -> None:
+    async with opened(preset="hall") as hand:
+        await hand.press("/")
+        await hand.type("sub-l")
+        assert "rack Stage left: subs" not in hand.words.partition("sub-l")[2].partition("enter picks")[0]
+        await hand.press("enter")
+        assert hand.session.place == "SUB-L1"
+
+
+async def test_a_finding_leads_to_its_place() -> None:
+    async with opened(preset="outdoor-stage") as hand:
+        await hand.press("v")
+        assert isinstance(hand.screen, FindingsList)
+        assert "1 stop, 14 warn" in hand.text
+        await hand.press("enter")
+        assert hand.session.place == "A13.2"
+        assert hand.pane("racks").place == "A13.2"
+        assert "2.67 Ω" in hand.text
+
+
+async def test_the_list_of_findings_is_left_without_going_anywhere() -> None:
+    async with opened(preset="outdoor-stage") as hand:
+        await hand.find("A1.1")
+        await hand.press("v", "down", "down", "escape")
+        assert hand.session.place == "A1.1"
+
+
+async def test_a_click_selects_and_a_double_click_edits() -> None:
+    async with opened(preset="small-room") as hand:
+        rows = hand.pane("racks").rows
+        at = next(i for i, row in enumerate(rows) if row.place == "A1.3")
+        await hand.pilot.click("#racks", offset=(8, at + 1))
+        await hand.settle()
+        assert hand.session.place == "A1.3"
+        at = next(i for i, row in enumerate(hand.pane("lines").rows) if row.place == "L2")
+        await hand.pilot.double_click("#lines", offset=(8, at + 1))
+        await hand.settle()
+        assert "Line L2" in hand.text
+        assert "enter applies" in hand.text
+        await hand.press("escape")
+        assert hand.session.place == "L2"
+
+
+async def test_a_double_click_on_a_figure_shows_its_working() -> None:
+    async with opened(preset="small-room") as hand:
+        await hand.find("A1.1")
+        rows = hand.pane("results").rows
+        at = next(i for i, row in enumerate(rows) if row.place.endswith("\tload_nominal"))
+        await hand.pilot.double_click("#results", offset=(8, at + 1))
+        await hand.settle()
+        assert "source:" in hand.text
+
+
+async def test_the_whole_rig_can_be_selected_again() -> None:
+    async with opened(preset="hall") as hand:
+        assert "Hall, three racks" in hand.text
+        await hand.find("A1.1")
+        assert "Hall, three racks" not in hand.text
+        await hand.press("escape")
+        assert hand.session.place == ""
+        assert "Hall, three racks" in hand.text
+
+
+@pytest.mark.parametrize(("name", "said"), [("P1", "Circuit P1"), ("top-mid", "Feed top-mid")])
+async def test_circuits_and_feeds_can_be_selected_too(name: str, said: str) -> None:
+    async with opened(preset="hall") as hand:
+        await hand.find(name)
+        assert hand.session.place == name
+        assert said in hand.text
+        if name == "P1":
+            assert {"A1", "A2"} <= hand.lit("racks")
