@@ -3,9 +3,9 @@
 Holds the text alone; the store decodes it. Describes no real make or model.
 """
 
-from importlib import resources
+from pathlib import Path
 
 
 def text() -> str:
     """The demo equipment: TOML with the tables amplifiers, loudspeakers, cables and connectors."""
-    return resources.files(__name__).joinpath("equipment.toml").read_text(encoding="utf-8")
+    return Path(__file__).with_name("equipment.toml").read_text(encoding="utf-8")

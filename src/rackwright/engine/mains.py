@@ -62,6 +62,9 @@ HARMONIC_NEUTRAL = math.sqrt(3)
 UNEVEN = 0.2
 """Imbalance above which phases are called uneven: common practice, no source."""
 
+UNEVEN_AT_LEAST = 0.1
+"""Neutral current over the largest breaker, driven hard, under which unevenness is not worth a word: common practice."""
+
 GENERATOR_NEAR = 0.8
 """Load over rating above which a generator is near its limit: common practice, no source."""
 

@@ -8,6 +8,7 @@ from rackwright.engine import mains, touch
 from rackwright.engine.branch import Branch
 from rackwright.engine.findings.registry import Survey, judges_branch, judges_rig, listed
 from rackwright.engine.results import CircuitResult, Finding, TouchResult
+from rackwright.model.rig import PHASES
 from rackwright.units import reading
 
 SUPPLY = "supply"
@@ -234,14 +235,18 @@ def phases_uneven(survey: Survey) -> Iterator[Finding]:
     supply, phases = survey.mains.supply, survey.mains.phases
     if supply.imbalance is None or supply.imbalance <= mains.UNEVEN or not survey.mains.amplifiers:
         return
-    shown = ", ".join(f"{p.id} {reading(p.programme_current, 'A')}" for p in phases.values())
+    largest = max(circuit.breaker for circuit in survey.mains.circuits.values())
+    if (supply.neutral_heavy or 0.0) < mains.UNEVEN_AT_LEAST * largest:
+        return
+    currents = {name: phases[name].programme_current if name in phases else 0.0 for name in PHASES}
+    shown = ", ".join(f"{name} {reading(current, 'A')}" for name, current in currents.items())
     yield Finding(
         "phases-uneven",
         "note" if supply.generator is None else "warn",
         SUPPLY,
         f"Phases are uneven by {percent(supply.imbalance)} at programme, over the {percent(mains.UNEVEN)} accepted: {shown}; "
         f"the neutral carries {reading(supply.neutral, 'A')}.",
-        "Move amplifiers from the fullest phase to the emptiest: the circuits view proposes which.",
+        "Move amplifiers from the fullest phase to the emptiest; rackwright circuits proposes which.",
     )
 
 

@@ -204,6 +204,22 @@ def _mixed(survey: Survey, feed: str, kind: SectionKind) -> Finding:
 
 
 @judges_rig
+def socket_split(survey: Survey) -> Iterator[Finding]:
+    """Several lines out of one socket: a split, which takes a lead or a connector that the rig does not hold."""
+    index = survey.index
+    for socket in index.sockets.values():
+        lines = index.lines_from.get(socket.id, ())
+        if len(lines) > 1:
+            yield Finding(
+                "socket-split",
+                "note",
+                socket.id,
+                f"{listed([line.id for line in lines])} {'both' if len(lines) == 2 else 'all'} leave {socket.id}, which takes one plug.",
+                "Bring a split lead, link the second cabinet from the first, or give it a socket of its own.",
+            )
+
+
+@judges_rig
 def rack_space(survey: Survey) -> Iterator[Finding]:
     for rack in survey.index.rig.racks:
         yield from _overfull(rack, survey.index)

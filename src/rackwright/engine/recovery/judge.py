@@ -10,7 +10,7 @@ from typing import NamedTuple
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.recovery import moves as moving
 from rackwright.engine.recovery import reach
-from rackwright.engine.recovery.standing import LEAVE, OTHER_FEED, Means, Rank, State, Task, start
+from rackwright.engine.recovery.standing import LEAVE, OTHER_FEED, Means, Rank, State, Task
 from rackwright.engine.results import Finding
 from rackwright.model.rig import Rig
 
@@ -50,7 +50,9 @@ def choose(task: Task, states: Iterable[State], most: int) -> Choice:
     best: dict[frozenset[Means], Verdict] = {}
     refused: dict[frozenset[Means], int] = {}
     tried, first_rank, complete = 0, None, True
-    ranked = sorted((s for s in states if not s.overloaded), key=lambda state: state.rank)
+    idle = task.origin.rank[:2]
+    useful = (s for s in states if not s.overloaded and (not s.moves or s.rank[:2] < idle))
+    ranked = sorted(useful, key=lambda state: state.rank)
     for rank, group in itertools.groupby(ranked, key=lambda state: state.rank):
         may_be_first = first_rank is None
         for state in group:
@@ -149,7 +151,7 @@ def has_idle_move(state: State) -> bool:
 
 def replayed(state: State, moves: Sequence[moving.Move]) -> State | None:
     """The state after those moves, made anew from the broken rig; None where one can't be made."""
-    after = start(state.task)
+    after = state.task.origin
     for move in moves:
         again = reach.remake(after, move)
         if again is None:

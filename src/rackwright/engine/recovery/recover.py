@@ -12,7 +12,7 @@ from rackwright.engine.branch import without_power
 from rackwright.engine.recovery import judge, plan, search
 from rackwright.engine.recovery.failing import fail, failed, sound
 from rackwright.engine.recovery.plan import Plan
-from rackwright.engine.recovery.standing import Rank, State, Task, start
+from rackwright.engine.recovery.standing import Rank, State, Task
 from rackwright.engine.results import Assessment
 from rackwright.model.rig import Rig
 
@@ -63,11 +63,12 @@ def recover(
     where a name is of nothing that can fail.
     """
     task = task_of(rig, names, prior)
-    broken = start(task)
+    broken = task.origin
     states = [s for s in search.promising(broken, width) if most is None or len(s.moves) <= most]
     depth = 0
     if exact and not _bounded(states, plans):
         depth = search.depth_within(broken, exact, min(most or DEEPEST, DEEPEST))
+        depth = depth if depth > 1 or most == 1 else 0
         states += search.exhausted(broken, depth) if depth else []
     chosen = judge.choose(task, _distinct(states), plans)
     best = chosen.verdicts[0].rank

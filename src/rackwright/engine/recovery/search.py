@@ -124,12 +124,9 @@ def _made(state: State, *moves: Move | None) -> State | None:
 
 def _relieved(state: State | None, spared: str) -> Iterator[State]:
     """The state; where a channel has too low a load, with cabinets muted that matter least on it."""
-    if state is None:
-        return
     for _ in range(MOST_MUTED):
-        if not state.overloaded:
-            yield state
-            return
+        if state is None or not state.overloaded:
+            break
         channel = min(state.overloaded)
         names = {name.rpartition(".")[0] for name, _ in state.heard[channel].voltages} - {spared}
         least = max(names, key=lambda name: (state.index.cabinets[name].priority, name), default=None)
@@ -137,7 +134,7 @@ def _relieved(state: State | None, spared: str) -> Iterator[State]:
         if move is None:
             return
         state = state.after(move)
-    if not state.overloaded:
+    if state is not None and not state.overloaded:
         yield state
 
 

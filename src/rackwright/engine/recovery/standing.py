@@ -15,7 +15,7 @@ from typing import NamedTuple, TypeAlias
 from rackwright.engine import amplifier as source
 from rackwright.engine import network
 from rackwright.engine.assess import Assessed
-from rackwright.engine.branch import unsolved, without_power
+from rackwright.engine.branch import Branch, unsolved, without_power
 from rackwright.engine.findings.registry import fits
 from rackwright.engine.recovery.moves import Move, Swap
 from rackwright.model.equipment import Section
@@ -128,6 +128,9 @@ class Task:
             if branch.result.load_nominal is not None
             and branch.result.load_nominal < branch.result.lowest_load * (1 - 1e-9)
         }
+        self.heard = {name: _heard(branch) for name, branch in broken.branches.items()}
+        """What sounds on each channel of the broken rig."""
+        self.busy = {name for name, heard in self.heard.items() if heard.voltages}
         self.lost_as = functools.cache(self._lost_as)
 
     def _lost_as(self, section: str, feed: str) -> float:
@@ -141,12 +144,10 @@ class Task:
         )
         return SIMILAR if like else 1.0
 
-    def voltages(self) -> dict[str, Sounding]:
-        """What sounds on each channel of the broken rig."""
-        return {
-            branch.id: sounding(self.index, branch.amplifier, branch.channel)
-            for branch in self.broken.branches.values()
-        }
+    @functools.cached_property
+    def origin(self) -> "State":
+        """The broken rig, before any move."""
+        return _origin(self)
 
 
 def _overlap(wanted: Feed, played: Feed) -> float:
@@ -255,22 +256,28 @@ class State:
             case "amplifier" | "feed":
                 return {SPARE}
             case "pole":
-                return {DOUBLE if self.heard.get(move.new.removeprefix("-"), SILENT).voltages else SPARE}
+                return {DOUBLE if move.new.removeprefix("-") in self.task.busy else SPARE}
             case "line":
                 poles = map(pole_or_none, after.index.sockets[move.new].poles)
-                return {
-                    DOUBLE if any(p and self.heard.get(p.name, SILENT).voltages for p in poles) else SPARE
-                }
+                return {DOUBLE if any(p and p.name in self.task.busy for p in poles) else SPARE}
             case _:
                 return set()
 
 
-def start(task: Task) -> State:
-    """The broken rig, before any move."""
+def _heard(branch: Branch) -> Sounding:
+    """What sounds on a branch that is solved."""
+    told = tuple([(s.id, s.voltage) for s in branch.sections if s.channel and s.voltage is not None])
+    if not told:
+        return SILENT
+    load, lowest = branch.result.load_nominal, branch.result.lowest_load
+    return Sounding(branch.result.feed, told, load is not None and load < lowest * (1 - 1e-9))
+
+
+def _origin(task: Task) -> State:
     state = State()
     state.task, state.index, state.moves, state.means = task, task.index, (), frozenset()
     state.spares = {spare.id: spare for spare in task.index.rig.spares}
-    state.heard, state.overloaded = task.voltages(), frozenset()
+    state.heard, state.overloaded = task.heard, frozenset()
     where: dict[str, tuple[str, ...]] = {}
     for channel, heard in state.heard.items():
         for name, _ in heard.voltages:

@@ -1,0 +1,143 @@
+"""The table of keys against the screen: each key acts, each is told of, in help, in the palette, at the foot."""
+
+import inspect
+
+import pytest
+
+from rackwright.console.app import Console
+from rackwright.console.keys import COMMANDS, Command, acting
+from rackwright.console.panes import Pane
+from rackwright.console.workplace import Workplace
+
+from .hand import Hand, opened
+
+IDS = [f"{command.key_words} {command.action}" for command in COMMANDS]
+
+
+@pytest.mark.parametrize("command", COMMANDS, ids=IDS)
+def test_each_key_has_an_action(command: Command) -> None:
+    name, _, arguments = command.action.partition("(")
+    action = getattr(Workplace, f"action_{name}")
+    assert bool(arguments) == (len(inspect.signature(action).parameters) > 1)
+
+
+def test_no_key_and_no_action_stands_twice() -> None:
+    assert len({command.key for command in COMMANDS}) == len(COMMANDS)
+    assert len({command.action for command in COMMANDS}) == len(COMMANDS)
+    assert len({command.help for command in COMMANDS}) == len(COMMANDS)
+
+
+def test_the_workplace_binds_the_table_and_nothing_else() -> None:
+    bound = {(binding.key, binding.action) for binding in Workplace.BINDINGS}
+    assert bound == {(command.key, command.action) for command in COMMANDS}
+
+
+def test_keys_outside_the_table_only_move_or_leave() -> None:
+    moves = {binding.key for binding in Pane.BINDINGS}
+    assert moves == {"up", "down", "pageup", "pagedown", "home", "end"}
+    assert {binding.action for binding in Console.BINDINGS} == {"leave"}
+
+
+async def pages(hand: Hand) -> str:
+    """All of a page, scrolled through."""
+    seen = [hand.words]
+    for _ in range(20):
+        await hand.press("pagedown")
+        if hand.words == seen[-1]:
+            break
+        seen.append(hand.words)
+    return " ".join(seen)
+
+
+async def test_help_tells_every_key() -> None:
+    async with opened(preset="small-room", size=(100, 60)) as hand:
+        await hand.press("?")
+        shown = await pages(hand)
+        for command in COMMANDS:
+            first = " ".join(command.help.split()[:3])
+            assert f"{command.key_words} {first}" in shown
+
+
+async def test_help_can_be_read_through_in_the_smallest_window() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await hand.press("?")
+        shown = await pages(hand)
+        for command in COMMANDS:
+            assert " ".join(command.help.split()[:3]) in shown
+
+
+@pytest.mark.parametrize("place", ["", "A1", "A1.1", "R1-1", "R1-1/1", "L1", "SUB-L1", "SUB-L1.left"])
+async def test_the_palette_offers_what_acts_on_the_selection(place: str) -> None:
+    async with opened(preset="small-room") as hand:
+        hand.workplace.go_to(place)
+        await hand.press("ctrl+p")
+        offered = [option.value for option in hand.screen.options]
+        kind = {"": "rig", "A1": "amplifier", "A1.1": "channel", "R1-1": "socket", "R1-1/1": "pole", "L1": "line"}
+        expected = acting(kind.get(place, "section" if "." in place else "cabinet"), False)
+        assert offered == [command.help for command in expected]
+
+
+async def test_the_palette_runs_a_command_by_its_words() -> None:
+    async with opened(preset="small-room") as hand:
+        await hand.find("SUB-R1")
+        await hand.press("ctrl+p")
+        await hand.pick("duplicate")
+        assert hand.session.place == "SUB-R2"
+        await hand.press("ctrl+p")
+        await hand.pick("every finding")
+        assert "Findings:" in hand.text
+
+
+async def test_the_foot_shows_keys_that_act_here_and_help_always() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await hand.find("A1")
+        keys = hand.foot.splitlines()[-1]
+        assert "m move" in keys
+        assert "? help" in keys
+        await hand.find("R1-1")
+        await hand.press("down")
+        keys = hand.foot.splitlines()[-1]
+        assert "m move" not in keys
+        assert "r reverse" in keys
+        assert "? help" in keys
+
+
+@pytest.mark.parametrize("command", [c for c in COMMANDS if c.key not in {"q", "ctrl+v"}], ids=lambda c: c.key)
+async def test_each_key_does_something_that_can_be_seen(command: Command) -> None:
+    """Press it where it acts: the screen, the rig or the selection is no longer what it was."""
+    async with opened(preset="small-room") as hand:
+        place = {"fail": "A1.1", "move": "A1", "reverse": "R1-1/1", "patch": "A1.1", "connect": "L1"}
+        hand.workplace.go_to(place.get(command.action, "SUB-L1"))
+        await hand.settle()
+        await PREPARED.get(command.action, _nothing)(hand)
+        before = (hand.text, hand.screen)
+        await hand.press(command.key)
+        assert (hand.text, hand.screen) != before
+
+
+async def _nothing(hand: Hand) -> None:
+    return
+
+
+async def _edited(hand: Hand) -> None:
+    await hand.press("d")
+
+
+async def _undone(hand: Hand) -> None:
+    await hand.press("d", "u")
+
+
+async def _elsewhere(hand: Hand) -> None:
+    await hand.press("3")
+
+
+async def _chosen(hand: Hand) -> None:
+    await hand.press("space")
+
+
+PREPARED = {
+    "undo": _edited,
+    "redo": _undone,
+    "pane(1)": _elsewhere,
+    "edit_chosen": _chosen,
+}

@@ -1,0 +1,135 @@
+"""What the console tells of a rig besides its panes: workings, the graph, before and now, differences."""
+
+from rackwright.console.dialogs import Page
+from rackwright.console.graph import Graph
+from rackwright.engine.results import CAUTION
+
+from .hand import Hand, opened
+
+
+async def to_figure(hand: Hand, figure: str) -> None:
+    """In the results, the cursor on the first figure of that name."""
+    await hand.press("3", "home")
+    pane = hand.pane("results")
+    for _ in pane.rows:
+        if pane.place.endswith(f"\t{figure}"):
+            return
+        await hand.press("down")
+    raise AssertionError(f"no {figure}:\n{hand.text}")
+
+
+# --- why ---
+
+
+async def test_a_figure_shows_its_formula_its_numbers_and_its_source() -> None:
+    async with opened(preset="small-room") as hand:
+        await hand.find("A1.1")
+        await to_figure(hand, "load_minimum")
+        shown = hand.row("results", hand.pane("results").place)
+        await hand.press("w")
+        assert isinstance(hand.screen, Page)
+        assert "of A1.1" in hand.text
+        assert "source:" in hand.text
+        value = shown.partition("Ω")[0].split()[-1]
+        await hand.press("end")
+        assert f"= {value} Ω" in hand.text
+        await hand.press("escape")
+        assert hand.pane("results").has_focus
+
+
+async def test_enter_on_a_figure_shows_its_working_too() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await hand.find("A1.1")
+        await to_figure(hand, "load_nominal")
+        await hand.press("enter")
+        assert "source:" in hand.text
+
+
+async def test_why_elsewhere_leads_to_the_figures() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await hand.find("A1.1")
+        await hand.press("w")
+        assert hand.pane("results").has_focus
+        assert "press w or enter to see its working" in hand.text
+
+
+# --- the graph ---
+
+
+async def test_the_graph_plots_what_is_selected_and_says_its_lowest() -> None:
+    async with opened(preset="small-room") as hand:
+        await hand.find("A1.1")
+        await hand.press("g")
+        assert isinstance(hand.screen, Graph)
+        assert "Impedance at the terminals" in hand.text
+        assert "Lowest in the band" in hand.text
+        assert any("⠁" <= sign <= "⣿" for sign in hand.text)
+        await hand.press("escape")
+        assert hand.session.place == "A1.1"
+
+
+# --- before and now ---
+
+
+async def test_a_kept_state_shows_each_figure_before_and_now() -> None:
+    async with opened(preset="small-room") as hand:
+        await hand.find("L2")
+        await hand.press("k")
+        assert "Kept." in hand.text
+        assert "comparing" in hand.foot
+        assert "→" not in hand.row("results", hand.pane("results").place)
+        await hand.paste("60 m")
+        await hand.find("SUB-R1")
+        changed = [row for row in hand.text.splitlines() if "→" in row and "Damping factor" in row]
+        assert changed
+        before, now = changed[0].partition("Damping factor")[2].split("→")
+        assert float(before.split()[-1]) > float(now.split()[0])
+        await hand.press("k")
+        assert "→" not in hand.text
+        assert "comparing" not in hand.foot
+
+
+async def test_separate_runs_can_be_judged_against_a_chain() -> None:
+    """Keep two subs on runs of their own, link them, and read what the chain costs."""
+    async with opened(preset="small-room") as hand:
+        await hand.find("SUB-R1")
+        await hand.press("k")
+        await hand.find("L2")
+        await hand.press("c")
+        await hand.pick("SUB-L1")
+        await hand.pick("SUB-R1")
+        assert hand.session.assessment.sections["SUB-R1.left"].channel == "A1.1"
+        await hand.find("A1.1")
+        loads = [row for row in hand.text.splitlines() if "Load, nominal" in row]
+        assert "8 → 4 Ω" in loads[0]
+
+
+# --- differences ---
+
+
+async def test_differences_from_the_preset_list_each_change() -> None:
+    async with opened(preset="small-room") as hand:
+        await hand.find("L2")
+        await hand.paste("60 m")
+        await hand.press("=")
+        await hand.pick("small-room")
+        assert "From the preset small-room to this rig" in hand.text
+        assert "1 changed" in hand.text
+        assert "L2" in hand.text
+        assert "60 m" in hand.text
+
+
+async def test_nothing_differs_from_the_preset_just_opened() -> None:
+    async with opened(preset="hall") as hand:
+        await hand.press("=")
+        await hand.pick("hall")
+        assert "Nothing differs." in hand.text
+
+
+async def test_the_caution_stands_where_figures_are_explained() -> None:
+    async with opened(preset="small-room") as hand:
+        for key in ("v", "?"):
+            await hand.press(key)
+            await hand.press("end")
+            assert " ".join(CAUTION.split()) in hand.words
+            await hand.press("escape")
