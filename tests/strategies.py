@@ -7,6 +7,7 @@ parallel, amplifiers in every mode, equipment with and without each optional fig
 import functools
 import math
 from collections.abc import Callable
+from datetime import datetime
 from typing import Any
 
 from hypothesis import strategies as st
@@ -32,9 +33,11 @@ from rackwright.model.rig import (
     FeedCable,
     Line,
     Rack,
+    Reading,
     Rig,
     Socket,
     Spare,
+    Stock,
     Supply,
     Targets,
 )
@@ -370,6 +373,39 @@ def _spares(equipment: Equipment) -> st.SearchStrategy[Any]:
     return st.lists(cable | amplifier, max_size=3, unique_by=lambda spare: spare.id).map(tuple)
 
 
+def _stock(equipment: Equipment) -> st.SearchStrategy[Any]:
+    """Cables that the company owns, none listed twice."""
+    owned = st.builds(
+        Stock,
+        cable=st.sampled_from([entry.id for entry in equipment.cables]),
+        length=quantities(units.Length),
+        count=st.integers(0, 999),
+    )
+    return st.lists(owned, max_size=3, unique_by=lambda each: (each.cable, each.length.value)).map(tuple)
+
+
+@st.composite
+def _readings(draw: Draw, lines: tuple[Line, ...], cabinets: tuple[Cabinet, ...]) -> tuple[Reading, ...]:
+    """Readings of the line test, one for a pole pair at most."""
+    places = [(line.id, pair) for line in lines for pair in (1, 2)]
+    moments = st.datetimes(datetime(2000, 1, 1)).map(lambda moment: f"{moment:%Y-%m-%d %H:%M}")
+    return tuple(
+        Reading(
+            line=line,
+            pair=pair,
+            ohms=draw(st.sampled_from(["", "open", "5.9 ohm", "4R7", "120 mohm", "0 Ω"])),
+            lead_resistance=draw(quantities(units.Resistance).filter(lambda leads: leads.value <= 20)),
+            polarity_ok=draw(st.booleans()),
+            sounded=draw(_tuples(st.sampled_from([cabinet.id for cabinet in cabinets]), 2)),
+            when=draw(st.just("") | moments),
+            note=draw(texts()),
+        )
+        for line, pair in draw(
+            st.lists(st.sampled_from(places), unique=True, max_size=3) if places else st.just([])
+        )
+    )
+
+
 @functools.cache
 def supplies() -> st.SearchStrategy[Supply]:
     """The mains of a venue."""
@@ -440,5 +476,7 @@ def rigs(draw: Draw, cabinets: int = 6) -> Rig:
         lines=lines,
         cabinets=tuple(draw(st.permutations(placed))),
         spares=draw(_spares(equipment)),
+        stock=draw(_stock(equipment)),
+        readings=draw(_readings(lines, placed)),
         equipment=equipment,
     )

@@ -8,14 +8,10 @@ from pathlib import Path
 from typing import NamedTuple
 
 import pytest
-from hypothesis import settings
 
 import rackwright
 from rackwright.cli import main
 from rackwright.store.home import VARIABLE
-
-settings.register_profile("untimed", deadline=None)
-settings.load_profile("untimed")
 
 
 class Outcome(NamedTuple):

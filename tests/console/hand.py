@@ -8,6 +8,7 @@ import unicodedata
 from collections.abc import AsyncIterator, Iterator
 from contextlib import asynccontextmanager
 from pathlib import Path
+from unittest.mock import patch
 
 from textual.events import Key, Paste
 from textual.message_pump import MessagePump
@@ -25,6 +26,8 @@ from rackwright.store import presets
 
 CALM = 10
 """How often in a row no message may be waiting before the app counts as settled."""
+DRAWN = 2
+"""How often in a row nothing may follow from drawing the screen: what scrolls is laid out, then drawn."""
 CHARACTERS = {"enter": "\r", "tab": "\t", "escape": "\x1b", "space": " "}
 """What a key sends besides its name; a key of one letter sends itself."""
 
@@ -92,6 +95,14 @@ class Hand:
         self.app.post_message(Paste(text))
         await self.settle()
 
+    async def click(self, pane: str, place: str, times: int = 1) -> None:
+        """Click on a row of a pane, however long the clicks take."""
+        self.app.CLICK_CHAIN_TIME_THRESHOLD = 3600.0
+        shown = self.pane(pane)
+        at = next(index for index, row in enumerate(shown.rows) if row.place == place)
+        await self.pilot.click(f"#{pane}", offset=(8, at + 1 - shown.scroll_offset.y), times=times)
+        await self.settle()
+
     async def resize(self, width: int, height: int) -> None:
         """Make the window another size."""
         await self.pilot.resize_terminal(width, height)
@@ -99,11 +110,12 @@ class Hand:
 
     async def settle(self) -> None:
         """Wait until every message is dealt with and what it brought is drawn."""
-        while True:
+        drawn = 0
+        while drawn < DRAWN and self.app.is_running:
             await self._quiet()
+            await self.app.animator.wait_until_complete()
             await self.pilot.pause(0)
-            if await self._quiet():
-                return
+            drawn = drawn + 1 if await self._quiet() else 0
 
     async def _quiet(self) -> bool:
         """Wait until no message has been waiting for a while; whether none was from the start."""
@@ -149,7 +161,9 @@ class Hand:
 
     def strips(self) -> list[Strip]:
         """The lines of the screen, with their styles."""
-        return self.app.screen._compositor.render_strips()
+        stack = self.app._background_screens
+        frame = self.app.screen._compositor.render_update(full=True, screen_stack=stack)
+        return [Strip.join(pieces) for pieces in frame.strips]
 
     @property
     def text(self) -> str:
@@ -158,8 +172,14 @@ class Hand:
 
     @property
     def words(self) -> str:
-        """The same without frames and wrapping, in one piece."""
-        bare = "".join(" " if sign in "┃│┏┓┗┛━─┌┐└┘|+" else sign for sign in self.text)
+        """What stands on the screen, or in the dialog over it, without frames and wrapping, in one piece."""
+        strips = self.strips()
+        for box in self.screen.query(".box"):
+            _, top, _, height = box.region
+            strips = [strip.crop(box.region.x, box.region.right) for strip in strips[top : top + height]]
+        bare = "".join(
+            " " if sign in "┃│┏┓┗┛━─┌┐└┘" else sign for strip in strips for sign in f"{strip.text} "
+        )
         return " ".join(bare.split())
 
     @property
@@ -170,6 +190,11 @@ class Hand:
     def pane(self, name: str) -> Pane:
         """A pane of the workplace."""
         return self.workplace.query_one(f"#{name}", Pane)
+
+    @property
+    def title(self) -> str:
+        """What the results say they are of."""
+        return "".join(text for text, _ in self.pane("results").rows[0].parts).strip()
 
     def row(self, name: str, place: str) -> str:
         """What a pane says of a place."""
@@ -199,7 +224,15 @@ async def opened(
 ) -> AsyncIterator[Hand]:
     """The console running on a file, on a preset as a new rig, or from the start."""
     app = Console(None if path is None else Path(path), presets.find(preset) if preset else None, glyphs)
-    async with app.run_test(size=size) as pilot:
-        hand = Hand(app, pilot)
-        await hand.settle()
-        yield hand
+    with patch.object(Screen, "_compositor_refresh", _not_drawn):
+        async with app.run_test(size=size) as pilot:
+            hand = Hand(app, pilot)
+            await hand.settle()
+            yield hand
+
+
+def _not_drawn(screen: Screen[object]) -> None:
+    """Draw no frame: half the time would go into frames that nobody looks at. `strips` draws when one looks."""
+    screen._dirty_widgets.clear()
+    screen._compositor._dirty_regions.clear()
+    screen.app._update_mouse_over(screen)

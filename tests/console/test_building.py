@@ -15,7 +15,12 @@ FEEDS = (
 )
 CABINETS = (("SUB-L1", "sub-double-15", "split"), ("SUB-R1", None, None))
 TOPS = (("TOP-L1", "top-biamp-15", "biamped"), ("TOP-R1", None, None))
-RUNS = (("R1-1", "SUB-L1", "5 m"), ("R1-2", "SUB-R1", "15 m"), ("R1-3", "TOP-L1", "10 m"), ("R1-4", "TOP-R1", "50 ft"))
+RUNS = (
+    ("R1-1", "SUB-L1", "5 m"),
+    ("R1-2", "SUB-R1", "15 m"),
+    ("R1-3", "TOP-L1", "10 m"),
+    ("R1-4", "TOP-R1", "50 ft"),
+)
 
 
 async def add_feeds(hand: Hand) -> None:
@@ -71,7 +76,11 @@ async def build(hand: Hand) -> None:
     for _ in RUNS:
         await hand.add("socket")
         await hand.press("enter")
-    for socket, channels in (("R1-1", ("A1.1", "A1.2")), ("R1-2", ("A1.3", "A1.4")), ("R1-3", ("A2.1", "A2.2"))):
+    for socket, channels in (
+        ("R1-1", ("A1.1", "A1.2")),
+        ("R1-2", ("A1.3", "A1.4")),
+        ("R1-3", ("A2.1", "A2.2")),
+    ):
         await hand.find(socket)
         for channel in channels:
             await hand.press("down", "p")
@@ -92,7 +101,11 @@ async def test_a_rig_is_built_saved_kept_as_a_preset_and_opened_again(own_home: 
         rig = hand.rig
         assert [(f.id, f.band[0].text, f.band[1].text) for f in rig.feeds] == [f[:3] for f in FEEDS]
         (circuit,) = rig.circuits
-        assert (circuit.id, circuit.breaker.text, circuit.feed and circuit.feed.length.text) == ("P1", "16 A", "20 m")
+        assert (circuit.id, circuit.breaker.text, circuit.feed and circuit.feed.length.text) == (
+            "P1",
+            "16 A",
+            "20 m",
+        )
         (rack,) = rig.racks
         assert (rack.id, rack.name, rack.height) == ("R1", "Stage left", 4)
         assert [(a.id, a.model, a.unit, a.circuit) for a in rack.amplifiers] == [

@@ -323,7 +323,9 @@ async def test_lengths_are_pasted_one_for_all_or_one_a_line() -> None:
         assert [n.length.text for n in hand.rig.lines] == ["7.5 m", "7.5 m", "10 m", "7.5 m"]
 
 
-@pytest.mark.parametrize(("pasted", "said"), [("1 m\n2 m", "2 lengths were pasted for 3 lines"), ("ten", "ten")])
+@pytest.mark.parametrize(
+    ("pasted", "said"), [("1 m\n2 m", "2 lengths were pasted for 3 lines"), ("ten", "ten")]
+)
 async def test_what_cant_be_pasted_is_told_and_changes_nothing(pasted: str, said: str) -> None:
     async with opened(preset="small-room") as hand:
         await choose_lines(hand, "L1", "L2", "L4")
@@ -368,6 +370,8 @@ async def test_undo_goes_back_to_the_start_and_redo_forth_and_the_foot_says_what
 
 async def test_keys_that_come_all_at_once_do_what_they_do_one_by_one() -> None:
     async with opened(preset="small-room") as hand:
-        await hand.burst("/", *"L1", "enter", "enter", *["down"] * 4, "end", "ctrl+u", *"44", "space", "m", "enter")
+        await hand.burst(
+            "/", *"L1", "enter", "enter", *["down"] * 4, "end", "ctrl+u", *"44", "space", "m", "enter"
+        )
         assert line(hand, "L1")[1] == "44 m"
         assert hand.rig.racks[0].amplifiers[0].channels[0].state == "ok"

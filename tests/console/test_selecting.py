@@ -50,7 +50,9 @@ async def test_home_end_and_pages_move_in_a_pane() -> None:
         assert hand.session.place == "R1"
 
 
-@pytest.mark.parametrize(("name", "front"), [("A5.2", "racks"), ("SUB-R1", "lines"), ("L9", "lines"), ("R2-1", "lines")])
+@pytest.mark.parametrize(
+    ("name", "front"), [("A5.2", "racks"), ("SUB-R1", "lines"), ("L9", "lines"), ("R2-1", "lines")]
+)
 async def test_find_goes_to_a_thing_and_brings_its_pane_forward(name: str, front: str) -> None:
     async with opened(preset="hall", size=(80, 24)) as hand:
         await hand.find(name)
@@ -89,16 +91,11 @@ async def test_the_list_of_findings_is_left_without_going_anywhere() -> None:
 
 async def test_a_click_selects_and_a_double_click_edits() -> None:
     async with opened(preset="small-room") as hand:
-        rows = hand.pane("racks").rows
-        at = next(i for i, row in enumerate(rows) if row.place == "A1.3")
-        await hand.pilot.click("#racks", offset=(8, at + 1))
-        await hand.settle()
+        await hand.click("racks", "A1.3")
         assert hand.session.place == "A1.3"
-        at = next(i for i, row in enumerate(hand.pane("lines").rows) if row.place == "L2")
-        await hand.pilot.double_click("#lines", offset=(8, at + 1))
-        await hand.settle()
-        assert "Line L2" in hand.text
-        assert "enter applies" in hand.text
+        await hand.click("lines", "L2", times=2)
+        assert "Line L2" in hand.words
+        assert "enter applies" in hand.words
         await hand.press("escape")
         assert hand.session.place == "L2"
 
@@ -106,21 +103,18 @@ async def test_a_click_selects_and_a_double_click_edits() -> None:
 async def test_a_double_click_on_a_figure_shows_its_working() -> None:
     async with opened(preset="small-room") as hand:
         await hand.find("A1.1")
-        rows = hand.pane("results").rows
-        at = next(i for i, row in enumerate(rows) if row.place.endswith("\tload_nominal"))
-        await hand.pilot.double_click("#results", offset=(8, at + 1))
-        await hand.settle()
-        assert "source:" in hand.text
+        await hand.click("results", "A1.1\tload_nominal", times=2)
+        assert "source:" in hand.words
 
 
 async def test_the_whole_rig_can_be_selected_again() -> None:
     async with opened(preset="hall") as hand:
-        assert "Hall, three racks" in hand.text
+        assert hand.title == "Hall, three racks"
         await hand.find("A1.1")
-        assert "Hall, three racks" not in hand.text
+        assert hand.title.startswith("Channel A1.1")
         await hand.press("escape")
         assert hand.session.place == ""
-        assert "Hall, three racks" in hand.text
+        assert hand.title == "Hall, three racks"
 
 
 @pytest.mark.parametrize(("name", "said"), [("P1", "Circuit P1"), ("top-mid", "Feed top-mid")])

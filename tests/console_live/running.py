@@ -7,7 +7,7 @@ from pathlib import Path
 import rackwright
 from rackwright.store.home import VARIABLE
 
-_CALL = "exec(open('/tmp/call.py').read())"  # TEMP
+_CALL = "from rackwright.cli import main; main()"
 
 
 def console(*arguments: str) -> list[str]:

@@ -248,7 +248,7 @@ def edited(draw: DrawFn, before: Rig) -> Rig:
     return before if check(after) else after
 
 
-@settings(max_examples=80)
+@settings(max_examples=20)
 @given(drawn.wired(), st.data())
 def test_an_earlier_assessment_changes_nothing(any_rig, data):
     """Over a row of edits, each assessed with the one before at hand, as the console does."""
@@ -260,13 +260,13 @@ def test_an_earlier_assessment_changes_nothing(any_rig, data):
         same(prior, alone)
 
 
-@settings(max_examples=30)
+@settings(max_examples=20)
 @given(drawn.wired(), drawn.wired())
 def test_the_assessment_of_quite_another_rig_changes_nothing(one, other):
     same(assess(one, assess(other)), assess(one))
 
 
-@settings(max_examples=30)
+@settings(max_examples=20)
 @given(drawn.wired(), st.data())
 def test_going_back_gives_what_there_was(any_rig, data):
     """Undo: the assessment of the rig before serves after several edits at once, and the other way round."""
@@ -385,7 +385,7 @@ NOT_DRIVEN = (
 NOT_DRIVEN += ("q_total", "q_total_ideal", "ripple", "ring_down", "ring_down_cycles", "capacitor")
 
 
-@settings(max_examples=30)
+@settings(max_examples=20)
 @given(drawn.wired())
 def test_a_section_that_nothing_drives_has_no_figure(any_rig):
     for result in assess(any_rig).sections.values():
@@ -396,7 +396,7 @@ def test_a_section_that_nothing_drives_has_no_figure(any_rig):
             assert result.damping_factor > 0
 
 
-@settings(max_examples=30)
+@settings(max_examples=20)
 @given(drawn.wired())
 def test_everything_is_told_once_in_the_order_of_the_rig(any_rig):
     told = assess(any_rig)
@@ -567,11 +567,12 @@ def test_a_horn_alone_on_its_channel_is_given_a_capacitor():
 
 
 def test_alignment_follows_the_source_resistance():
-    """By hand: 0.1876 Ω before 5.4 Ω make Qes 0.38 into 0.3932, Qts 0.3590 into 0.3708; 0.733·0.3708 cycles at 34 Hz."""
+    """By hand: 0.1876 Ω before 5.4 Ω make Qes 0.38 into 0.3932, Qts 0.3590 into 0.3708. Under ½ the slower pole rules:
+    1/2Q − √(1/4Q² − 1) = 0.4438, ln 10/(2π·34 Hz·0.4438) = 24.3 ms."""
     upper = assess(SOUND).sections["SUB1.upper"]
     assert (round(upper.q_total_ideal, 4), round(upper.q_total, 4)) == (0.3590, 0.3708)
-    assert round(upper.ring_down_cycles, 3) == 0.272
-    assert round(upper.ring_down * 1000, 2) == 7.99
+    assert round(upper.ring_down_cycles, 3) == 0.826
+    assert round(upper.ring_down * 1000, 1) == 24.3
     assert assess(SOUND).sections["TOP1.mid"].q_total is None
 
 

@@ -103,7 +103,7 @@ def test_agrees_with_lcapy(case):
         _hold_against(told, name, by_lcapy)
 
 
-@settings(max_examples=80)
+@settings(max_examples=20)
 @given(drawn.wired(strapped=False))
 def test_agrees_with_nodal_analysis_of_any_wiring(any_rig):
     told = assess(any_rig)
@@ -158,7 +158,7 @@ class TestFullPower:
         assert (cone.voltage, cone.power, cone.loss) == pytest.approx((89.27, 996.1, 0.431), rel=1e-3)
         assert (cone.source_resistance, cone.damping_factor) == pytest.approx((0.427, 18.735), rel=1e-4)
 
-    @settings(max_examples=30)
+    @settings(max_examples=20)
     @given(drawn.wired(strapped=False))
     def test_power_at_the_terminals_is_that_of_sections_and_conductors(self, any_rig):
         told = assess(any_rig)

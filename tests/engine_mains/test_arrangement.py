@@ -64,7 +64,7 @@ def tasks(draw: st.DrawFn, loads: int = 5, circuits: int = 4) -> Task:
     )
 
 
-@settings(max_examples=400)
+@settings(max_examples=50)
 @given(tasks())
 def test_small_tasks_are_solved_as_exhaustion_solves_them(task):
     places, proven = spread.solve(task)
@@ -79,7 +79,7 @@ def test_nothing_has_a_lower_worst_loading_than_the_bound(task):
     assert task.score(places).worst >= task.bound - 1e-9
 
 
-@settings(max_examples=30)
+@settings(max_examples=20)
 @given(tasks(loads=30, circuits=8))
 def test_every_load_has_a_place_and_no_task_ends_worse_than_it_began(task):
     homes = tuple(0 if home == NOWHERE else home for home in task.homes)

@@ -68,7 +68,7 @@ class TestEveryFigure:
     def test_ends_in_what_is_reported(self, rig: Assessed) -> None:
         assert agrees(rig) > 100
 
-    @settings(max_examples=60)
+    @settings(max_examples=25)
     @given(drawn.wired(), st.booleans())
     def test_of_any_rig(self, drawn_rig: Rig, generator: bool) -> None:
         supply = replace(drawn_rig.supply, generator=ApparentPower.parse("40 kVA") if generator else None)

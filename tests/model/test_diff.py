@@ -247,4 +247,6 @@ def test_empty_for_equal_rigs_only_and_the_same_from_the_other_side(pair):
 @given(rigs())
 def test_from_nothing_every_thing_is_added_once(rig):
     added = [c.id for c in difference(Rig(name=rig.name, equipment=rig.equipment), rig) if c.kind == "added"]
-    assert sorted(added) == sorted([*things(rig), *(spare.id for spare in rig.spares)])
+    assert sorted(added) == sorted(
+        [*things(rig), *(listed.id for listed in (*rig.spares, *rig.stock, *rig.readings))]
+    )

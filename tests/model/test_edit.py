@@ -605,7 +605,7 @@ def attempt(rig, function, args, kwargs):
         return rig
 
 
-@settings(sparing, max_examples=60)
+@settings(sparing, max_examples=25)
 @given(rigs(), st.data())
 def test_any_sequence_of_edits(rig, data):
     """No edit mutates its rig, breaks a rule, says nothing of a change, or rebuilds a thing that it leaves equal."""

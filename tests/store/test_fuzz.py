@@ -17,7 +17,7 @@ from rackwright.model.rig import Rig
 from rackwright.store.rigfile import RigFileError, load, loads
 from store.sample import RIG, WHOLE
 
-many = settings(deadline=None, max_examples=200, suppress_health_check=list(HealthCheck))
+many = settings(deadline=None, max_examples=25, suppress_health_check=list(HealthCheck))
 
 PIECES = (
     *'"\n\r\t[]{}=.,#\\\'+- \x00\ufeffΩ', '"""', "'''", "[[", "]]", "lines", "racks", "[[racks]]\n", "[[racks.amplifiers]]\n",
@@ -52,7 +52,7 @@ def test_any_text(text: str) -> None:
     survives(text)
 
 
-@settings(many, max_examples=100)
+@settings(many, max_examples=20)
 @given(st.binary())
 def test_any_bytes(tmp_path_factory: pytest.TempPathFactory, content: bytes) -> None:
     path = tmp_path_factory.getbasetemp() / "bytes.toml"
@@ -104,7 +104,7 @@ GOOD = tomllib.loads(WHOLE)
 PLACES = places(GOOD)
 
 
-@settings(many, max_examples=100)
+@settings(many, max_examples=20)
 @given(st.data())
 def test_a_good_file_with_values_swapped_for_others_and_for_junk(data: st.DataObject) -> None:
     spoilt = copy.deepcopy(GOOD)

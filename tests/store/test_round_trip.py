@@ -17,7 +17,7 @@ from rackwright.units import Temperature
 from store import sample
 from strategies import ODD_TEXTS, rigs, texts
 
-slow = settings(deadline=None, max_examples=60, suppress_health_check=list(HealthCheck))
+slow = settings(deadline=None, max_examples=25, suppress_health_check=list(HealthCheck))
 
 
 @slow

@@ -114,7 +114,7 @@ def open_console(rig: str | None = None) -> None:
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         raise Refusal("The console needs a terminal. Try: rackwright check RIG")
 
-    from rackwright.console.app import run
+    from rackwright.console.run import run
     from rackwright.store import presets
 
     if found is None or found.file is not None:
@@ -359,3 +359,21 @@ def _library() -> "Equipment":
         return library()
     except RigFileError as error:
         raise Refusal(str(error)) from None
+
+
+from rackwright.cli.linetest import linetest  # noqa: E402
+from rackwright.cli.recover import recover, rehearse  # noqa: E402
+from rackwright.cli.venue import venue  # noqa: E402
+
+commands.add_command(recover)
+commands.add_command(rehearse)
+commands.add_command(linetest)
+
+from rackwright.cli.papers import papers  # noqa: E402
+
+commands.add_command(papers)
+commands.add_command(venue)
+
+from rackwright.cli.equipment_import import import_equipment  # noqa: E402
+
+equipment.add_command(import_equipment)

@@ -1,18 +1,21 @@
 """The app: opens rigs and puts the workplace on the screen. Everything on it belongs to the screens."""
 
+import asyncio
 import signal
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from textual.binding import Binding
 from textual.driver import Driver
 from textual.events import Resize
+from textual.filter import LineFilter
 from textual.scrollbar import ScrollBar, ScrollBarRender
 
 from rackwright.console import documents
 from rackwright.console.dialogs import Question
 from rackwright.console.documents import Document
 from rackwright.console.glyphs import Glyphs, fitting
+from rackwright.console.harmless import Harmless
 from rackwright.console.panes import PlainBar
 from rackwright.console.sparing import Painting, Sparing
 from rackwright.console.start import Picked, Start, when_words
@@ -24,6 +27,8 @@ from rackwright.store.library import built_in, library
 from rackwright.store.presets import Preset
 from rackwright.store.reading import RigFileError
 
+_HARMLESS = Harmless()
+
 
 class Console(Typed):
     """The console."""
@@ -33,14 +38,20 @@ class Console(Typed):
     BINDINGS = [
         Binding("ctrl+q", "leave", show=False, priority=True),
         Binding("ctrl+c", "leave", show=False, priority=True),
+        Binding("ctrl+l", "paint_anew", show=False, priority=True),
     ]
     ENABLE_COMMAND_PALETTE = False
 
     def __init__(
-        self, path: Path | None = None, preset: Preset | None = None, glyphs: Glyphs | None = None
+        self,
+        path: Path | None = None,
+        preset: Preset | None = None,
+        glyphs: Glyphs | None = None,
+        on_first_screen: Callable[[], None] | None = None,
     ) -> None:
+        self.on_first_screen = on_first_screen
         self.painting = Painting()
-        super().__init__()
+        super().__init__(ansi_color=True)  # from the start: only then does NO_COLOR leave no colour
         self.animation_level = "none"
         self.glyphs = glyphs or fitting()
         ScrollBar.renderer = PlainBar if self.glyphs.ascii else ScrollBarRender
@@ -59,6 +70,20 @@ class Console(Typed):
         """The driver of this system, made to send only what changed."""
         return type("SparingDriver", (Sparing, super().get_driver_class()), {})
 
+    def get_line_filters(self) -> Sequence[LineFilter]:
+        """What every line drawn goes through."""
+        return [*super().get_line_filters(), _HARMLESS]
+
+    def action_paint_anew(self) -> None:
+        """Send the whole screen again: something else has written on it."""
+        self.painting.forget()
+        self.screen.refresh()
+
+    def on_ready(self) -> None:
+        """The first screen stands."""
+        if self.on_first_screen is not None:
+            self.call_after_refresh(self.on_first_screen)
+
     def on_resize(self, event: Resize) -> None:
         """What stands on the screen after the window changed is the terminal's to know."""
         self.painting.resize(*event.size)
@@ -68,7 +93,7 @@ class Console(Typed):
         self.theme = "ansi-dark"
         self.set_class(self.glyphs.ascii, "ascii")
         for number in (signal.SIGHUP, signal.SIGTERM):
-            signal.signal(number, lambda *_: self.exit())
+            asyncio.get_running_loop().add_signal_handler(number, self.exit)  # it wakes a loop that sleeps
         if self.preset is not None:
             preset = self.preset
             self._try(lambda: documents.from_preset(preset))
@@ -102,9 +127,10 @@ class Console(Typed):
             if self.workplace is None:
                 self.exit()
             return
+        former = self.workplace.document if self.workplace else None
         openers: dict[str, Callable[[], Document]] = {
             "new": documents.fresh,
-            "recent": lambda: documents.opened(picked.which),
+            "recent": lambda: documents.opened(picked.which, former),
             "preset": lambda: documents.from_preset(picked.which),
             "recover": lambda: documents.recovered(picked.which),
         }
@@ -154,8 +180,3 @@ class Console(Typed):
         while self.screen is not workplace:
             self.pop_screen()
         workplace.action_leave()
-
-
-def run(path: Path | None = None, preset: Preset | None = None) -> None:
-    """Run the console on a rig file, on a preset as a new rig, or from the start."""
-    Console(path, preset).run()

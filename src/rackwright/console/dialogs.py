@@ -28,14 +28,6 @@ def styled(rows: Sequence[Row], glyphs: Glyphs) -> Text:
     return text
 
 
-class Line(Input):
-    """A line to type in. Its cursor stands still: each blink would go over the link."""
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.cursor_blink = False
-
-
 class Dialog(ModalScreen[Any]):
     """A framed box over the screen; escape leaves it with nothing."""
 
@@ -74,7 +66,7 @@ class Picker(Dialog):
         """A line to type in, the list under it."""
         with Vertical(classes="box"):
             yield Label(self.heading, classes="title", markup=False)
-            yield Line(self.typed, placeholder="type to narrow", compact=True)
+            yield Input(self.typed, placeholder="type to narrow", compact=True)
             yield OptionList(compact=True)
             yield Label("enter picks   esc leaves", classes="hint")
 
@@ -164,7 +156,7 @@ class Prompt(Dialog):
         """The line, and what is wrong with it."""
         with Vertical(classes="box"):
             yield Label(self.heading, classes="title", markup=False)
-            yield Line(self.value, compact=True)
+            yield Input(self.value, compact=True)
             yield Label(self.hint, id="note")
             yield Label("enter accepts   esc leaves", classes="hint")
 
@@ -178,7 +170,8 @@ class Prompt(Dialog):
         try:
             self.read(text)
         except (FieldError, ValueError) as error:
-            self.query_one("#note", Label).update(Text(str(error), "yellow"))
+            told = plain(str(error)) if self.glyphs.ascii else str(error)
+            self.query_one("#note", Label).update(Text.assemble((told, "yellow")))
             return
         self.dismiss(text)
 

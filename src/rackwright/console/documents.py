@@ -3,6 +3,7 @@
 Knows no Textual. Whatever can go wrong with a disk is told in a sentence, and loses nothing.
 """
 
+import os
 from pathlib import Path
 
 from rackwright.console.session import Session, Unrecorded
@@ -21,21 +22,39 @@ class Document:
         self.lock = held
         self.fingerprint = print_
         """What the file was when it was last read or written."""
+        self.given_up = False
+        """Whether unsaved work goes when the document is closed."""
+        self._note_base()
 
     def close(self) -> None:
-        """Let go of file and journal; unsaved work stays in the journal unless it was discarded."""
+        """Let go of file and journal; unsaved work stays in the journal unless it was given up."""
         if self.lock is not None:
             self.lock.release()
+        if self.given_up:
+            self.session.recorder.discard()
         if isinstance(self.session.recorder, journal.Journal):
             self.session.recorder.close()
+
+    def _note_base(self) -> None:
+        """Have the journal say what the file was: who recovers the work must notice a change in between, too."""
+        if isinstance(self.session.recorder, journal.Journal):
+            self.session.recorder.base = self.fingerprint
 
     @property
     def changed_by_others(self) -> bool:
         """Whether the file is not what this session last read or wrote; a file that is gone counts as no change."""
         if self.session.path is None or self.fingerprint is None:
             return False
-        now = fingerprint(self.session.path)
+        try:
+            now = fingerprint(self.session.path)
+        except OSError:  # it can't be looked into any more: better asked than overwritten
+            return True
         return now is not None and now != self.fingerprint
+
+    def is_own(self, path: Path) -> bool:
+        """Whether `path` leads to the document's own file, however it is written."""
+        own = self.session.path
+        return own is not None and os.path.realpath(path) == os.path.realpath(own)
 
     def save(self, path: Path | None = None) -> str:
         """Save, under another name where one is given; what to say of it. Raises SaveError."""
@@ -43,30 +62,44 @@ class Document:
         target = path or session.path
         if target is None:
             raise ValueError("a rig with no file needs a name to be saved under")
-        if path is not None and path != session.path:
-            taken = lock.acquire(target)
-            if isinstance(taken, lock.Held):
-                raise SaveError(target, f"it is open elsewhere: {taken.who}", "Choose another name.")
+        taken = None if self.is_own(target) and not session.held_by else self._locked(target)
+        try:
+            aside = rigfile.save(session.rig, target)
+        except SaveError:
+            if taken is not None:
+                taken.release()
+            raise
+        if taken is not None:
             if self.lock is not None:
                 self.lock.release()
             self.lock = taken
-        aside = rigfile.save(session.rig, target)
-        if session.held_by and path is not None:
+        if session.held_by:
             session.held_by = ""
-            session.recorder = journal.Journal(target)
+            if isinstance(session.recorder, Unrecorded):
+                session.recorder = journal.Journal(target)
         if isinstance(session.recorder, journal.Journal):
             session.recorder.path = target.absolute()
         session.was_saved(target)
         self.fingerprint = fingerprint_of(rigfile.dumps(session.rig).encode("utf-8"))
+        self._note_base()
         _remember(target, session.rig.name)
         kept = f" Your former text with its comments is in {aside.name}." if aside else ""
         return f"Saved {target}.{kept}"
 
+    def _locked(self, target: Path) -> lock.Lock:
+        """The lock on a file that is not the document's own yet. Raises SaveError where another session has it."""
+        taken = lock.acquire(target)
+        if isinstance(taken, lock.Held):
+            raise SaveError(target, f"it is open elsewhere: {taken.who}", "Choose another name.")
+        return taken
 
-def opened(path: Path) -> Document:
-    """Open a rig file. Raises RigFileError."""
-    print_ = fingerprint(path)
+
+def opened(path: Path, former: Document | None = None) -> Document:
+    """Open a rig file; `former`, where it is that file's, gives it up. Raises RigFileError."""
+    print_ = _fingerprint(path)
     rig = rigfile.load(path)
+    if former is not None and former.is_own(path):
+        former.close()
     held = lock.acquire(path)
     if isinstance(held, lock.Held):
         session = Session(rig, path, Unrecorded(), saved=rig)
@@ -94,7 +127,7 @@ def recovered(found: journal.Recoverable) -> Document:
     saved, print_ = None, None
     if found.path is not None:
         try:
-            saved, print_ = rigfile.load(found.path), fingerprint(found.path)
+            saved, print_ = rigfile.load(found.path), found.base or _fingerprint(found.path)
         except rigfile.RigFileError:
             saved = None
     session = Session(rig, found.path, recorder, saved=saved)
@@ -103,6 +136,14 @@ def recovered(found: journal.Recoverable) -> Document:
         session.held_by = held.who
         return Document(session, None, print_)
     return Document(session, held, print_)
+
+
+def _fingerprint(path: Path) -> str | None:
+    """A file's fingerprint; None where it can't be read, which reading it tells better."""
+    try:
+        return fingerprint(path)
+    except OSError:
+        return None
 
 
 def leftovers() -> tuple[journal.Recoverable, ...]:

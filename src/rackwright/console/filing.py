@@ -89,7 +89,9 @@ class Filing:
                 return
             path = Path(text.strip()).expanduser()
             path = path if path.suffix else path.with_suffix(".toml")
-            if path.exists() and path != session.path:
+            if self.document.is_own(path):
+                self.save(then)
+            elif path.exists():
                 question = Question(f"{path} exists already.", [("o", "save over it")], self.workplace.glyphs)
                 self.workplace.app.push_screen(
                     question, lambda answer: self._write(path, then) if answer == "o" else None
@@ -178,7 +180,7 @@ class Filing:
 
     def leave(self, then: Callable[[], None]) -> None:
         """Do `then`, first asking about unsaved work."""
-        session = self.document.session
+        session, self.document.given_up = self.document.session, False
         if not session.unsaved or session.untouched:
             session.recorder.discard()
             then()
@@ -195,7 +197,7 @@ class Filing:
             elif answer == "k":
                 then()
             elif answer == "d":
-                session.recorder.discard()
+                self.document.given_up = True
                 then()
 
         self.workplace.app.push_screen(

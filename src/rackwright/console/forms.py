@@ -12,7 +12,7 @@ from textual.message import Message
 from textual.widget import Widget
 from textual.widgets import Input, Label, Static, TextArea
 
-from rackwright.console.dialogs import Dialog, Line, Picker, styled
+from rackwright.console.dialogs import Dialog, Picker, styled
 from rackwright.console.fields import Choice, Field, FieldError, Option, Words
 from rackwright.console.glyphs import Glyphs, plain
 from rackwright.console.views.row import Row
@@ -133,9 +133,8 @@ class Form(Dialog):
             box: Input | ChoiceBox | TextArea = ChoiceBox(field, text, self.glyphs)
         elif isinstance(field, Words) and field.lines > 1:
             box = TextArea(text, compact=True)
-            box.cursor_blink = False
         else:
-            box = Line(text, compact=True, select_on_focus=True)
+            box = Input(text, compact=True, select_on_focus=True)
         self.boxes[field.name] = box
         return box
 
@@ -208,7 +207,7 @@ class Form(Dialog):
         return False
 
     def _say(self, label: Static, text: str, style: str) -> None:
-        label.update(Text(plain(text) if self.glyphs.ascii else text, style))
+        label.update(Text.assemble((plain(text) if self.glyphs.ascii else text, style)))
 
     def action_apply(self) -> None:
         """Give the values, or go to the first field that can't be read."""

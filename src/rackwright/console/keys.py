@@ -52,6 +52,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("w", "why", "why", "Show the working of a figure", "Look", in_show=True),
     Command("g", "graph", "graph", "Plot impedance and level over frequency", "Look", in_show=True),
     Command("k", "keep", "keep", "Keep this state and show every figure as before → now; again to stop", "Look", in_show=True),
+    Command("i", "line_test", "line test", "Test the lines with a meter: type readings, see which faults fit", "Look", in_show=True),
     Command("equals_sign", "differences", "differences", "List what differs from the saved rig", "Look", in_show=True, shown_key="="),
     Command("slash", "find", "find", "Go to a thing by its id", "Look", in_show=True, shown_key="/"),
     Command("f", "fail", "failed", "Mark a channel or amplifier failed, or sound again", "Show", _kinds("channel", "amplifier"), in_show=True),
@@ -59,6 +60,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("s", "save", "save", "Save", "File"),
     Command("S", "save_as", "save as", "Save under another name", "File"),
     Command("P", "save_preset", "preset", "Save as a preset for this venue, with notes", "File"),
+    Command("x", "papers", "papers", "Write the crew's papers: patch, lines, labels, pull list …", "File", in_show=True),
     Command("o", "open", "open", "Open another rig or preset, or start a new one", "File"),
     Command("tab", "next_pane", "pane", "Go to the next pane", "Move", in_show=True),
     Command("shift+tab", "previous_pane", "", "Go to the pane before", "Move", in_show=True),
@@ -75,6 +77,7 @@ MOVES = (
     ("up, down", "Move in a pane"),
     ("home, end", "First, last"),
     ("page up, page down", "A page at a time"),
+    ("ctrl+l", "Paint the screen anew, where something else wrote on it"),
 )
 """Keys that every pane knows and no command stands behind."""
 

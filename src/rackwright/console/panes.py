@@ -3,6 +3,7 @@
 Knows rows and places, not what they mean; speaks upward in messages.
 """
 
+import functools
 from collections.abc import Iterable, Sequence
 from itertools import zip_longest
 
@@ -18,7 +19,7 @@ from textual.scrollbar import ScrollBarRender
 from textual.strip import Strip
 
 from rackwright.console.glyphs import Glyphs, plain
-from rackwright.console.views.row import STYLES, Row
+from rackwright.console.views.row import STYLES, Part, Row
 
 _LOOKS = {name: Style.parse(look) if look else Style.null() for name, look in STYLES.items()}
 _REVERSE = Style(reverse=True)
@@ -30,6 +31,14 @@ class PlainBar(ScrollBarRender):
     """A scroll bar drawn with no block signs."""
 
     VERTICAL_BARS = [" "] * len(ScrollBarRender.VERTICAL_BARS)
+
+
+@functools.lru_cache(4096)
+def _drawn(parts: tuple[Part, ...], sign: str, base: Style, width: int, ascii: bool) -> Strip:
+    """A row as it is drawn; kept, as most rows only change their place when a pane scrolls."""
+    segments = [Segment(f"{sign} ", base)]
+    segments += [Segment(plain(text) if ascii else text, _LOOKS[style] + base) for text, style in parts]
+    return Strip(segments).adjust_cell_length(width, base if base is _REVERSE else None)
 
 
 class Pane(ScrollView, can_focus=True):
@@ -67,13 +76,28 @@ class Pane(ScrollView, can_focus=True):
 
     def __init__(self, title: str, glyphs: Glyphs, id: str) -> None:
         super().__init__(id=id)
-        self.border_title = Content(title)
         self.glyphs = glyphs
+        self._title = title
+        self._draw_title()
         self.rows: Sequence[Row] = ()
         self.cursor = 0
         self.lit: frozenset[str] = frozenset()
         self.chosen: frozenset[str] = frozenset()
         self._drawn_width = 0
+
+    def entitle(self, title: str) -> None:
+        """Say this in the frame."""
+        if title != self._title:
+            self._title = title
+            self._draw_title()
+
+    def _draw_title(self) -> None:
+        """Cut to the width here in ASCII: the toolkit would end it with a sign that is none."""
+        text, room = self._title, self.outer_size.width - 6
+        if self.glyphs.ascii:
+            text = plain(text)
+            text = f"{text[: room - 3]}..." if 3 < room < len(text) else text
+        self.border_title = Content(text)
 
     @property
     def text_width(self) -> int:
@@ -147,11 +171,7 @@ class Pane(ScrollView, can_focus=True):
             else " "
         )
         base = _REVERSE if here and self.has_focus else _BOLD if here or lit or chosen else Style.null()
-        segments = [Segment(f"{sign} ", base)]
-        for text, style in row.parts:
-            shown = plain(text) if self.glyphs.ascii else text
-            segments.append(Segment(shown, _LOOKS[style] + base))
-        return Strip(segments).adjust_cell_length(width, base if here and self.has_focus else None)
+        return _drawn(row.parts, sign, base, width, self.glyphs.ascii)
 
     # --- keys and mouse ---
 
@@ -208,6 +228,7 @@ class Pane(ScrollView, can_focus=True):
         """Ask for rows of the new width."""
         if self.text_width != self._drawn_width:
             self._drawn_width = self.text_width
+            self._draw_title()
             self.post_message(self.Resized(self))
 
     def on_focus(self) -> None:

@@ -151,6 +151,7 @@ class Session:
         """Note that the rig now stands on disk at `path`."""
         self.path, self.saved = path, self.rig
         self.recorder.discard()
+        self.journal_trouble = ""
 
     def keep(self) -> None:
         """Keep the present state to compare later ones with."""

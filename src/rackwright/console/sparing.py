@@ -7,16 +7,24 @@ Stands between the toolkit and the terminal and knows neither: it reads a frame 
 import functools
 import re
 from collections.abc import Iterator
-from typing import Any, NamedTuple
+from dataclasses import dataclass, replace
+from typing import Any
 
 from rich.cells import cell_len
 
 _TOKEN = re.compile(r"\x1b\[([\d;]*)([mH])|(\n)|([^\x00-\x1f\x7f-\x9f]+)|([\x00-\x1f\x7f-\x9f])")
+_POINTER = "\x1b]22;"
+"""How a frame begins that only gives the mouse pointer a shape: not worth its bytes at every key."""
 _BRIDGE = 3
 """Cells that are sooner sent again than jumped over."""
 
 
-class Look(NamedTuple):
+_DRAWN_ON_BLANK = frozenset({"4", "7", "9", "21", "53"})
+"""Underlined, reversed, crossed out, underlined twice, overlined."""
+
+
+@dataclass(frozen=True)
+class Look:
     """How a cell looks: the codes of SGR (ECMA-48, 8.3.117)."""
 
     marks: frozenset[str] = frozenset()
@@ -24,13 +32,16 @@ class Look(NamedTuple):
     colour: str = "39"
     ground: str = "49"
 
-    @property
-    def seen_on_blank(self) -> tuple[bool, str]:
-        """What of it shows where there is no sign: all but underline, reverse and strike-through need one."""
-        return bool(self.marks & {"4", "7", "9", "21", "53"}), self.ground
+    @functools.cached_property
+    def seen_on_blank(self) -> tuple[object, ...]:
+        """What of it shows where there is no sign: besides the ground only lines, and what is reversed."""
+        drawn = self.marks & _DRAWN_ON_BLANK
+        return drawn, self.ground, self.colour if drawn else ""
 
 
 _PLAIN = Look()
+_KNOWN = {_PLAIN: _PLAIN}
+"""Every look there was, once: what is the same thing is soonest seen to be equal."""
 Cell = tuple[str, Look]
 _UNKNOWN: Cell = ("\0", _PLAIN)
 
@@ -63,6 +74,8 @@ class Painting:
 
     def less(self, frame: str) -> str:
         """What to send in place of `frame`: only the cells that change."""
+        if frame.startswith(_POINTER):
+            return ""
         tokens = _TOKEN.findall(frame)
         if any(other for *_, other in tokens):
             if "\x1b[?1049" in frame or any(final == "H" for _, final, *_ in tokens):
@@ -196,14 +209,14 @@ def _dressed(look: Look, codes: str) -> Look:
                 kind = next(left, "5")
                 parts = [code, kind, *(next(left, "0") for _ in range(1 if kind == "5" else 3))]
                 whole = ";".join(parts)
-                look = look._replace(colour=whole) if code == "38" else look._replace(ground=whole)
+                look = replace(look, colour=whole) if code == "38" else replace(look, ground=whole)
             case _ if 30 <= int(code) <= 39 or 90 <= int(code) <= 97:
-                look = look._replace(colour=code)
+                look = replace(look, colour=code)
             case _ if 40 <= int(code) <= 49 or 100 <= int(code) <= 107:
-                look = look._replace(ground=code)
+                look = replace(look, ground=code)
             case _:
-                look = look._replace(marks=look.marks | {code})
-    return look
+                look = replace(look, marks=look.marks | {code})
+    return _KNOWN.setdefault(look, look)
 
 
 @functools.lru_cache(4096)

@@ -46,7 +46,8 @@ class Said(Static):
         told = Text(plain(text) if self.glyphs.ascii else text, style)
         if (told.plain, told.style) != (self.told.plain, self.told.style):
             self.told = told
-            self.update(told)
+            # as a span: the toolkit reads the style of a whole text as one of its own, of other colours
+            self.update(Text.assemble((told.plain, style)))
             self.display = bool(text)
 
 

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any, Literal
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
-from textual.content import Content
 from textual.events import Resize
 from textual.screen import Screen
 from textual.widgets import Static
@@ -70,14 +69,11 @@ class TableScreen(Screen[Any]):
     def compose(self) -> ComposeResult:
         """The list, and two lines."""
         with Vertical(id="panes"):
-            pane = Pane("", self.glyphs, "table")
-            pane.border_title = Content(plain(self.heading) if self.glyphs.ascii else self.heading)
-            yield pane
+            yield Pane(self.heading, self.glyphs, "table")
         yield Said(self.glyphs)
         yield Foot(self.glyphs, "keys")
-        yield Static(
-            f"Make the window at least {LEAST[0]} × {LEAST[1]}; this one is smaller.", id="too-small"
-        )
+        told = f"Make the window at least {LEAST[0]} × {LEAST[1]}; this one is smaller."
+        yield Static(plain(told) if self.glyphs.ascii else told, id="too-small")
 
     def on_mount(self) -> None:
         """Begin at the top."""

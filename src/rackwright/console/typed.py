@@ -32,7 +32,7 @@ class Typed(App[Any]):
         if not isinstance(event, Key | Paste) or event.is_forwarded:
             await super().on_event(event)
             return
-        self._typed.append(event)
+        self._typed += _apart(event)
         if self._handing_on is None or self._handing_on.done():
             self._handing_on = asyncio.create_task(self._hand_on())
 
@@ -52,6 +52,16 @@ class Typed(App[Any]):
             for _ in range(_ROUNDS):
                 for node in (self.focused or self.screen).ancestors_with_self:
                     await _passed(node)
+
+
+def _apart(event: Key | Paste) -> tuple[Key | Paste, ...]:
+    """Escape and a letter close behind it look like Alt and the letter to a terminal; here they are what they were.
+
+    Nothing here is done with Alt, and a letter that stays in a form, instead of leaving it, is applied with it.
+    """
+    if isinstance(event, Key) and event.key.startswith("alt+") and event.character:
+        return Key("escape", "\x1b"), Key(event.character, event.character)
+    return (event,)
 
 
 async def _passed(node: DOMNode) -> None:

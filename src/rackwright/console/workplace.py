@@ -77,9 +77,8 @@ class Workplace(Screen[None]):
         yield Said(self.glyphs)
         yield Foot(self.glyphs, "strip")
         yield Foot(self.glyphs, "keys")
-        yield Static(
-            f"Make the window at least {LEAST[0]} × {LEAST[1]}; this one is smaller.", id="too-small"
-        )
+        told = f"Make the window at least {LEAST[0]} × {LEAST[1]}; this one is smaller."
+        yield Static(self._shown(told), id="too-small")
 
     def on_mount(self) -> None:
         """Begin in the racks."""
@@ -116,7 +115,7 @@ class Workplace(Screen[None]):
         assessment, place = session.assessment, session.place
         lit = related(assessment, place) - {""}
         racks_pane, lines_pane, results_pane = self.panes
-        racks_pane.border_title = Content(self._shown(f"1 Racks: {session.rig.name}"))
+        racks_pane.entitle(f"1 Racks: {session.rig.name}")
         for pane, view in ((racks_pane, racks), (lines_pane, lines)):
             pane.show(self._rows(view.rows, pane.text_width), lit, session.marked, place)
         if place != self._told:
@@ -142,13 +141,16 @@ class Workplace(Screen[None]):
         return plain(text) if self.glyphs.ascii else text
 
     def say(self, text: str, style: str = "") -> None:
-        """Say something above the foot until the next key."""
-        self.query_one(Said).say(text, style)
+        """Say something above the foot until the next key; that edits are not safe is said as long as it is so."""
+        trouble = self.session.journal_trouble
+        self.query_one(Said).say(f"{text} {trouble}".strip(), "bold red" if trouble else style)
 
     # --- selection ---
 
     def on_pane_selected(self, message: Pane.Selected) -> None:
-        """What is selected in racks or lines is selected everywhere."""
+        """What is selected in racks or lines is selected everywhere; a pane that was clicked into comes forward."""
+        if message.pane.has_focus and message.pane is not self.panes[self.front]:
+            self.bring_forward(self.panes.index(message.pane))
         if message.pane is self.panes[2] or not message.place or message.place == self.session.place:
             return
         self.session.place = message.place
@@ -208,7 +210,7 @@ class Workplace(Screen[None]):
             self.session.place = place
         if not self.session.exists(self.session.place):
             self.session.place = ""
-        self.say(self.session.journal_trouble, "bold red")
+        self.say("")
         self.redraw()
         return changed
 
@@ -580,6 +582,12 @@ class Workplace(Screen[None]):
             Graph(self.session.assessment, self.session.place, self.glyphs, self.session.kept)
         )
 
+    def action_line_test(self) -> None:
+        """Walk every line with a meter."""
+        from rackwright.console.line_test import LineTest
+
+        self.app.push_screen(LineTest(self))
+
     def action_keep(self) -> None:
         """Keep this state to compare with, or stop comparing."""
         if self.session.kept is None:
@@ -637,6 +645,12 @@ class Workplace(Screen[None]):
         """Save as a preset."""
         self.filing.save_preset()
 
+    def action_papers(self) -> None:
+        """Write the sheets that the crew wires from."""
+        from rackwright.console.papering import ask_for_papers
+
+        ask_for_papers(self)
+
     def action_differences(self) -> None:
         """What differs from the saved rig or a preset."""
         self.filing.differences()
@@ -671,8 +685,9 @@ class Workplace(Screen[None]):
             "ok" if all(assessment.branches[n].result.state == "failed" for n in names) else "failed"
         )
         word = "sound again" if state == "ok" else "failed"
-        self.make(f"mark {place} {word}", lambda rig: edit.mark(rig, names, state), place, in_show=True)
-        self.say(f"{place} is marked {word}.")
+        label = f"mark {place} {word}"
+        if self.make(label, lambda rig: edit.mark(rig, names, state), place, in_show=True):
+            self.say(f"{place} is marked {word}.")
 
     def action_show_lock(self) -> None:
         """Lock the rig against edits, or unlock."""

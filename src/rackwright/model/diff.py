@@ -83,6 +83,8 @@ def _rig(before: Rig, after: Rig) -> Iterator[Change]:
     yield from _table("line", before.lines, after.lines)
     yield from _table("cabinet", before.cabinets, after.cabinets)
     yield from _table("spare", before.spares, after.spares)
+    yield from _table("stocked cable", before.stock, after.stock)
+    yield from _table("reading", before.readings, after.readings)
     for kind in EQUIPMENT_KINDS:
         yield from _table(_EQUIPMENT[kind], getattr(before.equipment, kind), getattr(after.equipment, kind))
 

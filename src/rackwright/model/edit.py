@@ -33,6 +33,7 @@ from rackwright.model.rig import (
     Feed,
     Line,
     Rack,
+    Reading,
     Rig,
     Socket,
     Spare,
@@ -202,9 +203,23 @@ def _repoint(rig: Rig, item: Item, new: str | None) -> Rig:
                 moved = {end: new for end, at in ends.items() if at == old}
                 return None if new is None else _set(line, **moved)
 
-            return _set(rig, lines=_mapped(rig.lines, ends_of))
-        case Rack() | Line():
+            rig = _set(rig, lines=_mapped(rig.lines, ends_of))
+            left = {line.id for line in rig.lines}
+            return _each_reading(
+                rig,
+                lambda r: _set(r, sounded=_renamed(r.sounded, old, new)) if r.line in left else None,
+            )
+        case Line():
+            return _each_reading(
+                rig, lambda r: r if r.line != old else None if new is None else _set(r, line=new)
+            )
+        case Rack():
             return rig
+
+
+def _renamed(names: tuple[str, ...], old: str, new: str | None) -> tuple[str, ...]:
+    """The names with `old` called `new`, or left out where that is None."""
+    return _mapped(names, lambda name: new if name == old else name)
 
 
 def _repole(text: str, names: Mapping[str, str | None]) -> str:
@@ -300,6 +315,10 @@ def _each_amplifier(rig: Rig, change: Callable[[Amplifier], Amplifier]) -> Rig:
 
 def _each_socket(rig: Rig, change: Callable[[Socket], Socket]) -> Rig:
     return _set(rig, racks=_mapped(rig.racks, lambda rack: _set(rack, sockets=_mapped(rack.sockets, change))))
+
+
+def _each_reading(rig: Rig, change: Callable[[Reading], Reading | None]) -> Rig:
+    return _set(rig, readings=_mapped(rig.readings, change)) if rig.readings else rig
 
 
 def _splice(rig: Rig, place: _Place, *items: Item) -> Rig:
@@ -647,6 +666,25 @@ def reconnect(rig: Rig, line: str, *, source: str | None = None, to: str | None 
     """The rig with the line's near end at `source`, its far end at `to`; what is None stays. Raises EditError."""
     place, there = _find_kind(rig, line, Line)
     return _splice(rig, place, _set(there, source=source or there.source, to=to or there.to))
+
+
+@_checked
+def note_reading(rig: Rig, line: str, pair: int, /, **fields: object) -> Rig:
+    """The rig with those fields of the line test's reading on pole pair `pair` (from 1) of a line set.
+
+    A reading that then says nothing is left out. Raises EditError.
+    """
+    blank = Reading(line=line, pair=pair)
+    was = next((reading for reading in rig.readings if reading.id == blank.id), None)
+    now = _with_fields(was or blank, blank.id, fields)
+    if now is was:
+        return rig
+    says = now.ohms or now.polarity_ok or now.sounded or now.note
+    kept = (now,) if says else ()
+    if was is None:
+        return _set(rig, readings=(*rig.readings, *kept)) if kept else rig
+    at = rig.readings.index(was)
+    return _set(rig, readings=(*rig.readings[:at], *kept, *rig.readings[at + 1 :]))
 
 
 @_checked

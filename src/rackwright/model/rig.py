@@ -18,6 +18,7 @@ from rackwright.units import (
     Frequency,
     Length,
     Level,
+    Resistance,
     Temperature,
     Voltage,
 )
@@ -193,6 +194,45 @@ class Spare(Struct, frozen=True, kw_only=True, gc=False):
         return f"{self.cable} {self.length or ''}".rstrip() if self.cable else self.amplifier
 
 
+class Stock(Struct, frozen=True, kw_only=True, gc=False):
+    """Cables of one type and length that the company owns, for the pull list to choose from."""
+
+    cable: str
+    """Id of a cable model."""
+    length: Length
+    count: int = 1
+    """How many of it, those in use included."""
+
+    @property
+    def id(self) -> str:
+        """What it is called: `flex-4x2.5 20 m`."""
+        return f"{self.cable} {self.length}"
+
+
+class Reading(Struct, frozen=True, kw_only=True, gc=False):
+    """What the line test found on one pole pair of a line, measured at the line's near end."""
+
+    line: str
+    pair: int = 1
+    """Pole pair at the near end, from 1."""
+    ohms: str = ""
+    """As the meter showed it, `5.9 ohm` or `open`; empty where nothing is measured."""
+    lead_resistance: Resistance = Resistance.parse("0 ohm")
+    """What the meter showed with its leads touched together, still within `ohms`."""
+    polarity_ok: bool = False
+    """Ticked once the polarity was seen to be right."""
+    sounded: tuple[str, ...] = ()
+    """Ids of the cabinets that sounded on this pair; empty where nobody listened."""
+    when: str = ""
+    """`2026-05-01 14:30`, local time."""
+    note: str = ""
+
+    @property
+    def id(self) -> str:
+        """What it is called: `L1/1`."""
+        return f"{self.line}/{self.pair}"
+
+
 class Rig(Struct, frozen=True, kw_only=True, gc=False):
     """Everything: one rig at one venue."""
 
@@ -207,6 +247,10 @@ class Rig(Struct, frozen=True, kw_only=True, gc=False):
     lines: tuple[Line, ...] = ()
     cabinets: tuple[Cabinet, ...] = ()
     spares: tuple[Spare, ...] = ()
+    stock: tuple[Stock, ...] = ()
+    """What the company owns; where empty, the user's own list holds."""
+    readings: tuple[Reading, ...] = ()
+    """Of the line test, one for a pole pair at most."""
     equipment: Equipment = Equipment()
     """Every entry the rig uses, so that it opens the same anywhere."""
 

@@ -7,17 +7,22 @@ is merely unwise, or wrong in an electrical way, is not a breach but a finding, 
 import difflib
 import re
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from typing import TypeAlias, TypeVar
 
 from msgspec import Struct
 
 from rackwright.model.equipment import AmplifierModel, ConnectorModel, Equipment, LoudspeakerModel, Section
 from rackwright.model.index import Index, pairs_carried
-from rackwright.model.rig import FORMAT, Amplifier, Line, Rig, Socket, read_pole
+from rackwright.model.readings import is_date, ohms_of
+from rackwright.model.rig import FORMAT, Amplifier, Line, Rig, Socket, Stock, read_pole
+from rackwright.units import QuantityError
 
 Path: TypeAlias = tuple[str | int, ...]
 T = TypeVar("T")
+
+LONGEST_LEADS = 20.0
+"""Ω: a meter's leads with more are broken, or the figure is a slip."""
 
 _ID = re.compile(r"[^\s.\-][^\s.]*")
 _CHANNEL = re.compile(r"[^\s.\-,+&][^\s.,+&]*\.\d+")
@@ -47,6 +52,8 @@ def check(rig: Rig) -> tuple[Problem, ...]:
         *_lines(rig, index),
         *_cabinets(rig, index),
         *_spares(rig, index),
+        *check_stock(rig.stock, index.cable_models),
+        *_readings(rig, index),
         *_tree(rig, index),
         *check_equipment(rig.equipment, ("equipment",)),
     )
@@ -359,6 +366,60 @@ def _spares(rig: Rig, index: Index) -> Iterator[Problem]:
         if spare.id in seen:
             yield Problem(path, f"The spare {spare.id} is listed twice", "Keep one, with the count of both.")
         seen.add(spare.id)
+
+
+def check_stock(stock: Sequence[Stock], cables: Collection[str]) -> Iterator[Problem]:
+    """Every breach in a list of what the company owns, `cables` being the ids of the cable models there are."""
+    seen: set[tuple[str, float]] = set()
+    for i, owned in enumerate(stock):
+        path: Path = ("stock", i)
+        if owned.cable not in cables:
+            yield Problem((*path, "cable"), *missing("cable", owned.cable, cables))
+        if not 0 <= owned.count <= 99_999:
+            yield Problem(
+                (*path, "count"),
+                f"{owned.count} can't be a count of cables",
+                "Write a whole number from 0 to 99999.",
+            )
+        if (owned.cable, owned.length.value) in seen:
+            yield Problem(
+                path, f"The stock of {owned.id} is listed twice", "Keep one, with the count of both."
+            )
+        seen.add((owned.cable, owned.length.value))
+
+
+def _readings(rig: Rig, index: Index) -> Iterator[Problem]:
+    seen: set[str] = set()
+    for i, reading in enumerate(rig.readings):
+        path: Path = ("readings", i)
+        if reading.line not in index.lines:
+            yield Problem((*path, "line"), *missing("line", reading.line, index.lines))
+        yield from _at_least_one((*path, "pair"), reading.pair, "a pole pair", 16)
+        if reading.ohms:
+            try:
+                ohms_of(reading.ohms)
+            except QuantityError as error:
+                yield Problem((*path, "ohms"), error.wrong, f"Write {error.forms}.")
+        if reading.lead_resistance.value > LONGEST_LEADS:
+            yield Problem(
+                (*path, "lead_resistance"),
+                f"Leads of {reading.lead_resistance} are over {LONGEST_LEADS:g} Ω",
+                "Touch the meter's leads together and write what it shows.",
+            )
+        if reading.when and not is_date(reading.when):
+            yield Problem(
+                (*path, "when"), f'"{reading.when}" is no date and time', 'Write "2026-05-01 14:30".'
+            )
+        for s, cabinet in enumerate(reading.sounded):
+            if cabinet not in index.cabinets:
+                yield Problem((*path, "sounded", s), *missing("cabinet", cabinet, index.cabinets))
+        if reading.id in seen:
+            yield Problem(
+                path,
+                f"There are two readings of {reading.line} pole pair {reading.pair}",
+                "Keep the later one.",
+            )
+        seen.add(reading.id)
 
 
 def _tree(rig: Rig, index: Index) -> Iterator[Problem]:

@@ -54,6 +54,8 @@ class _About(Struct, frozen=True):
     age: tuple[int, float]
     """Which run of the machine, counted from the oldest journal there was, and seconds within it."""
     owner: Owner
+    base: str | None = None
+    """What the rig file was when the work on it began, or was last saved: its fingerprint."""
 
 
 class _Record(NamedTuple):
@@ -72,6 +74,8 @@ class Journal:
 
     def __init__(self, path: str | os.PathLike[str] | None = None) -> None:
         self.path = None if path is None else Path(os.path.abspath(path))
+        self.base: str | None = None
+        """The fingerprint of the rig file that the work is based on, for whoever recovers it."""
         self._file: Path | None = None
         self._grip: Grip | None = None
         self._count = 0
@@ -124,6 +128,7 @@ class Journal:
             when=datetime.now().astimezone(),
             age=(self._run, time.monotonic()),
             owner=this_process(),
+            base=self.base,
         )
         # json rather than msgspec, which refuses the odd text that a key or a file's name can bring, such as half a
         # character; and rather than TOML, which takes several times as long, at every key
@@ -181,6 +186,8 @@ class Recoverable(Struct, frozen=True):
     text: str
     age: tuple[int, float]
     count: int
+    base: str | None = None
+    """The fingerprint of the rig file that the work is based on; None where that is not known."""
 
     def rig(self) -> Rig:
         """The rig as it was last recorded. Raises JournalError where it is damaged, or of another version."""
@@ -227,6 +234,7 @@ def take_over(found: Recoverable) -> Journal:
         raise JournalError(f'Look at the list again: "{found.name}" was worked on in another session.')
     journal = Journal(found.path)
     journal._file, journal._grip = found.file, grip
+    journal.base = found.base
     journal._count, journal._slot, journal._large = found.count, record.slot, record.size > SLOT
     return journal
 
@@ -278,6 +286,7 @@ def _look(file: Path) -> Recoverable | None:
         text=record.text,
         age=about.age,
         count=about.count,
+        base=about.base,
     )
 
 

@@ -31,6 +31,7 @@ __all__ = [
     "kind_of",
     "own_file",
     "remove_entry",
+    "save_entries",
     "save_entry",
     "with_entry",
     "without_entry",
@@ -59,6 +60,24 @@ def save_entry(entry: EquipmentEntry, former: str = "") -> Path | None:
     kind = kind_of(entry)
     path = _file_with(kind, former or entry.id) or own_file()
     return _write(path, with_entry(_entries(path), entry, former))
+
+
+def save_entries(entries: Equipment) -> Path | None:
+    """Write all of `entries` to the user's equipment at once, each in place of the one of its kind and id.
+
+    All or nothing, in one file. Returns and raises as `save_entry`; SaveError also where one of them stands in another
+    file of the user.
+    """
+    path = own_file()
+    for entry in entries.entries():
+        if (held := _file_with(kind_of(entry), entry.id)) not in (None, path):
+            raise SaveError(
+                path, f"{entry.id} stands in {held}", "Take it out there first, or out of what is read."
+            )
+    own = _entries(path)
+    for entry in entries.entries():
+        own = with_entry(own, entry)
+    return _write(path, own)
 
 
 def remove_entry(kind: str, name: str) -> Path | None:

@@ -137,6 +137,7 @@ def _wanted(rig: Rig, loudspeakers: Iterable[LoudspeakerModel]) -> dict[str, set
         "cables": {
             *(line.cable for line in rig.lines),
             *(spare.cable for spare in rig.spares if spare.cable),
+            *(owned.cable for owned in rig.stock),
         },
         "connectors": {
             *(socket.connector for socket in rig.sockets()),

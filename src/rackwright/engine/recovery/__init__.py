@@ -7,9 +7,25 @@ from rackwright.engine.recovery.failing import fail, failed, sound
 from rackwright.engine.recovery.moves import Move, apply
 from rackwright.engine.recovery.plan import DampingChange, LevelLoss, LimiterSetting, Plan, Step
 from rackwright.engine.recovery.recover import Recovery, recover
+from rackwright.engine.recovery.rehearse import Rehearsal, Rehearsed, SpareWorth, rehearse
 from rackwright.engine.recovery.standing import Rank
 
 __all__ = [
-    "DampingChange", "LevelLoss", "LimiterSetting", "Move", "Plan", "Rank", "Recovery", "Step", "apply", "fail", "failed",
-    "recover", "sound",
-]  # fmt: skip
+    "DampingChange",
+    "LevelLoss",
+    "LimiterSetting",
+    "Move",
+    "Plan",
+    "Rank",
+    "Recovery",
+    "Rehearsal",
+    "Rehearsed",
+    "SpareWorth",
+    "Step",
+    "apply",
+    "fail",
+    "failed",
+    "recover",
+    "rehearse",
+    "sound",
+]

@@ -4,7 +4,7 @@ Holds no search, and nothing that is said of a plan.
 """
 
 import itertools
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
 from rackwright.engine.assess import Assessed, assess
@@ -22,6 +22,10 @@ TRIES_OF_A_KIND = 6
 
 SHORT_PLAN = 6
 """Moves up to which a plan is looked through for a move that does nothing."""
+
+
+ENOUGH = 2
+"""Kinds of plans that are told besides the last resort, even where one is another with further means added."""
 
 
 class Verdict(NamedTuple):
@@ -75,9 +79,23 @@ def choose(task: Task, states: Iterable[State], most: int) -> Choice:
                 best[kinds] = verdict
             if may_be_first and verdict.rank.warns == 0:
                 may_be_first = False
-        if len(best) > most:
+        if tried >= TRIES:
             break
-    return Choice(tuple(sorted(best.values(), key=lambda v: v.rank)[:most]), complete)
+    return Choice(_told(best, most), complete)
+
+
+def _told(best: Mapping[frozenset[Means], Verdict], most: int) -> tuple[Verdict, ...]:
+    """So many, the best first: rather those that aren't a better one with further means added; the last resort last."""
+    ranked = sorted(best.values(), key=lambda verdict: verdict.rank)
+    resort = [v for v in ranked if not v.state.moves]
+    rest = [v for v in ranked if v.state.moves]
+    plain = [v for i, v in enumerate(rest) if not any(better.kinds < v.kinds for better in rest[:i])]
+    room = max(most - len(resort), 1 if rest else 0)
+    chosen = plain[:room]
+    if len(chosen) < min(room, ENOUGH):
+        chosen += [v for v in rest if v not in chosen][: ENOUGH - len(chosen)]
+    told = sorted((*chosen, *resort), key=lambda verdict: verdict.rank)
+    return tuple(told[:most])
 
 
 def kinds_of(state: State) -> frozenset[Means]:
@@ -130,7 +148,7 @@ def gravity(assessed: Assessed, finding: Finding) -> float:
         case "touch-voltage":
             return assessed.touch[at].voltage
         case "band-too-low":
-            feed = assessed.index.feeds[assessed.channels[assessed.sections[at].channel or ""].feed]
+            feed = assessed.index.feeds[assessed.channels[assessed.sections[at].patched or ""].feed]
             return 1 / feed.band[0].value
         case _:
             return 1.0
@@ -142,19 +160,8 @@ def has_idle_move(state: State) -> bool:
         return False
     wanted = state.rank[:2]
     return any(
-        (fewer := replayed(state, [*state.moves[:i], *state.moves[i + 1 :]])) is not None
+        (fewer := reach.replayed(state.task, [*state.moves[:i], *state.moves[i + 1 :]])) is not None
         and fewer.rank[:2] <= wanted
         and not fewer.overloaded
         for i in range(len(state.moves))
     )
-
-
-def replayed(state: State, moves: Sequence[moving.Move]) -> State | None:
-    """The state after those moves, made anew from the broken rig; None where one can't be made."""
-    after = state.task.origin
-    for move in moves:
-        again = reach.remake(after, move)
-        if again is None:
-            return None
-        after = after.after(again)
-    return after

@@ -12,7 +12,7 @@ from msgspec.structs import fields, replace
 
 from rackwright.model import edit
 from rackwright.model.edit import EditError
-from rackwright.model.rig import Amplifier, Cabinet, Circuit, Line, Rig, Socket, Spare
+from rackwright.model.rig import NO_CHANNEL, Amplifier, Cabinet, Circuit, Line, Rig, Socket, Spare
 
 MoveKind: TypeAlias = Literal[
     "pole", "line", "link", "feed", "mode", "mute", "amplifier", "circuit", "failure"
@@ -129,6 +129,19 @@ def _swapped(rig: Rig, swap: Swap) -> Rig:
     return edit.unchecked(edit.change)(rig, before.id, **changed)
 
 
+def _as_long(key: str, before: Any, after: Any, now: Any) -> tuple[Any, Any, Any]:
+    """Lists of channels or of poles that are not of one length, made so with what is not listed."""
+    if key not in _UNLISTED or now in (before, after):
+        return before, after, now
+    length = max(map(len, (before, after, now)))
+    filled = ((*each, *[_UNLISTED[key]] * (length - len(each))) for each in (before, after, now))
+    return cast(tuple[Any, Any, Any], tuple(filled))
+
+
+_UNLISTED = {"channels": NO_CHANNEL, "poles": ""}
+"""What a channel or a pole pair is that isn't listed."""
+
+
 def _thing(rig: Rig, like: Item) -> Item:
     """The thing of the rig that has the kind and the id of `like`. Raises EditError."""
     tables: dict[type[Item], Iterable[Item]] = {
@@ -153,7 +166,7 @@ def _merged(before: T, after: T, now: T, name: str = "") -> T:
     if isinstance(before, Struct) and type(before) is type(now) is type(after):
         name = getattr(before, "id", name)
         parts: dict[str, Any] = {
-            key: _merged(getattr(before, key), getattr(after, key), getattr(now, key), name)
+            key: _merged(*_as_long(key, getattr(before, key), getattr(after, key), getattr(now, key)), name)
             for key in (field.name for field in fields(before))
         }
         return cast(T, type(before)(**parts))

@@ -108,12 +108,11 @@ def made(task: Task, verdict: Verdict) -> Plan:
     lost = sorted((n for n in task.weights if state.lost(n)), key=lambda n: -task.weights[n])
     silent = tuple(name for name in lost if assessment.sections[name].channel is None)
     limiters = tuple(_limiters(task, assessment, moves))
-    mended = _mended(task)
-    back = (*(move.undone() for move in reversed(verdict.state.moves)), *mended)
+    back = (*(move.undone() for move in reversed(moves)), *_mended(task))
     return Plan(
         kinds=tuple(sorted(verdict.kinds)),
         rank=verdict.rank,
-        moves=verdict.state.moves,
+        moves=moves,
         back=back,
         rig=verdict.rig,
         assessment=assessment,
@@ -124,7 +123,7 @@ def made(task: Task, verdict: Verdict) -> Plan:
         limiters=limiters,
         near=tuple(_near(task, assessment)),
         checklist=tuple(_checklist(task, assessment, moves, limiters)),
-        way_back=tuple(_way_back(task, assessment, verdict.state.moves, limiters)),
+        way_back=tuple(_way_back(task, assessment, moves, limiters)),
     )
 
 
@@ -158,9 +157,17 @@ def _damping(task: Task, assessment: Assessed) -> list[DampingChange]:
     return sorted(changes, key=lambda change: change.after)
 
 
+_IDLE = {"channel-unused", "circuit-empty", "cabinet-muted"}
+"""Findings on what is out of use, which the plan itself says."""
+
+
 def _near(task: Task, assessment: Assessed) -> list[Finding]:
     known = {(f.code, f.at) for of in (task.before, task.broken) for f in of.findings}
-    return [f for f in assessment.findings if f.severity != "stop" and (f.code, f.at) not in known]
+    return [
+        f
+        for f in assessment.findings
+        if f.severity != "stop" and (f.code, f.at) not in known and f.code not in _IDLE
+    ]
 
 
 def _limiters(task: Task, assessment: Assessed, moves: Sequence[Move]) -> Iterator[LimiterSetting]:
@@ -181,7 +188,7 @@ def _limiters(task: Task, assessment: Assessed, moves: Sequence[Move]) -> Iterat
         was_over = before is not None and before.feed == feed.id and before.limiter_rms == channel.limiter_rms
         if over and not was_over:
             why = "its sections bear less"
-        elif gains and gain not in gains and (before is None or before.feed != feed.id):
+        elif gains and gain not in gains:
             usual = min(gains)
             why = f"{name} has {reading(gain, 'dB')} of gain, and {feed.id} is set for {reading(usual, 'dB')}"
         else:
@@ -203,15 +210,16 @@ def _limiters(task: Task, assessment: Assessed, moves: Sequence[Move]) -> Iterat
 
 # --- the lists ----------------------------------------------------------------------------------------
 
-_ORDER: tuple[MoveKind, ...] = ("mute", "amplifier", "circuit", "mode", "feed", "pole", "line", "link")
-"""What makes room comes before what fills it."""
+_FIRST: tuple[MoveKind, ...] = ("mute", "amplifier", "circuit", "mode")
+"""What makes room comes before what fills it; the rest goes in the order found."""
 
 _POWERED_DOWN: set[MoveKind] = {"amplifier", "circuit", "mode"}
 """Moves for which an amplifier is switched off, not only muted."""
 
 
-def _in_safe_order(moves: Sequence[Move]) -> list[Move]:
-    return sorted(moves, key=lambda move: _ORDER.index(move.kind))
+def _in_safe_order(moves: Sequence[Move]) -> tuple[Move, ...]:
+    first = len(_FIRST)
+    return tuple(sorted(moves, key=lambda m: _FIRST.index(m.kind) if m.kind in _FIRST else first))
 
 
 def _checklist(
@@ -219,11 +227,12 @@ def _checklist(
 ) -> Iterator[Step]:
     channels = _channels(task, assessment, moves)
     marked = [name for name in task.broken.channels if _marked(task.broken, name)]
-    yield from _quiet(task.broken, [*marked, *(c for c in channels if c not in marked)], moves)
+    off = _switched_off(task.broken, channels, moves)
+    yield from _quiet(task.broken, [*marked, *(c for c in channels if c not in marked)], off)
     yield from (Step("move", move.words, move.place.partition("/")[0]) for move in moves)
     for limiter in limiters:
         yield Step("set", _limiter_words(limiter), limiter.channel)
-    yield from _sound_again(assessment, channels, moves)
+    yield from _sound_again(assessment, channels, off)
     yield from _listen(task, assessment, channels)
 
 
@@ -239,57 +248,65 @@ def _way_back(
             f"See that {listed(names)} {'is' if len(names) == 1 else 'are'} mended and tried.",
             names[0],
         )
-    yield from _quiet(assessment, channels, undone)
+    off = _switched_off(assessment, channels, undone)
+    yield from _quiet(assessment, channels, off)
     yield from (Step("move", move.words, move.place.partition("/")[0]) for move in undone)
     for limiter in limiters:
         if limiter.was_rms is not None or limiter.was_peak is not None:
             was = " and ".join(
-                f"{name} {reading(value, unit)}"
-                for name, value, unit in (("rms", limiter.was_rms, "V"), ("peak", limiter.was_peak, "V peak"))
+                reading(value, unit)
+                for value, unit in ((limiter.was_rms, "V rms"), (limiter.was_peak, "V peak"))
                 if value is not None
             )
             yield Step("set", f"Set the limiters of {limiter.feed} back to {was}.", limiter.channel)
     for name in names:
         yield Step("set", f"Mark {name} sound.", name)
     back = list({**dict.fromkeys(_marked_names(task)), **dict.fromkeys(channels)})
-    yield from _sound_again(task.before, back, undone)
+    yield from _sound_again(task.before, back, off)
     yield from _listen(task, task.before, back)
 
 
-def _quiet(assessed: Assessed, channels: Sequence[str], moves: Sequence[Move]) -> Iterator[Step]:
-    """Mute each channel that is touched; switch off what must be, for its mode or for bare live metal."""
+def _switched_off(assessed: Assessed, channels: Sequence[str], moves: Sequence[Move]) -> list[str]:
+    """The amplifiers that are switched off, not only muted: for their mode, or for bare metal that is live."""
     off = {_amplifier(move.place) for move in moves if move.kind in _POWERED_DOWN}
-    for name in channels:
-        touch = assessed.touch.get(name)
-        patched = any(move.kind == "pole" for move in moves)
-        if patched and touch is not None and touch.exposed and touch.touch_class != "ES1":
-            off.add(_amplifier(name))
+    patched = any(move.kind == "pole" for move in moves)
+    handled = {place for move in moves for place in (move.place, move.old, move.new)}
+    for place, touch in assessed.touch.items():
+        bare = touch.exposed and touch.touch_class != "ES1"
+        if bare and (place in handled or (patched and touch.channel in channels)):
+            off.add(_amplifier(touch.channel))
+    return [name for name in assessed.index.amplifiers if name in off]
+
+
+def _quiet(assessed: Assessed, channels: Sequence[str], off: Sequence[str]) -> Iterator[Step]:
+    """Mute each channel that is touched, and the amplifiers that are switched off."""
     muted = [name for name in channels if _amplifier(name) not in off]
     if muted:
         yield Step("quiet", f"Mute {listed(muted)} at the processor.", muted[0])
-    for amplifier in sorted(off):
-        others = [
-            branch.id
-            for branch in assessed.branches.values()
-            if branch.amplifier.id == amplifier
-            and branch.live
-            and branch.sections
-            and branch.id not in channels
-        ]
+    for amplifier in off:
+        others = [name for name in _playing(assessed, amplifier) if name not in channels]
         too = f" {listed(others)} go{'es' if len(others) == 1 else ''} silent with it." if others else ""
         yield Step("quiet", f"Mute {amplifier} and switch it off.{too}", amplifier)
 
 
-def _sound_again(assessed: Assessed, channels: Sequence[str], moves: Sequence[Move]) -> Iterator[Step]:
-    off = {_amplifier(move.place) for move in moves if move.kind in _POWERED_DOWN}
-    for amplifier in sorted(off & assessed.index.amplifiers.keys()):
-        yield Step("sound", f"Switch {amplifier} on, one amplifier at a time.", amplifier)
-    live = [name for name in channels if assessed.branches[name].live and assessed.branches[name].sections]
+def _sound_again(assessed: Assessed, channels: Sequence[str], off: Sequence[str]) -> Iterator[Step]:
+    """Switch on what plays something now, then un-mute it and the channels that were touched."""
+    on = {name: _playing(assessed, name) for name in off}
+    for amplifier in (name for name in off if on[name]):
+        yield Step("sound", f"Switch {amplifier} on, with nothing else at the same time.", amplifier)
+    touched = {*channels, *(name for names in on.values() for name in names)}
+    live = [b.id for b in assessed.branches.values() if b.id in touched and b.live and b.sections]
     if live:
         each = ", one at a time," if len(live) > 1 else ""
         yield Step(
             "sound", f"Un-mute {listed(live)}{each} with the level down, and bring it up slowly.", live[0]
         )
+
+
+def _playing(assessed: Assessed, amplifier: str) -> list[str]:
+    """The channels of an amplifier on which something sounds."""
+    branches = assessed.branches.values()
+    return [b.id for b in branches if b.amplifier.id == amplifier and b.live and b.sections]
 
 
 def _listen(task: Task, assessed: Assessed, channels: Sequence[str]) -> Iterator[Step]:

@@ -6,14 +6,16 @@ is replaced where none of its channels is sound, so that this silences nothing. 
 long enough is not known here: the words of such a move say to look first. Holds no search.
 """
 
-from collections.abc import Callable, Iterator
+import itertools
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator
 from typing import TypeAlias
 
 from msgspec.structs import replace
 
 from rackwright.engine.branch import without_power
 from rackwright.engine.recovery.moves import Move, MoveKind, Swap
-from rackwright.engine.recovery.standing import State
+from rackwright.engine.recovery.standing import State, Task
 from rackwright.model.index import Index, pole_or_none, wired_sections
 from rackwright.model.rig import (
     MODES,
@@ -40,6 +42,17 @@ def every(state: State) -> Iterator[Move]:
 def remake(state: State, move: Move) -> Move | None:
     """The same move from another state; None where it can't be made there."""
     return MAKERS[move.kind](state, move.place, move.new, move.by)
+
+
+def replayed(task: Task, moves: Iterable[Move]) -> State | None:
+    """The state after those moves, each made anew from the broken rig; None where one can't be made."""
+    after = task.origin
+    for move in moves:
+        again = remake(after, move)
+        if again is None:
+            return None
+        after = after.after(again)
+    return after
 
 
 # --- making each move ---------------------------------------------------------------------------------
@@ -205,9 +218,13 @@ def _lines(state: State) -> Iterator[tuple[str, str, str]]:
 
 def _links(state: State) -> Iterator[tuple[str, str, str]]:
     cables = [spare.id for spare in state.spares.values() if spare.cable and spare.count]
+    by_rack: dict[str, list[str]] = defaultdict(list)
     for cabinet in state.index.cabinets if cables else ():
-        for other in state.index.cabinets:
-            yield from ((cabinet, other, by) for by in cables if other != cabinet)
+        if root := state.index.root(cabinet):
+            by_rack[state.task.rack[root]].append(cabinet)
+    for near in by_rack.values():
+        for cabinet, other in itertools.permutations(near, 2):
+            yield from ((cabinet, other, by) for by in cables)
 
 
 def _feeds(state: State) -> Iterator[tuple[str, str, str]]:

@@ -103,8 +103,11 @@ def _proven(broken: State, best: Rank, depth: int, most: int | None) -> bool:
     """Whether no plan is better: every one that may be was looked at, or none can be."""
     if most is not None and depth >= most:
         return True
-    whole = best.silent == 0 and best.loss == 0 and best.warns == 0
-    return whole and best.moves <= max(depth + 1, fewest_moves(broken))
+    if best[:2] != (0.0, 0.0) or best.warns:
+        return False
+    if best.moves <= max(depth + 1, fewest_moves(broken)):
+        return True
+    return best.moves == 2 and not any(state.rank[:2] == (0.0, 0.0) for state in search.single(broken))
 
 
 def fewest_moves(broken: State) -> int:

@@ -4,16 +4,16 @@ Both searches give states that may be plans; which of them keep every limit is j
 """
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from rackwright.engine.branch import without_power
 from rackwright.engine.recovery import reach
 from rackwright.engine.recovery.moves import Move
-from rackwright.engine.recovery.standing import State, weight
+from rackwright.engine.recovery.standing import GIVE_UP, State, touched, weight
 from rackwright.model.index import pole_or_none
 from rackwright.model.rig import channel_name
 
-EXACT = 4000
+EXACT = 2500
 """States looked at, at most, for a proof that no plan of so many moves is better."""
 
 WIDTH = 10
@@ -21,6 +21,9 @@ WIDTH = 10
 
 NEIGHBOURS = 4
 """Cabinets that a link is tried from, and like feeds that are tried."""
+
+FREED, SPREADS = 6, 2
+"""Channels that are tried to be freed for another feed, and ways in which their load is spread."""
 
 MOST_MUTED = 4
 """Cabinets muted for one pole pair, at most."""
@@ -53,14 +56,26 @@ def exhausted(start: State, depth: int) -> list[State]:
     return found
 
 
+def single(start: State) -> Iterator[State]:
+    """Every state after one move that touches a channel on which something was lost."""
+    lost = [start.task.broken.sections[name].patched for name in start.task.weights if start.lost(name)]
+    channels = {(pole.amplifier, pole.channel) for name in lost if (pole := pole_or_none(name or ""))}
+    for move in reach.every(start):
+        if channels.intersection(touched(start.index, move.swaps, 0)):
+            yield start.after(move)
+
+
 # --- promising plans ----------------------------------------------------------------------------------
 
 
-def promising(start: State, width: int = WIDTH) -> list[State]:
+def promising(
+    start: State, width: int = WIDTH, is_plan: Callable[[State], bool] | None = None
+) -> list[State]:
     """States that bring back the sections lost, the most important first, in every way that may be good.
 
     Takes the sections in turn, tries each way to bring one back on each of the `width` best states so far, those that
-    differ in their means included, and leaving it silent too.
+    differ in their means included, and leaving it silent too. With `is_plan`, which tells
+    whether a state keeps every limit, only the best is looked for: the search ends where all is back.
     """
     lost = sorted(
         (name for name in start.task.weights if start.lost(name)), key=lambda name: -start.lost(name)
@@ -70,15 +85,29 @@ def promising(start: State, width: int = WIDTH) -> list[State]:
         following = {state.key: state for state in beam}
         for state in beam:
             if state.lost(section) == start.lost(section):
-                following |= {s.key: s for s in _ways(state, section) if s.rank < state.rank}
+                better = (s for s in map(_direct, _ways(state, section)) if s.rank < state.rank)
+                following |= {s.key: s for s in better}
         found += [state for key, state in following.items() if all(state is not kept for kept in beam)]
-        beam = _kept(list(following.values()), width)
+        beam = _kept(list(following.values()), width, diverse=is_plan is None)
+        if is_plan and beam[0].rank[:2] == (0.0, 0.0) and is_plan(beam[0]):
+            break
     return list({state.key: state for state in found}.values())
 
 
-def _kept(states: Sequence[State], width: int) -> list[State]:
-    """The best, and the best of each other means."""
+def _direct(state: State) -> State:
+    """The state with each thing that was moved more than once moved once, where that leads to the same."""
+    last = {(move.kind, move.place): move for move in state.moves}
+    if len(last) == len(state.moves):
+        return state
+    after = reach.replayed(state.task, last.values())
+    return after if after is not None and after.rank < state.rank else state
+
+
+def _kept(states: Sequence[State], width: int, diverse: bool) -> list[State]:
+    """The best, and if diverse the best of each other means."""
     ranked = sorted(states, key=lambda state: state.rank)
+    if not diverse:
+        return ranked[:width]
     first = {state.means: state for state in reversed(ranked)}
     others = sorted(first.values(), key=lambda state: state.rank)[:width]
     return list({state.key: state for state in (*ranked[:width], *others)}.values())
@@ -92,9 +121,15 @@ def _ways(state: State, section: str) -> Iterator[State]:
     if way is None:
         return
     socket, pair, line = way
-    yield from _repatched(state, section, socket, pair)
-    yield from _moved(state, line, socket)
-    yield from _linked(state, section, cabinet)
+    found = [
+        *_repatched(state, section, socket, pair),
+        *_unbridged(state, section, socket, pair),
+        *_moved(state, line, socket),
+        *_linked(state, section, cabinet),
+    ]
+    yield from found
+    if all(after.lost(section) or GIVE_UP in after.means - state.means for after in found):
+        yield from _freed(state, section, socket, pair)
 
 
 def _way(state: State, section: str) -> tuple[str, int, str] | None:
@@ -127,9 +162,9 @@ def _relieved(state: State | None, spared: str) -> Iterator[State]:
     for _ in range(MOST_MUTED):
         if state is None or not state.overloaded:
             break
-        channel = min(state.overloaded)
-        names = {name.rpartition(".")[0] for name, _ in state.heard[channel].voltages} - {spared}
-        least = max(names, key=lambda name: (state.index.cabinets[name].priority, name), default=None)
+        channel, cabinets = min(state.overloaded), state.index.cabinets
+        names = {name.rpartition(".")[0] for name in state.heard[channel].voltages} - {spared}
+        least = max(names, key=lambda name: (cabinets[name].priority, name), default=None)
         move = reach.mute(state, least) if least else None
         if move is None:
             return
@@ -164,6 +199,23 @@ def _revived(state: State, section: str) -> Iterator[State]:
                 yield from _repatched(dual, section, way[0], way[1], only=amplifier.id)
 
 
+def _unbridged(state: State, section: str, socket: str, pair: int) -> Iterator[State]:
+    """With another bridge of the rack given up, for the channel that this frees."""
+    for channel in state.task.channels[state.task.rack[socket]]:
+        pole = pole_or_none(channel)
+        amplifier = state.index.amplifiers[pole.amplifier] if pole else None
+        if (
+            pole is None
+            or amplifier is None
+            or pole.channel % 2
+            or amplifier.pair_mode(pole.channel) != "bridged"
+        ):
+            continue
+        for mode in ("parallel", "dual"):
+            if move := reach.set_mode(state, channel, mode):
+                yield from _repatched(state.after(move), section, socket, pair, only=amplifier.id)
+
+
 def _with_room(state: State, amplifier: str) -> list[str]:
     """The circuits that may bear an amplifier, the roomiest first, driven hard if there are such."""
     before = state.task.before
@@ -194,6 +246,7 @@ def _repatched(state: State, section: str, socket: str, pair: int, only: str = "
                 like.append(patched)
             else:
                 yield from _relieved(patched, section.rpartition(".")[0])
+                yield from _bridged(patched, section, channel)
         if not state.heard[channel].voltages:
             fed = _made(state, reach.give_feed(state, channel, own))
             yield from _relieved(fed and _made(fed, reach.repatch(fed, place, channel)), "")
@@ -203,16 +256,25 @@ def _repatched(state: State, section: str, socket: str, pair: int, only: str = "
         yield from _relieved(patched, section.rpartition(".")[0])
 
 
+def _bridged(state: State, section: str, channel: str) -> Iterator[State]:
+    """With the spare pair of a channel bridged, where a bridge drove the section before."""
+    task = state.task
+    if task.before.channels[task.before.sections[section].channel or ""].mode == "bridged":
+        bridged = _made(state, reach.set_mode(state, channel, "bridged"))
+        if bridged is not None and bridged.silent <= state.silent:
+            yield from _relieved(bridged, "")
+
+
 def _taken_over(state: State, section: str, place: str, channel: str) -> Iterator[State]:
     """With the pole pair on a channel whose own cabinets matter less, and are muted."""
     task = state.task
-    names = sorted({name.rpartition(".")[0] for name, _ in state.heard[channel].voltages})
+    names = sorted({name.rpartition(".")[0] for name in state.heard[channel].voltages})
     cabinets = [state.index.cabinets[name] for name in names]
     priority = state.index.cabinets[section.rpartition(".")[0]].priority
     if len(names) > MOST_MUTED or any(cabinet.priority <= priority for cabinet in cabinets):
         return
     worth = sum(weight(c.priority) * len(reach.sections_heard(state, c)) for c in cabinets)
-    if worth >= sum(task.weights[name] for name in task.weights if state.lost(name)):
+    if worth >= state.silent:
         return
     after = state
     for name in names:
@@ -222,6 +284,33 @@ def _taken_over(state: State, section: str, place: str, channel: str) -> Iterato
         after = after.after(fed)
     if (patched := reach.repatch(after, place, channel)) and not (taken := after.after(patched)).overloaded:
         yield taken
+
+
+def _freed(state: State, section: str, socket: str, pair: int) -> Iterator[State]:
+    """With the pole pair on a channel whose own load others of its feed take over, so that it is free."""
+    task, place, own = state.task, f"{socket}/{pair + 1}", state.task.feeds[section]
+    near = [name for name in task.channels[task.rack[socket]] if state.heard[name].voltages]
+    taps = {name: _taps(state, name) for name in near}
+    for channel in sorted(near, key=lambda name: len(taps[name]))[:FREED]:
+        feed = state.heard[channel].feed
+        others = sorted(
+            (name for name in near if name != channel and state.heard[name].feed == feed),
+            key=lambda name: len(state.heard[name].voltages),
+        )
+        for first in range(min(len(others), SPREADS) if feed != own else 0):
+            after: State | None = state
+            for number, tap in enumerate(taps[channel]):
+                to = others[(first + number) % len(others)]
+                after = _made(after, reach.repatch(after, tap, to)) if after else None
+            fed = _made(after, reach.give_feed(after, channel, own)) if after else None
+            yield from _relieved(fed and _made(fed, reach.repatch(fed, place, channel)), "")
+
+
+def _taps(state: State, channel: str) -> list[str]:
+    """The pole pairs that a channel drives something on, as `R1-1/2`."""
+    pole = pole_or_none(channel)
+    found = state.index.taps.get((pole.amplifier, pole.channel), ()) if pole else ()
+    return [f"{socket.id}/{pair + 1}" for socket, pair, _ in found if state.index.lines_from.get(socket.id)]
 
 
 def _moved(state: State, line: str, socket: str) -> Iterator[State]:

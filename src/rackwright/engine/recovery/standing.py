@@ -70,13 +70,13 @@ class Sounding(NamedTuple):
     """What sounds on a channel."""
 
     feed: str
-    voltages: tuple[tuple[str, float], ...]
+    voltages: Mapping[str, float]
     """Section → V rms at full power."""
     overloaded: bool
     """Whether its load is under the lowest rated one."""
 
 
-SILENT = Sounding("", (), False)
+SILENT = Sounding("", {}, False)
 
 
 def sounding(index: Index, amplifier: Amplifier, channel: int) -> Sounding:
@@ -96,7 +96,7 @@ def sounding(index: Index, amplifier: Amplifier, channel: int) -> Sounding:
     conductance = sum([network.conductance(section) for (_, section), _ in parts])
     return Sounding(
         branch.result.feed,
-        tuple([(name, transfer * voltage) for (name, _), transfer in parts]),
+        {name: transfer * voltage for (name, _), transfer in parts},
         1 / conductance < source.lowest_load(points) * (1 - 1e-9),
     )
 
@@ -121,6 +121,8 @@ class Task:
         """Rack → its channels."""
         for branch in broken.branches.values():
             self.channels[self.rack[branch.amplifier.id]].append(branch.id)
+        self.soundings: dict[tuple[object, ...], Sounding] = {}
+        """Those that were worked out: a channel as it is set, its taps, the wiring → what sounds on it."""
         self.order = {name: i for i, name in enumerate(broken.branches)}
         self.overloaded = {
             name: branch.result.load_nominal or 0.0
@@ -167,10 +169,12 @@ class State:
         "means",
         "moves",
         "overloaded",
+        "rank",
         "silent",
         "spares",
         "task",
         "where",
+        "wiring",
     )
 
     task: Task
@@ -178,6 +182,10 @@ class State:
     """As of the rig after the moves, but for its `rig`."""
     spares: dict[str, Spare]
     moves: tuple[Move, ...]
+    wiring: frozenset[tuple[str, str, str, str]]
+    """The keys of the moves of lines, links and mutes: with these a channel's taps say what hangs on it."""
+    rank: Rank
+    """How good it is, warnings left out."""
     means: frozenset[Means]
     heard: Mapping[str, Sounding]
     where: Mapping[str, tuple[str, ...]]
@@ -189,11 +197,6 @@ class State:
     """As in its rank."""
     overloaded: frozenset[str]
     """Channels under their lowest load that were not so loaded in the broken rig."""
-
-    @property
-    def rank(self) -> Rank:
-        """How good it is, warnings left out."""
-        return Rank(self.silent, self.loss, len(self.moves))
 
     @property
     def key(self) -> frozenset[tuple[str, str, str, str]]:
@@ -214,11 +217,9 @@ class State:
         state.task, state.moves = self.task, (*self.moves, move)
         state.index = _indexed(self.index, move.swaps)
         state.spares = self.spares | {s.id: s for _, s in _pairs(move.swaps) if isinstance(s, Spare)}
-        touched = {*_touched(self.index, move.swaps, 0), *_touched(state.index, move.swaps, 1)}
-        anew = {
-            channel_name(*at): sounding(state.index, state.index.amplifiers[at[0]], at[1])
-            for at in sorted(touched)
-        }
+        ends = {*touched(self.index, move.swaps, 0), *touched(state.index, move.swaps, 1)}
+        state.wiring = self.wiring | {move.key} if move.kind in ("line", "link", "mute") else self.wiring
+        anew = {channel_name(*at): state.sounding(at) for at in sorted(ends)}
         state.heard = {**self.heard, **anew}
         state.means = self.means | self._by(move, state)
         overloaded = {name for name, s in anew.items() if s.overloaded and name not in self.task.overloaded}
@@ -226,21 +227,35 @@ class State:
         self._hear(state, anew)
         return state
 
+    def sounding(self, at: tuple[str, int]) -> Sounding:
+        """What sounds on a channel, given as its amplifier and its index from 0."""
+        amplifier, channel = self.index.amplifiers[at[0]], at[1]
+        taps = tuple([(socket.id, pair, sign) for socket, pair, sign in self.index.taps.get(at, ())])
+        first = channel - channel % 2
+        pair = (amplifier.pair_mode(channel), amplifier.channel(first), amplifier.channel(first + 1))
+        key = (at, taps, self.wiring, amplifier.model, amplifier.circuit, pair)
+        known = self.task.soundings.get(key)
+        if known is None:
+            known = self.task.soundings[key] = sounding(self.index, amplifier, channel)
+        return known
+
     def _hear(self, state: "State", anew: Mapping[str, Sounding]) -> None:
         """Set what sounds where in the state after, `anew` being the channels that sound otherwise."""
         where, altered = dict(self.where), dict(self.altered)
-        of_old = {name for channel in anew for name, _ in self.heard.get(channel, SILENT).voltages}
-        of_new = {name: () for sounding in anew.values() for name, _ in sounding.voltages}
-        for name in {**dict.fromkeys(of_old), **of_new}:
-            kept = [channel for channel in where.get(name, ()) if channel not in anew]
-            on = kept + [c for c, s in anew.items() if any(name == other for other, _ in s.voltages)]
-            where[name] = tuple(
-                sorted(on, key=lambda channel: self.task.order.get(channel, len(self.task.order)))
-            )
-            told = state.heard[where[name][0]] if on else None
-            altered[name] = None if told is None else (dict(told.voltages)[name], told.feed)
+        names = {name for channel in anew for name in self.heard.get(channel, SILENT).voltages}
+        names.update(*(heard.voltages for heard in anew.values()))
+        order = self.task.order
+        for name in names:
+            on = [channel for channel in where.get(name, ()) if channel not in anew]
+            on += [channel for channel, heard in anew.items() if name in heard.voltages]
+            if len(on) > 1:
+                on.sort(key=lambda channel: order.get(channel, len(order)))
+            where[name] = tuple(on)
+            told = state.heard[on[0]] if on else None
+            altered[name] = None if told is None else (told.voltages[name], told.feed)
         state.where, state.altered = where, altered
         state.silent, state.loss = _scored(self.task, altered)
+        state.rank = Rank(state.silent, state.loss, len(state.moves))
 
     def _by(self, move: Move, after: "State") -> set[Means]:
         """By what a move brings sound back."""
@@ -253,20 +268,27 @@ class State:
                 return {CIRCUIT}
             case "mode":
                 return {MODE}
-            case "amplifier" | "feed":
+            case "amplifier":
                 return {SPARE}
-            case "pole":
-                return {DOUBLE if move.new.removeprefix("-") in self.task.busy else SPARE}
+            case "feed" | "pole":
+                return self._used(move.new.removeprefix("-") if move.kind == "pole" else move.place)
             case "line":
                 poles = map(pole_or_none, after.index.sockets[move.new].poles)
-                return {DOUBLE if any(p and p.name in self.task.busy for p in poles) else SPARE}
+                return set().union(*(self._used(pole.name) for pole in poles if pole))
             case _:
                 return set()
+
+    def _used(self, channel: str) -> set[Means]:
+        """What it is to put something on a channel: one that drove nothing is a spare, one that does is shared."""
+        if channel not in self.task.busy:
+            return {SPARE}
+        shared = self.heard[channel].voltages.keys() & self.task.heard[channel].voltages
+        return {DOUBLE} if shared else set()
 
 
 def _heard(branch: Branch) -> Sounding:
     """What sounds on a branch that is solved."""
-    told = tuple([(s.id, s.voltage) for s in branch.sections if s.channel and s.voltage is not None])
+    told = {s.id: s.voltage for s in branch.sections if s.channel and s.voltage is not None}
     if not told:
         return SILENT
     load, lowest = branch.result.load_nominal, branch.result.lowest_load
@@ -276,25 +298,26 @@ def _heard(branch: Branch) -> Sounding:
 def _origin(task: Task) -> State:
     state = State()
     state.task, state.index, state.moves, state.means = task, task.index, (), frozenset()
-    state.spares = {spare.id: spare for spare in task.index.rig.spares}
+    state.wiring, state.spares = frozenset(), {spare.id: spare for spare in task.index.rig.spares}
     state.heard, state.overloaded = task.heard, frozenset()
     where: dict[str, tuple[str, ...]] = {}
     for channel, heard in state.heard.items():
-        for name, _ in heard.voltages:
+        for name in heard.voltages:
             where[name] = (*where.get(name, ()), channel)
     state.where = where
     now = {name: state.heard[on[0]] for name, on in where.items()}
     state.altered = {
-        name: (dict(now[name].voltages)[name], now[name].feed) if name in now else None
+        name: (now[name].voltages[name], now[name].feed) if name in now else None
         for name in task.weights
         if name not in now or now[name].feed != task.feeds[name] or _quieter(task, name, now[name])
     }
     state.silent, state.loss = _scored(task, state.altered)
+    state.rank = Rank(state.silent, state.loss, 0)
     return state
 
 
 def _quieter(task: Task, name: str, now: Sounding) -> bool:
-    return dict(now.voltages)[name] != task.levels[name]
+    return now.voltages[name] != task.levels[name]
 
 
 def _scored(task: Task, altered: Mapping[str, tuple[float, str] | None]) -> tuple[float, float]:
@@ -364,7 +387,7 @@ def _reline(index: Index, old: object, new: Line) -> None:
     index.lines_from[new.source] = [*index.lines_from.get(new.source, ()), new]
 
 
-def _touched(index: Index, swaps: Iterable[Swap], side: int) -> Iterator[tuple[str, int]]:
+def touched(index: Index, swaps: Iterable[Swap], side: int) -> Iterator[tuple[str, int]]:
     """The channels that swaps change, as (amplifier, index), seen before (side 0) or after (side 1) them."""
     for pair in _pairs(swaps):
         match pair[side]:

@@ -1,0 +1,107 @@
+"""`equipment import`: a spreadsheet's equipment into the user's library, all of it or nothing."""
+
+from typing import TYPE_CHECKING
+
+import click
+
+from rackwright.cli import UNUSABLE
+from rackwright.cli.page import Page, Span
+
+if TYPE_CHECKING:
+    from rackwright.model.equipment import Equipment
+    from rackwright.store.csv_equipment import Sheet
+
+KINDS = ("amplifiers", "loudspeakers", "cables", "connectors")
+MOST_TROUBLES = 50
+
+
+@click.command("import")
+@click.argument("file")
+@click.option(
+    "--kind", type=click.Choice(KINDS), help="What the rows are; else the kind whose columns there are."
+)
+@click.option("--dry-run", is_flag=True, help="Show what would be done, and do nothing.")
+def import_equipment(file: str, kind: str | None, dry_run: bool) -> int:
+    """Take the equipment of the CSV file FILE into your own library.
+
+    Columns are matched by their heads, and how is shown. A unit stands in the head, 'weight (kg)', or in the cell. A
+    rated power names its load: 'power 8 ohm (W)'. A loudspeaker has a row for each section, with the same id. Where
+    any row has a problem, all are listed and nothing is taken in.
+    """
+    from rackwright.cli.commands import Refusal
+    from rackwright.store import own_equipment
+    from rackwright.store.csv_equipment import CsvError, read_csv
+    from rackwright.store.library import built_in, user_library
+    from rackwright.store.rigfile import RigFileError, SaveError
+
+    try:
+        own = user_library()
+        sheet = read_csv(file, own.over(built_in()), kind or "")
+    except (CsvError, RigFileError) as error:
+        raise Refusal(str(error)) from None
+    page = Page()
+    _matching(page, sheet)
+    if sheet.missing or sheet.troubles:
+        _problems(page, sheet)
+        page.print()
+        return UNUSABLE
+    _entries(page, sheet, own, built_in())
+    if not dry_run:
+        try:
+            aside = own_equipment.save_entries(sheet.entries)
+        except (SaveError, RigFileError) as error:
+            raise Refusal(str(error)) from None
+        page.gap()
+        page.say(f"Took all {len(sheet.entries.entries())} into {own_equipment.own_file()}.")
+        if aside is not None:
+            page.say(f"The former text with its comments is kept in {aside}.")
+    else:
+        page.gap()
+        page.say("Nothing is written: this is what would be. Leave out --dry-run to do it.")
+    page.print()
+    return 0
+
+
+def _matching(page: Page, sheet: "Sheet") -> None:
+    page.heading(f"Columns, read as {sheet.kind}")
+    rows = [
+        (
+            column.head or f"(column {column.position + 1})",
+            f"{column.key.replace('_', ' ')}{f', at {column.load}' if column.load and column.key == 'damping_factor' else ''}"
+            or "not used",
+            column.unit or ("" if isinstance(column.kind, str) else "in the cell"),
+        )
+        for column in sheet.columns
+    ]
+    page.table(("column", "taken for", "unit"), rows)
+
+
+def _problems(page: Page, sheet: "Sheet") -> None:
+    page.heading("Nothing is taken in")
+    if sheet.missing:
+        page.say(
+            f"Columns are missing: {'; '.join(sheet.missing)}. Add them from the data sheets: no figure is guessed."
+        )
+    for trouble in sheet.troubles[:MOST_TROUBLES]:
+        page.say(Span(f"line {trouble.line}", "bold"), trouble.reason, rest="  ")
+    if len(sheet.troubles) > MOST_TROUBLES:
+        page.say(f"And {len(sheet.troubles) - MOST_TROUBLES} more.")
+
+
+def _entries(page: Page, sheet: "Sheet", own: "Equipment", shipped: "Equipment") -> None:
+    page.heading("Entries")
+    mine = {entry.id for entry in getattr(own, sheet.kind)}
+    theirs = {entry.id for entry in getattr(shipped, sheet.kind)}
+    rows = [
+        (
+            entry.id,
+            entry.name,
+            "replaces yours"
+            if entry.id in mine
+            else "goes before the shipped one"
+            if entry.id in theirs
+            else "new",
+        )
+        for entry in getattr(sheet.entries, sheet.kind)
+    ]
+    page.table(("id", "name", ""), rows)

@@ -1,0 +1,65 @@
+"""`papers`: the sheets for the crew, written into a folder."""
+
+from collections.abc import Sequence
+
+import click
+
+from rackwright.cli.page import Page
+
+# written out here, since a command's help must not cost the import of the engine
+SHEETS = ("rack", "patch", "lines", "pull", "labels", "processor", "mains", "findings", "equipment")
+FORMATS = ("md", "html", "pdf", "csv", "txt")
+
+
+@click.command()
+@click.argument("rig")
+@click.option(
+    "--out", "folder", metavar="DIR", required=True, help="The folder to write into; made where missing."
+)
+@click.option("--only", metavar="SHEETS", default="", help=f"Some of: {','.join(SHEETS)}.")
+@click.option(
+    "--format",
+    "formats",
+    metavar="FORMATS",
+    default="pdf",
+    help=f"Some of: {','.join(FORMATS)}. Without it: pdf.",
+)
+def papers(rig: str, folder: str, only: str, formats: str) -> None:
+    """Write the sheets that the crew wires from.
+
+    A file for each sheet in each format; as PDF also all of them in one file, all.pdf. Papers that this program
+    wrote into DIR before are replaced, and named. A file that it did not write, or that was changed since, is
+    not touched: nothing is written then.
+    """
+    from rackwright.cli.commands import Refusal, opened
+
+    names, kinds = _chosen("--only", only, SHEETS), _chosen("--format", formats, FORMATS)
+    loaded = opened(rig).rig
+
+    from rackwright.engine.assess import assess
+    from rackwright.papers.writing import told, write_papers
+    from rackwright.store.atomic import SaveError
+    from rackwright.store.reading import RigFileError
+
+    assessment = assess(loaded)
+    try:
+        done = write_papers(assessment, folder, names, kinds or ("pdf",))
+    except (SaveError, RigFileError) as error:
+        raise Refusal(str(error)) from None
+    page = Page()
+    page.say(told(done, folder))
+    stops = assessment.count("stop")
+    if stops:
+        is_ = "is 1 stop" if stops == 1 else f"are {stops} stops"
+        page.say(f"There {is_} against this rig: read the findings before anything is switched on.")
+    page.print()
+
+
+def _chosen(option: str, text: str, known: Sequence[str]) -> tuple[str, ...]:
+    """The words of a list with commas between. Raises click.BadParameter."""
+    words = tuple(word.strip().lower() for word in text.split(",") if word.strip())
+    if wrong := [word for word in words if word not in known]:
+        raise click.BadParameter(
+            f'There is no "{wrong[0]}". There are: {", ".join(known)}.', param_hint=option
+        )
+    return words

@@ -1,0 +1,373 @@
+"""The commands and pages for `recover` and `rehearse`: plans for a failure, and every failure in turn."""
+
+import sys
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from rackwright.cli import USAGE
+from rackwright.cli.page import Page, Span, emit
+
+if TYPE_CHECKING:
+    from rackwright.engine.recovery import Move, Plan, Rank, Recovery, Rehearsal, Rehearsed, SpareWorth, Step
+    from rackwright.engine.results import Finding
+    from rackwright.model.rig import Rig
+
+REPORT_FORMAT = 1
+MOST_NAMES = 6
+"""Sections and cabinets named in a row."""
+MOST_FAILURES = 25
+"""Failures told unless all are asked for."""
+BAR = 30
+"""Cells of the progress bar."""
+
+CAREFUL = (
+    "Mute or power down before anything is unplugged. Local codes and licensed practice come first, and a tripped "
+    "breaker is reset by those who know why it tripped."
+)
+
+
+# --- recover ------------------------------------------------------------------------------------------
+
+
+@click.command()
+@click.argument("rig")
+@click.option(
+    "--failed",
+    metavar="NAME",
+    multiple=True,
+    help="A channel (A1.2), an amplifier or a rack that has failed; may be given again.",
+)
+@click.option("--circuit", metavar="NAME", multiple=True, help="A circuit that is dead; may be given again.")
+@click.option(
+    "--plan", "number", type=click.IntRange(1), default=1, help="The plan to show in full, or apply."
+)
+@click.option(
+    "--apply", "target", metavar="OUT", help="Write the rig after the plan to OUT: a new file, or RIG's own."
+)
+@click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")
+def recover(
+    rig: str,
+    failed: tuple[str, ...],
+    circuit: tuple[str, ...],
+    number: int,
+    target: str | None,
+    as_json: bool,
+) -> int:
+    """Find the moves that bring the sound back after a failure.
+
+    What RIG marks as failed counts too. Exit status 0: nothing stays silent with the best plan; 1: something does;
+    3: the file can't be used.
+    """
+    from rackwright.cli.commands import Refusal, _see_that_it_is_free, _tell_saved, _write, opened
+
+    source = opened(rig)
+    if target is not None:
+        _see_that_it_is_free(target, source.file)
+
+    from rackwright.engine import recovery
+    from rackwright.model.edit import EditError
+
+    _refuse_other_than_circuits(source.rig, circuit)
+    try:
+        found = recovery.recover(source.rig, (*failed, *circuit))
+    except EditError as error:
+        raise Refusal(str(error), USAGE) from None
+    if not found.failed:
+        raise Refusal("Nothing has failed. Name what has: --failed A1.2, or --circuit P1.", USAGE)
+    if number > len(found.plans):
+        raise Refusal(f"There are {len(found.plans)} plans, and no plan {number}.", USAGE)
+    chosen = found.plans[number - 1]
+    aside = _write(chosen.rig, target) if target is not None else None
+    if as_json:
+        emit(_json(recovery_report(source.rig, found)))
+    else:
+        page = recovery_page(source.rig, found, number)
+        if target is not None:
+            _tell_saved(page, target, aside)
+        page.print()
+    return 1 if found.best.rank.silent else 0
+
+
+def _refuse_other_than_circuits(rig: "Rig", names: Iterable[str]) -> None:
+    from rackwright.cli.commands import Refusal
+    from rackwright.model.rules import missing
+
+    known = [circuit.id for circuit in rig.circuits]
+    for name in names:
+        if name not in known:
+            wrong, advice = missing("circuit", name, known)
+            raise Refusal(f"{wrong}. {advice}", USAGE)
+
+
+def recovery_page(rig: "Rig", found: "Recovery", number: int) -> Page:
+    """What is lost, the plans beside one another, and one of them in full."""
+    page = Page()
+    page.say(Span(rig.name, "bold"))
+    page.say(f"Failed: {_named(found.failed)}.")
+    page.say(f"Silent for it: {_named(found.lost)}." if found.lost else "Nothing is silent for it.")
+    page.heading("Plans, the best first")
+    numbers = ("silent", "dB lost", "moves", "warns")
+    rows = [
+        (f"{i}", plan.title, f"{len(plan.silent)}", *_ranked(plan.rank)[1:])
+        for i, plan in enumerate(found.plans, start=1)
+    ]
+    page.table(("", "plan", *numbers), rows, right=("", *numbers))
+    page.say(Span(_sure(found), "dim"))
+    _plan(page, found.plans[number - 1], number)
+    page.gap()
+    page.say(Span(CAREFUL, "dim"))
+    return page
+
+
+def _sure(found: "Recovery") -> str:
+    if found.proven:
+        return "Proven: no plan is better than the first."
+    if found.depth:
+        return f"No plan of up to {found.depth} moves is better than the first; of longer ones it is the best found."
+    return "The first is the best found; a better one may exist."
+
+
+def _plan(page: Page, plan: "Plan", number: int) -> None:
+    page.heading(f"Plan {number}: {plan.title[:1].lower()}{plan.title[1:]}")
+    _steps(page, plan.checklist)
+    page.heading("What it costs")
+    for sentence in costs(plan):
+        page.say(sentence)
+    for finding in plan.near:
+        page.say(Span(finding.severity, finding.severity), finding.sentence, rest="     ")
+    page.heading("The way back, when it is mended")
+    _steps(page, plan.way_back)
+
+
+def _steps(page: Page, steps: Sequence["Step"]) -> None:
+    width = len(f"{len(steps)}")
+    for i, step in enumerate(steps, start=1):
+        page.say(step.words, first=f"{i:>{width}}. [ ] ")
+
+
+def costs(plan: "Plan") -> list[str]:
+    """What a plan loses, in sentences."""
+    from rackwright.units import reading
+
+    told = []
+    if plan.silent:
+        told.append(f"Silent: {_named(plan.silent)}.")
+    if plan.like:
+        told.append(f"On another feed: {_named([f'{section} on {feed}' for section, feed in plan.like])}.")
+    for level in plan.levels:
+        told.append(
+            f"{level.feed}: up to {reading(level.loss, 'dB')} quieter, at {level.section}; "
+            f"{level.sections} section{'' if level.sections == 1 else 's'} of it quieter."
+        )
+    if plan.damping:
+        worst = plan.damping[0]
+        told.append(
+            f"Damping falls on {len(plan.damping)} low section{'' if len(plan.damping) == 1 else 's'}, to "
+            f"{reading(worst.after, '')} from {reading(worst.before, '')} at {worst.section}."
+        )
+    return told or ["Nothing is lost."]
+
+
+# --- rehearse -----------------------------------------------------------------------------------------
+
+
+@click.command()
+@click.argument("rig")
+@click.option("--all", "everything", is_flag=True, help="List every failure, harmless ones too.")
+@click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")
+def rehearse(rig: str, everything: bool, as_json: bool) -> int:
+    """Fail each channel, amplifier, rack and circuit in turn: what would it cost?
+
+    Tells the worst first, and which single spare would help most. Exit status 1 where one failure would silence a cabinet
+    of priority 1 for good; 3: the file can't be used.
+    """
+    from rackwright.cli.commands import opened
+
+    loaded = opened(rig).rig
+
+    from rackwright.engine import recovery
+
+    found = recovery.rehearse(loaded, progress=_bar if sys.stderr.isatty() else None)
+    if as_json:
+        emit(_json(rehearsal_report(loaded, found)))
+    else:
+        rehearsal_page(loaded, found, everything).print()
+    return 1 if found.for_good else 0
+
+
+def _bar(done: int, total: int) -> None:
+    """Draw how far it is, over what was drawn before; wipe it at the end."""
+    cells = BAR * done // total
+    drawn = f"\r[{'#' * cells}{'.' * (BAR - cells)}] {done} of {total}"
+    sys.stderr.write(drawn if done < total else f"\r{' ' * len(drawn)}\r")
+    sys.stderr.flush()
+
+
+def rehearsal_page(rig: "Rig", found: "Rehearsal", everything: bool) -> Page:
+    """The failures, the cabinets at risk, and the spares that would help."""
+    page = Page()
+    page.say(Span(rig.name, "bold"))
+    page.heading("If it fails: the best there is to do, the worst first")
+    told = found.failures if everything else found.failures[:MOST_FAILURES]
+    numbers = ("lost", "silent", "dB lost", "moves", "warns")
+    rows = [
+        (f.kind, f.name, f"{len(f.lost)}", f"{len(f.silent)}", *_ranked(f.best)[1:], ", ".join(f.means))
+        for f in told
+    ]
+    page.table(("fails", "", *numbers, "plan"), rows, right=numbers)
+    if len(told) < len(found.failures):
+        page.say(Span(f"And {len(found.failures) - len(told)} that cost less: --all lists them.", "dim"))
+    page.heading("Silent for good after one failure, of priority 1")
+    for cabinet, names in found.for_good.items():
+        page.say(Span(cabinet, "bold"), f"by {_named(names)}.", rest="  ")
+    if not found.for_good:
+        page.say("None.")
+    page.heading("One more spare that would help, the most first")
+    for spare in found.spares[:MOST_FAILURES]:
+        page.say(_worth(spare), rest="  ")
+    if not found.spares:
+        page.say("None would.")
+    page.gap()
+    page.say(Span(CAREFUL, "dim"))
+    return page
+
+
+def _worth(spare: "SpareWorth") -> str:
+    what = (
+        f"a spare channel of a {spare.what} in {spare.rack}"
+        if spare.kind == "channel"
+        else f"a spare {spare.what}"
+    )
+    saves = f"{len(spare.helps)} failure{'' if len(spare.helps) == 1 else 's'} cost less"
+    return f"{what[:1].upper()}{what[1:]}: {saves}: {_named(spare.helps)}."
+
+
+# --- reports ------------------------------------------------------------------------------------------
+
+
+def recovery_report(rig: "Rig", found: "Recovery") -> dict[str, Any]:
+    """The report of `recover` as plain data."""
+    return {
+        "format": REPORT_FORMAT,
+        "rig": rig.name,
+        "failed": found.failed,
+        "lost": found.lost,
+        "proven": found.proven,
+        "proven_moves": found.depth,
+        "plans": [_plan_report(plan) for plan in found.plans],
+    }
+
+
+def _plan_report(plan: "Plan") -> dict[str, Any]:
+    return {
+        "kinds": plan.kinds,
+        **_rank_report(plan.rank),
+        "moves": [_move_report(move) for move in plan.moves],
+        "silent": plan.silent,
+        "like_feed": [{"section": section, "feed": feed} for section, feed in plan.like],
+        "levels": [
+            {"feed": level.feed, "section": level.section, "loss_db": level.loss, "sections": level.sections}
+            for level in plan.levels
+        ],
+        "damping": [{"section": d.section, "before": d.before, "after": d.after} for d in plan.damping],
+        "limiters": [
+            {
+                "channel": limiter.channel,
+                "feed": limiter.feed,
+                "rms_v": limiter.rms,
+                "peak_v": limiter.peak,
+                "rms_dbu": limiter.rms_dbu,
+                "peak_dbu": limiter.peak_dbu,
+                "was_rms_v": limiter.was_rms,
+                "was_peak_v": limiter.was_peak,
+                "why": limiter.why,
+            }
+            for limiter in plan.limiters
+        ],
+        "findings": [_finding_report(finding) for finding in plan.near],
+        "checklist": [_step_report(step) for step in plan.checklist],
+        "way_back": [_step_report(step) for step in plan.way_back],
+    }
+
+
+def rehearsal_report(rig: "Rig", found: "Rehearsal") -> dict[str, Any]:
+    """The report of `rehearse` as plain data."""
+    return {
+        "format": REPORT_FORMAT,
+        "rig": rig.name,
+        "failures": [_failure_report(failure) for failure in found.failures],
+        "silent_for_good": [{"cabinet": name, "failures": by} for name, by in found.for_good.items()],
+        "spares": [
+            {
+                "kind": s.kind,
+                "what": s.what,
+                "rack": s.rack or None,
+                "helps": s.helps,
+                "silent_weight_saved": s.silent,
+                "loss_left_db": s.loss,
+            }
+            for s in found.spares
+        ],
+    }
+
+
+def _failure_report(failure: "Rehearsed") -> dict[str, Any]:
+    return {
+        "id": failure.name,
+        "kind": failure.kind,
+        "lost": failure.lost,
+        "silent_weight_before": failure.broken.silent,
+        **_rank_report(failure.best),
+        "kinds": failure.means,
+        "moves_made": [_move_report(move) for move in failure.moves],
+        "silent": failure.silent,
+        "silent_for_good": failure.for_good,
+    }
+
+
+def _rank_report(rank: "Rank") -> dict[str, Any]:
+    return {
+        "silent_weight": rank.silent,
+        "loss_db": rank.loss,
+        "move_count": rank.moves,
+        "new_warns": rank.warns,
+    }
+
+
+def _move_report(move: "Move") -> dict[str, Any]:
+    return {
+        "kind": move.kind,
+        "place": move.place,
+        "from": move.old,
+        "to": move.new,
+        "by": move.by,
+        "words": move.words,
+    }
+
+
+def _step_report(step: "Step") -> dict[str, Any]:
+    return {"kind": step.kind, "words": step.words, "place": step.place}
+
+
+def _finding_report(finding: "Finding") -> dict[str, Any]:
+    return {"code": finding.code, "severity": finding.severity, "at": finding.at, "message": finding.message}
+
+
+def _json(report: dict[str, Any]) -> bytes:
+    import msgspec
+
+    return msgspec.json.format(msgspec.json.encode(report), indent=1) + b"\n"
+
+
+def _ranked(rank: "Rank") -> tuple[str, ...]:
+    return f"{rank.silent:g}", f"{rank.loss:g}", f"{rank.moves}", f"{rank.warns}"
+
+
+def _named(names: Sequence[str]) -> str:
+    from rackwright.engine.findings.registry import listed
+
+    shown = list(names[:MOST_NAMES])
+    more = len(names) - len(shown)
+    return f"{', '.join(shown)} and {more} more" if more else listed(shown)

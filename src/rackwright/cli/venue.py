@@ -1,0 +1,73 @@
+"""`venue`: take a venue's facts out of a rig, put a venue's facts into a rig."""
+
+import click
+
+from rackwright.cli.page import Page
+
+
+@click.group()
+def venue() -> None:
+    """Keep a venue's facts apart from the rigs brought there.
+
+    VENUE is a venue file, or the name of one in the folder venues of your own folder.
+    """
+
+
+@venue.command("split")
+@click.argument("rig")
+@click.option(
+    "--out", "target", metavar="VENUE", required=True, help="The venue file to write. Never overwrites."
+)
+@click.option("--name", default="", help="What the venue is called.")
+def split_venue(rig: str, target: str, name: str) -> None:
+    """Write the venue's facts of RIG: supply, circuits, run lengths, positions, readings."""
+    from rackwright.cli.commands import Refusal, opened
+
+    source = opened(rig)
+    from rackwright.model.venue import split
+    from rackwright.store import venues
+    from rackwright.store.atomic import SaveError
+
+    facts, _ = split(source.rig, name)
+    try:
+        venues.save(facts, target)
+    except SaveError as error:
+        raise Refusal(str(error)) from None
+    page = Page()
+    page.say(
+        f"Wrote {target}: {len(facts.circuits)} circuits, {len(facts.runs)} runs, {len(facts.places)} positions. "
+        f"Add notes and contacts to it by hand. Bring a rig there: rackwright venue join RIG {target} --out SHOW.toml"
+    )
+    page.print()
+
+
+@venue.command("join")
+@click.argument("rig")
+@click.argument("venue")
+@click.option("--out", "target", metavar="SHOW", required=True, help="The rig file to write.")
+def join_venue(rig: str, venue: str, target: str) -> None:
+    """Write RIG as it stands at VENUE. Tells what of the two has no match."""
+    from rackwright.cli.commands import Refusal, _see_that_it_is_free, _tell_saved, _write, opened
+
+    source = opened(rig)
+    _see_that_it_is_free(target, source.file)
+    from rackwright.model import rules
+    from rackwright.model.venue import join
+    from rackwright.store import venues
+    from rackwright.store.reading import RigFileError
+
+    try:
+        facts = venues.load(venue)
+    except RigFileError as error:
+        raise Refusal(str(error)) from None
+    joined = join(source.rig, facts)
+    if problems := rules.check(joined.rig):
+        raise Refusal(
+            "\n".join((f"{venue} does not fit this rig:", *(f"  {problem}" for problem in problems)))
+        )
+    aside = _write(joined.rig, target)
+    page = Page()
+    for sentence in joined.unmatched:
+        page.say(sentence, first="- ")
+    _tell_saved(page, target, aside)
+    page.print()

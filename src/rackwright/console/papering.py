@@ -1,0 +1,85 @@
+"""The key that writes the crew's papers: asks for folder, sheets and formats, and writes them off the screen's thread."""
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from rackwright.console.fields import FieldError, Words
+from rackwright.console.forms import Form
+from rackwright.engine.assess import Assessed
+from rackwright.store.atomic import SaveError
+from rackwright.store.reading import RigFileError
+
+if TYPE_CHECKING:
+    from rackwright.console.workplace import Workplace
+
+
+class Names(NamedTuple):
+    """Some of the names that are known, with spaces or commas between."""
+
+    name: str
+    label: str
+    known: Sequence[str]
+    otherwise: tuple[str, ...]
+    """What empty stands for."""
+
+    def read(self, text: str) -> tuple[str, ...]:
+        """The names. Raises FieldError for one that is not known."""
+        words = tuple(text.replace(",", " ").lower().split())
+        if wrong := [word for word in words if word not in self.known]:
+            raise FieldError(f'There is no "{wrong[0]}". There are: {", ".join(self.known)}.')
+        return words or self.otherwise
+
+    def write(self, value: Any) -> str:
+        """The names in a line."""
+        return " ".join(value)
+
+    def note(self, text: str) -> str:
+        """What there is to choose from."""
+        return "" if text.strip() else f"all: {' '.join(self.known)}"
+
+
+def ask_for_papers(workplace: "Workplace") -> None:
+    """Ask what to write and where, and write it."""
+    from rackwright.papers.sheaf import FORMATS, MAKERS
+
+    session = workplace.session
+    fields = (
+        Words("folder", "Folder", True),
+        Names("formats", "Formats", FORMATS, tuple(FORMATS)),
+        Names("sheets", "Sheets", tuple(MAKERS), ()),
+    )
+    values = {"folder": str(_beside(session.path)), "formats": ("pdf",), "sheets": ()}
+    assessment = session.assessment
+
+    def done(given: Mapping[str, Any] | None) -> None:
+        if given is None:
+            return
+        folder = Path(given["folder"]).expanduser()
+        workplace.say(f"Writing papers into {folder} …")
+        workplace.run_worker(
+            lambda: _write(workplace, assessment, folder, given["sheets"], given["formats"]), thread=True
+        )
+
+    workplace.app.push_screen(Form("Papers for the crew", fields, values, workplace.glyphs), done)
+
+
+def _write(
+    workplace: "Workplace",
+    assessment: Assessed,
+    folder: Path,
+    sheets: Sequence[str],
+    formats: Sequence[str],
+) -> None:
+    from rackwright.papers.writing import told, write_papers
+
+    try:
+        said, style = told(write_papers(assessment, folder, sheets, formats), folder), ""
+    except (SaveError, RigFileError) as error:
+        said, style = str(error), "bold red"
+    workplace.app.call_from_thread(workplace.say, said, style)
+
+
+def _beside(path: Path | None) -> Path:
+    """The folder proposed: beside the rig file, of its name."""
+    return path.with_name(f"{path.stem}-papers") if path else Path("papers")

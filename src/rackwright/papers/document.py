@@ -1,0 +1,90 @@
+"""A sheet of paper as a value: a title, sentences, tables and labels to cut. Knows no rig and no format."""
+
+from collections.abc import Iterator
+from typing import TypeAlias
+
+from msgspec import Struct
+
+
+class Words(Struct, frozen=True, gc=False):
+    """A sentence that stands by itself."""
+
+    text: str
+    caution: bool = False
+    """Something that can hurt someone where it is not heeded."""
+
+
+class Table(Struct, frozen=True, kw_only=True, gc=False):
+    """Rows under heads; every row has as many cells as there are heads."""
+
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    heading: str = ""
+    right: frozenset[str] = frozenset()
+    """The heads of columns of figures."""
+    name: str = ""
+    """What tells it from other tables of the sheet, in a file's name; tables of one name are one list in parts."""
+    part: tuple[str, str] | None = None
+    """What the parts of a list are parts of, and which this one is: `("rack", "R1")`."""
+
+
+class Label(Struct, frozen=True, gc=False):
+    """What is stuck on one end of a cable."""
+
+    name: str
+    """Large: the line's id."""
+    end: str
+    """`near end` or `far end`."""
+    place: str
+    """Where this end is plugged in."""
+    lines: tuple[str, ...]
+    """What else is on it."""
+
+
+class Labels(Struct, frozen=True, gc=False):
+    """Labels to print and cut, in order."""
+
+    labels: tuple[Label, ...]
+
+
+Block: TypeAlias = Words | Table | Labels
+
+
+class Sheet(Struct, frozen=True, kw_only=True, gc=False):
+    """One sheet, of as many pages as it takes."""
+
+    name: str
+    """One word, which is also its file's name: `patch`."""
+    title: str
+    blocks: tuple[Block, ...]
+
+    def tables(self) -> Iterator[Table]:
+        """Its tables; labels as a table too."""
+        for block in self.blocks:
+            if isinstance(block, Table):
+                yield block
+            elif isinstance(block, Labels):
+                yield as_table(block)
+
+
+class Header(Struct, frozen=True, kw_only=True, gc=False):
+    """What stands at the head of every page."""
+
+    rig: str
+    date: str
+    """As printed: `2026-05-01`."""
+    revision: str
+    """A short digest of the rig, so that two papers on the floor can be told apart."""
+    letter: bool = False
+    """Whether the pages are of the North American letter size; of A4 otherwise."""
+
+    @property
+    def words(self) -> str:
+        """In one line: `Harbour shed · 2026-05-01 · revision 3f2a91c0`."""
+        return f"{self.rig} · {self.date} · revision {self.revision}"
+
+
+def as_table(labels: Labels) -> Table:
+    """Labels as rows, for formats that can't be cut."""
+    rows = tuple((label.name, label.end, label.place, "; ".join(label.lines)) for label in labels.labels)
+    return Table(heads=("line", "end", "plug into", "also on the label"), rows=rows)

@@ -1,0 +1,64 @@
+"""A sheet as a web page that stands alone, black on white, and prints with its header on the first page."""
+
+from html import escape
+
+from rackwright.papers.document import Block, Header, Label, Labels, Sheet, Table, Words
+
+_STYLE = """
+body { font: 12pt/1.35 sans-serif; color: #000; background: #fff; margin: 1.5em; }
+header { border-bottom: 2px solid #000; margin-bottom: 1em; }
+h1 { margin: 0; font-size: 1.6em; }
+h2 { font-size: 1.15em; margin: 1.2em 0 .3em; break-after: avoid; }
+table { border-collapse: collapse; }
+th, td { border: 1px solid #000; padding: .25em .5em; text-align: left; vertical-align: top; }
+th.n, td.n { text-align: right; }
+tr { break-inside: avoid; }
+thead { display: table-header-group; }
+p.caution { border: 2px solid #000; padding: .3em .6em; font-weight: bold; }
+.labels { display: grid; grid-template-columns: repeat(3, 1fr); }
+.labels div { border: 1px dashed #000; padding: .5em; break-inside: avoid; }
+.labels b { font-size: 1.5em; }
+""".strip()
+
+
+FIGURE = ' class="n"'
+
+
+def as_html(sheet: Sheet, header: Header) -> str:
+    """The sheet as the text of an HTML file."""
+    body = "\n".join(map(_block, sheet.blocks))
+    return (
+        f'<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        f"<title>{escape(sheet.title)}: {escape(header.rig)}</title>\n<style>\n{_STYLE}\n</style>\n</head>\n<body>\n"
+        f"<header><h1>{escape(sheet.title)}</h1><p>{escape(header.words)}</p></header>\n{body}\n</body>\n</html>\n"
+    )
+
+
+def _block(block: Block) -> str:
+    if isinstance(block, Words):
+        opening = '<p class="caution">' if block.caution else "<p>"
+        return f"{opening}{escape(block.text)}</p>"
+    if isinstance(block, Labels):
+        return f'<div class="labels">\n{"".join(map(_label, block.labels))}</div>'
+    return _table(block)
+
+
+def _label(label: Label) -> str:
+    rest = "".join(f"<br>{escape(line)}" for line in label.lines)
+    return f"<div><b>{escape(label.name)}</b> {escape(label.end)}<br><strong>{escape(label.place)}</strong>{rest}</div>\n"
+
+
+def _table(table: Table) -> str:
+    figures = [head in table.right for head in table.heads]
+    heads = _cells("th", table.heads, figures)
+    rows = "\n".join(_cells("td", row, figures) for row in table.rows)
+    heading = f"<h2>{escape(table.heading)}</h2>\n" if table.heading else ""
+    return f"{heading}<table>\n<thead>{heads}</thead>\n<tbody>\n{rows}\n</tbody>\n</table>"
+
+
+def _cells(tag: str, cells: tuple[str, ...], figures: list[bool]) -> str:
+    shown = (
+        f"<{tag}{FIGURE if right else ''}>{escape(cell)}</{tag}>"
+        for cell, right in zip(cells, figures, strict=True)
+    )
+    return f"<tr>{''.join(shown)}</tr>"

@@ -1,0 +1,314 @@
+"""Laying a sheet out: how large the letters, which way the page, what stands where. Draws nothing.
+
+The largest letters with which the sheet fits one page win; where none do, it takes several pages of easily read ones, and
+no row is parted that fits a page.
+"""
+
+import functools
+import itertools
+import math
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+from rackwright.papers.document import Block, Header, Label, Labels, Sheet, Table, Words
+from rackwright.papers.typeface import BOLD, MM_PER_POINT, REGULAR, printable, width, wrapped
+
+A4, LETTER = (210.0, 297.0), (215.9, 279.4)
+MARGIN = 11.0
+FOOT = 7.0
+SIZES = (13.0, 12.0, 11.0, 10.0, 9.5)
+"""Points, tried one after the other."""
+USUAL = 11.0
+"""Points, of a sheet that no size brings onto one page."""
+LEADING = 1.22
+"""Line height over letter size."""
+PAD = 1.6
+"""mm between a cell's text and its edge."""
+LABELS_ABREAST = 4
+LEAST_COLUMN = 14.0
+"""mm: a column of words is not squeezed under this."""
+
+
+class Text(NamedTuple):
+    """Words at a place: mm from the left, mm from the top to the base line."""
+
+    x: float
+    y: float
+    words: str
+    style: str
+    size: float
+
+
+class Rule(NamedTuple):
+    """A straight line in mm."""
+
+    x1: float
+    y1: float
+    x2: float
+    y2: float
+    weight: float = 0.2
+    dashed: bool = False
+
+
+class Strip(NamedTuple):
+    """What is not parted by the end of a page: marks from its own top, as high as it is."""
+
+    height: float
+    texts: tuple[Text, ...]
+    rules: tuple[Rule, ...] = ()
+    with_next: bool = False
+    """Whether the next strip has to stand on the same page."""
+    again: tuple["Strip", ...] = ()
+    """What is repeated above it on a new page: a table's heads."""
+
+
+class Laid(NamedTuple):
+    """A sheet laid out: the page's width and height in mm, and each page's marks."""
+
+    width: float
+    height: float
+    size: float
+    pages: tuple[Strip, ...]
+    cut: bool
+    """Whether a word had to be cut."""
+
+
+@functools.lru_cache(maxsize=64)
+def laid_out(sheet: Sheet, header: Header) -> Laid:
+    """The sheet on pages."""
+    smallest = _at(sheet, header, SIZES[-1])
+    if len(smallest.pages) > 1:
+        roomy = (_at(sheet, header, size) for size in SIZES if size <= USUAL)
+        return next((laid for laid in roomy if not laid.cut), smallest)
+    larger = (_at(sheet, header, size) for size in SIZES)
+    return next((laid for laid in larger if len(laid.pages) == 1 and not laid.cut), smallest)
+
+
+def _at(sheet: Sheet, header: Header, size: float) -> Laid:
+    """The sheet in letters of that size, upright unless the other way spares pages or cut words."""
+    short, long = LETTER if header.letter else A4
+    upright = _paged(sheet, header, (short, long), size)
+    if len(upright.pages) == 1 and not upright.cut:
+        return upright
+    across = _paged(sheet, header, (long, short), size)
+    return min(upright, across, key=lambda laid: (laid.cut, len(laid.pages)))
+
+
+def _line(size: float) -> float:
+    return size * MM_PER_POINT * LEADING
+
+
+# --- pages --------------------------------------------------------------------------------------------
+
+
+def _paged(sheet: Sheet, header: Header, page: tuple[float, float], size: float) -> Laid:
+    head = _head(sheet, header, page[0])
+    top, bottom = MARGIN + head.height, page[1] - MARGIN - FOOT
+    pages: list[list[Strip]] = [[]]
+    y = top
+    strips = [
+        strip for block in sheet.blocks for strip in _strips(block, size, page[0] - 2 * MARGIN, bottom - top)
+    ]
+    for i, strip in enumerate(strips):
+        if y + _kept_together(strips, i) > bottom + 1e-6 and y > top:
+            pages.append([])
+            y = top
+            for repeated in strip.again:
+                pages[-1].append(_moved(repeated, MARGIN, y))
+                y += repeated.height
+        pages[-1].append(_moved(strip, MARGIN, y))
+        y += strip.height
+    count = len(pages)
+    marks = (
+        _joined([_moved(head, MARGIN, MARGIN), *placed, _foot(page, number, count)])
+        for number, placed in enumerate(pages, 1)
+    )
+    cut = not all(_fits(block, size, page[0] - 2 * MARGIN) for block in sheet.blocks)
+    return Laid(*page, size, tuple(marks), cut)
+
+
+def _kept_together(strips: Sequence[Strip], at: int) -> float:
+    height = strips[at].height
+    while strips[at].with_next and at + 1 < len(strips):
+        at += 1
+        height += strips[at].height
+    return height
+
+
+def _head(sheet: Sheet, header: Header, page_width: float) -> Strip:
+    """The title and the rig large, the date and the revision beside."""
+    room = page_width - 2 * MARGIN
+    told = printable(f"{header.date} · revision {header.revision}")
+    beside = width(told, REGULAR, 11)
+    y, texts = 0.0, []
+    for words, style, size, space in (
+        (sheet.title, BOLD, 18.0, room - beside - 4),
+        (header.rig, BOLD, 12.0, room),
+    ):
+        for text in wrapped(printable(words), style, size, space):
+            y += _line(size)
+            texts.append(Text(0, y - _line(size) * 0.22, text, style, size))
+    texts.append(Text(room - beside, texts[0].y, told, REGULAR, 11))
+    return Strip(y + 4.5, tuple(texts), (Rule(0, y + 1.5, room, y + 1.5, 0.6),))
+
+
+def _foot(page: tuple[float, float], number: int, count: int) -> Strip:
+    told = f"page {number} of {count}"
+    x, y = page[0] - MARGIN - width(told, REGULAR, 11), page[1] - MARGIN
+    return Strip(0, (Text(x, y, told, REGULAR, 11),))
+
+
+def _moved(strip: Strip, x: float, y: float) -> Strip:
+    return strip._replace(
+        texts=tuple(t._replace(x=t.x + x, y=t.y + y) for t in strip.texts),
+        rules=tuple(r._replace(x1=r.x1 + x, y1=r.y1 + y, x2=r.x2 + x, y2=r.y2 + y) for r in strip.rules),
+    )
+
+
+def _joined(strips: Sequence[Strip]) -> Strip:
+    return Strip(0, tuple(t for s in strips for t in s.texts), tuple(r for s in strips for r in s.rules))
+
+
+# --- blocks -------------------------------------------------------------------------------------------
+
+
+def _strips(block: Block, size: float, room: float, page_room: float) -> Iterator[Strip]:
+    most = max(1, int((page_room - 4 * _line(size)) / _line(size)))
+    if isinstance(block, Words):
+        yield from _words(block, size, room, most)
+    elif isinstance(block, Table):
+        yield from _table(block, size, room, most)
+    else:
+        yield from _labels(block, room)
+
+
+def _words(block: Words, size: float, room: float, most: int) -> Iterator[Strip]:
+    style = BOLD if block.caution else REGULAR
+    inset = 2.0 if block.caution else 0.0
+    lines = wrapped(printable(block.text), style, size, room - 2 * inset)
+    for start in range(0, len(lines), most):
+        part = lines[start : start + most]
+        height = len(part) * _line(size) + 1.4
+        texts = tuple(
+            Text(inset, (i + 1) * _line(size) - _line(size) * 0.2, line, style, size)
+            for i, line in enumerate(part)
+        )
+        yield Strip(height + 1.6, texts, _box(0, 0, room, height) if block.caution else ())
+
+
+def _box(
+    x1: float, y1: float, x2: float, y2: float, weight: float = 0.4, dashed: bool = False
+) -> tuple[Rule, ...]:
+    corners = ((x1, y1), (x2, y1), (x2, y2), (x1, y2), (x1, y1))
+    return tuple(Rule(*a, *b, weight, dashed) for a, b in itertools.pairwise(corners))
+
+
+def _style(column: int) -> str:
+    """The first column, which names the row, is bold."""
+    return REGULAR if column else BOLD
+
+
+def _fits(block: Block, size: float, room: float) -> bool:
+    """Whether a table can stand in `room` mm with no word cut."""
+    return not isinstance(block, Table) or sum(_least(block, size)) <= room
+
+
+def _columns(table: Table, size: float) -> Iterator[list[tuple[str, str]]]:
+    """Each column's cells with their styles, its head first."""
+    for i, head in enumerate(table.heads):
+        yield [(printable(head), BOLD), *((printable(row[i]), _style(i)) for row in table.rows)]
+
+
+def _least(table: Table, size: float) -> list[float]:
+    """The widths in mm under which a word would be cut."""
+    return [
+        max(width(word, style, size) for cell, style in column for word in cell.split(" ")) + 2 * PAD
+        for column in _columns(table, size)
+    ]
+
+
+def _widths(table: Table, size: float, room: float) -> list[float]:
+    """The columns as wide as they want; where that is too much, the widest give way first."""
+    wanted = [max(width(c, style, size) for c, style in column) + 2 * PAD for column in _columns(table, size)]
+    least = _least(table, size)
+    if sum(least) > room:
+        least = [min(w, LEAST_COLUMN) for w in least]
+    while sum(wanted) > room + 1e-6:
+        movable = [i for i, w in enumerate(wanted) if w > least[i] + 1e-6]
+        if not movable:
+            return [w * room / sum(wanted) for w in wanted]
+        widest = max(movable, key=lambda i: wanted[i])
+        wanted[widest] = max(least[widest], wanted[widest] - min(1.0, sum(wanted) - room))
+    return wanted
+
+
+def _table(table: Table, size: float, room: float, most: int) -> Iterator[Strip]:
+    widths = _widths(table, size, room)
+    heading = tuple(_heading(table.heading, size + 1.5, room))
+    heads = tuple(
+        strip._replace(with_next=True) for strip in _cells(table, table.heads, widths, size, most, head=True)
+    )
+    yield from (*heading, *heads)
+    again = (*heading, *heads) if len(heading) <= 2 else heads
+    for row in table.rows:
+        yield from (strip._replace(again=again) for strip in _cells(table, row, widths, size, most))
+    yield Strip(2.5, ())
+
+
+def _heading(words: str, size: float, room: float) -> Iterator[Strip]:
+    """A table's heading, which stands again over what is left of it on the next page."""
+    for number, line in enumerate(wrapped(printable(words), BOLD, size, room) if words else ()):
+        above = 0.0 if number else 2.0
+        text = Text(0, above + _line(size) * 0.8, line, BOLD, size)
+        yield Strip(above + _line(size), (text,), with_next=True)
+
+
+def _cells(
+    table: Table, row: Sequence[str], widths: Sequence[float], size: float, most: int, head: bool = False
+) -> Iterator[Strip]:
+    """A row; one that is higher than a page in parts."""
+    styles = [BOLD if head else _style(i) for i in range(len(row))]
+    cells = [
+        wrapped(printable(cell), style, size, space - 2 * PAD + 1e-6)
+        for cell, style, space in zip(row, styles, widths, strict=True)
+    ]
+    for start in range(0, max(map(len, cells)), most):
+        parts = [lines[start : start + most] for lines in cells]
+        height = max(map(len, parts)) * _line(size) + 1.0
+        texts, x = [], 0.0
+        for lines, style, space, name in zip(parts, styles, widths, table.heads, strict=True):
+            for i, line in enumerate(lines):
+                indent = space - PAD - width(line, style, size) if name in table.right else PAD
+                texts.append(Text(x + indent, (i + 0.8) * _line(size) + 0.4, line, style, size))
+            x += space
+        weight = 0.5 if head else 0.15
+        yield Strip(height, tuple(t for t in texts if t.words), (Rule(0, height, x, height, weight),))
+
+
+# --- labels -------------------------------------------------------------------------------------------
+
+
+def _labels(block: Labels, room: float) -> Iterator[Strip]:
+    """Labels abreast, all of one height, so that straight cuts part them."""
+    space = room / LABELS_ABREAST
+    drawn = [_label(label, space) for label in block.labels]
+    height = max((strip.height for strip in drawn), default=0.0)
+    for start in range(0, len(drawn), LABELS_ABREAST):
+        abreast = drawn[start : start + LABELS_ABREAST]
+        boxes = [_box(i * space, 0, (i + 1) * space, height, 0.15, True) for i in range(len(abreast))]
+        texts = tuple(t for i, strip in enumerate(abreast) for t in _moved(strip, i * space, 0).texts)
+        yield Strip(height, texts, tuple(rule for box in boxes for rule in box))
+
+
+def _label(label: Label, space: float) -> Strip:
+    inset = 2.0
+    y, texts = 1.0, []
+    for words, style, size in (
+        (f"{label.name}  {label.end}", BOLD, 14.0),
+        (f"→ {label.place}", BOLD, 14.0),
+        *((line, REGULAR, 10.0) for line in label.lines),
+    ):
+        for line in wrapped(printable(words), style, size, space - 2 * inset):
+            y += _line(size)
+            texts.append(Text(inset, y - _line(size) * 0.22, line, style, size))
+    return Strip(math.ceil(y + 2.0), tuple(texts))

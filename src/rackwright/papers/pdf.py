@@ -1,0 +1,40 @@
+"""Sheets as PDF: black on white, laid out by `layout`, with the typeface inside the file."""
+
+from collections.abc import Sequence
+from datetime import UTC, date, datetime, time
+
+from fpdf import FPDF
+
+from rackwright.papers.document import Header, Sheet
+from rackwright.papers.layout import Strip, laid_out
+from rackwright.papers.typeface import BOLD, REGULAR, file_of, printable
+
+_FAMILY = "papers"
+
+
+def as_pdf(sheets: Sequence[Sheet], header: Header) -> bytes:
+    """The sheets one after the other in one file, the pages of each counted for itself."""
+    file = FPDF(unit="mm")
+    file.set_auto_page_break(False)
+    file.set_margin(0)
+    file.set_title(printable(f"{', '.join(sheet.title for sheet in sheets)}: {header.words}"))
+    file.set_creator("Rackwright")
+    file.set_creation_date(datetime.combine(date.fromisoformat(header.date), time(), UTC))
+    for style in (REGULAR, BOLD):
+        file.add_font(_FAMILY, style, file_of(style))
+    for sheet in sheets:
+        laid = laid_out(sheet, header)
+        for page in laid.pages:
+            file.add_page(format=(laid.width, laid.height))
+            _draw(file, page)
+    return bytes(file.output())
+
+
+def _draw(file: FPDF, page: Strip) -> None:
+    for rule in page.rules:
+        file.set_line_width(rule.weight)
+        file.set_dash_pattern(**({"dash": 1.5, "gap": 1.5} if rule.dashed else {}))
+        file.line(rule.x1, rule.y1, rule.x2, rule.y2)
+    for text in page.texts:
+        file.set_font(_FAMILY, text.style, text.size)
+        file.text(text.x, text.y, text.words)

@@ -1,0 +1,67 @@
+"""The mains sheet: what each circuit carries, and in which order to switch on."""
+
+from rackwright.engine import mains
+from rackwright.engine.assess import Assessed
+from rackwright.engine.results import CircuitResult
+from rackwright.papers.document import Sheet, Table, Words
+from rackwright.papers.words import PLANNING, listed, percent, short
+from rackwright.units import reading
+
+
+def mains_sheet(assessment: Assessed) -> Sheet:
+    """Circuits with their loading, then the switch-on sequence."""
+    index = assessment.index
+    figures = ("A", "A hard", "%", "% hard", "drop %", "drop % hard")
+    carried = Table(
+        name="circuits",
+        heading="Circuits: at programme, and driven hard",
+        heads=("circuit", "phase", "breaker", *figures, "amplifiers"),
+        right=frozenset(figures),
+        rows=tuple(
+            (
+                c.id + (" FAILED" if c.state == "failed" else ""),
+                c.phase,
+                f"{index.circuits[c.id].curve} {index.circuits[c.id].breaker}",
+                *map(short, (c.programme_current, c.heavy_current)),
+                *map(percent, (c.loading, c.loading_heavy)),
+                *map(short, (c.drop, c.drop_heavy)),
+                listed(_with_rack(assessment, name) for name in c.amplifiers),
+            )
+            for c in assessment.circuits.values()
+        ),
+    )
+    sequence = Table(
+        name="switch-on",
+        heading="Switch on in this order; leave some seconds between steps",
+        heads=("circuit", "step", "switch on together", "inrush A", "breaker may trip from A"),
+        right=frozenset({"step", "inrush A", "breaker may trip from A"}),
+        rows=tuple(row for c in assessment.circuits.values() for row in _steps(assessment, c)),
+    )
+    supply = index.rig.supply
+    told = Words(
+        f"Supply {supply.voltage}, {supply.frequency}, {assessment.supply.phases}-phase. All amplifiers: "
+        f"{reading(assessment.supply.apparent, 'VA')} at programme, {reading(assessment.supply.apparent_heavy, 'VA')} driven hard."
+    )
+    homeless = [a.id for a in assessment.amplifiers.values() if not a.circuit]
+    without = (
+        (Words(f"On no circuit yet: {', '.join(_with_rack(assessment, name) for name in homeless)}."),)
+        if homeless
+        else ()
+    )
+    return Sheet(name="mains", title="Mains", blocks=(PLANNING, told, *without, carried, sequence))
+
+
+def _with_rack(assessment: Assessed, amplifier: str) -> str:
+    return f"{amplifier}\u00a0({assessment.index.rack_of[amplifier].id})"
+
+
+def _steps(assessment: Assessed, circuit: CircuitResult) -> list[tuple[str, ...]]:
+    order = mains.switch_on(circuit, assessment.amplifiers)
+
+    def row(step: str, names: tuple[str, ...]) -> tuple[str, ...]:
+        inrush = sum(assessment.amplifiers[name].inrush for name in names)
+        told = listed(_with_rack(assessment, name) for name in names)
+        return (circuit.id, step, told, short(inrush), short(circuit.inrush_limit))
+
+    alone = [row("ALONE: TRIPS", (name,)) for name in order.over]
+    return [*(row(f"{n}", group) for n, group in enumerate(order.groups, 1)), *alone]

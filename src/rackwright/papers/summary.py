@@ -1,0 +1,98 @@
+"""The findings with the cautions that go with the work, and the list of equipment with its weights."""
+
+from collections import Counter
+from collections.abc import Iterable
+
+from rackwright.engine.assess import Assessed
+from rackwright.engine.results import SEVERITIES
+from rackwright.model.equipment import AmplifierModel, LoudspeakerModel
+from rackwright.papers.document import Sheet, Table, Words
+from rackwright.papers.words import NOTHING, PLANNING, POWER_DOWN, short
+from rackwright.units import Mass
+
+CAUTIONS = (
+    POWER_DOWN,
+    Words(
+        "Mute or power down a channel before its line is moved. Two outputs joined destroy each other.", True
+    ),
+    Words("Prove every line with a meter before its amplifier is switched on.", True),
+    PLANNING,
+)
+
+
+def findings_sheet(assessment: Assessed) -> Sheet:
+    """The cautions, then every finding, the gravest first."""
+    counts = ", ".join(f"{assessment.count(severity)} {severity}" for severity in SEVERITIES)
+    verdict = {
+        "stop": "Mend every stop before anything is switched on.",
+        "warn": "Usable; read the warnings.",
+    }.get(assessment.worst() or "", "Nothing stands against it.")
+    found = Table(
+        heads=("severity", "at", "what", "what to do"),
+        rows=tuple((f.severity, f.at, f.message, f.advice or NOTHING) for f in assessment.findings),
+    )
+    blocks = (*CAUTIONS, Words(f"{counts}. {verdict}"), *((found,) if found.rows else ()))
+    return Sheet(name="findings", title="Findings and cautions", blocks=blocks)
+
+
+def equipment_sheet(assessment: Assessed) -> Sheet:
+    """What goes on the truck, by kind and model."""
+    rig, index = assessment.index.rig, assessment.index
+    spare = Counter({s.amplifier: s.count for s in rig.spares if s.amplifier})
+    amplifiers = Counter(a.model for a in rig.amplifiers()) + spare
+    loudspeakers = Counter(c.model for c in rig.cabinets)
+    cables = Counter(line.cable for line in rig.lines)
+    for s in rig.spares:
+        if s.cable:
+            cables[s.cable] += s.count
+    entries: list[tuple[str, AmplifierModel | LoudspeakerModel, int, int]] = [
+        *(("amplifier", index.amplifier_models[m], amplifiers[m], spare[m]) for m in sorted(amplifiers)),
+        *(("loudspeaker", index.loudspeaker_models[m], loudspeakers[m], 0) for m in sorted(loudspeakers)),
+    ]
+    rows = [
+        (
+            kind,
+            model.id,
+            model.name or NOTHING,
+            f"{count}",
+            f"{of_them}" if of_them else NOTHING,
+            *_weights(model.weight, count),
+        )
+        for kind, model, count, of_them in entries
+    ]
+    rows += [
+        ("cable", m, index.cable_models[m].name or NOTHING, f"{cables[m]}", NOTHING, NOTHING, NOTHING)
+        for m in sorted(cables)
+    ]
+    known = _total((model.weight, count) for _, model, count, _ in entries)
+    unknown = sum(count for _, model, count, _ in entries if model.weight is None)
+    told = f"Weight of amplifiers and loudspeakers: {known:.0f} kg"
+    told += f", {unknown} of unknown weight left out." if unknown else "."
+    racks = Table(
+        name="racks",
+        heading="Racks",
+        heads=("rack", "name", "units", "amplifiers kg"),
+        right=frozenset({"units", "amplifiers kg"}),
+        rows=tuple(
+            (rack.id, rack.name or NOTHING, f"{rack.height}", short(assessment.racks[rack.id].weight))
+            for rack in rig.racks
+        ),
+    )
+    items = Table(
+        heads=("kind", "model", "name", "count", "of them spare", "kg each", "kg"),
+        right=frozenset({"count", "of them spare", "kg each", "kg"}),
+        rows=tuple(rows),
+    )
+    return Sheet(
+        name="equipment",
+        title="Equipment",
+        blocks=(items, Words(f"{told} Cases, racks and cables come on top."), racks),
+    )
+
+
+def _weights(weight: Mass | None, count: int) -> tuple[str, str]:
+    return (NOTHING, NOTHING) if weight is None else (short(weight.value), short(weight.value * count))
+
+
+def _total(weighed: Iterable[tuple[Mass | None, int]]) -> float:
+    return sum(weight.value * count for weight, count in weighed if weight is not None)

@@ -1,0 +1,81 @@
+"""The typeface of printed papers: where its files are, how wide its signs are, and what it can't print.
+
+Source Sans, open-licensed (SIL OFL), which comes in a package of its own and has Ω, −, × and →.
+"""
+
+import functools
+import unicodedata
+from importlib.resources import files
+
+from fontTools.ttLib import TTFont
+
+REGULAR, BOLD = "", "B"
+_FILES = {REGULAR: "SourceSansPro-Regular.ttf", BOLD: "SourceSansPro-Bold.ttf"}
+
+
+def file_of(style: str) -> str:
+    """The path of the file of a style, `REGULAR` or `BOLD`."""
+    return str(files("font_source_sans_pro") / "files" / _FILES[style])
+
+
+@functools.cache
+def _advances(style: str) -> dict[int, float]:
+    """Sign → its width in em."""
+    font = TTFont(file_of(style), lazy=True)
+    em, widths = font["head"].unitsPerEm, font["hmtx"]
+    return {code: widths[name][0] / em for code, name in font.getBestCmap().items()}
+
+
+@functools.lru_cache(maxsize=16384)
+def width(text: str, style: str, size: float) -> float:
+    """Width in mm of a printable text at `size` points."""
+    advances = _advances(style)
+    return sum(advances[ord(sign)] for sign in text) * size * MM_PER_POINT
+
+
+MM_PER_POINT = 25.4 / 72
+
+
+@functools.lru_cache(maxsize=16384)
+def printable(text: str) -> str:
+    """The text with every sign one that the typeface has: without its accents, or a question mark, where it must be."""
+    known = _advances(REGULAR)
+    kept = unicodedata.normalize("NFC", text)
+    shown = "".join(
+        sign if (ord(sign) in known and sign.isprintable()) or sign == "\u00a0" else _nearest(sign)
+        for sign in kept
+    )
+    return " ".join(part for part in shown.split(" ") if part)
+
+
+def _nearest(sign: str) -> str:
+    if sign.isspace():
+        return " "
+    if unicodedata.category(sign).startswith("C"):
+        return ""
+    return unicodedata.normalize("NFKD", sign).encode("ascii", "ignore").decode() or "?"
+
+
+def wrapped(text: str, style: str, size: float, room: float) -> list[str]:
+    """A printable text in lines of at most `room` mm; a word longer than a line is cut."""
+    lines, line = [], ""
+    for word in text.split(" "):
+        joined = f"{line} {word}" if line else word
+        if width(joined, style, size) <= room:
+            line = joined
+            continue
+        if line:
+            lines.append(line)
+        while width(word, style, size) > room and len(word) > 1:
+            cut = _cut(word, style, size, room)
+            lines.append(word[:cut].rstrip("\u00a0"))
+            word = word[cut:]
+        line = word
+    return [*lines, line]
+
+
+def _cut(word: str, style: str, size: float, room: float) -> int:
+    """How many signs of a word that is too long fit in `room` mm, up to a no-break space where there is one."""
+    most = next(n for n in range(len(word) - 1, 0, -1) if n == 1 or width(word[:n], style, size) <= room)
+    held = word.rfind("\u00a0", 0, most + 1)
+    return held + 1 if held > 0 else most

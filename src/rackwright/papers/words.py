@@ -1,0 +1,29 @@
+"""The cautions and small words that several sheets share."""
+
+from collections.abc import Iterable
+
+from rackwright.engine.results import CAUTION
+from rackwright.papers.document import Words
+from rackwright.units import figure
+
+NOTHING = "–"
+
+POWER_DOWN = Words(
+    "Power the amplifier down before plugging or patching: its outputs can hurt. Leave no bare ends.", True
+)
+PLANNING = Words(CAUTION, True)
+
+
+def listed(names: Iterable[str]) -> str:
+    """`L1, L2`; a dash where there is none."""
+    return ", ".join(names) or NOTHING
+
+
+def short(value: float | None) -> str:
+    """A figure for a table; a dash where there is none."""
+    return NOTHING if value is None else figure(value)
+
+
+def percent(share: float | None) -> str:
+    """A share as a percentage without its sign."""
+    return short(None if share is None else 100 * share)

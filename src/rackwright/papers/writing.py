@@ -1,0 +1,63 @@
+"""Writing a rig's papers into a folder: the one module here that touches files."""
+
+import datetime
+import hashlib
+import os
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from msgspec.structs import replace
+
+from rackwright.engine.assess import Assessed
+from rackwright.model.rig import Rig
+from rackwright.papers.document import Header
+from rackwright.papers.sheaf import files, sheets
+from rackwright.store import bundle, rigfile
+from rackwright.store.bundle import Written
+from rackwright.store.stock import own_stock
+
+
+class Done(NamedTuple):
+    """What was written, and under which revision."""
+
+    written: Written
+    revision: str
+
+
+def revision(rig: Rig) -> str:
+    """A short digest of the rig file; the readings of the line test, which change no plug, are left out."""
+    return hashlib.sha256(rigfile.dumps(replace(rig, readings=())).encode()).hexdigest()[:8]
+
+
+def header_of(rig: Rig, day: datetime.date) -> Header:
+    """What stands at the head of the rig's papers made on that day; letter-size pages where `us` rules hold."""
+    return Header(rig=rig.name, date=day.isoformat(), revision=revision(rig), letter=rig.supply.rules == "us")
+
+
+def write_papers(
+    assessment: Assessed,
+    folder: str | os.PathLike[str],
+    names: Sequence[str] = (),
+    formats: Sequence[str] = ("pdf",),
+    day: datetime.date | None = None,
+) -> Done:
+    """Write the sheets of those names (all where none is named) into the folder, dated `day`, by default today.
+
+    Raises SaveError where the folder can't take them, RigFileError where the user's list of stock or library can't be read.
+    """
+    rig = assessment.index.rig
+    stock = rig.stock or own_stock(rig.equipment)
+    header = header_of(rig, day or datetime.date.today())
+    made = files(sheets(assessment, stock, names), header, formats)
+    return Done(bundle.write(folder, made), header.revision)
+
+
+def told(done: Done, folder: str | os.PathLike[str]) -> str:
+    """What was done, in sentences."""
+    written = done.written
+    count = len(written.new) + len(written.replaced)
+    files_ = "1 paper" if count == 1 else f"{count} papers"
+    said = f"Wrote {files_} of revision {done.revision} into {os.fspath(folder)}."
+    if not written.replaced:
+        return said
+    return f"{said} Replaced earlier ones: {', '.join(written.replaced)}. Throw away what was printed from those."

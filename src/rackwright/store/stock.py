@@ -1,0 +1,45 @@
+"""The cables that the company owns, as the user lists them: `[[stock]]` in `stock.toml` in the user's folder.
+
+A rig that lists its own stock goes by that instead. Writes nothing.
+"""
+
+from pathlib import Path
+
+from msgspec import Struct
+
+from rackwright.model.equipment import Equipment
+from rackwright.model.rig import Stock
+from rackwright.model.rules import check_stock
+from rackwright.store.decode import decode
+from rackwright.store.home import home
+from rackwright.store.library import library
+from rackwright.store.reading import parse, read_text, refusal_of
+
+
+class _StockFile(Struct, frozen=True, kw_only=True):
+    stock: tuple[Stock, ...] = ()
+
+
+def stock_file() -> Path:
+    """Where the user lists what the company owns."""
+    return home() / "stock.toml"
+
+
+def own_stock(carried: Equipment = Equipment()) -> tuple[Stock, ...]:  # noqa: B008  (a frozen value)
+    """What the user's list says, nothing where there is none; `carried` are entries known besides the library's.
+
+    Raises RigFileError where the list can't be used.
+    """
+    path = stock_file()
+    if not path.exists():
+        return ()
+    text = read_text(path)
+    data = parse(text, str(path))
+    read, problems = decode(data, _StockFile)
+    if read is not None:
+        cables = {entry.id for entry in (*carried.cables, *library().cables)}
+        told = {problem.path for problem in problems}
+        problems += tuple(p for p in check_stock(read.stock, sorted(cables)) if p.path not in told)
+    if problems or read is None:
+        raise refusal_of(str(path), problems, text, data)
+    return read.stock

@@ -1,0 +1,293 @@
+"""Equipment from a spreadsheet, by the command: what is matched, what is told, and that nothing is half-imported."""
+
+import csv
+import io
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from rackwright.cli import main
+from rackwright.model.equipment import AmplifierModel, Equipment
+from rackwright.store import library, own_equipment
+from rackwright.store.csv_equipment import CsvError, match, read_csv
+
+AMPLIFIERS = {
+    "Model": "amp-a",
+    "Description": "Two channels, invented",
+    "Ch": "2",
+    "Rack units": "2U",
+    "Power 8 ohm (W)": "1100",
+    "power 4Ω [kW]": "1.8",
+    "Bridged 8 ohm (W)": "3600",
+    "Damping factor (8 ohm)": "400",
+    "Gain (dB)": "32",
+    "idle power W": "60",
+    "Efficiency (%)": "80",
+    "Power factor": "0.62",
+    "Inrush current (A)": "45",
+    "Terminals": "Exposed",
+    "max. current A": "40",
+    "weight kg": "14",
+    "Shelf": "B3",
+}
+
+
+class Outcome(NamedTuple):
+    status: int
+    out: str
+    err: str
+
+
+@pytest.fixture
+def run(capsys: pytest.CaptureFixture[str]):  # type: ignore[no-untyped-def]
+    """Write rows as a file, import it, and give what was said in one line."""
+
+    def call(text: str, *words: str) -> Outcome:
+        Path("in.csv").write_text(text, encoding="utf-8")
+        with pytest.raises(SystemExit) as ended:
+            main(("equipment", "import", "in.csv", *words))
+        out, err = capsys.readouterr()
+        assert isinstance(ended.value.code, int)
+        return Outcome(ended.value.code, " ".join(out.split()), " ".join(err.split()))
+
+    return call
+
+
+def sheet(*rows: dict[str, str], delimiter: str = ",") -> str:
+    """Rows as the standard library writes CSV."""
+    sink = io.StringIO()
+    writer = csv.DictWriter(sink, list(rows[0]), delimiter=delimiter)
+    writer.writeheader()
+    writer.writerows(rows)
+    return sink.getvalue()
+
+
+def mine() -> Equipment:
+    return library.user_library()
+
+
+def amplifier(**changes: str) -> dict[str, str]:
+    row = {**AMPLIFIERS, **{key.replace("_", " "): value for key, value in changes.items()}}
+    assert len(row) == len(AMPLIFIERS), "a change names no column"
+    return row
+
+
+# --- what is taken in -----------------------------------------------------------------------------------
+
+
+def test_heads_with_units_are_matched_and_the_matching_is_shown(run) -> None:  # type: ignore[no-untyped-def]
+    done = run(sheet(amplifier()))
+    assert (done.status, done.err) == (0, "")
+    assert "Rack units height" in done.out
+    assert "power 4Ω [kW] rating 4 ohm kW" in done.out
+    assert "Shelf not used" in done.out
+    (entry,) = mine().amplifiers
+    assert (entry.id, entry.channels, entry.height, entry.efficiency) == ("amp-a", 2, 2, 0.8)
+    assert [(r.load.value, r.power.value) for r in entry.ratings] == [(8.0, 1100.0), (4.0, 1800.0)]
+    assert [(r.load.value, r.power.value) for r in entry.bridged] == [(8.0, 3600.0)]
+    assert (entry.damping_factor.value, entry.damping_factor.load.value) == (400, 8.0)
+    assert (entry.weight.value, entry.terminals, entry.max_current.value) == (14.0, "exposed", 40.0)
+
+
+def test_a_unit_in_the_cell_goes_before_that_of_the_head(run) -> None:  # type: ignore[no-untyped-def]
+    run(sheet(amplifier(weight_kg="31 lb")))
+    # 1 lb = 0.45359237 kg, NIST SP 811
+    assert mine().amplifiers[0].weight.value == pytest.approx(31 * 0.45359237)
+
+
+@pytest.mark.parametrize("delimiter", [",", ";", "\t"])
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16"])
+def test_the_ways_in_which_spreadsheets_save(delimiter: str, encoding: str, tmp_path: Path) -> None:
+    path = tmp_path / "a.csv"
+    text = f"Hire stock{delimiter * 16}\n\n" + sheet(amplifier(weight_kg="14,5"), delimiter=delimiter)
+    path.write_bytes(text.encode(encoding))
+    (entry,) = read_csv(path, library.built_in()).entries.amplifiers
+    assert (entry.weight.value, len(entry.ratings)) == (14.5, 2)
+
+
+def test_a_loudspeaker_has_a_row_for_each_section(run) -> None:  # type: ignore[no-untyped-def]
+    heads = "model,connector,weight (kg),kind,impedance (ohm),dc resistance (ohm),continuous power (W),lowest (Hz)\n"
+    done = run(f"{heads}top-x,locking-4,31,Mid,8,6.1,400,90\ntop-x,locking-4,31,High,16,11,80,1200\n")
+    assert done.status == 0
+    (entry,) = mine().loudspeakers
+    assert [(s.id, s.kind, s.nominal.value, s.lowest.value) for s in entry.sections] == [
+        ("mid", "mid", 8.0, 90.0),
+        ("high", "high", 16.0, 1200.0),
+    ]
+    assert entry.wirings == {"standard": (("mid",), ("high",))}
+
+
+def test_a_pole_pair_that_is_none_is_told_and_not_dropped(run) -> None:  # type: ignore[no-untyped-def]
+    heads = "model,connector,kind,pair,impedance (ohm),dc resistance (ohm),continuous power (W),lowest (Hz)\n"
+    done = run(f"{heads}top-x,locking-4,mid,0,8,6.1,400,90\n")
+    assert (done.status, 'line 2 pair: "0" is no pole pair' in done.out) == (3, True)
+
+
+def test_cables_and_connectors(run) -> None:  # type: ignore[no-untyped-def]
+    assert run("id,cores,size (mm2),max current (A)\ncab-x,4,2.5,25\ncab-y,2,12 AWG,20\n").status == 0
+    done = run("id,pole pairs,contact resistance (mohm),max current (A),shrouded\nplug-x,2,2,30,yes\n")
+    assert done.status == 0, done
+    assert [(c.id, c.cores, c.size.text) for c in mine().cables] == [
+        ("cab-x", 4, "2.5 mm2"),
+        ("cab-y", 2, "12 AWG"),
+    ]
+    (plug,) = mine().connectors
+    assert (plug.contact_resistance.value, plug.shrouded) == (pytest.approx(0.002), True)
+
+
+def test_what_an_earlier_import_brought_is_replaced_and_said(run) -> None:  # type: ignore[no-untyped-def]
+    run(sheet(amplifier()))
+    done = run(sheet(amplifier(weight_kg="15"), amplifier(Model="amp-b")))
+    assert "amp-a Two channels, invented replaces yours" in done.out
+    assert [(e.id, e.weight.value) for e in mine().amplifiers] == [("amp-a", 15.0), ("amp-b", 14.0)]
+
+
+def test_a_dry_run_shows_and_writes_nothing(run, own_home: Path) -> None:  # type: ignore[no-untyped-def]
+    done = run(sheet(amplifier()), "--dry-run")
+    assert (done.status, "Nothing is written" in done.out, "amp-a" in done.out) == (0, True, True)
+    assert not own_home.exists()
+
+
+# --- what is refused ------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("changes", "told"),
+    [
+        ({"weight_kg": "heavy"}, 'line 3 weight kg: "heavy'),
+        ({"weight_kg": "14 m"}, "line 3 weight kg:"),
+        ({"weight_kg": ""}, 'line 3 weight: The key "weight" is missing'),
+        ({"Ch": "two"}, 'line 3 Ch: "two" is no whole number'),
+        ({"Efficiency_(%)": "800"}, "line 3 efficiency: 8.0 is outside 0.05 to 1"),
+        ({"Terminals": "screw"}, "line 3 terminals:"),
+        ({"Model": "amp-a"}, '"amp-a" stands twice'),
+        ({"Model": ""}, "line 3 id:"),
+        ({"Power_8_ohm_(W)": "1,100"}, "line 3 Power 8 ohm (W):"),
+    ],
+)
+def test_one_bad_row_keeps_all_out_and_is_told_by_its_line(  # type: ignore[no-untyped-def]
+    run, own_home: Path, changes: dict[str, str], told: str
+) -> None:
+    done = run(sheet(amplifier(), amplifier(**{"Model": "amp-b", **changes})))
+    assert done.status == 3
+    assert told in done.out
+    assert "Nothing is taken in" in done.out
+    assert not own_home.exists()
+
+
+def test_every_problem_is_told_at_once(run) -> None:  # type: ignore[no-untyped-def]
+    done = run(sheet(amplifier(Ch="two"), amplifier(Model="b"), amplifier(Model="c", weight_kg="heavy")))
+    assert ("line 2 Ch" in done.out, "line 3" in done.out, "line 4 weight" in done.out) == (True, False, True)
+
+
+def test_missing_columns_are_named_and_no_figure_is_guessed(run) -> None:  # type: ignore[no-untyped-def]
+    row = {key: value for key, value in AMPLIFIERS.items() if key not in ("Gain (dB)", "weight kg")}
+    done = run(sheet(row))
+    assert (done.status, "Columns are missing: gain; weight." in done.out) == (3, True)
+
+
+def test_a_bare_number_without_a_unit_anywhere_is_told(run) -> None:  # type: ignore[no-untyped-def]
+    row = {("weight" if key == "weight kg" else key): value for key, value in AMPLIFIERS.items()}
+    done = run(sheet(row))
+    assert (done.status, 'line 2 weight: "14" has no unit' in done.out) == (3, True)
+
+
+def test_a_loudspeakers_section_is_told_by_its_own_line(run) -> None:  # type: ignore[no-untyped-def]
+    heads = "model,connector,kind,impedance (ohm),dc resistance (ohm),continuous power (W),lowest (Hz)\n"
+    done = run(
+        f"{heads}top-x,locking-4,mid,8,6.1,400,90\ntop-x,locking-4,treble,16,11,80,1200\ntop-y,plug-z,full,8,6,9,90\n"
+    )
+    assert done.status == 3
+    assert "line 3 kind" in done.out
+    assert "line 2" not in done.out
+    done = run(f"{heads}top-y,plug-z,full,8,6,9,90\n")
+    assert 'line 2 connector: There is no connector "plug-z"' in done.out
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("", "no row of column heads"),
+        ("red,green,blue\n1,2,3\n", "--kind"),
+        ("id,cores,size (mm2),max current (A)\n", "There is no row under the heads"),
+        ("id,cores,size (mm2),max current (A)\na,2,2.5,20,9\n", "more cells than heads"),
+    ],
+)
+def test_a_file_that_is_no_list_of_equipment_is_told(run, text: str, told: str) -> None:  # type: ignore[no-untyped-def]
+    done = run(text)
+    assert done.status == 3
+    assert told in done.out + done.err
+
+
+def test_a_spreadsheet_file_and_a_missing_one_are_told(tmp_path: Path) -> None:
+    path = tmp_path / "a.xlsx"
+    path.write_bytes(b"PK\x03\x04rest")
+    with pytest.raises(CsvError, match="Save it as CSV"):
+        read_csv(path, Equipment())
+    with pytest.raises(CsvError, match="can't be read"):
+        read_csv(tmp_path / "none.csv", Equipment())
+
+
+def test_an_entry_that_stands_in_another_file_of_the_user_keeps_all_out(run, own_home: Path) -> None:  # type: ignore[no-untyped-def]
+    run(sheet(amplifier()))
+    own_equipment.own_file().rename(own_home / "equipment" / "other.toml")
+    done = run(sheet(amplifier(Model="amp-b"), amplifier()))
+    assert (done.status, "other.toml" in done.err) == (3, True)
+    assert [entry.id for entry in mine().amplifiers] == ["amp-a"]
+
+
+# --- round trip, and matching -----------------------------------------------------------------------------
+
+
+def as_row(entry: AmplifierModel) -> dict[str, str]:
+    """An entry as a hire company might keep it."""
+    return {
+        "Item": entry.id,
+        "Name": entry.name,
+        "Channels": f"{entry.channels}",
+        "Height (U)": f"{entry.height}",
+        **{f"Power {r} ohm": "" for r in (8, 4, 2)},
+        **{f"Power {r.load.value:g} ohm": r.power.text for r in entry.ratings},
+        **{f"Bridged power {r} ohm": "" for r in (8, 4)},
+        **{f"Bridged power {r.load.value:g} ohm": r.power.text for r in entry.bridged},
+        "Damping factor": f"{entry.damping_factor.value:g}",
+        "Damping load": entry.damping_factor.load.text,
+        "Gain": entry.gain.text,
+        "Idle power": entry.idle_power.text,
+        "Efficiency": f"{entry.efficiency}",
+        "Power factor": f"{entry.power_factor}",
+        "Inrush": entry.inrush.text,
+        "Terminals": entry.terminals,
+        "Max current": entry.max_current.text,
+        "Weight": entry.weight.text,
+        "Open voltage": entry.open_voltage.text if entry.open_voltage else "",
+    }
+
+
+def test_the_shipped_amplifiers_survive_the_way_through_a_spreadsheet(tmp_path: Path) -> None:
+    shipped = library.built_in().amplifiers
+    path = tmp_path / "a.csv"
+    path.write_text(sheet(*map(as_row, shipped)), encoding="utf-8")
+    assert read_csv(path, Equipment()).entries.amplifiers == shipped
+
+
+@given(st.permutations(list(AMPLIFIERS)))
+def test_the_order_of_columns_does_not_matter(heads: list[str]) -> None:
+    taken = {column.head: column.key for column in match(heads, "amplifiers")}
+    assert taken == {column.head: column.key for column in match(list(AMPLIFIERS), "amplifiers")}
+
+
+@given(st.text(max_size=200))
+def test_any_text_at_all_is_read_or_refused_in_words(
+    tmp_path_factory: pytest.TempPathFactory, text: str
+) -> None:
+    path = tmp_path_factory.mktemp("odd") / "a.csv"
+    path.write_bytes(("id,cores,size,max current\n" + text).encode("utf-8", "replace"))
+    try:
+        read = read_csv(path, Equipment(), "cables")
+    except CsvError:
+        return
+    assert bool(read.entries.entries()) != bool(read.troubles)

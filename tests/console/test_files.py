@@ -1,0 +1,334 @@
+"""Rigs as files, by keys: saving, names that are taken, others who write or hold the file, leaving, recovering."""
+
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from rackwright.console import documents
+from rackwright.console.dialogs import Prompt, Question
+from rackwright.console.start import Start
+from rackwright.store import presets, recent, rigfile
+
+from .hand import Hand, opened
+
+
+@pytest.fixture
+def friday() -> Path:
+    """A rig file in the working folder."""
+    path = Path("friday.toml")
+    shutil.copy(next(p.path for p in presets.listed() if p.name == "small-room"), path)
+    return path
+
+
+async def edit(hand: Hand) -> None:
+    """Some edit."""
+    await hand.find("L2")
+    await hand.paste("44 m")
+
+
+def length(path: Path) -> str:
+    """What a file says of the line that `edit` edits."""
+    return rigfile.load(path).lines[1].length.text
+
+
+# --- saving ---
+
+
+async def test_what_is_saved_is_the_rig_and_the_strip_says_so(friday: Path) -> None:
+    async with opened(friday) as hand:
+        assert "unsaved" not in hand.foot
+        await edit(hand)
+        assert "unsaved" in hand.foot
+        await hand.press("s")
+        assert "Saved friday.toml" in hand.text
+        assert "unsaved" not in hand.foot
+        assert rigfile.load(friday) == hand.rig
+        await hand.press("u")
+        assert "unsaved" in hand.foot
+
+
+async def test_a_former_text_with_comments_is_kept_beside(friday: Path) -> None:
+    before = friday.read_text("utf-8")
+    async with opened(friday) as hand:
+        await edit(hand)
+        await hand.press("s")
+        assert "with its comments is in" in hand.words
+    assert before in {path.read_text("utf-8") for path in Path().iterdir() if path != friday}
+
+
+async def test_a_new_rig_asks_for_its_name_and_adds_the_ending(own_home: Path) -> None:
+    async with opened() as hand:
+        await hand.press("n")
+        await hand.add("rack")
+        await hand.press("enter", "s")
+        assert isinstance(hand.screen, Prompt)
+        assert "new-rig.toml" in hand.words
+        await hand.write("saturday")
+        await hand.press("enter")
+        assert hand.session.path == Path("saturday.toml")
+        assert rigfile.load("saturday.toml") == hand.rig
+    assert [item.name for item in recent.recent()] == ["New rig"]
+
+
+async def test_another_name_leaves_the_first_file_as_it_was(friday: Path) -> None:
+    async with opened(friday) as hand:
+        await edit(hand)
+        await hand.press("S")
+        await hand.write("saturday.toml")
+        await hand.press("enter")
+        assert hand.session.path == Path("saturday.toml")
+    assert (length(friday), length(Path("saturday.toml"))) == ("15 m", "44 m")
+
+
+async def test_a_name_that_is_taken_is_asked_about(friday: Path) -> None:
+    Path("taken.toml").write_text("mine", "utf-8")
+    async with opened(friday) as hand:
+        await edit(hand)
+        for answer, content in (("escape", "mine"), ("o", None)):
+            await hand.press("S")
+            await hand.write("taken.toml")
+            await hand.press("enter")
+            assert "exists already" in hand.words
+            await hand.press(answer)
+            if content is not None:
+                assert Path("taken.toml").read_text("utf-8") == content
+        assert length(Path("taken.toml")) == "44 m"
+
+
+@pytest.mark.parametrize(("name", "said"), [("", "Write a file name"), (".", "is a folder")])
+async def test_a_name_that_is_none_is_refused_where_it_is_typed(friday: Path, name: str, said: str) -> None:
+    async with opened(friday) as hand:
+        await hand.press("S")
+        await hand.write(name)
+        await hand.press("enter")
+        assert isinstance(hand.screen, Prompt)
+        assert said in hand.words
+
+
+async def test_a_folder_that_is_not_there_is_told_and_nothing_is_lost(friday: Path) -> None:
+    async with opened(friday) as hand:
+        await edit(hand)
+        await hand.press("S")
+        await hand.write("nowhere/friday.toml")
+        await hand.press("enter")
+        assert "nowhere" in hand.words
+        assert "unsaved" in hand.foot
+        assert hand.session.path == friday
+
+
+async def test_a_preset_of_a_name_that_is_taken_is_asked_about(own_home: Path) -> None:
+    async with opened(preset="small-room") as hand:
+        for title, answers, kept in (
+            ("One", (), "One"),
+            ("Two", ("escape",), "One"),
+            ("Three", ("o",), "Three"),
+        ):
+            await hand.press("P")
+            await hand.fill("cellar", title)
+            await hand.press("enter")
+            assert bool(answers) == ("There is a preset cellar of yours already." in hand.words)
+            await hand.press(*answers)
+            assert rigfile.load(own_home / "presets" / "cellar.toml").name == kept
+
+
+# --- others ---
+
+
+async def test_a_file_that_others_changed_is_not_overwritten_unasked(friday: Path) -> None:
+    async with opened(friday) as hand:
+        await edit(hand)
+        theirs = friday.read_text("utf-8").replace("15 m", "99 m")
+        friday.write_text(theirs, "utf-8")
+        await hand.press("s")
+        assert isinstance(hand.screen, Question)
+        assert "was changed by someone else" in hand.words
+        await hand.press("d")
+        assert "99 m" in hand.words
+        assert "44 m" in hand.words
+        await hand.press("escape")
+        assert "was changed by someone else" in hand.words
+        await hand.press("escape")
+        assert friday.read_text("utf-8") == theirs
+        assert "unsaved" in hand.foot
+        await hand.press("s", "n")
+        await hand.write("mine.toml")
+        await hand.press("enter")
+        assert friday.read_text("utf-8") == theirs
+        assert length(Path("mine.toml")) == "44 m"
+
+
+async def test_a_file_that_others_changed_is_overwritten_where_one_says_so(friday: Path) -> None:
+    async with opened(friday) as hand:
+        await edit(hand)
+        friday.write_text(friday.read_text("utf-8").replace("15 m", "99 m"), "utf-8")
+        await hand.press("s", "o")
+        assert length(friday) == "44 m"
+        await hand.press("u", "s")
+        assert "was changed" not in hand.text
+        assert length(friday) == "15 m"
+
+
+@pytest.fixture
+def held(friday: Path) -> Iterator[documents.Document]:
+    """The file open in another session."""
+    other = documents.opened(friday)
+    yield other
+    other.close()
+
+
+async def test_a_second_session_is_read_only_and_says_who_has_it(
+    friday: Path, held: documents.Document
+) -> None:
+    async with opened(friday) as hand:
+        before = hand.rig
+        assert "read-only" in hand.foot
+        for place, keys in {
+            "A1": ("enter", "a", "d", "delete", "m", "f", "u", "e"),
+            "A1.1": ("enter", "p", "f"),
+            "R1-1/1": ("enter", "p", "r"),
+            "L1": ("enter", "c", "delete", "U"),
+        }.items():
+            hand.workplace.go_to(place)
+            for key in keys:
+                await hand.press(key)
+                assert "open read-only" in hand.words, (place, key)
+                assert "process" in hand.words, (place, key)
+        await hand.paste("3 m")
+        assert hand.rig is before
+        await hand.press("s")
+        assert "Press S" in hand.words
+        await hand.press("v")
+        assert "Findings:" in hand.words
+
+
+async def test_a_read_only_session_can_save_a_copy_and_edit_that(
+    friday: Path, held: documents.Document
+) -> None:
+    async with opened(friday) as hand:
+        await hand.press("S")
+        await hand.write("copy.toml")
+        await hand.press("enter")
+        assert "read-only" not in hand.foot
+        await edit(hand)
+        await hand.press("s")
+    assert (length(friday), length(Path("copy.toml"))) == ("15 m", "44 m")
+
+
+async def test_a_file_that_is_open_elsewhere_is_not_saved_over(
+    friday: Path, held: documents.Document
+) -> None:
+    async with opened(preset="hall") as hand:
+        await hand.press("S")
+        await hand.write("friday.toml")
+        await hand.press("enter", "o")
+        assert "open elsewhere" in hand.words
+    assert length(friday) == "15 m"
+
+
+# --- leaving and opening ---
+
+
+@pytest.mark.parametrize(("answer", "saved", "left"), [("s", "44 m", 0), ("k", "15 m", 1), ("d", "15 m", 0)])
+async def test_leaving_with_unsaved_changes_asks(friday: Path, answer: str, saved: str, left: int) -> None:
+    async with opened(friday) as hand:
+        await edit(hand)
+        await hand.press("q")
+        assert "changes that are not saved" in hand.words
+        await hand.press("escape")
+        assert hand.screen is hand.workplace
+        await hand.press("q", answer)
+        assert not hand.app.is_running
+    assert length(friday) == saved
+    assert len(documents.leftovers()) == left
+
+
+async def test_leaving_with_nothing_unsaved_asks_nothing(friday: Path) -> None:
+    async with opened(friday) as hand:
+        await hand.press("q")
+        assert not hand.app.is_running
+    assert not documents.leftovers()
+
+
+@pytest.mark.parametrize("where", [("enter",), ("v",), ("t", "enter")])
+async def test_ctrl_q_leaves_from_anywhere_and_asks(friday: Path, where: tuple[str, ...]) -> None:
+    async with opened(friday) as hand:
+        await edit(hand)
+        await hand.press(*where, "ctrl+q")
+        assert "changes that are not saved" in hand.words
+
+
+async def test_left_work_is_offered_at_the_start_and_is_as_it_was(friday: Path) -> None:
+    async with opened(friday) as hand:
+        await edit(hand)
+        rig = hand.rig
+        await hand.press("q", "k")
+    async with opened() as hand:
+        assert isinstance(hand.screen, Start)
+        assert "Recover unsaved work" in hand.text
+        await hand.press("enter")
+        assert hand.rig == rig
+        assert hand.session.path == friday.absolute()
+        assert "unsaved" in hand.foot
+        await hand.press("s")
+    assert length(friday) == "44 m"
+    assert not documents.leftovers()
+
+
+async def test_opening_a_file_with_left_work_asks_which(friday: Path) -> None:
+    async with opened(friday) as hand:
+        await edit(hand)
+        await hand.press("q", "k")
+    async with opened(friday) as hand:
+        assert "unsaved work on friday.toml" in hand.words
+        await hand.press("r")
+        assert hand.rig.lines[1].length.text == "44 m"
+
+
+async def test_recovered_work_that_was_never_saved_is_not_lost_by_leaving_again() -> None:
+    async with opened(preset="small-room") as hand:
+        await edit(hand)
+        await hand.press("q", "k")
+    async with opened() as hand:
+        await hand.press("enter")
+        await hand.press("q")
+        assert "changes that are not saved" in hand.words
+        await hand.press("k")
+    assert len(documents.leftovers()) == 1
+
+
+async def test_another_rig_is_opened_over_the_workplace_and_left_again(friday: Path) -> None:
+    async with opened(friday) as hand:
+        await hand.press("o")
+        assert isinstance(hand.screen, Start)
+        await hand.press("escape")
+        assert hand.screen is hand.workplace
+        assert hand.session.path == friday
+        await hand.press("o", "n")
+        assert hand.session.path is None
+        assert hand.rig.racks == ()
+    other = documents.opened(friday)
+    assert not other.session.held_by
+    other.close()
+
+
+async def test_the_file_that_is_open_can_be_opened_again(friday: Path) -> None:
+    async with opened(friday) as hand:
+        await edit(hand)
+        await hand.press("o", "d")
+        await hand.press("down", "enter")
+        assert hand.session.path == friday.absolute()
+        assert "read-only" not in hand.foot
+        assert hand.rig.lines[1].length.text == "15 m"
+
+
+async def test_a_file_that_cant_be_read_is_told_and_leads_to_the_start() -> None:
+    Path("broken.toml").write_text("format = 1\nname = 3\n", "utf-8")
+    async with opened("broken.toml") as hand:
+        assert "This can't be opened" in hand.words
+        assert "name" in hand.words
+        await hand.press("escape")
+        assert isinstance(hand.screen, Start)
+        await hand.press("escape")
+        assert not hand.app.is_running

@@ -1,0 +1,82 @@
+"""During the show: what fails is marked, and the lock leaves nothing else to be changed."""
+
+from rackwright.console.keys import COMMANDS
+
+from .hand import opened
+
+
+async def test_a_failed_channel_is_marked_and_its_cabinets_fall_silent() -> None:
+    async with opened(preset="small-room") as hand:
+        await hand.find("A1.1")
+        await hand.press("f")
+        assert hand.rig.racks[0].amplifiers[0].channels[0].state == "failed"
+        assert "failed" in hand.row("racks", "A1.1")
+        assert "failed" in hand.row("lines", "SUB-L1.left")
+        assert "A1.1 is marked failed." in hand.text
+        await hand.press("f")
+        assert hand.rig.racks[0].amplifiers[0].channels[0].state == "ok"
+        assert "A1.1 is marked sound again." in hand.text
+
+
+async def test_an_amplifier_fails_with_all_its_channels() -> None:
+    async with opened(preset="small-room") as hand:
+        await hand.find("A2")
+        await hand.press("f")
+        assert [c.state for c in hand.rig.racks[0].amplifiers[1].channels] == ["failed"] * 4
+        await hand.find("A2.3")
+        await hand.press("f")
+        assert [c.state for c in hand.rig.racks[0].amplifiers[1].channels] == [
+            "failed",
+            "failed",
+            "ok",
+            "failed",
+        ]
+
+
+async def test_the_show_lock_leaves_failures_and_reading() -> None:
+    async with opened(preset="small-room") as hand:
+        await hand.press("L")
+        assert "SHOW LOCK" in hand.foot
+        before = hand.rig
+        for place in ("A1", "R1-1/1", "SUB-L1"):
+            hand.workplace.go_to(place)
+            await hand.settle()
+            for command in COMMANDS:
+                if not command.in_show:
+                    await hand.press(command.key)
+                    assert hand.screen is hand.workplace, command
+                    assert "show lock is on" in hand.text, command
+            await hand.paste("3 m")
+        assert hand.rig is before
+        for key, shown in (
+            ("v", "Findings:"),
+            ("g", "Impedance at the terminals"),
+            ("?", "Keys"),
+            ("/", "Go to"),
+        ):
+            await hand.press(key)
+            assert shown in hand.words
+            await hand.press("escape")
+        await hand.find("A1.1")
+        await hand.press("f")
+        assert hand.rig.racks[0].amplifiers[0].channels[0].state == "failed"
+
+
+async def test_the_foot_and_the_palette_offer_only_what_the_lock_leaves() -> None:
+    async with opened(preset="small-room") as hand:
+        await hand.find("A1.1")
+        await hand.press("L")
+        assert "edit" not in hand.foot
+        assert "f failed" in hand.foot
+        await hand.press("ctrl+p")
+        offered = {option.value for option in hand.screen.options}
+        assert offered <= {command.help for command in COMMANDS if command.in_show}
+
+
+async def test_the_lock_is_taken_off_again() -> None:
+    async with opened(preset="small-room") as hand:
+        await hand.press("L", "L")
+        assert "SHOW LOCK" not in hand.foot
+        await hand.find("SUB-L1")
+        await hand.press("d")
+        assert hand.session.place == "SUB-L2"

@@ -1,0 +1,114 @@
+"""The window at any size and any moment, and terminals that can do little."""
+
+import pytest
+
+from rackwright.console.glyphs import ASCII, UNICODE
+from rackwright.console.session import related
+
+from .hand import Hand, opened
+
+TOO_SMALL = "Make the window at least 80 × 24"
+
+
+def fits(hand: Hand, width: int, height: int) -> None:
+    """The screen fills the window and no more."""
+    strips = hand.strips()
+    assert len(strips) == height
+    assert {strip.cell_length for strip in strips} == {width}
+
+
+@pytest.mark.parametrize(("size", "shown"), [((80, 24), 1), ((109, 30), 1), ((110, 30), 3), ((140, 45), 3)])
+async def test_three_panes_where_they_fit_one_where_not(size: tuple[int, int], shown: int) -> None:
+    async with opened(preset="hall", size=size) as hand:
+        titles = [name for name in ("Racks", "Lines", "Results") if f" {name}" in hand.text.splitlines()[0]]
+        assert len(titles) == shown
+        fits(hand, *size)
+
+
+async def test_in_a_narrow_window_keys_go_from_pane_to_pane() -> None:
+    async with opened(preset="hall", size=(80, 24)) as hand:
+        for key, title in (
+            ("2", "Lines"),
+            ("3", "Results"),
+            ("1", "Racks"),
+            ("tab", "Lines"),
+            ("shift+tab", "Racks"),
+        ):
+            await hand.press(key)
+            assert title in hand.text.splitlines()[0]
+            assert hand.pane(title.lower()).has_focus
+
+
+@pytest.mark.parametrize("size", [(79, 24), (80, 23), (40, 10), (10, 3)])
+async def test_a_window_too_small_is_told_so_and_nothing_is_lost(size: tuple[int, int]) -> None:
+    async with opened(preset="hall", size=(80, 24)) as hand:
+        await hand.find("A3.2")
+        rig = hand.rig
+        await hand.resize(*size)
+        assert "Make the" in hand.words
+        assert size[0] < 40 or TOO_SMALL in hand.words
+        fits(hand, *size)
+        await hand.resize(140, 45)
+        assert hand.rig is rig
+        assert hand.session.place == "A3.2"
+        assert "Channel A3.2" in hand.text
+
+
+SCREENS = {
+    "workplace": (),
+    "form": ("enter",),
+    "picker": ("a",),
+    "findings": ("v",),
+    "help": ("?",),
+    "graph": ("g",),
+    "tables": ("t", "enter"),
+    "equipment": ("t", "down", "down", "down", "enter"),
+    "question": ("delete",),
+    "moving": ("m",),
+    "save as": ("S",),
+}
+
+
+@pytest.mark.parametrize("keys", SCREENS.values(), ids=SCREENS)
+async def test_each_screen_takes_any_size_at_any_moment(keys: tuple[str, ...]) -> None:
+    async with opened(preset="small-room", size=(140, 45)) as hand:
+        await hand.find("A1")
+        await hand.press(*keys)
+        screen = hand.screen
+        for size in ((80, 24), (20, 5), (110, 30)):
+            await hand.resize(*size)
+            fits(hand, *size)
+        assert hand.screen is screen
+        await hand.press("escape", "escape")
+        assert hand.screen is hand.workplace
+
+
+@pytest.mark.parametrize("glyphs", [UNICODE, ASCII], ids=["unicode", "ascii"])
+async def test_the_cursor_never_blinks(glyphs: object) -> None:
+    async with opened(preset="small-room", size=(80, 24), glyphs=glyphs) as hand:
+        await hand.find("L1")
+        for keys in (("enter",), ("S",), ("/",), ("P", "down", "down")):
+            await hand.press(*keys)
+            assert hand.app.focused.cursor_blink is False
+            await hand.press("escape")
+
+
+async def test_nothing_on_an_ascii_terminal_is_anything_else() -> None:
+    async with opened(preset="hall", size=(80, 24), glyphs=ASCII) as hand:
+        for place in ("", "A1", "A1.1", "R1-1", "R1-1/1", "L1", "SUB-L1", "SUB-L1.upper", "P1", "sub"):
+            hand.workplace.go_to(place)
+            await hand.settle()
+            for pane in ("1", "2", "3"):
+                await hand.press(pane)
+                assert hand.text.isascii(), hand.text
+
+
+async def test_what_is_selected_and_lit_stays_in_view_in_a_long_rig() -> None:
+    async with opened(preset="outdoor-stage", size=(140, 45)) as hand:
+        await hand.find("MON-12")
+        assert "▶" in hand.text
+        assert "MON-12" in hand.text
+        lit = related(hand.session.assessment, "MON-12") & {row.place for row in hand.pane("racks").rows}
+        top = hand.pane("racks").scroll_offset.y
+        in_view = hand.pane("racks").rows[top : top + 41]
+        assert any(row.place in lit for row in in_view)

@@ -1,0 +1,56 @@
+"""Edits as a person makes them by keys, drawn by chance: what to press, and what the foot says is done then."""
+
+import random
+from collections.abc import Callable, Iterator, Sequence
+from typing import NamedTuple
+
+from rackwright.model.rig import Rig
+
+
+class Step(NamedTuple):
+    """One edit."""
+
+    keys: tuple[str, ...]
+    label: str
+    """What undo would undo afterwards."""
+
+
+def drawn(seed: int, rig: Rig) -> Iterator[Step]:
+    """Steps without end on that rig or one grown from it, no two of one label in a row."""
+    chance = random.Random(seed)
+    last = ""
+    while True:
+        step = chance.choice(_KINDS)(chance, rig)
+        if step.label != last:
+            last = step.label
+            yield step
+
+
+def _found(name: str) -> tuple[str, ...]:
+    return ("/", *name, "enter")
+
+
+def _lengthen(chance: random.Random, rig: Rig) -> Step:
+    line = chance.choice(rig.lines).id
+    length = f"{chance.randint(3, 90)}.{chance.randint(1, 9)} {chance.choice(['m', 'ft'])}"
+    return Step((*_found(line), "enter", *["down"] * 4, *length, "enter"), f"edit {line}")
+
+
+def _fail(chance: random.Random, rig: Rig) -> Step:
+    """Mark an amplifier failed: twice in a row would sound again, which `drawn` leaves out by its label."""
+    amplifier = chance.choice(rig.racks[0].amplifiers).id
+    return Step((*_found(f"{amplifier} amplifier"), "f"), f"mark {amplifier} ")
+
+
+def _duplicate(chance: random.Random, rig: Rig) -> Step:
+    cabinet = chance.choice(rig.cabinets).id
+    return Step((*_found(f"{cabinet} cabinet"), "d"), f"duplicate {cabinet}")
+
+
+def _place(chance: random.Random, rig: Rig) -> Step:
+    cabinet = chance.choice(rig.cabinets).id
+    spot = f"spot {chance.randint(100, 999)}"
+    return Step((*_found(f"{cabinet} cabinet"), "enter", *["down"] * 4, *spot, "enter"), f"edit {cabinet}")
+
+
+_KINDS: Sequence[Callable[[random.Random, Rig], Step]] = (_lengthen, _fail, _duplicate, _place)

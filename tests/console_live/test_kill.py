@@ -1,0 +1,222 @@
+"""The console killed after each edit: the next start offers the rig as the screen showed it last, and gives it back."""
+
+import random
+import signal
+from collections.abc import Iterator
+from itertools import islice
+from pathlib import Path
+
+import pytest
+
+from console.hand import opened
+from rackwright.console import documents
+from rackwright.model import edit
+from rackwright.model.rig import Cabinet, Rig
+from rackwright.store import journal, presets, rigfile
+from rackwright.store.lock import Held
+from rackwright.units import Length
+
+from .running import console, environment
+from .steps import Step, drawn
+from .terminal import Terminal
+
+SIGNALS = (signal.SIGKILL, signal.SIGHUP, signal.SIGTERM)
+SIZE = (170, 45)
+
+
+@pytest.fixture
+def file(tmp_path: Path) -> Path:
+    path = tmp_path / "venue.toml"
+    presets.copy_out("small-room", path)
+    return path
+
+
+async def by_hand(file: Path, steps: list[Step]) -> list[Rig]:
+    """The rig after each step, as the same keys make it with no terminal and no kill."""
+    rigs = []
+    async with opened(file, size=SIZE) as hand:
+        for step in steps:
+            await hand.burst(*("space" if key == " " else key for key in step.keys))
+            assert hand.session.undoes.startswith(step.label), (step, hand.session.undoes)
+            rigs.append(hand.rig)
+        hand.session.recorder.discard()
+        hand.workplace.document.close()
+    assert journal.recoverable() == ()
+    return rigs
+
+
+def press(terminal: Terminal, step: Step) -> None:
+    """All keys at once, as they come over a slow link; wait until the foot says that it is done."""
+    terminal.press(*step.keys)
+    terminal.until(f"undo {step.label}")
+
+
+def recover(terminal: Terminal) -> None:
+    """Take the unsaved work: on the start it stands first, before a file it is asked about."""
+    text = terminal.until(lambda text: "Recover unsaved work" in text or "recover it" in text)
+    terminal.press("r" if "recover it" in text else "enter")
+    terminal.until(lambda text: "unsaved" in text and "Results" in text)
+
+
+@pytest.mark.parametrize("number", SIGNALS, ids=lambda number: number.name)
+async def test_after_each_edit_the_rig_comes_back(number: signal.Signals, file: Path, home: Path) -> None:
+    """One edit a life: each session recovers what the one before it left, makes an edit and is killed."""
+    steps = list(islice(drawn(number, rigfile.load(file)), 5))
+    rigs = await by_hand(file, steps)
+    for life, (step, rig) in enumerate(zip(steps, rigs, strict=True)):
+        named = console(str(file)) if life % 2 == 0 else console()
+        with Terminal(named, environment(home), columns=SIZE[0], rows=SIZE[1]) as terminal:
+            if life:
+                recover(terminal)
+            else:
+                terminal.until("Results")
+            press(terminal, step)
+            terminal.end(number)
+        (found,) = journal.recoverable()
+        assert found.rig() == rig
+        assert (found.path, found.owner_alive, found.damage) == (file, False, "")
+    assert rigfile.load(file) != rigs[-1]
+
+
+async def test_several_edits_in_one_life(file: Path, home: Path) -> None:
+    steps = list(islice(drawn(4, rigfile.load(file)), 5))
+    rigs = await by_hand(file, steps)
+    with Terminal(console(str(file)), environment(home), columns=SIZE[0], rows=SIZE[1]) as terminal:
+        terminal.until("Results")
+        for step, rig in zip(steps, rigs, strict=True):
+            press(terminal, step)
+            assert only(file).rig() == rig, "what the screen shows is on the disk already"
+        terminal.end(signal.SIGKILL)
+    assert only(file).rig() == rigs[-1]
+    with Terminal(console(str(file)), environment(home), columns=SIZE[0], rows=SIZE[1]) as terminal:
+        recover(terminal)
+        terminal.press("s")
+        terminal.until("Saved ")
+        terminal.press("q")
+        assert terminal.process.wait(20) == 0
+    assert rigfile.load(file) == rigs[-1]
+    assert journal.recoverable() == ()
+
+
+def only(file: Path) -> journal.Recoverable:
+    """The one journal there is, whether or not its session lives; it belongs to that file."""
+    (found,) = journal.recoverable()
+    assert found.path == file
+    return found
+
+
+def test_a_key_typed_ahead_goes_to_the_dialog_that_the_one_before_it_opens(file: Path, home: Path) -> None:
+    """`L` typed behind `/` is a letter of an id, not the show lock."""
+    with Terminal(console(str(file)), environment(home), columns=SIZE[0], rows=SIZE[1]) as terminal:
+        terminal.until("Results")
+        terminal.press("/", *"L2", "enter")
+        assert "SHOW LOCK" not in terminal.until("Line L2")
+
+
+def test_escape_and_a_letter_close_behind_it_are_two_keys(file: Path, home: Path) -> None:
+    """Over a link that bunches them they look like Alt and the letter; typed into a form it would be applied."""
+    with Terminal(console(str(file)), environment(home), columns=SIZE[0], rows=SIZE[1]) as terminal:
+        terminal.until("Results")
+        terminal.press("/", *"L2", "enter", "enter")
+        terminal.until("Cores in parallel")
+        terminal.send("\x1bt")
+        assert "Cores in parallel" not in terminal.until("My equipment library")
+
+
+def test_a_kill_while_a_form_is_open_loses_only_the_form(file: Path, home: Path) -> None:
+    with Terminal(console(str(file)), environment(home), columns=SIZE[0], rows=SIZE[1]) as terminal:
+        terminal.until("Results")
+        press(terminal, Step(("/", *"SUB-L1 cabinet", "enter", "d"), "duplicate SUB-L1"))
+        terminal.press("enter")
+        terminal.until("Priority")
+        terminal.press("down", "down", "down", "7")
+        terminal.settled()
+        terminal.end(signal.SIGHUP)
+    assert only(file).rig() == edit.duplicate(rigfile.load(file), "SUB-L1")
+
+
+def test_the_terminal_is_given_back_as_it_was(file: Path, home: Path) -> None:
+    """After a signal that can be heeded, the shell finds the main screen, a cursor and no mouse reports."""
+    with Terminal(console(str(file)), environment(home)) as terminal:
+        terminal.until("Results")
+        terminal.end(signal.SIGTERM)
+        sent = bytes(terminal.taken)
+    for on, off in (
+        (b"\x1b[?1049h", b"\x1b[?1049l"),
+        (b"\x1b[?25l", b"\x1b[?25h"),
+        (b"\x1b[?1003h", b"\x1b[?1003l"),
+    ):
+        assert sent.rfind(off) > sent.rfind(on) >= 0
+
+
+# --- the same without a terminal, for many more edits ---------------------------------------------------
+
+
+def changes(start: Rig, seed: int) -> Iterator[tuple[str, Rig]]:
+    """Edits of many kinds one on the other, each with its words."""
+    chance, rig, number = random.Random(seed), start, 0
+    while True:
+        number += 1
+        kind = chance.choice(["lengthen", "fail", "duplicate", "remove", "note", "add"])
+        try:
+            match kind:
+                case "lengthen":
+                    line = chance.choice(rig.lines).id
+                    rig = edit.change(rig, line, length=Length.parse(f"{chance.randint(1, 99)} m"))
+                case "fail":
+                    amplifier = chance.choice(rig.amplifiers())
+                    rig = edit.mark(rig, [f"{amplifier.id}.1"], chance.choice(["ok", "failed"]))
+                case "duplicate" if len(rig.cabinets) < 40:
+                    rig = edit.duplicate(rig, chance.choice(rig.cabinets).id)
+                case "remove" if len(rig.cabinets) > 3:
+                    rig = edit.remove(rig, chance.choice(rig.cabinets).id, with_dependents=True)
+                case "note":
+                    rig = edit.change_settings(rig, notes=f"{number}\n" * chance.randint(0, 99))
+                case "add":
+                    rig = edit.add(rig, Cabinet(id=f"NEW-{number}", model=rig.cabinets[0].model))
+        except (edit.EditError, IndexError):
+            continue
+        yield kind, rig
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_many_edits_through_the_session(seed: int, file: Path) -> None:
+    """After each edit, undo or redo what another process would find is the rig as it is now."""
+    document = documents.opened(file)
+    session, chance = document.session, random.Random(seed)
+    kept = session.recorder
+    assert isinstance(kept, journal.Journal)
+    for kind, rig in islice(changes(session.rig, seed), 120):
+        session.apply(kind, lambda _before, after=rig: after)
+        for _ in range(chance.choice([0, 0, 1, 3])):
+            session.undo()
+        for _ in range(chance.choice([0, 0, 1])):
+            session.redo()
+        if session.past:
+            assert read_back(kept) == session.rig
+        session.apply("on with it", lambda _before, after=rig: after)
+        assert read_back(kept) == rig
+    document.close()
+
+
+def read_back(kept: journal.Journal) -> Rig:
+    found = journal._look(kept._file)
+    assert found is not None
+    return found.rig()
+
+
+def test_recovered_work_can_be_recovered_again_and_again(file: Path) -> None:
+    edits = changes(rigfile.load(file), 9)
+    document = documents.opened(file)
+    document.session.apply("first", lambda _: next(edits)[1])
+    for _ in range(5):
+        expected = document.session.rig
+        document.close()
+        (found,) = documents.leftovers()
+        document = documents.recovered(found)
+        assert document.session.rig == expected
+        assert not isinstance(document.lock, Held)
+        document.session.apply("next", lambda _: next(edits)[1])
+    document.save()
+    document.close()
+    assert documents.leftovers() == ()

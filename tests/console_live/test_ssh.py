@@ -1,0 +1,152 @@
+"""Over a real OpenSSH connection: a rig from nothing by keys alone, the link dropped in mid-edit, the work recovered."""
+
+import signal
+import time
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+import pytest
+
+from rackwright.engine.assess import assess
+from rackwright.model.rig import Rig
+from rackwright.store import journal, lock, presets, rigfile
+
+from .running import console, environment
+from .server import NoServer, Server
+from .terminal import PATIENCE, Terminal
+
+DOWN = "down"
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    try:
+        running = Server(tmp_path_factory.mktemp("ssh") / "server")
+    except NoServer as error:
+        pytest.skip(str(error))
+    yield running
+    running.stop()
+
+
+class Link:
+    """One person's connection, with the console at the other end."""
+
+    def __init__(self, server: Server, home: Path, *arguments: str) -> None:
+        setting = [f"{name}={value}" for name, value in environment(home).items()]
+        command = server.command(["env", "-C", str(home.parent), *setting, *console(*arguments)])
+        self.terminal = Terminal(command, environment(home), columns=120, rows=36)
+
+    def __enter__(self) -> Terminal:
+        return self.terminal
+
+    def __exit__(self, *_: object) -> None:
+        self.terminal.end(signal.SIGKILL)
+
+
+def build(terminal: Terminal) -> None:
+    """One feed, one amplifier of which two channels play, a socket, a double subwoofer, a line between them."""
+    terminal.until("New rig")
+    terminal.press("n")
+    terminal.until("No rack yet")
+    add(terminal, "feed", "sub", DOWN, "36 Hz", DOWN, "90 Hz", DOWN, DOWN, "69 V", DOWN, "105 V")
+    add(terminal, "rack", DOWN, "Stage left", DOWN, "4")
+    add(terminal, "amplifier", DOWN, "q", "uad-1200", "enter")
+    add(terminal, "socket", DOWN, DOWN, "A", "1.1", "enter", DOWN, "A", "1.2", "enter")
+    add(terminal, "cabinet", "SUB-L1", DOWN, "s", "ub-double-15", "enter", DOWN, "s", "plit", "enter")
+    for channel in ("A1.1", "A1.2"):
+        terminal.press("/", channel, "enter", "enter", "s", "ub", "enter", "enter")
+        terminal.until(f"undo edit {channel}")
+    terminal.press("/", "R1-1", "enter", "c", "SUB-L1", "enter", DOWN, DOWN, DOWN, DOWN, "20 m", "enter")
+    terminal.until("undo add line L1")
+
+
+def add(terminal: Terminal, kind: str, *keys: str) -> None:
+    """Add a thing, filling its form with those keys; a first field is written over as it is typed into."""
+    terminal.press("a", kind, "enter", *keys, "enter")
+    terminal.until(f"undo add {kind}")
+
+
+def ended(journals: int) -> Sequence[journal.Recoverable]:
+    """So many journals whose sessions have ended; a session may take a moment to notice that its link is gone."""
+    last = time.monotonic() + PATIENCE
+    while time.monotonic() < last:
+        found = journal.recoverable()
+        if len(found) == journals and not any(each.owner_alive for each in found):
+            return found
+        time.sleep(0.05)
+    raise AssertionError(f"the session at the other end lives on: {found}")
+
+
+def test_build_save_drop_the_link_and_recover(server: Server, home: Path, tmp_path: Path) -> None:
+    file = tmp_path / "venue.toml"
+    with Link(server, home) as terminal:
+        build(terminal)
+        terminal.press("s")
+        terminal.until("Save as")
+        terminal.press("ctrl+u", "venue", "enter")
+        terminal.until("Saved")
+        saved = rigfile.load(file)
+        assert two_channels(saved)
+        terminal.press("/", "L1", "enter", "enter", DOWN, DOWN, DOWN, DOWN, "33 m", "enter")
+        terminal.until("undo edit L1")
+        terminal.press("enter", DOWN, DOWN, DOWN, DOWN, "44")  # a form is open, half filled in
+        terminal.until("44")
+        terminal.end(signal.SIGKILL)
+    (found,) = ended(1)
+    (line,) = found.rig().lines
+    assert line.length.text == "33 m"
+    assert rigfile.load(file) == saved
+
+    with Link(server, home, "venue.toml") as terminal:
+        terminal.until("There is unsaved work on venue.toml")
+        terminal.press("r")
+        terminal.until("33 m")
+        terminal.press("s")
+        terminal.until("Saved")
+        terminal.press("q")
+        assert terminal.process.wait(PATIENCE) == 0
+    assert rigfile.load(file) == found.rig()
+    assert journal.recoverable() == ()
+
+
+def two_channels(rig: Rig) -> bool:
+    found = assess(rig)
+    return {name: section.channel for name, section in found.sections.items()} == {
+        "SUB-L1.left": "A1.1",
+        "SUB-L1.right": "A1.2",
+    }
+
+
+def test_a_second_session_reads_only_and_says_who_has_the_file(
+    server: Server, home: Path, tmp_path: Path
+) -> None:
+    presets.copy_out("small-room", tmp_path / "venue.toml")
+    with Link(server, home, "venue.toml") as first:
+        first.until("Results")
+        (holder,) = (home / "locks").iterdir()
+        who = lock._holder(holder)
+        assert who is not None
+        with Link(server, home, "venue.toml") as second:
+            second.until("read-only")
+            second.press("/", "SUB-L1 cabinet", "enter", "d")
+            told = second.until("This rig is open read-only")
+            assert str(who.owner) in " ".join(told.split())
+            first.press("/", "SUB-L1 cabinet", "enter", "d")
+            first.until("undo duplicate SUB-L1")
+            first.press("s")
+            first.until("Saved")
+            second.press("d")
+            assert "undo duplicate" not in second.settled(0.5)
+
+
+def test_the_link_drops_while_nothing_is_unsaved(server: Server, home: Path, tmp_path: Path) -> None:
+    """Then nothing is offered, and the file is free for the next session."""
+    presets.copy_out("small-room", tmp_path / "venue.toml")
+    with Link(server, home, "venue.toml") as terminal:
+        terminal.until("Results")
+        terminal.end(signal.SIGKILL)
+    assert ended(0) == ()
+    with Link(server, home, "venue.toml") as terminal:
+        terminal.until("Results")
+        terminal.press("/", "SUB-L1 cabinet", "enter", "d")
+        terminal.until("undo duplicate SUB-L1")

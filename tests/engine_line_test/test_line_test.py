@@ -1,0 +1,253 @@
+"""The line test: every fault simulated by an independent circuit is among those listed, and none is hidden."""
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from msgspec.structs import replace
+
+from engine_line_test.meter import PER_METRE, Amiss, shown
+from rackwright.engine import line_test
+from rackwright.engine.line_test import LIKELIEST, Judgement, checked, judge, pair_tests, progress
+from rackwright.model.index import Index
+from rackwright.model.rig import Rig
+from rackwright.store.rigfile import loads
+
+SPREAD = 0.07
+METER = (0.01, 0.1)
+"""The tolerances of physics.md 8: common practice, no source."""
+
+EQUIPMENT = """
+[[equipment.connectors]]
+id = "plug"
+pole_pairs = 2
+contact_resistance = "2 mohm"
+max_current = "30 A"
+shrouded = true
+"""
+
+
+@st.composite
+def benches(draw) -> Rig:
+    """A rack socket, one line of one or two pole pairs, one to four cabinets in a chain."""
+    cores = draw(st.sampled_from([2, 4]))
+    count = draw(st.integers(1, 4))
+    dc = [draw(st.sampled_from([3.0, 5.4, 6.4, 11.5])) for _ in range(3)]
+    size = draw(st.sampled_from(sorted(PER_METRE)))
+    wiring = draw(
+        st.sampled_from(['[["low", "also"], ["high"]]', '[["low"], ["high"]]', '[["low"], ["also"]]'])
+    )
+    lengths = [draw(st.sampled_from([2, 5, 10, 20, 50])) for _ in range(count)]
+    sections = "".join(
+        f'[[equipment.loudspeakers.sections]]\nid = "{name}"\nkind = "full"\nnominal = "8 ohm"\n'
+        f'dc_resistance = "{ohms} ohm"\ncontinuous = "100 W"\nlowest = "50 Hz"\n'
+        for name, ohms in zip(("low", "also", "high"), dc, strict=True)
+    )
+    lines = "".join(
+        f'[[lines]]\nid = "L{n}"\nfrom = "{f"C{n - 1}" if n > 1 else "S1"}"\nto = "C{n}"\ncable = "flex"\n'
+        f'length = "{length} m"\n'
+        for n, length in enumerate(lengths, start=1)
+    )
+    cabinets = "".join(f'[[cabinets]]\nid = "C{n + 1}"\nmodel = "box"\nwiring = "w"\n' for n in range(count))
+    text = (
+        'format = 1\nname = "bench"\n'
+        f'[supply]\nambient = "{draw(st.sampled_from([20, 35]))} degC"\n'
+        '[[racks]]\nid = "R1"\nheight = 4\n[[racks.sockets]]\nid = "S1"\nconnector = "plug"\n'
+        f"{lines}{cabinets}{EQUIPMENT}"
+        f'[[equipment.cables]]\nid = "flex"\ncores = {cores}\nsize = "{size}"\nmax_current = "20 A"\n'
+        f'[[equipment.loudspeakers]]\nid = "box"\nconnector = "plug"\n{sections}'
+        f"[equipment.loudspeakers.wirings]\nw = {wiring}\n"
+    )
+    return loads(text)
+
+
+def drivers_on(rig: Rig, pair: int) -> list[tuple[str, str]]:
+    wiring = rig.equipment.loudspeakers[0].wirings["w"]
+    return [(cabinet.id, name) for cabinet in rig.cabinets for name in wiring[pair - 1]]
+
+
+def measured(draw, rig: Rig, pair: int, amiss: Amiss) -> float:
+    """What the meter shows, drivers and meter each anywhere within their tolerance."""
+    names = ("low", "also", "high")
+    boxes = [cabinet.id for cabinet in rig.cabinets]
+    factor = st.floats(1 - SPREAD, 1 + SPREAD)
+    spread = {(box, name): draw(factor) for box in (*boxes, *(f"{b} extra" for b in boxes)) for name in names}
+    true = shown(rig, "L1", pair, amiss, spread)
+    if math.isinf(true):
+        return true
+    # of the reading, as a meter's data sheet states it, so that reading·(1 ± 1 %) ± 0.1 Ω holds the true value
+    sign = draw(st.floats(-0.99, 0.99))
+    return max(0.0, (true + sign * METER[1]) / (1 - sign * METER[0]))
+
+
+def judged(rig: Rig, pair: int, ohms: float) -> Judgement:
+    index = Index(rig)
+    test = next(test for test in pair_tests(index) if test.id == f"L1/{pair}")
+    return judge(index, test, ohms)
+
+
+def kinds(judgement: Judgement) -> list[str]:
+    return [explanation.kind for explanation in judgement.explanations]
+
+
+def pairs_of(rig: Rig) -> int:
+    return rig.equipment.cables[0].cores // 2
+
+
+def faults(draw, rig: Rig, pair: int) -> tuple[str, Amiss]:
+    """One of physics.md 8's faults that this line can have, with what it is listed as."""
+    chain = [line.id for line in rig.lines[1:]]
+    can = [
+        ("as expected", Amiss()), ("open", Amiss(broken=True)), ("near short", Amiss(near_short=True)),
+        ("far short", Amiss(far_short=True)),
+    ]  # fmt: skip
+    can += [("cabinets", Amiss(unplugged=link)) for link in chain]
+    can += [("cabinets", Amiss(extra_on=cabinet.id)) for cabinet in rig.cabinets]
+    if pairs_of(rig) == 2:
+        can.append(("wrong pair", Amiss(exchanged=(1, 2))))
+    if len(drivers_on(rig, pair)) > 1:
+        can += [("driver open", Amiss(open_driver=driver)) for driver in drivers_on(rig, pair)]
+    can += [("cable", Amiss(size=size)) for size in PER_METRE if size != rig.equipment.cables[0].size.text]
+    can += [("cable", Amiss(length=m)) for m in (5.0, 15.0, 30.0, 50.0) if m != rig.lines[0].length.value]
+    return draw(st.sampled_from(can))
+
+
+class TestDiagnosis:
+    @given(st.data())
+    def test_the_true_fault_is_always_listed(self, data: st.DataObject) -> None:
+        rig = data.draw(benches())
+        pair = data.draw(st.integers(1, pairs_of(rig)))
+        kind, amiss = faults(data.draw, rig, pair)
+        ohms = measured(data.draw, rig, pair, amiss)
+        assert kind in kinds(judged(rig, pair, ohms))
+
+    @given(st.data())
+    def test_as_expected_is_never_claimed_alone_where_a_fault_fits(self, data: st.DataObject) -> None:
+        """Any fault that alone, with every driver as stated, makes a reading the meter could show for the right line."""
+        rig = data.draw(benches())
+        pair = data.draw(st.integers(1, pairs_of(rig)))
+        ohms = measured(data.draw, rig, pair, Amiss())
+        told = kinds(judged(rig, pair, ohms))
+        kind, amiss = faults(data.draw, rig, pair)
+        faulty = shown(rig, "L1", pair, amiss, {})
+        if kind != "as expected" and abs(faulty - ohms) <= METER[0] * ohms + METER[1] * 0.999:
+            assert kind in told
+            assert told[0] == "as expected"
+            assert len(told) > 1
+
+    @given(st.data())
+    def test_explanations_come_in_the_stated_order(self, data: st.DataObject) -> None:
+        rig = data.draw(benches())
+        told = kinds(judged(rig, 1, data.draw(st.floats(0, 30))))
+        assert told == [kind for kind in LIKELIEST if kind in told]
+
+    @given(benches())
+    def test_expected_is_the_independent_circuit_s(self, rig: Rig) -> None:
+        for test in pair_tests(Index(rig)):
+            if test.line == "L1":
+                assert test.expected.likely == pytest.approx(
+                    shown(rig, "L1", test.pair, Amiss(), {}), rel=1e-5
+                )
+
+
+HALL = """
+format = 1
+name = "one line"
+[[racks]]
+id = "R1"
+height = 4
+[[racks.sockets]]
+id = "S1"
+connector = "plug"
+[[lines]]
+id = "L1"
+from = "S1"
+to = "C1"
+cable = "flex"
+length = "50 m"
+[[cabinets]]
+id = "C1"
+model = "box"
+{equipment}
+[[equipment.cables]]
+id = "flex"
+cores = 4
+size = "2.5 mm2"
+max_current = "20 A"
+[[equipment.loudspeakers]]
+id = "box"
+connector = "plug"
+[[equipment.loudspeakers.sections]]
+id = "low"
+kind = "low"
+nominal = "8 ohm"
+dc_resistance = "6 ohm"
+continuous = "100 W"
+lowest = "50 Hz"
+[equipment.loudspeakers.wirings]
+w = [["low"]]
+"""
+
+
+@pytest.fixture
+def one_line() -> Rig:
+    return loads(HALL.format(equipment=EQUIPMENT))
+
+
+def test_a_worked_example(one_line: Rig) -> None:
+    """By hand: 2 · 50 m · 7.98 mΩ/m (IEC 60228 class 5) + 4 · 2 mΩ + 6 Ω = 6.806 Ω; the other pair has nothing on it."""
+    first, second = pair_tests(Index(one_line))
+    assert first.expected.likely == pytest.approx(6.806)
+    assert first.expected.low == pytest.approx(0.806 + 6 * 0.93)
+    assert first.cabinets == ("C1",)
+    assert math.isinf(second.expected.likely)
+
+
+def test_the_next_test_tells_a_break_in_the_line_from_one_in_the_cabinet(one_line: Rig) -> None:
+    said = judged(one_line, 1, math.inf)
+    assert kinds(said) == ["open", "wrong pair"]
+    assert said.next_test is not None
+    assert said.next_test.words == "Measure pair 2 of L1."
+    assert dict(said.next_test.predictions) == {"open": "open", "wrong pair": "6.81 Ω"}
+
+
+def test_a_short_is_near_or_far_by_the_copper_between(one_line: Rig) -> None:
+    """0.806 Ω of copper: beyond the meter's ±0.1 Ω, so a near short and a far one read apart."""
+    assert kinds(judged(one_line, 1, 0.0)) == ["near short"]
+    assert kinds(judged(one_line, 1, 0.8)) == ["far short"]
+
+
+def test_what_nothing_explains_is_said_to_be_so(one_line: Rig) -> None:
+    said = judged(one_line, 1, 200.0)
+    assert said.explanations == ()
+    assert said.verdict == "no single fault fits"
+    assert said.next_test is not None
+
+
+def test_what_sounded_rules_faults_out(one_line: Rig) -> None:
+    index = Index(one_line)
+    test = pair_tests(index)[0]
+    assert "wrong pair" in kinds(judge(index, test, math.inf))
+    assert kinds(judge(index, test, 6.8, ["C1"])) == ["as expected", "cable"]
+
+
+def test_kept_readings_are_judged_with_their_leads_taken_off(one_line: Rig) -> None:
+    from rackwright.model.edit import note_reading
+    from rackwright.units import Resistance
+
+    rig = note_reading(one_line, "L1", 1, ohms="7.9 ohm", lead_resistance=Resistance.parse("1.1 ohm"))
+    rig = note_reading(rig, "L1", 2, ohms="0.8 ohm")
+    first, second = checked(Index(rig))
+    assert first.judgement is not None
+    assert first.judgement.ohms == pytest.approx(6.8)
+    assert first.judgement.as_expected
+    assert second.judgement is not None
+    assert not second.judgement.as_expected
+    assert progress((first, second)) == (2, 1, 2)
+    assert note_reading(rig, "L1", 2, ohms="").readings == rig.readings[:1]
+
+
+def test_a_muted_cabinet_s_line_reads_open(one_line: Rig) -> None:
+    muted = replace(one_line, cabinets=tuple(replace(cabinet, muted=True) for cabinet in one_line.cabinets))
+    assert all(math.isinf(test.expected.likely) for test in line_test.pair_tests(Index(muted)))

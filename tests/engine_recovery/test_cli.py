@@ -1,0 +1,94 @@
+"""The commands `recover` and `rehearse`: what they print, what they write, and their exit status."""
+
+import json
+
+import pytest
+
+from rackwright.cli.run import run
+from rackwright.engine.assess import assess
+from rackwright.engine.recovery import fail, recover
+from rackwright.store import presets
+from rackwright.store.home import VARIABLE
+from rackwright.store.rigfile import load
+
+STEPS = ("1. [ ] Mute A9.1 and A11.4 at the processor.", "2. [ ] Give A11.4 the feed mix1-low.")
+
+
+@pytest.fixture(autouse=True)
+def own_home(tmp_path, monkeypatch):
+    monkeypatch.setenv(VARIABLE, str(tmp_path / "home"))
+
+
+@pytest.fixture
+def hall():
+    return load(presets.find("hall").path)
+
+
+def test_recover_tells_the_plans_and_the_first_in_full(capsys):
+    assert run(["recover", "hall", "--failed", "A9.1"]) == 0
+    out = capsys.readouterr().out
+    assert "Silent for it: MON-1.low." in out
+    assert "Proven: no plan is better than the first." in out
+    assert all(step in out for step in STEPS)
+    assert "The way back, when it is mended" in out
+
+
+def test_recover_writes_the_rig_after_the_plan_asked_for(capsys, tmp_path, hall):
+    target = tmp_path / "after.toml"
+    assert run(["recover", "hall", "--failed", "A9.1", "--plan", "2", "--apply", str(target)]) == 0
+    assert f"Wrote {target}" in capsys.readouterr().out
+    assert load(target) == recover(hall, ["A9.1"]).plans[1].rig
+
+
+def test_recover_never_overwrites_another_file(capsys, tmp_path):
+    target = tmp_path / "there.toml"
+    target.write_text("mine")
+    assert run(["recover", "hall", "--failed", "A9.1", "--apply", str(target)]) == 3
+    assert target.read_text() == "mine"
+
+
+def test_recover_reports_as_json(capsys, hall):
+    assert run(["recover", "hall", "--failed", "A9.1", "--failed", "A10.1", "--circuit", "P6", "--json"]) in (
+        0,
+        1,
+    )
+    report = json.loads(capsys.readouterr().out)
+    assert report["failed"] == ["P6", "A9.1", "A10.1"]
+    broken = assess(fail(hall, ["A9.1", "A10.1", "P6"]))
+    assert set(report["lost"]) == {name for name, s in broken.sections.items() if s.channel is None}
+    best = report["plans"][0]
+    assert best["move_count"] == len(best["moves"])
+    assert best["checklist"][0]["kind"] == "quiet"
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["--failed", "A99"], 'Nothing called "A99" can fail'),
+        (["--failed", "A1.9"], "there is no A1.9"),
+        (["--circuit", "A1"], 'There is no circuit "A1"'),
+        ([], "Nothing has failed. Name what has"),
+        (["--failed", "A9.1", "--plan", "9"], "no plan 9"),
+    ],
+)
+def test_recover_refuses_what_it_can_t_do(capsys, words, told):
+    assert run(["recover", "hall", *words]) == 64
+    assert told in capsys.readouterr().err
+
+
+def test_rehearse_tells_what_fails_worst_and_what_would_help(capsys):
+    assert run(["rehearse", "small-room"]) == 1
+    captured = capsys.readouterr()
+    lines = captured.out.splitlines()
+    first = lines[next(i for i, line in enumerate(lines) if line.startswith("fails")) + 1]
+    assert first.split()[:2] == ["rack", "R1"]
+    assert "TOP-L1" in captured.out
+    assert "A spare quad-600" in captured.out
+    assert captured.err == "", "the bar is for a terminal only"
+
+
+def test_rehearse_reports_as_json(capsys):
+    assert run(["rehearse", "small-room", "--json"]) == 1
+    report = json.loads(capsys.readouterr().out)
+    assert {failure["kind"] for failure in report["failures"]} == {"channel", "amplifier", "rack", "circuit"}
+    assert {entry["cabinet"] for entry in report["silent_for_good"]} == {"TOP-L1", "TOP-R1"}

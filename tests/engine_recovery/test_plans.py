@@ -1,0 +1,247 @@
+"""What a plan promises, on the shipped presets: the rig it leads to, the way back, the order of its steps, what it costs."""
+
+import math
+import re
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from msgspec.structs import replace
+
+from engine import rigs
+from rackwright.engine.assess import assess
+from rackwright.engine.recovery import Plan, apply, fail, failed, recover, sound
+from rackwright.model import edit
+from rackwright.model.edit import EditError
+from rackwright.model.rig import Rig
+from rackwright.model.rules import check
+from rackwright.store.rigfile import load
+
+from .small import failures, rigs_to_break
+
+FOLDER = Path(__file__).parents[2] / "presets"
+CASES = [
+    ("small-room", "A1.1"),
+    ("hall", "A1.1"),
+    ("hall", "A9.1"),
+    ("hall", "A3"),
+    ("hall", "P5"),
+    ("outdoor-stage", "A1.1"),
+    ("outdoor-stage", "A8.1"),
+    ("outdoor-stage", "A13.2"),
+    ("outdoor-stage", "A1"),
+    ("outdoor-stage", "R5"),
+    ("outdoor-stage", "P7"),
+]
+
+
+@pytest.fixture(scope="module")
+def presets() -> dict[str, Rig]:
+    return {name: load(FOLDER / f"{name}.toml") for name in ("small-room", "hall", "outdoor-stage")}
+
+
+@pytest.mark.parametrize(("preset", "name"), CASES)
+class TestEveryPlan:
+    def plans(self, presets: dict[str, Rig], preset: str, name: str) -> tuple[Rig, tuple[Plan, ...]]:
+        return presets[preset], recover(presets[preset], [name]).plans
+
+    def test_leads_to_the_rig_it_promises(self, presets, preset, name):
+        rig, plans = self.plans(presets, preset, name)
+        for plan in plans:
+            after = apply(fail(rig, [name]), plan.moves)
+            assert after == plan.rig
+            assert check(after) == ()
+            told = assess(after)
+            assert told.findings == plan.assessment.findings
+            assert told.sections == plan.assessment.sections
+            assert told.circuits == plan.assessment.circuits
+
+    def test_has_a_way_back_that_gives_the_rig_as_before(self, presets, preset, name):
+        rig, plans = self.plans(presets, preset, name)
+        for plan in plans:
+            assert apply(plan.rig, plan.back) == rig
+
+    def test_brings_no_stop(self, presets, preset, name):
+        rig, plans = self.plans(presets, preset, name)
+        known = {(f.code, f.at) for f in assess(fail(rig, [name])).findings if f.severity == "stop"}
+        for plan in plans:
+            assert {(f.code, f.at) for f in plan.assessment.findings if f.severity == "stop"} <= known
+
+    def test_goes_in_the_safe_order_there_and_back(self, presets, preset, name):
+        _, plans = self.plans(presets, preset, name)
+        order = ["quiet", "move", "set", "sound", "listen"]
+        for plan in plans:
+            for steps in (plan.checklist, plan.way_back):
+                kinds = [order.index(step.kind) for step in steps]
+                assert kinds == sorted(kinds)
+                assert steps[0].kind == "quiet"
+            assert sum(step.kind == "move" for step in plan.checklist) == len(plan.moves)
+
+    def test_brings_back_what_was_muted_and_sounds(self, presets, preset, name):
+        rig, plans = self.plans(presets, preset, name)
+        for plan in plans:
+            for steps, after in ((plan.checklist, plan.assessment), (plan.way_back, assess(rig))):
+                quiet, sounding = (
+                    " ".join(step.words for step in steps if step.kind == kind) for kind in ("quiet", "sound")
+                )
+                for branch in after.branches.values():
+                    off = f"Mute {branch.amplifier.id} and switch" in quiet
+                    if (
+                        branch.live
+                        and branch.sections
+                        and (off or re.search(rf"\b{re.escape(branch.id)}\b", quiet))
+                    ):
+                        assert re.search(rf"\b{re.escape(branch.id)}\b", sounding)
+                        assert not off or f"Switch {branch.amplifier.id} on" in sounding
+
+    def test_mutes_or_switches_off_every_channel_whose_wiring_it_touches(self, presets, preset, name):
+        rig, plans = self.plans(presets, preset, name)
+        before = assess(fail(rig, [name]))
+        for plan in plans:
+            quiet = " ".join(step.words for step in plan.checklist if step.kind == "quiet")
+            words = quiet.replace(",", " ").replace(".", " .").replace(" .", ".").split()
+            for move in plan.moves:
+                for channel in (
+                    {move.old.removeprefix("-"), move.new.removeprefix("-")} if move.kind == "pole" else ()
+                ):
+                    if channel:
+                        assert {channel, f"{channel}.", channel.rpartition(".")[0]} & set(words), (
+                            channel,
+                            quiet,
+                        )
+                for run in before.runs.get(move.place, ()) if move.kind == "line" else ():
+                    assert {run.channel, run.channel.rpartition(".")[0]} & {w.rstrip(".") for w in words}
+
+
+def test_a_spare_channel_is_the_best_plan_and_proven_so(presets):
+    found = recover(presets["hall"], ["A9.1"])
+    assert [move.words for move in found.best.moves] == [
+        "Give A11.4 the feed mix1-low.",
+        "Re-patch pole pair 1 of R3-1 from A9.1 to A11.4.",
+    ]
+    assert found.best.rank == (0.0, 0.0, 2, 0)
+    assert found.proven
+
+
+def test_three_kinds_of_plan_are_told_for_a_sub_channel(presets):
+    for preset in ("hall", "outdoor-stage"):
+        kinds = {plan.kinds for plan in recover(presets[preset], ["A1.1"]).plans}
+        assert len(kinds) >= 3
+
+
+def test_what_matters_less_is_given_up_where_that_frees_a_channel(presets):
+    plans = recover(presets["hall"], ["A9.1"]).plans
+    plan = next(plan for plan in plans if plan.kinds == ("give up what matters less",))
+    assert plan.silent == ("FILL-1.full", "FILL-2.full")
+    assert plan.assessment.sections["MON-1.low"].channel == "A11.1"
+
+
+def test_the_level_lost_by_doubling_up_is_that_of_the_voltages(presets):
+    """20 log10 of the section's voltage before over after: IEC 60027-3, a level difference of field quantities."""
+    found = recover(presets["small-room"], ["A1.1"])
+    plan, name = found.best, found.best.levels[0].section
+    before, after = (told.sections[name].voltage for told in (found.before, plan.assessment))
+    assert plan.levels[0].loss == pytest.approx(20 * math.log10(before / after))
+    assert plan.levels[0].feed == "sub"
+
+
+def test_a_dead_circuit_s_amplifiers_go_to_circuits_that_bear_them(presets):
+    found = recover(presets["outdoor-stage"], ["P7"])
+    assert {move.kind for move in found.best.moves} == {"circuit"}
+    assert found.best.silent == ()
+    assert all(
+        circuit.heavy_current <= circuit.breaker for circuit in found.best.assessment.circuits.values()
+    )
+    assert any("switch it off" in step.words for step in found.best.checklist)
+
+
+def test_an_amplifier_with_bare_posts_is_switched_off_before_a_wire_of_it_is_touched(presets):
+    found = recover(presets["outdoor-stage"], ["A14.2"])
+    plan = next(p for p in found.plans if any(m.kind == "pole" and "A14.2" in m.old for m in p.moves))
+    words = [step.words for step in plan.checklist]
+    assert "Mute A14 and switch it off. A14.1 goes silent with it." in words
+    assert "Switch A14 on, with nothing else at the same time." in words
+    assert any(line.startswith("Un-mute A13.4 and A14.1") for line in words)
+
+
+def test_a_limiter_that_would_be_too_high_is_told_with_what_to_set_it_to():
+    """√(P·Z) of the section that bears least: 100 W into 16 Ω is 40 V, 20 log10(40/0.7746) − 32 dB is 2.26 dBu."""
+    free = rigs.feed("high", "1.2 kHz", "18 kHz", limiter_rms=rigs.Voltage.parse("70 V"))
+    rig = rigs.rig(
+        rigs.amplifier("A1", "high", "high"),
+        rigs.amplifier("A2", "high", "", unit=3),
+        rigs.socket("S1", "A1.1", "A1.2"),
+        rigs.socket("S2", "A2.1"),
+        rigs.line("L1", "S1", "TOP1"),
+        rigs.line("L2", "S2", "BIG"),
+        rigs.cabinet("TOP1", "top", "turned"),
+        rigs.cabinet("BIG", "stout-horn"),
+        feeds=(*rigs.FEEDS[:2], free, rigs.FEEDS[3]),
+        equipment=replace(rigs.EQUIPMENT, loudspeakers=(*rigs.EQUIPMENT.loudspeakers, _stout_horn())),
+    )
+    rig = rigs.changed(rig, "S1", poles=("A1.1",))
+    plan = next(p for p in recover(rig, ["A1.1"]).plans if p.kinds == ("double up",))
+    (limiter,) = plan.limiters
+    assert (limiter.channel, limiter.feed) == ("A2.1", "high")
+    assert limiter.rms == pytest.approx(40.0)
+    assert limiter.rms_dbu == pytest.approx(2.26, abs=0.005)
+    assert limiter.was_rms == 70.0
+    assert any("40 V" in step.words for step in plan.checklist if step.kind == "set")
+    assert any("back to 70 V rms" in step.words for step in plan.way_back if step.kind == "set")
+
+
+def _stout_horn():
+    horn = rigs.section("horn", "high", "16 ohm", "400 W", "1 kHz")
+    return rigs.LoudspeakerModel(
+        id="stout-horn", connector="four", sections=(horn,), wirings={"only": (("horn",),)}
+    )
+
+
+def test_what_is_marked_in_the_rig_counts_and_is_mended_by_the_way_back(presets):
+    marked = edit.mark(presets["hall"], "A9.1", "failed")
+    found = recover(marked)
+    assert found.failed == ("A9.1",)
+    assert found.lost == ("MON-1.low",)
+    assert apply(found.best.rig, found.best.back) == presets["hall"]
+
+
+def test_a_spare_s_count_goes_down_with_its_use_and_up_again_on_the_way_back(presets):
+    plan = next(p for p in recover(presets["hall"], ["A1.1"]).plans if p.kinds == ("link to a neighbour",))
+    assert [spare.count for spare in plan.rig.spares] == [1, 1, 1]
+    assert [spare.count for spare in apply(plan.rig, plan.back).spares] == [2, 1, 1]
+
+
+def test_nothing_is_planned_where_a_channel_that_drives_nothing_fails(presets):
+    found = recover(presets["hall"], ["A11.4"])
+    assert found.lost == ()
+    assert [plan.moves for plan in found.plans] == [()]
+
+
+def test_what_can_t_fail_is_refused(presets):
+    with pytest.raises(EditError, match='Nothing called "SUB-L1" can fail'):
+        recover(presets["hall"], ["SUB-L1"])
+    with pytest.raises(EditError, match=r"there is no A1\.9"):
+        recover(presets["hall"], ["A1.9"])
+
+
+@settings(max_examples=40)
+@given(st.data())
+def test_any_plan_can_be_taken_back(data):
+    rig = data.draw(rigs_to_break(cabinets=4))
+    names = data.draw(failures(rig))
+    for plan in recover(rig, names, exact=0).plans:
+        assert apply(fail(rig, names), plan.moves) == plan.rig
+        assert check(plan.rig) == ()
+        assert apply(plan.rig, plan.back) == rig
+
+
+@settings(max_examples=40)
+@given(st.data())
+def test_sound_takes_back_every_failure(data):
+    rig = data.draw(rigs_to_break())
+    names = data.draw(failures(rig))
+    broken = fail(rig, names)
+    assert failed(broken) or not rig.amplifiers()
+    assert failed(sound(broken)) == ()
+    assert assess(sound(broken)).sections == assess(rig).sections

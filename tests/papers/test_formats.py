@@ -1,0 +1,304 @@
+"""The papers as files: read back with readers from outside the project, and held against the sheets."""
+
+import csv
+import io
+import re
+from functools import cache
+from html.parser import HTMLParser
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from pypdf import PdfReader
+
+from rackwright.engine.assess import assess
+from rackwright.papers.csvs import as_csv
+from rackwright.papers.document import Header, Label, Labels, Sheet, Table, Words
+from rackwright.papers.html import as_html
+from rackwright.papers.layout import MARGIN, Laid, Text, laid_out
+from rackwright.papers.markdown import as_markdown
+from rackwright.papers.pdf import as_pdf
+from rackwright.papers.sheaf import MAKERS, files, sheets
+from rackwright.papers.text import WIDTH, as_text
+from rackwright.papers.typeface import MM_PER_POINT, width
+from rackwright.store import presets, rigfile
+
+PRESETS = ("small-room", "hall", "outdoor-stage")
+HEADER = Header(rig="Harbour shed, winter season", date="2026-05-01", revision="3f2a91c0")
+
+
+@cache
+def made(name: str) -> tuple[Sheet, ...]:
+    preset = presets.find(name)
+    assert preset is not None
+    return sheets(assess(rigfile.load(preset.path)), ())
+
+
+@cache
+def printed(name: str) -> tuple[str, ...]:
+    """The text of each page of everything in one PDF."""
+    return tuple(page.extract_text() for page in PdfReader(io.BytesIO(as_pdf(made(name), HEADER))).pages)
+
+
+def bare(text: str) -> str:
+    """Without any space: where a line is broken is the layout's business."""
+    return re.sub(r"\s+", "", text)
+
+
+def cells(sheet: Sheet) -> list[str]:
+    found = [block.text for block in sheet.blocks if isinstance(block, Words)]
+    for block in sheet.blocks:
+        if isinstance(block, Table):
+            found += [block.heading, *block.heads, *(cell for row in block.rows for cell in row)]
+        elif isinstance(block, Labels):
+            found += [
+                word for label in block.labels for word in (label.name, label.end, label.place, *label.lines)
+            ]
+    return found
+
+
+def text_marks(laid: Laid) -> list[tuple[Text, ...]]:
+    return [page.texts for page in laid.pages]
+
+
+# --- PDF ----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", PRESETS)
+def test_the_pdf_read_back_is_the_sheets(name: str) -> None:
+    _holds_every_word(name)
+    _tells_on_every_page_rig_date_revision_and_number(name)
+    _has_the_patch_row_by_row(name)
+
+
+def _holds_every_word(name: str) -> None:
+    """Read by pypdf, a library that shares nothing with the one that wrote it."""
+    whole = bare("".join(printed(name)))
+    signs = {sign for sheet in made(name) for cell in cells(sheet) for sign in cell}
+    assert {"Ω", "→"} & signs <= set("".join(printed(name)))
+    for sheet in made(name):
+        for block in sheet.blocks:
+            if isinstance(block, Words):
+                assert bare(block.text) in whole
+            elif isinstance(block, Table):
+                for row in block.rows:
+                    assert all(_is_printed(cell, whole) for cell in row), row
+            else:
+                assert all(bare(f"→ {label.place}") in whole for label in block.labels)
+
+
+def _is_printed(cell: str, whole: str) -> bool:
+    """Whether a cell's words are there; beside a wrapped cell other columns' words come between its lines."""
+    return all(bare(word) in whole for word in cell.split())
+
+
+def _tells_on_every_page_rig_date_revision_and_number(name: str) -> None:
+    count = 0
+    for sheet in made(name):
+        pages = len(laid_out(sheet, HEADER).pages)
+        for number in range(1, pages + 1):
+            text = printed(name)[count]
+            assert sheet.title in text
+            assert HEADER.rig in text
+            assert f"{HEADER.date} · revision {HEADER.revision}" in text
+            assert f"page {number} of {pages}" in text
+            count += 1
+    assert count == len(printed(name))
+
+
+def _has_the_patch_row_by_row(name: str) -> None:
+    """Each pole pair of the patch with its channel, as one line of text on the page."""
+    patch = next(sheet for sheet in made(name) if sheet.name == "patch")
+    lines = {bare(line) for page in printed(name) for line in page.splitlines()}
+    for table in patch.tables():
+        for row in table.rows:
+            assert any(bare("".join(row)) in line for line in lines), row
+
+
+@pytest.mark.parametrize("name", PRESETS)
+def test_nothing_is_cut_off_and_nothing_overlaps(name: str) -> None:
+    for sheet in made(name):
+        laid = laid_out(sheet, HEADER)
+        for marks in text_marks(laid):
+            _assert_apart(marks, laid)
+
+
+def _assert_apart(marks: tuple[Text, ...], laid: Laid) -> None:
+    boxes = []
+    for mark in marks:
+        high, wide = mark.size * MM_PER_POINT, width(mark.words, mark.style, mark.size)
+        left, right, top, bottom = mark.x, mark.x + wide, mark.y - 0.72 * high, mark.y + 0.2 * high
+        assert left >= MARGIN - 0.01, mark
+        assert right <= laid.width - MARGIN + 0.01, mark
+        assert top >= MARGIN - 0.01, mark
+        assert bottom <= laid.height - MARGIN + 2, mark
+        boxes.append((top, bottom, left, right, mark.words))
+    boxes.sort()
+    for i, (_, bottom, left, right, words) in enumerate(boxes):
+        for top2, _, left2, right2, words2 in boxes[i + 1 :]:
+            if top2 >= bottom - 0.01:
+                break
+            assert right <= left2 + 0.01 or right2 <= left + 0.01, (words, words2)
+
+
+def test_pypdf_finds_the_words_where_the_layout_put_them() -> None:
+    sheet = next(sheet for sheet in made("small-room") if sheet.name == "patch")
+    found: list[tuple[float, float, str]] = []
+
+    def visit(text: str, _cm: object, matrix: list[float], *_: object) -> None:
+        if text.strip():
+            found.append((matrix[4], matrix[5], text.strip()))
+
+    page = PdfReader(io.BytesIO(as_pdf([sheet], HEADER))).pages[0]
+    page.extract_text(visitor_text=visit)
+    laid = laid_out(sheet, HEADER)
+    for mark in laid.pages[0].texts:
+        near = [
+            words
+            for x, y, words in found
+            if abs(x * MM_PER_POINT - mark.x) < 0.1 and abs(laid.height - y * MM_PER_POINT - mark.y) < 0.1
+        ]
+        assert any(bare(words).startswith(bare(mark.words)) for words in near), mark
+
+
+def test_what_fits_one_page_takes_one() -> None:
+    assert {sheet.name: len(laid_out(sheet, HEADER).pages) for sheet in made("small-room")} == dict.fromkeys(
+        MAKERS, 1
+    )
+    pages = {sheet.name: len(laid_out(sheet, HEADER).pages) for sheet in made("hall")}
+    assert [name for name, count in pages.items() if count > 1] == ["patch", "lines", "labels"]
+
+
+def test_letters_are_never_too_small_to_read() -> None:
+    """9.5 points at the least: common practice for print held at arm's length, no source."""
+    for name in PRESETS:
+        for sheet in made(name):
+            assert all(mark.size >= 9.5 for marks in text_marks(laid_out(sheet, HEADER)) for mark in marks)
+
+
+def test_heads_stand_again_on_every_page_of_a_long_table() -> None:
+    rows = tuple((f"R1-{n}", "A1.1") for n in range(200))
+    sheet = Sheet(name="patch", title="Patch", blocks=(Table(heads=("socket", "channel"), rows=rows),))
+    for page in laid_out(sheet, HEADER).pages:
+        assert [mark.words for mark in page.texts].count("socket") == 1
+
+
+odd = st.text(st.characters(codec="utf-8"), max_size=120) | st.sampled_from(
+    ["Ω−×→", "x" * 400, "日本語", "a\nb", "\x00"]
+)
+
+
+@settings(max_examples=15)
+@given(odd, odd, st.lists(st.tuples(odd, odd), max_size=4), st.booleans())
+def test_any_words_at_all_can_be_printed(
+    rig: str, title: str, rows: list[tuple[str, str]], letter: bool
+) -> None:
+    header = Header(rig=rig, date="2026-05-01", revision="0", letter=letter)
+    label = Label("L1", "near end", title, (rig,))
+    table = Table(heads=("a", title), rows=tuple(rows), heading=rig)
+    sheet = Sheet(name="a", title="A sheet", blocks=(Words(title, True), table, Labels((label,))))
+    laid = laid_out(sheet, header)
+    for marks in text_marks(laid):
+        _assert_apart(marks, laid)
+
+
+def test_a_row_higher_than_a_page_goes_on_with_nothing_lost() -> None:
+    words = [f"word{n}" for n in range(1500)]
+    sheet = Sheet(name="a", title="A", blocks=(Table(heads=("a", "b"), rows=((" ".join(words), "x"),)),))
+    told = " ".join(mark.words for marks in text_marks(laid_out(sheet, HEADER)) for mark in marks).split()
+    assert set(words) <= set(told)
+
+
+def test_pages_are_of_the_size_the_venue_prints_on() -> None:
+    """ISO 216: A4 is 210 × 297 mm; ANSI/ASME Y14.1: letter is 8.5 × 11 in."""
+    sheet = Sheet(name="a", title="A", blocks=(Words("Nothing."),))
+    for letter, inches in ((False, (210 / 25.4, 297 / 25.4)), (True, (8.5, 11.0))):
+        header = Header(rig="R", date="2026-05-01", revision="0", letter=letter)
+        box = PdfReader(io.BytesIO(as_pdf([sheet], header))).pages[0].mediabox
+        assert (float(box.width) / 72, float(box.height) / 72) == pytest.approx(inches, abs=0.01)
+
+
+# --- the other formats ----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", PRESETS)
+def test_csv_read_back_is_the_sheet(name: str) -> None:
+    for sheet in made(name):
+        read = {file: list(csv.reader(io.StringIO(text))) for file, text in as_csv(sheet).items()}
+        expected: dict[str, list[list[str]]] = {}
+        for table in sheet.tables():
+            file = f"{sheet.name}-{table.name}" if table.name else sheet.name
+            first, part = ([table.part[0]], [table.part[1]]) if table.part else ([], [])
+            expected.setdefault(file, [[*first, *table.heads]]).extend(
+                [*part, *(cell.replace("\u00a0", " ") for cell in row)] for row in table.rows
+            )
+        assert read == expected
+
+
+def test_a_spreadsheet_runs_no_formula_from_a_name() -> None:
+    sheet = Sheet(name="a", title="A", blocks=(Table(heads=("id",), rows=(("=1+1",), ("-A1",), ("A1",))),))
+    assert list(csv.reader(io.StringIO(as_csv(sheet)["a"]))) == [
+        ["id"],
+        ["'=1+1"],
+        ["'-A1"],
+        ["A1"],
+    ]
+
+
+class _Cells(HTMLParser):
+    """The text of each cell, as the standard library's parser reads it."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.rows: list[list[str]] = []
+        self.within = False
+
+    def handle_starttag(self, tag: str, _attrs: object) -> None:
+        if tag == "tr":
+            self.rows.append([])
+        elif tag in ("td", "th"):
+            self.rows[-1].append("")
+            self.within = True
+
+    def handle_endtag(self, tag: str) -> None:
+        if tag in ("td", "th"):
+            self.within = False
+
+    def handle_data(self, data: str) -> None:
+        if self.within:
+            self.rows[-1][-1] += data
+
+
+def test_html_read_back_is_the_sheet() -> None:
+    tag = Table(heads=("id", "<b>"), rows=(("A&B", '"<script>"'),))
+    for sheet in (*made("hall"), Sheet(name="a", title="A", blocks=(tag,))):
+        parser = _Cells()
+        parser.feed(as_html(sheet, HEADER))
+        tables = [block for block in sheet.blocks if isinstance(block, Table)]
+        assert parser.rows == [list(row) for table in tables for row in (table.heads, *table.rows)]
+
+
+def test_markdown_has_a_line_for_every_row_and_no_stray_bars() -> None:
+    bars = Table(heads=("id", "what"), rows=(("a|b", "c\nd"),))
+    for sheet in (*made("hall"), Sheet(name="a", title="A", blocks=(bars,))):
+        lines = [line for line in as_markdown(sheet, HEADER).splitlines() if line.startswith("|")]
+        assert len(lines) == sum(len(table.rows) + 2 for table in sheet.tables())
+        counts = [len(table.heads) + 1 for table in sheet.tables() for _ in range(len(table.rows) + 2)]
+        assert [len(re.findall(r"(?<!\\)\|", line)) for line in lines] == counts
+
+
+@pytest.mark.parametrize("name", PRESETS)
+def test_plain_text_holds_every_word_within_its_width(name: str) -> None:
+    for sheet in made(name):
+        text = as_text(sheet, HEADER)
+        assert max(map(len, text.splitlines())) <= WIDTH
+        assert all(word in text for cell in cells(sheet) for word in cell.split() if len(word) < 12), (
+            sheet.name
+        )
+
+
+def test_all_in_one_is_there_where_several_are_asked_for() -> None:
+    sheet = made("small-room")[0]
+    assert set(files([sheet], HEADER, ("pdf", "txt"))) == {"rack.pdf", "rack.txt"}
+    several = files(made("small-room")[:2], HEADER, ("pdf",))
+    assert set(several) == {"rack.pdf", "patch.pdf", "all.pdf"}

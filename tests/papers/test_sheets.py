@@ -1,0 +1,193 @@
+"""What the sheets say, held against the rig they were made from: every plug has one place to go."""
+
+from collections import Counter
+from collections.abc import Iterator
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from tests.strategies import rigs
+
+from rackwright.engine import protection
+from rackwright.engine.assess import assess
+from rackwright.model.rig import Rig, Stock
+from rackwright.papers.document import Sheet, Table
+from rackwright.papers.lines import line_sheet, pole_at, walk
+from rackwright.papers.pull import Wanted, pull
+from rackwright.papers.sheaf import MAKERS, sheets
+from rackwright.store import presets, rigfile
+from rackwright.units import Length
+
+PRESETS = ("small-room", "hall", "outdoor-stage")
+
+
+@pytest.fixture(params=PRESETS)
+def rig(request: pytest.FixtureRequest) -> Rig:
+    preset = presets.find(request.param)
+    assert preset is not None
+    return rigfile.load(preset.path)
+
+
+def _sheet(rig: Rig, name: str) -> Sheet:
+    return sheets(assess(rig), (), (name,))[0]
+
+
+def _rows(sheet: Sheet, head: str) -> Iterator[dict[str, str]]:
+    """The rows of the tables with a column of that head."""
+    for table in sheet.tables():
+        if head in table.heads:
+            yield from (dict(zip(table.heads, row, strict=True)) for row in table.rows)
+
+
+def test_every_pole_pair_of_every_socket_stands_once_in_the_patch(rig: Rig) -> None:
+    connectors = {entry.id: entry for entry in rig.equipment.connectors}
+    told = [(row["socket"], row["pair"], row["channel"]) for row in _rows(_sheet(rig, "patch"), "socket")]
+    expected = [
+        (socket.id, str(pair + 1), poles[pair] if pair < len(poles) and poles[pair] else "not wired")
+        for socket in rig.sockets()
+        for poles in (tuple(text.lstrip("-") for text in socket.poles),)
+        for pair in range(connectors[socket.connector].pole_pairs)
+    ]
+    assert [(s, p, c.removesuffix(" bridged")) for s, p, c in told] == expected
+
+
+def test_a_reversed_pole_pair_is_told_as_reversed(rig: Rig) -> None:
+    reversed_ = {
+        (s.id, str(p + 1)) for s in rig.sockets() for p, t in enumerate(s.poles) if t.startswith("-")
+    }
+    told = {
+        (r["socket"], r["pair"]) for r in _rows(_sheet(rig, "patch"), "socket") if r["polarity"] == "REVERSED"
+    }
+    assert told == reversed_
+
+
+def test_each_end_of_every_line_has_one_label_and_one_row(rig: Rig) -> None:
+    ends = Counter((line.id, place) for line in rig.lines for place in (line.source, line.to))
+    rows = list(_rows(_sheet(rig, "lines"), "what is on each pair"))
+    assert (
+        Counter((r["line"], r[end].removeprefix("link of ")) for r in rows for end in ("from", "to")) == ends
+    )
+    labels = list(_rows(_sheet(rig, "labels"), "plug into"))
+    assert Counter((r["line"], r["plug into"].removeprefix("link of ")) for r in labels) == ends
+    assert Counter(r["end"] for r in labels) == {"near end": len(rig.lines), "far end": len(rig.lines)}
+
+
+def test_every_cabinet_stands_once_with_the_line_that_feeds_it(rig: Rig) -> None:
+    told = {
+        r["cabinet"].removesuffix(" MUTED"): r["line in"].partition(" ")[0]
+        for r in _rows(_sheet(rig, "lines"), "cabinet")
+    }
+    assert told == {
+        cabinet.id: next(line.id for line in rig.lines if line.to == cabinet.id) for cabinet in rig.cabinets
+    }
+
+
+@settings(max_examples=10)
+@given(rigs())
+def test_any_rig_has_all_its_sheets_and_they_say_of_a_pair_what_the_engine_drives_there(rig: Rig) -> None:
+    """The engine goes from the channel outward, the sheet from the plug back: both must meet."""
+    assessment = assess(rig)
+    index = assessment.index
+    made = sheets(assessment, ())
+    assert [sheet.name for sheet in made] == list(MAKERS)
+    assert all(
+        len(row) == len(table.heads) for sheet in made for table in sheet.tables() for row in table.rows
+    )
+    assert sorted(line.id for line in walk(index)) == sorted(line.id for line in rig.lines)
+    for name, runs in assessment.runs.items():
+        for run in runs:
+            pole = pole_at(index, index.lines[name], run.far - 1)
+            assert pole is not None
+            assert pole.name == run.channel or assessment.branches[pole.name].second_of_bridge
+
+
+def test_a_muted_cabinet_is_told_where_its_plug_would_go(rig: Rig) -> None:
+    from msgspec.structs import replace
+
+    first = rig.cabinets[0]
+    muted = replace(rig, cabinets=(replace(first, muted=True), *rig.cabinets[1:]))
+    row = next(r for r in _rows(line_sheet(assess(muted)), "to") if r["to"] == first.id)
+    assert f"MUTED: leave the plug out of {first.id}" in row["what is on each pair"]
+
+
+def test_the_walk_goes_by_rack_and_socket(rig: Rig) -> None:
+    order = {socket.id: n for n, socket in enumerate(rig.sockets())}
+    index = assess(rig).index
+    starts = [order[index.root(line.id) or ""] for line in walk(index)]
+    assert starts == sorted(starts)
+
+
+def test_limiters_in_dbu_are_the_volts_before_the_gain() -> None:
+    """0 dBu is 0.7746 V (IEC 60268-2 / common definition): V = 0.7746 · 10^((dBu + gain)/20)."""
+    preset = presets.find("hall")
+    assert preset is not None
+    rows = list(_rows(_sheet(rigfile.load(preset.path), "processor"), "gain dB"))
+    assert len(rows) == 16
+    for row in rows:
+        for word in ("set rms", "set peak", "highest rms", "highest peak"):
+            volts = 0.7746 * 10 ** ((float(row[f"{word} dBu"]) + float(row["gain dB"])) / 20)
+            assert volts == pytest.approx(float(row[f"{word} V"]), rel=0.01)  # three digits are printed
+    assert protection.input_level(0.7746, 0.0) == pytest.approx(0.0, abs=1e-3)
+
+
+# --- the pull list --------------------------------------------------------------------------------
+
+
+def _metres(text: str) -> Length:
+    return Length.parse(f"{text} m")
+
+
+def _stock(**counts: int) -> list[Stock]:
+    return [Stock(cable="two", length=_metres(name[1:]), count=count) for name, count in counts.items()]
+
+
+def _needs(*lengths: int) -> list[Wanted]:
+    return [Wanted("two", _metres(str(length)), f"L{n}") for n, length in enumerate(lengths, 1)]
+
+
+def test_a_line_takes_the_shortest_stocked_cable_that_does() -> None:
+    taken = pull(_needs(12, 7), _stock(_5=9, _10=9, _15=9, _20=9))
+    assert [str(each.stocked) for each in taken] == ["15 m", "10 m"]
+
+
+def test_a_longer_one_stands_in_and_what_is_missing_is_told() -> None:
+    taken = pull(_needs(10, 10, 10), _stock(_10=1, _20=1))
+    assert sorted(str(each.stocked) for each in taken) == ["10 m", "20 m", "None"]
+
+
+def test_lines_go_before_spares() -> None:
+    spare = Wanted("two", _metres("10"), "spare")
+    taken = pull([spare, *_needs(5)], _stock(_10=1))
+    assert [each.stocked is None for each in taken] == [True, False]
+
+
+@given(st.lists(st.integers(1, 30), max_size=7), st.lists(st.integers(1, 30), max_size=7))
+def test_no_choice_serves_more_lines(needs: list[int], owned: list[int]) -> None:
+    """Against the largest matching that scipy finds (scipy.sparse.csgraph.maximum_bipartite_matching)."""
+    import numpy as np
+    from scipy.sparse import csr_array
+    from scipy.sparse.csgraph import maximum_bipartite_matching
+
+    counts = Counter(owned)
+    taken = pull(_needs(*needs), _stock(**{f"_{length}": count for length, count in counts.items()}))
+    served = sum(each.stocked is not None for each in taken)
+    if not needs or not owned:
+        assert served == 0
+        return
+    serves = np.array([[int(length >= need) for length in owned] for need in needs])
+    matched = maximum_bipartite_matching(csr_array(serves), perm_type="column")
+    assert served == int((matched >= 0).sum())
+    used = Counter(str(each.stocked) for each in taken if each.stocked is not None)
+    assert all(used[f"{length} m"] <= count for length, count in counts.items())
+
+
+def test_the_sheet_counts_every_line_and_tells_the_shortfall() -> None:
+    preset = presets.find("hall")
+    assert preset is not None
+    rig = rigfile.load(preset.path)
+    stock = [Stock(cable="flex-4x2.5", length=_metres("15"), count=10)]
+    sheet = next(s for s in sheets(assess(rig), stock, ("pull",)))
+    pulled, short = (table for table in sheet.blocks if isinstance(table, Table))
+    assert [row[:4] for row in pulled.rows] == [("flex-4x2.5", "15 m", "10", "10")]
+    needed = len(rig.lines) + sum(spare.count for spare in rig.spares if spare.cable)
+    assert sum(int(row[2]) for row in (*pulled.rows, *short.rows)) == needed

@@ -1,0 +1,190 @@
+"""Papers as files in a folder, by the command and by the console's key: what is replaced, what is left alone, what is told."""
+
+import json
+from datetime import date
+from pathlib import Path
+
+import pytest
+from msgspec.structs import replace
+from tests.console.hand import opened
+
+from rackwright.cli import main
+from rackwright.engine.assess import assess
+from rackwright.model.rig import Reading, Rig, Stock
+from rackwright.papers.writing import header_of, revision, write_papers
+from rackwright.store import bundle, presets, rigfile
+from rackwright.store.atomic import SaveError
+from rackwright.store.reading import RigFileError
+from rackwright.store.stock import own_stock
+from rackwright.units import Length
+
+
+@pytest.fixture
+def rig() -> Rig:
+    preset = presets.find("small-room")
+    assert preset is not None
+    return rigfile.load(preset.path)
+
+
+def run(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]:
+    with pytest.raises(SystemExit) as ended:
+        main(words)
+    out, err = capsys.readouterr()
+    assert isinstance(ended.value.code, int)
+    return ended.value.code, " ".join(out.split()), " ".join(err.split())
+
+
+# --- the command ----------------------------------------------------------------------------------------
+
+
+def test_the_chosen_sheets_are_written_in_the_chosen_formats(capsys: pytest.CaptureFixture[str]) -> None:
+    status, out, _ = run(
+        capsys, "papers", "small-room", "--out", "p", "--only", "patch,lines", "--format", "txt,csv"
+    )
+    assert status == 0
+    assert "Wrote 5 papers" in out
+    found = {path.name for path in Path("p").iterdir()} - {bundle.LIST}
+    assert found == {"patch.txt", "patch.csv", "lines.txt", "lines.csv", "lines-cabinets.csv"}
+
+
+def test_earlier_papers_are_replaced_and_named(capsys: pytest.CaptureFixture[str]) -> None:
+    words = ("papers", "small-room", "--out", "p", "--only", "patch", "--format", "txt")
+    run(capsys, *words)
+    status, out, _ = run(capsys, *words)
+    assert (status, "Replaced earlier ones: patch.txt" in out) == (0, True)
+
+
+@pytest.mark.parametrize("foreign_first", [True, False])
+def test_what_others_wrote_or_changed_is_left_alone_and_nothing_is_written(
+    capsys: pytest.CaptureFixture[str], foreign_first: bool
+) -> None:
+    words = ("papers", "small-room", "--out", "p", "--format", "txt")
+    if foreign_first:
+        Path("p").mkdir()
+    else:
+        run(capsys, *words, "--only", "patch")
+    Path("p/patch.txt").write_text("mine")
+    status, out, err = run(capsys, *words)
+    assert (status, out) == (3, "")
+    assert "patch.txt" in err
+    assert Path("p/patch.txt").read_text() == "mine"
+    assert not Path("p/lines.txt").exists()
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [(("--only", "pach"), 'There is no "pach"'), (("--format", "doc"), 'There is no "doc"')],
+)
+def test_a_name_that_is_not_known_is_told(
+    capsys: pytest.CaptureFixture[str], words: tuple[str, ...], told: str
+) -> None:
+    status, _, err = run(capsys, "papers", "small-room", "--out", "p", *words)
+    assert (status, told in err, Path("p").exists()) == (64, True, False)
+
+
+def test_a_folder_that_is_a_file_is_told(capsys: pytest.CaptureFixture[str]) -> None:
+    Path("p").write_text("mine")
+    status, _, err = run(capsys, "papers", "small-room", "--out", "p", "--format", "txt")
+    assert (status, "a folder is needed" in err) == (3, True)
+
+
+def test_the_sheets_and_formats_of_the_command_are_those_there_are() -> None:
+    from rackwright.cli.papers import FORMATS, SHEETS
+    from rackwright.papers import sheaf
+
+    assert tuple(sheaf.MAKERS) == SHEETS
+    assert sheaf.FORMATS == FORMATS
+
+
+# --- revision, stock, the list in the folder --------------------------------------------------------------
+
+
+def test_the_revision_follows_the_wiring_and_not_the_readings(rig: Rig) -> None:
+    read = replace(rig, readings=(Reading(line=rig.lines[0].id, ohms="5.9 ohm"),))
+    longer = replace(rig, lines=(replace(rig.lines[0], length=Length.parse("99 m")), *rig.lines[1:]))
+    assert revision(read) == revision(rig)
+    assert revision(longer) != revision(rig)
+    header = header_of(rig, date(2026, 5, 1))
+    assert (header.date, header.revision) == ("2026-05-01", revision(rig))
+
+
+def test_stock_in_the_rig_goes_before_the_users_own(rig: Rig, own_home: Path) -> None:
+    own_home.mkdir()
+    (own_home / "stock.toml").write_text(
+        '[[stock]]\ncable = "flex-4x2.5"\nlength = "33 m"\ncount = 50\n', encoding="utf-8"
+    )
+    write_papers(assess(rig), "a", ("pull",), ("txt",))
+    assert "33 m" in Path("a/pull.txt").read_text(encoding="utf-8")
+    own = replace(rig, stock=(Stock(cable=rig.lines[0].cable, length=Length.parse("44 m"), count=50),))
+    write_papers(assess(own), "b", ("pull",), ("txt",))
+    text = Path("b/pull.txt").read_text(encoding="utf-8")
+    assert ("44 m" in text, "33 m" in text) == (True, False)
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ('[[stock]]\ncable = "flex-4x25"\nlength = "5 m"\n', 'Did you mean "flex-4x2.5"?'),
+        ('[[stock]]\ncable = "flex-4x2.5"\nlength = 5\n', "line 3"),
+        ('[[stock]]\ncable = "flex-4x2.5"\nlength = "5 m"\ncount = -1\n', "can't be a count of cables"),
+        ('[[stock]]\ncable = "flex-4x2.5"\nlength = "5 m"\n' * 2, "listed twice"),
+    ],
+)
+def test_what_is_wrong_with_the_list_of_stock_is_told(own_home: Path, text: str, told: str) -> None:
+    own_home.mkdir()
+    (own_home / "stock.toml").write_text(text, encoding="utf-8")
+    with pytest.raises(RigFileError) as refused:
+        own_stock()
+    assert told in str(refused.value)
+
+
+def test_a_rig_with_stock_reads_back_as_it_was(rig: Rig) -> None:
+    own = replace(rig, stock=(Stock(cable=rig.lines[0].cable, length=Length.parse("50 ft"), count=3),))
+    assert rigfile.loads(rigfile.dumps(own)) == own
+    from rackwright.model.diff import difference
+
+    assert [str(change) for change in difference(rig, own)] == [
+        f"Added stocked cable {rig.lines[0].cable} 50 ft: cable {rig.lines[0].cable}, length 50 ft, count 3"
+    ]
+
+
+def test_a_list_that_cant_be_read_makes_every_file_foreign(tmp_path: Path) -> None:
+    bundle.write(tmp_path / "p", {"a.txt": b"1"})
+    (tmp_path / "p" / bundle.LIST).write_text("{")
+    with pytest.raises(SaveError):
+        bundle.write(tmp_path / "p", {"a.txt": b"2"})
+    assert (tmp_path / "p" / "a.txt").read_bytes() == b"1"
+    assert bundle.write(tmp_path / "p", {"b.txt": b"2"}).new == ("b.txt",)
+    assert set(json.loads((tmp_path / "p" / bundle.LIST).read_text())) == {"b.txt"}
+
+
+# --- the console ------------------------------------------------------------------------------------------
+
+
+async def test_the_key_writes_papers_beside_the_rig_file(rig: Rig) -> None:
+    rigfile.save(rig, "friday.toml")
+    async with opened(Path("friday.toml")) as hand:
+        await hand.press("x")
+        assert "Papers for the crew" in hand.text
+        await hand.fill(None, "txt", "patch lines")
+        await hand.press("enter")
+        await hand.app.workers.wait_for_complete()
+        await hand.settle()
+        assert "Wrote 2 papers" in hand.text
+    assert Path("friday-papers/patch.txt").exists()
+
+
+async def test_the_key_tells_what_is_wrong_and_leaves_the_folder_alone(rig: Rig) -> None:
+    rigfile.save(rig, "friday.toml")
+    Path("friday-papers").write_text("mine")
+    async with opened(Path("friday.toml")) as hand:
+        await hand.press("x")
+        await hand.fill(None, "doc")
+        assert 'There is no "doc"' in hand.words
+        await hand.press("up")
+        await hand.write("txt")
+        await hand.press("enter")
+        await hand.app.workers.wait_for_complete()
+        await hand.settle()
+        assert "a folder is needed" in hand.words
+    assert Path("friday-papers").read_text() == "mine"
