@@ -25,7 +25,9 @@ from console_live.terminal import Terminal
 SIZES = ((140, 45), (80, 24))
 PRESETS = ("hall", "outdoor-stage")
 QUIET = 0.12
-"""Seconds without a byte after which the screen counts as settled."""
+"""Seconds without a byte, and without work, after which the screen counts as settled."""
+IDLE = 0.002
+"""Seconds of processor time in that while that still count as doing nothing."""
 STARTS = 5
 
 TO_A_CHANNEL = ("home", "down", "down", "down")
@@ -123,8 +125,10 @@ def _pressed(terminal: Terminal, group: str, key: str) -> Taken:
     before, spent = len(terminal.taken), _processor_time(terminal.process.pid)
     begun = last = time.monotonic()
     terminal.press(NAMES.get(key, key))
-    while terminal.read(QUIET):
-        last = time.monotonic()
+    busy = spent
+    while (came := terminal.read(QUIET)) or _processor_time(terminal.process.pid) - busy > IDLE:
+        last = time.monotonic() if came else last
+        busy = _processor_time(terminal.process.pid)
     processor = _processor_time(terminal.process.pid) - spent
     return Taken(group, key, last - begun, processor, bytes(terminal.taken[before:]))
 

@@ -86,7 +86,7 @@ class TestApply:
         assert OVERLOAD in codes(load(STAGE))
         told = run("circuits", "outdoor-stage", *words, "--apply", "mended.toml")
         assert told.status == 0
-        assert "Wrote mended.toml" in told.out
+        assert "Wrote:\n  mended.toml" in told.out
         assert OVERLOAD not in codes(load("mended.toml"))
 
     def test_moves_what_it_says_and_changes_nothing_else(self, run: Run) -> None:

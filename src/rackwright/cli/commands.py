@@ -1,6 +1,7 @@
 """The commands: what each asks for, and its exit status. What they print is in a module of each one's name."""
 
 import os
+import shlex
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
@@ -263,9 +264,17 @@ def _write(rig: "Rig", target: str) -> Path | None:
 
 def _tell_saved(page: Page, target: str, aside: Path | None) -> None:
     page.gap()
-    page.say(f"Wrote {target}. See what it does: rackwright check {target}")
+    _tell_written(page, target)
     if aside is not None:
-        page.say(f"The former text with its comments is kept in {aside}.")
+        page.say("The former text with its comments is kept in:")
+        page.to_copy(str(aside))
+
+
+def _tell_written(page: Page, target: str) -> None:
+    page.say("Wrote:")
+    page.to_copy(target)
+    page.say("See what it does:")
+    page.to_copy(f"rackwright check {shlex.quote(target)}")
 
 
 @commands.command()
@@ -316,7 +325,7 @@ def copy_preset(name: str, target: Path | None) -> None:
     except (PresetError, RigFileError, SaveError) as error:
         raise Refusal(str(error)) from None
     page = Page()
-    page.say(f"Wrote {target}. See what it does: rackwright check {target}")
+    _tell_written(page, str(target))
     page.print()
 
 

@@ -6,6 +6,7 @@ Reads and writes the sheet as CSV. What a reading means is `engine.line_test`'s 
 import csv
 import datetime
 import io
+import shlex
 from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -40,7 +41,7 @@ def linetest(rig: str, sheet: str | None, readings: str | None, target: str | No
     """
     if target is not None and readings is None:
         raise click.UsageError("--apply keeps the readings of a sheet: name it with --readings.")
-    from rackwright.cli.commands import _see_that_it_is_free, _write, opened
+    from rackwright.cli.commands import _see_that_it_is_free, _tell_saved, _write, opened
 
     source = opened(rig)
     if target is not None:
@@ -55,13 +56,13 @@ def linetest(rig: str, sheet: str | None, readings: str | None, target: str | No
     if sheet is not None:
         _write_sheet(sheet, found)
         page.gap()
-        page.say(f"Wrote {sheet}. Fill in reading and judge it: rackwright linetest {rig} --readings {sheet}")
+        page.say("Wrote:")
+        page.to_copy(sheet)
+        page.say("Fill in the readings and have them judged:")
+        page.to_copy(f"rackwright linetest {shlex.quote(rig)} --readings {shlex.quote(sheet)}")
     if target is not None:
         aside = _write(tested, target)
-        page.gap()
-        page.say(f"Wrote {target} with its readings.")
-        if aside is not None:
-            page.say(f"The former text with its comments is kept in {aside}.")
+        _tell_saved(page, target, aside)
     page.print()
     said = [item.judgement for item in found if item.judgement is not None]
     return 0 if all(judgement.as_expected for judgement in said) else 1

@@ -93,6 +93,10 @@ class Page:
         others = " " * cells(begin) if rest is None else rest
         self.lines += [self._drawn(line) for line in wrapped(fitting, self.width, begin, others)]
 
+    def to_copy(self, text: str) -> None:
+        """Add a path or a command on a line of its own, never cut: it is to be copied."""
+        self.lines.append(f"  {self._fitting(text)}")
+
     def heading(self, words: str) -> None:
         """Add a heading, set off from what stands above it."""
         if self.lines:

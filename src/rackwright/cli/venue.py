@@ -1,5 +1,7 @@
 """`venue`: take a venue's facts out of a rig, put a venue's facts into a rig."""
 
+import shlex
+
 import click
 
 from rackwright.cli.page import Page
@@ -35,9 +37,12 @@ def split_venue(rig: str, target: str, name: str) -> None:
         raise Refusal(str(error)) from None
     page = Page()
     page.say(
-        f"Wrote {target}: {len(facts.circuits)} circuits, {len(facts.runs)} runs, {len(facts.places)} positions. "
-        f"Add notes and contacts to it by hand. Bring a rig there: rackwright venue join RIG {target} --out SHOW.toml"
+        f"Wrote {len(facts.circuits)} circuits, {len(facts.runs)} runs, {len(facts.places)} positions. Add notes and "
+        "contacts to it by hand:"
     )
+    page.to_copy(str(target))
+    page.say("Bring a rig there:")
+    page.to_copy(f"rackwright venue join RIG {shlex.quote(str(target))} --out SHOW.toml")
     page.print()
 
 

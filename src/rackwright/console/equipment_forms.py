@@ -7,8 +7,6 @@ from typing import Any
 
 from rich.text import Text
 from textual.binding import Binding
-from textual.containers import VerticalScroll
-from textual.events import Resize
 from textual.message import Message
 from textual.widget import Widget
 from textual.widgets import Static
@@ -31,8 +29,6 @@ from rackwright.console.tables import (
 )
 from rackwright.console.views.row import Row, heading, words
 
-_AROUND = 13
-"""Rows of a form that its fields leave to the frame, the title, the consequence and the keys."""
 _LONG = (Ratings, Poles)
 
 
@@ -108,10 +104,6 @@ class EquipmentForm(Form):
                 self.query_one(f"#note-{field.name}").display = field.name != "name"
         super().on_mount()
         self.untouched = {name: self.text_of(name) for name in self.boxes}
-
-    def on_resize(self, event: Resize) -> None:
-        """Leave room for what stands around the fields."""
-        self.query_one("#fields", VerticalScroll).styles.max_height = max(4, event.size.height - _AROUND)
 
     def text_of(self, name: str) -> Any:
         """What stands in a field: its text, or the parts of a list."""

@@ -17,6 +17,10 @@ from rackwright.console.fields import Choice, Field, FieldError, Option, Words
 from rackwright.console.glyphs import Glyphs, plain
 from rackwright.console.views.row import Row
 
+AROUND, FEWEST = 7, 4
+"""Lines that frame, title and keys take with those between them; lines that the fields have at least."""
+LEAST_TOLD, MOST_TOLD = 2, 6
+"""Lines for the consequence."""
 Consequence = Callable[[Mapping[str, Any]], Sequence[Row]]
 """What the values would do, as rows; raises FieldError where they can't stand together."""
 
@@ -145,6 +149,17 @@ class Form(Dialog):
         if self.boxes:
             next(iter(self.boxes.values())).focus()
 
+    def on_resize(self) -> None:
+        """Fit the fields to the window."""
+        self.call_after_refresh(self._fit)
+
+    def _fit(self) -> None:
+        """Share the lines of the window out, so that consequence and keys stay in sight below the fields."""
+        fields, told = self.query_one("#fields"), self.query_one("#consequence")
+        free = self.size.height - AROUND
+        room = min(max(free - fields.virtual_size.height, LEAST_TOLD), MOST_TOLD)
+        fields.styles.max_height, told.styles.max_height = max(FEWEST, free - room), room
+
     def text_of(self, name: str) -> str:
         """What stands in a field."""
         box = self.boxes[name]
@@ -158,6 +173,7 @@ class Form(Dialog):
                 texts[box.field.name] = box.value
                 if isinstance(box.parent, Horizontal):
                     box.parent.display = bool(box.options)
+        self.call_after_refresh(self._fit)
 
     def values(self) -> dict[str, Any]:
         """Every field's value. Raises FieldError with the first field that can't be read."""

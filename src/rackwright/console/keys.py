@@ -77,7 +77,7 @@ MOVES = (
     ("up, down", "Move in a pane"),
     ("home, end", "First, last"),
     ("page up, page down", "A page at a time"),
-    ("ctrl+l", "Paint the screen anew, where something else wrote on it"),
+    ("ctrl+l", "Paint the screen anew"),
 )
 """Keys that every pane knows and no command stands behind."""
 

@@ -40,15 +40,25 @@ class Said(Static):
         super().__init__(id="said")
         self.glyphs = glyphs
         self.told = Text()
+        self._drawn = self.told
 
     def say(self, text: str, style: str = "") -> None:
-        """Say this; saying nothing again costs nothing."""
-        told = Text(plain(text) if self.glyphs.ascii else text, style)
-        if (told.plain, told.style) != (self.told.plain, self.told.style):
-            self.told = told
-            # as a span: the toolkit reads the style of a whole text as one of its own, of other colours
-            self.update(Text.assemble((told.plain, style)))
-            self.display = bool(text)
+        """Say this. What is wiped goes only once the screen is drawn: the key that wipes it often says something else."""
+        self.told = Text(plain(text) if self.glyphs.ascii else text, style)
+        if text:
+            self._draw()
+        elif self._drawn.plain:
+            self.call_after_refresh(self._draw)
+
+    def _draw(self) -> None:
+        told, before, width = self.told, self._drawn, self.size.width
+        if (told.plain, told.style) == (before.plain, before.style):
+            return
+        self._drawn = told
+        one_line = before.plain and told.plain and max(len(before), len(told)) <= width
+        # as a span: the toolkit reads the style of a whole text as one of its own, of other colours
+        self.update(Text.assemble((told.plain, str(told.style))), layout=not one_line)
+        self.set_class(bool(told.plain), "told")
 
 
 def standing(session: Session) -> list[Part]:
