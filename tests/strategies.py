@@ -28,15 +28,18 @@ from rackwright.model.rig import (
     Amplifier,
     Cabinet,
     Channel,
+    Checklist,
     Circuit,
     Feed,
     FeedCable,
     Line,
+    Parts,
     Rack,
     Reading,
     Rig,
     Socket,
     Spare,
+    Step,
     Stock,
     Supply,
     Targets,
@@ -406,6 +409,32 @@ def _readings(draw: Draw, lines: tuple[Line, ...], cabinets: tuple[Cabinet, ...]
     )
 
 
+@st.composite
+def _checklists(draw: Draw, parts: Parts) -> tuple[Checklist, ...]:
+    """Checklists of failures, with some of the rig's things as they were."""
+
+    def some(things: tuple[Any, ...]) -> tuple[Any, ...]:
+        return tuple(thing for thing in things if draw(st.booleans()))
+
+    def steps() -> tuple[Step, ...]:
+        kinds = st.sampled_from(["quiet", "move", "set", "sound", "listen"])
+        return draw(_tuples(st.builds(Step, kinds, texts(), texts(), st.booleans()), 3))
+
+    return tuple(
+        Checklist(
+            id=str(number),
+            title=draw(texts()),
+            failed=draw(_tuples(texts(), 2)),
+            when=draw(texts()),
+            steps=steps(),
+            way_back=steps(),
+            before=Parts(**{name: some(getattr(parts, name)) for name in parts.__struct_fields__}),
+            after=Parts(**{name: some(getattr(parts, name)) for name in parts.__struct_fields__}),
+        )
+        for number in range(draw(st.sampled_from([0, 0, 0, 1, 2])))
+    )
+
+
 @functools.cache
 def supplies() -> st.SearchStrategy[Supply]:
     """The mains of a venue."""
@@ -465,6 +494,15 @@ def rigs(draw: Draw, cabinets: int = 6) -> Rig:
     racks = draw(_racks(equipment, [c.id for c in circuits], [f.id for f in feeds]))
     placed = draw(_cabinets(equipment, cabinets))
     lines = draw(_lines(equipment, racks, placed))
+    spares = draw(_spares(equipment))
+    parts = Parts(
+        circuits=circuits,
+        amplifiers=tuple(amplifier for rack in racks for amplifier in rack.amplifiers),
+        sockets=tuple(socket for rack in racks for socket in rack.sockets),
+        lines=lines,
+        cabinets=placed,
+        spares=spares,
+    )
     return Rig(
         name=draw(texts()),
         notes=draw(texts()),
@@ -475,8 +513,9 @@ def rigs(draw: Draw, cabinets: int = 6) -> Rig:
         racks=racks,
         lines=lines,
         cabinets=tuple(draw(st.permutations(placed))),
-        spares=draw(_spares(equipment)),
+        spares=spares,
         stock=draw(_stock(equipment)),
         readings=draw(_readings(lines, placed)),
+        checklists=draw(_checklists(parts)),
         equipment=equipment,
     )

@@ -3,6 +3,7 @@
 import json
 
 import pytest
+from msgspec.structs import replace
 
 from rackwright.cli.run import run
 from rackwright.engine.assess import assess
@@ -38,7 +39,9 @@ def test_recover_writes_the_rig_after_the_plan_asked_for(capsys, tmp_path, hall)
     assert run(["recover", "hall", "--failed", "A9.1", "--plan", "2", "--apply", str(target)]) == 0
     told = capsys.readouterr().out.splitlines()
     assert told[told.index("Wrote:") + 1].strip() == str(target)
-    assert load(target) == recover(hall, ["A9.1"]).plans[1].rig
+    written, plan = load(target), recover(hall, ["A9.1"]).plans[1]
+    assert replace(written, checklists=()) == plan.rig
+    assert [list_.steps for list_ in written.checklists] == [plan.checklist]
 
 
 def test_recover_never_overwrites_another_file(capsys, tmp_path):

@@ -1,5 +1,6 @@
 """The commands and pages for `recover` and `rehearse`: plans for a failure, and every failure in turn."""
 
+import datetime
 import sys
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
@@ -10,13 +11,11 @@ from rackwright.cli import USAGE
 from rackwright.cli.page import Page, Span, emit
 
 if TYPE_CHECKING:
-    from rackwright.engine.recovery import Move, Plan, Rank, Recovery, Rehearsal, Rehearsed, SpareWorth, Step
+    from rackwright.engine.recovery import Move, Plan, Rank, Recovery, Rehearsal, Rehearsed, SpareWorth
     from rackwright.engine.results import Finding
-    from rackwright.model.rig import Rig
+    from rackwright.model.rig import Rig, Step
 
 REPORT_FORMAT = 1
-MOST_NAMES = 6
-"""Sections and cabinets named in a row."""
 MOST_FAILURES = 25
 """Failures told unless all are asked for."""
 BAR = 30
@@ -68,10 +67,11 @@ def recover(
 
     from rackwright.engine import recovery
     from rackwright.model.edit import EditError
+    from rackwright.model.readings import stamp
 
     _refuse_other_than_circuits(source.rig, circuit)
     try:
-        found = recovery.recover(source.rig, (*failed, *circuit))
+        found = recovery.recover(source.rig, (*failed, *circuit), standing=recovery.standing(source.rig))
     except EditError as error:
         raise Refusal(str(error), USAGE) from None
     if not found.failed:
@@ -79,7 +79,8 @@ def recover(
     if number > len(found.plans):
         raise Refusal(f"There are {len(found.plans)} plans, and no plan {number}.", USAGE)
     chosen = found.plans[number - 1]
-    aside = _write(chosen.rig, target) if target is not None else None
+    after = recovery.take(chosen, stamp(datetime.datetime.now()))
+    aside = _write(after, target) if target is not None else None
     if as_json:
         emit(_json(recovery_report(source.rig, found)))
     else:
@@ -103,10 +104,12 @@ def _refuse_other_than_circuits(rig: "Rig", names: Iterable[str]) -> None:
 
 def recovery_page(rig: "Rig", found: "Recovery", number: int) -> Page:
     """What is lost, the plans beside one another, and one of them in full."""
+    from rackwright.engine.recovery import few
+
     page = Page()
     page.say(Span(rig.name, "bold"))
-    page.say(f"Failed: {_named(found.failed)}.")
-    page.say(f"Silent for it: {_named(found.lost)}." if found.lost else "Nothing is silent for it.")
+    page.say(f"Failed: {few(found.failed)}.")
+    page.say(f"Silent for it: {few(found.lost)}." if found.lost else "Nothing is silent for it.")
     page.heading("Plans, the best first")
     numbers = ("silent", "dB lost", "moves", "warns")
     rows = [
@@ -133,7 +136,7 @@ def _plan(page: Page, plan: "Plan", number: int) -> None:
     page.heading(f"Plan {number}: {plan.title[:1].lower()}{plan.title[1:]}")
     _steps(page, plan.checklist)
     page.heading("What it costs")
-    for sentence in costs(plan):
+    for sentence in plan.costs:
         page.say(sentence)
     for finding in plan.near:
         page.say(Span(finding.severity, finding.severity), finding.sentence, rest="     ")
@@ -145,29 +148,6 @@ def _steps(page: Page, steps: Sequence["Step"]) -> None:
     width = len(f"{len(steps)}")
     for i, step in enumerate(steps, start=1):
         page.say(step.words, first=f"{i:>{width}}. [ ] ")
-
-
-def costs(plan: "Plan") -> list[str]:
-    """What a plan loses, in sentences."""
-    from rackwright.units import reading
-
-    told = []
-    if plan.silent:
-        told.append(f"Silent: {_named(plan.silent)}.")
-    if plan.like:
-        told.append(f"On another feed: {_named([f'{section} on {feed}' for section, feed in plan.like])}.")
-    for level in plan.levels:
-        told.append(
-            f"{level.feed}: up to {reading(level.loss, 'dB')} quieter, at {level.section}; "
-            f"{level.sections} section{'' if level.sections == 1 else 's'} of it quieter."
-        )
-    if plan.damping:
-        worst = plan.damping[0]
-        told.append(
-            f"Damping falls on {len(plan.damping)} low section{'' if len(plan.damping) == 1 else 's'}, to "
-            f"{reading(worst.after, '')} from {reading(worst.before, '')} at {worst.section}."
-        )
-    return told or ["Nothing is lost."]
 
 
 # --- rehearse -----------------------------------------------------------------------------------------
@@ -207,6 +187,8 @@ def _bar(done: int, total: int) -> None:
 
 def rehearsal_page(rig: "Rig", found: "Rehearsal", everything: bool) -> Page:
     """The failures, the cabinets at risk, and the spares that would help."""
+    from rackwright.engine.recovery import few
+
     page = Page()
     page.say(Span(rig.name, "bold"))
     page.heading("If it fails: the best there is to do, the worst first")
@@ -221,7 +203,7 @@ def rehearsal_page(rig: "Rig", found: "Rehearsal", everything: bool) -> Page:
         page.say(Span(f"And {len(found.failures) - len(told)} that cost less: --all lists them.", "dim"))
     page.heading("Silent for good after one failure, of priority 1")
     for cabinet, names in found.for_good.items():
-        page.say(Span(cabinet, "bold"), f"by {_named(names)}.", rest="  ")
+        page.say(Span(cabinet, "bold"), f"by {few(names)}.", rest="  ")
     if not found.for_good:
         page.say("None.")
     page.heading("One more spare that would help, the most first")
@@ -235,13 +217,15 @@ def rehearsal_page(rig: "Rig", found: "Rehearsal", everything: bool) -> Page:
 
 
 def _worth(spare: "SpareWorth") -> str:
+    from rackwright.engine.recovery import few
+
     what = (
         f"a spare channel of a {spare.what} in {spare.rack}"
         if spare.kind == "channel"
         else f"a spare {spare.what}"
     )
     saves = f"{len(spare.helps)} failure{'' if len(spare.helps) == 1 else 's'} cost less"
-    return f"{what[:1].upper()}{what[1:]}: {saves}: {_named(spare.helps)}."
+    return f"{what[:1].upper()}{what[1:]}: {saves}: {few(spare.helps)}."
 
 
 # --- reports ------------------------------------------------------------------------------------------
@@ -363,11 +347,3 @@ def _json(report: dict[str, Any]) -> bytes:
 
 def _ranked(rank: "Rank") -> tuple[str, ...]:
     return f"{rank.silent:g}", f"{rank.loss:g}", f"{rank.moves}", f"{rank.warns}"
-
-
-def _named(names: Sequence[str]) -> str:
-    from rackwright.engine.findings.registry import listed
-
-    shown = list(names[:MOST_NAMES])
-    more = len(names) - len(shown)
-    return f"{', '.join(shown)} and {more} more" if more else listed(shown)

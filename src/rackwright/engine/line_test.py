@@ -39,11 +39,19 @@ LONGEST_EXTRA_LINK = 10.0
 """m: a cabinet too many hangs on a link of this length at most. Common practice, no source."""
 
 Kind: TypeAlias = Literal[
-    "as expected", "open", "cabinets", "wrong pair", "driver open", "far short", "near short", "cable"
+    "as expected",
+    "open",
+    "cabinets",
+    "wrong pair",
+    "wrong cabinet",
+    "driver open",
+    "far short",
+    "near short",
+    "cable",
 ]
 
 LIKELIEST: tuple[Kind, ...] = (
-    "as expected", "open", "cabinets", "wrong pair", "driver open", "far short", "near short", "cable"
+    "as expected", "open", "cabinets", "wrong pair", "wrong cabinet", "driver open", "far short", "near short", "cable"
 )  # fmt: skip
 """The order in which explanations are told: that all is well, then what goes wrong most at load-in. Common
 practice, no source. Within a kind the case comes first whose prediction is nearest the reading."""
@@ -204,7 +212,7 @@ _MOST_CASES = 6
 
 NAMES: dict[Kind, str] = {
     "as expected": "as expected", "open": "open", "cabinets": "cabinets amiss", "wrong pair": "wrong pair",
-    "driver open": "a driver open", "far short": "shorted far", "near short": "shorted near", "cable": "other cable",
+    "wrong cabinet": "wrong cabinet", "driver open": "a driver open", "far short": "shorted far", "near short": "shorted near", "cable": "other cable",
 }  # fmt: skip
 
 
@@ -441,6 +449,27 @@ def _without_driver(way: Way, cabinet: str, name: str) -> Way:
     )
 
 
+def _elsewhere(index: Index, test: PairTest, sounded: Sequence[str]) -> Iterator[Fault]:
+    """The line in each cabinet that sounded where it should not. No meter tells this from two cabinets alike."""
+    line = index.lines[test.line]
+    for name in sounded:
+        if name in test.cabinets or name not in index.cabinets or name in _feeding(index, line):
+            continue
+        moved = replace(line, to=name)
+        kept = (moved if other is line else other for other in index.rig.lines if other.to != name)
+        there = _ways(Index(replace(index.rig, lines=tuple(kept))), moved, test.pair - 1)
+        words = f"{line.id} in {name} in place of {line.to}"
+        yield _fault("wrong cabinet", words, Bench(there), frozenset(_sounding(there)))
+
+
+def _feeding(index: Index, line: Line) -> Iterator[str]:
+    """The line's own cabinet and those that it is fed through."""
+    before: Line | None = line
+    while before is not None:
+        yield before.to
+        before = index.line_to.get(before.source)
+
+
 def _other_cables(index: Index, line: Line, right: Bench, sounds: frozenset[str]) -> list[Fault]:
     """The line's cable of every other stocked size, and every other stocked length."""
     size, length, cores = index.cable_models[line.cable].size, line.length.value, line.cores_per_pole
@@ -481,13 +510,13 @@ def judge(index: Index, test: PairTest, ohms: float, sounded: Sequence[str] = ()
     """All that explains a reading of `ohms` (Ω, leads taken off, infinite where open), and the next test.
 
     `sounded`, where not empty, are the cabinets that were heard on the pair: faults under which others would sound
-    are out.
+    are out, and that the line is in one of theirs is thought of.
     """
     line = index.lines[test.line]
     shown = math.inf if ohms > OPEN else max(ohms, 0.0)
     fitting = [
         fault
-        for fault in faults(index, line, test.pair)
+        for fault in (*faults(index, line, test.pair), *_elsewhere(index, test, sounded))
         if fault.under(read_near).shown_as(shown)
         and (not sounded or fault.sounds is None or fault.sounds == frozenset(sounded))
     ]

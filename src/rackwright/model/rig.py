@@ -28,6 +28,7 @@ FORMAT = 1
 Polarity: TypeAlias = Literal["normal", "inverted"]
 Mode: TypeAlias = Literal["dual", "parallel", "bridged"]
 State: TypeAlias = Literal["ok", "failed"]
+StepKind: TypeAlias = Literal["quiet", "move", "set", "sound", "listen"]
 Phase: TypeAlias = Literal["L1", "L2", "L3"]
 PHASES: tuple[Phase, ...] = ("L1", "L2", "L3")
 MODES: tuple[Mode, ...] = ("dual", "parallel", "bridged")
@@ -233,6 +234,51 @@ class Reading(Struct, frozen=True, kw_only=True, gc=False):
         return f"{self.line}/{self.pair}"
 
 
+class Step(Struct, frozen=True, gc=False):
+    """A line of a checklist."""
+
+    kind: StepKind
+    words: str
+    """What to do, verb first."""
+    place: str = ""
+    """Where in the rig it is done."""
+    done: bool = False
+
+
+class Parts(Struct, frozen=True, kw_only=True, gc=False):
+    """Some things of a rig as they were at one moment."""
+
+    circuits: tuple[Circuit, ...] = ()
+    amplifiers: tuple[Amplifier, ...] = ()
+    sockets: tuple[Socket, ...] = ()
+    lines: tuple[Line, ...] = ()
+    cabinets: tuple[Cabinet, ...] = ()
+    spares: tuple[Spare, ...] = ()
+
+
+class Checklist(Struct, frozen=True, kw_only=True, gc=False):
+    """What the crew ticks off after a failure, and what leads back once it is mended."""
+
+    id: str
+    title: str
+    failed: tuple[str, ...] = ()
+    """The circuits and channels that it is for."""
+    when: str = ""
+    """`2026-05-01 21:40`, local time."""
+    steps: tuple[Step, ...] = ()
+    way_back: tuple[Step, ...] = ()
+    """What is to be done once it is mended; empty for a way back."""
+    before: Parts = Parts()
+    """What the plan changed, as it was with everything sound."""
+    after: Parts = Parts()
+    """The same as the plan left it."""
+
+    @property
+    def ticked(self) -> int:
+        """How many steps are done."""
+        return sum(step.done for step in self.steps)
+
+
 class Rig(Struct, frozen=True, kw_only=True, gc=False):
     """Everything: one rig at one venue."""
 
@@ -251,6 +297,8 @@ class Rig(Struct, frozen=True, kw_only=True, gc=False):
     """What the company owns; where empty, the user's own list holds."""
     readings: tuple[Reading, ...] = ()
     """Of the line test, one for a pole pair at most."""
+    checklists: tuple[Checklist, ...] = ()
+    """Of the failures that were recovered from, the oldest first."""
     equipment: Equipment = Equipment()
     """Every entry the rig uses, so that it opens the same anywhere."""
 

@@ -54,6 +54,7 @@ def check(rig: Rig) -> tuple[Problem, ...]:
         *_spares(rig, index),
         *check_stock(rig.stock, index.cable_models),
         *_readings(rig, index),
+        *_checklists(rig),
         *_tree(rig, index),
         *check_equipment(rig.equipment, ("equipment",)),
     )
@@ -386,6 +387,16 @@ def check_stock(stock: Sequence[Stock], cables: Collection[str]) -> Iterator[Pro
                 path, f"The stock of {owned.id} is listed twice", "Keep one, with the count of both."
             )
         seen.add((owned.cable, owned.length.value))
+
+
+def _checklists(rig: Rig) -> Iterator[Problem]:
+    seen: set[str] = set()
+    for i, checklist in enumerate(rig.checklists):
+        if checklist.id in seen:
+            yield Problem(
+                ("checklists", i, "id"), f'There are two checklists "{checklist.id}"', "Give each its own id."
+            )
+        seen.add(checklist.id)
 
 
 def _readings(rig: Rig, index: Index) -> Iterator[Problem]:

@@ -24,7 +24,7 @@ from rackwright.model.equipment import (
 from rackwright.units import Quantity
 
 _ALWAYS = "format"
-_INLINE = {"feed", "channels", "ratings", "bridged", "damping_factor", "driver"}
+_INLINE = {"feed", "channels", "ratings", "bridged", "damping_factor", "driver", "steps", "way_back"}
 """Keys whose tables are written on one line."""
 _WIDTH = 100
 _BARE = re.compile(r"[A-Za-z0-9_-]+")

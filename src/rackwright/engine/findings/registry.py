@@ -5,7 +5,7 @@ rig as a whole; each yields findings. To add a finding, add a function. Computes
 subject modules don't.
 """
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from rackwright.engine.branch import Branch
@@ -65,7 +65,7 @@ def gravest_first(findings: Iterator[Finding]) -> tuple[Finding, ...]:
     return tuple(sorted(findings, key=lambda finding: _RANK[finding.severity]))
 
 
-def listed(names: list[str]) -> str:
+def listed(names: Sequence[str]) -> str:
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 

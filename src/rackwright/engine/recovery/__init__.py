@@ -3,12 +3,13 @@
 `recover` finds plans for a failure, `rehearse` tries every failure there may be. What a plan says is in `plan`.
 """
 
-from rackwright.engine.recovery.failing import fail, failed, sound
+from rackwright.engine.recovery.failing import fail, failed, named, sound
 from rackwright.engine.recovery.moves import Move, apply
-from rackwright.engine.recovery.plan import DampingChange, LevelLoss, LimiterSetting, Plan, Step
+from rackwright.engine.recovery.plan import DampingChange, LevelLoss, LimiterSetting, Plan, few
 from rackwright.engine.recovery.recover import Recovery, recover
 from rackwright.engine.recovery.rehearse import Rehearsal, Rehearsed, SpareWorth, rehearse
 from rackwright.engine.recovery.standing import Rank
+from rackwright.engine.recovery.taking import go_back, put_away, standing, take, tick
 
 __all__ = [
     "DampingChange",
@@ -21,11 +22,17 @@ __all__ = [
     "Rehearsal",
     "Rehearsed",
     "SpareWorth",
-    "Step",
     "apply",
     "fail",
     "failed",
+    "few",
+    "go_back",
+    "named",
+    "put_away",
     "recover",
     "rehearse",
     "sound",
+    "standing",
+    "take",
+    "tick",
 ]

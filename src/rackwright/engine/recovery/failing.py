@@ -3,7 +3,7 @@
 Holds no search and no judgement of what a failure does.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from rackwright.model import edit
 from rackwright.model.edit import EditError
@@ -45,6 +45,17 @@ def failed(rig: Rig) -> tuple[str, ...]:
             if channel.state == "failed"
         ),
     )
+
+
+def named(rig: Rig, names: Sequence[str]) -> tuple[str, ...]:
+    """Circuits and channels as a person names them: an amplifier where all the channels that it has are among them."""
+    counts = {model.id: model.channels for model in rig.equipment.amplifiers}
+    told = [name for name in names if "." not in name]
+    for amplifier in rig.amplifiers():
+        count = counts[amplifier.model]
+        channels = [name for i in range(count) if (name := channel_name(amplifier.id, i)) in names]
+        told += [amplifier.id] if len(channels) == count > 1 else channels
+    return tuple(told)
 
 
 def _channels(rig: Rig, name: str) -> Iterator[str]:

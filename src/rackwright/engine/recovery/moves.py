@@ -106,11 +106,12 @@ def apply(rig: Rig, moves: Iterable[Move]) -> Rig:
     """
     for move in moves:
         for swap in move.swaps:
-            rig = _swapped(rig, swap)
+            rig = swapped(rig, swap)
     return rig
 
 
-def _swapped(rig: Rig, swap: Swap) -> Rig:
+def swapped(rig: Rig, swap: Swap) -> Rig:
+    """The rig with one thing exchanged. Raises EditError as `apply` does."""
     before, after = swap.before, swap.after
     if isinstance(before, Spare) and isinstance(after, Spare):
         spares = tuple(_merged(before, after, s) if s.id == before.id else s for s in rig.spares)

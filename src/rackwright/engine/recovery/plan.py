@@ -6,30 +6,19 @@ move, set, un-mute, listen.
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
-from typing import Literal, TypeAlias
 
 from msgspec import Struct
 
 from rackwright.engine.assess import Assessed
 from rackwright.engine.findings.registry import listed
+from rackwright.engine.recovery.failing import fail
 from rackwright.engine.recovery.judge import Verdict
 from rackwright.engine.recovery.moves import Move, MoveKind, Swap
 from rackwright.engine.recovery.standing import STEP, Means, Rank, Task
 from rackwright.engine.results import Finding
 from rackwright.model.index import pole_or_none
-from rackwright.model.rig import Amplifier, Cabinet, Circuit, Line, Rig, Socket, channel_name
+from rackwright.model.rig import Amplifier, Cabinet, Circuit, Line, Rig, Socket, Step, channel_name
 from rackwright.units import reading
-
-StepKind: TypeAlias = Literal["quiet", "move", "set", "sound", "listen"]
-
-
-class Step(Struct, frozen=True):
-    """A line of a checklist."""
-
-    kind: StepKind
-    words: str
-    place: str
-    """Where in the rig it is done."""
 
 
 class LevelLoss(Struct, frozen=True):
@@ -99,6 +88,38 @@ class Plan(Struct, frozen=True, kw_only=True):
         """What kind of plan it is: `Use a spare, double up`."""
         words = ", ".join(self.kinds)
         return words[:1].upper() + words[1:]
+
+    @property
+    def costs(self) -> tuple[str, ...]:
+        """What is lost by it, in sentences."""
+        told = []
+        if self.silent:
+            told.append(f"Silent: {few(self.silent)}.")
+        if self.like:
+            told.append(f"On another feed: {few([f'{section} on {feed}' for section, feed in self.like])}.")
+        for level in self.levels:
+            told.append(
+                f"{level.feed}: up to {reading(level.loss, 'dB')} quieter, at {level.section}; "
+                f"{level.sections} section{'' if level.sections == 1 else 's'} of it quieter."
+            )
+        if self.damping:
+            worst = self.damping[0]
+            told.append(
+                f"Damping falls on {len(self.damping)} low section{'' if len(self.damping) == 1 else 's'}, to "
+                f"{reading(worst.after, '')} from {reading(worst.before, '')} at {worst.section}."
+            )
+        return tuple(told) or ("Nothing is lost.",)
+
+
+MOST_NAMES = 6
+"""Things named in a row."""
+
+
+def few(names: Sequence[str]) -> str:
+    """Names in a row, the first of them where there are many."""
+    shown = list(names[:MOST_NAMES])
+    more = len(names) - len(shown)
+    return f"{', '.join(shown)} and {more} more" if more else listed(shown)
 
 
 def made(task: Task, verdict: Verdict) -> Plan:
@@ -226,7 +247,7 @@ def _checklist(
     task: Task, assessment: Assessed, moves: Sequence[Move], limiters: Sequence[LimiterSetting]
 ) -> Iterator[Step]:
     channels = _channels(task, assessment, moves)
-    marked = [name for name in task.broken.channels if _marked(task.broken, name)]
+    marked = _newly_marked(task)
     off = _switched_off(task.broken, channels, moves)
     yield from _quiet(task.broken, [*marked, *(c for c in channels if c not in marked)], off)
     yield from (Step("move", move.words, move.place.partition("/")[0]) for move in moves)
@@ -241,7 +262,7 @@ def _way_back(
 ) -> Iterator[Step]:
     undone = [move.undone() for move in reversed(moves)]
     channels = _channels(task, assessment, moves)
-    names = _failed(task)
+    names = task.mending
     if names:
         yield Step(
             "quiet",
@@ -261,7 +282,7 @@ def _way_back(
             yield Step("set", f"Set the limiters of {limiter.feed} back to {was}.", limiter.channel)
     for name in names:
         yield Step("set", f"Mark {name} sound.", name)
-    back = list({**dict.fromkeys(_marked_names(task)), **dict.fromkeys(channels)})
+    back = list({**dict.fromkeys(_newly_marked(task)), **dict.fromkeys(channels)})
     yield from _sound_again(task.before, back, off)
     yield from _listen(task, task.before, back)
 
@@ -346,25 +367,14 @@ def _amplifier(place: str) -> str:
     return place.rpartition(".")[0] or place
 
 
-def _failed(task: Task) -> list[str]:
-    """The circuits and amplifiers or channels that are marked failed, as a person names them."""
-    index = task.index
-    names = [circuit.id for circuit in index.circuits.values() if circuit.state == "failed"]
-    for amplifier in index.amplifiers.values():
-        count = index.amplifier_models[amplifier.model].channels
-        failed = [i for i in range(count) if amplifier.channel(i).state == "failed"]
-        whole = len(failed) == count > 1
-        names += [amplifier.id] if whole else [channel_name(amplifier.id, i) for i in failed]
-    return names
-
-
 def _marked(broken: Assessed, name: str) -> bool:
     branch = broken.branches[name]
     return branch.result.state == "failed" and bool(branch.sections)
 
 
-def _marked_names(task: Task) -> list[str]:
-    return [name for name in task.broken.channels if _marked(task.broken, name)]
+def _newly_marked(task: Task) -> list[str]:
+    """The failed channels that something hangs on, but those that an earlier plan was taken for."""
+    return [name for name in task.broken.channels if _marked(task.broken, name) and name not in task.standing]
 
 
 def _channels(task: Task, assessment: Assessed, moves: Iterable[Move]) -> list[str]:
@@ -409,10 +419,11 @@ def _differs(amplifier: Amplifier, other: object, channel: int) -> bool:
 
 def _mended(task: Task) -> Iterator[Move]:
     """What failed marked sound, as moves from the broken rig to the rig before."""
-    before, broken = task.before.index, task.broken.index
+    broken = task.broken.index
+    before = fail(task.before.index.rig, task.standing)
     pairs: list[tuple[Amplifier | Circuit, Amplifier | Circuit]] = [
-        *((broken.circuits[name], circuit) for name, circuit in before.circuits.items()),
-        *((broken.amplifiers[name], amplifier) for name, amplifier in before.amplifiers.items()),
+        *((broken.circuits[circuit.id], circuit) for circuit in before.circuits),
+        *((broken.amplifiers[amplifier.id], amplifier) for amplifier in before.amplifiers()),
     ]
     for now, was in pairs:
         if now != was:

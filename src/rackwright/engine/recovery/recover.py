@@ -3,7 +3,7 @@
 Puts the search and the judgement together. Holds no move and no wording.
 """
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 
 from msgspec import Struct
 
@@ -51,6 +51,7 @@ def recover(
     names: Iterable[str] = (),
     prior: Assessment | None = None,
     *,
+    standing: Collection[str] = (),
     most: int | None = None,
     width: int = search.WIDTH,
     plans: int = PLANS,
@@ -58,11 +59,12 @@ def recover(
 ) -> Recovery:
     """Plans for what is marked failed in the rig, and for those channels, amplifiers, racks and circuits besides.
 
-    `prior`, an assessment of much the same rig, only saves time. `most` is the number of moves that a plan may have;
+    `prior`, an assessment of much the same rig, only saves time. `standing` are those circuits and channels that an
+    earlier plan was taken for: the way back leaves them failed. `most` is the number of moves that a plan may have;
     `width` and `exact` bound the search: states kept at each step, states looked at for a proof. Raises EditError
     where a name is of nothing that can fail.
     """
-    task = task_of(rig, names, prior)
+    task = task_of(rig, names, prior, standing)
     broken = task.origin
     states = [s for s in search.promising(broken, width) if most is None or len(s.moves) <= most]
     depth = 0
@@ -83,11 +85,16 @@ def recover(
     )
 
 
-def task_of(rig: Rig, names: Iterable[str] = (), prior: Assessment | None = None) -> Task:
+def task_of(
+    rig: Rig,
+    names: Iterable[str] = (),
+    prior: Assessment | None = None,
+    standing: Collection[str] = (),
+) -> Task:
     """The rig with everything sound, and the rig with those failed besides what is marked."""
     sound_rig = sound(rig)
     before = assess(sound_rig, prior)
-    return Task(before, assess(fail(rig, names), before))
+    return Task(before, assess(fail(rig, names), before), standing)
 
 
 def _bounded(states: list[State], plans: int) -> bool:

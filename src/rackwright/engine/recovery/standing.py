@@ -9,7 +9,7 @@ import functools
 import itertools
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from typing import NamedTuple, TypeAlias
 
 from rackwright.engine import amplifier as source
@@ -17,6 +17,7 @@ from rackwright.engine import network
 from rackwright.engine.assess import Assessed
 from rackwright.engine.branch import Branch, unsolved, without_power
 from rackwright.engine.findings.registry import fits
+from rackwright.engine.recovery.failing import failed, named
 from rackwright.engine.recovery.moves import Move, Swap
 from rackwright.model.equipment import Section
 from rackwright.model.index import Index, pole_or_none
@@ -104,9 +105,13 @@ def sounding(index: Index, amplifier: Amplifier, channel: int) -> Sounding:
 class Task:
     """A failure to recover from: the rig before and after it, and what each section is worth."""
 
-    def __init__(self, before: Assessed, broken: Assessed) -> None:
+    def __init__(self, before: Assessed, broken: Assessed, standing: Collection[str] = ()) -> None:
         self.before, self.broken = before, broken
         self.index = broken.index
+        self.standing = frozenset(standing)
+        """The failed circuits and channels that an earlier plan was taken for: they stay failed on the way back."""
+        self.mending = named(self.index.rig, [n for n in failed(self.index.rig) if n not in self.standing])
+        """What the way back waits for, as a person names it."""
         cabinets = before.index.cabinets
         sounded = {name: s for name, s in before.sections.items() if s.channel is not None}
         self.levels = {name: s.voltage or 0.0 for name, s in sounded.items()}

@@ -1,0 +1,102 @@
+"""A plan taken: the checklist kept with the rig, its ticks, and the way back, also when more has failed since."""
+
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from msgspec.structs import replace
+
+from rackwright.engine.recovery import fail, failed, go_back, put_away, recover, standing, take, tick
+from rackwright.model import edit
+from rackwright.model.edit import EditError
+from rackwright.model.rig import Rig
+from rackwright.store.rigfile import dumps, load, loads
+
+from .small import failures, rigs_to_break
+
+FOLDER = Path(__file__).parents[2] / "presets"
+WHEN = "2026-05-01 21:40"
+
+
+@pytest.fixture(scope="module")
+def hall() -> Rig:
+    return load(FOLDER / "hall.toml")
+
+
+def bare(rig: Rig) -> Rig:
+    return replace(rig, checklists=())
+
+
+def best(rig: Rig, *names: str) -> Rig:
+    broken = fail(rig, names)
+    return take(recover(broken, standing=standing(broken)).best, WHEN)
+
+
+@pytest.mark.parametrize("name", ["A1.1", "A9.1", "A3", "P5", "R1"])
+def test_the_way_back_survives_a_file_and_gives_the_rig_before_the_failure(hall: Rig, name: str) -> None:
+    taken = loads(dumps(best(hall, name)))
+    assert taken.checklists[0].steps[0].kind == "quiet"
+    assert bare(go_back(taken, "1")) == hall
+
+
+@settings(max_examples=30)
+@given(st.data())
+def test_any_plan_taken_can_be_taken_back(data: st.DataObject) -> None:
+    rig = data.draw(rigs_to_break())
+    for plan in recover(rig, data.draw(failures(rig)), exact=0).plans:
+        taken = take(plan, WHEN)
+        assert bare(taken) == plan.rig
+        assert bare(go_back(taken, taken.checklists[-1].id)) == rig
+
+
+def test_the_way_back_has_its_own_list_and_no_way_back_of_its_own(hall: Rig) -> None:
+    taken = best(hall, "A9.1")
+    back = go_back(taken, "1")
+    assert back.checklists[0].steps == taken.checklists[0].way_back
+    with pytest.raises(EditError, match="no way back"):
+        go_back(back, "1")
+
+
+def test_ticks_are_kept_and_taken_off(hall: Rig) -> None:
+    taken = best(hall, "A9.1")
+    ticked = loads(dumps(tick(taken, "1", 1)))
+    assert [step.done for step in ticked.checklists[0].steps[:3]] == [False, True, False]
+    assert tick(ticked, "1", 1) == taken
+
+
+def test_a_second_failure_leaves_the_first_one_failed_on_its_way_back(hall: Rig) -> None:
+    first = best(hall, "A9.1")
+    assert standing(first) == ("A9.1",)
+    second = best(first, "A1.1")
+    one, other = second.checklists
+    assert (one.failed, other.failed) == (("A9.1",), ("A1.1",))
+    told = " ".join(step.words for step in other.way_back)
+    assert "A1.1" in told
+    assert "Mark A9.1 sound" not in told
+    assert "Mute A9.1" not in " ".join(step.words for step in other.steps)
+    back = go_back(second, other.id)
+    assert failed(back) == ("A9.1",)
+    assert bare(back) == bare(first)
+    assert bare(go_back(back, one.id)) == hall
+
+
+def test_the_first_may_be_mended_first_where_the_plans_do_not_meet(hall: Rig) -> None:
+    second = best(best(hall, "A9.1"), "A1.1")
+    back = go_back(go_back(second, "1"), "2")
+    assert bare(back) == hall
+
+
+def test_what_was_changed_since_is_not_overwritten(hall: Rig) -> None:
+    taken = best(hall, "A1.1")
+    moved = taken.checklists[0].after.sockets[0]
+    changed = edit.patch(taken, moved.id, 1, "A11.4")
+    with pytest.raises(EditError, match="has been changed since"):
+        go_back(changed, "1")
+
+
+def test_a_list_put_away_is_gone(hall: Rig) -> None:
+    taken = best(hall, "A9.1")
+    assert put_away(taken, "1") == bare(taken)
+    with pytest.raises(EditError, match="no checklist 1"):
+        tick(put_away(taken, "1"), "1", 0)
