@@ -232,6 +232,17 @@ def test_what_sounded_rules_faults_out(one_line: Rig) -> None:
     assert kinds(judge(index, test, 6.8, ["C1"])) == ["as expected", "cable"]
 
 
+def test_a_line_in_another_cabinet_is_told_by_what_sounded(one_line: Rig) -> None:
+    """C2 is the same as C1, so that the meter alone says nothing; its own line is not there."""
+    second = replace(one_line.cabinets[0], id="C2")
+    index = Index(replace(one_line, cabinets=(*one_line.cabinets, second)))
+    test = pair_tests(index)[0]
+    said = judge(index, test, 6.8, ["C2"])
+    assert said.verdict == "wrong cabinet"
+    assert said.explanations[0].words == "L1 in C2 in place of C1"
+    assert kinds(judge(index, test, 0.8, ["C2"])) == []
+
+
 def test_kept_readings_are_judged_with_their_leads_taken_off(one_line: Rig) -> None:
     from rackwright.model.edit import note_reading
     from rackwright.units import Resistance

@@ -166,7 +166,7 @@ def test_what_fits_one_page_takes_one() -> None:
         MAKERS, 1
     )
     pages = {sheet.name: len(laid_out(sheet, HEADER).pages) for sheet in made("hall")}
-    assert [name for name, count in pages.items() if count > 1] == ["patch", "lines", "labels"]
+    assert [name for name, count in pages.items() if count > 1] == ["patch", "lines", "labels", "test"]
 
 
 def test_letters_are_never_too_small_to_read() -> None:

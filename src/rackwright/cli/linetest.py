@@ -189,7 +189,9 @@ def _with_rows(rig: "Rig", path: str, rows: "csv.DictReader[str]") -> "Rig":
     known = {test.id for test in pair_tests(Index(rig))}
     problems = []
     for row in rows:
-        cells = {(head or "").strip().lower(): (cell or "").strip() for head, cell in row.items() if head}
+        cells = {
+            head.strip().lower().replace(" ", "_"): (cell or "").strip() for head, cell in row.items() if head
+        }
         place = f"{cells.get('line', '')}/{cells.get('pair', '')}"
         try:
             if fields := _fields(cells):

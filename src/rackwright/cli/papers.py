@@ -7,7 +7,8 @@ import click
 from rackwright.cli.page import Page
 
 # written out here, since a command's help must not cost the import of the engine
-SHEETS = ("rack", "patch", "lines", "pull", "labels", "processor", "mains", "findings", "equipment")
+SHEETS = ("rack", "patch", "lines", "pull", "labels", "test", "processor", "mains", "findings", "equipment")
+CHANGES = "changes"
 FORMATS = ("md", "html", "pdf", "csv", "txt")
 
 
@@ -24,7 +25,10 @@ FORMATS = ("md", "html", "pdf", "csv", "txt")
     default="pdf",
     help=f"Some of: {','.join(FORMATS)}. Without it: pdf.",
 )
-def papers(rig: str, folder: str, only: str, formats: str) -> None:
+@click.option(
+    "--since", "earlier", metavar="RIG", help="Add the sheet changes: what changed since that rig or preset."
+)
+def papers(rig: str, folder: str, only: str, formats: str, earlier: str | None) -> None:
     """Write the sheets that the crew wires from.
 
     A file for each sheet in each format; as PDF also all of them in one file, all.pdf. Papers that this program
@@ -33,8 +37,10 @@ def papers(rig: str, folder: str, only: str, formats: str) -> None:
     """
     from rackwright.cli.commands import Refusal, opened
 
-    names, kinds = _chosen("--only", only, SHEETS), _chosen("--format", formats, FORMATS)
+    known = SHEETS if earlier is None else (CHANGES, *SHEETS)
+    names, kinds = _chosen("--only", only, known), _chosen("--format", formats, FORMATS)
     loaded = opened(rig).rig
+    old = opened(earlier).rig if earlier is not None else None
 
     from rackwright.engine.assess import assess
     from rackwright.papers.writing import told, write_papers
@@ -43,7 +49,8 @@ def papers(rig: str, folder: str, only: str, formats: str) -> None:
 
     assessment = assess(loaded)
     try:
-        done = write_papers(assessment, folder, names, kinds or ("pdf",))
+        since = assess(old) if old is not None else None
+        done = write_papers(assessment, folder, names, kinds or ("pdf",), since=since)
     except (SaveError, RigFileError) as error:
         raise Refusal(str(error)) from None
     page = Page()

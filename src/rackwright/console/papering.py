@@ -1,17 +1,22 @@
-"""The key that writes the crew's papers: asks for folder, sheets and formats, and writes them off the screen's thread."""
+"""The key that writes the crew's papers: asks what, where and since when, and writes them off the screen's thread."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from rackwright.console.fields import FieldError, Words
+from rackwright.console.fields import Choice, FieldError, Option, Words
 from rackwright.console.forms import Form
-from rackwright.engine.assess import Assessed
+from rackwright.engine.assess import Assessed, assess
+from rackwright.model.rig import Rig
 from rackwright.store.atomic import SaveError
 from rackwright.store.reading import RigFileError
 
 if TYPE_CHECKING:
     from rackwright.console.workplace import Workplace
+
+
+NO_CHANGES, SAVED = "none", "the file as saved"
+"""What to tell the changes since, besides the presets."""
 
 
 class Names(NamedTuple):
@@ -48,9 +53,10 @@ def ask_for_papers(workplace: "Workplace") -> None:
         Words("folder", "Folder", True),
         Names("formats", "Formats", FORMATS, tuple(FORMATS)),
         Names("sheets", "Sheets", tuple(MAKERS), ()),
+        Choice("since", "Changes since", _earlier(session.saved is not None)),
     )
-    values = {"folder": str(_beside(session.path)), "formats": ("pdf",), "sheets": ()}
-    assessment = session.assessment
+    values = {"folder": str(_beside(session.path)), "formats": ("pdf",), "sheets": (), "since": NO_CHANGES}
+    assessment, saved = session.assessment, session.saved
 
     def done(given: Mapping[str, Any] | None) -> None:
         if given is None:
@@ -58,7 +64,8 @@ def ask_for_papers(workplace: "Workplace") -> None:
         folder = Path(given["folder"]).expanduser()
         workplace.say(f"Writing papers into {folder} …")
         workplace.run_worker(
-            lambda: _write(workplace, assessment, folder, given["sheets"], given["formats"]), thread=True
+            lambda: _write(workplace, assessment, folder, given, saved),
+            thread=True,
         )
 
     workplace.app.push_screen(Form("Papers for the crew", fields, values, workplace.glyphs), done)
@@ -68,16 +75,40 @@ def _write(
     workplace: "Workplace",
     assessment: Assessed,
     folder: Path,
-    sheets: Sequence[str],
-    formats: Sequence[str],
+    given: Mapping[str, Any],
+    saved: Rig | None,
 ) -> None:
     from rackwright.papers.writing import told, write_papers
 
     try:
-        said, style = told(write_papers(assessment, folder, sheets, formats), folder), ""
+        earlier = _rig_of(given["since"], saved)
+        since = assess(earlier) if earlier is not None else None
+        done = write_papers(assessment, folder, given["sheets"], given["formats"], since=since)
+        said, style = told(done, folder), ""
     except (SaveError, RigFileError) as error:
         said, style = str(error), "bold red"
     workplace.app.call_from_thread(workplace.say, said, style)
+
+
+def _earlier(has_file: bool) -> Callable[[Mapping[str, Any]], Sequence[Option]]:
+    """What there is to tell the changes since."""
+    from rackwright.store import presets
+
+    fixed = [Option(NO_CHANGES, "no such sheet"), *([Option(SAVED)] if has_file else [])]
+    options = (*fixed, *(Option(p.name, f"preset, {p.title}") for p in presets.listed() if not p.error))
+    return lambda _values: options
+
+
+def _rig_of(since: str, saved: Rig | None) -> Rig | None:
+    """The rig that a choice stands for, None for no changes. Raises RigFileError."""
+    from rackwright.store import presets, rigfile
+
+    if since == NO_CHANGES:
+        return None
+    if since == SAVED:
+        return saved
+    preset = presets.find(since)
+    return rigfile.load(preset.path) if preset else None
 
 
 def _beside(path: Path | None) -> Path:

@@ -51,7 +51,8 @@ Kind: TypeAlias = Literal[
 ]
 
 LIKELIEST: tuple[Kind, ...] = (
-    "as expected", "open", "cabinets", "wrong pair", "wrong cabinet", "driver open", "far short", "near short", "cable"
+    "as expected", "open", "cabinets", "wrong pair", "wrong cabinet", "driver open",
+    "far short", "near short", "cable",
 )  # fmt: skip
 """The order in which explanations are told: that all is well, then what goes wrong most at load-in. Common
 practice, no source. Within a kind the case comes first whose prediction is nearest the reading."""
@@ -212,7 +213,8 @@ _MOST_CASES = 6
 
 NAMES: dict[Kind, str] = {
     "as expected": "as expected", "open": "open", "cabinets": "cabinets amiss", "wrong pair": "wrong pair",
-    "wrong cabinet": "wrong cabinet", "driver open": "a driver open", "far short": "shorted far", "near short": "shorted near", "cable": "other cable",
+    "wrong cabinet": "wrong cabinet", "driver open": "a driver open", "far short": "shorted far",
+    "near short": "shorted near", "cable": "other cable",
 }  # fmt: skip
 
 

@@ -22,6 +22,10 @@ class Table(Struct, frozen=True, kw_only=True, gc=False):
     heading: str = ""
     right: frozenset[str] = frozenset()
     """The heads of columns of figures."""
+    written: frozenset[str] = frozenset()
+    """The heads of columns to write into by hand."""
+    grouped: bool = False
+    """Whether rows that begin alike stay on one page: the pole pairs of a socket."""
     name: str = ""
     """What tells it from other tables of the sheet, in a file's name; tables of one name are one list in parts."""
     part: tuple[str, str] | None = None

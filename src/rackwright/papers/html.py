@@ -12,6 +12,7 @@ h2 { font-size: 1.15em; margin: 1.2em 0 .3em; break-after: avoid; }
 table { border-collapse: collapse; }
 th, td { border: 1px solid #000; padding: .25em .5em; text-align: left; vertical-align: top; }
 th.n, td.n { text-align: right; }
+td.w { min-width: 4em; height: 1.6em; }
 tr { break-inside: avoid; }
 thead { display: table-header-group; }
 p.caution { border: 2px solid #000; padding: .3em .6em; font-weight: bold; }
@@ -21,7 +22,7 @@ p.caution { border: 2px solid #000; padding: .3em .6em; font-weight: bold; }
 """.strip()
 
 
-FIGURE = ' class="n"'
+FIGURE, WRITTEN = ' class="n"', ' class="w"'
 
 
 def as_html(sheet: Sheet, header: Header) -> str:
@@ -49,16 +50,13 @@ def _label(label: Label) -> str:
 
 
 def _table(table: Table) -> str:
-    figures = [head in table.right for head in table.heads]
-    heads = _cells("th", table.heads, figures)
-    rows = "\n".join(_cells("td", row, figures) for row in table.rows)
+    kinds = [FIGURE if h in table.right else WRITTEN if h in table.written else "" for h in table.heads]
+    heads = _cells("th", table.heads, kinds)
+    rows = "\n".join(_cells("td", row, kinds) for row in table.rows)
     heading = f"<h2>{escape(table.heading)}</h2>\n" if table.heading else ""
     return f"{heading}<table>\n<thead>{heads}</thead>\n<tbody>\n{rows}\n</tbody>\n</table>"
 
 
-def _cells(tag: str, cells: tuple[str, ...], figures: list[bool]) -> str:
-    shown = (
-        f"<{tag}{FIGURE if right else ''}>{escape(cell)}</{tag}>"
-        for cell, right in zip(cells, figures, strict=True)
-    )
+def _cells(tag: str, cells: tuple[str, ...], kinds: list[str]) -> str:
+    shown = (f"<{tag}{kind}>{escape(cell)}</{tag}>" for cell, kind in zip(cells, kinds, strict=True))
     return f"<tr>{''.join(shown)}</tr>"

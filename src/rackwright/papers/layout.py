@@ -1,7 +1,7 @@
 """Laying a sheet out: how large the letters, which way the page, what stands where. Draws nothing.
 
-The largest letters with which the sheet fits one page win; where none do, it takes several pages of easily read ones, and
-no row is parted that fits a page.
+The largest letters with which the sheet fits one page win; where none do, those of the easily read ones that take the
+fewest pages. No row is parted that fits a page.
 """
 
 import functools
@@ -18,8 +18,8 @@ MARGIN = 11.0
 FOOT = 7.0
 SIZES = (13.0, 12.0, 11.0, 10.0, 9.5)
 """Points, tried one after the other."""
-USUAL = 11.0
-"""Points, of a sheet that no size brings onto one page."""
+USUAL, SMALL = 11.0, 10.0
+"""Points, of a sheet that no size brings onto one page: the largest and the smallest."""
 LEADING = 1.22
 """Line height over letter size."""
 PAD = 1.6
@@ -27,6 +27,8 @@ PAD = 1.6
 LABELS_ABREAST = 4
 LEAST_COLUMN = 14.0
 """mm: a column of words is not squeezed under this."""
+WRITTEN_COLUMN, WRITTEN_ROW = 15.0, 7.5
+"""mm: room to write by hand: the width of a column at least, the height of a row."""
 
 
 class Text(NamedTuple):
@@ -78,8 +80,9 @@ def laid_out(sheet: Sheet, header: Header) -> Laid:
     """The sheet on pages."""
     smallest = _at(sheet, header, SIZES[-1])
     if len(smallest.pages) > 1:
-        roomy = (_at(sheet, header, size) for size in SIZES if size <= USUAL)
-        return next((laid for laid in roomy if not laid.cut), smallest)
+        roomy = (_at(sheet, header, size) for size in SIZES if SMALL <= size <= USUAL)
+        whole = [laid for laid in roomy if not laid.cut]
+        return min(whole, key=lambda laid: len(laid.pages), default=smallest)
     larger = (_at(sheet, header, size) for size in SIZES)
     return next((laid for laid in larger if len(laid.pages) == 1 and not laid.cut), smallest)
 
@@ -222,15 +225,20 @@ def _columns(table: Table, size: float) -> Iterator[list[tuple[str, str]]]:
 def _least(table: Table, size: float) -> list[float]:
     """The widths in mm under which a word would be cut."""
     return [
-        max(width(word, style, size) for cell, style in column for word in cell.split(" ")) + 2 * PAD
-        for column in _columns(table, size)
+        max(
+            max(width(word, style, size) for cell, style in column for word in cell.split(" ")) + 2 * PAD,
+            WRITTEN_COLUMN if head in table.written else 0.0,
+        )
+        for head, column in zip(table.heads, _columns(table, size), strict=True)
     ]
 
 
 def _widths(table: Table, size: float, room: float) -> list[float]:
-    """The columns as wide as they want; where that is too much, the widest give way first."""
-    wanted = [max(width(c, style, size) for c, style in column) + 2 * PAD for column in _columns(table, size)]
+    """The columns as wide as they want; where that is too much, heads are wrapped, then the widest give way first."""
     least = _least(table, size)
+    wanted = _wanted(table, size, least, 0)
+    if sum(wanted) > room:
+        wanted = _wanted(table, size, least, 1)
     if sum(least) > room:
         least = [min(w, LEAST_COLUMN) for w in least]
     while sum(wanted) > room + 1e-6:
@@ -239,7 +247,19 @@ def _widths(table: Table, size: float, room: float) -> list[float]:
             return [w * room / sum(wanted) for w in wanted]
         widest = max(movable, key=lambda i: wanted[i])
         wanted[widest] = max(least[widest], wanted[widest] - min(1.0, sum(wanted) - room))
+    if table.written:
+        spare = (room - sum(wanted)) / len(table.written)
+        return [w + spare * (head in table.written) for w, head in zip(wanted, table.heads, strict=True)]
     return wanted
+
+
+def _wanted(table: Table, size: float, least: Sequence[float], first: int) -> list[float]:
+    """The widths in mm with which no cell from row `first` on, the heads being row 0, is wrapped."""
+    whole = (
+        max((width(c, style, size) for c, style in column[first:]), default=0.0) + 2 * PAD
+        for column in _columns(table, size)
+    )
+    return list(map(max, whole, least))
 
 
 def _table(table: Table, size: float, room: float, most: int) -> Iterator[Strip]:
@@ -250,8 +270,12 @@ def _table(table: Table, size: float, room: float, most: int) -> Iterator[Strip]
     )
     yield from (*heading, *heads)
     again = (*heading, *heads) if len(heading) <= 2 else heads
-    for row in table.rows:
-        yield from (strip._replace(again=again) for strip in _cells(table, row, widths, size, most))
+    for number, (row, following) in enumerate(itertools.zip_longest(table.rows, table.rows[1:])):
+        alike = table.grouped and following is not None and following[0] == row[0]
+        tied = alike or (number == 0 and following is not None)
+        yield from (
+            strip._replace(again=again, with_next=tied) for strip in _cells(table, row, widths, size, most)
+        )
     yield Strip(2.5, ())
 
 
@@ -275,14 +299,18 @@ def _cells(
     for start in range(0, max(map(len, cells)), most):
         parts = [lines[start : start + most] for lines in cells]
         height = max(map(len, parts)) * _line(size) + 1.0
-        texts, x = [], 0.0
+        if table.written and not head:
+            height = max(height, WRITTEN_ROW)
+        texts, rules, x = [], [], 0.0
         for lines, style, space, name in zip(parts, styles, widths, table.heads, strict=True):
             for i, line in enumerate(lines):
                 indent = space - PAD - width(line, style, size) if name in table.right else PAD
                 texts.append(Text(x + indent, (i + 0.8) * _line(size) + 0.4, line, style, size))
+            if name in table.written:
+                rules += [Rule(edge, 0, edge, height, 0.15) for edge in (x, x + space)]
             x += space
-        weight = 0.5 if head else 0.15
-        yield Strip(height, tuple(t for t in texts if t.words), (Rule(0, height, x, height, weight),))
+        rules.append(Rule(0, height, x, height, 0.5 if head else 0.15))
+        yield Strip(height, tuple(t for t in texts if t.words), tuple(rules))
 
 
 # --- labels -------------------------------------------------------------------------------------------

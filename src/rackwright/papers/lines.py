@@ -24,7 +24,7 @@ def line_sheet(assessment: Assessed) -> Sheet:
             heading=title,
             part=("rack", rack),
             heads=HEADS,
-            rows=tuple(_line_row(index, line) for line in lines if _start(index, line) == rack),
+            rows=tuple(_line_row(index, line) for line in lines if start_rack(index, line) == rack),
         )
         for rack, title in (*((r.id, rack_title(r)) for r in index.rig.racks), ("", "From no socket"))
     ]
@@ -32,7 +32,7 @@ def line_sheet(assessment: Assessed) -> Sheet:
     by_position = Table(
         name="cabinets",
         heading="Cabinets by position",
-        heads=("position", "cabinet", "model", "wiring", "line in", "lines on from its link"),
+        heads=("position", "cabinet", "model", "wiring", "line in", "link out"),
         rows=tuple(_cabinet_row(index, cabinet) for cabinet in cabinets),
     )
     key = Words(
@@ -83,7 +83,7 @@ def pole_at(index: Index, line: Line, far: int) -> Pole | None:
     return read_pole(socket.poles[pairs[far]]) if pairs[far] < len(socket.poles) else None
 
 
-def _start(index: Index, line: Line) -> str:
+def start_rack(index: Index, line: Line) -> str:
     """The rack that a line is fed from; empty where it is from none."""
     socket = index.root(line.id)
     return index.rack_of[socket].id if socket else ""
@@ -107,7 +107,7 @@ def near_end(index: Index, line: Line) -> str:
 
 
 def _pairs(index: Index, line: Line) -> Iterator[str]:
-    """What is on each pole pair of the far end: `1: A1.1 sub → upper`."""
+    """What is on each pole pair of the far end: `1: A1.1 sub → upper`; a pair with nothing at either end is left out."""
     cabinet = index.cabinets[line.to]
     wiring = wired_sections(cabinet, index.loudspeaker_models[cabinet.model])
     if cabinet.muted:
@@ -116,6 +116,8 @@ def _pairs(index: Index, line: Line) -> Iterator[str]:
         pair = f"{far + 1}" if near == far else f"{far + 1} from {near + 1}"
         sections = wiring[far] if far < len(wiring) else ()
         pole = pole_at(index, line, far)
+        if pole is None and not sections:
+            continue
         goes_to = " and ".join(sections) or "no section here"
         yield f"{pair}: {_driven(index, pole)} → {goes_to}".replace(" ", "\u00a0")
 

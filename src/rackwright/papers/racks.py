@@ -24,6 +24,7 @@ def patch_sheet(assessment: Assessed) -> Sheet:
             heading=rack_title(rack),
             part=("rack", rack.id),
             heads=PATCH_HEADS,
+            grouped=True,
             rows=tuple(row for socket in rack.sockets for row in _panel_rows(index, socket)),
         )
         for rack in index.rig.racks

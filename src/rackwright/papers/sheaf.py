@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping, Sequence
 
 from rackwright.engine.assess import Assessed
 from rackwright.model.rig import Stock
-from rackwright.papers import lines, power, pull, racks, signal, summary
+from rackwright.papers import lines, power, proving, pull, racks, signal, summary
 from rackwright.papers.document import Header, Sheet
 
 MAKERS: Mapping[str, Callable[[Assessed, Sequence[Stock]], Sheet]] = {
@@ -13,6 +13,7 @@ MAKERS: Mapping[str, Callable[[Assessed, Sequence[Stock]], Sheet]] = {
     "lines": lambda assessment, _: lines.line_sheet(assessment),
     "pull": pull.pull_sheet,
     "labels": lambda assessment, _: lines.label_sheet(assessment),
+    "test": lambda assessment, _: proving.line_test_sheet(assessment),
     "processor": lambda assessment, _: signal.processor_sheet(assessment),
     "mains": lambda assessment, _: power.mains_sheet(assessment),
     "findings": lambda assessment, _: summary.findings_sheet(assessment),

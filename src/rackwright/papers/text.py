@@ -30,16 +30,19 @@ def _block(block: Block) -> str:
 
 def _table(table: Table) -> str:
     rows = (table.heads, *table.rows)
-    widths = _squeezed([_wanted(column, table) for column in zip(*rows, strict=True)], table)
+    columns = list(zip(*rows, strict=True))
+    widths = _squeezed(
+        [_wanted(column, table) for column in columns], list(map(_longest_word, columns)), table
+    )
     rule = "-" * (sum(widths) + GAP * (len(widths) - 1))
     head, *rest = (_row(row, widths, table) for row in rows)
     return "\n".join([head, rule, *rest])
 
 
 def _wanted(column: Sequence[str], table: Table) -> int:
-    """The width that a column wants; the head of a column of figures is wrapped."""
+    """The width that a column wants; the head of a column of figures, or of one to write into, is wrapped."""
     head, *cells = column
-    heads = head.split() if head in table.right else [head]
+    heads = head.split() if head in table.right | table.written else [head]
     return max(map(len, [*heads, *cells]))
 
 
@@ -55,14 +58,22 @@ def _row(cells: Sequence[str], widths: Sequence[int], table: Table) -> str:
     return "\n".join(lines)
 
 
-def _squeezed(widths: list[int], table: Table) -> list[int]:
-    """The widths with the widest columns of words made narrower until the table fits, as far as it can."""
+def _longest_word(column: Sequence[str]) -> int:
+    return max(len(word) for cell in column for word in _SPACE.split(cell))
+
+
+def _squeezed(widths: list[int], whole: Sequence[int], table: Table) -> list[int]:
+    """The widths with the widest columns of words made narrower until the table fits, as far as it can.
+
+    Words are cut, a column being narrower than `whole`, only where that takes too much.
+    """
     words = [i for i, head in enumerate(table.heads) if head not in table.right]
-    while sum(widths) + GAP * (len(widths) - 1) > WIDTH and words:
-        widest = max(words, key=lambda i: widths[i])
-        if widths[widest] <= LEAST_COLUMN:
-            break
-        widths[widest] -= 1
+    for least in (whole, [LEAST_COLUMN] * len(widths)):
+        while sum(widths) + GAP * (len(widths) - 1) > WIDTH:
+            wide = [i for i in words if widths[i] > max(least[i], LEAST_COLUMN)]
+            if not wide:
+                break
+            widths[max(wide, key=lambda i: widths[i])] -= 1
     return widths
 
 

@@ -10,6 +10,7 @@ from msgspec.structs import replace
 
 from rackwright.engine.assess import Assessed
 from rackwright.model.rig import Rig
+from rackwright.papers.changes import changes_sheet
 from rackwright.papers.document import Header
 from rackwright.papers.sheaf import files, sheets
 from rackwright.store import bundle, rigfile
@@ -25,8 +26,8 @@ class Done(NamedTuple):
 
 
 def revision(rig: Rig) -> str:
-    """A short digest of the rig file; the readings of the line test, which change no plug, are left out."""
-    return hashlib.sha256(rigfile.dumps(replace(rig, readings=())).encode()).hexdigest()[:8]
+    """A short digest of the rig file; readings and ticks, which change no plug, are left out."""
+    return hashlib.sha256(rigfile.dumps(replace(rig, readings=(), checklists=())).encode()).hexdigest()[:8]
 
 
 def header_of(rig: Rig, day: datetime.date) -> Header:
@@ -40,16 +41,24 @@ def write_papers(
     names: Sequence[str] = (),
     formats: Sequence[str] = ("pdf",),
     day: datetime.date | None = None,
+    since: Assessed | None = None,
 ) -> Done:
     """Write the sheets of those names (all where none is named) into the folder, dated `day`, by default today.
 
+    With `since`, before them what changed since that rig; a name that is none of MAKERS, such as `changes`, adds nothing.
     Raises SaveError where the folder can't take them, RigFileError where the user's list of stock or library can't be read.
     """
     rig = assessment.index.rig
     stock = rig.stock or own_stock(rig.equipment)
     header = header_of(rig, day or datetime.date.today())
-    made = files(sheets(assessment, stock, names), header, formats)
-    return Done(bundle.write(folder, made), header.revision)
+    made = sheets(assessment, stock, names)
+    if since is not None:
+        made = (changes_sheet(since, assessment, _named(since.index.rig)), *made)
+    return Done(bundle.write(folder, files(made, header, formats)), header.revision)
+
+
+def _named(rig: Rig) -> str:
+    return f"{rig.name}, revision {revision(rig)}"
 
 
 def told(done: Done, folder: str | os.PathLike[str]) -> str:

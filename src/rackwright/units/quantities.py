@@ -112,7 +112,8 @@ class Quantity(Struct, frozen=True, gc=False):
         for other in DIMENSIONS:
             if other is not cls and unit in other.spellings:
                 raise QuantityError(f'"{text}" is {other.dimension}, not {cls.dimension}', cls.forms())
-        found = _pint_factor(unit, cls.pint_unit) if cls.pint_unit else None
+        half_typed = any(known.startswith(unit) for known in cls.spellings)  # no reason to load pint at a key
+        found = _pint_factor(unit, cls.pint_unit) if cls.pint_unit and not half_typed else None
         if found is None:
             raise QuantityError(f'"{unit}" in "{text}" is no unit of {cls.dimension}', cls.forms())
         return found, 0.0

@@ -1,0 +1,108 @@
+"""The line-test sheet: what a meter should show on every pole pair, and room to write what it does show.
+
+Its columns are those that `rackwright linetest` reads, so that the sheet's CSV, filled in, is judged as it is.
+"""
+
+from collections.abc import Sequence
+
+from rackwright.engine.assess import Assessed
+from rackwright.engine.line_test import OPEN, Checked, Reach, checked, progress
+from rackwright.papers.document import Sheet, Table, Words
+from rackwright.papers.lines import near_end, start_rack
+from rackwright.papers.racks import rack_title
+from rackwright.papers.words import NOTHING, listed
+from rackwright.units import figure
+
+KNOWN = ("line", "pair", "from", "should sound", "expected", "limits")
+WRITTEN = ("reading", "leads", "polarity ok", "sounded", "note")
+FOUND = ("when", "found")
+
+CAUTION = Words(
+    "Amplifiers off and their plugs pulled before a meter touches a line: an output can hurt, and it kills the meter.",
+    True,
+)
+HOW = Words(
+    "Measure at the near end of the line, its plug pulled, everything behind it plugged in. Then send sound to one pair at "
+    "a time: tick the polarity, write which cabinet sounded."
+)
+LEADS = "Touch the meter's leads together first: they read"
+BLANK = "__________"
+TAKEN_OFF = (
+    "Write under reading what the meter shows; take the leads off before you hold it against the limits."
+)
+
+
+def line_test_sheet(assessment: Assessed) -> Sheet:
+    """Every pole pair of every line as the crew walks, with what was found where readings are kept in the rig."""
+    index = assessment.index
+    found = checked(index)
+    measured = any(item.reading is not None for item in found)
+    racks = (*((rack.id, rack_title(rack)) for rack in index.rig.racks), ("", "From no socket"))
+    tables = (
+        _table(assessment, rack, title, found, measured)
+        for rack, title in racks
+        if any(start_rack(index, index.lines[item.test.line]) == rack for item in found)
+    )
+    so_far = (Words(f"{progress(found)}."),) if measured else ()
+    leads = Words(f"{LEADS} {_lead_resistance(found)} Ω. {TAKEN_OFF}")
+    return Sheet(name="test", title="Line test", blocks=(CAUTION, HOW, leads, *so_far, *tables))
+
+
+def _lead_resistance(found: Sequence[Checked]) -> str:
+    """The one in Ω that all readings have, a blank to fill in where there is none or they differ."""
+    kept = {item.reading.lead_resistance.value for item in found if item.reading is not None}
+    return figure(kept.pop()) if len(kept) == 1 and any(kept) else BLANK
+
+
+def _table(assessment: Assessed, rack: str, title: str, found: Sequence[Checked], measured: bool) -> Table:
+    index = assessment.index
+    rows = (
+        (*_expected(assessment, item), *_readings(item), *(_result(item) if measured else ()))
+        for item in found
+        if start_rack(index, index.lines[item.test.line]) == rack
+    )
+    return Table(
+        heading=title,
+        part=("rack", rack),
+        heads=(*KNOWN, *WRITTEN, *(FOUND if measured else ())),
+        rows=tuple(rows),
+        right=frozenset({"expected"}),
+        written=frozenset(WRITTEN),
+        grouped=True,
+    )
+
+
+def _expected(assessment: Assessed, item: Checked) -> tuple[str, ...]:
+    index, test = assessment.index, item.test
+    return (
+        test.line,
+        f"{test.pair}",
+        near_end(index, index.lines[test.line]),
+        listed(test.cabinets),
+        f"{test.expected}".replace(" ", "\u00a0"),
+        limits(test.expected),
+    )
+
+
+def limits(expected: Reach) -> str:
+    """What a meter may show, in Ω."""
+    low, high = expected.limits
+    return "open" if low >= OPEN else f"{figure(low)} to {figure(high)}".replace(" ", "\u00a0")
+
+
+def _readings(item: Checked) -> tuple[str, ...]:
+    """What is written in so far."""
+    kept = item.reading
+    if kept is None:
+        return ("",) * len(WRITTEN)
+    leads = kept.lead_resistance.text if kept.lead_resistance.value else ""
+    return (kept.ohms, leads, "yes" if kept.polarity_ok else "", " ".join(kept.sounded), kept.note)
+
+
+def _result(item: Checked) -> tuple[str, ...]:
+    """When it was read, and what that says."""
+    when = item.reading.when if item.reading else ""
+    said = item.judgement
+    if said is None:
+        return (when, NOTHING)
+    return (when, said.verdict if said.as_expected else f"AMISS: {said.verdict}")
