@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+from rackwright.store.presets import find
 from rackwright.store.rigfile import load
 from rackwright.store.venues import folder
 
@@ -21,9 +22,13 @@ def test_another_rig_at_a_kept_venue_is_told_what_has_no_match(run: Run) -> None
     assert run("venue", "split", "hall", "--out", str(folder() / "old-mill.toml")).status == 0
     told = run("venue", "join", "small-room", "old-mill", "--out", "show.toml")
     assert told.status == 0
-    assert "The venue knows line L9, which the rig has not." in " ".join(told.out.split())
-    show = load("show.toml")
-    assert {line.id: line.length.text for line in show.lines}["L1"] == "10 m"
+    words = " ".join(told.out.split())
+    assert "The venue also knows lines L5, L6, L7" in words
+    assert "Lines L2, L3, L4 lead to other cabinets at the venue" in words
+    show, alone = load("show.toml"), find("small-room")
+    assert alone is not None
+    lengths = [{line.id: line.length.text for line in rig.lines} for rig in (show, load(alone.path))]
+    assert lengths[0] == {**lengths[1], "L1": "10 m"}
     assert len(show.circuits) == 6
 
 
@@ -41,3 +46,19 @@ def test_a_venue_file_is_never_overwritten_and_a_slip_in_it_is_told(run: Run) ->
     told = run("venue", "join", "hall", "here.toml", "--out", "show.toml")
     assert told.status == 3
     assert 'There is no circuit "P9"' in told.err
+
+
+def test_the_list_tells_the_users_and_the_shipped_venues(run: Run) -> None:
+    folder().mkdir(parents=True)
+    out = str(folder() / "old-mill.toml")
+    assert run("venue", "split", "small-room", "--out", out, "--name", "The old mill").status == 0
+    told = run("venue", "list")
+    assert told.status == 0
+    rows = {line.split()[0]: line.split() for line in told.out.splitlines() if line[:1].strip()}
+    assert rows["old-mill"][1] == "yours"
+    assert rows["old-mill"][-3:] == ["2", "4", "4"]
+    assert "The old mill" in told.out
+    assert rows["tannery"][1] == rows["cellar"][1] == "shipped"
+    assert "Invented for the demo." in " ".join(told.out.split())
+    assert run("venue", "join", "hall", "tannery", "--out", "show.toml").status == 0
+    assert run("check", "show.toml").status == 0

@@ -12,7 +12,9 @@ async def test_a_failed_channel_is_marked_and_its_cabinets_fall_silent() -> None
         assert hand.rig.racks[0].amplifiers[0].channels[0].state == "failed"
         assert "failed" in hand.row("racks", "A1.1")
         assert "failed" in hand.row("lines", "SUB-L1.left")
-        assert "A1.1 is marked failed." in hand.text
+        assert "A1.1 failed: SUB-L1.left" in hand.text
+        await hand.press("escape")
+        assert "It stays marked failed." in hand.text
         await hand.press("f")
         assert hand.rig.racks[0].amplifiers[0].channels[0].state == "ok"
         assert "A1.1 is marked sound again." in hand.text
@@ -21,7 +23,7 @@ async def test_a_failed_channel_is_marked_and_its_cabinets_fall_silent() -> None
 async def test_an_amplifier_fails_with_all_its_channels() -> None:
     async with opened(preset="small-room") as hand:
         await hand.find("A2")
-        await hand.press("f")
+        await hand.press("f", "escape")
         assert [c.state for c in hand.rig.racks[0].amplifiers[1].channels] == ["failed"] * 4
         await hand.find("A2.3")
         await hand.press("f")

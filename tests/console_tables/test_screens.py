@@ -15,6 +15,7 @@ from rackwright.console.workplace import Workplace
 from rackwright.engine.results import CAUTION
 from rackwright.store import library, rigfile
 from rackwright.store.own_equipment import own_file
+from rackwright.store.stock import stock_file
 
 from .bench import (
     CIRCUITS,
@@ -22,6 +23,8 @@ from .bench import (
     IN_RIG,
     LIBRARY,
     SETTINGS,
+    SPARES,
+    STOCK,
     Bench,
     fill,
     hall,
@@ -147,6 +150,61 @@ async def test_a_locked_rig_can_be_read_and_not_changed(lock: str) -> None:
             assert app.session.rig is before
             assert said(app.screen)
             await press(pilot, "escape")
+
+
+# --- spares and stock ---
+
+
+@pytest.mark.asyncio
+async def test_spares_are_added_edited_duplicated_and_removed_with_undo() -> None:
+    app = Bench(hall())
+    async with app.run_test(size=SIZE) as pilot:
+        before = app.session.rig
+        await open_table(pilot, SPARES)
+        await press(pilot, "a", *"amp", "enter", "enter")
+        added = app.session.rig.spares[-1]
+        assert (added.amplifier, added.length, added.count) == ("quad-250", None, 1)
+        assert app.screen.place == "quad-250"
+        await press(pilot, "home", "d", "enter")
+        assert "flex-4x2.5 5 m is listed twice" in shown(app.screen)
+        await fill(pilot, None, "40 ft", "1000")
+        await press(pilot, "enter")
+        assert isinstance(app.screen, Form)
+        assert "Write a whole" in shown(app.screen)
+        await write(pilot, "3")
+        await press(pilot, "enter")
+        assert [spare.id for spare in app.session.rig.spares][-1] == "flex-4x2.5 40 ft"
+        await press(pilot, "enter")
+        await fill(pilot, None, "45 ft")
+        await press(pilot, "enter")
+        assert app.session.rig.spares[-1].id == app.screen.place == "flex-4x2.5 45 ft"
+        await press(pilot, "delete", "u", "u", "u", "u")
+        assert app.session.rig is before
+
+
+@pytest.mark.asyncio
+async def test_stock_is_the_users_own_list_until_the_rig_has_one() -> None:
+    own_stock = '[[stock]]\ncable = "flex-2x2.5"\nlength = "20 m"\ncount = 3\n'
+    stock_file().parent.mkdir(parents=True, exist_ok=True)
+    stock_file().write_text(own_stock, "utf-8")
+    app = Bench(hall())
+    async with app.run_test(size=SIZE) as pilot:
+        await open_table(pilot, STOCK)
+        assert "This is your own list" in shown(app.screen)
+        assert "Short: 2 × flex-4x4 30 m or longer" in shown(app.screen)
+        await press(pilot, "enter", "d", "delete")
+        assert app.session.rig.stock == ()
+        await press(pilot, "m", "a")
+        await fill(pilot, None, "30 m", "2")
+        await press(pilot, "up", "up", "up", "space", *"flex-4x4", "enter", "enter")
+        assert [(owned.id, owned.count) for owned in app.session.rig.stock] == [
+            ("flex-2x2.5 20 m", 3),
+            ("flex-4x4 30 m", 2),
+        ]
+        assert "Short: 2 × flex-4x4 30 m or longer" not in shown(app.screen)
+        assert rows_of(app.screen)[1].split()[:5] == ["flex-2x2.5", "20", "m", "3", "3"]
+        assert rigfile.loads(rigfile.dumps(app.session.rig)) == app.session.rig
+    assert stock_file().read_text("utf-8") == own_stock
 
 
 @pytest.mark.asyncio
@@ -394,7 +452,7 @@ def test_users_of_every_kind_of_equipment_are_found() -> None:
 @pytest.mark.asyncio
 @pytest.mark.parametrize("size", [(80, 24), (140, 45)], ids=str)
 @pytest.mark.parametrize("glyphs", [UNICODE, ASCII], ids=["unicode", "ascii"])
-@pytest.mark.parametrize("table", [FEEDS, CIRCUITS, IN_RIG, LIBRARY])
+@pytest.mark.parametrize("table", [FEEDS, CIRCUITS, IN_RIG, LIBRARY, SPARES])
 async def test_each_table_fits_and_names_its_keys(table: int, glyphs: object, size: tuple[int, int]) -> None:
     app = Bench(hall(), glyphs)  # type: ignore[arg-type]
     async with app.run_test(size=size) as pilot:

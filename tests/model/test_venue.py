@@ -4,8 +4,10 @@ from hypothesis import given, settings
 from msgspec.structs import replace
 
 from rackwright.model import rules
-from rackwright.model.venue import Venue, join, split
+from rackwright.model.rig import Line, Reading, Rig
+from rackwright.model.venue import Place, Venue, VenueRun, join, renewed, split
 from rackwright.store import venues
+from rackwright.units import Length
 from strategies import rigs
 
 few = settings(max_examples=10)
@@ -45,13 +47,54 @@ def test_what_has_no_match_is_told_and_nothing_dangles(rig) -> None:
     assert rules.check(joined.rig) == ()
     for run in venue.runs[:1]:
         assert f"Line {run.line} keeps its own length: measure it." in joined.unmatched
+    for kind, things in (("cabinet", rig.cabinets), ("amplifier", rig.amplifiers())):
+        told = [told for told in joined.unmatched if told.lower().startswith(kind)]
+        assert len(told) == bool(things)
+        assert all(thing.id in sentence for sentence in told for thing in things)
     emptied = join(replace(rig, lines=(), readings=()), venue)
     assert emptied.rig.readings == ()
-    for run in venue.runs:
-        assert f"The venue knows line {run.line}, which the rig has not." in emptied.unmatched
+    also = [told for told in emptied.unmatched if told.startswith("The venue also knows line")]
+    assert len(also) == bool(venue.runs)
+    assert all(run.line in told for told in also for run in venue.runs)
+
+
+def test_a_run_to_another_cabinet_is_not_taken_for_the_line_of_its_id() -> None:
+    """Two rigs name their lines from L1 on: the length and the reading of one would be false for the other."""
+    feet, own = Length.parse("90 ft"), Length.parse("7 m")
+    rig = Rig(name="other", lines=(Line(id="L1", source="R1-1", to="TOP", cable="c", length=own),))
+    venue = Venue(
+        runs=(VenueRun(line="L1", to="SUB", length=feet),), readings=(Reading(line="L1", ohms="5 ohm"),)
+    )
+    joined = join(rig, venue)
+    assert (joined.rig.lines[0].length, joined.rig.readings) == (own, ())
+    assert [told for told in joined.unmatched if "L1" in told] == [
+        "Line L1 leads to another cabinet at the venue, so it keeps its own length: measure it."
+    ]
+    both = replace(venue, runs=(*venue.runs, VenueRun(line="L1", to="TOP", length=Length.parse("8 m"))))
+    assert join(rig, both).rig.lines[0].length.text == "8 m"
+    assert not any("L1" in told for told in join(rig, both).unmatched)
+
+
+def test_a_venue_renewed_by_another_rig_still_knows_the_first() -> None:
+    own, other = Length.parse("7 m"), Length.parse("9 m")
+    known = Venue(
+        notes="old",
+        runs=(VenueRun(line="L1", to="SUB", length=own), VenueRun(line="L2", to="TOP", length=own)),
+        places=(Place(cabinet="SUB", position="left"),),
+    )
+    now = Venue(
+        notes="new",
+        runs=(VenueRun(line="L1", to="BOX", length=other), VenueRun(line="L2", to="TOP", length=other)),
+    )
+    both = renewed(known, now)
+    assert both.notes == "new"
+    assert {(run.line, run.to): run.length for run in both.runs} == {
+        ("L1", "BOX"): other,
+        ("L2", "TOP"): other,
+        ("L1", "SUB"): own,
+    }
+    assert both.places == known.places
 
 
 def test_an_empty_venue_and_an_empty_rig_match() -> None:
-    from rackwright.model.rig import Rig
-
     assert join(Rig(name="bare"), Venue()).unmatched == ()

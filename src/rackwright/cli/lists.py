@@ -1,4 +1,4 @@
-"""Pages that list what there is to start from: presets and equipment."""
+"""Pages that list what there is to start from: presets, venues and equipment."""
 
 from collections.abc import Callable, Iterable
 from typing import Any
@@ -6,6 +6,7 @@ from typing import Any
 from rackwright.cli.page import Page, Span
 from rackwright.model.equipment import Equipment
 from rackwright.store.presets import Preset
+from rackwright.store.venues import Kept
 
 
 def presets_page(presets: Iterable[Preset]) -> Page:
@@ -15,6 +16,25 @@ def presets_page(presets: Iterable[Preset]) -> Page:
     page.table(("preset", "whose", "what it is"), rows)
     page.gap()
     page.say(Span("Judge one: rackwright check NAME. Copy one out: rackwright presets copy NAME FILE", "dim"))
+    return page
+
+
+def venues_page(venues: Iterable[Kept]) -> Page:
+    """The venues with their titles, the first line of their notes, and how much is known of each."""
+    page = Page()
+    rows = [
+        (
+            kept.name,
+            kept.origin,
+            kept.error or f"{kept.title}. {kept.first_note}".removeprefix(". ").removesuffix(" "),
+            *(map(str, (len(v.circuits), len(v.runs), len(v.places))) if (v := kept.venue) else ("", "", "")),
+        )
+        for kept in venues
+    ]
+    figures = ("circuits", "runs", "positions")
+    page.table(("venue", "whose", "what it is", *figures), rows, right=figures)
+    page.gap()
+    page.say(Span("Bring a rig there: rackwright venue join RIG VENUE --out SHOW.toml", "dim"))
     return page
 
 

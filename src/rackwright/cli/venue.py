@@ -1,4 +1,4 @@
-"""`venue`: take a venue's facts out of a rig, put a venue's facts into a rig."""
+"""`venue`: list venues, take a venue's facts out of a rig, put a venue's facts into a rig."""
 
 import shlex
 
@@ -11,8 +11,17 @@ from rackwright.cli.page import Page
 def venue() -> None:
     """Keep a venue's facts apart from the rigs brought there.
 
-    VENUE is a venue file, or the name of one in the folder venues of your own folder.
+    VENUE is a venue file, or the name of one of your own or of a shipped one: see rackwright venue list.
     """
+
+
+@venue.command("list")
+def list_venues() -> None:
+    """List the venues: yours and the shipped ones."""
+    from rackwright.cli.lists import venues_page
+    from rackwright.store.venues import listed
+
+    venues_page(listed()).print()
 
 
 @venue.command("split")

@@ -19,6 +19,7 @@ from rackwright.console.harmless import Harmless
 from rackwright.console.panes import PlainBar
 from rackwright.console.sparing import Painting, Sparing
 from rackwright.console.start import Picked, Start, when_words
+from rackwright.console.strip import under_way
 from rackwright.console.typed import Typed
 from rackwright.console.workplace import Workplace
 from rackwright.model.equipment import Equipment
@@ -155,7 +156,10 @@ class Console(Typed):
         self.push_screen(workplace)
         trouble = " ".join(filter(None, (self.trouble, document.lock.trouble if document.lock else "")))
         notes = document.session.rig.notes.strip().partition("\n")[0]
-        if trouble or (notes and document.session.path is None):
+        listed = under_way(document.session.rig)
+        if listed:
+            notes = f"A checklist is under way, {listed[-1].title}. Press R to go on with it."
+        if trouble or listed or (notes and document.session.path is None):
             self.call_after_refresh(workplace.say, trouble or notes, "yellow" if trouble else "")
 
     def _start_if_bare(self) -> None:

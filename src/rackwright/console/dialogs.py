@@ -179,6 +179,7 @@ class Prompt(Dialog):
 class Page(Dialog):
     """A page to read: rows under a title; arrows scroll, escape or q leaves."""
 
+    HINT = "arrows scroll   esc leaves"
     BINDINGS = [
         Binding("q", "leave", show=False),
         Binding("down", "roll(1)", show=False),
@@ -199,7 +200,7 @@ class Page(Dialog):
             )
             with VerticalScroll():
                 yield Static(styled(self.rows, self.glyphs))
-            yield Label("arrows scroll   esc leaves", classes="hint")
+            yield Label(self.HINT, classes="hint")
 
     def action_roll(self, by: int) -> None:
         """Scroll."""

@@ -45,16 +45,18 @@ class Flowing(Page):
         Binding("end", "edge(1)", show=False),
     ]
 
-    def __init__(self, title: str, make: MakeRows, glyphs: Glyphs) -> None:
+    def __init__(self, title: str, make: MakeRows, glyphs: Glyphs, widest: int | None = None) -> None:
         super().__init__(title, (), glyphs)
-        self.make = make
+        self.make, self.widest = make, widest or WIDEST
         self.set_class(glyphs.ascii, "ascii")
 
     def on_resize(self, event: Resize) -> None:
         """Make the rows for the new width, and leave room for title and keys."""
         scroll = self.query_one(VerticalScroll)
+        if self.widest != WIDEST:
+            self.query_one(".box").styles.width = self.widest
         scroll.styles.max_height = max(3, event.size.height - 6)
-        self.rows = self.make(min(event.size.width, WIDEST) - FRAME)
+        self.rows = self.make(min(event.size.width, self.widest) - FRAME)
         scroll.query_one(Static).update(styled(self.rows, self.glyphs))
 
     def action_edge(self, by: int) -> None:
@@ -236,11 +238,13 @@ COLUMN = 44
 """Cells that a column of keys takes at least."""
 BETWEEN = 3
 KEY = 11
+BROAD = 132
+"""Cells of the page at most: two columns with each key on one line."""
 
 
 def help_page(glyphs: Glyphs) -> Page:
     """Every key by group, in two columns where they fit, and the caution."""
-    return Flowing("Keys", lambda width: help_rows(width, glyphs), glyphs)
+    return Flowing("Keys", lambda width: help_rows(width, glyphs), glyphs, BROAD)
 
 
 def help_rows(width: int, glyphs: Glyphs) -> list[Row]:
@@ -259,6 +263,7 @@ def _blocks(width: int, glyphs: Glyphs) -> list[list[Row]]:
     for command in keys.COMMANDS:
         groups.setdefault(command.group, []).append((command.key_words, command.help))
     groups.setdefault("Move", []).extend(keys.MOVES)
+    groups["Signs on the panes"] = list(keys.SIGNS)
     return [
         [heading(name), *(row for key, told in entries for row in _key(key, told, width, glyphs))]
         for name, entries in groups.items()

@@ -39,6 +39,11 @@ class Moment(NamedTuple):
 
     label: str
     rig: Rig
+    in_show: bool = False
+    """Whether the show lock lets the edit through, and with it its undoing."""
+
+
+SHOW_LOCK = "The show lock is on: only failures can be marked, and plans for them taken. Press L to unlock."
 
 
 class Refused(Exception):
@@ -101,7 +106,7 @@ class Session:
         edited = edit(self.rig)
         if edited is self.rig:
             return False
-        self.past.append(Moment(label, self.rig))
+        self.past.append(Moment(label, self.rig, allowed_in_show))
         self.future.clear()
         self._show(edited)
         return True
@@ -112,7 +117,7 @@ class Session:
                 f"This rig is open read-only: {self.held_by}. Save a copy under another name to edit it."
             )
         if self.show_locked and not allowed_in_show:
-            raise Refused("The show lock is on: only failures can be marked. Press L to unlock.")
+            raise Refused(SHOW_LOCK)
 
     def undo(self) -> str:
         """Take back the last edit; what it was, empty where there was none. Raises Refused."""
@@ -123,11 +128,11 @@ class Session:
         return self._travel(self.future, self.past)
 
     def _travel(self, source: list[Moment], target: list[Moment]) -> str:
-        self.refuse_where_locked()
+        self.refuse_where_locked(bool(source) and source[-1].in_show)
         if not source:
             return ""
         moment = source.pop()
-        target.append(Moment(moment.label, self.rig))
+        target.append(moment._replace(rig=self.rig))
         self._show(moment.rig)
         return moment.label
 
@@ -238,6 +243,7 @@ def _channels_of(assessment: Assessed, cabinet: str) -> set[str]:
 
 
 __all__ = [
+    "SHOW_LOCK",
     "Edit",
     "EditError",
     "Moment",

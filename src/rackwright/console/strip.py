@@ -11,6 +11,7 @@ from rackwright.console.keys import Command
 from rackwright.console.session import Session
 from rackwright.console.views.row import STYLES, Part
 from rackwright.engine.results import SEVERITIES
+from rackwright.model.rig import Checklist, Rig
 
 
 class Foot(Widget):
@@ -74,6 +75,7 @@ def standing(session: Session) -> list[Part]:
         ("SHOW LOCK", "here", session.show_locked),
         ("comparing", "note", session.kept is not None),
         (f"{len(session.marked)} chosen", "head", session.marked),
+        *((f"checklist {c.ticked} of {len(c.steps)}", "note", True) for c in under_way(session.rig)),
     )
     for words, style, is_so in told:
         parts += [(words, style), ("  ", "")] if is_so else []
@@ -81,6 +83,11 @@ def standing(session: Session) -> list[Part]:
         style = "stop" if circuit.loading > 1 else "warn" if circuit.loading > 0.8 else ""
         parts += [(f"{circuit.id} {circuit.loading:.0%}", style), ("  ", "")]
     return parts
+
+
+def under_way(rig: Rig) -> list[Checklist]:
+    """The checklists with steps that are not done."""
+    return [checklist for checklist in rig.checklists if checklist.ticked < len(checklist.steps)]
 
 
 def keys(commands: list[Command], session: Session, width: int) -> list[Part]:

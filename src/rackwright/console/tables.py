@@ -1,9 +1,10 @@
 """Tables on the whole screen: a list with a cursor, and the keys that edit what stands in it.
 
-`TableScreen` is the screen that all of them share; here too are the tables of a rig's feeds and circuits. Every edit
+`TableScreen` is the screen that all of them share; here too are the tables of a rig's feeds, circuits, spares and stock. Every edit
 of the rig goes through the workplace, so that undo, journal and locks hold here as they do there.
 """
 
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -15,7 +16,7 @@ from textual.screen import Screen
 from textual.widgets import Static
 
 from rackwright.console import strip
-from rackwright.console.dialogs import Page, Question
+from rackwright.console.dialogs import Page, Picker, Question
 from rackwright.console.fields import Option
 from rackwright.console.forms import Form
 from rackwright.console.glyphs import Glyphs, plain
@@ -27,7 +28,7 @@ from rackwright.console.things import Sheet
 from rackwright.console.views import tables as view
 from rackwright.console.views.row import Row
 from rackwright.model import edit
-from rackwright.model.rig import Rig
+from rackwright.model.rig import Rig, Spare, Stock
 
 if TYPE_CHECKING:
     from rackwright.console.workplace import Workplace
@@ -37,6 +38,9 @@ LEAST = (80, 24)
 EDIT = Command("enter", "edit", "edit", "Edit what the cursor is on, in a form", "Table")
 ADD = Command("a", "add", "add", "Add one", "Table")
 DUPLICATE = Command("d", "duplicate", "duplicate", "Add a copy of what the cursor is on", "Table")
+ALIKE = Command("d", "duplicate", "duplicate", "Add one like what the cursor is on, in a form", "Table")
+TAKE_OUT = Command("delete", "remove", "remove", "Take it off the list", "Table", shown_key="del")
+TAKE_OWN = Command("m", "take_own", "mine", "Take what your own list in stock.toml has into the rig", "Table")
 REMOVE = Command(
     "delete", "remove", "remove", "Remove it; what depends on it is told first", "Table", shown_key="del"
 )
@@ -240,6 +244,112 @@ class Things(RigTable):
         )
 
 
+class Spares(RigTable):
+    """What stands by for a failure."""
+
+    KEYS: tuple[Command, ...] = (EDIT, ADD, ALIKE, TAKE_OUT, BACK, UNDO, REDO, HELP)
+    BINDINGS = bindings(KEYS)
+    TABLE: Literal["spares", "stock"] = "spares"
+
+    def __init__(self, workplace: "Workplace") -> None:
+        super().__init__(f"{self.TABLE.capitalize()} of {workplace.session.rig.name}", workplace)
+
+    def rows(self, width: int) -> Sequence[Row]:
+        """A row each."""
+        return view.spares(self.session.assessment, width, self.glyphs)
+
+    def here(self) -> Spare | Stock | None:
+        """What the cursor is on."""
+        return next((item for item in getattr(self.session.rig, self.TABLE) if item.id == self.place), None)
+
+    def action_edit(self) -> None:
+        """Edit it in a form."""
+        if (item := self.here()) is not None and not self.refused():
+            self.open_sheet(self.workplace.maker.owned(item))
+
+    def action_add(self) -> None:
+        """Ask which of the two, then show a form."""
+
+        def picked(kind: str | None) -> None:
+            if kind is not None:
+                self.open_sheet(self.workplace.maker.new_owned(kind))
+
+        if not self.refused():
+            self.app.push_screen(Picker("What stands by?", SPARE_KINDS, self.glyphs), picked)
+
+    def action_duplicate(self) -> None:
+        """Add one like it, in a form: no two are of one model and length."""
+        if (item := self.here()) is not None and not self.refused():
+            self.open_sheet(self.workplace.maker.owned(item, new=True))
+
+    def action_remove(self) -> None:
+        """Take it off the list."""
+        if (item := self.here()) is None:
+            return
+        left: dict[str, Any] = {
+            self.TABLE: tuple(each for each in getattr(self.session.rig, self.TABLE) if each.id != item.id)
+        }
+        self.make(f"remove {item.id}", lambda rig: edit.change_settings(rig, **left))
+
+
+class OwnedStock(Spares):
+    """What the company owns, as the rig lists it; where that lists none, the user's own list, to read."""
+
+    KEYS = (EDIT, ADD, ALIKE, TAKE_OUT, TAKE_OWN, BACK, UNDO, REDO, HELP)
+    BINDINGS = bindings(KEYS)
+    TABLE = "stock"
+
+    def on_mount(self) -> None:
+        """Begin at the top, and say where the user's own list can't be read."""
+        super().on_mount()
+        self._own()
+
+    def _own(self) -> tuple[Stock, ...]:
+        """The user's own list; nothing, and said so, where it can't be read."""
+        from rackwright.store.reading import RigFileError
+        from rackwright.store.stock import own_stock
+
+        try:
+            return own_stock(self.session.rig.equipment)
+        except RigFileError as error:
+            self.say(str(error).partition("\n\n")[0], "yellow")
+            return ()
+
+    def rows(self, width: int) -> Sequence[Row]:
+        """A row each, with how many the rig takes."""
+        from rackwright.papers.pull import Wanted, pull, wanted_of
+
+        rig = self.session.rig
+        own = () if rig.stock else self._own()
+        lines = (Wanted(line.cable, line.length, line.id) for line in rig.lines)
+        pulled = pull(wanted_of(rig, lines), rig.stock or own)
+        taken = Counter((each.wanted.cable, each.stocked.value) for each in pulled if each.stocked)
+        lacking = Counter(f"{p.wanted.cable} {p.wanted.length}" for p in pulled if p.stocked is None)
+        short = [f"{count} × {name} or longer" for name, count in lacking.items()]
+        return view.stock(self.session.assessment, width, self.glyphs, own, taken, short)
+
+    def action_add(self) -> None:
+        """Add one, in a form."""
+        if not self.refused():
+            self.open_sheet(self.workplace.maker.new_owned("stock"))
+
+    def action_take_own(self) -> None:
+        """Take what the user's own list has and the rig's has not into the rig."""
+        own = self._own()
+        if not own or self.refused():
+            return
+        maker = self.workplace.maker
+        listed_ = {(item.cable, item.length.value) for item in self.session.rig.stock}
+        new = tuple(item for item in own if (item.cable, item.length.value) not in listed_)
+
+        def change(rig: Rig) -> Rig:
+            for item in new:
+                rig = maker.carried(rig, "cables", item.cable)
+            return edit.change_settings(rig, stock=(*rig.stock, *new))
+
+        self.make("take your own stock into the rig", change)
+
+
 def listed(texts: Sequence[str], most: int = 8) -> str:
     """Texts one a line, of many only the first."""
     more = [f"and {len(texts) - most} more"] if len(texts) > most else []
@@ -252,8 +362,11 @@ TABLES = (
     Option("Settings", "name, notes, supply, targets"),
     Option("Equipment of this rig", "the data sheets it is reckoned with"),
     Option("My equipment library", "data sheets of your own, for every rig"),
+    Option("Spares", "cables and amplifiers that stand by for a failure"),
+    Option("Stock", "cables that the company owns, for the pull list"),
 )
 """What `open_table` opens."""
+SPARE_KINDS = (Option("cable", "of one model and length"), Option("amplifier", "of one model"))
 
 
 def open_table(workplace: "Workplace", name: str) -> None:
@@ -263,6 +376,10 @@ def open_table(workplace: "Workplace", name: str) -> None:
             workplace.app.push_screen(Things("feed", workplace))
         case "Circuits":
             workplace.app.push_screen(Things("circuit", workplace))
+        case "Spares":
+            workplace.app.push_screen(Spares(workplace))
+        case "Stock":
+            workplace.app.push_screen(OwnedStock(workplace))
         case "Settings":
             workplace.open_sheet(workplace.maker.settings())
         case _:

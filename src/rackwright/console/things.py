@@ -36,6 +36,8 @@ from rackwright.model.rig import (
     Rack,
     Rig,
     Socket,
+    Spare,
+    Stock,
     Supply,
     Targets,
     read_pole,
@@ -135,6 +137,9 @@ class Maker:
             Option(name, "; ".join(f"{i}: {' + '.join(pair) or 'none'}" for i, pair in enumerate(pairs, 1)))
             for name, pairs in model.wirings.items()
         )
+
+    def _cables(self) -> tuple[Option, ...]:
+        return tuple(Option(c.id, f"{c.cores} × {c.size}  {c.size.equivalent()}") for c in self.known.cables)
 
     # --- equipment ---
 
@@ -446,9 +451,7 @@ class Maker:
             Whole("cores_per_pole", "Cores in parallel per pole", 1, 16),
             Pairs("poles", "Pole pairs, if crossed"),
         )
-        cables = tuple(
-            Option(c.id, f"{c.cores} × {c.size}  {c.size.equivalent()}") for c in self.known.cables
-        )
+        cables = self._cables()
         values = {
             name: getattr(line, name)
             for name in ("id", "source", "to", "cable", "length", "cores_per_pole", "poles")
@@ -523,6 +526,57 @@ class Maker:
             return replace(feed, band=(given["start"], given["end"]), **kept)
 
         return self._sheet("feed", feed.id, new, fields, values, self._saver(None if new else feed.id, build))
+
+    def owned(self, item: Spare | Stock, new: bool = False) -> Sheet:
+        """The sheet of what stands by for a failure, or of what the company owns; these have no id of their own."""
+        table, kind = ("stock", "stock") if isinstance(item, Stock) else ("spares", "spare")
+        cables = self._cables()
+        counted = Whole("count", "How many", 0, 99_999 if kind == "stock" else 999)
+        is_cable = bool(item.cable)
+        fields: tuple[Field, ...] = (
+            Choice("amplifier", "Amplifier model", self._models(self.known.amplifiers)),
+            counted,
+        )
+        if is_cable:
+            length = Measure("length", "Length", Length)
+            fields = (Choice("cable", "Cable", lambda _values: cables), length, counted)
+        values = {field.name: getattr(item, field.name) for field in fields}
+
+        def make(rig: Rig, given: Values) -> Rig:
+            model = ("cables", "cable") if is_cable else ("amplifiers", "amplifier")
+            rig = self.carried(rig, model[0], given[model[1]])
+            now, held = replace(item, **given), getattr(rig, table)
+            listed: Any = (*held, now) if new else tuple(now if each.id == item.id else each for each in held)
+            return (
+                edit.change_settings(rig, stock=listed)
+                if kind == "stock"
+                else edit.change_settings(rig, spares=listed)
+            )
+
+        what = f"{kind} {'cable' if is_cable else 'amplifier'}" if kind == "spare" else "stocked cable"
+        title = f"New {what}" if new else f"{what.capitalize()} {item.id}"
+        label = f"add {what}" if new else f"edit {what} {item.id}"
+        return Sheet(title, label, fields, values, make, lambda given: replace(item, **given).id)
+
+    def new_owned(self, kind: str) -> Sheet:
+        """The sheet to add a thing with: kind `stock`, `cable` or `amplifier`, the last two being spares.
+
+        It proposes the first that the rig uses and the list has not.
+        """
+        used: list[Spare | Stock]
+        if kind == "amplifier":
+            models = [
+                *(a.model for a in self.rig.amplifiers()),
+                *(model.id for model in self.known.amplifiers),
+            ]
+            used = [Spare(amplifier=model) for model in models]
+        else:
+            made = Stock if kind == "stock" else Spare
+            runs = [(line.cable, line.length) for line in self.rig.lines]
+            usual = (self._usual_cable(), Length.parse("20 m"))
+            used = [made(cable=cable, length=length) for cable, length in (*runs, usual)]
+        held = {item.id for item in (self.rig.stock if kind == "stock" else self.rig.spares)}
+        return self.owned(next((item for item in used if item.id not in held), used[0]), new=True)
 
     def settings(self) -> Sheet:
         """The sheet of the rig's own settings: name, notes, supply, targets."""

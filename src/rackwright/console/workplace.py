@@ -23,7 +23,7 @@ from rackwright.console.filing import Filing
 from rackwright.console.forms import Form
 from rackwright.console.glyphs import Glyphs, plain
 from rackwright.console.panes import Pane
-from rackwright.console.session import Refused, Session, kind_of, related
+from rackwright.console.session import SHOW_LOCK, Refused, Session, kind_of, related
 from rackwright.console.strip import Foot, Said
 from rackwright.console.things import ADDABLE, Maker, Sheet
 from rackwright.console.views import lines, racks, results
@@ -33,7 +33,7 @@ from rackwright.engine.results import Finding
 from rackwright.model import edit
 from rackwright.model.edit import EditError
 from rackwright.model.equipment import Equipment
-from rackwright.model.rig import Rig, State
+from rackwright.model.rig import Rig
 from rackwright.units import Length, QuantityError
 
 PANES = ("1 Racks", "2 Lines", "3 Results")
@@ -645,6 +645,12 @@ class Workplace(Screen[None]):
         """Save as a preset."""
         self.filing.save_preset()
 
+    def action_venue(self) -> None:
+        """Take the rig to a venue, or keep the facts of this one."""
+        from rackwright.console.visiting import ask_for_venue
+
+        ask_for_venue(self)
+
     def action_papers(self) -> None:
         """Write the sheets that the crew wires from."""
         from rackwright.console.papering import ask_for_papers
@@ -671,29 +677,22 @@ class Workplace(Screen[None]):
     # --- the show ---
 
     def action_fail(self) -> None:
-        """Mark a channel, or every channel of an amplifier, failed; or sound again."""
-        place, assessment = self.session.place, self.session.assessment
-        kind = kind_of(assessment, place)
-        names = (
-            [place]
-            if kind == "channel"
-            else [b.id for b in assessment.branches.values() if b.amplifier.id == place]
-        )
-        if not names or kind not in ("channel", "amplifier"):
-            return
-        state: State = (
-            "ok" if all(assessment.branches[n].result.state == "failed" for n in names) else "failed"
-        )
-        word = "sound again" if state == "ok" else "failed"
-        label = f"mark {place} {word}"
-        if self.make(label, lambda rig: edit.mark(rig, names, state), place, in_show=True):
-            self.say(f"{place} is marked {word}.")
+        """Mark what is selected failed and show what can be done; or sound again."""
+        from rackwright.console.recovering import mark
+
+        mark(self)
+
+    def action_recover(self) -> None:
+        """Plans for what has failed, or the checklist of a plan taken."""
+        from rackwright.console.recovering import ask
+
+        ask(self)
 
     def action_show_lock(self) -> None:
         """Lock the rig against edits, or unlock."""
         self.session.show_locked = not self.session.show_locked
         self.say(
-            "Show lock on: failures can be marked, nothing else changes."
+            "Show lock on: failures can be marked and plans taken, nothing else changes."
             if self.session.show_locked
             else "Show lock off."
         )
@@ -707,7 +706,7 @@ class Workplace(Screen[None]):
     def _why_not(self, command: keys.Command) -> str:
         """Why a command does not act now, empty where it does."""
         if self.session.show_locked and not command.in_show:
-            return "The show lock is on: only failures can be marked. Press L to unlock."
+            return SHOW_LOCK
         kind = kind_of(self.session.assessment, self.session.place)
         if command.kinds and kind not in command.kinds:
             acts_on = ", ".join(sorted(command.kinds - {"rig"}))
@@ -734,8 +733,8 @@ class Workplace(Screen[None]):
             self._draw_keys()
 
 
-def foreseen(before: Sequence[Finding], after: Sequence[Finding]) -> list[Row]:
-    """What findings come (+), go (−) and, of those above a note, change their figures (≠); at most five."""
+def foreseen(before: Sequence[Finding], after: Sequence[Finding], most: int = 5) -> list[Row]:
+    """What findings come (+), go (−) and, of those above a note, change their figures (≠); at most `most` rows."""
     old, new = {_key(f): f for f in before}, {_key(f): f for f in after}
     rows = [Row(((f"+ {f.severity} ", f.severity), (f.sentence, ""))) for k, f in new.items() if k not in old]
     rows += [
@@ -746,8 +745,8 @@ def foreseen(before: Sequence[Finding], after: Sequence[Finding]) -> list[Row]:
     rows += [Row(((f"− {f.severity} ", "ok"), (f.sentence, "dim"))) for k, f in old.items() if k not in new]
     if not rows:
         return [words("No finding comes or goes.", "dim")]
-    more = [words(f"and {len(rows) - 4} more", "dim")] if len(rows) > 5 else []
-    return rows[: 4 if more else 5] + more
+    more = [words(f"and {len(rows) - most + 1} more", "dim")] if len(rows) > most else []
+    return rows[: most - len(more)] + more
 
 
 def _key(finding: Finding) -> tuple[str, str, str]:

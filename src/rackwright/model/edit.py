@@ -38,6 +38,7 @@ from rackwright.model.rig import (
     Socket,
     Spare,
     State,
+    Stock,
     Supply,
     Targets,
     channel_name,
@@ -476,9 +477,12 @@ def change_settings(
     supply: Supply | None = None,
     targets: Targets | None = None,
     spares: tuple[Spare, ...] | None = None,
+    stock: tuple[Stock, ...] | None = None,
 ) -> Rig:
     """The rig with those of its own settings; what is None stays. Raises EditError."""
-    given = {"name": name, "notes": notes, "supply": supply, "targets": targets, "spares": spares}
+    given = {
+        "name": name, "notes": notes, "supply": supply, "targets": targets, "spares": spares, "stock": stock,
+    }  # fmt: skip
     return _set(rig, **{field: value for field, value in given.items() if value is not None})
 
 

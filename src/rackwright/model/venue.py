@@ -1,8 +1,11 @@
 """What belongs to a venue and comes back with it: supply, circuits, where cabinets stand, how long the runs to them are.
 
 `split` takes these facts out of a rig, `join` puts a venue's facts into a rig, so that one rig opens at another venue and
-another rig at the same one. Things are matched by id. Contacts are free text. Holds no equipment and reads no file.
+another rig at the same one; `renewed` keeps the facts of several rigs in one venue. Things are matched by id. Contacts are free text. Holds no equipment and reads no file.
 """
+
+from collections.abc import Callable
+from typing import TypeVar
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -10,11 +13,15 @@ from msgspec.structs import replace
 from rackwright.model.rig import FORMAT, Amplifier, Cabinet, Circuit, Line, Rack, Reading, Rig, Supply
 from rackwright.units import Length
 
+T = TypeVar("T")
+
 
 class VenueRun(Struct, frozen=True, kw_only=True, gc=False):
     """How long the run of a line of that id is here."""
 
     line: str
+    to: str = ""
+    """Id of the cabinet it leads to: another rig's line of that id that leads elsewhere is another run. Any where empty."""
     length: Length
 
 
@@ -68,7 +75,7 @@ def split(rig: Rig, venue: str = "", contacts: str = "") -> tuple[Venue, Rig]:
         contacts=contacts,
         supply=rig.supply,
         circuits=rig.circuits,
-        runs=tuple(VenueRun(line=line.id, length=line.length) for line in rig.lines),
+        runs=tuple(VenueRun(line=line.id, to=line.to, length=line.length) for line in rig.lines),
         places=tuple(Place(cabinet=c.id, position=c.position) for c in rig.cabinets if c.position),
         hookups=tuple(Hookup(amplifier=a.id, circuit=a.circuit) for a in rig.amplifiers() if a.circuit),
         readings=rig.readings,
@@ -86,16 +93,15 @@ def split(rig: Rig, venue: str = "", contacts: str = "") -> tuple[Venue, Rig]:
 
 def join(rig: Rig, venue: Venue) -> Joined:
     """The rig with the venue's facts in place of its own; what matches by id is taken, what doesn't is told."""
-    lengths = {run.line: run.length for run in venue.runs}
     positions = {place.cabinet: place.position for place in venue.places}
     circuits = {hookup.amplifier: hookup.circuit for hookup in venue.hookups}
-    lines = {line.id for line in rig.lines}
+    lines = {line.id for line in rig.lines} - _led_elsewhere(rig, venue).keys()
     cabinets = {cabinet.id for cabinet in rig.cabinets}
     joined = replace(
         rig,
         supply=venue.supply,
         circuits=venue.circuits,
-        lines=tuple(_measured(line, lengths) for line in rig.lines),
+        lines=tuple(_measured(line, venue) for line in rig.lines),
         cabinets=tuple(_placed(cabinet, positions) for cabinet in rig.cabinets),
         racks=_hooked_up(rig.racks, circuits),
         readings=tuple(
@@ -107,8 +113,34 @@ def join(rig: Rig, venue: Venue) -> Joined:
     return Joined(joined, tuple(_unmatched(rig, venue)))
 
 
-def _measured(line: Line, lengths: dict[str, Length]) -> Line:
-    return replace(line, length=lengths.get(line.id, line.length))
+def renewed(known: Venue, now: Venue) -> Venue:
+    """`now`, and what `known` tells of circuits, runs, places and hookups that `now` doesn't tell of: those of other rigs."""
+    return replace(
+        now,
+        circuits=_and_others(now.circuits, known.circuits, lambda circuit: circuit.id),
+        runs=_and_others(now.runs, known.runs, lambda run: (run.line, run.to)),
+        places=_and_others(now.places, known.places, lambda place: place.cabinet),
+        hookups=_and_others(now.hookups, known.hookups, lambda hookup: hookup.amplifier),
+    )
+
+
+def _and_others(now: tuple[T, ...], known: tuple[T, ...], key: Callable[[T], object]) -> tuple[T, ...]:
+    told = {key(item) for item in now}
+    return (*now, *(item for item in known if key(item) not in told))
+
+
+def _fits(run: VenueRun, line: Line) -> bool:
+    return run.line == line.id and run.to in ("", line.to)
+
+
+def _led_elsewhere(rig: Rig, venue: Venue) -> dict[str, str]:
+    """Lines of the rig that the venue has runs of to other cabinets: line id → the last of those cabinets."""
+    lines = {line.id: line for line in rig.lines}
+    return {run.line: run.to for run in venue.runs if run.line in lines and not _fits(run, lines[run.line])}
+
+
+def _measured(line: Line, venue: Venue) -> Line:
+    return replace(line, length=next((run.length for run in venue.runs if _fits(run, line)), line.length))
 
 
 def _placed(cabinet: Cabinet, positions: dict[str, str]) -> Cabinet:
@@ -126,30 +158,51 @@ def _hooked_up(racks: tuple[Rack, ...], circuits: dict[str, str]) -> tuple[Rack,
 
 
 def _unmatched(rig: Rig, venue: Venue) -> list[str]:
-    """What the rig has and the venue knows nothing of, and the reverse."""
-    told = []
-    for kind, ours, known, missing in (
+    """What the rig has and the venue knows nothing of, then the reverse: a sentence for each kind of thing."""
+    elsewhere = _led_elsewhere(rig, venue)
+    fitting = {line.id for line in rig.lines for run in venue.runs if _fits(run, line)}
+    others = [name for name in elsewhere if name not in fitting]
+    kinds = (
+        ("line", [line.id for line in rig.lines], [run.line for run in venue.runs]),
+        ("cabinet", [c.id for c in rig.cabinets], [p.cabinet for p in venue.places]),
+        ("amplifier", [a.id for a in rig.amplifiers()], [h.amplifier for h in venue.hookups]),
+    )
+    lacking = {kind: [name for name in ours if name not in known] for kind, ours, known in kinds}
+    spare = {kind: [name for name in dict.fromkeys(known) if name not in ours] for kind, ours, known in kinds}
+    told = (
+        ("line", lacking["line"], "keeps its own length: measure it", "keep their own lengths: measure them"),
         (
             "line",
-            [line.id for line in rig.lines],
-            [run.line for run in venue.runs],
-            "keeps its own length: measure it",
+            others,
+            "leads to another cabinet at the venue, so it keeps its own length: measure it",
+            "lead to other cabinets at the venue, so they keep their own lengths: measure them",
         ),
         (
             "cabinet",
-            [c.id for c in rig.cabinets],
-            [p.cabinet for p in venue.places],
+            lacking["cabinet"],
             "has no position here: place it",
+            "have no position here: place them",
         ),
         (
             "amplifier",
-            [a.id for a in rig.amplifiers()],
-            [h.amplifier for h in venue.hookups],
+            lacking["amplifier"],
             "hangs on no circuit here: plug it into one",
+            "hang on no circuit here: plug them into one",
         ),
-    ):
-        told += [f"{kind.capitalize()} {name} {missing}." for name in ours if name not in known]
-        told += [
-            f"The venue knows {kind} {name}, which the rig has not." for name in known if name not in ours
-        ]
-    return told
+    )
+    return [
+        *(
+            f"{_named(kind.capitalize(), names)} {one if len(names) == 1 else many}."
+            for kind, names, one, many in told
+            if names
+        ),
+        *(
+            f"The venue also knows {_named(kind, names)}, which the rig has not."
+            for kind, names in spare.items()
+            if names
+        ),
+    ]
+
+
+def _named(kind: str, names: list[str]) -> str:
+    return f"{kind}{'s' if len(names) > 1 else ''} {', '.join(names)}"

@@ -1,4 +1,4 @@
-"""The rows of the tables: feeds, circuits, equipment. What the columns hold grows with the width."""
+"""The rows of the tables: feeds, circuits, spares, stock, equipment. What the columns hold grows with the width."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
@@ -17,7 +17,7 @@ from rackwright.model.equipment import (
     EquipmentEntry,
     LoudspeakerModel,
 )
-from rackwright.model.rig import Circuit, Feed
+from rackwright.model.rig import Circuit, Feed, Spare, Stock
 from rackwright.units import figure
 
 _MARK = 5
@@ -92,6 +92,68 @@ def _drop(result: CircuitResult) -> str:
 
 def _caution(width: int) -> list[Row]:
     return [words(line, "dim") for line in wrap(CAUTION, width)]
+
+
+def spares(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
+    """What stands by for a failure: cables by length, amplifiers, how many of each."""
+    found = assessment.index.rig.spares
+    if not found:
+        told = "No spare yet. Press a to add one: recovery plans use a cable or an amplifier only where one stands by."
+        return [words(line, "dim") for line in wrap(told, width)]
+    return _owned(assessment, found, (), (), width, glyphs)
+
+
+def stock(
+    assessment: Assessed,
+    width: int,
+    glyphs: Glyphs,
+    own: Sequence[Stock],
+    taken: Mapping[tuple[str, float], int],
+    short: Sequence[str],
+) -> list[Row]:
+    """What the company owns, how many of each this rig takes, and what is short; `own` holds where the rig lists none."""
+    found = assessment.index.rig.stock
+    if not found and not own:
+        told = "No stock yet. Press a to add one: the pull list then chooses from the lengths that you own."
+        return [words(line, "dim") for line in wrap(told, width)]
+    uses = [f"{taken.get((item.cable, item.length.value), 0)}" for item in found or own]
+    rows = _owned(assessment, found or own, ("Taken",), [(use,) for use in uses], width, glyphs)
+    told = "Taken: by this rig's lines and spares, each from the shortest that does."
+    rows += [words(""), *(words(line, "dim") for line in wrap(told, width))]
+    rows += [words(f"Short: {text}", "warn") for text in short]
+    if found:
+        return rows
+    told = "This is your own list: it holds as long as the rig lists none. Press m to take it into the rig and edit it there."
+    rows = [row._replace(selectable=False) for row in rows]
+    return [*rows, words(""), *(words(line, "note") for line in wrap(told, width))]
+
+
+def _owned(
+    assessment: Assessed,
+    found: Sequence[Spare | Stock],
+    titles: Sequence[str],
+    more: Sequence[Sequence[str]],
+    width: int,
+    glyphs: Glyphs,
+) -> list[Row]:
+    """Cables and amplifiers with length, count, further columns, and the figures they are known by."""
+    index = assessment.index
+    name = _widest("Model", (_model(item) for item in found), 24)
+    length = _widest("Length", (str(item.length or "") for item in found))
+    sizes = (name, length, 5, *(len(title) for title in titles))
+    rest = width - sum(sizes) - len(sizes)
+    rows = [_heading(("Model", "Length", "Count", *titles, ""), (*sizes, rest), glyphs)]
+    for number, item in enumerate(found):
+        model = (index.cable_models if item.cable else index.amplifier_models).get(_model(item))
+        figures = f"{figures_of(model)}  {model.name}" if model else ""
+        columns = more[number] if more else ()
+        cells = (_model(item), str(item.length or "–"), str(item.count), *columns, figures)
+        rows.append(Row(((_columns(cells, (*sizes, rest), glyphs), "" if item.count else "dim"),), item.id))
+    return rows
+
+
+def _model(item: Spare | Stock) -> str:
+    return item.cable if isinstance(item, Stock) or item.cable else item.amplifier
 
 
 class Known(NamedTuple):

@@ -99,7 +99,7 @@ class Plan(Struct, frozen=True, kw_only=True):
             told.append(f"On another feed: {few([f'{section} on {feed}' for section, feed in self.like])}.")
         for level in self.levels:
             told.append(
-                f"{level.feed}: up to {reading(level.loss, 'dB')} quieter, at {level.section}; "
+                f"{level.feed}: up to {level.loss:.1f} dB quieter, at {level.section}; "
                 f"{level.sections} section{'' if level.sections == 1 else 's'} of it quieter."
             )
         if self.damping:
@@ -343,7 +343,7 @@ def _listen(task: Task, assessed: Assessed, channels: Sequence[str]) -> Iterator
             if section.id in task.levels and section.voltage
         ]
         loss = max(losses, default=0.0)
-        quieter = f", up to {reading(loss, 'dB')} quieter than it was" if loss >= STEP / 2 else ""
+        quieter = f", up to {loss:.1f} dB quieter than it was" if loss >= STEP / 2 else ""
         shown = listed(names[:4]) + (f" and {len(names) - 4} more" if len(names) > 4 else "")
         yield Step(
             "listen",

@@ -1,0 +1,387 @@
+"""When something fails mid-show: mark it, see the plans at once, take one, tick its steps, and the way back.
+
+What a plan is and does is `engine.recovery`'s to say; edits go through the workplace, so that undo, journal and locks
+hold here as they do there, and the show lock lets them through.
+"""
+
+import datetime
+from collections.abc import Callable
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Horizontal, Vertical
+from textual.events import Resize
+from textual.screen import Screen
+from textual.widgets import Static
+
+from rackwright.console import strip
+from rackwright.console.dialogs import Picker, Question
+from rackwright.console.fields import Option
+from rackwright.console.glyphs import plain
+from rackwright.console.keys import Command
+from rackwright.console.panes import Pane
+from rackwright.console.session import kind_of
+from rackwright.console.strip import Foot
+from rackwright.console.tables import BACK, HELP, LEAST, REDO, UNDO, RigTable, bindings
+from rackwright.console.views import recovery as view
+from rackwright.console.views.row import Row, heading, words
+from rackwright.engine import recovery
+from rackwright.engine.recovery import Plan, Recovery
+from rackwright.model import edit
+from rackwright.model.readings import stamp
+from rackwright.model.rig import Checklist, Rig
+
+if TYPE_CHECKING:
+    from rackwright.console.workplace import Workplace
+
+LOOKING = "Looking for plans …"
+WIDE = 110
+"""Columns from which the steps stand beside what a plan does."""
+
+TAKE = Command("enter", "take", "take it", "Take this plan: one edit, then its checklist", "Plans")
+CHOOSE = Command("up", "step", "compare", "Go from plan to plan", "Plans", shown_key="up down")
+ROLL = Command("pagedown", "roll", "scroll", "Scroll what the plan does", "Plans", shown_key="page up down")
+
+DONE = Command("enter", "edit", "done", "Tick the step and go on to the next, or untick it", "Checklist")
+MENDED = Command("b", "way_back", "mended", "It is mended: take the way back", "Checklist")
+PUT_AWAY = Command("delete", "put_away", "put away", "Put the list away", "Checklist", shown_key="del")
+
+
+def mark(workplace: "Workplace") -> None:
+    """Mark what is selected failed and show the plans; where it is failed, sound again, or by the way back."""
+    session = workplace.session
+    place, assessment = session.place, session.assessment
+    if kind_of(assessment, place) not in ("channel", "amplifier", "rack", "circuit"):
+        return
+    names = _failing(session.rig, place)
+    if not names:
+        workplace.say(f"{place} has no channel that could fail.", "yellow")
+        return
+    if not set(names) <= set(recovery.failed(session.rig)):
+        if workplace.make(
+            f"mark {place} failed", lambda rig: recovery.fail(rig, [place]), place, in_show=True
+        ):
+            workplace.say(f"{place} is marked failed. {LOOKING}")
+            workplace.call_after_refresh(show_plans, workplace)
+        return
+    checklists = [c for c in session.rig.checklists if c.way_back and set(c.failed) & set(names)]
+    if not checklists:
+        _sound(workplace, place, names)
+        return
+    checklist = checklists[-1]
+    answers = [
+        ("b", "it is mended: take the way back"),
+        ("c", "show the checklist"),
+        ("s", "mark it sound and leave the patch as it is"),
+    ]
+
+    def answered(answer: str | None) -> None:
+        if answer == "b":
+            take_way_back(workplace, checklist)
+        elif answer == "c":
+            workplace.app.push_screen(Ticking(workplace, checklist.id))
+        elif answer == "s":
+            _sound(workplace, place, names)
+
+    told = f"{place} is marked failed, and a plan was taken: {checklist.title}."
+    workplace.app.push_screen(Question(told, answers, workplace.glyphs), answered)
+
+
+def _failing(rig: Rig, place: str) -> list[str]:
+    """The circuit, or the channels, that fail with a place."""
+    if any(circuit.id == place for circuit in rig.circuits):
+        return [place]
+    known = set(recovery.failed(rig))
+    broken = recovery.fail(recovery.sound(rig), [place])
+    return [name for name in recovery.failed(broken) if "." in name or name in known]
+
+
+def _sound(workplace: "Workplace", place: str, names: list[str]) -> None:
+    def change(rig: Rig) -> Rig:
+        if any(circuit.id == place for circuit in rig.circuits):
+            return edit.change(rig, place, state="ok")
+        return edit.mark(rig, names, "ok")
+
+    if workplace.make(f"mark {place} sound again", change, place, in_show=True):
+        workplace.say(f"{place} is marked sound again.")
+
+
+def show_plans(workplace: "Workplace") -> None:
+    """Find plans for what has failed and has none yet, and show them; say so where nothing is silent for it."""
+    session = workplace.session
+    standing = recovery.standing(session.rig)
+    found = recovery.recover(session.rig, prior=session.assessment, standing=standing)
+    fresh = [name for name in found.failed if name not in standing] or list(found.failed)
+    names = recovery.named(session.rig, fresh)
+    if not found.lost:
+        workplace.say(f"{', '.join(names)} marked failed: nothing is silent for it.")
+        return
+    workplace.say("")
+    workplace.app.push_screen(Plans(workplace, found, view.failed(found, names)))
+
+
+def ask(workplace: "Workplace") -> None:
+    """Show the plans or the checklist there is; where there are several, ask which."""
+    rig = workplace.session.rig
+    standing = recovery.standing(rig)
+    fresh = [name for name in recovery.failed(rig) if name not in standing]
+    options = [
+        Option(
+            f"list {checklist.id}", f"{checklist.title}, {checklist.ticked} of {len(checklist.steps)} done"
+        )
+        for checklist in reversed(rig.checklists)
+    ]
+    if fresh:
+        options.insert(0, Option("plans", f"for {', '.join(recovery.named(rig, fresh))}"))
+    if not options:
+        workplace.say("Nothing has failed. Select a channel, an amplifier, a rack or a circuit and press f.")
+        return
+
+    def picked(value: str | None) -> None:
+        if value == "plans":
+            workplace.say(LOOKING)
+            workplace.call_after_refresh(show_plans, workplace)
+        elif value is not None:
+            workplace.app.push_screen(Ticking(workplace, value.removeprefix("list ")))
+
+    if len(options) == 1:
+        picked(options[0].value)
+    else:
+        workplace.app.push_screen(Picker("Go on with", options, workplace.glyphs), picked)
+
+
+def take_way_back(workplace: "Workplace", checklist: Checklist) -> None:
+    """Take the way back as one edit, and show its checklist."""
+    label = f"way back for {', '.join(recovery.named(workplace.session.rig, checklist.failed))}"
+    if workplace.make(label, lambda rig: recovery.go_back(rig, checklist.id), in_show=True):
+        workplace.app.push_screen(Ticking(workplace, checklist.id))
+
+
+class Plans(Screen[None]):
+    """The plans in a list; of the one under the cursor what it does, and its steps."""
+
+    KEYS = (CHOOSE, TAKE, ROLL, BACK, HELP)
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "take", show=False, priority=True),
+        Binding("pagedown", "roll(1)", show=False, priority=True),
+        Binding("pageup", "roll(-1)", show=False, priority=True),
+        *(Binding(str(number), f"go({number})", show=False) for number in range(1, 10)),
+        Binding("escape", "back", show=False),
+        Binding("question_mark", "help", show=False),
+    ]
+
+    def __init__(self, workplace: "Workplace", found: Recovery, told: str) -> None:
+        super().__init__(classes="ascii" if workplace.glyphs.ascii else None)
+        self.workplace, self.glyphs = workplace, workplace.glyphs
+        self.found, self.told = found, told
+
+    def compose(self) -> ComposeResult:
+        """The list; below it what the plan does and, where there is room, its steps."""
+        with Vertical(id="panes"):
+            plans = Pane(self.told, self.glyphs, "plans")
+            plans.styles.height = len(self.found.plans) + 3
+            yield plans
+            with Horizontal(id="beside"):
+                yield Pane("Results: before, broken, after", self.glyphs, "does")
+                steps = Pane("Steps", self.glyphs, "steps")
+                steps.display = self.app.size.width >= WIDE
+                yield steps
+        yield Foot(self.glyphs, "strip")
+        yield Foot(self.glyphs, "keys")
+        told = f"Make the window at least {LEAST[0]} × {LEAST[1]}; this one is smaller."
+        yield Static(plain(told) if self.glyphs.ascii else told, id="too-small")
+
+    def on_mount(self) -> None:
+        """Begin with the best."""
+        self.plans, self.does, self.steps = (
+            self.query_one(f"#{name}", Pane) for name in ("plans", "does", "steps")
+        )
+        self.does.can_focus = self.steps.can_focus = False
+        self.plans.focus()
+
+    def on_resize(self, event: Resize) -> None:
+        """The steps beside what the plan does, or below it."""
+        self.set_class(event.size.width < LEAST[0] or event.size.height < LEAST[1], "small")
+        self.steps.display = event.size.width >= WIDE
+        self.call_after_refresh(self.redraw)
+
+    def on_pane_resized(self) -> None:
+        """Rows for the new width."""
+        self.redraw()
+
+    def on_pane_selected(self, message: Pane.Selected) -> None:
+        """Another plan."""
+        if message.pane is self.plans:
+            self.does.scroll_to(y=0, animate=False, immediate=True)
+            self.steps.scroll_to(y=0, animate=False, immediate=True)
+            self._draw_plan()
+
+    def on_pane_activated(self) -> None:
+        """A double click takes it."""
+        self.action_take()
+
+    @property
+    def plan(self) -> Plan:
+        """The plan under the cursor."""
+        place = self.plans.place
+        return self.found.plans[int(place) if place else 0]
+
+    def redraw(self) -> None:
+        """Show the list and the plan."""
+        place = self.plans.place or "0"
+        self.plans.show(view.plans(self.found, self.plans.text_width), place=place)
+        self.query_one("#strip", Foot).say([(view.sure(self.found), "dim")])
+        self.query_one("#keys", Foot).say(
+            strip.keys(list(self.KEYS), self.workplace.session, self.size.width)
+        )
+        self._draw_plan()
+
+    def _draw_plan(self) -> None:
+        plan, width = self.plan, self.does.text_width
+        does = view.comparison(self.found, plan, width)
+        steps = view.steps(plan.checklist, self.steps.text_width if self.steps.display else width)
+        if self.steps.display:
+            self.steps.show(_read_only([*steps, *view.caution(self.steps.text_width)]))
+        else:
+            does += [words(""), heading("Steps"), *steps, *view.caution(width)]
+        self.does.show(_read_only(does))
+
+    def action_roll(self, by: int) -> None:
+        """Scroll what the plan does, and its steps."""
+        for pane in (self.does, self.steps):
+            pane.scroll_relative(y=by * max(1, pane.size.height - 3), animate=False)
+
+    def action_go(self, number: int) -> None:
+        """Go to a plan by its number."""
+        self.plans.move_to(
+            next((i for i, row in enumerate(self.plans.rows) if row.place == str(number - 1)), -1)
+        )
+
+    def action_take(self) -> None:
+        """Take the plan as one edit, and show its checklist."""
+        plan, now = self.plan, stamp(datetime.datetime.now())
+        number = self.found.plans.index(plan) + 1
+        workplace = self.workplace
+        self.dismiss()
+        taken = recovery.take(plan, now)
+        if workplace.make(f"plan {number}, {taken.checklists[-1].title}", lambda _: taken, in_show=True):
+            workplace.app.push_screen(Ticking(workplace, taken.checklists[-1].id))
+
+    def action_help(self) -> None:
+        """Every key, by group."""
+        self.workplace.action_help()
+
+    def action_back(self) -> None:
+        """Leave the plans; what failed stays marked."""
+        self.workplace.say("It stays marked failed. R shows the plans again.")
+        self.dismiss()
+
+
+def _read_only(rows: list[Row]) -> list[Row]:
+    """Rows that no cursor stops at."""
+    return [row._replace(selectable=False) for row in rows]
+
+
+class Ticking(RigTable):
+    """A checklist, ticked off by keys."""
+
+    KEYS = (DONE, MENDED, PUT_AWAY, BACK, UNDO, REDO, HELP)
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(KEYS), Binding("space", "edit", show=False)]
+
+    def __init__(self, workplace: "Workplace", checklist: str) -> None:
+        super().__init__("Checklist", workplace)
+        self.id_ = checklist
+
+    @property
+    def checklist(self) -> Checklist | None:
+        """The list as it is now; None where it has gone."""
+        return next((c for c in self.session.rig.checklists if c.id == self.id_), None)
+
+    def on_mount(self) -> None:
+        """Begin at the first step that is not done."""
+        super().on_mount()
+        self.place = self._next(0)
+
+    def _next(self, number: int) -> str:
+        """The first step from there that is not done, else the last."""
+        steps = self.checklist.steps if self.checklist else ()
+        left = (i for i, step in enumerate(steps) if i >= number and not step.done)
+        return str(next(left, max(len(steps) - 1, 0)))
+
+    def rows(self, width: int) -> list[Row]:
+        """A row for each step."""
+        checklist = self.checklist
+        if checklist is None:
+            return [words("The list is gone.", "dim")]
+        told = [] if checklist.ticked < len(checklist.steps) else [words(""), *self._all_done(checklist)]
+        return [*view.steps(checklist.steps, width), *told, *view.caution(width)]
+
+    def _all_done(self, checklist: Checklist) -> list[Row]:
+        if checklist.way_back:
+            return [words("All done. Leave with esc; once it is mended, b takes the way back.", "ok")]
+        return [words("All done, and back as it was. del puts the list away.", "ok")]
+
+    def redraw(self, place: str | None = None) -> None:
+        """Show the list, its title and how far it is in the frame."""
+        if (checklist := self.checklist) is not None:
+            title = f"{checklist.title}: {checklist.ticked} of {len(checklist.steps)} done"
+            self.query_one(Pane).entitle(title)
+        super().redraw(place)
+
+    def _make(self, label: str, change: Callable[[Rig], Rig], place: str | None = None) -> bool:
+        made = self.workplace.make(label, change, in_show=True)
+        self.take_over()
+        self.redraw(place if made else None)
+        return made
+
+    def action_edit(self) -> None:
+        """Tick the step and go on; or untick it."""
+        checklist = self.checklist
+        if checklist is None or not self.place:
+            return
+        number = int(self.place)
+        done = checklist.steps[number].done
+        label = f"{'untick' if done else 'tick'} step {number + 1}"
+        following = self.place if done else self._next(number + 1)
+        self._make(label, lambda rig: recovery.tick(rig, self.id_, number), following)
+
+    def action_way_back(self) -> None:
+        """It is mended: take the way back, after asking."""
+        checklist = self.checklist
+        if checklist is None or not checklist.way_back:
+            self.say("This list has no way back: it is one.", "yellow")
+            return
+
+        def answered(answer: str | None) -> None:
+            if answer == "b":
+                self._go_back(checklist)
+
+        names = ", ".join(recovery.named(self.session.rig, checklist.failed))
+        answers = [("b", "it is mended and tried: take the way back")]
+        self.app.push_screen(Question(f"{names} failed at {checklist.when}.", answers, self.glyphs), answered)
+
+    def _go_back(self, checklist: Checklist) -> None:
+        names = ", ".join(recovery.named(self.session.rig, checklist.failed))
+        self._make(f"way back for {names}", lambda rig: recovery.go_back(rig, self.id_), "0")
+
+    def action_put_away(self) -> None:
+        """Put the list away, after asking where it is of use still."""
+        checklist = self.checklist
+        if checklist is None:
+            return
+
+        def answered(answer: str | None) -> None:
+            if answer == "y" and self._make(
+                f"put away {checklist.title}", lambda rig: recovery.put_away(rig, self.id_)
+            ):
+                self.dismiss(None)
+
+        left = len(checklist.steps) - checklist.ticked
+        lost = " and the way back with it" if checklist.way_back else ""
+        if not left and not lost:
+            answered("y")
+            return
+        told = f"{left} of {len(checklist.steps)} steps are not done." if left else "Every step is done."
+        answers = [("y", f"put the list away{lost}")]
+        self.app.push_screen(Question(told, answers, self.glyphs), answered)

@@ -1,0 +1,123 @@
+"""A failure mid-show, by keys: the plans at once, one taken as one edit, its checklist, the way back."""
+
+import pytest
+from msgspec.structs import replace
+
+from rackwright.console import documents
+from rackwright.engine.recovery import fail, failed, recover
+from rackwright.model.rig import Rig
+
+from .hand import Hand, opened
+
+
+def bare(rig: Rig) -> Rig:
+    return replace(rig, checklists=())
+
+
+async def lose(hand: Hand, name: str) -> None:
+    await hand.find(name)
+    await hand.press("f")
+
+
+async def test_the_best_plan_is_taken_ticked_off_and_taken_back_under_the_show_lock() -> None:
+    async with opened(preset="hall") as hand:
+        before = hand.rig
+        await hand.press("L")
+        await lose(hand, "A9.1")
+        best = recover(fail(before, ["A9.1"])).best
+        assert "A9.1 failed: MON-1.low silent" in hand.words
+        assert best.title in hand.words
+        assert best.checklist[0].words in hand.words
+        await hand.press("enter")
+        assert bare(hand.rig) == best.rig
+        for number in range(len(best.checklist)):
+            assert f"{number} of {len(best.checklist)} done" in hand.text
+            await hand.press("enter" if number % 2 else "space")
+        assert "All done." in hand.words
+        await hand.press("b", "b")
+        assert bare(hand.rig) == before
+        assert best.way_back[0].words in hand.words
+        await hand.press("delete", "y")
+        assert hand.rig == before
+        assert "SHOW LOCK" in hand.foot
+
+
+async def test_arrows_compare_the_plans_and_the_second_can_be_taken() -> None:
+    async with opened(preset="hall", size=(80, 24)) as hand:
+        before = hand.rig
+        await lose(hand, "A9.1")
+        plans = recover(fail(before, ["A9.1"])).plans
+        shown = [hand.words]
+        await hand.press("down")
+        shown.append(hand.words)
+        assert shown[0] != shown[1]
+        assert all("before broken after" in words for words in shown)
+        await hand.press("enter")
+        assert bare(hand.rig) == plans[1].rig
+        await hand.press("escape")
+        assert f"checklist 0 of {len(plans[1].checklist)}" in hand.foot
+
+
+async def test_a_plan_is_one_edit_that_undo_takes_back_even_under_the_lock() -> None:
+    async with opened(preset="hall") as hand:
+        before = hand.rig
+        await hand.press("L")
+        await lose(hand, "A9.1")
+        await hand.press("enter", "enter", "escape", "u", "u")
+        assert hand.rig == fail(before, ["A9.1"])
+        await hand.press("u")
+        assert hand.rig == before
+        await hand.press("U", "U", "U")
+        assert hand.rig.checklists[0].ticked == 1
+
+
+@pytest.mark.parametrize("name", ["A3", "P5", "R1"])
+async def test_amplifiers_circuits_and_racks_fail_as_a_whole(name: str) -> None:
+    async with opened(preset="hall") as hand:
+        before = hand.rig
+        if name.startswith("R"):
+            hand.workplace.go_to(name)
+            await hand.settle()
+            await hand.press("f")
+        else:
+            await lose(hand, name)
+        assert set(failed(hand.rig)) == set(failed(fail(before, [name])))
+        assert "before broken after" in hand.words
+
+
+async def test_what_nothing_hangs_on_asks_for_no_plan() -> None:
+    async with opened(preset="hall") as hand:
+        unused = next(f.at for f in hand.session.assessment.findings if f.code == "channel-unused")
+        await lose(hand, unused)
+        assert f"{unused} marked failed: nothing is silent for it." in hand.text
+
+
+async def test_the_checklist_is_there_after_a_crash() -> None:
+    async with opened(preset="hall") as hand:
+        await lose(hand, "A9.1")
+        await hand.press("enter", "enter")
+        left = hand.rig
+        hand.workplace.document.close()
+    (found,) = documents.leftovers()
+    assert found.rig() == left
+    async with opened() as hand:
+        await hand.press("enter")
+        assert "Press R to go on with it." in hand.words
+        await hand.press("R")
+        assert f"1 of {len(left.checklists[0].steps)} done" in hand.text
+
+
+async def test_a_failed_channel_with_a_plan_asks_whether_it_is_mended() -> None:
+    async with opened(preset="hall") as hand:
+        before = hand.rig
+        await lose(hand, "A9.1")
+        await hand.press("enter", "escape", "f")
+        assert "a plan was taken" in hand.words
+        await hand.press("b")
+        assert bare(hand.rig) == before
+
+
+async def test_recover_with_nothing_failed_says_how_to_begin() -> None:
+    async with opened(preset="hall") as hand:
+        await hand.press("R")
+        assert "Nothing has failed." in hand.text

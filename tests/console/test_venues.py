@@ -1,0 +1,68 @@
+"""The key for venues: a rig taken to one and back, and a venue's facts kept for the next time."""
+
+from rackwright.model.venue import join, split
+from rackwright.store import venues
+
+from .hand import Hand, opened
+
+
+async def choose_venue(hand: Hand, name: str) -> None:
+    await hand.press("V")
+    await hand.pick("take")
+    await hand.pick(name)
+
+
+async def test_a_rig_is_taken_to_a_venue_after_a_look_at_what_changes_and_back() -> None:
+    async with opened(preset="hall", size=(100, 60)) as hand:
+        before = hand.rig
+        await choose_venue(hand, "cellar")
+        assert "warn A3 is on no circuit" in hand.words
+        assert "L26 keep their own lengths: measure them." in hand.words
+        assert "Bar manager" in hand.words
+        await hand.press("escape")
+        assert hand.rig is before
+        await choose_venue(hand, "tannery")
+        await hand.press("enter")
+        assert hand.rig == join(before, venues.load("tannery")).rig
+        assert "The rig stands at Tannery" in hand.text
+        await choose_venue(hand, "tannery")
+        assert "stands as it does at Tannery already" in hand.words
+        await hand.press("u")
+        assert hand.rig is before
+
+
+async def test_what_a_venue_was_is_kept_with_notes_and_never_written_over_unasked() -> None:
+    async with opened(preset="small-room") as hand:
+        await hand.press("V")
+        await hand.pick("keep")
+        await hand.press("enter")
+        assert "Write a name" in hand.words
+        await hand.fill("The old mill", "Door 2 m wide.", "Ask for the miller.")
+        await hand.press("enter")
+        assert "2 circuits, 4 runs, 4 positions" in hand.words
+        kept = venues.load("the-old-mill")
+        assert (kept.notes, kept.contacts) == ("Door 2 m wide.", "Ask for the miller.")
+        assert (kept.runs, kept.circuits) == (split(hand.rig)[0].runs, hand.rig.circuits)
+
+        await hand.find("L2")
+        await hand.paste("44 m")
+        for answer, length in (("escape", "15 m"), ("a", "44 m")):
+            await hand.press("V")
+            await hand.pick("keep")
+            assert "Ask for the miller." in hand.words
+            await hand.press("enter")
+            assert "There is a venue the-old-mill of yours already." in hand.words
+            await hand.press(answer)
+            assert venues.load("the-old-mill").runs[1].length.text == length
+
+
+async def test_a_venue_that_does_not_fit_is_refused_and_the_show_lock_holds() -> None:
+    venues.folder().mkdir(parents=True)
+    (venues.folder() / "odd.toml").write_text('[[circuits]]\nid = "L1"\nbreaker = "16 A"\n')
+    async with opened(preset="small-room") as hand:
+        before = hand.rig
+        await choose_venue(hand, "odd")
+        assert "does not fit the rig" in hand.words
+        await hand.press("L", "V")
+        assert "show lock" in hand.words
+        assert hand.rig is before
