@@ -33,11 +33,23 @@ STARTS = 5
 TO_A_CHANNEL = ("home", "down", "down", "down")
 MOVES = (*["down"] * 24, *["up"] * 4, "pagedown", "pageup", "tab", *["down"] * 16, "pagedown", "pageup", "tab",
          *["down"] * 5, "shift+tab", *["up"] * 4, "shift+tab")  # fmt: skip
-EDITS = (*TO_A_CHANNEL, *["f", "f", "f", "u", "u", "U", "down"] * 3, "up", "up", "up", "home", "d", "u")
+EDITS = (
+    "2",
+    "home",
+    "down",
+    *["r", "r", "r", "u", "u", "U"] * 3,
+    "down",
+    *["r", "u", "U"] * 2,
+    "home",
+    "d",
+    "u",
+    "1",
+)
+FAILURES = (*TO_A_CHANNEL, *["f", "down", "down", "up", "escape", "f", "down"] * 2)
 DIALOGS = ("v", "down", "down", "escape", "w", "w", "escape", "1", *TO_A_CHANNEL, "enter", "right", "right",
            "escape", "slash", "A", "2", "escape", "question_mark", "pagedown", "escape")  # fmt: skip
 NAMES = {"slash": "/", "question_mark": "?"}
-GROUPS = (("move", MOVES), ("edit", EDITS), ("dialog", DIALOGS))
+GROUPS = (("move", MOVES), ("edit", EDITS), ("dialog", DIALOGS), ("failure", FAILURES))
 
 KINDS = (
     ("colour and style", re.compile(rb"\x1b\[[\d;:]*m")),

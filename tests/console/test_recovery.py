@@ -121,3 +121,13 @@ async def test_recover_with_nothing_failed_says_how_to_begin() -> None:
     async with opened(preset="hall") as hand:
         await hand.press("R")
         assert "Nothing has failed." in hand.text
+
+
+async def test_keys_typed_ahead_of_the_plans_reach_them() -> None:
+    async with opened(preset="hall") as hand:
+        before = hand.rig
+        await hand.find("A9.1")
+        await hand.burst("f", "down", "enter", "enter")
+        plan = recover(fail(before, ["A9.1"])).plans[1]
+        assert bare(hand.rig) == plan.rig
+        assert hand.rig.checklists[0].ticked == 1

@@ -37,9 +37,9 @@ def _lengthen(chance: random.Random, rig: Rig) -> Step:
 
 
 def _fail(chance: random.Random, rig: Rig) -> Step:
-    """Mark an amplifier failed: twice in a row would sound again, which `drawn` leaves out by its label."""
+    """Mark an amplifier failed, and leave its plans: twice in a row would sound again, which `drawn` leaves out by its label."""
     amplifier = chance.choice(rig.racks[0].amplifiers).id
-    return Step((*_found(f"{amplifier} amplifier"), "f"), f"mark {amplifier} ")
+    return Step((*_found(f"{amplifier} amplifier"), "f", "escape"), f"mark {amplifier} ")
 
 
 def _duplicate(chance: random.Random, rig: Rig) -> Step:

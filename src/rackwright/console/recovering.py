@@ -27,7 +27,7 @@ from rackwright.console.tables import BACK, HELP, LEAST, REDO, UNDO, RigTable, b
 from rackwright.console.views import recovery as view
 from rackwright.console.views.row import Row, heading, words
 from rackwright.engine import recovery
-from rackwright.engine.recovery import Plan, Recovery
+from rackwright.engine.recovery import PLANS, Plan, Recovery
 from rackwright.model import edit
 from rackwright.model.readings import stamp
 from rackwright.model.rig import Checklist, Rig
@@ -62,8 +62,7 @@ def mark(workplace: "Workplace") -> None:
         if workplace.make(
             f"mark {place} failed", lambda rig: recovery.fail(rig, [place]), place, in_show=True
         ):
-            workplace.say(f"{place} is marked failed. {LOOKING}")
-            workplace.call_after_refresh(show_plans, workplace)
+            workplace.app.push_screen(Plans(workplace))
         return
     checklists = [c for c in session.rig.checklists if c.way_back and set(c.failed) & set(names)]
     if not checklists:
@@ -107,20 +106,6 @@ def _sound(workplace: "Workplace", place: str, names: list[str]) -> None:
         workplace.say(f"{place} is marked sound again.")
 
 
-def show_plans(workplace: "Workplace") -> None:
-    """Find plans for what has failed and has none yet, and show them; say so where nothing is silent for it."""
-    session = workplace.session
-    standing = recovery.standing(session.rig)
-    found = recovery.recover(session.rig, prior=session.assessment, standing=standing)
-    fresh = [name for name in found.failed if name not in standing] or list(found.failed)
-    names = recovery.named(session.rig, fresh)
-    if not found.lost:
-        workplace.say(f"{', '.join(names)} marked failed: nothing is silent for it.")
-        return
-    workplace.say("")
-    workplace.app.push_screen(Plans(workplace, found, view.failed(found, names)))
-
-
 def ask(workplace: "Workplace") -> None:
     """Show the plans or the checklist there is; where there are several, ask which."""
     rig = workplace.session.rig
@@ -140,8 +125,7 @@ def ask(workplace: "Workplace") -> None:
 
     def picked(value: str | None) -> None:
         if value == "plans":
-            workplace.say(LOOKING)
-            workplace.call_after_refresh(show_plans, workplace)
+            workplace.app.push_screen(Plans(workplace))
         elif value is not None:
             workplace.app.push_screen(Ticking(workplace, value.removeprefix("list ")))
 
@@ -171,16 +155,38 @@ class Plans(Screen[None]):
         Binding("question_mark", "help", show=False),
     ]
 
-    def __init__(self, workplace: "Workplace", found: Recovery, told: str) -> None:
+    def __init__(self, workplace: "Workplace") -> None:
         super().__init__(classes="ascii" if workplace.glyphs.ascii else None)
         self.workplace, self.glyphs = workplace, workplace.glyphs
-        self.found, self.told = found, told
+        self._found: Recovery | None = None
+
+    @property
+    def takes_keys(self) -> bool:
+        """Whether the plans stand there."""
+        return self._found is not None
+
+    @property
+    def found(self) -> Recovery:
+        """The plans for what has failed and has none yet, looked for once."""
+        if self._found is None:
+            session = self.workplace.session
+            standing = recovery.standing(session.rig)
+            self._found = recovery.recover(session.rig, prior=session.assessment, standing=standing)
+        return self._found
+
+    @property
+    def failed(self) -> tuple[str, ...]:
+        """What they are for, as a person names it."""
+        rig = self.workplace.session.rig
+        standing = recovery.standing(rig)
+        fresh = [name for name in self.found.failed if name not in standing]
+        return recovery.named(rig, fresh or self.found.failed)
 
     def compose(self) -> ComposeResult:
         """The list; below it what the plan does and, where there is room, its steps."""
         with Vertical(id="panes"):
-            plans = Pane(self.told, self.glyphs, "plans")
-            plans.styles.height = len(self.found.plans) + 3
+            plans = Pane(LOOKING, self.glyphs, "plans")
+            plans.styles.height = PLANS + 3
             yield plans
             with Horizontal(id="beside"):
                 yield Pane("Results: before, broken, after", self.glyphs, "does")
@@ -208,11 +214,12 @@ class Plans(Screen[None]):
 
     def on_pane_resized(self) -> None:
         """Rows for the new width."""
-        self.redraw()
+        if self._found is not None:
+            self.redraw()
 
     def on_pane_selected(self, message: Pane.Selected) -> None:
         """Another plan."""
-        if message.pane is self.plans:
+        if message.pane is self.plans and self._found is not None:
             self.does.scroll_to(y=0, animate=False, immediate=True)
             self.steps.scroll_to(y=0, animate=False, immediate=True)
             self._draw_plan()
@@ -228,7 +235,12 @@ class Plans(Screen[None]):
         return self.found.plans[int(place) if place else 0]
 
     def redraw(self) -> None:
-        """Show the list and the plan."""
+        """Show the list and the plan; leave where nothing is lost."""
+        if not self.found.lost:
+            self.workplace.say(f"{', '.join(self.failed)} marked failed: nothing is silent for it.")
+            self.dismiss()
+            return
+        self.plans.entitle(view.failed(self.found, self.failed))
         place = self.plans.place or "0"
         self.plans.show(view.plans(self.found, self.plans.text_width), place=place)
         self.query_one("#strip", Foot).say([(view.sure(self.found), "dim")])
@@ -260,6 +272,8 @@ class Plans(Screen[None]):
 
     def action_take(self) -> None:
         """Take the plan as one edit, and show its checklist."""
+        if not self.found.lost:
+            return
         plan, now = self.plan, stamp(datetime.datetime.now())
         number = self.found.plans.index(plan) + 1
         workplace = self.workplace

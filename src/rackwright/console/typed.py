@@ -17,6 +17,8 @@ _ROUNDS = 2
 """What a key sets off may post once more on its way up, such as what a pane has selected."""
 _PATIENCE = 1.0
 """Seconds to wait for one that is just closing and will not answer."""
+_MOMENT = 0.005
+"""Seconds from one look to the next at a screen that says by `takes_keys` that it has something to reckon first."""
 
 
 class Typed(App[Any]):
@@ -52,6 +54,8 @@ class Typed(App[Any]):
             for _ in range(_ROUNDS):
                 for node in (self.focused or self.screen).ancestors_with_self:
                     await _passed(node)
+            while self.is_running and not getattr(self.screen, "takes_keys", True):
+                await asyncio.sleep(_MOMENT)
 
 
 def _apart(event: Key | Paste) -> tuple[Key | Paste, ...]:

@@ -6,12 +6,13 @@
 from rackwright.engine.recovery.failing import fail, failed, named, sound
 from rackwright.engine.recovery.moves import Move, apply
 from rackwright.engine.recovery.plan import DampingChange, LevelLoss, LimiterSetting, Plan, few
-from rackwright.engine.recovery.recover import Recovery, recover
+from rackwright.engine.recovery.recover import PLANS, Recovery, recover
 from rackwright.engine.recovery.rehearse import Rehearsal, Rehearsed, SpareWorth, rehearse
 from rackwright.engine.recovery.standing import Rank
 from rackwright.engine.recovery.taking import go_back, put_away, standing, take, tick
 
 __all__ = [
+    "PLANS",
     "DampingChange",
     "LevelLoss",
     "LimiterSetting",
