@@ -159,6 +159,21 @@ async def test_a_file_that_others_changed_is_not_overwritten_unasked(friday: Pat
         assert length(Path("mine.toml")) == "44 m"
 
 
+async def test_a_file_as_others_left_it_is_taken_and_given_back(friday: Path) -> None:
+    async with opened(friday) as hand:
+        await edit(hand)
+        theirs = friday.read_text("utf-8").replace("15 m", "99 m")
+        friday.write_text(theirs, "utf-8")
+        await hand.press("s", "t")
+        assert hand.rig.lines[1].length.text == "99 m"
+        assert "unsaved" not in hand.foot
+        await hand.press("u")
+        assert hand.rig.lines[1].length.text == "44 m"
+        await hand.press("s")
+        assert "was changed" not in hand.text
+        assert length(friday) == "44 m"
+
+
 async def test_a_file_that_others_changed_is_overwritten_where_one_says_so(friday: Path) -> None:
     async with opened(friday) as hand:
         await edit(hand)

@@ -51,6 +51,11 @@ class Document:
             return True
         return now is not None and now != self.fingerprint
 
+    def follows(self, rig: Rig, print_: str | None) -> None:
+        """Note that the file holds that rig, as it was read just now."""
+        self.session.saved, self.fingerprint = rig, print_
+        self._note_base()
+
     def is_own(self, path: Path) -> bool:
         """Whether `path` leads to the document's own file, however it is written."""
         own = self.session.path
@@ -94,10 +99,15 @@ class Document:
         return taken
 
 
+def read(path: Path) -> tuple[Rig, str | None]:
+    """The rig of a file, and the file's fingerprint. Raises RigFileError."""
+    print_ = _fingerprint(path)
+    return rigfile.load(path), print_
+
+
 def opened(path: Path, former: Document | None = None) -> Document:
     """Open a rig file; `former`, where it is that file's, gives it up. Raises RigFileError."""
-    print_ = _fingerprint(path)
-    rig = rigfile.load(path)
+    rig, print_ = read(path)
     if former is not None and former.is_own(path):
         former.close()
     held = lock.acquire(path)

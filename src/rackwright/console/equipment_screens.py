@@ -274,7 +274,7 @@ class RigEquipment(EntryTable):
         from rackwright.console.equipment_fields import PartSheet
 
         asked = PartSheet(tuple(sheet.fields), sheet.values, lambda values: values)
-        return EquipmentForm(sheet.title, asked, self.session, self.glyphs, self.workplace._foresee(sheet))
+        return EquipmentForm(sheet.title, asked, self.session, self.glyphs, self.workplace.foresee(sheet))
 
     def _carrying(self, rig: Rig, entry: EquipmentEntry) -> Rig:
         """The rig with that entry, and the connector it needs."""

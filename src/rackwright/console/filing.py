@@ -47,7 +47,12 @@ class Filing:
 
     def _changed_by_others(self, then: Callable[[], None] | None) -> None:
         path = self.document.session.path
-        answers = [("d", "see what differs"), ("o", "save over it"), ("n", "save this under another name")]
+        answers = [
+            ("d", "see what differs"),
+            ("o", "save over it"),
+            ("n", "save this under another name"),
+            ("t", "take theirs in place of this; undo brings this back"),
+        ]
 
         def done(answer: str | None) -> None:
             if answer == "d" and path is not None:
@@ -56,6 +61,8 @@ class Filing:
                 self._write(None, then)
             elif answer == "n":
                 self.save_as(then)
+            elif answer == "t" and path is not None:
+                self._take_theirs(path)
 
         text = f"{path} was changed by someone else since it was opened here."
         self.workplace.app.push_screen(Question(text, answers, self.workplace.glyphs), done)
@@ -72,6 +79,16 @@ class Filing:
             theirs, self.document.session.rig, "From the file to this rig", self.workplace.glyphs
         )
         self.workplace.app.push_screen(page, lambda _: self._changed_by_others(then))
+
+    def _take_theirs(self, path: Path) -> None:
+        try:
+            theirs, read = documents.read(path)
+        except RigFileError as error:
+            self.workplace.say(str(error), "yellow")
+            return
+        if self.workplace.make("take the file as others left it", lambda _: theirs):
+            self.document.follows(theirs, read)
+            self.workplace.redraw()
 
     def save_as(self, then: Callable[[], None] | None = None) -> None:
         """Ask for a name and save."""

@@ -37,7 +37,10 @@ class PlainBar(ScrollBarRender):
 def _drawn(parts: tuple[Part, ...], sign: str, base: Style, width: int, ascii: bool) -> Strip:
     """A row as it is drawn; kept, as most rows only change their place when a pane scrolls."""
     segments = [Segment(f"{sign} ", base)]
-    segments += [Segment(plain(text) if ascii else text, _LOOKS[style] + base) for text, style in parts]
+    for text, style in parts:
+        # dim turned round is a grey block
+        look = base if base is _REVERSE and style == "dim" else _LOOKS[style] + base
+        segments.append(Segment(plain(text) if ascii else text, look))
     return Strip(segments).adjust_cell_length(width, base if base is _REVERSE else None)
 
 

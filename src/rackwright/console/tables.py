@@ -171,7 +171,7 @@ class RigTable(TableScreen):
 
     def form_of(self, sheet: Sheet) -> Form:
         """The form of a sheet, which tells what findings its values would bring."""
-        return Form(sheet.title, sheet.fields, sheet.values, self.glyphs, self.workplace._foresee(sheet))
+        return Form(sheet.title, sheet.fields, sheet.values, self.glyphs, self.workplace.foresee(sheet))
 
     def action_undo(self) -> None:
         """Take back the last edit of the rig."""

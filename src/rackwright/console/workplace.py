@@ -228,10 +228,10 @@ class Workplace(Screen[None]):
                 self.make(label, lambda rig: sheet.make(rig, values), sheet.leads_to(values))
 
         self.app.push_screen(
-            Form(sheet.title, sheet.fields, sheet.values, self.glyphs, self._foresee(sheet)), done
+            Form(sheet.title, sheet.fields, sheet.values, self.glyphs, self.foresee(sheet)), done
         )
 
-    def _foresee(self, sheet: Sheet) -> Callable[[Values], list[Row]]:
+    def foresee(self, sheet: Sheet) -> Callable[[Values], list[Row]]:
         """What a sheet's values would bring: findings that come and go."""
         session = self.session
 

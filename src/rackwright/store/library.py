@@ -34,7 +34,7 @@ def user_library() -> Equipment:
     for path in user_files():
         text = read_text(path)
         entries = equipment_of(text, str(path), found.over(built_in()))
-        if twice := _twice(entries, found):
+        if twice := listed_twice(entries, found):
             raise refusal_of(str(path), twice, text, parse(text, str(path)))
         found = followed_by(found, entries)
     return found
@@ -74,7 +74,7 @@ def _is_in(entries: Equipment, problem: Problem) -> bool:
     return isinstance(number, int) and number < len(getattr(entries, str(kind)))
 
 
-def _twice(entries: Equipment, earlier: Equipment) -> tuple[Problem, ...]:
+def listed_twice(entries: Equipment, earlier: Equipment) -> tuple[Problem, ...]:
     """The entries whose id an earlier file of the user has: which of the two holds would be a matter of chance."""
     return tuple(
         Problem(

@@ -155,7 +155,7 @@ def _refuse_unreadable(path: Path, text: str) -> None:
         if not content.strip():
             continue
         entries = library.equipment_of(content, str(each), found.over(library.built_in()))
-        if twice := library._twice(entries, found):
+        if twice := library.listed_twice(entries, found):
             raise refusal_of(str(each), twice, content, parse(content, str(each)))
         found = library.followed_by(found, entries)
 
@@ -171,7 +171,7 @@ def _unlink(path: Path) -> None:
 def _kept_aside(path: Path) -> Path | None:
     """Copy a text that the save would lose some of to `NAME.before-save.txt`: as `.toml` it would be read as equipment."""
     former = rigfile._content(path) or b""
-    if not rigfile._loses(former):
+    if not rigfile.loses(former):
         return None
     names = rigfile._names_beside(path.with_suffix(".txt"))
     copy = next(name for name in names if rigfile._content(name) in (None, former))

@@ -153,7 +153,7 @@ def _kept_aside(path: str | os.PathLike[str]) -> Path | None:
         former = target.read_bytes() if target.is_file() else b""
     except (OSError, ValueError) as error:
         raise atomic.save_error(path, error) from None
-    if not _loses(former):
+    if not loses(former):
         return None
     copy = next(name for name in _names_beside(target) if _content(name) in (None, former))
     if _content(copy) is None:
@@ -165,7 +165,7 @@ def _kept_aside(path: str | os.PathLike[str]) -> Path | None:
     return copy
 
 
-def _loses(former: bytes) -> bool:
+def loses(former: bytes) -> bool:
     """Whether a save would lose what a person wrote in that file: comments, or text that is no TOML at all."""
     if not former.strip():
         return False

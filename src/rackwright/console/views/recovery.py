@@ -124,7 +124,7 @@ def _damping(found: Recovery, plan: Plan) -> Iterator[_Line]:
         cells.append(reading(min(factors), "") if factors else "–")
     if cells[0] != "–":
         yield _Line(
-            "damping of those, lowest", (cells[0], cells[1], cells[2]), "warn" if plan.damping else "ok"
+            "their lowest damping", (cells[0], cells[1], cells[2]), "warn" if plan.damping else "ok"
         )
 
 
