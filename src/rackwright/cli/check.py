@@ -9,6 +9,7 @@ from rackwright.engine.results import CAUTION, SEVERITIES, CircuitResult, Findin
 from rackwright.model.rig import Rig
 from rackwright.units import Temperature, figure
 
+ALLOWED = "Allowed: the highest rms limiter that its sections bear, in volts at the output and in dBu at the input."
 HONEST = "Past a damping factor of about 20 the voice coil's own resistance rules; compare the two Q figures."
 
 MOST_ALIKE = 3
@@ -66,7 +67,7 @@ def percent(share: float | None) -> str:
 
 
 def _channels(page: Page, assessment: Assessed) -> None:
-    numbers = ("load Ω", "min Ω", "V", "A", "W", "limit V", "dBu")
+    numbers = ("load Ω", "min Ω", "V", "A", "W", "allowed V", "dBu")
     rows = []
     for c in assessment.channels.values():
         if assessment.branches[c.id].second_of_bridge:
@@ -76,10 +77,11 @@ def _channels(page: Page, assessment: Assessed) -> None:
         limits = (c.limiter_rms, c.limiter_rms_dbu)
         rows.append((c.id, c.feed or "–", state, *map(short, values), *map(short, limits)))
     page.table(("channel", "feed", "state", *numbers), rows, right=numbers)
+    page.say(Span(ALLOWED, "dim"))
 
 
 def _sections(page: Page, assessment: Assessed) -> None:
-    numbers = ("W", "room dB", "loss dB", "damping", "Q", "Q ideal")
+    numbers = ("W", "headroom dB", "loss dB", "damping", "Q", "Q ideal")
     signs = {1: "+", -1: "−", None: ""}
     rows = [
         (
