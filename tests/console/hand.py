@@ -1,17 +1,16 @@
 """A hand on the console's keys, and an eye on its screen: the whole app without a terminal, each key settled in turn.
 
-Waits for the app's own queues of messages to run empty, never for a time, so that a busy machine changes nothing.
+Waits until the loop of events has nothing left to run, never for a time, so that a busy machine changes nothing.
 """
 
 import asyncio
 import unicodedata
-from collections.abc import AsyncIterator, Iterator
+from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from pathlib import Path
 from unittest.mock import patch
 
 from textual.events import Key, Paste
-from textual.message_pump import MessagePump
 from textual.pilot import Pilot
 from textual.screen import Screen
 from textual.strip import Strip
@@ -20,12 +19,13 @@ from rackwright.console.app import Console
 from rackwright.console.glyphs import UNICODE, Glyphs
 from rackwright.console.panes import Pane
 from rackwright.console.session import Session
+from rackwright.console.typed import Typed
 from rackwright.console.workplace import Workplace
 from rackwright.model.rig import Rig
 from rackwright.store import presets
 
-CALM = 10
-"""How often in a row no message may be waiting before the app counts as settled."""
+CALM = 2
+"""How often in a row nothing may be left to run before the app counts as settled."""
 DRAWN = 2
 """How often in a row nothing may follow from drawing the screen: what scrolls is laid out, then drawn."""
 CHARACTERS = {"enter": "\r", "tab": "\t", "escape": "\x1b", "space": " "}
@@ -43,13 +43,13 @@ class Hand:
     async def press(self, *keys: str) -> None:
         """Press keys by their names, each one settled before the next."""
         for key in keys:
-            self._send(key)
+            send(self.app, key)
             await self.settle()
 
     async def burst(self, *keys: str) -> None:
         """Press keys all at once, as they come over a slow link."""
         for key in keys:
-            self._send(key)
+            send(self.app, key)
         await self.settle()
 
     async def type(self, text: str) -> None:
@@ -59,9 +59,6 @@ class Hand:
     async def write(self, text: str) -> None:
         """Type text in place of what stands in the field."""
         await self.burst("end", "ctrl+u", *("space" if sign == " " else sign for sign in text))
-
-    def _send(self, key: str) -> None:
-        self.app.post_message(Key(_name(key), CHARACTERS.get(key, key if len(key) == 1 else None)))
 
     async def fill(self, *texts: str | None) -> None:
         """Type into fields one after the other, None leaving one as it is; ends on the field after the last."""
@@ -109,32 +106,8 @@ class Hand:
         await self.settle()
 
     async def settle(self) -> None:
-        """Wait until every message is dealt with and what it brought is drawn."""
-        drawn = 0
-        while drawn < DRAWN and self.app.is_running:
-            await self._quiet()
-            await self.app.animator.wait_until_complete()
-            await self.pilot.pause(0)
-            drawn = drawn + 1 if await self._quiet() else 0
-
-    async def _quiet(self) -> bool:
-        """Wait until no message has been waiting for a while; whether none was from the start."""
-        rounds = calm = 0
-        while calm < CALM and self.app.is_running:
-            await asyncio.sleep(0)
-            rounds += 1
-            calm = 0 if self._busy() else calm + 1
-        return rounds == calm
-
-    def _busy(self) -> bool:
-        handing_on = self.app._handing_on
-        waiting = handing_on is not None and not handing_on.done()
-        return waiting or any(node.message_queue_size for node in self._nodes())
-
-    def _nodes(self) -> Iterator[MessagePump]:
-        yield self.app
-        for screen in self.app.screen_stack:
-            yield from screen.walk_children(with_self=True)
+        """Wait until every message is dealt with and what it brought is laid out."""
+        await settled(self.app)
 
     # --- looking ---
 
@@ -207,6 +180,32 @@ class Hand:
         return {row.place for row in pane.rows if row.place in pane.lit}
 
 
+def send(app: Typed, key: str) -> None:
+    """Send a key to an app, by its name."""
+    app.post_message(Key(_name(key), CHARACTERS.get(key, key if len(key) == 1 else None)))
+
+
+async def settled(app: Typed) -> None:
+    """Wait until an app has dealt with every message and laid out what it brought."""
+    drawn = 0
+    while drawn < DRAWN and app.is_running:
+        await _quiet(app)
+        await app.animator.wait_until_complete()
+        app.screen._on_timer_update()
+        drawn = drawn + 1 if await _quiet(app) else 0
+
+
+async def _quiet(app: Typed) -> bool:
+    """Wait until nothing is left to run, no handler and no key; whether nothing was from the start."""
+    loop, rounds, calm = asyncio.get_running_loop(), 0, 0
+    while calm < CALM and app.is_running:
+        await asyncio.sleep(0)
+        rounds += 1
+        waiting = app._handing_on is not None and not app._handing_on.done()
+        calm = 0 if waiting or loop._ready else calm + 1  # type: ignore[attr-defined]
+    return rounds == calm
+
+
 def _name(key: str) -> str:
     """How the toolkit calls a key of one sign."""
     if len(key) > 1 or key.isalnum():
@@ -224,14 +223,14 @@ async def opened(
 ) -> AsyncIterator[Hand]:
     """The console running on a file, on a preset as a new rig, or from the start."""
     app = Console(None if path is None else Path(path), presets.find(preset) if preset else None, glyphs)
-    with patch.object(Screen, "_compositor_refresh", _not_drawn):
+    with patch.object(Screen, "_compositor_refresh", not_drawn):
         async with app.run_test(size=size) as pilot:
             hand = Hand(app, pilot)
             await hand.settle()
             yield hand
 
 
-def _not_drawn(screen: Screen[object]) -> None:
+def not_drawn(screen: Screen[object]) -> None:
     """Draw no frame: half the time would go into frames that nobody looks at. `strips` draws when one looks."""
     screen._dirty_widgets.clear()
     screen._compositor._dirty_regions.clear()

@@ -2,26 +2,27 @@
 
 from pathlib import Path
 
-from textual.app import App
 from textual.pilot import Pilot
 from textual.screen import Screen
 from textual.widgets import Static
 
 import rackwright.console
+from console.hand import send, settled
 from rackwright.console.documents import Document
 from rackwright.console.glyphs import UNICODE, Glyphs
 from rackwright.console.panes import Pane
 from rackwright.console.session import Session
+from rackwright.console.typed import Typed
 from rackwright.console.workplace import Workplace
 from rackwright.model.rig import Rig
 from rackwright.store import library, rigfile
 
 SHEET = Path(rackwright.console.__file__).with_name("console.tcss")
-FEEDS, CIRCUITS, SETTINGS, IN_RIG, LIBRARY = range(5)
+FEEDS, CIRCUITS, SETTINGS, IN_RIG, LIBRARY, SPARES, STOCK = range(7)
 """The tables, in the order of the list that t opens."""
 
 
-class Bench(App[None]):
+class Bench(Typed):
     """The workplace on a rig, with the user's library as it is on disk."""
 
     CSS_PATH = SHEET
@@ -47,15 +48,15 @@ def hall() -> Rig:
 async def press(pilot: Pilot[None], *keys: str) -> None:
     """Press keys, each one settled before the next."""
     for key in keys:
-        await pilot.press(key)
-        await pilot.pause()
+        send(pilot.app, key)
+        await settled(pilot.app)
 
 
 async def write(pilot: Pilot[None], text: str) -> None:
     """Replace what stands in the field by `text`."""
-    await press(pilot, "end", "ctrl+u")
-    await pilot.press(*("space" if sign == " " else sign for sign in text))
-    await pilot.pause()
+    for key in ("end", "ctrl+u", *("space" if sign == " " else sign for sign in text)):
+        send(pilot.app, key)
+    await settled(pilot.app)
 
 
 async def fill(pilot: Pilot[None], *texts: str | None) -> None:

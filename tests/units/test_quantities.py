@@ -26,6 +26,7 @@ from rackwright.units import (
     Voltage,
     gauge_area,
     of_si,
+    quantities,
 )
 
 KINDS = (*DIMENSIONS, Impedance)
@@ -309,6 +310,20 @@ def test_every_spelling_agrees_with_the_registry_of_pint(kind, registry):
     assert not differing
     assert unknown <= UNKNOWN_TO_PINT
     assert len(unknown) < len(kind.spellings)
+
+
+@pytest.mark.parametrize("kind", [kind for kind in PINT_UNIT if kind.pint_unit])
+def test_a_unit_half_typed_is_none_that_pint_knows(kind, registry):
+    """So that nothing is lost by not asking pint, which takes long to load, at each key."""
+    half = {unit[:end] for unit in kind.spellings for end in range(1, len(unit))} - kind.spellings.keys()
+    assert half
+    assert not {unit for unit in half if pint_value(registry, unit, PINT_UNIT[kind]) is not None}
+
+
+def test_a_unit_half_typed_is_refused_without_asking_pint(monkeypatch):
+    monkeypatch.setattr(quantities, "_pint_factor", None)
+    with pytest.raises(QuantityError, match='"oh" in "8 oh" is no unit of'):
+        Resistance.parse("8 oh")
 
 
 def attempt(kind, typed):

@@ -8,7 +8,9 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.events import Key
+from textual.geometry import Size
 from textual.message import Message
+from textual.reactive import Reactive
 from textual.widget import Widget
 from textual.widgets import Input, Label, Static, TextArea
 
@@ -23,6 +25,12 @@ LEAST_TOLD, MOST_TOLD = 2, 6
 """Lines for the consequence."""
 Consequence = Callable[[Mapping[str, Any]], Sequence[Row]]
 """What the values would do, as rows; raises FieldError where they can't stand together."""
+
+
+class LineBox(Input):
+    """A line to type in. Its width is its own, whatever stands in it: no key lays the fields out anew."""
+
+    virtual_size = Reactive(Size(0, 0), layout=False)
 
 
 class ChoiceBox(Widget, can_focus=True):
@@ -138,7 +146,7 @@ class Form(Dialog):
         elif isinstance(field, Words) and field.lines > 1:
             box = TextArea(text, compact=True)
         else:
-            box = Input(text, compact=True, select_on_focus=True)
+            box = LineBox(text, compact=True, select_on_focus=True)
         self.boxes[field.name] = box
         return box
 
@@ -212,18 +220,18 @@ class Form(Dialog):
             return True
         box = self.query_one("#consequence", Static)
         try:
-            box.update(styled(self.consequence(self.values()), self.glyphs))
+            _show(box, styled(self.consequence(self.values()), self.glyphs))
         except FieldError as error:
             self._say(box, str(error), "yellow")
             return False
         return True
 
     def _hide(self) -> bool:
-        self.query_one("#consequence", Static).update("")
+        _show(self.query_one("#consequence", Static), Text())
         return False
 
     def _say(self, label: Static, text: str, style: str) -> None:
-        label.update(Text.assemble((plain(text) if self.glyphs.ascii else text, style)))
+        _show(label, Text.assemble((plain(text) if self.glyphs.ascii else text, style)))
 
     def action_apply(self) -> None:
         """Give the values, or go to the first field that can't be read."""
@@ -258,3 +266,13 @@ class Form(Dialog):
         boxes = [box for box in self.boxes.values() if not isinstance(box, ChoiceBox) or box.options]
         at = boxes.index(self.focused) if self.focused in boxes else -by
         self.set_focus(boxes[(at + by) % len(boxes)])
+
+
+def _show(label: Static, text: Text) -> None:
+    """Put a text on a label. All fields are laid out anew only where it takes other lines: at each key that is slow."""
+    if text == label.content:
+        return
+    label.update(text, layout=False)
+    lines = label.get_content_height(label.container_size, label.screen.size, label.size.width)
+    if not label.size or lines != label.size.height:
+        label.refresh(layout=True)
