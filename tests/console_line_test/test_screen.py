@@ -73,13 +73,25 @@ async def test_space_ticks_polarity_and_c_the_cabinet_that_sounded() -> None:
 async def test_leads_are_taken_off_what_is_measured_from_then_on() -> None:
     """7 Ω with leads of 1.3 Ω is 5.7 Ω, within the limits; without, it is above them."""
     async with opened(preset="small-room", size=(80, 24)) as hand:
-        await hand.press("i", "7", "enter", "z")
+        await hand.press("i", "7", "enter", "down", "z")
         await hand.type("1.3")
         await hand.press("enter")
         assert "leads 1.3 ohm taken off" in hand.text
         await hand.press("7", "enter")
         assert "2 of 8 measured, 1 not as expected" in hand.text
         assert kept(hand, "L1/2").lead_resistance.value == pytest.approx(1.3)
+
+
+async def test_a_reading_amiss_keeps_its_row_and_is_told_at_the_foot_afterwards() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await hand.press("i", "o", "enter")
+        assert "Next: Unplug SUB-L1 and measure pair 1 at its input." in hand.words
+        await hand.press("enter")
+        assert "L1 pair 2: type what the meter shows" in hand.words
+        await hand.press("escape")
+        assert "line test 1 amiss" in hand.foot
+        await hand.press("u")
+        assert "amiss" not in hand.foot
 
 
 async def test_a_locked_rig_takes_no_reading() -> None:

@@ -245,3 +245,15 @@ def test_sound_takes_back_every_failure(data):
     assert failed(broken) or not rig.amplifiers()
     assert failed(sound(broken)) == ()
     assert assess(sound(broken)).sections == assess(rig).sections
+
+
+def test_a_dead_amplifier_is_cut_off_first_and_a_dead_circuit_asked_why(presets):
+    rig = presets["outdoor-stage"]
+    first = recover(rig, ["A1"]).best.checklist[0]
+    assert (first.kind, first.place) == ("quiet", "A1")
+    assert "pull its mains plug" in first.words
+    back = recover(rig, ["A1"]).best.way_back
+    assert any(step.words.startswith("Switch A1 on") for step in back if step.kind == "sound")
+    first = recover(rig, ["P1"]).best.checklist[0]
+    assert "why P1 went dead" in first.words
+    assert "mains plug" not in recover(rig, ["A1.1"]).best.checklist[0].words

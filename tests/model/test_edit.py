@@ -441,6 +441,26 @@ def test_duplicate_a_cabinet_with_its_line_from_the_same_source():
     assert after["L4"] == replace(things(RIG)["L2"], id="L4", to="SUB-L3")
 
 
+def test_the_copied_line_leaves_the_next_free_socket_of_its_kind():
+    rack, socket, line = next(
+        (rack, socket, line)
+        for line in RIG.lines
+        for rack in RIG.racks
+        for socket in rack.sockets
+        if line.source == socket.id
+    )
+    copy_id = edit.next_id(RIG, line.to)
+    other = next(model.id for model in RIG.equipment.connectors if model.id != socket.connector)
+    taken = {line.source for line in RIG.lines}
+    full = replace(
+        RIG, racks=tuple(replace(r, sockets=tuple(s for s in r.sockets if s.id in taken)) for r in RIG.racks)
+    )
+    for connector, source in ((socket.connector, "FREE"), (other, socket.id)):
+        rig = edit.add(full, Socket(id="FREE", connector=connector), rack=rack.id)
+        copied = edit.duplicate(rig, line.to)
+        assert next(line.source for line in copied.lines if line.to == copy_id) == source
+
+
 def test_duplicate_a_cabinet_that_nothing_feeds():
     assert set(things(edit.duplicate(RIG, "W2"))) - set(things(RIG)) == {"W3"}
 

@@ -91,7 +91,7 @@ def test_the_panel_names_for_each_socket_the_lines_that_start_there(paper: Paper
         if line != "–"
     }
     assert told == {
-        (row["from"], row["line"])
+        (row["from"], f"{row['line']} to {row['to']}")
         for row in paper.rows["lines.csv"]
         if not row["from"].startswith("link of ")
     }

@@ -9,7 +9,9 @@ from rackwright.engine.results import CAUTION, SEVERITIES, CircuitResult, Findin
 from rackwright.model.rig import Rig
 from rackwright.units import Temperature, figure
 
-ALLOWED = "Allowed: the highest rms limiter that its sections bear, in volts at the output and in dBu at the input."
+ALLOWED = (
+    "Allowed: the highest rms limiter that its sections bear, in volts at the output and in dBu at the input."
+)
 HONEST = "Past a damping factor of about 20 the voice coil's own resistance rules; compare the two Q figures."
 
 MOST_ALIKE = 3

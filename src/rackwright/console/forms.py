@@ -17,12 +17,14 @@ from textual.widgets import Input, Label, Static, TextArea
 from rackwright.console.dialogs import Dialog, Picker, styled
 from rackwright.console.fields import Choice, Field, FieldError, Option, Words
 from rackwright.console.glyphs import Glyphs, plain
-from rackwright.console.views.row import Row
+from rackwright.console.views.row import Row, words, wrap
 
 AROUND, FEWEST = 7, 4
 """Lines that frame, title and keys take with those between them; lines that the fields have at least."""
 LEAST_TOLD, MOST_TOLD = 2, 6
 """Lines for the consequence."""
+LEAST_WIDTH = 72
+"""Cells of a line in it, before it is laid out."""
 Consequence = Callable[[Mapping[str, Any]], Sequence[Row]]
 """What the values would do, as rows; raises FieldError where they can't stand together."""
 
@@ -117,6 +119,8 @@ class Form(Dialog):
         self.start = dict(values)
         self.consequence = consequence
         self.boxes: dict[str, Input | ChoiceBox | TextArea] = {}
+        self.told: Sequence[Row] = ()
+        self.room = LEAST_TOLD
 
     def compose(self) -> ComposeResult:
         """A line a field, the consequence, the keys."""
@@ -167,6 +171,9 @@ class Form(Dialog):
         free = self.size.height - AROUND
         room = min(max(free - fields.virtual_size.height, LEAST_TOLD), MOST_TOLD)
         fields.styles.max_height, told.styles.max_height = max(FEWEST, free - room), room
+        if room != self.room:
+            self.room = room
+            self._tell()
 
     def text_of(self, name: str) -> str:
         """What stands in a field."""
@@ -218,17 +225,24 @@ class Form(Dialog):
     def _foresee(self) -> bool:
         if self.consequence is None:
             return True
-        box = self.query_one("#consequence", Static)
         try:
-            _show(box, styled(self.consequence(self.values()), self.glyphs))
+            self.told = self.consequence(self.values())
         except FieldError as error:
-            self._say(box, str(error), "yellow")
+            self.told = [words(str(error), "warn")]
             return False
+        finally:
+            self._tell()
         return True
 
     def _hide(self) -> bool:
-        _show(self.query_one("#consequence", Static), Text())
+        self.told = ()
+        self._tell()
         return False
+
+    def _tell(self) -> None:
+        """What all would do, as much of it as there are lines for."""
+        box = self.query_one("#consequence", Static)
+        _show(box, styled(_cut(self.told, self.room, box.container_size.width or LEAST_WIDTH), self.glyphs))
 
     def _say(self, label: Static, text: str, style: str) -> None:
         _show(label, Text.assemble((plain(text) if self.glyphs.ascii else text, style)))
@@ -266,6 +280,15 @@ class Form(Dialog):
         boxes = [box for box in self.boxes.values() if not isinstance(box, ChoiceBox) or box.options]
         at = boxes.index(self.focused) if self.focused in boxes else -by
         self.set_focus(boxes[(at + by) % len(boxes)])
+
+
+def _cut(rows: Sequence[Row], lines: int, width: int) -> Sequence[Row]:
+    """As many rows as stand whole on so many lines, and how many more there are."""
+    heights = [len(wrap("".join(text for text, _ in row.parts), width)) for row in rows]
+    if sum(heights) <= lines:
+        return rows
+    kept = next(n for n in reversed(range(len(rows))) if n == 0 or sum(heights[:n]) < lines)
+    return [*rows[:kept], words(f"and {len(rows) - kept} more" if kept else f"{len(rows)} changes", "dim")]
 
 
 def _show(label: Static, text: Text) -> None:

@@ -31,7 +31,11 @@ if TYPE_CHECKING:
     from rackwright.console.workplace import Workplace
 
 ENTER = Command(
-    "enter", "edit", "record", "Record the reading typed (ohms, or o for open) and go on", "Line test"
+    "enter",
+    "edit",
+    "record",
+    "Record the reading typed (ohms, or o for open); where it is as expected, go on",
+    "Line test",
 )
 POLARITY = Command("space", "polarity", "polarity", "Tick that the polarity is right, or not", "Line test")
 SOUNDED = Command("c", "sounded", "sounded", "Tick which cabinet sounded", "Line test")
@@ -200,6 +204,9 @@ class LineTest(RigTable):
                 return
             self.typed = ""
             self._note(item.test, f"reading {item.test.id}", ohms=ohms, lead_resistance=self.lead_resistance)
+            said = self.here.judgement if self.here is not None else None
+            if said is not None and not said.as_expected:
+                return  # what it may be, and the next test, stay to be read
         self.query_one(Pane).action_step(1)
 
     def _note(self, test: PairTest, label: str, **fields: object) -> None:

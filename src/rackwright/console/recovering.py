@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from rackwright.console.workplace import Workplace
 
 LOOKING = "Looking for plans …"
+ALL_DONE = "All done. Leave with esc; once it is mended, b takes the way back."
 WIDE = 110
 """Columns from which the steps stand beside what a plan does."""
 
@@ -251,7 +252,7 @@ class Plans(Screen[None]):
 
     def _draw_plan(self) -> None:
         plan, width = self.plan, self.does.text_width
-        does = view.comparison(self.found, plan, width)
+        does = view.comparison(self.found, plan, width, self.glyphs)
         steps = view.steps(plan.checklist, self.steps.text_width if self.steps.display else width)
         if self.steps.display:
             self.steps.show(_read_only([*steps, *view.caution(self.steps.text_width)]))
@@ -328,13 +329,8 @@ class Ticking(RigTable):
         checklist = self.checklist
         if checklist is None:
             return [words("The list is gone.", "dim")]
-        told = [] if checklist.ticked < len(checklist.steps) else [words(""), *self._all_done(checklist)]
+        told = [words(""), words(ALL_DONE, "ok")] if checklist.ticked == len(checklist.steps) else []
         return [*view.steps(checklist.steps, width), *told, *view.caution(width)]
-
-    def _all_done(self, checklist: Checklist) -> list[Row]:
-        if checklist.way_back:
-            return [words("All done. Leave with esc; once it is mended, b takes the way back.", "ok")]
-        return [words("All done, and back as it was. del puts the list away.", "ok")]
 
     def redraw(self, place: str | None = None) -> None:
         """Show the list, its title and how far it is in the frame."""
@@ -342,6 +338,9 @@ class Ticking(RigTable):
             title = f"{checklist.title}: {checklist.ticked} of {len(checklist.steps)} done"
             self.query_one(Pane).entitle(title)
         super().redraw(place)
+        if checklist is not None and not checklist.way_back:
+            acting = [command for command in self.KEYS if command is not MENDED]
+            self.query_one("#keys", Foot).say(strip.keys(acting, self.session, self.size.width))
 
     def _make(self, label: str, change: Callable[[Rig], Rig], place: str | None = None) -> bool:
         made = self.workplace.make(label, change, in_show=True)
@@ -359,6 +358,10 @@ class Ticking(RigTable):
         label = f"{'untick' if done else 'tick'} step {number + 1}"
         following = self.place if done else self._next(number + 1)
         self._make(label, lambda rig: recovery.tick(rig, self.id_, number), following)
+        after = self.checklist
+        if after is not None and not after.way_back and after.ticked == len(after.steps):
+            self._put_away(after)
+            self.workplace.say("All done, and back as it was. The list is put away.")
 
     def action_way_back(self) -> None:
         """It is mended: take the way back, after asking."""
@@ -372,8 +375,16 @@ class Ticking(RigTable):
                 self._go_back(checklist)
 
         names = ", ".join(recovery.named(self.session.rig, checklist.failed))
+        told = f"{names} failed at {checklist.when}."
+        if left := len(checklist.steps) - checklist.ticked:
+            told += f" {left} of {len(checklist.steps)} steps are not ticked. The way back takes them all as done; "
+            told += "for those that were not, undo the plan instead."
         answers = [("b", "it is mended and tried: take the way back")]
-        self.app.push_screen(Question(f"{names} failed at {checklist.when}.", answers, self.glyphs), answered)
+        self.app.push_screen(Question(told, answers, self.glyphs), answered)
+
+    def _put_away(self, checklist: Checklist) -> None:
+        if self._make(f"put away {checklist.title}", lambda rig: recovery.put_away(rig, self.id_)):
+            self.dismiss(None)
 
     def _go_back(self, checklist: Checklist) -> None:
         names = ", ".join(recovery.named(self.session.rig, checklist.failed))
@@ -386,16 +397,11 @@ class Ticking(RigTable):
             return
 
         def answered(answer: str | None) -> None:
-            if answer == "y" and self._make(
-                f"put away {checklist.title}", lambda rig: recovery.put_away(rig, self.id_)
-            ):
-                self.dismiss(None)
+            if answer == "y":
+                self._put_away(checklist)
 
         left = len(checklist.steps) - checklist.ticked
         lost = " and the way back with it" if checklist.way_back else ""
-        if not left and not lost:
-            answered("y")
-            return
         told = f"{left} of {len(checklist.steps)} steps are not done." if left else "Every step is done."
         answers = [("y", f"put the list away{lost}")]
         self.app.push_screen(Question(told, answers, self.glyphs), answered)

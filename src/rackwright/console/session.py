@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import NamedTuple, Protocol
 
 from rackwright.engine.assess import Assessed, assess
+from rackwright.engine.line_test import amiss
 from rackwright.model.edit import EditError
 from rackwright.model.rig import Rig
 
@@ -76,6 +77,7 @@ class Session:
         self.held_by = ""
         """Who else holds the file; this session is read-only where not empty."""
         self.journal_trouble = ""
+        self._amiss: tuple[Assessed | None, tuple[str, ...]] = (None, ())
 
     @property
     def unsaved(self) -> bool:
@@ -86,6 +88,13 @@ class Session:
     def untouched(self) -> bool:
         """Whether nobody has put anything into it: new or a preset's, with no edit and nothing recovered."""
         return self.saved is None and not self.past and not self.future and not self.recovered
+
+    @property
+    def amiss(self) -> tuple[str, ...]:
+        """The pole pairs that the line test found amiss."""
+        if self._amiss[0] is not self.assessment:
+            self._amiss = self.assessment, amiss(self.assessment.index)
+        return self._amiss[1]
 
     @property
     def undoes(self) -> str:

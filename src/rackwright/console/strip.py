@@ -75,14 +75,23 @@ def standing(session: Session) -> list[Part]:
         ("SHOW LOCK", "here", session.show_locked),
         ("comparing", "note", session.kept is not None),
         (f"{len(session.marked)} chosen", "head", session.marked),
-        *((f"checklist {c.ticked} of {len(c.steps)}", "note", True) for c in under_way(session.rig)),
+        (_under_way(session.rig), "note", True),
+        (f"line test {len(session.amiss)} amiss", "warn", session.amiss),
     )
     for words, style, is_so in told:
-        parts += [(words, style), ("  ", "")] if is_so else []
+        parts += [(words, style), ("  ", "")] if is_so and words else []
     for circuit in sorted(assessment.circuits.values(), key=lambda c: -c.loading)[:6]:
         style = "stop" if circuit.loading > 1 else "warn" if circuit.loading > 0.8 else ""
         parts += [(f"{circuit.id} {circuit.loading:.0%}", style), ("  ", "")]
     return parts
+
+
+def _under_way(rig: Rig) -> str:
+    """How far the checklists are, in a word or two."""
+    lists = under_way(rig)
+    if len(lists) > 1:
+        return f"{len(lists)} checklists"
+    return "".join(f"checklist {checklist.ticked} of {len(checklist.steps)}" for checklist in lists)
 
 
 def under_way(rig: Rig) -> list[Checklist]:

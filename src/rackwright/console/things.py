@@ -111,7 +111,13 @@ class Maker:
     def sources(self, but: str = "") -> tuple[Option, ...]:
         """Every end that a line can start from, those with no line yet first; `but` left out."""
         ends = [
-            *((s.id, f"socket {s.connector}") for s in self.rig.sockets()),
+            *(
+                (
+                    s.id,
+                    f"socket {s.connector}, {', '.join(pole or 'not wired' for pole in s.poles) or 'not wired'}",
+                )
+                for s in self.rig.sockets()
+            ),
             *((c.id, f"link of {c.model}") for c in self.rig.cabinets if c.id != but),
         ]
         lines = {name: [line.id for line in self.index.lines_from.get(name, ())] for name, _ in ends}

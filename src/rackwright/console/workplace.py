@@ -219,17 +219,27 @@ class Workplace(Screen[None]):
         """Makes forms' sheets for the rig as it is now."""
         return Maker(self.session.assessment, self.library)
 
-    def open_sheet(self, sheet: Sheet) -> None:
-        """Show a form and make its edit."""
+    def open_sheet(self, sheet: Sheet, lets_go: bool = False) -> None:
+        """Show a form and make its edit; with `lets_go` what was chosen for it is chosen no longer."""
 
         def done(values: Mapping[str, Any] | None) -> None:
             if values is not None:
                 label = f"{sheet.label} {values['id']}" if sheet.label.startswith("add ") else sheet.label
-                self.make(label, lambda rig: sheet.make(rig, values), sheet.leads_to(values))
+                if self.make(label, lambda rig: sheet.make(rig, values), sheet.leads_to(values)) and lets_go:
+                    self.session.marked = ()
+                    self.redraw()
+                elif label.startswith("add "):
+                    self._say_added(values["id"])
 
         self.app.push_screen(
             Form(sheet.title, sheet.fields, sheet.values, self.glyphs, self.foresee(sheet)), done
         )
+
+    def _say_added(self, name: str) -> None:
+        """Say what was added, and where it stands where that is out of sight."""
+        pane = 1 if kind_of(self.session.assessment, name) in ("socket", "line", "cabinet") else 0
+        where = f" Press {pane + 1} to see it." if self.has_class("narrow") and pane != self.front else ""
+        self.say(f"{name} is added.{where}")
 
     def foresee(self, sheet: Sheet) -> Callable[[Values], list[Row]]:
         """What a sheet's values would bring: findings that come and go."""
@@ -242,7 +252,8 @@ class Workplace(Screen[None]):
                 raise FieldError(str(error)) from None
             if edited is session.rig:
                 return [words("No change.", "dim")]
-            return foreseen(session.assessment.findings, assess(edited, session.assessment).findings)
+            after = assess(edited, session.assessment).findings
+            return foreseen(session.assessment.findings, after, len(session.assessment.findings) + len(after))
 
         return consequence
 
@@ -508,7 +519,7 @@ class Workplace(Screen[None]):
         if sheet is None:
             self.say("There is nothing that these can be given all at once.", "yellow")
             return
-        self.open_sheet(sheet)
+        self.open_sheet(sheet, lets_go=True)
 
     def action_paste_hint(self) -> None:
         """Say how to paste."""

@@ -666,6 +666,20 @@ def _checked(index: Index, test: PairTest, kept: Reading | None) -> Checked:
     return Checked(test, kept, said)
 
 
+def amiss(index: Index) -> tuple[str, ...]:
+    """The pole pairs, `L1/1`, whose kept reading is out of its limits, or on which another cabinet sounded."""
+    found = []
+    for kept in index.rig.readings:
+        line, ohms = index.lines.get(kept.line), measured(kept)
+        if line is None or (ohms is None and not kept.sounded):
+            continue
+        test = _pair_test(index, line, kept.pair - 1)
+        wrong = ohms is not None and not test.expected.shown_as(math.inf if ohms > OPEN else max(ohms, 0.0))
+        if wrong or (kept.sounded and set(kept.sounded) != set(test.cabinets)):
+            found.append(kept.id)
+    return tuple(found)
+
+
 class Progress(NamedTuple):
     """How far the line test has come, in pole pairs."""
 

@@ -526,8 +526,8 @@ def duplicate(rig: Rig, name: str) -> Rig:
     """The rig with a copy of the thing of that id, called `next_id(rig, name)` and standing after it.
 
     A rack: with copies of its amplifiers and sockets, patched among themselves as the originals are; no lines.
-    An amplifier: in the lowest free units of its rack, unpatched. A cabinet: with a copy of its incoming line
-    from the same source. A line: to the next cabinet of the same model that nothing feeds. Copies are sound,
+    An amplifier: in the lowest free units of its rack, unpatched. A cabinet: with a copy of its incoming line,
+    from the next socket of its kind that is free, else from the same source. A line: to the next cabinet of the same model that nothing feeds. Copies are sound,
     whatever has failed on the original. Raises EditError where there is no room or no such cabinet.
     """
     place = _find(rig, name)
@@ -549,7 +549,21 @@ def _with_copied_line(rig: Rig, original: str, copy: str) -> Rig:
     line = next((line for line in rig.lines if line.to == original), None)
     if line is None:
         return rig
-    return _splice(rig, _find(rig, line.id), line, replace(line, id=next_id(rig, line.id), to=copy))
+    copied = replace(line, id=next_id(rig, line.id), source=_next_free(rig, line.source), to=copy)
+    return _splice(rig, _find(rig, line.id), line, copied)
+
+
+def _next_free(rig: Rig, source: str) -> str:
+    """The socket after that one, on its rack and with its connector, that no line leaves; itself where there is none."""
+    taken = {line.source for line in rig.lines}
+    for rack in rig.racks:
+        names = [socket.id for socket in rack.sockets]
+        if source in names:
+            at = names.index(source)
+            kind = rack.sockets[at].connector
+            after = (s for s in (*rack.sockets[at + 1 :], *rack.sockets[:at]) if s.connector == kind)
+            return next((socket.id for socket in after if socket.id not in taken), source)
+    return source
 
 
 def _next_unfed(rig: Rig, line: Line) -> str:

@@ -95,7 +95,7 @@ def _channel(index: Index, amplifier: Amplifier, channel: int) -> str:
 
 def _panel_rows(index: Index, socket: Socket) -> list[tuple[str, ...]]:
     connector = index.connector_models[socket.connector]
-    lines = listed(line.id for line in index.lines_from.get(socket.id, ()))
+    lines = listed(f"{line.id} to {line.to}" for line in index.lines_from.get(socket.id, ()))
     rows: list[tuple[str, ...]] = []
     for pair in range(connector.pole_pairs):
         pole = read_pole(socket.poles[pair]) if pair < len(socket.poles) else None

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
+from rackwright.console.glyphs import Glyphs, plain
 from rackwright.console.views.row import Row, fit, heading, words, wrap
 from rackwright.engine.assess import Assessed
 from rackwright.engine.recovery import Plan, Recovery, few
@@ -46,6 +47,11 @@ def sure(found: Recovery) -> str:
     return "The first is the best found; a better one may exist."
 
 
+def _cell(text: str, glyphs: Glyphs) -> str:
+    """A figure in its column: spelt first, as ASCII takes more cells."""
+    return f"{fit(plain(text) if glyphs.ascii else text, COLUMN - 1).strip():>{COLUMN}}"
+
+
 class _Line(NamedTuple):
     """A figure of the rig before the failure, broken, and after the plan; the gravity of the last."""
 
@@ -54,12 +60,12 @@ class _Line(NamedTuple):
     style: str = ""
 
 
-def comparison(found: Recovery, plan: Plan, width: int) -> list[Row]:
+def comparison(found: Recovery, plan: Plan, width: int, glyphs: Glyphs) -> list[Row]:
     """What the failure did and what the plan makes of it, figure by figure, then what it costs."""
     room = width - 3 * COLUMN
     rows = [heading(fit("", room) + "".join(f"{name:>{COLUMN}}" for name in ("before", "broken", "after")))]
     for line in _lines(found, plan):
-        before, broken, after = (f"{fit(cell, COLUMN - 1).strip():>{COLUMN}}" for cell in line.cells)
+        before, broken, after = (_cell(cell, glyphs) for cell in line.cells)
         rows.append(
             Row(((fit(line.label, room), ""), (before, "dim"), (broken, ""), (after, line.style or "head")))
         )
@@ -123,9 +129,7 @@ def _damping(found: Recovery, plan: Plan) -> Iterator[_Line]:
         ]
         cells.append(reading(min(factors), "") if factors else "–")
     if cells[0] != "–":
-        yield _Line(
-            "their lowest damping", (cells[0], cells[1], cells[2]), "warn" if plan.damping else "ok"
-        )
+        yield _Line("their lowest damping", (cells[0], cells[1], cells[2]), "warn" if plan.damping else "ok")
 
 
 def _load(assessment: Assessed) -> str:

@@ -36,7 +36,15 @@ def rows(
             if item.value is not None
             for row in _figure(item, before, width, glyphs, target)
         ]
-    return found + _touch(assessment, place, width) + _caution(assessment, place, width)
+    notes = [] if place else _notes(assessment, width)
+    return found + _touch(assessment, place, width) + notes + _caution(assessment, place, width)
+
+
+def _notes(assessment: Assessed, width: int) -> list[Row]:
+    """What was written down of the rig and its venue."""
+    lines = [line for line in assessment.index.rig.notes.splitlines() if line.strip()]
+    told = [words(part) for line in lines for part in wrap(line, width)]
+    return [words(""), heading("Notes"), *told] if told else []
 
 
 def _touch(assessment: Assessed, place: str, width: int) -> list[Row]:

@@ -321,7 +321,11 @@ def touch_terminals(branch: Branch) -> Iterator[Finding]:
         return
     for result in branch.touch:
         if result.contact == "terminals" and result.exposed:
-            yield from _touchable(result, "on bare posts", "Cover the posts, or use a shrouded connector")
+            yield from _touchable(
+                result,
+                "on bare posts",
+                "Cover the posts; once they are, say so in its equipment entry: terminals shrouded",
+            )
 
 
 @judges_rig

@@ -212,7 +212,7 @@ def socket_split(survey: Survey) -> Iterator[Finding]:
         if len(lines) > 1:
             yield Finding(
                 "socket-split",
-                "note",
+                "warn",
                 socket.id,
                 f"{listed([line.id for line in lines])} {'both' if len(lines) == 2 else 'all'} leave {socket.id}, which takes one plug.",
                 "Bring a split lead, link the second cabinet from the first, or give it a socket of its own.",

@@ -249,6 +249,7 @@ def _checklist(
     channels = _channels(task, assessment, moves)
     marked = _newly_marked(task)
     off = _switched_off(task.broken, channels, moves)
+    yield from _made_safe(task)
     yield from _quiet(task.broken, [*marked, *(c for c in channels if c not in marked)], off)
     yield from (Step("move", move.words, move.place.partition("/")[0]) for move in moves)
     for limiter in limiters:
@@ -280,10 +281,9 @@ def _way_back(
                 if value is not None
             )
             yield Step("set", f"Set the limiters of {limiter.feed} back to {was}.", limiter.channel)
-    for name in names:
-        yield Step("set", f"Mark {name} sound.", name)
     back = list({**dict.fromkeys(_newly_marked(task)), **dict.fromkeys(channels)})
-    yield from _sound_again(task.before, back, off)
+    dead = [name for name in names if name in task.index.amplifiers and name not in off]
+    yield from _sound_again(task.before, back, [*off, *dead])
     yield from _listen(task, task.before, back)
 
 
@@ -297,6 +297,18 @@ def _switched_off(assessed: Assessed, channels: Sequence[str], moves: Sequence[M
         if bare and (place in handled or (patched and touch.channel in channels)):
             off.add(_amplifier(touch.channel))
     return [name for name in assessed.index.amplifiers if name in off]
+
+
+def _made_safe(task: Task) -> Iterator[Step]:
+    """What died as a whole is cut off first: an amplifier may come back by itself, a circuit went for a reason."""
+    for name in task.mending:
+        if name in task.index.circuits:
+            words = f"See why {name} went dead before anything of it is plugged in elsewhere: it may take that too."
+            yield Step("quiet", words, name)
+        elif name in task.index.amplifiers:
+            yield Step(
+                "quiet", f"Switch {name} off and pull its mains plug: it may come back by itself.", name
+            )
 
 
 def _quiet(assessed: Assessed, channels: Sequence[str], off: Sequence[str]) -> Iterator[Step]:

@@ -1,0 +1,47 @@
+"""Each screen at three sizes, in colour, without and in ASCII, against the snapshots that are kept beside."""
+
+import pytest
+
+from console.hand import opened
+from rackwright.console import documents, recovering
+from rackwright.console.glyphs import ASCII, UNICODE
+from rackwright.store import recent
+
+from .shots import COLOURS, DRAWN_BY, MOST, Album, colours, drawn_by, shown, writing
+from .walks import LEFT, RECENT, WALKS
+
+SIZES = ((80, 24), (110, 30), (140, 45))
+LOOKS = ("colour", "mono", "ascii")
+
+
+@pytest.mark.parametrize("look", LOOKS)
+@pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
+@pytest.mark.parametrize("walk", WALKS)
+async def test_each_screen_is_as_it_was(
+    walk: str, size: tuple[int, int], look: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(recent, "recent", lambda: RECENT)
+    monkeypatch.setattr(documents, "leftovers", lambda: LEFT)
+    monkeypatch.setattr(recovering, "stamp", lambda _moment: "2020-02-29 21:40")
+    if look == "mono":
+        monkeypatch.setenv("NO_COLOR", "1")
+    preset, steps = WALKS[walk]
+    album = Album(walk, size, look)
+    async with opened(preset=preset, size=size, glyphs=ASCII if look == "ascii" else UNICODE) as hand:
+
+        def take(name: str) -> None:
+            strips = shown(hand)
+            beyond = colours(strips) - (set() if look == "mono" else set(COLOURS))
+            text = "\n".join(strip.text for strip in strips)
+            assert not beyond, f"{name}: colours {beyond}\n{text}"
+            assert look != "ascii" or text.isascii(), f"{name}: not ASCII\n{text}"
+            album.take(name, strips)
+
+        await steps(hand, take)
+    if writing():
+        album.write()
+        return
+    found = album.differences()
+    if found and DRAWN_BY.read_text("utf-8") != drawn_by():
+        pytest.skip(f"drawn by {DRAWN_BY.read_text('utf-8').split()}, here is {drawn_by().split()}")
+    assert not found, "\n".join(["see DEVELOPERS.md, Tests, for how to write them anew", *found[:MOST]])
