@@ -324,7 +324,7 @@ def touch_terminals(branch: Branch) -> Iterator[Finding]:
             yield from _touchable(
                 result,
                 "on bare posts",
-                "Cover the posts; once they are, say so in its equipment entry: terminals shrouded",
+                "Cover the posts, or use a shrouded connector; then say so in its equipment entry",
             )
 
 
