@@ -27,6 +27,8 @@ class Amiss(NamedTuple):
 
     near_short: bool = False
     far_short: bool = False
+    crushed_at: float = 0.0
+    """Share of the way along the line at which its cores touch."""
     broken: bool = False
     exchanged: tuple[int, int] | None = None
     open_driver: tuple[str, str] | None = None
@@ -60,7 +62,14 @@ def _line(rig: Rig, line: Line, amiss: Amiss, spread, near: str, first: bool) ->
         near_pair = _exchanged(far, amiss.exchanged) if first else far
         for side in "+-":
             ohms = BROKEN if first and amiss.broken and side == "+" else core + 2 * 2e-3
-            edges.append(((near, near_pair, side), (line.to, far, side), ohms))
+            if first and amiss.crushed_at:
+                middle = (f"{line.id} crushed", far, side)
+                edges.append(((near, near_pair, side), middle, ohms * amiss.crushed_at))
+                edges.append((middle, (line.to, far, side), ohms * (1 - amiss.crushed_at)))
+            else:
+                edges.append(((near, near_pair, side), (line.to, far, side), ohms))
+        if first and amiss.crushed_at:
+            edges.append(((f"{line.id} crushed", far, "+"), (f"{line.id} crushed", far, "-"), SHORT))
         if first and amiss.far_short:
             edges.append(((line.to, far, "+"), (line.to, far, "-"), SHORT))
     edges += _cabinet(rig, line.to, line.to, amiss, spread)

@@ -101,6 +101,7 @@ def faults(draw, rig: Rig, pair: int) -> tuple[str, Amiss]:
     can = [
         ("as expected", Amiss()), ("open", Amiss(broken=True)), ("near short", Amiss(near_short=True)),
         ("far short", Amiss(far_short=True)),
+        *(("short along it", Amiss(crushed_at=share)) for share in (0.1, 0.5, 0.9)),
     ]  # fmt: skip
     can += [("cabinets", Amiss(unplugged=link)) for link in chain]
     can += [("cabinets", Amiss(extra_on=cabinet.id)) for cabinet in rig.cabinets]
@@ -214,8 +215,9 @@ def test_the_next_test_tells_a_break_in_the_line_from_one_in_the_cabinet(one_lin
 
 def test_a_short_is_near_or_far_by_the_copper_between(one_line: Rig) -> None:
     """0.806 Ω of copper: beyond the meter's ±0.1 Ω, so a near short and a far one read apart."""
-    assert kinds(judged(one_line, 1, 0.0)) == ["near short"]
-    assert kinds(judged(one_line, 1, 0.8)) == ["far short"]
+    assert kinds(judged(one_line, 1, 0.0)) == ["near short", "short along it"]
+    assert kinds(judged(one_line, 1, 0.4)) == ["short along it"]
+    assert kinds(judged(one_line, 1, 0.8)) == ["far short", "short along it"]
 
 
 def test_what_nothing_explains_is_said_to_be_so(one_line: Rig) -> None:

@@ -47,12 +47,13 @@ Kind: TypeAlias = Literal[
     "driver open",
     "far short",
     "near short",
+    "short along it",
     "cable",
 ]
 
 LIKELIEST: tuple[Kind, ...] = (
     "as expected", "open", "cabinets", "wrong pair", "wrong cabinet", "driver open",
-    "far short", "near short", "cable",
+    "far short", "near short", "short along it", "cable",
 )  # fmt: skip
 """The order in which explanations are told: that all is well, then what goes wrong most at load-in. Common
 practice, no source. Within a kind the case comes first whose prediction is nearest the reading."""
@@ -214,7 +215,7 @@ _MOST_CASES = 6
 NAMES: dict[Kind, str] = {
     "as expected": "as expected", "open": "open", "cabinets": "cabinets amiss", "wrong pair": "wrong pair",
     "wrong cabinet": "wrong cabinet", "driver open": "a driver open", "far short": "shorted far",
-    "near short": "shorted near", "cable": "other cable",
+    "near short": "shorted near", "short along it": "shorted on the way", "cable": "other cable",
 }  # fmt: skip
 
 
@@ -357,6 +358,13 @@ def faults(index: Index, line: Line, pair: int) -> tuple[Fault, ...]:
                 frozenset(),
             ),
             _fault("far short", f"shorted in {line.to}", Bench(ways, shorted_cabinet=True), frozenset()),
+            Fault(
+                "short along it",
+                f"shorted somewhere along {line.id}",
+                Bench(ways, shorted_near=True),
+                Bench(ways, shorted_far=True),
+                frozenset(),
+            ),
         ]
     found.append(
         _fault(
