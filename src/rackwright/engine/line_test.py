@@ -619,13 +619,22 @@ def _gain(test: _Test, found: Sequence[Explanation]) -> float:
 def _range(test: _Test, cases: Sequence[Fault]) -> str:
     """What an explanation's cases predict for a test, in words."""
     seen = [test.predict(case) for case in cases]
-    words = list(dict.fromkeys("anything" if math.isnan(each.likely) else str(each) for each in seen))
+    words = list(dict.fromkeys(map(_on_a_meter, seen)))
     return words[0] if len(words) == 1 else f"{words[0]} or {words[1]}" if len(words) == 2 else _span(seen)
 
 
 def _span(seen: Sequence[Reach]) -> str:
     ordered = sorted(seen, key=lambda each: each.likely)
-    return f"{ordered[0]} to {ordered[-1]}"
+    return f"{_on_a_meter(ordered[0])} to {_on_a_meter(ordered[-1])}"
+
+
+def _on_a_meter(each: Reach) -> str:
+    """A prediction as a hand meter would show it, which knows nothing finer than a tenth of an ohm."""
+    if math.isnan(each.likely):
+        return "anything"
+    if each.likely < METER_OHMS or each.low <= 0.0 < each.high < OPEN:
+        return f"under {reading(max(each.high, METER_OHMS), 'Ω')}"
+    return str(each)
 
 
 def _look(kinds: Sequence[Kind], test: PairTest) -> str:
