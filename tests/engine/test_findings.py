@@ -466,3 +466,18 @@ def test_findings_of_a_place_are_those_under_it():
 
 def _codes(rig: Rig) -> set[str]:
     return {finding.code for finding in assess(rig).findings}
+
+
+def test_two_plugs_for_one_socket_are_a_warning_and_a_link_is_none():
+    fork = rig(
+        amplifier("A1", "sub", "sub"),
+        socket("S1", "A1.1", "A1.2"),
+        line("L1", "S1", "C1"),
+        line("L2", "S1", "C2"),
+        cabinet("C1", "woofer"),
+        cabinet("C2", "woofer"),
+    )
+    (found,) = [finding for finding in assess(fork).findings if finding.code == "socket-split"]
+    assert (found.severity, found.at) == ("warn", "S1")
+    assert "L1 and L2" in found.message
+    assert "socket-split" not in {finding.code for finding in assess(CHAIN).findings}
