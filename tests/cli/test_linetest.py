@@ -37,7 +37,7 @@ def test_a_filled_sheet_is_judged(run: Run) -> None:
     fill("sheet.csv", L2_1="open")
     told = run("linetest", "small-room", "--readings", "sheet.csv")
     assert told.status == 1
-    assert "1 not as expected" in told.out
+    assert "1 amiss" in told.out
     assert "open in L2 or its plugs; or open in SUB-R1." in told.out
     assert "Next: Unplug SUB-R1" in told.out
 

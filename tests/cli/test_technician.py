@@ -81,7 +81,7 @@ def test_five_seeded_faults_are_found_from_the_paper_sheet_filled_in(run: Run, h
 
     told = run("linetest", "hall", "--readings", "filled.csv", "--apply", "proven.toml")
     assert told.status == 1
-    assert f"{len(rows)} of {len(rows)} measured, {len(FOUND)} not as expected" in told.out
+    assert f"{len(rows)} of {len(rows)} measured, {len(FOUND)} amiss" in told.out
     whole = " ".join(told.out.split())
     for (line, pair), words in FOUND.items():
         said = whole.partition(f"{line} pair {pair}: ")[2].partition(" is expected")[2].partition(" pair ")[0]

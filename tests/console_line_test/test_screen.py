@@ -31,7 +31,7 @@ async def test_a_fault_is_told_below_at_once() -> None:
     async with opened(preset="small-room", size=(80, 24)) as hand:
         await hand.press("i", "o", "enter", "up")
         assert kept(hand, "L1/1").ohms == "open"
-        assert "1 not as expected" in hand.text
+        assert "1 amiss" in hand.text
         assert "open in L1 or its plugs; or open in SUB-L1" in hand.words
 
 
@@ -78,7 +78,7 @@ async def test_leads_are_taken_off_what_is_measured_from_then_on() -> None:
         await hand.press("enter")
         assert "leads 1.3 ohm taken off" in hand.text
         await hand.press("7", "enter")
-        assert "2 of 8 measured, 1 not as expected" in hand.text
+        assert "2 of 8 measured, 1 amiss" in hand.text
         assert kept(hand, "L1/2").lead_resistance.value == pytest.approx(1.3)
 
 

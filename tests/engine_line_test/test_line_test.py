@@ -1,6 +1,7 @@
 """The line test: every fault simulated by an independent circuit is among those listed, and none is hidden."""
 
 import math
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -10,9 +11,11 @@ from msgspec.structs import replace
 from engine_line_test.meter import PER_METRE, Amiss, shown
 from rackwright.engine import line_test
 from rackwright.engine.line_test import LIKELIEST, Judgement, checked, judge, pair_tests, progress
+from rackwright.model import edit
 from rackwright.model.index import Index
 from rackwright.model.rig import Rig
-from rackwright.store.rigfile import loads
+from rackwright.store.rigfile import load, loads
+from rackwright.units import Resistance
 
 SPREAD = 0.07
 METER = (0.01, 0.1)
@@ -257,10 +260,38 @@ def test_kept_readings_are_judged_with_their_leads_taken_off(one_line: Rig) -> N
     assert first.judgement.as_expected
     assert second.judgement is not None
     assert not second.judgement.as_expected
-    assert progress((first, second)) == (2, 1, 2)
+    assert progress((first, second))[:3] == (2, 1, 2)
     assert note_reading(rig, "L1", 2, ohms="").readings == rig.readings[:1]
 
 
 def test_a_muted_cabinet_s_line_reads_open(one_line: Rig) -> None:
     muted = replace(one_line, cabinets=tuple(replace(cabinet, muted=True) for cabinet in one_line.cabinets))
     assert all(math.isinf(test.expected.likely) for test in line_test.pair_tests(Index(muted)))
+
+
+def test_two_pairs_that_each_read_as_the_other_are_exchanged_before_anything_else() -> None:
+    rig = load(Path(__file__).parents[2] / "presets" / "hall.toml")
+    by_id = {item.test.id: item.test.expected.likely for item in checked(Index(rig))}
+    rig = edit.note_reading(rig, "L5", 1, ohms=f"{by_id['L5/2']:.2f} ohm", when="2026-05-01 14:30")
+    alone = {item.test.id: item for item in checked(Index(rig))}
+    rig = edit.note_reading(rig, "L5", 2, ohms=f"{by_id['L5/1']:.2f} ohm", when="2026-05-01 14:31")
+    found = {item.test.id: item for item in checked(Index(rig))}
+    for name in ("L5/1", "L5/2"):
+        judgement = found[name].judgement
+        assert judgement is not None
+        assert judgement.explanations[0].kind == "wrong pair"
+        assert "Don't power it" in found[name].caution
+    assert alone["L5/2"].judgement is None
+
+
+@pytest.mark.parametrize(
+    ("ohms", "leads", "told"), [("0.2 ohm", "0 ohm", True), ("0.4 ohm", "0.2 ohm", False)]
+)
+def test_a_short_with_the_leads_not_taken_off_says_that_its_place_is_not_known(
+    ohms: str, leads: str, told: bool
+) -> None:
+    rig = load(Path(__file__).parents[2] / "presets" / "hall.toml")
+    when = "2026-05-01 14:30"
+    rig = edit.note_reading(rig, "L10", 2, ohms=ohms, lead_resistance=Resistance.parse(leads), when=when)
+    (item,) = [item for item in checked(Index(rig)) if item.reading is not None]
+    assert ("leads are not taken off" in item.caution) is told

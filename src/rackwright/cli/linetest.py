@@ -77,6 +77,7 @@ def sheet_page(rig: "Rig", found: "tuple[Checked, ...]") -> Page:
     if not found:
         page.say("There is no line to test yet.")
         return page
+    page.say(Span(CAUTION, "warn"))
     page.say(f"{progress(found)}. Measure at the near end, its plug pulled, all behind it plugged in.")
     page.gap()
     rows = [
@@ -92,8 +93,6 @@ def sheet_page(rig: "Rig", found: "tuple[Checked, ...]") -> Page:
     for item in found:
         if item.judgement is not None and not item.judgement.as_expected:
             _explain(page, item)
-    page.gap()
-    page.say(Span(CAUTION, "warn"))
     return page
 
 
@@ -110,6 +109,8 @@ def _explain(page: Page, item: "Checked") -> None:
         page.say("No single fault explains it.", first="- ")
     if judgement.next_test is not None:
         page.say(f"Next: {judgement.next_test.sentence}")
+    if item.caution:
+        page.say(Span(item.caution, "warn"))
 
 
 def limits(expected: "Reach") -> str:

@@ -160,6 +160,7 @@ class LineTest(RigTable):
             if said.next_test is not None:
                 lines.append((f"Next: {said.next_test.sentence}", ""))
             lines += [(f"- {e.words}", "") for e in said.explanations if e.kind != "as expected"]
+            lines += [(item.caution, "warn")] if item.caution else []
         if kept is not None and kept.sounded:
             wrong = set(kept.sounded) != set(test.cabinets)
             expected = f", expected {' '.join(test.cabinets) or 'none'}" if wrong else ""

@@ -7,7 +7,7 @@ strapped to several pole pairs is reckoned on the pair that is measured. Meter l
 """
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Literal, NamedTuple, TypeAlias
 
 from msgspec import Struct
@@ -670,11 +670,47 @@ class Checked(Struct, frozen=True):
     reading: Reading | None
     judgement: Judgement | None
 
+    @property
+    def caution(self) -> str:
+        """What to mind before the verdict is trusted, or the line powered; empty where nothing."""
+        if self.judgement is None or self.reading is None:
+            return ""
+        kinds = {explanation.kind for explanation in self.judgement.explanations}
+        if kinds & SHORTS and not self.reading.lead_resistance.value:
+            return "The meter's leads are not taken off: where the short is can't be told without."
+        if "wrong pair" in kinds and not self.judgement.as_expected:
+            return "Don't power it: a high driver may be on a low band."
+        return ""
+
+
+SHORTS: frozenset[Kind] = frozenset({"far short", "near short", "short along it"})
+
 
 def checked(index: Index) -> tuple[Checked, ...]:
     """Every pole pair of every line with what is known of it."""
     kept = {item.id: item for item in index.rig.readings}
-    return tuple(_checked(index, test, kept.get(test.id)) for test in pair_tests(index))
+    found = {test.id: _checked(index, test, kept.get(test.id)) for test in pair_tests(index)}
+    return tuple(_seen_together(item, found) for item in found.values())
+
+
+def _seen_together(item: Checked, found: Mapping[str, Checked]) -> Checked:
+    """With two pairs exchanged, each reads what the other should: where both do, that is the likeliest."""
+    said = item.judgement
+    if said is None or said.as_expected:
+        return item
+    exchanged = [explanation for explanation in said.explanations if explanation.kind == "wrong pair"]
+    others = {case.least.swapped_with for explanation in exchanged for case in explanation.cases}
+    if not any(_says_exchanged(found.get(f"{item.test.line}/{other}"), item.test.pair) for other in others):
+        return item
+    rest = [explanation for explanation in said.explanations if explanation.kind != "wrong pair"]
+    return replace(item, judgement=replace(said, explanations=(*exchanged, *rest)))
+
+
+def _says_exchanged(item: Checked | None, pair: int) -> bool:
+    if item is None or item.judgement is None or item.judgement.as_expected:
+        return False
+    cases = [case for explanation in item.judgement.explanations for case in explanation.cases]
+    return any(case.kind == "wrong pair" and case.least.swapped_with == pair for case in cases)
 
 
 def _checked(index: Index, test: PairTest, kept: Reading | None) -> Checked:
@@ -703,13 +739,16 @@ class Progress(NamedTuple):
     measured: int
     as_expected: int
     total: int
+    sounded: int = 0
 
     def __str__(self) -> str:
         amiss = self.measured - self.as_expected
-        return f"{self.measured} of {self.total} measured" + (f", {amiss} not as expected" if amiss else "")
+        told = f", {amiss} amiss" if amiss else ""
+        return f"{self.measured} of {self.total} measured{told}, {self.sounded} sounded"
 
 
 def progress(found: Sequence[Checked]) -> Progress:
-    """How many pole pairs are measured, and how many of them read as expected."""
+    """How many pole pairs are measured, how many of them read as expected, and on how many somebody listened."""
     said = [item.judgement for item in found if item.judgement is not None]
-    return Progress(len(said), sum(judgement.as_expected for judgement in said), len(found))
+    sounded = sum(item.reading is not None and bool(item.reading.sounded) for item in found)
+    return Progress(len(said), sum(judgement.as_expected for judgement in said), len(found), sounded)

@@ -1,5 +1,7 @@
 """The mains sheet: what each circuit carries, and in which order to switch on."""
 
+from collections.abc import Iterator
+
 from rackwright.engine import mains
 from rackwright.engine.assess import Assessed
 from rackwright.engine.results import CircuitResult
@@ -32,10 +34,10 @@ def mains_sheet(assessment: Assessed) -> Sheet:
     )
     sequence = Table(
         name="switch-on",
-        heading="Switch on in this order; leave some seconds between steps",
-        heads=("circuit", "step", "switch on together", "inrush A", "breaker may trip from A"),
+        heading="Processor and desk first. Then one step after the other; leave some seconds between them",
+        heads=("step", "circuit", "switch on together", "inrush A", "breaker may trip from A"),
         right=frozenset({"step", "inrush A", "breaker may trip from A"}),
-        rows=tuple(row for c in assessment.circuits.values() for row in _steps(assessment, c)),
+        rows=tuple(_sequence(assessment)),
     )
     supply = index.rig.supply
     told = Words(
@@ -55,13 +57,18 @@ def _with_rack(assessment: Assessed, amplifier: str) -> str:
     return f"{amplifier}\u00a0({assessment.index.rack_of[amplifier].id})"
 
 
-def _steps(assessment: Assessed, circuit: CircuitResult) -> list[tuple[str, ...]]:
-    order = mains.switch_on(circuit, assessment.amplifiers)
+def _sequence(assessment: Assessed) -> Iterator[tuple[str, ...]]:
+    """Circuit after circuit, each in as few steps as its breaker bears, numbered through."""
+    number = 0
+    for circuit in assessment.circuits.values():
+        order = mains.switch_on(circuit, assessment.amplifiers)
+        for names in order.groups:
+            number += 1
+            yield _step(assessment, circuit, f"{number}", names)
+        yield from (_step(assessment, circuit, "ALONE: TRIPS", (name,)) for name in order.over)
 
-    def row(step: str, names: tuple[str, ...]) -> tuple[str, ...]:
-        inrush = sum(assessment.amplifiers[name].inrush for name in names)
-        told = listed(_with_rack(assessment, name) for name in names)
-        return (circuit.id, step, told, short(inrush), short(circuit.inrush_limit))
 
-    alone = [row("ALONE: TRIPS", (name,)) for name in order.over]
-    return [*(row(f"{n}", group) for n, group in enumerate(order.groups, 1)), *alone]
+def _step(assessment: Assessed, circuit: CircuitResult, step: str, names: tuple[str, ...]) -> tuple[str, ...]:
+    inrush = sum(assessment.amplifiers[name].inrush for name in names)
+    told = listed([_with_rack(assessment, name) for name in names])
+    return (step, circuit.id, told, short(inrush), short(circuit.inrush_limit))

@@ -261,7 +261,8 @@ def neutral_harmonics(survey: Survey) -> Iterator[Finding]:
         SUPPLY,
         f"Power supplies without power-factor correction add third-harmonic current in the neutral: up to "
         f"{reading(supply.neutral_harmonic, 'A')} at programme, {reading(supply.neutral_harmonic_heavy, 'A')} driven "
-        f"hard, 1.73 × the fullest phase (common practice).",
+        f"hard, 1.73 × the {reading(supply.neutral_harmonic / mains.HARMONIC_NEUTRAL, 'A')} that they take of the "
+        f"phase with most of them at programme (common practice).",
         "Use a feeder whose neutral is as large as its phases or larger, and let a licensed electrician check it.",
     )
 
