@@ -13,7 +13,7 @@ async def choose_venue(hand: Hand, name: str) -> None:
 
 
 async def test_a_rig_is_taken_to_a_venue_after_a_look_at_what_changes_and_back() -> None:
-    async with opened(preset="hall", size=(100, 60)) as hand:
+    async with opened(preset="hall", size=(100, 120)) as hand:
         before = hand.rig
         await choose_venue(hand, "cellar")
         assert "warn A3 is on no circuit" in hand.words

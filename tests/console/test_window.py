@@ -112,3 +112,12 @@ async def test_what_is_selected_and_lit_stays_in_view_in_a_long_rig() -> None:
         top = hand.pane("racks").scroll_offset.y
         in_view = hand.pane("racks").rows[top : top + 41]
         assert any(row.place in lit for row in in_view)
+
+
+async def test_a_pane_that_was_out_of_sight_is_drawn_for_its_width() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        for _ in range(5):
+            await hand.find("L2")
+            await hand.press("k", "enter", "escape")
+            await hand.find("A1")
+            assert "quad-600" in hand.text

@@ -4,6 +4,7 @@ import asyncio
 import signal
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import Self
 
 from textual.binding import Binding
 from textual.driver import Driver
@@ -74,6 +75,10 @@ class Console(Typed):
     def get_line_filters(self) -> Sequence[LineFilter]:
         """What every line drawn goes through."""
         return [*super().get_line_filters(), _HARMLESS]
+
+    def refresh(self, *, repaint: bool = True, layout: bool = False, recompose: bool = False) -> Self:
+        """Paint the screen anew; not lay it out anew, which the toolkit asks for when one over it has gone."""
+        return self if layout else super().refresh(repaint=repaint, recompose=recompose)
 
     def action_paint_anew(self) -> None:
         """Send the whole screen again: something else has written on it."""

@@ -12,6 +12,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Input, Label, OptionList, Static, TextArea
 from textual.widgets.option_list import Option as ListOption
 
+from rackwright.console.calm import Calm
 from rackwright.console.fields import FieldError, Option
 from rackwright.console.glyphs import Glyphs, plain
 from rackwright.console.views.row import STYLES, Row
@@ -28,7 +29,7 @@ def styled(rows: Sequence[Row], glyphs: Glyphs) -> Text:
     return text
 
 
-class Dialog(ModalScreen[Any]):
+class Dialog(ModalScreen[Any], Calm[Any]):
     """A framed box over the screen; escape leaves it with nothing."""
 
     BINDINGS = [Binding("escape", "leave", "cancel")]

@@ -93,7 +93,7 @@ class Filing:
     def save_as(self, then: Callable[[], None] | None = None) -> None:
         """Ask for a name and save."""
         session = self.document.session
-        proposed = str(session.path) if session.path else f"{_file_name(session.rig.name)}.toml"
+        proposed = str(session.path) if session.path else f"{file_name(session.rig.name)}.toml"
 
         def read(text: str) -> None:
             if not text.strip():
@@ -137,12 +137,12 @@ class Filing:
             Words("title", "Rig's name", True),
             Words("notes", "Venue notes", lines=4),
         )
-        values = {"name": _file_name(rig.name), "title": rig.name, "notes": rig.notes}
+        values = {"name": file_name(rig.name), "title": rig.name, "notes": rig.notes}
 
         def done(given: Mapping[str, Any] | None) -> None:
             if given is None:
                 return
-            name = _file_name(given["name"])
+            name = file_name(given["name"])
             if (taken := presets.find(name)) is not None:
                 mine = taken.origin == "yours"
                 told = (
@@ -222,7 +222,7 @@ class Filing:
         )
 
 
-def _file_name(words: str) -> str:
+def file_name(words: str) -> str:
     """A name fit for a file: letters, digits and - in place of anything else."""
     kept = "".join(c if c.isalnum() else "-" for c in words.strip().lower())
     return "-".join(part for part in kept.split("-") if part) or "rig"

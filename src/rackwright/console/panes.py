@@ -121,6 +121,7 @@ class Pane(ScrollView, can_focus=True):
     ) -> None:
         """Show these rows, the cursor on the row of `place` where there is one, else where it was."""
         before = self._looks()
+        self._drawn_width = self.text_width
         if self.border_title is not None and place is not None:
             self.cursor = next((i for i, row in enumerate(rows) if row.place == place and row.selectable), -1)
         self.rows, self.lit, self.chosen = rows, frozenset(lit), frozenset(chosen)
@@ -230,9 +231,12 @@ class Pane(ScrollView, can_focus=True):
     def on_resize(self) -> None:
         """Ask for rows of the new width."""
         if self.text_width != self._drawn_width:
-            self._drawn_width = self.text_width
             self._draw_title()
             self.post_message(self.Resized(self))
+
+    def on_show(self) -> None:
+        """Out of sight it had no width, and got rows for none."""
+        self.on_resize()
 
     def on_focus(self) -> None:
         """The cursor row changes its look."""

@@ -12,10 +12,10 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
 from textual.events import Resize
-from textual.screen import Screen
 from textual.widgets import Static
 
 from rackwright.console import strip
+from rackwright.console.calm import Calm
 from rackwright.console.dialogs import Picker, Question
 from rackwright.console.fields import Option
 from rackwright.console.glyphs import plain
@@ -143,9 +143,10 @@ def take_way_back(workplace: "Workplace", checklist: Checklist) -> None:
         workplace.app.push_screen(Ticking(workplace, checklist.id))
 
 
-class Plans(Screen[None]):
+class Plans(Calm[None]):
     """The plans in a list; of the one under the cursor what it does, and its steps."""
 
+    PATIENCE = 0  # it says that it looks for plans, then does
     KEYS = (CHOOSE, TAKE, ROLL, BACK, HELP)
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter", "take", show=False, priority=True),

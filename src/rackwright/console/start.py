@@ -6,9 +6,9 @@ from typing import Any, NamedTuple
 
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.screen import Screen
 from textual.widgets import Static
 
+from rackwright.console.calm import Calm
 from rackwright.console.dialogs import styled
 from rackwright.console.glyphs import Glyphs
 from rackwright.console.panes import Pane
@@ -33,7 +33,7 @@ class Picked(NamedTuple):
     which: Any = None
 
 
-class Start(Screen[Picked | None]):
+class Start(Calm[Picked | None]):
     """The first screen, and the one to open another rig from."""
 
     BINDINGS = [

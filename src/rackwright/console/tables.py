@@ -12,10 +12,10 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
 from textual.events import Resize
-from textual.screen import Screen
 from textual.widgets import Static
 
 from rackwright.console import strip
+from rackwright.console.calm import Calm
 from rackwright.console.dialogs import Page, Picker, Question
 from rackwright.console.fields import Option
 from rackwright.console.forms import Form
@@ -55,7 +55,7 @@ def bindings(commands: Sequence[Command]) -> list[BindingType]:
     return [Binding(command.key, command.action, command.help, show=False) for command in commands]
 
 
-class TableScreen(Screen[Any]):
+class TableScreen(Calm[Any]):
     """A list on the whole screen, a line for what is said, the keys at the foot."""
 
     KEYS: tuple[Command, ...] = (EDIT, ADD, DUPLICATE, REMOVE, BACK, HELP)

@@ -12,12 +12,13 @@ from textual.binding import Binding
 
 from rackwright.console.dialogs import Question
 from rackwright.console.fields import FieldError, Option, Words
-from rackwright.console.filing import _file_name
+from rackwright.console.filing import file_name
 from rackwright.console.forms import Form
 from rackwright.console.reading import Flowing
 from rackwright.console.views.row import Row, heading, words, wrap
 from rackwright.engine.assess import assess
 from rackwright.model import rules
+from rackwright.model.diff import difference
 from rackwright.model.edit import EditError
 from rackwright.model.rig import Rig
 from rackwright.model.venue import Venue, join, renewed, split
@@ -38,7 +39,7 @@ WHOSE = {"yours": "yours", "shipped": "invented for the demo"}
 def ask_for_venue(workplace: "Workplace") -> None:
     """Ask which of the two, and do it."""
     does = {CHOICES[0].value: _pick_venue, CHOICES[1].value: _ask_to_keep}
-    workplace._pick("Venue", CHOICES, lambda picked: does[picked](workplace))
+    workplace.pick("Venue", CHOICES, lambda picked: does[picked](workplace))
 
 
 # --- going ---
@@ -56,7 +57,7 @@ class Foreseen(Flowing):
 
 
 def _pick_venue(workplace: "Workplace") -> None:
-    if workplace._locked():
+    if workplace.locked():
         return
     known = {kept.name: kept for kept in venues.listed()}
     options = [
@@ -70,7 +71,7 @@ def _pick_venue(workplace: "Workplace") -> None:
         else:
             _foresee(workplace, venue, venue.venue or name)
 
-    workplace._pick("Take this rig to", options, picked)
+    workplace.pick("Take this rig to", options, picked)
 
 
 def at_venue(rig: Rig, venue: Venue) -> Rig:
@@ -116,7 +117,9 @@ def _consequence(workplace: "Workplace", venue: Venue, there: Rig, width: int) -
         ("Notes", venue.notes.split("\n")),
         ("Contacts", venue.contacts.split("\n")),
     )
+    changes = [str(change) for change in difference(workplace.session.rig, there)]
     rows = [heading("Findings that come (+) and go (-)"), *found]
+    rows += [words(""), heading("What changes"), *_lines(changes, width)]
     for title, texts in told:
         if any(text.strip() for text in texts):
             rows += [words(""), heading(title), *_lines(texts, width)]
@@ -170,11 +173,11 @@ class _Name(Words):
 
     def note(self, text: str) -> str:
         """What it is picked by."""
-        return f"kept as {_file_name(text)}"
+        return f"kept as {file_name(text)}"
 
 
 def _keep(workplace: "Workplace", venue: Venue) -> None:
-    name = _file_name(venue.venue)
+    name = file_name(venue.venue)
     taken = next((kept for kept in venues.listed() if kept.name == name), None)
     if taken is None:
         _write(workplace, venue, name)

@@ -12,10 +12,10 @@ from textual.binding import Binding
 from textual.containers import Horizontal
 from textual.content import Content
 from textual.events import Key, Paste, Resize
-from textual.screen import Screen
 from textual.widgets import Static
 
 from rackwright.console import keys, strip
+from rackwright.console.calm import Calm
 from rackwright.console.dialogs import Picker, Question
 from rackwright.console.documents import Document
 from rackwright.console.fields import FieldError, Option, Values
@@ -40,7 +40,7 @@ PANES = ("1 Racks", "2 Lines", "3 Results")
 NARROW, LEAST = 110, (80, 24)
 
 
-class Workplace(Screen[None]):
+class Workplace(Calm[None]):
     """The main screen."""
 
     BINDINGS = [Binding(c.key, c.action, c.help, show=False) for c in keys.COMMANDS]
@@ -257,7 +257,7 @@ class Workplace(Screen[None]):
 
         return consequence
 
-    def _locked(self) -> bool:
+    def locked(self) -> bool:
         """Say so where the rig takes no edits now."""
         try:
             self.session.refuse_where_locked()
@@ -271,7 +271,7 @@ class Workplace(Screen[None]):
         if self.front == 2:
             self.action_why()
             return
-        if self._locked():
+        if self.locked():
             return
         sheet = self.maker.of(self.session.place)
         if sheet is not None:
@@ -279,7 +279,7 @@ class Workplace(Screen[None]):
 
     def action_add(self) -> None:
         """Ask what to add, the likeliest first."""
-        if self._locked():
+        if self.locked():
             return
         options = [Option(kind, words_) for kind, words_ in self._addable()]
         self.app.push_screen(Picker("Add what?", options, self.glyphs), self._add)
@@ -333,7 +333,7 @@ class Workplace(Screen[None]):
     def action_remove(self) -> None:
         """Remove what is selected; where others depend on it, ask."""
         place = self.session.place
-        if kind_of(self.session.assessment, place) not in keys.THINGS or self._locked():
+        if kind_of(self.session.assessment, place) not in keys.THINGS or self.locked():
             return
         found = edit.dependents(self.session.rig, place)
         if not found:
@@ -373,14 +373,14 @@ class Workplace(Screen[None]):
 
     def action_patch(self) -> None:
         """Pick the channel of a pole pair, or the pole pair of a channel."""
-        if self._locked():
+        if self.locked():
             return
         place, kind = self.session.place, kind_of(self.session.assessment, self.session.place)
         if kind == "socket":
             place, kind = f"{place}/1", "pole"
         if kind == "pole":
             socket, _, pair = place.partition("/")
-            self._pick(
+            self.pick(
                 f"Drive pole pair {pair} of {socket} from",
                 self.maker.channels(),
                 lambda pole: self._patch(socket, int(pair), pole, place),
@@ -391,7 +391,7 @@ class Workplace(Screen[None]):
                 for s in self.session.rig.sockets()
                 for p in range(self.session.assessment.index.connector_models[s.connector].pole_pairs)
             ]
-            self._pick(
+            self.pick(
                 f"Patch {place} to",
                 poles,
                 lambda pole: self._patch(pole.partition("/")[0], int(pole.partition("/")[2]), place, place),
@@ -400,7 +400,7 @@ class Workplace(Screen[None]):
     def _patch(self, socket: str, pair: int, pole: str, select: str) -> None:
         self.make(f"patch {socket} pole pair {pair}", lambda rig: edit.patch(rig, socket, pair, pole), select)
 
-    def _pick(
+    def pick(
         self,
         title: str,
         options: list[Option] | tuple[Option, ...],
@@ -427,7 +427,7 @@ class Workplace(Screen[None]):
 
     def action_connect(self) -> None:
         """Pick both ends of a line, from what is selected."""
-        if self._locked():
+        if self.locked():
             return
         place = self.session.place.partition("/")[0].partition(".")[0]
         maker = self.maker
@@ -436,7 +436,7 @@ class Workplace(Screen[None]):
             return
         index = self.session.assessment.index
         if place in index.cabinets and place not in index.line_to:
-            self._pick(
+            self.pick(
                 f"Run a line to {place} from", maker.sources(place), lambda near: self._connected(near, place)
             )
             return
@@ -444,7 +444,7 @@ class Workplace(Screen[None]):
         if not waiting:
             self.say("Every cabinet has its line. Add a cabinet first: press a.", "yellow")
             return
-        self._pick(f"Run a line from {place} to", waiting, lambda to: self._connected(place, to))
+        self.pick(f"Run a line from {place} to", waiting, lambda to: self._connected(place, to))
 
     def _connected(self, source: str, to: str) -> None:
         try:
@@ -462,15 +462,15 @@ class Workplace(Screen[None]):
 
         def pick_far_end(source: str) -> None:
             ends = self.maker.unfed(there.to)
-            self._pick(f"{line} from {source} to", ends, lambda to: reconnect(source, to), there.to)
+            self.pick(f"{line} from {source} to", ends, lambda to: reconnect(source, to), there.to)
 
-        self._pick(f"{line} from", self.maker.sources(), pick_far_end, there.source)
+        self.pick(f"{line} from", self.maker.sources(), pick_far_end, there.source)
 
     # --- moving an amplifier ---
 
     def action_move(self) -> None:
         """Let the arrows move the selected amplifier until enter."""
-        if kind_of(self.session.assessment, self.session.place) != "amplifier" or self._locked():
+        if kind_of(self.session.assessment, self.session.place) != "amplifier" or self.locked():
             return
         from rackwright.console.moving import Moving
 
@@ -501,7 +501,7 @@ class Workplace(Screen[None]):
 
     def action_edit_chosen(self) -> None:
         """One form for all that is chosen: the fields they share."""
-        if self._locked():
+        if self.locked():
             return
         chosen = self.session.marked or ((self.session.place,) if self.session.place else ())
         kinds = {kind_of(self.session.assessment, place) for place in chosen}
@@ -560,7 +560,7 @@ class Workplace(Screen[None]):
         """Feeds, circuits, settings, equipment: pick one, then its screen."""
         from rackwright.console.tables import TABLES, open_table
 
-        self._pick("Edit which?", TABLES, lambda name: open_table(self, name))
+        self.pick("Edit which?", TABLES, lambda name: open_table(self, name))
 
     # --- looking ---
 
@@ -623,7 +623,7 @@ class Workplace(Screen[None]):
             *(Option(c.id, f"circuit {c.phase} {c.breaker}") for c in index.circuits.values()),
             *(Option(f.id, f"feed {f.band[0]} to {f.band[1]}") for f in index.feeds.values()),
         ]
-        self._pick("Go to", options, self.go_to)
+        self.pick("Go to", options, self.go_to)
 
     def action_help(self) -> None:
         """Every key, by group."""
@@ -640,7 +640,7 @@ class Workplace(Screen[None]):
         def run(help_text: str) -> None:
             self.call_later(self.run_action, by_help[help_text].action)
 
-        self._pick("Command", options, run)
+        self.pick("Command", options, run)
 
     # --- files ---
 
