@@ -88,16 +88,12 @@ def mark(workplace: "Workplace") -> None:
     workplace.app.push_screen(Question(told, answers, workplace.glyphs), answered)
 
 
-def _failing(rig: Rig, place: str) -> list[str]:
+def _failing(rig: Rig, place: str) -> tuple[str, ...]:
     """The circuit, or the channels, that fail with a place."""
-    if any(circuit.id == place for circuit in rig.circuits):
-        return [place]
-    known = set(recovery.failed(rig))
-    broken = recovery.fail(recovery.sound(rig), [place])
-    return [name for name in recovery.failed(broken) if "." in name or name in known]
+    return recovery.failed(recovery.fail(recovery.sound(rig), [place]))
 
 
-def _sound(workplace: "Workplace", place: str, names: list[str]) -> None:
+def _sound(workplace: "Workplace", place: str, names: tuple[str, ...]) -> None:
     def change(rig: Rig) -> Rig:
         if any(circuit.id == place for circuit in rig.circuits):
             return edit.change(rig, place, state="ok")
