@@ -107,6 +107,18 @@ async def test_a_name_that_is_none_is_refused_where_it_is_typed(friday: Path, na
         assert said in hand.words
 
 
+@pytest.mark.parametrize("name", ["x" * 300, "~nobody-of-that-name/friday"])
+async def test_a_name_that_the_disk_refuses_is_told_and_nothing_is_lost(friday: Path, name: str) -> None:
+    async with opened(friday) as hand:
+        await edit(hand)
+        await hand.press("S")
+        await hand.write(name)
+        await hand.press("enter")
+        assert name[:20] in hand.words
+        assert "unsaved" in hand.foot
+        assert hand.session.path == friday
+
+
 async def test_a_folder_that_is_not_there_is_told_and_nothing_is_lost(friday: Path) -> None:
     async with opened(friday) as hand:
         await edit(hand)
@@ -289,6 +301,17 @@ async def test_left_work_is_offered_at_the_start_and_is_as_it_was(friday: Path) 
         await hand.press("s")
     assert length(friday) == "44 m"
     assert not documents.leftovers()
+
+
+async def test_recovered_work_does_not_overwrite_a_file_that_others_broke_unasked(friday: Path) -> None:
+    async with opened(friday) as hand:
+        await edit(hand)
+        await hand.press("q", "k")
+    friday.write_text("half a hand's work", "utf-8")
+    async with opened() as hand:
+        await hand.press("enter", "s")
+        assert "changed by someone else" in hand.words
+        assert friday.read_text("utf-8") == "half a hand's work"
 
 
 async def test_opening_a_file_with_left_work_asks_which(friday: Path) -> None:

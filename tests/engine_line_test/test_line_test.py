@@ -13,7 +13,7 @@ from rackwright.engine import line_test
 from rackwright.engine.line_test import LIKELIEST, Judgement, checked, judge, pair_tests, progress
 from rackwright.model import edit
 from rackwright.model.index import Index
-from rackwright.model.rig import Rig
+from rackwright.model.rig import Reading, Rig
 from rackwright.store.rigfile import load, loads
 from rackwright.units import Resistance
 
@@ -295,3 +295,13 @@ def test_a_short_with_the_leads_not_taken_off_says_that_its_place_is_not_known(
     rig = edit.note_reading(rig, "L10", 2, ohms=ohms, lead_resistance=Resistance.parse(leads), when=when)
     (item,) = [item for item in checked(Index(rig)) if item.reading is not None]
     assert ("leads are not taken off" in item.caution) is told
+
+
+def test_a_reading_of_a_pair_that_the_line_has_no_more_is_not_amiss() -> None:
+    """As after a cable of fewer cores: no list shows such a pair, so nobody could find it."""
+    rig = load(Path(__file__).parents[2] / "presets" / "hall.toml")
+    line = rig.lines[0].id
+    wrong = replace(rig, readings=(Reading(line=line, pair=1, ohms="99 ohm"),))
+    gone = replace(rig, readings=(Reading(line=line, pair=9, ohms="99 ohm"),))
+    assert line_test.amiss(Index(wrong)) == (f"{line}/1",)
+    assert line_test.amiss(Index(gone)) == ()

@@ -247,6 +247,14 @@ def test_sound_takes_back_every_failure(data):
     assert assess(sound(broken)).sections == assess(rig).sections
 
 
+def test_what_stays_on_a_dead_circuit_is_switched_off_and_comes_on_one_by_one(presets):
+    plan = next(p for p in recover(presets["hall"], ["P1"]).plans if p.kinds == ("double up",))
+    quiet = [step.words for step in plan.checklist if step.kind == "quiet"]
+    assert "Switch A1 and A2 off: once P1 is back" in quiet[1]
+    back = [step.words for step in plan.way_back if step.kind == "sound"]
+    assert [words[:12] for words in back] == ["Switch A1 on", "Switch A2 on", "Un-mute A1.1"]
+
+
 def test_a_dead_amplifier_is_cut_off_first_and_a_dead_circuit_asked_why(presets):
     rig = presets["outdoor-stage"]
     first = recover(rig, ["A1"]).best.checklist[0]

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from rackwright.engine.recovery import fail, failed, go_back, put_away, recover, standing, take, tick
+from rackwright.engine.recovery import fail, failed, go_back, named, put_away, recover, standing, take, tick
 from rackwright.model import edit
 from rackwright.model.edit import EditError
 from rackwright.model.rig import Rig
@@ -93,6 +93,17 @@ def test_what_was_changed_since_is_not_overwritten(hall: Rig) -> None:
     changed = edit.patch(taken, moved.id, 1, "A11.4")
     with pytest.raises(EditError, match="has been changed since"):
         go_back(changed, "1")
+
+
+def test_the_way_back_to_what_has_been_removed_is_refused(hall: Rig) -> None:
+    plans = recover(hall, ["P1"]).plans
+    taken = take(next(plan for plan in plans if plan.kinds == ("double up",)), WHEN)
+    with pytest.raises(EditError, match=r"A1.*put the list away"):
+        go_back(edit.remove(taken, "A1", with_dependents=True), "1")
+
+
+def test_a_list_names_what_failed_also_once_it_is_removed(hall: Rig) -> None:
+    assert named(edit.remove(hall, "A3", with_dependents=True), ("A3.1", "A1.2")) == ("A1.2", "A3.1")
 
 
 def test_a_list_put_away_is_gone(hall: Rig) -> None:

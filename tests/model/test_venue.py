@@ -96,5 +96,11 @@ def test_a_venue_renewed_by_another_rig_still_knows_the_first() -> None:
     assert both.places == known.places
 
 
+def test_a_venue_renewed_with_nothing_written_keeps_its_notes_and_contacts() -> None:
+    known = Venue(notes="Door 2 m wide.", contacts="Ask for the miller.")
+    both = renewed(known, Venue(notes=" ", contacts=""))
+    assert (both.notes, both.contacts) == (known.notes, known.contacts)
+
+
 def test_an_empty_venue_and_an_empty_rig_match() -> None:
     assert join(Rig(name="bare"), Venue()).unmatched == ()

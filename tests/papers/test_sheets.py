@@ -10,6 +10,7 @@ from tests.strategies import rigs
 
 from rackwright.engine import protection
 from rackwright.engine.assess import assess
+from rackwright.engine.recovery import fail
 from rackwright.model.rig import Rig, Stock
 from rackwright.papers.document import Sheet, Table
 from rackwright.papers.lines import line_sheet, pole_at, walk
@@ -108,6 +109,15 @@ def test_a_muted_cabinet_is_told_where_its_plug_would_go(rig: Rig) -> None:
     muted = replace(rig, cabinets=(replace(first, muted=True), *rig.cabinets[1:]))
     row = next(r for r in _rows(line_sheet(assess(muted)), "to") if r["to"] == first.id)
     assert f"MUTED: leave the plug out of {first.id}" in row["what is on each pair"]
+
+
+def test_a_failed_circuit_is_told_wherever_the_mains_sheet_names_it(rig: Rig) -> None:
+    circuit = next(amplifier.circuit for amplifier in rig.amplifiers() if amplifier.circuit)
+    sheet = _sheet(fail(rig, [circuit]), "mains")
+    named = {row["circuit"] for row in _rows(sheet, "circuit") if row["circuit"].split()[0] == circuit}
+    steps = {row["circuit"] for row in _rows(sheet, "step")}
+    assert named == {f"{circuit} FAILED"}
+    assert f"{circuit} FAILED" in steps
 
 
 def test_the_walk_goes_by_rack_and_socket(rig: Rig) -> None:

@@ -134,11 +134,12 @@ def recovered(found: journal.Recoverable) -> Document:
     rig = found.rig()
     recorder = journal.take_over(found)
     held: lock.Lock | lock.Held | None = lock.acquire(found.path) if found.path else None
-    saved, print_ = None, None
+    saved, print_ = None, found.base
     if found.path is not None:
+        print_ = found.base or _fingerprint(found.path)
         try:
-            saved, print_ = rigfile.load(found.path), found.base or _fingerprint(found.path)
-        except rigfile.RigFileError:
+            saved = rigfile.load(found.path)
+        except rigfile.RigFileError:  # nothing to compare with; who wrote it is asked before it is saved over
             saved = None
     session = Session(rig, found.path, recorder, saved=saved)
     session.recovered = True

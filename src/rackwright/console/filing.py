@@ -3,6 +3,7 @@
 A part of the workplace, kept apart for its subject.
 """
 
+import os
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -98,17 +99,17 @@ class Filing:
         def read(text: str) -> None:
             if not text.strip():
                 raise FieldError("Write a file name, such as my-rig.toml")
-            if Path(text).expanduser().is_dir():
+            if os.path.isdir(os.path.expanduser(text)):
                 raise FieldError(f"{text} is a folder: write a file name in it")
 
         def done(text: str | None) -> None:
             if text is None:
                 return
-            path = Path(text.strip()).expanduser()
+            path = Path(os.path.expanduser(text.strip()))
             path = path if path.suffix else path.with_suffix(".toml")
             if self.document.is_own(path):
                 self.save(then)
-            elif path.exists():
+            elif os.path.exists(path):
                 question = Question(f"{path} exists already.", [("o", "save over it")], self.workplace.glyphs)
                 self.workplace.app.push_screen(
                     question, lambda answer: self._write(path, then) if answer == "o" else None

@@ -96,13 +96,14 @@ def _checked(edit: Callable[Concatenate[Rig, P], Rig]) -> Callable[Concatenate[R
     def checked(rig: Rig, /, *args: P.args, **kwargs: P.kwargs) -> Rig:
         after = edit(rig, *args, **kwargs)
         if after is not rig:
-            _refuse_new_breach(rig, after)
+            refuse_new_breach(rig, after)
         return after
 
     return checked
 
 
-def _refuse_new_breach(before: Rig, after: Rig) -> None:
+def refuse_new_breach(before: Rig, after: Rig) -> None:
+    """Raise EditError where `after` breaks a rule that `before` did not."""
     breaches = rules.check(after)
     if not breaches:
         return

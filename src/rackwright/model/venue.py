@@ -114,9 +114,14 @@ def join(rig: Rig, venue: Venue) -> Joined:
 
 
 def renewed(known: Venue, now: Venue) -> Venue:
-    """`now`, and what `known` tells of circuits, runs, places and hookups that `now` doesn't tell of: those of other rigs."""
+    """`now`, and what `known` tells of circuits, runs, places and hookups that `now` doesn't tell of: those of other rigs.
+
+    Notes and contacts that `now` leaves blank stay as known.
+    """
     return replace(
         now,
+        notes=now.notes if now.notes.strip() else known.notes,
+        contacts=now.contacts if now.contacts.strip() else known.contacts,
         circuits=_and_others(now.circuits, known.circuits, lambda circuit: circuit.id),
         runs=_and_others(now.runs, known.runs, lambda run: (run.line, run.to)),
         places=_and_others(now.places, known.places, lambda place: place.cabinet),

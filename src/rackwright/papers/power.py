@@ -21,7 +21,7 @@ def mains_sheet(assessment: Assessed) -> Sheet:
         right=frozenset(figures),
         rows=tuple(
             (
-                c.id + (" FAILED" if c.state == "failed" else ""),
+                _named(c),
                 c.phase,
                 f"{index.circuits[c.id].curve} {index.circuits[c.id].breaker}",
                 *map(short, (c.programme_current, c.heavy_current)),
@@ -53,6 +53,10 @@ def mains_sheet(assessment: Assessed) -> Sheet:
     return Sheet(name="mains", title="Mains", blocks=(PLANNING, told, *without, carried, sequence))
 
 
+def _named(circuit: CircuitResult) -> str:
+    return circuit.id + (" FAILED" if circuit.state == "failed" else "")
+
+
 def _with_rack(assessment: Assessed, amplifier: str) -> str:
     return f"{amplifier}\u00a0({assessment.index.rack_of[amplifier].id})"
 
@@ -71,4 +75,4 @@ def _sequence(assessment: Assessed) -> Iterator[tuple[str, ...]]:
 def _step(assessment: Assessed, circuit: CircuitResult, step: str, names: tuple[str, ...]) -> tuple[str, ...]:
     inrush = sum(assessment.amplifiers[name].inrush for name in names)
     told = listed([_with_rack(assessment, name) for name in names])
-    return (step, circuit.id, told, short(inrush), short(circuit.inrush_limit))
+    return (step, _named(circuit), told, short(inrush), short(circuit.inrush_limit))

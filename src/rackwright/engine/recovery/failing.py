@@ -55,7 +55,9 @@ def named(rig: Rig, names: Sequence[str]) -> tuple[str, ...]:
         count = counts[amplifier.model]
         channels = [name for i in range(count) if (name := channel_name(amplifier.id, i)) in names]
         told += [amplifier.id] if len(channels) == count > 1 else channels
-    return tuple(told)
+    here = {amplifier.id for amplifier in rig.amplifiers()}
+    gone = [name for name in names if "." in name and name.rpartition(".")[0] not in here]
+    return (*told, *gone)
 
 
 def _channels(rig: Rig, name: str) -> Iterator[str]:

@@ -249,7 +249,7 @@ def _checklist(
     channels = _channels(task, assessment, moves)
     marked = _newly_marked(task)
     off = _switched_off(task.broken, channels, moves)
-    yield from _made_safe(task)
+    yield from _made_safe(task, off)
     yield from _quiet(task.broken, [*marked, *(c for c in channels if c not in marked)], off)
     yield from (Step("move", move.words, move.place.partition("/")[0]) for move in moves)
     for limiter in limiters:
@@ -282,7 +282,8 @@ def _way_back(
             )
             yield Step("set", f"Set the limiters of {limiter.feed} back to {was}.", limiter.channel)
     back = list({**dict.fromkeys(_newly_marked(task)), **dict.fromkeys(channels)})
-    dead = [name for name in names if name in task.index.amplifiers and name not in off]
+    cut = {name for mended in names for name in (mended, *_dead_with(task, mended))}
+    dead = [name for name in task.index.amplifiers if name in cut and name not in off]
     yield from _sound_again(task.before, back, [*off, *dead])
     yield from _listen(task, task.before, back)
 
@@ -299,16 +300,26 @@ def _switched_off(assessed: Assessed, channels: Sequence[str], moves: Sequence[M
     return [name for name in assessed.index.amplifiers if name in off]
 
 
-def _made_safe(task: Task) -> Iterator[Step]:
+def _made_safe(task: Task, off: Sequence[str]) -> Iterator[Step]:
     """What died as a whole is cut off first: an amplifier may come back by itself, a circuit went for a reason."""
     for name in task.mending:
         if name in task.index.circuits:
             words = f"See why {name} went dead before anything of it is plugged in elsewhere: it may take that too."
             yield Step("quiet", words, name)
+            if left := [amplifier for amplifier in _dead_with(task, name) if amplifier not in off]:
+                words = (
+                    f"Switch {listed(left)} off: once {name} is back, all that is left on comes on at once."
+                )
+                yield Step("quiet", words, left[0])
         elif name in task.index.amplifiers:
             yield Step(
                 "quiet", f"Switch {name} off and pull its mains plug: it may come back by itself.", name
             )
+
+
+def _dead_with(task: Task, circuit: str) -> list[str]:
+    """The amplifiers on a circuit."""
+    return [amplifier.id for amplifier in task.index.amplifiers.values() if amplifier.circuit == circuit]
 
 
 def _quiet(assessed: Assessed, channels: Sequence[str], off: Sequence[str]) -> Iterator[Step]:

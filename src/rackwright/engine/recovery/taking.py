@@ -12,6 +12,7 @@ from msgspec.structs import fields, replace
 from rackwright.engine.recovery.failing import failed, named
 from rackwright.engine.recovery.moves import Swap, apply, swapped
 from rackwright.engine.recovery.plan import Plan
+from rackwright.model import edit
 from rackwright.model.edit import EditError
 from rackwright.model.rig import Checklist, Line, Parts, Rig
 
@@ -50,8 +51,7 @@ def go_back(rig: Rig, name: str) -> Rig:
     if not checklist.way_back:
         raise EditError(f'"{checklist.title}" has no way back: there is nothing to undo.')
     try:
-        for swap in _swaps(checklist.after, checklist.before):
-            rig = swapped(rig, swap)
+        restored = _restored(rig, checklist)
     except EditError as error:
         wrong = str(error).partition(" Mark the failure anew")[0]
         raise EditError(f"{wrong} Undo that first, or put the list away and patch it by hand.") from None
@@ -62,7 +62,16 @@ def go_back(rig: Rig, name: str) -> Rig:
         when=checklist.when,
         steps=checklist.way_back,
     )
-    return _exchanged(rig, checklist, back)
+    return _exchanged(restored, checklist, back)
+
+
+def _restored(rig: Rig, checklist: Checklist) -> Rig:
+    """The rig with what the plan changed as it was; it may refer to what has been removed since. Raises EditError."""
+    restored = rig
+    for swap in _swaps(checklist.after, checklist.before):
+        restored = swapped(restored, swap)
+    edit.refuse_new_breach(rig, restored)
+    return restored
 
 
 def tick(rig: Rig, name: str, number: int) -> Rig:
