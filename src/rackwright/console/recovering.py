@@ -106,8 +106,7 @@ def _sound(workplace: "Workplace", place: str, names: tuple[str, ...]) -> None:
 def ask(workplace: "Workplace") -> None:
     """Show the plans or the checklist there is; where there are several, ask which."""
     rig = workplace.session.rig
-    standing = recovery.standing(rig)
-    fresh = [name for name in recovery.failed(rig) if name not in standing]
+    fresh = recovery.unplanned(rig)
     options = [
         Option(
             f"list {checklist.id}", f"{checklist.title}, {checklist.ticked} of {len(checklist.steps)} done"
@@ -176,9 +175,7 @@ class Plans(Calm[None]):
     def failed(self) -> tuple[str, ...]:
         """What they are for, as a person names it."""
         rig = self.workplace.session.rig
-        standing = recovery.standing(rig)
-        fresh = [name for name in self.found.failed if name not in standing]
-        return recovery.named(rig, fresh or self.found.failed)
+        return recovery.named(rig, recovery.unplanned(rig) or self.found.failed)
 
     def compose(self) -> ComposeResult:
         """The list; below it what the plan does and, where there is room, its steps."""

@@ -9,7 +9,7 @@ from rackwright.engine.recovery.plan import DampingChange, LevelLoss, LimiterSet
 from rackwright.engine.recovery.recover import PLANS, Recovery, recover
 from rackwright.engine.recovery.rehearse import Rehearsal, Rehearsed, SpareWorth, rehearse
 from rackwright.engine.recovery.standing import Rank
-from rackwright.engine.recovery.taking import go_back, put_away, standing, take, tick
+from rackwright.engine.recovery.taking import go_back, put_away, standing, take, tick, unplanned
 
 __all__ = [
     "PLANS",
@@ -36,4 +36,5 @@ __all__ = [
     "standing",
     "take",
     "tick",
+    "unplanned",
 ]

@@ -23,16 +23,21 @@ def standing(rig: Rig) -> tuple[str, ...]:
     return tuple(name for name in failed(rig) if name in planned)
 
 
+def unplanned(rig: Rig) -> tuple[str, ...]:
+    """The circuits and channels that are marked failed and that no plan was taken for yet."""
+    known = standing(rig)
+    return tuple(name for name in failed(rig) if name not in known)
+
+
 def take(plan: Plan, when: str = "") -> Rig:
     """The rig after the plan, with its checklist; `when` is the moment, as a reading carries it."""
     rig = plan.rig
-    known = standing(rig)
-    fresh = tuple(name for name in failed(rig) if name not in known)
+    fresh = unplanned(rig) or standing(rig)
     before, after = _differing(apply(rig, plan.back), rig)
     checklist = Checklist(
         id=_free(rig),
-        title=f"{', '.join(named(rig, fresh or known))}: {plan.title[:1].lower()}{plan.title[1:]}",
-        failed=fresh or known,
+        title=f"{', '.join(named(rig, fresh))}: {plan.title[:1].lower()}{plan.title[1:]}",
+        failed=fresh,
         when=when,
         steps=plan.checklist,
         way_back=plan.way_back,
