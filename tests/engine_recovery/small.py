@@ -25,12 +25,16 @@ FEEDS_OF = {"double": ("sub", "sub"), "woofer": ("sub", "sub"), "top": ("mid", "
 
 LINK = Spare(cable="4x2.5", length=Length.parse("5 m"), count=1)
 SPARE_DUO = Spare(amplifier="duo", count=1)
+SPARE_QUAD = Spare(amplifier="quad", count=1)
+
+
+SPARES = [(), (LINK,), (SPARE_DUO,), (SPARE_QUAD,)]
 
 
 @st.composite
 def rigs_to_break(draw: DrawFn, cabinets: int = 3) -> Rig:
     """One rack of two or three amplifiers and up to `cabinets` cabinets, each pole pair on a channel of its feed."""
-    models = [draw(st.sampled_from(["duo", "stout"])) for _ in range(draw(st.integers(2, 3)))]
+    models = [draw(st.sampled_from(["duo", "stout", "quad"])) for _ in range(draw(st.integers(2, 3)))]
     feeds: dict[str, str] = {
         f"A{i}.{c}": draw(st.sampled_from(["sub", "sub", "mid", "high", "full", ""]))
         for i in range(len(models))
@@ -55,7 +59,7 @@ def rigs_to_break(draw: DrawFn, cabinets: int = 3) -> Rig:
     if draw(st.booleans()):
         things.append(rigs.socket("S9", *[_channel(draw, feeds, "sub") for _ in (1, 2)]))
     circuits = (rigs.CIRCUIT, replace(rigs.CIRCUIT, id="P2"))
-    rig = rigs.rig(*things, circuits=circuits, spares=draw(st.sampled_from([(), (LINK,), (SPARE_DUO,)])))
+    rig = rigs.rig(*things, circuits=circuits, spares=draw(st.sampled_from(SPARES)))
     assert not check(rig)
     return rig
 

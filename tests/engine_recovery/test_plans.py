@@ -41,6 +41,23 @@ def presets() -> dict[str, Rig]:
     return {name: load(FOLDER / f"{name}.toml") for name in ("small-room", "hall", "outdoor-stage")}
 
 
+@pytest.mark.parametrize("preset", ["small-room", "hall", "outdoor-stage"])
+def test_whatever_fails_has_plans(presets, preset):
+    rig = presets[preset]
+    channels = assess(rig).branches
+    for name in (*channels, *(thing.id for thing in (*rig.amplifiers(), *rig.racks, *rig.circuits))):
+        assert recover(rig, [name], width=2, exact=0).plans, name
+
+
+def test_the_way_back_from_a_spare_speaks_of_no_channel_that_only_the_spare_has(presets):
+    """A duo whose spare is a quad: there is no A14.3 to listen to once the duo is back."""
+    plan = recover(presets["outdoor-stage"], ["A14"]).best
+    assert plan.kinds == ("use a spare",)
+    assert "A14.4" in plan.assessment.branches
+    assert not any("A14.3" in step.words for step in (*plan.checklist, *plan.way_back))
+    assert plan.way_back[-1].words.startswith("Listen to DRUM-TOP.low on A14.2")
+
+
 @pytest.mark.parametrize(("preset", "name"), CASES)
 class TestEveryPlan:
     def plans(self, presets: dict[str, Rig], preset: str, name: str) -> tuple[Rig, tuple[Plan, ...]]:

@@ -5,7 +5,7 @@ move, set, un-mute, listen.
 """
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 
 from msgspec import Struct
 
@@ -193,7 +193,7 @@ def _near(task: Task, assessment: Assessed) -> list[Finding]:
 
 def _limiters(task: Task, assessment: Assessed, moves: Sequence[Move]) -> Iterator[LimiterSetting]:
     """The channels whose limiter must come down, or that play a feed at another gain than it had."""
-    for name in _channels(task, assessment, moves):
+    for name in _present(assessment, _touched(task, assessment, moves)):
         channel, branch = assessment.channels[name], assessment.branches[name]
         if not branch.live or branch.feed is None or not channel.limiter_rms or not channel.limiter_peak:
             continue
@@ -246,7 +246,7 @@ def _in_safe_order(moves: Sequence[Move]) -> tuple[Move, ...]:
 def _checklist(
     task: Task, assessment: Assessed, moves: Sequence[Move], limiters: Sequence[LimiterSetting]
 ) -> Iterator[Step]:
-    channels = _channels(task, assessment, moves)
+    channels = _present(assessment, _touched(task, assessment, moves))
     marked = _newly_marked(task)
     off = _switched_off(task.broken, channels, moves)
     yield from _made_safe(task, off)
@@ -262,7 +262,8 @@ def _way_back(
     task: Task, assessment: Assessed, moves: Sequence[Move], limiters: Sequence[LimiterSetting]
 ) -> Iterator[Step]:
     undone = [move.undone() for move in reversed(moves)]
-    channels = _channels(task, assessment, moves)
+    touched = _touched(task, assessment, moves)
+    channels = _present(assessment, touched)
     names = task.mending
     if names:
         yield Step(
@@ -281,7 +282,7 @@ def _way_back(
                 if value is not None
             )
             yield Step("set", f"Set the limiters of {limiter.feed} back to {was}.", limiter.channel)
-    back = list({**dict.fromkeys(_newly_marked(task)), **dict.fromkeys(channels)})
+    back = list(dict.fromkeys([*_newly_marked(task), *_present(task.before, touched)]))
     cut = {name for mended in names for name in (mended, *_dead_with(task, mended))}
     dead = [name for name in task.index.amplifiers if name in cut and name not in off]
     yield from _sound_again(task.before, back, [*off, *dead])
@@ -400,13 +401,18 @@ def _newly_marked(task: Task) -> list[str]:
     return [name for name in task.broken.channels if _marked(task.broken, name) and name not in task.standing]
 
 
-def _channels(task: Task, assessment: Assessed, moves: Iterable[Move]) -> list[str]:
-    """The channels that the moves touch, in the order of the rig."""
+def _touched(task: Task, assessment: Assessed, moves: Iterable[Move]) -> set[str]:
+    """The channels that the moves touch, those included that only the rig before or only the rig after them has."""
     found: set[str] = set()
     for move in moves:
         for swap in move.swaps:
             found |= _of(task.broken, swap.before, swap.after) | _of(assessment, swap.after, swap.before)
-    return [name for name in assessment.branches if name in found]
+    return found
+
+
+def _present(assessed: Assessed, channels: Collection[str]) -> list[str]:
+    """Those of the channels that a rig has, in its order: a spare may have more of them than what it replaces."""
+    return [name for name in assessed.branches if name in channels]
 
 
 def _of(assessed: Assessed, item: object, other: object) -> set[str]:
