@@ -109,7 +109,7 @@ SHOTS = {
     "workplace": Shot("hall", (140, 40), _workplace),
     "narrow": Shot("hall", (80, 24), _narrow),
     "comparison": Shot("small-room", (140, 30), _comparison),
-    "findings": Shot("outdoor-stage", (110, 30), _findings),
+    "findings": Shot("faults", (110, 30), _findings),
     "working": Shot("hall", (110, 30), _working),
     "graph": Shot("hall", (110, 30), _graph),
     "recovery": Shot("outdoor-stage", (120, 30), _recovery),

@@ -1,19 +1,19 @@
-"""The shipped presets: that they load, are what their notes say, and that the mends the notes tell do mend."""
+"""The shipped presets: three fit for a show, and a fourth whose faults stand where its notes say and go when fixed."""
 
 import re
 import tomllib
 from pathlib import Path
 
 import pytest
-from msgspec.structs import replace
 
 from rackwright.engine.assess import Assessed, assess
-from rackwright.model.rig import Amplifier, Channel, Rig
+from rackwright.model.rig import Rig
 from rackwright.model.rules import check
-from rackwright.store.rigfile import load
+from rackwright.store.rigfile import load, loads
 
 FOLDER = Path(__file__).parents[1] / "presets"
-NAMES = ("small-room", "hall", "outdoor-stage")
+SHOWS = ("small-room", "hall", "outdoor-stage")
+NAMES = (*SHOWS, "faults")
 STOCKED = {"5 m", "10 m", "15 m", "20 m", "25 m", "30 m"}
 
 
@@ -29,18 +29,6 @@ def assessments(rigs: dict[str, Rig]) -> dict[str, Assessed]:
 
 def told(assessed: Assessed, *severities: str) -> set[str]:
     return {finding.code for finding in assessed.findings if finding.severity in severities}
-
-
-def with_amplifier(rig: Rig, changed: Amplifier) -> Rig:
-    racks = tuple(
-        replace(rack, amplifiers=tuple(changed if a.id == changed.id else a for a in rack.amplifiers))
-        for rack in rig.racks
-    )
-    return replace(rig, racks=racks)
-
-
-def amplifier(rig: Rig, name: str) -> Amplifier:
-    return next(a for a in rig.amplifiers() if a.id == name)
 
 
 def test_the_shipped_presets_are_these() -> None:
@@ -68,19 +56,6 @@ class TestEach:
     def test_drives_every_section(self, name: str, assessments: dict[str, Assessed]) -> None:
         assert [s.id for s in assessments[name].sections.values() if s.channel is None] == []
 
-    def test_feeds_no_high_section_from_below_its_lowest(
-        self, name: str, rigs: dict[str, Rig], assessments: dict[str, Assessed]
-    ) -> None:
-        assessed = assessments[name]
-        starts = {feed.id: feed.band[0].value for feed in rigs[name].feeds}
-        cabinets = {cabinet.id: cabinet.model for cabinet in rigs[name].cabinets}
-        models = {model.id: model for model in rigs[name].equipment.loudspeakers}
-        highs = [s for s in assessed.sections.values() if s.kind == "high"]
-        assert highs
-        for high in highs:
-            lowest = models[cabinets[high.cabinet]].section(high.section).lowest.value
-            assert starts[assessed.channels[high.channel or ""].feed] >= lowest, high.id
-
     def test_runs_lines_of_stocked_lengths(self, name: str, rigs: dict[str, Rig]) -> None:
         assert {str(line.length) for line in rigs[name].lines} <= STOCKED
 
@@ -90,10 +65,34 @@ class TestEach:
         assert [c for c in told(assessments[name], "stop", "warn", "note") if c not in rigs[name].notes] == []
 
 
-@pytest.mark.parametrize("name", ["small-room", "hall"])
-def test_room_and_hall_are_sound(name: str, assessments: dict[str, Assessed]) -> None:
-    """Neither names a stop or a warn, so neither shows one."""
-    assert told(assessments[name], "stop", "warn") == set()
+@pytest.mark.parametrize("name", SHOWS)
+def test_what_is_meant_for_a_show_is_fit_for_one(
+    name: str, rigs: dict[str, Rig], assessments: dict[str, Assessed]
+) -> None:
+    """No stop, no warn; every channel that plays has limiters, and no section is over or under by half its power.
+
+    3 dB either way: common practice, no source.
+    """
+    assessed = assessments[name]
+    assert told(assessed, "stop", "warn") == set()
+    limited = {feed.id for feed in rigs[name].feeds if feed.limiter_rms and feed.limiter_peak}
+    assert {assessed.channels[s.channel or ""].feed for s in assessed.sections.values()} <= limited
+    assert all(s.headroom is not None and s.headroom > -3 for s in assessed.sections.values())
+
+
+@pytest.mark.parametrize("name", SHOWS)
+def test_feeds_no_high_section_from_below_its_lowest(
+    name: str, rigs: dict[str, Rig], assessments: dict[str, Assessed]
+) -> None:
+    assessed = assessments[name]
+    starts = {feed.id: feed.band[0].value for feed in rigs[name].feeds}
+    cabinets = {cabinet.id: cabinet.model for cabinet in rigs[name].cabinets}
+    models = {model.id: model for model in rigs[name].equipment.loudspeakers}
+    highs = [s for s in assessed.sections.values() if s.kind == "high"]
+    assert highs
+    for high in highs:
+        lowest = models[cabinets[high.cabinet]].section(high.section).lowest.value
+        assert starts[assessed.channels[high.channel or ""].feed] >= lowest, high.id
 
 
 def test_the_hall_gives_every_sub_woofer_a_channel_and_a_run(
@@ -114,59 +113,47 @@ def test_damping_of_a_hall_sub_worked_by_hand(assessments: dict[str, Assessed]) 
     assert assessments["hall"].sections["SUB-L1.upper"].damping_factor == pytest.approx(expected, rel=1e-6)
 
 
-def test_the_stage_shows_each_severity(assessments: dict[str, Assessed]) -> None:
-    assert all(assessments["outdoor-stage"].count(severity) for severity in ("stop", "warn", "note"))
-
-
-def test_the_stage_places_its_findings_where_the_notes_say(assessments: dict[str, Assessed]) -> None:
-    stage = assessments["outdoor-stage"]
-    places: dict[str, set[str]] = {}
-    for finding in stage.findings:
+def places(assessed: Assessed) -> dict[str, set[str]]:
+    found: dict[str, set[str]] = {}
+    for finding in assessed.findings:
         if finding.severity != "note":
-            places.setdefault(finding.code, set()).add(finding.at.partition(".")[0])
-    assert places == {
-        "load-below-minimum": {"A13"},
-        "short-of-power": {"MON-10", "MON-11", "MON-12"},
-        "circuit-heavy-overload": {"P7"},
-        "damping-low": {"SUB-L9", "SUB-L10"},
-        "cable-loss": {"SUB-L10", "OUT-L1", "OUT-L2"},
-        "touch-voltage": {"A14"},
+            found.setdefault(finding.code, set()).add(finding.at)
+    return found
+
+
+def test_the_faults_stand_where_the_notes_say(assessments: dict[str, Assessed]) -> None:
+    assessed = assessments["faults"]
+    assert all(assessed.count(severity) for severity in ("stop", "warn", "note"))
+    assert places(assessed) == {
+        "load-below-minimum": {"A3.1"},
+        "short-of-power": {"MON-1.full", "MON-2.full", "MON-3.full"},
+        "poles-crossed": {"TOP-R"},
+        "band-too-low": {"TOP-R.high"},
+        "circuit-heavy-overload": {"P1"},
+        "damping-low": {f"SUB-L{n}.{woofer}" for n in "12" for woofer in ("upper", "lower")},
+        "cable-loss": {f"SUB-L{n}.{woofer}" for n in "12" for woofer in ("upper", "lower")}
+        | {"GALLERY.full"},
+        "polarity-mixed": {"sub"},
+        "limiter-too-high": {"A4.2", "A4.3", "A4.4"},
+        "touch-voltage": {"A1.1", "A1.2", "A2.1", "A2.2"},
     }
 
 
-@pytest.mark.parametrize(("name", "circuit"), [("A9", "P6"), ("A7", "P3")])
-def test_moving_one_amplifier_mends_the_overloaded_circuit_of_the_stage(
-    name: str, circuit: str, rigs: dict[str, Rig], assessments: dict[str, Assessed]
-) -> None:
-    rig = rigs["outdoor-stage"]
-    mended = assess(with_amplifier(rig, replace(amplifier(rig, name), circuit=circuit)))
-    before = {(f.code, f.at) for f in assessments["outdoor-stage"].findings}
-    after = {(f.code, f.at) for f in mended.findings}
-    assert before - after == {("circuit-heavy-overload", "P7")}
-    assert after <= before
-
-
-def test_the_spare_channel_mends_the_stop_of_the_stage(rigs: dict[str, Rig]) -> None:
-    rig = rigs["outdoor-stage"]
-    spare = amplifier(rig, "A13")
-    rig = with_amplifier(rig, replace(spare, channels=(*spare.channels[:3], Channel(feed="mix6"))))
-    racks = tuple(
-        replace(
-            rack, sockets=tuple(replace(s, poles=("A13.4",)) if s.id == "R5-12" else s for s in rack.sockets)
-        )
-        for rack in rig.racks
-    )
-    mended = assess(replace(rig, racks=racks))
-    assert told(mended, "stop") == set()
-    assert "short-of-power" not in told(mended, "warn")
-
-
-def test_a_run_of_its_own_mends_the_chain_of_the_stage(rigs: dict[str, Rig]) -> None:
-    rig = rigs["outdoor-stage"]
-    lines = tuple(
-        replace(line, source="R1-10", cable="flex-4x4", length=type(line.length).parse("20 m"))
-        if line.to == "SUB-L10"
-        else line
-        for line in rig.lines
-    )
-    assert "damping-low" not in told(assess(replace(rig, lines=lines)), "warn")
+def test_what_the_notes_advise_leaves_only_the_exposed_posts() -> None:
+    """Each fix of the notes, made in the file's own words; posts are covered by hand."""
+    text = (FOLDER / "faults.toml").read_text("utf-8")
+    for wrong, right in (
+        ('[{ feed = "mix" }, {},', '[{ feed = "mix" }, { feed = "mix" },'),
+        ('"R2-3", connector = "locking-4", poles = ["A3.1"]', '"R2-3", connector = "locking-4", poles = ["A3.2"]'),
+        (", poles = [2, 1]", ""),
+        ('unit = 3, circuit = "P1"', 'unit = 3, circuit = "P3"'),
+        ('"SUB-L1", cable = "flex-4x2.5"', '"SUB-L1", cable = "flex-4x4"'),
+        ('from = "SUB-L1", to = "SUB-L2", cable = "flex-4x2.5", length = "5 m"',
+         'from = "R1-2", to = "SUB-L2", cable = "flex-4x4", length = "20 m"'),
+        ('"flex-4x1.5"', '"flex-4x4"'),
+        ("-A2.2", "A2.2"),
+        ('"60 V"', '"35 V"'),
+    ):  # fmt: skip
+        assert text.count(wrong) == 1, wrong
+        text = text.replace(wrong, right)
+    assert set(places(assess(loads(text)))) == {"touch-voltage"}

@@ -13,7 +13,7 @@ from rackwright.store.rigfile import load, save
 
 from .conftest import Run
 
-PRESETS = ("small-room", "hall", "outdoor-stage")
+PRESETS = ("small-room", "hall", "outdoor-stage", "faults")
 
 # The keys of the report, in their order, as agreed in the description of the report's format.
 REPORT = ["format", "rig", "findings", "channels", "sections", "circuits", "racks"]
@@ -52,9 +52,9 @@ class TestTheReport:
                 assert in_order(list(entry), keys), (part, entry)
 
     def test_holds_numbers_and_names(self, run: Run) -> None:
-        told = report(run, "outdoor-stage")
+        told = report(run, "faults")
         assert told["format"] == 1
-        assert told["rig"] == "Open-air stage on a generator"
+        assert told["rig"] == "Faults on purpose"
         section = next(s for s in told["sections"] if s["cabinet"] == "SUB-L1")
         names = {"cabinet": "SUB-L1", "section": "upper", "channel": "A1.1"}
         assert {key: section[key] for key in names} == names
@@ -85,7 +85,9 @@ def rig_file(run: Run) -> str:
 
 class TestTheStatus:
     @pytest.mark.parametrize("words", [(), ("--json",)])
-    @pytest.mark.parametrize(("name", "status"), [("small-room", 0), ("hall", 0), ("outdoor-stage", 2)])
+    @pytest.mark.parametrize(
+        ("name", "status"), [("small-room", 0), ("hall", 0), ("outdoor-stage", 0), ("faults", 2)]
+    )
     def test_is_that_of_the_gravest_finding(
         self, run: Run, name: str, status: int, words: tuple[str, ...]
     ) -> None:
@@ -116,27 +118,31 @@ class TestThePage:
         assert words[5:10] == [*shown, *shares, f"{circuit['drop_percent']:.3g}"]
 
     def test_tells_every_finding_or_where_it_is(self, run: Run) -> None:
-        out = " ".join(run("check", "outdoor-stage").out.split())
-        for finding in report(run, "outdoor-stage")["findings"]:
+        out = " ".join(run("check", "faults").out.split())
+        for finding in report(run, "faults")["findings"]:
             if finding["severity"] == "note":
                 assert finding["at"] in out
             else:
                 assert f"{finding['at']} {' '.join(finding['message'].split())}" in out
 
     def test_folds_notes_alike(self, run: Run) -> None:
-        """Six chains of lows: the first in full, five by their places."""
+        """Four chains of lows: the first in full, three by their places."""
         out = " ".join(run("check", "outdoor-stage").out.split())
         chains = [f for f in report(run, "outdoor-stage")["findings"] if f["code"] == "lows-chained"]
-        assert len(chains) == 6
+        assert len(chains) == 4
         assert chains[0]["message"] in out
-        assert f"And 5 more like it: {', '.join(f['at'] for f in chains[1:])}." in out
+        assert f"And 3 more like it: {', '.join(f['at'] for f in chains[1:])}." in out
         assert chains[1]["message"] not in out
 
     @pytest.mark.parametrize("name", PRESETS)
     def test_ends_with_verdict_and_caution(self, run: Run, name: str) -> None:
         *_, verdict, last = run("check", name).out.splitlines()
-        counts = {"small-room": "0 stop, 0 warn, 0 note", "hall": "0 stop, 0 warn, 2 note"}
-        assert verdict.startswith(counts.get(name, "1 stop, "))
+        counts = {
+            "small-room": "0 stop, 0 warn, 0 note",
+            "hall": "0 stop, 0 warn, 2 note",
+            "faults": "3 stop, ",
+        }
+        assert verdict.startswith(counts.get(name, "0 stop, 0 warn, "))
         assert last == CAUTION
 
     def test_shows_hot_coils_beside_cold_ones(self, run: Run) -> None:

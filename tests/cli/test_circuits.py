@@ -26,18 +26,18 @@ def codes(rig: Rig) -> set[tuple[str, str]]:
     return {(finding.code, finding.at) for finding in assess(rig).findings}
 
 
-STAGE = presets.shipped_folder() / "outdoor-stage.toml"
-OVERLOAD = ("circuit-heavy-overload", "P7")
+FAULTS = presets.shipped_folder() / "faults.toml"
+OVERLOAD = ("circuit-heavy-overload", "P1")
 
 
 class TestThePage:
     def test_tells_what_trips_when_and_why(self, run: Run) -> None:
-        told = run("circuits", "outdoor-stage", "--fewest")
+        told = run("circuits", "faults", "--fewest")
         assert told.status == 0
-        row = next(line for line in told.out.splitlines() if line.startswith("P7 "))
+        row = next(line for line in told.out.splitlines() if line.startswith("P1 "))
         assert "1 s to 1 h" in row
-        assert row.endswith("A7 A9")
-        assert "P7 driven hard, 24 A on C 16 A: its breaker trips within an hour" in told.out
+        assert row.endswith("A1 A2 A3")
+        assert "P1 driven hard, 23.8 A on D 16 A: its breaker trips within an hour" in told.out
         assert "IEC 60898-1, from memory" in told.out
 
     def test_ends_with_the_caution(self, run: Run) -> None:
@@ -45,7 +45,7 @@ class TestThePage:
 
     def test_tells_phases_and_generator(self, run: Run) -> None:
         out = run("circuits", "outdoor-stage", "--fewest").out
-        supply = assess(load(STAGE)).supply
+        supply = assess(load(presets.shipped_folder() / "outdoor-stage.toml")).supply
         assert f"Generator {supply.generator / 1000:.3g} kVA: {100 * supply.generator_loading:.3g} %" in out
         assert [line.split()[0] for line in out.partition("\nSupply")[2].splitlines()[2:6]] == [
             "L1",
@@ -83,37 +83,37 @@ class TestThePage:
 class TestApply:
     @pytest.mark.parametrize("words", [(), ("--fewest",)])
     def test_mends_the_overload(self, run: Run, words: tuple[str, ...]) -> None:
-        assert OVERLOAD in codes(load(STAGE))
-        told = run("circuits", "outdoor-stage", *words, "--apply", "mended.toml")
+        assert OVERLOAD in codes(load(FAULTS))
+        told = run("circuits", "faults", *words, "--apply", "mended.toml")
         assert told.status == 0
         assert "Wrote:\n  mended.toml" in told.out
         assert OVERLOAD not in codes(load("mended.toml"))
 
     def test_moves_what_it_says_and_changes_nothing_else(self, run: Run) -> None:
-        out = run("circuits", "outdoor-stage", "--fewest", "--apply", "mended.toml").out
+        out = run("circuits", "faults", "--fewest", "--apply", "mended.toml").out
         table = out.partition("move  from  to\n")[2].partition("\n\n")[0]
         said = {name: (source, to) for name, source, to in map(str.split, table.splitlines())}
-        before, after = circuit_of(load(STAGE)), circuit_of(load("mended.toml"))
+        before, after = circuit_of(load(FAULTS)), circuit_of(load("mended.toml"))
         assert {name: (before[name], after[name]) for name in before if before[name] != after[name]} == said
-        assert len(run("diff", "outdoor-stage", "mended.toml").out.splitlines()) == len(said)
+        assert len(run("diff", "faults", "mended.toml").out.splitlines()) == len(said)
 
     def test_takes_few_moves_where_asked(self, run: Run) -> None:
-        """One of the two amplifiers on P7 has to go: one move is enough, as the preset's notes say."""
-        run("circuits", "outdoor-stage", "--fewest", "--apply", "mended.toml")
-        before, after = circuit_of(load(STAGE)), circuit_of(load("mended.toml"))
+        """One of the three amplifiers on P1 has to go: one move is enough, as the preset's notes say."""
+        run("circuits", "faults", "--fewest", "--apply", "mended.toml")
+        before, after = circuit_of(load(FAULTS)), circuit_of(load("mended.toml"))
         assert sum(before[name] != after[name] for name in before) == 1
 
     def test_writes_over_the_rig_s_own_file_and_keeps_its_comments(self, run: Run) -> None:
-        Path("stage.toml").write_text(STAGE.read_text("utf-8"), "utf-8")
-        told = run("circuits", "stage.toml", "--fewest", "--apply", "./stage.toml")
+        Path("show.toml").write_text(FAULTS.read_text("utf-8"), "utf-8")
+        told = run("circuits", "show.toml", "--fewest", "--apply", "./show.toml")
         assert told.status == 0
-        assert OVERLOAD not in codes(load("stage.toml"))
-        assert "stage.before-save.toml" in told.out
-        assert Path("stage.before-save.toml").read_text("utf-8") == STAGE.read_text("utf-8")
+        assert OVERLOAD not in codes(load("show.toml"))
+        assert "show.before-save.toml" in told.out
+        assert Path("show.before-save.toml").read_text("utf-8") == FAULTS.read_text("utf-8")
 
-    @pytest.mark.parametrize("rig", ["outdoor-stage", "stage.toml"])
+    @pytest.mark.parametrize("rig", ["faults", "show.toml"])
     def test_never_writes_over_another_file(self, run: Run, rig: str) -> None:
-        Path("stage.toml").write_text(STAGE.read_text("utf-8"), "utf-8")
+        Path("show.toml").write_text(FAULTS.read_text("utf-8"), "utf-8")
         Path("other.toml").write_text("mine", "utf-8")
         told = run("circuits", rig, "--apply", "other.toml")
         assert (told.status, told.out) == (3, "")
@@ -121,27 +121,27 @@ class TestApply:
         assert Path("other.toml").read_text("utf-8") == "mine"
 
     def test_never_writes_over_a_preset_that_was_not_named_as_a_file(self, run: Run) -> None:
-        before = STAGE.read_bytes()
-        assert run("circuits", "outdoor-stage", "--apply", str(STAGE)).status == 3
-        assert STAGE.read_bytes() == before
+        before = FAULTS.read_bytes()
+        assert run("circuits", "faults", "--apply", str(FAULTS)).status == 3
+        assert FAULTS.read_bytes() == before
 
     def test_never_writes_through_a_dangling_link(self, run: Run) -> None:
         os.symlink("nowhere.toml", "link.toml")
-        assert run("circuits", "outdoor-stage", "--fewest", "--apply", "link.toml").status == 3
+        assert run("circuits", "faults", "--fewest", "--apply", "link.toml").status == 3
         assert not Path("nowhere.toml").exists()
 
     def test_leaves_a_rig_alone_that_is_open_elsewhere(self, run: Run) -> None:
-        Path("stage.toml").write_text(STAGE.read_text("utf-8"), "utf-8")
-        lock = acquire("stage.toml")
+        Path("show.toml").write_text(FAULTS.read_text("utf-8"), "utf-8")
+        lock = acquire("show.toml")
         assert isinstance(lock, Lock)
-        told = run("circuits", "stage.toml", "--fewest", "--apply", "stage.toml")
+        told = run("circuits", "show.toml", "--fewest", "--apply", "show.toml")
         assert (told.status, told.out) == (3, "")
-        assert "stage.toml is open" in told.err
+        assert "show.toml is open" in told.err
         lock.release()
-        assert run("circuits", "stage.toml", "--fewest", "--apply", "stage.toml").status == 0
+        assert run("circuits", "show.toml", "--fewest", "--apply", "show.toml").status == 0
 
     def test_says_where_it_can_t_write(self, run: Run) -> None:
-        told = run("circuits", "outdoor-stage", "--fewest", "--apply", "no-such-folder/new.toml")
+        told = run("circuits", "faults", "--fewest", "--apply", "no-such-folder/new.toml")
         assert (told.status, told.out) == (3, "")
         assert "there is no such folder" in told.err
 

@@ -12,15 +12,15 @@ from rackwright.engine.results import CAUTION
 from .conftest import Run
 
 PAGES = [
-    *(("check", name) for name in ("small-room", "hall", "outdoor-stage")),
-    *(("circuits", name) for name in ("small-room", "hall", "outdoor-stage")),
+    *(("check", name) for name in ("small-room", "hall", "outdoor-stage", "faults")),
+    *(("circuits", name) for name in ("small-room", "hall", "outdoor-stage", "faults")),
     ("check", "hall", "--coil", "150 degC"),
-    ("circuits", "outdoor-stage", "--fewest"),
+    ("circuits", "faults", "--fewest"),
     ("why", "outdoor-stage", "supply"),
-    ("why", "outdoor-stage", "P7"),
-    ("why", "outdoor-stage", "A14.1"),
+    ("why", "faults", "P1"),
+    ("why", "faults", "A1.1"),
     ("why", "outdoor-stage", "supply", "neutral_harmonic"),
-    ("why", "outdoor-stage", "SUB-L10.upper", "ring_down_cycles"),
+    ("why", "faults", "SUB-L2.upper", "ring_down_cycles"),
     ("presets",),
     ("equipment",),
 ]
@@ -58,8 +58,8 @@ class TestWhy:
         assert "None of generator, generator_loading" in run("why", "hall", "supply").out
 
     def test_shows_steps_with_their_sources(self, run: Run) -> None:
-        out = run("why", "outdoor-stage", "P7", "loading").out
-        assert out.startswith("P7: Loading, programme = 0.598\n")
+        out = run("why", "outdoor-stage", "P6", "loading").out
+        assert out.startswith("P6: Loading, programme = 0.255\n")
         assert out.count("source: ") == out.count(". ", 0) == 4
 
     @pytest.mark.parametrize(
@@ -122,7 +122,7 @@ class TestWhatIsOff:
             ("gone.toml", "gone.toml: There is no such file"),
             ("folder", "folder: This is a folder"),
             ("halll", 'Did you mean "hall"?'),
-            ("rubbish", "Presets: hall, outdoor-stage, small-room"),
+            ("rubbish", "Presets: faults, hall, outdoor-stage, small-room"),
             ("mine", 'Did you mean "mine.toml"?'),
             ("broken.toml", "broken.toml, line 2"),
             ("latin.toml", "no UTF-8 text"),

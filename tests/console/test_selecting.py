@@ -72,18 +72,18 @@ async def test_find_takes_the_id_that_is_typed_before_words_that_hold_it() -> No
 
 
 async def test_a_finding_leads_to_its_place() -> None:
-    async with opened(preset="outdoor-stage") as hand:
+    async with opened(preset="faults") as hand:
         await hand.press("v")
         assert isinstance(hand.screen, FindingsList)
-        assert "1 stop, 14 warn" in hand.text
-        await hand.press("enter")
-        assert hand.session.place == "A13.2"
-        assert hand.pane("racks").place == "A13.2"
+        assert "3 stop, 22 warn" in hand.text
+        await hand.press("down", "enter")
+        assert hand.session.place == "A3.1"
+        assert hand.pane("racks").place == "A3.1"
         assert "2.67 Ω" in hand.text
 
 
 async def test_the_list_of_findings_is_left_without_going_anywhere() -> None:
-    async with opened(preset="outdoor-stage") as hand:
+    async with opened(preset="faults") as hand:
         await hand.find("A1.1")
         await hand.press("v", "down", "down", "escape")
         assert hand.session.place == "A1.1"

@@ -111,15 +111,15 @@ async def dialogs(hand: Hand, take: Take) -> None:
 
 
 async def pages(hand: Hand, take: Take) -> None:
-    """Findings, workings, graphs, differences of a large rig."""
-    take("stage")
+    """Findings, workings, graphs, differences of a rig with faults."""
+    take("faults")
     await hand.press("v")
     take("findings")
     await hand.press("down", "down", "down")
     take("findings-further-down")
     await hand.press("enter")
     take("at-a-finding")
-    await hand.find("A13.2")
+    await hand.find("A3.1")
     await hand.press("3", "down", "w")
     take("why")
     await hand.press("escape", "g")
@@ -130,7 +130,7 @@ async def pages(hand: Hand, take: Take) -> None:
     await hand.find("L1")
     await hand.paste("60 m")
     await hand.press("=")
-    await hand.pick("outdoor-stage")
+    await hand.pick("faults")
     take("differences")
 
 
@@ -214,7 +214,7 @@ WALKS = {
     "workplace": Walk("hall", workplace),
     "edits": Walk("small-room", edits),
     "dialogs": Walk("small-room", dialogs),
-    "pages": Walk("outdoor-stage", pages),
+    "pages": Walk("faults", pages),
     "tables": Walk("small-room", tables),
     "failures": Walk("hall", failures),
     "meter": Walk("small-room", meter),

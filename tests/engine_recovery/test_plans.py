@@ -33,12 +33,14 @@ CASES = [
     ("outdoor-stage", "A1"),
     ("outdoor-stage", "R5"),
     ("outdoor-stage", "P7"),
+    ("faults", "A1.1"),
+    ("faults", "P1"),
 ]
 
 
 @pytest.fixture(scope="module")
 def presets() -> dict[str, Rig]:
-    return {name: load(FOLDER / f"{name}.toml") for name in ("small-room", "hall", "outdoor-stage")}
+    return {name: load(FOLDER / f"{name}.toml") for name in ("small-room", "hall", "outdoor-stage", "faults")}
 
 
 @pytest.mark.parametrize("preset", ["small-room", "hall", "outdoor-stage"])
@@ -174,7 +176,13 @@ def test_a_dead_circuit_s_amplifiers_go_to_circuits_that_bear_them(presets):
 
 
 def test_an_amplifier_with_bare_posts_is_switched_off_before_a_wire_of_it_is_touched(presets):
-    found = recover(presets["outdoor-stage"], ["A14.2"])
+    stage = presets["outdoor-stage"]
+    models = tuple(
+        replace(model, terminals="exposed") if model.id == "duo-900ab" else model
+        for model in stage.equipment.amplifiers
+    )
+    stage = replace(stage, equipment=replace(stage.equipment, amplifiers=models))
+    found = recover(stage, ["A14.2"])
     plan = next(p for p in found.plans if any(m.kind == "pole" and "A14.2" in m.old for m in p.moves))
     words = [step.words for step in plan.checklist]
     assert "Mute A14 and switch it off. A14.1 goes silent with it." in words

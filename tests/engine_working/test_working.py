@@ -16,7 +16,7 @@ from rackwright.store import presets
 from rackwright.store.rigfile import load, loads
 from rackwright.units import ApparentPower
 
-PRESETS = ("small-room", "hall", "outdoor-stage")
+PRESETS = ("small-room", "hall", "outdoor-stage", "faults")
 
 
 def assessed(name: str) -> Assessed:

@@ -15,7 +15,7 @@ from rackwright.papers.sheaf import files, sheets
 from rackwright.store import presets, rigfile
 
 HEADER = Header(rig="R", date="2026-05-01", revision="0")
-PRESETS = ("small-room", "hall", "outdoor-stage")
+PRESETS = ("small-room", "hall", "outdoor-stage", "faults")
 Row = dict[str, str]
 
 

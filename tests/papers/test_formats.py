@@ -23,7 +23,7 @@ from rackwright.papers.text import WIDTH, as_text
 from rackwright.papers.typeface import MM_PER_POINT, width
 from rackwright.store import presets, rigfile
 
-PRESETS = ("small-room", "hall", "outdoor-stage")
+PRESETS = ("small-room", "hall", "outdoor-stage", "faults")
 HEADER = Header(rig="Harbour shed, winter season", date="2026-05-01", revision="3f2a91c0")
 
 

@@ -19,7 +19,7 @@ from rackwright.papers.sheaf import MAKERS, sheets
 from rackwright.store import presets, rigfile
 from rackwright.units import Length
 
-PRESETS = ("small-room", "hall", "outdoor-stage")
+PRESETS = ("small-room", "hall", "outdoor-stage", "faults")
 
 
 @pytest.fixture(params=PRESETS)
