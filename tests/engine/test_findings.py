@@ -253,16 +253,22 @@ CASES = {
         "limiter-too-high", "warn", "A1.1", limited(ONE, rms="85 V"), limited(ONE, rms="80 V"), ("rms", "85 V", "80 V"),
     ),
     "rms limiter that the amplifier never reaches": Case(
-        # √(1200 W·8 Ω) = 98.0 V, and the amplifier stops at 93.8 V.
+        # √(2300 W·8 Ω) = 135.6 V, and the amplifier stops at 93.8 V, as a square wave at √2 times as much.
         "limiter-too-high", "note", "A1.1",
-        limited(power("1200 W"), rms="100 V"), limited(power("1200 W"), rms="97 V"),
-        ("100 V", "98 V", "93.8 V"),
+        limited(power("2300 W"), rms="140 V"), limited(power("2300 W"), rms="135 V"),
+        ("140 V", "135 V", "133 V"),
+    ),
+    "rms limiter that the amplifier reaches as a square wave only": Case(
+        # √(1200 W·8 Ω) = 98.0 V, between 93.8 V and √2 times as much.
+        "limiter-too-high", "warn", "A1.1",
+        limited(power("1200 W"), rms="100 V"), limited(power("1200 W"), rms="97.9 V"),
+        ("100 V", "97.9 V"),
     ),
     "peak limiter above what the section bears": Case(
         # √(4·600 W·8 Ω) = 138.6 V peak.
         "limiter-too-high", "warn", "A1.1",
         limited(power("600 W"), peak="150 V"), limited(power("600 W"), peak="138 V"),
-        ("peak", "150 V", "139 V peak"),
+        ("peak", "150 V", "138 V peak"),
     ),
     "peak limiter that the amplifier never reaches": Case(
         # √(4·800 W·8 Ω) = 160 V peak; open, the amplifier gives 104.88 V·√2 = 148 V peak.

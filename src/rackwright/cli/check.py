@@ -7,10 +7,11 @@ from rackwright.cli.page import Page, Span
 from rackwright.engine.assess import Assessed
 from rackwright.engine.results import CAUTION, SEVERITIES, CircuitResult, Finding
 from rackwright.model.rig import Rig
-from rackwright.units import Temperature, figure
+from rackwright.units import Temperature, figure, floored
 
 ALLOWED = (
-    "Allowed: the highest rms limiter that its sections bear, in volts at the output and in dBu at the input."
+    "Allowed: highest safe rms limiter, in volts at the output and in dBu at the input; "
+    "the lowest of a feed's channels is what the feed may be set to."
 )
 HONEST = "Past a damping factor of about 20 the voice coil's own resistance rules; compare the two Q figures."
 
@@ -63,6 +64,11 @@ def short(value: float | None) -> str:
     return "–" if value is None else figure(value)
 
 
+def capped(value: float | None) -> str:
+    """The most that something may be set to, for a table: never rounded up."""
+    return "–" if value is None else figure(floored(value))
+
+
 def percent(share: float | None) -> str:
     """A share for a column of percentages."""
     return short(None if share is None else 100 * share)
@@ -77,7 +83,7 @@ def _channels(page: Page, assessment: Assessed) -> None:
         state = "failed" if c.state == "failed" else "bridged" if c.mode == "bridged" else "ok"
         values = (c.load_nominal, c.load_minimum, c.voltage, c.current, c.power)
         limits = (c.limiter_rms, c.limiter_rms_dbu)
-        rows.append((c.id, c.feed or "–", state, *map(short, values), *map(short, limits)))
+        rows.append((c.id, c.feed or "–", state, *map(short, values), *map(capped, limits)))
     page.table(("channel", "feed", "state", *numbers), rows, right=numbers)
     page.say(Span(ALLOWED, "dim"))
 

@@ -16,7 +16,7 @@ def figures_page(places: Sequence[Place]) -> Page:
         rows = [
             (
                 shown.figure.label,
-                reading(shown.value, shown.figure.unit),
+                shown.figure.text(shown.value),
                 f"{shown.limit.bound} {reading(shown.limit.value, shown.figure.unit)}, {shown.limit.why}"
                 if shown.limit
                 else "",

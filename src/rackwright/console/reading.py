@@ -21,7 +21,6 @@ from rackwright.engine.results import CAUTION, SEVERITIES, Finding
 from rackwright.engine.working import NoWorkingError, Step, Working, explain
 from rackwright.model.diff import Change, difference
 from rackwright.model.rig import Rig
-from rackwright.units import reading
 
 MakeRows = Callable[[int], Sequence[Row]]
 """Rows for a width in cells."""
@@ -227,7 +226,7 @@ def _step(step: Step, number: str, last: bool, width: int, glyphs: Glyphs) -> It
     if step.numbers:
         for text in _wrapped(step.numbers, room, glyphs, "  "):
             yield words(indent + text)
-    yield words(f"{indent}= {reading(step.value, step.unit)}", "ok" if last else "")
+    yield words(f"{indent}= {step.result}", "ok" if last else "")
     for text in _wrapped(f"source: {step.source}", room, glyphs, "  "):
         yield words(indent + text, "dim")
 

@@ -12,6 +12,7 @@ from rackwright.engine.branch import Branch
 from rackwright.engine.loudspeaker import LOWEST_MODULUS
 from rackwright.engine.network import Run
 from rackwright.engine.results import ChannelResult, RunResult, SectionResult
+from rackwright.units import floored, reading
 
 if TYPE_CHECKING:
     from rackwright.engine.assess import Assessed
@@ -52,6 +53,12 @@ class Figure(NamedTuple):
     label: str
     unit: str
     limit: LimitOf = _none
+    cap: bool = False
+    """Whether it is the most that something may be set to: written, it is not rounded up."""
+
+    def text(self, value: float | None) -> str:
+        """`value` as a person reads it."""
+        return reading(floored(value) if self.cap and value is not None else value, self.unit)
 
 
 def _lowest_load(branch: Branch, _index: int) -> Limit:
@@ -113,10 +120,10 @@ CHANNEL_FIGURES: tuple[Figure, ...] = (
     Figure("current", "current_a", "Current, full power", "A", _terminal_current),
     Figure("power", "power_w", "Power, full", "W"),
     Figure("open_voltage", "open_voltage_v", "Open-circuit voltage", "V"),
-    Figure("limiter_rms", "limiter_rms_v", "Limiter, rms, at most", "V", _limiter_set("rms")),
-    Figure("limiter_peak", "limiter_peak_v", "Limiter, peak, at most", "V peak", _limiter_set("peak")),
-    Figure("limiter_rms_dbu", "limiter_rms_dbu", "Limiter rms, at input", "dBu"),
-    Figure("limiter_peak_dbu", "limiter_peak_dbu", "Limiter peak, at input", "dBu"),
+    Figure("limiter_rms", "limiter_rms_v", "Limiter, rms, at most", "V", _limiter_set("rms"), True),
+    Figure("limiter_peak", "limiter_peak_v", "Limiter, peak, at most", "V peak", _limiter_set("peak"), True),
+    Figure("limiter_rms_dbu", "limiter_rms_dbu", "Limiter rms, at input", "dBu", cap=True),
+    Figure("limiter_peak_dbu", "limiter_peak_dbu", "Limiter peak, at input", "dBu", cap=True),
 )
 
 SECTION_FIGURES: tuple[Figure, ...] = (
@@ -273,12 +280,11 @@ def of_feed(assessment: "Assessed", feed: str) -> tuple[Shown, ...]:
     ]
     if not branches:
         return ()
+    shown = [figure for branch in branches for figure in of_channel(branch) if figure.value is not None]
     return tuple(
-        min(
-            (shown for branch in branches for shown in of_channel(branch) if shown.figure.name == name),
-            key=lambda shown: shown.value or 0.0,
-        )
+        min(found, key=lambda figure: figure.value or 0.0)
         for name in ("limiter_rms", "limiter_peak")
+        if (found := [figure for figure in shown if figure.figure.name == name])
     )
 
 

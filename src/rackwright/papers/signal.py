@@ -8,7 +8,7 @@ from rackwright.engine.assess import Assessed
 from rackwright.engine.results import ChannelResult
 from rackwright.model.rig import Feed
 from rackwright.papers.document import Sheet, Table, Words
-from rackwright.papers.words import PLANNING, listed, short
+from rackwright.papers.words import PLANNING, capped, listed, short
 from rackwright.units import Voltage
 
 BEARABLE = ("rms V", "rms dBu", "peak V", "peak dBu")
@@ -75,9 +75,9 @@ def _limiter_row(
         feed.id,
         amplifier,
         short(highest),
-        *map(short, _set(feed.limiter_rms, highest)),
-        *map(short, _set(feed.limiter_peak, highest)),
-        *map(short, bears),
+        *map(capped, _set(feed.limiter_rms, highest)),
+        *map(capped, _set(feed.limiter_peak, highest)),
+        *map(capped, bears),
     )
 
 

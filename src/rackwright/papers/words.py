@@ -4,7 +4,7 @@ from collections.abc import Iterable
 
 from rackwright.engine.results import CAUTION
 from rackwright.papers.document import Words
-from rackwright.units import figure
+from rackwright.units import figure, floored
 
 NOTHING = "–"
 
@@ -22,6 +22,11 @@ def listed(names: Iterable[str]) -> str:
 def short(value: float | None) -> str:
     """A figure for a table; a dash where there is none."""
     return NOTHING if value is None else figure(value)
+
+
+def capped(value: float | None) -> str:
+    """The most that something may be set to, for a table: never rounded up."""
+    return short(None if value is None else floored(value))
 
 
 def percent(share: float | None) -> str:

@@ -25,7 +25,7 @@ from rackwright.units.quantities import (
     Temperature,
     Voltage,
 )
-from rackwright.units.show import figure, of_si, reading
+from rackwright.units.show import figure, floored, of_si, reading
 
 __all__ = [
     "DIMENSIONS",
@@ -45,6 +45,7 @@ __all__ = [
     "Temperature",
     "Voltage",
     "figure",
+    "floored",
     "gauge_area",
     "gauge_name",
     "neighbours",

@@ -1,7 +1,7 @@
 """Figures for a person: three significant digits, the unit's usual prefix."""
 
 import math
-from decimal import Decimal
+from decimal import ROUND_FLOOR, Decimal
 from typing import TypeVar
 
 from rackwright.units.quantities import ConductorSize, Quantity
@@ -41,6 +41,17 @@ def reading(value: float | None, unit: str, digits: int = 3) -> str:
         scale, prefix = (1e3, "m") if size >= 1e-4 or unit == "Ω" else (1e6, "µ")
         return f"{figure(value * scale, digits)} {prefix}{unit}"
     return f"{figure(value, digits)} {unit}".rstrip()
+
+
+def floored(value: float, digits: int = 3) -> float:
+    """The largest number of so many significant digits that is not over `value`: 48.99 gives 48.9, −2.243 gives −2.25.
+
+    Advice is written so: typed back as a person reads it, it must not be over what it was given for.
+    """
+    if not value or not math.isfinite(value):
+        return value
+    place = Decimal(1).scaleb(math.floor(math.log10(abs(value))) - digits + 1)
+    return float(Decimal(value + 1e-12 * abs(value)).quantize(place, ROUND_FLOOR))
 
 
 def of_si(kind: type[Q], value: float) -> Q:

@@ -9,7 +9,7 @@ from rackwright.engine.assess import Assessed
 from rackwright.engine.recovery import Plan, Recovery, few
 from rackwright.engine.results import CAUTION
 from rackwright.model.rig import Step
-from rackwright.units import reading
+from rackwright.units import floored, reading
 
 CAREFUL = "Mute or power down before anything is unplugged."
 NUMBER = 7
@@ -72,7 +72,7 @@ def comparison(found: Recovery, plan: Plan, width: int, glyphs: Glyphs) -> list[
     rows.append(words(""))
     rows += [words(part) for text in plan.costs for part in wrap(text, width, "  ")]
     for limiter in plan.limiters:
-        told = f"Limiter of {limiter.feed} at {limiter.channel}: {reading(limiter.rms, 'V')} rms or less."
+        told = f"Limiter of {limiter.feed} at {limiter.channel}: {reading(floored(limiter.rms), 'V')} rms or less."
         rows += [words(part, "warn") for part in wrap(told, width, "  ")]
     for finding in plan.near:
         first, *rest = wrap(finding.sentence, width - 5)

@@ -189,7 +189,7 @@ def _figure(
 ) -> Iterator[Row]:
     value = item.value or 0.0
     then = before.get(item.figure.name)
-    number = reading(value, item.figure.unit)
+    number = item.figure.text(value)
     if then is not None and figure(then) != figure(value):
         number = f"{figure(then)} → {number}"
     bar = _bar(item.limit, value, glyphs) if item.limit else [(" " * (BAR + 1), "")]

@@ -1,4 +1,4 @@
-"""Judgements on one channel and what hangs on it: load, feed, current, loss, damping, power, limiters."""
+"""Judgements on one channel and what hangs on it: load, feed, current, loss, damping, power."""
 
 import math
 from collections.abc import Iterator
@@ -252,65 +252,15 @@ def _lows_behind(root: Run) -> list[str]:
 
 
 @judges_branch
-def power_against_rating(branch: Branch) -> Iterator[Finding]:
-    limited = branch.feed is not None and branch.feed.limiter_rms is not None
+def short_of_power(branch: Branch) -> Iterator[Finding]:
     for result, section in zip(branch.sections, branch.models, strict=True):
-        if result.headroom is None:
+        if result.headroom is None or result.headroom >= protection.SHORT:
             continue
-        have = f"{reading(result.power, 'W')} into {section.continuous} continuous"
-        if result.headroom < protection.SHORT:
-            yield Finding(
-                "short-of-power",
-                "warn",
-                result.id,
-                f"Power is short: {have}, {reading(result.headroom, 'dB')}; it is likely to be driven into clipping.",
-                "Drive fewer sections from the channel, bridge the pair where its load allows, or take a larger amplifier.",
-            )
-        elif result.headroom > protection.OVER and not limited:
-            yield Finding(
-                "over-power-without-limiter",
-                "warn",
-                result.id,
-                f"Power is ample: {have}, +{reading(result.headroom, 'dB')}, and no rms limiter is set.",
-                f"Set the limiter of its feed to {reading(protection.limiter_rms(section), 'V')} rms or less.",
-            )
-
-
-@judges_branch
-def limiter_too_high(branch: Branch) -> Iterator[Finding]:
-    feed, channel = branch.feed, branch.result
-    if feed is None or channel.voltage is None or channel.limiter_rms is None or channel.limiter_peak is None:
-        return
-    reach_peak = channel.open_voltage * math.sqrt(2)
-    for name, limiter, allowed, reach, unit in (
-        ("rms", feed.limiter_rms, channel.limiter_rms, channel.voltage, "V"),
-        ("peak", feed.limiter_peak, channel.limiter_peak, reach_peak, "V peak"),
-    ):
-        if limiter is None or limiter.value <= allowed * (1 + 1e-9):
-            continue
-        harmless = reach <= allowed
         yield Finding(
-            "limiter-too-high",
-            "note" if harmless else "warn",
-            channel.id,
-            f"The {name} limiter of {feed.id} is set to {limiter}, over the {reading(allowed, unit)} that its sections bear"
-            + (f"; {channel.amplifier} itself stops at {reading(reach, unit)}." if harmless else "."),
-            f"Set it to {reading(allowed, unit)} or less.",
+            "short-of-power",
+            "warn",
+            result.id,
+            f"Less power than the rating: {reading(result.power, 'W')} into {section.continuous} continuous, "
+            f"{reading(result.headroom, 'dB')}; clipping is likely.",
+            "Drive fewer sections from the channel, bridge the pair where its load allows, or take a larger amplifier.",
         )
-
-
-@judges_branch
-def clips_before_limiter(branch: Branch) -> Iterator[Finding]:
-    feed, channel = branch.feed, branch.result
-    if feed is None or feed.limiter_peak is None or channel.voltage is None:
-        return
-    clip = channel.voltage * math.sqrt(2)
-    if feed.limiter_peak.value <= clip:
-        return
-    yield Finding(
-        "clips-before-limiter",
-        "note",
-        channel.id,
-        f"{channel.id} clips at {reading(clip, 'V peak')}, before the peak limiter of {feed.id} acts at {feed.limiter_peak}.",
-        f"Set the peak limiter to {reading(clip, 'V peak')} or less to keep it out of clipping.",
-    )

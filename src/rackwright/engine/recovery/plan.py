@@ -18,7 +18,7 @@ from rackwright.engine.recovery.standing import STEP, Means, Rank, Task
 from rackwright.engine.results import Finding
 from rackwright.model.index import pole_or_none
 from rackwright.model.rig import Amplifier, Cabinet, Circuit, Line, Rig, Socket, Step, channel_name
-from rackwright.units import reading
+from rackwright.units import floored, reading
 
 
 class LevelLoss(Struct, frozen=True):
@@ -276,11 +276,9 @@ def _way_back(
     yield from (Step("move", move.words, move.place.partition("/")[0]) for move in undone)
     for limiter in limiters:
         if limiter.was_rms is not None or limiter.was_peak is not None:
-            was = " and ".join(
-                reading(value, unit)
-                for value, unit in ((limiter.was_rms, "V rms"), (limiter.was_peak, "V peak"))
-                if value is not None
-            )
+            feed = task.before.index.feeds[limiter.feed]
+            stated = ((feed.limiter_rms, "rms"), (feed.limiter_peak, "peak"))
+            was = " and ".join(f"{voltage} {kind}" for voltage, kind in stated if voltage is not None)
             yield Step("set", f"Set the limiters of {limiter.feed} back to {was}.", limiter.channel)
     back = list(dict.fromkeys([*_newly_marked(task), *_present(task.before, touched)]))
     cut = {name for mended in names for name in (mended, *_dead_with(task, mended))}
@@ -377,9 +375,12 @@ def _listen(task: Task, assessed: Assessed, channels: Sequence[str]) -> Iterator
 
 
 def _limiter_words(limiter: LimiterSetting) -> str:
+    rms, peak, rms_dbu, peak_dbu = map(
+        floored, (limiter.rms, limiter.peak, limiter.rms_dbu, limiter.peak_dbu)
+    )
     return (
-        f"Set the limiter of {limiter.feed} to {reading(limiter.rms, 'V')} rms, {reading(limiter.peak, 'V peak')} or "
-        f"less at {limiter.channel}, {reading(limiter.rms_dbu, 'dBu')} and {reading(limiter.peak_dbu, 'dBu')} at its "
+        f"Set the limiter of {limiter.feed} to {reading(rms, 'V')} rms, {reading(peak, 'V peak')} or "
+        f"less at {limiter.channel}, {reading(rms_dbu, 'dBu')} and {reading(peak_dbu, 'dBu')} at its "
         f"input: {limiter.why}."
     )
 

@@ -6,7 +6,7 @@ Holds no formula.
 from collections.abc import Iterable
 from typing import NamedTuple
 
-from rackwright.units import reading
+from rackwright.units import floored, reading
 
 
 class Step(NamedTuple):
@@ -18,11 +18,13 @@ class Step(NamedTuple):
     value: float
     unit: str
     source: str
+    cap: bool = False
+    """Whether it is the most that something may be set to: written, it is not rounded up."""
 
     @property
     def result(self) -> str:
         """The result to three figures with its unit."""
-        return reading(self.value, self.unit)
+        return reading(floored(self.value) if self.cap else self.value, self.unit)
 
 
 class Working(NamedTuple):

@@ -25,7 +25,7 @@ from rackwright.engine.working.steps import (
 )
 from rackwright.model.equipment import Driver, Section
 from rackwright.units import figure as number
-from rackwright.units import reading
+from rackwright.units import floored, reading
 
 
 class Part(NamedTuple):
@@ -314,6 +314,7 @@ def _limiter_rms(part: Part) -> list[Step]:
         protection.limiter_rms(worst),
         "V",
         "IEC 60268-5, AES2: continuous rating",
+        cap=True,
     )
     return [voltage]
 
@@ -328,6 +329,7 @@ def _limiter_peak(part: Part) -> list[Step]:
         protection.limiter_peak(worst),
         "V peak",
         "data sheet: peak rating" if worst.peak else f"peak = 4 × continuous: {COMMON}",
+        cap=True,
     )
     return [voltage]
 
@@ -337,10 +339,11 @@ def _at_input(part: Part, steps: list[Step]) -> list[Step]:
     level = Step(
         "The same at the amplifier's input",
         "20·log10(V / 0.7746 V) − gain",
-        f"{steps[-1].result}, gain {reading(gain, 'dB')}",
+        f"20·log10({reading(floored(final(steps), 4), 'V', 4)} / 0.7746 V) − {reading(gain, 'dB', 4)}",
         protection.input_level(final(steps), gain),
         "dBu",
         "0 dBu = 0.7746 V",
+        cap=True,
     )
     return [*steps, level]
 

@@ -1,0 +1,104 @@
+"""Judgements on the limiters of feeds.
+
+A feed has one rms and one peak limiter for all channels that play it, so what is advised is the least of them, rounded
+down: set as advised, it draws no finding at any channel.
+"""
+
+import math
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+
+from rackwright.engine import protection
+from rackwright.engine.branch import Branch
+from rackwright.engine.findings.registry import Survey, judges_rig
+from rackwright.engine.results import Finding
+from rackwright.model.rig import Feed
+from rackwright.units import floored, reading
+
+
+def _played(survey: Survey) -> Iterator[tuple[Feed, list[Branch]]]:
+    """Each feed with the channels that drive something from it."""
+    playing: dict[str, list[Branch]] = defaultdict(list)
+    for branch in survey.branches.values():
+        if branch.feed is not None and branch.result.voltage is not None:
+            playing[branch.feed.id].append(branch)
+    return ((survey.index.feeds[feed], branches) for feed, branches in playing.items())
+
+
+def _least(values: Iterable[float | None]) -> float:
+    """Of some volts the least, rounded down to what a person reads and types."""
+    return floored(min(value for value in values if value is not None))
+
+
+@judges_rig
+def over_power_without_limiter(survey: Survey) -> Iterator[Finding]:
+    for feed, branches in _played(survey):
+        if feed.limiter_rms is not None:
+            continue
+        advised = _least(branch.result.limiter_rms for branch in branches)
+        for branch in branches:
+            for result, section in zip(branch.sections, branch.models, strict=True):
+                if result.headroom is None or result.headroom <= protection.OVER:
+                    continue
+                yield Finding(
+                    "over-power-without-limiter",
+                    "warn",
+                    result.id,
+                    f"More power than the rating: {reading(result.power, 'W')} into {section.continuous} continuous, "
+                    f"+{reading(result.headroom, 'dB')}, and no rms limiter is set.",
+                    f"Set the rms limiter of {feed.id} to {reading(advised, 'V')} or less.",
+                )
+
+
+@judges_rig
+def limiter_too_high(survey: Survey) -> Iterator[Finding]:
+    for feed, branches in _played(survey):
+        for kind, unit in (("rms", "V"), ("peak", "V peak")):
+            limiter = feed.limiter_rms if kind == "rms" else feed.limiter_peak
+            if limiter is None:
+                continue
+            advised = _least(_allowed(branch, kind) for branch in branches)
+            for branch in branches:
+                channel, allowed = branch.result, _allowed(branch, kind) or 0.0
+                if limiter.value <= allowed * (1 + 1e-9):
+                    continue
+                volts = channel.voltage or 0.0 if kind == "rms" else channel.open_voltage
+                reach = volts * math.sqrt(2)  # of a square wave the rms is the peak
+                harmless = reach <= allowed
+                yield Finding(
+                    "limiter-too-high",
+                    "note" if harmless else "warn",
+                    channel.id,
+                    f"The {kind} limiter of {feed.id} is set to {limiter}, over the {reading(floored(allowed), unit)} "
+                    "that is safe for its sections"
+                    + (
+                        f"; {channel.amplifier} itself stops at {reading(reach, unit)}, square waves included."
+                        if harmless
+                        else "."
+                    ),
+                    f"Set it to {reading(advised, unit)} or less.",
+                )
+
+
+def _allowed(branch: Branch, kind: str) -> float | None:
+    return branch.result.limiter_rms if kind == "rms" else branch.result.limiter_peak
+
+
+@judges_rig
+def clips_before_limiter(survey: Survey) -> Iterator[Finding]:
+    """A peak limiter over what an amplifier reaches into its load; advised is what no sections or amplifier is over."""
+    for feed, branches in _played(survey):
+        if feed.limiter_peak is None:
+            continue
+        clips = {branch.id: (branch.result.voltage or 0.0) * math.sqrt(2) for branch in branches}
+        advised = _least((*clips.values(), *(branch.result.limiter_peak for branch in branches)))
+        for channel, clip in clips.items():
+            if feed.limiter_peak.value > clip:
+                yield Finding(
+                    "clips-before-limiter",
+                    "note",
+                    channel,
+                    f"{channel} clips at {reading(clip, 'V peak')}, before the peak limiter of {feed.id} acts at "
+                    f"{feed.limiter_peak}.",
+                    f"Set the peak limiter to {reading(advised, 'V peak')} or less to keep it out of clipping.",
+                )

@@ -1,0 +1,120 @@
+"""Advice on limiters: typed back as a person reads it, on whichever screen or paper, it draws no finding."""
+
+import math
+import re
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from msgspec.structs import replace
+
+from rackwright.cli.check import check_page
+from rackwright.cli.why import figures_page, working_page
+from rackwright.console.glyphs import ASCII
+from rackwright.console.views import results
+from rackwright.engine import figures
+from rackwright.engine.assess import Assessed, assess
+from rackwright.engine.working import explain, places
+from rackwright.model.rig import Rig
+from rackwright.papers.signal import processor_sheet
+from rackwright.units import Power, Voltage, figure, floored
+
+from . import drawn
+from .test_findings import ONE
+
+HARM = {"limiter-too-high", "over-power-without-limiter"}
+LIMITERS = HARM | {"clips-before-limiter"}
+
+
+def rated(rig: Rig, watts: list[int]) -> Rig:
+    """`rig` with other continuous ratings for its loudspeakers, in turn."""
+    models = tuple(
+        replace(
+            model,
+            sections=tuple(
+                replace(section, continuous=Power.parse(f"{watts[(i + j) % len(watts)]} W"), peak=None)
+                for j, section in enumerate(model.sections)
+            ),
+        )
+        for i, model in enumerate(rig.equipment.loudspeakers)
+    )
+    return replace(rig, equipment=replace(rig.equipment, loudspeakers=models))
+
+
+def with_limiter(rig: Rig, feed: str, kind: str, volts: str) -> Assessed:
+    typed = Voltage.parse(f"{volts} V")
+    return assess(
+        replace(
+            rig,
+            feeds=tuple(replace(f, **{f"limiter_{kind}": typed}) if f.id == feed else f for f in rig.feeds),
+        )
+    )
+
+
+def found(assessed: Assessed, feed: str, codes: set[str]) -> list[str]:
+    """The findings of these codes at channels and sections on a feed."""
+    return [
+        f"{finding}"
+        for finding in assessed.findings
+        if finding.code in codes and feed_at(assessed, finding.at) == feed
+    ]
+
+
+def feed_at(assessed: Assessed, place: str) -> str:
+    section = assessed.sections.get(place)
+    return assessed.branches[section.channel if section else place].result.feed
+
+
+@settings(max_examples=60, deadline=None)
+@given(drawn.wired(), st.lists(st.integers(20, 3000), min_size=3, max_size=3))
+def test_what_a_finding_advises_draws_none(drawn_rig: Rig, watts: list[int]) -> None:
+    rig = rated(drawn_rig, watts)
+    before = assess(rig)
+    for finding in before.findings:
+        if finding.code not in LIMITERS:
+            continue
+        feed = feed_at(before, finding.at)
+        kind = "peak" if "peak limiter" in finding.message else "rms"
+        volts = re.search(r" to ([\d.]+) V", finding.advice)
+        assert volts, finding
+        after = with_limiter(rig, feed, kind, volts[1])
+        codes = LIMITERS if finding.code == "clips-before-limiter" else HARM
+        assert not [text for text in found(after, feed, codes) if kind in text], finding
+
+
+@settings(max_examples=60, deadline=None)
+@given(drawn.wired(), st.lists(st.integers(20, 3000), min_size=3, max_size=3))
+def test_what_a_feed_s_figures_say_draws_none(drawn_rig: Rig, watts: list[int]) -> None:
+    rig = rated(drawn_rig, watts)
+    before = assess(rig)
+    for feed in rig.feeds:
+        for shown in figures.of_feed(before, feed.id):
+            kind = shown.figure.name.removeprefix("limiter_")
+            after = with_limiter(rig, feed.id, kind, shown.figure.text(shown.value).split()[0])
+            assert not [text for text in found(after, feed.id, HARM) if kind in text]
+
+
+@given(st.floats(-1e4, 1e4).filter(lambda value: abs(value) > 1e-3))
+def test_a_figure_that_is_floored_is_the_next_of_three_digits(value: float) -> None:
+    low = floored(value)
+    assert figure(low) == figure(float(f"{low:.3g}"))
+    assert low <= value + 1e-11 * abs(value)
+    assert value - low <= 10 ** (math.floor(math.log10(abs(value))) - 2) * 1.0001
+
+
+SCREENS = {
+    "check": lambda of: check_page(of.index.rig, of).lines,
+    "results": lambda of: results.rows(of, "A1.1", 60, ASCII),
+    "figures": lambda of: figures_page(places(of, "A1.1")).lines,
+    "rms working": lambda of: working_page(explain(of, "A1.1", "limiter_rms"), False).lines,
+    "peak working": lambda of: working_page(explain(of, "A1.1", "limiter_peak"), False).lines,
+    "processor": lambda of: processor_sheet(of).blocks,
+}
+
+
+@pytest.mark.parametrize("screen", SCREENS)
+def test_no_screen_or_paper_rounds_up(screen: str) -> None:
+    """√(300 W·8 Ω) = 48.99 V and √(1200 W·8 Ω) = 97.98 V peak: neither 49 nor 98 may be set."""
+    told = f"{SCREENS[screen](assess(rated(ONE, [300])))}"
+    assert "48.9" in told or "97.9" in told
+    assert not re.search(r"\b(49|49\.0|98|98\.0)\b(?! Hz)", told)
