@@ -45,7 +45,7 @@ def test_lets_no_control_sign_through(run: Run) -> None:
     text = odd.RIG.replace('name = "Odds and ends"', 'name = "Odd \\u001b[2J\\u0007 \\u202e rig"')
     Path("odd.toml").write_text(text, "utf-8")
     out = run("check", "odd.toml").out
-    assert out.startswith("Odd \\x1b[2J\\x07 \\x202e rig\n")
+    assert out.startswith("Odd \\u001b[2J\\u0007 \\u202e rig\n")
 
 
 class TestWhy:

@@ -3,8 +3,12 @@
 import json
 import os
 import subprocess
+import sys
+from pathlib import Path
 
 import pytest
+
+import rackwright
 
 from .conftest import start
 
@@ -50,11 +54,26 @@ class TestWhereNobodyListens:
         assert (status, err) == (141, b"")
 
     @pytest.mark.skipif(not os.path.exists("/dev/full"), reason="this system has no full device")
-    def test_a_full_disk_is_told(self) -> None:
+    @pytest.mark.parametrize(
+        "words", [("check", "small-room"), ("--help",), ("papers", "-h"), ("--version",)]
+    )
+    def test_a_full_disk_is_told(self, words: tuple[str, ...]) -> None:
         with open("/dev/full", "wb") as full:
-            status, _, err = ended(start(("check", "small-room"), stdout=full.fileno()))
+            status, _, err = ended(start(words, stdout=full.fileno()))
         assert status == 74
-        assert err.startswith(b"The output can't be written: No space left")
+        assert err == b"The output can't be written: No space left on device.\n"
+
+    @pytest.mark.parametrize("closed", ["<&-", ">&-", "2>&-", "<&- >&- 2>&-"])
+    def test_closed_streams_raise_nothing(self, closed: str) -> None:
+        for words in ("", "check", "--help", "check small-room"):
+            done = subprocess.run(
+                ["sh", "-c", f"exec {sys.executable} -m rackwright {words} {closed}"],
+                stdin=subprocess.DEVNULL,
+                capture_output=True,
+                env={**os.environ, "PYTHONPATH": str(Path(rackwright.__file__).parents[1])},
+            )
+            assert done.returncode in {0, 1, 3, 64, 74}, (words, done)
+            assert b"Traceback" not in done.stdout + done.stderr
 
 
 @pytest.mark.skipif(os.name != "posix", reason="needs a pseudo terminal")

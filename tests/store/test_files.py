@@ -2,6 +2,7 @@
 
 import errno
 import os
+import signal
 import stat
 from collections.abc import Callable
 from pathlib import Path
@@ -10,12 +11,48 @@ from typing import Any
 import pytest
 
 from rackwright.model.rig import Rig
-from rackwright.store import atomic, reading
+from rackwright.store import atomic, bundle, files, library, lock, presets, recent, stock, venues, watch
+from rackwright.store.csv_equipment import CsvError, read_csv
+from rackwright.store.grip import is_held, take
+from rackwright.store.home import home
 from rackwright.store.rigfile import RigFileError, SaveError, load, loads, save
 from store import sample
 
 RIG = loads(sample.WHOLE)
 OTHER = Rig(name="Other")
+
+
+def in_home(name: str, read: Callable[[], object]) -> Callable[[Path], object]:
+    """A reader of the file that the user's folder holds under that name."""
+
+    def reader(path: Path) -> object:
+        place = home() / name
+        place.parent.mkdir(parents=True, exist_ok=True)
+        path.rename(place)
+        return read()
+
+    reader.__name__ = name
+    return reader
+
+
+READERS = (
+    load,
+    venues.load,
+    watch.fingerprint,
+    is_held,
+    take,
+    bundle._digest,
+    bundle._known,
+    lock._holder,
+    lambda path: read_csv(path, library.built_in()),
+    in_home(
+        "presets/mine.toml", lambda: [p for p in presets.listed() if p.origin == "yours" and not p.error]
+    ),
+    in_home("venues/mine.toml", lambda: [v for v in venues.listed() if v.origin == "yours" and not v.error]),
+    in_home("equipment/mine.toml", library.library),
+    in_home("stock.toml", stock.own_stock),
+    in_home("recent.json", recent.recent),
+)
 
 
 def told(path: str | Path) -> str:
@@ -49,7 +86,8 @@ def test_a_file_that_may_not_be_read_is_told(tmp_path: Path, monkeypatch: pytest
     def refuse(*_: Any) -> None:
         raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
 
-    monkeypatch.setattr("builtins.open", refuse)
+    save(RIG, tmp_path / "rig.toml")
+    monkeypatch.setattr(os, "open", refuse)
     assert "You may not read this file" in told(tmp_path / "rig.toml")
 
 
@@ -71,12 +109,39 @@ def test_an_empty_file_is_told(tmp_path: Path, content: bytes) -> None:
     assert "The file is empty. Start from a preset" in told(path)
 
 
+@pytest.mark.parametrize("link", ["rig.toml", "elsewhere/rig.toml"])
+def test_a_link_that_leads_nowhere_is_told_as_one(tmp_path: Path, link: str) -> None:
+    path = tmp_path / "rig.toml"
+    path.symlink_to(tmp_path / link)
+    message = told(path)
+    assert "link" in message
+    assert "Did you mean" not in message
+
+
+def given_or_said(read: Callable[[Path], object], path: Path) -> object:
+    """What a reader gives, or the words of its error."""
+    try:
+        return read(path)
+    except (RigFileError, CsvError, OSError) as error:
+        return str(error)
+
+
+@pytest.mark.parametrize("read", READERS, ids=lambda read: read.__name__)
+def test_no_reader_waits_for_a_pipe(tmp_path: Path, read: Callable[[Path], object]) -> None:
+    path = tmp_path / "pipe.toml"
+    os.mkfifo(path)
+    signal.alarm(60)  # one that waits is stopped, and the run with it
+    given = given_or_said(read, path)
+    signal.alarm(0)
+    assert not given or "a pipe or a device, not a file" in str(given)
+
+
 def test_a_huge_file_and_one_without_end_are_refused(tmp_path: Path) -> None:
     path = tmp_path / "rig.toml"
-    path.write_bytes(b"#" * (reading.LARGEST_FILE + 1))
+    path.write_bytes(b"#" * (files.LARGEST + 1))
     assert "larger than 20 MB" in told(path)
     if Path("/dev/zero").exists():
-        assert "larger than 20 MB" in told("/dev/zero")
+        assert "a pipe or a device, not a file" in told("/dev/zero")
 
 
 # ---- Saving --------------------------------------------------------------------------------------------

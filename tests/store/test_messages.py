@@ -217,7 +217,7 @@ def test_a_text_never_closed_is_told_at_the_end() -> None:
 def test_what_a_file_holds_can_not_steer_the_terminal() -> None:
     with pytest.raises(RigFileError) as caught:
         loads(changed('id = "A2"', 'id = "\\u001b[2J\\u202e\\n A2"'), "rig.toml")
-    assert "\\x1b[2J\\x202e\\x0a A2" in str(caught.value)
+    assert "\\u001b[2J\\u202e\\u000a A2" in str(caught.value)
 
 
 def test_every_problem_is_kept_though_only_the_first_hundred_are_written_out() -> None:

@@ -112,7 +112,7 @@ def commands(context: click.Context) -> None:
 def open_console(rig: str | None = None) -> None:
     """Open the console: build and change a rig by keys."""
     found = opened(rig) if rig else None
-    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+    if not all(stream is not None and stream.isatty() for stream in (sys.stdin, sys.stdout)):
         raise Refusal("The console needs a terminal. Try: rackwright check RIG")
 
     from rackwright.console.run import run
@@ -146,7 +146,7 @@ def check(rig: str, as_json: bool, coil: str | None) -> int:
     if as_json:
         from rackwright.cli.report import as_text
 
-        emit(f"{as_text(loaded, assessment)}\n".encode())
+        emit(f"{as_text(loaded, assessment)}\n")
         return SEVERITY_STATUS[assessment.worst()]
 
     from rackwright.cli.check import Hot, check_page
@@ -357,7 +357,7 @@ def show_equipment(name: str) -> None:
         near = _nearest(name, [entry.id for entry in entries])
         hint = f' Did you mean "{near}"?' if near else ""
         raise Refusal(f'There is no equipment "{name}".{hint} List it all: rackwright equipment', USAGE)
-    emit("".join(f"{entry_text(entry)}\n" for entry in found).encode())
+    emit("".join(f"{entry_text(entry)}\n" for entry in found))
 
 
 def _library() -> "Equipment":

@@ -8,7 +8,6 @@ import datetime
 import io
 import shlex
 from collections.abc import Mapping
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -166,10 +165,11 @@ def _write_sheet(path: str, found: "tuple[Checked, ...]") -> None:
 def filled(rig: "Rig", path: str) -> "Rig":
     """The rig with the readings of a filled sheet; every row that can't be used is told. Raises Refusal."""
     from rackwright.cli.commands import Refusal
+    from rackwright.store import files
 
     try:
-        text = Path(path).read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
+        text = files.read(path).decode("utf-8-sig")
+    except (OSError, ValueError) as error:
         raise Refusal(f"{path} can't be read: {getattr(error, 'strerror', None) or error}.") from None
     rows = csv.DictReader(io.StringIO(text), delimiter=_delimiter(text))
     heads = {(head or "").strip().lower() for head in rows.fieldnames or ()}

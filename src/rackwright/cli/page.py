@@ -4,13 +4,16 @@ Knows nothing of rigs. Written by hand because what draws tables in general cost
 """
 
 import codecs
+import contextlib
 import os
 import re
 import shutil
 import sys
 import unicodedata
 from collections.abc import Collection, Iterable, Sequence
-from typing import Literal, NamedTuple, TypeAlias
+from typing import Literal, NamedTuple, TextIO, TypeAlias
+
+from rackwright.units.safe_text import safe
 
 Style: TypeAlias = Literal["", "bold", "dim", "stop", "warn", "note", "good"]
 
@@ -41,8 +44,6 @@ _SIGNS = {
     "ρ": "rho", "ω": "w", "π": "pi", "α": "alpha", "…": "...", "’": "'", "“": '"', "”": '"', "≥": ">=", "≤": "<=",
     "μ": "u", "℃": "degC", "℉": "degF", "½": "1/2", "›": ">",
 }  # fmt: skip
-
-_CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
 
 
 def _spell_out(error: UnicodeError) -> tuple[str, int]:
@@ -136,7 +137,7 @@ class Page:
 
     def print(self) -> None:
         """Print the page. Raises Unheard."""
-        emit("".join(f"{line}\n" for line in self.lines).encode(self.encoding, SPELLED_OUT))
+        _send("".join(f"{line}\n" for line in self.lines).encode(self.encoding, SPELLED_OUT))
 
     def _squeezed(self, widths: list[int], words: list[int]) -> list[int]:
         """The widths with the widest columns of words made narrower until the table fits, as far as it can."""
@@ -151,7 +152,7 @@ class Page:
 
     def _fitting(self, text: str) -> str:
         """The text with no control sign, and every sign one that the encoding has."""
-        seen = _CONTROL.sub(lambda match: f"\\x{ord(match.group()):02x}", text)
+        seen = safe(text)
         return seen if seen.isascii() else seen.encode(self.encoding, SPELLED_OUT).decode(self.encoding)
 
     def _drawn(self, line: Iterable[Span]) -> str:
@@ -168,8 +169,28 @@ def _wants_colour() -> bool:
     return os.environ.get("TERM", "dumb") != "dumb"
 
 
-def emit(content: bytes) -> None:
-    """Write to standard output and see it gone. Raises Unheard."""
+def emit(text: str) -> None:
+    """Write JSON or TOML to standard output, what steers as their own escapes. Raises Unheard."""
+    _send(safe(text, keep="\n").encode("utf-8"))
+
+
+def tell(text: str) -> None:
+    """Write what is wrong to standard error; where that can't be written to, nobody is to be told."""
+    if sys.stderr is None:
+        return
+    try:
+        sys.stderr.write(safe(f"{text}\n", keep="\n"))
+        sys.stderr.flush()
+    except (OSError, ValueError):
+        _stop_writing(sys.stderr)
+
+
+def stop_if_unheard() -> None:
+    """See all gone that others wrote to standard output. Raises Unheard."""
+    _send(b"")
+
+
+def _send(content: bytes) -> None:
     if sys.stdout is None:
         raise Unheard("standard output is closed")
     try:
@@ -177,18 +198,19 @@ def emit(content: bytes) -> None:
         sys.stdout.buffer.write(content)
         sys.stdout.flush()
     except BrokenPipeError:
-        _stop_writing()
+        _stop_writing(sys.stdout)
         raise Unheard from None
     except OSError as error:
-        _stop_writing()
+        _stop_writing(sys.stdout)
         raise Unheard(error.strerror or str(error)) from None
 
 
-def _stop_writing() -> None:
+def _stop_writing(stream: TextIO) -> None:
     """Send what is still held back nowhere, so that the end of the program doesn't try again."""
-    nowhere = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(nowhere, sys.stdout.fileno())
-    os.close(nowhere)
+    with contextlib.suppress(OSError, ValueError):
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, stream.fileno())
+        os.close(nowhere)
 
 
 def cells(text: str) -> int:

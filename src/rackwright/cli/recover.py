@@ -339,10 +339,10 @@ def _finding_report(finding: "Finding") -> dict[str, Any]:
     return {"code": finding.code, "severity": finding.severity, "at": finding.at, "message": finding.message}
 
 
-def _json(report: dict[str, Any]) -> bytes:
+def _json(report: dict[str, Any]) -> str:
     import msgspec
 
-    return msgspec.json.format(msgspec.json.encode(report), indent=1) + b"\n"
+    return msgspec.json.format(msgspec.json.encode(report), indent=1).decode() + "\n"
 
 
 def _ranked(rank: "Rank") -> tuple[str, ...]:

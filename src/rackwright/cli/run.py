@@ -1,32 +1,53 @@
 """Running a command: from words to an exit status, with no traceback on the way."""
 
-import contextlib
 import io
 import sys
 from collections.abc import Sequence
 
 import click
 
-from rackwright.cli import INTERRUPTED, USAGE
+from rackwright.cli import BROKEN, INTERRUPTED, UNUSABLE, USAGE
 from rackwright.cli.commands import Refusal, commands
-from rackwright.cli.page import SPELLED_OUT, Unheard
+from rackwright.cli.page import SPELLED_OUT, Unheard, stop_if_unheard, tell
+from rackwright.store.home import HomeError
 
 
 def run(words: Sequence[str] | None = None) -> int:
     """Run the command; what is wrong is told on standard error."""
     _bear_any_sign()
     try:
-        status = commands.main(words, prog_name="rackwright", standalone_mode=False)
+        return _ended(words)
     except click.UsageError as error:
-        error.show()
+        said = io.StringIO()
+        error.show(said)
+        tell(said.getvalue().rstrip("\n"))
         return USAGE
     except Refusal as error:
-        click.echo(error.message, err=True)
+        tell(error.message)
         return error.status
+    except HomeError as error:
+        tell(str(error))
+        return UNUSABLE
     except Unheard as error:
-        return _unheard(error)
+        if error.reason:
+            tell(f"The output can't be written: {error.reason}.")
+        return error.status
     except click.Abort:
         return INTERRUPTED
+    except Exception as error:
+        from rackwright.store.crash_log import sentence
+
+        tell(sentence(error, " ".join(map(repr, sys.argv[1:] if words is None else words))))
+        return BROKEN
+
+
+def _ended(words: Sequence[str] | None) -> int:
+    try:
+        status = commands.main(words, prog_name="rackwright", standalone_mode=False)
+    except OSError:
+        if sys.stdout is not None:
+            stop_if_unheard()  # help is written by click, which fails where the output does
+        raise
     return status if isinstance(status, int) else 0
 
 
@@ -35,10 +56,3 @@ def _bear_any_sign() -> None:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors=SPELLED_OUT)
-
-
-def _unheard(error: Unheard) -> int:
-    if error.reason:
-        with contextlib.suppress(OSError):
-            click.echo(f"The output can't be written: {error.reason}.", err=True)
-    return error.status

@@ -1,15 +1,17 @@
 """Showing any text without obeying it: a name or a note in someone's file must not steer the terminal.
 
-Signs that print nothing (ECMA-48 control functions, and Unicode's that turn the reading direction) are left out of
-every line drawn, wherever the text comes from. Knows nothing of what is drawn.
+Signs that steer (`units.safe_text`) take no cell, so they are left out of every line drawn instead of being written out,
+wherever the text comes from. Knows nothing of what is drawn.
 """
 
 from rich.segment import Segment
 from textual.color import Color
 from textual.filter import LineFilter
 
-_DIRECTIONS = (*range(0x200E, 0x2010), *range(0x2028, 0x202F), *range(0x2066, 0x206A))
-_OBEYED = dict.fromkeys((*range(0x20), *range(0x7F, 0xA0), *_DIRECTIONS))
+from rackwright.units.safe_text import STEERING
+
+_OBEYED = dict.fromkeys((*STEERING, *range(0xD800, 0xE000)))
+"""Halves of characters among them: no terminal can be sent one."""
 
 
 class Harmless(LineFilter):

@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import NamedTuple
 
-from rackwright.store import atomic
+from rackwright.store import atomic, files
 from rackwright.store.atomic import SaveError
 
 LIST = ".rackwright-papers.json"
@@ -40,6 +40,8 @@ def write(folder: str | os.PathLike[str], files: Mapping[str, bytes]) -> Written
         raise SaveError(where, "this is a file, and a folder is needed", "Name another folder.") from None
     except (OSError, ValueError) as error:
         raise atomic.save_error(where, error) from None
+    if os.path.islink(where / LIST):
+        raise SaveError(where, f"{LIST} there is a link", "Remove it, or name another folder.")
     known = _known(where / LIST)
     present = {name: digest for name in files if (digest := _digest(where / name)) is not None}
     foreign = [
@@ -65,9 +67,12 @@ def _sha(content: bytes) -> str:
 
 
 def _digest(path: Path) -> str | None:
-    """The digest of what stands there; None where nothing does, empty where it can't be read."""
+    """The digest of what stands there; None where nothing does, empty where it is a link or can't be read."""
+    if os.path.islink(path):
+        return ""
     try:
-        return _sha(path.read_bytes())
+        with files.opened(path) as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
     except FileNotFoundError:
         return None
     except OSError:
@@ -76,8 +81,8 @@ def _digest(path: Path) -> str | None:
 
 def _known(path: Path) -> dict[str, str]:
     """What was written there before; nothing where there is no list, or one that can't be read."""
-    with contextlib.suppress(OSError, ValueError):
-        listed = json.loads(path.read_bytes())
+    with contextlib.suppress(OSError, ValueError, RecursionError):
+        listed = json.loads(files.read(path))
         if isinstance(listed, dict):
             return {name: digest for name, digest in listed.items() if isinstance(digest, str)}
     return {}

@@ -15,6 +15,7 @@ from typing import Any, NamedTuple
 
 from rackwright.model.equipment import EQUIPMENT_KINDS, Equipment
 from rackwright.model.rules import Problem, check_equipment
+from rackwright.store import files
 from rackwright.store.decode import decode
 from rackwright.store.library import followed_by
 from rackwright.units import (
@@ -36,8 +37,6 @@ ALIKE = 0.84
 WHOLE, NUMBER, SHARE, TEXT, YES = "whole number", "number", "share", "text", "yes or no"
 _NOTHING = {"", "-", "–", "—", "n/a", "na", "?"}
 _YES, _NO = {"yes", "y", "true", "1", "x"}, {"no", "n", "false", "0"}
-_LARGEST = 20_000_000
-"""Bytes: a spreadsheet of equipment is far smaller."""
 
 Kind = type[Quantity] | str
 
@@ -175,9 +174,11 @@ def read_csv(path: str | os.PathLike[str], known: Equipment, kind: str = "") -> 
 
 def _text(path: Path) -> str:
     try:
-        if path.is_file() and path.stat().st_size > _LARGEST:
-            raise CsvError(f"{path} is far too long for a list of equipment. Export only what is to be read.")
-        content = path.read_bytes()
+        content = files.read(path)
+    except files.TooLargeError:
+        raise CsvError(
+            f"{path} is far too long for a list of equipment. Export only what is to be read."
+        ) from None
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
         raise CsvError(f"{path} can't be read: {reason}.") from None

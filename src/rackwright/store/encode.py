@@ -22,6 +22,7 @@ from rackwright.model.equipment import (
     LoudspeakerModel,
 )
 from rackwright.units import Quantity
+from rackwright.units.safe_text import safe
 
 _ALWAYS = "format"
 _INLINE = {"feed", "channels", "ratings", "bridged", "damping_factor", "driver", "steps", "way_back"}
@@ -29,7 +30,8 @@ _INLINE = {"feed", "channels", "ratings", "bridged", "damping_factor", "driver",
 _WIDTH = 100
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 _RISKY_QUOTE = re.compile(r'"(?="|\Z)')
-_UNPRINTED = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
+_KEPT = "\n\t" + "".join(map(chr, range(0xD800, 0xE000)))
+"""Halves of characters among them: TOML has no way to write one, and whoever saves says so."""
 
 _KINDS: dict[type[Struct], str] = {
     AmplifierModel: "amplifiers",
@@ -62,7 +64,10 @@ _fields = functools.cache(msgspec.structs.fields)
 
 def as_toml(table: dict[str, Any]) -> str:
     """Plain data as TOML text. `tomllib.loads` gives the same data back."""
-    return "\n".join(_table(table, ())).lstrip("\n") + "\n"
+    text = "\n".join(_table(table, ())).lstrip("\n") + "\n"
+    return safe(
+        text, keep=_KEPT
+    )  # what steers can only stand in a text in quotes, where TOML has the same escapes
 
 
 def entry_text(entry: EquipmentEntry, inside: str = "") -> str:
@@ -120,8 +125,7 @@ def _value(value: Any) -> str:
 
 def _many_lines(text: str) -> str:
     """Text for a multi-line string: line ends stay, and all that TOML would change or refuse is escaped."""
-    escaped = _RISKY_QUOTE.sub(r'\\"', text.replace("\\", "\\\\"))
-    return _UNPRINTED.sub(lambda match: f"\\u{ord(match.group()):04x}", escaped)
+    return _RISKY_QUOTE.sub(r'\\"', text.replace("\\", "\\\\"))
 
 
 def _key(key: str) -> str:

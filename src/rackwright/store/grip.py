@@ -11,6 +11,8 @@ import time
 from pathlib import Path
 from typing import NamedTuple
 
+from rackwright.store import files
+
 _UNKNOWN_HERE = {errno.ENOLCK, errno.ENOTSUP, errno.EOPNOTSUPP, errno.ENOSYS, errno.EINVAL}
 """What a file system answers that can't hold files: some network disks."""
 _PAUSE = 0.01
@@ -26,10 +28,11 @@ class Grip(NamedTuple):
 
 def take(path: Path, *, create: bool = True, tries: int = 1) -> Grip | None:
     """Hold the file; None where another session has it, still after that many tries. Raises OSError."""
-    flags = os.O_RDWR | os.O_CLOEXEC | (os.O_CREAT if create else 0)
+    flags = os.O_RDWR | os.O_CLOEXEC | os.O_NONBLOCK | (os.O_CREAT if create else 0)
     while tries:
         handle = os.open(path, flags, 0o600)
         try:
+            files.check(os.fstat(handle))
             held = _flock(handle, fcntl.LOCK_EX)
             if held is not False and leads_to(path, handle):
                 return Grip(handle, held is True)
@@ -47,7 +50,7 @@ def take(path: Path, *, create: bool = True, tries: int = 1) -> Grip | None:
 def is_held(path: Path) -> bool | None:
     """Whether a session holds the file; None where the file system can't tell. Raises OSError."""
     while True:
-        handle = os.open(path, os.O_RDONLY | os.O_CLOEXEC)
+        handle = files.handle_of(path)
         try:
             free = _flock(handle, fcntl.LOCK_SH)
             if leads_to(path, handle):

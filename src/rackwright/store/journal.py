@@ -22,8 +22,9 @@ from typing import NamedTuple
 import msgspec
 from msgspec import Struct
 
+from rackwright.model import rules
 from rackwright.model.rig import Rig
-from rackwright.store import state
+from rackwright.store import files, state
 from rackwright.store.decode import decode
 from rackwright.store.encode import plain
 from rackwright.store.grip import Grip, is_held, leads_to, take
@@ -36,6 +37,9 @@ _FOLDER = "journal"
 _HEAD = re.compile(rb"rackwright-journal 1 (\d{1,12}) ([0-9a-f]{64})\n")
 _PATIENCE = 20
 """Tries for a file that another session may be looking at just now."""
+_MOST_TOLD = 20
+_LARGEST = 10 * files.LARGEST
+"""Bytes: the largest rig, as JSON, in both slots."""
 _sync = getattr(os, "fdatasync", os.fsync)
 
 
@@ -193,10 +197,15 @@ class Recoverable(Struct, frozen=True):
         """The rig as it was last recorded. Raises JournalError where it is damaged, or of another version."""
         if self.damage:
             raise JournalError(self.damage)
-        rig, problems = decode(json.loads(self.text), Rig)
+        try:
+            rig, problems = decode(json.loads(self.text), Rig)
+        except (ValueError, RecursionError):
+            rig, problems = None, ()
+        if rig is not None and not problems:
+            problems = rules.check(rig)
         if rig is None or problems:
             told = _damage(self.file, "for it is of another version of this program")
-            raise JournalError(" ".join([told, *map(str, problems)]))
+            raise JournalError(" ".join([told, *map(str, problems[:_MOST_TOLD])]))
         return rig
 
 
@@ -267,7 +276,7 @@ def _look(file: Path) -> Recoverable | None:
     try:
         held = is_held(file)
         # read again, as its writer may be in the midst of it
-        record = _newest(file.read_bytes()) or _newest(file.read_bytes())
+        record = _newest(_content(file)) or _newest(_content(file))
     except FileNotFoundError:
         return None
     except OSError as error:
@@ -290,6 +299,10 @@ def _look(file: Path) -> Recoverable | None:
     )
 
 
+def _content(file: Path) -> bytes:
+    return files.read(file, _LARGEST)
+
+
 def _damaged(file: Path, why: str) -> Recoverable:
     return Recoverable(None, file.stem, None, False, None, _damage(file, why), file, "", (0, 0.0), 0)
 
@@ -301,7 +314,7 @@ def _damage(file: Path, why: str) -> str:
 def _all_about() -> Iterator[_About]:
     for file in _files():
         with contextlib.suppress(OSError):
-            if record := _newest(file.read_bytes()):
+            if record := _newest(_content(file)):
                 yield record.about
 
 
@@ -326,9 +339,12 @@ def _whole(content: bytes, slot: int) -> _Record | None:
     about, _, text = body.partition(b"\n")
     try:
         read = msgspec.convert(json.loads(about), _About)
-    except ValueError:  # whole, but from another version of the program
+        if b"\0" in os.fsencode(read.path or ""):
+            return None
+        read.when.astimezone()
+        return _Record(read, text.decode("ascii"), slot, end - slot * SLOT)
+    except (ValueError, OverflowError, RecursionError):  # whole, but from another version of the program
         return None
-    return _Record(read, text.decode("ascii"), slot, end - slot * SLOT)
 
 
 def _digest(body: bytes) -> bytes:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from rackwright.model.equipment import EQUIPMENT_KINDS, Equipment
 from rackwright.model.rules import Problem, check_equipment
+from rackwright.store import files
 from rackwright.store.decode import decode
 from rackwright.store.home import home
 from rackwright.store.reading import parse, read_text, refusal_of
@@ -42,7 +43,7 @@ def user_library() -> Equipment:
 
 def user_files() -> tuple[Path, ...]:
     """The user's equipment files, by name."""
-    return tuple(sorted((home() / "equipment").glob("*.toml")))
+    return files.toml_in(home() / "equipment")
 
 
 def equipment_of(text: str, name: str, known: Equipment) -> Equipment:

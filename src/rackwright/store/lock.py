@@ -16,7 +16,7 @@ from typing import NamedTuple
 import msgspec
 from msgspec import Struct
 
-from rackwright.store import state
+from rackwright.store import files, state
 from rackwright.store.grip import Grip, take
 from rackwright.store.owner import Owner, this_process
 
@@ -108,6 +108,8 @@ def _who(file: Path) -> str:
 
 def _holder(file: Path) -> _Holder | None:
     try:
-        return msgspec.json.decode(file.read_bytes(), type=_Holder)
-    except (OSError, ValueError):
+        holder = msgspec.json.decode(files.read(file), type=_Holder)
+        str(holder)  # a moment may be one that the local clock can't tell
+    except (OSError, ValueError, OverflowError, RecursionError):
         return None
+    return holder

@@ -5,6 +5,7 @@ that folder is saved there again. Nothing is written that `library` could not re
 """
 
 import contextlib
+import os
 from pathlib import Path
 
 from msgspec.structs import replace
@@ -116,7 +117,7 @@ def _file_with(kind: str, name: str) -> Path | None:
 
 def _entries(path: Path) -> Equipment:
     """The entries of one file, their references unchecked; none where there is no such file. Raises RigFileError."""
-    if not path.exists():
+    if not os.path.exists(path):
         return Equipment()
     text = read_text(path)
     if not text.strip():

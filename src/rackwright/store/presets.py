@@ -11,7 +11,7 @@ from typing import Literal
 from msgspec import Struct
 
 from rackwright.model.rig import Rig
-from rackwright.store import atomic
+from rackwright.store import atomic, files
 from rackwright.store.decode import decode, nearest
 from rackwright.store.encode import entry_text
 from rackwright.store.home import home
@@ -73,7 +73,7 @@ def shipped_folder() -> Path:
 
 def _files() -> dict[str, Path]:
     folders = (shipped_folder(), home() / "presets")
-    return {path.stem: path for folder in folders for path in folder.glob("*.toml")}
+    return {path.stem: path for folder in folders for path in files.toml_in(folder)}
 
 
 def _preset(path: Path) -> Preset:

@@ -12,13 +12,15 @@ from pathlib import Path
 from typing import Any
 
 from rackwright.model.rules import Problem
-from rackwright.store import place
+from rackwright.store import files, place
+from rackwright.units.safe_text import safe
 
-LARGEST_FILE = 20_000_000
-"""Bytes. A rig of ten thousand sections takes about a tenth of it."""
+_MOST_PARTS = 100
+"""Parts of one dotted key; the reader's time grows with their square."""
+_KEY = r"""(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')"""
+_LONG_KEY = re.compile(rf"(?:^|[{{,\[])[ \t]*+(?:{_KEY}[ \t]*+\.[ \t]*+){{{_MOST_PARTS}}}", re.MULTILINE)
 _MOST_TOLD = 100
 _LONGEST_SENTENCE = 600
-_CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\ud800-\udfff\u2028\u2029\u202a-\u202e\u2066-\u2069]")
 
 
 class RigFileError(Exception):
@@ -38,16 +40,9 @@ def read_text(path: str | os.PathLike[str]) -> str:
     """The text of a file, without a byte order mark. Raises RigFileError."""
     name = os.fspath(path)
     try:
-        with open(path, "rb") as file:
-            content = file.read(LARGEST_FILE + 1)
+        content = files.read(path)
     except (OSError, ValueError) as error:
         raise unreadable(name, error) from None
-    if len(content) > LARGEST_FILE:
-        raise refusal(
-            name,
-            f"The file is larger than {LARGEST_FILE // 1_000_000} MB, far beyond any rig",
-            "Name a rig file.",
-        )
     try:
         return content.decode("utf-8").removeprefix("\ufeff")
     except UnicodeDecodeError as error:
@@ -64,6 +59,9 @@ def parse(text: str, name: str) -> dict[str, Any]:
     """The plain data of TOML text. Raises RigFileError with line and column."""
     if not text.strip():
         raise refusal(name, "The file is empty", "Start from a preset; rackwright presets lists them.")
+    if long := _LONG_KEY.search(text):
+        line = text.count("\n", 0, long.start()) + 1
+        raise refusal(name, f"A key has more than {_MOST_PARTS} parts", "Name a rig file.", f"line {line}")
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
@@ -110,6 +108,11 @@ def unreadable(name: str, error: OSError | ValueError) -> RigFileError:
         FileNotFoundError: ("There is no such file", _nearby(name)),
         IsADirectoryError: ("This is a folder", "Name a rig file in it."),
         PermissionError: ("You may not read this file", "Ask its owner, or copy it with their rights."),
+        files.NoFileError: ("This is a pipe or a device, not a file", "Save what it gives to a file first."),
+        files.TooLargeError: (
+            f"The file is larger than {files.LARGEST // 1_000_000} MB, far beyond any rig",
+            "Name a rig file.",
+        ),
     }
     told = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
     wrong, advice = reasons.get(
@@ -123,10 +126,9 @@ def _nearby(name: str) -> str:
     import difflib
 
     path = Path(name)
-    try:
-        others = [item.name for item in path.parent.glob("*.toml")]
-    except (OSError, ValueError):
-        others = []
+    if os.path.islink(path):
+        return f"It is a link, and what it leads to, {os.path.realpath(path)}, is not there."
+    others = [item.name for item in files.toml_in(path.parent) if os.path.isfile(item)]
     near = difflib.get_close_matches(path.name, others, n=1, cutoff=0.6)
     return f'Did you mean "{path.with_name(near[0])}"?' if near else "Check the name and the folder."
 
@@ -134,7 +136,7 @@ def _nearby(name: str) -> str:
 def _paragraph(name: str, where: str, words: str, problem: Problem) -> str:
     start = ", ".join(part for part in (name, where) if part)
     sentence = ": ".join(part for part in (start, words, f"{problem.wrong}. {problem.advice}") if part)
-    return _CONTROL.sub(lambda match: f"\\x{ord(match.group()):02x}", _clipped(sentence))
+    return safe(_clipped(sentence))
 
 
 def _clipped(sentence: str) -> str:

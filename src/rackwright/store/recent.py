@@ -7,7 +7,7 @@ from typing import Any
 
 from msgspec import Struct
 
-from rackwright.store import atomic, state
+from rackwright.store import atomic, files, state
 from rackwright.store.home import home
 
 MOST = 12
@@ -43,7 +43,7 @@ def forget(path: str | os.PathLike[str]) -> None:
 
 def _entries() -> list[tuple[str, str]]:
     try:
-        listed: Any = json.loads((home() / _FILE).read_bytes())
+        listed: Any = json.loads(files.read(home() / _FILE))
     except (OSError, ValueError, RecursionError):
         return []
     found: dict[str, str] = {}

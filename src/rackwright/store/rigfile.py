@@ -16,7 +16,7 @@ from msgspec.structs import replace
 from rackwright.model import rules
 from rackwright.model.equipment import EQUIPMENT_KINDS, Equipment, LoudspeakerModel
 from rackwright.model.rig import FORMAT, Rig
-from rackwright.store import atomic, place
+from rackwright.store import atomic, files, place
 from rackwright.store.atomic import SaveError
 from rackwright.store.decode import decode
 from rackwright.store.encode import as_toml, plain
@@ -150,7 +150,7 @@ def _kept_aside(path: str | os.PathLike[str]) -> Path | None:
     """Copy the text of the file to be replaced beside it, where a save would lose some of it. Raises SaveError."""
     try:
         target = Path(os.path.realpath(path))
-        former = target.read_bytes() if target.is_file() else b""
+        former = files.read(target) if os.path.isfile(target) else b""
     except (OSError, ValueError) as error:
         raise atomic.save_error(path, error) from None
     if not loses(former):
@@ -185,7 +185,7 @@ def _names_beside(target: Path) -> Iterator[Path]:
 def _content(path: Path) -> bytes | None:
     """What a file holds; None where there is none, empty where it can't be known."""
     try:
-        return path.read_bytes()
+        return files.read(path)
     except FileNotFoundError:
         return None
     except OSError:

@@ -3,6 +3,7 @@
 A rig that lists its own stock goes by that instead. Writes nothing.
 """
 
+import os
 from pathlib import Path
 
 from msgspec import Struct
@@ -31,7 +32,7 @@ def own_stock(carried: Equipment = Equipment()) -> tuple[Stock, ...]:  # noqa: B
     Raises RigFileError where the list can't be used.
     """
     path = stock_file()
-    if not path.exists():
+    if not os.path.exists(path):
         return ()
     text = read_text(path)
     data = parse(text, str(path))

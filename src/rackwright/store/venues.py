@@ -14,7 +14,7 @@ from rackwright.model import rules
 from rackwright.model.rig import Rig
 from rackwright.model.rules import Problem, missing
 from rackwright.model.venue import Venue
-from rackwright.store import atomic
+from rackwright.store import atomic, files
 from rackwright.store.atomic import SaveError
 from rackwright.store.decode import decode
 from rackwright.store.encode import as_toml, plain
@@ -102,7 +102,7 @@ def keep(venue: Venue, name: str, *, over: bool = False) -> Path:
 
 def _files() -> dict[str, Path]:
     folders = (shipped_folder() / "venues", folder())
-    return {path.stem: path for each in folders for path in each.glob("*.toml")}
+    return {path.stem: path for each in folders for path in files.toml_in(each)}
 
 
 def _kept(path: Path) -> Kept:

@@ -7,11 +7,13 @@ with the file's before overwriting it. Then a change in between is noticed, when
 import hashlib
 import os
 
+from rackwright.store import files
+
 
 def fingerprint(path: str | os.PathLike[str]) -> str | None:
     """What tells the file's content from any other; None where there is no such file. Raises OSError."""
     try:
-        with open(path, "rb") as file:
+        with files.opened(path) as file:
             return hashlib.file_digest(file, "sha256").hexdigest()
     except (FileNotFoundError, NotADirectoryError):
         return None

@@ -1,0 +1,117 @@
+"""What comes in from outside ends in a sentence; what goes out steers no terminal."""
+
+import json
+import os
+import tomllib
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from msgspec.structs import replace
+
+from rackwright.cli.page import Page
+from rackwright.store import rigfile
+from rackwright.store.home import VARIABLE
+from rackwright.store.presets import shipped_folder
+
+from .conftest import Run
+
+STEERS = [chr(n) for n in (0, 7, 8, 9, 0x0D, 0x1B, 0x7F, 0x85, 0x9B, 0x9D, 0x61C, 0x200E, 0x200F)]
+STEERS += [chr(n) for n in (0x2028, 0x2029, *range(0x202A, 0x202F), *range(0x2066, 0x206A))]
+"""ECMA-48 control functions, and Bidi_Control and the line ends of Unicode (UAX 9, UAX 14)."""
+odd = st.text(st.sampled_from([*STEERS, *"aA1-=[];"]), min_size=1, max_size=8)
+some = settings(max_examples=15, suppress_health_check=list(HealthCheck))
+
+
+def steers(text: str) -> bool:
+    return any(sign in text for sign in STEERS)
+
+
+@some
+@given(
+    words=st.lists(odd, min_size=1, max_size=3),
+    command=st.sampled_from(["", "check", "why", "presets", "diff"]),
+)
+def test_no_word_of_the_command_line_steers(run: Run, words: list[str], command: str) -> None:
+    said = run(*filter(None, (command, *words)))
+    assert said.status
+    assert not steers(said.out + said.err)
+    assert len(said.err) > 3
+
+
+@some
+@given(name=odd, tail=odd)
+def test_no_field_of_a_rig_steers(
+    run: Run, tmp_path_factory: pytest.TempPathFactory, name: str, tail: str
+) -> None:
+    """Every id and text of a rig, put into its file, through every command that prints."""
+    path = tmp_path_factory.mktemp("odd") / "odd.toml"
+    text = (shipped_folder() / "small-room.toml").read_text()
+    data = tomllib.loads(text)
+    ids = [each["id"] for kind in ("circuits", "feeds", "cabinets", "lines", "racks") for each in data[kind]]
+    written = json.dumps(tail)[1:-1]
+    for each in ids:
+        text = text.replace(f'"{each}"', f'"{each}{written}"')
+    path.write_text(text.replace('name = "', f'name = "{json.dumps(name)[1:-1]}', 1))
+    for words in (
+        ("check", path),
+        ("check", path, "--json"),
+        ("circuits", path),
+        ("linetest", path),
+        ("rehearse", path),
+        ("recover", path, "--circuit", ids[0] + tail),
+        ("recover", path, "--circuit", "none"),
+        ("diff", path, "small-room"),
+    ):
+        said = run(*map(str, words))
+        assert not steers(said.out + said.err), words
+
+
+def test_json_and_toml_read_back_what_they_hold(run: Run, own_home: Path) -> None:
+    rig = replace(rigfile.load(shipped_folder() / "small-room.toml"), name="a\x9b\u202eb\x1b")
+    rigfile.save(rig, "odd.toml")
+    assert not steers(Path("odd.toml").read_text(encoding="utf-8"))
+    assert rigfile.load("odd.toml") == rig
+    assert json.loads(run("check", "odd.toml", "--json").out)["rig"] == rig.name
+
+
+def test_a_user_s_folder_of_nobody_is_told(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv(VARIABLE, "~nobody-of-this-name/rackwright")
+    for words in (("presets",), ("equipment",), ("check", "hall"), ("venue", "list"), ("hall",)):
+        status, out, err = run(*words)
+        assert (status, out) == (3, ""), words
+        assert err.startswith(
+            'RACKWRIGHT_HOME is "~nobody-of-this-name/rackwright", and there is no such user.'
+        )
+    assert run("--help").status == 0
+
+
+def test_what_nobody_foresaw_is_a_sentence_a_log_entry_and_a_status(
+    run: Run, own_home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fails(self: Page) -> None:
+        raise KeyError("A14.3")
+
+    monkeypatch.setattr(Page, "print", fails)
+    status, out, err = run("check", "small-room")
+    assert (status, out) == (70, "")
+    assert err.startswith("This should not have happened: KeyError.")
+    log = (own_home / "errors.log").read_text()
+    assert "'check' 'small-room'" in log
+    assert "KeyError: 'A14.3'" in log
+
+
+@pytest.mark.parametrize("words", ["check P", "diff P P", "venue join hall P --out new.toml", "linetest hall --readings P",
+    "equipment import P", "recover P --failed A1", "papers hall --out P", "hall P"])  # fmt: skip
+@pytest.mark.parametrize("kind", ["pipe", "/dev/zero", "nothing/there", "dangling", "folder"])
+def test_what_is_no_file_is_told(run: Run, words: str, kind: str) -> None:
+    os.mkfifo("pipe")
+    os.mkdir("folder")
+    os.symlink("gone", "dangling")
+    if "papers" in words and kind in ("nothing/there", "folder"):
+        return  # a folder is what it writes into
+    status, out, err = run(*words.replace("P", kind).split())
+    assert status in (3, 64), err
+    assert err
+    assert not out
