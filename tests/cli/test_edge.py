@@ -96,9 +96,9 @@ def test_what_nobody_foresaw_is_a_sentence_a_log_entry_and_a_status(
     monkeypatch.setattr(Page, "print", fails)
     status, out, err = run("check", "small-room")
     assert (status, out) == (70, "")
-    assert err.startswith("This should not have happened: KeyError.")
-    log = (own_home / "errors.log").read_text()
-    assert "'check' 'small-room'" in log
+    assert err.startswith("Rackwright check small-room failed: KeyError ('A14.3').")
+    log = (own_home / "log.txt").read_text()
+    assert "rackwright check small-room" in log
     assert "KeyError: 'A14.3'" in log
 
 

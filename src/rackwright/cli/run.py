@@ -1,6 +1,7 @@
 """Running a command: from words to an exit status, with no traceback on the way."""
 
 import io
+import shlex
 import sys
 from collections.abc import Sequence
 
@@ -35,9 +36,9 @@ def run(words: Sequence[str] | None = None) -> int:
     except click.Abort:
         return INTERRUPTED
     except Exception as error:
-        from rackwright.store.crash_log import sentence
+        from rackwright.store import log
 
-        tell(sentence(error, " ".join(map(repr, sys.argv[1:] if words is None else words))))
+        tell(log.sentence(shlex.join(["rackwright", *(sys.argv[1:] if words is None else words)]), error))
         return BROKEN
 
 
