@@ -7,15 +7,18 @@ from rich.text import Text
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical, VerticalScroll
-from textual.events import Key
+from textual.events import Key, Resize
 from textual.screen import ModalScreen
-from textual.widgets import Input, Label, OptionList, Static, TextArea
-from textual.widgets.option_list import Option as ListOption
+from textual.widgets import Input, Label, Static, TextArea
 
 from rackwright.console.calm import Calm
 from rackwright.console.fields import FieldError, Option
 from rackwright.console.glyphs import Glyphs, plain
-from rackwright.console.views.row import STYLES, Row
+from rackwright.console.panes import Pane
+from rackwright.console.views.row import STYLES, Row, cut, words
+
+MOST_OPTIONS, AROUND_OPTIONS = 16, 7
+"""Options seen at once at most; lines that frame, title, what is typed and keys take."""
 
 
 def styled(rows: Sequence[Row], glyphs: Glyphs) -> Text:
@@ -24,8 +27,8 @@ def styled(rows: Sequence[Row], glyphs: Glyphs) -> Text:
     for number, row in enumerate(rows):
         if number:
             text.append("\n")
-        for words, style in row.parts:
-            text.append(plain(words) if glyphs.ascii else words, STYLES[style])
+        for told, style in row.parts:
+            text.append(plain(told) if glyphs.ascii else told, STYLES[style])
     return text
 
 
@@ -50,8 +53,8 @@ class Picker(Dialog):
     BINDINGS = [
         Binding("down", "step(1)", show=False),
         Binding("up", "step(-1)", show=False),
-        Binding("pagedown", "step(10)", show=False),
-        Binding("pageup", "step(-10)", show=False),
+        Binding("pagedown", "page(1)", show=False),
+        Binding("pageup", "page(-1)", show=False),
         Binding("enter", "pick", "pick", priority=True),
     ]
 
@@ -66,9 +69,13 @@ class Picker(Dialog):
     def compose(self) -> ComposeResult:
         """A line to type in, the list under it."""
         with Vertical(classes="box"):
-            yield Label(self.heading, classes="title", markup=False)
+            yield Label(
+                plain(self.heading) if self.glyphs.ascii else self.heading, classes="title", markup=False
+            )
             yield Input(self.typed, placeholder="type to narrow", compact=True)
-            yield OptionList(compact=True)
+            pane = Pane("", self.glyphs, "options")
+            pane.can_focus = False
+            yield pane
             yield Label("enter picks   esc leaves", classes="hint")
 
     def on_mount(self) -> None:
@@ -77,6 +84,11 @@ class Picker(Dialog):
         self._fill(self.typed)
         self.query_one(Input).focus()
 
+    def on_resize(self, event: Resize) -> None:
+        """As many lines as there are options, while they fit: it keeps its size when typing narrows the list."""
+        room = max(1, min(MOST_OPTIONS, event.size.height - AROUND_OPTIONS))
+        self.query_one(Pane).styles.height = min(max(len(self.options), 1), room)
+
     def on_input_changed(self, event: Input.Changed) -> None:
         """Narrow the list."""
         self._fill(event.value)
@@ -84,13 +96,7 @@ class Picker(Dialog):
     def _fill(self, typed: str) -> None:
         needles = typed.casefold().split()
         self.shown = [o for o in self.options if all(n in f"{o.value} {o.words}".casefold() for n in needles)]
-        width = max((len(o.value) for o in self.options), default=0)
-        listing = self.query_one(OptionList)
-        listing.clear_options()
-        listing.add_options([ListOption(self._words(o, width)) for o in self.shown])
-        if not self.shown:
-            listing.add_option(ListOption("nothing matches", disabled=True))
-        listing.highlighted = self._likeliest(typed) if self.shown else None
+        self.query_one(Pane).show(self._rows, nth=self._likeliest(typed))
 
     def _likeliest(self, typed: str) -> int:
         """Where the cursor begins: on what is set now; once something is typed, on what begins with that."""
@@ -99,24 +105,29 @@ class Picker(Dialog):
             return next(begun, 0)
         return next((i for i, o in enumerate(self.shown) if o.value == self.current), 0)
 
-    def _words(self, option: Option, width: int) -> Text:
-        text = f"{option.value or '(none)':<{max(width, 6)}}  {option.words}".rstrip()
-        return Text(plain(text) if self.glyphs.ascii else text)
+    def _rows(self, width: int) -> list[Row]:
+        if not self.shown:
+            return [words("nothing matches", "dim")]
+        names = max(6, *(len(option.value) for option in self.options))
+        texts = [f"{o.value or '(none)':<{names}}  {o.words}".rstrip() for o in self.shown]
+        return [Row(((cut(text, width, self.glyphs), ""),)) for text in texts]
 
     def action_step(self, by: int) -> None:
         """Move in the list."""
-        listing = self.query_one(OptionList)
-        if self.shown:
-            listing.highlighted = min(max((listing.highlighted or 0) + by, 0), len(self.shown) - 1)
+        self.query_one(Pane).action_step(by)
+
+    def action_page(self, by: int) -> None:
+        """Move in the list by what fits."""
+        self.query_one(Pane).action_page(by)
 
     def action_pick(self) -> None:
         """Take what is under the cursor."""
-        at = self.query_one(OptionList).highlighted
-        self.dismiss(self.shown[at].value if at is not None and self.shown else None)
+        at = self.query_one(Pane).nth
+        self.dismiss(self.shown[at].value if self.shown and at >= 0 else None)
 
-    def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
-        """Take what was clicked."""
-        self.dismiss(self.shown[event.option_index].value)
+    def on_pane_activated(self) -> None:
+        """Take what was clicked twice."""
+        self.action_pick()
 
 
 class Question(Dialog):
@@ -131,8 +142,8 @@ class Question(Dialog):
         with Vertical(classes="box"):
             yield Static(Text(plain(self.text) if self.glyphs.ascii else self.text))
             yield Label("")
-            for key, words in self.answers:
-                yield Label(Text.assemble((f" {key} ", "reverse"), f" {words}"))
+            for key, told in self.answers:
+                yield Label(Text.assemble((f" {key} ", "reverse"), f" {told}"))
             yield Label(Text.assemble((" esc ", "reverse"), " go back"))
 
     def on_key(self, event: Key) -> None:

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
 from textual.containers import Vertical
-from textual.content import Content
 from textual.events import Key
 from textual.widgets import Static
 
@@ -128,7 +127,7 @@ class LineTest(RigTable):
         title = f"Line test: {progress(self.found)}"
         if self.lead_resistance.value:
             title += f", leads {self.lead_resistance} taken off"
-        pane.border_title = Content(plain(title) if self.glyphs.ascii else title)
+        pane.entitle(title)
         super().redraw(place)
         self.query_one("#told", Static).update(styled(self.told(), self.glyphs))
 

@@ -3,7 +3,7 @@
 Each is rows made from values for the width there is. Holds no judgement and no figure of its own.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 
 from textual.app import ComposeResult
 from textual.binding import Binding
@@ -14,16 +14,13 @@ from textual.widgets import Label, Static
 from rackwright.console import keys
 from rackwright.console.dialogs import Dialog, Page, styled
 from rackwright.console.glyphs import Glyphs, plain
-from rackwright.console.panes import Pane
-from rackwright.console.views.row import Row, fit, heading, width_of, words, wrap
+from rackwright.console.panes import MakeRows, Pane
+from rackwright.console.views.row import Row, cut, fit, heading, width_of, words, wrap
 from rackwright.engine.assess import Assessed
 from rackwright.engine.results import CAUTION, SEVERITIES, Finding
 from rackwright.engine.working import NoWorkingError, Step, Working, explain
 from rackwright.model.diff import Change, difference
 from rackwright.model.rig import Rig
-
-MakeRows = Callable[[int], Sequence[Row]]
-"""Rows for a width in cells."""
 
 SUPPLY = "supply"
 """What the working calls the whole rig at the mains."""
@@ -94,8 +91,6 @@ class FindingsList(Dialog):
         with Vertical(classes="box wide"):
             yield Label(tally(self.findings), classes="title")
             pane = Pane("", self.glyphs, "findings")
-            pane.styles.border = ("none", "white")
-            pane.styles.scrollbar_gutter = "stable"
             yield pane
             yield Static("", id="full")
             yield Static(CAUTION)
@@ -103,7 +98,9 @@ class FindingsList(Dialog):
 
     def on_mount(self) -> None:
         """Begin with the gravest."""
-        self.query_one(Pane).focus()
+        pane = self.query_one(Pane)
+        pane.show(lambda width: finding_rows(self.findings, width, self.glyphs))
+        pane.focus()
 
     def on_resize(self, event: Resize) -> None:
         """Give what a finding says the lines that the longest takes, the list what is left."""
@@ -113,10 +110,6 @@ class FindingsList(Dialog):
         full = self.query_one("#full")
         full.styles.height, full.styles.margin = told, (1, 0, 0, 0)
         self.query_one(Pane).styles.height = max(1, min(len(self.findings), height - told))
-
-    def on_pane_resized(self, message: Pane.Resized) -> None:
-        """Cut the rows to the new width."""
-        message.pane.show(finding_rows(self.findings, message.pane.text_width, self.glyphs))
         self._tell()
 
     def on_pane_selected(self) -> None:
@@ -127,7 +120,7 @@ class FindingsList(Dialog):
         pane = self.query_one(Pane)
         if self.findings:
             rows = full_rows(
-                self.findings[max(pane.cursor, 0)], min(self.size.width, WIDEST) - FRAME, self.glyphs
+                self.findings[max(pane.nth, 0)], min(self.size.width, WIDEST) - FRAME, self.glyphs
             )
             self.query_one("#full", Static).update(styled(rows, self.glyphs))
 
@@ -159,20 +152,12 @@ def finding_rows(findings: Sequence[Finding], width: int, glyphs: Glyphs) -> lis
             (
                 (f"{finding.severity:<5}", finding.severity),
                 (f"{fit(finding.at or 'rig', longest)}  ", "head"),
-                (_cut(finding.message, room, glyphs), ""),
+                (cut(finding.message, room, glyphs), ""),
             ),
             finding.at,
         )
         for finding in findings
     ]
-
-
-def _cut(text: str, width: int, glyphs: Glyphs) -> str:
-    """`text` in `width` cells as this terminal spells it."""
-    if not glyphs.ascii:
-        return fit(text, width)
-    spelt = plain(text)
-    return fit(spelt, width) if len(spelt) <= width else f"{spelt[: width - 3]}..."
 
 
 def full_rows(finding: Finding, width: int, glyphs: Glyphs) -> list[Row]:

@@ -184,8 +184,8 @@ class Plans(Calm[None]):
             plans.styles.height = PLANS + 3
             yield plans
             with Horizontal(id="beside"):
-                yield Pane("Results: before, broken, after", self.glyphs, "does")
-                steps = Pane("Steps", self.glyphs, "steps")
+                yield Pane("Results: before, broken, after", self.glyphs, "does", reads=True)
+                steps = Pane("Steps", self.glyphs, "steps", reads=True)
                 steps.display = self.app.size.width >= WIDE
                 yield steps
         yield Foot(self.glyphs, "strip")
@@ -207,17 +207,12 @@ class Plans(Calm[None]):
         self.steps.display = event.size.width >= WIDE
         self.call_after_refresh(self.redraw)
 
-    def on_pane_resized(self) -> None:
-        """Rows for the new width."""
-        if self._found is not None:
-            self.redraw()
-
     def on_pane_selected(self, message: Pane.Selected) -> None:
         """Another plan."""
         if message.pane is self.plans and self._found is not None:
-            self.does.scroll_to(y=0, animate=False, immediate=True)
-            self.steps.scroll_to(y=0, animate=False, immediate=True)
             self._draw_plan()
+            self.does.to_top()
+            self.steps.to_top()
 
     def on_pane_activated(self) -> None:
         """A double click takes it."""
@@ -236,8 +231,8 @@ class Plans(Calm[None]):
             self.dismiss()
             return
         self.plans.entitle(view.failed(self.found, self.failed))
-        place = self.plans.place or "0"
-        self.plans.show(view.plans(self.found, self.plans.text_width), place=place)
+        found = self.found
+        self.plans.show(lambda width: view.plans(found, width))
         self.query_one("#strip", Foot).say([(view.sure(self.found), "dim")])
         self.query_one("#keys", Foot).say(
             strip.keys(list(self.KEYS), self.workplace.session, self.size.width)
@@ -245,14 +240,17 @@ class Plans(Calm[None]):
         self._draw_plan()
 
     def _draw_plan(self) -> None:
-        plan, width = self.plan, self.does.text_width
-        does = view.comparison(self.found, plan, width, self.glyphs)
-        steps = view.steps(plan.checklist, self.steps.text_width if self.steps.display else width)
-        if self.steps.display:
-            self.steps.show(_read_only([*steps, *view.caution(self.steps.text_width)]))
-        else:
-            does += [words(""), heading("Steps"), *steps, *view.caution(width)]
-        self.does.show(_read_only(does))
+        found, plan, beside = self.found, self.plan, bool(self.steps.display)
+
+        def steps(width: int) -> list[Row]:
+            return _read_only([*view.steps(plan.checklist, width), *view.caution(width)])
+
+        def does(width: int) -> list[Row]:
+            rows = _read_only(view.comparison(found, plan, width, self.glyphs))
+            return rows if beside else [*rows, words(""), heading("Steps"), *steps(width)]
+
+        self.does.show(does)
+        self.steps.show(steps)
 
     def action_roll(self, by: int) -> None:
         """Scroll what the plan does, and its steps."""

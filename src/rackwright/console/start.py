@@ -58,12 +58,9 @@ class Start(Calm[Picked | None]):
 
     def on_mount(self) -> None:
         """Fill the list."""
-        self.query_one(Pane).focus()
-
-    def on_pane_resized(self, _message: Pane.Resized) -> None:
-        """Rows for this width."""
         pane = self.query_one(Pane)
-        pane.show(self._rows(pane.text_width))
+        pane.show(self._rows)
+        pane.focus()
 
     def _rows(self, width: int) -> list[Row]:
         self.choices = {}

@@ -34,6 +34,10 @@ class Foot(Widget):
         return Text.assemble(*shown, no_wrap=True, overflow="ellipsis")
 
 
+OVER = 2
+"""Lines of a pane that what is said takes at most besides the pane's frame."""
+
+
 class Said(Static):
     """A sentence or two above the foot, over what stands there; gone where there is nothing to say."""
 
@@ -41,24 +45,15 @@ class Said(Static):
         super().__init__(id="said")
         self.glyphs = glyphs
         self.told = Text()
-        self._drawn = self.told
 
     def say(self, text: str, style: str = "") -> None:
-        """Say this. What is wiped goes only once the screen is drawn: the key that wipes it often says something else."""
-        self.told = Text(plain(text) if self.glyphs.ascii else text, style)
-        if text:
-            self._draw()
-        elif self._drawn.plain:
-            self.call_after_refresh(self._draw)
-
-    def _draw(self) -> None:
-        told, before, width = self.told, self._drawn, self.size.width
-        if (told.plain, told.style) == (before.plain, before.style):
+        """Say this."""
+        told = Text(plain(text) if self.glyphs.ascii else text, style)
+        if (told.plain, told.style) == (self.told.plain, self.told.style):
             return
-        self._drawn = told
-        one_line = before.plain and told.plain and max(len(before), len(told)) <= width
+        self.told = told
         # as a span: the toolkit reads the style of a whole text as one of its own, of other colours
-        self.update(Text.assemble((told.plain, str(told.style))), layout=not one_line)
+        self.update(Text.assemble((told.plain, str(told.style))))
         self.set_class(bool(told.plain), "told")
 
 

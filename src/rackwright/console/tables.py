@@ -23,7 +23,7 @@ from rackwright.console.glyphs import Glyphs, plain
 from rackwright.console.keys import Command
 from rackwright.console.panes import Pane
 from rackwright.console.session import Refused, Session
-from rackwright.console.strip import Foot, Said
+from rackwright.console.strip import OVER, Foot, Said
 from rackwright.console.things import Sheet
 from rackwright.console.views import tables as view
 from rackwright.console.views.row import Row
@@ -73,7 +73,7 @@ class TableScreen(Calm[Any]):
     def compose(self) -> ComposeResult:
         """The list, and two lines."""
         with Vertical(id="panes"):
-            yield Pane(self.heading, self.glyphs, "table")
+            yield Pane(self.heading, self.glyphs, "table", covered=OVER)
         yield Said(self.glyphs)
         yield Foot(self.glyphs, "keys")
         told = f"Make the window at least {LEAST[0]} × {LEAST[1]}; this one is smaller."
@@ -88,10 +88,6 @@ class TableScreen(Calm[Any]):
         self.set_class(event.size.width < LEAST[0] or event.size.height < LEAST[1], "small")
         self.redraw()
 
-    def on_pane_resized(self) -> None:
-        """Make the rows anew for the pane's width."""
-        self.redraw()
-
     def on_pane_selected(self, message: Pane.Selected) -> None:
         """Note what the cursor is on."""
         self.place = message.place
@@ -102,9 +98,8 @@ class TableScreen(Calm[Any]):
 
     def redraw(self, place: str | None = None) -> None:
         """Show the table as it is now, the cursor on `place` where it has such a row, else where it was."""
-        pane = self.query_one(Pane)
-        rows, wanted = self.rows(pane.text_width), self.place if place is None else place
-        pane.show(rows, place=wanted if any(row.place == wanted and row.selectable for row in rows) else None)
+        pane, wanted = self.query_one(Pane), self.place if place is None else place
+        pane.show(self.rows, place=wanted, near=True)
         self.place = pane.place
         self.query_one("#keys", Foot).say(strip.keys(list(self.KEYS), self.session, self.size.width))
 

@@ -4,6 +4,7 @@ Takes keys, asks with forms and pickers, gives edits to the session, and has the
 asks for is in `things`, what rows say is in `views`.
 """
 
+import functools
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
@@ -22,9 +23,9 @@ from rackwright.console.fields import FieldError, Option, Values
 from rackwright.console.filing import Filing
 from rackwright.console.forms import Form
 from rackwright.console.glyphs import Glyphs, plain
-from rackwright.console.panes import Pane
+from rackwright.console.panes import MakeRows, Pane
 from rackwright.console.session import SHOW_LOCK, Refused, Session, kind_of, related
-from rackwright.console.strip import Foot, Said
+from rackwright.console.strip import OVER, Foot, Said
 from rackwright.console.things import ADDABLE, Maker, Sheet
 from rackwright.console.views import lines, racks, results
 from rackwright.console.views.row import Row, words
@@ -60,7 +61,7 @@ class Workplace(Calm[None]):
         """Which pane has the focus, or had it last."""
         self._told = ""
         """The place that the results are about."""
-        self._drawn: dict[Any, tuple[Assessed, int, list[Row]]] = {}
+        self._makers: dict[Any, tuple[Assessed, MakeRows]] = {}
 
     @property
     def session(self) -> Session:
@@ -73,7 +74,7 @@ class Workplace(Calm[None]):
         """Three panes, a line for what is said, two lines at the foot."""
         with Horizontal(id="panes"):
             for title, name in zip(PANES, ("racks", "lines", "results"), strict=True):
-                yield Pane(title, self.glyphs, name)
+                yield Pane(title, self.glyphs, name, reads=name == "results", covered=OVER)
         yield Said(self.glyphs)
         yield Foot(self.glyphs, "strip")
         yield Foot(self.glyphs, "keys")
@@ -93,11 +94,7 @@ class Workplace(Calm[None]):
         for number, pane in enumerate(self.panes):
             others = "  ".join(PANES[i] for i in range(3) if i != number)
             pane.border_subtitle = Content(others) if width < NARROW else None
-        self.redraw()
-        self.call_after_refresh(self.bring_forward, self.front)
-
-    def on_pane_resized(self, message: Pane.Resized) -> None:
-        """Make a pane's rows anew for its width."""
+        self.bring_forward(self.front)
         self.redraw()
 
     def bring_forward(self, number: int) -> None:
@@ -106,8 +103,6 @@ class Workplace(Calm[None]):
         for index, pane in enumerate(self.panes):
             pane.set_class(index == number, "front")
         self.set_focus(self.panes[number])
-        if self.has_class("narrow"):
-            self.call_after_refresh(self.redraw)  # a pane out of sight has no width to make rows for
 
     def redraw(self) -> None:
         """Show the session as it is now."""
@@ -117,21 +112,23 @@ class Workplace(Calm[None]):
         racks_pane, lines_pane, results_pane = self.panes
         racks_pane.entitle(f"1 Racks: {session.rig.name}")
         for pane, view in ((racks_pane, racks), (lines_pane, lines)):
-            pane.show(self._rows(view.rows, pane.text_width), lit, session.marked, place)
+            pane.show(self._maker(view.rows), lit, session.marked, place)
+        kept = session.kept
+        results_pane.show(lambda width: results.rows(assessment, place, width, self.glyphs, kept))
         if place != self._told:
-            results_pane.cursor, self._told = 0, place
-            results_pane.scroll_to(y=0, animate=False, immediate=True)
-        results_pane.show(results.rows(assessment, place, results_pane.text_width, self.glyphs, session.kept))
+            self._told = place
+            results_pane.to_top()
         self.query_one("#strip", Foot).say(strip.standing(session))
         self._draw_keys()
 
-    def _rows(self, make: Callable[[Assessed, int, Glyphs], list[Row]], width: int) -> list[Row]:
-        """The rows of the rig as it is now: made anew only where the rig or the width has changed."""
+    def _maker(self, rows: Callable[[Assessed, int, Glyphs], list[Row]]) -> MakeRows:
+        """What makes the rows of the rig as it is now: another only where the rig has changed."""
         assessment = self.session.assessment
-        known = self._drawn.get(make)
-        if known is None or known[0] is not assessment or known[1] != width:
-            known = self._drawn[make] = (assessment, width, make(assessment, width, self.glyphs))
-        return known[2]
+        known = self._makers.get(rows)
+        if known is None or known[0] is not assessment:
+            make = functools.partial(_made, rows, assessment, self.glyphs)
+            known = self._makers[rows] = (assessment, make)
+        return known[1]
 
     def _draw_keys(self) -> None:
         acting = keys.acting(kind_of(self.session.assessment, self.session.place), self.session.show_locked)
@@ -742,6 +739,12 @@ class Workplace(Calm[None]):
         """The dialog is gone."""
         if hasattr(self, "panes"):
             self._draw_keys()
+
+
+def _made(
+    rows: Callable[[Assessed, int, Glyphs], list[Row]], assessment: Assessed, glyphs: Glyphs, width: int
+) -> list[Row]:
+    return rows(assessment, width, glyphs)
 
 
 def foreseen(before: Sequence[Finding], after: Sequence[Finding], most: int = 5) -> list[Row]:

@@ -2,6 +2,8 @@
 
 from typing import NamedTuple, TypeAlias
 
+from rackwright.console.glyphs import Glyphs, plain
+
 Part: TypeAlias = tuple[str, str]
 """Words and the name of their style: one of the keys of STYLES."""
 
@@ -49,6 +51,14 @@ def fit(text: str, width: int) -> str:
     if width <= 0:
         return ""
     return text.ljust(width) if len(text) <= width else text[: width - 1] + "…"
+
+
+def cut(text: str, width: int, glyphs: Glyphs) -> str:
+    """`text` in exactly `width` cells as this terminal spells it: ASCII takes more of them than Unicode."""
+    if not glyphs.ascii:
+        return fit(text, width)
+    spelt = plain(text)
+    return spelt.ljust(width) if len(spelt) <= width else f"{spelt[: max(0, width - 3)]}..."[:width]
 
 
 def wrap(text: str, width: int, indent: str = "") -> list[str]:

@@ -3,9 +3,9 @@
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
-from rackwright.console.glyphs import Glyphs, plain
+from rackwright.console.glyphs import Glyphs
 from rackwright.console.views.racks import worst_by_place
-from rackwright.console.views.row import Part, Row, fit, heading, words, wrap
+from rackwright.console.views.row import Part, Row, cut, heading, words, wrap
 from rackwright.engine.assess import Assessed
 from rackwright.engine.results import CAUTION, CircuitResult, Severity
 from rackwright.model.equipment import (
@@ -247,13 +247,13 @@ def _entries(
         if item.entry.name and rest >= len(told) + 2 + len(item.entry.name) // 2:
             told = f"{told}  {item.entry.name}"
         count = (used or {}).get((item.kind, item.entry.id), 0)
-        uses = _cell(f"{count} in use" if count else "unused", use, glyphs)
+        uses = cut(f"{count} in use" if count else "unused", use, glyphs)
         yield Row(
             (
-                (f" {_cell(item.entry.id, name, glyphs)} ", "head" if item.origin == MINE else ""),
-                (_cell(told, rest, glyphs) + " ", ""),
+                (f" {cut(item.entry.id, name, glyphs)} ", "head" if item.origin == MINE else ""),
+                (cut(told, rest, glyphs) + " ", ""),
                 (uses, "" if count else "dim"),
-                (_cell(item.origin, origin, glyphs), "note" if item.origin == MINE else "dim"),
+                (cut(item.origin, origin, glyphs), "note" if item.origin == MINE else "dim"),
             ),
             item.place,
         )
@@ -285,16 +285,8 @@ def _widest(title: str, texts: Iterable[str], most: int = 16) -> int:
     return min(most, max((len(text) for text in (title, *texts)), default=0))
 
 
-def _cell(text: str, width: int, glyphs: Glyphs) -> str:
-    """`text` in exactly `width` cells, whatever signs it is spelt with."""
-    if not glyphs.ascii:
-        return fit(text, width)
-    spelt = plain(text)
-    return spelt.ljust(width) if len(spelt) <= width else f"{spelt[: max(0, width - 3)]}..."[:width]
-
-
 def _columns(texts: Sequence[str], sizes: Sequence[int], glyphs: Glyphs) -> str:
-    return " ".join(_cell(text, size, glyphs) for text, size in zip(texts, sizes, strict=True))
+    return " ".join(cut(text, size, glyphs) for text, size in zip(texts, sizes, strict=True))
 
 
 def _heading(titles: Sequence[str], sizes: Sequence[int], glyphs: Glyphs) -> Row:
