@@ -1,5 +1,7 @@
 """What comes in from outside ends in a sentence; what goes out steers no terminal."""
 
+import csv
+import io
 import json
 import os
 import tomllib
@@ -115,3 +117,26 @@ def test_what_is_no_file_is_told(run: Run, words: str, kind: str) -> None:
     assert status in (3, 64), err
     assert err
     assert not out
+
+
+def test_a_meter_sheet_runs_no_formula_and_reads_back(run: Run) -> None:
+    """Ids, ends and notes that a spreadsheet would run, and one that steers; the readings come back to their lines."""
+    text = (shipped_folder() / "small-room.toml").read_text()
+    first, second = (line["id"] for line in tomllib.loads(text)["lines"][:2])
+    text = text.replace(f'"{first}"', '"=1+1"').replace(f'"{second}"', '"@\\u009b"')
+    Path("odd.toml").write_text(text)
+    assert run("linetest", "odd.toml", "--csv", "sheet.csv").status in (0, 1)
+    sheet = Path("sheet.csv").read_text(encoding="utf-8")
+    rows = list(csv.DictReader(io.StringIO(sheet)))
+    assert not steers(sheet.replace("\n", ""))
+    assert not any(cell.startswith(("=", "+", "-", "@")) for row in rows for cell in row.values())
+    for row in rows:
+        row |= {"reading": "5", "note": "'=bad"}
+    with open("filled.csv", "w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, list(rows[0]))
+        writer.writeheader()
+        writer.writerows(rows)
+    assert run("linetest", "odd.toml", "--readings", "filled.csv", "--apply", "read.toml").status in (0, 1)
+    kept = rigfile.load("read.toml").readings
+    assert {"=1+1", "@\x9b"} <= {reading.line for reading in kept}
+    assert {reading.note for reading in kept} == {"=bad"}

@@ -21,7 +21,7 @@ from rackwright.papers.pdf import as_pdf
 from rackwright.papers.sheaf import MAKERS, files, sheets
 from rackwright.papers.text import WIDTH, as_text
 from rackwright.papers.typeface import MM_PER_POINT, width
-from rackwright.store import presets, rigfile
+from rackwright.store import presets, rigfile, spreadsheet
 
 PRESETS = ("small-room", "hall", "outdoor-stage", "faults")
 HEADER = Header(rig="Harbour shed, winter season", date="2026-05-01", revision="3f2a91c0")
@@ -302,3 +302,41 @@ def test_all_in_one_is_there_where_several_are_asked_for() -> None:
     assert set(files([sheet], HEADER, ("pdf", "txt"))) == {"rack.pdf", "rack.txt"}
     several = files(made("small-room")[:2], HEADER, ("pdf",))
     assert set(several) == {"rack.pdf", "patch.pdf", "all.pdf"}
+
+
+# --- what steers -----------------------------------------------------------------------------------------
+
+STEERS = [chr(n) for n in (0, 7, 8, 0x0B, 0x0D, 0x1B, 0x7F, 0x85, 0x9B, 0x9D, 0x61C, 0x200E, 0x200F)]
+STEERS += [chr(n) for n in (0x2028, 0x2029, *range(0x202A, 0x202F), *range(0x2066, 0x206A))]
+"""ECMA-48 control functions, and Bidi_Control and the line ends of Unicode (UAX 9, UAX 14)."""
+odd = st.text(st.sampled_from([*STEERS, *"\n\t =+-@aA1"]), max_size=12)
+
+
+@settings(max_examples=30)
+@given(text=odd, kind=st.sampled_from(["md", "html", "txt", "csv", "pdf"]))
+def test_no_paper_holds_what_steers(text: str, kind: str) -> None:
+    sheet = Sheet(
+        name="odd",
+        title=text,
+        blocks=(
+            Words(text),
+            Words(text, caution=True),
+            Table(heads=(f"a{text}", "b"), rows=((text, "1"),), heading=text, right=frozenset(("b",)), part=(text, text)),
+            Labels((Label(text, text, text, (text,)),)),
+        ),
+    )  # fmt: skip
+    (content,) = files((sheet,), Header(rig=text, date="2026-05-01", revision="0"), (kind,)).values()
+    if kind == "pdf":
+        shown = "".join(page.extract_text() for page in PdfReader(io.BytesIO(content)).pages)
+    else:
+        shown = content.decode("utf-8").replace("\r\n", "\n")
+    assert not set(shown) & set(STEERS)
+
+
+@given(st.text(st.sampled_from("'=+-@＝1aΩ .,")) | st.from_regex(r"[+-]?\d+([.,]\d+)?", fullmatch=True))
+def test_a_cell_runs_no_formula_and_is_read_back_as_it_was(text: str) -> None:
+    written = spreadsheet.cell(text)
+    assert spreadsheet.read(written) == text
+    number = re.fullmatch(r"[+-]?\d+([.,]\d+)?", written)
+    assert number or written[:1] not in ("=", "+", "-", "@", "＝")
+    assert not number or written == text  # a spreadsheet must still see a number

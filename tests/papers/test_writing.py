@@ -188,3 +188,23 @@ async def test_the_key_tells_what_is_wrong_and_leaves_the_folder_alone(rig: Rig)
         await hand.settle()
         assert "a folder is needed" in hand.words
     assert Path("friday-papers").read_text() == "mine"
+
+
+@pytest.mark.parametrize("name", [bundle.LIST, "a.txt"])
+@pytest.mark.parametrize("target", ["precious", "not there"])
+def test_nothing_is_written_through_a_link(tmp_path: Path, name: str, target: str) -> None:
+    folder, precious = tmp_path / "p", tmp_path / "precious"
+    bundle.write(folder, {"a.txt": b"1"})
+    precious.write_bytes((folder / name).read_bytes())
+    before = precious.read_bytes()
+    (folder / name).unlink()
+    (folder / name).symlink_to(tmp_path / target)
+    with pytest.raises(SaveError):
+        bundle.write(folder, {"a.txt": b"2"})
+    assert precious.read_bytes() == before
+    assert not (tmp_path / "not there").exists()
+
+
+def test_a_list_nested_without_end_counts_as_none(tmp_path: Path) -> None:
+    (tmp_path / bundle.LIST).write_text("[" * 200_000)
+    assert bundle.write(tmp_path, {"a.txt": b"1"}).new == ("a.txt",)

@@ -127,6 +127,7 @@ def limits(expected: "Reach") -> str:
 def sheet_text(found: "tuple[Checked, ...]") -> str:
     """The sheet as CSV, with the readings that are kept already."""
     from rackwright.engine.line_test import OPEN
+    from rackwright.store import spreadsheet
     from rackwright.units import figure
 
     out = io.StringIO()
@@ -137,7 +138,10 @@ def sheet_text(found: "tuple[Checked, ...]") -> str:
         ohms = (expected.likely, *expected.limits)
         figures = ["open"] * 3 if expected.likely >= OPEN else [figure(each) for each in ohms]
         writer.writerow(
-            [item.test.line, item.test.pair, item.test.source, item.test.to, *figures, *_kept(item)]
+            map(
+                spreadsheet.cell,
+                (item.test.line, str(item.test.pair), item.test.source, item.test.to, *figures, *_kept(item)),
+            )
         )
     return out.getvalue()
 
@@ -185,14 +189,21 @@ def _with_rows(rig: "Rig", path: str, rows: "csv.DictReader[str]") -> "Rig":
     from rackwright.engine.line_test import pair_tests
     from rackwright.model.edit import EditError, note_reading
     from rackwright.model.index import Index
+    from rackwright.store import spreadsheet
     from rackwright.units import QuantityError
+    from rackwright.units.safe_text import safe
 
     known = {test.id for test in pair_tests(Index(rig))}
+    # an id that steers is written out in the sheet
+    written = {safe(line.id): line.id for line in rig.lines}
     problems = []
     for row in rows:
         cells = {
-            head.strip().lower().replace(" ", "_"): (cell or "").strip() for head, cell in row.items() if head
+            head.strip().lower().replace(" ", "_"): spreadsheet.read((cell or "").strip())
+            for head, cell in row.items()
+            if head
         }
+        cells["line"] = written.get(cells.get("line", ""), cells.get("line", ""))
         place = f"{cells.get('line', '')}/{cells.get('pair', '')}"
         try:
             if fields := _fields(cells):
@@ -202,7 +213,7 @@ def _with_rows(rig: "Rig", path: str, rows: "csv.DictReader[str]") -> "Rig":
         except (EditError, QuantityError) as error:
             problems.append(f"  row {rows.line_num}: {error}")
     if problems:
-        raise Refusal("\n".join((f"{path} can't be used:", *problems)))
+        raise Refusal("\n".join((f"{path} can't be used:", *map(safe, problems))))
     return rig
 
 

@@ -69,6 +69,7 @@ def join_venue(rig: str, venue: str, target: str) -> None:
     from rackwright.model.venue import join
     from rackwright.store import venues
     from rackwright.store.reading import RigFileError
+    from rackwright.units.safe_text import safe
 
     try:
         facts = venues.load(venue)
@@ -77,7 +78,7 @@ def join_venue(rig: str, venue: str, target: str) -> None:
     joined = join(source.rig, facts)
     if problems := rules.check(joined.rig):
         raise Refusal(
-            "\n".join((f"{venue} does not fit this rig:", *(f"  {problem}" for problem in problems)))
+            "\n".join((f"{venue} does not fit this rig:", *(safe(f"  {problem}") for problem in problems)))
         )
     aside = _write(joined.rig, target)
     page = Page()

@@ -7,9 +7,7 @@ import csv
 import io
 
 from rackwright.papers.document import Sheet, Table
-
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
-"""What a spreadsheet takes for the start of a formula."""
+from rackwright.store import spreadsheet
 
 
 def as_csv(sheet: Sheet) -> dict[str, str]:
@@ -27,11 +25,9 @@ def _rows(parts: list[Table]) -> str:
     writer.writerow((first.part[0], *first.heads) if first.part else first.heads)
     for table in parts:
         for row in table.rows:
-            writer.writerow(map(_harmless, (table.part[1], *row) if table.part else row))
+            writer.writerow(map(_cell, (table.part[1], *row) if table.part else row))
     return sink.getvalue()
 
 
-def _harmless(cell: str) -> str:
-    """The cell with plain spaces, and an apostrophe before what a spreadsheet would run as a formula."""
-    plain = cell.replace("\u00a0", " ")
-    return f"'{plain}" if plain.startswith(_FORMULA) else plain
+def _cell(text: str) -> str:
+    return spreadsheet.cell(text.replace("\u00a0", " "))

@@ -1,11 +1,16 @@
 """Which sheets and formats there are, and making them: an assessment in, named files as bytes out."""
 
 from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from rackwright.engine.assess import Assessed
 from rackwright.model.rig import Stock
 from rackwright.papers import lines, power, proving, pull, racks, signal, summary
 from rackwright.papers.document import Header, Sheet
+from rackwright.units.safe_text import safe
 
 MAKERS: Mapping[str, Callable[[Assessed, Sequence[Stock]], Sheet]] = {
     "rack": lambda assessment, _: racks.rack_sheet(assessment),
@@ -36,6 +41,7 @@ def sheets(assessment: Assessed, stock: Sequence[Stock], names: Sequence[str] = 
 def files(made: Sequence[Sheet], header: Header, formats: Sequence[str]) -> dict[str, bytes]:
     """File name → content, for each sheet in each format; with several sheets also all of them in one PDF to print."""
     found: dict[str, bytes] = {}
+    made, header = _printable(made), _printable(header)
     for sheet in made:
         for kind in formats:
             if kind == "csv":
@@ -53,6 +59,19 @@ def files(made: Sequence[Sheet], header: Header, formats: Sequence[str]) -> dict
 
         found["all.pdf"] = as_pdf(made, header)
     return found
+
+
+def _printable(value: Any) -> Any:
+    """A sheet, a header, or what is in one, with every text on one line and nothing in it that steers."""
+    if isinstance(value, str):
+        return safe(value.replace("\n", " ").replace("\t", " "))
+    if isinstance(value, Struct):
+        fields = {name: _printable(getattr(value, name)) for name in value.__struct_fields__}
+        return replace(value, **fields)
+    if isinstance(value, tuple | list | frozenset):
+        parts = map(_printable, value)
+        return frozenset(parts) if isinstance(value, frozenset) else tuple(parts)
+    return value
 
 
 def _text(sheet: Sheet, header: Header, kind: str) -> str:
