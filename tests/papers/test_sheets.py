@@ -1,5 +1,6 @@
 """What the sheets say, held against the rig they were made from: every plug has one place to go."""
 
+import re
 from collections import Counter
 from collections.abc import Iterator
 
@@ -14,7 +15,7 @@ from rackwright.engine.recovery import fail
 from rackwright.model.rig import Rig, Stock
 from rackwright.papers.document import Sheet, Table
 from rackwright.papers.lines import line_sheet, pole_at, walk
-from rackwright.papers.pull import Wanted, pull
+from rackwright.papers.owned import Wanted, pull
 from rackwright.papers.sheaf import MAKERS, sheets
 from rackwright.store import presets, rigfile
 from rackwright.units import Length
@@ -49,7 +50,7 @@ def test_every_pole_pair_of_every_socket_stands_once_in_the_patch(rig: Rig) -> N
         for poles in (tuple(text.lstrip("-") for text in socket.poles),)
         for pair in range(connectors[socket.connector].pole_pairs)
     ]
-    assert [(s, p, c.removesuffix(" bridged")) for s, p, c in told] == expected
+    assert [(s, p, re.sub(" (bridged|STOP:|FAILED).*", "", c)) for s, p, c in told] == expected
 
 
 def test_a_reversed_pole_pair_is_told_as_reversed(rig: Rig) -> None:
@@ -107,17 +108,16 @@ def test_a_muted_cabinet_is_told_where_its_plug_would_go(rig: Rig) -> None:
 
     first = rig.cabinets[0]
     muted = replace(rig, cabinets=(replace(first, muted=True), *rig.cabinets[1:]))
-    row = next(r for r in _rows(line_sheet(assess(muted)), "to") if r["to"] == first.id)
+    row = next(r for r in _rows(line_sheet(assess(muted), ()), "to") if r["to"] == first.id)
     assert f"MUTED: leave the plug out of {first.id}" in row["what is on each pair"]
 
 
 def test_a_failed_circuit_is_told_wherever_the_mains_sheet_names_it(rig: Rig) -> None:
     circuit = next(amplifier.circuit for amplifier in rig.amplifiers() if amplifier.circuit)
     sheet = _sheet(fail(rig, [circuit]), "mains")
-    named = {row["circuit"] for row in _rows(sheet, "circuit") if row["circuit"].split()[0] == circuit}
-    steps = {row["circuit"] for row in _rows(sheet, "step")}
-    assert named == {f"{circuit} FAILED"}
-    assert f"{circuit} FAILED" in steps
+    named = [row["circuit"] for row in _rows(sheet, "circuit") if row["circuit"].split()[0] == circuit]
+    assert len(named) >= 2
+    assert all(words.startswith(f"{circuit} FAILED") for words in named)
 
 
 def test_the_walk_goes_by_rack_and_socket(rig: Rig) -> None:
@@ -132,7 +132,7 @@ def test_limiters_in_dbu_are_the_volts_before_the_gain() -> None:
     preset = presets.find("hall")
     assert preset is not None
     rows = list(_rows(_sheet(rigfile.load(preset.path), "processor"), "gain dB"))
-    assert len(rows) == 16
+    assert len(rows) == len(rigfile.load(preset.path).feeds)
     for row in rows:
         for word in ("set rms", "set peak", "highest rms", "highest peak"):
             volts = 0.7746 * 10 ** ((float(row[f"{word} dBu"]) + float(row["gain dB"])) / 20)
@@ -166,7 +166,7 @@ def test_a_longer_one_stands_in_and_what_is_missing_is_told() -> None:
 
 
 def test_lines_go_before_spares() -> None:
-    spare = Wanted("two", _metres("10"), "spare")
+    spare = Wanted("two", _metres("10"))
     taken = pull([spare, *_needs(5)], _stock(_10=1))
     assert [each.stocked is None for each in taken] == [True, False]
 

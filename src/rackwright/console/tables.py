@@ -312,7 +312,7 @@ class OwnedStock(Spares):
 
     def rows(self, width: int) -> Sequence[Row]:
         """A row each, with how many the rig takes."""
-        from rackwright.papers.pull import Wanted, pull, wanted_of
+        from rackwright.papers.owned import Wanted, pull, wanted_of
 
         rig = self.session.rig
         own = () if rig.stock else self._own()

@@ -3,28 +3,35 @@
 In the order in which the crew walks: rack after rack, socket after socket, and from a cabinet on to those linked from it.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from rackwright.engine.assess import Assessed
 from rackwright.model.index import Index, wired_sections
-from rackwright.model.rig import Cabinet, Line, Pole, read_pole
+from rackwright.model.rig import Cabinet, Line, Pole, Stock, read_pole
 from rackwright.papers.document import Label, Labels, Sheet, Table, Words
+from rackwright.papers.marks import Marks, flags, marked
+from rackwright.papers.owned import lengths
 from rackwright.papers.racks import feed_of, rack_title
 from rackwright.papers.words import NOTHING, POWER_DOWN, listed
 
 HEADS = ("line", "from", "to", "position", "cable", "length", "what is on each pair")
 
 
-def line_sheet(assessment: Assessed) -> Sheet:
+def line_sheet(assessment: Assessed, stock: Sequence[Stock]) -> Sheet:
     """Every line with both its ends; then every cabinet by its position."""
-    index = assessment.index
+    index, marks = assessment.index, Marks(assessment)
     lines = walk(index)
+    lengths_ = lengths(index.rig, lines, stock)
     tables = [
         Table(
             heading=title,
             part=("rack", rack),
             heads=HEADS,
-            rows=tuple(_line_row(index, line) for line in lines if start_rack(index, line) == rack),
+            rows=tuple(
+                _line_row(index, marks, line, lengths_[line.id])
+                for line in lines
+                if start_rack(index, line) == rack
+            ),
         )
         for rack, title in (*((r.id, rack_title(r)) for r in index.rig.racks), ("", "From no socket"))
     ]
@@ -33,11 +40,9 @@ def line_sheet(assessment: Assessed) -> Sheet:
         name="cabinets",
         heading="Cabinets by position",
         heads=("position", "cabinet", "model", "wiring", "line in", "link out"),
-        rows=tuple(_cabinet_row(index, cabinet) for cabinet in cabinets),
+        rows=tuple(_cabinet_row(index, marks, cabinet) for cabinet in cabinets),
     )
-    key = Words(
-        "On each pair: channel, feed → section. A pair that arrives from another is told as 1 from 2."
-    )
+    key = Words("On each pair: channel, feed → section. A pair that comes from another is written 1 from 2.")
     return Sheet(
         name="lines",
         title="Lines",
@@ -45,10 +50,12 @@ def line_sheet(assessment: Assessed) -> Sheet:
     )
 
 
-def label_sheet(assessment: Assessed) -> Sheet:
+def label_sheet(assessment: Assessed, stock: Sequence[Stock]) -> Sheet:
     """A label for each end of every line."""
-    index = assessment.index
-    labels = tuple(label for line in walk(index) for label in _labels(index, line))
+    index, marks = assessment.index, Marks(assessment)
+    lines = walk(index)
+    lengths_ = lengths(index.rig, lines, stock)
+    labels = tuple(label for line in lines for label in _labels(index, marks, line, lengths_[line.id]))
     cut = Words("Cut along the lines. One label for each end of every cable.")
     return Sheet(name="labels", title="Cable labels", blocks=(cut, Labels(labels)))
 
@@ -89,15 +96,15 @@ def start_rack(index: Index, line: Line) -> str:
     return index.rack_of[socket].id if socket else ""
 
 
-def _line_row(index: Index, line: Line) -> tuple[str, ...]:
+def _line_row(index: Index, marks: Marks, line: Line, length: str) -> tuple[str, ...]:
     return (
         line.id,
         near_end(index, line),
         line.to,
         index.cabinets[line.to].position or NOTHING,
-        line.cable + (f", {line.cores_per_pole} cores a pole" if line.cores_per_pole > 1 else ""),
-        str(line.length),
-        "; ".join(_pairs(index, line)),
+        "; ".join((line.cable, *flags(index, line))),
+        length,
+        "; ".join((*_pairs(index, marks, line), *marks.stops(line))),
     )
 
 
@@ -106,7 +113,7 @@ def near_end(index: Index, line: Line) -> str:
     return line.source if line.source in index.sockets else f"link of {line.source}"
 
 
-def _pairs(index: Index, line: Line) -> Iterator[str]:
+def _pairs(index: Index, marks: Marks, line: Line) -> Iterator[str]:
     """What is on each pole pair of the far end: `1: A1.1 sub → upper`; a pair with nothing at either end is left out."""
     cabinet = index.cabinets[line.to]
     wiring = wired_sections(cabinet, index.loudspeaker_models[cabinet.model])
@@ -119,20 +126,20 @@ def _pairs(index: Index, line: Line) -> Iterator[str]:
         if pole is None and not sections:
             continue
         goes_to = " and ".join(sections) or "no section here"
-        yield f"{pair}: {_driven(index, pole)} → {goes_to}".replace(" ", "\u00a0")
+        yield f"{pair}: {_driven(index, marks, pole)} → {goes_to}".replace(" ", "\u00a0")
 
 
-def _driven(index: Index, pole: Pole | None) -> str:
+def _driven(index: Index, marks: Marks, pole: Pole | None) -> str:
     if pole is None:
         return "nothing"
     feed = feed_of(index, index.amplifiers[pole.amplifier], pole.channel) or "no feed"
-    return f"{pole.name} {feed}{' REVERSED' if pole.sign < 0 else ''}"
+    return " ".join((pole.name, feed, *_state(marks, pole)))
 
 
-def _cabinet_row(index: Index, cabinet: Cabinet) -> tuple[str, ...]:
+def _cabinet_row(index: Index, marks: Marks, cabinet: Cabinet) -> tuple[str, ...]:
     line = index.line_to.get(cabinet.id)
     model = index.loudspeaker_models[cabinet.model]
-    told = f"{line.id} from {near_end(index, line)}" if line else "NO LINE"
+    told = marked(f"{line.id} from {near_end(index, line)}", marks.stops(line)) if line else "NO LINE"
     return (
         cabinet.position or NOTHING,
         cabinet.id + (" MUTED" if cabinet.muted else ""),
@@ -143,9 +150,9 @@ def _cabinet_row(index: Index, cabinet: Cabinet) -> tuple[str, ...]:
     )
 
 
-def _labels(index: Index, line: Line) -> tuple[Label, Label]:
+def _labels(index: Index, marks: Marks, line: Line, length: str) -> tuple[Label, Label]:
     cabinet = index.cabinets[line.to]
-    near, cable = near_end(index, line), f"{line.cable}, {line.length}"
+    near, cable = near_end(index, line), f"{line.cable}, {length}"
     rack = index.rack_of.get(line.source)
     begins = (
         rack_title(rack)
@@ -154,10 +161,19 @@ def _labels(index: Index, line: Line) -> tuple[Label, Label]:
         if line.source in index.cabinets
         else ""
     )
+    poles = [pole for pole in (pole_at(index, line, far) for far in range(len(index.pole_map(line)))) if pole]
+    muted = (f"MUTED: leave the plug out of {cabinet.id}",) if cabinet.muted else ()
+    states = (marked(pole.name, told) for pole in poles if (told := _state(marks, pole)))
+    told = (cable, *muted, *marks.line(line), *states)
     return (
-        Label(line.id, "near end", near, _present(begins, f"other end: {cabinet.id}", cable)),
-        Label(line.id, "far end", cabinet.id, _present(cabinet.position, f"other end: {near}", cable)),
+        Label(line.id, "near end", near, _present(begins, f"other end: {cabinet.id}", *told)),
+        Label(line.id, "far end", cabinet.id, _present(cabinet.position, f"other end: {near}", *told)),
     )
+
+
+def _state(marks: Marks, pole: Pole) -> tuple[str, ...]:
+    """What is unusual about what drives a pole pair: `REVERSED`, `FAILED`."""
+    return (*(("REVERSED",) if pole.sign < 0 else ()), *marks.state(pole.name))
 
 
 def _present(*words: str) -> tuple[str, ...]:

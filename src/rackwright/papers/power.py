@@ -6,13 +6,14 @@ from rackwright.engine import mains
 from rackwright.engine.assess import Assessed
 from rackwright.engine.results import CircuitResult
 from rackwright.papers.document import Sheet, Table, Words
+from rackwright.papers.marks import Marks, marked
 from rackwright.papers.words import PLANNING, listed, percent, short
 from rackwright.units import reading
 
 
 def mains_sheet(assessment: Assessed) -> Sheet:
     """Circuits with their loading, then the switch-on sequence."""
-    index = assessment.index
+    index, marks = assessment.index, Marks(assessment)
     figures = ("A", "A hard", "%", "% hard", "drop %", "drop % hard")
     carried = Table(
         name="circuits",
@@ -21,13 +22,13 @@ def mains_sheet(assessment: Assessed) -> Sheet:
         right=frozenset(figures),
         rows=tuple(
             (
-                _named(c),
+                _named(marks, c),
                 c.phase,
                 f"{index.circuits[c.id].curve} {index.circuits[c.id].breaker}",
                 *map(short, (c.programme_current, c.heavy_current)),
                 *map(percent, (c.loading, c.loading_heavy)),
                 *map(short, (c.drop, c.drop_heavy)),
-                listed(_with_rack(assessment, name) for name in c.amplifiers),
+                listed(_with_rack(assessment, marks, name) for name in c.amplifiers),
             )
             for c in assessment.circuits.values()
         ),
@@ -37,7 +38,7 @@ def mains_sheet(assessment: Assessed) -> Sheet:
         heading="Processor and desk first. Then one step after the other; leave some seconds between them",
         heads=("step", "circuit", "switch on together", "inrush A", "breaker may trip from A"),
         right=frozenset({"step", "inrush A", "breaker may trip from A"}),
-        rows=tuple(_sequence(assessment)),
+        rows=tuple(_sequence(assessment, marks)),
     )
     supply = index.rig.supply
     told = Words(
@@ -46,33 +47,36 @@ def mains_sheet(assessment: Assessed) -> Sheet:
     )
     homeless = [a.id for a in assessment.amplifiers.values() if not a.circuit]
     without = (
-        (Words(f"On no circuit yet: {', '.join(_with_rack(assessment, name) for name in homeless)}."),)
+        (Words(f"On no circuit yet: {', '.join(_with_rack(assessment, marks, name) for name in homeless)}."),)
         if homeless
         else ()
     )
     return Sheet(name="mains", title="Mains", blocks=(PLANNING, told, *without, carried, sequence))
 
 
-def _named(circuit: CircuitResult) -> str:
-    return circuit.id + (" FAILED" if circuit.state == "failed" else "")
+def _named(marks: Marks, circuit: CircuitResult) -> str:
+    return marked(circuit.id, marks.circuit(circuit.id))
 
 
-def _with_rack(assessment: Assessed, amplifier: str) -> str:
-    return f"{amplifier}\u00a0({assessment.index.rack_of[amplifier].id})"
+def _with_rack(assessment: Assessed, marks: Marks, amplifier: str) -> str:
+    named = f"{amplifier}\u00a0({assessment.index.rack_of[amplifier].id})"
+    return marked(named, marks.amplifier(amplifier))
 
 
-def _sequence(assessment: Assessed) -> Iterator[tuple[str, ...]]:
+def _sequence(assessment: Assessed, marks: Marks) -> Iterator[tuple[str, ...]]:
     """Circuit after circuit, each in as few steps as its breaker bears, numbered through."""
     number = 0
     for circuit in assessment.circuits.values():
         order = mains.switch_on(circuit, assessment.amplifiers)
         for names in order.groups:
             number += 1
-            yield _step(assessment, circuit, f"{number}", names)
-        yield from (_step(assessment, circuit, "ALONE: TRIPS", (name,)) for name in order.over)
+            yield _step(assessment, marks, circuit, f"{number}", names)
+        yield from (_step(assessment, marks, circuit, "ALONE: TRIPS", (name,)) for name in order.over)
 
 
-def _step(assessment: Assessed, circuit: CircuitResult, step: str, names: tuple[str, ...]) -> tuple[str, ...]:
+def _step(
+    assessment: Assessed, marks: Marks, circuit: CircuitResult, step: str, names: tuple[str, ...]
+) -> tuple[str, ...]:
     inrush = sum(assessment.amplifiers[name].inrush for name in names)
-    told = listed([_with_rack(assessment, name) for name in names])
-    return (step, _named(circuit), told, short(inrush), short(circuit.inrush_limit))
+    told = listed([_with_rack(assessment, marks, name) for name in names])
+    return (step, _named(marks, circuit), told, short(inrush), short(circuit.inrush_limit))

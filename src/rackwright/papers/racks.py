@@ -1,9 +1,12 @@
 """The rack sheet (elevation, channels, modes, circuits) and the panel patch (what drives each pole pair)."""
 
+from collections.abc import Iterator
+
 from rackwright.engine.assess import Assessed
 from rackwright.model.index import Index
 from rackwright.model.rig import Amplifier, Rack, Socket, channel_name, read_pole
 from rackwright.papers.document import Sheet, Table
+from rackwright.papers.marks import Marks, marked
 from rackwright.papers.words import NOTHING, POWER_DOWN, listed
 
 PATCH_HEADS = ("socket", "connector", "pair", "channel", "feed", "polarity", "line")
@@ -11,21 +14,21 @@ PATCH_HEADS = ("socket", "connector", "pair", "channel", "feed", "polarity", "li
 
 def rack_sheet(assessment: Assessed) -> Sheet:
     """Each rack from the top unit down."""
-    index = assessment.index
-    tables = [_elevation(rack, index, assessment) for rack in index.rig.racks]
+    index, marks = assessment.index, Marks(assessment)
+    tables = [_elevation(rack, index, assessment, marks) for rack in index.rig.racks]
     return Sheet(name="rack", title="Racks", blocks=(POWER_DOWN, *tables))
 
 
 def patch_sheet(assessment: Assessed) -> Sheet:
     """Each rack's output panel, socket by socket, pole pair by pole pair."""
-    index = assessment.index
+    index, marks = assessment.index, Marks(assessment)
     tables = [
         Table(
             heading=rack_title(rack),
             part=("rack", rack.id),
             heads=PATCH_HEADS,
             grouped=True,
-            rows=tuple(row for socket in rack.sockets for row in _panel_rows(index, socket)),
+            rows=tuple(row for socket in rack.sockets for row in _panel_rows(index, marks, socket)),
         )
         for rack in index.rig.racks
         if rack.sockets
@@ -44,7 +47,7 @@ def feed_of(index: Index, amplifier: Amplifier, channel: int) -> str:
     return amplifier.channel(first if amplifier.pair_mode(channel) != "dual" else channel).feed
 
 
-def _elevation(rack: Rack, index: Index, assessment: Assessed) -> Table:
+def _elevation(rack: Rack, index: Index, assessment: Assessed, marks: Marks) -> Table:
     rows = []
     top = rack.height
     for amplifier in sorted(rack.amplifiers, key=lambda a: -a.unit):
@@ -52,15 +55,14 @@ def _elevation(rack: Rack, index: Index, assessment: Assessed) -> Table:
         highest = amplifier.unit + model.height - 1
         if top > highest:
             rows.append((_units(highest + 1, top), "empty", *(NOTHING,) * 4))
-        channels = (_channel(index, amplifier, channel) for channel in range(model.channels))
         rows.append(
             (
                 _units(amplifier.unit, highest),
                 amplifier.id,
                 model.id,
-                amplifier.circuit or "none",
+                marked(amplifier.circuit, marks.circuit(amplifier.circuit)) if amplifier.circuit else "none",
                 _modes(amplifier, model.channels),
-                "; ".join(channels),
+                "; ".join(_channels(index, marks, amplifier, model.channels)),
             )
         )
         top = amplifier.unit - 1
@@ -88,14 +90,27 @@ def _modes(amplifier: Amplifier, channels: int) -> str:
     return ", ".join(f"{p + 1}–{min(p + 2, channels)} {mode}" for p, mode in zip(pairs, modes, strict=True))
 
 
-def _channel(index: Index, amplifier: Amplifier, channel: int) -> str:
-    failed = " FAILED" if amplifier.channel(channel).state == "failed" else ""
-    return f"{channel + 1}:\u00a0{feed_of(index, amplifier, channel) or NOTHING}{failed}"
+def _channels(index: Index, marks: Marks, amplifier: Amplifier, count: int) -> Iterator[str]:
+    """Each channel with its feed, a pair that has one input as one: `1: sub`, `1+2 bridged, input 1: sub`."""
+    for channel in range(count):
+        mode = amplifier.pair_mode(channel)
+        if mode != "dual" and channel % 2:
+            continue
+        pair = (channel,) if mode == "dual" else (channel, channel + 1)
+        name = "+".join(f"{c + 1}" for c in pair) + (f" {mode}, input {channel + 1}" if len(pair) > 1 else "")
+        told = dict.fromkeys(
+            f"{c + 1} {mark}" if mode == "parallel" else mark
+            for c in pair
+            for mark in marks.channel(channel_name(amplifier.id, c))
+        )
+        yield marked(f"{name}:\u00a0{feed_of(index, amplifier, channel) or NOTHING}", told)
 
 
-def _panel_rows(index: Index, socket: Socket) -> list[tuple[str, ...]]:
+def _panel_rows(index: Index, marks: Marks, socket: Socket) -> list[tuple[str, ...]]:
     connector = index.connector_models[socket.connector]
-    lines = listed(f"{line.id} to {line.to}" for line in index.lines_from.get(socket.id, ()))
+    lines = listed(
+        marked(f"{line.id} to {line.to}", marks.line(line)) for line in index.lines_from.get(socket.id, ())
+    )
     rows: list[tuple[str, ...]] = []
     for pair in range(connector.pole_pairs):
         pole = read_pole(socket.poles[pair]) if pair < len(socket.poles) else None
@@ -105,7 +120,7 @@ def _panel_rows(index: Index, socket: Socket) -> list[tuple[str, ...]]:
             amplifier = index.amplifiers[pole.amplifier]
             bridged = " bridged" if amplifier.pair_mode(pole.channel) == "bridged" else ""
             told = (
-                channel_name(pole.amplifier, pole.channel) + bridged,
+                marked(pole.name + bridged, marks.channel(pole.name)),
                 feed_of(index, amplifier, pole.channel) or NOTHING,
                 "normal" if pole.sign > 0 else "REVERSED",
             )

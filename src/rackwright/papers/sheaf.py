@@ -15,9 +15,9 @@ from rackwright.units.safe_text import safe
 MAKERS: Mapping[str, Callable[[Assessed, Sequence[Stock]], Sheet]] = {
     "rack": lambda assessment, _: racks.rack_sheet(assessment),
     "patch": lambda assessment, _: racks.patch_sheet(assessment),
-    "lines": lambda assessment, _: lines.line_sheet(assessment),
+    "lines": lines.line_sheet,
     "pull": pull.pull_sheet,
-    "labels": lambda assessment, _: lines.label_sheet(assessment),
+    "labels": lines.label_sheet,
     "test": lambda assessment, _: proving.line_test_sheet(assessment),
     "processor": lambda assessment, _: signal.processor_sheet(assessment),
     "mains": lambda assessment, _: power.mains_sheet(assessment),

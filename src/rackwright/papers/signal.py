@@ -1,4 +1,8 @@
-"""The processor sheet: what to set for each feed, and what its limiters come to at the input of each amplifier."""
+"""The processor sheet: what to set for each feed, and what its limiters come to before each gain that it drives.
+
+One output of the processor has one level for all the channels of a feed. Where their gains differ (amplifiers of another
+make, a bridged pair) a row for each says what it would take there, so that nobody limits the others early unawares.
+"""
 
 from collections import defaultdict
 from collections.abc import Sequence
@@ -8,6 +12,7 @@ from rackwright.engine.assess import Assessed
 from rackwright.engine.results import ChannelResult
 from rackwright.model.rig import Feed
 from rackwright.papers.document import Sheet, Table, Words
+from rackwright.papers.marks import Marks, marked
 from rackwright.papers.words import PLANNING, capped, listed, short
 from rackwright.units import Voltage
 
@@ -18,67 +23,81 @@ _COLUMNS = tuple(f"{word} {figure}" for word in ("set", "highest") for figure in
 def processor_sheet(assessment: Assessed) -> Sheet:
     """Feeds with band and polarity, then the limiters by feed and amplifier."""
     feeds = assessment.index.rig.feeds
-    by_feed = _channels(assessment)
+    marks = Marks(assessment)
+    by_feed = _by_gain(assessment)
     settings = Table(
         name="feeds",
         heading="Feeds",
-        heads=("feed", "from", "to", "polarity", "to channels"),
+        heads=("feed", "from", "to", "polarity"),
         rows=tuple(
             (
                 feed.id,
                 str(feed.band[0]),
                 str(feed.band[1]),
                 "normal" if feed.polarity == "normal" else "INVERTED",
-                listed(c.id for channels in by_feed[feed.id].values() for c in channels),
             )
             for feed in feeds
         ),
     )
     limiters = Table(
         name="limiters",
-        heading="Limiters, by amplifier",
-        heads=("feed", "amplifier", "gain dB", *_COLUMNS),
+        heading="Limiters, by gain",
+        heads=("feed", "channels", "gain dB", *_COLUMNS),
         right=frozenset(("gain dB", *_COLUMNS)),
+        grouped=True,
         rows=tuple(
-            _limiter_row(assessment, feed, amplifier, channels)
+            _limiter_row(feed, gain, channels, marks)
             for feed in feeds
-            for amplifier, channels in by_feed[feed.id].items()
+            for gain, channels in sorted(by_feed[feed.id].items())
         ),
+    )
+    uneven = [feed.id for feed in feeds if len(by_feed[feed.id]) > 1]
+    apart = (
+        (
+            Words(
+                f"DIFFERENT GAINS on {listed(uneven)}: one processor output has one limiter. Set to the lowest dBu of the "
+                "feed's rows it protects all, and limits the channels of lower gain early. Better: bring the gains level "
+                "at the amplifiers, or give each gain an output of its own."
+            ),
+        )
+        if uneven
+        else ()
     )
     told = Words(
         "Volts are at the amplifier output, dBu at its input. Set: as the rig says. Highest: what the sections bear; "
         "set no limiter above it, and where none is set, set it there."
     )
-    return Sheet(name="processor", title="Processor", blocks=(settings, told, limiters, PLANNING))
+    return Sheet(name="processor", title="Processor", blocks=(settings, told, *apart, limiters, PLANNING))
 
 
-def _channels(assessment: Assessed) -> dict[str, dict[str, list[ChannelResult]]]:
-    """Feed → amplifier → its channels that play it, a bridged pair once."""
-    found: dict[str, dict[str, list[ChannelResult]]] = defaultdict(dict)
+def _by_gain(assessment: Assessed) -> dict[str, dict[float, list[ChannelResult]]]:
+    """Feed → gain in dB, a bridge's with what bridging adds → the channels that play it so, a bridged pair once."""
+    found: dict[str, dict[float, list[ChannelResult]]] = defaultdict(dict)
     for channel in assessment.channels.values():
-        if not assessment.branches[channel.id].second_of_bridge:
-            found[channel.feed].setdefault(channel.amplifier, []).append(channel)
+        branch = assessment.branches[channel.id]
+        if not branch.second_of_bridge:
+            found[channel.feed].setdefault(branch.output.gain, []).append(channel)
     return found
 
 
-def _limiter_row(
-    assessment: Assessed, feed: Feed, amplifier: str, channels: Sequence[ChannelResult]
-) -> tuple[str, ...]:
+def _limiter_row(feed: Feed, gain: float, channels: Sequence[ChannelResult], marks: Marks) -> tuple[str, ...]:
     """Of several channels the lowest that their sections bear."""
-    gains = {assessment.branches[channel.id].output.gain for channel in channels}
-    highest = max(gains)
     bears = (
         *_lowest([c.limiter_rms for c in channels], [c.limiter_rms_dbu for c in channels]),
         *_lowest([c.limiter_peak for c in channels], [c.limiter_peak_dbu for c in channels]),
     )
     return (
         feed.id,
-        amplifier,
-        short(highest),
-        *map(capped, _set(feed.limiter_rms, highest)),
-        *map(capped, _set(feed.limiter_peak, highest)),
+        listed(_named(marks, channel) for channel in channels),
+        short(gain),
+        *map(capped, _set(feed.limiter_rms, gain)),
+        *map(capped, _set(feed.limiter_peak, gain)),
         *map(capped, bears),
     )
+
+
+def _named(marks: Marks, channel: ChannelResult) -> str:
+    return marked(channel.id + (" bridged" if channel.mode == "bridged" else ""), marks.channel(channel.id))
 
 
 def _lowest(*columns: Sequence[float | None]) -> list[float | None]:

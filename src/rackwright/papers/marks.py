@@ -1,0 +1,140 @@
+"""The words for what is wrong or unusual at a place, the same on every sheet that names it: STOP, FAILED, CROSSED, SPLIT.
+
+A finding is known by one place; whoever plugs, labels, sets or switches meets it at another. So a stop is told at every
+channel, line, amplifier and circuit that it touches. Judges nothing: what is a stop, the assessment says.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from typing import Literal, TypeAlias
+
+from rackwright.engine.assess import Assessed
+from rackwright.model.index import Index, pole_or_none
+from rackwright.model.rig import Line
+from rackwright.papers.words import percent
+
+Place: TypeAlias = tuple[Literal["channel", "line", "amplifier", "circuit"], str]
+
+
+class Marks:
+    """What an assessment has to say at each place of its rig."""
+
+    def __init__(self, assessment: Assessed) -> None:
+        self._assessment = assessment
+        stops: dict[Place, dict[str, None]] = defaultdict(dict)
+        for finding in assessment.findings:
+            if finding.severity == "stop":
+                for place in _touched(assessment, finding.at):
+                    stops[place][finding.code.replace("-", " ")] = None
+        self._stops = {place: (f"STOP: {', '.join(codes)}",) for place, codes in stops.items()}
+
+    def channel(self, name: str) -> tuple[str, ...]:
+        """Of a channel: `FAILED`, `P2 FAILED` where it is without power, its stops."""
+        return (*self.state(name), *self._stops.get(("channel", name), ()))
+
+    def amplifier(self, name: str) -> tuple[str, ...]:
+        """Of an amplifier: the stops of its channels and of its circuit."""
+        return self._stops.get(("amplifier", name), ())
+
+    def circuit(self, name: str) -> tuple[str, ...]:
+        """Of a circuit: `FAILED`, its stops, and how far it is over its breaker."""
+        circuit = self._assessment.circuits.get(name)
+        if circuit is None:
+            return ()
+        over = (
+            (f"{percent(circuit.loading)} % OF ITS BREAKER",)
+            if circuit.loading > 1
+            else (f"{percent(circuit.loading_heavy)} % DRIVEN HARD",)
+            if circuit.loading_heavy > 1
+            else ()
+        )
+        failed = ("FAILED",) if circuit.state == "failed" else ()
+        return (*failed, *self._stops.get(("circuit", name), ()), *over)
+
+    def line(self, line: Line) -> tuple[str, ...]:
+        """Of a line: what its cable, its adaptor and its near end are, then its stops."""
+        return (*flags(self._assessment.index, line), *self.stops(line))
+
+    def stops(self, line: Line) -> tuple[str, ...]:
+        """The stops that touch a line."""
+        return self._stops.get(("line", line.id), ())
+
+    def state(self, name: str) -> tuple[str, ...]:
+        """Why nothing comes out of a channel that is wired: `FAILED`, `P2 FAILED`."""
+        branch = self._assessment.branches.get(name)
+        if branch is None or branch.result.state != "failed":
+            return ()
+        circuit = self._assessment.circuits.get(branch.amplifier.circuit)
+        return (f"{circuit.id} FAILED",) if circuit and circuit.state == "failed" else ("FAILED",)
+
+
+def flags(index: Index, line: Line) -> tuple[str, ...]:
+    """What tells a line from a plain one: `2 CORES a pole`, `CROSSED: 1 from 2, 2 from 1`, `SPLIT at R1-1`."""
+    crossed = [(far + 1, near + 1) for far, near in enumerate(index.pole_map(line)) if far != near]
+    told = []
+    if line.cores_per_pole > 1:
+        told.append(f"{line.cores_per_pole} CORES a pole")
+    if crossed:
+        told.append(f"CROSSED: {', '.join(f'{far} from {near}' for far, near in crossed)}")
+    if len(index.lines_from.get(line.source, ())) > 1:
+        told.append(f"SPLIT at {line.source}")
+    return tuple(told)
+
+
+def marked(name: str, marks: Iterable[str]) -> str:
+    """`A1 FAILED, STOP: load below minimum`; the name alone where there is no mark."""
+    told = ", ".join(marks)
+    return f"{name} {told}" if told else name
+
+
+def _touched(assessment: Assessed, at: str) -> set[Place]:
+    """The places that a finding at `at` concerns; none for the supply as a whole."""
+    index = assessment.index
+    if at in assessment.branches:
+        reached: set[Place] = {("line", run.line.id) for run in assessment.branches[at].all_runs}
+        return _of_channels(assessment, (at,)) | reached
+    if at in assessment.sections:
+        section = assessment.sections[at]
+        lines = set(_up_from(index, section.cabinet))
+        return _of_channels(assessment, filter(None, (section.patched,))) | lines
+    if at in index.cabinets:
+        lines = set(_up_from(index, at))
+        first = index.line_to.get(at)
+        return lines | (_of_channels(assessment, _on(assessment, first)) if first else set())
+    if at in index.lines:
+        return _of_channels(assessment, _on(assessment, index.lines[at])) | {("line", at)}
+    if at in index.sockets:
+        poles = filter(None, map(pole_or_none, index.sockets[at].poles))
+        leaving: set[Place] = {("line", line.id) for line in index.lines_from.get(at, ())}
+        return leaving | _of_channels(assessment, (pole.name for pole in poles))
+    if at in index.amplifiers:
+        return {("amplifier", at)}
+    if at in index.circuits:
+        hung: set[Place] = {("amplifier", a.id) for a in index.amplifiers.values() if a.circuit == at}
+        return hung | {("circuit", at)}
+    return set()
+
+
+def _of_channels(assessment: Assessed, names: Iterable[str]) -> set[Place]:
+    """Channels and the amplifiers that they are of."""
+    found: set[Place] = set()
+    for name in names:
+        found |= {("channel", name), ("amplifier", assessment.branches[name].amplifier.id)}
+    return found
+
+
+def _on(assessment: Assessed, line: Line) -> set[str]:
+    """The channels that reach a line."""
+    return {
+        branch.id
+        for branch in assessment.branches.values()
+        for run in branch.all_runs
+        if run.line.id == line.id
+    }
+
+
+def _up_from(index: Index, cabinet: str) -> Iterator[Place]:
+    """The lines between a cabinet and its socket."""
+    while line := index.line_to.get(cabinet):
+        yield ("line", line.id)
+        cabinet = line.source

@@ -1,0 +1,212 @@
+"""What is wrong stands, in words, on every sheet that names the place; every plug has one length on all sheets."""
+
+import io
+import re
+from collections.abc import Iterator
+
+import pytest
+from hypothesis import given, settings
+from msgspec.structs import replace
+from pypdf import PdfReader
+from tests.strategies import rigs
+
+from rackwright.engine.assess import Assessed, assess
+from rackwright.engine.recovery import fail
+from rackwright.model.rig import Amplifier, Line, Rig, Stock
+from rackwright.papers.document import Header
+from rackwright.papers.pdf import as_pdf
+from rackwright.papers.sheaf import sheets
+from rackwright.store import presets, rigfile
+from rackwright.units import Length
+
+HEADER = Header(rig="R", date="2026-05-01", revision="0")
+CARRIED = ("rack", "patch", "lines", "pull", "labels", "processor", "mains")
+
+
+def preset(name: str) -> Rig:
+    found = presets.find(name)
+    assert found is not None
+    return rigfile.load(found.path)
+
+
+def rows(assessment: Assessed, sheet: str, head: str) -> Iterator[dict[str, str]]:
+    (made,) = sheets(assessment, (), (sheet,))
+    for table in made.tables():
+        if head in table.heads:
+            yield from (dict(zip(table.heads, row, strict=True)) for row in table.rows)
+
+
+def with_lines(rig: Rig, changed: Line) -> Rig:
+    return replace(rig, lines=tuple(changed if line.id == changed.id else line for line in rig.lines))
+
+
+def with_amplifier(rig: Rig, changed: Amplifier) -> Rig:
+    racks = tuple(
+        replace(rack, amplifiers=tuple(changed if a.id == changed.id else a for a in rack.amplifiers))
+        for rack in rig.racks
+    )
+    return replace(rig, racks=racks)
+
+
+def test_a_stop_stands_at_its_channel_line_label_and_amplifier_in_print() -> None:
+    """Three wedges on one channel, and a crossed lead: read back from the PDF."""
+    assessment = assess(preset("faults"))
+    for sheet in sheets(assessment, (), CARRIED):
+        pages = PdfReader(io.BytesIO(as_pdf([sheet], HEADER))).pages
+        text = " ".join(" ".join(page.extract_text() for page in pages).split())
+        assert "STOP:" in text, sheet.name
+    for row in rows(assessment, "patch", "channel"):
+        stopped = row["channel"].split()[0] in ("A3.1", "A4.3", "A4.4")
+        assert ("STOP:" in row["channel"]) == stopped, row
+    for sheet, head in (("lines", "what is on each pair"), ("labels", "also on the label")):
+        for row in rows(assessment, sheet, head):
+            assert ("STOP:" in row[head]) == (row["line"] in ("L6", "L7", "L8", "L9")), row
+
+
+@settings(max_examples=25)
+@given(rigs())
+def test_every_stop_is_on_every_sheet_it_touches(rig: Rig) -> None:
+    assessment = assess(rig)
+    for finding in assessment.findings:
+        if finding.severity != "stop":
+            continue
+        reason = finding.code.replace("-", " ")
+
+        def marked(sheet: str, head: str, name: str, reason: str = reason) -> bool:
+            cells = [row[head] for row in rows(assessment, sheet, head)]
+            named = [cell for cell in cells if cell == name or cell.startswith((f"{name} ", f"{name}\u00a0"))]
+            return all("STOP: " in cell and reason in cell for cell in named)
+
+        section = assessment.sections.get(finding.at)
+        channel = finding.at if finding.at in assessment.channels else section.patched if section else None
+        if channel:
+            assert marked("patch", "channel", channel), (finding, "patch")
+            told = [row["channels"] for row in rows(assessment, "processor", "channels")]
+            branch = assessment.branches[channel]
+            if branch.feed and not branch.second_of_bridge:
+                assert any(channel in cell and reason in cell for cell in told), (finding, "processor")
+            (hung,) = {b.amplifier.id for b in assessment.branches.values() if b.id == channel}
+            on = [
+                row["channel and its feed"]
+                for row in rows(assessment, "rack", "amplifier")
+                if row["amplifier"] == hung
+            ]
+            assert any(reason in cell for cell in on), (finding, "rack")
+            lines = {name for name, runs in assessment.runs.items() for run in runs if run.channel == channel}
+            if section:
+                lines &= {line.id for line in rig.lines if line.to == section.cabinet}
+            for sheet, head in (("lines", "what is on each pair"), ("labels", "also on the label")):
+                for row in rows(assessment, sheet, head):
+                    assert row["line"] not in lines or reason in row[head], (finding, sheet)
+            pulled = " ".join(row["for"] for row in rows(assessment, "pull", "for"))
+            assert not lines or reason in pulled, (finding, "pull")
+        if finding.at in assessment.circuits:
+            assert marked("mains", "circuit", finding.at), (finding, "mains")
+            assert marked("rack", "circuit", finding.at), (finding, "rack")
+
+
+def test_failed_and_what_is_over_its_breaker_stand_on_every_sheet_that_is_carried() -> None:
+    hall = preset("hall")
+    dead = assess(fail(hall, ["P2"]))
+    for sheet, head in (("rack", "circuit"), ("mains", "circuit"), ("patch", "channel"), ("lines", "what is on each pair"), ("labels", "also on the label"), ("processor", "channels")):  # fmt: skip
+        cells = [row[head].replace("\u00a0", " ") for row in rows(dead, sheet, head)]
+        assert any("P2 FAILED" in cell for cell in cells), sheet
+    broken = assess(fail(hall, ["A1.1"]))
+    for sheet, head in (("rack", "channel and its feed"), ("patch", "channel"), ("lines", "what is on each pair"), ("labels", "also on the label"), ("processor", "channels")):  # fmt: skip
+        assert any("FAILED" in row[head] for row in rows(broken, sheet, head)), sheet
+    over = {
+        row["circuit"]
+        for sheet in ("rack", "mains")
+        for row in rows(assess(preset("faults")), sheet, "circuit")
+    }
+    assert {cell for cell in over if cell.startswith("P1")} == {"P1 149 % DRIVEN HARD"}
+
+
+@pytest.mark.parametrize(
+    ("change", "word"),
+    [
+        ({"poles": (2, 1)}, "CROSSED: 1 from 2, 2 from 1"),
+        ({"cores_per_pole": 2}, "2 CORES a pole"),
+        ({"source": "R1-2"}, "SPLIT at R1-2"),
+    ],
+)
+def test_crossed_doubled_and_split_lines_are_told_on_label_pull_list_and_line_sheet(
+    change: dict[str, object], word: str
+) -> None:
+    rig = preset("small-room")
+    rig = with_lines(rig, replace(rig.lines[0], **change))
+    assessment = assess(rig)
+    (line,) = (row for row in rows(assessment, "lines", "cable") if row["line"] == "L1")
+    assert word in line["cable"]
+    labels = [row for row in rows(assessment, "labels", "line") if row["line"] == "L1"]
+    assert len(labels) == 2
+    assert all(word in row["also on the label"] for row in labels)
+    assert any(re.search(rf"\bL1 \([^)]*{word}", row["for"]) for row in rows(assessment, "pull", "for"))
+    plain = [row for row in rows(assessment, "labels", "line") if row["line"] == "L4"]
+    assert not any(word in row["also on the label"] for row in plain)
+
+
+def test_a_bridged_pair_is_one_with_one_input() -> None:
+    rig = preset("small-room")
+    first = rig.amplifiers()[0]
+    rig = with_amplifier(rig, replace(first, mode=("bridged", "dual")))
+    (told,) = (
+        r["channel and its feed"] for r in rows(assess(rig), "rack", "amplifier") if r["amplifier"] == "A1"
+    )
+    assert told.replace("\u00a0", " ").split("; ")[0].startswith("1+2 bridged, input 1: sub")
+    assert [part[:2] for part in told.split("; ")[1:]] == ["3:", "4:"]
+
+
+def test_channels_of_different_gain_have_a_row_each() -> None:
+    """A bridge has twice the voltage gain: 20·log10 2 = 6.02 dB more. dBu = 20·log10(V / 0.7746) − gain (IEC 60268-2)."""
+    rig = preset("small-room")
+    first = rig.amplifiers()[0]
+    assessment = assess(with_amplifier(rig, replace(first, mode=("bridged", "dual"))))
+    subs = [row for row in rows(assessment, "processor", "channels") if row["feed"] == "sub"]
+    assert [row["gain dB"] for row in subs] == ["32", "38"]
+    assert [re.findall(r"A1\.\d(?: bridged)?", row["channels"]) for row in subs] == [
+        ["A1.3", "A1.4"],
+        ["A1.1 bridged"],
+    ]
+    dual, bridged = (float(row["set rms dBu"].replace("−", "-")) for row in subs)
+    assert dual - bridged == pytest.approx(6.02, abs=0.02)
+    (sheet,) = sheets(assessment, (), ("processor",))
+    assert any("DIFFERENT GAINS on sub" in getattr(block, "text", "") for block in sheet.blocks)
+
+
+def lengths(rig: Rig) -> None:
+    """The length on the line sheet stands on both labels, and on the pull list beside the line."""
+    assessment = assess(rig)
+    on_sheet = {row["line"]: row["length"] for row in rows(assessment, "lines", "length")}
+    assert on_sheet.keys() == {line.id for line in rig.lines}
+    cables = {line.id: line.cable for line in rig.lines}
+    for row in rows(assessment, "labels", "line"):
+        assert f"{cables[row['line']]}, {on_sheet[row['line']]}" in row["also on the label"]
+    pulled = [(row["cable"], row["length"], row["for"]) for row in rows(assessment, "pull", "for")]
+    for name, length in on_sheet.items():
+        mine = [(at, told) for cable, at, told in pulled if cable == cables[name] and name in told]
+        if "owned" in length:
+            assert any(f"{name} ({length}" in told and length.endswith(f"owned {at}") for at, told in mine)
+        elif "SHORT" in length:
+            assert any(length == f"asked {at.removesuffix(' or longer')}, SHORT" for at, _ in mine)
+        else:
+            assert any(at == length for at, _ in mine)
+
+
+@settings(max_examples=25)
+@given(rigs())
+def test_each_plug_has_one_length_everywhere(rig: Rig) -> None:
+    lengths(rig)
+
+
+def test_a_longer_cable_that_stands_in_is_told_with_what_was_asked() -> None:
+    stock = (Stock(cable="flex-4x2.5", length=Length.parse("20 m"), count=3),)
+    rig = replace(preset("small-room"), stock=stock)
+    lengths(rig)
+    on_sheet = {row["line"]: row["length"] for row in rows(assess(rig), "lines", "length")}
+    assert on_sheet == {
+        "L1": "asked 5 m, SHORT",
+        "L2": "asked 15 m, owned 20 m",
+        "L3": "asked 10 m, owned 20 m",
+        "L4": "asked 15 m, owned 20 m",
+    }
