@@ -44,13 +44,21 @@ def wanted_of(rig: Rig, lines: Iterable[Wanted]) -> tuple[Wanted, ...]:
     return (*lines, *spares)
 
 
+def owned(stock: Sequence[Stock]) -> Counter[tuple[str, float]]:
+    """Cable and length in m → how many are owned, however each length is spelled."""
+    counts: Counter[tuple[str, float]] = Counter()
+    for each in stock:
+        counts[each.cable, each.length.value] += each.count
+    return counts
+
+
 def pull(wanted: Sequence[Wanted], stock: Sequence[Stock]) -> tuple[Pulled, ...]:
     """For each cable wanted a stocked one of its type that is long enough, lines before spares.
 
     The longest needs choose first and take the shortest that does. As whatever serves a longer need serves a shorter one
     too, no choice serves more lines.
     """
-    left = Counter({(s.cable, s.length.value): s.count for s in stock})
+    left = owned(stock)
     shown = {(s.cable, s.length.value): s.length for s in stock}
     found: dict[int, Length | None] = {}
     order = sorted(range(len(wanted)), key=lambda i: (not wanted[i].line, -wanted[i].length.value))
@@ -76,7 +84,7 @@ def lengths(rig: Rig, walked: Sequence[Line], stock: Sequence[Stock]) -> Mapping
 
 def length_of(pulled: Pulled) -> str:
     """The one length where what is owned is what is asked, both where they differ."""
-    asked, owned = pulled.wanted.length, pulled.stocked
-    if owned is None:
+    asked, stocked = pulled.wanted.length, pulled.stocked
+    if stocked is None:
         return f"asked {asked}, SHORT"
-    return f"asked {asked}, owned {owned}" if pulled.longer else f"{owned}"
+    return f"asked {asked}, owned {stocked}" if pulled.longer else f"{stocked}"

@@ -1,14 +1,15 @@
 """The pull list: which cables to take from the store, by type and by the lengths that the company owns."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 from rackwright.engine.assess import Assessed
 from rackwright.model.rig import Stock
 from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.lines import walk
 from rackwright.papers.marks import Marks
-from rackwright.papers.owned import Pulled, cables_of, length_of
+from rackwright.papers.owned import Pulled, cables_of, length_of, owned
 from rackwright.papers.words import NOTHING
+from rackwright.units import Length
 
 
 def pull_sheet(assessment: Assessed, stock: Sequence[Stock]) -> Sheet:
@@ -22,8 +23,7 @@ def pull_sheet(assessment: Assessed, stock: Sequence[Stock]) -> Sheet:
         )
         return Sheet(name="pull", title="Cables to pull", blocks=(words, _counted(pulled, {}, told)))
     short = [each for each in pulled if each.stocked is None]
-    owned = {(s.cable, s.length.value): s.count for s in stock}
-    blocks: list[Words | Table] = [_counted(pulled, owned, told)]
+    blocks: list[Words | Table] = [_counted(pulled, owned(stock), told)]
     if short:
         blocks = [
             Words(
@@ -46,22 +46,30 @@ def _told(assessment: Assessed, pulled: Sequence[Pulled]) -> dict[str, str]:
     return found
 
 
-def _counted(pulled: Sequence[Pulled], owned: dict[tuple[str, float], int], told: dict[str, str]) -> Table:
+def _counted(pulled: Sequence[Pulled], owned: Mapping[tuple[str, float], int], told: dict[str, str]) -> Table:
     """Cables by type and length, the longest first."""
-    groups: dict[tuple[str, float], list[Pulled]] = {}
-    for each in pulled:
-        if each.stocked is not None:
-            groups.setdefault((each.wanted.cable, each.stocked.value), []).append(each)
     rows = []
-    for key in sorted(groups, key=lambda key: (key[0], -key[1])):
-        count = f"{owned[key]}" if key in owned else NOTHING
-        length = groups[key][0].stocked
-        rows.append((key[0], str(length), f"{len(groups[key])}", count, _purposes(groups[key], told)))
+    for (cable, words), of_it in _grouped(pulled, lambda each: each.stocked):
+        length = of_it[0].stocked
+        count = owned.get((cable, length.value)) if length else None
+        counted = NOTHING if count is None else f"{count}"
+        rows.append((cable, words, f"{len(of_it)}", counted, _purposes(of_it, told)))
     return Table(
         heads=("cable", "length", "pull", "owned", "for"),
         rows=tuple(rows),
         right=frozenset({"pull", "owned"}),
     )
+
+
+def _grouped(
+    pulled: Sequence[Pulled], length_of_one: Callable[[Pulled], Length | None]
+) -> list[tuple[tuple[str, str], list[Pulled]]]:
+    """By cable and length as written, the longest first; those without that length left out."""
+    groups: dict[tuple[str, float, str], list[Pulled]] = {}
+    for each in pulled:
+        if length := length_of_one(each):
+            groups.setdefault((each.wanted.cable, -length.value, f"{length}"), []).append(each)
+    return [((cable, words), groups[cable, size, words]) for cable, size, words in sorted(groups)]
 
 
 def _purposes(pulled: Sequence[Pulled], told: dict[str, str]) -> str:
@@ -71,12 +79,9 @@ def _purposes(pulled: Sequence[Pulled], told: dict[str, str]) -> str:
 
 
 def _short(pulled: Sequence[Pulled], told: dict[str, str]) -> Table:
-    groups: dict[tuple[str, float], list[Pulled]] = {}
-    for each in pulled:
-        groups.setdefault((each.wanted.cable, each.wanted.length.value), []).append(each)
     rows = tuple(
-        (cable, f"{of_it[0].wanted.length} or longer", f"{len(of_it)}", _purposes(of_it, told))
-        for (cable, _), of_it in sorted(groups.items(), key=lambda item: (item[0][0], -item[0][1]))
+        (cable, f"{words} or longer", f"{len(of_it)}", _purposes(of_it, told))
+        for (cable, words), of_it in _grouped(pulled, lambda each: each.wanted.length)
     )
     return Table(
         name="short",
