@@ -323,7 +323,7 @@ def _rank_report(rank: "Rank") -> dict[str, Any]:
 def _move_report(move: "Move") -> dict[str, Any]:
     return {
         "kind": move.kind,
-        "place": move.place,
+        "place": str(move.place),
         "from": move.old,
         "to": move.new,
         "by": move.by,

@@ -35,7 +35,7 @@ class Moving(Dialog):
     def compose(self) -> ComposeResult:
         """One rack, its units, what is in them."""
         with Vertical(classes="box"):
-            yield Label(f"Move {self.amplifier.id}", classes="title")
+            yield Label(f"Move {self.amplifier.id}", classes="title", markup=False)
             yield Static(id="elevation")
             yield Label("up/down unit   left/right rack   enter takes   esc leaves", classes="hint")
 

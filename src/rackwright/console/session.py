@@ -10,6 +10,7 @@ from typing import NamedTuple, Protocol
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.line_test import amiss
 from rackwright.model.edit import EditError
+from rackwright.model.places import PolePair
 from rackwright.model.rig import Rig
 
 Edit = Callable[[Rig], Rig]
@@ -177,19 +178,10 @@ KINDS = ("circuit", "feed", "rack", "amplifier", "socket", "line", "cabinet")
 
 def kind_of(assessment: Assessed, place: str) -> str:
     """What a place is: `channel`, `section`, `pole`, `rig`, or one of KINDS; empty where there is no such place."""
-    index = assessment.index
     if not place:
         return "rig"
-    tables = (
-        ("channel", assessment.branches), ("section", assessment.sections), ("amplifier", index.amplifiers),
-        ("socket", index.sockets), ("line", index.lines), ("cabinet", index.cabinets), ("rack", index.racks),
-        ("circuit", index.circuits), ("feed", index.feeds),
-    )  # fmt: skip
-    for kind, table in tables:
-        if place in table:
-            return kind
-    socket, slash, pair = place.rpartition("/")
-    return "pole" if slash and socket in index.sockets and pair.isdigit() else ""
+    found = assessment.index.place(place)
+    return found.kind if found else ""
 
 
 def related(assessment: Assessed, place: str) -> frozenset[str]:
@@ -215,13 +207,13 @@ def related(assessment: Assessed, place: str) -> frozenset[str]:
                 assessment, index.lines[place].to
             )
         case "socket" | "pole":
-            socket, _, pair = place.partition("/") if kind == "pole" else (place, "", "")
-            lit.add(socket)
+            pairs = [pair for pair in index.pole_pairs.values() if place in (pair.socket, str(pair))]
+            lit |= {pair.socket for pair in pairs}
             lit |= {
                 branch.id
                 for branch in assessment.branches.values()
-                for tap, number, _ in branch.taps
-                if tap.id == socket and (not pair or number + 1 == int(pair))
+                for socket, number, _ in branch.taps
+                if PolePair(socket.id, number) in pairs
             }
         case "feed":
             lit |= {b.id for b in assessment.branches.values() if b.feed is not None and b.feed.id == place}
@@ -233,7 +225,9 @@ def related(assessment: Assessed, place: str) -> frozenset[str]:
 def _of_branch(assessment: Assessed, channel: str) -> set[str]:
     branch = assessment.branches[channel]
     lit = {channel, branch.amplifier.id}
-    lit |= {socket.id for socket, _, _ in branch.taps} | {f"{s.id}/{pair + 1}" for s, pair, _ in branch.taps}
+    lit |= {socket.id for socket, _, _ in branch.taps} | {
+        str(PolePair(s.id, pair)) for s, pair, _ in branch.taps
+    }
     for run in branch.all_runs:
         lit |= {run.line.id, run.line.to}
     return lit | {section.id for section in branch.sections}

@@ -202,7 +202,7 @@ class Maker:
                 return self._socket(self._new_socket(near), new=True, rack=self._rack_near(near))
             case "cabinet":
                 last = self.rig.cabinets[-1] if self.rig.cabinets else None
-                near_cabinet = self.index.cabinets.get(near.partition(".")[0]) or last
+                near_cabinet = self.index.cabinets.get(self.index.thing_at(near)) or last
                 blank = Cabinet(id="CAB-1", model=self.known.loudspeakers[0].id)
                 like = near_cabinet or blank
                 name = edit.next_id(self.rig, like.id) if near_cabinet else like.id
@@ -229,8 +229,7 @@ class Maker:
 
     def _rack_near(self, near: str) -> str:
         index = self.index
-        place = near.partition("/")[0]
-        name = place if place in index.racks or place in index.rack_of else place.rpartition(".")[0]
+        name = index.thing_at(near)
         if name in index.racks:
             return name
         if name in index.rack_of:
@@ -242,7 +241,7 @@ class Maker:
     def _new_amplifier(self, near: str) -> Amplifier:
         rack = self.index.racks[self._rack_near(near)]
         existing = self.rig.amplifiers()
-        like = self.index.amplifiers.get(near.partition(".")[0]) or (existing[-1] if existing else None)
+        like = self.index.amplifiers.get(self.index.thing_at(near)) or (existing[-1] if existing else None)
         model = like.model if like else self.known.amplifiers[0].id
         height = next(m.height for m in self.known.amplifiers if m.id == model)
         name = edit.next_id(self.rig, like.id) if like else "A1"
@@ -268,7 +267,7 @@ class Maker:
             raise edit.EditError("There is no socket to run a line from. Add a socket to a rack first.")
         if not waiting:
             raise edit.EditError("Every cabinet has its line. Add a cabinet first.")
-        start = near.partition("/")[0].partition(".")[0]
+        start = self.index.thing_at(near)
         if start in self.index.lines:
             start = self.index.lines[start].to
         source = start if any(o.value == start for o in sources) else self._free_socket() or sources[0].value
@@ -424,10 +423,8 @@ class Maker:
         return self._sheet("socket", socket.id, new, fields, values, make)
 
     def _pole(self, place: str) -> Sheet:
-        socket, _, pair = place.partition("/")
-        poles = self.index.sockets[socket].poles
-        text = poles[int(pair) - 1] if int(pair) <= len(poles) else ""
-        pole = read_pole(text)
+        pair = self.index.pole_pairs[place]
+        pole = read_pole(self.index.sockets[pair.socket].pole(pair.pair))
         channels = self.channels()
         fields = (
             Choice("channel", "Channel", lambda _values: channels),
@@ -435,16 +432,15 @@ class Maker:
         )
         values = {
             "channel": pole.name if pole else "",
-            "polarity": "reversed" if text.startswith("-") else "normal",
+            "polarity": "reversed" if pole and pole.sign < 0 else "normal",
         }
 
         def make(rig: Rig, given: Values) -> Rig:
             sign = "-" if given["polarity"] == "reversed" and given["channel"] else ""
-            return edit.patch(rig, socket, int(pair), sign + given["channel"])
+            return edit.patch(rig, pair.socket, pair.pair + 1, sign + given["channel"])
 
-        return Sheet(
-            f"Pole pair {pair} of {socket}", f"patch {place}", fields, values, make, lambda _given: place
-        )
+        title = f"Pole pair {pair.pair + 1} of {pair.socket}"
+        return Sheet(title, f"patch {place}", fields, values, make, lambda _given: place)
 
     def _line(self, line: Line, new: bool = False) -> Sheet:
         sources, waiting = self.sources(), self.unfed(line.to)

@@ -34,6 +34,8 @@ from rackwright.engine.results import Finding
 from rackwright.model import edit
 from rackwright.model.edit import EditError
 from rackwright.model.equipment import Equipment
+from rackwright.model.index import pole_or_none
+from rackwright.model.places import PolePair
 from rackwright.model.rig import Rig
 from rackwright.units import Length, QuantityError
 
@@ -162,11 +164,9 @@ class Workplace(Calm[None]):
 
     def go_to(self, place: str) -> None:
         """Select a place and bring the pane forward that shows it."""
-        while place and not kind_of(self.session.assessment, place):
-            place = place.rpartition(".")[0]
-        self.session.place = place
-        self.redraw()
         kind = kind_of(self.session.assessment, place)
+        self.session.place = place if kind else ""
+        self.redraw()
         if kind in ("socket", "pole", "line", "cabinet", "section"):
             self.bring_forward(1)
         else:
@@ -373,29 +373,29 @@ class Workplace(Calm[None]):
         if self.locked():
             return
         place, kind = self.session.place, kind_of(self.session.assessment, self.session.place)
-        if kind == "socket":
-            place, kind = f"{place}/1", "pole"
-        if kind == "pole":
-            socket, _, pair = place.partition("/")
+        index = self.session.assessment.index
+        if kind in ("socket", "pole"):
+            pair = PolePair(place, 0) if kind == "socket" else index.pole_pairs[place]
             self.pick(
-                f"Drive pole pair {pair} of {socket} from",
+                f"Drive pole pair {pair.pair + 1} of {pair.socket} from",
                 self.maker.channels(),
-                lambda pole: self._patch(socket, int(pair), pole, place),
+                lambda pole: self._patch(pair, pole, str(pair)),
             )
         elif kind == "channel":
             poles = [
-                Option(f"{s.id}/{p + 1}", (s.poles[p] if p < len(s.poles) else "") or "not wired")
-                for s in self.session.rig.sockets()
-                for p in range(self.session.assessment.index.connector_models[s.connector].pole_pairs)
+                Option(name, index.sockets[pair.socket].pole(pair.pair) or "not wired")
+                for name, pair in index.pole_pairs.items()
             ]
             self.pick(
-                f"Patch {place} to",
-                poles,
-                lambda pole: self._patch(pole.partition("/")[0], int(pole.partition("/")[2]), place, place),
+                f"Patch {place} to", poles, lambda name: self._patch(index.pole_pairs[name], place, place)
             )
 
-    def _patch(self, socket: str, pair: int, pole: str, select: str) -> None:
-        self.make(f"patch {socket} pole pair {pair}", lambda rig: edit.patch(rig, socket, pair, pole), select)
+    def _patch(self, pair: PolePair, pole: str, select: str) -> None:
+        self.make(
+            f"patch {pair.socket} pole pair {pair.pair + 1}",
+            lambda rig: edit.patch(rig, pair.socket, pair.pair + 1, pole),
+            select,
+        )
 
     def pick(
         self,
@@ -415,18 +415,17 @@ class Workplace(Calm[None]):
 
     def action_reverse(self) -> None:
         """Turn a pole pair's polarity."""
-        socket, _, pair = self.session.place.partition("/")
-        poles = self.session.assessment.index.sockets[socket].poles if pair else ()
-        pole = poles[int(pair) - 1] if pair and int(pair) <= len(poles) else ""
-        if pole:
-            turned = pole[1:] if pole.startswith("-") else f"-{pole}"
-            self._patch(socket, int(pair), turned, self.session.place)
+        index = self.session.assessment.index
+        pair = index.pole_pairs.get(self.session.place)
+        pole = pole_or_none(index.sockets[pair.socket].pole(pair.pair)) if pair else None
+        if pair and pole:
+            self._patch(pair, pole._replace(sign=-pole.sign).text, self.session.place)
 
     def action_connect(self) -> None:
         """Pick both ends of a line, from what is selected."""
         if self.locked():
             return
-        place = self.session.place.partition("/")[0].partition(".")[0]
+        place = self.session.assessment.index.thing_at(self.session.place)
         maker = self.maker
         if kind_of(self.session.assessment, place) == "line":
             self._reconnect(place)

@@ -24,6 +24,7 @@ from rackwright.model.equipment import (
     EquipmentEntry,
     LoudspeakerModel,
 )
+from rackwright.model.index import pole_or_none
 from rackwright.model.rig import (
     NO_CHANNEL,
     Amplifier,
@@ -42,7 +43,6 @@ from rackwright.model.rig import (
     Supply,
     Targets,
     channel_name,
-    read_pole,
 )
 from rackwright.units import Length
 
@@ -152,10 +152,8 @@ def _dependents(rig: Rig, item: Item) -> Iterable[Dependent]:
         case Amplifier():
             for socket in rig.sockets():
                 for i, text in enumerate(socket.poles):
-                    if _pole_amplifier(text) == item.id:
-                        yield Dependent(
-                            socket.id, f"{text.removeprefix('-')} drives pole pair {i + 1} of {socket.id}"
-                        )
+                    if (pole := pole_or_none(text)) and pole.amplifier == item.id:
+                        yield Dependent(socket.id, f"{pole.name} drives pole pair {i + 1} of {socket.id}")
         case Socket() | Cabinet():
             for line in rig.lines:
                 if item.id in (line.source, line.to):
@@ -226,16 +224,11 @@ def _renamed(names: tuple[str, ...], old: str, new: str | None) -> tuple[str, ..
 
 def _repole(text: str, names: Mapping[str, str | None]) -> str:
     """A socket's pole entry with its amplifier renamed as `names` says; empty where that is None."""
-    amplifier = _pole_amplifier(text)
-    if amplifier not in names:
+    pole = pole_or_none(text)
+    if pole is None or pole.amplifier not in names:
         return text
-    new = names[amplifier]
-    sign = "-" if text.startswith("-") else ""
-    return f"{sign}{new}.{text.rpartition('.')[2]}" if new else ""
-
-
-def _pole_amplifier(text: str) -> str:
-    return text.rpartition(".")[0].removeprefix("-")
+    new = names[pole.amplifier]
+    return pole._replace(amplifier=new).text if new else ""
 
 
 # --- finding and sharing ------------------------------------------------------------------------------
@@ -411,7 +404,7 @@ def change_many(rig: Rig, names: Iterable[str], /, **fields: object) -> Rig:
 
 
 def _change(rig: Rig, name: str, fields: Mapping[str, object]) -> Rig:
-    if "." in name:
+    if "." in name:  # no id holds one
         return _change_channel(rig, name, fields)
     place = _find(rig, name)
     changed = _with_fields(place.item, name, fields)
@@ -434,11 +427,8 @@ def _change_channel(rig: Rig, name: str, fields: Mapping[str, object]) -> Rig:
 
 def _channel(rig: Rig, name: str) -> tuple[_Place, Amplifier, int]:
     """The amplifier that has the channel of that name, its place, and the channel's index from 0."""
-    try:
-        pole = None if name.startswith("-") else read_pole(name)
-    except ValueError:
-        pole = None
-    if pole is None:
+    pole = pole_or_none(name)
+    if pole is None or pole.sign < 0:
         raise EditError(f'"{name}" names no channel. Write one such as "A1.1".')
     place, amplifier = _find_kind(rig, pole.amplifier, Amplifier)
     count = next((m.channels for m in rig.equipment.amplifiers if m.id == amplifier.model), 0)

@@ -6,6 +6,7 @@ Holds look-ups only. An index belongs to one rig value and is made anew for the 
 from collections import defaultdict
 
 from rackwright.model.equipment import AmplifierModel, CableModel, ConnectorModel, LoudspeakerModel
+from rackwright.model.places import ChannelPlace, Place, PolePair, SectionPlace, Thing
 from rackwright.model.rig import Amplifier, Cabinet, Circuit, Feed, Line, Pole, Rack, Rig, Socket, read_pole
 
 
@@ -35,6 +36,10 @@ class Index:
         """Socket or cabinet id → the lines whose near end is there."""
         self.line_to: dict[str, Line]
         """Cabinet id → the line that feeds it."""
+        self.channels: dict[str, ChannelPlace]
+        self.pole_pairs: dict[str, PolePair]
+        self.sections: dict[str, SectionPlace]
+        """As written → the place."""
         if earlier is not None:
             self.__dict__.update(earlier.__dict__, rig=rig)
         if before is None or before.equipment is not rig.equipment:
@@ -47,6 +52,11 @@ class Index:
         self.feeds = {f.id: f for f in rig.feeds}
         if before is None or before.cabinets is not rig.cabinets:
             self.cabinets = {c.id: c for c in rig.cabinets}
+        new_equipment = before is None or before.equipment is not rig.equipment
+        if before is None or new_equipment or before.racks is not rig.racks:
+            self._place_outputs()
+        if before is None or new_equipment or before.cabinets is not rig.cabinets:
+            self._place_sections()
 
     def _index_equipment(self) -> None:
         equipment = self.rig.equipment
@@ -76,6 +86,45 @@ class Index:
         self.lines_from = defaultdict(list)
         for line in self.rig.lines:
             self.lines_from[line.source].append(line)
+
+    def _place_outputs(self) -> None:
+        self.channels = {}
+        for amplifier in self.amplifiers.values():
+            self.channels |= self.channels_of(amplifier)
+        self.pole_pairs = {}
+        for socket in self.sockets.values():
+            connector = self.connector_models.get(socket.connector)
+            count = max(connector.pole_pairs if connector else 0, len(socket.poles))
+            pairs = [PolePair(socket.id, number) for number in range(count)]
+            self.pole_pairs |= {str(pair): pair for pair in pairs}
+
+    def _place_sections(self) -> None:
+        models = ((c.id, self.loudspeaker_models.get(c.model)) for c in self.cabinets.values())
+        places = [SectionPlace(name, s.id) for name, model in models if model for s in model.sections]
+        self.sections = {str(place): place for place in places}
+
+    def channels_of(self, amplifier: Amplifier) -> dict[str, ChannelPlace]:
+        """The channels of an amplifier as written → their places."""
+        model = self.amplifier_models.get(amplifier.model)
+        count = max(model.channels if model else 0, len(amplifier.channels))
+        places = [ChannelPlace(amplifier.id, number) for number in range(count)]
+        return {str(place): place for place in places}
+
+    def place(self, name: str) -> Place | None:
+        """The place that is written so; None where the rig has none."""
+        found = self.channels.get(name) or self.sections.get(name) or self.pole_pairs.get(name)
+        if found:
+            return found
+        things = (
+            ("amplifier", self.amplifiers), ("socket", self.sockets), ("line", self.lines), ("rack", self.racks),
+            ("cabinet", self.cabinets), ("circuit", self.circuits), ("feed", self.feeds),
+        )  # fmt: skip
+        return next((Thing(kind, name) for kind, table in things if name in table), None)
+
+    def thing_at(self, name: str) -> str:
+        """The id of the thing that a place as written is on: of `A1.2` it is `A1`; empty where there is none."""
+        place = self.place(name)
+        return place.thing if place else ""
 
     def root(self, place: str) -> str | None:
         """The socket from which a line or cabinet is fed, None where no socket feeds it."""

@@ -137,6 +137,10 @@ class Socket(Struct, frozen=True, kw_only=True, gc=False):
     poles: tuple[str, ...] = ()
     """What drives pole pair 1, 2, …: `A1.1`, `-A1.1` reversed, or empty."""
 
+    def pole(self, index: int) -> str:
+        """What drives the pole pair of that index (from 0); empty where none is named."""
+        return self.poles[index] if index < len(self.poles) else ""
+
 
 class Rack(Struct, frozen=True, kw_only=True, gc=False):
     """A rack: amplifiers by rack unit, and its output panel."""
@@ -324,6 +328,11 @@ class Pole(NamedTuple):
         """The channel's name: `A1.1`."""
         return channel_name(self.amplifier, self.channel)
 
+    @property
+    def text(self) -> str:
+        """The entry as it is written in a socket."""
+        return f"{'-' if self.sign < 0 else ''}{self.name}"
+
 
 def channel_name(amplifier_id: str, channel: int) -> str:
     """What a channel is called, `channel` being its index from 0: `A1.1`."""
@@ -334,7 +343,8 @@ def channel_name(amplifier_id: str, channel: int) -> str:
 def read_pole(text: str) -> Pole | None:
     """A socket's pole entry, None for one that is not wired.
 
-    Raises ValueError for text of another form.
+    The one text of a rig that is taken apart, for so the file format has it: an amplifier's id, in which there is no dot,
+    then the last dot, then a number. Raises ValueError for text of another form.
     """
     if not text:
         return None

@@ -44,7 +44,7 @@ def check(rig: Rig) -> tuple[Problem, ...]:
     index = Index(rig)
     return (
         *_format(rig),
-        *_ids(rig),
+        *_ids(rig, index),
         *_supply(rig),
         *_figures(rig),
         *_amplifiers(rig, index),
@@ -99,7 +99,7 @@ def places(rig: Rig) -> Iterator[tuple[Path, str, str]]:
             yield (key, i), kind, item.id
 
 
-def _ids(rig: Rig) -> Iterator[Problem]:
+def _ids(rig: Rig, index: Index) -> Iterator[Problem]:
     first: dict[str, str] = {}
     for path, kind, name in places(rig):
         if not _ID.fullmatch(name):
@@ -111,6 +111,12 @@ def _ids(rig: Rig) -> Iterator[Problem]:
                 "Give one of the two another id: each is the only one of its name on the crew's tape.",
             )
         first.setdefault(name, kind)
+        if pair := index.pole_pairs.get(name):
+            yield Problem(
+                (*path, "id"),
+                f'The id "{name}" reads as pole pair {pair.pair + 1} of {pair.socket}',
+                "Give one of the two another id.",
+            )
 
 
 def _bad_id(path: Path, name: str) -> Problem:

@@ -87,7 +87,7 @@ def pole_at(index: Index, line: Line, far: int) -> Pole | None:
     if socket is None:
         before = index.line_to.get(line.source)
         return pole_at(index, before, pairs[far]) if before else None
-    return read_pole(socket.poles[pairs[far]]) if pairs[far] < len(socket.poles) else None
+    return read_pole(socket.pole(pairs[far]))
 
 
 def start_rack(index: Index, line: Line) -> str:

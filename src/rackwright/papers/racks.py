@@ -113,7 +113,7 @@ def _panel_rows(index: Index, marks: Marks, socket: Socket) -> list[tuple[str, .
     )
     rows: list[tuple[str, ...]] = []
     for pair in range(connector.pole_pairs):
-        pole = read_pole(socket.poles[pair]) if pair < len(socket.poles) else None
+        pole = read_pole(socket.pole(pair))
         if pole is None:
             told = ("not wired", NOTHING, NOTHING)
         else:

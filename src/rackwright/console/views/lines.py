@@ -10,7 +10,9 @@ from rackwright.console.views.racks import mark, worst_by_place
 from rackwright.console.views.row import Row, fit, heading
 from rackwright.engine.assess import Assessed
 from rackwright.engine.results import SectionResult, Severity
-from rackwright.model.rig import Cabinet, Line, Socket
+from rackwright.model.index import pole_or_none
+from rackwright.model.places import PolePair
+from rackwright.model.rig import Cabinet, Line, Pole, Socket
 from rackwright.units import figure, reading
 
 
@@ -27,21 +29,23 @@ class _Tree:
         yield self._row("", socket.id, f" {connector.id}", socket.id, style="head")
         lines = self.index.lines_from.get(socket.id, [])
         for pair in range(connector.pole_pairs):
-            pole = socket.poles[pair] if pair < len(socket.poles) else ""
+            pole = pole_or_none(socket.pole(pair))
             last = pair == connector.pole_pairs - 1 and not lines
             yield self._pole(socket, pair, pole, last)
         yield from self._lines(lines, "")
 
-    def _pole(self, socket: Socket, pair: int, pole: str, last: bool) -> Row:
-        channel = pole.removeprefix("-")
-        place = f"{socket.id}/{pair + 1}"
-        if not pole:
+    def _pole(self, socket: Socket, pair: int, pole: Pole | None, last: bool) -> Row:
+        place = str(PolePair(socket.id, pair))
+        if pole is None:
             words, style = "not wired", "dim"
         else:
-            branch = self.assessment.branches[channel]
+            branch = self.assessment.branches[pole.name]
             feed = branch.result.feed or "no feed"
-            reverse = "  reversed" if pole.startswith("-") else ""
-            words, style = f"{channel}  {feed}{reverse}", "failed" if branch.result.state == "failed" else ""
+            reverse = "  reversed" if pole.sign < 0 else ""
+            words, style = (
+                f"{pole.name}  {feed}{reverse}",
+                "failed" if branch.result.state == "failed" else "",
+            )
             if style:
                 words += "  failed"
         lead = self.glyphs.corner if last else self.glyphs.tee

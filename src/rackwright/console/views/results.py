@@ -9,6 +9,7 @@ from rackwright.engine import figures
 from rackwright.engine.assess import Assessed
 from rackwright.engine.figures import Limit, Shown
 from rackwright.engine.results import CAUTION, SEVERITIES, Finding
+from rackwright.model.index import pole_or_none
 from rackwright.units import figure, reading
 
 BAR = 6
@@ -101,8 +102,8 @@ def title(assessment: Assessed, place: str) -> str:
             cable = index.cable_models[line.cable]
             return f"Line {place}, {cable.cores} × {cable.size} ({cable.size.equivalent()})"
         case "pole":
-            socket, _, pair = place.partition("/")
-            return f"Pole pair {pair} of {socket}"
+            pair = index.pole_pairs[place]
+            return f"Pole pair {pair.pair + 1} of {pair.socket}"
         case "":
             return "Nothing is selected"
         case _:
@@ -130,10 +131,9 @@ def groups(assessment: Assessed, place: str) -> list[tuple[str, tuple[Shown, ...
         case "line":
             return _of_line(assessment, place)
         case "pole":
-            socket, _, pair = place.partition("/")
-            poles = index.sockets[socket].poles
-            channel = poles[int(pair) - 1].removeprefix("-") if int(pair) <= len(poles) else ""
-            return [(channel, figures.of_channel(assessment.branches[channel]))] if channel else []
+            pair = index.pole_pairs[place]
+            pole = pole_or_none(index.sockets[pair.socket].pole(pair.pair))
+            return [(pole.name, figures.of_channel(assessment.branches[pole.name]))] if pole else []
         case "rack":
             return [("", figures.of_rack(assessment, place))]
         case "circuit":
@@ -141,8 +141,7 @@ def groups(assessment: Assessed, place: str) -> list[tuple[str, tuple[Shown, ...
         case "feed":
             return [("", figures.of_feed(assessment, place))]
         case "socket":
-            poles = index.sockets[place].poles
-            names = [pole.removeprefix("-") for pole in poles if pole]
+            names = [pole.name for text in index.sockets[place].poles if (pole := pole_or_none(text))]
             return [(name, figures.of_channel(assessment.branches[name])[:6]) for name in names]
         case "rig":
             return [("", figures.of_supply(assessment))]

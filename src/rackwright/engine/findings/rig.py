@@ -57,8 +57,7 @@ def _way_back(index: Index, cabinet_id: str, pair: int) -> str | Gap:
     socket = index.sockets.get(line.source)
     if socket is None:
         return _way_back(index, line.source, near)
-    text = socket.poles[near] if near < len(socket.poles) else ""
-    pole = pole_or_none(text)
+    pole = pole_or_none(socket.pole(near))
     if pole is None:
         return Gap(f"pole pair {near + 1} of {socket.id} is not wired", "Patch a channel to it.")
     return pole.name

@@ -7,7 +7,8 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from rackwright.model import edit
 from rackwright.model.edit import EditError
-from rackwright.model.rig import Rig, channel_name
+from rackwright.model.index import pole_or_none
+from rackwright.model.rig import Amplifier, Rig, channel_name
 
 
 def fail(rig: Rig, names: Iterable[str]) -> Rig:
@@ -26,46 +27,47 @@ def fail(rig: Rig, names: Iterable[str]) -> Rig:
 
 def sound(rig: Rig) -> Rig:
     """The rig with every channel and every circuit sound."""
-    for name in failed(rig):
-        if "." in name:
-            rig = edit.unchecked(edit.mark)(rig, name, "ok")
-        else:
-            rig = edit.unchecked(edit.change)(rig, name, state="ok")
-    return rig
+    for circuit in _failed_circuits(rig):
+        rig = edit.unchecked(edit.change)(rig, circuit, state="ok")
+    return edit.unchecked(edit.mark)(rig, _failed_channels(rig), "ok")
 
 
 def failed(rig: Rig) -> tuple[str, ...]:
     """The circuits and channels that are marked failed."""
-    return (
-        *(circuit.id for circuit in rig.circuits if circuit.state == "failed"),
-        *(
-            channel_name(amplifier.id, number)
-            for amplifier in rig.amplifiers()
-            for number, channel in enumerate(amplifier.channels)
-            if channel.state == "failed"
-        ),
+    return (*_failed_circuits(rig), *_failed_channels(rig))
+
+
+def _failed_circuits(rig: Rig) -> tuple[str, ...]:
+    return tuple(circuit.id for circuit in rig.circuits if circuit.state == "failed")
+
+
+def _failed_channels(rig: Rig) -> tuple[str, ...]:
+    return tuple(
+        channel_name(amplifier.id, number)
+        for amplifier in rig.amplifiers()
+        for number, channel in enumerate(amplifier.channels)
+        if channel.state == "failed"
     )
 
 
 def named(rig: Rig, names: Sequence[str]) -> tuple[str, ...]:
     """Circuits and channels as a person names them: an amplifier where all the channels that it has are among them."""
-    counts = {model.id: model.channels for model in rig.equipment.amplifiers}
-    told = [name for name in names if "." not in name]
+    circuits = [circuit.id for circuit in rig.circuits if circuit.id in names]
+    channels: list[str] = []
+    told: list[str] = []
     for amplifier in rig.amplifiers():
-        count = counts[amplifier.model]
-        channels = [name for i in range(count) if (name := channel_name(amplifier.id, i)) in names]
-        told += [amplifier.id] if len(channels) == count > 1 else channels
-    here = {amplifier.id for amplifier in rig.amplifiers()}
-    gone = [name for name in names if "." in name and name.rpartition(".")[0] not in here]
-    return (*told, *gone)
+        own = _channels_of(rig, amplifier)
+        among = [name for name in own if name in names]
+        channels += among
+        told += [amplifier.id] if len(among) == len(own) > 1 else among
+    return (*circuits, *told, *(name for name in names if name not in (*circuits, *channels)))
 
 
 def _channels(rig: Rig, name: str) -> Iterator[str]:
     """The channels that fail with a channel, an amplifier or a rack."""
-    if "." in name:
+    if pole_or_none(name):
         yield name
         return
-    counts = {model.id: model.channels for model in rig.equipment.amplifiers}
     found = [rack for rack in rig.racks if rack.id == name] or [
         rack for rack in rig.racks if any(amplifier.id == name for amplifier in rack.amplifiers)
     ]
@@ -75,4 +77,9 @@ def _channels(rig: Rig, name: str) -> Iterator[str]:
         )
     for amplifier in found[0].amplifiers:
         if name in (amplifier.id, found[0].id):
-            yield from (channel_name(amplifier.id, i) for i in range(counts[amplifier.model]))
+            yield from _channels_of(rig, amplifier)
+
+
+def _channels_of(rig: Rig, amplifier: Amplifier) -> list[str]:
+    count = next(model.channels for model in rig.equipment.amplifiers if model.id == amplifier.model)
+    return [channel_name(amplifier.id, number) for number in range(count)]

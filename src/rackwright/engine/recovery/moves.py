@@ -12,6 +12,7 @@ from msgspec.structs import fields, replace
 
 from rackwright.model import edit
 from rackwright.model.edit import EditError
+from rackwright.model.places import ChannelPlace, PolePair
 from rackwright.model.rig import NO_CHANNEL, Amplifier, Cabinet, Circuit, Line, Rig, Socket, Spare
 
 MoveKind: TypeAlias = Literal[
@@ -32,8 +33,8 @@ class Move(Struct, frozen=True, kw_only=True):
     """One thing that the crew does."""
 
     kind: MoveKind
-    place: str
-    """What is moved: a pole pair (`R1-1/2`), a line, a cabinet, a channel, an amplifier."""
+    place: ChannelPlace | PolePair | str
+    """What is moved: a pole pair, a channel, or a line, a cabinet, an amplifier by its id."""
     old: str
     """From where or what; empty for nothing."""
     new: str
@@ -44,9 +45,14 @@ class Move(Struct, frozen=True, kw_only=True):
     """Whether it takes back a move."""
 
     @property
-    def key(self) -> tuple[str, str, str, str]:
+    def key(self) -> tuple[str, ChannelPlace | PolePair | str, str, str]:
         """Equal for moves that do the same."""
         return self.kind, self.place, self.new, self.by
+
+    @property
+    def thing(self) -> str:
+        """The id of the thing that is handled."""
+        return self.place if isinstance(self.place, str) else self.place.thing
 
     @property
     def words(self) -> str:
@@ -55,8 +61,8 @@ class Move(Struct, frozen=True, kw_only=True):
             return f"Take the feed {self.old} off {self.place}."
         return (_BACK if self.undoes else _WORDS)[self.kind].format(
             place=self.place,
-            socket=self.place.partition("/")[0],
-            pair=self.place.partition("/")[2],
+            socket=self.thing,
+            pair=self.place.pair + 1 if isinstance(self.place, PolePair) else "",
             old=self.old,
             from_old=f" from {self.old}" if self.old else "",
             instead_of=f" in place of {self.old}" if self.old else "",

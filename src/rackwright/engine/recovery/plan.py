@@ -246,12 +246,13 @@ def _in_safe_order(moves: Sequence[Move]) -> tuple[Move, ...]:
 def _checklist(
     task: Task, assessment: Assessed, moves: Sequence[Move], limiters: Sequence[LimiterSetting]
 ) -> Iterator[Step]:
-    channels = _present(assessment, _touched(task, assessment, moves))
+    touched = _touched(task, assessment, moves)
+    channels, quiet = _present(assessment, touched), _present(task.broken, touched)
     marked = _newly_marked(task)
-    off = _switched_off(task.broken, channels, moves)
+    off = _switched_off(task.broken, quiet, moves)
     yield from _made_safe(task, off)
-    yield from _quiet(task.broken, [*marked, *(c for c in channels if c not in marked)], off)
-    yield from (Step("move", move.words, move.place.partition("/")[0]) for move in moves)
+    yield from _quiet(task.broken, [*marked, *(c for c in quiet if c not in marked)], off)
+    yield from (Step("move", move.words, move.thing) for move in moves)
     for limiter in limiters:
         yield Step("set", _limiter_words(limiter), limiter.channel)
     yield from _sound_again(assessment, channels, off)
@@ -273,7 +274,7 @@ def _way_back(
         )
     off = _switched_off(assessment, channels, undone)
     yield from _quiet(assessment, channels, off)
-    yield from (Step("move", move.words, move.place.partition("/")[0]) for move in undone)
+    yield from (Step("move", move.words, move.thing) for move in undone)
     for limiter in limiters:
         if limiter.was_rms is not None or limiter.was_peak is not None:
             feed = task.before.index.feeds[limiter.feed]
@@ -289,13 +290,13 @@ def _way_back(
 
 def _switched_off(assessed: Assessed, channels: Sequence[str], moves: Sequence[Move]) -> list[str]:
     """The amplifiers that are switched off, not only muted: for their mode, or for bare metal that is live."""
-    off = {_amplifier(move.place) for move in moves if move.kind in _POWERED_DOWN}
+    off = {move.thing for move in moves if move.kind in _POWERED_DOWN}
     patched = any(move.kind == "pole" for move in moves)
-    handled = {place for move in moves for place in (move.place, move.old, move.new)}
+    handled = {place for move in moves for place in (str(move.place), move.old, move.new)}
     for place, touch in assessed.touch.items():
         bare = touch.exposed and touch.touch_class != "ES1"
         if bare and (place in handled or (patched and touch.channel in channels)):
-            off.add(_amplifier(touch.channel))
+            off.add(_amplifier(assessed, touch.channel))
     return [name for name in assessed.index.amplifiers if name in off]
 
 
@@ -323,7 +324,7 @@ def _dead_with(task: Task, circuit: str) -> list[str]:
 
 def _quiet(assessed: Assessed, channels: Sequence[str], off: Sequence[str]) -> Iterator[Step]:
     """Mute each channel that is touched, and the amplifiers that are switched off."""
-    muted = [name for name in channels if _amplifier(name) not in off]
+    muted = [name for name in channels if _amplifier(assessed, name) not in off]
     if muted:
         yield Step("quiet", f"Mute {listed(muted)} at the processor.", muted[0])
     for amplifier in off:
@@ -388,8 +389,8 @@ def _limiter_words(limiter: LimiterSetting) -> str:
 # --- looking ------------------------------------------------------------------------------------------
 
 
-def _amplifier(place: str) -> str:
-    return place.rpartition(".")[0] or place
+def _amplifier(assessed: Assessed, channel: str) -> str:
+    return assessed.branches[channel].amplifier.id
 
 
 def _marked(broken: Assessed, name: str) -> bool:

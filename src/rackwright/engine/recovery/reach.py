@@ -9,7 +9,7 @@ long enough is not known here: the words of such a move say to look first. Holds
 import itertools
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator
-from typing import TypeAlias
+from typing import Any, TypeAlias, cast
 
 from msgspec.structs import replace
 
@@ -17,6 +17,7 @@ from rackwright.engine.branch import without_power
 from rackwright.engine.recovery.moves import Move, MoveKind, Swap
 from rackwright.engine.recovery.standing import State, Task
 from rackwright.model.index import Index, pole_or_none, wired_sections
+from rackwright.model.places import ChannelPlace, PolePair
 from rackwright.model.rig import (
     MODES,
     NO_CHANNEL,
@@ -24,11 +25,13 @@ from rackwright.model.rig import (
     Cabinet,
     Line,
     Mode,
+    Pole,
     channel_name,
     read_pole,
 )
 
-Maker: TypeAlias = Callable[[State, str, str, str], Move | None]
+Candidate: TypeAlias = tuple[ChannelPlace | PolePair | str, str, str]
+Maker: TypeAlias = Callable[[State, Any, str, str], Move | None]
 """A state, what is moved, where to or what to, and by what → the move; None where it can't be made."""
 
 
@@ -58,19 +61,19 @@ def replayed(task: Task, moves: Iterable[Move]) -> State | None:
 # --- making each move ---------------------------------------------------------------------------------
 
 
-def repatch(state: State, place: str, new: str, by: str = "") -> Move | None:
-    """Re-patch a pole pair (`R1-1/2`) to a channel of the same rack; its polarity stays."""
-    name, _, number = place.partition("/")
-    socket, pair = state.index.sockets[name], int(number) - 1
-    old = socket.poles[pair] if pair < len(socket.poles) else ""
-    if state.task.rack[name] != state.task.rack.get(new.rpartition(".")[0]) or not drives(state.index, new):
+def repatch(state: State, place: PolePair, new: str, by: str = "") -> Move | None:
+    """Re-patch a pole pair to a channel of the same rack; its polarity stays."""
+    socket, channel = state.index.sockets[place.socket], state.index.channels[new]
+    old = socket.pole(place.pair)
+    was = pole_or_none(old)
+    if state.task.rack[socket.id] != state.task.rack[channel.amplifier] or not drives(state.index, new):
         return None
-    if old.removeprefix("-") == new:
+    if was and was.name == new:
         return None
-    poles = [*socket.poles, *[""] * (pair + 1 - len(socket.poles))]
-    poles[pair] = f"{'-' if old.startswith('-') else ''}{new}"
+    poles = [*socket.poles, *[""] * (place.pair + 1 - len(socket.poles))]
+    poles[place.pair] = Pole(channel.amplifier, channel.channel, was.sign if was else 1).text
     swap = Swap(socket, replace(socket, poles=tuple(poles)))
-    return Move(kind="pole", place=place, old=old, new=poles[pair], swaps=(swap,))
+    return Move(kind="pole", place=place, old=old, new=poles[place.pair], swaps=(swap,))
 
 
 def move_line(state: State, place: str, new: str, by: str = "") -> Move | None:
@@ -106,37 +109,36 @@ def link(state: State, place: str, new: str, by: str) -> Move | None:
     return Move(kind="link", place=place, old=own.id, new=new, by=by, swaps=swaps)
 
 
-def give_feed(state: State, place: str, new: str, by: str = "") -> Move | None:
+def give_feed(state: State, place: ChannelPlace, new: str, by: str = "") -> Move | None:
     """Give another feed to a channel on which nothing sounds."""
-    pole = read_pole(place)
-    if pole is None or not drives(state.index, place):
+    if not drives(state.index, str(place)):
         return None
-    amplifier = state.index.amplifiers[pole.amplifier]
-    mode = amplifier.pair_mode(pole.channel)
-    if mode == "parallel" and pole.channel % 2:
+    amplifier, at = state.index.amplifiers[place.amplifier], place.channel
+    mode = amplifier.pair_mode(at)
+    if mode == "parallel" and at % 2:
         return None
-    heard_on = [place] if mode == "dual" else [place, channel_name(amplifier.id, pole.channel + 1)]
-    old = amplifier.channel(pole.channel).feed
+    halves = [at] if mode == "dual" else [at, at + 1]
+    heard_on = [channel_name(amplifier.id, half) for half in halves]
+    old = amplifier.channel(at).feed
     if old == new or any(name in state.heard and state.heard[name].voltages for name in heard_on):
         return None
-    listed = amplifier.channels + (NO_CHANNEL,) * (pole.channel + 1 - len(amplifier.channels))
-    channels = (*listed[: pole.channel], replace(listed[pole.channel], feed=new), *listed[pole.channel + 1 :])
+    listed = amplifier.channels + (NO_CHANNEL,) * (at + 1 - len(amplifier.channels))
+    channels = (*listed[:at], replace(listed[at], feed=new), *listed[at + 1 :])
     swap = Swap(amplifier, replace(amplifier, channels=channels))
     return Move(kind="feed", place=place, old=old, new=new, swaps=(swap,))
 
 
-def set_mode(state: State, place: str, new: str, by: str = "") -> Move | None:
+def set_mode(state: State, place: ChannelPlace, new: str, by: str = "") -> Move | None:
     """Set the mode of the pair whose first channel is named; both halves are in it."""
-    pole = read_pole(place)
-    if pole is None or pole.channel % 2:
+    if place.channel % 2:
         return None
-    amplifier = state.index.amplifiers[pole.amplifier]
+    amplifier = state.index.amplifiers[place.amplifier]
     count = state.index.amplifier_models[amplifier.model].channels
-    old = amplifier.pair_mode(pole.channel)
-    if pole.channel + 1 >= count or new == old or without_power(state.index, amplifier):
+    old = amplifier.pair_mode(place.channel)
+    if place.channel + 1 >= count or new == old or without_power(state.index, amplifier):
         return None
     modes: list[Mode] = [amplifier.pair_mode(first) for first in range(0, count, 2)]
-    modes[pole.channel // 2] = next(mode for mode in MODES if mode == new)
+    modes[place.channel // 2] = next(mode for mode in MODES if mode == new)
     swap = Swap(amplifier, replace(amplifier, mode=tuple(modes)))
     return Move(kind="mode", place=place, old=old, new=new, swaps=(swap,))
 
@@ -180,7 +182,7 @@ def plug_in(state: State, place: str, new: str, by: str = "") -> Move | None:
 
 
 MAKERS: dict[MoveKind, Maker] = {
-    "pole": lambda state, place, new, by: repatch(state, place, new.removeprefix("-"), by),
+    "pole": lambda state, place, new, by: repatch(state, place, cast(Pole, read_pole(new)).name, by),
     "line": move_line,
     "link": link,
     "feed": give_feed,
@@ -194,21 +196,21 @@ MAKERS: dict[MoveKind, Maker] = {
 # --- what might be moved ------------------------------------------------------------------------------
 
 
-def _poles(state: State) -> Iterator[tuple[str, str, str]]:
+def _poles(state: State) -> Iterator[Candidate]:
     for place in used_pairs(state):
-        rack = state.task.rack[place.partition("/")[0]]
+        rack = state.task.rack[place.socket]
         yield from ((place, channel, "") for channel in state.task.channels[rack])
 
 
-def used_pairs(state: State) -> Iterator[str]:
-    """Every pole pair of a socket that a line carries on, as `R1-1/2`."""
+def used_pairs(state: State) -> Iterator[PolePair]:
+    """Every pole pair of a socket that a line carries on."""
     for socket in state.index.sockets.values():
         lines = state.index.lines_from.get(socket.id, ())
         pairs = {pair for line in lines for pair in state.index.pole_map(line)}
-        yield from (f"{socket.id}/{pair + 1}" for pair in sorted(pairs))
+        yield from (PolePair(socket.id, pair) for pair in sorted(pairs))
 
 
-def _lines(state: State) -> Iterator[tuple[str, str, str]]:
+def _lines(state: State) -> Iterator[Candidate]:
     index, racks = state.index, state.task.rack
     for line in index.lines.values():
         if line.source in index.sockets:
@@ -216,7 +218,7 @@ def _lines(state: State) -> Iterator[tuple[str, str, str]]:
             yield from ((line.id, name, "") for name in near if name != line.source)
 
 
-def _links(state: State) -> Iterator[tuple[str, str, str]]:
+def _links(state: State) -> Iterator[Candidate]:
     cables = [spare.id for spare in state.spares.values() if spare.cable and spare.count]
     by_rack: dict[str, list[str]] = defaultdict(list)
     for cabinet in state.index.cabinets if cables else ():
@@ -227,29 +229,30 @@ def _links(state: State) -> Iterator[tuple[str, str, str]]:
             yield from ((cabinet, other, by) for by in cables)
 
 
-def _feeds(state: State) -> Iterator[tuple[str, str, str]]:
-    return ((channel, feed, "") for channel in state.task.order for feed in state.index.feeds)
+def _feeds(state: State) -> Iterator[Candidate]:
+    places = state.task.index.channels.values()
+    return ((place, feed, "") for place in places for feed in state.index.feeds)
 
 
-def _modes(state: State) -> Iterator[tuple[str, str, str]]:
-    return ((channel, mode, "") for channel in state.task.order for mode in MODES)
+def _modes(state: State) -> Iterator[Candidate]:
+    return ((place, mode, "") for place in state.task.index.channels.values() for mode in MODES)
 
 
-def _mutes(state: State) -> Iterator[tuple[str, str, str]]:
+def _mutes(state: State) -> Iterator[Candidate]:
     return ((cabinet, "", "") for cabinet in state.index.cabinets)
 
 
-def _amplifiers(state: State) -> Iterator[tuple[str, str, str]]:
+def _amplifiers(state: State) -> Iterator[Candidate]:
     spares = [spare for spare in state.spares.values() if spare.amplifier and spare.count]
     return ((name, spare.amplifier, "") for name in state.index.amplifiers for spare in spares)
 
 
-def _circuits(state: State) -> Iterator[tuple[str, str, str]]:
+def _circuits(state: State) -> Iterator[Candidate]:
     without = [a.id for a in state.index.amplifiers.values() if without_power(state.index, a)]
     return ((name, circuit, "") for name in without for circuit in state.index.circuits)
 
 
-_CANDIDATES: dict[MoveKind, Callable[[State], Iterator[tuple[str, str, str]]]] = {
+_CANDIDATES: dict[MoveKind, Callable[[State], Iterator[Candidate]]] = {
     "pole": _poles,
     "line": _lines,
     "link": _links,
@@ -266,16 +269,13 @@ _CANDIDATES: dict[MoveKind, Callable[[State], Iterator[tuple[str, str, str]]]] =
 
 def drives(index: Index, channel: str) -> bool:
     """Whether a channel has an output of its own that is sound."""
-    pole = read_pole(channel)
-    amplifier = index.amplifiers.get(pole.amplifier) if pole else None
-    if pole is None or amplifier is None or without_power(index, amplifier):
+    place = index.channels.get(channel)
+    if place is None or without_power(index, amplifier := index.amplifiers[place.amplifier]):
         return False
-    if pole.channel >= index.amplifier_models[amplifier.model].channels:
-        return False
-    bridged = amplifier.pair_mode(pole.channel) == "bridged"
-    halves = (pole.channel, pole.channel + 1) if bridged else (pole.channel,)
+    bridged = amplifier.pair_mode(place.channel) == "bridged"
+    halves = (place.channel, place.channel + 1) if bridged else (place.channel,)
     sound = all(amplifier.channel(half).state == "ok" for half in halves)
-    return sound and not (bridged and pole.channel % 2)
+    return sound and not (bridged and place.channel % 2)
 
 
 def all_failed(amplifier: Amplifier, count: int) -> bool:
@@ -299,11 +299,8 @@ def _behind(index: Index, cabinet: str) -> list[str]:
 
 def _free_id(index: Index, like: str) -> str:
     """`LINK-1` or the next that is free."""
-    tables = (
-        index.lines, index.cabinets, index.sockets, index.amplifiers, index.racks, index.circuits, index.feeds,
-    )  # fmt: skip
     number = 1
-    while any(f"LINK-{number}" in table for table in tables):
+    while index.place(f"LINK-{number}"):
         number += 1
     return f"LINK-{number}"
 

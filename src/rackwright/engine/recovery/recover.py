@@ -129,10 +129,10 @@ def fewest_moves(broken: State) -> int:
         if not broken.lost(name):
             continue
         result = task.broken.sections[name]
-        amplifier = index.amplifiers.get((result.patched or "").rpartition(".")[0])
-        if amplifier is None:
+        if result.patched is None:
             apart.add(result.cabinet)
             continue
+        amplifier = index.amplifiers[index.channels[result.patched].amplifier]
         modes = {amplifier.pair_mode(i) for i in range(index.amplifier_models[amplifier.model].channels)}
         spare = any(spare.amplifier and spare.count for spare in broken.spares.values())
         revivable = spare or without_power(index, amplifier) or modes != {"dual"}

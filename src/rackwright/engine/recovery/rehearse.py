@@ -140,7 +140,7 @@ def _rehearsed(before: Assessed, name: str, kind: FailingKind) -> Rehearsed:
     cabinets = before.index.cabinets
     ranked = sorted(task.weights, key=lambda n: -task.weights[n])
     silent = tuple(n for n in ranked if verdict.state.lost(n) and not verdict.assessment.sections[n].channel)
-    of = dict.fromkeys(n.rpartition(".")[0] for n in silent)
+    of = dict.fromkeys(before.sections[n].cabinet for n in silent)
     return Rehearsed(
         name=name,
         kind=kind,
@@ -162,6 +162,8 @@ class _Offer(NamedTuple):
 
     kind: Literal["channel", "cable", "amplifier"]
     what: str
+    model: str
+    """Of the amplifier or the cable."""
     rack: str
     rig: Rig
 
@@ -171,15 +173,15 @@ def _offers(rig: Rig, before: Assessed) -> Iterator[_Offer]:
     for rack in rig.racks:
         if rack.amplifiers:
             model = Counter(amplifier.model for amplifier in rack.amplifiers).most_common(1)[0][0]
-            yield _Offer("channel", model, rack.id, _with_channel(rig, rack, model, before))
+            yield _Offer("channel", model, model, rack.id, _with_channel(rig, rack, model, before))
     for model in dict.fromkeys(amplifier.model for amplifier in rig.amplifiers()):
-        yield _Offer("amplifier", model, "", _with_spare(rig, Spare(amplifier=model)))
+        yield _Offer("amplifier", model, model, "", _with_spare(rig, Spare(amplifier=model)))
     for cable in _cables(rig, before):
         shortest = min(
             (line.length for line in rig.lines if line.cable == cable), key=lambda length: length.value
         )
         spare = Spare(cable=cable, length=shortest)
-        yield _Offer("cable", spare.id, "", _with_spare(rig, spare))
+        yield _Offer("cable", spare.id, cable, "", _with_spare(rig, spare))
 
 
 def _cables(rig: Rig, before: Assessed) -> list[str]:
@@ -198,7 +200,7 @@ def _with_spare(rig: Rig, spare: Spare) -> Rig:
 def _with_channel(rig: Rig, rack: Rack, model: str, before: Assessed) -> Rig:
     """The rig with an amplifier of which one channel works, over the top of a rack and on no circuit."""
     name = "SPARE"
-    while name in before.index.amplifiers:
+    while before.index.place(name):
         name += "-"
     count = before.index.amplifier_models[model].channels
     channels = (Channel(), *[Channel(state="failed")] * (count - 1))
@@ -213,10 +215,10 @@ def _eased_by(before: Assessed, offer: _Offer, failures: Iterable[Rehearsed]) ->
     index = before.index
     if offer.kind == "channel":
         there = {name for name, rack in index.rack_of.items() if rack.id == offer.rack}
-        roots = {f.name: {index.root(n.rpartition(".")[0]) for n in f.lost} for f in open_ones}
+        roots = {f.name: {index.root(before.sections[n].cabinet) for n in f.lost} for f in open_ones}
         return [f for f in open_ones if roots[f.name] & there and f.name != offer.rack]
     if offer.kind == "amplifier":
-        model = index.amplifier_models[offer.what]
+        model = index.amplifier_models[offer.model]
         least = {rack.id: [a.id for a in rack.amplifiers] for rack in index.rig.racks}
         channels = {
             f.name: min(
@@ -233,10 +235,10 @@ def _eased_by(before: Assessed, offer: _Offer, failures: Iterable[Rehearsed]) ->
 def _may_link(before: Assessed, offer: _Offer, section: str) -> bool:
     """Whether a cable has a pole pair for a section, and a cabinet whose line starts at the same rack plays its feed."""
     index = before.index
-    cabinet, _, name = section.rpartition(".")
+    cabinet = before.sections[section].cabinet
     wiring = wired_sections(index.cabinets[cabinet], index.loudspeaker_models[index.cabinets[cabinet].model])
-    pairs = [pair for pair, names in enumerate(wiring) if name in names]
-    model = index.cable_models[offer.what.rpartition(" ")[0].rpartition(" ")[0]]
+    pairs = [pair for pair, names in enumerate(wiring) if before.sections[section].section in names]
+    model = index.cable_models[offer.model]
     if not pairs or pairs[0] >= pairs_carried(model, 1):
         return False
     feed = before.channels[before.sections[section].channel or ""].feed

@@ -10,8 +10,7 @@ from rackwright.engine.branch import without_power
 from rackwright.engine.recovery import reach
 from rackwright.engine.recovery.moves import Move
 from rackwright.engine.recovery.standing import GIVE_UP, State, touched, weight
-from rackwright.model.index import pole_or_none
-from rackwright.model.rig import channel_name
+from rackwright.model.places import ChannelPlace, PolePair
 
 EXACT = 2500
 """States looked at, at most, for a proof that no plan of so many moves is better."""
@@ -59,7 +58,8 @@ def exhausted(start: State, depth: int) -> list[State]:
 def single(start: State) -> Iterator[State]:
     """Every state after one move that touches a channel on which something was lost."""
     lost = [start.task.broken.sections[name].patched for name in start.task.weights if start.lost(name)]
-    channels = {(pole.amplifier, pole.channel) for name in lost if (pole := pole_or_none(name or ""))}
+    places = [start.index.channels[name] for name in lost if name]
+    channels = {(place.amplifier, place.channel) for place in places}
     for move in reach.every(start):
         if channels.intersection(touched(start.index, move.swaps, 0)):
             yield start.after(move)
@@ -115,7 +115,7 @@ def _kept(states: Sequence[State], width: int, diverse: bool) -> list[State]:
 
 def _ways(state: State, section: str) -> Iterator[State]:
     """The states in which a lost section may sound again."""
-    cabinet, _, _ = section.rpartition(".")
+    cabinet = state.index.sections[section].cabinet
     way = _way(state, section)
     yield from _revived(state, section)
     if way is None:
@@ -135,9 +135,10 @@ def _ways(state: State, section: str) -> Iterator[State]:
 def _way(state: State, section: str) -> tuple[str, int, str] | None:
     """The socket, the pole pair (from 0) and the line by which a section is fed; None where it isn't."""
     index = state.index
-    cabinet, _, name = section.rpartition(".")
+    place = index.sections[section]
+    cabinet = place.cabinet
     wirings = reach.pairs_of(index, cabinet)
-    pair = next((i for i, names in enumerate(wirings) if name in names), None)
+    pair = next((i for i, names in enumerate(wirings) if place.section in names), None)
     while pair is not None and (line := index.line_to.get(cabinet)) and not index.cabinets[cabinet].muted:
         ways = index.pole_map(line)
         if pair >= len(ways):
@@ -163,7 +164,7 @@ def _relieved(state: State | None, spared: str) -> Iterator[State]:
         if state is None or not state.overloaded:
             break
         channel, cabinets = min(state.overloaded), state.index.cabinets
-        names = {name.rpartition(".")[0] for name in state.heard[channel].voltages} - {spared}
+        names = _cabinets_on(state, channel) - {spared}
         least = max(names, key=lambda name: (cabinets[name].priority, name), default=None)
         move = reach.mute(state, least) if least else None
         if move is None:
@@ -177,10 +178,10 @@ def _revived(state: State, section: str) -> Iterator[State]:
     """With the amplifier itself brought back: a spare in its place, power from another circuit, another mode."""
     task, index = state.task, state.index
     patched = task.broken.sections[section].patched
-    pole = pole_or_none(patched or "")
-    if pole is None:
+    if patched is None:
         return
-    amplifier = index.amplifiers[pole.amplifier]
+    place = index.channels[patched]
+    amplifier = index.amplifiers[place.amplifier]
     for spare in list(state.spares.values()):
         if spare.amplifier and (move := reach.replace_amplifier(state, amplifier.id, spare.amplifier)):
             yield state.after(move)
@@ -188,9 +189,9 @@ def _revived(state: State, section: str) -> Iterator[State]:
         for circuit in _with_room(state, amplifier.id):
             if move := reach.plug_in(state, amplifier.id, circuit):
                 yield state.after(move)
-    if amplifier.pair_mode(pole.channel) != "dual":
-        first = pole.channel - pole.channel % 2
-        move = reach.set_mode(state, channel_name(amplifier.id, first), "dual")
+    if amplifier.pair_mode(place.channel) != "dual":
+        first = ChannelPlace(amplifier.id, place.channel - place.channel % 2)
+        move = reach.set_mode(state, first, "dual")
         if move is not None:
             dual = state.after(move)
             yield dual
@@ -202,17 +203,12 @@ def _revived(state: State, section: str) -> Iterator[State]:
 def _unbridged(state: State, section: str, socket: str, pair: int) -> Iterator[State]:
     """With another bridge of the rack given up, for the channel that this frees."""
     for channel in state.task.channels[state.task.rack[socket]]:
-        pole = pole_or_none(channel)
-        amplifier = state.index.amplifiers[pole.amplifier] if pole else None
-        if (
-            pole is None
-            or amplifier is None
-            or pole.channel % 2
-            or amplifier.pair_mode(pole.channel) != "bridged"
-        ):
+        place = state.index.channels[channel]
+        amplifier = state.index.amplifiers[place.amplifier]
+        if place.channel % 2 or amplifier.pair_mode(place.channel) != "bridged":
             continue
         for mode in ("parallel", "dual"):
-            if move := reach.set_mode(state, channel, mode):
+            if move := reach.set_mode(state, place, mode):
                 yield from _repatched(state.after(move), section, socket, pair, only=amplifier.id)
 
 
@@ -234,43 +230,44 @@ def _with_room(state: State, amplifier: str) -> list[str]:
 
 def _repatched(state: State, section: str, socket: str, pair: int, only: str = "") -> Iterator[State]:
     """With the pole pair on another channel: of the same feed, of a like one, or given the feed."""
-    task = state.task
-    place, own = f"{socket}/{pair + 1}", task.feeds[section]
+    task, index = state.task, state.index
+    place, own = PolePair(socket, pair), task.feeds[section]
+    cabinet = index.sections[section].cabinet
     like: list[State] = []
     for channel in task.channels[task.rack[socket]]:
-        if (only and channel.rpartition(".")[0] != only) or not reach.drives(state.index, channel):
+        if (only and index.channels[channel].amplifier != only) or not reach.drives(index, channel):
             continue
         patched = _made(state, reach.repatch(state, place, channel))
         if patched is not None and (lost := patched.lost(section)) < state.lost(section):
             if lost:
                 like.append(patched)
             else:
-                yield from _relieved(patched, section.rpartition(".")[0])
+                yield from _relieved(patched, cabinet)
                 yield from _bridged(patched, section, channel)
         if not state.heard[channel].voltages:
-            fed = _made(state, reach.give_feed(state, channel, own))
+            fed = _made(state, reach.give_feed(state, index.channels[channel], own))
             yield from _relieved(fed and _made(fed, reach.repatch(fed, place, channel)), "")
         else:
             yield from _taken_over(state, section, place, channel)
     for patched in sorted(like, key=lambda s: s.rank)[:NEIGHBOURS]:
-        yield from _relieved(patched, section.rpartition(".")[0])
+        yield from _relieved(patched, cabinet)
 
 
 def _bridged(state: State, section: str, channel: str) -> Iterator[State]:
     """With the spare pair of a channel bridged, where a bridge drove the section before."""
     task = state.task
     if task.before.channels[task.before.sections[section].channel or ""].mode == "bridged":
-        bridged = _made(state, reach.set_mode(state, channel, "bridged"))
+        bridged = _made(state, reach.set_mode(state, state.index.channels[channel], "bridged"))
         if bridged is not None and bridged.silent <= state.silent:
             yield from _relieved(bridged, "")
 
 
-def _taken_over(state: State, section: str, place: str, channel: str) -> Iterator[State]:
+def _taken_over(state: State, section: str, place: PolePair, channel: str) -> Iterator[State]:
     """With the pole pair on a channel whose own cabinets matter less, and are muted."""
     task = state.task
-    names = sorted({name.rpartition(".")[0] for name in state.heard[channel].voltages})
+    names = sorted(_cabinets_on(state, channel))
     cabinets = [state.index.cabinets[name] for name in names]
-    priority = state.index.cabinets[section.rpartition(".")[0]].priority
+    priority = state.index.cabinets[state.index.sections[section].cabinet].priority
     if len(names) > MOST_MUTED or any(cabinet.priority <= priority for cabinet in cabinets):
         return
     worth = sum(weight(c.priority) * len(reach.sections_heard(state, c)) for c in cabinets)
@@ -280,7 +277,7 @@ def _taken_over(state: State, section: str, place: str, channel: str) -> Iterato
     for name in names:
         if muted := reach.mute(after, name):
             after = after.after(muted)
-    if fed := reach.give_feed(after, channel, task.feeds[section]):
+    if fed := reach.give_feed(after, after.index.channels[channel], task.feeds[section]):
         after = after.after(fed)
     if (patched := reach.repatch(after, place, channel)) and not (taken := after.after(patched)).overloaded:
         yield taken
@@ -288,7 +285,7 @@ def _taken_over(state: State, section: str, place: str, channel: str) -> Iterato
 
 def _freed(state: State, section: str, socket: str, pair: int) -> Iterator[State]:
     """With the pole pair on a channel whose own load others of its feed take over, so that it is free."""
-    task, place, own = state.task, f"{socket}/{pair + 1}", state.task.feeds[section]
+    task, place, own = state.task, PolePair(socket, pair), state.task.feeds[section]
     near = [name for name in task.channels[task.rack[socket]] if state.heard[name].voltages]
     taps = {name: _taps(state, name) for name in near}
     for channel in sorted(near, key=lambda name: len(taps[name]))[:FREED]:
@@ -302,15 +299,20 @@ def _freed(state: State, section: str, socket: str, pair: int) -> Iterator[State
             for number, tap in enumerate(taps[channel]):
                 to = others[(first + number) % len(others)]
                 after = _made(after, reach.repatch(after, tap, to)) if after else None
-            fed = _made(after, reach.give_feed(after, channel, own)) if after else None
+            fed = _made(after, reach.give_feed(after, after.index.channels[channel], own)) if after else None
             yield from _relieved(fed and _made(fed, reach.repatch(fed, place, channel)), "")
 
 
-def _taps(state: State, channel: str) -> list[str]:
-    """The pole pairs that a channel drives something on, as `R1-1/2`."""
-    pole = pole_or_none(channel)
-    found = state.index.taps.get((pole.amplifier, pole.channel), ()) if pole else ()
-    return [f"{socket.id}/{pair + 1}" for socket, pair, _ in found if state.index.lines_from.get(socket.id)]
+def _taps(state: State, channel: str) -> list[PolePair]:
+    """The pole pairs that a channel drives something on."""
+    place = state.index.channels[channel]
+    found = state.index.taps.get((place.amplifier, place.channel), ())
+    return [PolePair(socket.id, pair) for socket, pair, _ in found if state.index.lines_from.get(socket.id)]
+
+
+def _cabinets_on(state: State, channel: str) -> set[str]:
+    """The cabinets of which something sounds on a channel."""
+    return {state.index.sections[name].cabinet for name in state.heard[channel].voltages}
 
 
 def _moved(state: State, line: str, socket: str) -> Iterator[State]:
@@ -333,7 +335,7 @@ def _linked(state: State, section: str, cabinet: str) -> Iterator[State]:
     order = list(index.cabinets)
     at = order.index(cabinet)
     playing = {
-        name.rpartition(".")[0]
+        index.sections[name].cabinet
         for name, channels in state.where.items()
         if channels and state.heard[channels[0]].feed == task.feeds[section]
     }

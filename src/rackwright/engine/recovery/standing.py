@@ -21,6 +21,7 @@ from rackwright.engine.recovery.failing import failed, named
 from rackwright.engine.recovery.moves import Move, Swap
 from rackwright.model.equipment import Section
 from rackwright.model.index import Index, pole_or_none
+from rackwright.model.places import ChannelPlace, PolePair
 from rackwright.model.rig import Amplifier, Cabinet, Circuit, Feed, Line, Socket, Spare, channel_name
 
 SIMILAR = 0.5
@@ -187,7 +188,7 @@ class State:
     """As of the rig after the moves, but for its `rig`."""
     spares: dict[str, Spare]
     moves: tuple[Move, ...]
-    wiring: frozenset[tuple[str, str, str, str]]
+    wiring: frozenset[tuple[str, ChannelPlace | PolePair | str, str, str]]
     """The keys of the moves of lines, links and mutes: with these a channel's taps say what hangs on it."""
     rank: Rank
     """How good it is, warnings left out."""
@@ -204,7 +205,7 @@ class State:
     """Channels under their lowest load that were not so loaded in the broken rig."""
 
     @property
-    def key(self) -> frozenset[tuple[str, str, str, str]]:
+    def key(self) -> frozenset[tuple[str, ChannelPlace | PolePair | str, str, str]]:
         """Equal for states that the same moves led to, in any order."""
         return frozenset(move.key for move in self.moves)
 
@@ -276,7 +277,8 @@ class State:
             case "amplifier":
                 return {SPARE}
             case "feed" | "pole":
-                return self._used(move.new.removeprefix("-") if move.kind == "pole" else move.place)
+                pole = pole_or_none(move.new) if move.kind == "pole" else None
+                return self._used(pole.name if pole else str(move.place))
             case "line":
                 poles = map(pole_or_none, after.index.sockets[move.new].poles)
                 return set().union(*(self._used(pole.name) for pole in poles if pole))
@@ -353,6 +355,7 @@ def _indexed(index: Index, swaps: Iterable[Swap]) -> Index:
         match new or old:
             case Amplifier() as amplifier:
                 after.amplifiers = {**after.amplifiers, amplifier.id: amplifier}
+                after.channels = after.channels | after.channels_of(amplifier)
             case Cabinet() as cabinet:
                 after.cabinets = {**after.cabinets, cabinet.id: cabinet}
             case Circuit() as circuit:
