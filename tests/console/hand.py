@@ -15,6 +15,7 @@ from textual.pilot import Pilot
 from textual.screen import Screen
 from textual.strip import Strip
 
+from rackwright.console import background
 from rackwright.console.app import Console
 from rackwright.console.glyphs import UNICODE, Glyphs
 from rackwright.console.panes import Pane
@@ -37,6 +38,8 @@ class Hand:
 
     def __init__(self, app: Console, pilot: Pilot[None]) -> None:
         self.app, self.pilot = app, pilot
+        self.bears_faults = False
+        """Whether an error that the app tells and survives is what the test is about."""
 
     # --- doing ---
 
@@ -108,6 +111,8 @@ class Hand:
     async def settle(self) -> None:
         """Wait until every message is dealt with and what it brought is laid out."""
         await settled(self.app)
+        if self.app.faults and not self.bears_faults:
+            raise self.app.faults[0]
 
     # --- looking ---
 
@@ -201,7 +206,10 @@ async def _quiet(app: Typed) -> bool:
     while calm < CALM and app.is_running:
         await asyncio.sleep(0)
         rounds += 1
-        waiting = app._handing_on is not None and not app._handing_on.done()
+        working = bool(background.going_on)
+        if working:  # give the other thread the processor
+            await asyncio.sleep(0.001)
+        waiting = working or (app._handing_on is not None and not app._handing_on.done())
         calm = 0 if waiting or loop._ready else calm + 1  # type: ignore[attr-defined]
     return rounds == calm
 

@@ -10,9 +10,9 @@ from rackwright.store.home import VARIABLE
 _CALL = "from rackwright.cli import main; main()"
 
 
-def console(*arguments: str) -> list[str]:
-    """The command that runs the program under test, installed or not."""
-    return [sys.executable, "-c", _CALL, *arguments]
+def console(*arguments: str, first: str = "") -> list[str]:
+    """The command that runs the program under test, installed or not; `first` is run in it before."""
+    return [sys.executable, "-c", f"{first}\n{_CALL}", *arguments]
 
 
 def environment(home: Path) -> dict[str, str]:

@@ -61,7 +61,7 @@ class Terminal:
         self.process = subprocess.Popen(
             command,
             stdin=slave, stdout=slave, stderr=slave,
-            env={**environment, "TERM": "xterm-256color"},
+            env={"TERM": "xterm-256color", **environment},
             cwd=cwd,
             start_new_session=True,
             preexec_fn=lambda: fcntl.ioctl(0, termios.TIOCSCTTY, 0),
@@ -123,7 +123,11 @@ class Terminal:
 
     def send(self, text: str) -> None:
         """Send text as it is."""
-        os.write(self._master, text.encode())
+        self.send_bytes(text.encode())
+
+    def send_bytes(self, sent: bytes) -> None:
+        """Send bytes, which may be no text."""
+        os.write(self._master, sent)
 
     def resize(self, columns: int, rows: int) -> None:
         """Make the window another size, as a person does by dragging."""
@@ -151,4 +155,7 @@ class Terminal:
         if status is None:
             self.process.kill()
             raise AssertionError(f"the program did not end:\n{self.text}")
+        with contextlib.suppress(Gone):  # what it said last
+            while self._master >= 0 and self.read(0.05):
+                pass
         return status

@@ -116,7 +116,7 @@ async def test_the_key_can_tell_the_changes_since_the_file_as_saved(rig: Rig) ->
         await hand.fill(None, "txt", "pull")
         await hand.choose("file as saved")
         await hand.press("enter")
-        await hand.app.workers.wait_for_complete()
+        await hand.settle()
         await hand.settle()
     text = Path("friday-papers/changes.txt").read_text(encoding="utf-8")
     assert "1 difference" in text

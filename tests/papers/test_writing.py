@@ -168,7 +168,7 @@ async def test_the_key_writes_papers_beside_the_rig_file(rig: Rig) -> None:
         assert "Papers for the crew" in hand.text
         await hand.fill(None, "txt", "patch lines")
         await hand.press("enter")
-        await hand.app.workers.wait_for_complete()
+        await hand.settle()
         await hand.settle()
         assert "Wrote 2 papers" in hand.text
     assert Path("friday-papers/patch.txt").exists()
@@ -184,7 +184,7 @@ async def test_the_key_tells_what_is_wrong_and_leaves_the_folder_alone(rig: Rig)
         await hand.press("up")
         await hand.write("txt")
         await hand.press("enter")
-        await hand.app.workers.wait_for_complete()
+        await hand.settle()
         await hand.settle()
         assert "a folder is needed" in hand.words
     assert Path("friday-papers").read_text() == "mine"

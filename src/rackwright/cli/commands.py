@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from rackwright.units import Temperature
 
 SEVERITY_STATUS = {None: 0, "note": 0, "warn": 1, "stop": 2}
+NO_SCREEN = ("", "dumb", "unknown")
+"""What TERM says of a terminal that only prints."""
 LONGEST_NAME = 60
 """Signs of a name that leads nowhere that are repeated to the user."""
 
@@ -97,31 +99,36 @@ class _Commands(click.Group):
 )
 @click.version_option(__version__, prog_name="rackwright")
 @click.pass_context
-def commands(context: click.Context) -> None:
+def commands(context: click.Context) -> int | None:
     """Build amplifier racks, wire them to loudspeakers, see what the wiring does.
 
     With no command the console opens, on RIG where one is named. RIG is a rig file, or the name of
     a preset.
     """
-    if context.invoked_subcommand is None:
-        context.invoke(open_console)
+    status: int | None = context.invoke(open_console) if context.invoked_subcommand is None else None
+    return status
 
 
 @commands.command("open")
 @click.argument("rig", required=False)
-def open_console(rig: str | None = None) -> None:
+def open_console(rig: str | None = None) -> int:
     """Open the console: build and change a rig by keys."""
     found = opened(rig) if rig else None
-    if not all(stream is not None and stream.isatty() for stream in (sys.stdin, sys.stdout)):
+    # closed ones are None; the screen is drawn on standard error
+    if not all(stream is not None and stream.isatty() for stream in (sys.stdin, sys.stdout, sys.stderr)):
         raise Refusal("The console needs a terminal. Try: rackwright check RIG")
+    if os.environ.get("TERM", "") in NO_SCREEN:
+        raise Refusal(
+            "The console needs a terminal that can place text on a screen, and TERM says that this one can't. "
+            "Set TERM to what it is, such as xterm-256color, or try: rackwright check RIG"
+        )
 
     from rackwright.console.run import run
     from rackwright.store import presets
 
     if found is None or found.file is not None:
-        run(found.file if found else None)
-    else:
-        run(preset=presets.find(rig or ""))
+        return run(found.file if found else None)
+    return run(preset=presets.find(rig or ""))
 
 
 @commands.command()

@@ -1,19 +1,20 @@
 """The app: opens rigs and puts the workplace on the screen. Everything on it belongs to the screens."""
 
-import asyncio
-import signal
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import Self
+from typing import Any, Self
 
+from rich.text import Text
+from textual.actions import ActionParseResult
 from textual.binding import Binding
+from textual.dom import DOMNode
 from textual.driver import Driver
-from textual.events import Resize
+from textual.events import Event, Resize
 from textual.filter import LineFilter
 from textual.scrollbar import ScrollBar, ScrollBarRender
 
 from rackwright.console import documents
-from rackwright.console.dialogs import Question
+from rackwright.console.dialogs import Page, Question
 from rackwright.console.documents import Document
 from rackwright.console.glyphs import Glyphs, fitting
 from rackwright.console.harmless import Harmless
@@ -21,15 +22,22 @@ from rackwright.console.panes import PlainBar
 from rackwright.console.sparing import Painting, Sparing
 from rackwright.console.start import Picked, Start, when_words
 from rackwright.console.strip import under_way
+from rackwright.console.terminal_input import MOST, Listening
 from rackwright.console.typed import Typed
+from rackwright.console.views.row import words
 from rackwright.console.workplace import Workplace
 from rackwright.model.equipment import Equipment
+from rackwright.store import log
 from rackwright.store.journal import JournalError
 from rackwright.store.library import built_in, library
 from rackwright.store.presets import Preset
 from rackwright.store.reading import RigFileError
 
 _HARMLESS = Harmless()
+
+
+class Trouble(Page):
+    """What went wrong inside the program."""
 
 
 class Console(Typed):
@@ -58,19 +66,21 @@ class Console(Typed):
         self.glyphs = glyphs or fitting()
         ScrollBar.renderer = PlainBar if self.glyphs.ascii else ScrollBarRender
         self.path, self.preset = path, preset
-        self.trouble = ""
+        self.library_trouble = ""
+        self.faults: list[Exception] = []
+        """What was raised inside the program and told."""
         self.library = built_in()
 
     def _read_library(self) -> Equipment:
         try:
             return library()
         except RigFileError as error:
-            self.trouble = f"Your equipment library can't be used: {error}"
+            self.library_trouble = f"Your equipment library can't be used: {error}"
             return built_in()
 
     def get_driver_class(self) -> type[Driver]:
         """The driver of this system, made to send only what changed."""
-        return type("SparingDriver", (Sparing, super().get_driver_class()), {})
+        return type("ConsoleDriver", (Sparing, Listening, super().get_driver_class()), {})
 
     def get_line_filters(self) -> Sequence[LineFilter]:
         """What every line drawn goes through."""
@@ -85,10 +95,75 @@ class Console(Typed):
         self.painting.forget()
         self.screen.refresh()
 
+    # --- what must not happen ---
+
+    def trouble(self, doing: str, error: Exception) -> None:
+        """Say that something inside the program went wrong, and go on: the rig is as it was, and in the journal."""
+        self.faults.append(error)
+        self.tell(log.sentence(doing, error))
+
+    def tell(self, text: str) -> None:
+        """Say what went wrong on the screen in front, whichever it is."""
+        if callable(say := getattr(self.screen, "say", None)):
+            say(text, "bold red")
+        elif not isinstance(self.screen, Trouble):
+            self.push_screen(Trouble("Something went wrong", [words(text)], self.glyphs))
+
+    async def run_action(
+        self,
+        action: "str | ActionParseResult",
+        default_namespace: DOMNode | None = None,
+        namespaces: Mapping[str, DOMNode] | None = None,
+    ) -> bool:
+        """Do what a key stands for; what that raises is told."""
+        try:
+            return await super().run_action(action, default_namespace, namespaces)
+        except Exception as error:
+            self.trouble(f'the key\'s "{action if isinstance(action, str) else action[1]}"', error)
+            return True
+
+    def push_screen(self, screen: Any, callback: Any = None, *args: Any, **options: Any) -> Any:
+        """Show a screen; what is done with its answer may raise, which is told."""
+        return super().push_screen(screen, callback and self._guarded(callback), *args, **options)
+
+    def _guarded(self, callback: Callable[[Any], Any]) -> Callable[[Any], Any]:
+        def guarded(answer: Any) -> None:
+            try:
+                callback(answer)
+            except Exception as error:
+                self.trouble("what the answer sets off", error)
+
+        return guarded
+
+    def _fatal_error(self) -> None:
+        """Nothing can go on: end with a sentence, not with a screen of code; the journal holds the work."""
+        error = self._exception or RuntimeError()
+        told = f"{log.sentence('the console', error)} Start it again: it offers the work that was not saved."
+        self._exit_renderables.append(Text(told))
+        self._close_messages_no_wait()
+
+    @property
+    def crashed(self) -> bool:
+        """Whether it ended because nothing could go on."""
+        return self._exception is not None
+
+    def give_terminal_back(self) -> None:
+        """Leave the terminal as it was, from any thread: the screen's own does not answer."""
+        if self._driver is not None:
+            self._driver.stop_application_mode()
+            self._driver.close()
+
     def on_ready(self) -> None:
         """The first screen stands."""
         if self.on_first_screen is not None:
             self.call_after_refresh(self.on_first_screen)
+
+    async def on_event(self, event: Event) -> None:
+        """A window of no size, or larger than any screen, is a wrong report."""
+        if isinstance(event, Resize):
+            columns, rows = (min(max(1, cells), MOST) for cells in event.size)
+            event = Resize.from_dimensions((columns, rows), None)
+        await super().on_event(event)
 
     def on_resize(self, event: Resize) -> None:
         """What stands on the screen after the window changed is the terminal's to know."""
@@ -98,8 +173,6 @@ class Console(Typed):
         """Open the rig asked for, or show the start."""
         self.theme = "ansi-dark"
         self.set_class(self.glyphs.ascii, "ascii")
-        for number in (signal.SIGHUP, signal.SIGTERM):
-            asyncio.get_running_loop().add_signal_handler(number, self.exit)  # it wakes a loop that sleeps
         if self.preset is not None:
             preset = self.preset
             self._try(lambda: documents.from_preset(preset))
@@ -147,9 +220,6 @@ class Console(Typed):
         try:
             document = opener()
         except (RigFileError, JournalError, OSError) as error:
-            from rackwright.console.dialogs import Page
-            from rackwright.console.views.row import words
-
             said = [words(line) for line in str(error).splitlines()]
             self.push_screen(Page("This can't be opened", said, self.glyphs), lambda _: self._start_if_bare())
             return
@@ -159,7 +229,9 @@ class Console(Typed):
         self.library = self._read_library()
         workplace = Workplace(document, self.library, self.glyphs, self.open_another)
         self.push_screen(workplace)
-        trouble = " ".join(filter(None, (self.trouble, document.lock.trouble if document.lock else "")))
+        trouble = " ".join(
+            filter(None, (self.library_trouble, document.lock.trouble if document.lock else ""))
+        )
         notes = document.session.rig.notes.strip().partition("\n")[0]
         listed = under_way(document.session.rig)
         if listed:

@@ -6,6 +6,7 @@ goes from one widget to another: opening a dialog painted up to eight times. Wha
 
 from typing import ClassVar, Generic
 
+from textual.message import Message
 from textual.reactive import Reactive
 from textual.screen import Screen, ScreenResultType
 from textual.widget import Widget
@@ -20,6 +21,13 @@ class Calm(Screen[ScreenResultType], Generic[ScreenResultType]):
     focused: Reactive[Widget | None] = Reactive(None, repaint=False)  # widgets paint their own focus
     _unpainted = False
     _put_off = 0
+
+    async def _dispatch_message(self, message: Message) -> None:
+        """Handle a message; what a handler raises is told, and the screen goes on taking the next."""
+        try:
+            await super()._dispatch_message(message)
+        except Exception as error:
+            self.app.trouble("showing this", error)  # type: ignore[attr-defined]
 
     def _compositor_refresh(self) -> None:
         """Keep in mind that there is something to paint; what of it changed the compositor knows."""

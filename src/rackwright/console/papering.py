@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from rackwright.console.background import begin
 from rackwright.console.fields import Choice, FieldError, Option, Words
 from rackwright.console.forms import Form
 from rackwright.engine.assess import Assessed, assess
@@ -63,31 +64,30 @@ def ask_for_papers(workplace: "Workplace") -> None:
             return
         folder = Path(given["folder"]).expanduser()
         workplace.say(f"Writing papers into {folder} …")
-        workplace.run_worker(
-            lambda: _write(workplace, assessment, folder, given, saved),
-            thread=True,
+        begin(
+            workplace.app,
+            "writing papers",
+            lambda: _write(assessment, folder, given, saved),
+            lambda said: workplace.say(*said),
+            lambda said: workplace.say(said, "bold red"),
         )
 
     workplace.app.push_screen(Form("Papers for the crew", fields, values, workplace.glyphs), done)
 
 
 def _write(
-    workplace: "Workplace",
-    assessment: Assessed,
-    folder: Path,
-    given: Mapping[str, Any],
-    saved: Rig | None,
-) -> None:
+    assessment: Assessed, folder: Path, given: Mapping[str, Any], saved: Rig | None
+) -> tuple[str, str]:
+    """Write them; what to say of it, and how."""
     from rackwright.papers.writing import told, write_papers
 
     try:
         earlier = _rig_of(given["since"], saved)
         since = assess(earlier) if earlier is not None else None
         done = write_papers(assessment, folder, given["sheets"], given["formats"], since=since)
-        said, style = told(done, folder), ""
+        return told(done, folder), ""
     except (SaveError, RigFileError) as error:
-        said, style = str(error), "bold red"
-    workplace.app.call_from_thread(workplace.say, said, style)
+        return str(error), "bold red"
 
 
 def _earlier(has_file: bool) -> Callable[[Mapping[str, Any]], Sequence[Option]]:

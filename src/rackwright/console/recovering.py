@@ -5,7 +5,7 @@ hold here as they do there, and the show lock lets them through.
 """
 
 import datetime
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import ComposeResult
@@ -15,6 +15,7 @@ from textual.events import Resize
 from textual.widgets import Static
 
 from rackwright.console import strip
+from rackwright.console.background import begin
 from rackwright.console.calm import Calm
 from rackwright.console.dialogs import Picker, Question
 from rackwright.console.fields import Option
@@ -25,7 +26,7 @@ from rackwright.console.session import kind_of
 from rackwright.console.strip import Foot
 from rackwright.console.tables import BACK, HELP, LEAST, REDO, UNDO, RigTable, bindings
 from rackwright.console.views import recovery as view
-from rackwright.console.views.row import Row, heading, words
+from rackwright.console.views.row import Row, heading, words, wrap
 from rackwright.engine import recovery
 from rackwright.engine.recovery import PLANS, Plan, Recovery
 from rackwright.model import edit
@@ -155,27 +156,16 @@ class Plans(Calm[None]):
     def __init__(self, workplace: "Workplace") -> None:
         super().__init__(classes="ascii" if workplace.glyphs.ascii else None)
         self.workplace, self.glyphs = workplace, workplace.glyphs
-        self._found: Recovery | None = None
-
-    @property
-    def takes_keys(self) -> bool:
-        """Whether the plans stand there."""
-        return self._found is not None
-
-    @property
-    def found(self) -> Recovery:
-        """The plans for what has failed and has none yet, looked for once."""
-        if self._found is None:
-            session = self.workplace.session
-            standing = recovery.standing(session.rig)
-            self._found = recovery.recover(session.rig, prior=session.assessment, standing=standing)
-        return self._found
+        self.found: Recovery | None = None
+        """The plans for what has failed and has none yet; None while they are looked for."""
+        self.takes_keys = False
+        """Whether the plans stand there, or that there are none."""
 
     @property
     def failed(self) -> tuple[str, ...]:
         """What they are for, as a person names it."""
         rig = self.workplace.session.rig
-        return recovery.named(rig, recovery.unplanned(rig) or self.found.failed)
+        return recovery.named(rig, recovery.unplanned(rig) or (self.found.failed if self.found else ()))
 
     def compose(self) -> ComposeResult:
         """The list; below it what the plan does and, where there is room, its steps."""
@@ -200,6 +190,34 @@ class Plans(Calm[None]):
         )
         self.does.can_focus = self.steps.can_focus = False
         self.plans.focus()
+        self._say_keys([BACK])
+        rig, prior = self.workplace.session.rig, self.workplace.session.assessment
+        begin(
+            self.app,
+            "the search for plans",
+            lambda: recovery.recover(rig, prior=prior, standing=recovery.standing(rig)),
+            self._show_found,
+            self._show_failure,
+        )
+
+    def _show_found(self, found: Recovery) -> None:
+        """Show the plans; leave where nothing is lost."""
+        self.found, self.takes_keys = found, True
+        if found.lost:
+            self.redraw()
+        elif self.is_current:
+            self.workplace.say(f"{', '.join(self.failed)} marked failed: nothing is silent for it.")
+            self.dismiss()
+
+    def _show_failure(self, told: str) -> None:
+        """Nothing was found: that stands there until it is left; what failed stays marked."""
+        self.takes_keys = True
+        self.plans.entitle("No plans")
+        self.plans.show(lambda width: _read_only([words(part, "stop") for part in wrap(told, width)]))
+
+    def _say_keys(self, commands: Sequence[Command]) -> None:
+        said = strip.keys(list(commands), self.workplace.session, self.app.size.width)
+        self.query_one("#keys", Foot).say(said)
 
     def on_resize(self, event: Resize) -> None:
         """The steps beside what the plan does, or below it."""
@@ -209,8 +227,8 @@ class Plans(Calm[None]):
 
     def on_pane_selected(self, message: Pane.Selected) -> None:
         """Another plan."""
-        if message.pane is self.plans and self._found is not None:
-            self._draw_plan()
+        if message.pane is self.plans and self.found is not None:
+            self._draw_plan(self.found)
             self.does.to_top()
             self.steps.to_top()
 
@@ -218,29 +236,24 @@ class Plans(Calm[None]):
         """A double click takes it."""
         self.action_take()
 
-    @property
-    def plan(self) -> Plan:
+    def _plan(self, found: Recovery) -> Plan:
         """The plan under the cursor."""
         place = self.plans.place
-        return self.found.plans[int(place) if place else 0]
+        return found.plans[int(place) if place else 0]
 
     def redraw(self) -> None:
-        """Show the list and the plan; leave where nothing is lost."""
-        if not self.found.lost:
-            self.workplace.say(f"{', '.join(self.failed)} marked failed: nothing is silent for it.")
-            self.dismiss()
-            return
-        self.plans.entitle(view.failed(self.found, self.failed))
+        """Show the list and the plan."""
         found = self.found
+        if found is None or not found.lost or self not in self.app.screen_stack:
+            return
+        self.plans.entitle(view.failed(found, self.failed))
         self.plans.show(lambda width: view.plans(found, width))
-        self.query_one("#strip", Foot).say([(view.sure(self.found), "dim")])
-        self.query_one("#keys", Foot).say(
-            strip.keys(list(self.KEYS), self.workplace.session, self.size.width)
-        )
-        self._draw_plan()
+        self.query_one("#strip", Foot).say([(view.sure(found), "dim")])
+        self._say_keys(self.KEYS)
+        self._draw_plan(found)
 
-    def _draw_plan(self) -> None:
-        found, plan, beside = self.found, self.plan, bool(self.steps.display)
+    def _draw_plan(self, found: Recovery) -> None:
+        plan, beside = self._plan(found), bool(self.steps.display)
 
         def steps(width: int) -> list[Row]:
             return _read_only([*view.steps(plan.checklist, width), *view.caution(width)])
@@ -265,10 +278,11 @@ class Plans(Calm[None]):
 
     def action_take(self) -> None:
         """Take the plan as one edit, and show its checklist."""
-        if not self.found.lost:
+        found = self.found
+        if found is None or not found.lost:
             return
-        plan, now = self.plan, stamp(datetime.datetime.now())
-        number = self.found.plans.index(plan) + 1
+        plan, now = self._plan(found), stamp(datetime.datetime.now())
+        number = found.plans.index(plan) + 1
         workplace = self.workplace
         self.dismiss()
         taken = recovery.take(plan, now)

@@ -9,20 +9,23 @@ import asyncio
 import gc
 import importlib
 import os
-import selectors
+import signal
+import sys
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
-from types import SimpleNamespace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from rackwright.console.app import Console
     from rackwright.store.presets import Preset
 
 FRAMES = "240"
 """A second. Nothing moves by itself here, so this is no work, only a shorter wait; a slow link still gets one frame a key."""
 ESCAPE = "50"
 """Milliseconds to wait after an escape for the rest of a key, which a link seldom parts (common practice, no source)."""
-LOOK = 0.02
-"""Seconds from one look to the next whether that time is over; the toolkit's tenth made escape the slowest key."""
 SELDOM = (20_000, 20, 20)
 """How much must come and go before the search; the values of a rig form no cycles, only screens do."""
 LATER = (
@@ -39,36 +42,61 @@ LATER = (
 """What the console loads only for a key of its own, the soonest wanted first."""
 PAUSE = 0.01
 """Seconds in which a key comes between two of them."""
+CRASHED = 70
+"""Exit status where the program itself is at fault: EX_SOFTWARE of sysexits.h."""
+LAST = 3.0
+"""Seconds from a signal that ends the console until it ends whatever still goes on."""
 
 _loading: set[asyncio.Task[None]] = set()
 """Held here because asyncio holds its tasks only weakly."""
 
 
-def run(path: Path | None = None, preset: "Preset | None" = None) -> None:
-    """Run the console on a rig file, on a preset as a new rig, or from the start."""
+def run(path: Path | None = None, preset: "Preset | None" = None) -> int:
+    """Run the console on a rig file, on a preset as a new rig, or from the start; its exit status."""
     gc.disable()
     os.environ.setdefault("TEXTUAL_FPS", FRAMES)
     os.environ.setdefault("ESCDELAY", ESCAPE)
-    from rackwright.console.app import Console
+    try:
+        from rackwright.console.app import Console
 
-    look_often()
-    Console(path, preset, on_first_screen=begin_loading).run()
+        console = Console(path, preset, on_first_screen=begin_loading)
+        with ending(console):
+            console.run()
+    except Exception as error:
+        from rackwright.store import log
+
+        print(log.sentence("the console", error), file=sys.stderr)
+        return CRASHED
+    return CRASHED if console.crashed else console.return_code or 0
 
 
-class _Looking(selectors.SelectSelector):
-    """Waits for keys, but not past the next look."""
+@contextmanager
+def ending(console: "Console") -> Iterator[None]:
+    """Have HUP and TERM end the console whatever it is at: in good order, else, a little later, at once.
 
-    def select(self, timeout: float | None = None) -> list[tuple[selectors.SelectorKey, int]]:
-        """What is there to be read."""
-        return super().select(LOOK if timeout is None else min(timeout, LOOK))
+    The status is the shell's for a signal, 128 and its number.
+    """
 
+    def end(number: int, _frame: Any) -> None:
+        threading.Thread(target=at_last, args=(number,), daemon=True).start()
+        if console._loop is not None:
+            console._loop.call_soon_threadsafe(lambda: console.exit(return_code=128 + number))
 
-def look_often() -> None:
-    """Have the toolkit's thread that reads keys wait no longer than `LOOK`: it has no setting for that."""
-    from textual.drivers import linux_driver
+    def at_last(number: int) -> None:
+        time.sleep(LAST)
+        with suppress(Exception):  # as much of the terminal as can be given back, in a second at most
+            restoring = threading.Thread(target=console.give_terminal_back, daemon=True)
+            restoring.start()
+            restoring.join(1)
+        os._exit(128 + number)
 
-    waiting = SimpleNamespace(SelectSelector=_Looking, EVENT_READ=selectors.EVENT_READ)
-    vars(linux_driver)["selectors"] = waiting
+    numbers = (signal.SIGHUP, signal.SIGTERM)
+    before = [signal.signal(number, end) for number in numbers]
+    try:
+        yield
+    finally:
+        for number, handler in zip(numbers, before, strict=True):
+            signal.signal(number, handler)
 
 
 def begin_loading() -> None:
@@ -82,6 +110,10 @@ async def load_later() -> None:
         for name in LATER:
             await asyncio.sleep(PAUSE)
             importlib.import_module(f"rackwright.console.{name}")
+    except Exception as error:  # the key that needs it says so; here is what for
+        from rackwright.store import log
+
+        log.note("loading what keys ask for", error)
     finally:
         gc.freeze()
         gc.set_threshold(*SELDOM)

@@ -6,6 +6,7 @@ nothing of what keys mean.
 """
 
 import asyncio
+import time
 from collections import deque
 from typing import Any
 
@@ -18,7 +19,10 @@ _ROUNDS = 2
 _PATIENCE = 1.0
 """Seconds to wait for one that is just closing and will not answer."""
 _MOMENT = 0.005
-"""Seconds from one look to the next at a screen that says by `takes_keys` that it has something to reckon first."""
+"""Seconds from one look to the next at a screen that says by `takes_keys` that it has something to work out first."""
+_LEAVE = ("escape", "ctrl+q", "ctrl+c")
+_GRACE = 1.0
+"""Seconds after which escape passes the keys typed before it to such a screen."""
 
 
 class Typed(App[Any]):
@@ -34,7 +38,7 @@ class Typed(App[Any]):
         if not isinstance(event, Key | Paste) or event.is_forwarded:
             await super().on_event(event)
             return
-        self._typed += _apart(event)
+        self._typed.append(event)
         if self._handing_on is None or self._handing_on.done():
             self._handing_on = asyncio.create_task(self._hand_on())
 
@@ -44,7 +48,7 @@ class Typed(App[Any]):
                 await super().on_event(self._typed.popleft())
                 await self._settled()
             except Exception as error:
-                self._handle_exception(error)
+                self.trouble("a key", error)
 
     async def _settled(self) -> None:
         """Wait until all that the key set off is done, and a screen that it brought up takes keys."""
@@ -54,18 +58,24 @@ class Typed(App[Any]):
             for _ in range(_ROUNDS):
                 for node in (self.focused or self.screen).ancestors_with_self:
                     await _passed(node)
+            since = time.monotonic()
             while self.is_running and not getattr(self.screen, "takes_keys", True):
+                if self._escapes(time.monotonic() - since > _GRACE):
+                    return
                 await asyncio.sleep(_MOMENT)
 
+    def _escapes(self, at_once: bool) -> bool:
+        """Whether escape is the next key, or, with `at_once`, is made it: a screen that waits can always be left."""
+        escape = next((i for i, e in enumerate(self._typed) if isinstance(e, Key) and e.key in _LEAVE), None)
+        if escape is None or (escape and not at_once):
+            return False
+        for _ in range(escape):
+            self._typed.popleft()
+        return True
 
-def _apart(event: Key | Paste) -> tuple[Key | Paste, ...]:
-    """Escape and a letter close behind it look like Alt and the letter to a terminal; here they are what they were.
-
-    Nothing here is done with Alt, and a letter that stays in a form, instead of leaving it, is applied with it.
-    """
-    if isinstance(event, Key) and event.key.startswith("alt+") and event.character:
-        return Key("escape", "\x1b"), Key(event.character, event.character)
-    return (event,)
+    def trouble(self, doing: str, error: Exception) -> None:
+        """Something raised what it should not have."""
+        raise NotImplementedError
 
 
 async def _passed(node: DOMNode) -> None:

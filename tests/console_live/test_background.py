@@ -1,0 +1,128 @@
+"""Work behind the screen that raises or never ends: said, noted, left by a key, and ended by the system's signals."""
+
+import signal
+from pathlib import Path
+
+import pytest
+
+from rackwright.store import journal, lock, presets
+
+from .running import console, environment
+from .terminal import Terminal
+
+RAISES = "import rackwright.engine.recovery as r\ndef broken(*_, **__): raise KeyError('A14.3')\nr.recover = broken"
+HANGS = (
+    "import rackwright.engine.recovery as r\ndef endless(*_, **__):\n while True: pass\nr.recover = endless"
+)
+BLOCKS = "import rackwright.console.workplace as w\ndef endless(*_):\n while True: pass\nw.Workplace.action_keep = endless"
+FAILS = "import rackwright.console.workplace as w\ndef broken(*_): raise KeyError('A14.3')\nw.Workplace.{} = broken"
+
+
+@pytest.fixture
+def file(tmp_path: Path) -> Path:
+    path = tmp_path / "venue.toml"
+    presets.copy_out("small-room", path)
+    return path
+
+
+def started(file: Path, home: Path, first: str) -> Terminal:
+    terminal = Terminal(console(str(file), first=first), environment(home), columns=120, rows=36)
+    terminal.until(lambda text: "? help" in text or "unsaved work" in text)
+    return terminal
+
+
+def fail(terminal: Terminal) -> None:
+    terminal.press("/", "A1 amplifier", "enter", "f")
+
+
+def test_a_search_that_raises_says_so_and_can_be_left_also_once_recovered(file: Path, home: Path) -> None:
+    with started(file, home, RAISES) as terminal:
+        fail(terminal)
+        told = terminal.until("The search for plans failed: KeyError ('A14.3')")
+        assert "log.txt" in " ".join(told.split())
+        terminal.press("enter", "escape")
+        terminal.until("It stays marked failed")
+        terminal.end(signal.SIGKILL)
+    log = (home / "log.txt").read_text()
+    assert "the search for plans" in log
+    assert "KeyError: 'A14.3'" in log
+    with started(file, home, RAISES) as terminal:
+        terminal.press("r")
+        terminal.until("unsaved")
+        terminal.press("R")
+        terminal.until("The search for plans failed")
+        terminal.press("escape")
+        terminal.until("It stays marked failed")
+
+
+def test_a_search_without_an_end_is_left_by_escape_also_behind_other_keys(file: Path, home: Path) -> None:
+    with started(file, home, HANGS) as terminal:
+        fail(terminal)
+        terminal.until("Looking for plans")
+        terminal.press("escape")
+        terminal.until("It stays marked failed")
+        terminal.press("R")
+        terminal.until("Looking for plans")
+        terminal.press("down", "enter", "down", "escape")
+        terminal.until("It stays marked failed")
+        terminal.press("?")
+        terminal.until("Keys")
+
+
+@pytest.mark.parametrize("number", [signal.SIGHUP, signal.SIGTERM], ids=lambda number: number.name)
+@pytest.mark.parametrize("first", [HANGS, BLOCKS], ids=["behind the screen", "in the screen's own thread"])
+def test_a_signal_ends_it_whatever_it_is_at(
+    number: signal.Signals, first: str, file: Path, home: Path
+) -> None:
+    with started(file, home, first) as terminal:
+        if first == HANGS:
+            fail(terminal)
+            terminal.until("Looking for plans")
+        else:
+            terminal.press("k")
+            terminal.settled()
+        assert terminal.end(number) == 128 + number
+        assert terminal.taken.rfind(b"\x1b[?1049l") > terminal.taken.rfind(b"\x1b[?1049h"), (
+            "the terminal is given back"
+        )
+    taken = lock.acquire(file)
+    assert isinstance(taken, lock.Lock)
+    taken.release()
+    assert not any(found.owner_alive for found in journal.recoverable())
+
+
+@pytest.mark.parametrize(
+    ("broken", "keys"),
+    [("action_keep", "k"), ("go_to", "/A1\r"), ("on_paste", "\x1b[200~3 m\x1b[201~"), ("action_help", "?")],
+)
+def test_a_key_that_raises_says_so_and_the_next_is_heard(
+    broken: str, keys: str, file: Path, home: Path
+) -> None:
+    with started(file, home, FAILS.format(broken)) as terminal:
+        for _ in range(2):
+            terminal.send(keys)
+            terminal.until("failed: KeyError ('A14.3')")
+            terminal.press("escape")
+            terminal.until(lambda text: "KeyError" not in text)
+        terminal.press("v")
+        terminal.until("Findings")
+        terminal.press("escape", "q")
+        assert terminal.process.wait(20) == 0
+
+
+def test_what_can_t_go_on_ends_with_a_sentence_and_a_status_and_keeps_the_work(
+    file: Path, home: Path
+) -> None:
+    first = "import rackwright.console.panes as p\nwhole = p.Pane.render_line\n"
+    first += "def broken(self, y):\n if '!' in self._title: raise KeyError('A14.3')\n return whole(self, y)\n"
+    first += "p.Pane.render_line = broken"
+    with started(file, home, first) as terminal:
+        terminal.press("t", "Settings", "enter")
+        terminal.until("Notes")
+        terminal.press("end", "!", "enter")
+        assert terminal._ended() == 70
+        told = bytes(terminal.taken).rpartition(b"\x1b[?1049l")[2].decode()
+        assert "The console failed: KeyError ('A14.3')." in told
+        assert "Traceback" not in told
+    (found,) = journal.recoverable()
+    assert found.rig().name.endswith("!")
