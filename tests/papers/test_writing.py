@@ -155,7 +155,40 @@ def test_a_list_that_cant_be_read_makes_every_file_foreign(tmp_path: Path) -> No
         bundle.write(tmp_path / "p", {"a.txt": b"2"})
     assert (tmp_path / "p" / "a.txt").read_bytes() == b"1"
     assert bundle.write(tmp_path / "p", {"b.txt": b"2"}).new == ("b.txt",)
-    assert set(json.loads((tmp_path / "p" / bundle.LIST).read_text())) == {"b.txt"}
+    assert set(json.loads((tmp_path / "p" / bundle.LIST).read_text())["files"]) == {"b.txt"}
+
+
+def test_a_folder_holds_one_revision(tmp_path: Path) -> None:
+    """What is ours goes, what was changed or is another's stays; what was changed is named."""
+    folder = tmp_path / "p"
+    bundle.write(folder, {"patch.txt": b"1", "lines.txt": b"1", "test.csv": b"1"}, "aa")
+    assert bundle.write(folder, {"pull.txt": b"1"}, "aa").removed == ()
+    (folder / "test.csv").write_text("filled in")
+    (folder / "notes.txt").write_text("mine")
+    written = bundle.write(folder, {"patch.txt": b"2"}, "bb")
+    assert (written.replaced, written.stale) == (("patch.txt",), ("test.csv",))
+    assert set(written.removed) == {"lines.txt", "pull.txt"}
+    assert {path.name for path in folder.iterdir()} == {"patch.txt", "test.csv", "notes.txt", bundle.LIST}
+    assert (folder / "test.csv").read_text() == "filled in"
+
+
+def test_a_list_that_names_a_file_elsewhere_removes_nothing_there(tmp_path: Path) -> None:
+    (tmp_path / "mine.txt").write_bytes(b"1")
+    bundle.write(tmp_path / "p", {"a.txt": b"1"}, "aa")
+    digest = json.loads((tmp_path / "p" / bundle.LIST).read_text())["files"]["a.txt"]
+    listed = {"revision": "aa", "files": {"../mine.txt": digest, str(tmp_path / "mine.txt"): digest}}
+    (tmp_path / "p" / bundle.LIST).write_text(json.dumps(listed))
+    assert bundle.write(tmp_path / "p", {"b.txt": b"2"}, "bb").removed == ()
+    assert (tmp_path / "mine.txt").exists()
+
+
+def test_older_sheets_are_removed_and_named(capsys: pytest.CaptureFixture[str], rig: Rig) -> None:
+    rigfile.save(rig, "a.toml")
+    rigfile.save(replace(rig, name="Another"), "b.toml")
+    run(capsys, "papers", "a.toml", "--out", "p", "--only", "patch,lines", "--format", "txt")
+    _, out, _ = run(capsys, "papers", "b.toml", "--out", "p", "--only", "patch", "--format", "txt")
+    assert "Removed sheets of an earlier revision: lines.txt." in out
+    assert not Path("p/lines.txt").exists()
 
 
 # --- the console ------------------------------------------------------------------------------------------

@@ -54,7 +54,7 @@ def write_papers(
     made = sheets(assessment, stock, names)
     if since is not None:
         made = (changes_sheet(since, assessment, _named(since.index.rig)), *made)
-    return Done(bundle.write(folder, files(made, header, formats)), header.revision)
+    return Done(bundle.write(folder, files(made, header, formats), header.revision), header.revision)
 
 
 def _named(rig: Rig) -> str:
@@ -66,7 +66,15 @@ def told(done: Done, folder: str | os.PathLike[str]) -> str:
     written = done.written
     count = len(written.new) + len(written.replaced)
     files_ = "1 paper" if count == 1 else f"{count} papers"
-    said = f"Wrote {files_} of revision {done.revision} into {os.fspath(folder)}."
-    if not written.replaced:
-        return said
-    return f"{said} Replaced earlier ones: {', '.join(written.replaced)}. Throw away what was printed from those."
+    said = [f"Wrote {files_} of revision {done.revision} into {os.fspath(folder)}."]
+    if written.replaced:
+        said.append(
+            f"Replaced earlier ones: {', '.join(written.replaced)}. Throw away what was printed from those."
+        )
+    if written.removed:
+        said.append(f"Removed sheets of an earlier revision: {', '.join(written.removed)}.")
+    if written.stale:
+        said.append(
+            f"STALE, of an earlier revision and changed since, so left alone: {', '.join(written.stale)}. Move them away."
+        )
+    return " ".join(said)

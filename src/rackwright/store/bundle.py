@@ -16,7 +16,7 @@ from rackwright.store import atomic, files
 from rackwright.store.atomic import SaveError
 
 LIST = ".rackwright-papers.json"
-"""File name → SHA-256 of what was written."""
+"""The revision that the files are of, and file name → SHA-256 of what was written."""
 _SHOWN = 5
 
 
@@ -25,11 +25,17 @@ class Written(NamedTuple):
 
     new: tuple[str, ...]
     replaced: tuple[str, ...]
+    removed: tuple[str, ...] = ()
+    """Files of an earlier revision that stood there as they were written."""
+    stale: tuple[str, ...] = ()
+    """Files of an earlier revision that were changed since, and so left alone."""
 
 
-def write(folder: str | os.PathLike[str], files: Mapping[str, bytes]) -> Written:
+def write(folder: str | os.PathLike[str], files: Mapping[str, bytes], revision: str = "") -> Written:
     """Write the files into the folder, making it where it is missing.
 
+    A folder holds one revision: what was written there of another and is not written anew is removed, or, where it was
+    changed since, left and named.
     Raises SaveError before anything is written where a file of one of the names isn't ours, or was changed since;
     SaveError also where the system refuses, each file then being wholly the old or wholly the new one.
     """
@@ -42,7 +48,7 @@ def write(folder: str | os.PathLike[str], files: Mapping[str, bytes]) -> Written
         raise atomic.save_error(where, error) from None
     if os.path.islink(where / LIST):
         raise SaveError(where, f"{LIST} there is a link", "Remove it, or name another folder.")
-    known = _known(where / LIST)
+    earlier, known = _known(where / LIST)
     present = {name: digest for name in files if (digest := _digest(where / name)) is not None}
     foreign = [
         name for name, digest in present.items() if digest != known.get(name) and digest != _sha(files[name])
@@ -53,13 +59,38 @@ def write(folder: str | os.PathLike[str], files: Mapping[str, bytes]) -> Written
         )
         reason = f"{shown} there {'is' if len(foreign) == 1 else 'are'} not as this program wrote {'it' if len(foreign) == 1 else 'them'}"
         raise SaveError(where, reason, "Move it away, or name another folder.")
-    made = known | {name: _sha(content) for name, content in files.items()}
     for name, content in files.items():
         atomic.write(where / name, content)
+    removed, stale = (
+        _cleared(where, {n: d for n, d in known.items() if n not in files})
+        if earlier != revision
+        else ((), ())
+    )
+    kept = {name: digest for name, digest in known.items() if name not in removed and name not in stale}
+    made = {"revision": revision, "files": kept | {name: _sha(content) for name, content in files.items()}}
     atomic.write(where / LIST, json.dumps(made, indent=1, sort_keys=True).encode())
     return Written(
-        tuple(name for name in files if name not in present), tuple(name for name in files if name in present)
+        tuple(name for name in files if name not in present),
+        tuple(name for name in files if name in present),
+        removed,
+        stale,
     )
+
+
+def _cleared(where: Path, known: Mapping[str, str]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Remove those files that are still as they were written; which were removed, and which stand there otherwise."""
+    removed, stale = [], []
+    for name, digest in known.items():
+        found = _digest(where / name)
+        if found == digest:
+            try:
+                (where / name).unlink()
+            except OSError as error:
+                raise atomic.save_error(where / name, error) from None
+            removed.append(name)
+        elif found is not None:
+            stale.append(name)
+    return tuple(removed), tuple(stale)
 
 
 def _sha(content: bytes) -> str:
@@ -79,10 +110,20 @@ def _digest(path: Path) -> str | None:
         return ""
 
 
-def _known(path: Path) -> dict[str, str]:
-    """What was written there before; nothing where there is no list, or one that can't be read."""
+def _known(path: Path) -> tuple[str, dict[str, str]]:
+    """The revision and the files that were written there before; nothing where there is no list, or none to be read.
+
+    A list of the first format is file name → SHA-256, of no revision that is known.
+    """
     with contextlib.suppress(OSError, ValueError, RecursionError):
         listed = json.loads(files.read(path))
         if isinstance(listed, dict):
-            return {name: digest for name, digest in listed.items() if isinstance(digest, str)}
-    return {}
+            revision, named = listed.get("revision"), listed.get("files", listed)
+            if isinstance(named, dict):
+                return str(revision), {n: d for n, d in named.items() if isinstance(d, str) and _plain(n)}
+    return "", {}
+
+
+def _plain(name: str) -> bool:
+    """Whether it names a file of the folder itself."""
+    return name not in ("", ".", "..") and not set(name) & {"/", "\\", "\0"}
