@@ -36,24 +36,24 @@ def width(text: str, style: str, size: float) -> float:
 MM_PER_POINT = 25.4 / 72
 
 
+class SignError(ValueError):
+    """A text holds a sign that the typeface lacks: any other in its place would name another thing."""
+
+    def __init__(self, sign: str, text: str) -> None:
+        shown = f"{sign} (U+{ord(sign):04X})" if sign.isprintable() else f"U+{ord(sign):04X}"
+        super().__init__(f'the typeface of the PDFs has no {shown}, which stands in "{text}"')
+
+
 @functools.lru_cache(maxsize=16384)
 def printable(text: str) -> str:
-    """The text with every sign one that the typeface has: without its accents, or a question mark, where it must be."""
+    """The text as it is printed: composed, all white space single. Raises SignError where a sign can't be printed."""
     known = _advances(REGULAR)
-    kept = unicodedata.normalize("NFC", text)
-    shown = "".join(
-        sign if (ord(sign) in known and sign.isprintable()) or sign == "\u00a0" else _nearest(sign)
-        for sign in kept
-    )
+    composed = unicodedata.normalize("NFC", text)
+    shown = "".join(" " if sign.isspace() and sign != "\u00a0" else sign for sign in composed)
+    for sign in shown:
+        if ord(sign) not in known or not (sign.isprintable() or sign == "\u00a0"):
+            raise SignError(sign, text)
     return " ".join(part for part in shown.split(" ") if part)
-
-
-def _nearest(sign: str) -> str:
-    if sign.isspace():
-        return " "
-    if unicodedata.category(sign).startswith("C"):
-        return ""
-    return unicodedata.normalize("NFKD", sign).encode("ascii", "ignore").decode() or "?"
 
 
 def wrapped(text: str, style: str, size: float, room: float) -> list[str]:

@@ -13,7 +13,9 @@ from rackwright.model.rig import Rig
 from rackwright.papers.changes import changes_sheet
 from rackwright.papers.document import Header
 from rackwright.papers.sheaf import files, sheets
+from rackwright.papers.typeface import SignError
 from rackwright.store import bundle, rigfile
+from rackwright.store.atomic import SaveError
 from rackwright.store.bundle import Written
 from rackwright.store.stock import own_stock
 
@@ -46,7 +48,7 @@ def write_papers(
     """Write the sheets of those names (all where none is named) into the folder, dated `day`, by default today.
 
     With `since`, before them what changed since that rig; a name that is none of MAKERS, such as `changes`, adds nothing.
-    Raises SaveError where the folder can't take them, RigFileError where the user's list of stock or library can't be read.
+    Raises SaveError where the folder can't take them or a PDF can't print a sign, RigFileError where the user's list of stock or library can't be read.
     """
     rig = assessment.index.rig
     stock = rig.stock or own_stock(rig.equipment)
@@ -54,7 +56,12 @@ def write_papers(
     made = sheets(assessment, stock, names)
     if since is not None:
         made = (changes_sheet(since, assessment, _named(since.index.rig)), *made)
-    return Done(bundle.write(folder, files(made, header, formats), header.revision), header.revision)
+    try:
+        contents = files(made, header, formats)
+    except SignError as error:
+        advice = "Choose the formats md, html, txt or csv, which take any sign, or write it with others."
+        raise SaveError(folder, str(error), advice) from None
+    return Done(bundle.write(folder, contents, header.revision), header.revision)
 
 
 def _named(rig: Rig) -> str:
