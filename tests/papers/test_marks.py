@@ -100,6 +100,9 @@ def test_every_stop_is_on_every_sheet_it_touches(rig: Rig) -> None:
                     assert row["line"] not in lines or reason in row[head], (finding, sheet)
             pulled = " ".join(row["for"] for row in rows(assessment, "pull", "for"))
             assert not lines or reason in pulled, (finding, "pull")
+        if finding.at == "supply":
+            (mains,) = sheets(assessment, (), ("mains",))
+            assert any(reason in getattr(block, "text", "") for block in mains.blocks), (finding, "mains")
         if finding.at in assessment.circuits:
             assert marked("mains", "circuit", finding.at), (finding, "mains")
             assert marked("rack", "circuit", finding.at), (finding, "rack")

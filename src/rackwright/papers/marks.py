@@ -9,11 +9,12 @@ from collections.abc import Iterable, Iterator
 from typing import Literal, TypeAlias
 
 from rackwright.engine.assess import Assessed
+from rackwright.engine.findings.power import SUPPLY
 from rackwright.model.index import Index, pole_or_none
 from rackwright.model.rig import Line
 from rackwright.papers.words import percent
 
-Place: TypeAlias = tuple[Literal["channel", "line", "amplifier", "circuit"], str]
+Place: TypeAlias = tuple[Literal["channel", "line", "amplifier", "circuit", "supply"], str]
 
 
 class Marks:
@@ -50,6 +51,10 @@ class Marks:
         )
         failed = ("FAILED",) if circuit.state == "failed" else ()
         return (*failed, *self._stops.get(("circuit", name), ()), *over)
+
+    def supply(self) -> tuple[str, ...]:
+        """The stops of the supply as a whole."""
+        return self._stops.get(("supply", SUPPLY), ())
 
     def line(self, line: Line) -> tuple[str, ...]:
         """Of a line: what its cable, its adaptor and its near end are, then its stops."""
@@ -88,7 +93,7 @@ def marked(name: str, marks: Iterable[str]) -> str:
 
 
 def _touched(assessment: Assessed, at: str) -> set[Place]:
-    """The places that a finding at `at` concerns; none for the supply as a whole."""
+    """The places that a finding at `at` concerns."""
     index = assessment.index
     if at in assessment.branches:
         reached: set[Place] = {("line", run.line.id) for run in assessment.branches[at].all_runs}
@@ -112,7 +117,7 @@ def _touched(assessment: Assessed, at: str) -> set[Place]:
     if at in index.circuits:
         hung: set[Place] = {("amplifier", a.id) for a in index.amplifiers.values() if a.circuit == at}
         return hung | {("circuit", at)}
-    return set()
+    return {("supply", SUPPLY)} if at == SUPPLY else set()
 
 
 def _of_channels(assessment: Assessed, names: Iterable[str]) -> set[Place]:

@@ -41,6 +41,7 @@ def mains_sheet(assessment: Assessed) -> Sheet:
         rows=tuple(_sequence(assessment, marks)),
     )
     supply = index.rig.supply
+    stops = tuple(Words(f"Supply {mark}", True) for mark in marks.supply())
     told = Words(
         f"Supply {supply.voltage}, {supply.frequency}, {assessment.supply.phases}-phase. All amplifiers: "
         f"{reading(assessment.supply.apparent, 'VA')} at programme, {reading(assessment.supply.apparent_heavy, 'VA')} driven hard."
@@ -51,7 +52,7 @@ def mains_sheet(assessment: Assessed) -> Sheet:
         if homeless
         else ()
     )
-    return Sheet(name="mains", title="Mains", blocks=(PLANNING, told, *without, carried, sequence))
+    return Sheet(name="mains", title="Mains", blocks=(PLANNING, *stops, told, *without, carried, sequence))
 
 
 def _named(marks: Marks, circuit: CircuitResult) -> str:
