@@ -123,6 +123,70 @@ async def test_recover_with_nothing_failed_says_how_to_begin() -> None:
         assert "Nothing has failed." in hand.text
 
 
+async def test_a_half_done_list_opens_at_its_first_open_step_and_enter_unticks_none() -> None:
+    async with opened(preset="hall", size=(80, 24)) as hand:
+        await lose(hand, "A9.1")
+        await hand.press("enter", "enter", "enter", "escape", "R", "enter")
+        assert [step.done for step in hand.rig.checklists[0].steps[:4]] == [True, True, True, False]
+        await hand.press("home", "enter")
+        assert "Step 1 is ticked. Press space to untick it." in hand.words
+        assert hand.rig.checklists[0].ticked == 3
+        await hand.press("space")
+        assert [step.done for step in hand.rig.checklists[0].steps[:4]] == [False, True, True, False]
+
+
+async def test_what_is_left_failed_says_which_key_marks_it_working() -> None:
+    async with opened(preset="hall") as hand:
+        before = hand.rig
+        await hand.find("A9")
+        await hand.press("L")
+        assert "f failed" in hand.foot
+        await hand.press("f", "escape")
+        assert (
+            "A9 stays marked failed. Press R to see the plans again, or f on it to mark it working."
+            in hand.words
+        )
+        await hand.press("down", "up")
+        assert "f working" in hand.foot
+        await hand.press("f")
+        assert hand.rig == before
+        assert "f failed" in hand.foot
+
+
+async def test_a_return_is_offered_only_where_it_is_that_of_the_list() -> None:
+    async with opened(preset="hall") as hand:
+        for name in ("A9", "A1.1", "A1.2", "A4.2"):
+            await lose(hand, name)
+            await hand.press("enter")
+            assert f"{name}: " in hand.words
+            await hand.press("escape")
+        rig = hand.rig
+        await lose(hand, "A1.1")
+        assert (
+            "A1.1 is marked failed, and a plan was taken: A1.1: double up. Its return can't be taken now."
+            in hand.words
+        )
+        assert 'Take the return of the later list "A1.2: double up" first' in hand.words
+        await hand.press("b", "c", "b")
+        assert 'Take the return of the later list "A1.2: double up" first' in hand.words
+        assert hand.rig == rig
+        await hand.press("escape")
+        await lose(hand, "A4.2")
+        assert "b A4.2 is repaired and tested: take the return" in hand.words
+        await hand.press("b")
+        assert failed(hand.rig) == ("A1.1", "A1.2")
+
+
+async def test_a_list_for_several_failures_says_so_before_its_return() -> None:
+    async with opened(preset="hall") as hand:
+        await lose(hand, "A1.1")
+        await hand.press("escape")
+        await lose(hand, "A4.2")
+        await hand.press("enter", "escape")
+        await lose(hand, "A1.1")
+        assert "b A1.1 and A4.2 are repaired and tested: take the return" in hand.words
+
+
 async def test_keys_typed_ahead_of_the_plans_reach_them() -> None:
     async with opened(preset="hall") as hand:
         before = hand.rig

@@ -14,10 +14,10 @@ async def test_a_failed_channel_is_marked_and_its_cabinets_fall_silent() -> None
         assert "failed" in hand.row("lines", "SUB-L1.left")
         assert "A1.1 failed: SUB-L1.left" in hand.text
         await hand.press("escape")
-        assert "It stays marked failed." in hand.text
+        assert "A1.1 stays marked failed." in hand.text
         await hand.press("f")
         assert hand.rig.racks[0].amplifiers[0].channels[0].state == "ok"
-        assert "A1.1 is marked sound again." in hand.text
+        assert "A1.1 is marked working again." in hand.text
 
 
 async def test_an_amplifier_fails_with_all_its_channels() -> None:

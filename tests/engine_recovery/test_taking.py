@@ -7,7 +7,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from rackwright.engine.recovery import fail, failed, go_back, named, put_away, recover, standing, take, tick
+from rackwright.engine.recovery import (
+    fail,
+    failed,
+    go_back,
+    named,
+    put_away,
+    recover,
+    standing,
+    take,
+    tick,
+    unplanned,
+)
 from rackwright.model import edit
 from rackwright.model.edit import EditError
 from rackwright.model.rig import Rig
@@ -85,6 +96,47 @@ def test_the_first_may_be_mended_first_where_the_plans_do_not_meet(hall: Rig) ->
     second = best(best(hall, "A9.1"), "A1.1")
     back = go_back(go_back(second, "1"), "2")
     assert bare(back) == hall
+
+
+def night(hall: Rig, *names: str) -> Rig:
+    rig = hall
+    for name in names:
+        rig = best(rig, name)
+    return rig
+
+
+def test_each_list_is_for_what_it_was_taken_for_also_where_a_spare_works_in_its_place(hall: Rig) -> None:
+    lists = night(hall, "A9", "A1.1", "A1.2", "A4.2").checklists
+    assert [checklist.title for checklist in lists] == [
+        "A9: use a spare",
+        "A1.1: double up",
+        "A1.2: double up",
+        "A4.2: double up",
+    ]
+    assert [checklist.failed for checklist in lists[1:]] == [("A1.1",), ("A1.2",), ("A4.2",)]
+    assert lists[0].failed == ("A9.1", "A9.2", "A9.3", "A9.4")
+
+
+def test_a_return_that_a_later_plan_stands_in_the_way_of_names_that(hall: Rig) -> None:
+    rig = night(hall, "A9", "A1.1", "A1.2", "A4.2")
+    with pytest.raises(
+        EditError, match=r'R1-1 has been changed since.*return of the later list "A1.2: double up" first'
+    ):
+        go_back(rig, "2")
+    assert failed(go_back(rig, "1")) == ("A1.1", "A1.2", "A4.2")
+    back = go_back(go_back(go_back(rig, "4"), "3"), "2")
+    assert bare(go_back(back, "1")) == hall
+
+
+def test_a_spare_that_fails_in_its_turn_has_a_plan_and_a_return_of_its_own(hall: Rig) -> None:
+    first = best(hall, "A9")
+    broken = fail(first, ["A9.1"])
+    assert (unplanned(broken), standing(broken)) == (("A9.1",), ())
+    second = take(recover(broken, standing=standing(broken)).best, WHEN)
+    assert second.checklists[1].title.startswith("A9.1: ")
+    with pytest.raises(EditError, match=r'A9\.1 failed again .* return of the later list "A9\.1: .*" first'):
+        go_back(second, "1")
+    assert bare(go_back(go_back(second, "2"), "1")) == hall
 
 
 def test_what_was_changed_since_is_not_overwritten(hall: Rig) -> None:

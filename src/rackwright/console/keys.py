@@ -55,7 +55,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("i", "line_test", "line test", "Test the lines with a meter, see which faults fit", "Look", in_show=True),
     Command("equals_sign", "differences", "differences", "List what differs from the saved rig", "Look", in_show=True, shown_key="="),
     Command("slash", "find", "find", "Go to a thing by its id", "Look", in_show=True, shown_key="/"),
-    Command("f", "fail", "failed", "Mark it failed and see what can be done; or sound", "Show", _kinds("channel", "amplifier", "rack", "circuit"), in_show=True),
+    Command("f", "fail", "failed", "Mark it failed and see what can be done; or working", "Show", _kinds("channel", "amplifier", "rack", "circuit"), in_show=True),
     Command("R", "recover", "recover", "Plans for a failure, the checklist, the way back", "Show", in_show=True),
     Command("L", "show_lock", "show lock", "Lock the rig against edits for the show, or unlock", "Show", in_show=True),
     Command("s", "save", "save", "Save", "File"),

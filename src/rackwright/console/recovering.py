@@ -28,8 +28,10 @@ from rackwright.console.tables import BACK, HELP, LEAST, REDO, UNDO, RigTable, b
 from rackwright.console.views import recovery as view
 from rackwright.console.views.row import Row, heading, words, wrap
 from rackwright.engine import recovery
+from rackwright.engine.findings.registry import listed
 from rackwright.engine.recovery import PLANS, Plan, Recovery
 from rackwright.model import edit
+from rackwright.model.edit import EditError
 from rackwright.model.readings import stamp
 from rackwright.model.rig import Checklist, Rig
 
@@ -45,13 +47,16 @@ TAKE = Command("enter", "take", "take it", "Take this plan: one edit, then its c
 CHOOSE = Command("up", "step", "compare", "Go from plan to plan", "Plans", shown_key="up down")
 ROLL = Command("pagedown", "roll", "scroll", "Scroll what the plan does", "Plans", shown_key="page up down")
 
-DONE = Command("enter", "edit", "done", "Tick the step and go on to the next, or untick it", "Checklist")
-MENDED = Command("b", "way_back", "mended", "It is mended: take the way back", "Checklist")
+DONE = Command("enter", "edit", "done", "Tick the step and go on to the next", "Checklist")
+UNDONE = Command("space", "untick", "tick, untick", "Tick the step, or untick it", "Checklist")
+MENDED = Command(
+    "b", "way_back", "return", "Return to the state before: what this list is for is repaired", "Checklist"
+)
 PUT_AWAY = Command("delete", "put_away", "put away", "Put the list away", "Checklist", shown_key="del")
 
 
 def mark(workplace: "Workplace") -> None:
-    """Mark what is selected failed and show the plans; where it is failed, sound again, or by the way back."""
+    """Mark what is selected failed and show the plans; where it is failed, working again, or by its list's return."""
     session = workplace.session
     place, assessment = session.place, session.assessment
     if kind_of(assessment, place) not in ("channel", "amplifier", "rack", "circuit"):
@@ -60,22 +65,26 @@ def mark(workplace: "Workplace") -> None:
     if not names:
         workplace.say(f"{place} has no channel that could fail.", "yellow")
         return
-    if not set(names) <= set(recovery.failed(session.rig)):
+    if not session.failed_here:
         if workplace.make(
             f"mark {place} failed", lambda rig: recovery.fail(rig, [place]), place, in_show=True
         ):
             workplace.app.push_screen(Plans(workplace))
         return
-    checklists = [c for c in session.rig.checklists if c.way_back and set(c.failed) & set(names)]
+    checklists = recovery.lists_for(session.rig, names)
     if not checklists:
-        _sound(workplace, place, names)
+        _working(workplace, place, names)
         return
     checklist = checklists[-1]
-    answers = [
-        ("b", "it is mended: take the way back"),
-        ("c", "show the checklist"),
-        ("s", "mark it sound and leave the patch as it is"),
-    ]
+    told = f"{place} is marked failed, and a plan was taken: {checklist.title}."
+    answers = [("c", "show the checklist"), ("s", "mark it working and leave the patch as it is")]
+    if len(checklists) > 1:
+        told = f"Of {place} several failures have a plan each. R shows their lists; each has its own return."
+        answers = answers[1:]
+    elif refusal := _no_return(session.rig, checklist):
+        told += f" Its return can't be taken now. {refusal}"
+    else:
+        answers.insert(0, ("b", _repaired(session.rig, checklist)))
 
     def answered(answer: str | None) -> None:
         if answer == "b":
@@ -83,9 +92,8 @@ def mark(workplace: "Workplace") -> None:
         elif answer == "c":
             workplace.app.push_screen(Ticking(workplace, checklist.id))
         elif answer == "s":
-            _sound(workplace, place, names)
+            _working(workplace, place, names)
 
-    told = f"{place} is marked failed, and a plan was taken: {checklist.title}."
     workplace.app.push_screen(Question(told, answers, workplace.glyphs), answered)
 
 
@@ -94,14 +102,29 @@ def _failing(rig: Rig, place: str) -> tuple[str, ...]:
     return recovery.failed(recovery.fail(recovery.sound(rig), [place]))
 
 
-def _sound(workplace: "Workplace", place: str, names: tuple[str, ...]) -> None:
+def _no_return(rig: Rig, checklist: Checklist) -> str:
+    """Why the return of a list can't be taken from how the rig is now; empty where it can."""
+    try:
+        recovery.go_back(rig, checklist.id)
+    except EditError as error:
+        return str(error)
+    return ""
+
+
+def _repaired(rig: Rig, checklist: Checklist) -> str:
+    """What a list's return is for: all that the list is."""
+    names = recovery.named(rig, checklist.failed)
+    return f"{listed(names)} {'is' if len(names) == 1 else 'are'} repaired and tested: take the return"
+
+
+def _working(workplace: "Workplace", place: str, names: tuple[str, ...]) -> None:
     def change(rig: Rig) -> Rig:
         if any(circuit.id == place for circuit in rig.circuits):
             return edit.change(rig, place, state="ok")
         return edit.mark(rig, names, "ok")
 
-    if workplace.make(f"mark {place} sound again", change, place, in_show=True):
-        workplace.say(f"{place} is marked sound again.")
+    if workplace.make(f"mark {place} working again", change, place, in_show=True):
+        workplace.say(f"{place} is marked working again.")
 
 
 def ask(workplace: "Workplace") -> None:
@@ -295,7 +318,11 @@ class Plans(Calm[None]):
 
     def action_back(self) -> None:
         """Leave the plans; what failed stays marked."""
-        self.workplace.say("It stays marked failed. R shows the plans again.")
+        names = self.failed
+        stay = "stays" if len(names) == 1 else "stay"
+        self.workplace.say(
+            f"{listed(names)} {stay} marked failed. Press R to see the plans again, or f on it to mark it working."
+        )
         self.dismiss()
 
 
@@ -307,22 +334,18 @@ def _read_only(rows: list[Row]) -> list[Row]:
 class Ticking(RigTable):
     """A checklist, ticked off by keys."""
 
-    KEYS = (DONE, MENDED, PUT_AWAY, BACK, UNDO, REDO, HELP)
-    BINDINGS: ClassVar[list[BindingType]] = [*bindings(KEYS), Binding("space", "edit", show=False)]
+    KEYS = (DONE, UNDONE, MENDED, PUT_AWAY, BACK, UNDO, REDO, HELP)
+    BINDINGS: ClassVar[list[BindingType]] = bindings(KEYS)
 
     def __init__(self, workplace: "Workplace", checklist: str) -> None:
         super().__init__("Checklist", workplace)
         self.id_ = checklist
+        self.place = self._next(0)
 
     @property
     def checklist(self) -> Checklist | None:
         """The list as it is now; None where it has gone."""
         return next((c for c in self.session.rig.checklists if c.id == self.id_), None)
-
-    def on_mount(self) -> None:
-        """Begin at the first step that is not done."""
-        super().on_mount()
-        self.place = self._next(0)
 
     def _next(self, number: int) -> str:
         """The first step from there that is not done, else the last."""
@@ -355,6 +378,14 @@ class Ticking(RigTable):
         return made
 
     def action_edit(self) -> None:
+        """Tick the step and go on; one that is ticked stays so."""
+        checklist = self.checklist
+        if checklist is not None and self.place and checklist.steps[int(self.place)].done:
+            self.say(f"Step {int(self.place) + 1} is ticked. Press space to untick it.", "yellow")
+        else:
+            self.action_untick()
+
+    def action_untick(self) -> None:
         """Tick the step and go on; or untick it."""
         checklist = self.checklist
         if checklist is None or not self.place:
@@ -375,6 +406,9 @@ class Ticking(RigTable):
         if checklist is None or not checklist.way_back:
             self.say("This list has no way back: it is one.", "yellow")
             return
+        if refusal := _no_return(self.session.rig, checklist):
+            self.say(refusal, "yellow")
+            return
 
         def answered(answer: str | None) -> None:
             if answer == "b":
@@ -385,7 +419,7 @@ class Ticking(RigTable):
         if left := len(checklist.steps) - checklist.ticked:
             told += f" {left} of {len(checklist.steps)} steps are not ticked. The way back takes them all as done; "
             told += "for those that were not, undo the plan instead."
-        answers = [("b", "it is mended and tried: take the way back")]
+        answers = [("b", _repaired(self.session.rig, checklist))]
         self.app.push_screen(Question(told, answers, self.glyphs), answered)
 
     def _put_away(self, checklist: Checklist) -> None:

@@ -91,6 +91,19 @@ class Session:
         return self.saved is None and not self.past and not self.future and not self.recovered
 
     @property
+    def failed_here(self) -> bool:
+        """Whether what is selected is marked failed as a whole."""
+        index, place = self.assessment.index, self.place
+        if circuit := index.circuits.get(place):
+            return circuit.state == "failed"
+        states = [
+            index.amplifiers[at.amplifier].channel(at.channel).state
+            for name, at in index.channels.items()
+            if place in (name, at.amplifier, index.rack_of[at.amplifier].id)
+        ]
+        return bool(states) and set(states) == {"failed"}
+
+    @property
     def amiss(self) -> tuple[str, ...]:
         """The pole pairs that the line test found amiss."""
         if self._amiss[0] is not self.assessment:

@@ -115,13 +115,15 @@ def _size(command: Command, label: str) -> int:
 
 
 def _label(command: Command, session: Session) -> str:
-    """A command's words; undo and redo say what they would do, and nothing where there is nothing."""
+    """A command's words; undo and redo say what they would do, and nothing where there is nothing; what has failed is marked working."""
     if command.action == "undo":
         return f"undo {session.undoes}" if session.undoes else ""
     if command.action == "redo":
         return f"redo {session.redoes}" if session.redoes else ""
     if command.action == "edit_chosen" and not session.marked:
         return ""
+    if command.action == "fail" and session.failed_here:
+        return "working"
     if command.action == "save" and not session.unsaved:
         return ""
     return command.label

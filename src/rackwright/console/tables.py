@@ -89,8 +89,8 @@ class TableScreen(Calm[Any]):
         self.redraw()
 
     def on_pane_selected(self, message: Pane.Selected) -> None:
-        """Note what the cursor is on."""
-        self.place = message.place
+        """Note what the cursor is on; a pane that takes the focus before it has rows knows of nothing."""
+        self.place = message.place or self.place
 
     def on_pane_activated(self) -> None:
         """A double click edits."""

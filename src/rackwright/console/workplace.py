@@ -684,7 +684,7 @@ class Workplace(Calm[None]):
     # --- the show ---
 
     def action_fail(self) -> None:
-        """Mark what is selected failed and show what can be done; or sound again."""
+        """Mark what is selected failed and show what can be done; or working again."""
         from rackwright.console.recovering import mark
 
         mark(self)

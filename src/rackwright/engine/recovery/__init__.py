@@ -9,7 +9,7 @@ from rackwright.engine.recovery.plan import DampingChange, LevelLoss, LimiterSet
 from rackwright.engine.recovery.recover import PLANS, Recovery, recover
 from rackwright.engine.recovery.rehearse import Rehearsal, Rehearsed, SpareWorth, rehearse
 from rackwright.engine.recovery.standing import Rank
-from rackwright.engine.recovery.taking import go_back, put_away, standing, take, tick, unplanned
+from rackwright.engine.recovery.taking import go_back, lists_for, put_away, standing, take, tick, unplanned
 
 __all__ = [
     "PLANS",
@@ -28,6 +28,7 @@ __all__ = [
     "failed",
     "few",
     "go_back",
+    "lists_for",
     "named",
     "put_away",
     "recover",

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from rackwright.model import edit
 from rackwright.model.edit import EditError
 from rackwright.model.index import pole_or_none
-from rackwright.model.rig import Amplifier, Rig, channel_name
+from rackwright.model.rig import Amplifier, Circuit, Rig, State, channel_name
 
 
 def fail(rig: Rig, names: Iterable[str]) -> Rig:
@@ -27,27 +27,25 @@ def fail(rig: Rig, names: Iterable[str]) -> Rig:
 
 def sound(rig: Rig) -> Rig:
     """The rig with every channel and every circuit sound."""
-    for circuit in _failed_circuits(rig):
-        rig = edit.unchecked(edit.change)(rig, circuit, state="ok")
-    return edit.unchecked(edit.mark)(rig, _failed_channels(rig), "ok")
+    for name in failed(rig):
+        rig = edit.unchecked(edit.change)(rig, name, state="ok")
+    return rig
 
 
 def failed(rig: Rig) -> tuple[str, ...]:
     """The circuits and channels that are marked failed."""
-    return (*_failed_circuits(rig), *_failed_channels(rig))
+    told = states(rig.circuits, rig.amplifiers())
+    return tuple(name for name, state in told.items() if state == "failed")
 
 
-def _failed_circuits(rig: Rig) -> tuple[str, ...]:
-    return tuple(circuit.id for circuit in rig.circuits if circuit.state == "failed")
-
-
-def _failed_channels(rig: Rig) -> tuple[str, ...]:
-    return tuple(
-        channel_name(amplifier.id, number)
-        for amplifier in rig.amplifiers()
+def states(circuits: Iterable[Circuit], amplifiers: Iterable[Amplifier]) -> dict[str, State]:
+    """Each circuit, and each channel that an amplifier lists → its state."""
+    channels = {
+        channel_name(amplifier.id, number): channel.state
+        for amplifier in amplifiers
         for number, channel in enumerate(amplifier.channels)
-        if channel.state == "failed"
-    )
+    }
+    return {circuit.id: circuit.state for circuit in circuits} | channels
 
 
 def named(rig: Rig, names: Sequence[str]) -> tuple[str, ...]:

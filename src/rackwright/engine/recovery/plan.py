@@ -11,7 +11,7 @@ from msgspec import Struct
 
 from rackwright.engine.assess import Assessed
 from rackwright.engine.findings.registry import listed
-from rackwright.engine.recovery.failing import fail
+from rackwright.engine.recovery.failing import fail, failed
 from rackwright.engine.recovery.judge import Verdict
 from rackwright.engine.recovery.moves import Move, MoveKind, Swap
 from rackwright.engine.recovery.standing import STEP, Means, Rank, Task
@@ -61,6 +61,8 @@ class LimiterSetting(Struct, frozen=True):
 class Plan(Struct, frozen=True, kw_only=True):
     """An ordered list of moves, the rig after it, and what it costs."""
 
+    failed: tuple[str, ...]
+    """The circuits and channels that it is for: those that no earlier plan was taken for, where there are such."""
     kinds: tuple[Means, ...]
     """By what it brings sound back, in words."""
     rank: Rank
@@ -130,7 +132,9 @@ def made(task: Task, verdict: Verdict) -> Plan:
     silent = tuple(name for name in lost if assessment.sections[name].channel is None)
     limiters = tuple(_limiters(task, assessment, moves))
     back = (*(move.undone() for move in reversed(moves)), *_mended(task))
+    marked = failed(task.index.rig)
     return Plan(
+        failed=tuple(name for name in marked if name not in task.standing) or marked,
         kinds=tuple(sorted(verdict.kinds)),
         rank=verdict.rank,
         moves=moves,

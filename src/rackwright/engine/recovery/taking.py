@@ -9,18 +9,34 @@ from typing import Any
 
 from msgspec.structs import fields, replace
 
-from rackwright.engine.recovery.failing import failed, named
+from rackwright.engine.findings.registry import listed
+from rackwright.engine.recovery.failing import failed, named, states
 from rackwright.engine.recovery.moves import Swap, apply, swapped
 from rackwright.engine.recovery.plan import Plan
 from rackwright.model import edit
 from rackwright.model.edit import EditError
-from rackwright.model.rig import Checklist, Line, Parts, Rig
+from rackwright.model.rig import Checklist, Line, Parts, Rig, State
 
 
 def standing(rig: Rig) -> tuple[str, ...]:
     """The circuits and channels that are marked failed and that a plan was taken for."""
-    planned = {name for checklist in rig.checklists if checklist.way_back for name in checklist.failed}
-    return tuple(name for name in failed(rig) if name in planned)
+    return tuple(name for name in failed(rig) if lists_for(rig, (name,)))
+
+
+def lists_for(rig: Rig, names: Iterable[str]) -> tuple[Checklist, ...]:
+    """The lists with a way back that any of those is left failed by: one that a spare stands in for fails anew."""
+    wanted = set(names)
+    return tuple(
+        checklist
+        for checklist in rig.checklists
+        if checklist.way_back
+        and any(name in wanted and _after(checklist).get(name) == "failed" for name in checklist.failed)
+    )
+
+
+def _after(checklist: Checklist) -> dict[str, State]:
+    """The states that a plan left."""
+    return states(checklist.after.circuits, checklist.after.amplifiers)
 
 
 def unplanned(rig: Rig) -> tuple[str, ...]:
@@ -32,12 +48,11 @@ def unplanned(rig: Rig) -> tuple[str, ...]:
 def take(plan: Plan, when: str = "") -> Rig:
     """The rig after the plan, with its checklist; `when` is the moment, as a reading carries it."""
     rig = plan.rig
-    fresh = unplanned(rig) or standing(rig)
     before, after = _differing(apply(rig, plan.back), rig)
     checklist = Checklist(
         id=_free(rig),
-        title=f"{', '.join(named(rig, fresh))}: {plan.title[:1].lower()}{plan.title[1:]}",
-        failed=fresh,
+        title=f"{', '.join(named(rig, plan.failed))}: {plan.title[:1].lower()}{plan.title[1:]}",
+        failed=plan.failed,
         when=when,
         steps=plan.checklist,
         way_back=plan.way_back,
@@ -50,16 +65,21 @@ def take(plan: Plan, when: str = "") -> Rig:
 def go_back(rig: Rig, name: str) -> Rig:
     """The rig with what that checklist's plan changed as it was, all of it sound, and the way back as its checklist.
 
-    Raises EditError where there is no such checklist, or where what the plan changed has been changed since.
+    Raises EditError where there is no such checklist, or where this is not the way back from how the rig is now: what
+    the plan changed has been changed since, or what it brought back has failed again.
     """
     checklist = found(rig, name)
     if not checklist.way_back:
         raise EditError(f'"{checklist.title}" has no way back: there is nothing to undo.')
+    now, after = failed(rig), _after(checklist)
+    if again := [name for name in checklist.failed if name in now and after.get(name) == "ok"]:
+        names = named(rig, again)
+        raise EditError(f"{listed(names)} failed again after this plan was taken. {_first(rig, checklist)}")
     try:
         restored = _restored(rig, checklist)
     except EditError as error:
         wrong = str(error).partition(" Mark the failure anew")[0]
-        raise EditError(f"{wrong} Undo that first, or put the list away and patch it by hand.") from None
+        raise EditError(f"{wrong} {_first(rig, checklist)}") from None
     back = Checklist(
         id=checklist.id,
         title=f"Way back, {checklist.title}",
@@ -68,6 +88,22 @@ def go_back(rig: Rig, name: str) -> Rig:
         steps=checklist.way_back,
     )
     return _exchanged(restored, checklist, back)
+
+
+def _first(rig: Rig, checklist: Checklist) -> str:
+    """What comes before a way back that can't be taken: that of the last later list that changed the same things."""
+    mine = _changed(checklist)
+    later = rig.checklists[rig.checklists.index(checklist) + 1 :]
+    over = [other for other in later if other.way_back and mine & _changed(other)]
+    if over:
+        return f'Take the return of the later list "{over[-1].title}" first, once that is repaired.'
+    return "Undo that first, or put the list away and patch it by hand."
+
+
+def _changed(checklist: Checklist) -> set[str]:
+    """The ids of what a plan changed."""
+    parts = (checklist.before, checklist.after)
+    return {item.id for each in parts for field in fields(Parts) for item in getattr(each, field.name)}
 
 
 def _restored(rig: Rig, checklist: Checklist) -> Rig:
