@@ -401,3 +401,12 @@ def test_where_the_comments_can_not_be_kept_the_file_is_left_alone(
     )
     assert path.read_text().startswith("# comment")
     assert list(path.parent.iterdir()) == [path]
+
+
+def test_a_text_too_long_to_be_read_again_is_not_saved(path: Path) -> None:
+    before = path.read_bytes()
+    with pytest.raises(SaveError, match="could not be read again"):
+        save(Rig(name="x" * 100_001), path)
+    assert path.read_bytes() == before
+    save(Rig(name="x" * 100_000), path)
+    assert load(path).name == "x" * 100_000

@@ -11,6 +11,7 @@ import tomli_w
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
+from damage import PIECES, places
 from rackwright.model import rules
 from rackwright.model.equipment import Equipment
 from rackwright.model.rig import Rig
@@ -18,11 +19,6 @@ from rackwright.store.rigfile import RigFileError, load, loads
 from store.sample import RIG, WHOLE
 
 many = settings(deadline=None, max_examples=25, suppress_health_check=list(HealthCheck))
-
-PIECES = (
-    *'"\n\r\t[]{}=.,#\\\'+- \x00\ufeffΩ', '"""', "'''", "[[", "]]", "lines", "racks", "[[racks]]\n", "[[racks.amplifiers]]\n",
-    'id = "A1"\n', "unit", "1", "1e999", "nan", "true", "1979-05-27", "99999999999999999999", "0x" + "f" * 50, "[[[[", "{a={a={",
-)  # fmt: skip
 
 
 def opened(text: str, library: Equipment | None) -> Rig | RigFileError:
@@ -91,15 +87,6 @@ def junk() -> st.SearchStrategy[Any]:
     )
 
 
-def places(data: Any, path: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
-    """Every path in plain data."""
-    inside = data.items() if isinstance(data, dict) else enumerate(data) if isinstance(data, list) else ()
-    return [
-        *([path] if path else []),
-        *(deeper for key, value in inside for deeper in places(value, (*path, key))),
-    ]
-
-
 GOOD = tomllib.loads(WHOLE)
 PLACES = places(GOOD)
 
@@ -143,7 +130,12 @@ def test_a_good_file_with_values_swapped_for_others_and_for_junk(data: st.DataOb
         "a = " + "{ a = " * 100_000,
         "a = " + "9" * 10_000,
         "a = 0x" + "f" * 100_000,
-        "[" + ".".join("a" * 3000) + "]",
+        "[" + ".".join("a" * 100_000) + "]",
+        ".".join("a" * 100_000) + " = 1",
+        'a = [1,\n{ b = 1, "c" . ' + " . ".join("a" * 100_000) + " = 1 }]",
+        RIG.replace('name = "', 'name = "' + "x" * 1_000_000, 1),
+        "name = 'x'\nlines = [" + "1," * 150_000 + "]",
+        "name = 'x'\n" + "".join(f"key{i} = 1\n" for i in range(100_000)),
         'name = "x"\n[targets]\ndamping_factor = ' + "9" * 4000,
         'name = "x"\n[supply]\nvoltage = 0x' + "f" * 9000,
         'name = "x"\n' + "x" * 1_000_000 + " = 1",

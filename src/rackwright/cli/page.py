@@ -243,17 +243,17 @@ def wrapped(spans: Iterable[Span], width: int, first: str = "", rest: str = "") 
     used, empty = cells(first), True
     for text, style in spans:
         for whole in _WORD.findall(text):
-            word = whole
+            word, size = whole, cells(whole)
             while True:
                 room = width - used - (0 if empty else 1)
-                if cells(word) <= room:
+                if size <= room:
                     _add(lines[-1], word, style, empty)
-                    used, empty = width - room + cells(word), False
+                    used, empty = width - room + size, False
                     break
                 if empty and used <= cells(rest):
                     cut = _cut(word, max(room, 1))
                     _add(lines[-1], word[:cut], style, empty)
-                    word = word[cut:]
+                    word, size = word[cut:], size - cells(word[:cut])
                 lines.append([Span(rest)])
                 used, empty = cells(rest), True
                 if not word:

@@ -26,7 +26,13 @@ Read: TypeAlias = Callable[[Any, Path, list[Problem]], Any]
 BAD: Final = object()
 """What a reader gives where there is nothing to build on."""
 
+LONGEST_TEXT = 100_000
+"""Signs of a name or of notes."""
 _LONGEST_QUANTITY = 100
+_LONGEST_LIST = 100_000
+"""Items: ten times those of the largest rig."""
+_MOST_UNKNOWN = 100
+"""Unknown keys of a table that are told one by one."""
 _LARGEST = 2**63
 """TOML promises no larger whole number, and a longer one can't even be printed."""
 _COUNTS = {1: "One value is", 2: "Two values are", 3: "Three values are"}
@@ -87,7 +93,10 @@ def _struct_reader(kind: type[Struct]) -> Read:
             if key := keys.get(name):
                 values[key.field.name] = key.read(value, (*path, name), problems)
         sound = True
-        for name in unknown:
+        if len(unknown) > _MOST_UNKNOWN:
+            more = f"There are {len(unknown) - _MOST_UNKNOWN} more unknown keys here"
+            problems.append(Problem(path, more, f"The keys here are: {', '.join(keys)}."))
+        for name in unknown[:_MOST_UNKNOWN]:
             near = nearest(name, keys, 0.8) or deeper.get(name) or nearest(name, keys)
             problems.append(_unknown(path, name, near, keys))
             # read as the key it resembles, so that what hangs on it is not reported as missing
@@ -191,6 +200,10 @@ def _list_reader(kind: Any) -> Read:
             problems.append(_no_list(data, path, of_tables))
             item = read_item(data, path, problems if of_tables and isinstance(data, dict) else [])
             return BAD if item is BAD else (item,)
+        if len(data) > _LONGEST_LIST:
+            told = f"This list has {len(data)} items, far beyond any rig"
+            problems.append(Problem(path, told, f"Write {_LONGEST_LIST} at most."))
+            return ()
         items = tuple([read_item(item, (*path, i), problems) for i, item in enumerate(data)])
         return BAD if any(item is BAD for item in items) else items
 
@@ -301,6 +314,10 @@ def _number_choice_reader(choices: tuple[int, ...]) -> Read:
 
 def _text(data: Any, path: Path, problems: list[Problem]) -> Any:
     if isinstance(data, str):
+        if len(data) > LONGEST_TEXT:
+            told = f"This text has {len(data)} signs, far beyond any use"
+            problems.append(Problem(path, told, f"Cut it to {LONGEST_TEXT} at most."))
+            return data[:_LONGEST_QUANTITY]
         return data
     plain = isinstance(data, bool | int | float) and abs(data) < _LARGEST
     meant = str(data).lower() if plain else ""

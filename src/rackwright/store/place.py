@@ -12,10 +12,10 @@ from typing import Any, NamedTuple
 from rackwright.model.rules import Path, Problem
 
 _TOKEN = re.compile(
-    r'"""(?:\\.|[^\\])*?"{3,5}|'
+    r'"""(?:\\.|[^"\\]++|"(?!""))*+"{3,5}|'
     r"'''.*?'{3,5}|"  # text over several lines
-    r'"(?:\\.|[^"\\\n])*"|'
-    r"'[^'\n]*'|"
+    r'"(?:[^"\\\n]++|\\.)*+"|'
+    r"'[^'\n]*+'|"
     r"\#[^\n]*|\n|[\[\]{}=,.]|[^\s\[\]{}=,.\#\"']+|[\"']",
     re.DOTALL,
 )

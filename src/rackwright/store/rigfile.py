@@ -18,7 +18,7 @@ from rackwright.model.equipment import EQUIPMENT_KINDS, Equipment, LoudspeakerMo
 from rackwright.model.rig import FORMAT, Rig
 from rackwright.store import atomic, files, place
 from rackwright.store.atomic import SaveError
-from rackwright.store.decode import decode
+from rackwright.store.decode import LONGEST_TEXT, decode
 from rackwright.store.encode import as_toml, plain
 from rackwright.store.home import home
 from rackwright.store.library import followed_by
@@ -80,9 +80,20 @@ def save(rig: Rig, path: str | os.PathLike[str]) -> Path | None:
         odd = error.object[error.start]
         reason = f"a text in the rig holds half a character (U+{ord(odd):04X})"
         raise SaveError(path, reason, "Find it and type it anew.") from None
+    if len(content) > files.LARGEST or any(len(text) > LONGEST_TEXT for text in _texts(plain(rig))):
+        raise SaveError(path, "a text in the rig is so long that it could not be read again", "Cut it first.")
     aside = _kept_aside(path)
     atomic.write(path, content)
     return aside
+
+
+def _texts(value: Any) -> Iterator[str]:
+    """Every text in plain data."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict | list):
+        for item in value.values() if isinstance(value, dict) else value:
+            yield from _texts(item)
 
 
 def _other_format(data: dict[str, Any]) -> tuple[rules.Problem, ...]:
