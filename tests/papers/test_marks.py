@@ -10,6 +10,7 @@ from msgspec.structs import replace
 from pypdf import PdfReader
 from tests.strategies import rigs
 
+from rackwright.console.views import results
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.recovery import fail
 from rackwright.model.rig import Amplifier, Line, Rig, Stock
@@ -175,6 +176,19 @@ def test_channels_of_different_gain_have_a_row_each() -> None:
     assert dual - bridged == pytest.approx(6.02, abs=0.02)
     (sheet,) = sheets(assessment, (), ("processor",))
     assert any("DIFFERENT GAINS on sub" in getattr(block, "text", "") for block in sheet.blocks)
+
+
+def test_the_results_pane_of_a_feed_tells_each_gain_too() -> None:
+    rig = preset("small-room")
+    alike = [words for words, _ in results.groups(assess(rig), "sub")]
+    apart = dict(
+        results.groups(
+            assess(with_amplifier(rig, replace(rig.amplifiers()[0], mode=("bridged", "dual")))), "sub"
+        )
+    )
+    assert alike == [""]
+    assert list(apart) == ["", "Gain 32 dB", "Gain 38 dB"]
+    assert {shown.figure.name for shown in apart["Gain 38 dB"]} >= {"limiter_rms", "limiter_rms_dbu"}
 
 
 def lengths(rig: Rig) -> None:

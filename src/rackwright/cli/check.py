@@ -10,8 +10,8 @@ from rackwright.model.rig import Rig
 from rackwright.units import Temperature, figure, floored
 
 ALLOWED = (
-    "Allowed: highest safe rms limiter, in volts at the output and in dBu at the input; "
-    "the lowest of a feed's channels is what the feed may be set to."
+    "Allowed: highest safe rms limiter, in volts at the output and in dBu at the input; the lowest dBu of a feed's "
+    "channels is what its processor output may be set to."
 )
 HONEST = "Past a damping factor of about 20 the voice coil's own resistance rules; compare the two Q figures."
 

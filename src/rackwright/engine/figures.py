@@ -4,7 +4,7 @@ One table serves the JSON report, the printed table, the console's results and t
 nothing: a figure's value is an attribute of its result, a limit one that the findings judge by.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Literal, NamedTuple, TypeAlias
 
 from rackwright.engine import mains, protection
@@ -275,15 +275,33 @@ def of_supply(assessment: "Assessed") -> tuple[Shown, ...]:
 
 def of_feed(assessment: "Assessed", feed: str) -> tuple[Shown, ...]:
     """The least limiter voltages that the sections on a feed bear, against those set."""
-    branches = [
+    return _least(_playing(assessment, feed), ("limiter_rms", "limiter_peak"))
+
+
+def of_gains(assessment: "Assessed", feed: str) -> dict[float, tuple[Shown, ...]]:
+    """Gain in dB → the least limiters of the channels with that gain, in volts and in dBu before it.
+
+    Empty where all channels of the feed have one gain: then one figure says it for all.
+    """
+    playing = _playing(assessment, feed)
+    gains = sorted({branch.output.gain for branch in playing})
+    names = ("limiter_rms", "limiter_rms_dbu", "limiter_peak", "limiter_peak_dbu")
+    if len(gains) < 2:
+        return {}
+    return {gain: _least([b for b in playing if b.output.gain == gain], names) for gain in gains}
+
+
+def _playing(assessment: "Assessed", feed: str) -> list[Branch]:
+    return [
         b for b in assessment.branches.values() if b.feed is not None and b.feed.id == feed and b.sections
     ]
-    if not branches:
-        return ()
+
+
+def _least(branches: Sequence[Branch], names: Sequence[str]) -> tuple[Shown, ...]:
     shown = [figure for branch in branches for figure in of_channel(branch) if figure.value is not None]
     return tuple(
         min(found, key=lambda figure: figure.value or 0.0)
-        for name in ("limiter_rms", "limiter_peak")
+        for name in names
         if (found := [figure for figure in shown if figure.figure.name == name])
     )
 

@@ -67,7 +67,7 @@ def _caution(assessment: Assessed, place: str, width: int) -> list[Row]:
 
 def _target(place: str, group: str) -> str:
     """What `why` is asked for a group's figures: the group's own place, or the selected one."""
-    return place if not group or group.startswith("Pole pair") else group
+    return place if not group or group.startswith(("Pole pair", "Gain")) else group
 
 
 def _finding(finding: Finding, width: int) -> Iterator[Row]:
@@ -139,7 +139,9 @@ def groups(assessment: Assessed, place: str) -> list[tuple[str, tuple[Shown, ...
         case "circuit":
             return [("", figures.of_circuit(assessment, place))]
         case "feed":
-            return [("", figures.of_feed(assessment, place))]
+            gains = figures.of_gains(assessment, place)
+            apart = [(f"Gain {figure(gain)} dB", shown) for gain, shown in gains.items()]
+            return [("", figures.of_feed(assessment, place)), *apart]
         case "socket":
             names = [pole.name for text in index.sockets[place].poles if (pole := pole_or_none(text))]
             return [(name, figures.of_channel(assessment.branches[name])[:6]) for name in names]
