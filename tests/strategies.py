@@ -43,6 +43,7 @@ from rackwright.model.rig import (
     Stock,
     Supply,
     Targets,
+    Venue,
 )
 from rackwright.units import Quantity, QuantityError
 
@@ -390,16 +391,21 @@ def _stock(equipment: Equipment) -> st.SearchStrategy[Any]:
 @st.composite
 def _readings(draw: Draw, lines: tuple[Line, ...], cabinets: tuple[Cabinet, ...]) -> tuple[Reading, ...]:
     """Readings of the line test, one for a pole pair at most."""
-    places = [(line.id, pair) for line in lines for pair in (1, 2)]
+    places = [(line, pair) for line in lines for pair in (1, 2)]
+    models = {cabinet.id: cabinet.model for cabinet in cabinets}
     moments = st.datetimes(datetime(2000, 1, 1)).map(lambda moment: f"{moment:%Y-%m-%d %H:%M}")
     return tuple(
         Reading(
-            line=line,
+            line=line.id,
+            model=models[line.to],
+            cable=line.cable,
+            length=line.length,
             pair=pair,
             ohms=draw(st.sampled_from(["", "open", "5.9 ohm", "4R7", "120 mohm", "0 Ω"])),
             lead_resistance=draw(quantities(units.Resistance).filter(lambda leads: leads.value <= 20)),
-            polarity_ok=draw(st.booleans()),
-            sounded=draw(_tuples(st.sampled_from([cabinet.id for cabinet in cabinets]), 2)),
+            polarity=draw(st.sampled_from(["", "yes", "no"])),
+            heard=draw(st.sampled_from(["", "yes", "no"])),
+            heard_from=draw(_tuples(st.sampled_from([cabinet.id for cabinet in cabinets]), 2)),
             when=draw(st.just("") | moments),
             note=draw(texts()),
         )
@@ -506,6 +512,7 @@ def rigs(draw: Draw, cabinets: int = 6) -> Rig:
     return Rig(
         name=draw(texts()),
         notes=draw(texts()),
+        venue=draw(st.just(Venue()) | st.builds(Venue, name=texts(), date=texts(), contacts=texts())),
         supply=draw(st.just(Supply()) | supplies()),
         targets=draw(st.just(Targets()) | targets()),
         circuits=circuits,

@@ -2,6 +2,9 @@
 
 from pathlib import Path
 
+from msgspec.structs import replace
+
+from rackwright.model.rig import Venue
 from rackwright.store.presets import find
 from rackwright.store.rigfile import load
 from rackwright.store.venues import folder
@@ -12,9 +15,9 @@ from .conftest import Run
 def test_a_rig_split_and_joined_is_as_it_was(run: Run) -> None:
     run("presets", "copy", "hall", "hall.toml")
     assert run("venue", "split", "hall.toml", "--out", "here.toml", "--name", "A hall").status == 0
-    assert 'venue = "A hall"' in Path("here.toml").read_text()
+    assert '[venue]\nname = "A hall"' in Path("here.toml").read_text()
     assert run("venue", "join", "hall.toml", "here.toml", "--out", "show.toml").status == 0
-    assert load("show.toml") == load("hall.toml")
+    assert load("show.toml") == replace(load("hall.toml"), venue=Venue(name="A hall"))
 
 
 def test_another_rig_at_a_kept_venue_is_told_what_has_no_match(run: Run) -> None:
@@ -41,7 +44,7 @@ def test_a_venue_that_does_not_fit_is_refused_and_nothing_written(run: Run) -> N
 
 
 def test_a_venue_file_is_never_overwritten_and_a_slip_in_it_is_told(run: Run) -> None:
-    Path("here.toml").write_text('[[hookups]]\namplifier = "A1"\ncircuit = "P9"\n')
+    Path("here.toml").write_text('[[mains]]\namplifier = "A1"\ncircuit = "P9"\n')
     assert run("venue", "split", "hall", "--out", "here.toml").status == 3
     told = run("venue", "join", "hall", "here.toml", "--out", "show.toml")
     assert told.status == 3
@@ -62,3 +65,28 @@ def test_the_list_tells_the_users_and_the_shipped_venues(run: Run) -> None:
     assert "Invented for the demo." in " ".join(told.out.split())
     assert run("venue", "join", "hall", "tannery", "--out", "show.toml").status == 0
     assert run("check", "show.toml").status == 0
+
+
+def test_what_failed_tonight_and_the_plan_for_it_are_no_facts_of_the_venue(run: Run) -> None:
+    run("presets", "copy", "hall", "hall.toml")
+    assert run("recover", "hall.toml", "--failed", "P2", "--apply", "tonight.toml").status in (0, 1)
+    tonight = load("tonight.toml")
+    assert tonight.checklists
+    run("venue", "split", "tonight.toml", "--out", "tonight-here.toml")
+    run("venue", "split", "hall.toml", "--out", "here.toml")
+    assert Path("tonight-here.toml").read_text() == Path("here.toml").read_text()
+    told = run("venue", "join", "tonight.toml", "tannery", "--out", "there.toml")
+    assert "Plans for failures and their lists stay behind" in " ".join(told.out.split())
+    run("venue", "join", "hall.toml", "tannery", "--out", "plain.toml")
+    assert load("there.toml") == load("plain.toml")
+
+
+def test_every_page_of_a_joined_rig_says_the_venue(run: Run) -> None:
+    run("venue", "join", "hall", "tannery", "--out", "show.toml")
+    assert load("show.toml").venue.name == "Tannery"
+    for words in (["check"], ["circuits"], ["linetest"]):
+        assert "at Tannery" in run(*words, "show.toml").out.splitlines()[0], words
+    run("papers", "show.toml", "--out", "p", "--format", "txt")
+    sheets = [path.read_text(encoding="utf-8") for path in Path("p").glob("*.txt")]
+    assert sheets
+    assert all("at Tannery" in sheet for sheet in sheets)

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from rackwright.cli import main
 from rackwright.model.equipment import AmplifierModel, Equipment
 from rackwright.store import library, own_equipment
-from rackwright.store.csv_equipment import CsvError, match, read_csv
+from rackwright.store.csv_equipment import match, read_csv
+from rackwright.store.spreadsheet import CsvError
 
 AMPLIFIERS = {
     "Model": "amp-a",
@@ -291,3 +292,32 @@ def test_any_text_at_all_is_read_or_refused_in_words(
     except CsvError:
         return
     assert bool(read.entries.entries()) != bool(read.troubles)
+
+
+@pytest.mark.parametrize(
+    ("head", "cell", "told"),
+    [
+        ("Ch", "inf", 'line 2 Ch: "inf" is no whole number'),
+        ("Ch", "nan", 'line 2 Ch: "nan" is no whole number'),
+        ("Ch", "1e400", "line 2 Ch:"),
+        ("Ch", "2.5", 'line 2 Ch: "2.5" is no whole number'),
+        ("Damping factor (8 ohm)", "inf", 'line 2 Damping factor (8 ohm): "inf" is no number'),
+        ("Power 8 ohm (W)", "1.200", "line 2 Power 8 ohm (W): \"1.200\" may be thousands or decimals. Write 1200 or 1.2."),
+        ("Power 8 ohm (W)", "1.200 W", "may be thousands or decimals"),
+        ("Power 8 ohm (W)", "1.200.000", "may be thousands or decimals"),
+        ("Damping factor (8 ohm)", "1.200", "may be thousands or decimals"),
+        ("Shelf", "x" * 200_000, "line 2 A cell is far too long"),
+        ("Shelf", "x" * 5_000, "line 2 A quote swallows what follows"),
+    ],
+)  # fmt: skip
+def test_a_figure_that_is_none_or_may_be_two_is_told(run, head: str, cell: str, told: str) -> None:  # type: ignore[no-untyped-def]
+    done = run(sheet(amplifier(**{head: cell}), amplifier(Model="amp-b", **{"weight kg": "heavy"})))
+    assert (done.status, told in done.out, "line 3 weight kg:" in done.out) == (3, True, True), done.out
+    assert mine() == Equipment()
+
+
+def test_an_unclosed_quote_loses_no_row_in_silence(run) -> None:  # type: ignore[no-untyped-def]
+    heads = "id,name,cores,size (mm2),max current (A)\n"
+    done = run(f'{heads}cab-x,"Cable,4,2.5,25\ncab-y,,2,2.5,often\n')
+    assert "line 2 A quote is not closed" in done.out
+    assert "line 3 max current (A):" in done.out

@@ -39,21 +39,21 @@ async def test_what_a_venue_was_is_kept_with_notes_and_never_written_over_unaske
         assert "Write a name" in hand.words
         await hand.fill("The old mill", "Door 2 m wide.", "Ask for the miller.")
         await hand.press("enter")
-        assert "2 circuits, 4 runs, 4 positions" in hand.words
+        assert "2 circuits, 4 line lengths, 4 positions" in hand.words
         kept = venues.load("the-old-mill")
-        assert (kept.notes, kept.contacts) == ("Door 2 m wide.", "Ask for the miller.")
-        assert (kept.runs, kept.circuits) == (split(hand.rig)[0].runs, hand.rig.circuits)
+        assert (kept.notes, kept.venue.contacts) == ("Door 2 m wide.", "Ask for the miller.")
+        assert (kept.lines, kept.circuits) == (split(hand.rig)[0].lines, hand.rig.circuits)
 
         await hand.find("L2")
         await hand.paste("44 m")
-        for answer, length in (("escape", "15 m"), ("a", "44 m")):
+        for answer, length in (("escape", "15 m"), ("o", "44 m")):
             await hand.press("V")
             await hand.pick("keep")
             assert "Ask for the miller." in hand.words
             await hand.press("enter")
-            assert "There is a venue the-old-mill of yours already." in hand.words
+            assert "There are facts of this rig at The old mill already." in hand.words
             await hand.press(answer)
-            assert venues.load("the-old-mill").runs[1].length.text == length
+            assert venues.load("the-old-mill").lines[1].length.text == length
 
 
 async def test_a_venue_that_does_not_fit_is_refused_and_the_show_lock_holds() -> None:

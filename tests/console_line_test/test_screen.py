@@ -4,6 +4,8 @@ import pytest
 
 from console.hand import Hand, opened
 from rackwright.console.glyphs import ASCII
+from rackwright.engine.line_test import checked
+from rackwright.model.index import Index
 from rackwright.model.rig import Reading
 
 
@@ -23,15 +25,15 @@ async def test_a_reading_is_typed_judged_kept_and_the_cursor_goes_on() -> None:
         assert kept(hand, "L1/1").when
         assert hand.screen.place == "L1/2"
         await hand.press("up")
-        assert "as expected (or wrong pair, other cable)" in hand.words
-        assert "Next: Unplug SUB-L1, bridge pair 1" in hand.words
+        assert "L1 pair 1: as expected." in hand.words
+        assert "Next:" not in hand.words
 
 
 async def test_a_fault_is_told_below_at_once() -> None:
     async with opened(preset="small-room", size=(80, 24)) as hand:
         await hand.press("i", "o", "enter", "up")
         assert kept(hand, "L1/1").ohms == "open"
-        assert "1 amiss" in hand.text
+        assert "1 wrong" in hand.text
         assert "open in L1 or its plugs; or open in SUB-L1" in hand.words
 
 
@@ -58,16 +60,57 @@ async def test_undo_takes_a_reading_back_and_delete_clears_it() -> None:
         assert "Racks" in hand.text
 
 
-async def test_space_ticks_polarity_and_c_the_cabinet_that_sounded() -> None:
+async def test_space_goes_through_the_three_values_of_polarity_and_a_no_is_a_fault() -> None:
     async with opened(preset="small-room", size=(80, 24)) as hand:
-        await hand.press("i", "space", "c", "enter")
-        assert kept(hand, "L1/1").polarity_ok
-        assert kept(hand, "L1/1").sounded == ("SUB-L1",)
+        await hand.press("i", "space")
+        assert kept(hand, "L1/1").polarity == "yes"
+        assert "1 wrong" not in hand.text
+        await hand.press("space")
+        assert kept(hand, "L1/1").polarity == "no"
+        assert "L1 pair 1: polarity reversed." in hand.words
+        assert "1 wrong" in hand.text
+        await hand.press("space")
+        assert not hand.rig.readings
+
+
+async def test_c_notes_which_driver_was_heard() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await hand.press("i", "c", "enter")
+        assert kept(hand, "L1/1").heard == "yes"
         await hand.press("c")
         await hand.pick("SUB-R1")
-        assert "Sounded: SUB-R1, expected SUB-L1" in hand.words
-        await hand.press("space")
-        assert not kept(hand, "L1/1").polarity_ok
+        assert "L1 pair 1: heard from SUB-R1, expected SUB-L1." in hand.words
+        await hand.press("c")
+        await hand.pick("no:")
+        assert "L1 pair 1: not heard as it should be." in hand.words
+
+
+async def test_pairs_that_may_be_exchanged_are_not_proved_until_a_driver_is_heard() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        low, high = (item for item in checked(Index(hand.rig)) if item.test.line == "L3")
+        between = f"{(low.test.expected.likely + high.test.expected.likely) / 2:.2f}"
+        await hand.press("i", *["down"] * 4)
+        for _ in range(2):
+            await hand.type(between)
+            await hand.press("enter")
+        await hand.press("up")
+        assert "not proved" in hand.text
+        assert "Touch a small battery to pair 2 of L3" in hand.words
+        await hand.press("c", "enter")
+        assert "not proved" not in hand.text
+
+
+async def test_a_reading_of_a_line_that_was_changed_since_is_no_proof() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await hand.press("i")
+        await hand.type("5.7")
+        await hand.press("enter", "escape")
+        await hand.find("L1")
+        await hand.paste("40 m")
+        await hand.press("i")
+        assert "0 of 8 measured" in hand.text
+        assert "test again" in hand.text
+        assert "Before: 5.7 ohm on" in hand.words
 
 
 async def test_leads_are_taken_off_what_is_measured_from_then_on() -> None:
@@ -78,20 +121,20 @@ async def test_leads_are_taken_off_what_is_measured_from_then_on() -> None:
         await hand.press("enter")
         assert "leads 1.3 ohm taken off" in hand.text
         await hand.press("7", "enter")
-        assert "2 of 8 measured, 1 amiss" in hand.text
+        assert "2 of 8 measured, 1 wrong" in hand.text
         assert kept(hand, "L1/2").lead_resistance.value == pytest.approx(1.3)
 
 
-async def test_a_reading_amiss_keeps_its_row_and_is_told_at_the_foot_afterwards() -> None:
+async def test_a_wrong_reading_keeps_its_row_and_is_told_at_the_foot_afterwards() -> None:
     async with opened(preset="small-room", size=(80, 24)) as hand:
         await hand.press("i", "o", "enter")
         assert "Next: Unplug SUB-L1 and measure pair 1 at its input." in hand.words
         await hand.press("enter")
         assert "L1 pair 2: type what the meter shows" in hand.words
         await hand.press("escape")
-        assert "line test 1 amiss" in hand.foot
+        assert "line test 1 wrong" in hand.foot
         await hand.press("u")
-        assert "amiss" not in hand.foot
+        assert "wrong" not in hand.foot
 
 
 async def test_a_locked_rig_takes_no_reading() -> None:

@@ -4,7 +4,7 @@ import math
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
@@ -15,7 +15,7 @@ from rackwright.model import edit
 from rackwright.model.index import Index
 from rackwright.model.rig import Reading, Rig
 from rackwright.store.rigfile import load, loads
-from rackwright.units import Resistance
+from rackwright.units import Length, Resistance
 
 SPREAD = 0.07
 METER = (0.01, 0.1)
@@ -43,7 +43,7 @@ def benches(draw) -> Rig:
     )
     lengths = [draw(st.sampled_from([2, 5, 10, 20, 50])) for _ in range(count)]
     sections = "".join(
-        f'[[equipment.loudspeakers.sections]]\nid = "{name}"\nkind = "full"\nnominal = "8 ohm"\n'
+        f'[[equipment.loudspeakers.sections]]\nid = "{name}"\nkind = "{"high" if name == "high" else "low"}"\nnominal = "8 ohm"\n'
         f'dc_resistance = "{ohms} ohm"\ncontinuous = "100 W"\nlowest = "50 Hz"\n'
         for name, ohms in zip(("low", "also", "high"), dc, strict=True)
     )
@@ -139,6 +139,21 @@ class TestDiagnosis:
             assert kind in told
             assert told[0] == "as expected"
             assert len(told) > 1
+
+    @given(st.data())
+    def test_a_line_with_its_pairs_exchanged_is_never_as_expected_where_they_drive_unlike_sections(
+        self, data: st.DataObject
+    ) -> None:
+        rig = data.draw(benches())
+        wiring = rig.equipment.loudspeakers[0].wirings["w"]
+        assume(pairs_of(rig) == 2 and wiring[1] == ("high",))
+        for pair in (1, 2):
+            ohms = measured(data.draw, rig, pair, Amiss(exchanged=(1, 2)))
+            rig = edit.note_reading(rig, "L1", pair, ohms="open" if math.isinf(ohms) else f"{ohms:.9f} ohm")
+        found = checked(Index(rig))
+        assert {item.standing for item in found if item.test.line == "L1"} <= {"wrong", "not proved"}
+        for item in found:
+            assert (item.standing == "not proved") == bool(item.proof)
 
     @given(st.data())
     def test_explanations_come_in_the_stated_order(self, data: st.DataObject) -> None:
@@ -297,7 +312,7 @@ def test_a_short_with_the_leads_not_taken_off_says_that_its_place_is_not_known(
     assert ("leads are not taken off" in item.caution) is told
 
 
-def test_a_reading_of_a_pair_that_the_line_has_no_more_is_not_amiss() -> None:
+def test_a_reading_of_a_pair_that_the_line_has_no_more_is_not_wrong() -> None:
     """As after a cable of fewer cores: no list shows such a pair, so nobody could find it."""
     rig = load(Path(__file__).parents[2] / "presets" / "hall.toml")
     line = rig.lines[0].id
@@ -305,3 +320,23 @@ def test_a_reading_of_a_pair_that_the_line_has_no_more_is_not_amiss() -> None:
     gone = replace(rig, readings=(Reading(line=line, pair=9, ohms="99 ohm"),))
     assert line_test.amiss(Index(wrong)) == (f"{line}/1",)
     assert line_test.amiss(Index(gone)) == ()
+
+
+def test_what_a_reading_was_taken_on_goes_with_it_and_another_length_makes_it_history(one_line: Rig) -> None:
+    rig = edit.note_reading(one_line, "L1", 1, ohms="6.8 ohm", polarity="yes")
+    (kept,) = rig.readings
+    assert (kept.model, kept.cable, kept.length) == ("box", "flex", rig.lines[0].length)
+    longer = edit.change(rig, "L1", length=Length.parse("30 m"))
+    item = checked(Index(longer))[0]
+    assert (item.standing, item.reading, item.earlier) == ("not tested", None, kept)
+    again = edit.note_reading(longer, "L1", 1, ohms="6.5 ohm")
+    assert [(r.ohms, r.polarity) for r in again.readings] == [("6.5 ohm", "")]
+    assert checked(Index(again))[0].standing == "as expected"
+
+
+def test_a_rig_file_of_the_first_version_says_of_its_readings_what_they_were_taken_on(one_line: Rig) -> None:
+    old = '\n[[readings]]\nline = "L1"\nohms = "6.8 ohm"\npolarity_ok = {ok}\nsounded = ["C1"]\n'
+    for ok, polarity in (("true", "yes"), ("false", "")):
+        (kept,) = loads(HALL.format(equipment=EQUIPMENT) + old.format(ok=ok)).readings
+        assert (kept.polarity, kept.heard, kept.heard_from) == (polarity, "", ("C1",))
+        assert (kept.model, kept.cable, kept.length) == ("box", "flex", one_line.lines[0].length)

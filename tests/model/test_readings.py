@@ -54,4 +54,4 @@ def test_no_reading_dangles_once_a_cabinet_is_gone(rig) -> None:
     for cabinet in rig.cabinets:
         without = edit.remove(rig, cabinet.id, with_dependents=True)
         assert rules.check(without) == ()
-        assert all(cabinet.id not in reading.sounded for reading in without.readings)
+        assert all(cabinet.id not in reading.heard_from for reading in without.readings)

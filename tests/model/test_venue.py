@@ -4,8 +4,8 @@ from hypothesis import given, settings
 from msgspec.structs import replace
 
 from rackwright.model import rules
-from rackwright.model.rig import Line, Reading, Rig
-from rackwright.model.venue import Place, Venue, VenueRun, join, renewed, split
+from rackwright.model.rig import Cabinet, Line, Reading, Rig, Venue
+from rackwright.model.venue import LineLength, VenueFacts, join, settled, split
 from rackwright.store import venues
 from rackwright.units import Length
 from strategies import rigs
@@ -16,15 +16,19 @@ few = settings(max_examples=10)
 
 @few
 @given(rigs(cabinets=3))
-def test_split_and_joined_a_rig_is_as_it_was(rig) -> None:
+def test_split_and_joined_a_rig_is_as_it_was_but_for_tonight(rig) -> None:
+    rig = replace(rig, checklists=())
     venue, bare = split(rig)
-    assert join(bare, venue).rig == rig
+    assert join(bare, venue).rig == replace(
+        rig, circuits=tuple(replace(circuit, state="ok") for circuit in rig.circuits)
+    )
+    assert settled(settled(rig)) == settled(rig)
 
 
 @few
 @given(rigs(cabinets=3))
 def test_a_bare_rig_keeps_the_rules_and_knows_no_mains(rig) -> None:
-    _, bare = split(rig)
+    _, bare = split(replace(rig, checklists=()))
     assert rules.check(bare) == ()
     assert bare.circuits == ()
     assert not any(amplifier.circuit for amplifier in bare.amplifiers())
@@ -34,19 +38,21 @@ def test_a_bare_rig_keeps_the_rules_and_knows_no_mains(rig) -> None:
 @few
 @given(rigs(cabinets=3))
 def test_a_venue_file_gives_the_venue_back(rig) -> None:
-    venue, _ = split(rig, "The old mill", "House electrician: by the stage door.")
+    venue, _ = split(replace(rig, checklists=()), "The old mill")
+    assert (venue.rig, venue.venue.name) == (rig.name, "The old mill")
     assert venues.loads(venues.dumps(venue)) == venue
 
 
 @few
 @given(rigs(cabinets=3))
 def test_what_has_no_match_is_told_and_nothing_dangles(rig) -> None:
+    rig = replace(rig, checklists=())
     venue, _ = split(rig)
-    other = replace(venue, runs=venue.runs[1:], readings=(), places=(), hookups=())
+    other = replace(venue, lines=venue.lines[1:], readings=(), positions=(), mains=())
     joined = join(rig, other)
     assert rules.check(joined.rig) == ()
-    for run in venue.runs[:1]:
-        assert f"Line {run.line} keeps its own length: measure it." in joined.unmatched
+    for known in venue.lines[:1]:
+        assert f"Line {known.line} keeps its own length: measure it." in joined.unmatched
     for kind, things in (("cabinet", rig.cabinets), ("amplifier", rig.amplifiers())):
         told = [told for told in joined.unmatched if told.lower().startswith(kind)]
         assert len(told) == bool(things)
@@ -54,53 +60,54 @@ def test_what_has_no_match_is_told_and_nothing_dangles(rig) -> None:
     emptied = join(replace(rig, lines=(), readings=()), venue)
     assert emptied.rig.readings == ()
     also = [told for told in emptied.unmatched if told.startswith("The venue also knows line")]
-    assert len(also) == bool(venue.runs)
-    assert all(run.line in told for told in also for run in venue.runs)
+    assert len(also) == bool(venue.lines)
+    assert all(known.line in told for told in also for known in venue.lines)
 
 
 def test_a_run_to_another_cabinet_is_not_taken_for_the_line_of_its_id() -> None:
     """Two rigs name their lines from L1 on: the length and the reading of one would be false for the other."""
     feet, own = Length.parse("90 ft"), Length.parse("7 m")
     rig = Rig(name="other", lines=(Line(id="L1", source="R1-1", to="TOP", cable="c", length=own),))
-    venue = Venue(
-        runs=(VenueRun(line="L1", to="SUB", length=feet),), readings=(Reading(line="L1", ohms="5 ohm"),)
-    )
+    venue = VenueFacts(lines=(LineLength(line="L1", to="SUB", length=feet),))
     joined = join(rig, venue)
-    assert (joined.rig.lines[0].length, joined.rig.readings) == (own, ())
+    assert joined.rig.lines[0].length == own
     assert [told for told in joined.unmatched if "L1" in told] == [
         "Line L1 leads to another cabinet at the venue, so it keeps its own length: measure it."
     ]
-    both = replace(venue, runs=(*venue.runs, VenueRun(line="L1", to="TOP", length=Length.parse("8 m"))))
+    both = replace(venue, lines=(*venue.lines, LineLength(line="L1", to="TOP", length=Length.parse("8 m"))))
     assert join(rig, both).rig.lines[0].length.text == "8 m"
     assert not any("L1" in told for told in join(rig, both).unmatched)
 
 
-def test_a_venue_renewed_by_another_rig_still_knows_the_first() -> None:
-    own, other = Length.parse("7 m"), Length.parse("9 m")
-    known = Venue(
-        notes="old",
-        runs=(VenueRun(line="L1", to="SUB", length=own), VenueRun(line="L2", to="TOP", length=own)),
-        places=(Place(cabinet="SUB", position="left"),),
-    )
-    now = Venue(
-        notes="new",
-        runs=(VenueRun(line="L1", to="BOX", length=other), VenueRun(line="L2", to="TOP", length=other)),
-    )
-    both = renewed(known, now)
-    assert both.notes == "new"
-    assert {(run.line, run.to): run.length for run in both.runs} == {
-        ("L1", "BOX"): other,
-        ("L2", "TOP"): other,
-        ("L1", "SUB"): own,
-    }
-    assert both.places == known.places
+MEASURED = Rig(
+    name="first",
+    venue=Venue(name="Mill"),
+    lines=(Line(id="L1", source="R1-1", to="TOP", cable="flex", length=Length.parse("20 m")),),
+    cabinets=(Cabinet(id="TOP", model="box"),),
+    readings=(
+        Reading(
+            line="L1", ohms="5 ohm", polarity="yes", model="box", cable="flex", length=Length.parse("20 m")
+        ),
+    ),
+)
 
 
-def test_a_venue_renewed_with_nothing_written_keeps_its_notes_and_contacts() -> None:
-    known = Venue(notes="Door 2 m wide.", contacts="Ask for the miller.")
-    both = renewed(known, Venue(notes=" ", contacts=""))
-    assert (both.notes, both.contacts) == (known.notes, known.contacts)
+def test_readings_prove_the_rig_that_they_were_taken_on_and_no_other() -> None:
+    """The second rig's line is alike in all that a reading states: it is another cable to another box all the same."""
+    facts, bare = split(MEASURED)
+    assert join(bare, facts).rig.readings == MEASURED.readings
+    joined = join(replace(bare, name="second"), facts)
+    assert joined.rig.readings == ()
+    assert any("Its readings prove nothing" in said for said in joined.unmatched)
+    assert any("of the rig first" in said for said in joined.unmatched)
+    by_hand = replace(facts, rig="", readings=tuple(replace(r, model="") for r in facts.readings))
+    assert join(bare, by_hand).rig.readings == ()
+
+
+def test_a_joined_rig_knows_its_venue_and_its_title_says_it() -> None:
+    facts, bare = split(MEASURED)
+    assert (bare.title, join(bare, facts).rig.title) == ("first", "first at Mill")
 
 
 def test_an_empty_venue_and_an_empty_rig_match() -> None:
-    assert join(Rig(name="bare"), Venue()).unmatched == ()
+    assert join(Rig(name="bare"), VenueFacts()).unmatched == ()

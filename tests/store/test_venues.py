@@ -6,8 +6,8 @@ import pytest
 
 from rackwright.engine.assess import assess
 from rackwright.model import rules
-from rackwright.model.rig import Rig
-from rackwright.model.venue import Venue, join
+from rackwright.model.rig import Rig, Venue
+from rackwright.model.venue import VenueFacts, join
 from rackwright.store import presets, venues
 from rackwright.store.atomic import SaveError
 from rackwright.store.rigfile import load
@@ -17,6 +17,10 @@ def preset(name: str) -> Rig:
     found = presets.find(name)
     assert found is not None
     return load(found.path)
+
+
+def called(name: str, rig: str = "") -> VenueFacts:
+    return VenueFacts(venue=Venue(name=name), rig=rig)
 
 
 def stops(rig: Rig) -> int:
@@ -54,27 +58,57 @@ def test_each_shipped_venue_says_that_it_is_invented_and_leaves_notes_and_contac
     shipped = venues.listed()
     assert [kept.name for kept in shipped] == ["cellar", "tannery"]
     for kept in shipped:
-        assert kept.venue is not None
+        assert kept.facts is not None
         assert kept.origin == "shipped"
         assert kept.first_note.startswith("Invented for the demo.")
-        assert re.search(r"\w", kept.venue.contacts)
+        assert re.search(r"\w", kept.facts.venue.contacts)
 
 
 def test_the_users_venue_stands_before_a_shipped_one_and_a_broken_one_is_told() -> None:
-    venues.keep(Venue(venue="Ours"), "tannery")
+    venues.keep(called("Ours"), "tannery")
     (venues.folder() / "odd.toml").write_text("circuits = 3\n")
     found = {kept.name: kept for kept in venues.listed()}
     assert (found["tannery"].origin, found["tannery"].title) == ("yours", "Ours")
-    assert venues.load("tannery").venue == "Ours"
-    assert found["odd"].venue is None
+    assert venues.load("tannery").venue.name == "Ours"
+    assert found["odd"].facts is None
     assert "circuits" in found["odd"].error
     assert venues.names() == ("cellar", "odd", "tannery")
 
 
 def test_a_venue_is_written_over_only_where_told_to() -> None:
-    path = venues.keep(Venue(venue="First"), "mill")
+    path = venues.keep(called("First"), "mill")
     with pytest.raises(SaveError):
-        venues.keep(Venue(venue="Second"), "mill")
-    assert venues.load("mill").venue == "First"
-    assert venues.keep(Venue(venue="Second"), "mill", over=True) == path
-    assert venues.load("mill").venue == "Second"
+        venues.keep(called("Second"), "mill")
+    assert venues.load("mill").venue.name == "First"
+    assert venues.keep(called("Second"), "mill", over=True) == path
+    assert venues.load("mill").venue.name == "Second"
+
+
+def test_a_name_stands_for_the_facts_that_this_rig_found_at_that_venue() -> None:
+    venues.keep(called("Mill", "first"), "mill")
+    venues.keep(called("Mill", "second"), "mill-second")
+    assert venues.load("mill", "second").rig == "second"
+    assert venues.load("mill", "third").rig == "first"
+
+
+def test_a_venue_file_of_the_first_version_is_read() -> None:
+    text = """
+format = 1
+venue = "Mill"
+contacts = "Ask for the miller."
+notes = "Door 2 m wide."
+runs = [ { line = "L1", to = "TOP", length = "12 m" } ]
+places = [ { cabinet = "TOP", position = "left" } ]
+circuits = [ { id = "P1", breaker = "16 A" } ]
+hookups = [ { amplifier = "A1", circuit = "P1" } ]
+readings = [ { line = "L1", ohms = "5 ohm", polarity_ok = true, sounded = ["TOP"] } ]
+"""
+    facts = venues.loads(text)
+    assert (facts.venue.name, facts.venue.contacts, facts.rig) == ("Mill", "Ask for the miller.", "")
+    assert (facts.lines[0].length.text, facts.positions[0].position, facts.mains[0].circuit) == (
+        "12 m",
+        "left",
+        "P1",
+    )
+    assert (facts.readings[0].polarity, facts.readings[0].heard_from) == ("yes", ("TOP",))
+    assert venues.loads(venues.dumps(facts)) == facts

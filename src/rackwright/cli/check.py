@@ -37,7 +37,7 @@ class Hot(NamedTuple):
 def check_page(rig: Rig, assessment: Assessed, hot: Hot | None = None) -> Page:
     """The whole judgement."""
     page = Page()
-    page.say(Span(rig.name, "bold"))
+    page.say(Span(rig.title, "bold"))
     page.heading("Channels at full power")
     _channels(page, assessment)
     page.heading("Sections")

@@ -58,7 +58,7 @@ def proposed(rig: Rig, assessment: Assessed, fewest: bool = False) -> Proposal:
 def circuits_page(rig: Rig, assessment: Assessed, proposal: Proposal | str) -> Page:
     """The whole page; where there is no proposal, why there is none."""
     page = Page()
-    page.say(Span(rig.name, "bold"))
+    page.say(Span(rig.title, "bold"))
     if assessment.circuits:
         page.heading("Circuits at programme, and driven hard")
         _loads(page, assessment)

@@ -30,9 +30,10 @@ def import_equipment(file: str, kind: str | None, dry_run: bool) -> int:
     """
     from rackwright.cli.commands import Refusal
     from rackwright.store import own_equipment
-    from rackwright.store.csv_equipment import CsvError, read_csv
+    from rackwright.store.csv_equipment import read_csv
     from rackwright.store.library import built_in, user_library
     from rackwright.store.rigfile import RigFileError, SaveError
+    from rackwright.store.spreadsheet import CsvError
 
     try:
         own = user_library()

@@ -6,9 +6,10 @@ Reads and writes the sheet as CSV. What a reading means is `engine.line_test`'s 
 import csv
 import datetime
 import io
+import re
 import shlex
-from collections.abc import Mapping
-from typing import TYPE_CHECKING
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING, TypeAlias
 
 import click
 
@@ -22,9 +23,17 @@ CAUTION = "Amplifiers off and their outputs unplugged before a meter touches a l
 
 COLUMNS = (
     "line", "pair", "from", "to", "expected_ohm", "lowest_ohm", "highest_ohm",
-    "reading", "leads", "polarity_ok", "sounded", "when", "note",
+    "reading", "leads", "polarity", "heard", "when", "note",
 )  # fmt: skip
-YES = frozenset({"y", "yes", "ok", "x", "1", "true"})
+PAPER = ("rack", "should sound", "expected", "limits", "found")
+"""Columns of the paper sheet's CSV besides, which say what the program knows already."""
+FORMER = {"polarity_ok": "polarity", "sounded": "heard"}
+"""What columns were called once."""
+TICKS = {
+    **dict.fromkeys(("y", "yes", "ok", "x", "1", "true"), "yes"),
+    **dict.fromkeys(("n", "no", "0", "false"), "no"),
+    **dict.fromkeys(("", "-", "–", "—"), ""),
+}
 
 
 @click.command()
@@ -35,8 +44,8 @@ YES = frozenset({"y", "yes", "ok", "x", "1", "true"})
 def linetest(rig: str, sheet: str | None, readings: str | None, target: str | None) -> int:
     """What a meter should show on every line, and what its readings say.
 
-    Measured at the near end of each line, its plug pulled, amplifiers off. Exit status 0: every reading is as
-    expected; 1: not every one is; 3: a file can't be used.
+    Measured at the near end of each line, its plug pulled, amplifiers off. Exit status 0: whatever was tested is as
+    expected; 1: something is wrong, or not proved; 3: a file can't be used.
     """
     if target is not None and readings is None:
         raise click.UsageError("--apply keeps the readings of a sheet: name it with --readings.")
@@ -45,13 +54,16 @@ def linetest(rig: str, sheet: str | None, readings: str | None, target: str | No
     source = opened(rig)
     if target is not None:
         _see_that_it_is_free(target, source.file)
-    tested = filled(source.rig, readings) if readings is not None else source.rig
+    tested, unread = filled(source.rig, readings) if readings is not None else (source.rig, ())
 
-    from rackwright.engine.line_test import checked
+    from rackwright.engine.line_test import checked, clean
     from rackwright.model.index import Index
 
     found = checked(Index(tested))
     page = sheet_page(tested, found)
+    if unread:
+        page.gap()
+        page.say(f"Columns not read: {', '.join(unread)}.")
     if sheet is not None:
         _write_sheet(sheet, found)
         page.gap()
@@ -63,8 +75,7 @@ def linetest(rig: str, sheet: str | None, readings: str | None, target: str | No
         aside = _write(tested, target)
         _tell_saved(page, target, aside)
     page.print()
-    said = [item.judgement for item in found if item.judgement is not None]
-    return 0 if all(judgement.as_expected for judgement in said) else 1
+    return 0 if clean(found) else 1
 
 
 def sheet_page(rig: "Rig", found: "tuple[Checked, ...]") -> Page:
@@ -72,7 +83,7 @@ def sheet_page(rig: "Rig", found: "tuple[Checked, ...]") -> Page:
     from rackwright.engine.line_test import progress
 
     page = Page()
-    page.heading(f"Line test: {rig.name}")
+    page.heading(f"Line test: {rig.title}")
     if not found:
         page.say("There is no line to test yet.")
         return page
@@ -82,26 +93,37 @@ def sheet_page(rig: "Rig", found: "tuple[Checked, ...]") -> Page:
     rows = [
         (
             item.test.line, str(item.test.pair), item.test.source, item.test.to, str(item.test.expected),
-            limits(item.test.expected), item.reading.ohms if item.reading else "",
-            item.judgement.verdict if item.judgement else "",
+            limits(item.test.expected), item.reading.ohms if item.reading else "", *_ticks(item),
+            "line changed since: test again" if item.earlier else item.verdict,
         )
         for item in found
     ]  # fmt: skip
-    heads = ("line", "pair", "from", "to", "expected", "limits", "reading", "verdict")
+    heads = ("line", "pair", "from", "to", "expected", "limits", "reading", "polarity", "heard", "verdict")
     page.table(heads, rows, right=("pair", "expected", "reading"), whole=("line", "from", "to", "limits"))
     for item in found:
-        if item.judgement is not None and not item.judgement.as_expected:
-            _explain(page, item)
+        _explain(page, item)
     return page
 
 
+def _ticks(item: "Checked") -> tuple[str, str]:
+    """Polarity and what was heard: yes, no, or a dash where nobody tested."""
+    kept = item.reading
+    return (kept.polarity or "–", kept.heard or "–") if kept is not None else ("–", "–")
+
+
 def _explain(page: Page, item: "Checked") -> None:
+    """What is wrong with a pole pair, or not proved, and what to do; nothing of one that is neither."""
     judgement, reading = item.judgement, item.reading
-    if judgement is None or reading is None:
+    if reading is None or item.standing not in ("wrong", "not proved"):
         return
-    page.heading(
-        f"{item.test.line} pair {item.test.pair}: {reading.ohms} where {item.test.expected} is expected"
-    )
+    page.heading(f"{item.test.line} pair {item.test.pair}: {item.verdict}")
+    if item.proof:
+        page.say(Span(item.proof, "warn"))
+    if "polarity reversed" in item.wrong:
+        page.say("Fix: find the plug or socket with its two poles exchanged, then test the polarity again.")
+    if judgement is None or judgement.as_expected:
+        return
+    page.say(f"It reads {reading.ohms} where {item.test.expected} is expected.")
     for explanation in judgement.explanations:
         page.say(f"{explanation.words}.", first="- ")
     if not judgement.explanations:
@@ -151,7 +173,9 @@ def _kept(item: "Checked") -> list[str]:
         return [""] * 6
     kept = item.reading
     leads = kept.lead_resistance.text if kept.lead_resistance.value else ""
-    return [kept.ohms, leads, "yes" if kept.polarity_ok else "", " ".join(kept.sounded), kept.when, kept.note]
+    return [
+        kept.ohms, leads, kept.polarity, ", ".join(kept.heard_from) or kept.heard, kept.when, kept.note,
+    ]  # fmt: skip
 
 
 def _write_sheet(path: str, found: "tuple[Checked, ...]") -> None:
@@ -166,76 +190,151 @@ def _write_sheet(path: str, found: "tuple[Checked, ...]") -> None:
         raise Refusal(f"{path} can't be written: {error.strerror or error}.") from None
 
 
-def filled(rig: "Rig", path: str) -> "Rig":
-    """The rig with the readings of a filled sheet; every row that can't be used is told. Raises Refusal."""
+def filled(rig: "Rig", path: str) -> "tuple[Rig, tuple[str, ...]]":
+    """The rig with the readings of a filled sheet, and the columns that were not read.
+
+    Whatever can't be read for sure is told, each with its row and column. Raises Refusal.
+    """
     from rackwright.cli.commands import Refusal
-    from rackwright.store import files
+    from rackwright.store.spreadsheet import CsvError, read_cells
+    from rackwright.units.safe_text import safe
 
     try:
-        text = files.read(path).decode("utf-8-sig")
-    except (OSError, ValueError) as error:
-        raise Refusal(f"{path} can't be read: {getattr(error, 'strerror', None) or error}.") from None
-    rows = csv.DictReader(io.StringIO(text), delimiter=_delimiter(text))
-    heads = {(head or "").strip().lower() for head in rows.fieldnames or ()}
-    if not {"line", "pair", "reading"} <= heads:
-        raise Refusal(
-            f"{path} has no columns line, pair and reading. Write one: rackwright linetest RIG --csv OUT"
+        sheet = read_cells(path, "the readings")
+    except CsvError as error:
+        raise Refusal(str(error)) from None
+    heads = [FORMER.get(name, name) for name in (head.lower().replace(" ", "_") for head in sheet.heads)]
+    problems = [(line, reason) for line, reason in sheet.troubles]
+    problems += _wrong_heads(heads)
+    rows = [
+        (line, cells)
+        for line, row in sheet.rows
+        if any((cells := dict(zip(reversed(heads), reversed(row), strict=True))).get(head) for head in SAID)
+    ]
+    if {"line", "pair"} <= {*heads}:
+        rig = _with_rows(rig, rows, sheet.delimiter, problems)
+    if problems:
+        told = (
+            safe(f"  row {line}{reason}" if reason.startswith(",") else f"  row {line}: {reason}")
+            for line, reason in sorted(problems)
         )
-    return _with_rows(rig, path, rows)
+        raise Refusal("\n".join((f"{path} can't be used, and nothing of it is:", *told)))
+    known = {*COLUMNS, *(head.replace(" ", "_") for head in PAPER)}
+    return rig, tuple(
+        head for head, name in zip(sheet.heads, heads, strict=True) if head and name not in known
+    )
 
 
-def _with_rows(rig: "Rig", path: str, rows: "csv.DictReader[str]") -> "Rig":
-    from rackwright.cli.commands import Refusal
+SAID = ("reading", "polarity", "heard", "note")
+"""Columns that say something of a pole pair; leads and a date alone do not."""
+
+Problems: TypeAlias = list[tuple[int, str]]
+"""Row and what is wrong there; where it begins with a comma, it names the column first."""
+
+
+def _wrong_heads(heads: Sequence[str]) -> Problems:
+    """Columns that are missing, that a former and a present name both stand for, and names that are surely slips."""
+    import difflib
+
+    missing = [head for head in ("line", "pair", "reading") if head not in heads]
+    found = [
+        f'There is no column "{head}". Write a sheet anew: rackwright linetest RIG --csv OUT'
+        for head in missing
+    ]
+    twice = [name for former, name in FORMER.items() if heads.count(name) > 1]
+    found += [f"Two columns stand for {name}. Delete one of them." for name in twice]
+    known = [*COLUMNS, *(head.replace(" ", "_") for head in PAPER)]
+    for head in heads:
+        near = difflib.get_close_matches(head, known, n=1, cutoff=0.8) if head not in known else []
+        found += [f'There is no column "{head}". Did you mean "{near[0]}"?'] if near else []
+    return [(1, reason) for reason in found]
+
+
+def _with_rows(
+    rig: "Rig", rows: Iterable[tuple[int, Mapping[str, str]]], delimiter: str, problems: Problems
+) -> "Rig":
+    """The rig with what the rows say; what they say wrong is added to the problems."""
     from rackwright.engine.line_test import pair_tests
     from rackwright.model.edit import EditError, note_reading
     from rackwright.model.index import Index
-    from rackwright.store import spreadsheet
-    from rackwright.units import QuantityError
     from rackwright.units.safe_text import safe
 
     known = {test.id for test in pair_tests(Index(rig))}
     # an id that steers is written out in the sheet
     written = {safe(line.id): line.id for line in rig.lines}
-    problems = []
-    for row in rows:
-        cells = {
-            head.strip().lower().replace(" ", "_"): spreadsheet.read((cell or "").strip())
-            for head, cell in row.items()
-            if head
-        }
-        cells["line"] = written.get(cells.get("line", ""), cells.get("line", ""))
-        place = f"{cells.get('line', '')}/{cells.get('pair', '')}"
-        try:
-            if fields := _fields(cells):
-                if place not in known:
-                    raise EditError(f"The rig has no pole pair {place}")
-                rig = note_reading(rig, cells["line"], int(cells["pair"]), **fields)
-        except (EditError, QuantityError) as error:
-            problems.append(f"  row {rows.line_num}: {error}")
-    if problems:
-        raise Refusal("\n".join((f"{path} can't be used:", *map(safe, problems))))
+    cabinets = {safe(cabinet.id): cabinet.id for cabinet in rig.cabinets}
+    first: dict[str, int] = {}
+    for row, cells in rows:
+        line = written.get(cells["line"], cells["line"])
+        place = f"{line}/{cells['pair']}"
+        fields, wrong = _fields(cells, delimiter)
+        if (heard := cells.get("heard", "")).casefold() not in TICKS:
+            fields |= {"heard": "", "heard_from": tuple(_cabinets(heard, cabinets))}
+        problems += [(row, f", column {head}: {reason}") for head, reason in wrong]
+        if place not in known:
+            problems.append(
+                (row, f"The rig has no pole pair {place}. Write line and pair as the sheet has them.")
+            )
+        elif place in first:
+            problems.append(
+                (row, f"{place} stands in row {first[place]} already. Delete one of the two rows.")
+            )
+        elif not wrong:
+            try:
+                rig = note_reading(rig, line, int(cells["pair"]), **fields)
+            except EditError as error:
+                problems.append((row, str(error)))
+        first.setdefault(place, row)
     return rig
 
 
-def _fields(cells: Mapping[str, str]) -> dict[str, object]:
-    """The fields of a reading that a row fills in; none where it has nothing filled in. Raises QuantityError."""
+def _fields(cells: Mapping[str, str], delimiter: str) -> tuple[dict[str, object], list[tuple[str, str]]]:
+    """The fields of a reading that a row fills in, and the columns with what is wrong in each."""
     from rackwright.model.readings import as_kept, stamp
-    from rackwright.units import Resistance
+    from rackwright.store.spreadsheet import may_be_thousands, shown, thousands
+    from rackwright.units import QuantityError, Resistance
 
-    said = ("reading", "polarity_ok", "sounded", "note")
-    if not any(cells.get(head) for head in said):
-        return {}
-    return {
-        "ohms": as_kept(cells.get("reading", "")),
-        "lead_resistance": Resistance.parse(as_kept(cells.get("leads", "")) or "0 ohm"),
-        "polarity_ok": cells.get("polarity_ok", "").casefold() in YES,
-        "sounded": tuple(cells.get("sounded", "").replace(",", " ").split()),
-        "when": cells.get("when") or stamp(datetime.datetime.now()),
-        "note": cells.get("note", ""),
-    }
+    fields: dict[str, object] = {"when": cells.get("when") or stamp(datetime.datetime.now())}
+    wrong = []
+    for head, field in (("reading", "ohms"), ("leads", "lead_resistance")):
+        cell = cells.get(head, "")
+        try:
+            if may_be_thousands(cell) and BARE.fullmatch(cell):
+                wrong.append((head, thousands(cell)))
+            elif cell:
+                fields[field] = as_kept(cell) if head == "reading" else Resistance.parse(as_kept(cell))
+        except QuantityError as error:
+            wrong.append((head, str(error)))
+    if split := _split_by_a_comma(cells, delimiter):
+        wrong.append(("leads", split))
+    for head in ("polarity", "heard"):
+        cell = cells.get(head, "")
+        if tick := TICKS.get(cell.casefold()):
+            fields |= {head: tick} if head == "polarity" else {"heard": tick, "heard_from": ()}
+        elif tick is None and head == "polarity":
+            wrong.append(
+                (head, f'"{shown(cell)}" is neither yes nor no. Leave it blank where it was not tested.')
+            )
+    if note := cells.get("note"):
+        fields["note"] = note
+    return fields, wrong
 
 
-def _delimiter(text: str) -> str:
-    """A semicolon where a spreadsheet of a country with decimal commas wrote it."""
-    first = text.partition("\n")[0]
-    return max((",", ";", "\t"), key=first.count)
+def _cabinets(cell: str, known: Mapping[str, str]) -> Iterator[str]:
+    """The ids in a cell, of cabinets heard where another should be: between commas, or between blanks where that makes no id of one."""
+    for part in filter(None, map(str.strip, re.split("[,;]", cell))):
+        yield from (known.get(name, name) for name in ([part] if part in known else part.split()))
+
+
+BARE = re.compile(r"[\d.,]+")
+
+
+def _split_by_a_comma(cells: Mapping[str, str], delimiter: str) -> str:
+    """What to ask where reading and leads may be one figure that its decimal comma has split: 5,7; empty where not."""
+    reading, leads = cells.get("reading", ""), cells.get("leads", "")
+    if delimiter != "," or not (reading.isdigit() and leads.isdigit()) or not int(leads):
+        return ""
+    return (
+        f'reading "{reading}" and leads "{leads}" may be one figure with a decimal comma. Write {reading}.{leads} as the '
+        f"reading, or {leads}.0 as the leads."
+    )

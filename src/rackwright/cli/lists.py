@@ -27,11 +27,15 @@ def venues_page(venues: Iterable[Kept]) -> Page:
             kept.name,
             kept.origin,
             kept.error or f"{kept.title}. {kept.first_note}".removeprefix(". ").removesuffix(" "),
-            *(map(str, (len(v.circuits), len(v.runs), len(v.places))) if (v := kept.venue) else ("", "", "")),
+            *(
+                map(str, (len(v.circuits), len(v.lines), len(v.positions)))
+                if (v := kept.facts)
+                else ("", "", "")
+            ),
         )
         for kept in venues
     ]
-    figures = ("circuits", "runs", "positions")
+    figures = ("circuits", "lines", "positions")
     page.table(("venue", "whose", "what it is", *figures), rows, right=figures)
     page.gap()
     page.say(Span("Bring a rig there: rackwright venue join RIG VENUE --out SHOW.toml", "dim"))

@@ -107,7 +107,7 @@ def recovery_page(rig: "Rig", found: "Recovery", number: int) -> Page:
     from rackwright.engine.recovery import few
 
     page = Page()
-    page.say(Span(rig.name, "bold"))
+    page.say(Span(rig.title, "bold"))
     page.say(f"Failed: {few(found.failed)}.")
     page.say(f"Silent for it: {few(found.lost)}." if found.lost else "Nothing is silent for it.")
     page.heading("Plans, the best first")
@@ -190,7 +190,7 @@ def rehearsal_page(rig: "Rig", found: "Rehearsal", everything: bool) -> Page:
     from rackwright.engine.recovery import few
 
     page = Page()
-    page.say(Span(rig.name, "bold"))
+    page.say(Span(rig.title, "bold"))
     page.heading("If it fails: the best there is to do, the worst first")
     told = found.failures if everything else found.failures[:MOST_FAILURES]
     numbers = ("lost", "silent", "dB lost", "moves", "warns")

@@ -31,7 +31,7 @@ def list_venues() -> None:
 )
 @click.option("--name", default="", help="What the venue is called.")
 def split_venue(rig: str, target: str, name: str) -> None:
-    """Write the venue's facts of RIG: supply, circuits, run lengths, positions, readings."""
+    """Write the venue's facts of RIG: supply, circuits, line lengths, positions, readings."""
     from rackwright.cli.commands import Refusal, opened
 
     source = opened(rig)
@@ -46,7 +46,7 @@ def split_venue(rig: str, target: str, name: str) -> None:
         raise Refusal(str(error)) from None
     page = Page()
     page.say(
-        f"Wrote {len(facts.circuits)} circuits, {len(facts.runs)} runs, {len(facts.places)} positions. Add notes and "
+        f"Wrote {len(facts.circuits)} circuits, {len(facts.lines)} line lengths, {len(facts.positions)} positions. Add notes and "
         "contacts to it by hand:"
     )
     page.to_copy(str(target))
@@ -72,7 +72,7 @@ def join_venue(rig: str, venue: str, target: str) -> None:
     from rackwright.units.safe_text import safe
 
     try:
-        facts = venues.load(venue)
+        facts = venues.load(venue, source.rig.name)
     except RigFileError as error:
         raise Refusal(str(error)) from None
     joined = join(source.rig, facts)

@@ -234,7 +234,7 @@ class RigEquipment(EntryTable):
     BINDINGS = bindings(KEYS)
 
     def __init__(self, workplace: "Workplace") -> None:
-        super().__init__(f"Equipment of {workplace.session.rig.name}", workplace)
+        super().__init__(f"Equipment of {workplace.session.rig.title}", workplace)
 
     def known(self) -> list[Known]:
         """What the rig carries, each as it compares with the library."""

@@ -24,6 +24,7 @@ from rackwright.console.views.row import Row, fit, heading, words, wrap
 from rackwright.engine.line_test import OPEN, Checked, PairTest, checked, progress
 from rackwright.model import edit
 from rackwright.model.readings import as_kept, stamp
+from rackwright.model.rig import Tick
 from rackwright.units import QuantityError, Resistance, figure
 
 if TYPE_CHECKING:
@@ -36,13 +37,25 @@ ENTER = Command(
     "Record the reading typed (ohms, or o for open); where it is as expected, go on",
     "Line test",
 )
-POLARITY = Command("space", "polarity", "polarity", "Tick that the polarity is right, or not", "Line test")
-SOUNDED = Command("c", "sounded", "sounded", "Tick which cabinet sounded", "Line test")
+POLARITY = Command("space", "polarity", "polarity", "Polarity: yes (a small battery moves the cone out), no, not tested", "Line test")  # fmt: skip
+HEARD = Command(
+    "c", "heard", "heard", "Which driver clicked or sounded: this pair's, another, not tested", "Line test"
+)
 LEADS = Command("z", "leads", "zero leads", "Take the meter's leads off: what it shows with them touched together", "Line test")  # fmt: skip
 CLEAR = Command("delete", "clear", "clear", "Clear the reading on this row", "Line test", shown_key="del")
 
 TYPED = frozenset("0123456789.,oOlLkKmMrRΩ")
 """What a reading is typed with; it begins with a digit, a point, or the o of open."""
+
+NOT_TESTED = "–"
+
+STYLES = {"not tested": "", "wrong": "stop", "not proved": "warn", "as expected": "ok"}
+
+NEXT: dict[Tick, Tick] = {"": "yes", "yes": "no", "no": ""}
+"""What a tick becomes at the next press."""
+
+RIGHT, OTHER, NOBODY = "yes: a driver of this pair", "no: another driver, or none", "–: not tested"
+"""Answers that no id of a cabinet can be taken for."""
 
 TOLD = 7
 """Lines below the list for verdict, faults and next test."""
@@ -51,7 +64,7 @@ TOLD = 7
 class LineTest(RigTable):
     """Every pole pair of every line, walked by keys."""
 
-    KEYS = (ENTER, POLARITY, SOUNDED, LEADS, CLEAR, BACK, UNDO, REDO, HELP)
+    KEYS = (ENTER, POLARITY, HEARD, LEADS, CLEAR, BACK, UNDO, REDO, HELP)
     BINDINGS = bindings(KEYS)
 
     def __init__(self, workplace: "Workplace") -> None:
@@ -94,15 +107,15 @@ class LineTest(RigTable):
             return [words("There is no line to test yet.", "dim")]
         name = min(max(4, *(len(item.test.line) for item in self.found)), 12)
         to = min(max(2, *(len(item.test.to) for item in self.found)), 14)
-        sizes = (name, 4, to, 9, 14, 10, 5)
-        heads = ("Line", "Pair", "To", "Expected", "Limits", "Reading", "Ticks")
+        sizes = (name, 4, to, 9, 14, 10, 3, 5)
+        heads = ("Line", "Pair", "To", "Expected", "Limits", "Reading", "Pol", "Heard")
         rest = width - sum(sizes) - len(sizes)
         head = " ".join(fit(title, size) for title, size in zip(heads, sizes, strict=True))
         return [heading(f"{head} Verdict"), *(self._row(item, sizes, rest) for item in self.found)]
 
     def _row(self, item: Checked, sizes: Sequence[int], rest: int) -> Row:
         test, kept = item.test, item.reading
-        ticks = "".join(("P" if kept.polarity_ok else "-", "S" if kept.sounded else "-")) if kept else "--"
+        polarity, heard = (kept.polarity, " ".join(kept.heard_from) or kept.heard) if kept else ("", "")
         shown = f"{self.typed}_" if self.typed and test.id == self.place else kept.ohms if kept else ""
         cells: tuple[str, ...] = (
             test.line,
@@ -111,15 +124,14 @@ class LineTest(RigTable):
             str(test.expected),
             limits(test),
             shown,
-            ticks,
+            polarity or NOT_TESTED,
+            heard or NOT_TESTED,
         )
         if self.glyphs.ascii:
             cells = tuple(plain(cell) for cell in cells)
         text = " ".join(fit(cell, size) for cell, size in zip(cells, sizes, strict=True))
-        said = item.judgement
-        style = "" if said is None else "ok" if said.as_expected else "stop"
-        verdict = said.verdict if said is not None else ""
-        return Row(((f"{text} ", ""), (fit(verdict, rest), style)), test.id)
+        verdict = "test again" if item.earlier is not None else item.verdict
+        return Row(((f"{text} ", ""), (fit(verdict, rest), STYLES[item.standing])), test.id)
 
     def redraw(self, place: str | None = None) -> None:
         """Show the list and what is told of the row under the cursor."""
@@ -144,8 +156,17 @@ class LineTest(RigTable):
         if item is None:
             return []
         width = max(self.size.width - 2, 40)
-        test, kept, said = item.test, item.reading, item.judgement
+        test, said = item.test, item.judgement
         lines: list[tuple[str, str]] = []
+        if item.earlier is not None:
+            was = item.earlier
+            on = f"{was.model or 'a cabinet'} by {was.length or ''} {was.cable}".replace("  ", " ")
+            lines.append(
+                (
+                    f"Before: {was.ohms or 'tested'} on {on}, {was.when}. That is no proof of the line as it is.",
+                    "warn",
+                )
+            )
         if said is None:
             lines.append(
                 (f"{test.line} pair {test.pair}: type what the meter shows at {test.source}'s end.", "")
@@ -154,16 +175,14 @@ class LineTest(RigTable):
                 ("Amplifiers off and the line unplugged from them before the meter touches it.", "warn")
             )
         else:
-            style = "ok" if said.as_expected else "stop"
-            lines.append((f"{test.line} pair {test.pair}: {said.verdict}.", style))
+            lines.append((f"{test.line} pair {test.pair}: {item.verdict}.", STYLES[item.standing]))
+            lines += [(item.proof, "warn")] if item.proof else []
             if said.next_test is not None:
                 lines.append((f"Next: {said.next_test.sentence}", ""))
-            lines += [(f"- {e.words}", "") for e in said.explanations if e.kind != "as expected"]
+            lines += [(f"- {e.words}", "") for e in said.listed if e.kind != "as expected"]
             lines += [(item.caution, "warn")] if item.caution else []
-        if kept is not None and kept.sounded:
-            wrong = set(kept.sounded) != set(test.cabinets)
-            expected = f", expected {' '.join(test.cabinets) or 'none'}" if wrong else ""
-            lines.insert(1, (f"Sounded: {' '.join(kept.sounded)}{expected}", "warn" if wrong else ""))
+        if said is None and item.wrong:
+            lines.insert(0, (f"{test.line} pair {test.pair}: {item.verdict}.", "stop"))
         rows = [words(part, style) for text, style in lines for part in wrap(text, width, "  ")]
         return (
             rows
@@ -214,34 +233,34 @@ class LineTest(RigTable):
         self.make(label, lambda rig: edit.note_reading(rig, test.line, test.pair, when=now, **fields))
 
     def action_polarity(self) -> None:
-        """Tick or untick the polarity."""
+        """From not tested to yes, to no, and back."""
         if (item := self.here) is not None:
-            ticked = item.reading is not None and item.reading.polarity_ok
-            self._note(item.test, f"polarity {item.test.id}", polarity_ok=not ticked)
+            ticked = item.reading.polarity if item.reading is not None else ""
+            self._note(item.test, f"polarity {item.test.id}", polarity=NEXT[ticked])
 
-    def action_sounded(self) -> None:
-        """Pick which cabinet sounded, the expected first."""
+    def action_heard(self) -> None:
+        """Pick which driver was heard, the expected first."""
         item = self.here
         if item is None or self.refused():
             return
         test, index = item.test, self.session.assessment.index
-        expected = " ".join(test.cabinets)
-        others = [
-            Option(name, cabinet.position) for name, cabinet in index.cabinets.items() if name != expected
-        ]
+        others = [name for name in index.cabinets if (name,) != test.cabinets]
         options = [
-            *([Option(expected, "as expected")] if expected else []),
-            *others,
-            Option("", "nobody listened"),
+            Option(RIGHT, " ".join(test.cabinets)),
+            Option(OTHER, ""),
+            *(Option(name, index.cabinets[name].position) for name in others),
+            Option(NOBODY, ""),
         ]
 
         def done(value: str | None) -> None:
-            if value is not None:
-                self._note(test, f"sounded {test.id}", sounded=tuple(value.split()))
+            if value is None:
+                return
+            heard: Tick = "yes" if value == RIGHT else "no" if value == OTHER else ""
+            names = (value,) if value in index.cabinets else ()
+            self._note(test, f"heard {test.id}", heard=heard, heard_from=names)
 
-        now = " ".join(item.reading.sounded) if item.reading is not None else ""
-        title = f"Which cabinet sounds on {test.line} pair {test.pair}?"
-        self.app.push_screen(Picker(title, options, self.glyphs, now or expected), done)
+        title = f"Which driver is heard on {test.line} pair {test.pair}?"
+        self.app.push_screen(Picker(title, options, self.glyphs, RIGHT), done)
 
     def action_leads(self) -> None:
         """Ask what the meter shows with its leads touched together; later readings have it taken off."""

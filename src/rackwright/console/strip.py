@@ -71,7 +71,7 @@ def standing(session: Session) -> list[Part]:
         ("comparing", "note", session.kept is not None),
         (f"{len(session.marked)} chosen", "head", session.marked),
         (_under_way(session.rig), "note", True),
-        (f"line test {len(session.amiss)} amiss", "warn", session.amiss),
+        (f"line test {len(session.amiss)} wrong", "warn", session.amiss),
     )
     for words, style, is_so in told:
         parts += [(words, style), ("  ", "")] if is_so and words else []

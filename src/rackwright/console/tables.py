@@ -188,7 +188,7 @@ class Things(RigTable):
     BINDINGS = bindings(KEYS)
 
     def __init__(self, kind: Literal["feed", "circuit"], workplace: "Workplace") -> None:
-        super().__init__(f"{kind.capitalize()}s of {workplace.session.rig.name}", workplace)
+        super().__init__(f"{kind.capitalize()}s of {workplace.session.rig.title}", workplace)
         self.kind = kind
 
     def rows(self, width: int) -> Sequence[Row]:
@@ -247,7 +247,7 @@ class Spares(RigTable):
     TABLE: Literal["spares", "stock"] = "spares"
 
     def __init__(self, workplace: "Workplace") -> None:
-        super().__init__(f"{self.TABLE.capitalize()} of {workplace.session.rig.name}", workplace)
+        super().__init__(f"{self.TABLE.capitalize()} of {workplace.session.rig.title}", workplace)
 
     def rows(self, width: int) -> Sequence[Row]:
         """A row each."""

@@ -620,7 +620,9 @@ class Maker:
                 targets=None if same_targets else new_targets,
             )
 
-        return Sheet(f"Settings of {self.rig.name}", "edit settings", fields, values, make, lambda _given: "")
+        return Sheet(
+            f"Settings of {self.rig.title}", "edit settings", fields, values, make, lambda _given: ""
+        )
 
 
 def _only(

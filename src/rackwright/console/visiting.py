@@ -19,9 +19,9 @@ from rackwright.console.views.row import Row, heading, words, wrap
 from rackwright.engine.assess import assess
 from rackwright.model import rules
 from rackwright.model.diff import difference
-from rackwright.model.edit import EditError
+from rackwright.model.edit import EditError, change_settings
 from rackwright.model.rig import Rig
-from rackwright.model.venue import Venue, join, renewed, split
+from rackwright.model.venue import VenueFacts, join, split
 from rackwright.store import venues
 from rackwright.store.atomic import SaveError
 
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from rackwright.console.workplace import Workplace
 
 CHOICES = (
-    Option("Take this rig to a venue", "circuits, runs, positions of there"),
+    Option("Take this rig to a venue", "circuits, line lengths, positions of there"),
     Option("Keep this venue's facts", "with notes and contacts"),
 )
 
@@ -66,27 +66,27 @@ def _pick_venue(workplace: "Workplace") -> None:
     ]
 
     def picked(name: str) -> None:
-        if (venue := known[name].venue) is None:
+        if (facts := known[name].facts) is None:
             workplace.say(known[name].error, "yellow")
         else:
-            _foresee(workplace, venue, venue.venue or name)
+            _foresee(workplace, facts, facts.venue.name or name)
 
     workplace.pick("Take this rig to", options, picked)
 
 
-def at_venue(rig: Rig, venue: Venue) -> Rig:
+def at_venue(rig: Rig, facts: VenueFacts) -> Rig:
     """The rig at the venue; itself where nothing is different there. Raises EditError where the two don't fit."""
-    joined = join(rig, venue).rig
+    joined = join(rig, facts).rig
     if problems := rules.check(joined):
         raise EditError(f"This venue does not fit the rig: {problems[0]}")
     return rig if joined == rig else joined
 
 
-def _foresee(workplace: "Workplace", venue: Venue, title: str) -> None:
+def _foresee(workplace: "Workplace", facts: VenueFacts, title: str) -> None:
     """Show what it would do there; take it there where that is wanted."""
     session = workplace.session
     try:
-        there = at_venue(session.rig, venue)
+        there = at_venue(session.rig, facts)
     except EditError as error:
         workplace.say(str(error), "yellow")
         return
@@ -95,27 +95,27 @@ def _foresee(workplace: "Workplace", venue: Venue, title: str) -> None:
         return
     page = Foreseen(
         f"Take this rig to {title}",
-        lambda width: _consequence(workplace, venue, there, width),
+        lambda width: _consequence(workplace, facts, there, width),
         workplace.glyphs,
     )
 
     def done(go: bool | None) -> None:
-        if go and workplace.make(f"go to {title}", lambda rig: at_venue(rig, venue)):
+        if go and workplace.make(f"go to {title}", lambda rig: at_venue(rig, facts)):
             workplace.say(f"The rig stands at {title}. Press u to take it back.")
 
     workplace.app.push_screen(page, done)
 
 
-def _consequence(workplace: "Workplace", venue: Venue, there: Rig, width: int) -> list[Row]:
+def _consequence(workplace: "Workplace", facts: VenueFacts, there: Rig, width: int) -> list[Row]:
     from rackwright.console.workplace import foreseen
 
     before = workplace.session.assessment
     found = foreseen(before.findings, assess(there, before).findings, most=sys.maxsize)
-    unmatched = join(workplace.session.rig, venue).unmatched
+    unmatched = join(workplace.session.rig, facts).unmatched
     told = (
         ("What has no match", unmatched or ("Nothing: rig and venue know the same things.",)),
-        ("Notes", venue.notes.split("\n")),
-        ("Contacts", venue.contacts.split("\n")),
+        ("Notes", facts.notes.split("\n")),
+        ("Contacts", facts.venue.contacts.split("\n")),
     )
     changes = [str(change) for change in difference(workplace.session.rig, there)]
     rows = [heading("Findings that come (+) and go (-)"), *found]
@@ -123,7 +123,7 @@ def _consequence(workplace: "Workplace", venue: Venue, there: Rig, width: int) -
     for title, texts in told:
         if any(text.strip() for text in texts):
             rows += [words(""), heading(title), *_lines(texts, width)]
-    leaves = "The rig's present supply, circuits, run lengths, positions and readings go. Keep them first, if you will need them."
+    leaves = "The rig's present supply, circuits, line lengths, positions and readings go. Keep them first, if you will need them."
     return [*rows, words(""), *_lines([leaves], width, "dim")]
 
 
@@ -135,28 +135,24 @@ def _lines(texts: Sequence[str], width: int, style: str = "") -> list[Row]:
 
 
 def _ask_to_keep(workplace: "Workplace") -> None:
-    """Ask for name, notes and contacts, and keep the venue; where one of that name is kept, ask what becomes of it."""
+    """Ask for name, notes and contacts, and keep the venue's facts as this rig found them."""
     facts, _ = split(workplace.session.rig)
     fields = (
         _Name("name", "Venue's name", True),
         Words("notes", "Notes", lines=4),
         Words("contacts", "Contacts", lines=4),
     )
-    values = {"name": "", "notes": "", "contacts": ""}
-    if (standing := _likeliest(facts)) is not None:
-        name, venue = standing
-        values = {
-            "name": venue.venue or name,
-            "notes": venue.notes.strip(),
-            "contacts": venue.contacts.strip(),
-        }
+    known = venues.of_rig(facts.venue.name, facts.rig)
+    values = {
+        "name": facts.venue.name,
+        "notes": known.facts.notes.strip() if known and known.facts else "",
+        "contacts": facts.venue.contacts.strip(),
+    }
 
     def done(given: Mapping[str, Any] | None) -> None:
         if given is not None:
-            _keep(
-                workplace,
-                replace(facts, venue=given["name"], notes=given["notes"], contacts=given["contacts"]),
-            )
+            venue = replace(facts.venue, name=given["name"], contacts=given["contacts"])
+            _keep(workplace, replace(facts, venue=venue, notes=given["notes"]))
 
     title = f"Keep the facts of this venue: {_counted(facts)}"
     workplace.app.push_screen(Form(title, fields, values, workplace.glyphs), done)
@@ -173,51 +169,40 @@ class _Name(Words):
 
     def note(self, text: str) -> str:
         """What it is picked by."""
-        return f"kept as {file_name(text)}"
+        return f"kept under {file_name(text)}"
 
 
-def _keep(workplace: "Workplace", venue: Venue) -> None:
-    name = file_name(venue.venue)
-    taken = next((kept for kept in venues.listed() if kept.name == name), None)
-    if taken is None:
-        _write(workplace, venue, name)
+def _keep(workplace: "Workplace", facts: VenueFacts) -> None:
+    """Keep them beside those that other rigs found there; ask before this rig's own are written over."""
+    first, beside = file_name(facts.venue.name), file_name(f"{facts.venue.name} {facts.rig}")
+    known = {kept.name: kept.facts for kept in venues.listed()}
+    names = (first, beside, *(f"{beside}-{number}" for number in range(2, len(known) + 3)))
+    own = next((name for name in names if (there := known.get(name)) and there.rig == facts.rig), None)
+    if own is None:
+        _write(workplace, facts, next(name for name in names if name not in known))
         return
-    mine = taken.origin == "yours"
-    answers = [("o", "write over it" if mine else "hide it behind yours")]
-    if taken.venue is not None:
-        answers.insert(0, ("a", "renew what this rig tells of it, keep the rest"))
-    told = f"There is a venue {name} of yours already." if mine else f"{name} is a shipped venue."
 
     def done(answer: str | None) -> None:
-        if answer == "a" and taken.venue is not None:
-            _write(workplace, renewed(taken.venue, venue), name, over=mine)
-        elif answer == "o":
-            _write(workplace, venue, name, over=mine)
+        if answer == "o":
+            _write(workplace, facts, own, over=True)
 
-    workplace.app.push_screen(Question(told, answers, workplace.glyphs), done)
+    told = f"There are facts of this rig at {facts.venue.name} already."
+    workplace.app.push_screen(Question(told, [("o", "write over them")], workplace.glyphs), done)
 
 
-def _write(workplace: "Workplace", venue: Venue, name: str, *, over: bool = False) -> None:
+def _write(workplace: "Workplace", facts: VenueFacts, name: str, *, over: bool = False) -> None:
     try:
-        path = venues.keep(venue, name, over=over)
+        path = venues.keep(facts, name, over=over)
     except SaveError as error:
         workplace.say(str(error), "bold red")
         return
-    workplace.say(f"Kept {_counted(venue)} as {path}.")
+    if workplace.session.rig.venue != facts.venue and not (
+        workplace.session.show_locked or workplace.session.held_by
+    ):
+        workplace.make(f"name venue {facts.venue.name}", lambda rig: change_settings(rig, venue=facts.venue))
+    workplace.say(f"Kept {_counted(facts)} as {path}.")
 
 
-def _counted(venue: Venue) -> str:
-    counts = ((venue.circuits, "circuit"), (venue.runs, "run"), (venue.places, "position"))
+def _counted(facts: VenueFacts) -> str:
+    counts = ((facts.circuits, "circuit"), (facts.lines, "line length"), (facts.positions, "position"))
     return ", ".join(f"{len(each)} {word}{'' if len(each) == 1 else 's'}" for each, word in counts)
-
-
-def _likeliest(facts: Venue) -> tuple[str, Venue] | None:
-    """The venue known, with its name, that tells most of these facts too, and more than half: where the rig was taken."""
-    wanted = {*facts.circuits, *facts.runs, *facts.places, *facts.hookups}
-
-    def common(venue: Venue) -> int:
-        return len(wanted & {*venue.circuits, *venue.runs, *venue.places, *venue.hookups})
-
-    known = [(kept.name, kept.venue) for kept in venues.listed() if kept.venue is not None]
-    best = max(known, key=lambda each: common(each[1]), default=None)
-    return best if best is not None and common(best[1]) * 2 > len(wanted) else None

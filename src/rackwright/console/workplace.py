@@ -112,7 +112,8 @@ class Workplace(Calm[None]):
         assessment, place = session.assessment, session.place
         lit = related(assessment, place) - {""}
         racks_pane, lines_pane, results_pane = self.panes
-        racks_pane.entitle(f"1 Racks: {session.rig.name}")
+        racks_pane.entitle(f"1 Racks: {session.rig.title}")
+        lines_pane.entitle(f"2 Lines at {session.rig.venue.name}" if session.rig.venue.name else PANES[1])
         for pane, view in ((racks_pane, racks), (lines_pane, lines)):
             pane.show(self._maker(view.rows), lit, session.marked, place)
         kept = session.kept

@@ -3,7 +3,8 @@
 A line is measured at its near end, its plug pulled from the rack's panel (or from the link of the cabinet that it
 continues from), everything behind it plugged in, amplifiers off. A fault is the same line altered, so that reading and
 next test are predicted in one way for all. Sections are their DC resistances. Only single faults are thought of; a section
-strapped to several pole pairs is reckoned on the pair that is measured. Meter leads are taken off beforehand.
+strapped to several pole pairs is reckoned on the pair that is measured. Meter leads are taken off beforehand. A line whose
+pairs may be exchanged without a reading that shows it is not proved until somebody has listened.
 """
 
 import math
@@ -178,6 +179,8 @@ class PairTest(Struct, frozen=True):
     expected: Reach
     cabinets: tuple[str, ...]
     """Those that should sound."""
+    kinds: frozenset[str] = frozenset()
+    """The kinds of the sections on it: low, mid, high, full."""
 
     @property
     def id(self) -> str:
@@ -202,18 +205,27 @@ class Judgement(Struct, frozen=True):
 
     @property
     def verdict(self) -> str:
-        """In a few words: the likeliest, and what fits as well."""
+        """In a few words: the likeliest, and what fits as well; of a good line only what would do harm."""
         if not self.explanations:
             return "no single fault fits"
-        first, *others = [NAMES[explanation.kind] for explanation in self.explanations]
+        first, *others = [NAMES[explanation.kind] for explanation in self.listed]
         return f"{first} (or {', '.join(others)})" if others else first
 
+    @property
+    def listed(self) -> tuple[Explanation, ...]:
+        """The explanations that are worth telling: all of a fault, of a good line those that would do harm."""
+        return tuple(e for e in self.explanations if not self.as_expected or e.kind not in HARMLESS)
+
+
+HARMLESS: frozenset[Kind] = frozenset({"cable", "wrong pair"})
+"""What a line that reads as expected may also be with no harm done: its pairs exchanged only where both drive one kind of
+section, for any other exchange is what makes it not proved."""
 
 _MOST_CASES = 6
 """Cases of one kind that the next test is foretold for."""
 
 NAMES: dict[Kind, str] = {
-    "as expected": "as expected", "open": "open", "cabinets": "cabinets amiss", "wrong pair": "wrong pair",
+    "as expected": "as expected", "open": "open", "cabinets": "wrong cabinets", "wrong pair": "wrong pair",
     "wrong cabinet": "wrong cabinet", "driver open": "a driver open", "far short": "shorted far",
     "near short": "shorted near", "short along it": "shorted on the way", "cable": "other cable",
 }  # fmt: skip
@@ -249,8 +261,21 @@ def _near_pairs(index: Index, line: Line) -> int:
 
 def _pair_test(index: Index, line: Line, pair: int) -> PairTest:
     ways = _ways(index, line, pair)
-    sound = Fault("as expected", "", Bench(ways), Bench(ways), None)
-    return PairTest(line.id, pair + 1, line.source, line.to, sound.under(read_near), _sounding(ways))
+    right = Fault("as expected", "", Bench(ways), Bench(ways), None)
+    expected = right.under(read_near)
+    return PairTest(line.id, pair + 1, line.source, line.to, expected, _sounding(ways), _kinds(index, ways))
+
+
+def _kinds(index: Index, ways: Iterable[Way]) -> frozenset[str]:
+    """The kinds of the sections behind those ways."""
+    return frozenset(
+        section.kind
+        for way in ways
+        for w in way.all()
+        if w.sections
+        for section in index.loudspeaker_models[index.cabinets[w.cabinet].model].sections
+        if section.id in dict(w.sections)
+    )
 
 
 def _sounding(ways: Iterable[Way]) -> tuple[str, ...]:
@@ -535,7 +560,12 @@ def judge(index: Index, test: PairTest, ohms: float, sounded: Sequence[str] = ()
         for kind in LIKELIEST
         if (cases := [fault for fault in fitting if fault.kind == kind])
     ]
-    return Judgement(test, shown, tuple(grouped), _next_test(index, line, test, grouped))
+    return _with_next_test(index, Judgement(test, shown, tuple(grouped), None))
+
+
+def _with_next_test(index: Index, said: Judgement) -> Judgement:
+    line = index.lines[said.test.line]
+    return replace(said, next_test=_next_test(index, line, said.test, said.listed))
 
 
 def _distance(fault: Fault, ohms: float) -> float:
@@ -640,7 +670,7 @@ def _on_a_meter(each: Reach) -> str:
 def _look(kinds: Sequence[Kind], test: PairTest) -> str:
     """What to look at where no meter reading tells the explanations apart."""
     looks = {
-        "wrong pair": f"send sound to pair {test.pair} alone and tick what sounds",
+        "wrong pair": f"touch a small battery to pair {test.pair} and hear which driver clicks",
         "cabinets": "count the cabinets that sound",
         "driver open": "listen to each driver",
         "cable": "read size and length on the cable",
@@ -663,12 +693,65 @@ def measured(kept: Reading) -> float | None:
         return None
 
 
+Standing: TypeAlias = Literal["not tested", "wrong", "not proved", "as expected"]
+
+
 class Checked(Struct, frozen=True):
     """A pole pair with the reading kept of it and what that says; None where there is none."""
 
     test: PairTest
     reading: Reading | None
     judgement: Judgement | None
+    earlier: Reading | None = None
+    """One that was taken on another cabinet model, cable or length: history, no proof."""
+    rivals: tuple[PairTest, ...] = ()
+    """The pairs that drive other kinds of section, and that it may be exchanged with for all that is known."""
+
+    @property
+    def wrong(self) -> tuple[str, ...]:
+        """What was found wrong, by meter, eye and ear."""
+        found = []
+        if self.judgement is not None and not self.judgement.as_expected:
+            found.append(self.judgement.verdict)
+        if (kept := self.reading) is None:
+            return tuple(found)
+        if kept.polarity == "no":
+            found.append("polarity reversed")
+        if kept.heard_from and set(kept.heard_from) != set(self.test.cabinets):
+            expected = " ".join(self.test.cabinets) or "none"
+            found.append(f"heard from {' '.join(kept.heard_from)}, expected {expected}")
+        elif kept.heard == "no":
+            found.append("not heard as it should be")
+        return tuple(found)
+
+    @property
+    def standing(self) -> Standing:
+        """How it stands. It is proved by nothing but a reading, with what was heard where that leaves a doubt."""
+        if self.wrong:
+            return "wrong"
+        if self.judgement is None:
+            return "not tested"
+        return "not proved" if self.rivals else "as expected"
+
+    @property
+    def verdict(self) -> str:
+        """In a few words; empty where it is not tested."""
+        if self.wrong:
+            return "; ".join(self.wrong)
+        if self.rivals:
+            return f"not proved: may be exchanged with pair {' or '.join(str(rival.pair) for rival in self.rivals)}"
+        return self.judgement.verdict if self.judgement is not None else ""
+
+    @property
+    def proof(self) -> str:
+        """The listening test that proves it before power; empty where it needs none."""
+        if self.standing != "not proved":
+            return ""
+        test, others = self.test, " or ".join(dict.fromkeys(_kind_words(rival) for rival in self.rivals))
+        return (
+            f"Don't power it yet. Touch a small battery to pair {test.pair} of {test.line} for a moment: the "
+            f"{_kind_words(test)} driver of {' and '.join(test.cabinets)} clicks, not the {others}. Then note heard: yes."
+        )
 
     @property
     def caution(self) -> str:
@@ -683,6 +766,10 @@ class Checked(Struct, frozen=True):
         return ""
 
 
+def _kind_words(test: PairTest) -> str:
+    return " and ".join(sorted(test.kinds)) or "none"
+
+
 SHORTS: frozenset[Kind] = frozenset({"far short", "near short", "short along it"})
 
 
@@ -690,7 +777,56 @@ def checked(index: Index) -> tuple[Checked, ...]:
     """Every pole pair of every line with what is known of it."""
     kept = {item.id: item for item in index.rig.readings}
     found = {test.id: _checked(index, test, kept.get(test.id)) for test in pair_tests(index)}
-    return tuple(_seen_together(item, found) for item in found.values())
+    left = {name: _exchanges_left(index, item, found) for name, item in found.items()}
+    return tuple(_with_rivals(_seen_together(left[name], left), left) for name in left)
+
+
+def _checked(index: Index, test: PairTest, kept: Reading | None) -> Checked:
+    if kept is not None and not _current(index, kept):
+        return Checked(test, None, None, kept)
+    ohms = measured(kept) if kept else None
+    if kept is None or ohms is None:
+        return Checked(test, kept, None)
+    heard = kept.heard_from or (test.cabinets if kept.heard == "yes" else ())
+    return Checked(test, kept, judge(index, test, ohms, heard))
+
+
+def _current(index: Index, kept: Reading) -> bool:
+    """Whether a reading was taken on its line as that is now."""
+    line = index.lines.get(kept.line)
+    return line is not None and kept.taken_on(line, index.cabinets[line.to].model)
+
+
+def _exchanges(item: Checked) -> set[int]:
+    """The pole pairs that it may be exchanged with, by what is known of it alone."""
+    explanations = item.judgement.explanations if item.judgement is not None else ()
+    return {
+        case.least.swapped_with for each in explanations for case in each.cases if case.kind == "wrong pair"
+    }
+
+
+def _exchanges_left(index: Index, item: Checked, found: Mapping[str, Checked]) -> Checked:
+    """An exchange takes two: what the other pair's reading or either's drivers heard rule out is left out."""
+    out = set()
+    for other in _exchanges(item):
+        there = found.get(f"{item.test.line}/{other}")
+        read_otherwise = (
+            there is not None and there.judgement is not None and item.test.pair not in _exchanges(there)
+        )
+        if read_otherwise or _heard_right(item) or _heard_right(there):
+            out.add(other)
+    if not out or item.judgement is None:
+        return item
+    explanations = (
+        replace(each, cases=tuple(case for case in each.cases if case.least.swapped_with not in out))
+        for each in item.judgement.explanations
+    )
+    said = replace(item.judgement, explanations=tuple(each for each in explanations if each.cases))
+    return replace(item, judgement=_with_next_test(index, said))
+
+
+def _heard_right(item: Checked | None) -> bool:
+    return item is not None and item.reading is not None and item.reading.heard == "yes"
 
 
 def _seen_together(item: Checked, found: Mapping[str, Checked]) -> Checked:
@@ -699,38 +835,32 @@ def _seen_together(item: Checked, found: Mapping[str, Checked]) -> Checked:
     if said is None or said.as_expected:
         return item
     exchanged = [explanation for explanation in said.explanations if explanation.kind == "wrong pair"]
-    others = {case.least.swapped_with for explanation in exchanged for case in explanation.cases}
-    if not any(_says_exchanged(found.get(f"{item.test.line}/{other}"), item.test.pair) for other in others):
+    others = (found.get(f"{item.test.line}/{other}") for other in _exchanges(item))
+    if not any(other is not None and other.judgement is not None for other in others):
         return item
     rest = [explanation for explanation in said.explanations if explanation.kind != "wrong pair"]
     return replace(item, judgement=replace(said, explanations=(*exchanged, *rest)))
 
 
-def _says_exchanged(item: Checked | None, pair: int) -> bool:
-    if item is None or item.judgement is None or item.judgement.as_expected:
-        return False
-    cases = [case for explanation in item.judgement.explanations for case in explanation.cases]
-    return any(case.kind == "wrong pair" and case.least.swapped_with == pair for case in cases)
-
-
-def _checked(index: Index, test: PairTest, kept: Reading | None) -> Checked:
-    ohms = measured(kept) if kept else None
-    said = judge(index, test, ohms, kept.sounded) if kept is not None and ohms is not None else None
-    return Checked(test, kept, said)
+def _with_rivals(item: Checked, found: Mapping[str, Checked]) -> Checked:
+    """With the pairs named that it may be exchanged with to the harm of a driver."""
+    others = (found.get(f"{item.test.line}/{other}") for other in sorted(_exchanges(item)))
+    harmful = tuple(
+        other.test for other in others if other is not None and other.test.kinds != item.test.kinds
+    )
+    return replace(item, rivals=harmful) if harmful else item
 
 
 def amiss(index: Index) -> tuple[str, ...]:
-    """The pole pairs, `L1/1`, whose kept reading is out of its limits, or on which another cabinet sounded."""
+    """The pole pairs, `L1/1`, on which something was found wrong: a reading out of its limits, a no, another cabinet."""
     found = []
     for kept in index.rig.readings:
         line, ohms = index.lines.get(kept.line), measured(kept)
-        if line is None or (ohms is None and not kept.sounded):
-            continue
-        if kept.pair > _near_pairs(index, line):
-            continue  # kept from before its cable was changed: nothing is there now
-        test = _pair_test(index, line, kept.pair - 1)
-        wrong = ohms is not None and not test.expected.shown_as(math.inf if ohms > OPEN else max(ohms, 0.0))
-        if wrong or (kept.sounded and set(kept.sounded) != set(test.cabinets)):
+        if line is None or kept.pair > _near_pairs(index, line) or not _current(index, kept):
+            continue  # of another line, or of a pair that is not there now
+        item = Checked(_pair_test(index, line, kept.pair - 1), kept, None)
+        shown = math.inf if ohms is not None and ohms > OPEN else ohms
+        if item.wrong or (shown is not None and not item.test.expected.shown_as(shown)):
             found.append(kept.id)
     return tuple(found)
 
@@ -741,16 +871,32 @@ class Progress(NamedTuple):
     measured: int
     as_expected: int
     total: int
-    sounded: int = 0
+    heard: int = 0
+    wrong: int = 0
+    not_proved: int = 0
 
     def __str__(self) -> str:
-        amiss = self.measured - self.as_expected
-        told = f", {amiss} amiss" if amiss else ""
-        return f"{self.measured} of {self.total} measured{told}, {self.sounded} sounded"
+        doubts = ((self.wrong, "wrong"), (self.not_proved, "not proved"))
+        told = "".join(f", {count} {words}" for count, words in doubts if count)
+        return f"{self.measured} of {self.total} measured{told}, {self.heard} heard"
 
 
 def progress(found: Sequence[Checked]) -> Progress:
-    """How many pole pairs are measured, how many of them read as expected, and on how many somebody listened."""
-    said = [item.judgement for item in found if item.judgement is not None]
-    sounded = sum(item.reading is not None and bool(item.reading.sounded) for item in found)
-    return Progress(len(said), sum(judgement.as_expected for judgement in said), len(found), sounded)
+    """How many pole pairs are measured, how they stand, and on how many somebody listened."""
+    standings = [item.standing for item in found]
+    heard = sum(
+        item.reading is not None and bool(item.reading.heard or item.reading.heard_from) for item in found
+    )
+    return Progress(
+        sum(item.judgement is not None for item in found),
+        standings.count("as expected"),
+        len(found),
+        heard,
+        standings.count("wrong"),
+        standings.count("not proved"),
+    )
+
+
+def clean(found: Sequence[Checked]) -> bool:
+    """Whether nothing that was tested is wrong or left in doubt."""
+    return all(item.standing in ("not tested", "as expected") for item in found)

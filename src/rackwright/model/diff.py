@@ -75,6 +75,7 @@ def difference(before: Rig, after: Rig) -> tuple[Change, ...]:
 def _rig(before: Rig, after: Rig) -> Iterator[Change]:
     for key in ("format", "name", "notes"):
         yield from _value(_Thing("rig", ""), key, getattr(before, key), getattr(after, key))
+    yield from _fields(_Thing("venue", ""), before.venue, after.venue)
     yield from _fields(_Thing("supply", ""), before.supply, after.supply)
     yield from _fields(_Thing("targets", ""), before.targets, after.targets)
     yield from _table("circuit", before.circuits, after.circuits)

@@ -42,6 +42,7 @@ from rackwright.model.rig import (
     Stock,
     Supply,
     Targets,
+    Venue,
     channel_name,
 )
 from rackwright.units import Length
@@ -207,7 +208,7 @@ def _repoint(rig: Rig, item: Item, new: str | None) -> Rig:
             left = {line.id for line in rig.lines}
             return _each_reading(
                 rig,
-                lambda r: _set(r, sounded=_renamed(r.sounded, old, new)) if r.line in left else None,
+                lambda r: _set(r, heard_from=_renamed(r.heard_from, old, new)) if r.line in left else None,
             )
         case Line():
             return _each_reading(
@@ -465,6 +466,7 @@ def change_settings(
     *,
     name: str | None = None,
     notes: str | None = None,
+    venue: Venue | None = None,
     supply: Supply | None = None,
     targets: Targets | None = None,
     spares: tuple[Spare, ...] | None = None,
@@ -472,7 +474,7 @@ def change_settings(
 ) -> Rig:
     """The rig with those of its own settings; what is None stays. Raises EditError."""
     given = {
-        "name": name, "notes": notes, "supply": supply, "targets": targets, "spares": spares, "stock": stock,
+        "name": name, "notes": notes, "venue": venue, "supply": supply, "targets": targets, "spares": spares, "stock": stock,
     }  # fmt: skip
     return _set(rig, **{field: value for field, value in given.items() if value is not None})
 
@@ -681,14 +683,19 @@ def reconnect(rig: Rig, line: str, *, source: str | None = None, to: str | None 
 def note_reading(rig: Rig, line: str, pair: int, /, **fields: object) -> Rig:
     """The rig with those fields of the line test's reading on pole pair `pair` (from 1) of a line set.
 
-    A reading that then says nothing is left out. Raises EditError.
+    With it goes what it was taken on. One that was taken on another cabinet model, cable or length gives way to it as a
+    whole; one that then says nothing is left out. Raises EditError.
     """
-    blank = Reading(line=line, pair=pair)
+    _, there = _find_kind(rig, line, Line)
+    model = next((cabinet.model for cabinet in rig.cabinets if cabinet.id == there.to), "")
+    blank = Reading(line=line, pair=pair, model=model, cable=there.cable, length=there.length)
     was = next((reading for reading in rig.readings if reading.id == blank.id), None)
-    now = _with_fields(was or blank, blank.id, fields)
+    start = was if was is not None and was.taken_on(there, model) else blank
+    now = _with_fields(start, blank.id, fields)
     if now is was:
         return rig
-    says = now.ohms or now.polarity_ok or now.sounded or now.note
+    now = _set(now, model=model, cable=there.cable, length=there.length)
+    says = now.ohms or now.polarity or now.heard or now.heard_from or now.note
     kept = (now,) if says else ()
     if was is None:
         return _set(rig, readings=(*rig.readings, *kept)) if kept else rig

@@ -28,10 +28,24 @@ FORMAT = 1
 Polarity: TypeAlias = Literal["normal", "inverted"]
 Mode: TypeAlias = Literal["dual", "parallel", "bridged"]
 State: TypeAlias = Literal["ok", "failed"]
+Tick: TypeAlias = Literal["", "yes", "no"]
+"""What a test by eye or ear found; empty where nobody tested."""
 StepKind: TypeAlias = Literal["quiet", "move", "set", "sound", "listen"]
 Phase: TypeAlias = Literal["L1", "L2", "L3"]
 PHASES: tuple[Phase, ...] = ("L1", "L2", "L3")
 MODES: tuple[Mode, ...] = ("dual", "parallel", "bridged")
+
+
+class Venue(Struct, frozen=True, kw_only=True, gc=False):
+    """Where the rig stands, as free text; nothing where it stands nowhere yet."""
+
+    name: str = ""
+    date: str = ""
+    times: str = ""
+    """Load-in, doors, curfew."""
+    address: str = ""
+    contacts: str = ""
+    """Who to call."""
 
 
 class Supply(Struct, frozen=True, kw_only=True, gc=False):
@@ -224,18 +238,34 @@ class Reading(Struct, frozen=True, kw_only=True, gc=False):
     """As the meter showed it, `5.9 ohm` or `open`; empty where nothing is measured."""
     lead_resistance: Resistance = Resistance.parse("0 ohm")
     """What the meter showed with its leads touched together, still within `ohms`."""
-    polarity_ok: bool = False
-    """Ticked once the polarity was seen to be right."""
-    sounded: tuple[str, ...] = ()
-    """Ids of the cabinets that sounded on this pair; empty where nobody listened."""
+    polarity: Tick = ""
+    """Whether it was seen to be right."""
+    heard: Tick = ""
+    """Whether the drivers of this pair sounded or clicked, and no others."""
+    heard_from: tuple[str, ...] = ()
+    """Ids of the cabinets that sounded on this pair; empty where nobody noted them."""
     when: str = ""
     """`2026-05-01 14:30`, local time."""
     note: str = ""
+    model: str = ""
+    """Of the cabinet that the line led to when it was measured; like `cable` and `length` any where not stated."""
+    cable: str = ""
+    length: Length | None = None
 
     @property
     def id(self) -> str:
         """What it is called: `L1/1`."""
         return f"{self.line}/{self.pair}"
+
+    @property
+    def stated(self) -> bool:
+        """Whether it says what it was taken on."""
+        return bool(self.model and self.cable and self.length)
+
+    def taken_on(self, line: Line, model: str) -> bool:
+        """Whether it was taken on that line as it is, `model` being that of its cabinet. If not it is history, no proof."""
+        length = self.length is None or self.length.value == line.length.value
+        return self.model in ("", model) and self.cable in ("", line.cable) and length
 
 
 class Step(Struct, frozen=True, gc=False):
@@ -289,6 +319,7 @@ class Rig(Struct, frozen=True, kw_only=True, gc=False):
     format: int = FORMAT
     name: str
     notes: str = ""
+    venue: Venue = Venue()
     supply: Supply = Supply()
     targets: Targets = Targets()
     circuits: tuple[Circuit, ...] = ()
@@ -305,6 +336,11 @@ class Rig(Struct, frozen=True, kw_only=True, gc=False):
     """Of the failures that were recovered from, the oldest first."""
     equipment: Equipment = Equipment()
     """Every entry the rig uses, so that it opens the same anywhere."""
+
+    @property
+    def title(self) -> str:
+        """What it is called, and where it stands: at the head of every screen, page and sheet."""
+        return f"{self.name} at {self.venue.name}" if self.venue.name else self.name
 
     def amplifiers(self) -> tuple[Amplifier, ...]:
         """Every amplifier, rack after rack."""

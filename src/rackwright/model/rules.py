@@ -427,9 +427,9 @@ def _readings(rig: Rig, index: Index) -> Iterator[Problem]:
             yield Problem(
                 (*path, "when"), f'"{reading.when}" is no date and time', 'Write "2026-05-01 14:30".'
             )
-        for s, cabinet in enumerate(reading.sounded):
+        for s, cabinet in enumerate(reading.heard_from):
             if cabinet not in index.cabinets:
-                yield Problem((*path, "sounded", s), *missing("cabinet", cabinet, index.cabinets))
+                yield Problem((*path, "heard_from", s), *missing("cabinet", cabinet, index.cabinets))
         if reading.id in seen:
             yield Problem(
                 path,

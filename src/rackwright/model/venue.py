@@ -1,31 +1,42 @@
-"""What belongs to a venue and comes back with it: supply, circuits, where cabinets stand, how long the runs to them are.
+"""What belongs to a venue and comes back with it: supply, circuits, where cabinets stand, how long the lines to them are.
 
 `split` takes these facts out of a rig, `join` puts a venue's facts into a rig, so that one rig opens at another venue and
-another rig at the same one; `renewed` keeps the facts of several rigs in one venue. Things are matched by id. Contacts are free text. Holds no equipment and reads no file.
+another rig at the same one. Things are matched by id; readings prove only lines of the rig that they were taken on. What
+has failed tonight and what a plan changed for it are no facts of a venue. Holds no equipment and reads no file.
 """
 
-from collections.abc import Callable
-from typing import TypeVar
+from collections.abc import Iterable
+from typing import Any
 
 from msgspec import Struct
-from msgspec.structs import replace
+from msgspec.structs import fields, replace
 
-from rackwright.model.rig import FORMAT, Amplifier, Cabinet, Circuit, Line, Rack, Reading, Rig, Supply
+from rackwright.model.rig import (
+    FORMAT,
+    Amplifier,
+    Cabinet,
+    Circuit,
+    Line,
+    Parts,
+    Rack,
+    Reading,
+    Rig,
+    Supply,
+    Venue,
+)
 from rackwright.units import Length
 
-T = TypeVar("T")
 
-
-class VenueRun(Struct, frozen=True, kw_only=True, gc=False):
-    """How long the run of a line of that id is here."""
+class LineLength(Struct, frozen=True, kw_only=True, gc=False):
+    """How long a line of that id is here."""
 
     line: str
     to: str = ""
-    """Id of the cabinet it leads to: another rig's line of that id that leads elsewhere is another run. Any where empty."""
+    """Id of the cabinet it leads to: another rig's line of that id that leads elsewhere is another one. Any where empty."""
     length: Length
 
 
-class Place(Struct, frozen=True, kw_only=True, gc=False):
+class Position(Struct, frozen=True, kw_only=True, gc=False):
     """Where a cabinet of that id stands here."""
 
     cabinet: str
@@ -39,22 +50,26 @@ class Hookup(Struct, frozen=True, kw_only=True, gc=False):
     circuit: str
 
 
-class Venue(Struct, frozen=True, kw_only=True, gc=False):
-    """The facts of one venue."""
+class VenueFacts(Struct, frozen=True, kw_only=True, gc=False):
+    """The facts of one venue, as one rig found them: those of another rig stand in a file of their own."""
 
     format: int = FORMAT
-    venue: str = ""
-    """Its name."""
+    rig: str = ""
+    """Name of the rig that they were taken from; empty where they were written by hand."""
     notes: str = ""
-    contacts: str = ""
-    """Who to call, as free text."""
+    venue: Venue = Venue()
     supply: Supply = Supply()
     circuits: tuple[Circuit, ...] = ()
-    runs: tuple[VenueRun, ...] = ()
-    places: tuple[Place, ...] = ()
-    hookups: tuple[Hookup, ...] = ()
+    lines: tuple[LineLength, ...] = ()
+    positions: tuple[Position, ...] = ()
+    mains: tuple[Hookup, ...] = ()
     readings: tuple[Reading, ...] = ()
-    """Of the line test: they hold for these runs only."""
+    """Of the line test: they prove lines of that rig only, and only as they were."""
+
+    @property
+    def title(self) -> str:
+        """What the venue is called, and the rig by which it is known: two rigs' facts of one venue are told apart."""
+        return ", as found by ".join(part for part in (self.venue.name, self.rig) if part)
 
 
 class Joined(Struct, frozen=True):
@@ -64,24 +79,26 @@ class Joined(Struct, frozen=True):
     unmatched: tuple[str, ...]
 
 
-def split(rig: Rig, venue: str = "", contacts: str = "") -> tuple[Venue, Rig]:
-    """The venue's facts of a rig, and the rig without them: `join` puts the two together again as they were.
+def split(rig: Rig, name: str = "") -> tuple[VenueFacts, Rig]:
+    """The venue's facts of a rig, and the rig without them: `join` puts the two together again.
 
     The rig keeps its notes, and the last known length of each line: a length made up would make its figures look better
-    than they are.
+    than they are. Where a plan for a failure is in force, both are as before it: see `settled`.
     """
-    facts = Venue(
-        venue=venue,
-        contacts=contacts,
+    rig = settled(rig)
+    facts = VenueFacts(
+        rig=rig.name,
+        venue=replace(rig.venue, name=name or rig.venue.name),
         supply=rig.supply,
         circuits=rig.circuits,
-        runs=tuple(VenueRun(line=line.id, to=line.to, length=line.length) for line in rig.lines),
-        places=tuple(Place(cabinet=c.id, position=c.position) for c in rig.cabinets if c.position),
-        hookups=tuple(Hookup(amplifier=a.id, circuit=a.circuit) for a in rig.amplifiers() if a.circuit),
+        lines=tuple(LineLength(line=line.id, to=line.to, length=line.length) for line in rig.lines),
+        positions=tuple(Position(cabinet=c.id, position=c.position) for c in rig.cabinets if c.position),
+        mains=tuple(Hookup(amplifier=a.id, circuit=a.circuit) for a in rig.amplifiers() if a.circuit),
         readings=rig.readings,
     )
     bare = replace(
         rig,
+        venue=Venue(),
         supply=Supply(),
         circuits=(),
         readings=(),
@@ -91,61 +108,152 @@ def split(rig: Rig, venue: str = "", contacts: str = "") -> tuple[Venue, Rig]:
     return facts, bare
 
 
-def join(rig: Rig, venue: Venue) -> Joined:
-    """The rig with the venue's facts in place of its own; what matches by id is taken, what doesn't is told."""
-    positions = {place.cabinet: place.position for place in venue.places}
-    circuits = {hookup.amplifier: hookup.circuit for hookup in venue.hookups}
-    lines = {line.id for line in rig.lines} - _led_elsewhere(rig, venue).keys()
-    cabinets = {cabinet.id for cabinet in rig.cabinets}
+def join(rig: Rig, facts: VenueFacts) -> Joined:
+    """The rig with the venue's facts in place of its own; what matches by id is taken, what doesn't is listed."""
+    here = settled(rig)
+    positions = {item.cabinet: item.position for item in facts.positions}
+    circuits = {hookup.amplifier: hookup.circuit for hookup in facts.mains}
+    lines = {line.id for line in here.lines} - _led_elsewhere(here, facts).keys()
+    cabinets = {cabinet.id for cabinet in here.cabinets}
+    proofs = [reading for reading in facts.readings if facts.rig == rig.name and reading.stated]
     joined = replace(
-        rig,
-        supply=venue.supply,
-        circuits=venue.circuits,
-        lines=tuple(_measured(line, venue) for line in rig.lines),
-        cabinets=tuple(_placed(cabinet, positions) for cabinet in rig.cabinets),
-        racks=_hooked_up(rig.racks, circuits),
+        here,
+        venue=facts.venue,
+        supply=facts.supply,
+        circuits=_all_working(facts.circuits),
+        lines=tuple(_measured(line, facts) for line in here.lines),
+        cabinets=tuple(_placed(cabinet, positions) for cabinet in here.cabinets),
+        racks=_hooked_up(here.racks, circuits),
         readings=tuple(
-            replace(reading, sounded=tuple(name for name in reading.sounded if name in cabinets))
-            for reading in venue.readings
+            replace(reading, heard_from=tuple(name for name in reading.heard_from if name in cabinets))
+            for reading in proofs
             if reading.line in lines
         ),
     )
-    return Joined(joined, tuple(_unmatched(rig, venue)))
+    return Joined(joined, (*_left_behind(rig), *_of_another(rig, facts), *_unmatched(here, facts)))
 
 
-def renewed(known: Venue, now: Venue) -> Venue:
-    """`now`, and what `known` tells of circuits, runs, places and hookups that `now` doesn't tell of: those of other rigs.
+def _left_behind(rig: Rig) -> list[str]:
+    """What of tonight doesn't travel."""
+    dead = [circuit.id for circuit in rig.circuits if circuit.state == "failed"]
+    said = []
+    if dead:
+        said.append(f"{_named('Circuit', dead)} failed there: that stays behind.")
+    if rig.checklists:
+        said.append("Plans for failures and their lists stay behind: the rig is as it was before them.")
+    return said
 
-    Notes and contacts that `now` leaves blank stay as known.
+
+def _of_another(rig: Rig, facts: VenueFacts) -> list[str]:
+    """What to mind of facts that weren't taken from this rig."""
+    said = []
+    if facts.rig not in ("", rig.name):
+        said.append(
+            f"These facts are of the rig {facts.rig}: check lengths, positions and circuits against what stands there."
+        )
+    if facts.rig != rig.name and facts.readings:
+        said.append("Its readings prove nothing of this rig's lines and are left out: measure them.")
+    return said
+
+
+# --- tonight left out -----------------------------------------------------------------------------------
+
+
+def settled(rig: Rig) -> Rig:
+    """The rig as it was before the plans that are in force: no circuit failed, no list, what they changed as before.
+
+    What was changed by hand since stays so. Channels that are marked failed stay marked: they travel with the rig.
     """
+    failed = {
+        (amplifier.id, i)
+        for amplifier in rig.amplifiers()
+        for i, channel in enumerate(amplifier.channels)
+        if channel.state == "failed"
+    }
+    plans = [checklist for checklist in reversed(rig.checklists) if checklist.way_back]
+    tables = {field.name: _tables(rig)[field.name] for field in fields(Parts)}
+    for plan in plans:
+        for name, items in tables.items():
+            tables[name] = _before(items, getattr(plan.before, name), getattr(plan.after, name))
     return replace(
-        now,
-        notes=now.notes if now.notes.strip() else known.notes,
-        contacts=now.contacts if now.contacts.strip() else known.contacts,
-        circuits=_and_others(now.circuits, known.circuits, lambda circuit: circuit.id),
-        runs=_and_others(now.runs, known.runs, lambda run: (run.line, run.to)),
-        places=_and_others(now.places, known.places, lambda place: place.cabinet),
-        hookups=_and_others(now.hookups, known.hookups, lambda hookup: hookup.amplifier),
+        rig,
+        circuits=_all_working(tables["circuits"]),
+        lines=tables["lines"],
+        cabinets=tables["cabinets"],
+        spares=tables["spares"],
+        racks=tuple(_refilled(rack, tables, failed) for rack in rig.racks) if plans else rig.racks,
+        checklists=(),
     )
 
 
-def _and_others(now: tuple[T, ...], known: tuple[T, ...], key: Callable[[T], object]) -> tuple[T, ...]:
-    told = {key(item) for item in now}
-    return (*now, *(item for item in known if key(item) not in told))
+def _tables(rig: Rig) -> dict[str, tuple[Any, ...]]:
+    return {
+        "circuits": rig.circuits,
+        "amplifiers": rig.amplifiers(),
+        "sockets": rig.sockets(),
+        "lines": rig.lines,
+        "cabinets": rig.cabinets,
+        "spares": rig.spares,
+    }
 
 
-def _fits(run: VenueRun, line: Line) -> bool:
-    return run.line == line.id and run.to in ("", line.to)
+def _before(items: Iterable[Any], before: Iterable[Any], after: Iterable[Any]) -> tuple[Any, ...]:
+    """The items with what a plan made `after` of them as it was `before`, where they still are what it made of them."""
+    left, was = {item.id: item for item in after}, {item.id: item for item in before}
+    found = {}
+    for item in items:
+        if left.get(item.id) != item:
+            found[item.id] = item
+        elif item.id in was:
+            found[item.id] = was[item.id]
+    gone = {name: item for name, item in was.items() if name not in left and name not in found}
+    return (*found.values(), *gone.values())
 
 
-def _led_elsewhere(rig: Rig, venue: Venue) -> dict[str, str]:
+def _refilled(rack: Rack, tables: dict[str, tuple[Any, ...]], failed: set[tuple[str, int]]) -> Rack:
+    """The rack with its amplifiers and sockets as they stand in the tables, channels that failed still so."""
+    amplifiers = {item.id: item for item in tables["amplifiers"]}
+    sockets = {item.id: item for item in tables["sockets"]}
+
+    def still_failed(amplifier: Amplifier) -> Amplifier:
+        channels = (
+            replace(channel, state="failed" if (amplifier.id, i) in failed else channel.state)
+            for i, channel in enumerate(amplifier.channels)
+        )
+        return replace(amplifier, channels=tuple(channels))
+
+    return replace(
+        rack,
+        amplifiers=tuple(still_failed(amplifiers.get(item.id, item)) for item in rack.amplifiers),
+        sockets=tuple(sockets.get(item.id, item) for item in rack.sockets),
+    )
+
+
+def _all_working(circuits: Iterable[Circuit]) -> tuple[Circuit, ...]:
+    return tuple(replace(circuit, state="ok") for circuit in circuits)
+
+
+# --- matching -------------------------------------------------------------------------------------------
+
+
+def _fits(known: LineLength, line: Line) -> bool:
+    return known.line == line.id and known.to in ("", line.to)
+
+
+def _led_elsewhere(rig: Rig, facts: VenueFacts) -> dict[str, str]:
     """Lines of the rig that the venue has runs of to other cabinets: line id → the last of those cabinets."""
     lines = {line.id: line for line in rig.lines}
-    return {run.line: run.to for run in venue.runs if run.line in lines and not _fits(run, lines[run.line])}
+    return {
+        known.line: known.to
+        for known in facts.lines
+        if known.line in lines and not _fits(known, lines[known.line])
+    }
 
 
-def _measured(line: Line, venue: Venue) -> Line:
-    return replace(line, length=next((run.length for run in venue.runs if _fits(run, line)), line.length))
+def _measured(line: Line, facts: VenueFacts) -> Line:
+    return replace(
+        line, length=next((known.length for known in facts.lines if _fits(known, line)), line.length)
+    )
 
 
 def _placed(cabinet: Cabinet, positions: dict[str, str]) -> Cabinet:
@@ -162,15 +270,15 @@ def _hooked_up(racks: tuple[Rack, ...], circuits: dict[str, str]) -> tuple[Rack,
     )
 
 
-def _unmatched(rig: Rig, venue: Venue) -> list[str]:
+def _unmatched(rig: Rig, facts: VenueFacts) -> list[str]:
     """What the rig has and the venue knows nothing of, then the reverse: a sentence for each kind of thing."""
-    elsewhere = _led_elsewhere(rig, venue)
-    fitting = {line.id for line in rig.lines for run in venue.runs if _fits(run, line)}
+    elsewhere = _led_elsewhere(rig, facts)
+    fitting = {line.id for line in rig.lines for known in facts.lines if _fits(known, line)}
     others = [name for name in elsewhere if name not in fitting]
     kinds = (
-        ("line", [line.id for line in rig.lines], [run.line for run in venue.runs]),
-        ("cabinet", [c.id for c in rig.cabinets], [p.cabinet for p in venue.places]),
-        ("amplifier", [a.id for a in rig.amplifiers()], [h.amplifier for h in venue.hookups]),
+        ("line", [line.id for line in rig.lines], [known.line for known in facts.lines]),
+        ("cabinet", [c.id for c in rig.cabinets], [p.cabinet for p in facts.positions]),
+        ("amplifier", [a.id for a in rig.amplifiers()], [h.amplifier for h in facts.mains]),
     )
     lacking = {kind: [name for name in ours if name not in known] for kind, ours, known in kinds}
     spare = {kind: [name for name in dict.fromkeys(known) if name not in ours] for kind, ours, known in kinds}

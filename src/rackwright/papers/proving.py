@@ -14,7 +14,7 @@ from rackwright.papers.words import NOTHING, listed
 from rackwright.units import figure
 
 KNOWN = ("line", "pair", "from", "should sound", "expected", "limits")
-WRITTEN = ("reading", "leads", "polarity ok", "sounded", "note")
+WRITTEN = ("reading", "leads", "polarity", "heard", "note")
 FOUND = ("when", "found")
 
 CAUTION = Words(
@@ -22,8 +22,9 @@ CAUTION = Words(
     True,
 )
 HOW = Words(
-    "Measure at the near end of the line, its plug pulled, everything behind it plugged in. Then send sound to one pair at "
-    "a time: tick the polarity, write which cabinet sounded."
+    "Measure at the near end of the line, its plug pulled, everything behind it plugged in. Then touch a small battery to "
+    "one pair at a time, plus to plus, for a moment: polarity is yes where the cone moves out, heard is yes where a driver "
+    "of this pair clicks and no other. Write yes or no, or which other cabinet is heard; leave blank what was not tested."
 )
 LEADS = "Touch the meter's leads together first: they read"
 BLANK = "__________"
@@ -36,7 +37,7 @@ def line_test_sheet(assessment: Assessed) -> Sheet:
     """Every pole pair of every line as the crew walks, with what was found where readings are kept in the rig."""
     index = assessment.index
     found = checked(index)
-    measured = any(item.reading is not None for item in found)
+    measured = any(item.reading is not None or item.earlier is not None for item in found)
     racks = (*((rack.id, rack_title(rack)) for rack in index.rig.racks), ("", "From no socket"))
     tables = (
         _table(assessment, rack, title, found, measured)
@@ -44,8 +45,11 @@ def line_test_sheet(assessment: Assessed) -> Sheet:
         if any(start_rack(index, index.lines[item.test.line]) == rack for item in found)
     )
     so_far = (Words(f"{progress(found)}."),) if measured else ()
+    doubts = (
+        Words(f"{item.test.line} pair {item.test.pair}: {item.proof}", True) for item in found if item.proof
+    )
     leads = Words(f"{LEADS} {_lead_resistance(found)} Ω. {TAKEN_OFF}")
-    return Sheet(name="test", title="Line test", blocks=(CAUTION, HOW, leads, *so_far, *tables))
+    return Sheet(name="test", title="Line test", blocks=(CAUTION, HOW, leads, *so_far, *doubts, *tables))
 
 
 def _lead_resistance(found: Sequence[Checked]) -> str:
@@ -96,13 +100,14 @@ def _readings(item: Checked) -> tuple[str, ...]:
     if kept is None:
         return ("",) * len(WRITTEN)
     leads = kept.lead_resistance.text if kept.lead_resistance.value else ""
-    return (kept.ohms, leads, "yes" if kept.polarity_ok else "", " ".join(kept.sounded), kept.note)
+    return (kept.ohms, leads, kept.polarity, ", ".join(kept.heard_from) or kept.heard, kept.note)
 
 
 def _result(item: Checked) -> tuple[str, ...]:
     """When it was read, and what that says."""
     when = item.reading.when if item.reading else ""
-    said = item.judgement
-    if said is None:
+    if item.earlier is not None:
+        return (item.earlier.when, f"{item.earlier.ohms or 'tested'} before the line was changed: test again")
+    if item.standing == "not tested":
         return (when, NOTHING)
-    return (when, said.verdict if said.as_expected else f"AMISS: {said.verdict}")
+    return (when, f"WRONG: {item.verdict}" if item.standing == "wrong" else item.verdict)

@@ -34,7 +34,9 @@ def revision(rig: Rig) -> str:
 
 def header_of(rig: Rig, day: datetime.date) -> Header:
     """What stands at the head of the rig's papers made on that day; letter-size pages where `us` rules hold."""
-    return Header(rig=rig.name, date=day.isoformat(), revision=revision(rig), letter=rig.supply.rules == "us")
+    return Header(
+        rig=rig.title, date=day.isoformat(), revision=revision(rig), letter=rig.supply.rules == "us"
+    )
 
 
 def write_papers(

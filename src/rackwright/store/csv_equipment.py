@@ -4,20 +4,25 @@ Gives the entries, or every row that has a problem and why; never some of both. 
 is not there. A loudspeaker has a row for each of its sections.
 """
 
-import csv
 import difflib
-import io
 import os
 import re
 from collections.abc import Iterator, Sequence
-from pathlib import Path
 from typing import Any, NamedTuple
 
 from rackwright.model.equipment import EQUIPMENT_KINDS, Equipment
 from rackwright.model.rules import Problem, check_equipment
-from rackwright.store import files
 from rackwright.store.decode import decode
 from rackwright.store.library import followed_by
+from rackwright.store.spreadsheet import (
+    Cells,
+    CsvError,
+    Trouble,
+    may_be_thousands,
+    read_cells,
+    shown,
+    thousands,
+)
 from rackwright.units import (
     ConductorSize,
     Current,
@@ -41,10 +46,6 @@ _YES, _NO = {"yes", "y", "true", "1", "x"}, {"no", "n", "false", "0"}
 Kind = type[Quantity] | str
 
 
-class CsvError(Exception):
-    """A file that can't be used at all; as text it says why and what to do."""
-
-
 class Target(NamedTuple):
     """A key of an entry, and what columns that hold it are called."""
 
@@ -66,13 +67,6 @@ class Column(NamedTuple):
     """The unit that a bare number in it has; empty where its head names none."""
     load: str = ""
     """The load that its head names."""
-
-
-class Trouble(NamedTuple):
-    """What is wrong in a line of the file, from 1."""
-
-    line: int
-    reason: str
 
 
 class Sheet(NamedTuple):
@@ -155,6 +149,7 @@ TARGETS: dict[str, tuple[Target, ...]] = {
 _SECTION = ("kind", "nominal", "dc_resistance", "continuous", "programme", "peak", "lowest", "highest")
 _DRIVER = ("fs", "qms", "qes", "le", "box", "alpha", "fb", "ql")
 _LOAD = re.compile(r"(\d+(?:[.,]\d+)?)\s*(?:ohms?|Ω|Ω)(?![a-z])", re.IGNORECASE)
+_FIGURES = re.compile(r"[+-]?(?:\d{1,15}(?:[.,]\d{0,15})?|[.,]\d{1,15})(?:[eE][+-]?\d{1,2})?")
 _BRACKETED = re.compile(r"[(\[]([^)\]]*)[)\]]")
 
 
@@ -166,55 +161,9 @@ def read_csv(path: str | os.PathLike[str], known: Equipment, kind: str = "") -> 
 
     `kind` is one of EQUIPMENT_KINDS; where empty, the one whose columns the file has. Raises CsvError.
     """
-    heads, rows = _table(_text(Path(path)), os.fspath(path))
-    chosen = kind or _likeliest(heads, os.fspath(path))
-    columns = match(heads, chosen)
-    return _read(chosen, columns, rows, known)
-
-
-def _text(path: Path) -> str:
-    try:
-        content = files.read(path)
-    except files.TooLargeError:
-        raise CsvError(
-            f"{path} is far too long for a list of equipment. Export only what is to be read."
-        ) from None
-    except (OSError, ValueError) as error:
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-        raise CsvError(f"{path} can't be read: {reason}.") from None
-    if content.startswith((b"PK\x03\x04", b"\xd0\xcf\x11\xe0")):
-        raise CsvError(
-            f"{path} is a spreadsheet, not CSV. Save it as CSV from the spreadsheet program first."
-        )
-    for encoding in ("utf-16",) if content[:2] in (b"\xff\xfe", b"\xfe\xff") else ("utf-8-sig", "cp1252"):
-        try:
-            return content.decode(encoding)
-        except UnicodeDecodeError:
-            continue
-    raise CsvError(f"{path} is no text that can be read. Save it as CSV in UTF-8.")
-
-
-def _table(text: str, name: str) -> tuple[list[str], list[tuple[int, list[str]]]]:
-    """The heads, and the rows under them with their lines; empty rows are left out. Raises CsvError."""
-    lines = text.splitlines()
-    widest = max(lines[:20], key=lambda line: max(map(line.count, ",;\t")), default="")
-    delimiter = max(",;\t", key=widest.count)
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
-    rows: list[tuple[int, list[str]]] = []
-    start = 1
-    try:
-        for cells in reader:
-            if any(cell.strip() for cell in cells):
-                rows.append((start, [" ".join(cell.split()) for cell in cells]))
-            start = reader.line_num + 1
-    except csv.Error as error:
-        raise CsvError(f"{name}, line {reader.line_num}: this is no CSV ({error}).") from None
-    head = next((i for i, (_, cells) in enumerate(rows) if sum(map(bool, cells)) > 1), None)
-    if head is None:
-        raise CsvError(
-            f"{name} has no row of column heads. Put one above the equipment, with commas between."
-        )
-    return rows[head][1], rows[head + 1 :]
+    cells = read_cells(path, "the equipment")
+    chosen = kind or _likeliest(cells.heads, os.fspath(path))
+    return _read(chosen, match(cells.heads, chosen), cells, known)
 
 
 # --- columns ------------------------------------------------------------------------------------------
@@ -330,13 +279,11 @@ class _Row(NamedTuple):
     bridged: list[dict[str, str]]
 
 
-def _read(
-    kind: str, columns: tuple[Column, ...], rows: list[tuple[int, list[str]]], known: Equipment
-) -> Sheet:
+def _read(kind: str, columns: tuple[Column, ...], cells: Cells, known: Equipment) -> Sheet:
     missing = _missing(kind, columns)
-    troubles: list[Trouble] = []
-    read = [_row(line, cells, columns, troubles) for line, cells in rows]
-    if not rows:
+    troubles = list(cells.troubles)
+    read = [_row(line, row, columns, troubles) for line, row in cells.rows]
+    if not cells.rows:
         troubles.append(Trouble(1, "There is no row under the heads."))
     if missing or troubles:
         return Sheet(kind, columns, missing, Equipment(), tuple(sorted(troubles)))
@@ -386,10 +333,10 @@ def _missing(kind: str, columns: tuple[Column, ...]) -> tuple[str, ...]:
     return tuple(names)
 
 
-def _row(line: int, cells: list[str], columns: tuple[Column, ...], troubles: list[Trouble]) -> _Row:
+def _row(line: int, cells: Sequence[str], columns: tuple[Column, ...], troubles: list[Trouble]) -> _Row:
     row = _Row(line, {}, [], [])
     for column in columns:
-        cell = cells[column.position] if column.position < len(cells) else ""
+        cell = cells[column.position]
         if not column.key or cell.casefold() in _NOTHING:
             continue
         try:
@@ -407,10 +354,6 @@ def _row(line: int, cells: list[str], columns: tuple[Column, ...], troubles: lis
             row.values[column.key] = value
     if load := row.values.pop("damping_load", ""):
         row.values.setdefault("damping_factor", {})["load"] = load
-    if len(cells) > len(columns) and any(cells[len(columns) :]):
-        troubles.append(
-            Trouble(line, "There are more cells than heads. Put a text that has a comma in quotes.")
-        )
     return row
 
 
@@ -423,6 +366,8 @@ def _value(cell: str, column: Column) -> Any:
         if cell.casefold() not in _YES | _NO:
             raise ValueError(f'"{cell}" is neither yes nor no. Write one of the two.')
         return cell.casefold() in _YES
+    if kind != SHARE and may_be_thousands(cell):
+        raise ValueError(thousands(cell))
     if isinstance(kind, str):
         return _plain_number(cell, column)
     bare = re.fullmatch(r"[+-]?(\d+([.,]\d+)?|[1-4]/0)", cell)
@@ -433,15 +378,12 @@ def _value(cell: str, column: Column) -> Any:
 def _plain_number(cell: str, column: Column) -> float | int:
     percent = column.kind == SHARE and (cell.endswith("%") or column.unit != "")
     text = re.sub(r"\s*[uU]$", "", cell) if column.key == "height" else cell.rstrip("% ")
-    if re.fullmatch(r"[1-9]\d{0,2}(,\d{3})+", text) and column.kind != SHARE:
-        raise ValueError(f'"{cell}" may be thousands or decimals. Write it without the comma.')
-    try:
-        number = float(text.replace(",", "."))
-    except ValueError:
-        raise ValueError(f'"{cell}" is no {column.kind}. Write figures alone.') from None
+    if not _FIGURES.fullmatch(text):
+        raise ValueError(f'"{shown(cell)}" is no {column.kind}. Write figures alone.')
+    number = float(text.replace(",", "."))
     if column.kind == WHOLE:
-        if number != int(number):
-            raise ValueError(f'"{cell}" is no whole number.')
+        if not number.is_integer():
+            raise ValueError(f'"{cell}" is no whole number. Write one such as 2.')
         if column.key == "pair" and not 1 <= number <= 16:
             raise ValueError(f'"{cell}" is no pole pair. Write a number from 1 to 16.')
         return int(number)

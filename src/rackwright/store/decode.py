@@ -283,7 +283,7 @@ def _may_be_quantity(data: object) -> bool:
 
 
 def _choice_reader(choices: tuple[str, ...]) -> Read:
-    listed = ", ".join(f'"{choice}"' for choice in choices)
+    listed = ", ".join(f'"{choice}"' for choice in choices if choice)
 
     def read(data: Any, path: Path, problems: list[Problem]) -> Any:
         if isinstance(data, str) and data in choices:

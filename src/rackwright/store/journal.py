@@ -24,7 +24,7 @@ from msgspec import Struct
 
 from rackwright.model import rules
 from rackwright.model.rig import Rig
-from rackwright.store import files, state
+from rackwright.store import files, former, state
 from rackwright.store.decode import decode
 from rackwright.store.encode import plain
 from rackwright.store.grip import Grip, is_held, leads_to, take
@@ -198,7 +198,7 @@ class Recoverable(Struct, frozen=True):
         if self.damage:
             raise JournalError(self.damage)
         try:
-            rig, problems = decode(json.loads(self.text), Rig)
+            rig, problems = decode(former.rig_of_today(json.loads(self.text)), Rig)
         except (ValueError, RecursionError):
             rig, problems = None, ()
         if rig is not None and not problems:

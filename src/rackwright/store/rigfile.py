@@ -16,7 +16,7 @@ from msgspec.structs import replace
 from rackwright.model import rules
 from rackwright.model.equipment import EQUIPMENT_KINDS, Equipment, LoudspeakerModel
 from rackwright.model.rig import FORMAT, Rig
-from rackwright.store import atomic, files, place
+from rackwright.store import atomic, files, former, place
 from rackwright.store.atomic import SaveError
 from rackwright.store.decode import LONGEST_TEXT, decode
 from rackwright.store.encode import as_toml, plain
@@ -41,7 +41,7 @@ def load(path: str | os.PathLike[str], library: Equipment | None = None) -> Rig:
 
 def loads(text: str, name: str = "rig", library: Equipment | None = None) -> Rig:
     """The rig of a file's text, `name` being what messages call the file. Raises RigFileError."""
-    data = parse(text, name)
+    data = former.rig_of_today(parse(text, name))
     if later := _other_format(data):
         raise refusal_of(name, later, text, data)
     if "name" not in data and any(kind in data for kind in EQUIPMENT_KINDS):
@@ -59,7 +59,7 @@ def loads(text: str, name: str = "rig", library: Equipment | None = None) -> Rig
     if problems:
         shown = {**data, "equipment": plain(rig.equipment)}
         raise refusal_of(name, problems, text, shown)
-    return rig
+    return former.with_bases(rig)
 
 
 def dumps(rig: Rig) -> str:

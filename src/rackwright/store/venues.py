@@ -13,8 +13,8 @@ from msgspec import Struct
 from rackwright.model import rules
 from rackwright.model.rig import Rig
 from rackwright.model.rules import Problem, missing
-from rackwright.model.venue import Venue
-from rackwright.store import atomic, files
+from rackwright.model.venue import VenueFacts
+from rackwright.store import atomic, files, former
 from rackwright.store.atomic import SaveError
 from rackwright.store.decode import decode
 from rackwright.store.encode import as_toml, plain
@@ -29,19 +29,19 @@ class Kept(Struct, frozen=True):
     name: str
     path: Path
     origin: Literal["shipped", "yours"]
-    venue: Venue | None = None
+    facts: VenueFacts | None = None
     error: str = ""
     """The first of its problems."""
 
     @property
     def title(self) -> str:
-        """What the venue calls itself."""
-        return self.venue.venue if self.venue else ""
+        """What the venue calls itself, and the rig that it is known by."""
+        return self.facts.title if self.facts else ""
 
     @property
     def first_note(self) -> str:
         """The first line of its notes."""
-        return self.venue.notes.strip().partition("\n")[0] if self.venue else ""
+        return self.facts.notes.strip().partition("\n")[0] if self.facts else ""
 
 
 def folder() -> Path:
@@ -59,16 +59,28 @@ def listed() -> tuple[Kept, ...]:
     return tuple(_kept(path) for _, path in sorted(_files().items()))
 
 
-def load(name: str) -> Venue:
-    """The venue of a file, or the user's or the shipped venue of that name. Raises RigFileError."""
+def load(name: str, rig: str = "") -> VenueFacts:
+    """The facts of a file, or the user's or the shipped ones of that name. Raises RigFileError.
+
+    Where the name is no file's, and there are facts of the same venue taken from the rig of that name, those.
+    """
     path = Path(name) if os.path.isfile(name) else _files().get(name, Path(name))
-    return loads(read_text(path), os.fspath(path))
+    found = loads(read_text(path), os.fspath(path))
+    own = None if os.path.isfile(name) or found.rig == rig else of_rig(found.venue.name, rig)
+    return own.facts if own and own.facts else found
 
 
-def loads(text: str, name: str = "venue") -> Venue:
+def of_rig(venue: str, rig: str) -> Kept | None:
+    """The facts of the venue called so, as the rig called so found it."""
+    return next(
+        (k for k in listed() if k.facts and k.facts.venue.name == venue != "" and k.facts.rig == rig), None
+    )
+
+
+def loads(text: str, name: str = "venue") -> VenueFacts:
     """The venue of a file's text, `name` being what messages call the file. Raises RigFileError."""
-    data = parse(text, name)
-    venue, problems = decode(data, Venue)
+    data = former.venue_of_today(parse(text, name))
+    venue, problems = decode(data, VenueFacts)
     if venue is not None:
         told = {problem.path for problem in problems}
         problems += tuple(problem for problem in _breaches(venue) if problem.path not in told)
@@ -77,19 +89,19 @@ def loads(text: str, name: str = "venue") -> Venue:
     return venue
 
 
-def dumps(venue: Venue) -> str:
+def dumps(venue: VenueFacts) -> str:
     """The venue as the text of a venue file; `loads` gives an equal venue back."""
     return as_toml(plain(venue))
 
 
-def save(venue: Venue, path: str | os.PathLike[str], *, over: bool = False) -> None:
+def save(venue: VenueFacts, path: str | os.PathLike[str], *, over: bool = False) -> None:
     """Write a venue file. Raises SaveError, also where the file exists already and is not to be written `over`."""
     if os.path.lexists(path) and not over:
         raise SaveError(path, "it exists already", "Name a new file, or move that one away.")
     atomic.write(path, dumps(venue).encode("utf-8"))
 
 
-def keep(venue: Venue, name: str, *, over: bool = False) -> Path:
+def keep(venue: VenueFacts, name: str, *, over: bool = False) -> Path:
     """Write the user's venue of that name, making the folder; where it stands. Raises SaveError, as `save` does."""
     path = folder() / f"{name}.toml"
     try:
@@ -113,13 +125,13 @@ def _kept(path: Path) -> Kept:
         return Kept(path.stem, path, origin, error=str(error).partition("\n\n")[0])
 
 
-def _breaches(venue: Venue) -> tuple[Problem, ...]:
+def _breaches(venue: VenueFacts) -> tuple[Problem, ...]:
     """The rules that a venue breaks by itself; whether it fits a rig is said when the two are joined."""
     bare = Rig(format=venue.format, name="", supply=venue.supply, circuits=venue.circuits)
     known = [circuit.id for circuit in venue.circuits]
     dangling = (
-        Problem(("hookups", i, "circuit"), *missing("circuit", hookup.circuit, known))
-        for i, hookup in enumerate(venue.hookups)
+        Problem(("mains", i, "circuit"), *missing("circuit", hookup.circuit, known))
+        for i, hookup in enumerate(venue.mains)
         if hookup.circuit not in known
     )
     return (*rules.check(bare), *dangling)

@@ -86,7 +86,7 @@ def title(assessment: Assessed, place: str) -> str:
     index, kind = assessment.index, kind_of(assessment, place)
     match kind:
         case "rig":
-            return index.rig.name
+            return index.rig.title
         case "channel":
             branch = assessment.branches[place]
             return f"Channel {place}, {branch.model.id}, {branch.mode}"

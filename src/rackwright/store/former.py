@@ -1,0 +1,68 @@
+"""Keys of earlier versions of the program's files, put as those of today before anything is decoded.
+
+A former key whose value has not the form that it had, or that stands beside the key of today, is left: decoding says
+what is wrong with it.
+"""
+
+from typing import Any
+
+from msgspec.structs import replace
+
+from rackwright.model.rig import Reading, Rig
+
+Data = dict[str, Any]
+
+
+def rig_of_today(data: Data) -> Data:
+    """A rig file's data."""
+    return _with_readings(data)
+
+
+def venue_of_today(data: Data) -> Data:
+    """A venue file's data."""
+    for old, new in (("runs", "lines"), ("places", "positions"), ("hookups", "mains")):
+        data = _renamed(data, old, new)
+    if isinstance(name := data.get("venue"), str):
+        data = {**data, "venue": {"name": name}}
+    venue = data.get("venue", {})
+    if isinstance(data.get("contacts"), str) and isinstance(venue, dict) and "contacts" not in venue:
+        data = {**data, "venue": {**venue, "contacts": data["contacts"]}}
+        del data["contacts"]
+    return _with_readings(data)
+
+
+def with_bases(rig: Rig) -> Rig:
+    """The rig with each reading that doesn't say what it was taken on saying so: an earlier version knew one line only."""
+    if all(reading.stated for reading in rig.readings):
+        return rig
+    lines = {line.id: line for line in rig.lines}
+    models = {cabinet.id: cabinet.model for cabinet in rig.cabinets}
+
+    def stated(reading: Reading) -> Reading:
+        line = lines.get(reading.line)
+        if line is None or reading.model or reading.cable or reading.length:
+            return reading
+        return replace(reading, model=models.get(line.to, ""), cable=line.cable, length=line.length)
+
+    return replace(rig, readings=tuple(map(stated, rig.readings)))
+
+
+def _with_readings(data: Data) -> Data:
+    readings = data.get("readings") if isinstance(data, dict) else None
+    if not isinstance(readings, list):
+        return data
+    return {**data, "readings": [_reading(each) if isinstance(each, dict) else each for each in readings]}
+
+
+def _reading(data: Data) -> Data:
+    data = _renamed(data, "sounded", "heard_from")
+    if isinstance(ok := data.get("polarity_ok"), bool) and "polarity" not in data:
+        data = {**data, "polarity": "yes" if ok else ""}
+        del data["polarity_ok"]
+    return data
+
+
+def _renamed(data: Data, old: str, new: str) -> Data:
+    if old not in data or new in data:
+        return data
+    return {new if key == old else key: value for key, value in data.items()}
