@@ -106,6 +106,11 @@ class Hand:
     async def resize(self, width: int, height: int) -> None:
         """Make the window another size."""
         await self.pilot.resize_terminal(width, height)
+        while self.app.is_running and self.app.screen.size != (
+            width,
+            height,
+        ):  # the toolkit gathers sizes for a while
+            await asyncio.sleep(0.001)
         await self.settle()
 
     async def settle(self) -> None:

@@ -7,7 +7,7 @@ from rackwright.console.session import related
 
 from .hand import Hand, opened
 
-TOO_SMALL = "Make the window at least 80 × 24"
+TOO_SMALL = "Make the window at least 60 × 16"
 
 
 def fits(hand: Hand, width: int, height: int) -> None:
@@ -39,15 +39,64 @@ async def test_in_a_narrow_window_keys_go_from_pane_to_pane() -> None:
             assert hand.pane(title.lower()).has_focus
 
 
-@pytest.mark.parametrize("size", [(79, 24), (80, 23), (40, 10), (10, 3)])
-async def test_a_window_too_small_is_told_so_and_nothing_is_lost(size: tuple[int, int]) -> None:
+@pytest.mark.parametrize("size", [(79, 24), (80, 23), (80, 20), (60, 24), (60, 16)])
+async def test_with_little_room_frames_go_and_what_fails_is_read_marked_and_ticked(
+    size: tuple[int, int],
+) -> None:
+    """Under a multiplexer's status line, or in half a window."""
+    async with opened(preset="hall", size=(80, 24)) as hand:
+        await hand.find("A9.1")
+        await hand.resize(*size)
+        fits(hand, *size)
+        lines = hand.text.splitlines()
+        assert any(line.startswith("▶") for line in lines), "the row that keys act on is there"
+        assert not any("┃" in line or "│" in line for line in lines)
+        assert "? help" in lines[-1]
+        assert ("stop" in lines[-2]) is (size[1] >= 20)
+        await hand.press("f")
+        fits(hand, *size)
+        assert "A9.1 failed" in hand.words or "1. " in hand.words
+        await hand.press("enter")
+        done = hand.rig.checklists[0].ticked
+        assert f"[ ] {done + 1}." in hand.text
+        await hand.press("enter")
+        assert hand.rig.checklists[0].ticked == done + 1
+        fits(hand, *size)
+
+
+@pytest.mark.parametrize("keys", [(), ("a",), ("t", "enter"), ("f",), ("enter",)], ids=str)
+@pytest.mark.parametrize("size", [(59, 24), (80, 15), (40, 10), (10, 3), (1, 1)])
+async def test_where_nothing_can_be_seen_no_key_acts(size: tuple[int, int], keys: tuple[str, ...]) -> None:
+    async with opened(preset="hall", size=(80, 24)) as hand:
+        await hand.find("A3.2")
+        await hand.press(*keys)
+        rig, screen = hand.rig, hand.screen
+        await hand.resize(*size)
+        fits(hand, *size)
+        assert size[0] < 40 or TOO_SMALL in hand.words
+        await hand.press("f", "d", "delete", "y", "enter", "u", "r", "escape", "down", "3")
+        await hand.paste("3 m")
+        await hand.resize(140, 45)
+        assert (hand.rig, hand.screen) == (rig, screen)
+        assert hand.session.place == "A3.2"
+
+
+async def test_begun_in_a_window_too_small_it_shows_the_rig_once_there_is_room() -> None:
+    async with opened(preset="hall", size=(30, 8)) as hand:
+        assert "Make the" in hand.words
+        await hand.resize(80, 24)
+        assert "1 Racks" in hand.text
+        await hand.resize(30, 8)
+        await hand.press("ctrl+q")
+        assert not hand.app.is_running
+
+
+async def test_another_window_loses_nothing() -> None:
     async with opened(preset="hall", size=(80, 24)) as hand:
         await hand.find("A3.2")
         rig = hand.rig
-        await hand.resize(*size)
-        assert "Make the" in hand.words
-        assert size[0] < 40 or TOO_SMALL in hand.words
-        fits(hand, *size)
+        for size in ((40, 10), (70, 20)):
+            await hand.resize(*size)
         await hand.resize(140, 45)
         assert hand.rig is rig
         assert hand.session.place == "A3.2"

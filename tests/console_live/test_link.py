@@ -57,8 +57,8 @@ def test_another_size_at_any_moment(columns: int, rows: int, terminal: Terminal)
     terminal.press("down", "down")
     terminal.screen.reset()
     terminal.resize(columns, rows)
-    if columns < 80:
-        terminal.until("Make the window at least 80 × 24")
+    if columns < 60:
+        terminal.until("Make the window at least 60 × 16")
         terminal.screen.reset()
         terminal.resize(120, 36)
         columns, rows = 120, 36

@@ -6,17 +6,22 @@ from typing import Any, Self
 
 from rich.text import Text
 from textual.actions import ActionParseResult
+from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.dom import DOMNode
 from textual.driver import Driver
 from textual.events import Event, Resize
 from textual.filter import LineFilter
+from textual.geometry import Size
+from textual.screen import ModalScreen
 from textual.scrollbar import ScrollBar, ScrollBarRender
+from textual.widgets import Static
 
 from rackwright.console import documents
+from rackwright.console.calm import Calm
 from rackwright.console.dialogs import Page, Question
 from rackwright.console.documents import Document
-from rackwright.console.glyphs import Glyphs, fitting
+from rackwright.console.glyphs import Glyphs, fitting, plain
 from rackwright.console.harmless import Harmless
 from rackwright.console.panes import PlainBar
 from rackwright.console.sparing import Painting, Sparing
@@ -34,6 +39,40 @@ from rackwright.store.presets import Preset
 from rackwright.store.reading import RigFileError
 
 _HARMLESS = Harmless()
+
+
+LEAST = (60, 16)
+"""Columns and rows under which no dialog shows all that its keys do."""
+
+
+class TooSmall(ModalScreen[None], Calm[None]):
+    """Stands before all else while the window is too small: no key may act on what is not on the screen."""
+
+    def __init__(self, glyphs: Glyphs) -> None:
+        super().__init__()
+        told = f"Make the window at least {LEAST[0]} × {LEAST[1]}. In this one no key acts but ctrl+q, which leaves and keeps unsaved work."
+        self.told = plain(told) if glyphs.ascii else told
+
+    def compose(self) -> ComposeResult:
+        """A sentence."""
+        yield Static(self.told)
+
+    def on_resize(self, _event: Resize) -> None:
+        """Go once there is room."""
+        self._go_where_there_is_room()
+
+    def on_screen_resume(self) -> None:
+        """Something stood over it: there may be room meanwhile."""
+        self._go_where_there_is_room()
+
+    def _go_where_there_is_room(self) -> None:
+        if self.is_current and not too_small(self.app.size):
+            self.dismiss()
+
+
+def too_small(size: Size) -> bool:
+    """Whether the window is."""
+    return size.width < LEAST[0] or size.height < LEAST[1]
 
 
 class Trouble(Page):
@@ -67,6 +106,7 @@ class Console(Typed):
         ScrollBar.renderer = PlainBar if self.glyphs.ascii else ScrollBarRender
         self.path, self.preset = path, preset
         self.library_trouble = ""
+        self.begun = False
         self.faults: list[Exception] = []
         """What was raised inside the program and told."""
         self.library = built_in()
@@ -168,9 +208,20 @@ class Console(Typed):
     def on_resize(self, event: Resize) -> None:
         """What stands on the screen after the window changed is the terminal's to know."""
         self.painting.resize(*event.size)
+        if self.begun:
+            self._cover_where_too_small(event.size)
+
+    def _cover_where_too_small(self, size: Size) -> None:
+        if too_small(size) and not any(isinstance(screen, TooSmall) for screen in self.screen_stack):
+            self.push_screen(TooSmall(self.glyphs))
 
     def on_mount(self) -> None:
         """Open the rig asked for, or show the start."""
+        self._open_first()
+        self.begun = True
+        self._cover_where_too_small(self.size)
+
+    def _open_first(self) -> None:
         self.theme = "ansi-dark"
         self.set_class(self.glyphs.ascii, "ascii")
         if self.preset is not None:
@@ -255,7 +306,7 @@ class Console(Typed):
     def action_leave(self) -> None:
         """Quit by way of the workplace, which asks where something is unsaved."""
         workplace = self.workplace
-        if workplace is None:
+        if workplace is None or isinstance(self.screen, TooSmall):
             self.exit()
             return
         while self.screen is not workplace:

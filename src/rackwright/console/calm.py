@@ -6,10 +6,14 @@ goes from one widget to another: opening a dialog painted up to eight times. Wha
 
 from typing import ClassVar, Generic
 
+from textual.events import Resize
 from textual.message import Message
 from textual.reactive import Reactive
 from textual.screen import Screen, ScreenResultType
 from textual.widget import Widget
+
+ROOMY, LOW = (80, 24), 20
+"""Columns and rows from which frames fit; rows from which the strip does."""
 
 
 class Calm(Screen[ScreenResultType], Generic[ScreenResultType]):
@@ -21,6 +25,11 @@ class Calm(Screen[ScreenResultType], Generic[ScreenResultType]):
     focused: Reactive[Widget | None] = Reactive(None, repaint=False)  # widgets paint their own focus
     _unpainted = False
     _put_off = 0
+
+    def on_resize(self, event: Resize) -> None:
+        """Where there is little room frames go first, then the strip."""
+        self.set_class(event.size.width < ROOMY[0] or event.size.height < ROOMY[1], "small")
+        self.set_class(event.size.height < LOW, "low")
 
     async def _dispatch_message(self, message: Message) -> None:
         """Handle a message; what a handler raises is told, and the screen goes on taking the next."""

@@ -7,7 +7,7 @@ from rich.text import Text
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Horizontal, Vertical, VerticalScroll
-from textual.events import Key
+from textual.events import Key, Resize
 from textual.geometry import Size
 from textual.message import Message
 from textual.reactive import Reactive
@@ -161,7 +161,7 @@ class Form(Dialog):
         if self.boxes:
             next(iter(self.boxes.values())).focus()
 
-    def on_resize(self) -> None:
+    def on_resize(self, _event: Resize) -> None:
         """Fit the fields to the window."""
         self.call_after_refresh(self._fit)
 

@@ -84,7 +84,6 @@ class LineTest(RigTable):
             yield told
         yield Said(self.glyphs)
         yield Foot(self.glyphs, "keys")
-        yield Static("Make the window at least 80 × 24; this one is smaller.", id="too-small")
 
     @property
     def found(self) -> tuple[Checked, ...]:

@@ -12,19 +12,17 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
 from textual.events import Resize
-from textual.widgets import Static
 
 from rackwright.console import strip
 from rackwright.console.background import begin
 from rackwright.console.calm import Calm
 from rackwright.console.dialogs import Picker, Question
 from rackwright.console.fields import Option
-from rackwright.console.glyphs import plain
 from rackwright.console.keys import Command
 from rackwright.console.panes import Pane
 from rackwright.console.session import kind_of
 from rackwright.console.strip import Foot
-from rackwright.console.tables import BACK, HELP, LEAST, REDO, UNDO, RigTable, bindings
+from rackwright.console.tables import BACK, HELP, REDO, UNDO, RigTable, bindings
 from rackwright.console.views import recovery as view
 from rackwright.console.views.row import Row, heading, words, wrap
 from rackwright.engine import recovery
@@ -203,8 +201,6 @@ class Plans(Calm[None]):
                 yield steps
         yield Foot(self.glyphs, "strip")
         yield Foot(self.glyphs, "keys")
-        told = f"Make the window at least {LEAST[0]} × {LEAST[1]}; this one is smaller."
-        yield Static(plain(told) if self.glyphs.ascii else told, id="too-small")
 
     def on_mount(self) -> None:
         """Begin with the best."""
@@ -244,7 +240,6 @@ class Plans(Calm[None]):
 
     def on_resize(self, event: Resize) -> None:
         """The steps beside what the plan does, or below it."""
-        self.set_class(event.size.width < LEAST[0] or event.size.height < LEAST[1], "small")
         self.steps.display = event.size.width >= WIDE
         self.call_after_refresh(self.redraw)
 

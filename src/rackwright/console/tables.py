@@ -12,14 +12,13 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
 from textual.events import Resize
-from textual.widgets import Static
 
 from rackwright.console import strip
 from rackwright.console.calm import Calm
 from rackwright.console.dialogs import Page, Picker, Question
 from rackwright.console.fields import Option
 from rackwright.console.forms import Form
-from rackwright.console.glyphs import Glyphs, plain
+from rackwright.console.glyphs import Glyphs
 from rackwright.console.keys import Command
 from rackwright.console.panes import Pane
 from rackwright.console.session import Refused, Session
@@ -32,8 +31,6 @@ from rackwright.model.rig import Rig, Spare, Stock
 
 if TYPE_CHECKING:
     from rackwright.console.workplace import Workplace
-
-LEAST = (80, 24)
 
 EDIT = Command("enter", "edit", "edit", "Edit what the cursor is on, in a form", "Table")
 ADD = Command("a", "add", "add", "Add one", "Table")
@@ -76,16 +73,13 @@ class TableScreen(Calm[Any]):
             yield Pane(self.heading, self.glyphs, "table", covered=OVER)
         yield Said(self.glyphs)
         yield Foot(self.glyphs, "keys")
-        told = f"Make the window at least {LEAST[0]} × {LEAST[1]}; this one is smaller."
-        yield Static(plain(told) if self.glyphs.ascii else told, id="too-small")
 
     def on_mount(self) -> None:
         """Begin at the top."""
         self.query_one(Pane).focus()
 
-    def on_resize(self, event: Resize) -> None:
-        """A sentence where the window is too small for the table."""
-        self.set_class(event.size.width < LEAST[0] or event.size.height < LEAST[1], "small")
+    def on_resize(self, _event: Resize) -> None:
+        """The keys that fit."""
         self.redraw()
 
     def on_pane_selected(self, message: Pane.Selected) -> None:

@@ -13,7 +13,6 @@ from textual.binding import Binding
 from textual.containers import Horizontal
 from textual.content import Content
 from textual.events import Key, Paste, Resize
-from textual.widgets import Static
 
 from rackwright.console import keys, strip
 from rackwright.console.calm import Calm
@@ -40,7 +39,7 @@ from rackwright.model.rig import Rig
 from rackwright.units import Length, QuantityError
 
 PANES = ("1 Racks", "2 Lines", "3 Results")
-NARROW, LEAST = 110, (80, 24)
+NARROW = 110
 
 
 class Workplace(Calm[None]):
@@ -80,8 +79,6 @@ class Workplace(Calm[None]):
         yield Said(self.glyphs)
         yield Foot(self.glyphs, "strip")
         yield Foot(self.glyphs, "keys")
-        told = f"Make the window at least {LEAST[0]} × {LEAST[1]}; this one is smaller."
-        yield Static(self._shown(told), id="too-small")
 
     def on_mount(self) -> None:
         """Begin in the racks."""
@@ -89,10 +86,9 @@ class Workplace(Calm[None]):
         self.bring_forward(0)
 
     def on_resize(self, event: Resize) -> None:
-        """Three panes where they fit, one where not, a sentence where not even that."""
-        width, height = event.size
+        """Three panes where they fit, one where not."""
+        width = event.size.width
         self.set_class(width < NARROW, "narrow")
-        self.set_class(width < LEAST[0] or height < LEAST[1], "small")
         for number, pane in enumerate(self.panes):
             others = "  ".join(PANES[i] for i in range(3) if i != number)
             pane.border_subtitle = Content(others) if width < NARROW else None
