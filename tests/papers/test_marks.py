@@ -21,7 +21,7 @@ from rackwright.store import presets, rigfile
 from rackwright.units import Length
 
 HEADER = Header(rig="R", date="2026-05-01", revision="0")
-CARRIED = ("rack", "patch", "lines", "pull", "labels", "processor", "mains")
+CARRIED = ("rack", "patch", "lines", "pull", "labels", "test", "processor", "mains")
 
 
 def preset(name: str) -> Rig:
@@ -99,6 +99,8 @@ def test_every_stop_is_on_every_sheet_it_touches(rig: Rig) -> None:
             for sheet, head in (("lines", "what is on each pair"), ("labels", "also on the label")):
                 for row in rows(assessment, sheet, head):
                     assert row["line"] not in lines or reason in row[head], (finding, sheet)
+            for row in rows(assessment, "test", "from"):
+                assert row["line"] not in lines or reason in row["from"], (finding, "test")
             pulled = " ".join(row["for"] for row in rows(assessment, "pull", "for"))
             assert not lines or reason in pulled, (finding, "pull")
         if finding.at == "supply":
@@ -145,6 +147,9 @@ def test_crossed_doubled_and_split_lines_are_told_on_label_pull_list_and_line_sh
     labels = [row for row in rows(assessment, "labels", "line") if row["line"] == "L1"]
     assert len(labels) == 2
     assert all(word in row["also on the label"] for row in labels)
+    tested = [row["from"] for row in rows(assessment, "test", "from") if row["line"] == "L1"]
+    assert tested
+    assert all(word in told for told in tested)
     assert any(re.search(rf"\bL1 \([^)]*{word}", row["for"]) for row in rows(assessment, "pull", "for"))
     plain = [row for row in rows(assessment, "labels", "line") if row["line"] == "L4"]
     assert not any(word in row["also on the label"] for row in plain)

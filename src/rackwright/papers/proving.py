@@ -9,6 +9,7 @@ from rackwright.engine.assess import Assessed
 from rackwright.engine.line_test import OPEN, Checked, Reach, checked, progress
 from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.lines import near_end, start_rack
+from rackwright.papers.marks import Marks, marked
 from rackwright.papers.racks import rack_title
 from rackwright.papers.words import NOTHING, listed
 from rackwright.units import figure
@@ -59,9 +60,9 @@ def _lead_resistance(found: Sequence[Checked]) -> str:
 
 
 def _table(assessment: Assessed, rack: str, title: str, found: Sequence[Checked], measured: bool) -> Table:
-    index = assessment.index
+    index, marks = assessment.index, Marks(assessment)
     rows = (
-        (*_expected(assessment, item), *_readings(item), *(_result(item) if measured else ()))
+        (*_expected(assessment, marks, item), *_readings(item), *(_result(item) if measured else ()))
         for item in found
         if start_rack(index, index.lines[item.test.line]) == rack
     )
@@ -76,12 +77,13 @@ def _table(assessment: Assessed, rack: str, title: str, found: Sequence[Checked]
     )
 
 
-def _expected(assessment: Assessed, item: Checked) -> tuple[str, ...]:
+def _expected(assessment: Assessed, marks: Marks, item: Checked) -> tuple[str, ...]:
     index, test = assessment.index, item.test
+    line = index.lines[test.line]
     return (
         test.line,
         f"{test.pair}",
-        near_end(index, index.lines[test.line]),
+        marked(near_end(index, line), marks.line(line)),
         listed(test.cabinets),
         f"{test.expected}".replace(" ", "\u00a0"),
         limits(test.expected),
