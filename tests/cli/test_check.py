@@ -7,7 +7,7 @@ import pytest
 from msgspec.structs import replace
 
 from engine_working import odd
-from rackwright.engine.results import CAUTION
+from rackwright.engine.cautions import PLANNING
 from rackwright.store import presets
 from rackwright.store.rigfile import load, save
 
@@ -143,7 +143,7 @@ class TestThePage:
             "faults": "3 stop, ",
         }
         assert verdict.startswith(counts.get(name, "0 stop, 0 warn, "))
-        assert last == CAUTION
+        assert last == PLANNING
 
     def test_shows_hot_coils_beside_cold_ones(self, run: Run) -> None:
         out = run("check", "small-room", "--coil", "302 degF").out

@@ -9,7 +9,7 @@ from engine_working import odd
 from rackwright.cli.circuits import lasting
 from rackwright.engine import mains
 from rackwright.engine.assess import assess
-from rackwright.engine.results import CAUTION
+from rackwright.engine.cautions import PLANNING
 from rackwright.model.rig import Rig
 from rackwright.store import presets
 from rackwright.store.lock import Lock, acquire
@@ -41,7 +41,7 @@ class TestThePage:
         assert "IEC 60898-1, from memory" in told.out
 
     def test_ends_with_the_caution(self, run: Run) -> None:
-        assert run("circuits", "hall").out.splitlines()[-1] == CAUTION
+        assert run("circuits", "hall").out.splitlines()[-1] == PLANNING
 
     def test_tells_phases_and_generator(self, run: Run) -> None:
         out = run("circuits", "outdoor-stage", "--fewest").out
@@ -73,7 +73,7 @@ class TestThePage:
 
     @pytest.mark.parametrize(
         ("over", "words"),
-        [(0.9, "holds"), (1.1, "1 h or more"), (1.2, "1 s or more"), (1.5, "1 s to 1 h"), (3, "0.1 s to 1 min"), (20, "0 s to 0.1 s")],
+        [(0.9, "within rating"), (1.1, "1 h or more"), (1.2, "1 s or more"), (1.5, "1 s to 1 h"), (3, "0.1 s to 1 min"), (20, "0 s to 0.1 s")],
     )  # fmt: skip
     def test_tells_how_long_a_breaker_lasts(self, over: float, words: str) -> None:
         """Conventional currents of IEC 60898-1, from memory: 1.13 held for an hour, 1.45 tripped within one."""

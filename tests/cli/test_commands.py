@@ -7,7 +7,7 @@ import pytest
 from engine_working import odd
 from rackwright.cli.page import cells
 from rackwright.engine import assess as engine
-from rackwright.engine.results import CAUTION
+from rackwright.engine.cautions import PLANNING
 
 from .conftest import Run
 
@@ -66,10 +66,10 @@ class TestWhy:
         ("place", "figure"), [("P1", "inrush"), ("A1.1", "touch_voltage"), ("supply", "heat")]
     )
     def test_of_mains_and_touch_carries_the_caution(self, run: Run, place: str, figure: str) -> None:
-        assert run("why", "hall", place, figure).out.splitlines()[-1] == CAUTION
+        assert run("why", "hall", place, figure).out.splitlines()[-1] == PLANNING
 
     def test_of_a_section_carries_none(self, run: Run) -> None:
-        assert CAUTION not in run("why", "hall", "SUB-L1.upper", "loss").out
+        assert PLANNING not in run("why", "hall", "SUB-L1.upper", "loss").out
 
     @pytest.mark.parametrize(
         ("words", "told"),

@@ -2,7 +2,7 @@
 
 from rackwright.console.dialogs import Page
 from rackwright.console.graph import Graph
-from rackwright.engine.results import CAUTION
+from rackwright.engine.cautions import PLANNING
 
 from .hand import Hand, opened
 
@@ -131,5 +131,5 @@ async def test_the_caution_stands_where_figures_are_explained() -> None:
         for key in ("v", "?"):
             await hand.press(key)
             await hand.press("end")
-            assert " ".join(CAUTION.split()) in hand.words
+            assert " ".join(PLANNING.split()) in hand.words
             await hand.press("escape")

@@ -4,7 +4,8 @@ import pytest
 
 from rackwright.console.glyphs import ASCII, UNICODE
 from rackwright.console.reading import FindingsList
-from rackwright.engine.results import CAUTION, Finding
+from rackwright.engine.cautions import PLANNING
+from rackwright.engine.results import Finding
 
 from .app import Alone
 
@@ -31,7 +32,7 @@ async def test_lists_each_with_severity_and_place_and_tells_the_first_in_full(si
             assert finding.message[:20] in row
         assert "1 stop, 1 warn, 1 note" in app.text()
         assert "Move SUB-R2 to another channel." in app.text()
-        assert CAUTION in app.text()
+        assert PLANNING in app.text()
 
 
 @pytest.mark.asyncio

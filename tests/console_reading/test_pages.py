@@ -15,7 +15,7 @@ from rackwright.console.reading import (
 )
 from rackwright.console.views.row import width_of
 from rackwright.engine.assess import assess
-from rackwright.engine.results import CAUTION
+from rackwright.engine.cautions import PLANNING
 from rackwright.engine.working import explain
 from rackwright.model.diff import difference
 from rackwright.units import Length, reading
@@ -60,7 +60,7 @@ class TestKeys:
         shown = text_of(help_rows(width, glyphs))
         for command in keys.COMMANDS:
             assert set(spelt(command.help, glyphs).split()) <= set(shown.split())
-        assert CAUTION in shown
+        assert PLANNING in shown
 
     @pytest.mark.asyncio
     @spellings
@@ -71,7 +71,7 @@ class TestKeys:
             assert "esc leaves" in app.text()
             await pilot.press("end")
             await pilot.pause()
-            assert CAUTION in app.text()
+            assert PLANNING in app.text()
             await pilot.press("escape")
             assert app.given == [None]
 
@@ -80,7 +80,7 @@ class TestKeys:
         app = Alone(help_page(UNICODE))
         async with app.run_test(size=(140, 45)):
             assert "Build" in app.text()
-            assert CAUTION in app.text()
+            assert PLANNING in app.text()
 
 
 class TestWorking:
@@ -134,7 +134,7 @@ class TestWorking:
             assert f"Heat into the room of {named}" in app.text()
             await pilot.press("end")
             await pilot.pause()
-            assert CAUTION in app.text()
+            assert PLANNING in app.text()
 
     @pytest.mark.asyncio
     async def test_plain_terminals_get_plain_characters(self):

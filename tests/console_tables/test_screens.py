@@ -12,7 +12,7 @@ from rackwright.console.forms import Form
 from rackwright.console.glyphs import ASCII, UNICODE
 from rackwright.console.tables import Things
 from rackwright.console.workplace import Workplace
-from rackwright.engine.results import CAUTION
+from rackwright.engine.cautions import PLANNING
 from rackwright.store import library, rigfile
 from rackwright.store.own_equipment import own_file
 from rackwright.store.stock import stock_file
@@ -111,7 +111,7 @@ async def test_a_circuit_is_edited_and_the_table_shows_what_it_does() -> None:
     app = Bench(hall())
     async with app.run_test(size=SIZE) as pilot:
         await open_table(pilot, CIRCUITS)
-        assert CAUTION in shown(app.screen)
+        assert PLANNING in shown(app.screen)
         row = rows_of(app.screen)[1]
         await press(pilot, "enter")
         await fill(pilot, None, None, "10 A")

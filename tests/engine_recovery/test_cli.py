@@ -12,7 +12,11 @@ from rackwright.store import presets
 from rackwright.store.home import VARIABLE
 from rackwright.store.rigfile import load
 
-STEPS = ("1. [ ] Mute A9.1 and A11.4 at the processor.", "2. [ ] Give A11.4 the feed mix1-low.")
+STEPS = (
+    "1. [ ] Mute A9 and switch it off. A9.2, A9.3 and A9.4 go silent with it.",
+    "3. [ ] Give A11.4 the feed mix1-low.",
+)
+"""Two feeds of 65 V stand on one panel: 130 V between them, of a higher class than either, so muting is not enough."""
 
 
 @pytest.fixture(autouse=True)

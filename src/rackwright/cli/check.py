@@ -4,8 +4,9 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from rackwright.cli.page import Page, Span
+from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
-from rackwright.engine.results import CAUTION, SEVERITIES, CircuitResult, Finding
+from rackwright.engine.results import SEVERITIES, CircuitResult, Finding
 from rackwright.model.rig import Rig
 from rackwright.units import Temperature, figure, floored
 
@@ -55,7 +56,7 @@ def check_page(rig: Rig, assessment: Assessed, hot: Hot | None = None) -> Page:
     page.heading("Findings")
     findings(page, assessment.findings)
     _verdict(page, assessment)
-    page.say(Span(CAUTION, "dim"))
+    page.say(Span(cautions.PLANNING, "caution"))
     return page
 
 

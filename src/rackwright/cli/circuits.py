@@ -6,18 +6,14 @@ from typing import NamedTuple
 
 from rackwright.cli.check import breaker, findings, percent, short
 from rackwright.cli.page import Page, Span
-from rackwright.engine import arrangement, mains
+from rackwright.engine import arrangement, cautions, mains
 from rackwright.engine.arrangement import Arrangement, Move
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.findings.power import SUPPLY
-from rackwright.engine.results import CAUTION, CircuitResult, Finding, PhaseResult, SupplyResult
+from rackwright.engine.results import CircuitResult, Finding, PhaseResult, SupplyResult
 from rackwright.model.rig import Rig
 from rackwright.units import reading
 
-BEFORE_MOVING = (
-    "How far a mains lead reaches is not known here: look before you move, and power an amplifier down before you "
-    "unplug it."
-)
 SAME = 5e-4
 """Loadings closer than this are shown as one."""
 
@@ -76,7 +72,7 @@ def circuits_page(rig: Rig, assessment: Assessed, proposal: Proposal | str) -> P
     else:
         _proposal(page, assessment, proposal)
     page.gap()
-    page.say(Span(CAUTION, "dim"))
+    page.say(Span(cautions.PLANNING, "caution"))
     return page
 
 
@@ -125,7 +121,7 @@ def lasting(endurance: mains.Endurance) -> str:
     """How long a breaker carries a current, as a range: `1 s to 1 h`."""
     shortest, longest = endurance.shortest, endurance.longest
     if math.isinf(shortest):
-        return "holds"
+        return "within rating"
     if math.isinf(longest):
         return f"{_time(shortest)} or more"
     return f"{_time(shortest)} to {_time(longest)}"
@@ -211,7 +207,7 @@ def _proposal(page: Page, assessment: Assessed, proposal: Proposal) -> None:
     page.gap()
     for sentence in _consequences(assessment, chosen.after):
         page.say(sentence)
-    page.say(BEFORE_MOVING)
+    page.say(Span(cautions.MAINS_LEAD, "caution"))
 
 
 def _fewest(page: Page, assessment: Assessed, fewest: Variant) -> None:

@@ -14,12 +14,12 @@ from typing import TYPE_CHECKING, TypeAlias
 import click
 
 from rackwright.cli.page import Page, Span
+from rackwright.engine import cautions
 
 if TYPE_CHECKING:
     from rackwright.engine.line_test import Checked, Reach
     from rackwright.model.rig import Rig
 
-CAUTION = "Amplifiers off and their outputs unplugged before a meter touches a line: an output can hurt, and it kills the meter."
 
 COLUMNS = (
     "line", "pair", "from", "to", "expected_ohm", "lowest_ohm", "highest_ohm",
@@ -87,7 +87,7 @@ def sheet_page(rig: "Rig", found: "tuple[Checked, ...]") -> Page:
     if not found:
         page.say("There is no line to test yet.")
         return page
-    page.say(Span(CAUTION, "warn"))
+    page.say(Span(cautions.METER, "caution"))
     page.say(f"{progress(found)}. Measure at the near end, its plug pulled, all behind it plugged in.")
     page.gap()
     rows = [

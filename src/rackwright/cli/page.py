@@ -15,7 +15,7 @@ from typing import Literal, NamedTuple, TextIO, TypeAlias
 
 from rackwright.units.safe_text import safe
 
-Style: TypeAlias = Literal["", "bold", "dim", "stop", "warn", "note", "good"]
+Style: TypeAlias = Literal["", "bold", "dim", "stop", "warn", "note", "good", "caution"]
 
 _CODES: dict[Style, str] = {
     "bold": "1",
@@ -24,6 +24,7 @@ _CODES: dict[Style, str] = {
     "warn": "33",
     "note": "36",
     "good": "1;32",
+    "caution": "1",
 }
 
 NARROWEST, WIDEST, USUAL = 40, 100, 80

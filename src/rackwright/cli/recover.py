@@ -9,6 +9,7 @@ import click
 
 from rackwright.cli import USAGE
 from rackwright.cli.page import Page, Span, emit
+from rackwright.engine import cautions
 
 if TYPE_CHECKING:
     from rackwright.engine.recovery import Move, Plan, Rank, Recovery, Rehearsal, Rehearsed, SpareWorth
@@ -20,11 +21,6 @@ MOST_FAILURES = 25
 """Failures told unless all are asked for."""
 BAR = 30
 """Cells of the progress bar."""
-
-CAREFUL = (
-    "Mute or power down before anything is unplugged. Local codes and licensed practice come first, and a tripped "
-    "breaker is reset by those who know why it tripped."
-)
 
 
 # --- recover ------------------------------------------------------------------------------------------
@@ -120,7 +116,7 @@ def recovery_page(rig: "Rig", found: "Recovery", number: int) -> Page:
     page.say(Span(_sure(found), "dim"))
     _plan(page, found.plans[number - 1], number)
     page.gap()
-    page.say(Span(CAREFUL, "dim"))
+    page.say(Span(cautions.RECOVERING, "caution"))
     return page
 
 
@@ -212,7 +208,7 @@ def rehearsal_page(rig: "Rig", found: "Rehearsal", everything: bool) -> Page:
     if not found.spares:
         page.say("None would.")
     page.gap()
-    page.say(Span(CAREFUL, "dim"))
+    page.say(Span(cautions.RECOVERING, "caution"))
     return page
 
 

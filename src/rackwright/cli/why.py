@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from rackwright.cli.page import Page, Span
-from rackwright.engine.results import CAUTION
+from rackwright.engine import cautions
 from rackwright.engine.working import Place, Working
 from rackwright.units import reading
 
@@ -50,5 +50,5 @@ def working_page(workings: Sequence[Working], cautious: bool) -> Page:
             page.say(Span(f"source: {step.source}", "dim"), first=" " * 6)
     if cautious:
         page.gap()
-        page.say(Span(CAUTION, "dim"))
+        page.say(Span(cautions.PLANNING, "caution"))
     return page

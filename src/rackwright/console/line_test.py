@@ -21,6 +21,7 @@ from rackwright.console.panes import Pane
 from rackwright.console.strip import Foot, Said
 from rackwright.console.tables import BACK, HELP, REDO, UNDO, RigTable, bindings
 from rackwright.console.views.row import Row, fit, heading, words, wrap
+from rackwright.engine import cautions
 from rackwright.engine.line_test import OPEN, Checked, PairTest, checked, progress
 from rackwright.model import edit
 from rackwright.model.readings import as_kept, stamp
@@ -170,9 +171,7 @@ class LineTest(RigTable):
             lines.append(
                 (f"{test.line} pair {test.pair}: type what the meter shows at {test.source}'s end.", "")
             )
-            lines.append(
-                ("Amplifiers off and the line unplugged from them before the meter touches it.", "warn")
-            )
+            lines.append((cautions.METER, "caution"))
         else:
             lines.append((f"{test.line} pair {test.pair}: {item.verdict}.", STYLES[item.standing]))
             lines += [(item.proof, "warn")] if item.proof else []

@@ -15,9 +15,10 @@ from rackwright.console import keys
 from rackwright.console.dialogs import Dialog, Page, styled
 from rackwright.console.glyphs import Glyphs, plain
 from rackwright.console.panes import MakeRows, Pane
-from rackwright.console.views.row import Row, cut, fit, heading, width_of, words, wrap
+from rackwright.console.views.row import Row, caution, cut, fit, heading, width_of, words, wrap
+from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
-from rackwright.engine.results import CAUTION, SEVERITIES, Finding
+from rackwright.engine.results import SEVERITIES, Finding
 from rackwright.engine.working import NoWorkingError, Step, Working, explain
 from rackwright.model.diff import Change, difference
 from rackwright.model.rig import Rig
@@ -93,7 +94,7 @@ class FindingsList(Dialog):
             pane = Pane("", self.glyphs, "findings")
             yield pane
             yield Static("", id="full")
-            yield Static(CAUTION)
+            yield Static(cautions.PLANNING, classes="caution")
             yield Label("up/down move   enter goes there   esc leaves", classes="hint")
 
     def on_mount(self) -> None:
@@ -186,7 +187,7 @@ def working_page(assessment: Assessed, place: str, figure: str, glyphs: Glyphs) 
         for number, working in enumerate(found):
             made += [words("")] if number else []
             made += working_rows(working, width, glyphs, named=len(found) > 1)
-        return [*made, words(""), *(words(text, "dim") for text in _wrapped(CAUTION, width, glyphs))]
+        return [*made, *caution(cautions.PLANNING, width)]
 
     return Flowing(title, rows, glyphs)
 
@@ -233,12 +234,12 @@ def help_page(glyphs: Glyphs) -> Page:
 
 def help_rows(width: int, glyphs: Glyphs) -> list[Row]:
     """Every key by group for a width, and the caution at the end."""
-    caution = [words(""), *(words(text) for text in _wrapped(CAUTION, width, glyphs))]
+    heeded = caution(f"{cautions.REPATCHING} {cautions.PLANNING}", width)
     if width < 2 * COLUMN + BETWEEN:
-        return [row for block in _blocks(width, glyphs) for row in (*block, words(""))] + caution[1:]
+        return [row for block in _blocks(width, glyphs) for row in (*block, words(""))] + heeded[1:]
     half = (width - BETWEEN) // 2
     left, right = _columns(_blocks(half, glyphs))
-    return _beside(left, right, half) + caution
+    return _beside(left, right, half) + heeded
 
 
 def _blocks(width: int, glyphs: Glyphs) -> list[list[Row]]:

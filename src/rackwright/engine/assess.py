@@ -26,6 +26,18 @@ class Assessed(Assessment, frozen=True, kw_only=True):
     joined: dict[str, tuple[str, ...]]
     """The sections that several channels are patched to, and those channels."""
 
+    def silence(self, section: str) -> str:
+        """Why a section is silent, in two or three words; empty where it sounds."""
+        result = self.sections[section]
+        if result.channel is not None:
+            return ""
+        if result.patched is None:
+            return "no channel"
+        branch = self.branches[result.patched]
+        if branch.second_of_bridge:
+            return "second half of a bridge"
+        return f"{result.patched} failed" if branch.result.state == "failed" else "no feed"
+
 
 def assess(rig: Rig, prior: Assessment | None = None) -> Assessed:
     """Assess a rig that keeps the rules.

@@ -15,8 +15,6 @@ from rackwright.model.rig import Mode, Phase, State
 Severity: TypeAlias = Literal["stop", "warn", "note"]
 SEVERITIES: tuple[Severity, ...] = ("stop", "warn", "note")
 
-CAUTION = "Figures are for planning: local codes and a licensed electrician decide."
-"""Stands on every screen and sheet that shows mains figures or touch voltages."""
 
 BTU_PER_HOUR = 3.412142
 """BTU/h in one watt. Source: NIST SP 811, 1 Btu(IT)/h = 0.2930711 W."""

@@ -1,9 +1,12 @@
 """What stands on metal that a finger may reach: worst-case voltage, its class, and why.
 
-Holds the voltages of terminals and connectors. What to do about them is said by `findings.power`.
+Holds the voltages of terminals and connectors, and which work takes an amplifier powered down. What to do about exposed
+metal is said by `findings.power`.
 """
 
-from collections.abc import Iterable
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from typing import NamedTuple
 
 from rackwright.engine.branch import Branch
 from rackwright.engine.results import Contact, TouchClass, TouchResult
@@ -79,3 +82,69 @@ def gathered(branches: Iterable[Branch]) -> dict[str, TouchResult]:
             if known is None or known.voltage < result.voltage:
                 places[result.place] = result
     return places
+
+
+# --- what takes power down ------------------------------------------------------------------------------
+
+
+class _Pole(NamedTuple):
+    """A channel's contact at a connector."""
+
+    amplifier: str
+    voltage: float
+    signal: tuple[str, int]
+    """The feed and the sign it comes with; without a feed the channel itself, which may be given any."""
+    exposed: bool
+
+
+def powered_down(index: Index, branches: Iterable[Branch], places: Iterable[str]) -> set[str]:
+    """The amplifiers to switch off before a plug is moved at those sockets and cabinets, or a patch at those channels.
+
+    Muting is enough for a shrouded connector whose contacts, each alone, are ES1 or ES2, in the dry, where no two
+    contacts of its panel add up to a higher class. What is moved there is safe once what drives it is off.
+    """
+    at: dict[str, list[_Pole]] = defaultdict(list)
+    panels: dict[str, list[_Pole]] = defaultdict(list)
+    panel_of: dict[str, str] = {}
+    for branch in branches:
+        for place, panel, pole in _poles(index, branch):
+            at[place].append(pole)
+            panels[panel].append(pole)
+            panel_of[place] = panel
+    trouble = {panel for panel, poles in panels.items() if _adds_up(poles)}
+    off: set[str] = set()
+    for place in at.keys() & set(places):
+        if panel_of[place] in trouble or any(pole.exposed or pole.voltage > ES2 for pole in at[place]):
+            off |= {pole.amplifier for pole in at[place]}
+    return off
+
+
+def _poles(index: Index, branch: Branch) -> Iterator[tuple[str, str, _Pole]]:
+    """A channel's contacts, each with its place and what is within one hand's reach of it.
+
+    That is a rack's panel of sockets, an amplifier's terminals, a cabinet's connector.
+    """
+    if branch.second_of_bridge:
+        return
+    amplifier, voltage = branch.amplifier.id, worst_voltage(branch)
+    feed = branch.feed.id if branch.feed else branch.id
+    yield branch.id, amplifier, _Pole(amplifier, voltage, (feed, 1), branch.model.terminals == "exposed")
+    for socket, _, sign in branch.taps:
+        exposed = not index.connector_models[socket.connector].shrouded
+        panel = index.rack_of[socket.id].id
+        yield socket.id, panel, _Pole(amplifier, voltage, (feed, sign), exposed)
+    for run in branch.all_runs:
+        exposed = not run.far_connector.shrouded
+        yield run.line.to, run.line.to, _Pole(amplifier, voltage, (feed, 1), exposed)
+
+
+def _adds_up(panel: Iterable[_Pole]) -> bool:
+    """Whether the sum of two contacts is in a higher class than the contacts alone.
+
+    Between two that carry one feed with one sign stands the larger of their voltages, between others the sum.
+    """
+    highest: dict[tuple[str, int], float] = {}
+    for pole in panel:
+        highest[pole.signal] = max(pole.voltage, highest.get(pole.signal, 0.0))
+    top = sorted(highest.values(), reverse=True)[:2]
+    return len(top) == 2 and touch_class(sum(top)) != touch_class(top[0])

@@ -5,6 +5,7 @@ Its columns are those that `rackwright linetest` reads, so that the sheet's CSV,
 
 from collections.abc import Sequence
 
+from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
 from rackwright.engine.line_test import OPEN, Checked, Reach, checked, progress
 from rackwright.papers.document import Sheet, Table, Words
@@ -18,10 +19,7 @@ KNOWN = ("line", "pair", "from", "should sound", "expected", "limits")
 WRITTEN = ("reading", "leads", "polarity", "heard", "note")
 FOUND = ("when", "found")
 
-CAUTION = Words(
-    "Amplifiers off and their plugs pulled before a meter touches a line: an output can hurt, and it kills the meter.",
-    True,
-)
+CAUTION = Words(cautions.METER, True)
 HOW = Words(
     "Measure at the near end of the line, its plug pulled, everything behind it plugged in. Then touch a small battery to "
     "one pair at a time, plus to plus, for a moment: polarity is yes where the cone moves out, heard is yes where a driver "

@@ -3,19 +3,19 @@
 from collections import Counter
 from collections.abc import Iterable
 
+from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
 from rackwright.engine.results import SEVERITIES
 from rackwright.model.equipment import AmplifierModel, LoudspeakerModel
 from rackwright.papers.document import Sheet, Table, Words
-from rackwright.papers.words import NOTHING, PLANNING, POWER_DOWN, short
+from rackwright.papers.words import LOOSE_ENDS, NOTHING, PLANNING, POWER_DOWN, short
 from rackwright.units import Mass
 
 CAUTIONS = (
     POWER_DOWN,
-    Words(
-        "Mute or power down a channel before its line is moved. Two outputs joined destroy each other.", True
-    ),
-    Words("Prove every line with a meter before its amplifier is switched on.", True),
+    LOOSE_ENDS,
+    Words(cautions.JOINED, True),
+    Words(cautions.PROVE, True),
     PLANNING,
 )
 

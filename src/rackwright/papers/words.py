@@ -2,16 +2,15 @@
 
 from collections.abc import Iterable
 
-from rackwright.engine.results import CAUTION
+from rackwright.engine import cautions
 from rackwright.papers.document import Words
 from rackwright.units import figure, floored
 
 NOTHING = "–"
 
-POWER_DOWN = Words(
-    "Power the amplifier down before plugging or patching: its outputs can hurt. Leave no bare ends.", True
-)
-PLANNING = Words(CAUTION, True)
+POWER_DOWN = Words(f"{cautions.POWER_DOWN} {cautions.MUTING}", True)
+LOOSE_ENDS = Words(cautions.LOOSE_ENDS, True)
+PLANNING = Words(cautions.PLANNING, True)
 
 
 def listed(names: Iterable[str]) -> str:

@@ -78,7 +78,7 @@ class _Tree:
 
     def _section(self, section: SectionResult, lead: str) -> Row:
         if section.channel is None:
-            words, style = ("failed" if section.patched else "silent"), "failed"
+            words, style = f"silent: {self.assessment.silence(section.id)}", "failed"
         else:
             sign = "+" if section.polarity == 1 else "−"
             loss = f"{section.loss or 0:.1f}"

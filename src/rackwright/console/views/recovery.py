@@ -4,14 +4,14 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from rackwright.console.glyphs import Glyphs, plain
+from rackwright.console.views import row
 from rackwright.console.views.row import Row, fit, heading, words, wrap
+from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
 from rackwright.engine.recovery import Plan, Recovery, few
-from rackwright.engine.results import CAUTION
 from rackwright.model.rig import Step
 from rackwright.units import floored, reading
 
-CAREFUL = "Mute or power down before anything is unplugged."
 NUMBER = 7
 """Cells of a figure in the list of plans."""
 COLUMN = 11
@@ -166,5 +166,5 @@ def steps(listed: Sequence[Step], width: int) -> list[Row]:
 
 
 def caution(width: int) -> list[Row]:
-    """The calm lines at the end."""
-    return [words(""), *(words(part, "dim") for part in wrap(f"{CAREFUL} {CAUTION}", width))]
+    """What to heed while following a list, at its end."""
+    return row.caution(cautions.RECOVERING, width)

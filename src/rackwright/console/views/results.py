@@ -4,11 +4,11 @@ from collections.abc import Iterable, Iterator
 
 from rackwright.console.glyphs import Glyphs
 from rackwright.console.session import kind_of
-from rackwright.console.views.row import Part, Row, fit, heading, words, wrap
-from rackwright.engine import figures
+from rackwright.console.views.row import Part, Row, caution, fit, heading, words, wrap
+from rackwright.engine import cautions, figures
 from rackwright.engine.assess import Assessed
 from rackwright.engine.figures import Limit, Shown
-from rackwright.engine.results import CAUTION, SEVERITIES, Finding
+from rackwright.engine.results import SEVERITIES, Finding
 from rackwright.model.index import pole_or_none
 from rackwright.units import figure, reading
 
@@ -59,9 +59,9 @@ def _touch(assessment: Assessed, place: str, width: int) -> list[Row]:
 
 
 def _caution(assessment: Assessed, place: str, width: int) -> list[Row]:
-    """The calm line, wherever mains or touch voltage are shown."""
+    """The caution, wherever mains or touch voltage are shown."""
     if kind_of(assessment, place) in ("rig", "circuit", "amplifier", "rack") or place in assessment.touch:
-        return [words(""), *(words(line, "dim") for line in wrap(CAUTION, width))]
+        return caution(cautions.PLANNING, width)
     return []
 
 

@@ -17,6 +17,7 @@ STYLES = {
     "ok": "green",
     "failed": "bold red",
     "lit": "bold",
+    "caution": "bold",
     "here": "reverse",
 }
 """Style → how it looks, in the sixteen colours that every terminal has."""
@@ -39,6 +40,11 @@ def heading(words: str) -> Row:
 def words(text: str, style: str = "") -> Row:
     """A row of plain words that can't be selected."""
     return Row(((text, style),), selectable=False)
+
+
+def caution(text: str, width: int) -> list[Row]:
+    """A caution under an empty line: never faint."""
+    return [words(""), *(words(line, "caution") for line in wrap(text, width))]
 
 
 def width_of(row: Row) -> int:

@@ -5,9 +5,10 @@ from typing import NamedTuple
 
 from rackwright.console.glyphs import Glyphs
 from rackwright.console.views.racks import worst_by_place
-from rackwright.console.views.row import Part, Row, cut, heading, words, wrap
+from rackwright.console.views.row import Part, Row, caution, cut, heading, words, wrap
+from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
-from rackwright.engine.results import CAUTION, CircuitResult, Severity
+from rackwright.engine.results import CircuitResult, Severity
 from rackwright.model.equipment import (
     EQUIPMENT_KINDS,
     AmplifierModel,
@@ -51,7 +52,7 @@ def circuits(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
     """Every circuit: phase, breaker, feed cable, loading, drop, and the amplifiers that hang on it; then the caution."""
     found = assessment.index.circuits.values()
     if not found:
-        return [words("No circuit yet. Press a to add one.", "dim"), words(""), *_caution(width)]
+        return [words("No circuit yet. Press a to add one.", "dim"), *caution(cautions.PLANNING, width)]
     worst, name = worst_by_place(assessment.findings), _widest("Id", (circuit.id for circuit in found))
     sizes = (name, 5, 8, 16, 5, 5, 13)
     rest = width - sum(sizes) - len(sizes) - _MARK
@@ -76,7 +77,12 @@ def circuits(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
         parts = ((f"{before} ", ""), (after, style), _mark(worst.get(circuit.id)))
         rows.append(Row(parts, circuit.id))
     told = "Load: programme current over the breaker. Heavy: the same, driven hard. Drop: at programme / driven hard."
-    return [*rows, words(""), *(words(line, "dim") for line in wrap(told, width)), *_caution(width)]
+    return [
+        *rows,
+        words(""),
+        *(words(line, "dim") for line in wrap(told, width)),
+        *caution(cautions.PLANNING, width),
+    ]
 
 
 def _circuit(circuit: Circuit) -> tuple[str, ...]:
@@ -88,10 +94,6 @@ def _drop(result: CircuitResult) -> str:
     if result.drop is None or result.drop_heavy is None:
         return "–"
     return f"{figure(result.drop, 2)} / {figure(result.drop_heavy, 2)} %"
-
-
-def _caution(width: int) -> list[Row]:
-    return [words(line, "dim") for line in wrap(CAUTION, width)]
 
 
 def spares(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:

@@ -4,7 +4,7 @@ import functools
 import math
 from collections.abc import Iterator
 
-from rackwright.engine import mains, touch
+from rackwright.engine import cautions, mains, touch
 from rackwright.engine.branch import Branch
 from rackwright.engine.findings.registry import Survey, judges_branch, judges_rig, listed
 from rackwright.engine.results import CircuitResult, Finding, TouchResult
@@ -13,8 +13,6 @@ from rackwright.units import reading
 
 SUPPLY = "supply"
 """Where a finding on the supply as a whole stands."""
-
-POWER_DOWN = "power the amplifier down before plugging or unplugging, and leave no bare ends"
 
 
 # --- circuits -----------------------------------------------------------------------------------------
@@ -317,14 +315,14 @@ def supply_voltage_low(survey: Survey) -> Iterator[Finding]:
 
 @judges_branch
 def touch_terminals(branch: Branch) -> Iterator[Finding]:
-    """Bare posts of a channel that is fed or wired; a channel with neither carries nothing."""
+    """Exposed posts of a channel that is fed or wired; a channel with neither carries nothing."""
     if branch.feed is None and not branch.taps:
         return
     for result in branch.touch:
         if result.contact == "terminals" and result.exposed:
             yield from _touchable(
                 result,
-                "on bare posts",
+                "on exposed posts",
                 "Cover the posts, or use a shrouded connector; then say so in its equipment entry",
             )
 
@@ -344,14 +342,12 @@ def _touchable(result: TouchResult, where: str, remedy: str) -> Iterator[Finding
     if result.touch_class == "ES1":
         return
     limit = (
-        f"{touch.ES2:g} V beyond which it must be out of reach"
-        if result.touch_class == "ES3"
-        else f"{touch.ES1:g} V that may be touched freely"
+        f"{touch.ES2:g} V of class ES2" if result.touch_class == "ES3" else f"{touch.ES1:g} V of class ES1"
     )
     yield Finding(
         "touch-voltage",
         "stop" if result.touch_class == "ES3" else "warn",
         result.place,
         f"Voltage {where} of {result.place} reaches {reading(result.voltage, 'V')}, over the {limit}: {result.why}.",
-        f"{remedy}; {POWER_DOWN}.",
+        f"{remedy}. {cautions.POWER_DOWN}",
     )

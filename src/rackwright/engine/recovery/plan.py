@@ -9,6 +9,7 @@ from collections.abc import Collection, Iterable, Iterator, Sequence
 
 from msgspec import Struct
 
+from rackwright.engine import touch
 from rackwright.engine.assess import Assessed
 from rackwright.engine.findings.registry import listed
 from rackwright.engine.recovery.failing import fail, failed
@@ -253,7 +254,7 @@ def _checklist(
     touched = _touched(task, assessment, moves)
     channels, quiet = _present(assessment, touched), _present(task.broken, touched)
     marked = _newly_marked(task)
-    off = _switched_off(task.broken, quiet, moves)
+    off = _switched_off((task.broken, assessment), touched, moves)
     yield from _made_safe(task, off)
     yield from _quiet(task.broken, [*marked, *(c for c in quiet if c not in marked)], off)
     yield from (Step("move", move.words, move.thing) for move in moves)
@@ -276,7 +277,7 @@ def _way_back(
             f"See that {listed(names)} {'is' if len(names) == 1 else 'are'} mended and tried.",
             names[0],
         )
-    off = _switched_off(assessment, channels, undone)
+    off = _switched_off((assessment, task.before), touched, undone)
     yield from _quiet(assessment, channels, off)
     yield from (Step("move", move.words, move.thing) for move in undone)
     for limiter in limiters:
@@ -292,16 +293,31 @@ def _way_back(
     yield from _listen(task, task.before, back)
 
 
-def _switched_off(assessed: Assessed, channels: Sequence[str], moves: Sequence[Move]) -> list[str]:
-    """The amplifiers that are switched off, not only muted: for their mode, or for bare metal that is live."""
+def _switched_off(
+    states: tuple[Assessed, Assessed], channels: Collection[str], moves: Sequence[Move]
+) -> list[str]:
+    """The amplifiers that are switched off, not only muted: for their mode, or where muting is not enough.
+
+    Not enough in the state before the moves or in the one after: between the two a contact may be as in either.
+    """
     off = {move.thing for move in moves if move.kind in _POWERED_DOWN}
-    patched = any(move.kind == "pole" for move in moves)
-    handled = {place for move in moves for place in (str(move.place), move.old, move.new)}
-    for place, touch in assessed.touch.items():
-        bare = touch.exposed and touch.touch_class != "ES1"
-        if bare and (place in handled or (patched and touch.channel in channels)):
-            off.add(_amplifier(assessed, touch.channel))
-    return [name for name in assessed.index.amplifiers if name in off]
+    handled = list(_handled(channels, moves))
+    for state in states:
+        off |= touch.powered_down(state.index, state.branches.values(), handled)
+    return [name for name in states[0].index.amplifiers if name in off]
+
+
+def _handled(channels: Collection[str], moves: Sequence[Move]) -> Iterator[str]:
+    """Where plugs and patches are moved: sockets, cabinets, and where a pole is patched the terminals of channels."""
+    for move in moves:
+        for swap in move.swaps:
+            for item in (swap.before, swap.after):
+                if isinstance(item, Line):
+                    yield from (item.source, item.to)
+                elif isinstance(item, Cabinet):
+                    yield item.id
+        if move.kind == "pole":
+            yield from channels
 
 
 def _made_safe(task: Task, off: Sequence[str]) -> Iterator[Step]:

@@ -191,7 +191,9 @@ def _touch(assessment: Assessed, place: str) -> Shown:
     result = assessment.touch.get(place)
     if result is None:
         return Shown(TOUCH, None, None)
-    limit = Limit("at most", touch.ES1, "may be touched freely") if result.exposed else None
+    limit = (
+        Limit("at most", touch.ES1, "class ES1; no live output is to be touched") if result.exposed else None
+    )
     return Shown(TOUCH, result.voltage, limit)
 
 

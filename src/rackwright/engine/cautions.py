@@ -1,0 +1,34 @@
+"""The sentences that keep people whole, each written once: every screen, command, plan and paper takes them from here.
+
+Holds words only. Which work takes an amplifier powered down is decided by `touch`.
+"""
+
+PLANNING = "Figures are for planning: local codes and a licensed electrician decide."
+"""Stands wherever mains figures or touch voltages are shown."""
+
+POWER_DOWN = "Touch no live output: power the amplifier down before plugging, unplugging or patching."
+MUTING = (
+    "Muting is enough only to move a shrouded connector whose contacts are ES1 or ES2 (120 V at most), in the dry, where "
+    "no two contacts within one hand's reach add up to a higher class."
+)
+LOOSE_ENDS = (
+    "While its amplifier is on, a lead unplugged at the cabinet is live at its end, and a plug may short while it mates: "
+    "leave no exposed ends."
+)
+REPATCHING = f"{POWER_DOWN} {MUTING} {LOOSE_ENDS}"
+"""For whoever moves a plug or a patch."""
+
+JOINED = "Joining two outputs destroys both."
+METER = (
+    "Switch amplifiers off and unplug the line from them before a meter touches it: an output can hurt, and can destroy "
+    "the meter."
+)
+PROVE = "Check every line with a meter before switching its amplifier on."
+BREAKER = "Find out why a breaker tripped before anyone resets it."
+RECOVERING = f"{REPATCHING} {BREAKER} {PLANNING}"
+"""For whoever follows a plan."""
+
+MAINS_LEAD = (
+    "How far a mains lead reaches is not known here: look before you move it, and power the amplifier down before "
+    "unplugging it."
+)
