@@ -111,6 +111,15 @@ def test_a_no_is_a_fault_and_never_as_expected(run: Run, reading: str, ticks: st
     assert judged(run, f"L1,1,5.7,,{ticks.replace('no', 'yes')}")[0] == 0
 
 
+def test_the_paper_says_what_is_wrong_and_what_proves_a_line(run: Run) -> None:
+    judged(run, "L1,1,5.7,,no,", "L3,1,6.5,,,")
+    run("linetest", "small-room", "--readings", "sheet.csv", "--apply", "mine.toml")
+    run("papers", "mine.toml", "--out", "p", "--only", "test", "--format", "txt")
+    said = " ".join(Path("p/test.txt").read_text(encoding="utf-8").split())
+    assert said.count("WRONG:") == 1
+    assert "CAUTION: L3 pair 1: Don't power it yet. Touch a small battery" in said
+
+
 def test_a_tick_of_the_first_version_s_sheet_is_read_and_its_no_too(run: Run) -> None:
     status, said = judged(run, "L1,1,5.7,no", heads="line,pair,reading,polarity_ok")
     assert (status, "polarity reversed" in said) == (1, True)

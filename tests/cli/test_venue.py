@@ -4,6 +4,8 @@ from pathlib import Path
 
 from msgspec.structs import replace
 
+from rackwright.engine.recovery import fail, failed
+from rackwright.model import edit
 from rackwright.model.rig import Venue
 from rackwright.store.presets import find
 from rackwright.store.rigfile import load
@@ -79,6 +81,18 @@ def test_what_failed_tonight_and_the_plan_for_it_are_no_facts_of_the_venue(run: 
     assert "Plans for failures and their lists stay behind" in " ".join(told.out.split())
     run("venue", "join", "hall.toml", "tannery", "--out", "plain.toml")
     assert load("there.toml") == load("plain.toml")
+
+
+def test_an_amplifier_that_failed_is_still_failed_at_the_next_venue_and_its_plan_is_not_there(
+    run: Run,
+) -> None:
+    run("presets", "copy", "hall", "hall.toml")
+    assert run("recover", "hall.toml", "--failed", "A3", "--apply", "tonight.toml").status in (0, 1)
+    run("venue", "join", "tonight.toml", "tannery", "--out", "there.toml")
+    run("venue", "join", "hall.toml", "tannery", "--out", "plain.toml")
+    there = load("there.toml")
+    assert failed(there) == failed(fail(load("hall.toml"), ["A3"])) != ()
+    assert edit.mark(there, failed(there), "ok") == load("plain.toml")
 
 
 def test_every_page_of_a_joined_rig_says_the_venue(run: Run) -> None:

@@ -56,6 +56,23 @@ async def test_what_a_venue_was_is_kept_with_notes_and_never_written_over_unaske
             assert venues.load("the-old-mill").lines[1].length.text == length
 
 
+async def test_the_facts_of_two_rigs_at_one_venue_stand_side_by_side() -> None:
+    for preset in ("small-room", "hall"):
+        async with opened(preset=preset) as hand:
+            await hand.press("V")
+            await hand.pick("keep")
+            await hand.fill("The old mill")
+            await hand.press("enter")
+            assert hand.rig.venue.name == "The old mill"
+            assert "at The old mill" in hand.text
+            own = venues.load("the-old-mill", hand.rig.name)
+            assert (own.rig, own.circuits) == (hand.rig.name, hand.rig.circuits)
+    assert sorted(kept.title for kept in venues.listed() if kept.origin == "yours") == [
+        "The old mill, as found by Hall, three racks",
+        "The old mill, as found by Small room",
+    ]
+
+
 async def test_a_venue_that_does_not_fit_is_refused_and_the_show_lock_holds() -> None:
     venues.folder().mkdir(parents=True)
     (venues.folder() / "odd.toml").write_text('[[circuits]]\nid = "L1"\nbreaker = "16 A"\n')

@@ -94,7 +94,7 @@ def sheet_page(rig: "Rig", found: "tuple[Checked, ...]") -> Page:
         (
             item.test.line, str(item.test.pair), item.test.source, item.test.to, str(item.test.expected),
             limits(item.test.expected), item.reading.ohms if item.reading else "", *_ticks(item),
-            "line changed since: test again" if item.earlier else item.verdict,
+            _verdict(item),
         )
         for item in found
     ]  # fmt: skip
@@ -103,6 +103,13 @@ def sheet_page(rig: "Rig", found: "tuple[Checked, ...]") -> Page:
     for item in found:
         _explain(page, item)
     return page
+
+
+def _verdict(item: "Checked") -> str:
+    """In a column's few words; what is wrong or not proved is said in full below."""
+    if item.earlier is not None:
+        return "line changed since: test again"
+    return item.standing if item.standing == "not proved" else item.verdict
 
 
 def _ticks(item: "Checked") -> tuple[str, str]:

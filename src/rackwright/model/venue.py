@@ -23,6 +23,7 @@ from rackwright.model.rig import (
     Rig,
     Supply,
     Venue,
+    channel_name,
 )
 from rackwright.units import Length
 
@@ -162,15 +163,17 @@ def _of_another(rig: Rig, facts: VenueFacts) -> list[str]:
 def settled(rig: Rig) -> Rig:
     """The rig as it was before the plans that are in force: no circuit failed, no list, what they changed as before.
 
-    What was changed by hand since stays so. Channels that are marked failed stay marked: they travel with the rig.
+    What was changed by hand since stays so. Channels that failed stay marked, also where a spare stands in for them: they
+    travel with the rig.
     """
+    plans = [checklist for checklist in reversed(rig.checklists) if checklist.way_back]
+    planned = {name for plan in plans for name in plan.failed}
     failed = {
         (amplifier.id, i)
         for amplifier in rig.amplifiers()
         for i, channel in enumerate(amplifier.channels)
-        if channel.state == "failed"
+        if channel.state == "failed" or channel_name(amplifier.id, i) in planned
     }
-    plans = [checklist for checklist in reversed(rig.checklists) if checklist.way_back]
     tables = {field.name: _tables(rig)[field.name] for field in fields(Parts)}
     for plan in plans:
         for name, items in tables.items():
