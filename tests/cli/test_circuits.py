@@ -1,5 +1,7 @@
 """`circuits`: what the mains carry, what to move, and the rearranged rig written out."""
 
+import itertools
+import json
 import os
 from pathlib import Path
 
@@ -10,6 +12,7 @@ from rackwright.cli.circuits import lasting
 from rackwright.engine import mains
 from rackwright.engine.assess import assess
 from rackwright.engine.cautions import PLANNING
+from rackwright.model import edit
 from rackwright.model.rig import Rig
 from rackwright.store import presets
 from rackwright.store.lock import Lock, acquire
@@ -73,11 +76,68 @@ class TestThePage:
 
     @pytest.mark.parametrize(
         ("over", "words"),
-        [(0.9, "within rating"), (1.1, "1 h or more"), (1.2, "1 s or more"), (1.5, "1 s to 1 h"), (3, "0.1 s to 1 min"), (20, "0 s to 0.1 s")],
+        [(0.9, "within rating"), (1.1, "1 h or more"), (1.2, "1 s or more"), (1.5, "1 s to 1 h"), (3, "0.1 s to 1 min"), (7, "up to 1 min"), (20, "trips at once")],
     )  # fmt: skip
     def test_tells_how_long_a_breaker_lasts(self, over: float, words: str) -> None:
         """Conventional currents of IEC 60898-1, from memory: 1.13 held for an hour, 1.45 tripped within one."""
         assert lasting(mains.endurance(16 * over, 16, "C", "iec")) == words
+
+    def test_of_a_breaker_that_may_hold_or_trip_at_once_no_time_is_told(self) -> None:
+        """UL 489, from memory: nothing between the rating and 1.35 times it."""
+        assert lasting(mains.endurance(1.2 * 16, 16, "C", "us")) == "may trip"
+
+    def test_adds_no_amperes_of_several_phases(self, run: Run) -> None:
+        row = next(line for line in run("circuits", "hall").out.splitlines() if line.startswith("all "))
+        assert row.split()[1:3] == ["–", "–"]
+        supply = json.loads(run("check", "hall", "--json").out)["supply"]
+        assert {key: supply[key] for key in supply if key.endswith("_a")} == {
+            "programme_a": None,
+            "heavy_a": None,
+            "idle_a": None,
+            "neutral_a": assess(load(HALL)).supply.neutral,
+            "neutral_harmonic_a": None,
+        }
+
+
+HALL = presets.shipped_folder() / "hall.toml"
+
+
+class TestADeadCircuit:
+    @pytest.fixture
+    def rig(self) -> Rig:
+        """The hall with P2 dead, as a file; A3 and A4 hang on it."""
+        text = HALL.read_text("utf-8").replace('id = "P2", phase', 'id = "P2", state = "failed", phase')
+        Path("dead.toml").write_text(text, "utf-8")
+        return load("dead.toml")
+
+    @pytest.mark.parametrize("words", [(), ("--fewest",)])
+    def test_is_given_nothing_and_its_cabinets_play_again(
+        self, run: Run, rig: Rig, words: tuple[str, ...]
+    ) -> None:
+        out = run("circuits", "dead.toml", *words, "--apply", "new.toml").out
+        before, after = assess(rig), assess(load("new.toml"))
+        assert any(section.channel is None for section in before.sections.values())
+        assert all(section.channel for section in after.sections.values())
+        assert after.circuits["P2"].amplifiers == ()
+        rows = [line for line in out.splitlines() if line.startswith("P2 ")]
+        assert "failed" in rows[0]
+        assert rows[1].endswith("–")
+        assert "Without power, and counted in all at what they draw elsewhere: A3 A4." in out
+
+    def test_moves_more_than_what_lost_its_power_only_where_a_limit_asks_for_it(
+        self, run: Run, rig: Rig
+    ) -> None:
+        """Wherever A3 and A4 alone go, phases are uneven or inrush is over a band; the moves that are told keep both."""
+        run("circuits", "dead.toml", "--fewest", "--apply", "new.toml")
+        before, after = circuit_of(rig), circuit_of(load("new.toml"))
+        moved = {name for name in before if before[name] != after[name]}
+        limits = {"phases-uneven", "inrush-over-band"}
+        assert moved > {"A3", "A4"}
+        assert not {code for code, _ in codes(load("new.toml"))} & limits
+        live = [circuit.id for circuit in rig.circuits if circuit.id != "P2"]
+        for first, second in itertools.product(live, repeat=2):
+            alone = edit.change(edit.change(rig, "A3", circuit=first), "A4", circuit=second)
+            assert {code for code, _ in codes(alone)} & limits
 
 
 class TestApply:
@@ -91,8 +151,8 @@ class TestApply:
 
     def test_moves_what_it_says_and_changes_nothing_else(self, run: Run) -> None:
         out = run("circuits", "faults", "--fewest", "--apply", "mended.toml").out
-        table = out.partition("move  from  to\n")[2].partition("\n\n")[0]
-        said = {name: (source, to) for name, source, to in map(str.split, table.splitlines())}
+        table = out.partition("\nstep  ")[2].partition("\n\n")[0].splitlines()[1:]
+        said = {name: (source, to) for _, name, source, to, *_ in map(str.split, table)}
         before, after = circuit_of(load(FAULTS)), circuit_of(load("mended.toml"))
         assert {name: (before[name], after[name]) for name in before if before[name] != after[name]} == said
         assert len(run("diff", "faults", "mended.toml").out.splitlines()) == len(said)

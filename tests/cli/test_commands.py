@@ -19,7 +19,7 @@ PAGES = [
     ("why", "outdoor-stage", "supply"),
     ("why", "faults", "P1"),
     ("why", "faults", "A1.1"),
-    ("why", "outdoor-stage", "supply", "neutral_harmonic"),
+    ("why", "outdoor-stage", "supply", "neutral"),
     ("why", "faults", "SUB-L2.upper", "ring_down_cycles"),
     ("presets",),
     ("equipment",),

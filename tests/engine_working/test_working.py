@@ -11,10 +11,11 @@ from engine import drawn
 from engine_working import odd
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.working import NoWorkingError, Place, explain, known_places, places
-from rackwright.model.rig import Rig, Supply, Targets
+from rackwright.model import edit
+from rackwright.model.rig import Rig
 from rackwright.store import presets
 from rackwright.store.rigfile import load, loads
-from rackwright.units import ApparentPower, Temperature
+from rackwright.units import ApparentPower
 
 PRESETS = ("small-room", "hall", "outdoor-stage", "faults")
 
@@ -137,36 +138,6 @@ class TestTheSteps:
         assert explain(odds, "S2", "touch_voltage")[0].value == 190
 
 
-class TestSources:
-    def test_a_default_is_cited_as_one_and_a_stated_value_as_the_rig_s(self, hall: Assessed) -> None:
-        warmer = replace(hall.index.rig.supply, ambient=Temperature.parse("41 degC"))
-        stated = assess(replace(hall.index.rig, supply=warmer, targets=Targets(damping_factor=35)))
-        usual = assess(
-            replace(hall.index.rig, supply=replace(warmer, ambient=Supply().ambient), targets=Targets())
-        )
-        for rig, said in ((usual, "default"), (stated, "as the rig states it")):
-            assert explain(rig, "L1", "resistance")[0].steps[1].source.endswith(f"T: {said}")
-            (place,) = places(rig, "SUB-L1.upper")
-            (limit,) = [shown.limit for shown in place.shown if shown.figure.name == "damping_factor"]
-            assert limit is not None
-            assert said in limit.why
-
-    def test_a_bridged_rating_that_is_derived_is_not_cited_as_the_data_sheet_s(self) -> None:
-        """P_bridged(Z) = 2·P(Z/2): each half sees half the load."""
-        rig = loads(odd.RIG)
-        models = tuple(replace(model, bridged=()) for model in rig.equipment.amplifiers)
-        derived = assess(replace(rig, equipment=replace(rig.equipment, amplifiers=models)))
-        for found, said in ((assess(rig), "data sheet"), (derived, "bridged: 2 · P of one channel")):
-            for figure in ("voltage", "touch_voltage"):
-                assert any(step.source.startswith(said) for step in explain(found, "A2.1", figure)[0].steps)
-
-    def test_the_strands_of_a_gauge_are_in_formula_and_source(self, odds: Assessed) -> None:
-        core = explain(odds, "L1", "resistance")[0].steps[0]
-        assert "1.02" in core.formula
-        assert "1.02" in core.numbers
-        assert "1.02 for strands: common practice" in core.source
-
-
 class TestAsking:
     @pytest.mark.parametrize("asked", ["damping_factor", "damping-factor", "Damping Factor"])
     def test_takes_a_name_as_it_is_typed(self, hall: Assessed, asked: str) -> None:
@@ -229,3 +200,50 @@ class TestAsking:
         with pytest.raises(NoWorkingError) as raised:
             explain(odds, place, figure)
         assert told in str(raised.value)
+
+
+# --- the mains ----------------------------------------------------------------------------------------
+
+
+def why(rig: Assessed, place: str, figure: str) -> str:
+    (working,) = explain(rig, place, figure)
+    return "\n".join(f"{step.what}: {step.numbers}; {step.source}" for step in working.steps)
+
+
+def test_of_a_dead_circuit_and_what_hangs_on_it_the_working_ends_in_the_figure(hall):
+    dead = assess(edit.change(hall.index.rig, "P2", state="failed"))
+    assert agrees(dead) > 0
+    assert "P2 has failed" in why(dead, "A3", "programme_current")
+    assert "P2 has failed and carries nothing" in why(dead, "P2", "programme_current")
+    assert dead.amplifiers["A3"].programme_current == hall.amplifiers["A3"].programme_current > 0
+
+
+def test_a_duty_of_one_s_own_is_no_standard_s(hall):
+    """1/8 is that of IEC 62368-1 Annex E, from memory; no other is."""
+    targets = replace(hall.index.rig.targets, programme_duty=0.2, heavy_duty=0.5)
+    own = assess(edit.change_settings(hall.index.rig, targets=targets))
+    for figure, usual in (("programme_current", "Annex E"), ("heavy_current", "duty: common practice")):
+        assert usual in why(hall, "A1", figure)
+        assert usual not in why(own, "A1", figure)
+        assert "duty: as the rig states it" in why(own, "A1", figure)
+
+
+@pytest.mark.parametrize(("dip", "stated"), [(0.05, False), (0.08, True)])
+def test_the_usual_dip_of_a_generator_is_not_said_to_be_the_rig_s(hall, dip, stated):
+    supply = replace(hall.index.rig.supply, generator=ApparentPower.parse("10 kVA"), generator_dip=dip)
+    told = why(assess(edit.change_settings(hall.index.rig, supply=supply)), "supply", "dip").splitlines()[-1]
+    assert ("as the rig states it" in told) == stated
+    assert ("taken where the rig states no other" in told) == (not stated)
+
+
+@pytest.mark.parametrize(
+    ("rating", "figure", "reason"),
+    [
+        ("10 kVA", "programme_current", "never added"),
+        ("3 kVA", "dip", "past its rating"),
+    ],
+)
+def test_what_is_not_known_of_a_supply_is_said(hall, rating, figure, reason):
+    supply = replace(hall.index.rig.supply, generator=ApparentPower.parse(rating))
+    with pytest.raises(NoWorkingError, match=reason):
+        explain(assess(edit.change_settings(hall.index.rig, supply=supply)), "supply", figure)

@@ -13,7 +13,7 @@ from rackwright.engine import protection
 from rackwright.engine.assess import assess
 from rackwright.engine.recovery import fail
 from rackwright.model.rig import Rig, Stock
-from rackwright.papers.document import Sheet, Table
+from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.lines import line_sheet, pole_at, walk
 from rackwright.papers.owned import Wanted, pull
 from rackwright.papers.sheaf import MAKERS, sheets
@@ -112,12 +112,19 @@ def test_a_muted_cabinet_is_told_where_its_plug_would_go(rig: Rig) -> None:
     assert f"MUTED: leave the plug out of {first.id}" in row["what is on each pair"]
 
 
-def test_a_failed_circuit_is_told_wherever_the_mains_sheet_names_it(rig: Rig) -> None:
+def test_a_failed_circuit_is_told_and_switches_nothing_on(rig: Rig) -> None:
     circuit = next(amplifier.circuit for amplifier in rig.amplifiers() if amplifier.circuit)
     sheet = _sheet(fail(rig, [circuit]), "mains")
-    named = [row["circuit"] for row in _rows(sheet, "circuit") if row["circuit"].split()[0] == circuit]
-    assert len(named) >= 2
+    named = {row["circuit"] for row in _rows(sheet, "circuit") if row["circuit"].split()[0] == circuit}
+    steps = {row["circuit"] for row in _rows(sheet, "step")}
+    assert named
     assert all(words.startswith(f"{circuit} FAILED") for words in named)
+    assert not {name for name in steps if name.split()[0] == circuit}
+    on_it = [amplifier.id for amplifier in rig.amplifiers() if amplifier.circuit == circuit]
+    (told,) = [
+        block.text for block in sheet.blocks if isinstance(block, Words) and "switch nothing on" in block.text
+    ]
+    assert all(name in told for name in on_it)
 
 
 def test_the_walk_goes_by_rack_and_socket(rig: Rig) -> None:

@@ -124,6 +124,11 @@ def breaker(assessment: Assessed, circuit: CircuitResult) -> str:
     return f"{known.curve} {known.breaker}"
 
 
+def carried(circuit: CircuitResult, *figures: str) -> tuple[str, ...]:
+    """The cells of what a circuit carries: of one that has failed, that word and dashes."""
+    return figures if circuit.live else ("failed", *["–"] * (len(figures) - 1))
+
+
 def _circuits(page: Page, assessment: Assessed) -> None:
     numbers = ("A", "hard", "%", "hard", "drop %", "hard", "inrush A")
     rows = [
@@ -131,11 +136,12 @@ def _circuits(page: Page, assessment: Assessed) -> None:
             c.id,
             c.phase,
             breaker(assessment, c),
-            short(c.programme_current),
-            short(c.heavy_current),
-            percent(c.loading),
-            percent(c.loading_heavy),
-            *map(short, (c.drop, c.drop_heavy, c.inrush)),
+            *carried(
+                c,
+                *map(short, (c.programme_current, c.heavy_current)),
+                *map(percent, (c.loading, c.loading_heavy)),
+                *map(short, (c.drop, c.drop_heavy, c.inrush)),
+            ),
         )
         for c in assessment.circuits.values()
     ]
@@ -143,13 +149,13 @@ def _circuits(page: Page, assessment: Assessed) -> None:
 
 
 def _racks(page: Page, assessment: Assessed) -> None:
-    numbers = ("units", "of", "amplifiers kg", "A", "heat W", "BTU/h")
+    numbers = ("units", "of", "amplifiers kg", "VA", "heat W", "BTU/h")
     rows = [
         (
             r.id,
             f"{r.units_used}",
             f"{r.units}",
-            *map(short, (r.weight, r.programme_current, r.heat, r.heat_btu)),
+            *map(short, (r.weight, r.apparent, r.heat, r.heat_btu)),
         )
         for r in assessment.racks.values()
     ]

@@ -4,18 +4,22 @@ import math
 from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
-from rackwright.cli.check import breaker, findings, percent, short
+from rackwright.cli.check import breaker, carried, findings, percent, short
 from rackwright.cli.page import Page, Span
 from rackwright.engine import arrangement, cautions, mains
 from rackwright.engine.arrangement import Arrangement, Move
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.findings.power import SUPPLY
+from rackwright.engine.findings.registry import listed
 from rackwright.engine.results import CircuitResult, Finding, PhaseResult, SupplyResult
 from rackwright.model.rig import Rig
 from rackwright.units import reading
 
+AT_ONCE = 0.1
+"""s within which a breaker that trips does so at once. Source: IEC 60898-1, from memory."""
 SAME = 5e-4
 """Loadings closer than this are shown as one."""
+BEST = "Within the limits, for the least loading and even phases:"
 
 
 class Variant(NamedTuple):
@@ -26,13 +30,18 @@ class Variant(NamedTuple):
     after: Assessed
 
     @property
+    def proven(self) -> bool:
+        """Whether no arrangement is better by any finding that is left on the mains."""
+        return self.made.proven and {f.code for f in mains_findings(self.after)} <= arrangement.JUDGED
+
+    @property
     def moves(self) -> tuple[Move, ...]:
         """What to move."""
         return self.made.moves
 
 
 class Proposal(NamedTuple):
-    """What to move."""
+    """What to move, once for the least loading and once with the fewest moves."""
 
     chosen: Variant
     fewest: Variant
@@ -42,13 +51,13 @@ class Proposal(NamedTuple):
 def proposed(rig: Rig, assessment: Assessed, fewest: bool = False) -> Proposal:
     """The arrangement of least loading, or of fewest moves where that is asked for. Raises ArrangementError."""
 
-    def variant(few_moves: bool) -> Variant:
-        made = arrangement.propose(assessment, few_moves)
+    def variant(made: Arrangement) -> Variant:
         rearranged = arrangement.apply(rig, made)
         return Variant(made, rearranged, assess(rearranged, assessment))
 
-    few = variant(True)
-    return Proposal(few if fewest else variant(False), few)
+    least = arrangement.propose(assessment)
+    few = variant(arrangement.propose(assessment, few_moves=True, known=[least]))
+    return Proposal(few if fewest else variant(least), few)
 
 
 def circuits_page(rig: Rig, assessment: Assessed, proposal: Proposal | str) -> Page:
@@ -93,9 +102,12 @@ def _loads(page: Page, assessment: Assessed) -> None:
             c.id,
             c.phase,
             breaker(assessment, c),
-            *map(short, (c.programme_current, c.heavy_current)),
-            *map(percent, (c.loading, c.loading_heavy)),
-            lasting(_endurance(assessment, c)),
+            *carried(
+                c,
+                *map(short, (c.programme_current, c.heavy_current)),
+                *map(percent, (c.loading, c.loading_heavy)),
+                lasting(_endurance(assessment, c)),
+            ),
             " ".join(c.amplifiers) or "–",
         )
         for c in assessment.circuits.values()
@@ -118,12 +130,16 @@ def _endurance(assessment: Assessed, circuit: CircuitResult) -> mains.Endurance:
 
 
 def lasting(endurance: mains.Endurance) -> str:
-    """How long a breaker carries a current, as a range: `1 s to 1 h`."""
+    """How long a breaker carries a current, as a range: `1 s to 1 h`, or a word where there is no range."""
     shortest, longest = endurance.shortest, endurance.longest
     if math.isinf(shortest):
         return "within rating"
+    if shortest == 0 and longest <= AT_ONCE:
+        return "trips at once"
     if math.isinf(longest):
-        return f"{_time(shortest)} or more"
+        return f"{_time(shortest)} or more" if shortest else "may trip"
+    if shortest == 0:
+        return f"up to {_time(longest)}"
     return f"{_time(shortest)} to {_time(longest)}"
 
 
@@ -138,7 +154,8 @@ def _feeds(page: Page, assessment: Assessed) -> None:
     rows = [
         (
             c.id,
-            *map(short, (c.drop, c.drop_heavy, c.inrush, c.inrush_limit)),
+            *carried(c, *map(short, (c.drop, c.drop_heavy, c.inrush))),
+            short(c.inrush_limit),
             _switching(mains.switch_on(c, assessment.amplifiers)),
         )
         for c in assessment.circuits.values()
@@ -170,26 +187,29 @@ def _supply(page: Page, assessment: Assessed) -> None:
     ]
     page.table(("phase", *numbers), rows, right=numbers)
     page.say(f"Heat into the room: {reading(supply.heat_btu, 'BTU/h')} at programme.")
+    if dead := [c for c in assessment.circuits.values() if not c.live and c.amplifiers]:
+        names = " ".join(name for circuit in dead for name in circuit.amplifiers)
+        page.say(f"Without power, and counted in all at what they draw elsewhere: {names}.")
     if supply.imbalance is not None:
         _three_phases(page, supply)
     if supply.generator is not None:
         page.say(
             f"Generator {reading(supply.generator, 'VA')}: {percent(supply.generator_loading)} % at programme, "
-            f"{percent(supply.generator_loading_heavy)} % driven hard; its voltage falls by {short(supply.dip)} % and "
-            f"{short(supply.dip_heavy)} %."
+            f"{percent(supply.generator_loading_heavy)} % driven hard; its voltage falls by {_dip(supply.dip)} and "
+            f"{_dip(supply.dip_heavy)}."
         )
+
+
+def _dip(dip: float | None) -> str:
+    return "nobody knows how far past its rating" if dip is None else f"{short(dip)} %"
 
 
 def _three_phases(page: Page, supply: SupplyResult) -> None:
     page.say(
         f"Phases uneven by {percent(supply.imbalance)} %, {percent(supply.imbalance_heavy)} % driven hard; the neutral "
-        f"carries {reading(supply.neutral, 'A')}, {reading(supply.neutral_heavy, 'A')} driven hard."
+        f"carries up to {reading(supply.neutral, 'A')}, {reading(supply.neutral_heavy, 'A')} driven hard "
+        "(common practice, no source)."
     )
-    if supply.neutral_harmonic:
-        page.say(
-            f"Third harmonics may add up to {reading(supply.neutral_harmonic, 'A')} to the neutral, "
-            f"{reading(supply.neutral_harmonic_heavy, 'A')} driven hard (common practice, no source)."
-        )
 
 
 # --- what would be better -----------------------------------------------------------------------------
@@ -202,7 +222,7 @@ def _proposal(page: Page, assessment: Assessed, proposal: Proposal) -> None:
     if not chosen.moves:
         page.say(_nothing_to_move(assessment, chosen, chosen is fewest))
         return
-    page.say(_gain(assessment, chosen.made, chosen is fewest))
+    page.say(_gain(assessment, chosen, chosen is fewest))
     _moves(page, chosen.made)
     page.gap()
     for sentence in _consequences(assessment, chosen.after):
@@ -212,40 +232,67 @@ def _proposal(page: Page, assessment: Assessed, proposal: Proposal) -> None:
 
 def _fewest(page: Page, assessment: Assessed, fewest: Variant) -> None:
     if not fewest.moves:
-        page.say("Nothing has to move. For the least loading and even phases:")
+        page.say(f"Nothing has to move. {BEST}")
         return
     moves = "; ".join(_move(move) for move in fewest.moves)
-    page.say(f"Fewest moves that help: {moves}. --fewest shows and applies just that.")
+    page.say(f"Fewest moves that help as much: {moves}. --fewest shows and applies just that.")
     for sentence in _consequences(assessment, fewest.after):
         page.say(sentence)
-    page.say("For the least loading and even phases:")
+    page.say(BEST)
 
 
 def _nothing_to_move(assessment: Assessed, variant: Variant, fewest: bool) -> str:
+    left = _unplaced(variant.made)
     if fewest and not any(f.severity != "note" for f in mains_findings(assessment)):
-        return "Nothing has to move: every limit is kept."
-    return "Nothing to move: " + (
-        "no arrangement is better." if variant.made.proven else "none better was found."
+        return f"Nothing has to move: every limit is kept.{left}"
+    return (
+        "Nothing to move: "
+        + ("no arrangement is better." if variant.proven else "none better was found.")
+        + left
     )
 
 
-def _gain(assessment: Assessed, made: Arrangement, fewest: bool) -> str:
-    even = ""
+def _unplaced(made: Arrangement) -> str:
+    if not made.unplaced:
+        return ""
+    are = "is" if len(made.unplaced) == 1 else "are"
+    return f" {listed(made.unplaced)} {are} left without power: no live circuit has room. Ask for another circuit."
+
+
+def _gain(assessment: Assessed, variant: Variant, fewest: bool) -> str:
+    made, even = variant.made, ""
     if assessment.supply.phases == 3:
         even = f", phases uneven by {percent(made.before.imbalance)} → {percent(made.after.imbalance)} %"
-    if made.proven:
+    if variant.proven:
         sure = "No fewer moves do it." if fewest else "No arrangement is better."
+    elif made.proven:
+        sure = "By loading, phases, inrush and drop " + (
+            "no fewer moves do it." if fewest else "none is better."
+        )
     else:
-        sure = "" if fewest else f"A better one may exist, none under {percent(made.bound)} %."
+        sure = "A better one may exist" + (
+            "." if fewest or made.unplaced else f", none under {percent(made.bound)} %."
+        )
     return (
         f"Move {len(made.moves)} of {len(assessment.amplifiers)} amplifiers. Worst loading at programme "
-        f"{percent(made.before.worst)} → {percent(made.after.worst)} %{even}. {sure}"
+        f"{percent(made.before.worst)} → {percent(made.after.worst)} %{even}. {sure}{_unplaced(made)}"
     )
 
 
 def _moves(page: Page, made: Arrangement) -> None:
     page.gap()
-    page.table(("move", "from", "to"), [(m.amplifier, m.source or "no circuit", m.to) for m in made.moves])
+    numbers = ("then % there", "% left")
+    rows = [
+        (
+            f"{number}",
+            step.amplifier,
+            step.source or "unplugged",
+            step.to or "unplug only",
+            *map(percent, (step.there, step.left)),
+        )
+        for number, step in enumerate(made.steps, start=1)
+    ]
+    page.table(("step", "amplifier", "from", "to", *numbers), rows, right=("step", *numbers))
     page.gap()
     changed = _changed(made.loading_before, made.loading_after)
     rows = [(name, percent(made.loading_before[name]), percent(made.loading_after[name])) for name in changed]
@@ -257,12 +304,12 @@ def _changed(before: Mapping[str, float], after: Mapping[str, float]) -> list[st
 
 
 def _consequences(before: Assessed, after: Assessed) -> Iterator[str]:
-    """The findings on the mains that moves mend, and those they bring."""
+    """The findings on the mains that moves fix, and those they add."""
     was = {(f.code, f.at): f for f in mains_findings(before)}
     now = {(f.code, f.at): f for f in mains_findings(after)}
     mended = [f for key, f in was.items() if key not in now]
     brought = [f for key, f in now.items() if key not in was]
-    for words, found in (("Mends", mended), ("Brings", brought)):
+    for words, found in (("Fixes", mended), ("Adds", brought)):
         if found:
             yield f"{words} " + ", ".join(f"{f.code} ({f.severity}) at {f.at}" for f in found) + "."
 

@@ -75,7 +75,10 @@ def standing(session: Session) -> list[Part]:
     )
     for words, style, is_so in told:
         parts += [(words, style), ("  ", "")] if is_so and words else []
-    for circuit in sorted(assessment.circuits.values(), key=lambda c: -c.loading)[:6]:
+    for circuit in sorted(assessment.circuits.values(), key=lambda c: (c.live, -c.loading))[:6]:
+        if not circuit.live:
+            parts += [(f"{circuit.id} failed", "stop" if circuit.amplifiers else "dim"), ("  ", "")]
+            continue
         style = "stop" if circuit.loading > 1 else "warn" if circuit.loading > 0.8 else ""
         parts += [(f"{circuit.id} {circuit.loading:.0%}", style), ("  ", "")]
     return parts

@@ -97,7 +97,10 @@ class Maker:
     def _circuits(self) -> Callable[[Values], Sequence[Option]]:
         options = (
             Option("", "no circuit"),
-            *(Option(c.id, f"{c.phase} {c.breaker} {c.curve}") for c in self.rig.circuits),
+            *(
+                Option(c.id, f"{'failed, ' if c.state == 'failed' else ''}{c.phase} {c.breaker} {c.curve}")
+                for c in self.rig.circuits
+            ),
         )
         return lambda _values: options
 
@@ -218,7 +221,7 @@ class Maker:
                     else Circuit(id="P0", breaker=Current.parse("16 A"))
                 )
                 return self._circuit(
-                    replace(like_circuit, id=edit.next_id(self.rig, like_circuit.id)), new=True
+                    replace(like_circuit, id=edit.next_id(self.rig, like_circuit.id), state="ok"), new=True
                 )
 
     def _after(self, existing: Sequence[Rack] | Sequence[Feed], first: str) -> str:
@@ -245,7 +248,8 @@ class Maker:
         model = like.model if like else self.known.amplifiers[0].id
         height = next(m.height for m in self.known.amplifiers if m.id == model)
         name = edit.next_id(self.rig, like.id) if like else "A1"
-        circuit = like.circuit if like else (self.rig.circuits[0].id if self.rig.circuits else "")
+        live = [circuit.id for circuit in self.rig.circuits if circuit.state == "ok"]
+        circuit = like.circuit if like and like.circuit in live else "" if like else next(iter(live), "")
         unit = edit.next_free_unit(self.rig, rack.id, height) or 1
         return Amplifier(id=name, model=model, unit=unit, circuit=circuit)
 

@@ -13,7 +13,7 @@ from msgspec.structs import replace
 
 from rackwright.engine import findings, mains, touch
 from rackwright.engine.branch import Branch, trace
-from rackwright.engine.results import AmplifierResult, Assessment, RackResult, RunResult, SectionResult
+from rackwright.engine.results import Assessment, RackResult, RunResult, SectionResult
 from rackwright.model.index import Index, pole_or_none
 from rackwright.model.rig import Rack, Rig, channel_name
 
@@ -65,7 +65,7 @@ def assess(rig: Rig, prior: Assessment | None = None) -> Assessed:
         channels={name: branch.result for name, branch in branches.items()},
         sections=sections,
         runs=_runs(index, branches, touched, before),
-        racks={rack.id: _rack(rack, index, power.amplifiers, before) for rack in rig.racks},
+        racks={rack.id: _rack(rack, index, power, before) for rack in rig.racks},
         amplifiers=power.amplifiers,
         circuits=power.circuits,
         phases=power.phases,
@@ -169,11 +169,9 @@ def _by_line(runs: Iterable[RunResult]) -> dict[str, tuple[RunResult, ...]]:
     return {line: tuple(sorted(of, key=attrgetter("far", "channel"))) for line, of in by_line.items()}
 
 
-def _rack(
-    rack: Rack, index: Index, amplifiers: Mapping[str, AmplifierResult], prior: Assessed | None
-) -> RackResult:
-    loads = [amplifiers[amplifier.id] for amplifier in rack.amplifiers]
-    same = prior is not None and prior.index.racks.get(rack.id) is rack
+def _rack(rack: Rack, index: Index, power: mains.Mains, prior: Assessed | None) -> RackResult:
+    loads, phases = [power.amplifiers[amplifier.id] for amplifier in rack.amplifiers], power.supply.phases
+    same = prior and prior.index.racks.get(rack.id) is rack and prior.supply.phases == phases
     if prior and same and all(prior.amplifiers[load.id] is load for load in loads):
         return prior.racks[rack.id]
     models = [index.amplifier_models[amplifier.model] for amplifier in rack.amplifiers]
@@ -182,7 +180,9 @@ def _rack(
         weight=sum(model.weight.value for model in models),
         units_used=sum(model.height for model in models),
         units=rack.height,
-        **mains.total(loads),
+        **mains.whole(
+            loads, index.rig.supply.voltage.value, mains.on_one_phase(index, rack.amplifiers, phases)
+        ),  # type: ignore[arg-type]
     )
 
 

@@ -89,6 +89,18 @@ class Branch(Struct, frozen=True, gc=False):
         """Whether sound comes out of it."""
         return self.result.state == "ok" and self.feed is not None and not self.second_of_bridge
 
+    @property
+    def live_with_power(self) -> bool:
+        """Whether sound comes out of it once its amplifier has power."""
+        failed = any(self.amplifier.channel(channel).state == "failed" for channel in self.own_channels)
+        return not failed and self.feed is not None and not self.second_of_bridge
+
+    @property
+    def own_channels(self) -> tuple[int, ...]:
+        """The amplifier's channels that make it, from 0: both of a bridged pair."""
+        first = self.channel - self.channel % 2
+        return (first, first + 1) if self.mode == "bridged" else (self.channel,)
+
 
 @functools.lru_cache(maxsize=256)
 def output_of(model: AmplifierModel, bridged: bool) -> Output:

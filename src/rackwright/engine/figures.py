@@ -12,7 +12,6 @@ from rackwright.engine.branch import Branch
 from rackwright.engine.loudspeaker import LOWEST_MODULUS
 from rackwright.engine.network import Run
 from rackwright.engine.results import ChannelResult, RunResult, SectionResult
-from rackwright.model.rig import Targets
 from rackwright.units import floored, reading
 
 if TYPE_CHECKING:
@@ -67,7 +66,7 @@ def _lowest_load(branch: Branch, _index: int) -> Limit:
 
 
 def _lowest_modulus(branch: Branch, _index: int) -> Limit:
-    return Limit("at least", LOWEST_MODULUS * branch.result.lowest_load, f"{LOWEST_MODULUS:g} × that")
+    return Limit("at least", LOWEST_MODULUS * branch.result.lowest_load, "implied by it")
 
 
 def _terminal_current(branch: Branch, _index: int) -> Limit:
@@ -82,24 +81,14 @@ def _limiter_set(kind: Literal["rms", "peak"]) -> LimitOf:
     return limit
 
 
-def _target(usual: bool) -> str:
-    return "default target" if usual else "target, as the rig states it"
-
-
 def _loss_target(branch: Branch, _index: int) -> Limit:
-    return Limit(
-        "at most", branch.targets.cable_loss.value, _target(branch.targets.cable_loss == Targets().cable_loss)
-    )
+    return Limit("at most", branch.targets.cable_loss.value, "your target")
 
 
 def _damping_target(branch: Branch, index: int) -> Limit | None:
     if branch.sections[index].kind != "low":
         return None
-    return Limit(
-        "at least",
-        branch.targets.damping_factor,
-        _target(branch.targets.damping_factor == Targets().damping_factor),
-    )
+    return Limit("at least", branch.targets.damping_factor, "your target")
 
 
 def _continuous(branch: Branch, index: int) -> Limit | None:
@@ -165,6 +154,11 @@ _DEMAND = (
     Figure("idle_current", "idle_a", "Current, idle", "A"),
 )
 
+_APPARENT = (
+    Figure("apparent", "apparent_va", "Apparent, programme", "VA"),
+    Figure("apparent_heavy", "apparent_heavy_va", "Apparent, driven hard", "VA"),
+)
+
 CIRCUIT_FIGURES: tuple[Figure, ...] = (
     *_DEMAND,
     Figure("breaker", "breaker_a", "Breaker", "A"),
@@ -193,28 +187,23 @@ RACK_FIGURES: tuple[Figure, ...] = (
     Figure("units_used", "units_used", "Units used", ""),
     Figure("units", "units", "Units", ""),
     *_DEMAND,
+    *_APPARENT,
 )
 
 SUPPLY_FIGURES: tuple[Figure, ...] = (
     *_DEMAND,
-    Figure("apparent", "apparent_va", "Apparent, programme", "VA"),
-    Figure("apparent_heavy", "apparent_heavy_va", "Apparent, driven hard", "VA"),
+    *_APPARENT,
     Figure("generator", "generator_va", "Generator, rating", "VA"),
     Figure("generator_loading", "generator_loading", "Generator, programme", ""),
     Figure("generator_loading_heavy", "generator_loading_heavy", "Generator, driven hard", ""),
     Figure("dip", "dip_percent", "Generator, voltage dip", "%"),
     Figure("imbalance", "imbalance", "Imbalance of phases", ""),
-    Figure("neutral", "neutral_a", "Neutral, programme", "A"),
-    Figure("neutral_harmonic", "neutral_harmonic_a", "Neutral, 3rd harmonic", "A"),
+    Figure("neutral", "neutral_a", "Neutral, at most", "A"),
     Figure("heat", "heat_w", "Heat into the room", "W"),
     Figure("heat_btu", "heat_btu_h", "Heat into the room", "BTU/h"),
 )
 
-PHASE_FIGURES: tuple[Figure, ...] = (
-    *_DEMAND,
-    Figure("apparent", "apparent_va", "Apparent, programme", "VA"),
-    Figure("apparent_heavy", "apparent_heavy_va", "Apparent, driven hard", "VA"),
-)
+PHASE_FIGURES: tuple[Figure, ...] = (*_DEMAND, *_APPARENT)
 
 
 class Shown(NamedTuple):

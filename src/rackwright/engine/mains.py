@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from operator import attrgetter
 from typing import Literal, NamedTuple, TypeAlias
 
-from rackwright.engine.branch import Branch, without_power
+from rackwright.engine.branch import Branch
 from rackwright.engine.conductor import loop_resistance
 from rackwright.engine.results import (
     AmplifierResult,
@@ -56,14 +56,11 @@ Source: IEC 60898-1, from memory.
 CORRECTED = 0.9
 """Power factor from which a power supply counts as power-factor corrected: common practice, no source."""
 
-HARMONIC_NEUTRAL = math.sqrt(3)
-"""Neutral current over phase current, at most, of rectifiers without correction: common practice, no source."""
-
 UNEVEN = 0.2
 """Imbalance above which phases are called uneven: common practice, no source."""
 
-UNEVEN_AT_LEAST = 0.1
-"""Neutral current over the largest breaker, driven hard, under which unevenness is not worth a word: common practice."""
+UNEVEN_AT_LEAST = 0.025
+"""Deviation of a phase over the largest breaker under which unevenness is not worth a word: common practice, no source."""
 
 GENERATOR_NEAR = 0.8
 """Load over rating above which a generator is near its limit: common practice, no source."""
@@ -100,13 +97,30 @@ def imbalance(currents: Sequence[float]) -> float:
     return max(abs(current - mean) for current in currents) / mean if mean > 0 else 0.0
 
 
-def neutral_current(first: float, second: float, third: float) -> float:
-    """Neutral current in A of three phase currents (A) at one angle to their voltages, which lie 120° apart.
+def accepted_imbalance(mean: float, largest_breaker: float) -> float:
+    """Imbalance up to which three phases of `mean` current (A) count as even.
 
-    |I1 + I2∠−120° + I3∠120°| = √(I1² + I2² + I3² − I1·I2 − I2·I3 − I3·I1).
+    The larger of UNEVEN and of UNEVEN_AT_LEAST of the largest breaker (A): what is uneven by less hurts nothing.
     """
-    square = first**2 + second**2 + third**2 - first * second - second * third - third * first
-    return math.sqrt(max(square, 0.0))
+    return max(UNEVEN, UNEVEN_AT_LEAST * largest_breaker / mean) if mean > 0 else UNEVEN
+
+
+def vector_sum(first: float, second: float, third: float) -> float:
+    """|I1 + I2∠−120° + I3∠120°| in A: three phase currents (A) at one angle to their voltages, which lie 120° apart."""
+    along, across = first - (second + third) / 2, math.sqrt(3) / 2 * (third - second)
+    size = math.hypot(along, across)
+    return size if size > 1e-9 * max(first, second, third) else 0.0  # less is what rounding leaves
+
+
+def neutral_current(corrected: Sequence[float], uncorrected: Sequence[float]) -> float:
+    """Neutral current in A, at most, of the corrected and the uncorrected loads' currents (A) on three phases.
+
+    min(√ΣT², |vector sum of C| + √ΣU²), T = C + U. C flows at one angle to its voltage; U comes in pulses about the
+    voltage's peaks, which meet those of another phase with the other sign or not at all, so that mean squares add
+    up at most. It is the whole, not an addition. Common practice, no source; the tests hold it against pulses.
+    """
+    whole = math.hypot(*[c + u for c, u in zip(corrected, uncorrected, strict=True)])
+    return min(whole, vector_sum(*corrected) + math.hypot(*uncorrected))
 
 
 class Endurance(NamedTuple):
@@ -188,9 +202,28 @@ _NOTHING = (0.0,) * len(FIELDS)
 
 
 def total(loads: Iterable[Load]) -> dict[str, float]:
-    """The sums of each figure of a Load, by its name."""
+    """The sums of each figure of loads on one phase, by its name."""
     sums = map(sum, zip(*map(_figures, loads), strict=True))
     return dict(zip(FIELDS, tuple(sums) or _NOTHING, strict=True))
+
+
+def whole(loads: Iterable[Load], voltage: float, one_phase: bool) -> dict[str, float | None]:
+    """The figures of a Whole, by name: powers and VA at `voltage` (V) added, amperes only where all is on one phase."""
+    sums = total(loads)
+    return {
+        name: None if name.endswith("current") and not one_phase else figure for name, figure in sums.items()
+    } | {
+        "apparent": voltage * sums["programme_current"],
+        "apparent_heavy": voltage * sums["heavy_current"],
+    }
+
+
+def on_one_phase(index: Index, amplifiers: Iterable[Amplifier], phases: Literal[1, 3]) -> bool:
+    """Whether the currents of amplifiers may be added; where one without a circuit will be plugged in nobody knows."""
+    if phases == 1:
+        return True
+    circuits = [index.circuits.get(amplifier.circuit) for amplifier in amplifiers]
+    return len({circuit and circuit.phase for circuit in circuits}) <= 1
 
 
 class Mains(NamedTuple):
@@ -237,13 +270,13 @@ def reckon(
 def of_amplifier(index: Index, amplifier: Amplifier, branches: Mapping[str, Branch]) -> AmplifierResult:
     """An amplifier at the mains: its idle power, and what its live channels put into their own wiring.
 
-    A channel that has failed or has no feed draws nothing; a bridged pair counts once. On a circuit that has
-    failed the whole amplifier draws nothing.
+    A channel that has failed or has no feed draws nothing; a bridged pair counts once. Without power, on a circuit
+    that has failed or on none, it counts at what it would draw: it has to be plugged in somewhere.
     """
     model, supply, targets = index.amplifier_models[amplifier.model], index.rig.supply, index.rig.targets
     own = [branches[channel_name(amplifier.id, channel)] for channel in range(model.channels)]
-    output = sum([branch.result.power or 0.0 for branch in own if branch.live])
-    idle = 0.0 if without_power(index, amplifier) else model.idle_power.value
+    output = sum([branch.result.power or 0.0 for branch in own if branch.live_with_power])
+    idle = model.idle_power.value
     programme = input_power(idle, output, model.efficiency, targets.programme_duty)
     heavy = input_power(idle, output, model.efficiency, targets.heavy_duty)
     voltage, factor = supply.voltage.value, model.power_factor
@@ -265,8 +298,9 @@ def of_amplifier(index: Index, amplifier: Amplifier, branches: Mapping[str, Bran
 
 
 def of_circuit(circuit: Circuit, amplifiers: Sequence[AmplifierResult], supply: Supply) -> CircuitResult:
-    """A circuit with the amplifiers that hang on it."""
-    sums = total(amplifiers)
+    """A circuit with the amplifiers that hang on it; one that has failed carries none of them."""
+    carried = amplifiers if circuit.state == "ok" else ()
+    sums = total(carried)
     breaker, voltage = circuit.breaker.value, supply.voltage.value
     resistance = feed_resistance(circuit, supply)
     drops = [
@@ -283,7 +317,7 @@ def of_circuit(circuit: Circuit, amplifiers: Sequence[AmplifierResult], supply: 
         loading_heavy=sums["heavy_current"] / breaker,
         drop=drops[0],
         drop_heavy=drops[1],
-        inrush=sum([amplifier.inrush for amplifier in amplifiers]),
+        inrush=sum([amplifier.inrush for amplifier in carried]),
         inrush_limit=BANDS[circuit.curve][0] * breaker,
         **sums,
     )
@@ -313,32 +347,46 @@ def _supply(
     phases: Mapping[Phase, PhaseResult],
 ) -> SupplyResult:
     supply = index.rig.supply
-    sums = total(amplifiers.values())
-    uncorrected: dict[Phase, list[AmplifierResult]] = defaultdict(list)
-    for amplifier in amplifiers.values():
-        if amplifier.circuit and amplifier.power_factor < CORRECTED:
-            uncorrected[circuits[amplifier.circuit].phase].append(amplifier)
+    uncorrected = {phase: uncorrected_on(phase, amplifiers, circuits) for phase in PHASES}
     programme, heavy = (
-        _at_duty(supply, sums[f"{duty}_current"], phases, uncorrected.values(), attrgetter(f"{duty}_current"))
+        _at_duty(supply, amplifiers, phases, uncorrected, attrgetter(f"{duty}_current"))
         for duty in ("programme", "heavy")
     )
+    count = phase_count(supply, phases)
+    sums = whole(
+        amplifiers.values(), supply.voltage.value, on_one_phase(index, index.amplifiers.values(), count)
+    )
     return SupplyResult(
-        phases=phase_count(supply, phases),
-        apparent=programme.apparent,
-        apparent_heavy=heavy.apparent,
+        phases=count,
         imbalance=programme.imbalance,
         imbalance_heavy=heavy.imbalance,
         neutral=programme.neutral,
         neutral_heavy=heavy.neutral,
-        neutral_harmonic=programme.harmonic,
-        neutral_harmonic_heavy=heavy.harmonic,
         generator=supply.generator.value if supply.generator else None,
         generator_loading=programme.generator_loading,
         generator_loading_heavy=heavy.generator_loading,
         dip=programme.dip,
         dip_heavy=heavy.dip,
-        **sums,
+        **sums,  # type: ignore[arg-type]
     )
+
+
+def uncorrected_on(
+    phase: Phase, amplifiers: Mapping[str, AmplifierResult], circuits: Mapping[str, CircuitResult]
+) -> list[AmplifierResult]:
+    """The amplifiers without power-factor correction that a phase carries."""
+    return [
+        amplifiers[name]
+        for circuit in circuits.values()
+        if circuit.phase == phase and circuit.live
+        for name in circuit.amplifiers
+        if amplifiers[name].power_factor < CORRECTED
+    ]
+
+
+def stranded(mains: "Mains") -> list[str]:
+    """The amplifiers on a circuit that has failed."""
+    return [name for circuit in mains.circuits.values() if not circuit.live for name in circuit.amplifiers]
 
 
 def phase_count(supply: Supply, used: Iterable[Phase]) -> Literal[1, 3]:
@@ -347,36 +395,41 @@ def phase_count(supply: Supply, used: Iterable[Phase]) -> Literal[1, 3]:
 
 
 class _AtDuty(NamedTuple):
-    apparent: float
     imbalance: float | None
     neutral: float | None
-    harmonic: float | None
     generator_loading: float | None
     dip: float | None
 
 
 def _at_duty(
     supply: Supply,
-    current: float,
+    amplifiers: Mapping[str, AmplifierResult],
     phases: Mapping[Phase, PhaseResult],
-    uncorrected: Iterable[list[AmplifierResult]],
+    uncorrected: Mapping[Phase, list[AmplifierResult]],
     figure: Callable[[Load], float],
 ) -> _AtDuty:
-    """The supply at the duty whose current `figure` reads, `current` being that of the whole rig."""
-    voltage = supply.voltage.value
-    lines = [figure(phases[name]) if name in phases else 0.0 for name in PHASES]
+    """The supply at the duty whose current `figure` reads."""
     three = phase_count(supply, phases) == 3
-    fullest = voltage * max([current, *(3 * line for line in lines if three)])
-    loading = fullest / supply.generator.value if supply.generator else None
-    harmonic = HARMONIC_NEUTRAL * max([sum(map(figure, each)) for each in uncorrected], default=0.0)
+    lines = [figure(phases[name]) if name in phases else 0.0 for name in PHASES]
+    pulsed = [sum(map(figure, uncorrected[name])) for name in PHASES]
+    smooth = [max(line - pulse, 0.0) for line, pulse in zip(lines, pulsed, strict=True)]
+    loading = generator_loading(supply, sum(map(figure, amplifiers.values())), lines if three else ())
     return _AtDuty(
-        apparent=voltage * current,
         imbalance=imbalance(lines) if three else None,
-        neutral=neutral_current(*lines) if three else None,
-        harmonic=harmonic if three else None,
+        neutral=neutral_current(smooth, pulsed) if three else None,
         generator_loading=loading,
-        dip=None if loading is None else 100 * supply.generator_dip * loading,
+        dip=100 * supply.generator_dip * loading if loading is not None and loading <= 1 else None,
     )
+
+
+def generator_loading(supply: Supply, current: float, lines: Sequence[float]) -> float | None:
+    """Load over a generator's rating: of the whole, or as if all phases carried what the fullest of `lines` does (A).
+
+    `current` (A) is that of all amplifiers, `lines` those of three phases, none on a single one. None on the mains.
+    """
+    if supply.generator is None:
+        return None
+    return supply.voltage.value * max([current, *(3 * line for line in lines)]) / supply.generator.value
 
 
 # --- switching on -------------------------------------------------------------------------------------
@@ -398,11 +451,11 @@ class SwitchOn(NamedTuple):
 def switch_on(circuit: CircuitResult, amplifiers: Mapping[str, AmplifierResult]) -> SwitchOn:
     """The switch-on sequence of a circuit: groups whose inrush together does not exceed the band's lower edge.
 
-    What is on already idles beside it, some percent of the edge, and is left out.
+    What is on already idles beside it, some percent of the edge, and is left out. A circuit that has failed
+    switches nothing on.
     """
-    return _sequence(
-        tuple([(amplifiers[name].inrush, name) for name in circuit.amplifiers]), circuit.inrush_limit
-    )
+    names = circuit.amplifiers if circuit.live else ()
+    return _sequence(tuple([(amplifiers[name].inrush, name) for name in names]), circuit.inrush_limit)
 
 
 @functools.lru_cache(maxsize=4096)
@@ -416,6 +469,8 @@ def _sequence(inrushes: tuple[tuple[float, str], ...], limit: float) -> SwitchOn
 
 
 PACKING_STEPS = 20_000
+PACKED_EXACTLY = 40
+"""Up to so many amplifiers fewer groups are searched for than first-fit decreasing makes."""
 
 
 def pack(sizes: Sequence[float], capacity: float) -> tuple[list[list[int]], bool]:
@@ -425,13 +480,18 @@ def pack(sizes: Sequence[float], capacity: float) -> tuple[list[list[int]], bool
     """
     full = capacity * (1 + 1e-12)
     groups: list[list[int]] = []
+    filled: list[float] = []
     for i, size in enumerate(sizes):
-        room = next((g for g in groups if sum([sizes[j] for j in g]) + size <= full), None)
+        room = next((g for g, load in enumerate(filled) if load + size <= full), None)
         if room is None:
             groups.append([i])
+            filled.append(size)
         else:
-            room.append(i)
+            groups[room].append(i)
+            filled[room] += size
     bound = math.ceil(sum(sizes) / full)
+    if len(sizes) > PACKED_EXACTLY:
+        return groups, len(groups) <= bound
     steps = PACKING_STEPS
     while len(groups) > bound:
         better, steps = _pack_into(sizes, full, len(groups) - 1, steps)
@@ -491,33 +551,48 @@ CANDIDATES = 6
 """Circuits with the most room that a move is looked for to."""
 
 
+class Bounds(NamedTuple):
+    """Current over breaker that a circuit may carry with one more amplifier, at each duty."""
+
+    programme: float
+    heavy: float
+
+    def allow(self, circuit: CircuitResult, amplifier: AmplifierResult) -> bool:
+        """Whether a circuit has power and stays within with the amplifier on it as well."""
+        return (
+            circuit.live
+            and circuit.programme_current + amplifier.programme_current <= self.programme * circuit.breaker
+            and circuit.heavy_current + amplifier.heavy_current <= self.heavy * circuit.breaker
+        )
+
+
 def roomiest(mains: Mains, limit: float, duty: Duty) -> tuple[CircuitResult, ...]:
-    """The sound circuits with the most current left under `limit` of their breaker, at a duty."""
+    """The live circuits with the most current left under `limit` of their breaker, at a duty."""
     figure = attrgetter(f"{duty}_current")
-    sound = [circuit for circuit in mains.circuits.values() if circuit.state == "ok"]
-    return tuple(heapq.nlargest(CANDIDATES, sound, key=lambda c: limit * c.breaker - figure(c)))
+    live = [circuit for circuit in mains.circuits.values() if circuit.live]
+    return tuple(heapq.nlargest(CANDIDATES, live, key=lambda c: limit * c.breaker - figure(c)))
 
 
 def relief(
     circuit: CircuitResult,
     others: Iterable[CircuitResult],
     amplifiers: Mapping[str, AmplifierResult],
-    limit: float,
+    bounds: Bounds,
     duty: Duty,
 ) -> Relief | None:
-    """The one move off a circuit that leaves the fuller of its ends least full, the other within `limit`.
+    """The one move off a circuit that leaves the fuller of its ends least full at a duty, the other within bounds.
 
     None where no other circuit has room for any of its amplifiers. To arrange the whole rig is `arrangement`'s.
     """
     figure = attrgetter(f"{duty}_current")
     load, breaker = figure(circuit), circuit.breaker
-    targets = [(figure(other), other.breaker, other.id) for other in others if other.id != circuit.id]
+    targets = [(figure(other), other) for other in others if other.id != circuit.id]
     best, least = None, load / breaker
     for name in circuit.amplifiers:
         current = figure(amplifiers[name])
         left = (load - current) / breaker
-        for load_there, breaker_there, there in targets:
-            full = (load_there + current) / breaker_there
-            if full <= limit and full < least and left < least:
-                best, least = Relief(name, there, left, full), max(left, full)
+        for load_there, there in targets:
+            full = (load_there + current) / there.breaker
+            if full < least and left < least and bounds.allow(there, amplifiers[name]):
+                best, least = Relief(name, there.id, left, full), max(left, full)
     return best

@@ -132,17 +132,13 @@ class RunResult(Struct, frozen=True, kw_only=True, gc=False):
     """dB from the terminals to the far end."""
 
 
-class Load(Struct, frozen=True, kw_only=True, gc=False):
+class Demand(Struct, frozen=True, kw_only=True, gc=False):
     """What a part of the rig takes from the mains at each duty, and the heat it leaves in the room."""
 
     idle_power: float
     programme_power: float
     heavy_power: float
     """W, input."""
-    idle_current: float
-    programme_current: float
-    heavy_current: float
-    """A rms: the sum of its amplifiers' currents."""
     heat: float
     """W at programme: input power less what leaves on the speaker lines."""
     heat_heavy: float
@@ -158,8 +154,29 @@ class Load(Struct, frozen=True, kw_only=True, gc=False):
         return self.heat_heavy * BTU_PER_HOUR
 
 
+class Load(Demand, frozen=True, kw_only=True, gc=False):
+    """A demand on one phase."""
+
+    idle_current: float
+    programme_current: float
+    heavy_current: float
+    """A rms: the sum of its amplifiers' currents."""
+
+
+class Whole(Demand, frozen=True, kw_only=True, gc=False):
+    """A demand that may lie on several phases, whose currents are never added."""
+
+    apparent: float
+    """VA at programme."""
+    apparent_heavy: float
+    idle_current: float | None
+    programme_current: float | None
+    heavy_current: float | None
+    """A rms; None with more than one phase."""
+
+
 class AmplifierResult(Load, frozen=True, kw_only=True, gc=False):
-    """An amplifier as a load on the mains."""
+    """An amplifier as a load on the mains: what it draws, or would where it has no power or no circuit yet."""
 
     id: str
     circuit: str
@@ -172,7 +189,7 @@ class AmplifierResult(Load, frozen=True, kw_only=True, gc=False):
 
 
 class CircuitResult(Load, frozen=True, kw_only=True, gc=False):
-    """A mains circuit and what hangs on it."""
+    """A mains circuit and what hangs on it; one that has failed carries nothing."""
 
     id: str
     phase: Phase
@@ -191,6 +208,11 @@ class CircuitResult(Load, frozen=True, kw_only=True, gc=False):
     """A, where the breaker's instantaneous band begins."""
     state: State = "ok"
 
+    @property
+    def live(self) -> bool:
+        """Whether it has power."""
+        return self.state == "ok"
+
 
 class PhaseResult(Load, frozen=True, kw_only=True, gc=False):
     """The circuits of one phase together."""
@@ -201,29 +223,26 @@ class PhaseResult(Load, frozen=True, kw_only=True, gc=False):
     apparent_heavy: float
 
 
-class SupplyResult(Load, frozen=True, kw_only=True, gc=False):
-    """The whole rig at the mains, amplifiers with no circuit included: they have to be plugged in somewhere."""
+class SupplyResult(Whole, frozen=True, kw_only=True, gc=False):
+    """The whole rig at the mains.
+
+    Amplifiers on no circuit, or on one that has failed, are included: they have to be plugged in somewhere.
+    """
 
     phases: Literal[1, 3]
-    apparent: float
-    """VA at programme."""
-    apparent_heavy: float
     imbalance: float | None
     """Largest deviation of a phase from the mean, over the mean, at programme; None on a single phase."""
     imbalance_heavy: float | None
     neutral: float | None
-    """A at programme, vector sum of the phases' fundamentals; None on a single phase."""
+    """A at programme, at most, harmonics of uncorrected power supplies included; None on a single phase."""
     neutral_heavy: float | None
-    neutral_harmonic: float | None
-    """A at programme that power supplies without power-factor correction may put on the neutral, at most."""
-    neutral_harmonic_heavy: float | None
     generator: float | None
     """VA, as rated; None on the public mains."""
     generator_loading: float | None
     """Programme load over the rating, of the whole or of the fullest phase, whichever is more."""
     generator_loading_heavy: float | None
     dip: float | None
-    """% by which the generator's voltage falls at programme."""
+    """% by which the generator's voltage falls at programme; None past its rating, where it is not known."""
     dip_heavy: float | None
 
 
@@ -247,7 +266,7 @@ class TouchResult(Struct, frozen=True, kw_only=True, gc=False):
     why: str
 
 
-class RackResult(Load, frozen=True, kw_only=True, gc=False):
+class RackResult(Whole, frozen=True, kw_only=True, gc=False):
     """A rack as a load on the floor, the mains and the room."""
 
     id: str

@@ -1,13 +1,13 @@
 """The mains sheet: what each circuit carries, and in which order to switch on."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from rackwright.engine import mains
 from rackwright.engine.assess import Assessed
 from rackwright.engine.results import CircuitResult
 from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.marks import Marks, marked
-from rackwright.papers.words import PLANNING, listed, percent, short
+from rackwright.papers.words import NOTHING, PLANNING, listed, percent, short
 from rackwright.units import reading
 
 
@@ -25,9 +25,7 @@ def mains_sheet(assessment: Assessed) -> Sheet:
                 _named(marks, c),
                 c.phase,
                 f"{index.circuits[c.id].curve} {index.circuits[c.id].breaker}",
-                *map(short, (c.programme_current, c.heavy_current)),
-                *map(percent, (c.loading, c.loading_heavy)),
-                *map(short, (c.drop, c.drop_heavy)),
+                *_carried(c),
                 listed(_with_rack(assessment, marks, name) for name in c.amplifiers),
             )
             for c in assessment.circuits.values()
@@ -46,13 +44,40 @@ def mains_sheet(assessment: Assessed) -> Sheet:
         f"Supply {supply.voltage}, {supply.frequency}, {assessment.supply.phases}-phase. All amplifiers: "
         f"{reading(assessment.supply.apparent, 'VA')} at programme, {reading(assessment.supply.apparent_heavy, 'VA')} driven hard."
     )
-    homeless = [a.id for a in assessment.amplifiers.values() if not a.circuit]
-    without = (
-        (Words(f"On no circuit yet: {', '.join(_with_rack(assessment, marks, name) for name in homeless)}."),)
-        if homeless
-        else ()
+    return Sheet(
+        name="mains",
+        title="Mains",
+        blocks=(PLANNING, *stops, told, *_without(assessment, marks), carried, sequence),
     )
-    return Sheet(name="mains", title="Mains", blocks=(PLANNING, *stops, told, *without, carried, sequence))
+
+
+def _without(assessment: Assessed, marks: Marks) -> Iterator[Words]:
+    """The amplifiers without power: on no circuit, or on one that has failed."""
+
+    def named(names: Iterable[str]) -> str:
+        return ", ".join(_with_rack(assessment, marks, name) for name in names)
+
+    if homeless := [a.id for a in assessment.amplifiers.values() if not a.circuit]:
+        yield Words(f"On no circuit yet: {named(homeless)}.")
+    for circuit in assessment.circuits.values():
+        if not circuit.live:
+            left = (
+                f"; without power until plugged in elsewhere: {named(circuit.amplifiers)}"
+                if circuit.amplifiers
+                else ""
+            )
+            yield Words(f"{circuit.id} has FAILED: switch nothing on there{left}.")
+
+
+def _carried(circuit: CircuitResult) -> tuple[str, ...]:
+    """What a circuit carries; one that has failed carries nothing."""
+    if not circuit.live:
+        return (NOTHING,) * 6
+    return (
+        *map(short, (circuit.programme_current, circuit.heavy_current)),
+        *map(percent, (circuit.loading, circuit.loading_heavy)),
+        *map(short, (circuit.drop, circuit.drop_heavy)),
+    )
 
 
 def _named(marks: Marks, circuit: CircuitResult) -> str:

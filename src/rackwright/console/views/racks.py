@@ -44,7 +44,7 @@ def _feed(feed: Feed, assessment: Assessed, width: int, worst: dict[str, Severit
 def _circuit(circuit: Circuit, assessment: Assessed, width: int, worst: dict[str, Severity]) -> Row:
     result, severity = assessment.circuits[circuit.id], worst.get(circuit.id)
     told = f" {circuit.phase} {circuit.breaker} {circuit.curve}"
-    loading = f"{result.loading:.0%}, hard {result.loading_heavy:.0%}"
+    loading = f"{result.loading:.0%}, hard {result.loading_heavy:.0%}" if result.live else "failed"
     room = width - len(circuit.id) - 16 - (5 if severity else 0)
     return Row(
         ((circuit.id, "head"), (fit(told, room), ""), (f"{loading:>16}", ""), *mark(severity)), circuit.id

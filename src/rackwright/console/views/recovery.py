@@ -142,7 +142,7 @@ def _load(assessment: Assessed) -> str:
 
 
 def _circuit(assessment: Assessed) -> str:
-    found = [(circuit.loading, name) for name, circuit in assessment.circuits.items()]
+    found = [(circuit.loading, name) for name, circuit in assessment.circuits.items() if circuit.live]
     return f"{max(found)[1]} {max(found)[0]:.0%}" if found else ""
 
 

@@ -65,14 +65,12 @@ def circuits(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
     ]
     for circuit in found:
         result = assessment.circuits[circuit.id]
-        figures = (
-            f"{result.loading:.0%}",
-            f"{result.loading_heavy:.0%}",
-            _drop(result),
-            _count(result.amplifiers),
-        )
+        carried = (f"{result.loading:.0%}", f"{result.loading_heavy:.0%}", _drop(result))
+        figures = (*(carried if result.live else ("dead", "–", "–")), _count(result.amplifiers))
         before = _columns(_circuit(circuit), sizes[:4], glyphs)
-        style = "stop" if result.loading > 1 else "warn" if result.loading_heavy > 1 else ""
+        style = (
+            "stop" if result.loading > 1 or not result.live else "warn" if result.loading_heavy > 1 else ""
+        )
         after = _columns(figures, (*sizes[4:], rest), glyphs)
         parts = ((f"{before} ", ""), (after, style), _mark(worst.get(circuit.id)))
         rows.append(Row(parts, circuit.id))

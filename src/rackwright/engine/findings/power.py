@@ -23,18 +23,21 @@ def circuit_loading(survey: Survey) -> Iterator[Finding]:
     """A circuit against its breaker, at programme and then driven hard: the gravest is told."""
     limits = mains.LIMITS[survey.index.rig.supply.rules]
     roomiest = functools.cache(functools.partial(mains.roomiest, survey.mains))
+    well, just = mains.Bounds(limits.near, 1.0), mains.Bounds(limits.stop, math.inf)
 
-    def move_off(circuit: CircuitResult, limit: float, duty: mains.Duty) -> str:
-        found = mains.relief(circuit, roomiest(limit, duty), survey.mains.amplifiers, limit, duty)
-        return _move(circuit, found, limit, duty)
+    def move_off(circuit: CircuitResult, limit: float, duty: mains.Duty, *bounds: mains.Bounds) -> str:
+        """The first move that some bounds allow: the other end is well within its limits, or else just within."""
+        others, amplifiers = roomiest(limit, duty), survey.mains.amplifiers
+        moves = (mains.relief(circuit, others, amplifiers, each, duty) for each in bounds)
+        return _move(circuit, next(filter(None, moves), None), limit, duty)
 
     for circuit in survey.mains.circuits.values():
         if circuit.loading > limits.stop:
-            yield _overloaded(survey, circuit, move_off(circuit, limits.stop, "programme"))
+            yield _overloaded(survey, circuit, move_off(circuit, limits.stop, "programme", well, just))
         elif circuit.loading > limits.near:
-            yield _near(survey, circuit, move_off(circuit, limits.near, "programme"))
+            yield _near(survey, circuit, move_off(circuit, limits.near, "programme", well))
         elif circuit.loading_heavy > 1:
-            yield _heavy(survey, circuit, move_off(circuit, 1.0, "heavy"))
+            yield _heavy(survey, circuit, move_off(circuit, 1.0, "heavy", well))
 
 
 def _overloaded(survey: Survey, circuit: CircuitResult, advice: str) -> Finding:
@@ -77,9 +80,9 @@ def _heavy(survey: Survey, circuit: CircuitResult, advice: str) -> Finding:
         "circuit-heavy-overload",
         "warn" if math.isfinite(endured.longest) else "note",
         circuit.id,
-        f"Breaker {reading(circuit.breaker, 'A')} of {circuit.id} bears {reading(circuit.programme_current, 'A')} "
+        f"{circuit.id} ({reading(circuit.breaker, 'A')}) carries {reading(circuit.programme_current, 'A')} "
         f"at programme; {_hard(survey, circuit)}.",
-        f"{advice} Or see that it is not driven hard for long.",
+        f"{advice} Or don't drive it hard for long.",
     )
 
 
@@ -114,9 +117,19 @@ def percent(share: float) -> str:
 
 @judges_rig
 def circuit_failed(survey: Survey) -> Iterator[Finding]:
-    """A circuit without power: a stop where cabinets are silent for it."""
+    """A circuit without power, and what its amplifiers take elsewhere: a stop where cabinets are silent for it."""
+    voltage = survey.index.rig.supply.voltage.value
     for circuit in survey.mains.circuits.values():
-        if circuit.state == "ok" or not circuit.amplifiers:
+        if circuit.live:
+            continue
+        if not circuit.amplifiers:
+            yield Finding(
+                "circuit-failed",
+                "note",
+                circuit.id,
+                f"{circuit.id} has failed; nothing is plugged into it.",
+                "Plug nothing into it until it is repaired.",
+            )
             continue
         silent = {
             section.cabinet
@@ -125,13 +138,17 @@ def circuit_failed(survey: Survey) -> Iterator[Finding]:
             for section in branch.sections
         }
         are = f"{len(silent)} cabinet{' is' if len(silent) == 1 else 's are'} silent for it"
+        load = mains.whole([survey.mains.amplifiers[name] for name in circuit.amplifiers], voltage, False)
         yield Finding(
             "circuit-failed",
             "stop" if silent else "note",
             circuit.id,
             f"{circuit.id} has failed: {listed(list(circuit.amplifiers))} "
-            f"{'has' if len(circuit.amplifiers) == 1 else 'have'} no power{', and ' + are if silent else ''}.",
-            "Find out why before anyone resets it; until then plug amplifiers into circuits that bear them.",
+            f"{'has' if len(circuit.amplifiers) == 1 else 'have'} no power{', and ' + are if silent else ''}. "
+            f"Plugged in elsewhere, {reading(load['apparent'], 'VA')} at programme, "
+            f"{reading(load['apparent_heavy'], 'VA')} driven hard.",
+            "Find out why before anyone resets it, and switch its amplifiers off first. "
+            "Until then rackwright circuits shows where they can go.",
         )
 
 
@@ -192,30 +209,33 @@ def amplifier_without_circuit(survey: Survey) -> Iterator[Finding]:
                 "no-circuits",
                 "note",
                 SUPPLY,
-                f"No circuits are listed: {reading(survey.mains.supply.programme_current, 'A')} at programme "
+                f"No circuits are listed: {reading(survey.mains.supply.apparent, 'VA')} at programme "
                 "are held against no breaker.",
                 "List the circuits at the venue, and say which amplifier is on which.",
             )
         return
+    limits = mains.LIMITS[survey.index.rig.supply.rules]
+    well = mains.Bounds(limits.near, 1.0)
+    roomiest = mains.roomiest(survey.mains, limits.near, "programme")
     for amplifier in amplifiers.values():
         if amplifier.circuit:
             continue
-        room = max(circuits.values(), key=lambda c: c.breaker - c.programme_current)
+        room = next((circuit for circuit in roomiest if well.allow(circuit, amplifier)), None)
         yield Finding(
             "amplifier-without-circuit",
             "warn",
             amplifier.id,
             f"{amplifier.id} is on no circuit; it draws {reading(amplifier.programme_current, 'A')} at programme.",
-            f"Put it on one: {room.id} has the most room, {reading(room.breaker - room.programme_current, 'A')}."
-            if room.breaker > room.programme_current
-            else "Ask for another circuit: none has room.",
+            f"Put it on one: {room.id} has room, {reading(room.breaker - room.programme_current, 'A')}."
+            if room
+            else "Ask for another circuit: none that has power has room for it.",
         )
 
 
 @judges_rig
 def circuit_empty(survey: Survey) -> Iterator[Finding]:
     for circuit in survey.mains.circuits.values():
-        if not circuit.amplifiers:
+        if circuit.live and not circuit.amplifiers:
             yield Finding(
                 "circuit-empty",
                 "note",
@@ -231,37 +251,38 @@ def circuit_empty(survey: Survey) -> Iterator[Finding]:
 @judges_rig
 def phases_uneven(survey: Survey) -> Iterator[Finding]:
     supply, phases = survey.mains.supply, survey.mains.phases
-    if supply.imbalance is None or supply.imbalance <= mains.UNEVEN or not survey.mains.amplifiers:
+    if not supply.imbalance:
         return
     largest = max(circuit.breaker for circuit in survey.mains.circuits.values())
-    if (supply.neutral_heavy or 0.0) < mains.UNEVEN_AT_LEAST * largest:
-        return
     currents = {name: phases[name].programme_current if name in phases else 0.0 for name in PHASES}
+    if supply.imbalance <= mains.accepted_imbalance(sum(currents.values()) / 3, largest):
+        return
     shown = ", ".join(f"{name} {reading(current, 'A')}" for name, current in currents.items())
     yield Finding(
         "phases-uneven",
         "note" if supply.generator is None else "warn",
         SUPPLY,
         f"Phases are uneven by {percent(supply.imbalance)} at programme, over the {percent(mains.UNEVEN)} accepted: {shown}; "
-        f"the neutral carries {reading(supply.neutral, 'A')}.",
+        f"the neutral carries up to {reading(supply.neutral, 'A')}.",
         "Move amplifiers from the fullest phase to the emptiest; rackwright circuits proposes which.",
     )
 
 
 @judges_rig
 def neutral_harmonics(survey: Survey) -> Iterator[Finding]:
+    """The neutral may carry more than any phase, which only uncorrected power supplies bring about."""
     supply = survey.mains.supply
-    if not supply.neutral_harmonic:
+    fullest = max([phase.programme_current for phase in survey.mains.phases.values()], default=0.0)
+    if supply.neutral is None or supply.neutral <= fullest * (1 + 1e-9):
         return
     yield Finding(
         "neutral-harmonics",
         "note",
         SUPPLY,
-        f"Power supplies without power-factor correction add third-harmonic current in the neutral: up to "
-        f"{reading(supply.neutral_harmonic, 'A')} at programme, {reading(supply.neutral_harmonic_heavy, 'A')} driven "
-        f"hard, 1.73 × the {reading(supply.neutral_harmonic / mains.HARMONIC_NEUTRAL, 'A')} that they take of the "
-        f"phase with most of them at programme (common practice).",
-        "Use a feeder whose neutral is as large as its phases or larger, and let a licensed electrician check it.",
+        f"The neutral carries up to {reading(supply.neutral, 'A')} at programme, "
+        f"{reading(supply.neutral_heavy, 'A')} driven hard, more than the {reading(fullest, 'A')} of the fullest phase: "
+        "pulses of power supplies without power-factor correction don't cancel in it (common practice).",
+        "Use a feeder whose neutral bears that, and let a licensed electrician check it.",
     )
 
 
@@ -276,7 +297,16 @@ def generator_loading(survey: Survey) -> Iterator[Finding]:
     over = loading > 1
     limit = 1.0 if over or loading <= mains.GENERATOR_NEAR else mains.GENERATOR_NEAR
     takes, of = ("its fullest phase takes", "its third of the") if supply.phases == 3 else ("that is", "the")
-    dip = "" if over else f" Its voltage falls by about {supply.dip:.2g} % at programme, more driven hard."
+    dip = (
+        " How far its voltage falls is not known."
+        if supply.dip is None
+        else f" Its voltage falls by about {supply.dip:.2g} % at programme, "
+        + (
+            "driven hard nobody knows how far."
+            if supply.dip_heavy is None
+            else f"{supply.dip_heavy:.2g} % driven hard."
+        )
+    )
     yield Finding(
         "generator-overloaded" if over else "generator-near-limit",
         "stop" if over else "warn",
@@ -290,13 +320,18 @@ def generator_loading(survey: Survey) -> Iterator[Finding]:
 
 @judges_rig
 def supply_voltage_low(survey: Survey) -> Iterator[Finding]:
-    """The generator's dip and the feed's drop together, driven hard; past its rating nothing is known of the dip."""
-    dip, loading = survey.mains.supply.dip_heavy, survey.mains.supply.generator_loading_heavy
-    if dip is None or loading is None or loading > 1:
+    """The generator's dip and the feed's drop together, driven hard.
+
+    Past the rating the dip is not known: what it is at the rating is the least of it.
+    """
+    loading, known = survey.mains.supply.generator_loading_heavy, survey.mains.supply.dip_heavy
+    if loading is None:
         return
+    dip = 100 * survey.index.rig.supply.generator_dip if known is None else known
+    past, most, least = (" past its rating", " at best", "at least ") if known is None else ("", "", "")
     for circuit in survey.mains.circuits.values():
         lost = dip + (circuit.drop_heavy or 0.0)
-        if not circuit.amplifiers or lost <= mains.LOWEST_VOLTAGE:
+        if not circuit.live or not circuit.amplifiers or lost <= mains.LOWEST_VOLTAGE:
             continue
         nominal = survey.index.rig.supply.voltage
         left = nominal.value * (1 - lost / 100)
@@ -304,8 +339,8 @@ def supply_voltage_low(survey: Survey) -> Iterator[Finding]:
             "supply-voltage-low",
             "warn",
             circuit.id,
-            f"Driven hard, generator and feed leave {reading(left, 'V')} of {nominal} at the end of {circuit.id}, "
-            f"{lost:.3g} % under and over the {mains.LOWEST_VOLTAGE:g} % accepted (IEC 60038, from memory).",
+            f"Driven hard, generator{past} and feed leave {reading(left, 'V')} of {nominal}{most} at the end of "
+            f"{circuit.id}, {least}{lost:.3g} % under, over the {mains.LOWEST_VOLTAGE:g} % accepted (IEC 60038, from memory).",
             "Take a larger generator, or a larger or shorter feed cable.",
         )
 

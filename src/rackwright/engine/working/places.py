@@ -167,13 +167,21 @@ def _at_mains(
     absence: str | None = None,
 ) -> Place:
     subject = power.Subject(assessment, subject_id)
+    generator = assessment.index.rig.supply.generator is not None
     bound = {key: partial(explainer, subject) for key, explainer in explainers.items()}
-    return Place(name, shown, bound, lambda figure: absence or _no_supply_figure(figure))
+    return Place(name, shown, bound, lambda figure: absence or _no_supply_figure(figure, generator))
 
 
-def _no_supply_figure(name: str) -> str:
-    if name in ("imbalance", "neutral", "neutral_harmonic"):
+def _no_supply_figure(name: str, stated: bool) -> str:
+    """Why the supply, or a rack, lacks a figure; `stated` is whether a generator is."""
+    if name.endswith("_current"):
+        return (
+            "currents of different phases are never added; ask for its apparent power, or a phase's current"
+        )
+    if name in ("imbalance", "neutral"):
         return "the supply is on a single phase"
+    if stated:
+        return "past its rating nobody knows how far a generator's voltage falls"
     return "no generator is stated"
 
 

@@ -8,7 +8,7 @@ from typing import NamedTuple, TypeAlias
 
 from rackwright.engine import conductor, mains, touch
 from rackwright.engine.assess import Assessed
-from rackwright.engine.results import BTU_PER_HOUR, AmplifierResult
+from rackwright.engine.results import BTU_PER_HOUR
 from rackwright.engine.working.steps import (
     COMMON,
     COPPER,
@@ -18,20 +18,20 @@ from rackwright.engine.working.steps import (
     Step,
     data_sheet,
     final,
-    stated,
     terms,
 )
-from rackwright.engine.working.wiring import Part, core_of, open_voltage, ratings_source
+from rackwright.engine.working.wiring import Part, open_voltage
 from rackwright.model.equipment import AmplifierModel
-from rackwright.model.rig import PHASES, Circuit, Phase, Supply, channel_name
+from rackwright.model.rig import PHASES, Circuit, Phase, Supply, Targets, channel_name
 from rackwright.units import figure as number
 from rackwright.units import reading
 
 CURRENT = "definition of the power factor"
 DUTIES = {
-    "programme": "IEC 62368-1 Annex E, non-clipped 1/8 power, from memory",
-    "heavy": COMMON,
+    "programme": (Targets().programme_duty, "IEC 62368-1 Annex E, non-clipped 1/8 power, from memory"),
+    "heavy": (Targets().heavy_duty, COMMON),
 }
+"""The usual duties, and whose they are; another is the rig's own."""
 BTU = "NIST SP 811: 1 Btu(IT)/h = 0.2930711 W"
 WORDS = {"idle": "idle", "programme": "at programme", "heavy": "driven hard"}
 
@@ -54,7 +54,7 @@ Explainer: TypeAlias = Callable[[Subject], list[Step]]
 def _sum(what: str, parts: Iterable[tuple[str, float]], unit: str) -> Step:
     """The sum of named parts, which may be none."""
     known = list(parts)
-    return Step(what, "Σ", terms(known, unit) or "nothing on it", sum([v for _, v in known]), unit, SUM)
+    return Step(what, "Σ", terms(known, unit) or "nothing", sum([v for _, v in known]), unit, SUM)
 
 
 # --- an amplifier -------------------------------------------------------------------------------------
@@ -69,10 +69,19 @@ def _duty(of: Subject, duty: str) -> float:
     return targets.heavy_duty if duty == "heavy" else targets.programme_duty
 
 
+def _duty_source(of: Subject, duty: str) -> str:
+    usual, source = DUTIES[duty]
+    return source if _duty(of, duty) == usual else RIG
+
+
 def _output(of: Subject) -> Step:
+    """Without power, an amplifier counts at what it would draw elsewhere."""
+    amplifier = of.rig.index.amplifiers[of.id]
     names = [channel_name(of.id, channel) for channel in range(_model(of).channels)]
-    live = [branch for name in names if (branch := of.rig.branches[name]).live]
-    return _sum("Full power of its live channels", [(b.id, b.result.power or 0.0) for b in live], "W")
+    live = [branch for name in names if (branch := of.rig.branches[name]).live_with_power]
+    elsewhere = f", once it has power: {amplifier.circuit} has failed" if _dead(of, amplifier.circuit) else ""
+    what = f"Full power of its live channels{elsewhere}"
+    return _sum(what, [(b.id, b.result.power or 0.0) for b in live], "W")
 
 
 def _input(duty: str) -> Explainer:
@@ -88,7 +97,7 @@ def _input(duty: str) -> Explainer:
             f"{model.idle_power} + {number(share, 4)} · {output.result} / {number(model.efficiency)}",
             mains.input_power(idle, output.value, model.efficiency, share),
             "W",
-            f"duty: {DUTIES[duty]}; idle power and efficiency: {data_sheet(model.id)}",
+            f"duty: {_duty_source(of, duty)}; idle power and efficiency: {data_sheet(model.id)}",
         )
         return [output, power]
 
@@ -150,8 +159,14 @@ def _in_btu(steps: list[Step]) -> list[Step]:
     return [*steps, btu]
 
 
+def _dead(of: Subject, circuit: str) -> bool:
+    return circuit in of.rig.circuits and not of.rig.circuits[circuit].live
+
+
 def _on_circuit(of: Subject) -> tuple[str, ...]:
-    return tuple(name for name, a in of.rig.index.amplifiers.items() if a.circuit == of.id)
+    """The amplifiers that a circuit carries: none once it has failed."""
+    result = of.rig.circuits[of.id]
+    return result.amplifiers if result.live else ()
 
 
 def _in_rack(of: Subject) -> tuple[str, ...]:
@@ -162,8 +177,16 @@ Members: TypeAlias = Callable[[Subject], tuple[str, ...]]
 
 
 def _group_current(members: Members, duty: str) -> Explainer:
-    what = f"Current {WORDS[duty]}"
-    return lambda of: _added(of, members(of), _current(duty), what, "A")
+    def explain(of: Subject) -> list[Step]:
+        dead = f": {of.id} has failed and carries nothing" if _dead(of, of.id) else ""
+        return _added(of, members(of), _current(duty), f"Current {WORDS[duty]}{dead}", "A")
+
+    return explain
+
+
+def _group_apparent(members: Members, duty: str) -> Explainer:
+    what = f"Apparent power {WORDS[duty]}"
+    return lambda of: _added(of, members(of), _amplifier_apparent(duty), what, "VA")
 
 
 def _group_heat(members: Members) -> Explainer:
@@ -214,14 +237,14 @@ def _drop(duty: str) -> Explainer:
         feed, ambient = _circuit(of).feed, of.rig.index.rig.supply.ambient.value
         if feed is None:
             return []
-        core = core_of("the feed cable", feed.size)
         resistance = Step(
-            f"Feed cable of {feed.size}, there and back",
-            f"R = 2·l·r · (1 + 0.00393 (T − 20)), {core.formula}",
-            f"2 · {reading(feed.length.value, 'm')} · {core.result} · (1 + 0.00393 · ({number(ambient)} − 20))",
+            "Feed cable, there and back",
+            "R = 2·l·r · (1 + 0.00393 (T − 20))",
+            f"2 · {feed.length} of {feed.size} at {number(ambient)} °C, "
+            f"{reading(conductor.resistance_per_metre(feed.size), 'Ω/m')} at 20 °C",
             conductor.loop_resistance(feed.size, feed.length.value, 1, ambient),
             "Ω",
-            f"{core.source}; {COPPER}; T: {stated(ambient, Supply().ambient.value)}",
+            f"{'ASTM B258' if feed.size.gauge is not None else 'IEC 60228, class 5'}; {COPPER}",
         )
         drop = Step(
             f"Drop in the feed cable {WORDS[duty]}, of the supply",
@@ -290,7 +313,7 @@ def _phase_apparent(duty: str) -> Explainer:
 
 def _apparent(of: Subject, steps: list[Step], duty: str) -> list[Step]:
     apparent = Step(
-        f"Apparent power {WORDS[duty]}",
+        f"Apparent power of {of.id} {WORDS[duty]}",
         "S = V·I",
         f"{reading(of.voltage, 'V')} · {steps[-1].result}",
         of.voltage * final(steps),
@@ -306,7 +329,10 @@ def _whole(of: Subject, explain: Explainer, what: str, unit: str) -> Step:
     for name, amplifier in of.rig.index.amplifiers.items():
         groups.setdefault(amplifier.circuit, []).append(name)
     parts = [
-        (circuit or "on no circuit", sum([final(explain(of._replace(id=name))) for name in names]))
+        (
+            f"{circuit}, failed:" if _dead(of, circuit) else circuit or "on no circuit",
+            sum([final(explain(of._replace(id=name))) for name in names]),
+        )
         for circuit, names in groups.items()
         if names
     ]
@@ -321,12 +347,17 @@ def _whole_heat(of: Subject) -> list[Step]:
     return [_whole(of, _heat, "Heat of the whole rig at programme", "W")]
 
 
+def _amplifier_apparent(duty: str) -> Explainer:
+    return lambda of: _apparent(of, _current(duty)(of), duty)
+
+
 def _whole_apparent(duty: str) -> Explainer:
-    return lambda of: _apparent(of, _whole_current(duty)(of), duty)
+    what = f"Apparent power of the whole rig {WORDS[duty]}"
+    return lambda of: [_whole(of, _amplifier_apparent(duty), what, "VA")]
 
 
 def _phases(of: Subject, duty: str) -> list[Step]:
-    """The current of each phase; one that nothing stands on carries none."""
+    """The current of each phase; one that nothing hangs on carries none."""
     return [_phase_current(duty)(of._replace(id=name))[-1] for name in PHASES]
 
 
@@ -348,51 +379,29 @@ def _imbalance(of: Subject) -> list[Step]:
 
 
 def _neutral(of: Subject) -> list[Step]:
+    """Corrected loads cancel as phasors do; the pulses of uncorrected ones add up by their squares."""
     phases = _phases(of, "programme")
+    uncorrected = [_uncorrected(of, name) for name in PHASES]
+    pulsed = [step.value for step in uncorrected]
+    smooth = [max(phase.value - pulse, 0.0) for phase, pulse in zip(phases, pulsed, strict=True)]
     neutral = Step(
-        "Neutral current at programme",
-        "|I1 + I2∠−120° + I3∠120°| = √(I1² + I2² + I3² − I1·I2 − I2·I3 − I3·I1)",
-        _named(phases),
-        mains.neutral_current(*[p.value for p in phases]),
+        "Neutral current at programme, at most",
+        "min(√ΣT², |C1 + C2∠−120° + C3∠120°| + √ΣU²), T all, U uncorrected, C = T − U",
+        f"T {_named(phases)}; U {_named(uncorrected)}",
+        mains.neutral_current(smooth, pulsed),
         "A",
-        "sum of phasors at one power factor",
+        f"sum of phasors; pulses of different phases don't cancel: {COMMON}",
     )
-    return [*phases, neutral]
+    return [*phases, *uncorrected, neutral]
 
 
-def _neutral_harmonic(of: Subject) -> list[Step]:
-    """The uncorrected amplifiers' current on the phase where they are most, times √3."""
-    index, results = of.rig.index, of.rig.amplifiers.values()
-
-    def on(phase: Phase) -> list[AmplifierResult]:
-        return [
-            a
-            for a in results
-            if a.circuit and index.circuits[a.circuit].phase == phase and a.power_factor < mains.CORRECTED
-        ]
-
-    sums = [
-        Step(
-            f"Amplifiers on {phase} with a power factor under {mains.CORRECTED:g}",
-            "Σ of their currents at programme",
-            terms(currents, "A") or "none",
-            sum([value for _, value in currents]),
-            "A",
-            f"no power-factor correction under that: {COMMON}",
-        )
-        for phase in PHASES
-        for currents in ([(a.id, final(_current("programme")(of._replace(id=a.id)))) for a in on(phase)],)
-    ]
-    most = max([step.value for step in sums])
-    harmonic = Step(
-        "Third-harmonic current in the neutral, at most",
-        "√3 × the fullest phase's",
-        f"1.73 · {reading(most, 'A')}",
-        mains.HARMONIC_NEUTRAL * most,
-        "A",
-        COMMON,
-    )
-    return [*sums, harmonic]
+def _uncorrected(of: Subject, phase: Phase) -> Step:
+    """The current of a phase's amplifiers without power-factor correction."""
+    on = mains.uncorrected_on(phase, of.rig.amplifiers, of.rig.circuits)
+    currents = [(a.id, final(_current("programme")(of._replace(id=a.id)))) for a in on]
+    return _sum(
+        f"Amplifiers on {phase} with a power factor under {mains.CORRECTED:g}, at programme", currents, "A"
+    )._replace(source=f"no power-factor correction under that: {COMMON}")
 
 
 def _generator(of: Subject) -> list[Step]:
@@ -404,20 +413,23 @@ def _generator(of: Subject) -> list[Step]:
 
 def _generator_loading(duty: str) -> Explainer:
     def explain(of: Subject) -> list[Step]:
-        whole = _whole_current(duty)(of)[-1]
+        whole = _whole_apparent(duty)(of)[-1]
         three = of.rig.supply.phases == 3
         phases = _phases(of, duty) if three else []
-        fullest = max([whole.value, *(3 * step.value for step in phases)])
-        load = Step(
-            f"Load on the generator {WORDS[duty]}"
-            + (", as if all phases were like the fullest" if three else ""),
-            "S = V · max(I of all, 3 · I of the fullest phase)" if three else "S = V·I",
-            f"{reading(of.voltage, 'V')} · {reading(fullest, 'A')}",
-            of.voltage * fullest,
-            "VA",
-            f"a phase bears a third of the rating: {COMMON}" if three else "definition of apparent power",
-        )
-        rating = _generator(of)[-1]
+        fullest = max([step.value for step in phases], default=0.0)
+        steps = [whole, *phases]
+        if three:
+            steps += [
+                Step(
+                    f"Load on the generator {WORDS[duty]}, as if all phases were like the fullest",
+                    "max(S of all, 3 · V · I of the fullest phase)",
+                    f"max({whole.result}, 3 · {reading(of.voltage, 'V')} · {reading(fullest, 'A')})",
+                    max(whole.value, 3 * of.voltage * fullest),
+                    "VA",
+                    f"a phase bears a third of the rating: {COMMON}",
+                )
+            ]
+        load, rating = steps[-1], _generator(of)[-1]
         share = Step(
             f"Loading of the generator {WORDS[duty]}",
             "S / rating",
@@ -426,20 +438,22 @@ def _generator_loading(duty: str) -> Explainer:
             "",
             "a ratio",
         )
-        return [whole, *phases, load, rating, share]
+        return [*steps, rating, share]
 
     return explain
 
 
 def _dip(of: Subject) -> list[Step]:
     steps, share = _generator_loading("programme")(of), of.rig.index.rig.supply.generator_dip
+    usual = share == Supply().generator_dip
     dip = Step(
         "Fall of the generator's voltage at programme",
         "dip at its rating × loading",
         f"{number(100 * share)} % · {number(final(steps))}",
         100 * share * final(steps),
         "%",
-        f"{RIG}; in proportion to the load: {COMMON}",
+        f"dip at its rating: {'taken where the rig states no other, ' + COMMON if usual else RIG}; "
+        f"in proportion to the load: {COMMON}",
     )
     return [*steps, dip]
 
@@ -459,7 +473,7 @@ def touch_voltage(of: Subject) -> list[Step]:
         ", ".join(f"{reading(p.voltage, 'V')} at {reading(p.load, 'Ω')}" for p in points),
         max([p.voltage for p in points]),
         "V",
-        ratings_source(branch),
+        data_sheet(branch.model.id),
     )
     worst = max(final(nothing_connected), rated.value)
     level = touch.touch_class(worst)
@@ -494,6 +508,8 @@ CIRCUIT: Mapping[str, Explainer] = {
 }
 RACK: Mapping[str, Explainer] = {
     **_demand(_in_rack),
+    "apparent": _group_apparent(_in_rack, "programme"),
+    "apparent_heavy": _group_apparent(_in_rack, "heavy"),
     "weight": _stated_sum("Weight of its amplifiers", lambda model: model.weight.value, "kg"),
     "units_used": _stated_sum("Units its amplifiers take", lambda model: float(model.height), ""),
     "units": _rack_units,
@@ -513,7 +529,6 @@ SUPPLY: Mapping[str, Explainer] = {
     "dip": _dip,
     "imbalance": _imbalance,
     "neutral": _neutral,
-    "neutral_harmonic": _neutral_harmonic,
     "heat": _whole_heat,
     "heat_btu": _btu(_whole_heat),
 }
