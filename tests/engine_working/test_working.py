@@ -12,10 +12,10 @@ from engine_working import odd
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.working import NoWorkingError, Place, explain, known_places, places
 from rackwright.model import edit
-from rackwright.model.rig import Rig
+from rackwright.model.rig import Rig, Supply, Targets
 from rackwright.store import presets
 from rackwright.store.rigfile import load, loads
-from rackwright.units import ApparentPower
+from rackwright.units import ApparentPower, Temperature
 
 PRESETS = ("small-room", "hall", "outdoor-stage", "faults")
 
@@ -138,6 +138,36 @@ class TestTheSteps:
         assert explain(odds, "S2", "touch_voltage")[0].value == 190
 
 
+class TestSources:
+    def test_a_default_is_cited_as_one_and_a_stated_value_as_the_rig_s(self, hall: Assessed) -> None:
+        warmer = replace(hall.index.rig.supply, ambient=Temperature.parse("41 degC"))
+        stated = assess(replace(hall.index.rig, supply=warmer, targets=Targets(damping_factor=35)))
+        usual = assess(
+            replace(hall.index.rig, supply=replace(warmer, ambient=Supply().ambient), targets=Targets())
+        )
+        for rig, said in ((usual, "default"), (stated, "as the rig states it")):
+            assert explain(rig, "L1", "resistance")[0].steps[1].source.endswith(f"T: {said}")
+            (place,) = places(rig, "SUB-L1.upper")
+            (limit,) = [shown.limit for shown in place.shown if shown.figure.name == "damping_factor"]
+            assert limit is not None
+            assert said in limit.why
+
+    def test_a_bridged_rating_that_is_derived_is_not_cited_as_the_data_sheet_s(self) -> None:
+        """P_bridged(Z) = 2·P(Z/2): each half sees half the load."""
+        rig = loads(odd.RIG)
+        models = tuple(replace(model, bridged=()) for model in rig.equipment.amplifiers)
+        derived = assess(replace(rig, equipment=replace(rig.equipment, amplifiers=models)))
+        for found, said in ((assess(rig), "data sheet"), (derived, "bridged: 2 · P of one channel")):
+            for figure in ("voltage", "touch_voltage"):
+                assert any(step.source.startswith(said) for step in explain(found, "A2.1", figure)[0].steps)
+
+    def test_the_strands_of_a_gauge_are_in_formula_and_source(self, odds: Assessed) -> None:
+        core = explain(odds, "L1", "resistance")[0].steps[0]
+        assert "1.02" in core.formula
+        assert "1.02" in core.numbers
+        assert "1.02 for strands: common practice" in core.source
+
+
 class TestAsking:
     @pytest.mark.parametrize("asked", ["damping_factor", "damping-factor", "Damping Factor"])
     def test_takes_a_name_as_it_is_typed(self, hall: Assessed, asked: str) -> None:
@@ -233,7 +263,7 @@ def test_the_usual_dip_of_a_generator_is_not_said_to_be_the_rig_s(hall, dip, sta
     supply = replace(hall.index.rig.supply, generator=ApparentPower.parse("10 kVA"), generator_dip=dip)
     told = why(assess(edit.change_settings(hall.index.rig, supply=supply)), "supply", "dip").splitlines()[-1]
     assert ("as the rig states it" in told) == stated
-    assert ("taken where the rig states no other" in told) == (not stated)
+    assert ("dip at its rating: default" in told) == (not stated)
 
 
 @pytest.mark.parametrize(

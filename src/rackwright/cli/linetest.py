@@ -298,7 +298,7 @@ def _with_rows(
 def _fields(cells: Mapping[str, str], delimiter: str) -> tuple[dict[str, object], list[tuple[str, str]]]:
     """The fields of a reading that a row fills in, and the columns with what is wrong in each."""
     from rackwright.model.readings import as_kept, stamp
-    from rackwright.store.spreadsheet import may_be_thousands, shown, thousands
+    from rackwright.store.spreadsheet import LONGEST_FIGURE, may_be_thousands, shown, thousands
     from rackwright.units import QuantityError, Resistance
 
     fields: dict[str, object] = {"when": cells.get("when") or stamp(datetime.datetime.now())}
@@ -306,7 +306,9 @@ def _fields(cells: Mapping[str, str], delimiter: str) -> tuple[dict[str, object]
     for head, field in (("reading", "ohms"), ("leads", "lead_resistance")):
         cell = cells.get(head, "")
         try:
-            if may_be_thousands(cell) and BARE.fullmatch(cell):
+            if len(cell) > LONGEST_FIGURE:
+                wrong.append((head, f'"{shown(cell)}" is no figure. Write the meter\'s, in ohms.'))
+            elif may_be_thousands(cell) and BARE.fullmatch(cell):
                 wrong.append((head, thousands(cell)))
             elif cell:
                 fields[field] = as_kept(cell) if head == "reading" else Resistance.parse(as_kept(cell))
@@ -339,7 +341,7 @@ BARE = re.compile(r"[\d.,]+")
 def _split_by_a_comma(cells: Mapping[str, str], delimiter: str) -> str:
     """What to ask where reading and leads may be one figure that its decimal comma has split: 5,7; empty where not."""
     reading, leads = cells.get("reading", ""), cells.get("leads", "")
-    if delimiter != "," or not (reading.isdigit() and leads.isdigit()) or not int(leads):
+    if delimiter != "," or not (reading.isdecimal() and leads.isdecimal()) or not leads.strip("0"):
         return ""
     return (
         f'reading "{reading}" and leads "{leads}" may be one figure with a decimal comma. Write {reading}.{leads} as the '

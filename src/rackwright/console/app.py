@@ -232,7 +232,7 @@ class Console(Typed):
             self._start(can_go_back=False)
             return
         path, left = self.path, documents.leftover_of(self.path)
-        if left is None:
+        if left is None or documents.only_locked(left):
             self._try(lambda: documents.opened(path))
             return
         told = f"There is unsaved work on {path.name}, from {when_words(left.when)}."

@@ -3,14 +3,16 @@
 Knows no Textual. Whatever can go wrong with a disk is told in a sentence, and loses nothing.
 """
 
+import contextlib
 import os
 from pathlib import Path
 
-from rackwright.console.session import Session, Unrecorded
+from rackwright.console.session import ENDED, Session, Unrecorded
 from rackwright.model.rig import Rig
 from rackwright.store import journal, lock, presets, recent, rigfile
 from rackwright.store.atomic import SaveError
 from rackwright.store.home import home
+from rackwright.store.reading import RigFileError
 from rackwright.store.watch import fingerprint, fingerprint_of
 
 
@@ -22,6 +24,8 @@ class Document:
         self.lock = held
         self.fingerprint = print_
         """What the file was when it was last read or written."""
+        self._signs: object = None
+        """By what a change is noticed where another session has the file."""
         self.given_up = False
         """Whether unsaved work goes when the document is closed."""
         self._note_base()
@@ -39,6 +43,22 @@ class Document:
         """Have the journal say what the file was: who recovers the work must notice a change in between, too."""
         if isinstance(self.session.recorder, journal.Journal):
             self.session.recorder.base = self.fingerprint
+
+    def follow(self) -> bool:
+        """Where another session has the file, show what that makes of it; whether anything is new. Raises OSError."""
+        session = self.session
+        if not session.held_by or session.path is None or (signs := _signs(session.path)) == self._signs:
+            return False
+        self._signs = signs
+        session.held_by = lock.holder(session.path) or ENDED
+        live = _live(session.path)
+        try:
+            rig, self.fingerprint = (live.rig(), live.base) if live is not None else read(session.path)
+        except (journal.JournalError, RigFileError):  # in the midst of a save: the next look finds it
+            self._signs = None
+            return False
+        session.follow(rig, live is not None and live.edit_locked)
+        return True
 
     @property
     def changed_by_others(self) -> bool:
@@ -87,6 +107,7 @@ class Document:
         session.was_saved(target)
         self.fingerprint = fingerprint_of(rigfile.dumps(session.rig).encode("utf-8"))
         self._note_base()
+        session.keep_lock()
         _remember(target, session.rig.name)
         kept = f" Your former text with its comments is in {aside.name}." if aside else ""
         return f"Saved {target}.{kept}"
@@ -114,9 +135,46 @@ def opened(path: Path, former: Document | None = None) -> Document:
     if isinstance(held, lock.Held):
         session = Session(rig, path, Unrecorded(), saved=rig)
         session.held_by = held.who
-        return Document(session, None, print_)
+        document = Document(session, None, print_)
+        document.follow()
+        return document
     _remember(path, rig.name)
-    return Document(Session(rig, path, journal.Journal(path), saved=rig), held, print_)
+    left = leftover_of(path)
+    if left is None or not left.edit_locked:
+        return Document(Session(rig, path, journal.Journal(path), saved=rig), held, print_)
+    recorder = journal.take_over(left) if only_locked(left, rig) else journal.Journal(path)
+    document = Document(Session(rig, path, recorder, saved=rig), held, print_)
+    document.session.lock_edits(True)
+    return document
+
+
+def only_locked(left: journal.Recoverable, rig: Rig | None = None) -> bool:
+    """Whether a session left nothing but that it had locked the rig, which `rig`, or else its file, tells."""
+    try:
+        return left.edit_locked and left.path is not None and left.rig() == (rig or rigfile.load(left.path))
+    except (journal.JournalError, RigFileError):
+        return False
+
+
+def _live(path: Path) -> journal.Recoverable | None:
+    """What a living session holds of that file and has not saved."""
+    own = os.path.realpath(path)
+    found = (f for f in journal.recoverable() if f.owner_alive and f.path is not None and not f.damage)
+    return next((f for f in found if os.path.realpath(f.path or "") == own), None)
+
+
+def _signs(path: Path) -> object:
+    """What differs once the file, a journal or a lock is written, or its session ends. Raises OSError."""
+    names = [path]
+    for folder in ("journal", "locks"):
+        with contextlib.suppress(FileNotFoundError):
+            names += sorted((home() / folder).iterdir())
+    stats = []
+    for name in names:
+        with contextlib.suppress(FileNotFoundError):
+            stat = name.stat()
+            stats.append((name, stat.st_mtime_ns, stat.st_size, stat.st_ino))
+    return lock.holder(path), stats
 
 
 def fresh(rig: Rig | None = None) -> Document:
@@ -142,7 +200,7 @@ def recovered(found: journal.Recoverable) -> Document:
         except rigfile.RigFileError:  # nothing to compare with; who wrote it is asked before it is saved over
             saved = None
     session = Session(rig, found.path, recorder, saved=saved)
-    session.recovered = True
+    session.recovered, session.show_locked = True, found.edit_locked
     if isinstance(held, lock.Held):
         session.held_by = held.who
         return Document(session, None, print_)

@@ -38,9 +38,7 @@ class Filing:
         if session.path is None:
             self.save_as(then)
         elif session.held_by:
-            self.workplace.say(
-                f"Read-only: {session.held_by} has it. Press S to save a copy under another name.", "yellow"
-            )
+            self.workplace.say(session.why_read_only, "yellow")
         elif self.document.changed_by_others:
             self._changed_by_others(then)
         else:

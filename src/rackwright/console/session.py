@@ -19,6 +19,9 @@ Edit = Callable[[Rig], Rig]
 class Recorder(Protocol):
     """Where each edit is written down before it is shown: the crash journal."""
 
+    edit_locked: bool
+    """Whether the rig is locked against edits, which each record says as well."""
+
     def record(self, rig: Rig) -> None:
         """Write `rig` down for good. Raises OSError."""
 
@@ -28,6 +31,8 @@ class Recorder(Protocol):
 
 class Unrecorded:
     """A recorder that keeps nothing: for a read-only session."""
+
+    edit_locked = False
 
     def record(self, rig: Rig) -> None:
         """Keep nothing."""
@@ -46,6 +51,10 @@ class Moment(NamedTuple):
 
 
 SHOW_LOCK = "The show lock is on: only failures can be marked, and plans for them taken. Press L to unlock."
+
+
+ENDED = "a session that has ended"
+"""In place of who holds the file."""
 
 
 class Refused(Exception):
@@ -136,11 +145,37 @@ class Session:
 
     def refuse_where_locked(self, allowed_in_show: bool = False) -> None:
         if self.held_by:
-            raise Refused(
-                f"This rig is open read-only: {self.held_by}. Save a copy under another name to edit it."
-            )
+            raise Refused(self.why_read_only)
         if self.show_locked and not allowed_in_show:
             raise Refused(SHOW_LOCK)
+
+    @property
+    def why_read_only(self) -> str:
+        """Who has the rig, and what to do."""
+        if self.held_by == ENDED:
+            return "The session that had this rig has ended. Press o and open it again to edit it."
+        return f"This rig is open read-only: {self.held_by}. Save a copy under another name to edit it."
+
+    def lock_edits(self, locked: bool) -> None:
+        """Lock the rig against edits, or unlock it. The journal keeps a lock, so that it outlives the connection."""
+        self.show_locked = self.recorder.edit_locked = locked
+        self.keep_lock()
+
+    def keep_lock(self) -> None:
+        """Have the journal hold what must outlive the connection: unsaved work, and that edits are locked."""
+        if self.show_locked or (self.unsaved and not self.untouched):
+            self._record(self.rig)
+        else:
+            self.recorder.discard()
+
+    def follow(self, rig: Rig, edit_locked: bool) -> None:
+        """Show what the session that has the rig makes of it."""
+        if rig != self.rig:
+            self.assessment = assess(rig, self.assessment)
+            self.rig = self.saved = rig
+            self.marked = tuple(place for place in self.marked if self.exists(place))
+            self.place = self.place if self.exists(self.place) else ""
+        self.show_locked = edit_locked
 
     def undo(self) -> str:
         """Take back the last edit; what it was, empty where there was none. Raises Refused."""
@@ -160,6 +195,12 @@ class Session:
         return moment.label
 
     def _show(self, rig: Rig) -> None:
+        self._record(rig)
+        self.assessment = assess(rig, self.assessment)
+        self.rig = rig
+        self.marked = tuple(place for place in self.marked if self.exists(place))
+
+    def _record(self, rig: Rig) -> None:
         try:
             self.recorder.record(rig)
             self.journal_trouble = ""
@@ -167,9 +208,6 @@ class Session:
             self.journal_trouble = (
                 f"The crash journal can't be written ({error.strerror or error}): save the rig now."
             )
-        self.assessment = assess(rig, self.assessment)
-        self.rig = rig
-        self.marked = tuple(place for place in self.marked if self.exists(place))
 
     def exists(self, place: str) -> bool:
         """Whether the rig still has that place."""

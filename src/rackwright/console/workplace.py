@@ -23,7 +23,7 @@ from rackwright.console.filing import Filing
 from rackwright.console.forms import Form
 from rackwright.console.glyphs import Glyphs, plain
 from rackwright.console.panes import MakeRows, Pane
-from rackwright.console.session import SHOW_LOCK, Refused, Session, kind_of, related
+from rackwright.console.session import ENDED, SHOW_LOCK, Refused, Session, kind_of, related
 from rackwright.console.strip import OVER, Foot, Said
 from rackwright.console.things import ADDABLE, Maker, Sheet
 from rackwright.console.views import lines, racks, results
@@ -36,10 +36,13 @@ from rackwright.model.equipment import Equipment
 from rackwright.model.index import pole_or_none
 from rackwright.model.places import PolePair
 from rackwright.model.rig import Rig
+from rackwright.store import log
 from rackwright.units import Length, QuantityError
 
 PANES = ("1 Racks", "2 Lines", "3 Results")
 NARROW = 110
+FOLLOW = 1.0
+"""Seconds from one look to the next at what the session that has the rig does."""
 
 
 class Workplace(Calm[None]):
@@ -84,6 +87,19 @@ class Workplace(Calm[None]):
         """Begin in the racks."""
         self.panes = [self.query_one(f"#{name}", Pane) for name in ("racks", "lines", "results")]
         self.bring_forward(0)
+        if self.session.held_by:
+            self.set_interval(FOLLOW, self.follow)
+
+    def follow(self) -> None:
+        """Show what the session that has the rig has made of it since."""
+        try:
+            if self.session.held_by and self.document.follow():
+                self.redraw()
+                if self.session.held_by == ENDED:
+                    self.say(self.session.why_read_only, "yellow")
+        except Exception as error:
+            log.note("following the session that has the rig", error)
+            self.say("What the other session does can't be followed just now.", "yellow")
 
     def on_resize(self, event: Resize) -> None:
         """Three panes where they fit, one where not."""
@@ -694,7 +710,7 @@ class Workplace(Calm[None]):
 
     def action_show_lock(self) -> None:
         """Lock the rig against edits, or unlock."""
-        self.session.show_locked = not self.session.show_locked
+        self.session.lock_edits(not self.session.show_locked)
         self.say(
             "Show lock on: failures can be marked and plans taken, nothing else changes."
             if self.session.show_locked

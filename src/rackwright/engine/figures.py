@@ -12,6 +12,7 @@ from rackwright.engine.branch import Branch
 from rackwright.engine.loudspeaker import LOWEST_MODULUS
 from rackwright.engine.network import Run
 from rackwright.engine.results import ChannelResult, RunResult, SectionResult
+from rackwright.model.rig import Targets
 from rackwright.units import floored, reading
 
 if TYPE_CHECKING:
@@ -66,7 +67,7 @@ def _lowest_load(branch: Branch, _index: int) -> Limit:
 
 
 def _lowest_modulus(branch: Branch, _index: int) -> Limit:
-    return Limit("at least", LOWEST_MODULUS * branch.result.lowest_load, "implied by it")
+    return Limit("at least", LOWEST_MODULUS * branch.result.lowest_load, f"{LOWEST_MODULUS:g} × that")
 
 
 def _terminal_current(branch: Branch, _index: int) -> Limit:
@@ -81,14 +82,24 @@ def _limiter_set(kind: Literal["rms", "peak"]) -> LimitOf:
     return limit
 
 
+def _target(usual: bool) -> str:
+    return "default target" if usual else "target, as the rig states it"
+
+
 def _loss_target(branch: Branch, _index: int) -> Limit:
-    return Limit("at most", branch.targets.cable_loss.value, "your target")
+    return Limit(
+        "at most", branch.targets.cable_loss.value, _target(branch.targets.cable_loss == Targets().cable_loss)
+    )
 
 
 def _damping_target(branch: Branch, index: int) -> Limit | None:
     if branch.sections[index].kind != "low":
         return None
-    return Limit("at least", branch.targets.damping_factor, "your target")
+    return Limit(
+        "at least",
+        branch.targets.damping_factor,
+        _target(branch.targets.damping_factor == Targets().damping_factor),
+    )
 
 
 def _continuous(branch: Branch, index: int) -> Limit | None:

@@ -110,4 +110,6 @@ def _result(item: Checked) -> tuple[str, ...]:
         return (item.earlier.when, f"{item.earlier.ohms or 'tested'} before the line was changed: test again")
     if item.standing == "not tested":
         return (when, NOTHING)
-    return (when, f"WRONG: {item.verdict}" if item.standing == "wrong" else item.verdict)
+    if item.standing == "wrong":
+        return (when, f"WRONG: {item.verdict}")
+    return (when, "NOT PROVED" if item.proof else item.verdict)

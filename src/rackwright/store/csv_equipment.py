@@ -15,6 +15,7 @@ from rackwright.model.rules import Problem, check_equipment
 from rackwright.store.decode import decode
 from rackwright.store.library import followed_by
 from rackwright.store.spreadsheet import (
+    LONGEST_FIGURE,
     Cells,
     CsvError,
     Trouble,
@@ -362,6 +363,8 @@ def _value(cell: str, column: Column) -> Any:
     kind = column.kind
     if kind == TEXT:
         return cell.casefold() if column.key in ("terminals", "kind", "box") else cell
+    if len(cell) > LONGEST_FIGURE:
+        raise ValueError(f'"{shown(cell)}" is no figure. Write one, with its unit.')
     if kind == YES:
         if cell.casefold() not in _YES | _NO:
             raise ValueError(f'"{cell}" is neither yes nor no. Write one of the two.')

@@ -60,6 +60,7 @@ class _About(Struct, frozen=True):
     owner: Owner
     base: str | None = None
     """What the rig file was when the work on it began, or was last saved: its fingerprint."""
+    edit_locked: bool = False
 
 
 class _Record(NamedTuple):
@@ -80,6 +81,8 @@ class Journal:
         self.path = None if path is None else Path(os.path.abspath(path))
         self.base: str | None = None
         """The fingerprint of the rig file that the work is based on, for whoever recovers it."""
+        self.edit_locked = False
+        """Whether the rig is locked against edits: that is not to be lost with the link."""
         self._file: Path | None = None
         self._grip: Grip | None = None
         self._count = 0
@@ -133,6 +136,7 @@ class Journal:
             age=(self._run, time.monotonic()),
             owner=this_process(),
             base=self.base,
+            edit_locked=self.edit_locked,
         )
         # json rather than msgspec, which refuses the odd text that a key or a file's name can bring, such as half a
         # character; and rather than TOML, which takes several times as long, at every key
@@ -192,6 +196,8 @@ class Recoverable(Struct, frozen=True):
     count: int
     base: str | None = None
     """The fingerprint of the rig file that the work is based on; None where that is not known."""
+    edit_locked: bool = False
+    """Whether the rig was locked against edits."""
 
     def rig(self) -> Rig:
         """The rig as it was last recorded. Raises JournalError where it is damaged, or of another version."""
@@ -243,7 +249,7 @@ def take_over(found: Recoverable) -> Journal:
         raise JournalError(f'Look at the list again: "{found.name}" was worked on in another session.')
     journal = Journal(found.path)
     journal._file, journal._grip = found.file, grip
-    journal.base = found.base
+    journal.base, journal.edit_locked = found.base, found.edit_locked
     journal._count, journal._slot, journal._large = found.count, record.slot, record.size > SLOT
     return journal
 
@@ -296,6 +302,7 @@ def _look(file: Path) -> Recoverable | None:
         age=about.age,
         count=about.count,
         base=about.base,
+        edit_locked=about.edit_locked,
     )
 
 

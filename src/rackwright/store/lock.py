@@ -17,7 +17,7 @@ import msgspec
 from msgspec import Struct
 
 from rackwright.store import files, state
-from rackwright.store.grip import Grip, take
+from rackwright.store.grip import Grip, is_held, take
 from rackwright.store.owner import Owner, this_process
 
 _UNSURE = "its disk holds no locks"
@@ -79,6 +79,19 @@ def acquire(path: str | os.PathLike[str]) -> Lock | Held:
     with contextlib.suppress(OSError):  # held all the same, only not by whom
         _sign(grip.handle)
     return Lock(file, grip, "" if grip.sure else _trouble(_UNSURE))
+
+
+def holder(path: str | os.PathLike[str]) -> str:
+    """Who has the file now, of other sessions or this one; empty where nobody has it. Raises OSError."""
+    file = state.folder("locks") / f"{_key(path)}.lock"
+    try:
+        held = is_held(file)
+    except FileNotFoundError:
+        return ""
+    signed = _holder(file)
+    if held is None:  # its disk can't tell: ask the process
+        return str(signed) if signed is not None and signed.owner.lives() is not False else ""
+    return _who(file) if held else ""
 
 
 def _key(path: str | os.PathLike[str]) -> str:

@@ -18,6 +18,8 @@ from rackwright.units.safe_text import safe
 
 LONGEST_CELL = 2_000
 """Signs: no figure and no note is longer; a cell that is has swallowed others."""
+LONGEST_FIGURE = 40
+"""Signs, unit included."""
 _MOST_BROKEN = 50
 """Rows of broken quotes after which reading ends."""
 _RUN = re.compile(r"'*[=+\-@＝＋－＠]")
@@ -96,7 +98,7 @@ def thousands(cell: str) -> str:
 
 def shown(cell: str) -> str:
     """A cell in a message, cut where it is long."""
-    return cell if len(cell) <= 40 else f"{cell[:37]}…"
+    return cell if len(cell) <= LONGEST_FIGURE else f"{cell[:37]}…"
 
 
 def _matched(cell: str) -> str:

@@ -18,9 +18,10 @@ from rackwright.engine.working.steps import (
     Step,
     data_sheet,
     final,
+    stated,
     terms,
 )
-from rackwright.engine.working.wiring import Part, open_voltage
+from rackwright.engine.working.wiring import Part, core_of, open_voltage, ratings_source
 from rackwright.model.equipment import AmplifierModel
 from rackwright.model.rig import PHASES, Circuit, Phase, Supply, Targets, channel_name
 from rackwright.units import figure as number
@@ -237,14 +238,14 @@ def _drop(duty: str) -> Explainer:
         feed, ambient = _circuit(of).feed, of.rig.index.rig.supply.ambient.value
         if feed is None:
             return []
+        core = core_of("the feed cable", feed.size)
         resistance = Step(
-            "Feed cable, there and back",
-            "R = 2·l·r · (1 + 0.00393 (T − 20))",
-            f"2 · {feed.length} of {feed.size} at {number(ambient)} °C, "
-            f"{reading(conductor.resistance_per_metre(feed.size), 'Ω/m')} at 20 °C",
+            f"Feed cable of {feed.size}, there and back",
+            f"R = 2·l·r · (1 + 0.00393 (T − 20)), {core.formula}",
+            f"2 · {reading(feed.length.value, 'm')} · {core.result} · (1 + 0.00393 · ({number(ambient)} − 20))",
             conductor.loop_resistance(feed.size, feed.length.value, 1, ambient),
             "Ω",
-            f"{'ASTM B258' if feed.size.gauge is not None else 'IEC 60228, class 5'}; {COPPER}",
+            f"{core.source}; {COPPER}; T: {stated(ambient, Supply().ambient.value)}",
         )
         drop = Step(
             f"Drop in the feed cable {WORDS[duty]}, of the supply",
@@ -445,15 +446,13 @@ def _generator_loading(duty: str) -> Explainer:
 
 def _dip(of: Subject) -> list[Step]:
     steps, share = _generator_loading("programme")(of), of.rig.index.rig.supply.generator_dip
-    usual = share == Supply().generator_dip
     dip = Step(
         "Fall of the generator's voltage at programme",
         "dip at its rating × loading",
         f"{number(100 * share)} % · {number(final(steps))}",
         100 * share * final(steps),
         "%",
-        f"dip at its rating: {'taken where the rig states no other, ' + COMMON if usual else RIG}; "
-        f"in proportion to the load: {COMMON}",
+        f"dip at its rating: {stated(share, Supply().generator_dip)}; in proportion to the load: {COMMON}",
     )
     return [*steps, dip]
 
@@ -473,7 +472,7 @@ def touch_voltage(of: Subject) -> list[Step]:
         ", ".join(f"{reading(p.voltage, 'V')} at {reading(p.load, 'Ω')}" for p in points),
         max([p.voltage for p in points]),
         "V",
-        data_sheet(branch.model.id),
+        ratings_source(branch),
     )
     worst = max(final(nothing_connected), rated.value)
     level = touch.touch_class(worst)

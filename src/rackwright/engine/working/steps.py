@@ -55,6 +55,11 @@ RIG = "as the rig states it"
 SUM = "a sum"
 
 
+def stated(value: object, usual: object) -> str:
+    """Whose a value of the rig is that has a default: a file needn't state it."""
+    return "default" if value == usual else RIG
+
+
 def data_sheet(model: str) -> str:
     """The source of a figure that stands in an equipment entry."""
     return f"data sheet of {model}"

@@ -22,10 +22,12 @@ from rackwright.engine.working.steps import (
     Step,
     data_sheet,
     final,
+    stated,
 )
 from rackwright.model.equipment import Driver, Section
+from rackwright.model.rig import Supply
+from rackwright.units import ConductorSize, floored, reading
 from rackwright.units import figure as number
-from rackwright.units import floored, reading
 
 
 class Part(NamedTuple):
@@ -63,24 +65,17 @@ Explainer = Callable[[Part], list[Step]]
 def _loop(run: Run, ambient: float) -> list[Step]:
     size, line = run.cable.size, run.line
     per_metre = conductor.resistance_per_metre(size)
-    gauge, other = size.gauge is not None, size.equivalent()
-    core = Step(
-        f"One core of {run.cable.id} at 20 °C",
-        "r = ρ/A · 1.02" if gauge else "r from the table, by area",
-        f"{size}" + (f" ({other})" if other else ""),
-        per_metre,
-        "Ω/m",
-        f"{ASTM_B258}; 1.02 for strands: {COMMON}" if gauge else IEC_60228,
-    )
+    core = core_of(run.cable.id, size)
     copper = conductor.loop_resistance(size, line.length.value, line.cores_per_pole, ambient)
     parallel = f" / {line.cores_per_pole}" if line.cores_per_pole > 1 else ""
     there_and_back = Step(
         f"Copper of {line.id}, there and back",
         "2·l·r / cores · (1 + 0.00393 (T − 20))",
-        f"2 · {reading(line.length.value, 'm')} · {reading(per_metre, 'Ω/m')}{parallel} at {number(ambient)} °C",
+        f"2 · {reading(line.length.value, 'm')} · {reading(per_metre, 'Ω/m')}{parallel} · "
+        f"(1 + 0.00393 · ({number(ambient)} − 20))",
         copper,
         "Ω",
-        COPPER,
+        f"{COPPER}; T: {stated(ambient, Supply().ambient.value)}",
     )
     near, far = run.near_connector.contact_resistance, run.far_connector.contact_resistance
     contacts = conductor.CONTACTS * (near.value + far.value)
@@ -93,6 +88,19 @@ def _loop(run: Run, ambient: float) -> list[Step]:
         "series resistances",
     )
     return [core, there_and_back, whole]
+
+
+def core_of(cable: str, size: ConductorSize) -> Step:
+    """The resistance of one core of a cable, per metre at 20 °C."""
+    other = size.equivalent()
+    told = f"{size}" + (f" ({other})" if other else "")
+    what, value = f"One core of {cable} at 20 °C, {told}", conductor.resistance_per_metre(size)
+    if size.gauge is None:
+        return Step(what, "r from the table, by area", told, value, "Ω/m", IEC_60228)
+    rho, area = f"{conductor.RESISTIVITY * 1e9:.5g}", f"{size.value * 1e6:.5g}"
+    numbers = f"{rho} Ω·mm²/km / 1000 / {area} mm² · {conductor.STRANDING}"
+    source = f"{ASTM_B258}; {conductor.STRANDING} for strands: {COMMON}"
+    return Step(what, f"r = ρ/A · {conductor.STRANDING}", numbers, value, "Ω/m", source)
 
 
 def _run_resistance(part: Part) -> list[Step]:
@@ -123,13 +131,11 @@ def _division(way: list[Run], ambient: float) -> list[Step]:
         whole = _loop(run, ambient)[-1]
         behind = _behind(run.node)
         before, ratio = ratio, ratio / (1 + whole.value * behind)
-        far = (
-            f"{reading(whole.value, 'Ω')} / {reading(1 / behind, 'Ω')}" if behind else "0, nothing behind it"
-        )
+        far = f"{reading(whole.value, 'Ω')} / {reading(1 / behind, 'Ω')}" if behind else "0"
         steps += [
             whole,
             Step(
-                f"Voltage at {run.line.to} over the terminals'",
+                f"Voltage at {run.line.to} over the terminals'" + ("" if behind else ": nothing hangs on it"),
                 "v = v_near / (1 + R/Z_behind)",
                 f"{number(before)} / (1 + {far})",
                 ratio,
@@ -249,9 +255,17 @@ def _terminal_voltage(part: Part) -> list[Step]:
         f"{rated}; Z = {reading(load.value, 'Ω')}",
         amplifier.limit_voltage(points, load.value),
         "V",
-        f"a sagging supply: {COMMON}",
+        f"{ratings_source(part.branch)}; a sagging supply: {COMMON}",
     )
     return [load, voltage]
+
+
+def ratings_source(branch: Branch) -> str:
+    """Whose the rated points of a channel or bridged pair are: a bridge's may follow from those of one channel."""
+    model = branch.model
+    if branch.mode == "bridged" and not model.bridged:
+        return f"bridged: 2 · P of one channel at half the load; {data_sheet(model.id)} for one"
+    return data_sheet(model.id)
 
 
 def _terminal_current(part: Part) -> list[Step]:
@@ -412,7 +426,7 @@ def _headroom(part: Part) -> list[Step]:
     headroom = Step(
         "Headroom",
         "10·log10(P/P_continuous)",
-        f"{steps[-1].result} over {section.continuous}",
+        f"10·log10({steps[-1].result} / {section.continuous})",
         protection.headroom(final(steps), section),
         "dB",
         "IEC 60268-5, AES2: continuous rating",

@@ -1,0 +1,97 @@
+"""Two consoles on one rig, and one that comes back: what the first has done is seen, what it locked stays locked."""
+
+import signal
+from pathlib import Path
+
+import pytest
+
+from rackwright.store import journal, presets, rigfile
+
+from .running import console, environment
+from .terminal import Terminal
+
+
+@pytest.fixture
+def file(tmp_path: Path) -> Path:
+    path = tmp_path / "venue.toml"
+    presets.copy_out("small-room", path)
+    return path
+
+
+def started(file: Path, home: Path) -> Terminal:
+    terminal = Terminal(console(str(file)), environment(home), columns=170, rows=36)
+    terminal.until(lambda text: "? help" in text or "unsaved work" in text)
+    return terminal
+
+
+def fail(terminal: Terminal, name: str) -> None:
+    terminal.press("/", f"{name} amplifier", "enter", "f", "escape")
+    terminal.until(f"undo mark {name} failed")
+
+
+def test_the_second_sees_what_the_first_does_and_changes_nothing(file: Path, home: Path) -> None:
+    with started(file, home) as first:
+        fail(first, "A1")
+        with started(file, home) as second:
+            told = second.until("read-only")
+            assert told.count("failed") >= 2, "from the start, though it stands in no file yet"
+            before = second.until("failed").count("failed")
+            fail(first, "A2")
+            second.until(lambda text: text.count("failed") > before)
+            first.press("L")
+            second.until("SHOW LOCK")
+            first.press("L", "u", "u")
+            second.until(lambda text: "failed" not in text)
+            second.press("/", "SUB-L1 cabinet", "enter", "d")
+            second.until("open read-only")
+            first.end(signal.SIGKILL)
+            second.until("has ended. Press o and open it again")
+            second.press("q")
+            assert second.process.wait(20) == 0
+
+
+@pytest.mark.parametrize("number", [signal.SIGHUP, signal.SIGKILL], ids=lambda number: number.name)
+@pytest.mark.parametrize("edited", [False, True], ids=["nothing unsaved", "unsaved work"])
+def test_a_lock_against_edits_outlives_the_connection(
+    number: signal.Signals, edited: bool, file: Path, home: Path
+) -> None:
+    with started(file, home) as terminal:
+        if edited:
+            fail(terminal, "A1")
+        terminal.press("L")
+        terminal.until("SHOW LOCK")
+        terminal.end(number)
+    with started(file, home) as terminal:
+        assert ("unsaved work" in terminal.text) is edited
+        if edited:
+            terminal.press("r")
+        terminal.until("SHOW LOCK")
+        terminal.end(number)
+    with started(file, home) as terminal:
+        if edited:
+            terminal.press("o")
+        terminal.until("SHOW LOCK")
+        terminal.press("L")
+        terminal.until(lambda text: "SHOW LOCK" not in text)
+        terminal.press("q")
+        assert terminal.process.wait(20) == 0
+    assert len(journal.recoverable()) == edited, "the work stays, which nobody took"
+    assert rigfile.load(file) == rigfile.load(presets.find("small-room").path)
+
+
+def test_a_lock_outlives_a_save(file: Path, home: Path) -> None:
+    with started(file, home) as terminal:
+        fail(terminal, "A1")
+        terminal.press("s")
+        terminal.until("Saved ")
+        terminal.press("L")
+        terminal.until("SHOW LOCK")
+        fail(terminal, "A2")
+        terminal.press("L", "s")
+        terminal.until("Saved ")
+        terminal.press("L")
+        terminal.until("SHOW LOCK")
+        terminal.end(signal.SIGKILL)
+    with started(file, home) as terminal:
+        terminal.until("SHOW LOCK")
+        assert "unsaved" not in terminal.text

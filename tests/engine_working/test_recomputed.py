@@ -1,0 +1,185 @@
+"""The printed working of every figure of every preset, evaluated anew from the numbers printed: it gives the figure.
+
+Evaluated by the formulae that stand here, not by the engine's. A printed number stands for all that round to it, so the
+result may differ by what that comes to.
+"""
+
+import itertools
+import math
+import re
+from collections.abc import Callable
+
+import pytest
+
+from engine_working import odd
+from rackwright.engine.assess import assess
+from rackwright.engine.working import Step, known_places, places
+from rackwright.store import presets
+from rackwright.store.rigfile import load, loads
+
+SCALES = {"mΩ": 1e-3, "kW": 1e3, "kVA": 1e3, "kHz": 1e3, "mH": 1e-3, "µH": 1e-6}
+UNIT = r"(?:Ω·mm²/km|Ω/m|mm²|mm2|mΩ|Ω|ohm|kVA|VA|kW|W|kHz|Hz|V peak|V²|V|A|dBu|dB|kg|BTU/h|cycles|m|s|F|%|U)"
+NUMBER = re.compile(rf"(?<![\w.])(\d+(?:\.\d+)?)(?: ({UNIT})(?![\w²]))?")
+TABLE = {
+    0.5: 39.0,
+    0.75: 26.0,
+    1: 19.5,
+    1.5: 13.3,
+    2.5: 7.98,
+    4: 4.95,
+    6: 3.30,
+    10: 1.91,
+    16: 1.21,
+    25: 0.780,
+    35: 0.554,
+}
+"""mm² → Ω/km: IEC 60228, class 5."""
+SWEPT = ("min |Z(f)|", "20·log10(max |V/E|")
+"""Formulae over a whole band, of which no few numbers tell the result."""
+
+
+def parallel(*loads: float) -> float:
+    return 1 / sum(1 / load for load in loads)
+
+
+def limited(*numbers: float) -> float:
+    """Where the load line V = Z·I meets the line through the rated points (V, I, Z), at the ends level in V and in I."""
+    *rated, load = numbers
+    points = sorted(zip(rated[0::3], rated[1::3], rated[2::3], strict=True), key=lambda point: -point[2])
+    if load >= points[0][2]:
+        return points[0][0]
+    for (v1, i1, _), (v2, i2, z2) in itertools.pairwise(points):
+        if load >= z2 - 1e-9:
+            slope = (v2 - v1) / (i2 - i1)
+            return load * (v1 - slope * i1) / (load - slope)
+    return load * points[-1][1]
+
+
+def opened(v1: float, i1: float, _z1: float, *second: float) -> float:
+    if not second:
+        return v1
+    v2, i2, _z2 = second
+    return min(max(v1 + (v1 - v2) / (i2 - i1) * i1, v1), 1.15 * v1)
+
+
+def phasors(i1: float, i2: float, i3: float) -> float:
+    return math.sqrt(max(i1**2 + i2**2 + i3**2 - i1 * i2 - i2 * i3 - i3 * i1, 0.0))
+
+
+def neutral(*numbers: float) -> float:
+    every, pulsed = numbers[:3], numbers[3:]
+    smooth = [max(t - u, 0.0) for t, u in zip(every, pulsed, strict=True)]
+    return min(math.hypot(*every), phasors(*smooth) + math.hypot(*pulsed))
+
+
+def uneven(*numbers: float) -> float:
+    *currents, mean = numbers
+    return max(abs(current - mean) for current in currents) / mean
+
+
+def decaying(q: float, fs: float) -> float:
+    root = 1 / (2 * q) - math.sqrt(max(1 / (4 * q * q) - 1, 0.0))
+    return math.log(10) / (2 * math.pi * fs * root)
+
+
+def tabled(area: float, *_other: float) -> float:
+    entry = max(entry for entry in TABLE if entry <= area)
+    return TABLE[entry] * entry / area / 1000
+
+
+NAMED: dict[str, Callable[..., float]] = {
+    "V = √(P·Z) at rated loads": limited,
+    "V = √(P·Z), the largest": lambda *numbers: max(numbers[0::2]),
+    "the two highest rated loads": opened,
+    "the larger of the two": max,
+    "r from the table": tabled,
+    "as stated": lambda *numbers: numbers[0],
+    "Σ": lambda *numbers: sum(numbers),
+    "t = 2Q": lambda q, fs: 2 * q * math.log(10) / (2 * math.pi * fs),
+    "t = ln 10": decaying,
+    "C = 1/(2π": lambda f, z: 1 / (2 * math.pi * f * z),
+    "largest |I": uneven,
+    "|I1 + I2": phasors,
+    "min(√ΣT²": neutral,
+}
+"""How a formula begins → what it makes of the numbers printed, in their order."""
+
+
+def half(text: str, unit: str | None) -> float:
+    """Half a unit of the last digit that counts, of three or as many as are printed; a bare whole number is exact."""
+    value = float(text)
+    if unit is None and "." not in text:
+        return 0.0
+    digits = max(3, len(text.replace(".", "").strip("0")))
+    return 10 ** (math.floor(math.log10(value)) - digits + 1) / 2 if value else 0.0
+
+
+def numbers_of(step: Step) -> list[tuple[float, float]]:
+    """Each number printed, in SI, and by how much it may be rounded."""
+    parts = list(NUMBER.finditer(step.numbers))
+    if step.formula.startswith("Σ"):  # the names of what is summed have digits too
+        parts = [[*NUMBER.finditer(part)][-1] for part in step.numbers.split(" + ") if NUMBER.search(part)]
+    return [
+        (float(match[1]) * SCALES.get(match[2], 1.0), half(match[1], match[2]) * SCALES.get(match[2], 1.0))
+        for match in parts
+    ]
+
+
+def written_out(step: Step) -> Callable[..., float]:
+    """What the printed expression makes of its numbers."""
+    count = iter(range(10**6))
+    text = step.numbers.replace("log10", "lg").replace("∞ Ω", "inf")
+    text = NUMBER.sub(lambda m: f"n[{next(count)}]" + ("**2" if m[2] == "V²" else ""), text)
+    text = re.sub(r"n\[\d+\](?: ∥ n\[\d+\])+", lambda m: f"parallel({m[0].replace(' ∥', ',')})", text)
+    text = text.replace("·", "*").replace("−", "-").replace("√", "sqrt")
+    known = {"lg": math.log10, "sqrt": math.sqrt, "parallel": parallel, "max": max, "inf": math.inf}
+    return lambda *numbers: float(eval(text, {"__builtins__": {}}, {**known, "n": numbers}))
+
+
+def recomputed(step: Step) -> tuple[float, float]:
+    """The result of a step from what is printed of it, and by how much rounding may have moved it."""
+    made = next((NAMED[begin] for begin in NAMED if step.formula.startswith(begin)), None) or written_out(
+        step
+    )
+    known = numbers_of(step)
+    values = [value for value, _ in known]
+    result = made(*values)
+    moved = 0.0
+    for at, (value, slack) in enumerate(known):
+        beside = [made(*values[:at], value + sign * slack, *values[at + 1 :]) for sign in (-1, 1)]
+        moved += max(abs(other - result) for other in beside)
+    return result, moved
+
+
+@pytest.mark.parametrize("name", ["small-room", "hall", "outdoor-stage", "faults", "odd"])
+def test_the_printed_working_gives_the_printed_figure(name: str) -> None:
+    preset = presets.find(name)
+    rig = assess(load(preset.path) if preset else loads(odd.RIG))
+    steps = {
+        (step.formula, step.numbers, step.result): step
+        for place in known_places(rig)
+        for found in places(rig, place)
+        for shown in found.shown
+        if shown.value is not None
+        for step in found.explainers[shown.figure.name]()
+        if not step.formula.startswith(SWEPT)
+    }
+    assert len(steps) > 50
+    for step in steps.values():
+        result, moved = recomputed(step)
+        (printed,) = NUMBER.finditer(step.result.lstrip("−"))
+        value = float(printed[1]) * SCALES.get(printed[2], 1.0) * (-1 if step.result[0] == "−" else 1)
+        last = 2 * half(printed[1], printed[2] or "") * SCALES.get(printed[2], 1.0)
+        assert abs(result - value) <= moved * 1.05 + last, (step, result, moved)
+        assert moved <= 0.06 * abs(value) + (0.1 if step.unit.startswith("dB") else 0.0), (
+            "rounded too far to be followed",
+            step,
+            moved,
+        )
+
+
+def test_a_wrong_factor_would_be_seen() -> None:
+    right = Step("", "R = 2·l·r", "2 · 20 m · 0.00798 Ω/m", 0.3192, "Ω", "")
+    result, moved = recomputed(right)
+    assert abs(result - 0.3192) <= moved
+    assert abs(result - 0.3192 * 1.02) > 2 * moved
