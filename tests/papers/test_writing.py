@@ -238,6 +238,11 @@ def test_nothing_is_written_through_a_link(tmp_path: Path, name: str, target: st
     assert not (tmp_path / "not there").exists()
 
 
+def test_a_list_of_a_name_that_can_be_none_is_passed_over(tmp_path: Path) -> None:
+    (tmp_path / bundle.LIST).write_text(json.dumps({"revision": "old", "files": {"\ud800": "0", "x" * 999: "0"}}))
+    assert bundle.write(tmp_path, {"a.txt": b"1"}, "new").new == ("a.txt",)
+
+
 def test_a_list_nested_without_end_counts_as_none(tmp_path: Path) -> None:
     (tmp_path / bundle.LIST).write_text("[" * 200_000)
     assert bundle.write(tmp_path, {"a.txt": b"1"}).new == ("a.txt",)

@@ -106,7 +106,7 @@ def _digest(path: Path) -> str | None:
             return hashlib.file_digest(file, "sha256").hexdigest()
     except FileNotFoundError:
         return None
-    except OSError:
+    except (OSError, ValueError):
         return ""
 
 

@@ -10,8 +10,8 @@ import stat
 from io import BufferedReader
 from pathlib import Path
 
-LARGEST = 20_000_000
-"""Bytes. A rig of ten thousand sections takes about a tenth of it."""
+LARGEST = 5_000_000
+"""Bytes. A rig of ten thousand sections takes less than half of it."""
 _FLAGS = os.O_CLOEXEC | os.O_NONBLOCK | os.O_NOCTTY
 """Opening never waits, and takes no terminal over."""
 
