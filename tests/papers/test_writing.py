@@ -239,7 +239,9 @@ def test_nothing_is_written_through_a_link(tmp_path: Path, name: str, target: st
 
 
 def test_a_list_of_a_name_that_can_be_none_is_passed_over(tmp_path: Path) -> None:
-    (tmp_path / bundle.LIST).write_text(json.dumps({"revision": "old", "files": {"\ud800": "0", "x" * 999: "0"}}))
+    (tmp_path / bundle.LIST).write_text(
+        json.dumps({"revision": "old", "files": {"\ud800": "0", "x" * 999: "0"}})
+    )
     assert bundle.write(tmp_path, {"a.txt": b"1"}, "new").new == ("a.txt",)
 
 

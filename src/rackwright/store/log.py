@@ -9,8 +9,9 @@ import traceback
 from datetime import datetime
 from pathlib import Path
 
-from rackwright.store import state
+from rackwright.store import files, state
 from rackwright.store.home import home
+from rackwright.units.safe_text import safe
 
 NAME = "log.txt"
 MOST = 1 << 20
@@ -25,7 +26,9 @@ def note(doing: str, error: BaseException) -> Path | None:
         path = state.folder("") / NAME
         if path.is_file() and path.stat().st_size > MOST:
             os.replace(path, home() / "log.old.txt")
-        with open(path, "a", encoding="utf-8", errors="backslashreplace") as log:
+        handle = os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT | os.O_NONBLOCK | os.O_CLOEXEC, 0o600)
+        with open(handle, "a", encoding="utf-8", errors="backslashreplace") as log:
+            files.check(os.fstat(handle))
             log.write(f"{now} process {os.getpid()}, {doing}\n{told}\n")
         return path
     return None
@@ -36,6 +39,6 @@ def sentence(doing: str, error: BaseException) -> str:
     path = note(doing, error)
     where = f" More is in {path}." if path is not None else ""
     text = " ".join(str(error).split())[:120]
-    return (
+    return safe(
         f"{doing[:1].upper()}{doing[1:]} failed: {type(error).__name__}{f' ({text})' if text else ''}.{where}"
     )

@@ -16,6 +16,7 @@ from typing import NamedTuple
 from rackwright.store import files
 from rackwright.units.safe_text import safe
 
+MOST_ROWS, MOST_COLUMNS = 20_000, 200
 LONGEST_CELL = 2_000
 """Signs: no figure and no note is longer; a cell that is has swallowed others."""
 LONGEST_FIGURE = 40
@@ -73,6 +74,8 @@ def read_cells(path: str | os.PathLike[str], what: str) -> Cells:
     if at is None:
         told = "".join(f" Line {line}: {reason}" for line, reason in troubles[:1])
         raise CsvError(f"{name} has no row of column heads. Put one above {what}, with commas between.{told}")
+    if len(rows) > MOST_ROWS or len(rows[at][1]) > MOST_COLUMNS:
+        raise CsvError(f"{name} is far too long for {what}. Export only what is to be read.")
     head_line, heads = rows[at][0], [read(_squeezed(cell)) for cell in rows[at][1]]
     troubles += _twice(head_line, heads)
     body = [(line, _fitted(line, cells, heads, delimiter, troubles)) for line, cells in rows[at + 1 :]]
