@@ -92,7 +92,7 @@ def kinds() -> tuple[Kind, ...]:
     )
     boxes = (
         b"id;connector;section;kind;impedance (ohm);re (ohm);power (W);lowest (Hz)\n"
-        b"duo;plug-2;upper;low;8;5,4;400;30\nduo;plug-2;lower;low;8;5,4;400;30\n"
+        b"duo;locking-4;upper;low;8;5,4;400;30\nduo;locking-4;lower;low;8;5,4;400;30\n"
     )
     stock = b'[[stock]]\ncable = "flex-4x2.5"\nlength = "20 m"\ncount = 4\n'
     return (

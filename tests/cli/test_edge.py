@@ -79,8 +79,17 @@ def test_json_and_toml_read_back_what_they_hold(run: Run, own_home: Path) -> Non
 
 
 def test_a_user_s_folder_of_nobody_is_told(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    Path("own.toml").write_bytes((shipped_folder() / "hall.toml").read_bytes())
     monkeypatch.setenv(VARIABLE, "~nobody-of-this-name/rackwright")
-    for words in (("presets",), ("equipment",), ("check", "hall"), ("venue", "list"), ("hall",)):
+    for words in (
+        ("presets",),
+        ("equipment",),
+        ("check", "hall"),
+        ("venue", "list"),
+        ("hall",),
+        (),
+        ("own.toml",),
+    ):
         status, out, err = run(*words)
         assert (status, out) == (3, ""), words
         assert err.startswith(

@@ -11,6 +11,7 @@ import click
 from rackwright import __version__
 from rackwright.cli import UNUSABLE, USAGE
 from rackwright.cli.page import Page, emit
+from rackwright.store.home import home
 
 if TYPE_CHECKING:
     from rackwright.engine.assess import Assessed
@@ -113,6 +114,7 @@ def commands(context: click.Context) -> int | None:
 @click.argument("rig", required=False)
 def open_console(rig: str | None = None) -> int:
     """Open the console: build and change a rig by keys."""
+    home()  # where there is none, it is said before the screen is the console's
     found = opened(rig) if rig else None
     # closed ones are None; the screen is drawn on standard error
     if not all(stream is not None and stream.isatty() for stream in (sys.stdin, sys.stdout, sys.stderr)):
