@@ -122,6 +122,7 @@ class TestADeadCircuit:
         rows = [line for line in out.splitlines() if line.startswith("P2 ")]
         assert "failed" in rows[0]
         assert rows[1].endswith("–")
+        assert "Fixes circuit-failed (stop) at P2" in out
         assert "Without power, and counted in all at what they draw elsewhere: A3 A4." in out
 
     def test_moves_more_than_what_lost_its_power_only_where_a_limit_asks_for_it(

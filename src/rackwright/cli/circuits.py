@@ -11,7 +11,7 @@ from rackwright.engine.arrangement import Arrangement, Move
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.findings.power import SUPPLY
 from rackwright.engine.findings.registry import listed
-from rackwright.engine.results import CircuitResult, Finding, PhaseResult, SupplyResult
+from rackwright.engine.results import SEVERITIES, CircuitResult, Finding, PhaseResult, SupplyResult
 from rackwright.model.rig import Rig
 from rackwright.units import reading
 
@@ -307,11 +307,15 @@ def _consequences(before: Assessed, after: Assessed) -> Iterator[str]:
     """The findings on the mains that moves fix, and those they add."""
     was = {(f.code, f.at): f for f in mains_findings(before)}
     now = {(f.code, f.at): f for f in mains_findings(after)}
-    mended = [f for key, f in was.items() if key not in now]
-    brought = [f for key, f in now.items() if key not in was]
+    mended = [f for key, f in was.items() if _graver(f, now.get(key))]
+    brought = [f for key, f in now.items() if _graver(f, was.get(key))]
     for words, found in (("Fixes", mended), ("Adds", brought)):
         if found:
             yield f"{words} " + ", ".join(f"{f.code} ({f.severity}) at {f.at}" for f in found) + "."
+
+
+def _graver(one: Finding, other: Finding | None) -> bool:
+    return other is None or SEVERITIES.index(one.severity) < SEVERITIES.index(other.severity)
 
 
 def _move(move: Move) -> str:

@@ -9,6 +9,9 @@ from rackwright.units.quantities import ConductorSize, Quantity
 Q = TypeVar("Q", bound=Quantity)
 
 _PREFIXED = {"W": True, "VA": True, "Hz": True}
+_SMALL = frozenset({"A", "V", "W", "VA"})
+LEAST = 0.001
+"""Less of a current, a voltage or a power is nothing that anybody measures on a rig, and is only said to be under it."""
 
 
 def figure(value: float, digits: int = 3) -> str:
@@ -31,10 +34,15 @@ def figure(value: float, digits: int = 3) -> str:
 
 
 def reading(value: float | None, unit: str, digits: int = 3) -> str:
-    """A figure with its unit and a fitting prefix: `1750 W`, `17.5 kW`, `85.9 V`, `3.2 mΩ`; `—` for None."""
+    """A figure with its unit and a fitting prefix: `1750 W`, `17.5 kW`, `85.9 V`, `3.2 mΩ`; `—` for None.
+
+    A current, voltage or power under LEAST is said to be so.
+    """
     if value is None:
         return "—"
     size = abs(value)
+    if unit in _SMALL and 0 < value < LEAST:
+        return f"under {LEAST} {unit}"
     if unit in _PREFIXED and size >= 10_000 and math.isfinite(value):
         return f"{figure(value / 1000, digits)} k{unit}"
     if unit in ("Ω", "H") and 0 < size < (0.1 if unit == "Ω" else 1):
