@@ -256,7 +256,7 @@ async def test_a_second_session_only_reads_and_can_not_save_over_the_first(
             await hand.press(key)
             if key == "S":
                 await hand.press("enter")
-            assert "Read-only" in hand.words
+            assert "open read-only" in hand.words
         assert file.read_bytes() == before
         await hand.press("S")
         await hand.write(str(tmp_path / "copy"))

@@ -154,7 +154,7 @@ class Session:
         """Who has the rig, and what to do."""
         if self.held_by == ENDED:
             return "The session that had this rig has ended. Press o and open it again to edit it."
-        return f"This rig is open read-only: {self.held_by}. Save a copy under another name to edit it."
+        return f"This rig is open read-only: {self.held_by}. Press S to save a copy and edit that."
 
     def lock_edits(self, locked: bool) -> None:
         """Lock the rig against edits, or unlock it. The journal keeps a lock, so that it outlives the connection."""
