@@ -27,7 +27,7 @@ async def test_the_best_plan_is_taken_ticked_off_and_taken_back_under_the_show_l
         best = recover(fail(before, ["A9.1"])).best
         assert "A9.1 failed: MON-1.low silent" in hand.words
         assert best.title in hand.words
-        assert best.checklist[0].words in hand.words
+        assert best.checklist[0].words.partition(".")[0] in hand.words
         await hand.press("enter")
         assert bare(hand.rig) == best.rig
         for number in range(len(best.checklist)):
