@@ -4,12 +4,17 @@ Waits until the loop of events has nothing left to run, never for a time, so tha
 """
 
 import asyncio
+import functools
 import unicodedata
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from pathlib import Path
 from unittest.mock import patch
 
+from rich.segment import Segment
+from rich.style import Style
+from textual._compositor import CompositorUpdate
+from textual.app import App
 from textual.events import Key, Paste
 from textual.pilot import Pilot
 from textual.screen import Screen
@@ -20,6 +25,7 @@ from rackwright.console.app import Console
 from rackwright.console.glyphs import UNICODE, Glyphs
 from rackwright.console.panes import Pane
 from rackwright.console.session import Session
+from rackwright.console.sparing import Look
 from rackwright.console.typed import Typed
 from rackwright.console.workplace import Workplace
 from rackwright.model.rig import Rig
@@ -27,8 +33,8 @@ from rackwright.store import presets
 
 CALM = 2
 """How often in a row nothing may be left to run before the app counts as settled."""
-DRAWN = 2
-"""How often in a row nothing may follow from drawing the screen: what scrolls is laid out, then drawn."""
+MARKS = {"1": "bold", "2": "dim", "3": "italic", "4": "underline", "7": "reverse", "9": "strike"}
+"""Codes of SGR (ECMA-48, 8.3.117)."""
 CHARACTERS = {"enter": "\r", "tab": "\t", "escape": "\x1b", "space": " "}
 """What a key sends besides its name; a key of one letter sends itself."""
 
@@ -36,8 +42,8 @@ CHARACTERS = {"enter": "\r", "tab": "\t", "escape": "\x1b", "space": " "}
 class Hand:
     """One running console."""
 
-    def __init__(self, app: Console, pilot: Pilot[None]) -> None:
-        self.app, self.pilot = app, pilot
+    def __init__(self, app: Console, pilot: Pilot[None], painted: bool = False) -> None:
+        self.app, self.pilot, self.painted = app, pilot, painted
         self.bears_faults = False
         """Whether an error that the app tells and survives is what the test is about."""
 
@@ -143,7 +149,12 @@ class Hand:
         return self.session.rig
 
     def strips(self) -> list[Strip]:
-        """The lines of the screen, with their styles."""
+        """The lines of the screen, with their styles: as a terminal shows them by now, or as they would be drawn."""
+        if self.painted:
+            return [
+                Strip(Segment(sign, _style(look)) for sign, look in row if sign)
+                for row in self.app.painting._shown
+            ]
         stack = self.app._background_screens
         frame = self.app.screen._compositor.render_update(full=True, screen_stack=stack)
         return [Strip.join(pieces) for pieces in frame.strips]
@@ -196,13 +207,15 @@ def send(app: Typed, key: str) -> None:
 
 
 async def settled(app: Typed) -> None:
-    """Wait until an app has dealt with every message and laid out what it brought."""
-    drawn = 0
-    while drawn < DRAWN and app.is_running:
+    """Wait until an app has dealt with every message and no screen has a frame due: what changes behind a dialog is seen too."""
+    while app.is_running:
         await _quiet(app)
         await app.animator.wait_until_complete()
-        app.screen._on_timer_update()
-        drawn = drawn + 1 if await _quiet(app) else 0
+        due = [screen for screen in app.screen_stack if screen._update_timer._active.is_set()]
+        for screen in due:
+            screen._on_timer_update()
+        if await _quiet(app) and not due:
+            return
 
 
 async def _quiet(app: Typed) -> bool:
@@ -233,14 +246,39 @@ async def opened(
     preset: str | None = None,
     size: tuple[int, int] = (140, 45),
     glyphs: Glyphs = UNICODE,
+    painted: bool = False,
 ) -> AsyncIterator[Hand]:
-    """The console running on a file, on a preset as a new rig, or from the start."""
+    """The console running on a file, on a preset as a new rig, or from the start; `painted`, with every frame sent."""
     app = Console(None if path is None else Path(path), presets.find(preset) if preset else None, glyphs)
-    with patch.object(Screen, "_compositor_refresh", not_drawn):
+    drawing = (
+        patch.object(App, "_display", _sent)
+        if painted
+        else patch.object(Screen, "_compositor_refresh", not_drawn)
+    )
+    with drawing:
         async with app.run_test(size=size) as pilot:
-            hand = Hand(app, pilot)
+            hand = Hand(app, pilot, painted)
             await hand.settle()
             yield hand
+
+
+def _sent(app: Console, _screen: Screen[object], update: object) -> None:
+    """Send a frame to a terminal that only remembers what it shows."""
+    if isinstance(update, CompositorUpdate):
+        app.painting.less(update.render_segments(app.console))
+
+
+@functools.lru_cache(1024)
+def _style(look: Look) -> Style:
+    """What a terminal makes of the codes."""
+    style = Style(**{MARKS[mark]: True for mark in look.marks})
+    for name, code in (("color", look.colour), ("bgcolor", look.ground)):
+        *kind, number = map(int, code.split(";"))
+        if kind:
+            style += Style(**{name: f"color({number})"})
+        elif number % 10 < 8:
+            style += Style(**{name: f"color({number % 10 + (8 if number >= 90 else 0)})"})
+    return style
 
 
 def not_drawn(screen: Screen[object]) -> None:

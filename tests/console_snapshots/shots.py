@@ -3,12 +3,13 @@
 A snapshot is the text on the screen, then for looks with styles a line for each row (or rows alike): runs of a count
 and a code. `.` plain, `*` bold, `~` reverse, `_` underlined, `,` faint, and one letter for a colour of the sixteen:
 `k r g y b m c w`, a capital for its bright sister, after `@` for the ground. Of a dialog only its box is kept: what
-lies behind it has a snapshot of its own.
+lies behind it has a snapshot of its own. One without colour is compared with that in colour.
 """
 
 import difflib
 import functools
 import os
+import re
 from collections.abc import Iterator, Sequence
 from importlib.metadata import version
 from itertools import groupby
@@ -27,6 +28,7 @@ FOLDER = Path(__file__).parent / "kept"
 DRAWN_BY = FOLDER / "drawn-by.txt"
 """The versions of the libraries that the kept snapshots were drawn by."""
 COLOURS = "krgybmcwKRGYBMCW"
+RUN, COLOUR = re.compile(r"(\d+)(\S+)"), re.compile(r"\[.*?\]|[a-zA-Z@]")
 MARKS = (("bold", "*"), ("reverse", "~"), ("underline", "_"), ("dim", ","), ("italic", "/"), ("strike", "-"))
 ON_BLANK = ("reverse", "underline")
 LIBRARIES = ("rich", "textual")
@@ -40,10 +42,12 @@ def drawn_by() -> str:
 
 
 class Album:
-    """The snapshots of one walk through the console, at one size and in one look."""
+    """The snapshots of one walk through the console, at one size and in one look; of `mono` they are those in colour."""
 
     def __init__(self, walk: str, size: tuple[int, int], look: str) -> None:
-        self.folder, self.ending = FOLDER / walk, f".{size[0]}x{size[1]}.{look}.txt"
+        self.mono = look == "mono"
+        kept = "colour" if self.mono else look
+        self.folder, self.ending = FOLDER / walk, f".{size[0]}x{size[1]}.{kept}.txt"
         self.styled = look != "ascii"
         self.taken: dict[str, str] = {}
 
@@ -63,15 +67,32 @@ class Album:
         DRAWN_BY.write_text(drawn_by(), "utf-8")
 
     def differences(self) -> list[str]:
-        """What differs from the kept snapshots, line by line."""
+        """What differs from the kept snapshots, line by line; without colour, besides the colours."""
         kept = {file.name.removesuffix(self.ending): file for file in self.folder.glob(f"*{self.ending}")}
         found: list[str] = []
         for name in sorted(kept.keys() | self.taken.keys()):
-            before = kept[name].read_text("utf-8").splitlines() if name in kept else []
-            after = self.taken.get(name, "").splitlines()
+            before = kept[name].read_text("utf-8") if name in kept else ""
+            after = self.taken.get(name, "")
+            if self.mono:
+                before, after = uncoloured(before), uncoloured(after)
             title = f"{self.folder.name}/{name}{self.ending}"
-            found += difflib.unified_diff(before, after, f"{title} kept", f"{title} now", lineterm="", n=1)
+            found += difflib.unified_diff(
+                before.splitlines(), after.splitlines(), f"{title} kept", f"{title} now", lineterm="", n=1
+            )
         return found
+
+
+def uncoloured(snapshot: str) -> str:
+    """A snapshot without its colours, each row's looks on a line of its own."""
+    text, _, looks = snapshot.rpartition("\n\n")
+    lines = [text]
+    for line in looks.splitlines():
+        rows, _, runs = line.partition(": ")
+        first, _, last = rows.partition("-")
+        codes = [COLOUR.sub("", look) or "." for count, look in RUN.findall(runs) for _ in range(int(count))]
+        bare = _counted(codes)
+        lines += [f"{row}: {bare}" for row in range(int(first), int(last or first) + 1) if bare]
+    return "\n".join(lines)
 
 
 def shown(hand: Hand) -> list[Strip]:
@@ -108,6 +129,11 @@ def _runs(strip: Strip) -> str:
         for sign in text:
             seen, before = code(style, sign == " "), codes[-1] if codes else "."
             codes.append(before if sign == " " and seen == "." and not set(before) & set("~_@") else seen)
+    return _counted(codes)
+
+
+def _counted(codes: Sequence[str]) -> str:
+    """Codes one for each cell as runs of a count and a code; none for what is plain at the end."""
     runs = [(len(list(some)), look) for look, some in groupby(codes)]
     if runs and runs[-1][1] == ".":
         runs.pop()

@@ -23,7 +23,7 @@ AROUND, FEWEST = 7, 4
 """Lines that frame, title and keys take with those between them; lines that the fields have at least."""
 LEAST_TOLD, MOST_TOLD = 2, 6
 """Lines for the consequence."""
-LEAST_WIDTH = 72
+LEAST_WIDTH = 76
 """Cells of a line in it, before it is laid out."""
 Consequence = Callable[[Mapping[str, Any]], Sequence[Row]]
 """What the values would do, as rows; raises FieldError where they can't stand together."""

@@ -87,7 +87,7 @@ SIGNS = (
     ("4 Ω +0.5 dB", "A channel's load; full power over the rating"),
     ("967 W −0.2 dB", "Full power at a section; what the cable takes"),
     ("D 42", "Damping factor of a section"),
-    ("███░░░", "How far a figure is from its limit"),
+    ("███░░░", "How near a figure is to its limit: full is at it"),
     ("P1 60%", "A circuit's programme current over its breaker's"),
 )
 """What the short figures on the panes are."""

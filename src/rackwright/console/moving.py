@@ -1,15 +1,19 @@
 """Moving an amplifier: the racks as they would look, the arrows trying units and racks, enter to take one."""
 
-from rich.text import Text
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical
-from textual.widgets import Label, Static
+from textual.widgets import Label
 
 from rackwright.console.dialogs import Dialog
-from rackwright.console.glyphs import Glyphs, plain
+from rackwright.console.glyphs import Glyphs
+from rackwright.console.panes import Pane
+from rackwright.console.views.row import Row, heading, words
 from rackwright.engine.assess import Assessed
 from rackwright.model.rig import Rack
+
+SHOWN = 14
+"""Units seen at once."""
 
 
 class Moving(Dialog):
@@ -36,12 +40,17 @@ class Moving(Dialog):
         """One rack, its units, what is in them."""
         with Vertical(classes="box"):
             yield Label(f"Move {self.amplifier.id}", classes="title", markup=False)
-            yield Static(id="elevation")
+            pane = Pane("", self.glyphs, "elevation")
+            pane.can_focus, pane.styles.height = False, SHOWN + 1
+            yield pane
             yield Label("up/down unit   left/right rack   enter takes   esc leaves", classes="hint")
 
     def on_mount(self) -> None:
         """Show where it is."""
         self._draw()
+
+    def _draw(self) -> None:
+        self.query_one(Pane).show(self._rows, nth=0)
 
     def _others(self, rack: Rack) -> dict[int, str]:
         models = self.index.amplifier_models
@@ -52,25 +61,21 @@ class Moving(Dialog):
             for unit in range(other.unit, other.unit + models[other.model].height)
         }
 
-    def _draw(self) -> None:
+    def _rows(self, _width: int) -> list[Row]:
         rack = self.racks[self.at]
         others, mine = self._others(rack), range(self.unit, self.unit + self.height)
-        text = Text(f"{rack.id} {rack.name}\n", "bold")
         top = max(rack.height, mine[-1])
-        first = min(max(self.unit + 7, 14), top)
-        for unit in range(first, max(0, first - 14), -1):
+        first = min(max(self.unit + SHOWN // 2, SHOWN), top)
+        rows = [heading(f"{rack.id} {rack.name}")]
+        for unit in range(first, max(0, first - SHOWN), -1):
             other = others.get(unit, "")
             if unit in mine:
-                clash = (
-                    f"  clashes with {other}" if other else "" if unit <= rack.height else "  over the top"
-                )
-                text.append(
-                    f"{unit:>4}  {self.amplifier.id}{clash}\n", "bold reverse" if not clash else "bold red"
-                )
+                clash = f"  clashes with {other}" if other else "  over the top" if unit > rack.height else ""
+                style = "stop" if clash else "here"
+                rows.append(Row(((f"{unit:>4}  {self.amplifier.id}{clash}", style),), "", unit == mine[-1]))
             else:
-                text.append(f"{unit:>4}  {other or self.glyphs.dot}\n", "" if other else "bright_black")
-        shown = Text(plain(text.plain)) if self.glyphs.ascii else text
-        self.query_one("#elevation", Static).update(shown)
+                rows.append(words(f"{unit:>4}  {other or self.glyphs.dot}", "" if other else "dim"))
+        return rows
 
     def action_climb(self, by: int) -> None:
         """Try the unit above or below."""

@@ -105,9 +105,6 @@ class Workplace(Calm[None]):
         """Three panes where they fit, one where not."""
         width = event.size.width
         self.set_class(width < NARROW, "narrow")
-        for number, pane in enumerate(self.panes):
-            others = "  ".join(PANES[i] for i in range(3) if i != number)
-            pane.border_subtitle = Content(others) if width < NARROW else None
         self.bring_forward(self.front)
         self.redraw()
 
@@ -117,6 +114,7 @@ class Workplace(Calm[None]):
         for index, pane in enumerate(self.panes):
             pane.set_class(index == number, "front")
         self.set_focus(self.panes[number])
+        self._draw_frame()
 
     def redraw(self) -> None:
         """Show the session as it is now."""
@@ -133,6 +131,7 @@ class Workplace(Calm[None]):
         if place != self._told:
             self._told = place
             results_pane.to_top()
+        self._draw_frame()
         self.query_one("#strip", Foot).say(strip.standing(session))
         self._draw_keys()
 
@@ -144,6 +143,16 @@ class Workplace(Calm[None]):
             make = functools.partial(_made, rows, assessment, self.glyphs)
             known = self._makers[rows] = (assessment, make)
         return known[1]
+
+    def _draw_frame(self) -> None:
+        """Where only one pane fits, say which others there are; and what the keys act on, where this one does not show it."""
+        place, pane = self.session.place, self.panes[self.front]
+        others = "  ".join(PANES[i] for i in range(3) if i != self.front)
+        unseen = self.front < 2 and place and pane.cursor < 0
+        told = f"{place} is selected  {others}" if unseen else others
+        told = told if self.has_class("narrow") else ""
+        if told != (pane.border_subtitle or ""):
+            pane.border_subtitle = Content(told) if told else None
 
     def _draw_keys(self) -> None:
         acting = keys.acting(kind_of(self.session.assessment, self.session.place), self.session.show_locked)
@@ -182,6 +191,8 @@ class Workplace(Calm[None]):
         self.redraw()
         if kind in ("socket", "pole", "line", "cabinet", "section"):
             self.bring_forward(1)
+        elif kind in ("feed", "circuit") and self.has_class("narrow"):
+            self.bring_forward(2)  # only there it can be seen
         else:
             self.bring_forward(0)
 
@@ -238,18 +249,13 @@ class Workplace(Calm[None]):
                 if self.make(label, lambda rig: sheet.make(rig, values), sheet.leads_to(values)) and lets_go:
                     self.session.marked = ()
                     self.redraw()
-                elif label.startswith("add "):
-                    self._say_added(values["id"])
+                elif label.startswith("add ") and self.session.exists(values["id"]):
+                    self.go_to(values["id"])
+                    self.say(f"{values['id']} is added.")
 
         self.app.push_screen(
             Form(sheet.title, sheet.fields, sheet.values, self.glyphs, self.foresee(sheet)), done
         )
-
-    def _say_added(self, name: str) -> None:
-        """Say what was added, and where it stands where that is out of sight."""
-        pane = 1 if kind_of(self.session.assessment, name) in ("socket", "line", "cabinet") else 0
-        where = f" Press {pane + 1} to see it." if self.has_class("narrow") and pane != self.front else ""
-        self.say(f"{name} is added.{where}")
 
     def foresee(self, sheet: Sheet) -> Callable[[Values], list[Row]]:
         """What a sheet's values would bring: findings that come and go."""
@@ -338,6 +344,7 @@ class Workplace(Calm[None]):
             return
         copy = edit.next_id(self.session.rig, place)
         if self.make(f"duplicate {place}", lambda rig: edit.duplicate(rig, place), copy):
+            self.go_to(copy)
             self.say(f"{place} is duplicated as {copy}.")
 
     def action_remove(self) -> None:

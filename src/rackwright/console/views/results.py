@@ -13,7 +13,7 @@ from rackwright.model.index import pole_or_none
 from rackwright.units import figure, reading
 
 BAR = 6
-"""Cells of a margin bar."""
+"""Cells of a bar besides the one after it."""
 
 
 def rows(
@@ -200,19 +200,18 @@ def _figure(
         sign = "≥" if item.limit.bound == "at least" else "≤"
         note = f"{sign} {reading(item.limit.value, item.figure.unit)}, {item.limit.why}"
         past = item.limit.margin(value) < 0
-        yield words(fit(f"  {note}" + (" — past it" if past else ""), width), "warn" if past else "dim")
+        yield words(fit(f"  {note}", width), "warn" if past else "dim")
 
 
 def _bar(limit: Limit, value: float, glyphs: Glyphs) -> list[Part]:
-    """A bar that is full with all to spare and empty at the limit."""
+    """A bar that fills towards the limit, full only at it; past it a word says so."""
     margin = limit.margin(value)
-    filled = round(BAR * min(max(margin, 0.0), 1.0))
-    style = "stop" if margin < -1e-9 else "warn" if margin < 0.1 else "ok"
-    return [
-        (glyphs.full * filled, style),
-        (glyphs.empty * (BAR - filled), "dim"),
-        ("!" if margin < -1e-9 else " ", style),
-    ]
+    if margin < -1e-9:
+        word = "over" if limit.bound == "at most" else "under"
+        return [(f"{glyphs.full * (BAR - len(word))} {word}", "stop")]
+    filled = int(BAR * min(1 - margin + 1e-9, 1.0))
+    style = "warn" if margin < 0.1 else "ok"
+    return [(glyphs.full * filled, style), (glyphs.empty * (BAR - filled) + " ", "dim")]
 
 
 def counts(assessment: Assessed) -> str:

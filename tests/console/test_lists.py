@@ -1,0 +1,100 @@
+"""The selected row is seen in every list: marked and reversed on the cells of the screen, it alone, wherever it goes."""
+
+import importlib
+import pkgutil
+
+import pytest
+from textual.screen import Screen
+
+import rackwright.console
+from console.hand import Hand, opened
+from rackwright.console.glyphs import ASCII, UNICODE
+from rackwright.console.panes import Pane
+
+FIND = {name: ("/", *name, "enter") for name in ("A1", "A1.1", "C1", "L1")}
+LISTS: dict[str, tuple[str, str | None, tuple[str, ...]]] = {
+    "the start": ("Start", None, ()),
+    "racks": ("Workplace", "hall", ("down",)),
+    "lines": ("Workplace", "hall", ("2", "down")),
+    "results": ("Workplace", "hall", (*FIND["A1.1"], "3")),
+    "findings": ("FindingsList", "faults", ("v",)),
+    "adding": ("Picker", "hall", ("a",)),
+    "finding": ("Picker", "hall", ("/",)),
+    "commands": ("Picker", "hall", ("ctrl+p",)),
+    "tables": ("Picker", "hall", ("t",)),
+    "rigs to compare with": ("Picker", "hall", ("=",)),
+    "a choice of a form": ("Picker", "hall", (*FIND["A1"], "enter", "down", "space")),
+    "the units of a rack": ("Moving", "hall", (*FIND["A1"], "m")),
+    "feeds": ("Things", "hall", ("t", "enter")),
+    "circuits": ("Things", "hall", ("t", "down", "enter")),
+    "equipment of a rig": ("RigEquipment", "hall", ("t", *"equip", "enter")),
+    "equipment to take": ("Picker", "hall", ("t", *"equip", "enter", "a")),
+    "parts of a loudspeaker": (
+        "PartsTable",
+        "hall",
+        ("t", *"equip", "enter", "down", "down", "down", "enter", "up", "up", "space"),
+    ),
+    "the library": ("Library", "hall", ("t", *"library", "enter")),
+    "kinds of equipment": ("Picker", "hall", ("t", *"library", "enter", "a")),
+    "spares": ("Spares", "hall", ("t", *"spares", "enter")),
+    "kinds of spares": ("Picker", "hall", ("t", *"spares", "enter", "a")),
+    "stock": ("OwnedStock", "hall", ("t", *"stock", "enter", "a", "down", *"20m", "enter")),
+    "meter": ("LineTest", "hall", ("i",)),
+    "plans": ("Plans", "hall", (*FIND["A1.1"], "f")),
+    "a checklist": ("Ticking", "hall", (*FIND["A1.1"], "f", "enter")),
+}
+"""The screen that each is on, the rig, and the keys that lead there."""
+LISTLESS = {
+    "Calm", "Dialog", "Page", "Flowing", "Prompt", "Question", "Graph", "TableScreen", "RigTable", "EntryTable",
+    "Form", "EquipmentForm", "Foreseen",
+}  # fmt: skip
+"""Screens with no list of their own, and what several lists share."""
+LOOKS = ("colour", "mono", "ascii")
+
+
+@pytest.mark.parametrize("look", LOOKS)
+@pytest.mark.parametrize("name", LISTS)
+async def test_the_selected_row_is_seen(name: str, look: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    if look == "mono":
+        monkeypatch.setenv("NO_COLOR", "1")
+    kind, preset, keys = LISTS[name]
+    async with opened(preset=preset, size=(80, 24), glyphs=ASCII if look == "ascii" else UNICODE) as hand:
+        await hand.press(*keys)
+        assert type(hand.screen).__name__ == kind
+        before = selected(hand)
+        await hand.press("down")
+        after = selected(hand)
+        assert before != after or sum(row.selectable for row in acting(hand).rows) == 1
+        assert not hand.screen.query("OptionList, DataTable, ListView, Tree, Select, RadioSet, SelectionList")
+
+
+def acting(hand: Hand) -> Pane:
+    """The list that the keys act on: the one."""
+    panes = [pane for pane in hand.screen.query(Pane) if pane.rows and pane.has_focus == pane.can_focus]
+    return max(panes, key=lambda pane: pane.has_focus)
+
+
+def selected(hand: Hand) -> tuple[int, str]:
+    """The row of the screen that is marked and reversed from end to end, and its text. Fails where there is not one."""
+    pane = acting(hand)
+    sign = "▶" if hand.app.glyphs is UNICODE else ">"
+    left, top, _, height = pane.content_region
+    width = pane.scrollable_content_region.width
+    rows = [strip.crop(left, left + width) for strip in hand.strips()[top : top + height]]
+    marked = [(y, row.text) for y, row in enumerate(rows) if row.text.startswith(sign)]
+    assert len(marked) == 1, hand.text
+    y, text = marked[0]
+    assert all(style is not None and style.reverse for _, style, _ in rows[y]), hand.text
+    return y, text
+
+
+def test_every_screen_with_a_list_is_tried() -> None:
+    for module in pkgutil.iter_modules(rackwright.console.__path__):
+        importlib.import_module(f"rackwright.console.{module.name}")
+    ours = {kind.__name__ for kind in _below(Screen) if kind.__module__.startswith("rackwright.")}
+    tried = {kind for kind, *_ in LISTS.values()}
+    assert ours - tried == LISTLESS, "a new list goes into LISTS"
+
+
+def _below(kind: type) -> set[type]:
+    return {kind, *(found for child in kind.__subclasses__() for found in _below(child))}
