@@ -46,7 +46,7 @@ LISTS: dict[str, tuple[str, str | None, tuple[str, ...]]] = {
 """The screen that each is on, the rig, and the keys that lead there."""
 LISTLESS = {
     "Calm", "Dialog", "Page", "Flowing", "Prompt", "Question", "Graph", "TableScreen", "RigTable", "EntryTable",
-    "Form", "EquipmentForm", "Foreseen",
+    "Form", "EquipmentForm", "Foreseen", "TooSmall", "Trouble",
 }  # fmt: skip
 """Screens with no list of their own, and what several lists share."""
 LOOKS = ("colour", "mono", "ascii")

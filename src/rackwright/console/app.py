@@ -279,7 +279,6 @@ class Console(Typed):
             self.pop_screen()
         self.library = self._read_library()
         workplace = Workplace(document, self.library, self.glyphs, self.open_another)
-        self.push_screen(workplace)
         trouble = " ".join(
             filter(None, (self.library_trouble, document.lock.trouble if document.lock else ""))
         )
@@ -288,7 +287,8 @@ class Console(Typed):
         if listed:
             notes = f"A checklist is under way, {listed[-1].title}. Press R to go on with it."
         if trouble or listed or (notes and document.session.path is None):
-            self.call_after_refresh(workplace.say, trouble or notes, "yellow" if trouble else "")
+            workplace.greeting = (trouble or notes, "yellow" if trouble else "")
+        self.push_screen(workplace)
 
     def _start_if_bare(self) -> None:
         if self.workplace is None:

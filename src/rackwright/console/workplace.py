@@ -61,6 +61,8 @@ class Workplace(Calm[None]):
         self.document, self.library, self.glyphs = document, library, glyphs
         self.open_another = open_another
         self.filing = Filing(self)
+        self.greeting = ("", "")
+        """What is said first, and its style."""
         self.front = 0
         """Which pane has the focus, or had it last."""
         self._told = ""
@@ -87,6 +89,7 @@ class Workplace(Calm[None]):
         """Begin in the racks."""
         self.panes = [self.query_one(f"#{name}", Pane) for name in ("racks", "lines", "results")]
         self.bring_forward(0)
+        self.say(*self.greeting)
         if self.session.held_by:
             self.set_interval(FOLLOW, self.follow)
 

@@ -1,0 +1,63 @@
+"""The results pane: it begins at its heading, its top is reached again, its bars fill towards the limit; what is added is seen."""
+
+import pytest
+
+from console.hand import opened
+from rackwright.console.glyphs import UNICODE
+from rackwright.console.views.results import _bar
+from rackwright.engine.figures import Limit
+
+
+@pytest.mark.parametrize("back", ["home", "pageup", "up"])
+async def test_results_longer_than_the_pane_begin_at_their_heading_and_go_back_there(back: str) -> None:
+    async with opened(preset="faults", size=(80, 24)) as hand:
+        await hand.press("3")
+        pane = hand.pane("results")
+        assert len(pane.rows) > pane.content_region.height
+        heading = "".join(text for text, _ in pane.rows[0].parts).strip()
+        assert heading in hand.text
+        await hand.press("end")
+        assert heading not in hand.text.replace(hand.text.splitlines()[0], "")
+        for _ in range(1 if back == "home" else len(pane.rows)):
+            await hand.press(back)
+        assert heading in hand.text
+
+
+async def test_no_key_acts_on_a_figure_out_of_sight() -> None:
+    async with opened(preset="faults", size=(80, 24)) as hand:
+        await hand.press("3", "home")
+        pane = hand.pane("results")
+        for _ in pane.rows:
+            if pane.place:
+                assert pane.scroll_offset.y <= pane.cursor < pane.scroll_offset.y + pane.content_region.height
+            await hand.press("down")
+        assert pane.scroll_offset.y + pane.content_region.height >= len(pane.rows)
+
+
+@pytest.mark.parametrize(
+    ("limit", "values"),
+    [
+        (Limit("at most", 10.0, ""), (1.0, 5.0, 9.9, 10.0, 10.1)),
+        (Limit("at least", 10.0, ""), (100.0, 20.0, 10.1, 10.0, 9.9)),
+    ],
+)
+def test_bars_fill_towards_the_limit(limit: Limit, values: tuple[float, ...]) -> None:
+    *inside, past = ("".join(text for text, _ in _bar(limit, value, UNICODE)) for value in values)
+    full = [bar.count(UNICODE.full) for bar in inside]
+    assert full == sorted(full)
+    assert [bar.strip(UNICODE.full + " ") == "" for bar in inside] == [False, False, False, True]
+    assert past.split()[-1] in ("over", "under")
+    assert len({len(bar) for bar in (*inside, past)}) == 1
+
+
+async def test_what_is_added_is_shown_where_it_stands() -> None:
+    async with opened(preset="hall", size=(80, 24)) as hand:
+        for kind in ("rack", "socket", "feed", "circuit"):
+            await hand.add(kind)
+            await hand.press("enter")
+            name = hand.session.place
+            assert f"{name} is added." in hand.text
+            pane = hand.workplace.panes[hand.workplace.front]
+            shown = "\n".join(hand.text.splitlines()[1:-3])
+            assert name in shown.replace(f"{name} is added.", "")
+            assert pane.id == "results" or pane.place == name
