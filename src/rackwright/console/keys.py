@@ -93,7 +93,7 @@ SIGNS = (
 """What the short figures on the panes are."""
 
 
-def acting(kind: str, show_locked: bool) -> list[Command]:
-    """The commands that act on a selection of that kind, under the show lock those for a failure first."""
+def acting(kind: str, show_locked: bool, failed: bool = False) -> list[Command]:
+    """The commands that act on a selection of that kind; those for a failure first under the show lock, and on a failure."""
     found = [c for c in COMMANDS if (not c.kinds or kind in c.kinds) and (c.in_show or not show_locked)]
-    return sorted(found, key=lambda c: c.group != "Show") if show_locked else found
+    return sorted(found, key=lambda c: c.group != "Show") if show_locked or failed else found

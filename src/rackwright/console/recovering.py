@@ -316,7 +316,7 @@ class Plans(Calm[None]):
         names = self.failed
         stay = "stays" if len(names) == 1 else "stay"
         self.workplace.say(
-            f"{listed(names)} {stay} marked failed. Press R to see the plans again, or f on it to mark it working."
+            f"{listed(names)} {stay} marked failed. Press R for the plans, or f on it to mark it working."
         )
         self.dismiss()
 

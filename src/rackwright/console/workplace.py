@@ -158,8 +158,10 @@ class Workplace(Calm[None]):
             pane.border_subtitle = Content(told) if told else None
 
     def _draw_keys(self) -> None:
-        acting = keys.acting(kind_of(self.session.assessment, self.session.place), self.session.show_locked)
-        self.query_one("#keys", Foot).say(strip.keys(acting, self.session, self.size.width))
+        session = self.session
+        kind = kind_of(session.assessment, session.place)
+        acting = keys.acting(kind, session.show_locked, session.failed_here)
+        self.query_one("#keys", Foot).say(strip.keys(acting, session, self.size.width))
 
     def _shown(self, text: str) -> str:
         return plain(text) if self.glyphs.ascii else text
