@@ -40,9 +40,9 @@ class TestWhereSignsAreFew:
 
     def test_the_report_stays_utf_8(self) -> None:
         """RFC 8259: JSON between programs is UTF-8."""
-        status, out, _ = ended(start(("check", "hall", "--json"), PYTHONIOENCODING="ascii"))
-        assert status == 0
-        assert "×" in json.loads(out.decode("utf-8"))["findings"][0]["message"]
+        status, out, _ = ended(start(("check", "faults", "--json"), PYTHONIOENCODING="ascii"))
+        assert status == 2
+        assert any("Ω" in found["message"] for found in json.loads(out.decode("utf-8"))["findings"])
 
 
 class TestWhereNobodyListens:
