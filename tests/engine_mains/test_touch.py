@@ -137,19 +137,44 @@ def shared_socket(*feeds: str, watts: str = "1100 W", shrouded: bool = True) -> 
     ("assessed", "off"),
     [
         (shared_socket("sub", "sub"), set()),  # 93.8 V, ES2, one signal: the larger stands between them
-        (shared_socket("sub", ""), {"A1"}),  # a channel without a feed may be given any: 187.6 V, ES3
+        (shared_socket("sub", ""), set()),  # 187.6 V between the two, but no finger reaches either
         (shared_socket("sub", "", watts="100 W"), set()),  # 28.3 V and twice that are ES1
-        (shared_socket("sub", "", watts="200 W"), {"A1"}),  # 40 V is ES1, 80 V is ES2
         (shared_socket("sub", "sub", watts="2000 W"), {"A1"}),  # 126.5 V, ES3
         (shared_socket("sub", "sub", watts="100 W", shrouded=False), {"A1"}),
     ],
 )
-def test_muting_is_enough_for_a_shrouded_connector_that_adds_up_to_no_higher_class(
+def test_muting_is_enough_for_a_shrouded_connector_of_class_es1_or_es2(
     assessed: Assessed, off: set[str]
 ) -> None:
     """Classes: IEC 62368-1 Table E.1, from memory: ES1 to 71 V, ES2 to 120 V."""
     assert touch.powered_down(assessed.index, assessed.branches.values(), ["SA1-1"]) == off
     assert touch.powered_down(assessed.index, assessed.branches.values(), []) == set()
+
+
+@pytest.mark.parametrize(
+    ("feeds", "watts", "off"),
+    [
+        (("sub", ""), "200 W", {"A1"}),  # 40 V is ES1, 80 V between two contacts is ES2
+        (("sub", "sub"), "200 W", set()),  # one signal: the larger stands between them
+        (("sub", ""), "100 W", set()),  # 28.3 V and twice that are ES1
+    ],
+)
+def test_a_reachable_contact_on_the_panel_sets_power_down_where_two_add_up_to_a_higher_class(
+    feeds: tuple[str, ...], watts: str, off: set[str]
+) -> None:
+    closed = shared_socket(*feeds, watts=watts)
+    (rack,) = closed.index.rig.racks
+    bare = replace(closed.index.connector_models[rack.sockets[0].connector], id="bare", shrouded=False)
+    equipment = closed.index.rig.equipment
+    panel = replace(rack, sockets=(*rack.sockets, replace(rack.sockets[0], id="SA1-2", connector="bare")))
+    mixed = assess(
+        replace(
+            closed.index.rig,
+            racks=(panel,),
+            equipment=replace(equipment, connectors=(*equipment.connectors, bare)),
+        )
+    )
+    assert touch.powered_down(mixed.index, mixed.branches.values(), ["SA1-1"]) == off
 
 
 def test_the_line_that_every_sheet_carries():

@@ -100,8 +100,9 @@ class _Pole(NamedTuple):
 def powered_down(index: Index, branches: Iterable[Branch], places: Iterable[str]) -> set[str]:
     """The amplifiers to switch off before a plug is moved at those sockets and cabinets, or a patch at those channels.
 
-    Muting is enough for a shrouded connector whose contacts, each alone, are ES1 or ES2, in the dry, where no two
-    contacts of its panel add up to a higher class. What is moved there is safe once what drives it is off.
+    Muting is enough for a shrouded connector whose contacts, each alone, are ES1 or ES2, in the dry, unless a finger
+    reaches a contact of its panel and two of them add up to a higher class. What is moved there is safe once what
+    drives it is off.
     """
     at: dict[str, list[_Pole]] = defaultdict(list)
     panels: dict[str, list[_Pole]] = defaultdict(list)
@@ -111,7 +112,9 @@ def powered_down(index: Index, branches: Iterable[Branch], places: Iterable[str]
             at[place].append(pole)
             panels[panel].append(pole)
             panel_of[place] = panel
-    trouble = {panel for panel, poles in panels.items() if _adds_up(poles)}
+    trouble = {
+        panel for panel, poles in panels.items() if any(pole.exposed for pole in poles) and _adds_up(poles)
+    }
     off: set[str] = set()
     for place in at.keys() & set(places):
         if panel_of[place] in trouble or any(pole.exposed or pole.voltage > ES2 for pole in at[place]):
