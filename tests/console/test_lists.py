@@ -84,7 +84,8 @@ def selected(hand: Hand) -> tuple[int, str]:
     marked = [(y, row.text) for y, row in enumerate(rows) if row.text.startswith(sign)]
     assert len(marked) == 1, hand.text
     y, text = marked[0]
-    assert all(style is not None and style.reverse for _, style, _ in rows[y]), hand.text
+    words = [style for text, style, _ in rows[y] if text.strip("█░ ") or not text.strip()]
+    assert all(style is not None and style.reverse for style in words), hand.text
     return y, text
 
 

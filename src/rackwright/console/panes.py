@@ -20,12 +20,13 @@ from textual.scroll_view import ScrollView
 from textual.scrollbar import ScrollBarRender
 from textual.strip import Strip
 
-from rackwright.console.glyphs import Glyphs, plain
+from rackwright.console.glyphs import UNICODE, Glyphs, plain
 from rackwright.console.views.row import STYLES, Part, Row
 
 _LOOKS = {name: Style.parse(look) if look else Style.null() for name, look in STYLES.items()}
 _REVERSE = Style(reverse=True)
 _BOLD = Style(bold=True)
+_BLOCKS = UNICODE.full + UNICODE.empty + " "
 GUTTER = 2
 MakeRows = Callable[[int], Sequence[Row]]
 """Rows for a width in cells."""
@@ -64,8 +65,10 @@ def _drawn(parts: tuple[Part, ...], sign: str, base: Style, width: int, ascii: b
     """A row as it is drawn; kept, as most rows only change their place when a pane scrolls."""
     segments = [Segment(f"{sign} ", base)]
     for text, style in parts:
-        # dim turned round is a grey block
-        look = base if base is _REVERSE and style == "dim" else _LOOKS[style] + base
+        # dim turned round is a grey block, and a bar would look empty where it is full
+        turned = base is _REVERSE
+        look = base if turned and style == "dim" else _LOOKS[style] + base
+        look = _LOOKS[style] if turned and text.strip() and not text.strip(_BLOCKS) else look
         segments.append(Segment(plain(text) if ascii else text, look))
     return Strip(segments).adjust_cell_length(width, base if base is _REVERSE else None)
 

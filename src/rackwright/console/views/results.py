@@ -78,7 +78,7 @@ def _finding(finding: Finding, width: int) -> Iterator[Row]:
             selectable=False,
         )
     for text in wrap(finding.advice, width - 7):
-        yield Row((("     ", ""), (text, "dim")), finding.at, selectable=False)
+        yield Row((("     ", ""), (text, "")), finding.at, selectable=False)
 
 
 def title(assessment: Assessed, place: str) -> str:
