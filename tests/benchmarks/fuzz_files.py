@@ -26,8 +26,9 @@ import tomli_w
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from damage import Endless, spoilt, swapped, watched
-from rackwright.cli import BROKEN, USAGE
+from rackwright.cli import USAGE
 from rackwright.cli.run import run
+from rackwright.store import log
 from rackwright.store.home import VARIABLE
 from rackwright.units.safe_text import safe
 from store.sample import EQUIPMENT, WHOLE
@@ -64,7 +65,7 @@ def commanded(words: tuple[str, ...]) -> Ended:
     except BaseException as error:
         return Ended(-1, f"{type(error).__name__}: {error}")
     said = [stream.buffer.getvalue().decode("utf-8") for stream in (out, err)]  # type: ignore[attr-defined]
-    if status == BROKEN or status not in KNOWN:
+    if status == log.STATUS or status not in KNOWN:
         return Ended(status, f"status {status}: {said[1][:400]}")
     if any(safe(text, keep="\n") != text for text in said):
         return Ended(status, "what steers a terminal")

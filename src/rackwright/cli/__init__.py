@@ -6,8 +6,8 @@ Nothing heavy is imported until a command needs it.
 import sys
 from collections.abc import Sequence
 
-USAGE, UNUSABLE, BROKEN, INTERRUPTED = 64, 3, 70, 130
-"""Exit status: the command's words are off; a file can't be used; the program is at fault (sysexits.h); Ctrl-C."""
+USAGE, UNUSABLE, INTERRUPTED = 64, 3, 130
+"""Exit status: the command's words are off (EX_USAGE of sysexits.h); a file can't be used; Ctrl-C."""
 
 
 def main(words: Sequence[str] | None = None) -> None:

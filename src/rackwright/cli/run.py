@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import click
 
-from rackwright.cli import BROKEN, INTERRUPTED, UNUSABLE, USAGE
+from rackwright.cli import INTERRUPTED, UNUSABLE, USAGE
 from rackwright.cli.commands import Refusal, commands
 from rackwright.cli.page import SPELLED_OUT, Unheard, stop_if_unheard, tell
 from rackwright.store.home import HomeError
@@ -39,7 +39,7 @@ def run(words: Sequence[str] | None = None) -> int:
         from rackwright.store import log
 
         tell(log.sentence(shlex.join(["rackwright", *(sys.argv[1:] if words is None else words)]), error))
-        return BROKEN
+        return log.STATUS
 
 
 def _ended(words: Sequence[str] | None) -> int:

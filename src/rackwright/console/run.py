@@ -18,6 +18,8 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from rackwright.store import log
+
 if TYPE_CHECKING:
     from rackwright.console.app import Console
     from rackwright.store.presets import Preset
@@ -42,8 +44,6 @@ LATER = (
 """What the console loads only for a key of its own, the soonest wanted first."""
 PAUSE = 0.01
 """Seconds in which a key comes between two of them."""
-CRASHED = 70
-"""Exit status where the program itself is at fault: EX_SOFTWARE of sysexits.h."""
 LAST = 3.0
 """Seconds from a signal that ends the console until it ends whatever still goes on."""
 
@@ -63,11 +63,9 @@ def run(path: Path | None = None, preset: "Preset | None" = None) -> int:
         with ending(console):
             console.run()
     except Exception as error:
-        from rackwright.store import log
-
         print(log.sentence("the console", error), file=sys.stderr)
-        return CRASHED
-    return CRASHED if console.crashed else console.return_code or 0
+        return log.STATUS
+    return log.STATUS if console.crashed else console.return_code or 0
 
 
 @contextmanager
@@ -111,8 +109,6 @@ async def load_later() -> None:
             await asyncio.sleep(PAUSE)
             importlib.import_module(f"rackwright.console.{name}")
     except Exception as error:  # the key that needs it says so; here is what for
-        from rackwright.store import log
-
         log.note("loading what keys ask for", error)
     finally:
         gc.freeze()

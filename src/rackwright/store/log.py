@@ -16,6 +16,8 @@ from rackwright.units.safe_text import safe
 NAME = "log.txt"
 MOST = 1 << 20
 """Bytes after which the log is begun anew; the one before is kept as `log.old.txt`."""
+STATUS = 70
+"""With what a process ends where the program itself is at fault: EX_SOFTWARE of sysexits.h."""
 
 
 def note(doing: str, error: BaseException) -> Path | None:
