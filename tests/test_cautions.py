@@ -63,7 +63,7 @@ SCREENS = {
     "results": ([], cautions.PLANNING),
     "help": (["?", "end"], cautions.PLANNING),
     "findings": (["v"], cautions.PLANNING),
-    "circuits": (["t", "c"], cautions.PLANNING),
+    "circuits": (["t", *"circuits", "enter"], cautions.PLANNING),
     "plans": (["/", "A9.1", "enter", "f", "tab", "tab", "end"], cautions.PLANNING),
     "meter check": (["i"], cautions.METER),
 }

@@ -41,7 +41,7 @@ def test_a_search_that_raises_says_so_and_can_be_left_also_once_recovered(file: 
         told = terminal.until("The search for plans failed: KeyError ('A14.3')")
         assert "log.txt" in " ".join(told.split())
         terminal.press("enter", "escape")
-        terminal.until("It stays marked failed")
+        terminal.until("A1 stays marked failed")
         terminal.end(signal.SIGKILL)
     log = (home / "log.txt").read_text()
     assert "the search for plans" in log
@@ -52,7 +52,7 @@ def test_a_search_that_raises_says_so_and_can_be_left_also_once_recovered(file: 
         terminal.press("R")
         terminal.until("The search for plans failed")
         terminal.press("escape")
-        terminal.until("It stays marked failed")
+        terminal.until("A1 stays marked failed")
 
 
 def test_a_search_without_an_end_is_left_by_escape_also_behind_other_keys(file: Path, home: Path) -> None:
@@ -60,11 +60,11 @@ def test_a_search_without_an_end_is_left_by_escape_also_behind_other_keys(file: 
         fail(terminal)
         terminal.until("Looking for plans")
         terminal.press("escape")
-        terminal.until("It stays marked failed")
+        terminal.until("A1 stays marked failed")
         terminal.press("R")
         terminal.until("Looking for plans")
         terminal.press("down", "enter", "down", "escape")
-        terminal.until("It stays marked failed")
+        terminal.until("A1 stays marked failed")
         terminal.press("?")
         terminal.until("Keys")
 

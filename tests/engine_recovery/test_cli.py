@@ -13,10 +13,10 @@ from rackwright.store.home import VARIABLE
 from rackwright.store.rigfile import load
 
 STEPS = (
-    "1. [ ] Mute A9 and switch it off. A9.2, A9.3 and A9.4 go silent with it.",
-    "3. [ ] Give A11.4 the feed mix1-low.",
+    "1. [ ] Mute A9.1 and A11.4 at the processor.",
+    "3. [ ] Re-patch pole pair 1 of R3-1 from A9.1 to A11.4.",
 )
-"""Two feeds of 65 V stand on one panel: 130 V between them, of a higher class than either, so muting is not enough."""
+"""Both feeds are of 65 V on a panel of shrouded contacts: no finger stands between them, so muting is enough."""
 
 
 @pytest.fixture(autouse=True)
