@@ -138,11 +138,11 @@ class TestThePage:
     def test_ends_with_verdict_and_caution(self, run: Run, name: str) -> None:
         *_, verdict, last = run("check", name).out.splitlines()
         counts = {
-            "small-room": "0 stop, 0 warn, 0 note",
-            "hall": "0 stop, 0 warn, 1 note",
-            "faults": "3 stop, ",
+            "small-room": "0 stops, 0 warnings, 0 notes",
+            "hall": "0 stops, 0 warnings, 1 note",
+            "faults": "3 stops, ",
         }
-        assert verdict.startswith(counts.get(name, "0 stop, 0 warn, "))
+        assert verdict.startswith(counts.get(name, "0 stops, 0 warnings, "))
         assert last == PLANNING
 
     def test_shows_hot_coils_beside_cold_ones(self, run: Run) -> None:

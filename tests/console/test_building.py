@@ -138,7 +138,7 @@ async def test_a_rig_is_built_saved_kept_as_a_preset_and_opened_again(own_home: 
             "TOP-R1.low": "A2.3",
             "TOP-R1.high": "A2.4",
         }
-        assert "0 stop  0 warn" in hand.foot
+        assert "0 stops  0 warnings" in hand.foot
         assert "TOP-R1 top-biamp-15 biamped" in hand.text
         assert "Line L4" in hand.text
 

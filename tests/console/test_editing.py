@@ -35,7 +35,7 @@ async def test_a_form_shows_what_it_would_do_while_it_is_typed_in() -> None:
         assert hand.rig is before
         await hand.press("enter")
         assert line(hand, "L2") == ("flex-4x2.5", "300 ft")
-        assert "0 warn" not in hand.foot
+        assert "0 warnings" not in hand.foot
         assert "undo edit L2" in hand.foot
 
 
@@ -73,7 +73,7 @@ async def test_an_edit_that_brings_a_finding_can_be_made_all_the_same() -> None:
         assert "warn A2 and A1 both take the same unit of R1." in hand.words
         await hand.press("enter")
         assert [a.unit for a in hand.rig.amplifiers()] == [1, 1]
-        assert "1 warn" in hand.foot
+        assert "1 warning" in hand.foot
 
 
 async def test_a_choice_turns_with_left_and_right_and_opens_with_a_letter() -> None:

@@ -4,8 +4,8 @@ import pytest
 
 from console.hand import opened
 from rackwright.console.glyphs import UNICODE
-from rackwright.console.views.results import _bar
-from rackwright.engine.figures import Limit
+from rackwright.console.views.results import _bar, _figure
+from rackwright.engine.figures import Figure, Limit, Shown
 
 
 @pytest.mark.parametrize("back", ["home", "pageup", "up"])
@@ -48,6 +48,14 @@ def test_bars_fill_towards_the_limit(limit: Limit, values: tuple[float, ...]) ->
     assert [bar.strip(UNICODE.full + " ") == "" for bar in inside] == [False, False, False, True]
     assert past.split()[-1] in ("over", "under")
     assert len({len(bar) for bar in (*inside, past)}) == 1
+
+
+@pytest.mark.parametrize("number", [1.0, 123.0, 1234.0, 12345.0, 123456.0])
+def test_every_figure_takes_the_whole_width_and_no_more(number: float) -> None:
+    figure = Figure("heat", "heat_btu_h", "Heat into the room", "BTU/h")
+    for limit in (None, Limit("at most", 2 * number, "")):
+        (row, *_) = _figure(Shown(figure, number, limit), {}, 40, UNICODE, "")
+        assert sum(len(text) for text, _ in row.parts) == 40
 
 
 async def test_what_is_added_is_shown_where_it_stands() -> None:

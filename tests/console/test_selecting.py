@@ -75,7 +75,7 @@ async def test_a_finding_leads_to_its_place() -> None:
     async with opened(preset="faults") as hand:
         await hand.press("v")
         assert isinstance(hand.screen, FindingsList)
-        assert "3 stop, 22 warn" in hand.text
+        assert "3 stops, 22 warnings" in hand.text
         await hand.press("down", "enter")
         assert hand.session.place == "A3.1"
         assert hand.pane("racks").place == "A3.1"

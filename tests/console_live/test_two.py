@@ -18,9 +18,9 @@ def file(tmp_path: Path) -> Path:
     return path
 
 
-def started(file: Path, home: Path) -> Terminal:
-    terminal = Terminal(console(str(file)), environment(home), columns=170, rows=36)
-    terminal.until(lambda text: "? help" in text or "unsaved work" in text)
+def started(file: Path | None, home: Path) -> Terminal:
+    terminal = Terminal(console(*[str(file)] if file else []), environment(home), columns=170, rows=36)
+    terminal.until(lambda text: "? help" in text or "unsaved work" in text or "n new rig" in text)
     return terminal
 
 
@@ -61,6 +61,9 @@ def test_a_lock_against_edits_outlives_the_connection(
         terminal.press("L")
         terminal.until("SHOW LOCK")
         terminal.end(number)
+    with started(None, home) as terminal:
+        terminal.until("n new rig")
+        assert ("unsaved work" in terminal.text) is edited, "that a rig is locked is no work to recover"
     with started(file, home) as terminal:
         assert ("unsaved work" in terminal.text) is edited
         if edited:

@@ -117,6 +117,11 @@ def test_each_list_is_for_what_it_was_taken_for_also_where_a_spare_works_in_its_
     assert lists[0].failed == ("A9.1", "A9.2", "A9.3", "A9.4")
 
 
+def test_a_list_is_named_for_what_failed_also_where_its_spare_has_more_channels() -> None:
+    taken = night(load(FOLDER / "outdoor-stage.toml"), "A14")
+    assert taken.checklists[0].title == "A14: use a spare"
+
+
 def test_a_return_that_a_later_plan_stands_in_the_way_of_names_that(hall: Rig) -> None:
     rig = night(hall, "A9", "A1.1", "A1.2", "A4.2")
     with pytest.raises(

@@ -6,7 +6,7 @@ from typing import NamedTuple
 from rackwright.cli.page import Page, Span
 from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
-from rackwright.engine.results import SEVERITIES, CircuitResult, Finding
+from rackwright.engine.results import CircuitResult, Finding
 from rackwright.model.rig import Rig
 from rackwright.units import Temperature, figure, floored
 
@@ -191,7 +191,7 @@ def _finding(page: Page, finding: Finding) -> None:
 
 
 def _verdict(page: Page, assessment: Assessed) -> None:
-    counts = ", ".join(f"{assessment.count(severity)} {severity}" for severity in SEVERITIES)
+    counts = ", ".join(assessment.counts())
     worst = assessment.worst()
     page.gap()
     page.say(Span(f"{counts}.", worst or "good"), VERDICTS.get(worst or "", "Nothing stands against it."))

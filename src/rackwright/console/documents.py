@@ -216,7 +216,12 @@ def _fingerprint(path: Path) -> str | None:
 
 
 def leftovers() -> tuple[journal.Recoverable, ...]:
-    """Unsaved work that no living session has."""
+    """Unsaved work that no living session has: not what only locks a rig, which opening its file locks anew."""
+    return tuple(found for found in _left_behind() if not only_locked(found))
+
+
+def _left_behind() -> tuple[journal.Recoverable, ...]:
+    """What sessions that have ended left in their journals."""
     try:
         return tuple(found for found in journal.recoverable() if not found.owner_alive)
     except OSError:
@@ -224,8 +229,8 @@ def leftovers() -> tuple[journal.Recoverable, ...]:
 
 
 def leftover_of(path: Path) -> journal.Recoverable | None:
-    """Unsaved work on that file."""
-    return next((f for f in leftovers() if f.path == path.absolute() and not f.damage), None)
+    """What a session that has ended left of that file, be it but that it had locked the rig."""
+    return next((f for f in _left_behind() if f.path == path.absolute() and not f.damage), None)
 
 
 def preset_path(name: str) -> Path:

@@ -18,7 +18,7 @@ from rackwright.console.panes import MakeRows, Pane
 from rackwright.console.views.row import Row, caution, cut, fit, heading, width_of, words, wrap
 from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
-from rackwright.engine.results import SEVERITIES, Finding
+from rackwright.engine.results import SEVERITIES, Finding, counted
 from rackwright.engine.working import NoWorkingError, Step, Working, explain
 from rackwright.model.diff import Change, difference
 from rackwright.model.rig import Rig
@@ -135,11 +135,11 @@ class FindingsList(Dialog):
 
 
 def tally(findings: Sequence[Finding]) -> str:
-    """How many findings of each severity: `Findings: 1 stop, 2 warn, 0 note`."""
+    """How many findings of each severity: `Findings: 1 stop, 2 warnings, 0 notes`."""
     counts = dict.fromkeys(SEVERITIES, 0)
     for finding in findings:
         counts[finding.severity] += 1
-    return "Findings: " + ", ".join(f"{count} {severity}" for severity, count in counts.items())
+    return "Findings: " + ", ".join(counted(counts[severity], severity) for severity in SEVERITIES)
 
 
 def finding_rows(findings: Sequence[Finding], width: int, glyphs: Glyphs) -> list[Row]:

@@ -10,7 +10,7 @@ from rackwright.console.glyphs import Glyphs, plain
 from rackwright.console.keys import Command
 from rackwright.console.session import Session
 from rackwright.console.views.row import STYLES, Part
-from rackwright.engine.results import SEVERITIES
+from rackwright.engine.results import SEVERITIES, counted
 from rackwright.model.rig import Checklist, Rig
 
 
@@ -63,7 +63,7 @@ def standing(session: Session) -> list[Part]:
     parts: list[Part] = []
     for severity in SEVERITIES:
         count = assessment.count(severity)
-        parts += [(f"{count} {severity}", severity if count else "dim"), ("  ", "")]
+        parts += [(counted(count, severity), severity if count else "dim"), ("  ", "")]
     parts += [("unsaved", "warn") if session.unsaved else ("saved", "dim"), ("  ", "")]
     told = (
         ("read-only", "warn", session.held_by),

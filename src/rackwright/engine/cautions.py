@@ -25,7 +25,9 @@ METER = (
 )
 PROVE = "Check every line with a meter before switching its amplifier on."
 BREAKER = "Find out why a breaker tripped before anyone resets it."
-RECOVERING = f"{REPATCHING} {BREAKER} {PLANNING}"
+FOLLOWING = f"{MUTING} {LOOSE_ENDS} {BREAKER} {PLANNING}"
+"""For whoever follows a plan, under its steps, where POWER_DOWN stands above them."""
+RECOVERING = f"{POWER_DOWN} {FOLLOWING}"
 """For whoever follows a plan."""
 
 MAINS_LEAD = (

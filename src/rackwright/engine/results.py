@@ -14,6 +14,12 @@ from rackwright.model.rig import Mode, Phase, State
 
 Severity: TypeAlias = Literal["stop", "warn", "note"]
 SEVERITIES: tuple[Severity, ...] = ("stop", "warn", "note")
+_COUNTED = {"stop": "stop", "warn": "warning", "note": "note"}
+
+
+def counted(number: int, severity: Severity) -> str:
+    """So many findings of a severity in words: `0 stops`, `1 warning`."""
+    return f"{number} {_COUNTED[severity]}{'' if number == 1 else 's'}"
 
 
 BTU_PER_HOUR = 3.412142
@@ -307,3 +313,7 @@ class Assessment(Struct, frozen=True, kw_only=True):
     def count(self, severity: Severity) -> int:
         """How many findings of that severity there are."""
         return sum(finding.severity == severity for finding in self.findings)
+
+    def counts(self) -> tuple[str, ...]:
+        """How many findings of each severity there are, in words, the gravest first."""
+        return tuple(counted(self.count(severity), severity) for severity in SEVERITIES)

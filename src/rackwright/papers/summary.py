@@ -5,7 +5,6 @@ from collections.abc import Iterable
 
 from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
-from rackwright.engine.results import SEVERITIES
 from rackwright.model.equipment import AmplifierModel, LoudspeakerModel
 from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.words import LOOSE_ENDS, NOTHING, PLANNING, POWER_DOWN, short
@@ -22,7 +21,7 @@ CAUTIONS = (
 
 def findings_sheet(assessment: Assessed) -> Sheet:
     """The cautions, then every finding, the gravest first."""
-    counts = ", ".join(f"{assessment.count(severity)} {severity}" for severity in SEVERITIES)
+    counts = ", ".join(assessment.counts())
     verdict = {
         "stop": "Mend every stop before anything is switched on.",
         "warn": "Usable; read the warnings.",

@@ -91,8 +91,8 @@ def _lines(found: Recovery, plan: Plan) -> Iterator[_Line]:
     for label, pick in (
         ("tightest load", _load),
         ("fullest circuit", _circuit),
-        ("stop findings", lambda assessment: str(assessment.count("stop"))),
-        ("warn findings", lambda assessment: str(assessment.count("warn"))),
+        ("stops", lambda assessment: str(assessment.count("stop"))),
+        ("warnings", lambda assessment: str(assessment.count("warn"))),
     ):
         cells = [pick(assessment) for assessment in standing]
         if any(cells):
@@ -153,8 +153,11 @@ def failed(found: Recovery, names: Sequence[str]) -> str:
 
 
 def steps(listed: Sequence[Step], width: int) -> list[Row]:
-    """A checklist: a row that can be picked for each step, its number from 0 the place; further rows for long words."""
-    rows: list[Row] = []
+    """A checklist: a row that can be picked for each step, its number from 0 the place; further rows for long words.
+
+    What is to be done before anything else stands above it: below a long list nobody sees it.
+    """
+    rows = [*(words(part, "caution") for part in wrap(cautions.POWER_DOWN, width)), words("")]
     digits = len(str(len(listed)))
     for number, step in enumerate(listed):
         box, style = ("[x]", "dim") if step.done else ("[ ]", "")
@@ -166,5 +169,5 @@ def steps(listed: Sequence[Step], width: int) -> list[Row]:
 
 
 def caution(width: int) -> list[Row]:
-    """What to heed while following a list, at its end."""
-    return row.caution(cautions.RECOVERING, width)
+    """What more to heed while following a list, at its end."""
+    return row.caution(cautions.FOLLOWING, width)

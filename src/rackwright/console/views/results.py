@@ -8,7 +8,7 @@ from rackwright.console.views.row import Part, Row, caution, fit, heading, words
 from rackwright.engine import cautions, figures
 from rackwright.engine.assess import Assessed
 from rackwright.engine.figures import Limit, Shown
-from rackwright.engine.results import SEVERITIES, Finding
+from rackwright.engine.results import Finding
 from rackwright.model.index import pole_or_none
 from rackwright.units import figure, reading
 
@@ -194,8 +194,9 @@ def _figure(
     if then is not None and figure(then) != figure(value):
         number = f"{figure(then)} → {number}"
     bar = _bar(item.limit, value, glyphs) if item.limit else [(" " * (BAR + 1), "")]
-    label = fit(item.figure.label, width - BAR - 2 - max(10, len(number)))
-    yield Row(((label, ""), (f" {number:>9} ", "head"), *bar), f"{target}\t{item.figure.name}")
+    stands = f" {number:>9} "
+    label = fit(item.figure.label, width - BAR - 1 - len(stands))
+    yield Row(((label, ""), (stands, "head"), *bar), f"{target}\t{item.figure.name}")
     if item.limit is not None:
         sign = "≥" if item.limit.bound == "at least" else "≤"
         note = f"{sign} {reading(item.limit.value, item.figure.unit)}, {item.limit.why}"
@@ -212,8 +213,3 @@ def _bar(limit: Limit, value: float, glyphs: Glyphs) -> list[Part]:
     filled = int(BAR * min(1 - margin + 1e-9, 1.0))
     style = "warn" if margin < 0.1 else "ok"
     return [(glyphs.full * filled, style), (glyphs.empty * (BAR - filled) + " ", "dim")]
-
-
-def counts(assessment: Assessed) -> str:
-    """The findings in a word each: `1 stop  2 warn  3 note`."""
-    return "  ".join(f"{assessment.count(severity)} {severity}" for severity in SEVERITIES)

@@ -48,10 +48,11 @@ def unplanned(rig: Rig) -> tuple[str, ...]:
 def take(plan: Plan, when: str = "") -> Rig:
     """The rig after the plan, with its checklist; `when` is the moment, as a reading carries it."""
     rig = plan.rig
-    before, after = _differing(apply(rig, plan.back), rig)
+    was = apply(rig, plan.back)
+    before, after = _differing(was, rig)
     checklist = Checklist(
         id=_free(rig),
-        title=f"{', '.join(named(rig, plan.failed))}: {plan.title[:1].lower()}{plan.title[1:]}",
+        title=f"{', '.join(named(was, plan.failed))}: {plan.title[:1].lower()}{plan.title[1:]}",
         failed=plan.failed,
         when=when,
         steps=plan.checklist,
