@@ -82,3 +82,14 @@ async def test_the_lock_is_taken_off_again() -> None:
         await hand.find("SUB-L1")
         await hand.press("d")
         assert hand.session.place == "SUB-L2"
+
+
+async def test_what_was_selected_before_going_to_a_thing_is_not_what_fails() -> None:
+    """A dialog that closes gives its pane the focus back, which still tells of the old place when the new one is gone to."""
+    async with opened(preset="small-room") as hand:
+        await hand.find("A2")
+        hand.pane("racks").on_focus()
+        hand.workplace.go_to("A1.1")
+        await hand.press("f")
+        assert hand.rig.racks[0].amplifiers[0].channels[0].state == "failed"
+        assert {c.state for c in hand.rig.racks[0].amplifiers[1].channels} == {"ok"}

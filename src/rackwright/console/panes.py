@@ -88,9 +88,14 @@ class Pane(ScrollView, can_focus=True):
     class Selected(Message):
         """The cursor stands on another place."""
 
-        def __init__(self, pane: "Pane", place: str) -> None:
+        def __init__(self, pane: "Pane") -> None:
             super().__init__()
-            self.pane, self.place = pane, place
+            self.pane = pane
+
+        @property
+        def place(self) -> str:
+            """Where it stands by now: what was gone to since the message was sent must not be left for it."""
+            return self.pane.place
 
     class Activated(Message):
         """The row under the cursor was clicked twice."""
@@ -248,7 +253,7 @@ class Pane(ScrollView, can_focus=True):
             self._at = self._usable.index(index)
             self._fit(before)
             self._bring_into_view(index)
-            self.post_message(self.Selected(self, self.place))
+            self.post_message(self.Selected(self))
         else:
             self._bring_into_view(index)
 
@@ -330,7 +335,7 @@ class Pane(ScrollView, can_focus=True):
     def on_focus(self) -> None:
         """The cursor row changes its look."""
         self._refresh_cursor()
-        self.post_message(self.Selected(self, self.place))
+        self.post_message(self.Selected(self))
 
     def on_blur(self) -> None:
         """The cursor row changes its look."""
