@@ -61,7 +61,7 @@ def recover(terminal: Terminal) -> None:
 @pytest.mark.parametrize("number", SIGNALS, ids=lambda number: number.name)
 async def test_after_each_edit_the_rig_comes_back(number: signal.Signals, file: Path, home: Path) -> None:
     """One edit a life: each session recovers what the one before it left, makes an edit and is killed."""
-    steps = list(islice(drawn(number, rigfile.load(file)), 5))
+    steps = list(islice(drawn(number, rigfile.load(file)), 3))
     rigs = await by_hand(file, steps)
     for life, (step, rig) in enumerate(zip(steps, rigs, strict=True)):
         named = console(str(file)) if life % 2 == 0 else console()
@@ -79,7 +79,7 @@ async def test_after_each_edit_the_rig_comes_back(number: signal.Signals, file: 
 
 
 async def test_several_edits_in_one_life(file: Path, home: Path) -> None:
-    steps = list(islice(drawn(4, rigfile.load(file)), 5))
+    steps = list(islice(drawn(4, rigfile.load(file)), 3))
     rigs = await by_hand(file, steps)
     with Terminal(console(str(file)), environment(home), columns=SIZE[0], rows=SIZE[1]) as terminal:
         terminal.until("Results")

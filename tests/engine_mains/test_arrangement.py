@@ -161,7 +161,7 @@ def large(seed: int, loads: int, circuits: int, phases: bool = False) -> Task:
 
 
 def least_worst_by_programming(task: Task) -> tuple[float, float]:
-    """The least worst loading, and the solver's bound on it: scipy's mixed-integer solver (HiGHS), two seconds."""
+    """The least worst loading, and the solver's bound on it: scipy's mixed-integer solver (HiGHS), one second."""
     n, m = len(task.currents), len(task.breakers)
     cost = np.zeros(n * m + 1)
     cost[-1] = 1
@@ -183,12 +183,12 @@ def least_worst_by_programming(task: Task) -> tuple[float, float]:
         constraints=constraints,
         integrality=np.append(np.ones(n * m), 0),
         bounds=Bounds(0, np.append(np.ones(n * m), np.inf)),
-        options={"time_limit": 2, "mip_rel_gap": 1e-6},
+        options={"time_limit": 1, "mip_rel_gap": 1e-6},
     )
     return float(solved.fun), float(solved.mip_dual_bound)
 
 
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", range(2))
 @pytest.mark.parametrize(("loads", "circuits", "phases"), [(12, 4, False), (18, 6, True), (40, 9, True)])
 def test_larger_tasks_come_close_to_what_programming_finds(seed, loads, circuits, phases):
     task = large(seed, loads, circuits, phases)

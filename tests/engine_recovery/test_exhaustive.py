@@ -13,8 +13,8 @@ from .small import LINK, SPARE_DUO, every_plan, failures, rigs_to_break, worth
 DEPTH = 2
 WITHOUT_BOUND = 10**6
 
-few = settings(max_examples=12, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
-sparing = settings(max_examples=25, suppress_health_check=[HealthCheck.too_slow])
+few = settings(max_examples=6, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+sparing = settings(max_examples=12, suppress_health_check=[HealthCheck.too_slow])
 
 
 @few

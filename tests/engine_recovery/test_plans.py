@@ -45,10 +45,13 @@ def presets() -> dict[str, Rig]:
 
 @pytest.mark.parametrize("preset", sorted(path.stem for path in FOLDER.glob("*.toml")))
 def test_whatever_fails_has_plans(preset):
+    """Each amplifier, rack and circuit, and of each amplifier one of its channels, the next with the next."""
     rig = load(FOLDER / f"{preset}.toml")
-    channels = assess(rig).branches
+    before = assess(rig)
+    of = [[b.id for b in before.branches.values() if b.amplifier.id == a.id] for a in rig.amplifiers()]
+    channels = [each[number % len(each)] for number, each in enumerate(of)]
     for name in (*channels, *(thing.id for thing in (*rig.amplifiers(), *rig.racks, *rig.circuits))):
-        assert recover(rig, [name], width=2, exact=0).plans, name
+        assert recover(rig, [name], before, width=2, exact=0).plans, name
 
 
 def test_the_way_back_from_a_spare_speaks_of_no_channel_that_only_the_spare_has(presets):
@@ -60,13 +63,16 @@ def test_the_way_back_from_a_spare_speaks_of_no_channel_that_only_the_spare_has(
     assert plan.way_back[-1].words.startswith("Listen to DRUM-TOP.low on A14.2")
 
 
-@pytest.mark.parametrize(("preset", "name"), CASES)
-class TestEveryPlan:
-    def plans(self, presets: dict[str, Rig], preset: str, name: str) -> tuple[Rig, tuple[Plan, ...]]:
-        return presets[preset], recover(presets[preset], [name]).plans
+@pytest.fixture(scope="module", params=CASES, ids="-".join)
+def planned(request: pytest.FixtureRequest, presets: dict[str, Rig]) -> tuple[Rig, str, tuple[Plan, ...]]:
+    """The rig, what fails, and the plans for it: found once for all that is asked of them."""
+    preset, name = request.param
+    return presets[preset], name, recover(presets[preset], [name]).plans
 
-    def test_leads_to_the_rig_it_promises(self, presets, preset, name):
-        rig, plans = self.plans(presets, preset, name)
+
+class TestEveryPlan:
+    def test_leads_to_the_rig_it_promises(self, planned):
+        rig, name, plans = planned
         for plan in plans:
             after = apply(fail(rig, [name]), plan.moves)
             assert after == plan.rig
@@ -76,19 +82,19 @@ class TestEveryPlan:
             assert told.sections == plan.assessment.sections
             assert told.circuits == plan.assessment.circuits
 
-    def test_has_a_way_back_that_gives_the_rig_as_before(self, presets, preset, name):
-        rig, plans = self.plans(presets, preset, name)
+    def test_has_a_way_back_that_gives_the_rig_as_before(self, planned):
+        rig, _, plans = planned
         for plan in plans:
             assert apply(plan.rig, plan.back) == rig
 
-    def test_brings_no_stop(self, presets, preset, name):
-        rig, plans = self.plans(presets, preset, name)
+    def test_brings_no_stop(self, planned):
+        rig, name, plans = planned
         known = {(f.code, f.at) for f in assess(fail(rig, [name])).findings if f.severity == "stop"}
         for plan in plans:
             assert {(f.code, f.at) for f in plan.assessment.findings if f.severity == "stop"} <= known
 
-    def test_goes_in_the_safe_order_there_and_back(self, presets, preset, name):
-        _, plans = self.plans(presets, preset, name)
+    def test_goes_in_the_safe_order_there_and_back(self, planned):
+        _, _, plans = planned
         order = ["quiet", "move", "set", "sound", "listen"]
         for plan in plans:
             for steps in (plan.checklist, plan.way_back):
@@ -97,8 +103,8 @@ class TestEveryPlan:
                 assert steps[0].kind == "quiet"
             assert sum(step.kind == "move" for step in plan.checklist) == len(plan.moves)
 
-    def test_brings_back_what_was_muted_and_sounds(self, presets, preset, name):
-        rig, plans = self.plans(presets, preset, name)
+    def test_brings_back_what_was_muted_and_sounds(self, planned):
+        rig, _, plans = planned
         for plan in plans:
             for steps, after in ((plan.checklist, plan.assessment), (plan.way_back, assess(rig))):
                 quiet, sounding = (
@@ -114,8 +120,8 @@ class TestEveryPlan:
                         assert re.search(rf"\b{re.escape(branch.id)}\b", sounding)
                         assert not off or f"Switch {branch.amplifier.id} on" in sounding
 
-    def test_mutes_or_switches_off_every_channel_whose_wiring_it_touches(self, presets, preset, name):
-        rig, plans = self.plans(presets, preset, name)
+    def test_mutes_or_switches_off_every_channel_whose_wiring_it_touches(self, planned):
+        rig, name, plans = planned
         before = assess(fail(rig, [name]))
         for plan in plans:
             quiet = " ".join(step.words for step in plan.checklist if step.kind == "quiet")

@@ -506,7 +506,7 @@ class _Search:
         self.left = [self._to_place(i) for i in range(len(self.kinds) + 1)]
         self.homes_to_come = [
             {home for kind in set(self.kinds[i:]) for home in self.homes[kind]}
-            for i in range(len(self.kinds))
+            for i in range(len(self.kinds) + 1)
         ]
         self.first_alike = [self.kinds.index(kind) for kind in self.kinds]
         self.loads = [0.0] * len(task.breakers)
@@ -618,7 +618,7 @@ class _Search:
             task.phase_sums(each) if task.phases else (0.0,) for each in (self.loads, self.heavies)
         )
         loads, heavies = sum(self.loads) + current, sum(self.heavies) + hard
-        uneven = self._least_imbalance(phases, current)
+        uneven = self._least_imbalance(i, phases, current)
         return Score(
             unplaced=partial.unplaced,
             new_heavy=new_heavy,
@@ -634,10 +634,10 @@ class _Search:
             moves=partial.moves,
         )
 
-    def _least_imbalance(self, sums: Sequence[float], left: float) -> float:
-        """The rest goes where it evens the phases most, as if it could be cut at will; unknown where some may stay out."""
+    def _least_imbalance(self, i: int, sums: Sequence[float], left: float) -> float:
+        """The rest goes where it evens the phases most, as if it could be cut at will; unknown where some of it may stay out."""
         phases, mean = self.task.phases, (math.fsum(sums) + left) / 3
-        if phases is None or mean <= 0 or NOWHERE in self.task.homes:
+        if phases is None or mean <= 0 or NOWHERE in self.homes_to_come[i]:
             return 0.0
         short = mean if len(set(phases)) < 3 else mean - min(sums) - left
         return max(max(sums) - mean, short, 0.0) / mean

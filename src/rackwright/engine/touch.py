@@ -104,21 +104,27 @@ def powered_down(index: Index, branches: Iterable[Branch], places: Iterable[str]
     reaches a contact of its panel and two of them add up to a higher class. What is moved there is safe once what
     drives it is off.
     """
+    wanted = set(places)
+    if not wanted:
+        return set()
     at: dict[str, list[_Pole]] = defaultdict(list)
     panels: dict[str, list[_Pole]] = defaultdict(list)
     panel_of: dict[str, str] = {}
     for branch in branches:
         for place, panel, pole in _poles(index, branch):
-            at[place].append(pole)
             panels[panel].append(pole)
-            panel_of[place] = panel
+            if place in wanted:
+                at[place].append(pole)
+                panel_of[place] = panel
     trouble = {
-        panel for panel, poles in panels.items() if any(pole.exposed for pole in poles) and _adds_up(poles)
+        panel
+        for panel in set(panel_of.values())
+        if any(pole.exposed for pole in panels[panel]) and _adds_up(panels[panel])
     }
     off: set[str] = set()
-    for place in at.keys() & set(places):
-        if panel_of[place] in trouble or any(pole.exposed or pole.voltage > ES2 for pole in at[place]):
-            off |= {pole.amplifier for pole in at[place]}
+    for place, poles in at.items():
+        if panel_of[place] in trouble or any(pole.exposed or pole.voltage > ES2 for pole in poles):
+            off |= {pole.amplifier for pole in poles}
     return off
 
 
@@ -129,7 +135,7 @@ def _poles(index: Index, branch: Branch) -> Iterator[tuple[str, str, _Pole]]:
     """
     if branch.second_of_bridge:
         return
-    amplifier, voltage = branch.amplifier.id, worst_voltage(branch)
+    amplifier, voltage = branch.amplifier.id, branch.touch[0].voltage
     feed = branch.feed.id if branch.feed else branch.id
     yield branch.id, amplifier, _Pole(amplifier, voltage, (feed, 1), branch.model.terminals == "exposed")
     for socket, _, sign in branch.taps:
