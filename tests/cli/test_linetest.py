@@ -210,3 +210,17 @@ def test_readings_don_t_prove_the_lines_of_another_rig_or_another_length(run: Ru
     assert "Its readings prove nothing of this rig's lines" in " ".join(told.out.split())
     assert "0 of 8 measured" in run("linetest", "show.toml").out
     assert run("linetest", "show.toml").out.startswith("Line test: Other at Mill")
+
+
+def test_a_cabinet_heard_is_read_whatever_its_id_holds(run: Run) -> None:
+    found = presets.find("small-room")
+    assert found is not None
+    text = Path(found.path).read_text(encoding="utf-8").replace("SUB-L1", "SUB,L1").replace("SUB-R1", "SUB")
+    Path("odd.toml").write_text(text.replace("TOP-L1", "TOP;L,1"), encoding="utf-8")
+    Path("sheet.csv").write_text(
+        'line,pair,reading,heard\nL4,1,6.7,"TOP;L,1, SUB,L1 SUB"\n', encoding="utf-8"
+    )
+    run("linetest", "odd.toml", "--readings", "sheet.csv", "--apply", "mine.toml")
+    run("linetest", "mine.toml", "--csv", "again.csv")
+    run("linetest", "odd.toml", "--readings", "again.csv", "--apply", "twice.toml")
+    assert load("twice.toml").readings[0].heard_from == ("TOP;L,1", "SUB,L1", "SUB")

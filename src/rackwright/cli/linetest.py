@@ -330,9 +330,10 @@ def _fields(cells: Mapping[str, str], delimiter: str) -> tuple[dict[str, object]
 
 
 def _cabinets(cell: str, known: Mapping[str, str]) -> Iterator[str]:
-    """The ids in a cell, of cabinets heard where another should be: between commas, or between blanks where that makes no id of one."""
-    for part in filter(None, map(str.strip, re.split("[,;]", cell))):
-        yield from (known.get(name, name) for name in ([part] if part in known else part.split()))
+    """The ids in a cell, of cabinets heard where another should be: between commas, semicolons or blanks, where no id holds them."""
+    ids = "|".join(re.escape(name) for name in sorted(known, key=len, reverse=True))
+    for name in re.findall(rf"(?:{ids}|[^\s,;]+)(?=[\s,;]|$)", cell):
+        yield known.get(name, name)
 
 
 BARE = re.compile(r"[\d.,]+")
