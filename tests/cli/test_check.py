@@ -138,8 +138,8 @@ class TestThePage:
     def test_ends_with_verdict_and_caution(self, run: Run, name: str) -> None:
         *_, verdict, last = run("check", name).out.splitlines()
         counts = {
-            "small-room": "0 stops, 0 warnings, 0 notes",
-            "hall": "0 stops, 0 warnings, 1 note",
+            "small-room": "0 stops, 0 warnings, 0 notes. No problems found.",
+            "hall": "0 stops, 0 warnings, 1 note.",
             "faults": "3 stops, ",
         }
         assert verdict.startswith(counts.get(name, "0 stops, 0 warnings, "))

@@ -134,7 +134,7 @@ def test_where_a_part_can_not_be_built_the_message_says_what_was_not_checked() -
     with pytest.raises(RigFileError) as caught:
         loads(changed('model = "box"\n', ""), "rig.toml")
     assert len(caught.value.problems) == 1
-    assert str(caught.value).endswith("References and wiring can only be checked once this is mended.")
+    assert str(caught.value).endswith("References and wiring can only be checked once this is fixed.")
 
 
 def test_an_equipment_file_opened_as_a_rig_is_told_as_such() -> None:

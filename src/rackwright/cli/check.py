@@ -22,11 +22,6 @@ MOST_PLACES = 12
 INDENT = " " * 5
 """The words of a finding stand behind its severity."""
 
-VERDICTS = {
-    "stop": "Mend every stop before anything is switched on.",
-    "warn": "Usable; read the warnings.",
-}
-
 
 class Hot(NamedTuple):
     """The same rig with hot voice coils."""
@@ -192,6 +187,5 @@ def _finding(page: Page, finding: Finding) -> None:
 
 def _verdict(page: Page, assessment: Assessed) -> None:
     counts = ", ".join(assessment.counts())
-    worst = assessment.worst()
     page.gap()
-    page.say(Span(f"{counts}.", worst or "good"), VERDICTS.get(worst or "", "Nothing stands against it."))
+    page.say(Span(f"{counts}.", assessment.worst() or "good"), assessment.verdict)

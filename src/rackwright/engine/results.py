@@ -317,3 +317,11 @@ class Assessment(Struct, frozen=True, kw_only=True):
     def counts(self) -> tuple[str, ...]:
         """How many findings of each severity there are, in words, the gravest first."""
         return tuple(counted(self.count(severity), severity) for severity in SEVERITIES)
+
+    @property
+    def verdict(self) -> str:
+        """What to do about the gravest finding, in a sentence."""
+        return {
+            "stop": "Fix every stop before switching anything on.",
+            "warn": "Usable; read the warnings.",
+        }.get(self.worst() or "", "No problems found.")

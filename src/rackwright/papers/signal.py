@@ -64,7 +64,7 @@ def processor_sheet(assessment: Assessed) -> Sheet:
         else ()
     )
     told = Words(
-        "Volts are at the amplifier output, dBu at its input. Set: as the rig says. Highest: what the sections bear; "
+        "Volts are at the amplifier output, dBu at its input. Set: as the rig says. Highest: what is safe for the sections; "
         "set no limiter above it, and where none is set, set it there."
     )
     return Sheet(name="processor", title="Processor", blocks=(settings, told, *apart, limiters, PLANNING))

@@ -22,15 +22,15 @@ CAUTIONS = (
 def findings_sheet(assessment: Assessed) -> Sheet:
     """The cautions, then every finding, the gravest first."""
     counts = ", ".join(assessment.counts())
-    verdict = {
-        "stop": "Mend every stop before anything is switched on.",
-        "warn": "Usable; read the warnings.",
-    }.get(assessment.worst() or "", "Nothing stands against it.")
     found = Table(
         heads=("severity", "at", "what", "what to do"),
         rows=tuple((f.severity, f.at, f.message, f.advice or NOTHING) for f in assessment.findings),
     )
-    blocks = (*CAUTIONS, Words(f"{counts}. {verdict}"), *((found,) if found.rows else ()))
+    blocks = (
+        *CAUTIONS,
+        Words(f"{counts}. {assessment.verdict}"),
+        *((found,) if found.rows else ()),
+    )
     return Sheet(name="findings", title="Findings and cautions", blocks=blocks)
 
 

@@ -27,7 +27,7 @@ from rackwright.store.reading import RigFileError, parse, read_text, refusal, re
 
 __all__ = ["RigFileError", "SaveError", "dumps", "load", "loads", "save"]
 
-_NOT_CHECKED_YET = "References and wiring can only be checked once this is mended."
+_NOT_CHECKED_YET = "References and wiring can only be checked once this is fixed."
 
 
 def load(path: str | os.PathLike[str], library: Equipment | None = None) -> Rig:

@@ -265,5 +265,5 @@ def channel_unused(survey: Survey) -> Iterator[Finding]:
             "note",
             branch.id,
             f"{branch.id} has failed and drives nothing." if failed else spare,
-            "Have it mended." if failed else "Keep it for a failure, or share the load with it.",
+            "Have it repaired." if failed else "Keep it for a failure, or share the load with it.",
         )
