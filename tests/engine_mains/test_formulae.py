@@ -168,6 +168,14 @@ def test_conventional_currents(breaker, over, shortest, longest):
     assert endured.longest <= longest
 
 
+@pytest.mark.parametrize(("rules", "over"), [("iec", 1.1), ("iec", 1.3), ("us", 1.2)])
+def test_that_a_breaker_bears_an_overload_is_no_promise(rules, over):
+    """IEC 60898-1 (1.13 and 1.45) and UL 489 (1.35), from memory, bound the time to trip from one side alone."""
+    words = mains.endurance(over * 16, 16, "C", rules).words
+    assert words.startswith("may trip")
+    assert "hold" not in words
+
+
 @pytest.mark.parametrize(("curve", "holds", "trips"), [("B", 3, 5), ("C", 5, 10), ("D", 10, 20)])
 def test_instantaneous_bands(curve, holds, trips):
     """IEC 60898-1 bands of instantaneous tripping, from memory: not at once under the first, within 0.1 s at the second."""

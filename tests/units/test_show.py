@@ -53,6 +53,7 @@ def test_figure_is_within_half_of_its_last_digit(size, sign):
         (1752.0, "W", "1750 W"),
         (17520.0, "W", "17.5 kW"),
         (40e3, "VA", "40 kVA"),
+        (33.2e-6, "F", "33.2 µF"),
         (20e3, "Hz", "20 kHz"),
         (85.94, "V", "85.9 V"),
         (0.0032, "Ω", "3.2 mΩ"),

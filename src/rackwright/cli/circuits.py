@@ -195,13 +195,16 @@ def _supply(page: Page, assessment: Assessed) -> None:
     if supply.generator is not None:
         page.say(
             f"Generator {reading(supply.generator, 'VA')}: {percent(supply.generator_loading)} % at programme, "
-            f"{percent(supply.generator_loading_heavy)} % driven hard; its voltage falls by {_dip(supply.dip)} and "
-            f"{_dip(supply.dip_heavy)}."
+            f"{percent(supply.generator_loading_heavy)} % driven hard; {_dip(supply)}."
         )
 
 
-def _dip(dip: float | None) -> str:
-    return "nobody knows how far past its rating" if dip is None else f"{short(dip)} %"
+def _dip(supply: SupplyResult) -> str:
+    """What its voltage falls by at both duties, past its rating an unknown."""
+    if supply.dip is None:
+        return "how far its voltage falls past its rating is not known"
+    hard = "past its rating not known how far" if supply.dip_heavy is None else f"{short(supply.dip_heavy)} %"
+    return f"its voltage falls by {short(supply.dip)} %, driven hard {hard}"
 
 
 def _three_phases(page: Page, supply: SupplyResult) -> None:

@@ -161,8 +161,8 @@ def _miniature(over: float, breaker: float, lower: float, upper: float) -> Endur
     if over >= 1.45:
         return Endurance(1.0, 3600.0 * hours, f"trips within {hour}, perhaps within minutes")
     if over > 1.13:
-        return Endurance(1.0, math.inf, f"may trip within {hour}, or hold")
-    return Endurance(3600.0 * hours, math.inf, f"holds for {hour}, and may trip after it")
+        return Endurance(1.0, math.inf, f"may trip within {hour}, or not at all")
+    return Endurance(3600.0 * hours, math.inf, f"may trip, though hardly within {hour}")
 
 
 def _moulded(over: float, breaker: float) -> Endurance:
@@ -173,7 +173,7 @@ def _moulded(over: float, breaker: float) -> Endurance:
         return Endurance(0.0, 60.0 * minutes, f"trips within {minutes} minutes, perhaps at once")
     if over >= 1.35:
         return Endurance(0.0, 3600.0 * hours, f"trips within {_time(hours, 'hour')}, perhaps within minutes")
-    return Endurance(0.0, math.inf, f"may trip within {_time(hours, 'hour')}, or hold")
+    return Endurance(0.0, math.inf, f"may trip within {_time(hours, 'hour')}, or not at all")
 
 
 def _time(count: int, unit: str) -> str:

@@ -45,6 +45,8 @@ def reading(value: float | None, unit: str, digits: int = 3) -> str:
         return f"under {LEAST} {unit}"
     if unit in _PREFIXED and size >= 10_000 and math.isfinite(value):
         return f"{figure(value / 1000, digits)} k{unit}"
+    if unit == "F" and size:
+        return f"{figure(value * 1e6, digits)} µF"
     if unit in ("Ω", "H") and 0 < size < (0.1 if unit == "Ω" else 1):
         scale, prefix = (1e3, "m") if size >= 1e-4 or unit == "Ω" else (1e6, "µ")
         return f"{figure(value * scale, digits)} {prefix}{unit}"

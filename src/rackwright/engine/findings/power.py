@@ -100,7 +100,7 @@ def _endured(survey: Survey, circuit: CircuitResult, current: float) -> mains.En
 
 def _move(circuit: CircuitResult, move: mains.Relief | None, limit: float, duty: mains.Duty) -> str:
     if move is None:
-        return "Ask for another circuit or a larger one: no other has room for any of its amplifiers."
+        return "Ask for another circuit: no other has room for any of its amplifiers."
     after = f"{move.to} then carries {percent(move.there)} of its breaker, {circuit.id} {percent(move.left)}"
     hard = " driven hard" if duty == "heavy" else ""
     more = (
@@ -186,18 +186,17 @@ def inrush_over_band(survey: Survey) -> Iterator[Finding]:
             f"Inrush of {listed(list(circuit.amplifiers))} together, {reading(circuit.inrush, 'A')}, is over the "
             f"{reading(circuit.inrush_limit, 'A')} at which a {reading(circuit.breaker, 'A')} {curve} breaker "
             f"may trip at once ({mains.breaker_source('iec')}).",
-            _switch_on_words(sequence, curve),
+            _switch_on_words(sequence),
         )
 
 
-def _switch_on_words(sequence: mains.SwitchOn, curve: str) -> str:
+def _switch_on_words(sequence: mains.SwitchOn) -> str:
     groups = [listed(list(group)) for group in sequence.groups]
     steps = f"Switch on {', then '.join(groups)}, some seconds apart." if groups else ""
     if not sequence.over:
         return steps
     verb = "exceeds" if len(sequence.over) == 1 else "each exceed"
-    other = "a slower curve or a larger breaker" if curve != "D" else "a larger breaker"
-    return f"{steps} {listed(list(sequence.over))} {verb} it alone: ask for {other}.".strip()
+    return f"{steps} {listed(list(sequence.over))} {verb} it alone: ask for a circuit that bears it.".strip()
 
 
 @judges_rig
