@@ -316,6 +316,19 @@ def test_a_figure_that_is_none_or_may_be_two_is_told(run, head: str, cell: str, 
     assert mine() == Equipment()
 
 
+def test_a_head_that_is_far_too_long_is_told(run) -> None:  # type: ignore[no-untyped-def]
+    done = run(sheet(amplifier() | {"9" * 1_900: "1"}))
+    assert (done.status, "is far too long for the head of a column" in " ".join(done.out.split())) == (
+        3,
+        True,
+    ), done.out
+
+
+def test_a_load_that_is_none_names_no_rating(run) -> None:  # type: ignore[no-untyped-def]
+    done = run(sheet(amplifier()).replace("Power 8 ohm (W)", "Power 1e999 ohm (W)"))
+    assert "999 ohm" not in done.out.replace("1e999 ohm", ""), done.out
+
+
 def test_an_unclosed_quote_loses_no_row_in_silence(run) -> None:  # type: ignore[no-untyped-def]
     heads = "id,name,cores,size (mm2),max current (A)\n"
     done = run(f'{heads}cab-x,"Cable,4,2.5,25\ncab-y,,2,2.5,often\n')

@@ -7,7 +7,6 @@ electrical: an overfull rack or an overload is a finding, the engine's to say.
 """
 
 import functools
-import re
 from collections import Counter
 from collections.abc import Callable, Container, Iterable, Mapping
 from typing import Any, Concatenate, NamedTuple, ParamSpec, TypeAlias, TypeVar, cast, get_type_hints
@@ -342,7 +341,8 @@ def next_id(rig: Rig, like: str) -> str:
 
 
 def _next_id(taken: Container[str], like: str) -> str:
-    stem, digits = cast(re.Match[str], re.fullmatch(r"(.*?)([0-9]*)", like, re.DOTALL)).groups()
+    stem = like.rstrip("0123456789")
+    digits = like[len(stem) :]
     number = int(digits) + 1 if digits else 2
     while (name := f"{stem}{number:0{len(digits)}d}") in taken:
         number += 1

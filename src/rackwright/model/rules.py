@@ -25,7 +25,9 @@ LONGEST_LEADS = 20.0
 """Ω: a meter's leads with more are broken, or the figure is a slip."""
 
 _ID = re.compile(r"[^\s.\-][^\s.]*")
-_CHANNEL = re.compile(r"[^\s.\-,+&][^\s.,+&]*\.\d+")
+_LONGEST_ID = 60
+"""Signs: no tape takes more."""
+_CHANNEL = re.compile(r"(?<![^\s.,+&])-*+([^\s.,+&]++\.\d+)")
 
 
 class Problem(Struct, frozen=True):
@@ -102,8 +104,7 @@ def places(rig: Rig) -> Iterator[tuple[Path, str, str]]:
 def _ids(rig: Rig, index: Index) -> Iterator[Problem]:
     first: dict[str, str] = {}
     for path, kind, name in places(rig):
-        if not _ID.fullmatch(name):
-            yield _bad_id(path, name)
+        yield from _id(path, name)
         if name in first:
             yield Problem(
                 (*path, "id"),
@@ -117,6 +118,14 @@ def _ids(rig: Rig, index: Index) -> Iterator[Problem]:
                 f'The id "{name}" reads as pole pair {pair.pair + 1} of {pair.socket}',
                 "Give one of the two another id.",
             )
+
+
+def _id(path: Path, name: str) -> Iterator[Problem]:
+    if len(name) > _LONGEST_ID:
+        told = f"An id of {len(name)} signs goes on no tape"
+        yield Problem((*path, "id"), told, f"Write {_LONGEST_ID} at most.")
+    elif not _ID.fullmatch(name):
+        yield _bad_id(path, name)
 
 
 def _bad_id(path: Path, name: str) -> Problem:
@@ -584,9 +593,8 @@ def _loudspeaker_model(path: Path, model: LoudspeakerModel, equipment: Equipment
 
 
 def _section(path: Path, section: Section, names: list[str]) -> Iterator[Problem]:
-    if not _ID.fullmatch(section.id):
-        yield _bad_id(path, section.id)
-    elif names.count(section.id) > 1:
+    yield from _id(path, section.id)
+    if names.count(section.id) > 1:
         yield Problem(
             (*path, "id"), f'"{section.id}" stands twice among the sections', "Rename one of the two."
         )

@@ -149,9 +149,9 @@ TARGETS: dict[str, tuple[Target, ...]] = {
 
 _SECTION = ("kind", "nominal", "dc_resistance", "continuous", "programme", "peak", "lowest", "highest")
 _DRIVER = ("fs", "qms", "qes", "le", "box", "alpha", "fb", "ql")
-_LOAD = re.compile(r"(\d+(?:[.,]\d+)?)\s*(?:ohms?|Ω|Ω)(?![a-z])", re.IGNORECASE)
+_LOAD = re.compile(r"(?<![\d.,])(?<!\de)(\d+(?:[.,]\d+)?)\s*(?:ohms?|Ω|Ω)(?![a-z])", re.IGNORECASE)
 _FIGURES = re.compile(r"[+-]?(?:\d{1,15}(?:[.,]\d{0,15})?|[.,]\d{1,15})(?:[eE][+-]?\d{1,2})?")
-_BRACKETED = re.compile(r"[(\[]([^)\]]*)[)\]]")
+_BRACKETED = re.compile(r"[(\[]([^()\[\]]*)[)\]]")
 
 
 # --- the file -----------------------------------------------------------------------------------------
@@ -225,15 +225,18 @@ def _likeness(position: int, head: str, target: Target) -> tuple[float, Column]:
         if _is_unit(target.kind, words[-1]):
             ways.append((_plain(" ".join(words[:-1])), words[-1]))
     best = max(
-        (
-            (difflib.SequenceMatcher(None, name, way).ratio(), its)
-            for way, its in ways
-            for name in target.names
-        ),
+        ((_alike(name, way), its) for way, its in ways for name in target.names),
         key=lambda found: found[0],
     )
     text = f"{load.group(1).replace(',', '.')} ohm" if load else ""
     return best[0], Column(position, head, target.key, target.kind, best[1], text)
+
+
+def _alike(name: str, head: str) -> float:
+    """How alike the two are; 0 where their lengths alone rule it out."""
+    if 2 * min(len(name), len(head)) < ALIKE * (len(name) + len(head)):
+        return 0.0
+    return difflib.SequenceMatcher(None, name, head).ratio()
 
 
 def _plain(head: str) -> str:

@@ -19,7 +19,7 @@ from rackwright.units.safe_text import safe
 MOST_ROWS, MOST_COLUMNS = 20_000, 200
 LONGEST_CELL = 2_000
 """Signs: no figure and no note is longer; a cell that is has swallowed others."""
-LONGEST_FIGURE = 40
+LONGEST_FIGURE, LONGEST_HEAD = 40, 100
 """Signs, unit included."""
 _MOST_BROKEN = 50
 """Rows of broken quotes after which reading ends."""
@@ -78,6 +78,11 @@ def read_cells(path: str | os.PathLike[str], what: str) -> Cells:
         raise CsvError(f"{name} is far too long for {what}. Export only what is to be read.")
     head_line, heads = rows[at][0], [read(_squeezed(cell)) for cell in rows[at][1]]
     troubles += _twice(head_line, heads)
+    for head in heads:
+        if len(head) > LONGEST_HEAD:
+            reason = f'"{shown(head)}" is far too long for the head of a column. Close its quote, or write a short one.'
+            troubles.append(Trouble(head_line, reason))
+    heads = [head[:LONGEST_HEAD] for head in heads]
     body = [(line, _fitted(line, cells, heads, delimiter, troubles)) for line, cells in rows[at + 1 :]]
     return Cells(tuple(heads), tuple(body), tuple(sorted(troubles)), delimiter)
 
