@@ -8,10 +8,10 @@ import pytest
 from console.hand import opened
 from rackwright.engine import cautions
 from rackwright.engine.assess import assess
+from rackwright.papers.contents import sheets
 from rackwright.papers.document import Words
-from rackwright.papers.sheaf import sheets
 from rackwright.store import presets
-from rackwright.store.rigfile import load
+from rackwright.store.rig_file import load
 
 ROOT = Path(__file__).parents[1]
 SENTENCES = [

@@ -11,8 +11,8 @@ import fuzz_files
 import fuzz_journals
 
 from rackwright.cli.page import Page
-from rackwright.store import journal
 from rackwright.store.home import VARIABLE
+from rackwright.store.safe import journal
 
 
 @pytest.fixture(autouse=True)

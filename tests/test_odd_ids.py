@@ -18,19 +18,19 @@ from engine import rigs
 from engine_recovery.small import rigs_to_break
 from rackwright.cli import recover as pages
 from rackwright.cli.check import check_page
-from rackwright.cli.linetest import sheet_page, sheet_text
+from rackwright.cli.meter_check import sheet_page, sheet_text
 from rackwright.engine.assess import assess
-from rackwright.engine.line_test import checked
+from rackwright.engine.meter_check import checked
 from rackwright.engine.recovery import go_back, recover, rehearse, take
-from rackwright.engine.working.places import explain, known_places, places
+from rackwright.engine.workings.places import explain, known_places, places
 from rackwright.model import edit
 from rackwright.model.equipment import Equipment, LoudspeakerModel
 from rackwright.model.index import Index
 from rackwright.model.rig import Rig
 from rackwright.model.rules import check
+from rackwright.papers.contents import files, sheets
 from rackwright.papers.document import Header
-from rackwright.papers.sheaf import files, sheets
-from rackwright.store.rigfile import dumps, load, loads, save
+from rackwright.store.rig_file import dumps, load, loads, save
 
 BEFORE = ("", "/", "_", "1/", "/-")
 AFTER = ("/", "/1", "[b]", "/2", "-", "_", "-/_", "/A1-1/1")

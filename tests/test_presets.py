@@ -9,7 +9,7 @@ import pytest
 from rackwright.engine.assess import Assessed, assess
 from rackwright.model.rig import Rig
 from rackwright.model.rules import check
-from rackwright.store.rigfile import load, loads
+from rackwright.store.rig_file import load, loads
 
 FOLDER = Path(__file__).parents[1] / "presets"
 SHOWS = ("small-room", "hall", "outdoor-stage")

@@ -17,7 +17,7 @@ import generate
 from rackwright.engine.assess import assess
 from rackwright.engine.recovery import recover, rehearse
 from rackwright.model.rig import Rig
-from rackwright.store.rigfile import load
+from rackwright.store.rig_file import load
 
 PRESETS = Path(__file__).parents[2] / "presets"
 CASES = {

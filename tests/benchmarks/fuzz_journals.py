@@ -22,11 +22,12 @@ from msgspec.structs import replace
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from damage import Endless, spoilt, swapped, watched
-from rackwright.console import documents
-from rackwright.console.start import when_words
+from rackwright.console import document as documents
+from rackwright.console.screens.start import when_words
 from rackwright.model import rules
-from rackwright.store import journal, rigfile
+from rackwright.store import rig_file
 from rackwright.store.home import VARIABLE
+from rackwright.store.safe import journal
 from store.sample import WHOLE
 
 PATIENCE = 30.0
@@ -41,7 +42,7 @@ def signed(about: bytes, rig: bytes) -> bytes:
 
 def sample() -> bytes:
     """A journal as a session leaves it that ended with two rigs recorded."""
-    rig = rigfile.loads(WHOLE)
+    rig = rig_file.loads(WHOLE)
     keeper = journal.Journal("show.toml")
     keeper.record(rig)
     keeper.record(replace(rig, name="Later"))
@@ -80,7 +81,7 @@ def opened() -> str:
         str(found.owner), when_words(found.when), str(found.path)
         try:
             document = documents.recovered(found)
-        except (journal.JournalError, rigfile.RigFileError, OSError):
+        except (journal.JournalError, rig_file.RigFileError, OSError):
             ends.append("told")
             continue
         if rules.check(document.session.rig):

@@ -22,8 +22,9 @@ from console_live.running import console, environment
 from console_live.steps import drawn
 from console_live.terminal import Terminal
 from console_live.test_kill import SIGNALS, SIZE, by_hand, press, recover
-from rackwright.store import journal, presets, rigfile
+from rackwright.store import presets, rig_file
 from rackwright.store.home import VARIABLE
+from rackwright.store.safe import journal
 
 LIVES = 10
 """On one rig."""
@@ -49,8 +50,8 @@ def killed(folder: Path, seed: int, lives: int) -> Iterator[str]:
     """What was found in so many lives."""
     chance, file = random.Random(seed), folder / "venue.toml"
     presets.copy_out("small-room", file)
-    steps = list(islice(drawn(seed, rigfile.load(file)), lives))
-    rigs = [rigfile.load(file), *asyncio.run(by_hand(file, steps))]
+    steps = list(islice(drawn(seed, rig_file.load(file)), lives))
+    rigs = [rig_file.load(file), *asyncio.run(by_hand(file, steps))]
     done = 0
     for life in range(lives):
         midway = chance.random() < 0.5

@@ -9,7 +9,7 @@ from msgspec.structs import replace
 from engine_working import odd
 from rackwright.engine.cautions import PLANNING
 from rackwright.store import presets
-from rackwright.store.rigfile import load, save
+from rackwright.store.rig_file import load, save
 
 from .conftest import Run
 

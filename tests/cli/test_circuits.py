@@ -15,8 +15,8 @@ from rackwright.engine.cautions import PLANNING
 from rackwright.model import edit
 from rackwright.model.rig import Rig
 from rackwright.store import presets
-from rackwright.store.lock import Lock, acquire
-from rackwright.store.rigfile import load
+from rackwright.store.rig_file import load
+from rackwright.store.safe.file_lock import Lock, acquire
 
 from .conftest import Run
 

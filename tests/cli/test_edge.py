@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from rackwright.cli.page import Page
-from rackwright.store import rigfile
+from rackwright.store import rig_file
 from rackwright.store.home import VARIABLE
 from rackwright.store.presets import shipped_folder
 
@@ -71,10 +71,10 @@ def test_no_field_of_a_rig_steers(
 
 
 def test_json_and_toml_read_back_what_they_hold(run: Run, own_home: Path) -> None:
-    rig = replace(rigfile.load(shipped_folder() / "small-room.toml"), name="a\x9b\u202eb\x1b")
-    rigfile.save(rig, "odd.toml")
+    rig = replace(rig_file.load(shipped_folder() / "small-room.toml"), name="a\x9b\u202eb\x1b")
+    rig_file.save(rig, "odd.toml")
     assert not steers(Path("odd.toml").read_text(encoding="utf-8"))
-    assert rigfile.load("odd.toml") == rig
+    assert rig_file.load("odd.toml") == rig
     assert json.loads(run("check", "odd.toml", "--json").out)["rig"] == rig.name
 
 
@@ -146,6 +146,6 @@ def test_a_meter_sheet_runs_no_formula_and_reads_back(run: Run) -> None:
         writer.writeheader()
         writer.writerows(rows)
     assert run("linetest", "odd.toml", "--readings", "filled.csv", "--apply", "read.toml").status in (0, 1)
-    kept = rigfile.load("read.toml").readings
+    kept = rig_file.load("read.toml").readings
     assert {"=1+1", "@\x9b"} <= {reading.line for reading in kept}
     assert {reading.note for reading in kept} == {"=bad"}

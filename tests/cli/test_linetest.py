@@ -6,11 +6,11 @@ from pathlib import Path
 import pytest
 
 from rackwright.engine import cautions
-from rackwright.engine.line_test import checked
+from rackwright.engine.meter_check import checked
 from rackwright.model.index import Index
 from rackwright.model.rig import Rig
 from rackwright.store import presets
-from rackwright.store.rigfile import load
+from rackwright.store.rig_file import load
 
 from .conftest import Run
 

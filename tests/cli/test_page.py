@@ -6,9 +6,9 @@ from hypothesis import strategies as st
 
 from rackwright.cli.page import SPELLED_OUT, Page, Span, cells, wrapped
 from rackwright.engine.assess import assess
-from rackwright.engine.working import known_places, places
+from rackwright.engine.workings import known_places, places
 from rackwright.store import presets
-from rackwright.store.rigfile import load
+from rackwright.store.rig_file import load
 
 words = st.text("abΩ漢é-. 12%", max_size=40)
 

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from tests.engine_line_test.meter import Amiss, shown
 
 from rackwright.model.rig import Rig
-from rackwright.store import presets, rigfile
+from rackwright.store import presets, rig_file
 
 from .conftest import Run
 
@@ -43,7 +43,7 @@ LEADS = 0.3
 def hall() -> Rig:
     preset = presets.find("hall")
     assert preset is not None
-    return rigfile.load(preset.path)
+    return rig_file.load(preset.path)
 
 
 def measure(hall: Rig, line: str, pair: int) -> str:
@@ -88,8 +88,8 @@ def test_five_seeded_faults_are_found_from_the_paper_sheet_filled_in(run: Run, h
         said = whole.partition(f"{line} pair {pair}: ")[2].partition(" is expected")[2]
         assert words in re.split(r"L\d+ pair \d", said)[0], (line, pair, said)
 
-    assert all(reading.polarity == "yes" for reading in rigfile.load("proven.toml").readings)
+    assert all(reading.polarity == "yes" for reading in rig_file.load("proven.toml").readings)
     run("papers", "proven.toml", "--out", "q", "--only", "test", "--format", "txt,csv")
     assert Path("q/test.txt").read_text(encoding="utf-8").count("WRONG") == len(FOUND)
     run("linetest", "hall", "--readings", "q/test.csv", "--apply", "again.toml")
-    assert rigfile.load("again.toml").readings == rigfile.load("proven.toml").readings
+    assert rig_file.load("again.toml").readings == rig_file.load("proven.toml").readings

@@ -8,7 +8,7 @@ from rackwright.engine.recovery import fail, failed
 from rackwright.model import edit
 from rackwright.model.rig import Venue
 from rackwright.store.presets import find
-from rackwright.store.rigfile import load
+from rackwright.store.rig_file import load
 from rackwright.store.venues import folder
 
 from .conftest import Run

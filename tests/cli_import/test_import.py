@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from rackwright.cli import main
 from rackwright.model.equipment import AmplifierModel, Equipment
-from rackwright.store import library, own_equipment
-from rackwright.store.csv_equipment import match, read_csv
+from rackwright.store import library, library_edits
+from rackwright.store.equipment_import import match, read_csv
 from rackwright.store.spreadsheet import CsvError
 
 AMPLIFIERS = {
@@ -234,7 +234,7 @@ def test_a_spreadsheet_file_and_a_missing_one_are_told(tmp_path: Path) -> None:
 
 def test_an_entry_that_stands_in_another_file_of_the_user_keeps_all_out(run, own_home: Path) -> None:  # type: ignore[no-untyped-def]
     run(sheet(amplifier()))
-    own_equipment.own_file().rename(own_home / "equipment" / "other.toml")
+    library_edits.own_file().rename(own_home / "equipment" / "other.toml")
     done = run(sheet(amplifier(Model="amp-b"), amplifier()))
     assert (done.status, "other.toml" in done.err) == (3, True)
     assert [entry.id for entry in mine().amplifiers] == ["amp-a"]

@@ -22,11 +22,11 @@ from textual.strip import Strip
 
 from rackwright.console import background
 from rackwright.console.app import Console
-from rackwright.console.glyphs import UNICODE, Glyphs
-from rackwright.console.panes import Pane
 from rackwright.console.session import Session
-from rackwright.console.sparing import Look
-from rackwright.console.typed import Typed
+from rackwright.console.terminal.glyphs import UNICODE, Glyphs
+from rackwright.console.terminal.key_queue import Typed
+from rackwright.console.terminal.screen_diff import Look
+from rackwright.console.widgets.pane import Pane
 from rackwright.console.workplace import Workplace
 from rackwright.model.rig import Rig
 from rackwright.store import presets

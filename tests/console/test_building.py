@@ -4,7 +4,7 @@ import tomllib
 from pathlib import Path
 
 from rackwright.engine.assess import assess
-from rackwright.store import rigfile
+from rackwright.store import rig_file
 
 from .hand import Hand, opened
 
@@ -145,7 +145,7 @@ async def test_a_rig_is_built_saved_kept_as_a_preset_and_opened_again(own_home: 
         await hand.press("s")
         await hand.write("friday.toml")
         await hand.press("enter")
-        assert rigfile.load("friday.toml") == rig
+        assert rig_file.load("friday.toml") == rig
         assert "Saved friday.toml" in hand.text
         assert "unsaved" not in hand.foot
 
@@ -170,7 +170,7 @@ async def test_a_rig_is_built_saved_kept_as_a_preset_and_opened_again(own_home: 
 
 async def go_to_row(hand: Hand, place: str) -> None:
     """On the start, go down to a row."""
-    from rackwright.console.panes import Pane
+    from rackwright.console.widgets.pane import Pane
 
     pane = hand.screen.query_one(Pane)
     await hand.press("home")

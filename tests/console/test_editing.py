@@ -2,8 +2,8 @@
 
 import pytest
 
-from rackwright.console.forms import Form
-from rackwright.console.moving import Moving
+from rackwright.console.screens.amplifier_position import Moving
+from rackwright.console.widgets.form import Form
 
 from .hand import Hand, opened
 

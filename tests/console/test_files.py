@@ -6,10 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from rackwright.console import documents
-from rackwright.console.dialogs import Prompt, Question
-from rackwright.console.start import Start
-from rackwright.store import presets, recent, rigfile
+from rackwright.console import document
+from rackwright.console.screens.start import Start
+from rackwright.console.widgets.dialog import Prompt, Question
+from rackwright.store import presets, recent, rig_file
 
 from .hand import Hand, opened
 
@@ -30,7 +30,7 @@ async def edit(hand: Hand) -> None:
 
 def length(path: Path) -> str:
     """What a file says of the line that `edit` edits."""
-    return rigfile.load(path).lines[1].length.text
+    return rig_file.load(path).lines[1].length.text
 
 
 # --- saving ---
@@ -44,7 +44,7 @@ async def test_what_is_saved_is_the_rig_and_the_strip_says_so(friday: Path) -> N
         await hand.press("s")
         assert "Saved friday.toml" in hand.text
         assert "unsaved" not in hand.foot
-        assert rigfile.load(friday) == hand.rig
+        assert rig_file.load(friday) == hand.rig
         await hand.press("u")
         assert "unsaved" in hand.foot
 
@@ -68,7 +68,7 @@ async def test_a_new_rig_asks_for_its_name_and_adds_the_ending(own_home: Path) -
         await hand.write("saturday")
         await hand.press("enter")
         assert hand.session.path == Path("saturday.toml")
-        assert rigfile.load("saturday.toml") == hand.rig
+        assert rig_file.load("saturday.toml") == hand.rig
     assert [item.name for item in recent.recent()] == ["New rig"]
 
 
@@ -142,7 +142,7 @@ async def test_a_preset_of_a_name_that_is_taken_is_asked_about(own_home: Path) -
             await hand.press("enter")
             assert bool(answers) == ("There is a preset cellar of yours already." in hand.words)
             await hand.press(*answers)
-            assert rigfile.load(own_home / "presets" / "cellar.toml").name == kept
+            assert rig_file.load(own_home / "presets" / "cellar.toml").name == kept
 
 
 # --- others ---
@@ -198,15 +198,15 @@ async def test_a_file_that_others_changed_is_overwritten_where_one_says_so(frida
 
 
 @pytest.fixture
-def held(friday: Path) -> Iterator[documents.Document]:
+def held(friday: Path) -> Iterator[document.Document]:
     """The file open in another session."""
-    other = documents.opened(friday)
+    other = document.opened(friday)
     yield other
     other.close()
 
 
 async def test_a_second_session_is_read_only_and_says_who_has_it(
-    friday: Path, held: documents.Document
+    friday: Path, held: document.Document
 ) -> None:
     async with opened(friday) as hand:
         before = hand.rig
@@ -231,7 +231,7 @@ async def test_a_second_session_is_read_only_and_says_who_has_it(
 
 
 async def test_a_read_only_session_can_save_a_copy_and_edit_that(
-    friday: Path, held: documents.Document
+    friday: Path, held: document.Document
 ) -> None:
     async with opened(friday) as hand:
         await hand.press("S")
@@ -243,9 +243,7 @@ async def test_a_read_only_session_can_save_a_copy_and_edit_that(
     assert (length(friday), length(Path("copy.toml"))) == ("15 m", "44 m")
 
 
-async def test_a_file_that_is_open_elsewhere_is_not_saved_over(
-    friday: Path, held: documents.Document
-) -> None:
+async def test_a_file_that_is_open_elsewhere_is_not_saved_over(friday: Path, held: document.Document) -> None:
     async with opened(preset="hall") as hand:
         await hand.press("S")
         await hand.write("friday.toml")
@@ -268,14 +266,14 @@ async def test_leaving_with_unsaved_changes_asks(friday: Path, answer: str, save
         await hand.press("q", answer)
         assert not hand.app.is_running
     assert length(friday) == saved
-    assert len(documents.leftovers()) == left
+    assert len(document.leftovers()) == left
 
 
 async def test_leaving_with_nothing_unsaved_asks_nothing(friday: Path) -> None:
     async with opened(friday) as hand:
         await hand.press("q")
         assert not hand.app.is_running
-    assert not documents.leftovers()
+    assert not document.leftovers()
 
 
 @pytest.mark.parametrize("where", [("enter",), ("v",), ("t", "enter")])
@@ -300,7 +298,7 @@ async def test_left_work_is_offered_at_the_start_and_is_as_it_was(friday: Path) 
         assert "unsaved" in hand.foot
         await hand.press("s")
     assert length(friday) == "44 m"
-    assert not documents.leftovers()
+    assert not document.leftovers()
 
 
 async def test_recovered_work_does_not_overwrite_a_file_that_others_broke_unasked(friday: Path) -> None:
@@ -333,7 +331,7 @@ async def test_recovered_work_that_was_never_saved_is_not_lost_by_leaving_again(
         await hand.press("q")
         assert "changes that are not saved" in hand.words
         await hand.press("k")
-    assert len(documents.leftovers()) == 1
+    assert len(document.leftovers()) == 1
 
 
 async def test_another_rig_is_opened_over_the_workplace_and_left_again(friday: Path) -> None:
@@ -346,7 +344,7 @@ async def test_another_rig_is_opened_over_the_workplace_and_left_again(friday: P
         await hand.press("o", "n")
         assert hand.session.path is None
         assert hand.rig.racks == ()
-    other = documents.opened(friday)
+    other = document.opened(friday)
     assert not other.session.held_by
     other.close()
 

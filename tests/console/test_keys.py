@@ -5,8 +5,8 @@ import inspect
 import pytest
 
 from rackwright.console.app import Console
-from rackwright.console.keys import COMMANDS, MOVES, Command, acting
-from rackwright.console.panes import Pane
+from rackwright.console.keymap import COMMANDS, MOVES, Command, acting
+from rackwright.console.widgets.pane import Pane
 from rackwright.console.workplace import Workplace
 
 from .hand import Hand, opened

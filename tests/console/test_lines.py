@@ -2,12 +2,12 @@
 
 from msgspec.structs import replace
 
-from rackwright.console.glyphs import UNICODE
-from rackwright.console.views import lines
+from rackwright.console.rows import lines
+from rackwright.console.terminal.glyphs import UNICODE
 from rackwright.engine.assess import assess
 from rackwright.model.rig import Rig
 from rackwright.store import presets
-from rackwright.store.rigfile import load
+from rackwright.store.rig_file import load
 
 
 def told(rig: Rig) -> dict[str, str]:

@@ -8,8 +8,8 @@ from textual.screen import Screen
 
 import rackwright.console
 from console.hand import Hand, opened
-from rackwright.console.glyphs import ASCII, UNICODE
-from rackwright.console.panes import Pane
+from rackwright.console.terminal.glyphs import ASCII, UNICODE
+from rackwright.console.widgets.pane import Pane
 
 FIND = {name: ("/", *name, "enter") for name in ("A1", "A1.1", "C1", "L1")}
 LISTS: dict[str, tuple[str, str | None, tuple[str, ...]]] = {

@@ -1,7 +1,7 @@
 """What the console tells of a rig besides its panes: workings, the graph, before and now, differences."""
 
-from rackwright.console.dialogs import Page
-from rackwright.console.graph import Graph
+from rackwright.console.screens.graph import Graph
+from rackwright.console.widgets.dialog import Page
 from rackwright.engine.cautions import PLANNING
 
 from .hand import Hand, opened

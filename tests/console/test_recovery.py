@@ -3,7 +3,7 @@
 import pytest
 from msgspec.structs import replace
 
-from rackwright.console import documents
+from rackwright.console import document
 from rackwright.engine.recovery import fail, failed, recover
 from rackwright.model.rig import Rig
 
@@ -98,7 +98,7 @@ async def test_the_checklist_is_there_after_a_crash() -> None:
         await hand.press("enter", "enter")
         left = hand.rig
         hand.workplace.document.close()
-    (found,) = documents.leftovers()
+    (found,) = document.leftovers()
     assert found.rig() == left
     async with opened() as hand:
         await hand.press("enter")

@@ -3,8 +3,8 @@
 import pytest
 
 from console.hand import opened
-from rackwright.console.glyphs import UNICODE
-from rackwright.console.views.results import _bar, _figure
+from rackwright.console.rows.results import _bar, _figure
+from rackwright.console.terminal.glyphs import UNICODE
 from rackwright.engine.figures import Figure, Limit, Shown
 
 

@@ -5,7 +5,7 @@ from hypothesis import strategies as st
 from textual.events import Key, MouseEvent, Paste
 from textual.message import Message
 
-from rackwright.console.terminal_input import LONGEST, Messages, Units
+from rackwright.console.terminal.input import LONGEST, Messages, Units
 
 SIZE = (80, 24)
 

@@ -2,8 +2,8 @@
 
 import pytest
 
-from rackwright.console.glyphs import ASCII, UNICODE
 from rackwright.console.session import related
+from rackwright.console.terminal.glyphs import ASCII, UNICODE
 
 from .hand import Hand, opened
 

@@ -3,8 +3,8 @@
 import pytest
 
 from console.hand import Hand, opened
-from rackwright.console.glyphs import ASCII
-from rackwright.engine.line_test import checked
+from rackwright.console.terminal.glyphs import ASCII
+from rackwright.engine.meter_check import checked
 from rackwright.model.index import Index
 from rackwright.model.rig import Reading
 

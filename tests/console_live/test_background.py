@@ -5,7 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from rackwright.store import journal, lock, presets
+from rackwright.store import presets
+from rackwright.store.safe import file_lock, journal
 
 from .running import console, environment
 from .terminal import Terminal
@@ -85,8 +86,8 @@ def test_a_signal_ends_it_whatever_it_is_at(
         assert terminal.taken.rfind(b"\x1b[?1049l") > terminal.taken.rfind(b"\x1b[?1049h"), (
             "the terminal is given back"
         )
-    taken = lock.acquire(file)
-    assert isinstance(taken, lock.Lock)
+    taken = file_lock.acquire(file)
+    assert isinstance(taken, file_lock.Lock)
     taken.release()
     assert not any(found.owner_alive for found in journal.recoverable())
 
@@ -113,7 +114,7 @@ def test_a_key_that_raises_says_so_and_the_next_is_heard(
 def test_what_can_t_go_on_ends_with_a_sentence_and_a_status_and_keeps_the_work(
     file: Path, home: Path
 ) -> None:
-    first = "import rackwright.console.panes as p\nwhole = p.Pane.render_line\n"
+    first = "import rackwright.console.widgets.pane as p\nwhole = p.Pane.render_line\n"
     first += "def broken(self, y):\n if '!' in self._title: raise KeyError('A14.3')\n return whole(self, y)\n"
     first += "p.Pane.render_line = broken"
     with started(file, home, first) as terminal:

@@ -9,18 +9,19 @@ from pathlib import Path
 import pytest
 
 from console.hand import Hand, opened
-from rackwright.console import documents
+from rackwright.console import document as documents
 from rackwright.model import edit
 from rackwright.model.rig import Rig
-from rackwright.store import atomic, journal, lock, presets, rigfile
+from rackwright.store import presets, rig_file
 from rackwright.store.home import home
+from rackwright.store.safe import atomic_write, file_lock, journal
 
 
 @pytest.fixture
 def file(tmp_path: Path) -> Path:
     path = tmp_path / "shows" / "venue.toml"
     path.parent.mkdir()
-    rigfile.save(rigfile.load(presets.find("small-room").path), path)
+    rig_file.save(rig_file.load(presets.find("small-room").path), path)
     return path
 
 
@@ -37,7 +38,7 @@ def refuse(monkeypatch: pytest.MonkeyPatch, number: int, where: Path) -> None:
     def handing(handle: int, *_: object) -> int:
         raise OSError(number, os.strerror(number))
 
-    monkeypatch.setattr(atomic.os, "open", opening)
+    monkeypatch.setattr(atomic_write.os, "open", opening)
     if where == home():
         monkeypatch.setattr(journal.os, "pwrite", handing)
 
@@ -80,7 +81,7 @@ async def test_a_save_that_the_disk_refuses(
         assert [p.name for p in file.parent.iterdir()] == [file.name]
         await hand.press("s")
         assert "Saved" in hand.words
-    assert rigfile.load(file) == rig
+    assert rig_file.load(file) == rig
 
 
 async def test_a_journal_that_the_disk_refuses(file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -97,7 +98,7 @@ async def test_a_journal_that_the_disk_refuses(file: Path, monkeypatch: pytest.M
             assert first in left(), "the edit before it is safe still"
             await hand.press("s")
         assert "Saved" in hand.words
-        assert rigfile.load(file) == second
+        assert rig_file.load(file) == second
         third = await duplicate(hand, "TOP-L1")
         assert "can't be written" not in hand.words
         assert left() == [third]
@@ -114,7 +115,7 @@ async def test_a_user_folder_that_is_a_file(file: Path, home: Path) -> None:
         assert "Saved" in hand.words
         await hand.press("P", "enter", "o")
         assert "is not saved" in hand.words
-    assert rigfile.load(file) == rig
+    assert rig_file.load(file) == rig
 
 
 async def test_a_file_that_vanished_is_written_anew(file: Path) -> None:
@@ -123,7 +124,7 @@ async def test_a_file_that_vanished_is_written_anew(file: Path) -> None:
         file.unlink()
         await hand.press("s")
         assert "Saved" in hand.words
-    assert rigfile.load(file) == rig
+    assert rig_file.load(file) == rig
 
 
 async def test_a_folder_that_vanished(file: Path, tmp_path: Path) -> None:
@@ -141,7 +142,7 @@ async def test_a_folder_that_vanished(file: Path, tmp_path: Path) -> None:
         await hand.press("enter")
         assert "Saved" in hand.words
         assert left() == []
-    assert rigfile.load(tmp_path / "elsewhere.toml") == rig
+    assert rig_file.load(tmp_path / "elsewhere.toml") == rig
 
 
 async def test_the_journal_folder_cleared_by_someone(file: Path) -> None:
@@ -156,8 +157,8 @@ async def test_the_journal_folder_cleared_by_someone(file: Path) -> None:
 
 
 def write_theirs(file: Path) -> Rig:
-    theirs = edit.change_settings(rigfile.load(file), name="Theirs")
-    rigfile.save(theirs, file)
+    theirs = edit.change_settings(rig_file.load(file), name="Theirs")
+    rig_file.save(theirs, file)
     return theirs
 
 
@@ -173,10 +174,10 @@ async def test_a_change_by_others_is_noticed_and_can_be_looked_at(file: Path) ->
         await hand.press("escape")
         assert "was changed by someone else" in hand.words
         await hand.press("escape")
-        assert rigfile.load(file) == theirs
+        assert rig_file.load(file) == theirs
         await hand.press("s", "o")
         assert "Saved" in hand.words
-        assert rigfile.load(file) == rig
+        assert rig_file.load(file) == rig
         await duplicate(hand, "SUB-R1")
         await hand.press("s")
         assert "Saved" in hand.words, "what this session wrote itself is no change by others"
@@ -196,7 +197,7 @@ async def test_a_change_by_others_is_noticed_by_its_name_too(
             await hand.press("enter")
             assert "was changed by someone else" in hand.words
             await hand.press("escape")
-        assert rigfile.load(file) == theirs
+        assert rig_file.load(file) == theirs
 
 
 async def test_a_change_made_between_a_crash_and_its_recovery_is_noticed(file: Path) -> None:
@@ -210,7 +211,7 @@ async def test_a_change_made_between_a_crash_and_its_recovery_is_noticed(file: P
         assert hand.rig == rig
         await hand.press("s")
         assert "was changed by someone else" in hand.words
-        assert rigfile.load(file) == theirs
+        assert rig_file.load(file) == theirs
 
 
 async def test_a_file_that_others_broke(file: Path) -> None:
@@ -222,7 +223,7 @@ async def test_a_file_that_others_broke(file: Path) -> None:
         assert hand.rig == rig
         await hand.press("s", "o")
         assert "Saved" in hand.words
-    assert rigfile.load(file) == rig
+    assert rig_file.load(file) == rig
 
 
 async def test_a_file_that_can_not_be_read_any_more_is_asked_about(
@@ -270,15 +271,15 @@ async def test_a_second_session_only_reads_and_can_not_save_over_the_first(
 
 def test_a_save_that_fails_leaves_the_lock_where_it_was(file: Path, tmp_path: Path) -> None:
     document = documents.opened(file)
-    with pytest.raises(atomic.SaveError):
+    with pytest.raises(atomic_write.SaveError):
         document.save(tmp_path / "nowhere" / "rig.toml")
-    assert isinstance(lock.acquire(file), lock.Held)
-    untaken = lock.acquire(tmp_path / "nowhere" / "rig.toml")
-    assert isinstance(untaken, lock.Lock)
+    assert isinstance(file_lock.acquire(file), file_lock.Held)
+    untaken = file_lock.acquire(tmp_path / "nowhere" / "rig.toml")
+    assert isinstance(untaken, file_lock.Lock)
     untaken.release()
     document.save(tmp_path / "copy.toml")
-    assert isinstance(lock.acquire(tmp_path / "copy.toml"), lock.Held)
-    assert isinstance(lock.acquire(file), lock.Lock)
+    assert isinstance(file_lock.acquire(tmp_path / "copy.toml"), file_lock.Held)
+    assert isinstance(file_lock.acquire(file), file_lock.Lock)
     document.close()
 
 
@@ -323,7 +324,7 @@ async def test_a_clock_set_back_between_two_edits(file: Path, monkeypatch: pytes
     document = documents.opened(file)
     document.session.apply("first", lambda rig: edit.change_settings(rig, name="First"))
     monkeypatch.setattr(journal, "datetime", Early)
-    monkeypatch.setattr(lock, "datetime", Early)
+    monkeypatch.setattr(file_lock, "datetime", Early)
     document.session.apply("second", lambda rig: edit.change_settings(rig, name="Second"))
     document.close()
     other = documents.fresh()
@@ -337,4 +338,4 @@ async def test_a_clock_set_back_between_two_edits(file: Path, monkeypatch: pytes
         assert hand.rig.name == "Second"
         await hand.press("s")
         assert "Saved" in hand.words
-    assert rigfile.load(file).name == "Second"
+    assert rig_file.load(file).name == "Second"

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from rackwright.console.terminal_input import PASTE
+from rackwright.console.terminal.input import PASTE
 
 from .running import console, environment
 from .terminal import Terminal

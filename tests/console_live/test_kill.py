@@ -9,11 +9,12 @@ from pathlib import Path
 import pytest
 
 from console.hand import opened
-from rackwright.console import documents
+from rackwright.console import document as documents
 from rackwright.model import edit
 from rackwright.model.rig import Cabinet, Rig
-from rackwright.store import journal, presets, rigfile
-from rackwright.store.lock import Held
+from rackwright.store import presets, rig_file
+from rackwright.store.safe import journal
+from rackwright.store.safe.file_lock import Held
 from rackwright.units import Length
 
 from .running import console, environment
@@ -61,7 +62,7 @@ def recover(terminal: Terminal) -> None:
 @pytest.mark.parametrize("number", SIGNALS, ids=lambda number: number.name)
 async def test_after_each_edit_the_rig_comes_back(number: signal.Signals, file: Path, home: Path) -> None:
     """One edit a life: each session recovers what the one before it left, makes an edit and is killed."""
-    steps = list(islice(drawn(number, rigfile.load(file)), 3))
+    steps = list(islice(drawn(number, rig_file.load(file)), 3))
     rigs = await by_hand(file, steps)
     for life, (step, rig) in enumerate(zip(steps, rigs, strict=True)):
         named = console(str(file)) if life % 2 == 0 else console()
@@ -75,11 +76,11 @@ async def test_after_each_edit_the_rig_comes_back(number: signal.Signals, file: 
         (found,) = journal.recoverable()
         assert found.rig() == rig
         assert (found.path, found.owner_alive, found.damage) == (file, False, "")
-    assert rigfile.load(file) != rigs[-1]
+    assert rig_file.load(file) != rigs[-1]
 
 
 async def test_several_edits_in_one_life(file: Path, home: Path) -> None:
-    steps = list(islice(drawn(4, rigfile.load(file)), 3))
+    steps = list(islice(drawn(4, rig_file.load(file)), 3))
     rigs = await by_hand(file, steps)
     with Terminal(console(str(file)), environment(home), columns=SIZE[0], rows=SIZE[1]) as terminal:
         terminal.until("Results")
@@ -94,7 +95,7 @@ async def test_several_edits_in_one_life(file: Path, home: Path) -> None:
         terminal.until("Saved ")
         terminal.press("q")
         assert terminal.process.wait(20) == 0
-    assert rigfile.load(file) == rigs[-1]
+    assert rig_file.load(file) == rigs[-1]
     assert journal.recoverable() == ()
 
 
@@ -132,7 +133,7 @@ def test_a_kill_while_a_form_is_open_loses_only_the_form(file: Path, home: Path)
         terminal.press("down", "down", "down", "7")
         terminal.settled()
         terminal.end(signal.SIGHUP)
-    assert only(file).rig() == edit.duplicate(rigfile.load(file), "SUB-L1")
+    assert only(file).rig() == edit.duplicate(rig_file.load(file), "SUB-L1")
 
 
 def test_the_terminal_is_given_back_as_it_was(file: Path, home: Path) -> None:
@@ -206,7 +207,7 @@ def read_back(kept: journal.Journal) -> Rig:
 
 
 def test_recovered_work_can_be_recovered_again_and_again(file: Path) -> None:
-    edits = changes(rigfile.load(file), 9)
+    edits = changes(rig_file.load(file), 9)
     document = documents.opened(file)
     document.session.apply("first", lambda _: next(edits)[1])
     for _ in range(5):

@@ -10,12 +10,12 @@ from pathlib import Path
 import pytest
 
 from console.hand import Hand, opened
-from rackwright.console import keys
-from rackwright.console.glyphs import ASCII, UNICODE
+from rackwright.console import keymap
+from rackwright.console.terminal.glyphs import ASCII, UNICODE
 from rackwright.console.workplace import Workplace
 from rackwright.engine.assess import assess
 from rackwright.model import rules
-from rackwright.store import rigfile
+from rackwright.store import rig_file
 
 KEYS = int(os.environ.get("RACKWRIGHT_MONKEY", "600"))
 SEED = int(os.environ.get("RACKWRIGHT_MONKEY_SEED", "0"))
@@ -25,7 +25,7 @@ SIZES = ((140, 45), (80, 24), (112, 30), (60, 12))
 
 COMMANDS = [
     key if (key := {"slash": "/", "equals_sign": "=", "question_mark": "?"}.get(c.key, c.key)) else ""
-    for c in keys.COMMANDS
+    for c in keymap.COMMANDS
     if c.key not in ("q", "o")
 ]
 """Every command's key but the two that leave the rig; those are pressed apart."""
@@ -83,14 +83,14 @@ def check(hand: Hand, path: Path, pressed: list[str]) -> None:
     """The rig keeps the rules, saves and loads equal, and is what the screen is about."""
     rig = hand.rig
     assert rules.check(rig) == (), pressed[-2 * BATCH :]
-    rigfile.save(rig, path)
-    assert rigfile.load(path) == rig, pressed[-2 * BATCH :]
+    rig_file.save(rig, path)
+    assert rig_file.load(path) == rig, pressed[-2 * BATCH :]
     path.unlink()
     session = hand.session
     assert session.exists(session.place)
     assert session.assessment.index.rig is rig
     if session.unsaved and session.past and not session.journal_trouble:
-        assert rigfile.loads(rigfile.dumps(rig)) == rig
+        assert rig_file.loads(rig_file.dumps(rig)) == rig
     assert session.assessment.findings == assess(rig).findings, "what is reused is as good as new"
 
 

@@ -4,7 +4,7 @@ import pyte
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from rackwright.console.sparing import Painting
+from rackwright.console.terminal.screen_diff import Painting
 
 WIDTH, HEIGHT = 24, 6
 

@@ -9,7 +9,8 @@ import pytest
 
 from rackwright.engine.assess import assess
 from rackwright.model.rig import Rig
-from rackwright.store import journal, lock, presets, rigfile
+from rackwright.store import presets, rig_file
+from rackwright.store.safe import file_lock, journal
 
 from .running import console, environment
 from .server import NoServer, Server
@@ -85,7 +86,7 @@ def test_build_save_drop_the_link_and_recover(server: Server, home: Path, tmp_pa
         terminal.until("Save as")
         terminal.press("ctrl+u", "venue", "enter")
         terminal.until("Saved")
-        saved = rigfile.load(file)
+        saved = rig_file.load(file)
         assert two_channels(saved)
         terminal.press("/", "L1", "enter", "enter", DOWN, DOWN, DOWN, DOWN, "33 m", "enter")
         terminal.until("undo edit L1")
@@ -95,7 +96,7 @@ def test_build_save_drop_the_link_and_recover(server: Server, home: Path, tmp_pa
     (found,) = ended(1)
     (line,) = found.rig().lines
     assert line.length.text == "33 m"
-    assert rigfile.load(file) == saved
+    assert rig_file.load(file) == saved
 
     with Link(server, home, "venue.toml") as terminal:
         terminal.until("There is unsaved work on venue.toml")
@@ -105,7 +106,7 @@ def test_build_save_drop_the_link_and_recover(server: Server, home: Path, tmp_pa
         terminal.until("Saved")
         terminal.press("q")
         assert terminal.process.wait(PATIENCE) == 0
-    assert rigfile.load(file) == found.rig()
+    assert rig_file.load(file) == found.rig()
     assert journal.recoverable() == ()
 
 
@@ -124,7 +125,7 @@ def test_a_second_session_reads_only_and_says_who_has_the_file(
     with Link(server, home, "venue.toml") as first:
         first.until("Results")
         (holder,) = (home / "locks").iterdir()
-        who = lock._holder(holder)
+        who = file_lock._holder(holder)
         assert who is not None
         with Link(server, home, "venue.toml") as second:
             second.until("read-only")

@@ -5,7 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from rackwright.store import journal, presets, rigfile
+from rackwright.store import presets, rig_file
+from rackwright.store.safe import journal
 
 from .running import console, environment
 from .terminal import Terminal
@@ -79,7 +80,7 @@ def test_a_lock_against_edits_outlives_the_connection(
         terminal.press("q")
         assert terminal.process.wait(20) == 0
     assert len(journal.recoverable()) == edited, "the work stays, which nobody took"
-    assert rigfile.load(file) == rigfile.load(presets.find("small-room").path)
+    assert rig_file.load(file) == rig_file.load(presets.find("small-room").path)
 
 
 def test_a_lock_outlives_a_save(file: Path, home: Path) -> None:

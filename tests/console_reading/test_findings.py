@@ -2,8 +2,8 @@
 
 import pytest
 
-from rackwright.console.glyphs import ASCII, UNICODE
-from rackwright.console.reading import FindingsList
+from rackwright.console.screens.reading import FindingsList
+from rackwright.console.terminal.glyphs import ASCII, UNICODE
 from rackwright.engine.cautions import PLANNING
 from rackwright.engine.results import Finding
 

@@ -3,9 +3,9 @@
 import pytest
 
 from engine import rigs
-from rackwright.console.dialogs import styled
-from rackwright.console.glyphs import ASCII, UNICODE
-from rackwright.console.graph import Graph, channels_of
+from rackwright.console.screens.graph import Graph, channels_of
+from rackwright.console.terminal.glyphs import ASCII, UNICODE
+from rackwright.console.widgets.dialog import styled
 from rackwright.engine.assess import assess
 from rackwright.units import Length
 

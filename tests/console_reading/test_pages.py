@@ -3,9 +3,9 @@
 import pytest
 
 from engine import rigs
-from rackwright.console import keys
-from rackwright.console.glyphs import ASCII, UNICODE, Glyphs, plain
-from rackwright.console.reading import (
+from rackwright.console import keymap
+from rackwright.console.rows.row import width_of
+from rackwright.console.screens.reading import (
     difference_rows,
     differences_page,
     help_page,
@@ -13,10 +13,10 @@ from rackwright.console.reading import (
     working_page,
     working_rows,
 )
-from rackwright.console.views.row import width_of
+from rackwright.console.terminal.glyphs import ASCII, UNICODE, Glyphs, plain
 from rackwright.engine.assess import assess
 from rackwright.engine.cautions import PLANNING
-from rackwright.engine.working import explain
+from rackwright.engine.workings import explain
 from rackwright.model.diff import difference
 from rackwright.units import Length, reading
 
@@ -48,17 +48,17 @@ class TestKeys:
         rows = help_rows(width, glyphs)
         assert fit_in(rows, width)
         lines = ["".join(text for text, _ in row.parts) for row in rows]
-        for command in keys.COMMANDS:
+        for command in keymap.COMMANDS:
             start = f"{command.key_words:<11}{command.help[:12].strip()}"
             assert any(start in line for line in lines), command
-        for key, told in keys.MOVES:
+        for key, told in keymap.MOVES:
             assert any(key in line and told in line for line in lines)
 
     @widths
     @spellings
     def test_every_word_of_the_help_is_there(self, width, glyphs):
         shown = text_of(help_rows(width, glyphs))
-        for command in keys.COMMANDS:
+        for command in keymap.COMMANDS:
             assert set(spelt(command.help, glyphs).split()) <= set(shown.split())
         assert PLANNING in shown
 

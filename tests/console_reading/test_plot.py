@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rackwright.console.glyphs import ASCII, UNICODE
-from rackwright.console.views import plot
-from rackwright.console.views.plot import Axis, Curve, Line, Plot
-from rackwright.console.views.row import width_of
+from rackwright.console.rows import plot
+from rackwright.console.rows.plot import Axis, Curve, Line, Plot
+from rackwright.console.rows.row import width_of
+from rackwright.console.terminal.glyphs import ASCII, UNICODE
 
 X = plot.decades(20, 200)
 Y = Axis(0, 10, ((0, "0"), (5, "5"), (10, "10")))

@@ -20,7 +20,7 @@ from rich.style import Style
 from textual.strip import Strip
 
 from console.hand import Hand
-from rackwright.console.dialogs import Dialog
+from rackwright.console.widgets.dialog import Dialog
 
 VARIABLE = "RACKWRIGHT_SNAPSHOTS"
 """Set to `write` to write the snapshots anew instead of comparing them."""

@@ -8,8 +8,9 @@ from itertools import product
 import pytest
 
 from console.hand import opened
-from rackwright.console import documents, recovering
-from rackwright.console.glyphs import ASCII, UNICODE
+from rackwright.console import document
+from rackwright.console.screens import recovery
+from rackwright.console.terminal.glyphs import ASCII, UNICODE
 from rackwright.store import recent
 
 from .shots import COLOURS, DRAWN_BY, MOST, Album, colours, drawn_by, shown, writing
@@ -29,8 +30,8 @@ async def test_each_screen_is_as_it_was(
     walk: str, size: tuple[int, int], look: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(recent, "recent", lambda: RECENT)
-    monkeypatch.setattr(documents, "leftovers", lambda: LEFT)
-    monkeypatch.setattr(recovering, "stamp", lambda _moment: "2020-02-29 21:40")
+    monkeypatch.setattr(document, "leftovers", lambda: LEFT)
+    monkeypatch.setattr(recovery, "stamp", lambda _moment: "2020-02-29 21:40")
     if look == "mono":
         monkeypatch.setenv("NO_COLOR", "1")
     preset, steps = WALKS[walk]

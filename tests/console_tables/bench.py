@@ -8,14 +8,14 @@ from textual.widgets import Static
 
 import rackwright.console
 from console.hand import send, settled
-from rackwright.console.documents import Document
-from rackwright.console.glyphs import UNICODE, Glyphs
-from rackwright.console.panes import Pane
+from rackwright.console.document import Document
 from rackwright.console.session import Session
-from rackwright.console.typed import Typed
+from rackwright.console.terminal.glyphs import UNICODE, Glyphs
+from rackwright.console.terminal.key_queue import Typed
+from rackwright.console.widgets.pane import Pane
 from rackwright.console.workplace import Workplace
 from rackwright.model.rig import Rig
-from rackwright.store import library, rigfile
+from rackwright.store import library, rig_file
 
 SHEET = Path(rackwright.console.__file__).with_name("console.tcss")
 FEEDS, CIRCUITS, SETTINGS, IN_RIG, LIBRARY, SPARES, STOCK = range(7)
@@ -42,7 +42,7 @@ class Bench(Typed):
 
 def hall() -> Rig:
     """The shipped hall preset."""
-    return rigfile.load(Path(__file__).parents[2] / "presets" / "hall.toml")
+    return rig_file.load(Path(__file__).parents[2] / "presets" / "hall.toml")
 
 
 async def press(pilot: Pilot[None], *keys: str) -> None:

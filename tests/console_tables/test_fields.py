@@ -5,9 +5,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rackwright.console.equipment_fields import Damping, Given, Poles, Ratings
-from rackwright.console.equipment_sheets import section_sheet, sheet, wiring_sheet
-from rackwright.console.fields import FieldError
+from rackwright.console.forms.equipment_fields import Damping, Given, Poles, Ratings
+from rackwright.console.forms.equipment_sheets import section_sheet, sheet, wiring_sheet
+from rackwright.console.widgets.fields import FieldError
 from rackwright.model.equipment import (
     EQUIPMENT_KINDS,
     DampingRating,
@@ -17,7 +17,7 @@ from rackwright.model.equipment import (
     Rating,
 )
 from rackwright.store.library import built_in
-from rackwright.store.own_equipment import kind_of
+from rackwright.store.library_edits import kind_of
 from rackwright.units import Impedance, Power
 
 ENTRIES = built_in().entries()

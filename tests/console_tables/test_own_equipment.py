@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from rackwright.model.equipment import EQUIPMENT_KINDS, Equipment
-from rackwright.store import atomic, library
-from rackwright.store.own_equipment import (
+from rackwright.store import library
+from rackwright.store.library_edits import (
     RigFileError,
     SaveError,
     kind_of,
@@ -21,6 +21,7 @@ from rackwright.store.own_equipment import (
     with_entry,
     without_entry,
 )
+from rackwright.store.safe import atomic_write
 from rackwright.units import Power
 
 DUO = replace(library.built_in().amplifiers[0], id="my-duo")
@@ -120,7 +121,7 @@ def test_a_disk_that_is_full_is_told_and_loses_nothing(monkeypatch: pytest.Monke
     def full(*_: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(atomic.os, "replace", full)
+    monkeypatch.setattr(atomic_write.os, "replace", full)
     with pytest.raises(SaveError, match="disk is full"):
         save_entry(PLUG)
     assert own_file().read_bytes() == before

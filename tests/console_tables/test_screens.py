@@ -6,15 +6,15 @@ from pathlib import Path
 import pytest
 from textual.pilot import Pilot
 
-from rackwright.console.equipment_forms import EquipmentForm, PartsTable
-from rackwright.console.equipment_screens import Library, RigEquipment, users
-from rackwright.console.forms import Form
-from rackwright.console.glyphs import ASCII, UNICODE
-from rackwright.console.tables import Things
+from rackwright.console.screens.equipment import Library, RigEquipment, users
+from rackwright.console.screens.equipment_entry import EquipmentForm, PartsTable
+from rackwright.console.screens.table import Things
+from rackwright.console.terminal.glyphs import ASCII, UNICODE
+from rackwright.console.widgets.form import Form
 from rackwright.console.workplace import Workplace
 from rackwright.engine.cautions import PLANNING
-from rackwright.store import library, rigfile
-from rackwright.store.own_equipment import own_file
+from rackwright.store import library, rig_file
+from rackwright.store.library_edits import own_file
 from rackwright.store.stock import stock_file
 
 from .bench import (
@@ -126,7 +126,7 @@ async def test_a_circuit_is_edited_and_the_table_shows_what_it_does() -> None:
 
 @pytest.mark.asyncio
 async def test_an_empty_rig_gets_its_first_circuit() -> None:
-    app = Bench(rigfile.loads('name = "New"'))
+    app = Bench(rig_file.loads('name = "New"'))
     async with app.run_test(size=SIZE) as pilot:
         await open_table(pilot, CIRCUITS)
         assert "Press a to add one" in shown(app.screen)
@@ -203,7 +203,7 @@ async def test_stock_is_the_users_own_list_until_the_rig_has_one() -> None:
         ]
         assert "Short: 2 × flex-4x4 30 m or longer" not in shown(app.screen)
         assert rows_of(app.screen)[1].split()[:5] == ["flex-2x2.5", "20", "m", "3", "3"]
-        assert rigfile.loads(rigfile.dumps(app.session.rig)) == app.session.rig
+        assert rig_file.loads(rig_file.dumps(app.session.rig)) == app.session.rig
     assert stock_file().read_text("utf-8") == own_stock
 
 
@@ -479,7 +479,7 @@ async def test_the_longest_form_shows_its_keys_at_the_least_size() -> None:
 
 @pytest.mark.asyncio
 async def test_a_name_with_brackets_stands_in_the_title_as_it_is() -> None:
-    app = Bench(rigfile.loads('name = "Hall [bold] [/x"'))
+    app = Bench(rig_file.loads('name = "Hall [bold] [/x"'))
     async with app.run_test(size=SIZE) as pilot:
         await open_table(pilot, FEEDS)
         assert "Feeds of Hall [bold] [/x" in shown(app.screen)

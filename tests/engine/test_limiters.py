@@ -10,13 +10,13 @@ from msgspec.structs import replace
 
 from rackwright.cli.check import check_page
 from rackwright.cli.why import figures_page, working_page
-from rackwright.console.glyphs import ASCII
-from rackwright.console.views import results
+from rackwright.console.rows import results
+from rackwright.console.terminal.glyphs import ASCII
 from rackwright.engine import figures
 from rackwright.engine.assess import Assessed, assess
-from rackwright.engine.working import explain, places
+from rackwright.engine.workings import explain, places
 from rackwright.model.rig import Rig
-from rackwright.papers.signal import processor_sheet
+from rackwright.papers.processor import processor_sheet
 from rackwright.units import Power, Voltage, figure, floored
 
 from . import drawn

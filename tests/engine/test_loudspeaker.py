@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from scipy import optimize, signal
 
 from rackwright.engine import loudspeaker
-from rackwright.engine.branch import over_frequency
+from rackwright.engine.channel import over_frequency
 from rackwright.engine.network import Node
 from rackwright.model.equipment import Driver, Section
 from rackwright.units import Frequency, Inductance, Resistance

@@ -8,9 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from engine import nodal, rigs
-from rackwright.engine import curves
+from rackwright.engine import frequency_response
 from rackwright.engine.assess import assess
-from rackwright.engine.branch import Branch, band_of
+from rackwright.engine.channel import Branch, band_of
 from rackwright.units import Frequency
 
 FINE = np.geomspace(15, 120, 4001)
@@ -54,7 +54,7 @@ def bands(low: float = 20, high: float = 5000):
 
 @given(bands())
 def test_frequencies_span_the_band_and_an_octave_each_side(band):
-    found = curves.frequencies_around(band)
+    found = frequency_response.frequencies_around(band)
     assert found[0] == pytest.approx(band[0] / 2)
     assert found[-1] == pytest.approx(band[1] * 2)
     steps = np.log2(found[1:] / found[:-1])
@@ -73,7 +73,7 @@ def test_a_vented_sub_has_its_two_peaks_and_the_dip_between_through_the_line(
     low, high, extreme, ohms, frequency
 ):
     inside = FINE[(low <= FINE) & (high >= FINE)]
-    modulus = curves.impedance_modulus(one_sub(), inside)
+    modulus = frequency_response.impedance_modulus(one_sub(), inside)
     at = extreme(modulus)
     assert inside[at] == pytest.approx(frequency, abs=0.15)
     assert modulus[at] == pytest.approx(ohms + LINE, rel=2e-3)
@@ -82,16 +82,18 @@ def test_a_vented_sub_has_its_two_peaks_and_the_dip_between_through_the_line(
 @pytest.mark.parametrize(("low", "high", "extreme", "ohms", "frequency"), EXTREMES)
 def test_level_at_an_extreme_is_that_of_a_voltage_divider(low, high, extreme, ohms, frequency):
     # V = E·Z/(Z + R), Kirchhoff's voltage law.
-    (level,) = curves.section_levels(one_sub(), np.array([frequency]))
+    (level,) = frequency_response.section_levels(one_sub(), np.array([frequency]))
     assert level[0] == pytest.approx(20 * math.log10(ohms / (ohms + LINE + OUTPUT)), abs=0.01)
 
 
 def test_resistors_are_flat_and_agree_with_lcapy():
     branch = branch_of(CHAIN)
-    frequency = curves.frequencies_around(band_of(branch.feed))
+    frequency = frequency_response.frequencies_around(band_of(branch.feed))
     solved = nodal.solve_by_lcapy(nodal.circuit(CHAIN, "A1.1", False))
-    np.testing.assert_allclose(curves.impedance_modulus(branch, frequency), solved.load(), rtol=1e-6)
-    levels = curves.section_levels(branch, frequency)
+    np.testing.assert_allclose(
+        frequency_response.impedance_modulus(branch, frequency), solved.load(), rtol=1e-6
+    )
+    levels = frequency_response.section_levels(branch, frequency)
     assert [section.id for section in branch.sections] == ["W1.cone", "W2.cone", "W3.cone"]
     for section, level in zip(branch.sections, levels, strict=True):
         expected = 20 * math.log10(solved.voltages["section", section.id])
@@ -114,16 +116,20 @@ def test_the_lowest_in_the_band_and_the_spread_there_are_the_reported_figures(ba
         band=(low, high),
     )
     branch = branch_of(rig)
-    frequency = curves.frequencies_around(band)
-    found = curves.lowest(frequency, curves.impedance_modulus(branch, frequency), band)
+    frequency = frequency_response.frequencies_around(band)
+    found = frequency_response.lowest(
+        frequency, frequency_response.impedance_modulus(branch, frequency), band
+    )
     assert found.modulus == pytest.approx(branch.result.load_minimum, rel=1e-9)
     assert band[0] * (1 - 1e-9) <= found.frequency <= band[1] * (1 + 1e-9)
     inside = (frequency >= band[0] * (1 - 1e-9)) & (frequency <= band[1] * (1 + 1e-9))
-    for section, level in zip(branch.sections, curves.section_levels(branch, frequency), strict=True):
+    for section, level in zip(
+        branch.sections, frequency_response.section_levels(branch, frequency), strict=True
+    ):
         assert level[inside].max() - level[inside].min() == pytest.approx(section.ripple, abs=1e-9)
         assert level.max() <= 0
 
 
 def test_sections_without_driver_data_are_named():
-    assert curves.undescribed(branch_of(CHAIN)) == ("W1.cone", "W2.cone", "W3.cone")
-    assert curves.undescribed(one_sub()) == ()
+    assert frequency_response.undescribed(branch_of(CHAIN)) == ("W1.cone", "W2.cone", "W3.cone")
+    assert frequency_response.undescribed(one_sub()) == ()

@@ -9,12 +9,12 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from engine_line_test.meter import PER_METRE, Amiss, shown
-from rackwright.engine import line_test
-from rackwright.engine.line_test import LIKELIEST, Judgement, checked, judge, pair_tests, progress
+from rackwright.engine import meter_check
+from rackwright.engine.meter_check import LIKELIEST, Judgement, checked, judge, pair_tests, progress
 from rackwright.model import edit
 from rackwright.model.index import Index
 from rackwright.model.rig import Reading, Rig
-from rackwright.store.rigfile import load, loads
+from rackwright.store.rig_file import load, loads
 from rackwright.units import Length, Resistance
 
 SPREAD = 0.07
@@ -281,7 +281,7 @@ def test_kept_readings_are_judged_with_their_leads_taken_off(one_line: Rig) -> N
 
 def test_a_muted_cabinet_s_line_reads_open(one_line: Rig) -> None:
     muted = replace(one_line, cabinets=tuple(replace(cabinet, muted=True) for cabinet in one_line.cabinets))
-    assert all(math.isinf(test.expected.likely) for test in line_test.pair_tests(Index(muted)))
+    assert all(math.isinf(test.expected.likely) for test in meter_check.pair_tests(Index(muted)))
 
 
 def test_two_pairs_that_each_read_as_the_other_are_exchanged_before_anything_else() -> None:
@@ -318,8 +318,8 @@ def test_a_reading_of_a_pair_that_the_line_has_no_more_is_not_wrong() -> None:
     line = rig.lines[0].id
     wrong = replace(rig, readings=(Reading(line=line, pair=1, ohms="99 ohm"),))
     gone = replace(rig, readings=(Reading(line=line, pair=9, ohms="99 ohm"),))
-    assert line_test.amiss(Index(wrong)) == (f"{line}/1",)
-    assert line_test.amiss(Index(gone)) == ()
+    assert meter_check.amiss(Index(wrong)) == (f"{line}/1",)
+    assert meter_check.amiss(Index(gone)) == ()
 
 
 def test_what_a_reading_was_taken_on_goes_with_it_and_another_length_makes_it_history(one_line: Rig) -> None:

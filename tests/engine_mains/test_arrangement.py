@@ -10,10 +10,12 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-from rackwright.engine import arrangement, mains, spread
-from rackwright.engine.arrangement import ArrangementError, Move
+from rackwright.engine import mains
+from rackwright.engine.allocation import arrangement
+from rackwright.engine.allocation import breakers as spread
+from rackwright.engine.allocation.arrangement import ArrangementError, Move
+from rackwright.engine.allocation.breakers import NOWHERE, Task
 from rackwright.engine.assess import assess
-from rackwright.engine.spread import NOWHERE, Task
 from rackwright.model import edit
 from rackwright.model.rig import PHASES
 from rackwright.units import ApparentPower

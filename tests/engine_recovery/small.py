@@ -14,8 +14,8 @@ from msgspec.structs import replace
 
 from engine import rigs
 from rackwright.engine.assess import Assessed, assess
-from rackwright.engine.recovery import apply, reach
-from rackwright.engine.recovery.standing import State, Task
+from rackwright.engine.recovery import apply, possible_moves
+from rackwright.engine.recovery.state import State, Task
 from rackwright.model.rig import Rig, Spare
 from rackwright.model.rules import check
 from rackwright.units import Length
@@ -149,7 +149,7 @@ def every_plan(task: Task, depth: int) -> list[tuple[Worth, State]]:
                 found.append((value, state))
         following = []
         for state in level if moved < depth else []:
-            for move in reach.every(state):
+            for move in possible_moves.every(state):
                 key = state.key | {move.key}
                 if key not in seen:
                     seen.add(key)

@@ -10,7 +10,7 @@ from rackwright.engine.assess import assess
 from rackwright.engine.recovery import fail, recover
 from rackwright.store import presets
 from rackwright.store.home import VARIABLE
-from rackwright.store.rigfile import load
+from rackwright.store.rig_file import load
 
 STEPS = (
     "1. [ ] Mute A9.1 and A11.4 at the processor.",

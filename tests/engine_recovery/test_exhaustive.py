@@ -6,7 +6,7 @@ from msgspec.structs import replace
 
 from rackwright.engine.assess import assess
 from rackwright.engine.recovery import apply, fail, recover
-from rackwright.engine.recovery.recover import task_of
+from rackwright.engine.recovery.planner import task_of
 
 from .small import LINK, SPARE_DUO, every_plan, failures, rigs_to_break, worth
 

@@ -4,8 +4,8 @@ import pytest
 from msgspec.structs import replace
 
 from engine import rigs
-from rackwright.engine.recovery import apply, reach
-from rackwright.engine.recovery.recover import task_of
+from rackwright.engine.recovery import apply, possible_moves
+from rackwright.engine.recovery.planner import task_of
 from rackwright.model import edit
 from rackwright.model.edit import EditError
 from rackwright.model.places import ChannelPlace, PolePair
@@ -33,21 +33,21 @@ def state():
 
 
 MOVES = [
-    (reach.repatch, (PolePair("S1", 1), "A2.1"), "Re-patch pole pair 2 of S1 from -A1.2 to -A2.1."),
-    (reach.repatch, (PolePair("S2", 1), "A1.1"), "Re-patch pole pair 2 of S2 to A1.1."),
-    (reach.move_line, ("L1", "S3"), "Move L1 from socket S1 to socket S3."),
+    (possible_moves.repatch, (PolePair("S1", 1), "A2.1"), "Re-patch pole pair 2 of S1 from -A1.2 to -A2.1."),
+    (possible_moves.repatch, (PolePair("S2", 1), "A1.1"), "Re-patch pole pair 2 of S2 to A1.1."),
+    (possible_moves.move_line, ("L1", "S3"), "Move L1 from socket S1 to socket S3."),
     (
-        reach.link,
+        possible_moves.link,
         ("C1", "C2", "4x2.5 5 m"),
         "Link C1 on from C2 with a spare, 4x2.5 5 m, as LINK-1 in place of L1: see first that it reaches.",
     ),
-    (reach.give_feed, (ChannelPlace("A2", 1), "mid"), "Give A2.2 the feed mid."),
+    (possible_moves.give_feed, (ChannelPlace("A2", 1), "mid"), "Give A2.2 the feed mid."),
     (
-        reach.set_mode,
+        possible_moves.set_mode,
         (ChannelPlace("A2", 0), "bridged"),
         "Set A2.1 and the other of its pair to bridged in place of dual.",
     ),
-    (reach.mute, ("C2",), "Unplug C2: pull L2."),
+    (possible_moves.mute, ("C2",), "Unplug C2: pull L2."),
 ]
 
 
@@ -87,7 +87,7 @@ class TestEach:
 
 
 def test_what_was_changed_elsewhere_stays(state):
-    move = reach.repatch(state, PolePair("S1", 1), "A2.1")
+    move = possible_moves.repatch(state, PolePair("S1", 1), "A2.1")
     later = edit.change(state.task.index.rig, "S1", connector="eight")
     later = edit.change(later, "L1", length=rigs.Length.parse("30 m"))
     after = apply(later, [move])
@@ -97,7 +97,7 @@ def test_what_was_changed_elsewhere_stays(state):
 
 
 def test_a_channel_that_failed_since_stays_failed_on_the_way_back(state):
-    move = reach.give_feed(state, ChannelPlace("A2", 1), "mid")
+    move = possible_moves.give_feed(state, ChannelPlace("A2", 1), "mid")
     after = edit.mark(apply(state.task.index.rig, [move]), "A2.1", "failed")
     back = apply(after, [move.undone()])
     assert [channel.state for channel in back.amplifiers()[1].channels] == ["failed", "ok"]
@@ -105,26 +105,26 @@ def test_a_channel_that_failed_since_stays_failed_on_the_way_back(state):
 
 
 def test_a_move_is_refused_where_what_it_moves_was_changed(state):
-    move = reach.repatch(state, PolePair("S1", 1), "A2.1")
+    move = possible_moves.repatch(state, PolePair("S1", 1), "A2.1")
     with pytest.raises(EditError, match="S1 has been changed since"):
         apply(edit.patch(RIG, "S1", 2, "A2.2"), [move])
     with pytest.raises(EditError, match="L2 is no longer there"):
-        apply(edit.remove(RIG, "L2"), [reach.move_line(state, "L2", "S3")])
+        apply(edit.remove(RIG, "L2"), [possible_moves.move_line(state, "L2", "S3")])
 
 
 def test_a_link_needs_a_cable_a_free_link_and_a_neighbour_of_the_rack(state):
-    assert reach.link(state, "C1", "C2", "4x2.5 6 m") is None
-    once = state.after(reach.link(state, "C1", "C2", LINK.id))
-    assert reach.link(once, "C2", "C1", LINK.id) is None, "no cable is left, and C1 hangs on C2"
+    assert possible_moves.link(state, "C1", "C2", "4x2.5 6 m") is None
+    once = state.after(possible_moves.link(state, "C1", "C2", LINK.id))
+    assert possible_moves.link(once, "C2", "C1", LINK.id) is None, "no cable is left, and C1 hangs on C2"
     assert [spare.count for spare in once.spares.values()] == [0]
 
 
 def test_a_sounding_channel_keeps_its_feed(state):
-    assert reach.give_feed(state, ChannelPlace("A1", 0), "mid") is None
+    assert possible_moves.give_feed(state, ChannelPlace("A1", 0), "mid") is None
 
 
 def test_an_amplifier_with_a_sound_channel_is_not_replaced():
     rig = replace(RIG, spares=(LINK, rigs_spare := type(LINK)(amplifier="duo")))
-    assert reach.replace_amplifier(task_of(rig, ["A1.2"]).origin, "A1", rigs_spare.id) is None
-    move = reach.replace_amplifier(task_of(rig, ["A1"]).origin, "A1", rigs_spare.id)
+    assert possible_moves.replace_amplifier(task_of(rig, ["A1.2"]).origin, "A1", rigs_spare.id) is None
+    move = possible_moves.replace_amplifier(task_of(rig, ["A1"]).origin, "A1", rigs_spare.id)
     assert move.words == "Put the spare duo in place of A1, wired and set as that was."

@@ -16,7 +16,7 @@ from rackwright.model import edit
 from rackwright.model.edit import EditError
 from rackwright.model.rig import Rig
 from rackwright.model.rules import check
-from rackwright.store.rigfile import load
+from rackwright.store.rig_file import load
 
 from .small import failures, rigs_to_break
 

@@ -12,7 +12,7 @@ from rackwright.model import edit
 from rackwright.model.diff import difference
 from rackwright.model.rig import Spare
 from rackwright.model.rules import check
-from rackwright.store.rigfile import dumps, loads
+from rackwright.store.rig_file import dumps, loads
 from rackwright.units import Length
 
 from .small import LINK, SPARE_DUO

@@ -13,9 +13,9 @@ import pytest
 
 from engine_working import odd
 from rackwright.engine.assess import assess
-from rackwright.engine.working import Step, known_places, places
+from rackwright.engine.workings import Step, known_places, places
 from rackwright.store import presets
-from rackwright.store.rigfile import load, loads
+from rackwright.store.rig_file import load, loads
 
 SCALES = {"mΩ": 1e-3, "kW": 1e3, "kVA": 1e3, "kHz": 1e3, "mH": 1e-3, "µH": 1e-6}
 UNIT = r"(?:Ω·mm²/km|Ω/m|mm²|mm2|mΩ|Ω|ohm|kVA|VA|kW|W|kHz|Hz|V peak|V²|V|A|dBu|dB|kg|BTU/h|cycles|m|s|F|%|U)"

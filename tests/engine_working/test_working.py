@@ -10,11 +10,11 @@ from msgspec.structs import replace
 from engine import drawn
 from engine_working import odd
 from rackwright.engine.assess import Assessed, assess
-from rackwright.engine.working import NoWorkingError, Place, explain, known_places, places
+from rackwright.engine.workings import NoWorkingError, Place, explain, known_places, places
 from rackwright.model import edit
 from rackwright.model.rig import Rig, Supply, Targets
 from rackwright.store import presets
-from rackwright.store.rigfile import load, loads
+from rackwright.store.rig_file import load, loads
 from rackwright.units import ApparentPower, Temperature
 
 PRESETS = ("small-room", "hall", "outdoor-stage", "faults")

@@ -13,7 +13,7 @@ from rackwright.engine.assess import assess
 from rackwright.model.rig import Rig
 from rackwright.papers.changes import MOST, changes_sheet
 from rackwright.papers.document import Sheet, Words
-from rackwright.store import presets, rigfile
+from rackwright.store import presets, rig_file
 from rackwright.units import Length
 
 
@@ -21,7 +21,7 @@ from rackwright.units import Length
 def rig() -> Rig:
     preset = presets.find("hall")
     assert preset is not None
-    return rigfile.load(preset.path)
+    return rig_file.load(preset.path)
 
 
 @pytest.fixture
@@ -106,7 +106,7 @@ def test_the_command_adds_the_sheet_only_where_it_is_asked_for(
 
 
 async def test_the_key_can_tell_the_changes_since_the_file_as_saved(rig: Rig) -> None:
-    rigfile.save(rig, "friday.toml")
+    rig_file.save(rig, "friday.toml")
     async with opened(Path("friday.toml")) as hand:
         hand.session.apply(
             "longer",

@@ -10,9 +10,9 @@ from typing import NamedTuple
 import pytest
 
 from rackwright.engine.assess import Assessed, assess
+from rackwright.papers.contents import files, sheets
 from rackwright.papers.document import Header
-from rackwright.papers.sheaf import files, sheets
-from rackwright.store import presets, rigfile
+from rackwright.store import presets, rig_file
 
 HEADER = Header(rig="R", date="2026-05-01", revision="0")
 PRESETS = ("small-room", "hall", "outdoor-stage", "faults")
@@ -30,7 +30,7 @@ class Paper(NamedTuple):
 def printed(name: str) -> Paper:
     preset = presets.find(name)
     assert preset is not None
-    assessment = assess(rigfile.load(preset.path))
+    assessment = assess(rig_file.load(preset.path))
     made = files(sheets(assessment, ()), HEADER, ("csv",))
     return Paper(
         assessment, {n: list(csv.DictReader(io.StringIO(data.decode()))) for n, data in made.items()}

@@ -16,18 +16,18 @@ from msgspec.structs import replace
 from pypdf import PdfReader
 
 from rackwright.engine.assess import assess
-from rackwright.papers.csvs import as_csv
+from rackwright.papers.contents import MAKERS, files, sheets
+from rackwright.papers.csv_format import as_csv
 from rackwright.papers.document import Header, Label, Labels, Sheet, Table, Words
 from rackwright.papers.html import as_html
 from rackwright.papers.layout import MARGIN, Laid, Text, laid_out
 from rackwright.papers.markdown import as_markdown
+from rackwright.papers.output import write_papers
 from rackwright.papers.pdf import as_pdf
-from rackwright.papers.sheaf import MAKERS, files, sheets
 from rackwright.papers.text import WIDTH, as_text
 from rackwright.papers.typeface import MM_PER_POINT, SignError, printable, width
-from rackwright.papers.writing import write_papers
-from rackwright.store import presets, rigfile, spreadsheet
-from rackwright.store.atomic import SaveError
+from rackwright.store import presets, rig_file, spreadsheet
+from rackwright.store.safe.atomic_write import SaveError
 
 PRESETS = ("small-room", "hall", "outdoor-stage", "faults")
 HEADER = Header(rig="Harbour shed, winter season", date="2026-05-01", revision="3f2a91c0")
@@ -37,7 +37,7 @@ HEADER = Header(rig="Harbour shed, winter season", date="2026-05-01", revision="
 def made(name: str) -> tuple[Sheet, ...]:
     preset = presets.find(name)
     assert preset is not None
-    return sheets(assess(rigfile.load(preset.path)), ())
+    return sheets(assess(rig_file.load(preset.path)), ())
 
 
 @cache
@@ -226,7 +226,7 @@ def test_a_pdf_of_a_name_that_cant_be_printed_is_refused_and_the_other_formats_t
 ) -> None:
     preset = presets.find("small-room")
     assert preset is not None
-    rig = replace(rigfile.load(preset.path), name=name)
+    rig = replace(rig_file.load(preset.path), name=name)
     with pytest.raises(SaveError, match=f"U\\+{ord(name[0]):04X}"):
         write_papers(assess(rig), tmp_path / "p", ("patch",), ("txt", "pdf"))
     assert not (tmp_path / "p").exists()

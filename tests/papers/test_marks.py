@@ -10,14 +10,14 @@ from msgspec.structs import replace
 from pypdf import PdfReader
 from tests.strategies import rigs
 
-from rackwright.console.views import results
+from rackwright.console.rows import results
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.recovery import fail
 from rackwright.model.rig import Amplifier, Line, Rig, Stock
+from rackwright.papers.contents import sheets
 from rackwright.papers.document import Header
 from rackwright.papers.pdf import as_pdf
-from rackwright.papers.sheaf import sheets
-from rackwright.store import presets, rigfile
+from rackwright.store import presets, rig_file
 from rackwright.units import Length
 
 HEADER = Header(rig="R", date="2026-05-01", revision="0")
@@ -27,7 +27,7 @@ CARRIED = ("rack", "patch", "lines", "pull", "labels", "test", "processor", "mai
 def preset(name: str) -> Rig:
     found = presets.find(name)
     assert found is not None
-    return rigfile.load(found.path)
+    return rig_file.load(found.path)
 
 
 def rows(assessment: Assessed, sheet: str, head: str) -> Iterator[dict[str, str]]:

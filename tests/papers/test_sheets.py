@@ -13,11 +13,11 @@ from rackwright.engine import protection
 from rackwright.engine.assess import assess
 from rackwright.engine.recovery import fail
 from rackwright.model.rig import Rig, Stock
+from rackwright.papers.contents import MAKERS, sheets
 from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.lines import line_sheet, pole_at, walk
 from rackwright.papers.owned import Wanted, pull
-from rackwright.papers.sheaf import MAKERS, sheets
-from rackwright.store import presets, rigfile
+from rackwright.store import presets, rig_file
 from rackwright.units import Length
 
 PRESETS = ("small-room", "hall", "outdoor-stage", "faults")
@@ -27,7 +27,7 @@ PRESETS = ("small-room", "hall", "outdoor-stage", "faults")
 def rig(request: pytest.FixtureRequest) -> Rig:
     preset = presets.find(request.param)
     assert preset is not None
-    return rigfile.load(preset.path)
+    return rig_file.load(preset.path)
 
 
 def _sheet(rig: Rig, name: str) -> Sheet:
@@ -138,8 +138,8 @@ def test_limiters_in_dbu_are_the_volts_before_the_gain() -> None:
     """0 dBu is 0.7746 V (IEC 60268-2 / common definition): V = 0.7746 · 10^((dBu + gain)/20)."""
     preset = presets.find("hall")
     assert preset is not None
-    rows = list(_rows(_sheet(rigfile.load(preset.path), "processor"), "gain dB"))
-    assert len(rows) == len(rigfile.load(preset.path).feeds)
+    rows = list(_rows(_sheet(rig_file.load(preset.path), "processor"), "gain dB"))
+    assert len(rows) == len(rig_file.load(preset.path).feeds)
     for row in rows:
         for word in ("set rms", "set peak", "highest rms", "highest peak"):
             volts = 0.7746 * 10 ** ((float(row[f"{word} dBu"]) + float(row["gain dB"])) / 20)
@@ -201,7 +201,7 @@ def test_no_choice_serves_more_lines(needs: list[int], owned: list[int]) -> None
 def test_the_sheet_counts_every_line_and_tells_the_shortfall() -> None:
     preset = presets.find("hall")
     assert preset is not None
-    rig = rigfile.load(preset.path)
+    rig = rig_file.load(preset.path)
     stock = [Stock(cable="flex-4x2.5", length=_metres("15"), count=10)]
     sheet = next(s for s in sheets(assess(rig), stock, ("pull",)))
     pulled, short = (table for table in sheet.blocks if isinstance(table, Table))

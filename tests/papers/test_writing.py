@@ -11,11 +11,11 @@ from tests.console.hand import opened
 from rackwright.cli import main
 from rackwright.engine.assess import assess
 from rackwright.model.rig import Reading, Rig, Stock
-from rackwright.papers.writing import header_of, revision, write_papers
-from rackwright.store import bundle, presets, rigfile
-from rackwright.store.atomic import SaveError
-from rackwright.store.reading import RigFileError
+from rackwright.papers.output import header_of, revision, write_papers
+from rackwright.store import output_folder, presets, rig_file
+from rackwright.store.safe.atomic_write import SaveError
 from rackwright.store.stock import own_stock
+from rackwright.store.toml.read import RigFileError
 from rackwright.units import Length
 
 
@@ -23,7 +23,7 @@ from rackwright.units import Length
 def rig() -> Rig:
     preset = presets.find("small-room")
     assert preset is not None
-    return rigfile.load(preset.path)
+    return rig_file.load(preset.path)
 
 
 def run(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]:
@@ -43,7 +43,7 @@ def test_the_chosen_sheets_are_written_in_the_chosen_formats(capsys: pytest.Capt
     )
     assert status == 0
     assert "Wrote 5 papers" in out
-    found = {path.name for path in Path("p").iterdir()} - {bundle.LIST}
+    found = {path.name for path in Path("p").iterdir()} - {output_folder.LIST}
     assert found == {"patch.txt", "patch.csv", "lines.txt", "lines.csv", "lines-cabinets.csv"}
 
 
@@ -90,10 +90,10 @@ def test_a_folder_that_is_a_file_is_told(capsys: pytest.CaptureFixture[str]) -> 
 
 def test_the_sheets_and_formats_of_the_command_are_those_there_are() -> None:
     from rackwright.cli.papers import FORMATS, SHEETS
-    from rackwright.papers import sheaf
+    from rackwright.papers import contents
 
-    assert tuple(sheaf.MAKERS) == SHEETS
-    assert sheaf.FORMATS == FORMATS
+    assert tuple(contents.MAKERS) == SHEETS
+    assert contents.FORMATS == FORMATS
 
 
 # --- revision, stock, the list in the folder --------------------------------------------------------------
@@ -140,7 +140,7 @@ def test_what_is_wrong_with_the_list_of_stock_is_told(own_home: Path, text: str,
 
 def test_a_rig_with_stock_reads_back_as_it_was(rig: Rig) -> None:
     own = replace(rig, stock=(Stock(cable=rig.lines[0].cable, length=Length.parse("50 ft"), count=3),))
-    assert rigfile.loads(rigfile.dumps(own)) == own
+    assert rig_file.loads(rig_file.dumps(own)) == own
     from rackwright.model.diff import difference
 
     assert [str(change) for change in difference(rig, own)] == [
@@ -149,42 +149,47 @@ def test_a_rig_with_stock_reads_back_as_it_was(rig: Rig) -> None:
 
 
 def test_a_list_that_cant_be_read_makes_every_file_foreign(tmp_path: Path) -> None:
-    bundle.write(tmp_path / "p", {"a.txt": b"1"})
-    (tmp_path / "p" / bundle.LIST).write_text("{")
+    output_folder.write(tmp_path / "p", {"a.txt": b"1"})
+    (tmp_path / "p" / output_folder.LIST).write_text("{")
     with pytest.raises(SaveError):
-        bundle.write(tmp_path / "p", {"a.txt": b"2"})
+        output_folder.write(tmp_path / "p", {"a.txt": b"2"})
     assert (tmp_path / "p" / "a.txt").read_bytes() == b"1"
-    assert bundle.write(tmp_path / "p", {"b.txt": b"2"}).new == ("b.txt",)
-    assert set(json.loads((tmp_path / "p" / bundle.LIST).read_text())["files"]) == {"b.txt"}
+    assert output_folder.write(tmp_path / "p", {"b.txt": b"2"}).new == ("b.txt",)
+    assert set(json.loads((tmp_path / "p" / output_folder.LIST).read_text())["files"]) == {"b.txt"}
 
 
 def test_a_folder_holds_one_revision(tmp_path: Path) -> None:
     """What is ours goes, what was changed or is another's stays; what was changed is named."""
     folder = tmp_path / "p"
-    bundle.write(folder, {"patch.txt": b"1", "lines.txt": b"1", "test.csv": b"1"}, "aa")
-    assert bundle.write(folder, {"pull.txt": b"1"}, "aa").removed == ()
+    output_folder.write(folder, {"patch.txt": b"1", "lines.txt": b"1", "test.csv": b"1"}, "aa")
+    assert output_folder.write(folder, {"pull.txt": b"1"}, "aa").removed == ()
     (folder / "test.csv").write_text("filled in")
     (folder / "notes.txt").write_text("mine")
-    written = bundle.write(folder, {"patch.txt": b"2"}, "bb")
+    written = output_folder.write(folder, {"patch.txt": b"2"}, "bb")
     assert (written.replaced, written.stale) == (("patch.txt",), ("test.csv",))
     assert set(written.removed) == {"lines.txt", "pull.txt"}
-    assert {path.name for path in folder.iterdir()} == {"patch.txt", "test.csv", "notes.txt", bundle.LIST}
+    assert {path.name for path in folder.iterdir()} == {
+        "patch.txt",
+        "test.csv",
+        "notes.txt",
+        output_folder.LIST,
+    }
     assert (folder / "test.csv").read_text() == "filled in"
 
 
 def test_a_list_that_names_a_file_elsewhere_removes_nothing_there(tmp_path: Path) -> None:
     (tmp_path / "mine.txt").write_bytes(b"1")
-    bundle.write(tmp_path / "p", {"a.txt": b"1"}, "aa")
-    digest = json.loads((tmp_path / "p" / bundle.LIST).read_text())["files"]["a.txt"]
+    output_folder.write(tmp_path / "p", {"a.txt": b"1"}, "aa")
+    digest = json.loads((tmp_path / "p" / output_folder.LIST).read_text())["files"]["a.txt"]
     listed = {"revision": "aa", "files": {"../mine.txt": digest, str(tmp_path / "mine.txt"): digest}}
-    (tmp_path / "p" / bundle.LIST).write_text(json.dumps(listed))
-    assert bundle.write(tmp_path / "p", {"b.txt": b"2"}, "bb").removed == ()
+    (tmp_path / "p" / output_folder.LIST).write_text(json.dumps(listed))
+    assert output_folder.write(tmp_path / "p", {"b.txt": b"2"}, "bb").removed == ()
     assert (tmp_path / "mine.txt").exists()
 
 
 def test_older_sheets_are_removed_and_named(capsys: pytest.CaptureFixture[str], rig: Rig) -> None:
-    rigfile.save(rig, "a.toml")
-    rigfile.save(replace(rig, name="Another"), "b.toml")
+    rig_file.save(rig, "a.toml")
+    rig_file.save(replace(rig, name="Another"), "b.toml")
     run(capsys, "papers", "a.toml", "--out", "p", "--only", "patch,lines", "--format", "txt")
     _, out, _ = run(capsys, "papers", "b.toml", "--out", "p", "--only", "patch", "--format", "txt")
     assert "Removed sheets of an earlier revision: lines.txt." in out
@@ -195,7 +200,7 @@ def test_older_sheets_are_removed_and_named(capsys: pytest.CaptureFixture[str], 
 
 
 async def test_the_key_writes_papers_beside_the_rig_file(rig: Rig) -> None:
-    rigfile.save(rig, "friday.toml")
+    rig_file.save(rig, "friday.toml")
     async with opened(Path("friday.toml")) as hand:
         await hand.press("x")
         assert "Papers for the crew" in hand.text
@@ -208,7 +213,7 @@ async def test_the_key_writes_papers_beside_the_rig_file(rig: Rig) -> None:
 
 
 async def test_the_key_tells_what_is_wrong_and_leaves_the_folder_alone(rig: Rig) -> None:
-    rigfile.save(rig, "friday.toml")
+    rig_file.save(rig, "friday.toml")
     Path("friday-papers").write_text("mine")
     async with opened(Path("friday.toml")) as hand:
         await hand.press("x")
@@ -223,28 +228,28 @@ async def test_the_key_tells_what_is_wrong_and_leaves_the_folder_alone(rig: Rig)
     assert Path("friday-papers").read_text() == "mine"
 
 
-@pytest.mark.parametrize("name", [bundle.LIST, "a.txt"])
+@pytest.mark.parametrize("name", [output_folder.LIST, "a.txt"])
 @pytest.mark.parametrize("target", ["precious", "not there"])
 def test_nothing_is_written_through_a_link(tmp_path: Path, name: str, target: str) -> None:
     folder, precious = tmp_path / "p", tmp_path / "precious"
-    bundle.write(folder, {"a.txt": b"1"})
+    output_folder.write(folder, {"a.txt": b"1"})
     precious.write_bytes((folder / name).read_bytes())
     before = precious.read_bytes()
     (folder / name).unlink()
     (folder / name).symlink_to(tmp_path / target)
     with pytest.raises(SaveError):
-        bundle.write(folder, {"a.txt": b"2"})
+        output_folder.write(folder, {"a.txt": b"2"})
     assert precious.read_bytes() == before
     assert not (tmp_path / "not there").exists()
 
 
 def test_a_list_of_a_name_that_can_be_none_is_passed_over(tmp_path: Path) -> None:
-    (tmp_path / bundle.LIST).write_text(
+    (tmp_path / output_folder.LIST).write_text(
         json.dumps({"revision": "old", "files": {"\ud800": "0", "x" * 999: "0"}})
     )
-    assert bundle.write(tmp_path, {"a.txt": b"1"}, "new").new == ("a.txt",)
+    assert output_folder.write(tmp_path, {"a.txt": b"1"}, "new").new == ("a.txt",)
 
 
 def test_a_list_nested_without_end_counts_as_none(tmp_path: Path) -> None:
-    (tmp_path / bundle.LIST).write_text("[" * 200_000)
-    assert bundle.write(tmp_path, {"a.txt": b"1"}).new == ("a.txt",)
+    (tmp_path / output_folder.LIST).write_text("[" * 200_000)
+    assert output_folder.write(tmp_path, {"a.txt": b"1"}).new == ("a.txt",)

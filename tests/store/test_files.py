@@ -11,11 +11,12 @@ from typing import Any
 import pytest
 
 from rackwright.model.rig import Rig
-from rackwright.store import atomic, bundle, files, library, lock, presets, recent, stock, venues, watch
-from rackwright.store.csv_equipment import CsvError, read_csv
-from rackwright.store.grip import is_held, take
+from rackwright.store import files, library, output_folder, presets, recent, stock, venues
+from rackwright.store.equipment_import import CsvError, read_csv
 from rackwright.store.home import home
-from rackwright.store.rigfile import RigFileError, SaveError, load, loads, save
+from rackwright.store.rig_file import RigFileError, SaveError, load, loads, save
+from rackwright.store.safe import atomic_write, file_lock, fingerprint
+from rackwright.store.safe.os_lock import is_held, take
 from store import sample
 
 RIG = loads(sample.WHOLE)
@@ -38,12 +39,12 @@ def in_home(name: str, read: Callable[[], object]) -> Callable[[Path], object]:
 READERS = (
     load,
     venues.load,
-    watch.fingerprint,
+    fingerprint.fingerprint,
     is_held,
     take,
-    bundle._digest,
-    lambda path: bundle._known(path)[1],
-    lock._holder,
+    output_folder._digest,
+    lambda path: output_folder._known(path)[1],
+    file_lock._holder,
     lambda path: read_csv(path, library.built_in()),
     in_home(
         "presets/mine.toml", lambda: [p for p in presets.listed() if p.origin == "yours" and not p.error]
@@ -262,7 +263,9 @@ def test_the_content_is_safe_on_the_disk_before_the_rename_and_the_folder_after(
 def test_a_folder_that_can_not_be_made_sure_of_is_no_failure(
     path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(atomic, "_settle", lambda folder, settle=atomic._settle: settle(folder / "none"))
+    monkeypatch.setattr(
+        atomic_write, "_settle", lambda folder, settle=atomic_write._settle: settle(folder / "none")
+    )
     save(OTHER, path)
     assert load(path) == OTHER
 

@@ -15,7 +15,7 @@ from damage import PIECES, places
 from rackwright.model import rules
 from rackwright.model.equipment import Equipment
 from rackwright.model.rig import Rig
-from rackwright.store.rigfile import RigFileError, load, loads
+from rackwright.store.rig_file import RigFileError, load, loads
 from store.sample import RIG, WHOLE
 
 many = settings(deadline=None, max_examples=25, suppress_health_check=list(HealthCheck))

@@ -10,7 +10,7 @@ from rackwright.model.rules import check_equipment
 from rackwright.store import presets
 from rackwright.store.library import built_in, library, user_library
 from rackwright.store.presets import PresetError, copy_out, find, listed
-from rackwright.store.rigfile import RigFileError, load, loads, save
+from rackwright.store.rig_file import RigFileError, load, loads, save
 from store import sample
 
 
@@ -182,8 +182,8 @@ def test_a_users_preset_takes_the_place_of_a_shipped_one(
 
 def test_opening_a_rig_imports_nothing_heavy() -> None:
     script = (
-        "import sys; from rackwright.store import rigfile, presets\n"
-        f"rigfile.loads({sample.WHOLE!r})\n"
+        "import sys; from rackwright.store import rig_file, presets\n"
+        f"rig_file.loads({sample.WHOLE!r})\n"
         "print([name for name in ('pint', 'numpy', 'textual', 'platformdirs', 'rich') if name in sys.modules])"
     )
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)

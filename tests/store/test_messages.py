@@ -7,10 +7,10 @@ from hypothesis import HealthCheck, given, settings
 
 from rackwright.model.equipment import Equipment
 from rackwright.model.rig import Rig
-from rackwright.store import place
-from rackwright.store.encode import plain
 from rackwright.store.library import equipment_of
-from rackwright.store.rigfile import RigFileError, dumps, loads
+from rackwright.store.rig_file import RigFileError, dumps, loads
+from rackwright.store.toml import positions
+from rackwright.store.toml.encode import plain
 from store.sample import EQUIPMENT, RIG, changed, line_with
 from strategies import rigs
 
@@ -237,11 +237,11 @@ def test_every_problem_is_kept_though_only_the_first_hundred_are_written_out() -
 @given(rigs())
 def test_every_key_and_item_is_found_on_the_line_it_stands_on(rig: Rig) -> None:
     text = dumps(rig)
-    lines, rows = place.lines_of(text), text.split("\n")
+    lines, rows = positions.lines_of(text), text.split("\n")
 
     def walk(path: tuple[str | int, ...], data: object) -> None:
         if path and path not in (("equipment",),):
-            row = rows[place.line_of(path, lines) - 1]  # type: ignore[operator]
+            row = rows[positions.line_of(path, lines) - 1]  # type: ignore[operator]
             keys = [part for part in path if isinstance(part, str)]
             assert (
                 keys[-1] in row or plain(keys[-1]).encode("unicode_escape").decode() in row or '"' in keys[-1]
@@ -297,10 +297,10 @@ def test_lines_are_found_in_what_people_write() -> None:
         ("lines", 1): 16,
         ("lines", 1, "ends", 0, "k", "m"): 18,
     }
-    found = place.lines_of(text)
+    found = positions.lines_of(text)
     assert {path: found.get(path) for path in wanted} == wanted
 
 
 def test_an_entry_the_file_does_not_hold_has_no_line() -> None:
     text = RIG + '[[equipment.cables]]\nid = "c"\n'
-    assert place.line_of(("equipment", "cables", 7, "cores"), place.lines_of(text)) is None
+    assert positions.line_of(("equipment", "cables", 7, "cores"), positions.lines_of(text)) is None

@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 
 from rackwright.model import rules
 from rackwright.model.rig import Rig, Supply
-from rackwright.store.encode import as_toml, entry_text, plain
 from rackwright.store.library import equipment_of
-from rackwright.store.rigfile import dumps, load, loads, save
+from rackwright.store.rig_file import dumps, load, loads, save
+from rackwright.store.toml.encode import as_toml, entry_text, plain
 from rackwright.units import Temperature
 from store import sample
 from strategies import ODD_TEXTS, rigs, texts

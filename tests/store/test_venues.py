@@ -9,8 +9,8 @@ from rackwright.model import rules
 from rackwright.model.rig import Rig, Venue
 from rackwright.model.venue import VenueFacts, join
 from rackwright.store import presets, venues
-from rackwright.store.atomic import SaveError
-from rackwright.store.rigfile import load
+from rackwright.store.rig_file import load
+from rackwright.store.safe.atomic_write import SaveError
 
 
 def preset(name: str) -> Rig:

@@ -19,8 +19,9 @@ from model.rigs import RIG
 from rackwright.console.session import Session
 from rackwright.model import edit
 from rackwright.model.rig import Rig
-from rackwright.store import journal, owner
-from rackwright.store.journal import Journal, JournalError, recoverable, take_over
+from rackwright.store.safe import journal
+from rackwright.store.safe import process as owner
+from rackwright.store.safe.journal import Journal, JournalError, recoverable, take_over
 from strategies import rigs
 
 from .edits import rigs_of
@@ -189,7 +190,7 @@ def test_a_record_is_on_the_disk_before_it_has_its_name_and_before_the_session_g
     monkeypatch.setattr(journal, "_sync", noted("settle", journal._sync))
     keeper = Journal()
     keeper.record(RIG)
-    monkeypatch.setattr("rackwright.store.state.settle", noted("settle folder", lambda _: None))
+    monkeypatch.setattr("rackwright.store.safe.state_folder.settle", noted("settle folder", lambda _: None))
     keeper.record(RIG)
     keeper.discard()
     keeper.record(RIG)
@@ -257,7 +258,7 @@ def test_a_first_record_that_fails_leaves_nothing_and_the_next_goes_well(call, n
 def test_when_only_the_folder_cannot_be_settled_the_next_record_still_counts(monkeypatch):
     keeper = Journal()
     with monkeypatch.context() as patch:
-        patch.setattr("rackwright.store.state.settle", refusing(errno.EIO))
+        patch.setattr("rackwright.store.safe.state_folder.settle", refusing(errno.EIO))
         with pytest.raises(OSError, match=os.strerror(errno.EIO)):
             keeper.record(replace(RIG, name="first"))
     keeper.record(replace(RIG, name="second"))
@@ -419,10 +420,10 @@ def sign_anew(file: Path, old: bytes, new: bytes) -> None:
 
 OTHER_SESSION = """
 import sys
-from rackwright.store import rigfile
-from rackwright.store.journal import Journal
+from rackwright.store import rig_file
+from rackwright.store.safe.journal import Journal
 keeper = Journal()
-keeper.record(rigfile.load(sys.argv[1]))
+keeper.record(rig_file.load(sys.argv[1]))
 print(flush=True)
 sys.stdin.read()
 """
@@ -431,9 +432,9 @@ sys.stdin.read()
 @pytest.fixture
 def other_session(tmp_path, tmp_path_factory):
     """A session in another process, with the rig in its journal."""
-    from rackwright.store import rigfile
+    from rackwright.store import rig_file
 
-    rigfile.save(RIG, tmp_path / "start.toml")
+    rig_file.save(RIG, tmp_path / "start.toml")
     with subprocess.Popen(
         [sys.executable, "-c", OTHER_SESSION, tmp_path / "start.toml"],
         stdin=subprocess.PIPE,

@@ -11,9 +11,9 @@ import pytest
 import rackwright
 from model.rigs import RIG
 from rackwright.model.rig import Rig
-from rackwright.store import rigfile
+from rackwright.store import rig_file
 from rackwright.store.home import VARIABLE
-from rackwright.store.journal import Recoverable, recoverable
+from rackwright.store.safe.journal import Recoverable, recoverable
 
 from .edits import rigs_of
 
@@ -23,7 +23,7 @@ PLACES = [Path(rackwright.__file__).parents[1], Path(__file__).parents[1]]
 def deaths(tmp_path: Path, way: str, rigs: int, *more: str) -> list[list[str]]:
     """The marks of each victim of that way to die, run in the folders 0, 1, … of `tmp_path`."""
     start = tmp_path / "start.toml"
-    rigfile.save(RIG, start)
+    rig_file.save(RIG, start)
     done = subprocess.run(
         [sys.executable, "-m", "store_session.victims", way, tmp_path, start, "7", str(rigs), *more],
         env=os.environ | {"PYTHONPATH": os.pathsep.join(map(str, PLACES))},

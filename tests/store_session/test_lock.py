@@ -11,11 +11,11 @@ from pathlib import Path
 
 import pytest
 
-from rackwright.store.lock import Held, Lock, acquire
+from rackwright.store.safe.file_lock import Held, Lock, acquire
 
 OTHER_SESSION = """
 import sys
-from rackwright.store.lock import acquire
+from rackwright.store.safe.file_lock import acquire
 lock = acquire(sys.argv[1])
 print(type(lock).__name__, flush=True)
 sys.stdin.read()

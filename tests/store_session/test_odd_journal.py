@@ -8,8 +8,8 @@ import pytest
 from msgspec.structs import replace
 
 from model.rigs import RIG
-from rackwright.store import journal
-from rackwright.store.journal import Journal, JournalError, recoverable
+from rackwright.store.safe import journal
+from rackwright.store.safe.journal import Journal, JournalError, recoverable
 
 
 def odd(home: Path, about: dict[str, Any], rig: bytes | None = None) -> None:

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
-from rackwright.store import owner
-from rackwright.store.owner import this_process
+from rackwright.store.safe import process as owner
+from rackwright.store.safe.process import this_process
 
 pytestmark = pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="the system doesn't tell")
 

@@ -5,8 +5,8 @@ import os
 
 import pytest
 
-from rackwright.store.atomic import SaveError
 from rackwright.store.recent import MOST, Recent, forget, recent, remember
+from rackwright.store.safe.atomic_write import SaveError
 
 
 def test_there_are_none_at_first():

@@ -5,13 +5,13 @@ import os
 import pytest
 
 from model.rigs import RIG
-from rackwright.store import rigfile
-from rackwright.store.watch import fingerprint, fingerprint_of
+from rackwright.store import rig_file
+from rackwright.store.safe.fingerprint import fingerprint, fingerprint_of
 
 
 def test_a_saved_rig_has_the_fingerprint_of_what_was_written(tmp_path):
-    rigfile.save(RIG, tmp_path / "a.toml")
-    assert fingerprint(tmp_path / "a.toml") == fingerprint_of(rigfile.dumps(RIG).encode())
+    rig_file.save(RIG, tmp_path / "a.toml")
+    assert fingerprint(tmp_path / "a.toml") == fingerprint_of(rig_file.dumps(RIG).encode())
 
 
 def test_a_change_shows_whatever_the_files_time_says(tmp_path):

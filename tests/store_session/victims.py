@@ -16,8 +16,9 @@ from pathlib import Path
 from typing import Any
 
 from rackwright.model.rig import Rig
-from rackwright.store import journal, rigfile
+from rackwright.store import rig_file
 from rackwright.store.home import VARIABLE
+from rackwright.store.safe import journal
 
 from .edits import rigs_of
 
@@ -165,7 +166,7 @@ def guarded(call: Callable[..., Any], step: Callable[[], None]) -> Callable[...,
 
 def main() -> None:
     way, base, start, seed, count, *rest = sys.argv[1:]
-    rigs = rigs_of(rigfile.load(start), int(seed), int(count))
+    rigs = rigs_of(rig_file.load(start), int(seed), int(count))
     ways: dict[str, Callable[[], list[Any]]] = {
         "after_each_step": lambda: after_each_step(Path(base), rigs, *rest),
         "one_life_after_another": lambda: one_life_after_another(Path(base), rigs),

@@ -6,8 +6,9 @@ from typing import NamedTuple
 
 from rackwright.cli.check import breaker, carried, findings, percent, short
 from rackwright.cli.page import Page, Span
-from rackwright.engine import arrangement, cautions, mains
-from rackwright.engine.arrangement import Arrangement, Move
+from rackwright.engine import cautions, mains
+from rackwright.engine.allocation import arrangement
+from rackwright.engine.allocation.arrangement import Arrangement, Move
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.findings.power import SUPPLY
 from rackwright.engine.findings.registry import listed

@@ -45,7 +45,7 @@ class Opened(NamedTuple):
 def opened(name: str) -> Opened:
     """The rig of a file, or of the preset of that name where there is no such file. Raises Refusal."""
     from rackwright.store import presets
-    from rackwright.store.rigfile import RigFileError, load
+    from rackwright.store.rig_file import RigFileError, load
 
     found = None if os.path.isfile(name) else presets.find(name)
     if found is None and not os.path.lexists(name) and not _looks_like_a_file(name):
@@ -162,7 +162,7 @@ def check(rig: str, as_json: bool, coil: str | None) -> int:
 
     hot = None
     if temperature is not None:
-        from rackwright.engine.hot import heated
+        from rackwright.engine.hot_coils import heated
 
         hot = Hot(temperature, assess(heated(loaded, temperature.value)))
     check_page(loaded, assessment, hot).print()
@@ -194,7 +194,7 @@ def why(rig: str, place: str, figure: str | None) -> None:
 
     from rackwright.cli.why import figures_page, working_page
     from rackwright.engine.assess import assess
-    from rackwright.engine.working import NoWorkingError, explain, places
+    from rackwright.engine.workings import NoWorkingError, explain, places
 
     assessment = assess(loaded)
     try:
@@ -226,7 +226,7 @@ def circuits(rig: str, fewest: bool, target: str | None) -> None:
         _see_that_it_is_free(target, source.file)
 
     from rackwright.cli.circuits import circuits_page, proposed
-    from rackwright.engine.arrangement import ArrangementError
+    from rackwright.engine.allocation.arrangement import ArrangementError
     from rackwright.engine.assess import assess
 
     assessment = assess(source.rig)
@@ -257,8 +257,8 @@ def _see_that_it_is_free(target: str, own: Path | None) -> None:
 
 def _write(rig: "Rig", target: str) -> Path | None:
     """Save a rig that no session has open. Raises Refusal; returns where comments were kept, if any were."""
-    from rackwright.store.lock import Held, acquire
-    from rackwright.store.rigfile import SaveError, save
+    from rackwright.store.rig_file import SaveError, save
+    from rackwright.store.safe.file_lock import Held, acquire
 
     lock = acquire(target)
     if isinstance(lock, Held):
@@ -326,7 +326,7 @@ def list_presets() -> None:
 def copy_preset(name: str, target: Path | None) -> None:
     """Copy the preset NAME to the file TARGET, by default NAME.toml here. Never overwrites."""
     from rackwright.store.presets import PresetError, copy_out
-    from rackwright.store.rigfile import RigFileError, SaveError
+    from rackwright.store.rig_file import RigFileError, SaveError
 
     target = target or Path(f"{name}.toml")
     try:
@@ -358,7 +358,7 @@ def list_equipment() -> None:
 @click.argument("name")
 def show_equipment(name: str) -> None:
     """Show one entry as it stands in an equipment file."""
-    from rackwright.store.encode import entry_text
+    from rackwright.store.toml.encode import entry_text
 
     entries = _library().entries()
     found = [entry for entry in entries if entry.id == name]
@@ -371,7 +371,7 @@ def show_equipment(name: str) -> None:
 
 def _library() -> "Equipment":
     from rackwright.store.library import library
-    from rackwright.store.rigfile import RigFileError
+    from rackwright.store.rig_file import RigFileError
 
     try:
         return library()
@@ -379,7 +379,7 @@ def _library() -> "Equipment":
         raise Refusal(str(error)) from None
 
 
-from rackwright.cli.linetest import linetest  # noqa: E402
+from rackwright.cli.meter_check import linetest  # noqa: E402
 from rackwright.cli.recover import recover, rehearse  # noqa: E402
 from rackwright.cli.venue import venue  # noqa: E402
 

@@ -9,7 +9,7 @@ from rackwright.cli.page import Page, Span
 
 if TYPE_CHECKING:
     from rackwright.model.equipment import Equipment
-    from rackwright.store.csv_equipment import Sheet
+    from rackwright.store.equipment_import import Sheet
 
 KINDS = ("amplifiers", "loudspeakers", "cables", "connectors")
 MOST_TROUBLES = 50
@@ -29,10 +29,10 @@ def import_equipment(file: str, kind: str | None, dry_run: bool) -> int:
     any row has a problem, all are listed and nothing is taken in.
     """
     from rackwright.cli.commands import Refusal
-    from rackwright.store import own_equipment
-    from rackwright.store.csv_equipment import read_csv
+    from rackwright.store import library_edits
+    from rackwright.store.equipment_import import read_csv
     from rackwright.store.library import built_in, user_library
-    from rackwright.store.rigfile import RigFileError, SaveError
+    from rackwright.store.rig_file import RigFileError, SaveError
     from rackwright.store.spreadsheet import CsvError
 
     try:
@@ -49,11 +49,11 @@ def import_equipment(file: str, kind: str | None, dry_run: bool) -> int:
     _entries(page, sheet, own, built_in())
     if not dry_run:
         try:
-            aside = own_equipment.save_entries(sheet.entries)
+            aside = library_edits.save_entries(sheet.entries)
         except (SaveError, RigFileError) as error:
             raise Refusal(str(error)) from None
         page.gap()
-        page.say(f"Took all {len(sheet.entries.entries())} into {own_equipment.own_file()}.")
+        page.say(f"Took all {len(sheet.entries.entries())} into {library_edits.own_file()}.")
         if aside is not None:
             page.say(f"The former text with its comments is kept in {aside}.")
     else:

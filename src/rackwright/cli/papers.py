@@ -43,9 +43,9 @@ def papers(rig: str, folder: str, only: str, formats: str, earlier: str | None) 
     old = opened(earlier).rig if earlier is not None else None
 
     from rackwright.engine.assess import assess
-    from rackwright.papers.writing import told, write_papers
-    from rackwright.store.atomic import SaveError
-    from rackwright.store.reading import RigFileError
+    from rackwright.papers.output import told, write_papers
+    from rackwright.store.safe.atomic_write import SaveError
+    from rackwright.store.toml.read import RigFileError
 
     assessment = assess(loaded)
     try:

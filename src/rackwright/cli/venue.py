@@ -37,7 +37,7 @@ def split_venue(rig: str, target: str, name: str) -> None:
     source = opened(rig)
     from rackwright.model.venue import split
     from rackwright.store import venues
-    from rackwright.store.atomic import SaveError
+    from rackwright.store.safe.atomic_write import SaveError
 
     facts, _ = split(source.rig, name)
     try:
@@ -68,7 +68,7 @@ def join_venue(rig: str, venue: str, target: str) -> None:
     from rackwright.model import rules
     from rackwright.model.venue import join
     from rackwright.store import venues
-    from rackwright.store.reading import RigFileError
+    from rackwright.store.toml.read import RigFileError
     from rackwright.units.safe_text import safe
 
     try:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from rackwright.cli.page import Page, Span
 from rackwright.engine import cautions
-from rackwright.engine.working import Place, Working
+from rackwright.engine.workings import Place, Working
 from rackwright.units import reading
 
 

@@ -17,26 +17,26 @@ from textual.screen import ModalScreen
 from textual.scrollbar import ScrollBar, ScrollBarRender
 from textual.widgets import Static
 
-from rackwright.console import documents
+from rackwright.console import document as documents
 from rackwright.console.calm import Calm
-from rackwright.console.dialogs import Page, Question
-from rackwright.console.documents import Document
-from rackwright.console.glyphs import Glyphs, fitting, plain
-from rackwright.console.harmless import Harmless
-from rackwright.console.panes import PlainBar
-from rackwright.console.sparing import Painting, Sparing
-from rackwright.console.start import Picked, Start, when_words
-from rackwright.console.strip import under_way
-from rackwright.console.terminal_input import MOST, Listening
-from rackwright.console.typed import Typed
-from rackwright.console.views.row import words
+from rackwright.console.document import Document
+from rackwright.console.rows.row import words
+from rackwright.console.screens.start import Picked, Start, when_words
+from rackwright.console.terminal.glyphs import Glyphs, fitting, plain
+from rackwright.console.terminal.input import MOST, Listening
+from rackwright.console.terminal.key_queue import Typed
+from rackwright.console.terminal.safe_text import Harmless
+from rackwright.console.terminal.screen_diff import Painting, Sparing
+from rackwright.console.widgets.dialog import Page, Question
+from rackwright.console.widgets.pane import PlainBar
+from rackwright.console.widgets.status import under_way
 from rackwright.console.workplace import Workplace
 from rackwright.model.equipment import Equipment
 from rackwright.store import log
-from rackwright.store.journal import JournalError
 from rackwright.store.library import built_in, library
 from rackwright.store.presets import Preset
-from rackwright.store.reading import RigFileError
+from rackwright.store.safe.journal import JournalError
+from rackwright.store.toml.read import RigFileError
 
 _HARMLESS = Harmless()
 

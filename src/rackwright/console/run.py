@@ -31,15 +31,15 @@ ESCAPE = "50"
 SELDOM = (20_000, 20, 20)
 """How much must come and go before the search; the values of a rig form no cycles, only screens do."""
 LATER = (
-    "reading",
-    "graph",
-    "recovering",
-    "line_test",
-    "moving",
-    "many",
-    "visiting",
-    "papering",
-    "equipment_screens",
+    "screens.reading",
+    "screens.graph",
+    "screens.recovery",
+    "screens.meter_check",
+    "screens.amplifier_position",
+    "forms.several",
+    "commands.venue",
+    "commands.papers",
+    "screens.equipment",
 )
 """What the console loads only for a key of its own, the soonest wanted first."""
 PAUSE = 0.01

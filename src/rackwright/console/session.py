@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import NamedTuple, Protocol
 
 from rackwright.engine.assess import Assessed, assess
-from rackwright.engine.line_test import amiss
+from rackwright.engine.meter_check import amiss
 from rackwright.model.edit import EditError
 from rackwright.model.places import PolePair
 from rackwright.model.rig import Rig

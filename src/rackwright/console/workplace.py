@@ -1,7 +1,7 @@
 """The workplace: three panes on one rig, and the keys that build it.
 
 Takes keys, asks with forms and pickers, gives edits to the session, and has the panes redrawn. What a thing
-asks for is in `things`, what rows say is in `views`.
+asks for is in `forms`, what rows say is in `rows`.
 """
 
 import functools
@@ -14,20 +14,21 @@ from textual.containers import Horizontal
 from textual.content import Content
 from textual.events import Key, Paste, Resize
 
-from rackwright.console import keys, strip
+from rackwright.console import keymap
 from rackwright.console.calm import Calm
-from rackwright.console.dialogs import Picker, Question
-from rackwright.console.documents import Document
-from rackwright.console.fields import FieldError, Option, Values
-from rackwright.console.filing import Filing
-from rackwright.console.forms import Form
-from rackwright.console.glyphs import Glyphs, plain
-from rackwright.console.panes import MakeRows, Pane
+from rackwright.console.commands.files import Filing
+from rackwright.console.document import Document
+from rackwright.console.forms.sheets import ADDABLE, Maker, Sheet
+from rackwright.console.rows import lines, racks, results
+from rackwright.console.rows.row import Row, words
 from rackwright.console.session import ENDED, SHOW_LOCK, Refused, Session, kind_of, related
-from rackwright.console.strip import OVER, Foot, Said
-from rackwright.console.things import ADDABLE, Maker, Sheet
-from rackwright.console.views import lines, racks, results
-from rackwright.console.views.row import Row, words
+from rackwright.console.terminal.glyphs import Glyphs, plain
+from rackwright.console.widgets import status
+from rackwright.console.widgets.dialog import Picker, Question
+from rackwright.console.widgets.fields import FieldError, Option, Values
+from rackwright.console.widgets.form import Form
+from rackwright.console.widgets.pane import MakeRows, Pane
+from rackwright.console.widgets.status import OVER, Foot, Said
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.results import Finding
 from rackwright.model import edit
@@ -48,7 +49,7 @@ FOLLOW = 1.0
 class Workplace(Calm[None]):
     """The main screen."""
 
-    BINDINGS = [Binding(c.key, c.action, c.help, show=False) for c in keys.COMMANDS]
+    BINDINGS = [Binding(c.key, c.action, c.help, show=False) for c in keymap.COMMANDS]
 
     def __init__(
         self,
@@ -135,7 +136,7 @@ class Workplace(Calm[None]):
             self._told = place
             results_pane.to_top()
         self._draw_frame()
-        self.query_one("#strip", Foot).say(strip.standing(session))
+        self.query_one("#strip", Foot).say(status.standing(session))
         self._draw_keys()
 
     def _maker(self, rows: Callable[[Assessed, int, Glyphs], list[Row]]) -> MakeRows:
@@ -160,8 +161,8 @@ class Workplace(Calm[None]):
     def _draw_keys(self) -> None:
         session = self.session
         kind = kind_of(session.assessment, session.place)
-        acting = keys.acting(kind, session.show_locked, session.failed_here)
-        self.query_one("#keys", Foot).say(strip.keys(acting, session, self.size.width))
+        acting = keymap.acting(kind, session.show_locked, session.failed_here)
+        self.query_one("#keys", Foot).say(status.keys(acting, session, self.size.width))
 
     def _shown(self, text: str) -> str:
         return plain(text) if self.glyphs.ascii else text
@@ -345,7 +346,7 @@ class Workplace(Calm[None]):
     def action_duplicate(self) -> None:
         """Duplicate what is selected, and select the copy."""
         place = self.session.place
-        if kind_of(self.session.assessment, place) not in keys.THINGS:
+        if kind_of(self.session.assessment, place) not in keymap.THINGS:
             return
         copy = edit.next_id(self.session.rig, place)
         if self.make(f"duplicate {place}", lambda rig: edit.duplicate(rig, place), copy):
@@ -355,7 +356,7 @@ class Workplace(Calm[None]):
     def action_remove(self) -> None:
         """Remove what is selected; where others depend on it, ask."""
         place = self.session.place
-        if kind_of(self.session.assessment, place) not in keys.THINGS or self.locked():
+        if kind_of(self.session.assessment, place) not in keymap.THINGS or self.locked():
             return
         found = edit.dependents(self.session.rig, place)
         if not found:
@@ -493,7 +494,7 @@ class Workplace(Calm[None]):
         """Let the arrows move the selected amplifier until enter."""
         if kind_of(self.session.assessment, self.session.place) != "amplifier" or self.locked():
             return
-        from rackwright.console.moving import Moving
+        from rackwright.console.screens.amplifier_position import Moving
 
         amplifier = self.session.place
 
@@ -534,7 +535,7 @@ class Workplace(Calm[None]):
                 "yellow",
             )
             return
-        from rackwright.console.many import sheet_for_many
+        from rackwright.console.forms.several import sheet_for_many
 
         sheet = sheet_for_many(self.maker, kinds.pop(), chosen)
         if sheet is None:
@@ -579,7 +580,7 @@ class Workplace(Calm[None]):
 
     def action_tables(self) -> None:
         """Feeds, circuits, settings, equipment: pick one, then its screen."""
-        from rackwright.console.tables import TABLES, open_table
+        from rackwright.console.screens.table import TABLES, open_table
 
         self.pick("Edit which?", TABLES, lambda name: open_table(self, name))
 
@@ -587,7 +588,7 @@ class Workplace(Calm[None]):
 
     def action_findings(self) -> None:
         """List every finding; go to the one picked."""
-        from rackwright.console.reading import FindingsList
+        from rackwright.console.screens.reading import FindingsList
 
         self.app.push_screen(
             FindingsList(self.session.assessment.findings, self.glyphs),
@@ -596,7 +597,7 @@ class Workplace(Calm[None]):
 
     def action_why(self) -> None:
         """The working of the figure under the cursor, or of one picked."""
-        from rackwright.console.reading import working_page
+        from rackwright.console.screens.reading import working_page
 
         target = self.panes[2].place if self.front == 2 else ""
         if target:
@@ -608,7 +609,7 @@ class Workplace(Calm[None]):
 
     def action_graph(self) -> None:
         """Plot impedance and level over frequency for the selection."""
-        from rackwright.console.graph import Graph
+        from rackwright.console.screens.graph import Graph
 
         self.app.push_screen(
             Graph(self.session.assessment, self.session.place, self.glyphs, self.session.kept)
@@ -616,7 +617,7 @@ class Workplace(Calm[None]):
 
     def action_line_test(self) -> None:
         """Walk every line with a meter."""
-        from rackwright.console.line_test import LineTest
+        from rackwright.console.screens.meter_check import LineTest
 
         self.app.push_screen(LineTest(self))
 
@@ -648,15 +649,15 @@ class Workplace(Calm[None]):
 
     def action_help(self) -> None:
         """Every key, by group."""
-        from rackwright.console.reading import help_page
+        from rackwright.console.screens.reading import help_page
 
         self.app.push_screen(help_page(self.glyphs))
 
     def action_command_palette(self) -> None:
         """Find a command by its words and run it."""
         kind = kind_of(self.session.assessment, self.session.place)
-        options = [Option(c.help, c.key_words) for c in keys.acting(kind, self.session.show_locked)]
-        by_help = {c.help: c for c in keys.COMMANDS}
+        options = [Option(c.help, c.key_words) for c in keymap.acting(kind, self.session.show_locked)]
+        by_help = {c.help: c for c in keymap.COMMANDS}
 
         def run(help_text: str) -> None:
             self.call_later(self.run_action, by_help[help_text].action)
@@ -679,13 +680,13 @@ class Workplace(Calm[None]):
 
     def action_venue(self) -> None:
         """Take the rig to a venue, or keep the facts of this one."""
-        from rackwright.console.visiting import ask_for_venue
+        from rackwright.console.commands.venue import ask_for_venue
 
         ask_for_venue(self)
 
     def action_papers(self) -> None:
         """Write the sheets that the crew wires from."""
-        from rackwright.console.papering import ask_for_papers
+        from rackwright.console.commands.papers import ask_for_papers
 
         ask_for_papers(self)
 
@@ -710,13 +711,13 @@ class Workplace(Calm[None]):
 
     def action_fail(self) -> None:
         """Mark what is selected failed and show what can be done; or working again."""
-        from rackwright.console.recovering import mark
+        from rackwright.console.screens.recovery import mark
 
         mark(self)
 
     def action_recover(self) -> None:
         """Plans for what has failed, or the checklist of a plan taken."""
-        from rackwright.console.recovering import ask
+        from rackwright.console.screens.recovery import ask
 
         ask(self)
 
@@ -732,10 +733,10 @@ class Workplace(Calm[None]):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Only what acts on the selection and, under the show lock, what that leaves."""
-        command = next((c for c in keys.COMMANDS if c.action.partition("(")[0] == action), None)
+        command = next((c for c in keymap.COMMANDS if c.action.partition("(")[0] == action), None)
         return command is None or not self._why_not(command)
 
-    def _why_not(self, command: keys.Command) -> str:
+    def _why_not(self, command: keymap.Command) -> str:
         """Why a command does not act now, empty where it does."""
         if self.session.show_locked and not command.in_show:
             return SHOW_LOCK
@@ -752,7 +753,7 @@ class Workplace(Calm[None]):
 
     def on_key(self, event: Key) -> None:
         """A key wipes what was said; one that does not act here says why."""
-        command = next((c for c in keys.COMMANDS if c.key in (event.key, event.character)), None)
+        command = next((c for c in keymap.COMMANDS if c.key in (event.key, event.character)), None)
         self.say(self._why_not(command) if command else "", "yellow")
 
     def on_screen_suspend(self) -> None:

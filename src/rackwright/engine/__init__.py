@@ -2,5 +2,5 @@
 
 No input or output, and no text beyond a finding's message. A module per subject, each beside its section
 of the physics: `conductor`, `amplifier`, `loudspeaker`, `network`, `protection`. `assess` puts them
-together, `findings` judges, `working` shows how a figure came about.
+together, `findings` judges, `workings` show how a figure came about.
 """

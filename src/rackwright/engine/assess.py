@@ -12,7 +12,7 @@ from operator import attrgetter
 from msgspec.structs import replace
 
 from rackwright.engine import findings, mains, touch
-from rackwright.engine.branch import Branch, trace
+from rackwright.engine.channel import Branch, trace
 from rackwright.engine.results import Assessment, RackResult, RunResult, SectionResult
 from rackwright.model.index import Index, pole_or_none
 from rackwright.model.rig import Rack, Rig, channel_name

@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Literal, NamedTuple, TypeAlias
 
 from rackwright.engine import mains, protection
-from rackwright.engine.branch import Branch
+from rackwright.engine.channel import Branch
 from rackwright.engine.loudspeaker import LOWEST_MODULUS
 from rackwright.engine.network import Run
 from rackwright.engine.results import ChannelResult, RunResult, SectionResult

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from operator import attrgetter
 from typing import Literal, NamedTuple, TypeAlias
 
-from rackwright.engine.branch import Branch
+from rackwright.engine.channel import Branch
 from rackwright.engine.conductor import loop_resistance
 from rackwright.engine.results import (
     AmplifierResult,

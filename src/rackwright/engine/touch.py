@@ -8,7 +8,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
-from rackwright.engine.branch import Branch
+from rackwright.engine.channel import Branch
 from rackwright.engine.results import Contact, TouchClass, TouchResult
 from rackwright.model.index import Index
 from rackwright.units import reading

@@ -11,7 +11,7 @@ from rackwright.engine.assess import Assessed
 from rackwright.model.diff import Change, difference
 from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.lines import walk
-from rackwright.papers.words import NOTHING, short
+from rackwright.papers.phrases import NOTHING, short
 
 NAME = "changes"
 MOST = 8

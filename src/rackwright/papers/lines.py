@@ -11,8 +11,8 @@ from rackwright.model.rig import Cabinet, Line, Pole, Stock, read_pole
 from rackwright.papers.document import Label, Labels, Sheet, Table, Words
 from rackwright.papers.marks import Marks, flags, marked
 from rackwright.papers.owned import lengths
+from rackwright.papers.phrases import NOTHING, POWER_DOWN, listed
 from rackwright.papers.racks import feed_of, rack_title
-from rackwright.papers.words import NOTHING, POWER_DOWN, listed
 
 HEADS = ("line", "from", "to", "position", "cable", "length", "what is on each pair")
 

@@ -8,7 +8,7 @@ from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.lines import walk
 from rackwright.papers.marks import Marks
 from rackwright.papers.owned import Pulled, cables_of, length_of, owned
-from rackwright.papers.words import NOTHING
+from rackwright.papers.phrases import NOTHING
 from rackwright.units import Length
 
 

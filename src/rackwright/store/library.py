@@ -9,9 +9,9 @@ from pathlib import Path
 from rackwright.model.equipment import EQUIPMENT_KINDS, Equipment
 from rackwright.model.rules import Problem, check_equipment
 from rackwright.store import files
-from rackwright.store.decode import decode
 from rackwright.store.home import home
-from rackwright.store.reading import parse, read_text, refusal_of
+from rackwright.store.toml.decode import decode
+from rackwright.store.toml.read import parse, read_text, refusal_of
 
 
 @functools.cache

@@ -9,8 +9,9 @@ import traceback
 from datetime import datetime
 from pathlib import Path
 
-from rackwright.store import files, state
+from rackwright.store import files
 from rackwright.store.home import home
+from rackwright.store.safe import state_folder
 from rackwright.units.safe_text import safe
 
 NAME = "log.txt"
@@ -25,7 +26,7 @@ def note(doing: str, error: BaseException) -> Path | None:
     told = "".join(traceback.format_exception(error))
     now = datetime.now().astimezone().isoformat(timespec="seconds")
     with contextlib.suppress(OSError, RuntimeError):  # the latter where the user's folder has no place
-        path = state.folder("") / NAME
+        path = state_folder.folder("") / NAME
         if path.is_file() and path.stat().st_size > MOST:
             os.replace(path, home() / "log.old.txt")
         handle = os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT | os.O_NONBLOCK | os.O_CLOEXEC, 0o600)

@@ -11,12 +11,13 @@ from typing import Literal
 from msgspec import Struct
 
 from rackwright.model.rig import Rig
-from rackwright.store import atomic, files
-from rackwright.store.decode import decode, nearest
-from rackwright.store.encode import entry_text
+from rackwright.store import files
 from rackwright.store.home import home
-from rackwright.store.reading import RigFileError, parse, read_text
-from rackwright.store.rigfile import dumps, load, loads
+from rackwright.store.rig_file import dumps, load, loads
+from rackwright.store.safe import atomic_write
+from rackwright.store.toml.decode import decode, nearest
+from rackwright.store.toml.encode import entry_text
+from rackwright.store.toml.read import RigFileError, parse, read_text
 
 
 class Preset(Struct, frozen=True):
@@ -61,7 +62,7 @@ def copy_out(name: str, target: str | os.PathLike[str]) -> None:
         raise PresetError(f'There is no preset "{name}". {hint}')
     if os.path.lexists(target):
         raise PresetError(f"{os.fspath(target)} exists already. Name a new file, or move that one away.")
-    atomic.write(target, _carrying_its_equipment(read_text(path), str(path)).encode("utf-8"))
+    atomic_write.write(target, _carrying_its_equipment(read_text(path), str(path)).encode("utf-8"))
 
 
 def shipped_folder() -> Path:

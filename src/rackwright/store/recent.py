@@ -7,8 +7,9 @@ from typing import Any
 
 from msgspec import Struct
 
-from rackwright.store import atomic, files, state
+from rackwright.store import files
 from rackwright.store.home import home
+from rackwright.store.safe import atomic_write, state_folder
 
 MOST = 12
 _FILE = "recent.json"
@@ -57,4 +58,4 @@ def _entries() -> list[tuple[str, str]]:
 def _write(entries: list[tuple[str, str]]) -> None:
     # json rather than msgspec: a file name may hold bytes that are no text, which only json writes and reads back
     plain = [{"path": path, "name": name} for path, name in entries[:MOST]]
-    atomic.write(state.folder("") / _FILE, (json.dumps(plain, indent=1) + "\n").encode("ascii"))
+    atomic_write.write(state_folder.folder("") / _FILE, (json.dumps(plain, indent=1) + "\n").encode("ascii"))

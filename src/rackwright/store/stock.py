@@ -11,10 +11,10 @@ from msgspec import Struct
 from rackwright.model.equipment import Equipment
 from rackwright.model.rig import Stock
 from rackwright.model.rules import check_stock
-from rackwright.store.decode import decode
 from rackwright.store.home import home
 from rackwright.store.library import library
-from rackwright.store.reading import parse, read_text, refusal_of
+from rackwright.store.toml.decode import decode
+from rackwright.store.toml.read import parse, read_text, refusal_of
 
 
 class _StockFile(Struct, frozen=True, kw_only=True):

@@ -14,13 +14,15 @@ from rackwright.model import rules
 from rackwright.model.rig import Rig
 from rackwright.model.rules import Problem, missing
 from rackwright.model.venue import VenueFacts
-from rackwright.store import atomic, files, former
-from rackwright.store.atomic import SaveError
-from rackwright.store.decode import decode
-from rackwright.store.encode import as_toml, plain
+from rackwright.store import files
 from rackwright.store.home import home
 from rackwright.store.presets import shipped_folder
-from rackwright.store.reading import RigFileError, parse, read_text, refusal_of
+from rackwright.store.safe import atomic_write
+from rackwright.store.safe.atomic_write import SaveError
+from rackwright.store.toml import former
+from rackwright.store.toml.decode import decode
+from rackwright.store.toml.encode import as_toml, plain
+from rackwright.store.toml.read import RigFileError, parse, read_text, refusal_of
 
 
 class Kept(Struct, frozen=True):
@@ -98,7 +100,7 @@ def save(venue: VenueFacts, path: str | os.PathLike[str], *, over: bool = False)
     """Write a venue file. Raises SaveError, also where the file exists already and is not to be written `over`."""
     if os.path.lexists(path) and not over:
         raise SaveError(path, "it exists already", "Name a new file, or move that one away.")
-    atomic.write(path, dumps(venue).encode("utf-8"))
+    atomic_write.write(path, dumps(venue).encode("utf-8"))
 
 
 def keep(venue: VenueFacts, name: str, *, over: bool = False) -> Path:
@@ -107,7 +109,7 @@ def keep(venue: VenueFacts, name: str, *, over: bool = False) -> Path:
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise atomic.save_error(path, error) from None
+        raise atomic_write.save_error(path, error) from None
     save(venue, path, over=over)
     return path
 

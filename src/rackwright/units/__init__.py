@@ -6,6 +6,7 @@ looked up in a table so that a rig opens at once; any other spelling is asked of
 imported. Knows nothing of rigs, and computes no physics beyond the definition of a wire gauge.
 """
 
+from rackwright.units.formatting import figure, floored, of_si, reading
 from rackwright.units.gauge import gauge_area, gauge_name, neighbours
 from rackwright.units.quantities import (
     DIMENSIONS,
@@ -25,7 +26,6 @@ from rackwright.units.quantities import (
     Temperature,
     Voltage,
 )
-from rackwright.units.show import figure, floored, of_si, reading
 
 __all__ = [
     "DIMENSIONS",

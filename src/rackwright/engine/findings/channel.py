@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 from rackwright.engine import amplifier as source
 from rackwright.engine import network, protection
-from rackwright.engine.branch import Branch
+from rackwright.engine.channel import Branch
 from rackwright.engine.figures import ratings
 from rackwright.engine.findings.registry import judges_branch, listed, misses, too_low
 from rackwright.engine.network import Run

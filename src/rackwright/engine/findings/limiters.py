@@ -9,7 +9,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator
 
 from rackwright.engine import protection
-from rackwright.engine.branch import Branch
+from rackwright.engine.channel import Branch
 from rackwright.engine.findings.registry import Survey, judges_rig
 from rackwright.engine.results import Finding
 from rackwright.model.rig import Feed

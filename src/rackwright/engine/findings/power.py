@@ -5,7 +5,7 @@ import math
 from collections.abc import Iterator
 
 from rackwright.engine import cautions, mains, touch
-from rackwright.engine.branch import Branch
+from rackwright.engine.channel import Branch
 from rackwright.engine.findings.registry import Survey, judges_branch, judges_rig, listed
 from rackwright.engine.results import CircuitResult, Finding, TouchResult
 from rackwright.model.rig import PHASES

@@ -8,7 +8,7 @@ subject modules don't.
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from rackwright.engine.branch import Branch
+from rackwright.engine.channel import Branch
 from rackwright.engine.mains import Mains
 from rackwright.engine.results import SEVERITIES, Finding, SectionResult, TouchResult
 from rackwright.model.equipment import Section

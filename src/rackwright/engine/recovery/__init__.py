@@ -3,13 +3,13 @@
 `recover` finds plans for a failure, `rehearse` tries every failure there may be. What a plan says is in `plan`.
 """
 
-from rackwright.engine.recovery.failing import fail, failed, named, sound
+from rackwright.engine.recovery.failure import fail, failed, named, sound
+from rackwright.engine.recovery.lists import go_back, lists_for, put_away, standing, take, tick, unplanned
 from rackwright.engine.recovery.moves import Move, apply
 from rackwright.engine.recovery.plan import DampingChange, LevelLoss, LimiterSetting, Plan, few
-from rackwright.engine.recovery.recover import PLANS, Recovery, recover
-from rackwright.engine.recovery.rehearse import Rehearsal, Rehearsed, SpareWorth, rehearse
-from rackwright.engine.recovery.standing import Rank
-from rackwright.engine.recovery.taking import go_back, lists_for, put_away, standing, take, tick, unplanned
+from rackwright.engine.recovery.planner import PLANS, Recovery, recover
+from rackwright.engine.recovery.rehearsal import Rehearsal, Rehearsed, SpareWorth, rehearse
+from rackwright.engine.recovery.state import Rank
 
 __all__ = [
     "PLANS",

@@ -9,8 +9,8 @@ from typing import NamedTuple
 
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.recovery import moves as moving
-from rackwright.engine.recovery import reach
-from rackwright.engine.recovery.standing import LEAVE, OTHER_FEED, Means, Rank, State, Task
+from rackwright.engine.recovery import possible_moves
+from rackwright.engine.recovery.state import LEAVE, OTHER_FEED, Means, Rank, State, Task
 from rackwright.engine.results import Finding
 from rackwright.model.rig import Rig
 
@@ -160,7 +160,7 @@ def has_idle_move(state: State) -> bool:
         return False
     wanted = state.rank[:2]
     return any(
-        (fewer := reach.replayed(state.task, [*state.moves[:i], *state.moves[i + 1 :]])) is not None
+        (fewer := possible_moves.replayed(state.task, [*state.moves[:i], *state.moves[i + 1 :]])) is not None
         and fewer.rank[:2] <= wanted
         and not fewer.overloaded
         for i in range(len(state.moves))

@@ -1,7 +1,7 @@
 """Moves of a recovery: what the crew does with its hands, each as a pure edit of the rig and in words.
 
 A move says which things of the rig it exchanges, and so can be made, taken back, and made on a rig that was
-changed elsewhere since. Holds no search, and no rule of which move can be made: that is `reach`'s.
+changed elsewhere since. Holds no search, and no rule of which move can be made: that is `possible_moves`'s.
 """
 
 from collections.abc import Iterable

@@ -1,6 +1,6 @@
 """A recovery plan as the crew reads it: what is lost by it, what to set anew, and two lists to tick off, there and back.
 
-Says what a plan is; which plans there are is `recover`'s. The order of a list is the safe one: mute or power down,
+Says what a plan is; which plans there are is `planner`'s. The order of a list is the safe one: mute or power down,
 move, set, un-mute, listen.
 """
 
@@ -12,10 +12,10 @@ from msgspec import Struct
 from rackwright.engine import touch
 from rackwright.engine.assess import Assessed
 from rackwright.engine.findings.registry import listed
-from rackwright.engine.recovery.failing import fail, failed
+from rackwright.engine.recovery.failure import fail, failed
 from rackwright.engine.recovery.judge import Verdict
 from rackwright.engine.recovery.moves import Move, MoveKind, Swap
-from rackwright.engine.recovery.standing import STEP, Means, Rank, Task
+from rackwright.engine.recovery.state import STEP, Means, Rank, Task
 from rackwright.engine.results import Finding
 from rackwright.model.index import pole_or_none
 from rackwright.model.rig import Amplifier, Cabinet, Circuit, Line, Rig, Socket, Step, channel_name

@@ -6,10 +6,10 @@ Both searches give states that may be plans; which of them keep every limit is j
 import math
 from collections.abc import Callable, Iterator, Sequence
 
-from rackwright.engine.branch import without_power
-from rackwright.engine.recovery import reach
+from rackwright.engine.channel import without_power
+from rackwright.engine.recovery import possible_moves
 from rackwright.engine.recovery.moves import Move
-from rackwright.engine.recovery.standing import GIVE_UP, State, touched, weight
+from rackwright.engine.recovery.state import GIVE_UP, State, touched, weight
 from rackwright.model.places import ChannelPlace, PolePair
 
 EXACT = 2500
@@ -33,7 +33,7 @@ MOST_MUTED = 4
 
 def depth_within(start: State, limit: int, most: int) -> int:
     """To how many moves every plan can be looked at, in about `limit` states."""
-    count = sum(1 for _ in reach.every(start))
+    count = sum(1 for _ in possible_moves.every(start))
     sizes = [sum(math.comb(count, taken) for taken in range(1, depth + 1)) for depth in range(1, most + 1)]
     return sum(size <= limit for size in sizes)
 
@@ -46,7 +46,7 @@ def exhausted(start: State, depth: int) -> list[State]:
         following = []
         for state in level:
             moved = {(move.kind, move.place) for move in state.moves}
-            for move in reach.every(state):
+            for move in possible_moves.every(state):
                 key = state.key | {move.key}
                 if key not in seen and (move.kind, move.place) not in moved:
                     seen.add(key)
@@ -60,7 +60,7 @@ def single(start: State) -> Iterator[State]:
     lost = [start.task.broken.sections[name].patched for name in start.task.weights if start.lost(name)]
     places = [start.index.channels[name] for name in lost if name]
     channels = {(place.amplifier, place.channel) for place in places}
-    for move in reach.every(start):
+    for move in possible_moves.every(start):
         if channels.intersection(touched(start.index, move.swaps, 0)):
             yield start.after(move)
 
@@ -99,7 +99,7 @@ def _direct(state: State) -> State:
     last = {(move.kind, move.place): move for move in state.moves}
     if len(last) == len(state.moves):
         return state
-    after = reach.replayed(state.task, last.values())
+    after = possible_moves.replayed(state.task, last.values())
     return after if after is not None and after.rank < state.rank else state
 
 
@@ -137,7 +137,7 @@ def _way(state: State, section: str) -> tuple[str, int, str] | None:
     index = state.index
     place = index.sections[section]
     cabinet = place.cabinet
-    wirings = reach.pairs_of(index, cabinet)
+    wirings = possible_moves.pairs_of(index, cabinet)
     pair = next((i for i, names in enumerate(wirings) if place.section in names), None)
     while pair is not None and (line := index.line_to.get(cabinet)) and not index.cabinets[cabinet].muted:
         ways = index.pole_map(line)
@@ -166,7 +166,7 @@ def _relieved(state: State | None, spared: str) -> Iterator[State]:
         channel, cabinets = min(state.overloaded), state.index.cabinets
         names = _cabinets_on(state, channel) - {spared}
         least = max(names, key=lambda name: (cabinets[name].priority, name), default=None)
-        move = reach.mute(state, least) if least else None
+        move = possible_moves.mute(state, least) if least else None
         if move is None:
             return
         state = state.after(move)
@@ -183,15 +183,17 @@ def _revived(state: State, section: str) -> Iterator[State]:
     place = index.channels[patched]
     amplifier = index.amplifiers[place.amplifier]
     for spare in list(state.spares.values()):
-        if spare.amplifier and (move := reach.replace_amplifier(state, amplifier.id, spare.amplifier)):
+        if spare.amplifier and (
+            move := possible_moves.replace_amplifier(state, amplifier.id, spare.amplifier)
+        ):
             yield state.after(move)
     if without_power(index, amplifier):
         for circuit in _with_room(state, amplifier.id):
-            if move := reach.plug_in(state, amplifier.id, circuit):
+            if move := possible_moves.plug_in(state, amplifier.id, circuit):
                 yield state.after(move)
     if amplifier.pair_mode(place.channel) != "dual":
         first = ChannelPlace(amplifier.id, place.channel - place.channel % 2)
-        move = reach.set_mode(state, first, "dual")
+        move = possible_moves.set_mode(state, first, "dual")
         if move is not None:
             dual = state.after(move)
             yield dual
@@ -208,7 +210,7 @@ def _unbridged(state: State, section: str, socket: str, pair: int) -> Iterator[S
         if place.channel % 2 or amplifier.pair_mode(place.channel) != "bridged":
             continue
         for mode in ("parallel", "dual"):
-            if move := reach.set_mode(state, place, mode):
+            if move := possible_moves.set_mode(state, place, mode):
                 yield from _repatched(state.after(move), section, socket, pair, only=amplifier.id)
 
 
@@ -235,9 +237,9 @@ def _repatched(state: State, section: str, socket: str, pair: int, only: str = "
     cabinet = index.sections[section].cabinet
     like: list[State] = []
     for channel in task.channels[task.rack[socket]]:
-        if (only and index.channels[channel].amplifier != only) or not reach.drives(index, channel):
+        if (only and index.channels[channel].amplifier != only) or not possible_moves.drives(index, channel):
             continue
-        patched = _made(state, reach.repatch(state, place, channel))
+        patched = _made(state, possible_moves.repatch(state, place, channel))
         if patched is not None and (lost := patched.lost(section)) < state.lost(section):
             if lost:
                 like.append(patched)
@@ -245,8 +247,8 @@ def _repatched(state: State, section: str, socket: str, pair: int, only: str = "
                 yield from _relieved(patched, cabinet)
                 yield from _bridged(patched, section, channel)
         if not state.heard[channel].voltages:
-            fed = _made(state, reach.give_feed(state, index.channels[channel], own))
-            yield from _relieved(fed and _made(fed, reach.repatch(fed, place, channel)), "")
+            fed = _made(state, possible_moves.give_feed(state, index.channels[channel], own))
+            yield from _relieved(fed and _made(fed, possible_moves.repatch(fed, place, channel)), "")
         else:
             yield from _taken_over(state, section, place, channel)
     for patched in sorted(like, key=lambda s: s.rank)[:NEIGHBOURS]:
@@ -257,7 +259,7 @@ def _bridged(state: State, section: str, channel: str) -> Iterator[State]:
     """With the spare pair of a channel bridged, where a bridge drove the section before."""
     task = state.task
     if task.before.channels[task.before.sections[section].channel or ""].mode == "bridged":
-        bridged = _made(state, reach.set_mode(state, state.index.channels[channel], "bridged"))
+        bridged = _made(state, possible_moves.set_mode(state, state.index.channels[channel], "bridged"))
         if bridged is not None and bridged.silent <= state.silent:
             yield from _relieved(bridged, "")
 
@@ -270,16 +272,18 @@ def _taken_over(state: State, section: str, place: PolePair, channel: str) -> It
     priority = state.index.cabinets[state.index.sections[section].cabinet].priority
     if len(names) > MOST_MUTED or any(cabinet.priority <= priority for cabinet in cabinets):
         return
-    worth = sum(weight(c.priority) * len(reach.sections_heard(state, c)) for c in cabinets)
+    worth = sum(weight(c.priority) * len(possible_moves.sections_heard(state, c)) for c in cabinets)
     if worth >= state.silent:
         return
     after = state
     for name in names:
-        if muted := reach.mute(after, name):
+        if muted := possible_moves.mute(after, name):
             after = after.after(muted)
-    if fed := reach.give_feed(after, after.index.channels[channel], task.feeds[section]):
+    if fed := possible_moves.give_feed(after, after.index.channels[channel], task.feeds[section]):
         after = after.after(fed)
-    if (patched := reach.repatch(after, place, channel)) and not (taken := after.after(patched)).overloaded:
+    if (patched := possible_moves.repatch(after, place, channel)) and not (
+        taken := after.after(patched)
+    ).overloaded:
         yield taken
 
 
@@ -298,9 +302,13 @@ def _freed(state: State, section: str, socket: str, pair: int) -> Iterator[State
             after: State | None = state
             for number, tap in enumerate(taps[channel]):
                 to = others[(first + number) % len(others)]
-                after = _made(after, reach.repatch(after, tap, to)) if after else None
-            fed = _made(after, reach.give_feed(after, after.index.channels[channel], own)) if after else None
-            yield from _relieved(fed and _made(fed, reach.repatch(fed, place, channel)), "")
+                after = _made(after, possible_moves.repatch(after, tap, to)) if after else None
+            fed = (
+                _made(after, possible_moves.give_feed(after, after.index.channels[channel], own))
+                if after
+                else None
+            )
+            yield from _relieved(fed and _made(fed, possible_moves.repatch(fed, place, channel)), "")
 
 
 def _taps(state: State, channel: str) -> list[PolePair]:
@@ -320,7 +328,7 @@ def _moved(state: State, line: str, socket: str) -> Iterator[State]:
     rack = state.task.rack[socket]
     for other in state.index.sockets:
         if state.task.rack[other] == rack and other != socket:
-            yield from _relieved(_made(state, reach.move_line(state, line, other)), "")
+            yield from _relieved(_made(state, possible_moves.move_line(state, line, other)), "")
 
 
 def _linked(state: State, section: str, cabinet: str) -> Iterator[State]:
@@ -342,7 +350,7 @@ def _linked(state: State, section: str, cabinet: str) -> Iterator[State]:
     near = sorted(playing - {cabinet}, key=lambda name: abs(order.index(name) - at))
     tried = 0
     for neighbour in near:
-        made = [_made(state, reach.link(state, cabinet, neighbour, spare.id)) for spare in cables]
+        made = [_made(state, possible_moves.link(state, cabinet, neighbour, spare.id)) for spare in cables]
         for after in made:
             yield from _relieved(after, cabinet)
         tried += any(made)

@@ -1,0 +1,350 @@
+"""`linetest`: the sheet of what a meter should show on every line, and what a filled sheet says.
+
+Reads and writes the sheet as CSV. What a reading means is `engine.meter_check`'s to say.
+"""
+
+import csv
+import datetime
+import io
+import re
+import shlex
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING, TypeAlias
+
+import click
+
+from rackwright.cli.page import Page, Span
+from rackwright.engine import cautions
+
+if TYPE_CHECKING:
+    from rackwright.engine.meter_check import Checked, Reach
+    from rackwright.model.rig import Rig
+
+
+COLUMNS = (
+    "line", "pair", "from", "to", "expected_ohm", "lowest_ohm", "highest_ohm",
+    "reading", "leads", "polarity", "heard", "when", "note",
+)  # fmt: skip
+PAPER = ("rack", "should sound", "expected", "limits", "found")
+"""Columns of the paper sheet's CSV besides, which say what the program knows already."""
+FORMER = {"polarity_ok": "polarity", "sounded": "heard"}
+"""What columns were called once."""
+TICKS = {
+    **dict.fromkeys(("y", "yes", "ok", "x", "1", "true"), "yes"),
+    **dict.fromkeys(("n", "no", "0", "false"), "no"),
+    **dict.fromkeys(("", "-", "–", "—"), ""),
+}
+
+
+@click.command()
+@click.argument("rig")
+@click.option("--csv", "sheet", metavar="OUT", help="Write a sheet to fill in. Never overwrites.")
+@click.option("--readings", metavar="FILE", help="Judge the readings of a filled sheet.")
+@click.option("--apply", "target", metavar="OUT", help="Keep those readings in the rig, written to OUT.")
+def linetest(rig: str, sheet: str | None, readings: str | None, target: str | None) -> int:
+    """What a meter should show on every line, and what its readings say.
+
+    Measured at the near end of each line, its plug pulled, amplifiers off. Exit status 0: whatever was tested is as
+    expected; 1: something is wrong, or not proved; 3: a file can't be used.
+    """
+    if target is not None and readings is None:
+        raise click.UsageError("--apply keeps the readings of a sheet: name it with --readings.")
+    from rackwright.cli.commands import _see_that_it_is_free, _tell_saved, _write, opened
+
+    source = opened(rig)
+    if target is not None:
+        _see_that_it_is_free(target, source.file)
+    tested, unread = filled(source.rig, readings) if readings is not None else (source.rig, ())
+
+    from rackwright.engine.meter_check import checked, clean
+    from rackwright.model.index import Index
+
+    found = checked(Index(tested))
+    page = sheet_page(tested, found)
+    if unread:
+        page.gap()
+        page.say(f"Columns not read: {', '.join(unread)}.")
+    if sheet is not None:
+        _write_sheet(sheet, found)
+        page.gap()
+        page.say("Wrote:")
+        page.to_copy(sheet)
+        page.say("Fill in the readings and have them judged:")
+        page.to_copy(f"rackwright linetest {shlex.quote(rig)} --readings {shlex.quote(sheet)}")
+    if target is not None:
+        aside = _write(tested, target)
+        _tell_saved(page, target, aside)
+    page.print()
+    return 0 if clean(found) else 1
+
+
+def sheet_page(rig: "Rig", found: "tuple[Checked, ...]") -> Page:
+    """Expected reading and limits of every pole pair, what was read, and what explains it."""
+    from rackwright.engine.meter_check import progress
+
+    page = Page()
+    page.heading(f"Line test: {rig.title}")
+    if not found:
+        page.say("There is no line to test yet.")
+        return page
+    page.say(Span(cautions.METER, "caution"))
+    page.say(f"{progress(found)}. Measure at the near end, its plug pulled, all behind it plugged in.")
+    page.gap()
+    rows = [
+        (
+            item.test.line, str(item.test.pair), item.test.source, item.test.to, str(item.test.expected),
+            limits(item.test.expected), item.reading.ohms if item.reading else "", *_ticks(item),
+            _verdict(item),
+        )
+        for item in found
+    ]  # fmt: skip
+    heads = ("line", "pair", "from", "to", "expected", "limits", "reading", "polarity", "heard", "verdict")
+    page.table(heads, rows, right=("pair", "expected", "reading"), whole=("line", "from", "to", "limits"))
+    for item in found:
+        _explain(page, item)
+    return page
+
+
+def _verdict(item: "Checked") -> str:
+    """In a column's few words; what is wrong or not proved is said in full below."""
+    if item.earlier is not None:
+        return "line changed since: test again"
+    return item.standing if item.standing == "not proved" else item.verdict
+
+
+def _ticks(item: "Checked") -> tuple[str, str]:
+    """Polarity and what was heard: yes, no, or a dash where nobody tested."""
+    kept = item.reading
+    return (kept.polarity or "–", kept.heard or "–") if kept is not None else ("–", "–")
+
+
+def _explain(page: Page, item: "Checked") -> None:
+    """What is wrong with a pole pair, or not proved, and what to do; nothing of one that is neither."""
+    judgement, reading = item.judgement, item.reading
+    if reading is None or item.standing not in ("wrong", "not proved"):
+        return
+    page.heading(f"{item.test.line} pair {item.test.pair}: {item.verdict}")
+    if item.proof:
+        page.say(Span(item.proof, "warn"))
+    if "polarity reversed" in item.wrong:
+        page.say("Fix: find the plug or socket with its two poles exchanged, then test the polarity again.")
+    if judgement is None or judgement.as_expected:
+        return
+    page.say(f"It reads {reading.ohms} where {item.test.expected} is expected.")
+    for explanation in judgement.explanations:
+        page.say(f"{explanation.words}.", first="- ")
+    if not judgement.explanations:
+        page.say("No single fault explains it.", first="- ")
+    if judgement.next_test is not None:
+        page.say(f"Next: {judgement.next_test.sentence}")
+    if item.caution:
+        page.say(Span(item.caution, "warn"))
+
+
+def limits(expected: "Reach") -> str:
+    """What a meter may show, in words."""
+    from rackwright.engine.meter_check import OPEN
+    from rackwright.units import figure
+
+    low, high = expected.limits
+    return "open" if low >= OPEN else f"{figure(low)} to {figure(high)} Ω"
+
+
+# --- the sheet as CSV -----------------------------------------------------------------------------------
+
+
+def sheet_text(found: "tuple[Checked, ...]") -> str:
+    """The sheet as CSV, with the readings that are kept already."""
+    from rackwright.engine.meter_check import OPEN
+    from rackwright.store import spreadsheet
+    from rackwright.units import figure
+
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(COLUMNS)
+    for item in found:
+        expected = item.test.expected
+        ohms = (expected.likely, *expected.limits)
+        figures = ["open"] * 3 if expected.likely >= OPEN else [figure(each) for each in ohms]
+        writer.writerow(
+            map(
+                spreadsheet.cell,
+                (item.test.line, str(item.test.pair), item.test.source, item.test.to, *figures, *_kept(item)),
+            )
+        )
+    return out.getvalue()
+
+
+def _kept(item: "Checked") -> list[str]:
+    if item.reading is None:
+        return [""] * 6
+    kept = item.reading
+    leads = kept.lead_resistance.text if kept.lead_resistance.value else ""
+    return [
+        kept.ohms, leads, kept.polarity, ", ".join(kept.heard_from) or kept.heard, kept.when, kept.note,
+    ]  # fmt: skip
+
+
+def _write_sheet(path: str, found: "tuple[Checked, ...]") -> None:
+    from rackwright.cli.commands import Refusal
+
+    try:
+        with open(path, "x", encoding="utf-8", newline="") as file:
+            file.write(sheet_text(found))
+    except FileExistsError:
+        raise Refusal(f"{path} exists already and is not touched. Name a new file.") from None
+    except OSError as error:
+        raise Refusal(f"{path} can't be written: {error.strerror or error}.") from None
+
+
+def filled(rig: "Rig", path: str) -> "tuple[Rig, tuple[str, ...]]":
+    """The rig with the readings of a filled sheet, and the columns that were not read.
+
+    Whatever can't be read for sure is told, each with its row and column. Raises Refusal.
+    """
+    from rackwright.cli.commands import Refusal
+    from rackwright.store.spreadsheet import CsvError, read_cells
+    from rackwright.units.safe_text import safe
+
+    try:
+        sheet = read_cells(path, "the readings")
+    except CsvError as error:
+        raise Refusal(str(error)) from None
+    heads = [FORMER.get(name, name) for name in (head.lower().replace(" ", "_") for head in sheet.heads)]
+    problems = [(line, reason) for line, reason in sheet.troubles]
+    problems += _wrong_heads(heads)
+    rows = [
+        (line, cells)
+        for line, row in sheet.rows
+        if any((cells := dict(zip(reversed(heads), reversed(row), strict=True))).get(head) for head in SAID)
+    ]
+    if {"line", "pair"} <= {*heads}:
+        rig = _with_rows(rig, rows, sheet.delimiter, problems)
+    if problems:
+        told = (
+            safe(f"  row {line}{reason}" if reason.startswith(",") else f"  row {line}: {reason}")
+            for line, reason in sorted(problems)
+        )
+        raise Refusal("\n".join((f"{path} can't be used, and nothing of it is:", *told)))
+    known = {*COLUMNS, *(head.replace(" ", "_") for head in PAPER)}
+    return rig, tuple(
+        head for head, name in zip(sheet.heads, heads, strict=True) if head and name not in known
+    )
+
+
+SAID = ("reading", "polarity", "heard", "note")
+"""Columns that say something of a pole pair; leads and a date alone do not."""
+
+Problems: TypeAlias = list[tuple[int, str]]
+"""Row and what is wrong there; where it begins with a comma, it names the column first."""
+
+
+def _wrong_heads(heads: Sequence[str]) -> Problems:
+    """Columns that are missing, that a former and a present name both stand for, and names that are surely slips."""
+    import difflib
+
+    missing = [head for head in ("line", "pair", "reading") if head not in heads]
+    found = [
+        f'There is no column "{head}". Write a sheet anew: rackwright linetest RIG --csv OUT'
+        for head in missing
+    ]
+    twice = [name for former, name in FORMER.items() if heads.count(name) > 1]
+    found += [f"Two columns stand for {name}. Delete one of them." for name in twice]
+    known = [*COLUMNS, *(head.replace(" ", "_") for head in PAPER)]
+    for head in heads:
+        near = difflib.get_close_matches(head, known, n=1, cutoff=0.8) if head not in known else []
+        found += [f'There is no column "{head}". Did you mean "{near[0]}"?'] if near else []
+    return [(1, reason) for reason in found]
+
+
+def _with_rows(
+    rig: "Rig", rows: Iterable[tuple[int, Mapping[str, str]]], delimiter: str, problems: Problems
+) -> "Rig":
+    """The rig with what the rows say; what they say wrong is added to the problems."""
+    from rackwright.engine.meter_check import pair_tests
+    from rackwright.model.edit import EditError, note_reading
+    from rackwright.model.index import Index
+    from rackwright.units.safe_text import safe
+
+    known = {test.id for test in pair_tests(Index(rig))}
+    # an id that steers is written out in the sheet
+    written = {safe(line.id): line.id for line in rig.lines}
+    cabinets = {safe(cabinet.id): cabinet.id for cabinet in rig.cabinets}
+    first: dict[str, int] = {}
+    for row, cells in rows:
+        line = written.get(cells["line"], cells["line"])
+        place = f"{line}/{cells['pair']}"
+        fields, wrong = _fields(cells, delimiter)
+        if (heard := cells.get("heard", "")).casefold() not in TICKS:
+            fields |= {"heard": "", "heard_from": tuple(_cabinets(heard, cabinets))}
+        problems += [(row, f", column {head}: {reason}") for head, reason in wrong]
+        if place not in known:
+            problems.append(
+                (row, f"The rig has no pole pair {place}. Write line and pair as the sheet has them.")
+            )
+        elif place in first:
+            problems.append(
+                (row, f"{place} stands in row {first[place]} already. Delete one of the two rows.")
+            )
+        elif not wrong:
+            try:
+                rig = note_reading(rig, line, int(cells["pair"]), **fields)
+            except EditError as error:
+                problems.append((row, str(error)))
+        first.setdefault(place, row)
+    return rig
+
+
+def _fields(cells: Mapping[str, str], delimiter: str) -> tuple[dict[str, object], list[tuple[str, str]]]:
+    """The fields of a reading that a row fills in, and the columns with what is wrong in each."""
+    from rackwright.model.readings import as_kept, stamp
+    from rackwright.store.spreadsheet import LONGEST_FIGURE, may_be_thousands, shown, thousands
+    from rackwright.units import QuantityError, Resistance
+
+    fields: dict[str, object] = {"when": cells.get("when") or stamp(datetime.datetime.now())}
+    wrong = []
+    for head, field in (("reading", "ohms"), ("leads", "lead_resistance")):
+        cell = cells.get(head, "")
+        try:
+            if len(cell) > LONGEST_FIGURE:
+                wrong.append((head, f'"{shown(cell)}" is no figure. Write the meter\'s, in ohms.'))
+            elif may_be_thousands(cell) and BARE.fullmatch(cell):
+                wrong.append((head, thousands(cell)))
+            elif cell:
+                fields[field] = as_kept(cell) if head == "reading" else Resistance.parse(as_kept(cell))
+        except QuantityError as error:
+            wrong.append((head, str(error)))
+    if split := _split_by_a_comma(cells, delimiter):
+        wrong.append(("leads", split))
+    for head in ("polarity", "heard"):
+        cell = cells.get(head, "")
+        if tick := TICKS.get(cell.casefold()):
+            fields |= {head: tick} if head == "polarity" else {"heard": tick, "heard_from": ()}
+        elif tick is None and head == "polarity":
+            wrong.append(
+                (head, f'"{shown(cell)}" is neither yes nor no. Leave it blank where it was not tested.')
+            )
+    if note := cells.get("note"):
+        fields["note"] = note
+    return fields, wrong
+
+
+def _cabinets(cell: str, known: Mapping[str, str]) -> Iterator[str]:
+    """The ids in a cell, of cabinets heard where another should be: between commas, semicolons or blanks, where no id holds them."""
+    ids = "|".join(re.escape(name) for name in sorted(known, key=len, reverse=True))
+    for name in re.findall(rf"(?:{ids}|[^\s,;]+)(?=[\s,;]|$)", cell):
+        yield known.get(name, name)
+
+
+BARE = re.compile(r"[\d.,]+")
+
+
+def _split_by_a_comma(cells: Mapping[str, str], delimiter: str) -> str:
+    """What to ask where reading and leads may be one figure that its decimal comma has split: 5,7; empty where not."""
+    reading, leads = cells.get("reading", ""), cells.get("leads", "")
+    if delimiter != "," or not (reading.isdecimal() and leads.isdecimal()) or not leads.strip("0"):
+        return ""
+    return (
+        f'reading "{reading}" and leads "{leads}" may be one figure with a decimal comma. Write {reading}.{leads} as the '
+        f"reading, or {leads}.0 as the leads."
+    )

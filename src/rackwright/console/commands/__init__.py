@@ -1,0 +1,1 @@
+"""Keys with a subject of their own: files, the venue, papers."""

@@ -1,0 +1,116 @@
+"""The key that writes the crew's papers: asks what, where and since when, and writes them off the screen's thread."""
+
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from rackwright.console.background import begin
+from rackwright.console.widgets.fields import Choice, FieldError, Option, Words
+from rackwright.console.widgets.form import Form
+from rackwright.engine.assess import Assessed, assess
+from rackwright.model.rig import Rig
+from rackwright.store.safe.atomic_write import SaveError
+from rackwright.store.toml.read import RigFileError
+
+if TYPE_CHECKING:
+    from rackwright.console.workplace import Workplace
+
+
+NO_CHANGES, SAVED = "none", "the file as saved"
+"""What to tell the changes since, besides the presets."""
+
+
+class Names(NamedTuple):
+    """Some of the names that are known, with spaces or commas between."""
+
+    name: str
+    label: str
+    known: Sequence[str]
+    otherwise: tuple[str, ...]
+    """What empty stands for."""
+
+    def read(self, text: str) -> tuple[str, ...]:
+        """The names. Raises FieldError for one that is not known."""
+        words = tuple(text.replace(",", " ").lower().split())
+        if wrong := [word for word in words if word not in self.known]:
+            raise FieldError(f'There is no "{wrong[0]}". There are: {", ".join(self.known)}.')
+        return words or self.otherwise
+
+    def write(self, value: Any) -> str:
+        """The names in a line."""
+        return " ".join(value)
+
+    def note(self, text: str) -> str:
+        """What there is to choose from."""
+        return "" if text.strip() else f"all: {' '.join(self.known)}"
+
+
+def ask_for_papers(workplace: "Workplace") -> None:
+    """Ask what to write and where, and write it."""
+    from rackwright.papers.contents import FORMATS, MAKERS
+
+    session = workplace.session
+    fields = (
+        Words("folder", "Folder", True),
+        Names("formats", "Formats", FORMATS, tuple(FORMATS)),
+        Names("sheets", "Sheets", tuple(MAKERS), ()),
+        Choice("since", "Changes since", _earlier(session.saved is not None)),
+    )
+    values = {"folder": str(_beside(session.path)), "formats": ("pdf",), "sheets": (), "since": NO_CHANGES}
+    assessment, saved = session.assessment, session.saved
+
+    def done(given: Mapping[str, Any] | None) -> None:
+        if given is None:
+            return
+        folder = Path(given["folder"]).expanduser()
+        workplace.say(f"Writing papers into {folder} …")
+        begin(
+            workplace.app,
+            "writing papers",
+            lambda: _write(assessment, folder, given, saved),
+            lambda said: workplace.say(*said),
+            lambda said: workplace.say(said, "bold red"),
+        )
+
+    workplace.app.push_screen(Form("Papers for the crew", fields, values, workplace.glyphs), done)
+
+
+def _write(
+    assessment: Assessed, folder: Path, given: Mapping[str, Any], saved: Rig | None
+) -> tuple[str, str]:
+    """Write them; what to say of it, and how."""
+    from rackwright.papers.output import told, write_papers
+
+    try:
+        earlier = _rig_of(given["since"], saved)
+        since = assess(earlier) if earlier is not None else None
+        done = write_papers(assessment, folder, given["sheets"], given["formats"], since=since)
+        return told(done, folder), ""
+    except (SaveError, RigFileError) as error:
+        return str(error), "bold red"
+
+
+def _earlier(has_file: bool) -> Callable[[Mapping[str, Any]], Sequence[Option]]:
+    """What there is to tell the changes since."""
+    from rackwright.store import presets
+
+    fixed = [Option(NO_CHANGES, "no such sheet"), *([Option(SAVED)] if has_file else [])]
+    options = (*fixed, *(Option(p.name, f"preset, {p.title}") for p in presets.listed() if not p.error))
+    return lambda _values: options
+
+
+def _rig_of(since: str, saved: Rig | None) -> Rig | None:
+    """The rig that a choice stands for, None for no changes. Raises RigFileError."""
+    from rackwright.store import presets, rig_file
+
+    if since == NO_CHANGES:
+        return None
+    if since == SAVED:
+        return saved
+    preset = presets.find(since)
+    return rig_file.load(preset.path) if preset else None
+
+
+def _beside(path: Path | None) -> Path:
+    """The folder proposed: beside the rig file, of its name."""
+    return path.with_name(f"{path.stem}-papers") if path else Path("papers")

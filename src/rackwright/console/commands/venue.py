@@ -1,0 +1,208 @@
+"""The key for recurring venues: take the rig to a venue that is known, or keep the facts of the one where it stands.
+
+What a venue is and how its facts meet a rig is in `model.venue`, where venues are kept in `store.venues`.
+"""
+
+import sys
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from msgspec.structs import replace
+from textual.binding import Binding
+
+from rackwright.console.commands.files import file_name
+from rackwright.console.rows.row import Row, heading, words, wrap
+from rackwright.console.screens.reading import Flowing
+from rackwright.console.widgets.dialog import Question
+from rackwright.console.widgets.fields import FieldError, Option, Words
+from rackwright.console.widgets.form import Form
+from rackwright.engine.assess import assess
+from rackwright.model import rules
+from rackwright.model.diff import difference
+from rackwright.model.edit import EditError, change_settings
+from rackwright.model.rig import Rig
+from rackwright.model.venue import VenueFacts, join, split
+from rackwright.store import venues
+from rackwright.store.safe.atomic_write import SaveError
+
+if TYPE_CHECKING:
+    from rackwright.console.workplace import Workplace
+
+CHOICES = (
+    Option("Take this rig to a venue", "circuits, line lengths, positions of there"),
+    Option("Keep this venue's facts", "with notes and contacts"),
+)
+
+WHOSE = {"yours": "yours", "shipped": "invented for the demo"}
+
+
+def ask_for_venue(workplace: "Workplace") -> None:
+    """Ask which of the two, and do it."""
+    does = {CHOICES[0].value: _pick_venue, CHOICES[1].value: _ask_to_keep}
+    workplace.pick("Venue", CHOICES, lambda picked: does[picked](workplace))
+
+
+# --- going ---
+
+
+class Foreseen(Flowing):
+    """What going to a venue would do. Gives True where the rig is to go there."""
+
+    HINT = "enter takes the rig there   arrows scroll   esc leaves"
+    BINDINGS = [Binding("enter", "go", "go", priority=True)]
+
+    def action_go(self) -> None:
+        """Go."""
+        self.dismiss(True)
+
+
+def _pick_venue(workplace: "Workplace") -> None:
+    if workplace.locked():
+        return
+    known = {kept.name: kept for kept in venues.listed()}
+    options = [
+        Option(name, kept.error or f"{kept.title}, {WHOSE[kept.origin]}".removeprefix(", "))
+        for name, kept in known.items()
+    ]
+
+    def picked(name: str) -> None:
+        if (facts := known[name].facts) is None:
+            workplace.say(known[name].error, "yellow")
+        else:
+            _foresee(workplace, facts, facts.venue.name or name)
+
+    workplace.pick("Take this rig to", options, picked)
+
+
+def at_venue(rig: Rig, facts: VenueFacts) -> Rig:
+    """The rig at the venue; itself where nothing is different there. Raises EditError where the two don't fit."""
+    joined = join(rig, facts).rig
+    if problems := rules.check(joined):
+        raise EditError(f"This venue does not fit the rig: {problems[0]}")
+    return rig if joined == rig else joined
+
+
+def _foresee(workplace: "Workplace", facts: VenueFacts, title: str) -> None:
+    """Show what it would do there; take it there where that is wanted."""
+    session = workplace.session
+    try:
+        there = at_venue(session.rig, facts)
+    except EditError as error:
+        workplace.say(str(error), "yellow")
+        return
+    if there is session.rig:
+        workplace.say(f"This rig stands as it does at {title} already.")
+        return
+    page = Foreseen(
+        f"Take this rig to {title}",
+        lambda width: _consequence(workplace, facts, there, width),
+        workplace.glyphs,
+    )
+
+    def done(go: bool | None) -> None:
+        if go and workplace.make(f"go to {title}", lambda rig: at_venue(rig, facts)):
+            workplace.say(f"The rig stands at {title}. Press u to take it back.")
+
+    workplace.app.push_screen(page, done)
+
+
+def _consequence(workplace: "Workplace", facts: VenueFacts, there: Rig, width: int) -> list[Row]:
+    from rackwright.console.workplace import foreseen
+
+    before = workplace.session.assessment
+    found = foreseen(before.findings, assess(there, before).findings, most=sys.maxsize)
+    unmatched = join(workplace.session.rig, facts).unmatched
+    told = (
+        ("What has no match", unmatched or ("Nothing: rig and venue know the same things.",)),
+        ("Notes", facts.notes.split("\n")),
+        ("Contacts", facts.venue.contacts.split("\n")),
+    )
+    changes = [str(change) for change in difference(workplace.session.rig, there)]
+    rows = [heading("Findings that come (+) and go (-)"), *found]
+    rows += [words(""), heading("What changes"), *_lines(changes, width)]
+    for title, texts in told:
+        if any(text.strip() for text in texts):
+            rows += [words(""), heading(title), *_lines(texts, width)]
+    leaves = "The rig's present supply, circuits, line lengths, positions and readings go. Keep them first, if you will need them."
+    return [*rows, words(""), *_lines([leaves], width, "dim")]
+
+
+def _lines(texts: Sequence[str], width: int, style: str = "") -> list[Row]:
+    return [words(line, style) for text in texts if text.strip() for line in wrap(text, width, "  ")]
+
+
+# --- keeping ---
+
+
+def _ask_to_keep(workplace: "Workplace") -> None:
+    """Ask for name, notes and contacts, and keep the venue's facts as this rig found them."""
+    facts, _ = split(workplace.session.rig)
+    fields = (
+        _Name("name", "Venue's name", True),
+        Words("notes", "Notes", lines=4),
+        Words("contacts", "Contacts", lines=4),
+    )
+    known = venues.of_rig(facts.venue.name, facts.rig)
+    values = {
+        "name": facts.venue.name,
+        "notes": known.facts.notes.strip() if known and known.facts else "",
+        "contacts": facts.venue.contacts.strip(),
+    }
+
+    def done(given: Mapping[str, Any] | None) -> None:
+        if given is not None:
+            venue = replace(facts.venue, name=given["name"], contacts=given["contacts"])
+            _keep(workplace, replace(facts, venue=venue, notes=given["notes"]))
+
+    title = f"Keep the facts of this venue: {_counted(facts)}"
+    workplace.app.push_screen(Form(title, fields, values, workplace.glyphs), done)
+
+
+class _Name(Words):
+    """A venue's name, and the file's that it makes."""
+
+    def read(self, text: str) -> str:
+        """The name. Raises FieldError for one that leaves no file name."""
+        if not any(sign.isalnum() for sign in text):
+            raise FieldError("Write a name with a letter in it")
+        return text.strip()
+
+    def note(self, text: str) -> str:
+        """What it is picked by."""
+        return f"kept under {file_name(text)}"
+
+
+def _keep(workplace: "Workplace", facts: VenueFacts) -> None:
+    """Keep them beside those that other rigs found there; ask before this rig's own are written over."""
+    first, beside = file_name(facts.venue.name), file_name(f"{facts.venue.name} {facts.rig}")
+    known = {kept.name: kept.facts for kept in venues.listed()}
+    names = (first, beside, *(f"{beside}-{number}" for number in range(2, len(known) + 3)))
+    own = next((name for name in names if (there := known.get(name)) and there.rig == facts.rig), None)
+    if own is None:
+        _write(workplace, facts, next(name for name in names if name not in known))
+        return
+
+    def done(answer: str | None) -> None:
+        if answer == "o":
+            _write(workplace, facts, own, over=True)
+
+    told = f"There are facts of this rig at {facts.venue.name} already."
+    workplace.app.push_screen(Question(told, [("o", "write over them")], workplace.glyphs), done)
+
+
+def _write(workplace: "Workplace", facts: VenueFacts, name: str, *, over: bool = False) -> None:
+    try:
+        path = venues.keep(facts, name, over=over)
+    except SaveError as error:
+        workplace.say(str(error), "bold red")
+        return
+    if workplace.session.rig.venue != facts.venue and not (
+        workplace.session.show_locked or workplace.session.held_by
+    ):
+        workplace.make(f"name venue {facts.venue.name}", lambda rig: change_settings(rig, venue=facts.venue))
+    workplace.say(f"Kept {_counted(facts)} as {path}.")
+
+
+def _counted(facts: VenueFacts) -> str:
+    counts = ((facts.circuits, "circuit"), (facts.lines, "line length"), (facts.positions, "position"))
+    return ", ".join(f"{len(each)} {word}{'' if len(each) == 1 else 's'}" for each, word in counts)

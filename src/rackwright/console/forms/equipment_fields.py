@@ -1,0 +1,227 @@
+"""Fields for what only a data sheet has: rated powers, a damping factor, wirings, lists of sections.
+
+Each turns one line of text into the struct of the model and back; a list of parts, which no line could hold, is
+passed through as it is. Holds no widget.
+"""
+
+import re
+from collections.abc import Callable, Mapping
+from typing import Any, NamedTuple
+
+from rackwright.console.widgets.fields import Field, FieldError, Measure
+from rackwright.model.equipment import DampingRating, Rating
+from rackwright.units import Impedance, Power, Quantity, QuantityError, reading
+
+_BETWEEN = re.compile(r"(?<!\d),|,(?!\d)|;")
+"""A comma between two digits is a decimal comma, any other ends a rating."""
+_AT = re.compile(r"\s+at\s+|\s+into\s+|\s*@\s*", re.IGNORECASE)
+Pairs = tuple[tuple[str, ...], ...]
+"""For each pole pair the sections it drives."""
+
+
+class Given(NamedTuple):
+    """A field that starts empty and must be filled in, or that may stay empty."""
+
+    field: Field
+    empty: str = ""
+    """What it means to leave it empty; it must be filled in where this is empty."""
+    example: str = ""
+
+    @property
+    def name(self) -> str:
+        """The field's name."""
+        return self.field.name
+
+    @property
+    def label(self) -> str:
+        """The field's label."""
+        return self.field.label
+
+    def read(self, text: str) -> Any:
+        """The value; None for one left empty. Raises FieldError."""
+        if text.strip():
+            return self.field.read(text)
+        if self.empty:
+            return None
+        field = self.field
+        raise FieldError(f"such as {field.kind.examples[0] if isinstance(field, Measure) else self.example}")
+
+    def write(self, value: Any) -> str:
+        """The value, empty where there is none."""
+        return "" if value is None else self.field.write(value)
+
+    def note(self, text: str) -> str:
+        """What the value means, or what leaving it empty means."""
+        return self.field.note(text) if text.strip() else self.empty
+
+
+class Figure(NamedTuple):
+    """A plain number of a data sheet, written to all its digits."""
+
+    name: str
+    label: str
+    low: float
+    high: float
+
+    def read(self, text: str) -> float:
+        """The number; a decimal comma is taken too. Raises FieldError."""
+        try:
+            number = float(text.replace(",", "."))
+        except ValueError:
+            number = self.low - 1
+        if not self.low <= number <= self.high:
+            raise FieldError(f"Write a number from {self.low:g} to {self.high:g}")
+        return number
+
+    def write(self, value: Any) -> str:
+        """In digits."""
+        return _digits(value)
+
+    def note(self, _text: str) -> str:
+        """Nothing."""
+        return ""
+
+
+def _digits(number: float) -> str:
+    return str(int(number)) if float(number).is_integer() else repr(float(number))
+
+
+class Ratings(NamedTuple):
+    """Rated points: `1100 W at 8 ohm, 1800 W at 4 ohm`."""
+
+    name: str
+    label: str
+    empty: str = ""
+    """What it means to leave it empty; one point at least where this is empty."""
+
+    def read(self, text: str) -> tuple[Rating, ...]:
+        """The points, in the order typed. Raises FieldError."""
+        parts = [part.strip() for part in _BETWEEN.split(text) if part.strip()]
+        if not parts and not self.empty:
+            raise FieldError("such as 1100 W at 8 ohm, 1800 W at 4 ohm")
+        return tuple(Rating(load=load, power=power) for power, load in map(_point, parts))
+
+    def write(self, value: Any) -> str:
+        """The points, in their order."""
+        return ", ".join(f"{rating.power} at {rating.load}" for rating in value or ())
+
+    def note(self, text: str) -> str:
+        """How many there are, and the lowest load."""
+        ratings = self.read(text)
+        if not ratings:
+            return self.empty
+        lowest = min(rating.load.value for rating in ratings)
+        count = f"{len(ratings)} loads" if len(ratings) > 1 else "1 load"
+        return f"{count}, the lowest {reading(lowest, 'Ω')}"
+
+
+def _point(text: str) -> tuple[Power, Impedance]:
+    power, load = _halves(text, "1100 W at 8 ohm")
+    return _quantity(Power, power), _quantity(Impedance, load)
+
+
+def _halves(text: str, example: str) -> tuple[str, str]:
+    halves = _AT.split(text)
+    if len(halves) != 2:
+        raise FieldError(f'"{text}" is not a figure at a load. Write it such as {example}')
+    return halves[0], halves[1]
+
+
+def _quantity(kind: type[Quantity], text: str) -> Any:
+    try:
+        return kind.parse(text)
+    except QuantityError as error:
+        raise FieldError(str(error)) from None
+
+
+class Damping(NamedTuple):
+    """A damping factor and the load it is stated for: `400 at 8 ohm`."""
+
+    name: str
+    label: str
+
+    def read(self, text: str) -> DampingRating:
+        """The rating. Raises FieldError."""
+        figure, load = _halves(text, "400 at 8 ohm")
+        try:
+            value = float(figure.replace(",", "."))
+        except ValueError:
+            raise FieldError(f'"{figure}" is not a number. Write the whole such as 400 at 8 ohm') from None
+        return DampingRating(value=value, load=_quantity(Impedance, load))
+
+    def write(self, value: Any) -> str:
+        """Figure and load."""
+        return "" if value is None else f"{_digits(value.value)} at {value.load}"
+
+    def note(self, text: str) -> str:
+        """The output resistance it stands for is the engine's to say: nothing."""
+        self.read(text)
+        return ""
+
+
+class Poles(NamedTuple):
+    """What each pole pair drives: `upper + lower / -`."""
+
+    name: str
+    label: str
+
+    def read(self, text: str) -> Pairs:
+        """For each pole pair its sections, none where it is empty or `-`. Raises FieldError."""
+        pairs = tuple(_sections(part) for part in text.split("/"))
+        if not any(pairs):
+            raise FieldError("Write the sections of each pole pair, such as upper / lower")
+        return pairs
+
+    def write(self, value: Any) -> str:
+        """Pole pairs between strokes, sections joined by `+`."""
+        return " / ".join(" + ".join(pair) or "-" for pair in value or ())
+
+    def note(self, text: str) -> str:
+        """The same, pole pair after pole pair."""
+        return ", ".join(f"{i}: {' and '.join(pair) or 'none'}" for i, pair in enumerate(self.read(text), 1))
+
+
+def _sections(text: str) -> tuple[str, ...]:
+    return tuple(name.strip() for name in text.split("+") if name.strip() not in ("", "-"))
+
+
+class PartSheet(NamedTuple):
+    """The form of one part of an entry."""
+
+    fields: tuple[Field, ...]
+    values: Mapping[str, Any]
+    build: Callable[[Mapping[str, Any]], Any]
+    """Raises FieldError where the values can't stand together."""
+    told: Callable[[Mapping[str, Any]], str] = lambda _values: ""
+    """What to say of values that can."""
+
+
+class Parts(NamedTuple):
+    """A list of parts, each with a form of its own: a loudspeaker's sections, its wirings."""
+
+    name: str
+    label: str
+    noun: str
+    columns: str
+    """The heading of the list."""
+    words: Callable[[Any], str]
+    """What a row of the list says of a part after its name."""
+    name_of: Callable[[Any], str]
+    sheet: Callable[[Any, Mapping[str, Any]], PartSheet]
+    """The form of a part, None for a new one, given what the other fields hold."""
+    renamed: Callable[[Any, str], Any]
+    """The same part under another name."""
+
+    def read(self, value: Any) -> tuple[Any, ...]:
+        """The parts themselves. Raises FieldError where there is none."""
+        if not value:
+            raise FieldError(f"none yet: press space, then a to add a {self.noun}")
+        return tuple(value)
+
+    def write(self, value: Any) -> Any:
+        """The parts themselves."""
+        return tuple(value or ())
+
+    def note(self, _value: Any) -> str:
+        """How to get at them."""
+        return "space opens the list"

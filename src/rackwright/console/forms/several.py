@@ -1,0 +1,91 @@
+"""One form for several things of a kind: the fields they can share, a field left empty staying as it is."""
+
+from collections.abc import Sequence
+from typing import Any, NamedTuple
+
+from rackwright.console.forms.sheets import Maker, Sheet
+from rackwright.console.widgets.fields import Choice, Field, Option, Values
+from rackwright.model import edit
+from rackwright.model.rig import Rig
+
+SHARED = {
+    "line": ("cable", "length", "cores_per_pole"),
+    "channel": ("feed", "state"),
+    "cabinet": ("model", "wiring", "priority", "position"),
+    "amplifier": ("model", "circuit"),
+    "rack": ("height",),
+    "socket": ("connector",),
+    "circuit": ("phase", "breaker", "curve"),
+    "feed": ("polarity", "limiter_rms", "limiter_peak"),
+}
+CARRIED = {
+    ("line", "cable"): "cables",
+    ("cabinet", "model"): "loudspeakers",
+    ("amplifier", "model"): "amplifiers",
+    ("socket", "connector"): "connectors",
+}
+
+KEEP = "as it is"
+
+
+class Maybe(NamedTuple):
+    """A field that may be left empty: then each thing keeps its own value."""
+
+    field: Field
+
+    @property
+    def name(self) -> str:
+        """The field's name."""
+        return self.field.name
+
+    @property
+    def label(self) -> str:
+        """The field's label."""
+        return self.field.label
+
+    def read(self, text: str) -> Any:
+        """The value, None where it is to stay."""
+        return self.field.read(text) if text.strip() else None
+
+    def write(self, value: Any) -> str:
+        """The value where all have the same, else empty."""
+        return self.field.write(value) if value is not None else ""
+
+    def note(self, text: str) -> str:
+        """Whether it stays."""
+        return self.field.note(text) if text.strip() else KEEP
+
+
+def sheet_for_many(maker: Maker, kind: str, places: Sequence[str]) -> Sheet | None:
+    """The sheet that edits all `places`, things of one kind; None where they share no field."""
+    shared = SHARED.get(kind)
+    if shared is None:
+        return None
+    sheets = [sheet for place in places if (sheet := maker.of(place)) is not None]
+    fields = [_maybe(field) for field in sheets[0].fields if field.name in shared]
+    values = {field.name: _common([sheet.values.get(field.name) for sheet in sheets]) for field in fields}
+
+    def make(rig: Rig, given: Values) -> Rig:
+        changed = {name: value for name, value in given.items() if value not in (None, KEEP)}
+        for name, value in changed.items():
+            if table := CARRIED.get((kind, name)):
+                rig = maker.carried(rig, table, value)
+        return edit.change_many(rig, places, **changed) if changed else rig
+
+    label = f"edit {len(places)} {kind}s"
+    return Sheet(f"{len(places)} {kind}s at once", label, fields, values, make, lambda _given: places[0])
+
+
+def _common(values: Sequence[Any]) -> Any:
+    return values[0] if all(value == values[0] for value in values) else None
+
+
+def _maybe(field: Field) -> Field:
+    if not isinstance(field, Choice):
+        return Maybe(field)
+    options = field.options
+
+    def offered(values: Values) -> Sequence[Option]:
+        return (Option(KEEP, "each keeps its own"), *options(values))
+
+    return Choice(field.name, field.label, offered)

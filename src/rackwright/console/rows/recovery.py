@@ -1,0 +1,173 @@
+"""Recovery in rows: the plans beside one another, what one does to the rig (before, broken, after), its steps."""
+
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+from rackwright.console.rows import row
+from rackwright.console.rows.row import Row, fit, heading, words, wrap
+from rackwright.console.terminal.glyphs import Glyphs, plain
+from rackwright.engine import cautions
+from rackwright.engine.assess import Assessed
+from rackwright.engine.recovery import Plan, Recovery, few
+from rackwright.model.rig import Step
+from rackwright.units import floored, reading
+
+NUMBER = 7
+"""Cells of a figure in the list of plans."""
+COLUMN = 11
+"""Cells of a figure in the comparison."""
+
+
+def plans(found: Recovery, width: int) -> list[Row]:
+    """A row for each plan, the best first; the place is its number from 0."""
+    heads = ("silent", "dB lost", "moves", "warns")
+    room = width - len(heads) * (NUMBER + 1) - 3
+    head = " ".join(f"{name:>{NUMBER}}" for name in heads)
+    rows = [heading(f"   {fit('', room)} {head}")]
+    for number, plan in enumerate(found.plans):
+        rank = plan.rank
+        cells = (f"{len(plan.silent)}", f"{rank.loss:g}", f"{rank.moves}", f"{rank.warns}")
+        figures = " ".join(f"{cell:>{NUMBER}}" for cell in cells)
+        style = "warn" if plan.silent or rank.warns else "ok" if not rank.loss else ""
+        rows.append(
+            Row(
+                ((f"{number + 1}. ", "head"), (fit(plan.title, room), ""), (f" {figures}", style)),
+                str(number),
+            )
+        )
+    return rows
+
+
+def sure(found: Recovery) -> str:
+    """How sure it is that no plan is better than the first."""
+    if found.proven:
+        return "Proven: none is better than the first."
+    if found.depth:
+        return f"Of up to {found.depth} moves none is better than the first."
+    return "The first is the best found; a better one may exist."
+
+
+def _cell(text: str, glyphs: Glyphs) -> str:
+    """A figure in its column: spelt first, as ASCII takes more cells."""
+    return f"{fit(plain(text) if glyphs.ascii else text, COLUMN - 1).strip():>{COLUMN}}"
+
+
+class _Line(NamedTuple):
+    """A figure of the rig before the failure, broken, and after the plan; the gravity of the last."""
+
+    label: str
+    cells: tuple[str, str, str]
+    style: str = ""
+
+
+def comparison(found: Recovery, plan: Plan, width: int, glyphs: Glyphs) -> list[Row]:
+    """What the failure did and what the plan makes of it, figure by figure, then what it costs."""
+    room = width - 3 * COLUMN
+    rows = [heading(fit("", room) + "".join(f"{name:>{COLUMN}}" for name in ("before", "broken", "after")))]
+    for line in _lines(found, plan):
+        before, broken, after = (_cell(cell, glyphs) for cell in line.cells)
+        rows.append(
+            Row(((fit(line.label, room), ""), (before, "dim"), (broken, ""), (after, line.style or "head")))
+        )
+    rows.append(words(""))
+    rows += [words(part) for text in plan.costs for part in wrap(text, width, "  ")]
+    for limiter in plan.limiters:
+        told = f"Limiter of {limiter.feed} at {limiter.channel}: {reading(floored(limiter.rms), 'V')} rms or less."
+        rows += [words(part, "warn") for part in wrap(told, width, "  ")]
+    for finding in plan.near:
+        first, *rest = wrap(finding.sentence, width - 5)
+        rows.append(Row(((f"{finding.severity} ", finding.severity), (first, ""))))
+        rows += [words(f"     {part}") for part in rest]
+    return rows
+
+
+def _lines(found: Recovery, plan: Plan) -> Iterator[_Line]:
+    standing = (found.before, found.broken, plan.assessment)
+    counts = ("0", str(len(found.lost)), str(len(plan.silent)))
+    yield _Line("silent sections", counts, "stop" if plan.silent else "ok")
+    for feed in _feeds(found, plan):
+        yield _level(found, plan, feed)
+    yield from _damping(found, plan)
+    for label, pick in (
+        ("tightest load", _load),
+        ("fullest circuit", _circuit),
+        ("stops", lambda assessment: str(assessment.count("stop"))),
+        ("warnings", lambda assessment: str(assessment.count("warn"))),
+    ):
+        cells = [pick(assessment) for assessment in standing]
+        if any(cells):
+            yield _Line(label, (cells[0], cells[1], cells[2]))
+
+
+def _feeds(found: Recovery, plan: Plan) -> list[str]:
+    """The feeds on which something is lost or quieter."""
+    lost = [_feed(found, name) for name in (*found.lost, *plan.silent)]
+    return list(dict.fromkeys((*lost, *(level.feed for level in plan.levels))))
+
+
+def _feed(found: Recovery, section: str) -> str:
+    return found.before.channels[found.before.sections[section].channel or ""].feed
+
+
+def _level(found: Recovery, plan: Plan, feed: str) -> _Line:
+    silent = any(_feed(found, name) == feed for name in plan.silent)
+    quieter = max((level.loss for level in plan.levels if level.feed == feed), default=0.0)
+    broken = "silent" if any(_feed(found, name) == feed for name in found.lost) else "0 dB"
+    after = "part silent" if silent else f"−{quieter:.1f} dB" if quieter else "0 dB"
+    return _Line(f"{feed}, the quietest", ("0 dB", broken, after), "stop" if silent else "warn" if quieter else "ok")  # fmt: skip
+
+
+def _damping(found: Recovery, plan: Plan) -> Iterator[_Line]:
+    """The lowest damping factor among the low sections that the failure or the plan touches."""
+    names = {*found.lost, *(change.section for change in plan.damping)}
+    cells = []
+    for assessment in (found.before, found.broken, plan.assessment):
+        factors = [
+            section.damping_factor
+            for name in names
+            if (section := assessment.sections[name]).kind == "low" and section.damping_factor
+        ]
+        cells.append(reading(min(factors), "") if factors else "–")
+    if cells[0] != "–":
+        yield _Line("their lowest damping", (cells[0], cells[1], cells[2]), "warn" if plan.damping else "ok")
+
+
+def _load(assessment: Assessed) -> str:
+    found = [
+        (channel.load_nominal / channel.lowest_load, channel.load_nominal)
+        for channel in assessment.channels.values()
+        if channel.load_nominal and channel.lowest_load and channel.state == "ok"
+    ]
+    return reading(min(found)[1], "Ω") if found else ""
+
+
+def _circuit(assessment: Assessed) -> str:
+    found = [(circuit.loading, name) for name, circuit in assessment.circuits.items() if circuit.live]
+    return f"{max(found)[1]} {max(found)[0]:.0%}" if found else ""
+
+
+def failed(found: Recovery, names: Sequence[str]) -> str:
+    """What has failed and what is silent for it."""
+    silent = f"{few(found.lost)} silent" if found.lost else "nothing is silent for it"
+    return f"{', '.join(names)} failed: {silent}"
+
+
+def steps(listed: Sequence[Step], width: int) -> list[Row]:
+    """A checklist: a row that can be picked for each step, its number from 0 the place; further rows for long words.
+
+    What is to be done before anything else stands above it: below a long list nobody sees it.
+    """
+    rows = [*(words(part, "caution") for part in wrap(cautions.POWER_DOWN, width)), words("")]
+    digits = len(str(len(listed)))
+    for number, step in enumerate(listed):
+        box, style = ("[x]", "dim") if step.done else ("[ ]", "")
+        first, *rest = wrap(step.words, width - digits - 6)
+        lead = f"{box} {number + 1:>{digits}}. "
+        rows.append(Row(((lead, "ok" if step.done else "head"), (first, style)), str(number)))
+        rows += [words(" " * len(lead) + part, style) for part in rest]
+    return rows
+
+
+def caution(width: int) -> list[Row]:
+    """What more to heed while following a list, at its end."""
+    return row.caution(cautions.FOLLOWING, width)

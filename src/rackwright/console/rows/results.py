@@ -1,0 +1,215 @@
+"""The results pane: what the engine says of the selected place, figure by figure, the gravest finding first."""
+
+from collections.abc import Iterable, Iterator
+
+from rackwright.console.rows.row import Part, Row, caution, fit, heading, words, wrap
+from rackwright.console.session import kind_of
+from rackwright.console.terminal.glyphs import Glyphs
+from rackwright.engine import cautions, figures
+from rackwright.engine.assess import Assessed
+from rackwright.engine.figures import Limit, Shown
+from rackwright.engine.results import Finding
+from rackwright.model.index import pole_or_none
+from rackwright.units import figure, reading
+
+BAR = 6
+"""Cells of a bar besides the one after it."""
+
+
+def rows(
+    assessment: Assessed, place: str, width: int, glyphs: Glyphs, kept: Assessed | None = None
+) -> list[Row]:
+    """The rows of the results pane for `place`; with `kept`, each figure as `before → now`."""
+    found = [Row(((fit(title(assessment, place), width), "head"),), selectable=False)]
+    findings = assessment.at(place) if place else assessment.findings
+    for finding in findings[:2]:
+        found += _finding(finding, width)
+    if len(findings) > 2:
+        found.append(words(f"and {len(findings) - 2} more: press v", "dim"))
+    for name, shown in groups(assessment, place):
+        if name:
+            found += [words(""), heading(fit(name, width))]
+        before = _before(kept, place, name) if kept is not None else {}
+        target = _target(place, name)
+        found += [
+            row
+            for item in shown
+            if item.value is not None
+            for row in _figure(item, before, width, glyphs, target)
+        ]
+    notes = [] if place else _notes(assessment, width)
+    return found + _touch(assessment, place, width) + notes + _caution(assessment, place, width)
+
+
+def _notes(assessment: Assessed, width: int) -> list[Row]:
+    """What was written down of the rig and its venue."""
+    lines = [line for line in assessment.index.rig.notes.splitlines() if line.strip()]
+    told = [words(part) for line in lines for part in wrap(line, width)]
+    return [words(""), heading("Notes"), *told] if told else []
+
+
+def _touch(assessment: Assessed, place: str, width: int) -> list[Row]:
+    """The voltage that a finger could meet at a channel's terminals or a connector, its class, whether it is reached."""
+    contact = assessment.touch.get(place)
+    if contact is None:
+        return []
+    reach = "exposed" if contact.exposed else "shrouded"
+    told = f"Touch: {reading(contact.voltage, 'V')} at its {contact.contact}, {contact.touch_class}, {reach}"
+    return [words(""), *(words(line, "warn" if contact.exposed else "") for line in wrap(told, width))]
+
+
+def _caution(assessment: Assessed, place: str, width: int) -> list[Row]:
+    """The caution, wherever mains or touch voltage are shown."""
+    if kind_of(assessment, place) in ("rig", "circuit", "amplifier", "rack") or place in assessment.touch:
+        return caution(cautions.PLANNING, width)
+    return []
+
+
+def _target(place: str, group: str) -> str:
+    """What `why` is asked for a group's figures: the group's own place, or the selected one."""
+    return place if not group or group.startswith(("Pole pair", "Gain")) else group
+
+
+def _finding(finding: Finding, width: int) -> Iterator[Row]:
+    for number, text in enumerate(wrap(finding.sentence, width - 5)):
+        yield Row(
+            ((finding.severity + " " if number == 0 else "     ", finding.severity), (text, "")),
+            finding.at,
+            selectable=False,
+        )
+    for text in wrap(finding.advice, width - 7):
+        yield Row((("     ", ""), (text, "")), finding.at, selectable=False)
+
+
+def title(assessment: Assessed, place: str) -> str:
+    """What a place is called in full."""
+    index, kind = assessment.index, kind_of(assessment, place)
+    match kind:
+        case "rig":
+            return index.rig.title
+        case "channel":
+            branch = assessment.branches[place]
+            return f"Channel {place}, {branch.model.id}, {branch.mode}"
+        case "section":
+            section = assessment.sections[place]
+            return f"Section {place}, kind {section.kind}"
+        case "amplifier":
+            return f"Amplifier {place}, {index.amplifiers[place].model}"
+        case "cabinet":
+            return f"Cabinet {place}, {index.cabinets[place].model}"
+        case "line":
+            line = index.lines[place]
+            cable = index.cable_models[line.cable]
+            return f"Line {place}, {cable.cores} × {cable.size} ({cable.size.equivalent()})"
+        case "pole":
+            pair = index.pole_pairs[place]
+            return f"Pole pair {pair.pair + 1} of {pair.socket}"
+        case "":
+            return "Nothing is selected"
+        case _:
+            return f"{kind.capitalize()} {place}"
+
+
+def groups(assessment: Assessed, place: str) -> list[tuple[str, tuple[Shown, ...]]]:
+    """The figures shown for a place, group by group, each with its heading (empty for the place itself)."""
+    index = assessment.index
+    match kind_of(assessment, place):
+        case "channel":
+            return [
+                ("", figures.of_channel(assessment.branches[place])),
+                *_of_sections(assessment, _driven(assessment, place), 4),
+            ]
+        case "section":
+            return _of_sections(assessment, [place], 99)
+        case "amplifier":
+            names = [b.id for b in assessment.branches.values() if b.amplifier.id == place]
+            channels = [(name, figures.of_channel(assessment.branches[name])[:6]) for name in names]
+            return [("", figures.of_amplifier(assessment, place)), *channels]
+        case "cabinet":
+            names = [s.id for s in assessment.sections.values() if s.cabinet == place]
+            return _of_sections(assessment, names, 99)
+        case "line":
+            return _of_line(assessment, place)
+        case "pole":
+            pair = index.pole_pairs[place]
+            pole = pole_or_none(index.sockets[pair.socket].pole(pair.pair))
+            return [(pole.name, figures.of_channel(assessment.branches[pole.name]))] if pole else []
+        case "rack":
+            return [("", figures.of_rack(assessment, place))]
+        case "circuit":
+            return [("", figures.of_circuit(assessment, place))]
+        case "feed":
+            gains = figures.of_gains(assessment, place)
+            apart = [(f"Gain {figure(gain)} dB", shown) for gain, shown in gains.items()]
+            return [("", figures.of_feed(assessment, place)), *apart]
+        case "socket":
+            names = [pole.name for text in index.sockets[place].poles if (pole := pole_or_none(text))]
+            return [(name, figures.of_channel(assessment.branches[name])[:6]) for name in names]
+        case "rig":
+            return [("", figures.of_supply(assessment))]
+        case _:
+            return []
+
+
+def _driven(assessment: Assessed, channel: str) -> list[str]:
+    return [section.id for section in assessment.branches[channel].sections if section.channel]
+
+
+def _of_sections(
+    assessment: Assessed, names: Iterable[str], most: int
+) -> list[tuple[str, tuple[Shown, ...]]]:
+    found = []
+    for name in names:
+        channel = assessment.sections[name].channel
+        if channel is not None:
+            branch = assessment.branches[channel]
+            index = [section.id for section in branch.sections].index(name)
+            found.append((name, figures.of_section(branch, index)[: 12 if most > 4 else 6]))
+    return found[:most]
+
+
+def _of_line(assessment: Assessed, line: str) -> list[tuple[str, tuple[Shown, ...]]]:
+    found = []
+    for run in assessment.runs.get(line, ()):
+        branch = assessment.branches[run.channel]
+        found.append((f"Pole pair {run.far}, {run.channel}", figures.of_run(branch, branch.runs.index(run))))
+    return found
+
+
+def _before(kept: Assessed, place: str, group: str) -> dict[str, float | None]:
+    if not kind_of(kept, place):
+        return {}
+    for name, shown in groups(kept, place):
+        if name == group:
+            return {item.figure.name: item.value for item in shown}
+    return {}
+
+
+def _figure(
+    item: Shown, before: dict[str, float | None], width: int, glyphs: Glyphs, target: str
+) -> Iterator[Row]:
+    value = item.value or 0.0
+    then = before.get(item.figure.name)
+    number = item.figure.text(value)
+    if then is not None and figure(then) != figure(value):
+        number = f"{figure(then)} → {number}"
+    bar = _bar(item.limit, value, glyphs) if item.limit else [(" " * (BAR + 1), "")]
+    stands = f" {number:>9} "
+    label = fit(item.figure.label, width - BAR - 1 - len(stands))
+    yield Row(((label, ""), (stands, "head"), *bar), f"{target}\t{item.figure.name}")
+    if item.limit is not None:
+        sign = "≥" if item.limit.bound == "at least" else "≤"
+        note = f"{sign} {reading(item.limit.value, item.figure.unit)}, {item.limit.why}"
+        past = item.limit.margin(value) < 0
+        yield words(fit(f"  {note}", width), "warn" if past else "dim")
+
+
+def _bar(limit: Limit, value: float, glyphs: Glyphs) -> list[Part]:
+    """A bar that fills towards the limit, full only at it; past it a word says so."""
+    margin = limit.margin(value)
+    if margin < -1e-9:
+        word = "over" if limit.bound == "at most" else "under"
+        return [(f"{glyphs.full * (BAR - len(word))} {word}", "stop")]
+    filled = int(BAR * min(1 - margin + 1e-9, 1.0))
+    style = "warn" if margin < 0.1 else "ok"
+    return [(glyphs.full * filled, style), (glyphs.empty * (BAR - filled) + " ", "dim")]

@@ -1,0 +1,74 @@
+"""What a pane is made of: rows of styled words, each row leading to a place of the rig."""
+
+from typing import NamedTuple, TypeAlias
+
+from rackwright.console.terminal.glyphs import Glyphs, plain
+
+Part: TypeAlias = tuple[str, str]
+"""Words and the name of their style: one of the keys of STYLES."""
+
+STYLES = {
+    "": "",
+    "dim": "bright_black",
+    "head": "bold",
+    "stop": "bold red",
+    "warn": "yellow",
+    "note": "cyan",
+    "ok": "green",
+    "failed": "bold red",
+    "lit": "bold",
+    "caution": "bold",
+    "here": "reverse",
+}
+"""Style → how it looks, in the sixteen colours that every terminal has."""
+
+
+class Row(NamedTuple):
+    """One line of a pane."""
+
+    parts: tuple[Part, ...]
+    place: str = ""
+    """What is selected with it."""
+    selectable: bool = True
+
+
+def heading(words: str) -> Row:
+    """A row that can't be selected."""
+    return Row(((words, "head"),), selectable=False)
+
+
+def words(text: str, style: str = "") -> Row:
+    """A row of plain words that can't be selected."""
+    return Row(((text, style),), selectable=False)
+
+
+def caution(text: str, width: int) -> list[Row]:
+    """A caution under an empty line: never faint."""
+    return [words(""), *(words(line, "caution") for line in wrap(text, width))]
+
+
+def width_of(row: Row) -> int:
+    """Cells a row takes, all its signs being one cell wide."""
+    return sum(len(text) for text, _ in row.parts)
+
+
+def fit(text: str, width: int) -> str:
+    """`text` in exactly `width` cells: cut with a `…`, or filled up with spaces."""
+    if width <= 0:
+        return ""
+    return text.ljust(width) if len(text) <= width else text[: width - 1] + "…"
+
+
+def cut(text: str, width: int, glyphs: Glyphs) -> str:
+    """`text` in exactly `width` cells as this terminal spells it: ASCII takes more of them than Unicode."""
+    if not glyphs.ascii:
+        return fit(text, width)
+    spelt = plain(text)
+    return spelt.ljust(width) if len(spelt) <= width else f"{spelt[: max(0, width - 3)]}..."[:width]
+
+
+def wrap(text: str, width: int, indent: str = "") -> list[str]:
+    """`text` in lines of at most `width` cells, those after the first indented."""
+    import textwrap
+
+    return textwrap.wrap(text, max(width, 12), subsequent_indent=indent) or [""]

@@ -1,0 +1,302 @@
+"""The rows of the tables: feeds, circuits, spares, stock, equipment. What the columns hold grows with the width."""
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import NamedTuple
+
+from rackwright.console.rows.racks import worst_by_place
+from rackwright.console.rows.row import Part, Row, caution, cut, heading, words, wrap
+from rackwright.console.terminal.glyphs import Glyphs
+from rackwright.engine import cautions
+from rackwright.engine.assess import Assessed
+from rackwright.engine.results import CircuitResult, Severity
+from rackwright.model.equipment import (
+    EQUIPMENT_KINDS,
+    AmplifierModel,
+    CableModel,
+    ConnectorModel,
+    Equipment,
+    EquipmentEntry,
+    LoudspeakerModel,
+)
+from rackwright.model.rig import Circuit, Feed, Spare, Stock
+from rackwright.units import figure
+
+_MARK = 5
+"""Cells of a severity and the space before it."""
+
+
+def feeds(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
+    """Every feed: its band, polarity, limiters, and the channels that play it."""
+    found = assessment.index.feeds.values()
+    if not found:
+        return [words("No feed yet. Press a to add one.", "dim")]
+    worst, name = worst_by_place(assessment.findings), _widest("Id", (feed.id for feed in found))
+    sizes = (name, 19, 9, 9, 9)
+    rest = width - sum(sizes) - len(sizes) - _MARK
+    titles = ("Id", "Band", "Polarity", "Lim. rms", "Lim. peak", "Channels")
+    rows = [_heading(titles, (*sizes, rest), glyphs)]
+    for feed in found:
+        channels = [channel.id for channel in assessment.channels.values() if channel.feed == feed.id]
+        cells = _columns((*_feed(feed), _count(channels)), (*sizes, rest), glyphs)
+        style = "" if channels else "dim"
+        rows.append(Row(((cells, style), _mark(worst.get(feed.id))), feed.id))
+    return rows
+
+
+def _feed(feed: Feed) -> tuple[str, ...]:
+    low, high = feed.band
+    return feed.id, f"{low} to {high}", feed.polarity, _or_dash(feed.limiter_rms), _or_dash(feed.limiter_peak)
+
+
+def circuits(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
+    """Every circuit: phase, breaker, feed cable, loading, drop, and the amplifiers that hang on it; then the caution."""
+    found = assessment.index.circuits.values()
+    if not found:
+        return [words("No circuit yet. Press a to add one.", "dim"), *caution(cautions.PLANNING, width)]
+    worst, name = worst_by_place(assessment.findings), _widest("Id", (circuit.id for circuit in found))
+    sizes = (name, 5, 8, 16, 5, 5, 13)
+    rest = width - sum(sizes) - len(sizes) - _MARK
+    rows = [
+        _heading(
+            ("Id", "Phase", "Breaker", "Feed cable", "Load", "Heavy", "Drop", "On it"),
+            (*sizes, rest),
+            glyphs,
+        )
+    ]
+    for circuit in found:
+        result = assessment.circuits[circuit.id]
+        carried = (f"{result.loading:.0%}", f"{result.loading_heavy:.0%}", _drop(result))
+        figures = (*(carried if result.live else ("dead", "–", "–")), _count(result.amplifiers))
+        before = _columns(_circuit(circuit), sizes[:4], glyphs)
+        style = (
+            "stop" if result.loading > 1 or not result.live else "warn" if result.loading_heavy > 1 else ""
+        )
+        after = _columns(figures, (*sizes[4:], rest), glyphs)
+        parts = ((f"{before} ", ""), (after, style), _mark(worst.get(circuit.id)))
+        rows.append(Row(parts, circuit.id))
+    told = "Load: programme current over the breaker. Heavy: the same, driven hard. Drop: at programme / driven hard."
+    return [
+        *rows,
+        words(""),
+        *(words(line, "dim") for line in wrap(told, width)),
+        *caution(cautions.PLANNING, width),
+    ]
+
+
+def _circuit(circuit: Circuit) -> tuple[str, ...]:
+    cable = f"{circuit.feed.length} {circuit.feed.size}" if circuit.feed else "–"
+    return circuit.id, circuit.phase, f"{circuit.breaker} {circuit.curve}", cable
+
+
+def _drop(result: CircuitResult) -> str:
+    if result.drop is None or result.drop_heavy is None:
+        return "–"
+    return f"{figure(result.drop, 2)} / {figure(result.drop_heavy, 2)} %"
+
+
+def spares(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
+    """What stands by for a failure: cables by length, amplifiers, how many of each."""
+    found = assessment.index.rig.spares
+    if not found:
+        told = "No spare yet. Press a to add one: recovery plans use a cable or an amplifier only where one stands by."
+        return [words(line, "dim") for line in wrap(told, width)]
+    return _owned(assessment, found, (), (), width, glyphs)
+
+
+def stock(
+    assessment: Assessed,
+    width: int,
+    glyphs: Glyphs,
+    own: Sequence[Stock],
+    taken: Mapping[tuple[str, float], int],
+    short: Sequence[str],
+) -> list[Row]:
+    """What the company owns, how many of each this rig takes, and what is short; `own` holds where the rig lists none."""
+    found = assessment.index.rig.stock
+    if not found and not own:
+        told = "No stock yet. Press a to add one: the pull list then chooses from the lengths that you own."
+        return [words(line, "dim") for line in wrap(told, width)]
+    uses = [f"{taken.get((item.cable, item.length.value), 0)}" for item in found or own]
+    rows = _owned(assessment, found or own, ("Taken",), [(use,) for use in uses], width, glyphs)
+    told = "Taken: by this rig's lines and spares, each from the shortest that does."
+    rows += [words(""), *(words(line, "dim") for line in wrap(told, width))]
+    rows += [words(f"Short: {text}", "warn") for text in short]
+    if found:
+        return rows
+    told = "This is your own list: it holds as long as the rig lists none. Press m to take it into the rig and edit it there."
+    rows = [row._replace(selectable=False) for row in rows]
+    return [*rows, words(""), *(words(line, "note") for line in wrap(told, width))]
+
+
+def _owned(
+    assessment: Assessed,
+    found: Sequence[Spare | Stock],
+    titles: Sequence[str],
+    more: Sequence[Sequence[str]],
+    width: int,
+    glyphs: Glyphs,
+) -> list[Row]:
+    """Cables and amplifiers with length, count, further columns, and the figures they are known by."""
+    index = assessment.index
+    name = _widest("Model", (_model(item) for item in found), 24)
+    length = _widest("Length", (str(item.length or "") for item in found))
+    sizes = (name, length, 5, *(len(title) for title in titles))
+    rest = width - sum(sizes) - len(sizes)
+    rows = [_heading(("Model", "Length", "Count", *titles, ""), (*sizes, rest), glyphs)]
+    for number, item in enumerate(found):
+        model = (index.cable_models if item.cable else index.amplifier_models).get(_model(item))
+        figures = f"{figures_of(model)}  {model.name}" if model else ""
+        columns = more[number] if more else ()
+        cells = (_model(item), str(item.length or "–"), str(item.count), *columns, figures)
+        rows.append(Row(((_columns(cells, (*sizes, rest), glyphs), "" if item.count else "dim"),), item.id))
+    return rows
+
+
+def _model(item: Spare | Stock) -> str:
+    return item.cable if isinstance(item, Stock) or item.cable else item.amplifier
+
+
+class Known(NamedTuple):
+    """An equipment entry with where it comes from."""
+
+    kind: str
+    entry: EquipmentEntry
+    origin: str
+    """In words: `mine`, `built in (demo)`, `in this rig` …"""
+
+    @property
+    def place(self) -> str:
+        """What its row is called."""
+        return place_of(self.kind, self.entry.id, self.origin)
+
+
+def place_of(kind: str, name: str, origin: str) -> str:
+    """What the row of an entry is called."""
+    return f"{kind}\t{name}\t{origin}"
+
+
+BUILT_IN, MINE, IN_RIG = "built in (demo)", "mine", "in this rig"
+
+
+def in_library(own: Equipment, built_in: Equipment, carried: Equipment) -> list[Known]:
+    """All that the library list shows: the user's, the built-in that none of those stands for, the rig's that is neither."""
+    found = []
+    for kind in EQUIPMENT_KINDS:
+        mine, shipped = _by_id(own, kind), _by_id(built_in, kind)
+        found += [Known(kind, entry, MINE) for entry in mine.values()]
+        found += [
+            Known(kind, entry, IN_RIG)
+            for entry in _by_id(carried, kind).values()
+            if entry not in _either(entry, mine, shipped)
+        ]
+        found += [Known(kind, entry, BUILT_IN) for entry in shipped.values() if entry.id not in mine]
+    return found
+
+
+def in_rig(carried: Equipment, own: Equipment, built_in: Equipment) -> list[Known]:
+    """What a rig carries, each with how it compares with the library's entry of its id."""
+    found = []
+    for kind in EQUIPMENT_KINDS:
+        mine, shipped = _by_id(own, kind), _by_id(built_in, kind)
+        for entry in _by_id(carried, kind).values():
+            whose, other = (MINE, mine[entry.id]) if entry.id in mine else ("built in", shipped.get(entry.id))
+            origin = (
+                "in this rig only"
+                if other is None
+                else f"as {whose}"
+                if entry == other
+                else f"unlike {whose}"
+            )
+            found.append(Known(kind, entry, origin))
+    return found
+
+
+def _by_id(equipment: Equipment, kind: str) -> dict[str, EquipmentEntry]:
+    return {entry.id: entry for entry in getattr(equipment, kind)}
+
+
+def _either(entry: EquipmentEntry, *tables: Mapping[str, EquipmentEntry]) -> list[EquipmentEntry]:
+    return [table[entry.id] for table in tables if entry.id in table]
+
+
+def equipment(
+    known: Sequence[Known],
+    width: int,
+    glyphs: Glyphs,
+    used: Mapping[tuple[str, str], int] | None = None,
+) -> list[Row]:
+    """Entries kind after kind, each with its figures and its origin; with `used`, how many things of the rig use it."""
+    rows: list[Row] = []
+    for kind in EQUIPMENT_KINDS:
+        rows += [words("")] if rows else []
+        rows.append(heading(kind.capitalize()))
+        here = [item for item in known if item.kind == kind]
+        rows += list(_entries(here, width, glyphs, used)) or [words("  none", "dim")]
+    return rows
+
+
+def _entries(
+    known: Sequence[Known], width: int, glyphs: Glyphs, used: Mapping[tuple[str, str], int] | None
+) -> Iterator[Row]:
+    name = _widest("", (item.entry.id for item in known), 24)
+    origin = _widest("", (item.origin for item in known))
+    use = 10 if used is not None else 0
+    rest = width - name - origin - use - 3
+    for item in known:
+        told = figures_of(item.entry)
+        if item.entry.name and rest >= len(told) + 2 + len(item.entry.name) // 2:
+            told = f"{told}  {item.entry.name}"
+        count = (used or {}).get((item.kind, item.entry.id), 0)
+        uses = cut(f"{count} in use" if count else "unused", use, glyphs)
+        yield Row(
+            (
+                (f" {cut(item.entry.id, name, glyphs)} ", "head" if item.origin == MINE else ""),
+                (cut(told, rest, glyphs) + " ", ""),
+                (uses, "" if count else "dim"),
+                (cut(item.origin, origin, glyphs), "note" if item.origin == MINE else "dim"),
+            ),
+            item.place,
+        )
+
+
+def figures_of(entry: EquipmentEntry) -> str:
+    """The figures that an entry is known by, in a line."""
+    match entry:
+        case AmplifierModel():
+            rated = ", ".join(f"{r.power} {r.load}" for r in entry.ratings)
+            return f"{entry.channels} ch  {entry.height} U  {rated}"
+        case LoudspeakerModel():
+            return ", ".join(f"{s.id} {s.nominal} {s.continuous}" for s in entry.sections)
+        case CableModel():
+            return f"{entry.cores} × {entry.size}  {entry.max_current}"
+        case ConnectorModel():
+            cover = "touch-proof" if entry.shrouded else "bare contacts"
+            return f"{entry.pole_pairs} pole pair{'s' if entry.pole_pairs > 1 else ''}  {entry.max_current}  {cover}"
+
+
+# --- columns ---
+
+
+def _mark(severity: Severity | None) -> Part:
+    return (f" {severity or '':<4}", severity or "")
+
+
+def _widest(title: str, texts: Iterable[str], most: int = 16) -> int:
+    return min(most, max((len(text) for text in (title, *texts)), default=0))
+
+
+def _columns(texts: Sequence[str], sizes: Sequence[int], glyphs: Glyphs) -> str:
+    return " ".join(cut(text, size, glyphs) for text, size in zip(texts, sizes, strict=True))
+
+
+def _heading(titles: Sequence[str], sizes: Sequence[int], glyphs: Glyphs) -> Row:
+    return heading(_columns(titles, sizes, glyphs))
+
+
+def _count(names: Sequence[str]) -> str:
+    """How many, and which."""
+    return f"{len(names)}: {' '.join(names)}" if names else "none"
+
+
+def _or_dash(value: object) -> str:
+    return "–" if value is None else str(value)

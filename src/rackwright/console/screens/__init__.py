@@ -1,0 +1,1 @@
+"""What fills the screen: the workplace and what its keys open."""

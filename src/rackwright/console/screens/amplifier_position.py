@@ -1,0 +1,92 @@
+"""Moving an amplifier: the racks as they would look, the arrows trying units and racks, enter to take one."""
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Vertical
+from textual.widgets import Label
+
+from rackwright.console.rows.row import Row, heading, words
+from rackwright.console.terminal.glyphs import Glyphs
+from rackwright.console.widgets.dialog import Dialog
+from rackwright.console.widgets.pane import Pane
+from rackwright.engine.assess import Assessed
+from rackwright.model.rig import Rack
+
+SHOWN = 14
+"""Units seen at once."""
+
+
+class Moving(Dialog):
+    """Up and down try units, left and right racks. Gives (rack, unit), None where it was left."""
+
+    BINDINGS = [
+        Binding("up", "climb(1)", show=False),
+        Binding("down", "climb(-1)", show=False),
+        Binding("left", "change_rack(-1)", show=False),
+        Binding("right", "change_rack(1)", show=False),
+        Binding("enter", "take", "take", priority=True),
+    ]
+
+    def __init__(self, assessment: Assessed, amplifier: str, glyphs: Glyphs) -> None:
+        super().__init__()
+        self.index, self.glyphs = assessment.index, glyphs
+        self.amplifier = self.index.amplifiers[amplifier]
+        self.height = self.index.amplifier_models[self.amplifier.model].height
+        self.racks = list(self.index.racks.values())
+        self.at = [rack.id for rack in self.racks].index(self.index.rack_of[amplifier].id)
+        self.unit = self.amplifier.unit
+
+    def compose(self) -> ComposeResult:
+        """One rack, its units, what is in them."""
+        with Vertical(classes="box"):
+            yield Label(f"Move {self.amplifier.id}", classes="title", markup=False)
+            pane = Pane("", self.glyphs, "elevation")
+            pane.can_focus, pane.styles.height = False, SHOWN + 1
+            yield pane
+            yield Label("up/down unit   left/right rack   enter takes   esc leaves", classes="hint")
+
+    def on_mount(self) -> None:
+        """Show where it is."""
+        self._draw()
+
+    def _draw(self) -> None:
+        self.query_one(Pane).show(self._rows, nth=0)
+
+    def _others(self, rack: Rack) -> dict[int, str]:
+        models = self.index.amplifier_models
+        return {
+            unit: other.id
+            for other in rack.amplifiers
+            if other.id != self.amplifier.id
+            for unit in range(other.unit, other.unit + models[other.model].height)
+        }
+
+    def _rows(self, _width: int) -> list[Row]:
+        rack = self.racks[self.at]
+        others, mine = self._others(rack), range(self.unit, self.unit + self.height)
+        top = max(rack.height, mine[-1])
+        first = min(max(self.unit + SHOWN // 2, SHOWN), top)
+        rows = [heading(f"{rack.id} {rack.name}")]
+        for unit in range(first, max(0, first - SHOWN), -1):
+            other = others.get(unit, "")
+            if unit in mine:
+                clash = f"  clashes with {other}" if other else "  over the top" if unit > rack.height else ""
+                style = "stop" if clash else "here"
+                rows.append(Row(((f"{unit:>4}  {self.amplifier.id}{clash}", style),), "", unit == mine[-1]))
+            else:
+                rows.append(words(f"{unit:>4}  {other or self.glyphs.dot}", "" if other else "dim"))
+        return rows
+
+    def action_climb(self, by: int) -> None:
+        """Try the unit above or below."""
+        self.unit = min(max(1, self.unit + by), max(1, self.racks[self.at].height - self.height + 1))
+        self._draw()
+
+    def action_change_rack(self, by: int) -> None:
+        """Try the rack before or after."""
+        self.at = (self.at + by) % len(self.racks)
+        self.action_climb(0)
+
+    def action_take(self) -> None:
+        """Take this place."""
+        self.dismiss((self.racks[self.at].id, self.unit))

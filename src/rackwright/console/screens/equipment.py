@@ -1,0 +1,356 @@
+"""The lists of equipment: the user's own library, and what the rig carries.
+
+The library is written entry by entry as each form is applied. What the rig carries is edited as the rig is, with undo;
+a rig keeps its own copy of every entry, so that a change in the library does not change a rig behind the crew's back.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from msgspec.structs import replace
+
+from rackwright.console.forms.equipment_sheets import NOUNS, sheet, told
+from rackwright.console.forms.sheets import Sheet
+from rackwright.console.keymap import Command
+from rackwright.console.rows import tables as view
+from rackwright.console.rows.row import Row, words
+from rackwright.console.rows.tables import MINE, Known
+from rackwright.console.screens.equipment_entry import EquipmentForm, free_name
+from rackwright.console.screens.table import (
+    BACK,
+    DUPLICATE,
+    EDIT,
+    HELP,
+    REDO,
+    REMOVE,
+    UNDO,
+    RigTable,
+    bindings,
+)
+from rackwright.console.widgets.dialog import Picker, Question
+from rackwright.console.widgets.fields import FieldError, Option
+from rackwright.model import edit
+from rackwright.model.equipment import EQUIPMENT_KINDS, Equipment, EquipmentEntry, LoudspeakerModel
+from rackwright.model.rig import Rig
+from rackwright.model.rules import Problem, check_equipment
+from rackwright.store import library_edits
+from rackwright.store.library import built_in, followed_by, user_library
+from rackwright.store.library_edits import RigFileError, SaveError, kind_of
+
+if TYPE_CHECKING:
+    from rackwright.console.workplace import Workplace
+
+NEW = Command("a", "add", "new", "Write a new entry from a data sheet", "Table")
+COPY = DUPLICATE._replace(help="Write a new entry, starting from this one")
+ENTRY = EDIT._replace(help="Edit your own entry; of any other, a copy for your library")
+DELETE = REMOVE._replace(help="Remove an entry of your own")
+TAKE = Command(
+    "a", "add", "from library", "Take an entry from the library, in place of the rig's of that id", "Table"
+)
+KEEP = Command("m", "keep", "to my library", "Write this entry into my library", "Table")
+UNUSED = REMOVE._replace(help="Remove an entry that nothing of the rig uses")
+
+
+class EntryTable(RigTable):
+    """What the two lists share: finding the entry under the cursor, writing the library."""
+
+    def __init__(self, title: str, workplace: "Workplace") -> None:
+        super().__init__(title, workplace)
+        self.own = Equipment()
+        self.trouble = ""
+        self.read_own()
+
+    def read_own(self) -> None:
+        """Read the user's entries; where they can't be read, say so and go on without."""
+        try:
+            self.own, self.trouble = user_library(), ""
+        except RigFileError as error:
+            self.own, self.trouble = Equipment(), _briefly(error)
+
+    def on_mount(self) -> None:
+        """Say what can't be read."""
+        super().on_mount()
+        self.say(self.trouble, "yellow")
+
+    def known(self) -> list[Known]:
+        """All that is listed."""
+        raise NotImplementedError
+
+    def here(self) -> Known | None:
+        """The entry under the cursor."""
+        return next((item for item in self.known() if item.place == self.place), None)
+
+    def write(self, write: Callable[[], Path | None], done: str) -> str:
+        """Write the library, take it into use and say it is `done`; what stood in the way, empty where nothing did."""
+        try:
+            aside = write()
+        except SaveError as error:
+            return str(error)
+        except RigFileError as error:
+            return f"Nothing was written. {_briefly(error)}"
+        self.read_own()
+        self.workplace.library = self.own.over(built_in())
+        kept = f" Its former text, with your comments, is kept in {aside.name}." if aside else ""
+        self.say(f"{done}{kept}")
+        self.redraw()
+        return ""
+
+    def whole(self) -> Equipment:
+        """Every entry there is, for the connectors to choose from."""
+        return self.session.rig.equipment.over(self.own.over(built_in()))
+
+
+class Library(EntryTable):
+    """The user's own library over the built-in catalogue."""
+
+    KEYS = (ENTRY, NEW, COPY, DELETE, BACK, HELP)
+    BINDINGS = bindings(KEYS)
+
+    def __init__(self, workplace: "Workplace") -> None:
+        super().__init__("My equipment library", workplace)
+
+    def known(self) -> list[Known]:
+        """The user's entries, the built-in ones, those that only the rig has."""
+        return view.in_library(self.own, built_in(), self.session.rig.equipment)
+
+    def rows(self, width: int) -> Sequence[Row]:
+        """Entries by kind."""
+        return view.equipment(self.known(), width, self.glyphs)
+
+    def action_edit(self) -> None:
+        """Edit one's own entry, or a copy of another."""
+        item = self.here()
+        if item is None:
+            return
+        if item.origin == MINE:
+            self._ask(
+                f"{NOUNS[item.kind].capitalize()} {item.entry.id}", item.kind, item.entry, item.entry.id
+            )
+        else:
+            self.action_duplicate()
+
+    def action_add(self) -> None:
+        """Ask of what kind, then show an empty form."""
+        options = [Option(kind, f"a new {NOUNS[kind]}") for kind in EQUIPMENT_KINDS]
+
+        def picked(kind: str | None) -> None:
+            if kind is not None:
+                self._ask(f"New {NOUNS[kind]}", kind, None)
+
+        item = self.here()
+        self.app.push_screen(Picker("Add what?", options, self.glyphs, item.kind if item else ""), picked)
+
+    def action_duplicate(self) -> None:
+        """A form with a copy under an id of its own."""
+        item = self.here()
+        if item is None:
+            return
+        taken = {known.entry.id for known in self.known() if known.kind == item.kind}
+        wanted = f"{item.entry.id}-mine"
+        name = free_name(taken, item.entry.id) if item.origin == MINE or wanted in taken else wanted
+        self._ask(f"New {NOUNS[item.kind]}, as {item.entry.id}", item.kind, _called(item.entry, name))
+
+    def action_remove(self) -> None:
+        """Ask, then remove an entry of one's own."""
+        item = self.here()
+        if item is None:
+            return
+        name = item.entry.id
+        if item.origin != MINE:
+            self.say(f"{name} is {item.origin}: only entries of your own can be removed here.", "yellow")
+            return
+
+        def done(answer: str | None) -> None:
+            if answer == "y":
+                trouble = self.write(
+                    lambda: library_edits.remove_entry(item.kind, name), f"{name} is removed."
+                )
+                if trouble:
+                    self.say(trouble, "yellow")
+
+        question = f"{name} is in your library. Rigs that use it keep their copy."
+        self.app.push_screen(Question(question, [("y", f"remove {name}")], self.glyphs), done)
+
+    def _ask(self, title: str, kind: str, entry: EquipmentEntry | None, former: str = "") -> None:
+        """The form of an entry; applied, it is saved, in the place of the one called `former`."""
+        form = sheet(kind, entry, self.whole())
+
+        def consequence(values: Mapping[str, Any]) -> Sequence[Row]:
+            built = form.build(values)
+            self._refuse(kind, built, former)
+            return [words(_takes_the_place(kind, built.id), "dim")]
+
+        def save(values: Mapping[str, Any]) -> str:
+            built = form.build(values)
+            self.place = view.place_of(kind, built.id, MINE)
+            return self.write(
+                lambda: library_edits.save_entry(built, former), f"{built.id} is saved in your library."
+            )
+
+        self.app.push_screen(EquipmentForm(title, form, self.session, self.glyphs, consequence, save))
+
+    def _refuse(self, kind: str, entry: EquipmentEntry, former: str) -> None:
+        """Raise FieldError where the library could not stand with that entry."""
+        if entry.id != former and any(known.id == entry.id for known in getattr(self.own, kind)):
+            raise FieldError(f'You have {_a(NOUNS[kind])} "{entry.id}" already. Give this one another id.')
+        changed = library_edits.with_entry(self.own, entry, former)
+        if problems := _breaches(changed):
+            raise FieldError(told(problems))
+
+
+def _breaches(own: Equipment) -> list[Problem]:
+    """What is wrong with the user's entries; what they refer to may be built in."""
+    problems = check_equipment(followed_by(own, built_in()))
+    return [
+        p for p in problems if isinstance(p.path[1], int) and p.path[1] < len(getattr(own, str(p.path[0])))
+    ]
+
+
+def _takes_the_place(kind: str, name: str) -> str:
+    if any(entry.id == name for entry in getattr(built_in(), kind)):
+        return "It takes the place of the built-in entry of that id."
+    return ""
+
+
+def _called(entry: Any, name: str) -> Any:
+    return replace(entry, id=name)
+
+
+def _a(noun: str) -> str:
+    return f"an {noun}" if noun[0] in "aeiou" else f"a {noun}"
+
+
+def _briefly(error: RigFileError) -> str:
+    """The first of the problems of a file."""
+    first, _, rest = str(error).partition("\n\n")
+    return f"{first} And {rest.count(chr(10) * 2) + 1} more." if rest else first
+
+
+class RigEquipment(EntryTable):
+    """What the rig carries: the data sheets it is reckoned with."""
+
+    KEYS = (EDIT, TAKE, KEEP, UNUSED, BACK, UNDO, REDO, HELP)
+    BINDINGS = bindings(KEYS)
+
+    def __init__(self, workplace: "Workplace") -> None:
+        super().__init__(f"Equipment of {workplace.session.rig.title}", workplace)
+
+    def known(self) -> list[Known]:
+        """What the rig carries, each as it compares with the library."""
+        return view.in_rig(self.session.rig.equipment, self.own, built_in())
+
+    def rows(self, width: int) -> Sequence[Row]:
+        """Entries by kind, with how much of the rig uses each."""
+        rig = self.session.rig
+        used = {
+            (item.kind, item.entry.id): len(users(rig, item.kind, item.entry.id)) for item in self.known()
+        }
+        return view.equipment(self.known(), width, self.glyphs, used)
+
+    def redraw(self, place: str | None = None) -> None:
+        """Keep the cursor on an entry though it now compares otherwise."""
+        wanted = self.place if place is None else place
+        same = [item.place for item in self.known() if item.place.split("\t")[:2] == wanted.split("\t")[:2]]
+        super().redraw(same[0] if same else place)
+
+    def action_edit(self) -> None:
+        """Edit the rig's copy; all that uses it changes with it."""
+        item = self.here()
+        if item is None or self.refused():
+            return
+        form = sheet(item.kind, item.entry, self.whole())
+        name = item.entry.id
+
+        def make(rig: Rig, values: Mapping[str, Any]) -> Rig:
+            return self._carrying(rig, form.build({**values, "id": name}))
+
+        title, fields = f"{NOUNS[item.kind].capitalize()} {name} of this rig", form.fields[1:]
+        asked = Sheet(title, f"edit {name}", fields, form.values, make, lambda _values: item.place)
+        self.open_sheet(asked)
+
+    def form_of(self, sheet: Sheet) -> EquipmentForm:
+        """An equipment form, which tells what findings its values would bring."""
+        from rackwright.console.forms.equipment_fields import PartSheet
+
+        asked = PartSheet(tuple(sheet.fields), sheet.values, lambda values: values)
+        return EquipmentForm(sheet.title, asked, self.session, self.glyphs, self.workplace.foresee(sheet))
+
+    def _carrying(self, rig: Rig, entry: EquipmentEntry) -> Rig:
+        """The rig with that entry, and the connector it needs."""
+        if isinstance(entry, LoudspeakerModel):
+            rig = self.workplace.maker.carried(rig, "connectors", entry.connector)
+        return edit.with_equipment(rig, entry)
+
+    def action_add(self) -> None:
+        """Pick an entry of the library and take it into the rig."""
+        if self.refused():
+            return
+        library = self.own.over(built_in())
+        offered = {
+            f"{NOUNS[kind]} {entry.id}": entry for kind in EQUIPMENT_KINDS for entry in getattr(library, kind)
+        }
+
+        def picked(value: str | None) -> None:
+            if value is not None:
+                entry = offered[value]
+                place = view.place_of(kind_of(entry), entry.id, "")
+                self.make(f"take {entry.id} from the library", lambda rig: self._carrying(rig, entry), place)
+
+        options = [Option(value, entry.name) for value, entry in offered.items()]
+        self.app.push_screen(Picker("Take what from the library?", options, self.glyphs), picked)
+
+    def action_keep(self) -> None:
+        """Write the rig's entry into the library; where that has one of the id, ask."""
+        item = self.here()
+        if item is None:
+            return
+
+        name = item.entry.id
+
+        def write(answer: str | None) -> None:
+            if answer == "y":
+                trouble = self.write(
+                    lambda: library_edits.save_entry(item.entry), f"{name} is saved in your library."
+                )
+                if trouble:
+                    self.say(trouble, "yellow")
+
+        if all(known.id != name for known in getattr(self.own, item.kind)):
+            write("y")
+            return
+        question = f"Your library has {_a(NOUNS[item.kind])} {name}."
+        self.app.push_screen(Question(question, [("y", "replace it by the rig's")], self.glyphs), write)
+
+    def action_remove(self) -> None:
+        """Remove an entry that nothing uses; of another, tell what does."""
+        item = self.here()
+        if item is None or self.refused():
+            return
+        self.make(f"remove {item.entry.id}", lambda rig: without_equipment(rig, item.kind, item.entry.id))
+
+
+def users(rig: Rig, kind: str, name: str) -> list[str]:
+    """The things of a rig, and its loudspeaker entries, that refer to the equipment entry of that kind and id."""
+    match kind:
+        case "amplifiers":
+            return [amplifier.id for amplifier in rig.amplifiers() if amplifier.model == name]
+        case "loudspeakers":
+            return [cabinet.id for cabinet in rig.cabinets if cabinet.model == name]
+        case "cables":
+            return [line.id for line in rig.lines if line.cable == name]
+        case _:
+            sockets = [socket.id for socket in rig.sockets() if socket.connector == name]
+            return sockets + [
+                f"loudspeaker {e.id}" for e in rig.equipment.loudspeakers if e.connector == name
+            ]
+
+
+def without_equipment(rig: Rig, kind: str, name: str) -> Rig:
+    """The rig without an equipment entry. Raises EditError where something refers to it."""
+    if found := users(rig, kind, name):
+        more = f" and {len(found) - 6} more" if len(found) > 6 else ""
+        raise edit.EditError(
+            f"{name} is in use by {', '.join(found[:6])}{more}. Give these another model first."
+        )
+    return replace(rig, equipment=library_edits.without_entry(rig.equipment, kind, name))

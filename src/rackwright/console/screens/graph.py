@@ -1,0 +1,361 @@
+"""The graph: impedance and level over frequency of the channels behind what is selected.
+
+Puts the engine's curves into plots with their legends, and lets keys choose the view and the channel. Computes none
+of the curves and draws no sign itself: those are `engine.frequency_response` and `rows.plot`.
+"""
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Vertical
+from textual.events import Resize
+from textual.widgets import Label, Static
+
+from rackwright.console.rows import plot, results
+from rackwright.console.rows.plot import Curve, Line, Plot
+from rackwright.console.rows.row import Part, Row, fit, heading, words, wrap
+from rackwright.console.session import kind_of, related
+from rackwright.console.terminal.glyphs import Glyphs, plain
+from rackwright.console.widgets.dialog import Dialog, styled
+from rackwright.engine import figures, frequency_response
+from rackwright.engine.assess import Assessed
+from rackwright.engine.channel import Branch, band_of
+from rackwright.engine.loudspeaker import LOWEST_MODULUS, Array
+from rackwright.units import figure, reading
+
+VIEWS = ("impedance", "level", "both")
+MOST = 4
+"""Level curves drawn at once; more can't be told apart."""
+ALIKE = 0.005
+"""dB within which two levels are one curve."""
+TALL = 34
+"""Lines from which on both views fit well."""
+_SECTION_STYLES = ("head", "ok", "", "head")
+
+
+def channels_of(assessment: Assessed, place: str) -> list[str]:
+    """The channels that drive what `place` names and have something connected, in the order of the rig."""
+    index = assessment.index
+    loaded = [branch for branch in assessment.branches.values() if branch.sections]
+    match kind_of(assessment, place):
+        case "rig":
+            return [branch.id for branch in loaded]
+        case "rack":
+            return [branch.id for branch in loaded if index.rack_of[branch.amplifier.id].id == place]
+        case "amplifier":
+            return [branch.id for branch in loaded if branch.amplifier.id == place]
+        case "circuit":
+            return [branch.id for branch in loaded if branch.amplifier.circuit == place]
+        case "line":
+            names = {run.channel for run in assessment.runs.get(place, ())}
+        case _:
+            names = set(related(assessment, place))
+    return [branch.id for branch in loaded if branch.id in names]
+
+
+# --- impedance ----------------------------------------------------------------------------------------
+
+
+def impedance(branch: Branch, before: Branch | None, width: int, height: int, glyphs: Glyphs) -> list[Row]:
+    """The impedance at a channel's terminals, with its limits; `before` is the channel as it was kept."""
+    band = band_of(branch.feed)
+    frequency = frequency_response.frequencies_around(band)
+    now = frequency_response.impedance_modulus(branch, frequency)
+    then = (
+        frequency_response.impedance_modulus(before, frequency)
+        if before is not None and before.sections
+        else None
+    )
+    lines = _limits(branch)
+    drawn = _compared(frequency, now, then)
+    values = [value for curve in drawn for value in (min(curve.y), max(curve.y))] + [line.y for line in lines]
+    picture = Plot(
+        plot.decades(float(frequency[0]), float(frequency[-1])), plot.doublings(values), drawn, lines, band
+    )
+    legend = [_entry(curve, number, glyphs) for number, curve in enumerate(drawn)] if len(drawn) > 1 else []
+    legend += [_broken(line, glyphs) for line in lines] + [_band(branch, glyphs)]
+    found = frequency_response.lowest(frequency, now, band)
+    said = [f"Lowest in the band {reading(found.modulus, 'Ω')} at {reading(found.frequency, 'Hz')}."]
+    if then is not None and len(drawn) == 1:
+        said.append("Before: the same.")
+    if frequency_response.undescribed(branch):
+        least = reading(branch.result.load_minimum, "Ω")
+        said += [_bare(branch), f"At {figure(LOWEST_MODULUS)} of that the lowest is {least}."]
+    title = "Impedance at the terminals in Ω, over frequency in Hz"
+    return _framed(title, picture, legend, " ".join(said), width, height, glyphs)
+
+
+def _compared(frequency: Array, now: Array, then: Array | None) -> tuple[Curve, ...]:
+    x = frequency.tolist()
+    if then is None or np.allclose(now, then, rtol=1e-4):
+        return (Curve(x, now.tolist(), "now"),)
+    return (
+        Curve(x, now.tolist(), "now", "n"),
+        Curve(x, then.tolist(), "before", "b", "note", faint=True),
+    )
+
+
+def _limits(branch: Branch) -> tuple[Line, ...]:
+    limits = {shown.figure.name: shown.limit for shown in figures.of_channel(branch)}
+    rated, least = limits["load_nominal"], limits["load_minimum"]
+    if rated is None or least is None:
+        return ()
+    return (
+        Line(rated.value, f"{reading(rated.value, 'Ω')} rated", "warn", "╌-"),
+        Line(least.value, f"{reading(least.value, 'Ω')} limit", "stop", "┄="),
+    )
+
+
+def _broken(line: Line, glyphs: Glyphs) -> tuple[Part, ...]:
+    told = {"rated": "lowest rated load", "limit": f"{figure(LOWEST_MODULUS)} of that, limit in the band:"}
+    number, _, word = line.words.rpartition(" ")
+    sign = line.broken[glyphs.ascii]
+    return ((f"{sign} {sign}", line.style), (f" {told[word]} {number}", ""))
+
+
+# --- level --------------------------------------------------------------------------------------------
+
+
+class _Alike(NamedTuple):
+    """Sections with one and the same level, now and before."""
+
+    names: list[str]
+    now: Array
+    then: Array | None
+    ripple: float | None
+
+
+def levels(
+    branch: Branch, kept: Assessed | None, place: str, width: int, height: int, glyphs: Glyphs
+) -> list[Row]:
+    """The level at each section of a channel, those of `place` first; with `kept`, as it was there too."""
+    band = band_of(branch.feed)
+    frequency = frequency_response.frequencies_around(band)
+    groups = _alike(branch, kept, frequency)
+    groups.sort(
+        key=lambda group: not any(name == place or name.startswith(f"{place}.") for name in group.names)
+    )
+    shown = groups[:MOST]
+    now = [
+        Curve(frequency.tolist(), group.now.tolist(), _named(group, kept), _sign(number, groups), style)
+        for number, (group, style) in enumerate(zip(shown, _SECTION_STYLES, strict=False), 1)
+    ]
+    then = [
+        Curve(frequency.tolist(), group.then.tolist(), "before", curve.mark, "note", faint=True)
+        for group, curve in zip(shown, now, strict=True)
+        if group.then is not None and not _same(group.now, group.then)
+    ]
+    drawn = (*now, *then)
+    deepest = min(min(curve.y) for curve in drawn)
+    axis = plot.down_from_zero(deepest, max(3, height // 4))
+    picture = Plot(plot.decades(float(frequency[0]), float(frequency[-1])), axis, drawn, (), band)
+    legend = [_entry(curve, number, glyphs) for number, curve in enumerate(drawn)]
+    legend.append(_band(branch, glyphs))
+    left_out = [name for group in groups[MOST:] for name in group.names]
+    said = [f"Not drawn: {_listed(left_out)}. Select a cabinet to see its own."] if left_out else []
+    said += [_bare(branch)] if frequency_response.undescribed(branch) else []
+    title = "Level at the sections, dB under the amplifier's own voltage; frequency in Hz"
+    return _framed(title, picture, legend, " ".join(said), width, height, glyphs)
+
+
+def _alike(branch: Branch, kept: Assessed | None, frequency: Array) -> list[_Alike]:
+    groups: list[_Alike] = []
+    earlier: dict[str, dict[str, Array]] = {}
+    for section, now in zip(
+        branch.sections, frequency_response.section_levels(branch, frequency), strict=True
+    ):
+        then = _earlier(kept, section.id, frequency, earlier) if kept is not None else None
+        for group in groups:
+            if _same(group.now, now) and _both_same(group.then, then):
+                group.names.append(section.id)
+                break
+        else:
+            groups.append(_Alike([section.id], now, then, section.ripple))
+    return groups
+
+
+def _earlier(
+    kept: Assessed, section: str, frequency: Array, known: dict[str, dict[str, Array]]
+) -> Array | None:
+    """A section's level in the kept state, whichever channel drove it then."""
+    result = kept.sections.get(section)
+    if result is None or result.patched is None:
+        return None
+    if result.patched not in known:
+        branch = kept.branches[result.patched]
+        pairs = zip(branch.sections, frequency_response.section_levels(branch, frequency), strict=True)
+        known[result.patched] = {there.id: level for there, level in pairs}
+    return known[result.patched][section]
+
+
+def _same(one: Array, other: Array) -> bool:
+    return bool(np.allclose(one, other, rtol=0, atol=ALIKE))
+
+
+def _both_same(one: Array | None, other: Array | None) -> bool:
+    if one is None or other is None:
+        return one is other
+    return _same(one, other)
+
+
+def _sign(number: int, groups: Sequence[_Alike]) -> str:
+    return str(number) if len(groups) > 1 else ""
+
+
+def _named(group: _Alike, kept: Assessed | None) -> str:
+    ripple = f", ripple {reading(group.ripple, 'dB')}" if group.ripple is not None else ""
+    changed = group.then is not None and not _same(group.now, group.then)
+    before = "" if kept is None or changed else ", before " + ("none" if group.then is None else "the same")
+    return f"{'now ' if changed else ''}{_listed(group.names)}{ripple}{before}"
+
+
+# --- what both have -----------------------------------------------------------------------------------
+
+
+def _listed(names: Sequence[str]) -> str:
+    return ", ".join(names) if len(names) <= 2 else f"{names[0]} and {len(names) - 1} more"
+
+
+def _entry(curve: Curve, number: int, glyphs: Glyphs) -> tuple[Part, ...]:
+    return plot.sample(curve, number, glyphs), (f" {curve.words}", "")
+
+
+def _bare(branch: Branch) -> str:
+    return f"No driver data for {_listed(frequency_response.undescribed(branch))}: drawn at the nominal impedance."
+
+
+def _band(branch: Branch, glyphs: Glyphs) -> tuple[Part, ...]:
+    low, high = (reading(end, "Hz") for end in band_of(branch.feed))
+    whose = f"band of {branch.feed.id}," if branch.feed else "no feed, so"
+    return ((":" if glyphs.ascii else "┊", "dim"), (f" {whose} {low} to {high}", ""))
+
+
+def _framed(
+    title: str,
+    picture: Plot,
+    legend: Sequence[tuple[Part, ...]],
+    said: str,
+    width: int,
+    height: int,
+    glyphs: Glyphs,
+) -> list[Row]:
+    """A plot under its title and over its legend, `height` lines in all."""
+    if glyphs.ascii:
+        title, said = plain(title), plain(said)
+        legend = [tuple((plain(text), style) for text, style in entry) for entry in legend]
+    below = _flowing(legend, width)
+    if said:
+        below += [words(text, "dim") for text in wrap(said, width)]
+    below = below[: max(1, height // 5)]
+    room = height - 1 - len(below)
+    return [heading(fit(title, width).rstrip()), *plot.rows(picture, width, room, glyphs), *below]
+
+
+def _flowing(entries: Sequence[tuple[Part, ...]], width: int) -> list[Row]:
+    """Entries one after another, on as many lines as they take."""
+    lines: list[list[Part]] = [[]]
+    used = 0
+    for entry in entries:
+        size = sum(len(text) for text, _ in entry)
+        if used and used + 3 + size > width:
+            lines.append([])
+            used = 0
+        if used:
+            lines[-1].append(("   ", ""))
+            used += 3
+        lines[-1] += entry
+        used += size
+    return [Row(tuple(parts), selectable=False) for parts in lines]
+
+
+class Graph(Dialog):
+    """Impedance and level over frequency. Gives nothing."""
+
+    BINDINGS = [
+        Binding("q", "leave", show=False),
+        Binding("i", "view('impedance')", "impedance"),
+        Binding("l", "view('level')", "level"),
+        Binding("b", "view('both')", "both"),
+        Binding("tab", "next_view", show=False),
+        Binding("left", "turn(-1)", show=False),
+        Binding("right", "turn(1)", show=False),
+    ]
+
+    def __init__(
+        self, assessment: Assessed, place: str, glyphs: Glyphs, kept: Assessed | None = None
+    ) -> None:
+        super().__init__(classes="ascii" if glyphs.ascii else None)
+        self.assessment, self.place, self.glyphs, self.kept = assessment, place, glyphs, kept
+        self.channels = channels_of(assessment, place)
+        self.at = 0
+        self.view = ""
+        """Which view: as the height allows until a key chooses."""
+
+    def compose(self) -> ComposeResult:
+        """Which channel, the plot, the keys."""
+        with Vertical(classes="box") as box:
+            box.styles.width = box.styles.height = "100%"
+            yield Label("", classes="title", id="channel", markup=False)
+            drawing = Static("", id="drawing", markup=False)
+            drawing.styles.height = "1fr"
+            yield drawing
+            turning = "left/right channel   " if len(self.channels) > 1 else ""
+            yield Label(f"i impedance   l level   b both   {turning}esc leaves", classes="hint")
+
+    def on_resize(self, event: Resize) -> None:
+        """Draw for the new size."""
+        self._draw(event.size.width - 4, event.size.height - 6)
+
+    def _draw(self, width: int, height: int) -> None:
+        title, rows = self._title(), self.rows(width, height)
+        self.query_one("#channel", Label).update(plain(title) if self.glyphs.ascii else title)
+        self.query_one("#drawing", Static).update(styled(rows, self.glyphs))
+
+    def _title(self) -> str:
+        if not self.channels:
+            return results.title(self.assessment, self.place)
+        name = self.channels[self.at]
+        count = f" ({self.at + 1} of {len(self.channels)})" if len(self.channels) > 1 else ""
+        failed = ", failed" if self.assessment.branches[name].result.state == "failed" else ""
+        return results.title(self.assessment, name) + failed + count
+
+    def rows(self, width: int, height: int) -> list[Row]:
+        """The plots in `width` × `height` cells."""
+        if not self.channels:
+            named = self.place or "this rig"
+            told = (
+                f"No channel drives anything at {named}, so there is nothing to plot. "
+                "Select a channel, line or cabinet that is patched."
+            )
+            return [words(text) for text in wrap(told, width)]
+        branch = self.assessment.branches[self.channels[self.at]]
+        before = self.kept.branches.get(branch.id) if self.kept is not None else None
+        view = self.view or ("both" if height >= TALL else "impedance")
+        first = (height - 1) // 2 if view == "both" else height
+        found: list[Row] = []
+        if view != "level":
+            found += impedance(branch, before, width, first, self.glyphs)
+        if view == "both":
+            found.append(words(""))
+        if view != "impedance":
+            found += levels(branch, self.kept, self.place, width, height - len(found), self.glyphs)
+        return found
+
+    def action_view(self, view: str) -> None:
+        """Show one view, or both."""
+        self.view = view
+        self._draw(self.size.width - 4, self.size.height - 6)
+
+    def action_next_view(self) -> None:
+        """The view after this one."""
+        shown = self.view or ("both" if self.size.height - 6 >= TALL else "impedance")
+        self.action_view(VIEWS[(VIEWS.index(shown) + 1) % len(VIEWS)])
+
+    def action_turn(self, by: int) -> None:
+        """The channel before or after."""
+        if self.channels:
+            self.at = (self.at + by) % len(self.channels)
+            self._draw(self.size.width - 4, self.size.height - 6)

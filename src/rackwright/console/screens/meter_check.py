@@ -1,0 +1,297 @@
+"""The line test on the whole screen: a row for every pole pair, a reading typed on it, judged at once.
+
+What a reading means is `engine.meter_check`'s to say; edits go through the workplace, so that undo, journal and locks
+hold here as they do there.
+"""
+
+import datetime
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from textual.app import ComposeResult
+from textual.containers import Vertical
+from textual.events import Key
+from textual.widgets import Static
+
+from rackwright.console.keymap import Command
+from rackwright.console.rows.row import Row, fit, heading, words, wrap
+from rackwright.console.screens.table import BACK, HELP, REDO, UNDO, RigTable, bindings
+from rackwright.console.terminal.glyphs import plain
+from rackwright.console.widgets.dialog import Picker, Prompt, styled
+from rackwright.console.widgets.fields import Option
+from rackwright.console.widgets.pane import Pane
+from rackwright.console.widgets.status import Foot, Said
+from rackwright.engine import cautions
+from rackwright.engine.meter_check import OPEN, Checked, PairTest, checked, progress
+from rackwright.model import edit
+from rackwright.model.readings import as_kept, stamp
+from rackwright.model.rig import Tick
+from rackwright.units import QuantityError, Resistance, figure
+
+if TYPE_CHECKING:
+    from rackwright.console.workplace import Workplace
+
+ENTER = Command(
+    "enter",
+    "edit",
+    "record",
+    "Record the reading typed (ohms, or o for open); where it is as expected, go on",
+    "Line test",
+)
+POLARITY = Command("space", "polarity", "polarity", "Polarity: yes (a small battery moves the cone out), no, not tested", "Line test")  # fmt: skip
+HEARD = Command(
+    "c", "heard", "heard", "Which driver clicked or sounded: this pair's, another, not tested", "Line test"
+)
+LEADS = Command("z", "leads", "zero leads", "Take the meter's leads off: what it shows with them touched together", "Line test")  # fmt: skip
+CLEAR = Command("delete", "clear", "clear", "Clear the reading on this row", "Line test", shown_key="del")
+
+TYPED = frozenset("0123456789.,oOlLkKmMrRΩ")
+"""What a reading is typed with; it begins with a digit, a point, or the o of open."""
+
+NOT_TESTED = "–"
+
+STYLES = {"not tested": "", "wrong": "stop", "not proved": "warn", "as expected": "ok"}
+
+NEXT: dict[Tick, Tick] = {"": "yes", "yes": "no", "no": ""}
+"""What a tick becomes at the next press."""
+
+RIGHT, OTHER, NOBODY = "yes: a driver of this pair", "no: another driver, or none", "–: not tested"
+"""Answers that no id of a cabinet can be taken for."""
+
+TOLD = 7
+"""Lines below the list for verdict, faults and next test."""
+
+
+class LineTest(RigTable):
+    """Every pole pair of every line, walked by keys."""
+
+    KEYS = (ENTER, POLARITY, HEARD, LEADS, CLEAR, BACK, UNDO, REDO, HELP)
+    BINDINGS = bindings(KEYS)
+
+    def __init__(self, workplace: "Workplace") -> None:
+        super().__init__("Line test", workplace)
+        self.typed = ""
+        """The reading being typed, not recorded yet."""
+        kept = sorted(self.session.rig.readings, key=lambda reading: reading.when)
+        self.lead_resistance = kept[-1].lead_resistance if kept else Resistance.parse("0 ohm")
+        self._checked: tuple[object, tuple[Checked, ...]] = (None, ())
+
+    def compose(self) -> ComposeResult:
+        """The list, what is told of the row under the cursor, the keys."""
+        with Vertical(id="panes"):
+            yield Pane(self.heading, self.glyphs, "table")
+            told = Static("", id="told")
+            told.styles.height = TOLD
+            yield told
+        yield Said(self.glyphs)
+        yield Foot(self.glyphs, "keys")
+
+    @property
+    def found(self) -> tuple[Checked, ...]:
+        """Every pole pair with what is known of it now."""
+        assessment = self.session.assessment
+        if self._checked[0] is not assessment:
+            self._checked = (assessment, checked(assessment.index))
+        return self._checked[1]
+
+    @property
+    def here(self) -> Checked | None:
+        """The pole pair under the cursor."""
+        return next((item for item in self.found if item.test.id == self.place), None)
+
+    # --- drawing ---
+
+    def rows(self, width: int) -> Sequence[Row]:
+        """A row for each pole pair."""
+        if not self.found:
+            return [words("There is no line to test yet.", "dim")]
+        name = min(max(4, *(len(item.test.line) for item in self.found)), 12)
+        to = min(max(2, *(len(item.test.to) for item in self.found)), 14)
+        sizes = (name, 4, to, 9, 14, 10, 3, 5)
+        heads = ("Line", "Pair", "To", "Expected", "Limits", "Reading", "Pol", "Heard")
+        rest = width - sum(sizes) - len(sizes)
+        head = " ".join(fit(title, size) for title, size in zip(heads, sizes, strict=True))
+        return [heading(f"{head} Verdict"), *(self._row(item, sizes, rest) for item in self.found)]
+
+    def _row(self, item: Checked, sizes: Sequence[int], rest: int) -> Row:
+        test, kept = item.test, item.reading
+        polarity, heard = (kept.polarity, " ".join(kept.heard_from) or kept.heard) if kept else ("", "")
+        shown = f"{self.typed}_" if self.typed and test.id == self.place else kept.ohms if kept else ""
+        cells: tuple[str, ...] = (
+            test.line,
+            str(test.pair),
+            test.to,
+            str(test.expected),
+            limits(test),
+            shown,
+            polarity or NOT_TESTED,
+            heard or NOT_TESTED,
+        )
+        if self.glyphs.ascii:
+            cells = tuple(plain(cell) for cell in cells)
+        text = " ".join(fit(cell, size) for cell, size in zip(cells, sizes, strict=True))
+        verdict = "test again" if item.earlier is not None else item.verdict
+        return Row(((f"{text} ", ""), (fit(verdict, rest), STYLES[item.standing])), test.id)
+
+    def redraw(self, place: str | None = None) -> None:
+        """Show the list and what is told of the row under the cursor."""
+        pane = self.query_one(Pane)
+        title = f"Line test: {progress(self.found)}"
+        if self.lead_resistance.value:
+            title += f", leads {self.lead_resistance} taken off"
+        pane.entitle(title)
+        super().redraw(place)
+        self.query_one("#told", Static).update(styled(self.told(), self.glyphs))
+
+    def on_pane_selected(self, message: Pane.Selected) -> None:
+        """Another row: what was typed and not recorded is let go."""
+        if message.place != self.place:
+            self.typed = ""
+        super().on_pane_selected(message)
+        self.redraw()
+
+    def told(self) -> list[Row]:
+        """Verdict, faults that fit, and the next test, of the row under the cursor."""
+        item = self.here
+        if item is None:
+            return []
+        width = max(self.size.width - 2, 40)
+        test, said = item.test, item.judgement
+        lines: list[tuple[str, str]] = []
+        if item.earlier is not None:
+            was = item.earlier
+            on = f"{was.model or 'a cabinet'} by {was.length or ''} {was.cable}".replace("  ", " ")
+            lines.append(
+                (
+                    f"Before: {was.ohms or 'tested'} on {on}, {was.when}. That is no proof of the line as it is.",
+                    "warn",
+                )
+            )
+        if said is None:
+            lines.append(
+                (f"{test.line} pair {test.pair}: type what the meter shows at {test.source}'s end.", "")
+            )
+            lines.append((cautions.METER, "caution"))
+        else:
+            lines.append((f"{test.line} pair {test.pair}: {item.verdict}.", STYLES[item.standing]))
+            lines += [(item.proof, "warn")] if item.proof else []
+            if said.next_test is not None:
+                lines.append((f"Next: {said.next_test.sentence}", ""))
+            lines += [(f"- {e.words}", "") for e in said.listed if e.kind != "as expected"]
+            lines += [(item.caution, "warn")] if item.caution else []
+        if said is None and item.wrong:
+            lines.insert(0, (f"{test.line} pair {test.pair}: {item.verdict}.", "stop"))
+        rows = [words(part, style) for text, style in lines for part in wrap(text, width, "  ")]
+        return (
+            rows
+            if len(rows) <= TOLD
+            else [*rows[: TOLD - 1], words("… more with rackwright linetest", "dim")]
+        )
+
+    # --- keys ---
+
+    def on_key(self, event: Key | None = None) -> None:
+        """Digits begin a reading; what follows goes on with it."""
+        if event is None:
+            return
+        if event.key == "backspace" and self.typed:
+            self.typed = self.typed[:-1]
+        elif event.character and self._types(event.character):
+            self.typed += event.character
+        elif event.key == "escape" and self.typed:
+            self.typed = ""
+        else:
+            return
+        event.stop()
+        self.redraw()
+
+    def _types(self, sign: str) -> bool:
+        return sign in TYPED if self.typed else sign in "0123456789.,oO"
+
+    def action_edit(self) -> None:
+        """Record what is typed, and go on to the next row."""
+        item = self.here
+        if item is None or (self.typed and self.refused()):
+            return
+        if self.typed:
+            try:
+                ohms = as_kept(self.typed)
+            except QuantityError as error:
+                self.say(str(error), "yellow")
+                return
+            self.typed = ""
+            self._note(item.test, f"reading {item.test.id}", ohms=ohms, lead_resistance=self.lead_resistance)
+            said = self.here.judgement if self.here is not None else None
+            if said is not None and not said.as_expected:
+                return  # what it may be, and the next test, stay to be read
+        self.query_one(Pane).action_step(1)
+
+    def _note(self, test: PairTest, label: str, **fields: object) -> None:
+        now = stamp(datetime.datetime.now())
+        self.make(label, lambda rig: edit.note_reading(rig, test.line, test.pair, when=now, **fields))
+
+    def action_polarity(self) -> None:
+        """From not tested to yes, to no, and back."""
+        if (item := self.here) is not None:
+            ticked = item.reading.polarity if item.reading is not None else ""
+            self._note(item.test, f"polarity {item.test.id}", polarity=NEXT[ticked])
+
+    def action_heard(self) -> None:
+        """Pick which driver was heard, the expected first."""
+        item = self.here
+        if item is None or self.refused():
+            return
+        test, index = item.test, self.session.assessment.index
+        others = [name for name in index.cabinets if (name,) != test.cabinets]
+        options = [
+            Option(RIGHT, " ".join(test.cabinets)),
+            Option(OTHER, ""),
+            *(Option(name, index.cabinets[name].position) for name in others),
+            Option(NOBODY, ""),
+        ]
+
+        def done(value: str | None) -> None:
+            if value is None:
+                return
+            heard: Tick = "yes" if value == RIGHT else "no" if value == OTHER else ""
+            names = (value,) if value in index.cabinets else ()
+            self._note(test, f"heard {test.id}", heard=heard, heard_from=names)
+
+        title = f"Which driver is heard on {test.line} pair {test.pair}?"
+        self.app.push_screen(Picker(title, options, self.glyphs, RIGHT), done)
+
+    def action_leads(self) -> None:
+        """Ask what the meter shows with its leads touched together; later readings have it taken off."""
+
+        def done(text: str | None) -> None:
+            if text is not None:
+                self.lead_resistance = _leads(text)
+                self.redraw()
+
+        prompt = Prompt(
+            "The meter's leads touched together show", self.glyphs, "", _leads,
+            "Ohms, such as 0.2. It is taken off the readings recorded from now on.",
+        )  # fmt: skip
+        self.app.push_screen(prompt, done)
+
+    def action_clear(self) -> None:
+        """Clear the reading of this row, its ticks stay."""
+        self.typed = ""
+        if (item := self.here) is not None and item.reading is not None:
+            self._note(item.test, f"clear {item.test.id}", ohms="")
+
+
+def _leads(text: str) -> Resistance:
+    """The leads' resistance as typed. Raises QuantityError, which is a ValueError."""
+    leads = Resistance.parse(as_kept(text) or "0 ohm")
+    if leads.value > 20:
+        raise QuantityError(
+            f"{leads} is too much for leads", "what the meter shows with its leads touched together"
+        )
+    return leads
+
+
+def limits(test: PairTest) -> str:
+    """What a meter may show, in words."""
+    low, high = test.expected.limits
+    return "open" if low >= OPEN else f"{figure(low)} to {figure(high)}"

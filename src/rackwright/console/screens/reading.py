@@ -1,0 +1,312 @@
+"""Screens to read: the findings, the working of a figure, every key, the difference of two rigs.
+
+Each is rows made from values for the width there is. Holds no judgement and no figure of its own.
+"""
+
+from collections.abc import Iterator, Sequence
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Vertical, VerticalScroll
+from textual.events import Resize
+from textual.widgets import Label, Static
+
+from rackwright.console import keymap
+from rackwright.console.rows.row import Row, caution, cut, fit, heading, width_of, words, wrap
+from rackwright.console.terminal.glyphs import Glyphs, plain
+from rackwright.console.widgets.dialog import Dialog, Page, styled
+from rackwright.console.widgets.pane import MakeRows, Pane
+from rackwright.engine import cautions
+from rackwright.engine.assess import Assessed
+from rackwright.engine.results import SEVERITIES, Finding, counted
+from rackwright.engine.workings import NoWorkingError, Step, Working, explain
+from rackwright.model.diff import Change, difference
+from rackwright.model.rig import Rig
+
+SUPPLY = "supply"
+"""What the working calls the whole rig at the mains."""
+FRAME = 7
+"""Cells beside a page's words: frame, padding, scroll bar, and one to spare."""
+WIDEST = 100
+AROUND_FINDINGS = 9
+"""Lines that the list of findings leaves to frame, title, caution and keys."""
+FEWEST = 5
+"""Findings seen at once at least."""
+
+
+class Flowing(Page):
+    """A page whose rows are made anew for each width."""
+
+    BINDINGS = [
+        Binding("home", "edge(-1)", show=False),
+        Binding("end", "edge(1)", show=False),
+    ]
+
+    def __init__(self, title: str, make: MakeRows, glyphs: Glyphs, widest: int | None = None) -> None:
+        super().__init__(title, (), glyphs)
+        self.make, self.widest = make, widest or WIDEST
+        self.set_class(glyphs.ascii, "ascii")
+
+    def on_resize(self, event: Resize) -> None:
+        """Make the rows for the new width, and leave room for title and keys."""
+        scroll = self.query_one(VerticalScroll)
+        if self.widest != WIDEST:
+            self.query_one(".box").styles.width = self.widest
+        scroll.styles.max_height = max(3, event.size.height - 6)
+        self.rows = self.make(min(event.size.width, self.widest) - FRAME)
+        scroll.query_one(Static).update(styled(self.rows, self.glyphs))
+
+    def action_edge(self, by: int) -> None:
+        """To the top or the bottom."""
+        scroll = self.query_one(VerticalScroll)
+        scroll.scroll_to(y=0 if by < 0 else scroll.max_scroll_y, animate=False)
+
+
+def _wrapped(text: str, width: int, glyphs: Glyphs, indent: str = "") -> list[str]:
+    """Lines of at most `width` cells as this terminal spells them: ASCII takes more of them than Unicode."""
+    return wrap(_spelt(text) if glyphs.ascii else text, width, indent)
+
+
+def _spelt(text: str) -> str:
+    """`text` in ASCII, a product and a square of a formula told as such."""
+    return plain(text.replace("·", "*").replace("V²", "V^2"))
+
+
+# --- findings -----------------------------------------------------------------------------------------
+
+
+class FindingsList(Dialog):
+    """Every finding, the gravest first. Gives the place of the one picked, None where it was left."""
+
+    BINDINGS = [
+        Binding("q", "leave", show=False),
+        Binding("enter", "pick", "go there", priority=True),
+    ]
+
+    def __init__(self, findings: Sequence[Finding], glyphs: Glyphs) -> None:
+        super().__init__(classes="ascii" if glyphs.ascii else None)
+        self.findings, self.glyphs = findings, glyphs
+
+    def compose(self) -> ComposeResult:
+        """The list, under it all that the finding under the cursor says, the keys."""
+        with Vertical(classes="box wide"):
+            yield Label(tally(self.findings), classes="title")
+            pane = Pane("", self.glyphs, "findings")
+            yield pane
+            yield Static("", id="full")
+            yield Static(cautions.PLANNING, classes="caution")
+            yield Label("up/down move   enter goes there   esc leaves", classes="hint")
+
+    def on_mount(self) -> None:
+        """Begin with the gravest."""
+        pane = self.query_one(Pane)
+        pane.show(lambda width: finding_rows(self.findings, width, self.glyphs))
+        pane.focus()
+
+    def on_resize(self, event: Resize) -> None:
+        """Give what a finding says the lines that the longest takes, the list what is left."""
+        height, width = event.size.height - AROUND_FINDINGS, min(event.size.width, WIDEST) - FRAME
+        longest = max((len(full_rows(finding, width, self.glyphs)) for finding in self.findings), default=0)
+        told = max(1, min(longest, height - FEWEST))
+        full = self.query_one("#full")
+        full.styles.height, full.styles.margin = told, (1, 0, 0, 0)
+        self.query_one(Pane).styles.height = max(1, min(len(self.findings), height - told))
+        self._tell()
+
+    def on_pane_selected(self) -> None:
+        """Say all of the finding under the cursor."""
+        self._tell()
+
+    def _tell(self) -> None:
+        pane = self.query_one(Pane)
+        if self.findings:
+            rows = full_rows(
+                self.findings[max(pane.nth, 0)], min(self.size.width, WIDEST) - FRAME, self.glyphs
+            )
+            self.query_one("#full", Static).update(styled(rows, self.glyphs))
+
+    def on_pane_activated(self) -> None:
+        """Go where was clicked twice."""
+        self.action_pick()
+
+    def action_pick(self) -> None:
+        """Go to the place of the finding under the cursor."""
+        self.dismiss(self.query_one(Pane).place or None)
+
+
+def tally(findings: Sequence[Finding]) -> str:
+    """How many findings of each severity: `Findings: 1 stop, 2 warnings, 0 notes`."""
+    counts = dict.fromkeys(SEVERITIES, 0)
+    for finding in findings:
+        counts[finding.severity] += 1
+    return "Findings: " + ", ".join(counted(counts[severity], severity) for severity in SEVERITIES)
+
+
+def finding_rows(findings: Sequence[Finding], width: int, glyphs: Glyphs) -> list[Row]:
+    """A line for each finding: severity, place, and of the message what fits."""
+    if not findings:
+        return [words("Nothing is found wrong with this rig.", "ok")]
+    longest = min(max(len(finding.at) for finding in findings), 18)
+    room = width - longest - 7
+    return [
+        Row(
+            (
+                (f"{finding.severity:<5}", finding.severity),
+                (f"{fit(finding.at or 'rig', longest)}  ", "head"),
+                (cut(finding.message, room, glyphs), ""),
+            ),
+            finding.at,
+        )
+        for finding in findings
+    ]
+
+
+def full_rows(finding: Finding, width: int, glyphs: Glyphs) -> list[Row]:
+    """All that a finding says, and what to do."""
+    said = _wrapped(f"{finding.at} {finding.message}".strip(), width, glyphs)
+    advice = _wrapped(finding.advice, width, glyphs)
+    return [*(words(text) for text in said), *(words(text, "head") for text in advice)]
+
+
+# --- the working of a figure --------------------------------------------------------------------------
+
+
+def working_page(assessment: Assessed, place: str, figure: str, glyphs: Glyphs) -> Page:
+    """The working of a figure of a place; why there is none, where there is none."""
+    try:
+        found = explain(assessment, place or SUPPLY, figure)
+    except NoWorkingError as error:
+        told = str(error)
+        return Flowing(
+            "Working", lambda width: [words(text) for text in _wrapped(told, width, glyphs)], glyphs
+        )
+    title = f"{found[0].label} of {place or 'the whole rig'}"
+
+    def rows(width: int) -> list[Row]:
+        made: list[Row] = []
+        for number, working in enumerate(found):
+            made += [words("")] if number else []
+            made += working_rows(working, width, glyphs, named=len(found) > 1)
+        return [*made, *caution(cautions.PLANNING, width)]
+
+    return Flowing(title, rows, glyphs)
+
+
+def working_rows(working: Working, width: int, glyphs: Glyphs, *, named: bool = False) -> list[Row]:
+    """A working step by step: what, formula, numbers, result, source; `named`, under the place's name."""
+    last = len(working.steps)
+    rows = [heading(working.place)] if named else []
+    for number, step in enumerate(working.steps, 1):
+        rows += _step(step, f"{number}" if last > 1 else "", number == last, width, glyphs)
+        rows += [words("")] if number < last else []
+    return rows
+
+
+def _step(step: Step, number: str, last: bool, width: int, glyphs: Glyphs) -> Iterator[Row]:
+    lead = f"{number:>2}  " if number else ""
+    indent, room = " " * len(lead), width - len(lead)
+    for i, text in enumerate(_wrapped(step.what, room, glyphs)):
+        yield Row(((lead if i == 0 else indent, "dim"), (text, "head")), selectable=False)
+    for text in _wrapped(step.formula, room, glyphs, "  "):
+        yield words(indent + text)
+    if step.numbers:
+        for text in _wrapped(step.numbers, room, glyphs, "  "):
+            yield words(indent + text)
+    yield words(f"{indent}= {step.result}", "ok" if last else "")
+    for text in _wrapped(f"source: {step.source}", room, glyphs, "  "):
+        yield words(indent + text, "dim")
+
+
+# --- keys ---------------------------------------------------------------------------------------------
+
+COLUMN = 44
+"""Cells that a column of keys takes at least."""
+BETWEEN = 3
+KEY = 11
+BROAD = 132
+"""Cells of the page at most: two columns with each key on one line."""
+
+
+def help_page(glyphs: Glyphs) -> Page:
+    """Every key by group, in two columns where they fit, and the caution."""
+    return Flowing("Keys", lambda width: help_rows(width, glyphs), glyphs, BROAD)
+
+
+def help_rows(width: int, glyphs: Glyphs) -> list[Row]:
+    """Every key by group for a width, and the caution at the end."""
+    heeded = caution(f"{cautions.REPATCHING} {cautions.PLANNING}", width)
+    if width < 2 * COLUMN + BETWEEN:
+        return [row for block in _blocks(width, glyphs) for row in (*block, words(""))] + heeded[1:]
+    half = (width - BETWEEN) // 2
+    left, right = _columns(_blocks(half, glyphs))
+    return _beside(left, right, half) + heeded
+
+
+def _blocks(width: int, glyphs: Glyphs) -> list[list[Row]]:
+    """A heading and its keys for each group."""
+    groups: dict[str, list[tuple[str, str]]] = {}
+    for command in keymap.COMMANDS:
+        groups.setdefault(command.group, []).append((command.key_words, command.help))
+    groups.setdefault("Move", []).extend(keymap.MOVES)
+    groups["Signs on the panes"] = list(keymap.SIGNS)
+    return [
+        [heading(name), *(row for key, told in entries for row in _key(key, told, width, glyphs))]
+        for name, entries in groups.items()
+    ]
+
+
+def _key(key: str, told: str, width: int, glyphs: Glyphs) -> Iterator[Row]:
+    lead = max(KEY, len(key) + 2)
+    for number, text in enumerate(_wrapped(told, width - lead, glyphs)):
+        yield Row(((f"{key if number == 0 else '':<{lead}}", "head"), (text, "")), selectable=False)
+
+
+def _columns(blocks: Sequence[list[Row]]) -> tuple[list[Row], list[Row]]:
+    """The blocks in their order in two columns, as even as they go."""
+
+    def stacked(some: Sequence[list[Row]]) -> list[Row]:
+        return [row for number, block in enumerate(some) for row in ([words("")] if number else []) + block]
+
+    cut = min(range(1, len(blocks)), key=lambda at: max(len(stacked(blocks[:at])), len(stacked(blocks[at:]))))
+    return stacked(blocks[:cut]), stacked(blocks[cut:])
+
+
+def _beside(left: list[Row], right: list[Row], width: int) -> list[Row]:
+    """Two columns of rows, the left one `width` cells wide."""
+    rows = []
+    for number in range(max(len(left), len(right))):
+        first = left[number] if number < len(left) else words("")
+        second = right[number].parts if number < len(right) else ()
+        gap = " " * (width + BETWEEN - width_of(first))
+        rows.append(Row((*first.parts, (gap, ""), *second), selectable=False))
+    return rows
+
+
+# --- differences --------------------------------------------------------------------------------------
+
+_SIGNS = {"added": ("+", "ok"), "removed": ("−", "failed"), "changed": ("~", "warn"), "moved": (">", "note")}
+
+
+def differences_page(before: Rig, after: Rig, title: str, glyphs: Glyphs) -> Page:
+    """What leads from one rig to the other, change by change."""
+    changes = difference(before, after)
+    return Flowing(title, lambda width: difference_rows(changes, width, glyphs), glyphs)
+
+
+def difference_rows(changes: Sequence[Change], width: int, glyphs: Glyphs) -> list[Row]:
+    """How many changes of each kind there are, then each in a sentence."""
+    if not changes:
+        return [words("Nothing differs.", "ok")]
+    counts = [(sum(change.kind == kind for change in changes), kind) for kind in _SIGNS]
+    told = ", ".join(f"{count} {kind}" for count, kind in counts if count)
+    return [
+        words(told, "head"),
+        words(""),
+        *(row for change in changes for row in _change(change, width, glyphs)),
+    ]
+
+
+def _change(change: Change, width: int, glyphs: Glyphs) -> Iterator[Row]:
+    sign, style = _SIGNS[change.kind]
+    for number, text in enumerate(_wrapped(str(change), width - 2, glyphs)):
+        yield Row(((f"{sign if number == 0 else ' '} ", style), (text, "")), selectable=False)

@@ -1,0 +1,154 @@
+"""The start: unsaved work to recover, recent rigs, presets, a new rig. Gives what was picked."""
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any, NamedTuple
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.widgets import Static
+
+from rackwright.console.calm import Calm
+from rackwright.console.rows.row import Row, fit, heading, words
+from rackwright.console.terminal.glyphs import Glyphs
+from rackwright.console.widgets.dialog import styled
+from rackwright.console.widgets.pane import Pane
+from rackwright.store import presets, recent
+from rackwright.store.safe.journal import Recoverable
+
+WELCOME = (
+    "Arrows move, tab goes to the next pane, enter edits what is selected.",
+    "a adds: a rack, an amplifier, a socket, a cabinet, the line between them.",
+    "Every edit shows at once what it does; u takes it back.",
+    "v lists what is wrong and goes there; w shows how a figure came about.",
+    "? shows every key. s saves; nothing is lost where the link drops.",
+)
+"""What a new user needs, in five lines."""
+
+
+class Picked(NamedTuple):
+    """What to open: `new`, `recent`, `preset` or `recover`, and which."""
+
+    kind: str
+    which: Any = None
+
+
+class Start(Calm[Picked | None]):
+    """The first screen, and the one to open another rig from."""
+
+    BINDINGS = [
+        Binding("enter", "pick", "open", priority=True),
+        Binding("n", "new", "new rig"),
+        Binding("question_mark", "help", show=False),
+        Binding("escape", "leave", "back"),
+        Binding("q", "leave", show=False),
+    ]
+
+    def __init__(self, glyphs: Glyphs, leftovers: Sequence[Recoverable], can_go_back: bool = False) -> None:
+        super().__init__(classes="ascii" if glyphs.ascii else None)
+        self.glyphs, self.leftovers, self.can_go_back = glyphs, leftovers, can_go_back
+        self.choices: dict[str, Picked] = {}
+
+    def compose(self) -> ComposeResult:
+        """One list, the hint under it."""
+        yield Pane("Rackwright", self.glyphs, "start")
+        yield Static(styled([words(line, "dim") for line in WELCOME], self.glyphs), id="welcome")
+        out = "go back" if self.can_go_back else "quit"
+        yield Static(styled([words(f"enter open   n new rig   esc {out}")], self.glyphs), id="keys")
+
+    def on_mount(self) -> None:
+        """Fill the list."""
+        pane = self.query_one(Pane)
+        pane.show(self._rows)
+        pane.focus()
+
+    def _rows(self, width: int) -> list[Row]:
+        self.choices = {}
+        rows: list[Row] = []
+        if self.leftovers:
+            rows.append(heading("Recover unsaved work"))
+            for number, found in enumerate(self.leftovers):
+                told = found.damage or f"{found.path or 'never saved'}, {when_words(found.when)}"
+                rows.append(
+                    self._row(
+                        f"recover{number}",
+                        found.name,
+                        told,
+                        width,
+                        Picked("recover", found),
+                        not found.damage,
+                    )
+                )
+            rows.append(words(""))
+        rows.append(self._row("new", "New rig", "an empty one", width, Picked("new")))
+        known = recent.recent()
+        if known:
+            rows += [words(""), heading("Recent")]
+            for number, item in enumerate(known):
+                told = f"{item.path}" + ("  missing" if item.missing else "")
+                rows.append(
+                    self._row(
+                        f"recent{number}",
+                        item.name,
+                        told,
+                        width,
+                        Picked("recent", item.path),
+                        not item.missing,
+                    )
+                )
+        rows += [words(""), heading("Presets, each opened as a new rig")]
+        for preset in presets.listed():
+            told = preset.error or f"{preset.name}, {preset.origin}: {preset.notes}"
+            rows.append(
+                self._row(
+                    f"preset {preset.name}",
+                    preset.title or preset.name,
+                    told,
+                    width,
+                    Picked("preset", preset),
+                    not preset.error,
+                )
+            )
+        return rows
+
+    def _row(self, key: str, name: str, told: str, width: int, picked: Picked, usable: bool = True) -> Row:
+        self.choices[key] = picked
+        room = max(20, width // 3)
+        return Row(
+            ((f"  {fit(name, room)} ", "" if usable else "dim"), (fit(told, width - room - 3), "dim")),
+            key,
+            usable,
+        )
+
+    def action_pick(self) -> None:
+        """Open what is under the cursor."""
+        picked = self.choices.get(self.query_one(Pane).place)
+        if picked is not None:
+            self.dismiss(picked)
+
+    def on_pane_activated(self) -> None:
+        """A double click opens."""
+        self.action_pick()
+
+    def action_new(self) -> None:
+        """Open an empty rig."""
+        self.dismiss(Picked("new"))
+
+    def action_help(self) -> None:
+        """Every key."""
+        from rackwright.console.screens.reading import help_page
+
+        self.app.push_screen(help_page(self.glyphs))
+
+    def action_leave(self) -> None:
+        """Open nothing."""
+        self.dismiss(None)
+
+
+def when_words(moment: datetime | None) -> str:
+    """A moment as a person says it: `today 19:42`."""
+    if moment is None:
+        return "a time not known"
+    local = moment.astimezone()
+    today = local.date() == datetime.now().astimezone().date()
+    return f"{'today' if today else local.strftime('%Y-%m-%d')} {local.strftime('%H:%M')}"

@@ -1,0 +1,1 @@
+"""What screens are made of: panes, status lines, forms, dialogs."""

@@ -1,0 +1,219 @@
+"""Small screens that ask one thing: pick from a list, answer a question, type a line, read a page."""
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from rich.text import Text
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Vertical, VerticalScroll
+from textual.events import Key, Resize
+from textual.screen import ModalScreen
+from textual.widgets import Input, Label, Static, TextArea
+
+from rackwright.console.calm import Calm
+from rackwright.console.rows.row import STYLES, Row, cut, words
+from rackwright.console.terminal.glyphs import Glyphs, plain
+from rackwright.console.widgets.fields import FieldError, Option
+from rackwright.console.widgets.pane import Pane
+
+MOST_OPTIONS, AROUND_OPTIONS = 16, 7
+"""Options seen at once at most; lines that frame, title, what is typed and keys take."""
+
+
+def styled(rows: Sequence[Row], glyphs: Glyphs) -> Text:
+    """Rows as one text."""
+    text = Text()
+    for number, row in enumerate(rows):
+        if number:
+            text.append("\n")
+        for told, style in row.parts:
+            text.append(plain(told) if glyphs.ascii else told, STYLES[style])
+    return text
+
+
+class Dialog(ModalScreen[Any], Calm[Any]):
+    """A framed box over the screen; escape leaves it with nothing."""
+
+    BINDINGS = [Binding("escape", "leave", "cancel")]
+
+    def on_mount(self) -> None:
+        """Still cursors: over a slow link each blink is sent."""
+        for box in (*self.query(Input), *self.query(TextArea)):
+            box.cursor_blink = False
+
+    def action_leave(self) -> None:
+        """Close with no answer."""
+        self.dismiss(None)
+
+
+class Picker(Dialog):
+    """Pick one of a list; typing narrows it. Gives the value, None where nothing was picked."""
+
+    BINDINGS = [
+        Binding("down", "step(1)", show=False),
+        Binding("up", "step(-1)", show=False),
+        Binding("pagedown", "page(1)", show=False),
+        Binding("pageup", "page(-1)", show=False),
+        Binding("enter", "pick", "pick", priority=True),
+    ]
+
+    def __init__(
+        self, title: str, options: Sequence[Option], glyphs: Glyphs, current: str = "", typed: str = ""
+    ) -> None:
+        super().__init__()
+        self.heading, self.options, self.glyphs = title, options, glyphs
+        self.current, self.typed = current, typed
+        self.shown: list[Option] = []
+
+    def compose(self) -> ComposeResult:
+        """A line to type in, the list under it."""
+        with Vertical(classes="box"):
+            yield Label(
+                plain(self.heading) if self.glyphs.ascii else self.heading, classes="title", markup=False
+            )
+            yield Input(self.typed, placeholder="type to narrow", compact=True)
+            pane = Pane("", self.glyphs, "options")
+            pane.can_focus = False
+            yield pane
+            yield Label("enter picks   esc leaves", classes="hint")
+
+    def on_mount(self) -> None:
+        """Fill the list, the cursor on what is set now."""
+        self.query_one(Input).cursor_position = len(self.typed)
+        self._fill(self.typed)
+        self.query_one(Input).focus()
+
+    def on_resize(self, event: Resize) -> None:
+        """As many lines as there are options, while they fit: it keeps its size when typing narrows the list."""
+        room = max(1, min(MOST_OPTIONS, event.size.height - AROUND_OPTIONS))
+        self.query_one(Pane).styles.height = min(max(len(self.options), 1), room)
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        """Narrow the list."""
+        self._fill(event.value)
+
+    def _fill(self, typed: str) -> None:
+        needles = typed.casefold().split()
+        self.shown = [o for o in self.options if all(n in f"{o.value} {o.words}".casefold() for n in needles)]
+        self.query_one(Pane).show(self._rows, nth=self._likeliest(typed))
+
+    def _likeliest(self, typed: str) -> int:
+        """Where the cursor begins: on what is set now; once something is typed, on what begins with that."""
+        if typed:
+            begun = (i for i, o in enumerate(self.shown) if o.value.casefold().startswith(typed.casefold()))
+            return next(begun, 0)
+        return next((i for i, o in enumerate(self.shown) if o.value == self.current), 0)
+
+    def _rows(self, width: int) -> list[Row]:
+        if not self.shown:
+            return [words("nothing matches", "dim")]
+        names = max(6, *(len(option.value) for option in self.options))
+        texts = [f"{o.value or '(none)':<{names}}  {o.words}".rstrip() for o in self.shown]
+        return [Row(((cut(text, width, self.glyphs), ""),)) for text in texts]
+
+    def action_step(self, by: int) -> None:
+        """Move in the list."""
+        self.query_one(Pane).action_step(by)
+
+    def action_page(self, by: int) -> None:
+        """Move in the list by what fits."""
+        self.query_one(Pane).action_page(by)
+
+    def action_pick(self) -> None:
+        """Take what is under the cursor."""
+        at = self.query_one(Pane).nth
+        self.dismiss(self.shown[at].value if self.shown and at >= 0 else None)
+
+    def on_pane_activated(self) -> None:
+        """Take what was clicked twice."""
+        self.action_pick()
+
+
+class Question(Dialog):
+    """Ask with a key for each answer. Gives the answer's key, None where it was left."""
+
+    def __init__(self, text: str, answers: Sequence[tuple[str, str]], glyphs: Glyphs) -> None:
+        super().__init__()
+        self.text, self.answers, self.glyphs = text, answers, glyphs
+
+    def compose(self) -> ComposeResult:
+        """The question, the answers with their keys."""
+        with Vertical(classes="box"):
+            yield Static(Text(plain(self.text) if self.glyphs.ascii else self.text))
+            yield Label("")
+            for key, told in self.answers:
+                yield Label(Text.assemble((f" {key} ", "reverse"), f" {told}"))
+            yield Label(Text.assemble((" esc ", "reverse"), " go back"))
+
+    def on_key(self, event: Key) -> None:
+        """Take an answer."""
+        if event.character and event.character in [key for key, _ in self.answers]:
+            event.stop()
+            self.dismiss(event.character)
+
+
+class Prompt(Dialog):
+    """Ask for a line of text that `read` accepts. Gives the text, None where it was left."""
+
+    BINDINGS = [Binding("enter", "accept", "accept", priority=True)]
+
+    def __init__(
+        self, title: str, glyphs: Glyphs, value: str = "", read: Callable[[str], object] = str, hint: str = ""
+    ) -> None:
+        super().__init__()
+        self.heading, self.glyphs, self.value, self.read, self.hint = title, glyphs, value, read, hint
+
+    def compose(self) -> ComposeResult:
+        """The line, and what is wrong with it."""
+        with Vertical(classes="box"):
+            yield Label(self.heading, classes="title", markup=False)
+            yield Input(self.value, compact=True)
+            yield Label(self.hint, id="note")
+            yield Label("enter accepts   esc leaves", classes="hint")
+
+    def on_mount(self) -> None:
+        """Ready to type."""
+        self.query_one(Input).focus()
+
+    def action_accept(self) -> None:
+        """Take the text if it can be read."""
+        text = self.query_one(Input).value
+        try:
+            self.read(text)
+        except (FieldError, ValueError) as error:
+            told = plain(str(error)) if self.glyphs.ascii else str(error)
+            self.query_one("#note", Label).update(Text.assemble((told, "yellow")))
+            return
+        self.dismiss(text)
+
+
+class Page(Dialog):
+    """A page to read: rows under a title; arrows scroll, escape or q leaves."""
+
+    HINT = "arrows scroll   esc leaves"
+    BINDINGS = [
+        Binding("q", "leave", show=False),
+        Binding("down", "roll(1)", show=False),
+        Binding("up", "roll(-1)", show=False),
+        Binding("pagedown", "roll(12)", show=False),
+        Binding("pageup", "roll(-12)", show=False),
+    ]
+
+    def __init__(self, title: str, rows: Sequence[Row], glyphs: Glyphs) -> None:
+        super().__init__()
+        self.heading, self.rows, self.glyphs = title, rows, glyphs
+
+    def compose(self) -> ComposeResult:
+        """The page."""
+        with Vertical(classes="box wide"):
+            yield Label(
+                plain(self.heading) if self.glyphs.ascii else self.heading, classes="title", markup=False
+            )
+            with VerticalScroll():
+                yield Static(styled(self.rows, self.glyphs))
+            yield Label(self.HINT, classes="hint")
+
+    def action_roll(self, by: int) -> None:
+        """Scroll."""
+        self.query_one(VerticalScroll).scroll_relative(y=by, animate=False)

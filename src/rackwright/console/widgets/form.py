@@ -1,0 +1,301 @@
+"""A form: one field a line, read as it is typed, its consequence shown before it is applied."""
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+from rich.text import Text
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.events import Key, Resize
+from textual.geometry import Size
+from textual.message import Message
+from textual.reactive import Reactive
+from textual.widget import Widget
+from textual.widgets import Input, Label, Static, TextArea
+
+from rackwright.console.rows.row import Row, words, wrap
+from rackwright.console.terminal.glyphs import Glyphs, plain
+from rackwright.console.widgets.dialog import Dialog, Picker, styled
+from rackwright.console.widgets.fields import Choice, Field, FieldError, Option, Words
+
+AROUND, FEWEST = 7, 4
+"""Lines that frame, title and keys take with those between them; lines that the fields have at least."""
+LEAST_TOLD, MOST_TOLD = 2, 6
+"""Lines for the consequence."""
+LEAST_WIDTH = 76
+"""Cells of a line in it, before it is laid out."""
+Consequence = Callable[[Mapping[str, Any]], Sequence[Row]]
+"""What the values would do, as rows; raises FieldError where they can't stand together."""
+
+
+class LineBox(Input):
+    """A line to type in. Its width is its own, whatever stands in it: no key lays the fields out anew."""
+
+    virtual_size = Reactive(Size(0, 0), layout=False)
+
+
+class ChoiceBox(Widget, can_focus=True):
+    """A choice: left and right go through the options, space or a letter opens the list."""
+
+    BINDINGS = [
+        Binding("left", "turn(-1)", show=False),
+        Binding("right", "turn(1)", show=False),
+        Binding("space", "open", show=False),
+    ]
+
+    class Changed(Message):
+        """Another option is chosen."""
+
+    def __init__(self, field: Choice, value: str, glyphs: Glyphs) -> None:
+        super().__init__()
+        self.field, self.value, self.glyphs = field, value, glyphs
+        self.options: Sequence[Option] = ()
+
+    def offer(self, options: Sequence[Option]) -> None:
+        """Offer other options; a value no longer among them gives way to the first, to nothing where there are none."""
+        self.options = options
+        if self.value not in [option.value for option in options]:
+            self.value = options[0].value if options else ""
+        self.refresh()
+
+    def render(self) -> Text:
+        """The value between arrows, and its words."""
+        words = next((o.words for o in self.options if o.value == self.value), "")
+        left, right = ("<", ">") if self.glyphs.ascii else ("‹", "›")
+        text = Text(f"{left} {self.value or '(none)'} {right}", "reverse" if self.has_focus else "")
+        text.append(f"  {words}", "bright_black")
+        return Text(plain(text.plain), text.style) if self.glyphs.ascii else text
+
+    def action_turn(self, by: int) -> None:
+        """The option before or after."""
+        if self.options:
+            values = [option.value for option in self.options]
+            at = values.index(self.value) if self.value in values else 0
+            self._take(values[(at + by) % len(values)])
+
+    def action_open(self, typed: str = "") -> None:
+        """Open the list."""
+        picker = Picker(self.field.label, self.options, self.glyphs, self.value, typed)
+        self.app.push_screen(picker, self._take)
+
+    def _take(self, value: str | None) -> None:
+        if value is not None and value != self.value:
+            self.value = value
+            self.refresh()
+            self.post_message(self.Changed())
+
+    def on_key(self, event: Key) -> None:
+        """A letter opens the list, narrowed to it."""
+        if event.character and event.is_printable and event.character.isalnum():
+            event.stop()
+            self.action_open(event.character)
+
+    def on_click(self) -> None:
+        """Open the list."""
+        self.action_open()
+
+
+class Form(Dialog):
+    """Fields to fill in. Gives the values by field name, None where it was left."""
+
+    BINDINGS = [
+        Binding("enter", "apply", "apply", priority=True),
+        Binding("down", "next_field", show=False, priority=True),
+        Binding("up", "previous_field", show=False, priority=True),
+        Binding("ctrl+j", "new_line", show=False, priority=True),
+    ]
+
+    def __init__(
+        self,
+        title: str,
+        fields: Sequence[Field],
+        values: Mapping[str, Any],
+        glyphs: Glyphs,
+        consequence: Consequence | None = None,
+    ) -> None:
+        super().__init__()
+        self.heading, self.fields, self.glyphs = title, fields, glyphs
+        self.start = dict(values)
+        self.consequence = consequence
+        self.boxes: dict[str, Input | ChoiceBox | TextArea] = {}
+        self.told: Sequence[Row] = ()
+        self.room = LEAST_TOLD
+
+    def compose(self) -> ComposeResult:
+        """A line a field, the consequence, the keys."""
+        with Vertical(classes="box form"):
+            yield Label(self.heading, classes="title", markup=False)
+            with VerticalScroll(id="fields", can_focus=False):
+                for field in self.fields:
+                    with Horizontal(
+                        classes="field tall" if isinstance(field, Words) and field.lines > 1 else "field"
+                    ):
+                        yield Label(field.label, classes="label", markup=False)
+                        yield self._box(field)
+                        if not isinstance(field, Choice):
+                            yield Label("", classes="note", id=f"note-{field.name}")
+            yield Static("", id="consequence")
+            yield Label(self._hint(), classes="hint")
+
+    def _hint(self) -> str:
+        long = any(isinstance(field, Words) and field.lines > 1 for field in self.fields)
+        last = "ctrl+j new line in notes" if long else "left/right or space choose"
+        return f"enter applies   esc leaves   up/down field   {last}"
+
+    def _box(self, field: Field) -> Input | ChoiceBox | TextArea:
+        text = field.write(self.start.get(field.name))
+        if isinstance(field, Choice):
+            box: Input | ChoiceBox | TextArea = ChoiceBox(field, text, self.glyphs)
+        elif isinstance(field, Words) and field.lines > 1:
+            box = TextArea(text, compact=True)
+        else:
+            box = LineBox(text, compact=True, select_on_focus=True)
+        self.boxes[field.name] = box
+        return box
+
+    def on_mount(self) -> None:
+        """The cursor in the first field."""
+        self._offer()
+        self.judge()
+        if self.boxes:
+            next(iter(self.boxes.values())).focus()
+
+    def on_resize(self, _event: Resize) -> None:
+        """Fit the fields to the window."""
+        self.call_after_refresh(self._fit)
+
+    def _fit(self) -> None:
+        """Share the lines of the window out, so that consequence and keys stay in sight below the fields."""
+        fields, told = self.query_one("#fields"), self.query_one("#consequence")
+        free = self.size.height - AROUND
+        room = min(max(free - fields.virtual_size.height, LEAST_TOLD), MOST_TOLD)
+        fields.styles.max_height, told.styles.max_height = max(FEWEST, free - room), room
+        if room != self.room:
+            self.room = room
+            self._tell()
+
+    def text_of(self, name: str) -> str:
+        """What stands in a field."""
+        box = self.boxes[name]
+        return box.text if isinstance(box, TextArea) else box.value
+
+    def _offer(self) -> None:
+        texts = {name: self.text_of(name) for name in self.boxes}
+        for box in self.boxes.values():
+            if isinstance(box, ChoiceBox):
+                box.offer(box.field.options(texts))
+                texts[box.field.name] = box.value
+                if isinstance(box.parent, Horizontal):
+                    box.parent.display = bool(box.options)
+        self.call_after_refresh(self._fit)
+
+    def values(self) -> dict[str, Any]:
+        """Every field's value. Raises FieldError with the first field that can't be read."""
+        return {field.name: field.read(self.text_of(field.name)) for field in self.fields}
+
+    def on_input_changed(self) -> None:
+        """Read the fields anew."""
+        self.judge()
+
+    def on_text_area_changed(self) -> None:
+        """Read the fields anew."""
+        self.judge()
+
+    def on_choice_box_changed(self) -> None:
+        """One choice can change what another offers."""
+        self._offer()
+        self.judge()
+
+    def judge(self) -> bool:
+        """Say beside each field what it is worth, and below what all would do; whether it can be applied."""
+        good = True
+        for field in self.fields:
+            if isinstance(field, Choice):
+                continue
+            note = self.query_one(f"#note-{field.name}", Label)
+            try:
+                text, style = field.note(self.text_of(field.name)), "bright_black"
+                field.read(self.text_of(field.name))
+            except FieldError as error:
+                text, style, good = str(error), "yellow", False
+            self._say(note, text, style)
+        return self._foresee() if good else self._hide()
+
+    def _foresee(self) -> bool:
+        if self.consequence is None:
+            return True
+        try:
+            self.told = self.consequence(self.values())
+        except FieldError as error:
+            self.told = [words(str(error), "warn")]
+            return False
+        finally:
+            self._tell()
+        return True
+
+    def _hide(self) -> bool:
+        self.told = ()
+        self._tell()
+        return False
+
+    def _tell(self) -> None:
+        """What all would do, as much of it as there are lines for."""
+        box = self.query_one("#consequence", Static)
+        _show(box, styled(_cut(self.told, self.room, box.container_size.width or LEAST_WIDTH), self.glyphs))
+
+    def _say(self, label: Static, text: str, style: str) -> None:
+        _show(label, Text.assemble((plain(text) if self.glyphs.ascii else text, style)))
+
+    def action_apply(self) -> None:
+        """Give the values, or go to the first field that can't be read."""
+        for field in self.fields:
+            try:
+                field.read(self.text_of(field.name))
+            except FieldError:
+                self.set_focus(self.boxes[field.name])
+                return
+        if self.judge():
+            self.dismiss(self.values())
+
+    def action_new_line(self) -> None:
+        """A new line in a text of several lines."""
+        if isinstance(self.focused, TextArea):
+            self.focused.insert("\n")
+
+    def action_next_field(self) -> None:
+        """Down a field; in a text of several lines, down a line."""
+        self._step(1)
+
+    def action_previous_field(self) -> None:
+        """Up a field."""
+        self._step(-1)
+
+    def _step(self, by: int) -> None:
+        if isinstance(self.focused, TextArea):
+            row = self.focused.cursor_location[0] + by
+            if 0 <= row < self.focused.document.line_count:
+                self.focused.move_cursor_relative(rows=by)
+                return
+        boxes = [box for box in self.boxes.values() if not isinstance(box, ChoiceBox) or box.options]
+        at = boxes.index(self.focused) if self.focused in boxes else -by
+        self.set_focus(boxes[(at + by) % len(boxes)])
+
+
+def _cut(rows: Sequence[Row], lines: int, width: int) -> Sequence[Row]:
+    """As many rows as stand whole on so many lines, and how many more there are."""
+    heights = [len(wrap("".join(text for text, _ in row.parts), width)) for row in rows]
+    if sum(heights) <= lines:
+        return rows
+    kept = next(n for n in reversed(range(len(rows))) if n == 0 or sum(heights[:n]) < lines)
+    return [*rows[:kept], words(f"and {len(rows) - kept} more" if kept else f"{len(rows)} changes", "dim")]
+
+
+def _show(label: Static, text: Text) -> None:
+    """Put a text on a label. All fields are laid out anew only where it takes other lines: at each key that is slow."""
+    if text == label.content:
+        return
+    label.update(text, layout=False)
+    lines = label.get_content_height(label.container_size, label.screen.size, label.size.width)
+    if not label.size or lines != label.size.height:
+        label.refresh(layout=True)

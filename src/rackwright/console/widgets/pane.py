@@ -1,0 +1,347 @@
+"""A pane: rows on the screen with a cursor, repainting only the lines that changed.
+
+Is given how rows are made, and makes them at the width that it has whenever they are looked at; so it has none to keep
+for a width that is gone. Knows rows and places, not what they mean; speaks upward in messages.
+"""
+
+import functools
+from collections.abc import Callable, Iterable, Sequence
+from itertools import zip_longest
+from typing import NamedTuple
+
+from rich.segment import Segment
+from rich.style import Style
+from textual.binding import Binding
+from textual.content import Content
+from textual.events import Click
+from textual.geometry import Region, Size
+from textual.message import Message
+from textual.scroll_view import ScrollView
+from textual.scrollbar import ScrollBarRender
+from textual.strip import Strip
+
+from rackwright.console.rows.row import STYLES, Part, Row
+from rackwright.console.terminal.glyphs import UNICODE, Glyphs, plain
+
+_LOOKS = {name: Style.parse(look) if look else Style.null() for name, look in STYLES.items()}
+_REVERSE = Style(reverse=True)
+_BOLD = Style(bold=True)
+_BLOCKS = UNICODE.full + UNICODE.empty + " "
+GUTTER = 2
+MakeRows = Callable[[int], Sequence[Row]]
+"""Rows for a width in cells."""
+
+
+class PlainBar(ScrollBarRender):
+    """A scroll bar drawn with no block signs."""
+
+    VERTICAL_BARS = [" "] * len(ScrollBarRender.VERTICAL_BARS)
+
+
+class _Laid(NamedTuple):
+    """Rows as they are made for a width."""
+
+    rows: Sequence[Row]
+    usable: list[int]
+    """Which of them can be selected."""
+    at: dict[str, int]
+    """The first of them for each place."""
+
+
+def _laid(make: MakeRows) -> Callable[[int], _Laid]:
+    """Rows made once for a width."""
+
+    @functools.lru_cache(1)
+    def lay(width: int) -> _Laid:
+        rows = make(width)
+        usable = [index for index, row in enumerate(rows) if row.selectable]
+        return _Laid(rows, usable, {rows[index].place: index for index in reversed(usable)})
+
+    return lay
+
+
+@functools.lru_cache(4096)
+def _drawn(parts: tuple[Part, ...], sign: str, base: Style, width: int, ascii: bool) -> Strip:
+    """A row as it is drawn; kept, as most rows only change their place when a pane scrolls."""
+    segments = [Segment(f"{sign} ", base)]
+    for text, style in parts:
+        # dim turned round is a grey block, and a bar would look empty where it is full
+        turned = base is _REVERSE
+        look = base if turned and style == "dim" else _LOOKS[style] + base
+        look = _LOOKS[style] if turned and text.strip() and not text.strip(_BLOCKS) else look
+        segments.append(Segment(plain(text) if ascii else text, look))
+    return Strip(segments).adjust_cell_length(width, base if base is _REVERSE else None)
+
+
+class Pane(ScrollView, can_focus=True):
+    """Rows with a cursor, marked and, where the keys act here, reversed."""
+
+    BINDINGS = [
+        Binding("up", "step(-1)", show=False),
+        Binding("down", "step(1)", show=False),
+        Binding("pageup", "page(-1)", show=False),
+        Binding("pagedown", "page(1)", show=False),
+        Binding("home", "edge(-1)", show=False),
+        Binding("end", "edge(1)", show=False),
+    ]
+
+    class Selected(Message):
+        """The cursor stands on another place."""
+
+        def __init__(self, pane: "Pane") -> None:
+            super().__init__()
+            self.pane = pane
+
+        @property
+        def place(self) -> str:
+            """Where it stands by now: what was gone to since the message was sent must not be left for it."""
+            return self.pane.place
+
+    class Activated(Message):
+        """The row under the cursor was clicked twice."""
+
+        def __init__(self, pane: "Pane", place: str) -> None:
+            super().__init__()
+            self.pane, self.place = pane, place
+
+    def __init__(self, title: str, glyphs: Glyphs, id: str, *, reads: bool = False, covered: int = 0) -> None:
+        """With `reads` it is a text to read from its start, else a list whose cursor stays in sight.
+
+        `covered` lines at its end may be written over, so that the cursor stays above them.
+        """
+        super().__init__(id=id)
+        self.glyphs, self.reads, self.covered = glyphs, reads, covered
+        self._title = title
+        self._make: MakeRows = lambda _width: ()
+        self._lay = _laid(self._make)
+        self._at: str | int = 0
+        """The cursor: on the row of a place, or on the how-manieth row that can be selected, whatever the width."""
+        self.lit: frozenset[str] = frozenset()
+        self.chosen: frozenset[str] = frozenset()
+        self._draw_title()
+
+    def entitle(self, title: str) -> None:
+        """Say this in the frame."""
+        if title != self._title:
+            self._title = title
+            self._draw_title()
+
+    def _draw_title(self) -> None:
+        """Cut to the width here in ASCII: the toolkit would end it with a sign that is none."""
+        text, room = self._title, self.outer_size.width - 6
+        if self.glyphs.ascii:
+            text = plain(text)
+            text = f"{text[: room - 3]}..." if 3 < room < len(text) else text
+        self.border_title = Content(text)
+
+    # --- what stands in it ---
+
+    @property
+    def text_width(self) -> int:
+        """Cells for a row's words."""
+        return max(10, self.scrollable_content_region.width - GUTTER)
+
+    @property
+    def rows(self) -> Sequence[Row]:
+        """The rows at the width that there is."""
+        return self._lay(self.text_width).rows
+
+    @property
+    def _usable(self) -> list[int]:
+        return self._lay(self.text_width).usable
+
+    @property
+    def cursor(self) -> int:
+        """The row that the cursor is on, −1 where there is none."""
+        if isinstance(self._at, str):
+            return self._lay(self.text_width).at.get(self._at, -1)
+        usable = self._usable
+        return usable[min(self._at, len(usable) - 1)] if usable else -1
+
+    @property
+    def place(self) -> str:
+        """The place under the cursor, empty where there is none in sight: no key acts on what is not."""
+        index = self.cursor
+        return self.rows[index].place if self._in_view(index) else ""
+
+    @property
+    def nth(self) -> int:
+        """The how-manieth of the rows that can be selected the cursor is on, from 0; −1 where it is on none."""
+        index = self.cursor
+        return self._usable.index(index) if index >= 0 else -1
+
+    def show(
+        self,
+        make: MakeRows,
+        lit: Iterable[str] = (),
+        chosen: Iterable[str] = (),
+        place: str | None = None,
+        nth: int | None = None,
+        near: bool = False,
+    ) -> None:
+        """Show rows made so; the cursor on `place`, or on the `nth` that can be selected, else where it was.
+
+        Where the rows have no such place it is on none, but with `near` where it was.
+        """
+        before, was = self._looks(), self.nth if near else 0
+        if make is not self._make:
+            self._make, self._lay = make, _laid(make)
+        self.lit, self.chosen = frozenset(lit), frozenset(chosen)
+        if place is not None:
+            self._at = max(was, 0) if near and place not in self._lay(self.text_width).at else place
+        if nth is not None:
+            self._at = nth
+        self._fit(before)
+
+    def _fit(self, before: Sequence[tuple[Row, bool, bool, bool]] = ()) -> None:
+        """Take up as many lines as there are rows, repaint those that changed, and have the cursor in sight."""
+        _, _, width, height = self.scrollable_content_region
+        if not height:
+            return
+        beyond = self.covered if len(self.rows) > height - self.covered else 0
+        self.virtual_size = Size(width, max(len(self.rows) + beyond, height))
+        pairs = enumerate(zip_longest(self._looks(), before))
+        if dirty := [Region(0, y, width, 1) for y, (new, old) in pairs if new != old]:
+            self.refresh(*dirty)
+        if self.reads:
+            return
+        if (index := self.cursor) < 0:
+            index = next((i for i, row in enumerate(self.rows) if row.place in self.lit), -1)
+        if index >= 0:
+            self._bring_into_view(index)
+
+    def _looks(self) -> list[tuple[Row, bool, bool, bool]]:
+        """How the rows that are in view look."""
+        top, height = self.scroll_offset.y, self.scrollable_content_region.height
+        if not height:
+            return []
+        cursor = self.cursor
+        return [
+            (row, index == cursor, row.place in self.lit, row.place in self.chosen)
+            for index, row in enumerate(self.rows[top : top + height], top)
+        ]
+
+    def render_line(self, y: int) -> Strip:
+        """One line of the pane, as Textual asks for it."""
+        index = y + self.scroll_offset.y
+        width = self.scrollable_content_region.width
+        if not 0 <= index < len(self.rows):
+            return Strip.blank(width)
+        row = self.rows[index]
+        lit, chosen, here = row.place in self.lit, row.place in self.chosen, index == self.cursor
+        sign = (
+            self.glyphs.cursor
+            if here
+            else self.glyphs.chosen
+            if chosen
+            else self.glyphs.dot
+            if lit and row.selectable
+            else " "
+        )
+        acting = self.has_focus or not self.can_focus  # one that takes no focus is led by its screen's keys
+        base = _REVERSE if here and acting else _BOLD if here or lit or chosen else Style.null()
+        return _drawn(row.parts, sign, base, width, self.glyphs.ascii)
+
+    # --- keys and mouse ---
+
+    def move_to(self, index: int) -> None:
+        """Put the cursor on a row, and say so."""
+        if index not in self._usable:
+            return
+        if index != self.cursor:
+            before = self._looks()
+            self._at = self._usable.index(index)
+            self._fit(before)
+            self._bring_into_view(index)
+            self.post_message(self.Selected(self))
+        else:
+            self._bring_into_view(index)
+
+    def to_top(self) -> None:
+        """Begin at the first line, the cursor on the first row that can be selected."""
+        before = self._looks()
+        self._at = 0
+        self._fit(before)
+        self._scroll(-self.scroll_offset.y)
+
+    def _in_view(self, index: int) -> bool:
+        """Whether a row is in sight; before there is any, each is."""
+        height = self.scrollable_content_region.height
+        return index >= 0 and (not height or 0 <= index - self.scroll_offset.y < height)
+
+    def _bring_into_view(self, row: int) -> None:
+        height = self.scrollable_content_region.height
+        if not height:
+            return
+        top, usable = self.scroll_offset.y, self._usable
+        height = max(1, height - self.covered)
+        if row < top:
+            # with what stands over it, at the head of a list all of that
+            self._scroll(max(0, row - 1 if usable[:1] != [row] or row >= height else 0) - top)
+        elif row >= top + height:
+            self._scroll(row - height + 1 - top)
+
+    def _scroll(self, by: int) -> None:
+        self.scroll_to(y=self.scroll_offset.y + by, animate=False, immediate=True)
+
+    def action_step(self, by: int) -> None:
+        """To the next row that can be selected; where that is out of sight in a text, a line towards it."""
+        top, height = self.scroll_offset.y, self.scrollable_content_region.height
+        start = self.cursor if self._in_view(self.cursor) else top - 1 if by > 0 else top + height
+        beyond = [index for index in self._usable if (index - start) * by > 0]
+        target = beyond[0 if by > 0 else -1] if beyond else -1
+        if not (self.reads or target < 0):
+            self.move_to(target)
+            return
+        if not self._in_view(target):
+            self._scroll(by)
+        if self._in_view(target):
+            self.move_to(target)
+
+    def action_page(self, by: int) -> None:
+        """A page up or down."""
+        top = self.scroll_offset.y
+        page = max(1, self.scrollable_content_region.height - 1 - self.covered)
+        wanted = (self.cursor if self._in_view(self.cursor) else top) + by * page
+        self._scroll(by * page)
+        self._to_nearest(wanted)
+
+    def action_edge(self, by: int) -> None:
+        """The first line or the last."""
+        self._scroll(by * max(len(self.rows), 1))
+        self._to_nearest(by * len(self.rows))
+
+    def _to_nearest(self, wanted: int) -> None:
+        """Move to the row in sight that is nearest to one wanted."""
+        if seen := [index for index in self._usable if self._in_view(index)]:
+            self.move_to(min(seen, key=lambda index: abs(index - wanted)))
+
+    def on_click(self, event: Click) -> None:
+        """Select the row clicked; twice, act on it."""
+        offset = event.get_content_offset(self)
+        if offset is None:
+            return
+        index = offset.y + self.scroll_offset.y
+        if index in self._usable:
+            self.move_to(index)
+            if event.chain == 2:
+                self.post_message(self.Activated(self, self.place))
+
+    def on_resize(self) -> None:
+        """The frame's title, the lines to scroll and the cursor's place follow from the size."""
+        self._draw_title()
+        self._fit()
+
+    def on_focus(self) -> None:
+        """The cursor row changes its look."""
+        self._refresh_cursor()
+        self.post_message(self.Selected(self))
+
+    def on_blur(self) -> None:
+        """The cursor row changes its look."""
+        self._refresh_cursor()
+
+    def _refresh_cursor(self) -> None:
+        y = self.cursor - self.scroll_offset.y
+        if 0 <= y < self.scrollable_content_region.height:
+            self.refresh(Region(0, y, self.scrollable_content_region.width, 1))

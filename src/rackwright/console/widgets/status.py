@@ -1,0 +1,132 @@
+"""What stands at the foot: what is said, how the rig stands, and the keys that act here."""
+
+from collections.abc import Sequence
+
+from rich.text import Text
+from textual.widget import Widget
+from textual.widgets import Static
+
+from rackwright.console.keymap import Command
+from rackwright.console.rows.row import STYLES, Part
+from rackwright.console.session import Session
+from rackwright.console.terminal.glyphs import Glyphs, plain
+from rackwright.engine.results import SEVERITIES, counted
+from rackwright.model.rig import Checklist, Rig
+
+
+class Foot(Widget):
+    """One line of styled words, repainted only when they change."""
+
+    def __init__(self, glyphs: Glyphs, id: str) -> None:
+        super().__init__(id=id)
+        self.glyphs = glyphs
+        self.parts: Sequence[Part] = ()
+
+    def say(self, parts: Sequence[Part]) -> None:
+        """Show this line."""
+        if parts != self.parts:
+            self.parts = parts
+            self.refresh()
+
+    def render(self) -> Text:
+        """The line."""
+        shown = [(plain(words) if self.glyphs.ascii else words, STYLES[style]) for words, style in self.parts]
+        return Text.assemble(*shown, no_wrap=True, overflow="ellipsis")
+
+
+OVER = 2
+"""Lines of a pane that what is said takes at most besides the pane's frame."""
+
+
+class Said(Static):
+    """A sentence or two above the foot, over what stands there; gone where there is nothing to say."""
+
+    def __init__(self, glyphs: Glyphs) -> None:
+        super().__init__(id="said")
+        self.glyphs = glyphs
+        self.told = Text()
+
+    def say(self, text: str, style: str = "") -> None:
+        """Say this."""
+        told = Text(plain(text) if self.glyphs.ascii else text, style)
+        if (told.plain, told.style) == (self.told.plain, self.told.style):
+            return
+        self.told = told
+        # as a span: the toolkit reads the style of a whole text as one of its own, of other colours
+        self.update(Text.assemble((told.plain, str(told.style))))
+        self.set_class(bool(told.plain), "told")
+
+
+def standing(session: Session) -> list[Part]:
+    """Counts of findings, whether it is saved, whether it is locked, the circuits' loading, the fullest first."""
+    assessment = session.assessment
+    parts: list[Part] = []
+    for severity in SEVERITIES:
+        count = assessment.count(severity)
+        parts += [(counted(count, severity), severity if count else "dim"), ("  ", "")]
+    parts += [("unsaved", "warn") if session.unsaved else ("saved", "dim"), ("  ", "")]
+    told = (
+        ("read-only", "warn", session.held_by),
+        ("SHOW LOCK", "here", session.show_locked),
+        ("comparing", "note", session.kept is not None),
+        (f"{len(session.marked)} chosen", "head", session.marked),
+        (_under_way(session.rig), "note", True),
+        (f"line test {len(session.amiss)} wrong", "warn", session.amiss),
+    )
+    for words, style, is_so in told:
+        parts += [(words, style), ("  ", "")] if is_so and words else []
+    for circuit in sorted(assessment.circuits.values(), key=lambda c: (c.live, -c.loading))[:6]:
+        if not circuit.live:
+            parts += [(f"{circuit.id} failed", "stop" if circuit.amplifiers else "dim"), ("  ", "")]
+            continue
+        style = "stop" if circuit.loading > 1 else "warn" if circuit.loading > 0.8 else ""
+        parts += [(f"{circuit.id} {circuit.loading:.0%}", style), ("  ", "")]
+    return parts
+
+
+def _under_way(rig: Rig) -> str:
+    """How far the checklists are, in a word or two."""
+    lists = under_way(rig)
+    if len(lists) > 1:
+        return f"{len(lists)} checklists"
+    return "".join(f"checklist {checklist.ticked} of {len(checklist.steps)}" for checklist in lists)
+
+
+def under_way(rig: Rig) -> list[Checklist]:
+    """The checklists with steps that are not done."""
+    return [checklist for checklist in rig.checklists if checklist.ticked < len(checklist.steps)]
+
+
+def keys(commands: list[Command], session: Session, width: int) -> list[Part]:
+    """The keys that act here, as many as fit, `?` always among them."""
+    parts: list[Part] = []
+    helps = [(c, c.label) for c in commands if c.action == "help"]
+    others = [(c, label) for c in commands if c.action != "help" and (label := _label(c, session))]
+    room = width - sum(_size(c, label) for c, label in helps)
+    for command, label in others:
+        room -= _size(command, label)
+        if room < 0:
+            break
+        parts += [(command.key_words, "head"), (f" {label}  ", "")]
+    for command, label in helps:
+        parts += [(command.key_words, "head"), (f" {label}", "")]
+    return parts
+
+
+def _size(command: Command, label: str) -> int:
+    return len(command.key_words) + len(label) + 3
+
+
+def _label(command: Command, session: Session) -> str:
+    """A command's words; undo and redo say what they would do, and nothing where there is nothing; what has failed is marked working."""
+    if command.action == "undo":
+        return f"undo {session.undoes}" if session.undoes else ""
+    if command.action == "redo":
+        return f"redo {session.redoes}" if session.redoes else ""
+    if command.action == "edit_chosen" and not session.marked:
+        return ""
+    if command.action == "fail" and session.failed_here:
+        return "working"
+    if command.action == "save" and not session.unsaved:
+        return ""
+    return command.label

@@ -1,0 +1,1 @@
+"""Who goes where: amplifiers on circuits, by a search over plain numbers."""

@@ -1,0 +1,80 @@
+"""Which sheets and formats there are, and making them: an assessment in, named files as bytes out."""
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from rackwright.engine.assess import Assessed
+from rackwright.model.rig import Stock
+from rackwright.papers import lines, mains, meter_check, processor, pull, racks, summary
+from rackwright.papers.document import Header, Sheet
+from rackwright.units.safe_text import safe
+
+MAKERS: Mapping[str, Callable[[Assessed, Sequence[Stock]], Sheet]] = {
+    "rack": lambda assessment, _: racks.rack_sheet(assessment),
+    "patch": lambda assessment, _: racks.patch_sheet(assessment),
+    "lines": lines.line_sheet,
+    "pull": pull.pull_sheet,
+    "labels": lines.label_sheet,
+    "test": lambda assessment, _: meter_check.line_test_sheet(assessment),
+    "processor": lambda assessment, _: processor.processor_sheet(assessment),
+    "mains": lambda assessment, _: mains.mains_sheet(assessment),
+    "findings": lambda assessment, _: summary.findings_sheet(assessment),
+    "equipment": lambda assessment, _: summary.equipment_sheet(assessment),
+}
+"""Sheet by name, in the order in which they are wanted."""
+
+FORMATS = ("md", "html", "pdf", "csv", "txt")
+
+
+def sheets(assessment: Assessed, stock: Sequence[Stock], names: Sequence[str] = ()) -> tuple[Sheet, ...]:
+    """The sheets of those names, all where none is named, in the order of MAKERS.
+
+    `stock` is what the company owns; a rig that lists its own goes by that.
+    """
+    owned = assessment.index.rig.stock or stock
+    return tuple(make(assessment, owned) for name, make in MAKERS.items() if not names or name in names)
+
+
+def files(made: Sequence[Sheet], header: Header, formats: Sequence[str]) -> dict[str, bytes]:
+    """File name → content, for each sheet in each format; with several sheets also all of them in one PDF to print."""
+    found: dict[str, bytes] = {}
+    made, header = _printable(made), _printable(header)
+    for sheet in made:
+        for kind in formats:
+            if kind == "csv":
+                from rackwright.papers.csv_format import as_csv
+
+                found |= {f"{name}.csv": text.encode("utf-8") for name, text in as_csv(sheet).items()}
+            elif kind == "pdf":
+                from rackwright.papers.pdf import as_pdf
+
+                found[f"{sheet.name}.pdf"] = as_pdf([sheet], header)
+            else:
+                found[f"{sheet.name}.{kind}"] = _text(sheet, header, kind).encode("utf-8")
+    if "pdf" in formats and len(made) > 1:
+        from rackwright.papers.pdf import as_pdf
+
+        found["all.pdf"] = as_pdf(made, header)
+    return found
+
+
+def _printable(value: Any) -> Any:
+    """A sheet, a header, or what is in one, with every text on one line and nothing in it that steers."""
+    if isinstance(value, str):
+        return safe(value.replace("\n", " ").replace("\t", " "))
+    if isinstance(value, Struct):
+        fields = {name: _printable(getattr(value, name)) for name in value.__struct_fields__}
+        return replace(value, **fields)
+    if isinstance(value, tuple | list | frozenset):
+        parts = map(_printable, value)
+        return frozenset(parts) if isinstance(value, frozenset) else tuple(parts)
+    return value
+
+
+def _text(sheet: Sheet, header: Header, kind: str) -> str:
+    from rackwright.papers import html, markdown, text
+
+    return {"md": markdown.as_markdown, "html": html.as_html, "txt": text.as_text}[kind](sheet, header)

@@ -1,0 +1,115 @@
+"""The line-test sheet: what a meter should show on every pole pair, and room to write what it does show.
+
+Its columns are those that `rackwright linetest` reads, so that the sheet's CSV, filled in, is judged as it is.
+"""
+
+from collections.abc import Sequence
+
+from rackwright.engine import cautions
+from rackwright.engine.assess import Assessed
+from rackwright.engine.meter_check import OPEN, Checked, Reach, checked, progress
+from rackwright.papers.document import Sheet, Table, Words
+from rackwright.papers.lines import near_end, start_rack
+from rackwright.papers.marks import Marks, marked
+from rackwright.papers.phrases import NOTHING, listed
+from rackwright.papers.racks import rack_title
+from rackwright.units import figure
+
+KNOWN = ("line", "pair", "from", "should sound", "expected", "limits")
+WRITTEN = ("reading", "leads", "polarity", "heard", "note")
+FOUND = ("when", "found")
+
+CAUTION = Words(cautions.METER, True)
+HOW = Words(
+    "Measure at the near end of the line, its plug pulled, everything behind it plugged in. Then touch a small battery to "
+    "one pair at a time, plus to plus, for a moment: polarity is yes where the cone moves out, heard is yes where a driver "
+    "of this pair clicks and no other. Write yes or no, or which other cabinet is heard; leave blank what was not tested."
+)
+LEADS = "Touch the meter's leads together first: they read"
+BLANK = "__________"
+TAKEN_OFF = (
+    "Write under reading what the meter shows; take the leads off before you hold it against the limits."
+)
+
+
+def line_test_sheet(assessment: Assessed) -> Sheet:
+    """Every pole pair of every line as the crew walks, with what was found where readings are kept in the rig."""
+    index = assessment.index
+    found = checked(index)
+    measured = any(item.reading is not None or item.earlier is not None for item in found)
+    racks = (*((rack.id, rack_title(rack)) for rack in index.rig.racks), ("", "From no socket"))
+    tables = (
+        _table(assessment, rack, title, found, measured)
+        for rack, title in racks
+        if any(start_rack(index, index.lines[item.test.line]) == rack for item in found)
+    )
+    so_far = (Words(f"{progress(found)}."),) if measured else ()
+    doubts = (
+        Words(f"{item.test.line} pair {item.test.pair}: {item.proof}", True) for item in found if item.proof
+    )
+    leads = Words(f"{LEADS} {_lead_resistance(found)} Ω. {TAKEN_OFF}")
+    return Sheet(name="test", title="Line test", blocks=(CAUTION, HOW, leads, *so_far, *doubts, *tables))
+
+
+def _lead_resistance(found: Sequence[Checked]) -> str:
+    """The one in Ω that all readings have, a blank to fill in where there is none or they differ."""
+    kept = {item.reading.lead_resistance.value for item in found if item.reading is not None}
+    return figure(kept.pop()) if len(kept) == 1 and any(kept) else BLANK
+
+
+def _table(assessment: Assessed, rack: str, title: str, found: Sequence[Checked], measured: bool) -> Table:
+    index, marks = assessment.index, Marks(assessment)
+    rows = (
+        (*_expected(assessment, marks, item), *_readings(item), *(_result(item) if measured else ()))
+        for item in found
+        if start_rack(index, index.lines[item.test.line]) == rack
+    )
+    return Table(
+        heading=title,
+        part=("rack", rack),
+        heads=(*KNOWN, *WRITTEN, *(FOUND if measured else ())),
+        rows=tuple(rows),
+        right=frozenset({"expected"}),
+        written=frozenset(WRITTEN),
+        grouped=True,
+    )
+
+
+def _expected(assessment: Assessed, marks: Marks, item: Checked) -> tuple[str, ...]:
+    index, test = assessment.index, item.test
+    line = index.lines[test.line]
+    return (
+        test.line,
+        f"{test.pair}",
+        marked(near_end(index, line), marks.line(line)),
+        listed(test.cabinets),
+        f"{test.expected}".replace(" ", "\u00a0"),
+        limits(test.expected),
+    )
+
+
+def limits(expected: Reach) -> str:
+    """What a meter may show, in Ω."""
+    low, high = expected.limits
+    return "open" if low >= OPEN else f"{figure(low)} to {figure(high)}".replace(" ", "\u00a0")
+
+
+def _readings(item: Checked) -> tuple[str, ...]:
+    """What is written in so far."""
+    kept = item.reading
+    if kept is None:
+        return ("",) * len(WRITTEN)
+    leads = kept.lead_resistance.text if kept.lead_resistance.value else ""
+    return (kept.ohms, leads, kept.polarity, ", ".join(kept.heard_from) or kept.heard, kept.note)
+
+
+def _result(item: Checked) -> tuple[str, ...]:
+    """When it was read, and what that says."""
+    when = item.reading.when if item.reading else ""
+    if item.earlier is not None:
+        return (item.earlier.when, f"{item.earlier.ohms or 'tested'} before the line was changed: test again")
+    if item.standing == "not tested":
+        return (when, NOTHING)
+    if item.standing == "wrong":
+        return (when, f"WRONG: {item.verdict}")
+    return (when, "NOT PROVED" if item.proof else item.verdict)

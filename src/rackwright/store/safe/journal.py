@@ -1,0 +1,375 @@
+"""The crash journal: the rig as it was at the last key, on the disk before the screen shows it.
+
+A journal is a file with two slots, written in turn; each record carries a count and a checksum. A record cut short by
+a kill or a power cut fails its checksum, and the one before it stands untouched in the other slot. The file is there
+only while something is unsaved, is held (`os_lock`) by the session that writes it, and is text that a person can read.
+Which record is newer is never asked of the clock. Holds no undo, and does not look at the rig file itself.
+"""
+
+import contextlib
+import errno
+import functools
+import hashlib
+import json
+import os
+import re
+import time
+from collections.abc import Iterator
+from datetime import datetime
+from pathlib import Path
+from typing import NamedTuple
+
+import msgspec
+from msgspec import Struct
+
+from rackwright.model import rules
+from rackwright.model.rig import Rig
+from rackwright.store import files
+from rackwright.store.home import home
+from rackwright.store.safe import state_folder
+from rackwright.store.safe.os_lock import Grip, is_held, leads_to, take
+from rackwright.store.safe.process import Owner, this_process
+from rackwright.store.toml import former
+from rackwright.store.toml.decode import decode
+from rackwright.store.toml.encode import plain
+
+SLOT = 1 << 20
+"""Bytes from one slot to the other, so that no disk writes both in one go. A larger record gets a file to itself."""
+_FOLDER = "journal"
+_HEAD = re.compile(rb"rackwright-journal 1 (\d{1,12}) ([0-9a-f]{64})\n")
+_PATIENCE = 20
+"""Tries for a file that another session may be looking at just now."""
+_MOST_TOLD = 20
+_LARGEST = 10 * files.LARGEST
+"""Bytes: the largest rig, as JSON, in both slots."""
+_sync = getattr(os, "fdatasync", os.fsync)
+
+
+class JournalError(Exception):
+    """A journal that can't be recovered. The message says to a person why and what to do."""
+
+
+class _About(Struct, frozen=True):
+    """What a record says besides the rig."""
+
+    count: int
+    path: str | None
+    name: str
+    when: datetime
+    """For a person to read; decides nothing."""
+    age: tuple[int, float]
+    """Which run of the machine, counted from the oldest journal there was, and seconds within it."""
+    owner: Owner
+    base: str | None = None
+    """What the rig file was when the work on it began, or was last saved: its fingerprint."""
+    edit_locked: bool = False
+
+
+class _Record(NamedTuple):
+    about: _About
+    text: str
+    """The rig, as JSON with the keys of the rig file."""
+    slot: int
+    size: int
+
+
+class Journal:
+    """Where a session writes its rig down before showing it; a recorder as the console wants it.
+
+    `path` is the rig file, None for a rig that has none yet; set it when the rig is saved under another name.
+    """
+
+    def __init__(self, path: str | os.PathLike[str] | None = None) -> None:
+        self.path = None if path is None else Path(os.path.abspath(path))
+        self.base: str | None = None
+        """The fingerprint of the rig file that the work is based on, for whoever recovers it."""
+        self.edit_locked = False
+        """Whether the rig is locked against edits: that is not to be lost with the link."""
+        self._file: Path | None = None
+        self._grip: Grip | None = None
+        self._count = 0
+        self._slot = 0
+        """The slot of the last good record."""
+        self._large = False
+        """Whether that record reaches over the other slot."""
+
+    def record(self, rig: Rig) -> None:
+        """Write the rig down; once this returns, it outlives a kill and a power cut.
+
+        Raises OSError; the rig recorded before is then still safe.
+        """
+        self._count += 1  # also where this fails: no two records may ever have the same count
+        content = self._content(rig)
+        if self._grip is None or self._large or len(content) > SLOT or not self._in_place(self._grip):
+            self._begin(content)
+        else:
+            other = 1 - self._slot
+            _write(self._grip.handle, content, other * SLOT)
+            self._slot = other
+
+    def discard(self) -> None:
+        """Forget what was recorded: the rig is saved, or given up.
+
+        Where the disk refuses, the journal stays, and the next start offers what it holds.
+        """
+        if self._file is None:
+            return
+        try:
+            self._file.unlink(missing_ok=True)
+        except OSError:
+            return
+        with contextlib.suppress(OSError):
+            state_folder.settle(self._file.parent)
+        self._file = None
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the journal and leave it to be recovered."""
+        if self._grip is not None:
+            os.close(self._grip.handle)
+        self._grip = self._file = None
+
+    def _content(self, rig: Rig) -> bytes:
+        about = _About(
+            count=self._count,
+            path=None if self.path is None else str(self.path),
+            name=rig.name,
+            when=datetime.now().astimezone(),
+            age=(self._run, time.monotonic()),
+            owner=this_process(),
+            base=self.base,
+            edit_locked=self.edit_locked,
+        )
+        # json rather than msgspec, which refuses the odd text that a key or a file's name can bring, such as half a
+        # character; and rather than TOML, which takes several times as long, at every key
+        parts = (json.dumps(part) for part in (msgspec.to_builtins(about), plain(rig)))
+        body = "\n".join(parts).encode("ascii")
+        return b"rackwright-journal 1 %d %s\n" % (len(body), _digest(body)) + body
+
+    @functools.cached_property
+    def _run(self) -> int:
+        """The number of this run of the machine: that of another journal of this run, else one more than all."""
+        boot = this_process().boot
+        known = {about.age[0]: about.owner.boot for about in _all_about()}
+        return next((run for run, of in known.items() if boot and of == boot), max(known, default=0) + 1)
+
+    def _in_place(self, grip: Grip) -> bool:
+        """Whether what is written still lands under the journal's name: someone may have cleared the folder."""
+        return self._file is not None and leads_to(self._file, grip.handle)
+
+    def _begin(self, content: bytes) -> None:
+        """Put a new file with this record in place, all at once. Raises OSError and leaves what was there."""
+        folder = state_folder.folder(_FOLDER)
+        file = self._file or folder / f"{os.urandom(8).hex()}.journal"
+        fresh = file.with_suffix(".new")
+        grip = take(fresh, tries=_PATIENCE)
+        if grip is None:
+            raise OSError(errno.EAGAIN, "another session holds the journal")
+        try:
+            _write(grip.handle, content, 0)
+            os.replace(fresh, file)
+        except BaseException:
+            with contextlib.suppress(OSError):
+                fresh.unlink()
+            os.close(grip.handle)
+            raise
+        self.close()
+        self._file, self._grip, self._slot, self._large = file, grip, 0, len(content) > SLOT
+        state_folder.settle(folder)
+
+
+class Recoverable(Struct, frozen=True):
+    """A journal in the user's folder: work that was not saved."""
+
+    path: Path | None
+    """The rig file it belongs to; None for a rig that was never saved."""
+    name: str
+    """The rig's."""
+    when: datetime | None
+    """When it was last recorded, by the clock of then."""
+    owner_alive: bool
+    """Whether the session that writes it still runs, as after a dropped link that the machine hasn't noticed."""
+    owner: Owner | None
+    damage: str
+    """Why there is no rig to be had, and what to do; empty where there is one."""
+    file: Path
+    text: str
+    age: tuple[int, float]
+    count: int
+    base: str | None = None
+    """The fingerprint of the rig file that the work is based on; None where that is not known."""
+    edit_locked: bool = False
+    """Whether the rig was locked against edits."""
+
+    def rig(self) -> Rig:
+        """The rig as it was last recorded. Raises JournalError where it is damaged, or of another version."""
+        if self.damage:
+            raise JournalError(self.damage)
+        try:
+            rig, problems = decode(former.rig_of_today(json.loads(self.text)), Rig)
+        except (ValueError, RecursionError):
+            rig, problems = None, ()
+        if rig is not None and not problems:
+            problems = rules.check(rig)
+        if rig is None or problems:
+            told = _damage(self.file, "for it is of another version of this program")
+            raise JournalError(" ".join([told, *map(str, problems[:_MOST_TOLD])]))
+        return rig
+
+
+def recoverable() -> tuple[Recoverable, ...]:
+    """Every journal but those this process is writing, newest first, damaged ones last. Removes none. Raises OSError.
+
+    Those with `owner_alive` can be read, but not taken over.
+    """
+    _sweep()
+    found = [journal for file in _files() if (journal := _look(file))]
+    others = (each for each in found if not (each.owner_alive and each.owner == this_process()))
+    return tuple(sorted(others, key=lambda each: (not each.damage, each.age), reverse=True))
+
+
+def take_over(found: Recoverable) -> Journal:
+    """The journal, now this session's: what it holds stays, and new records go where they went.
+
+    Raises JournalError where it is damaged, or another session has it or was faster; OSError.
+    """
+    if found.damage:
+        raise JournalError(found.damage)
+    try:
+        grip = take(found.file, create=False, tries=_PATIENCE)
+    except FileNotFoundError:
+        raise JournalError(
+            f'Look at the list again: the unsaved work on "{found.name}" is gone from it, saved or given up elsewhere.'
+        ) from None
+    if grip is None or (not grip.sure and found.owner is not None and found.owner.lives()):
+        if grip is not None:
+            os.close(grip.handle)
+        raise JournalError(f'Leave "{found.name}" to the session that has it: {found.owner}.')
+    record = _newest(_read(grip.handle))
+    if record is None or record.about.count != found.count:
+        os.close(grip.handle)
+        raise JournalError(f'Look at the list again: "{found.name}" was worked on in another session.')
+    journal = Journal(found.path)
+    journal._file, journal._grip = found.file, grip
+    journal.base, journal.edit_locked = found.base, found.edit_locked
+    journal._count, journal._slot, journal._large = found.count, record.slot, record.size > SLOT
+    return journal
+
+
+# ---- Files ---------------------------------------------------------------------------------------------
+
+
+def _files(suffix: str = ".journal") -> list[Path]:
+    try:
+        with os.scandir(home() / _FOLDER) as entries:
+            return [Path(entry.path) for entry in entries if entry.name.endswith(suffix)]
+    except FileNotFoundError:
+        return []
+
+
+def _sweep() -> None:
+    """Remove what was being written when a session was killed before it ever was a journal."""
+    for file in _files(".new"):
+        with contextlib.suppress(OSError):
+            grip = take(file, create=False)
+            if grip is None:
+                continue
+            if grip.sure:
+                file.unlink()
+            os.close(grip.handle)
+
+
+def _look(file: Path) -> Recoverable | None:
+    """The journal in that file; None where it was discarded meanwhile."""
+    try:
+        held = is_held(file)
+        # read again, as its writer may be in the midst of it
+        record = _newest(_content(file)) or _newest(_content(file))
+    except FileNotFoundError:
+        return None
+    except OSError as error:
+        return _damaged(file, f"for the disk says: {error.strerror or error}")
+    if record is None:
+        return _damaged(file, "for it is damaged, or of another version of this program")
+    about = record.about
+    return Recoverable(
+        path=None if about.path is None else Path(about.path),
+        name=about.name,
+        when=about.when,
+        owner_alive=about.owner.lives() is True if held is None else held,
+        owner=about.owner,
+        damage="",
+        file=file,
+        text=record.text,
+        age=about.age,
+        count=about.count,
+        base=about.base,
+        edit_locked=about.edit_locked,
+    )
+
+
+def _content(file: Path) -> bytes:
+    return files.read(file, _LARGEST)
+
+
+def _damaged(file: Path, why: str) -> Recoverable:
+    return Recoverable(None, file.stem, None, False, None, _damage(file, why), file, "", (0, 0.0), 0)
+
+
+def _damage(file: Path, why: str) -> str:
+    return f"Look into {file} with an editor: this journal of unsaved work can't be used, {why}."
+
+
+def _all_about() -> Iterator[_About]:
+    for file in _files():
+        with contextlib.suppress(OSError):
+            if record := _newest(_content(file)):
+                yield record.about
+
+
+# ---- Records -------------------------------------------------------------------------------------------
+
+
+def _newest(content: bytes) -> _Record | None:
+    """The last whole record of a journal's content."""
+    records = (_whole(content, slot) for slot in (0, 1))
+    return max((r for r in records if r is not None), key=lambda r: r.about.count, default=None)
+
+
+def _whole(content: bytes, slot: int) -> _Record | None:
+    """The record in a slot; None where there is none, or it was cut short."""
+    head = _HEAD.match(content, slot * SLOT)
+    if head is None:
+        return None
+    end = head.end() + int(head[1])
+    body = content[head.end() : end]
+    if _digest(body) != head[2]:
+        return None
+    about, _, text = body.partition(b"\n")
+    try:
+        read = msgspec.convert(json.loads(about), _About)
+        if b"\0" in os.fsencode(read.path or ""):
+            return None
+        read.when.astimezone()
+        return _Record(read, text.decode("ascii"), slot, end - slot * SLOT)
+    except (ValueError, OverflowError, RecursionError):  # whole, but from another version of the program
+        return None
+
+
+def _digest(body: bytes) -> bytes:
+    return hashlib.sha256(body).hexdigest().encode("ascii")
+
+
+def _write(handle: int, content: bytes, offset: int) -> None:
+    """Write at that place in the file and wait for the disk. Raises OSError."""
+    rest = memoryview(content)
+    while rest:
+        written = os.pwrite(handle, rest, offset)
+        rest, offset = rest[written:], offset + written
+    _sync(handle)
+
+
+def _read(handle: int) -> bytes:
+    with open(handle, "rb", closefd=False) as file:
+        file.seek(0)
+        return file.read()
