@@ -26,8 +26,8 @@ import tomli_w
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from damage import Endless, spoilt, swapped, watched
-from rackwright.cli import USAGE
 from rackwright.cli.run import run
+from rackwright.cli.status import USAGE
 from rackwright.store import log
 from rackwright.store.home import VARIABLE
 from rackwright.units.safe_text import safe

@@ -6,8 +6,7 @@ Nothing heavy is imported until a command needs it.
 import sys
 from collections.abc import Sequence
 
-USAGE, UNUSABLE, INTERRUPTED = 64, 3, 130
-"""Exit status: the command's words are off (EX_USAGE of sysexits.h); a file can't be used; Ctrl-C."""
+from rackwright.cli.status import INTERRUPTED
 
 
 def main(words: Sequence[str] | None = None) -> None:

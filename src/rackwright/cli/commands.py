@@ -1,81 +1,31 @@
 """The commands: what each asks for, and its exit status. What they print is in a module of each one's name."""
 
 import os
-import shlex
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 import click
 
 from rackwright import __version__
-from rackwright.cli import UNUSABLE, USAGE
+from rackwright.cli.equipment_import import import_equipment
+from rackwright.cli.meter_check import linetest
+from rackwright.cli.opening import Refusal, known_equipment, looks_like_a_file, nearest, opened
 from rackwright.cli.page import Page, emit
+from rackwright.cli.papers import papers
+from rackwright.cli.recover import recover, rehearse
+from rackwright.cli.saving import see_that_it_is_free, tell_saved, tell_written, write
+from rackwright.cli.status import USAGE
+from rackwright.cli.venue import venue
 from rackwright.store.home import home
 
 if TYPE_CHECKING:
     from rackwright.engine.assess import Assessed
-    from rackwright.model.equipment import Equipment
-    from rackwright.model.rig import Rig
     from rackwright.units import Temperature
 
 SEVERITY_STATUS = {None: 0, "note": 0, "warn": 1, "stop": 2}
 NO_SCREEN = ("", "dumb", "unknown")
 """What TERM says of a terminal that only prints."""
-LONGEST_NAME = 60
-"""Signs of a name that leads nowhere that are repeated to the user."""
-
-
-class Refusal(Exception):
-    """Something the user must mend; `message` goes to standard error as it is."""
-
-    def __init__(self, message: str, status: int = UNUSABLE) -> None:
-        self.message, self.status = message, status
-        super().__init__(message)
-
-
-class Opened(NamedTuple):
-    """A rig, and the file it came from."""
-
-    rig: "Rig"
-    file: Path | None
-    """None where it is a preset that was named, not a file."""
-
-
-def opened(name: str) -> Opened:
-    """The rig of a file, or of the preset of that name where there is no such file. Raises Refusal."""
-    from rackwright.store import presets
-    from rackwright.store.rig_file import RigFileError, load
-
-    found = None if os.path.isfile(name) else presets.find(name)
-    if found is None and not os.path.lexists(name) and not _looks_like_a_file(name):
-        raise Refusal(_no_rig(name))
-    try:
-        return Opened(load(found.path if found else name), None if found else Path(name))
-    except RigFileError as error:
-        raise Refusal(str(error)) from None
-
-
-def _looks_like_a_file(name: str) -> bool:
-    return name.endswith(".toml") or os.path.basename(name) != name or not name
-
-
-def _no_rig(name: str) -> str:
-    """What to say of a bare name that is neither a file nor a preset."""
-    from rackwright.store import presets
-
-    if os.path.isfile(f"{name}.toml"):
-        return f'There is no file "{name}". Did you mean "{name}.toml"?'
-    known = [preset.name for preset in presets.listed()]
-    near = _nearest(name, known)
-    hint = f'Did you mean "{near}"?' if near else f"Presets: {', '.join(known)}."
-    return f'There is no file and no preset "{name[:LONGEST_NAME]}". {hint}'
-
-
-def _nearest(name: str, known: list[str]) -> str:
-    import difflib
-
-    return next(iter(difflib.get_close_matches(name.lower(), known, n=1, cutoff=0.5)), "")
 
 
 class _Commands(click.Group):
@@ -86,7 +36,7 @@ class _Commands(click.Group):
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """The command asked for, or the console with its rig."""
         if args and args[0] not in self.commands and not args[0].startswith("-"):
-            near = "" if _looks_like_a_file(args[0]) else _nearest(args[0], list(self.commands))
+            near = "" if looks_like_a_file(args[0]) else nearest(args[0], list(self.commands))
             if near and not os.path.exists(args[0]):
                 raise click.UsageError(f'There is no command "{args[0]}". Did you mean "{near}"?')
             args = ["open", *args]
@@ -223,7 +173,7 @@ def circuits(rig: str, fewest: bool, target: str | None) -> None:
     """Show what the mains circuits carry, and a better arrangement of them."""
     source = opened(rig)
     if target is not None:
-        _see_that_it_is_free(target, source.file)
+        see_that_it_is_free(target, source.file)
 
     from rackwright.cli.circuits import circuits_page, proposed
     from rackwright.engine.allocation.arrangement import ArrangementError
@@ -239,51 +189,13 @@ def circuits(rig: str, fewest: bool, target: str | None) -> None:
         return
     page = circuits_page(source.rig, assessment, proposal)
     if target is not None:
-        _tell_saved(page, target, _write(proposal.chosen.rig, target))
+        tell_saved(page, target, write(proposal.chosen.rig, target))
     page.print()
 
 
 def _cautious(assessment: "Assessed", place: str) -> bool:
     """Whether a place has figures of the mains or of touch."""
     return place not in assessment.sections and place not in assessment.runs
-
-
-def _see_that_it_is_free(target: str, own: Path | None) -> None:
-    """Raises Refusal where a file of that name exists which is not the rig's own."""
-    is_own = own is not None and os.path.exists(target) and os.path.samefile(own, target)
-    if os.path.lexists(target) and not is_own:
-        raise Refusal(f"{target} exists already and is not touched. Name a new file, or the rig's own.")
-
-
-def _write(rig: "Rig", target: str) -> Path | None:
-    """Save a rig that no session has open. Raises Refusal; returns where comments were kept, if any were."""
-    from rackwright.store.rig_file import SaveError, save
-    from rackwright.store.safe.file_lock import Held, acquire
-
-    lock = acquire(target)
-    if isinstance(lock, Held):
-        raise Refusal(f"{target} is open: {lock.who}. Close it there first, or name a new file.")
-    try:
-        return save(rig, target)
-    except SaveError as error:
-        raise Refusal(str(error)) from None
-    finally:
-        lock.release()
-
-
-def _tell_saved(page: Page, target: str, aside: Path | None) -> None:
-    page.gap()
-    _tell_written(page, target)
-    if aside is not None:
-        page.say("The former text with its comments is kept in:")
-        page.to_copy(str(aside))
-
-
-def _tell_written(page: Page, target: str) -> None:
-    page.say("Wrote:")
-    page.to_copy(target)
-    page.say("See what it does:")
-    page.to_copy(f"rackwright check {shlex.quote(target)}")
 
 
 @commands.command()
@@ -334,7 +246,7 @@ def copy_preset(name: str, target: Path | None) -> None:
     except (PresetError, RigFileError, SaveError) as error:
         raise Refusal(str(error)) from None
     page = Page()
-    _tell_written(page, str(target))
+    tell_written(page, str(target))
     page.print()
 
 
@@ -351,7 +263,7 @@ def list_equipment() -> None:
     """List every amplifier, loudspeaker, cable and connector known."""
     from rackwright.cli.lists import equipment_page
 
-    equipment_page(_library()).print()
+    equipment_page(known_equipment()).print()
 
 
 @equipment.command("show")
@@ -360,38 +272,15 @@ def show_equipment(name: str) -> None:
     """Show one entry as it stands in an equipment file."""
     from rackwright.store.toml.encode import entry_text
 
-    entries = _library().entries()
+    entries = known_equipment().entries()
     found = [entry for entry in entries if entry.id == name]
     if not found:
-        near = _nearest(name, [entry.id for entry in entries])
+        near = nearest(name, [entry.id for entry in entries])
         hint = f' Did you mean "{near}"?' if near else ""
         raise Refusal(f'There is no equipment "{name}".{hint} List it all: rackwright equipment', USAGE)
     emit("".join(f"{entry_text(entry)}\n" for entry in found))
 
 
-def _library() -> "Equipment":
-    from rackwright.store.library import library
-    from rackwright.store.rig_file import RigFileError
-
-    try:
-        return library()
-    except RigFileError as error:
-        raise Refusal(str(error)) from None
-
-
-from rackwright.cli.meter_check import linetest  # noqa: E402
-from rackwright.cli.recover import recover, rehearse  # noqa: E402
-from rackwright.cli.venue import venue  # noqa: E402
-
-commands.add_command(recover)
-commands.add_command(rehearse)
-commands.add_command(linetest)
-
-from rackwright.cli.papers import papers  # noqa: E402
-
-commands.add_command(papers)
-commands.add_command(venue)
-
-from rackwright.cli.equipment_import import import_equipment  # noqa: E402
-
+for command in (recover, rehearse, linetest, papers, venue):
+    commands.add_command(command)
 equipment.add_command(import_equipment)

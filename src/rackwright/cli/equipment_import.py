@@ -4,8 +4,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from rackwright.cli import UNUSABLE
 from rackwright.cli.page import Page, Span
+from rackwright.cli.status import UNUSABLE
 
 if TYPE_CHECKING:
     from rackwright.model.equipment import Equipment
@@ -28,7 +28,7 @@ def import_equipment(file: str, kind: str | None, dry_run: bool) -> int:
     rated power names its load: 'power 8 ohm (W)'. A loudspeaker has a row for each section, with the same id. Where
     any row has a problem, all are listed and nothing is taken in.
     """
-    from rackwright.cli.commands import Refusal
+    from rackwright.cli.opening import Refusal
     from rackwright.store import library_edits
     from rackwright.store.equipment_import import read_csv
     from rackwright.store.library import built_in, user_library

@@ -49,11 +49,12 @@ def linetest(rig: str, sheet: str | None, readings: str | None, target: str | No
     """
     if target is not None and readings is None:
         raise click.UsageError("--apply keeps the readings of a sheet: name it with --readings.")
-    from rackwright.cli.commands import _see_that_it_is_free, _tell_saved, _write, opened
+    from rackwright.cli.opening import opened
+    from rackwright.cli.saving import see_that_it_is_free, tell_saved, write
 
     source = opened(rig)
     if target is not None:
-        _see_that_it_is_free(target, source.file)
+        see_that_it_is_free(target, source.file)
     tested, unread = filled(source.rig, readings) if readings is not None else (source.rig, ())
 
     from rackwright.engine.meter_check import checked, clean
@@ -72,8 +73,8 @@ def linetest(rig: str, sheet: str | None, readings: str | None, target: str | No
         page.say("Fill in the readings and have them judged:")
         page.to_copy(f"rackwright linetest {shlex.quote(rig)} --readings {shlex.quote(sheet)}")
     if target is not None:
-        aside = _write(tested, target)
-        _tell_saved(page, target, aside)
+        aside = write(tested, target)
+        tell_saved(page, target, aside)
     page.print()
     return 0 if clean(found) else 1
 
@@ -186,7 +187,7 @@ def _kept(item: "Checked") -> list[str]:
 
 
 def _write_sheet(path: str, found: "tuple[Checked, ...]") -> None:
-    from rackwright.cli.commands import Refusal
+    from rackwright.cli.opening import Refusal
 
     try:
         with open(path, "x", encoding="utf-8", newline="") as file:
@@ -202,7 +203,7 @@ def filled(rig: "Rig", path: str) -> "tuple[Rig, tuple[str, ...]]":
 
     Whatever can't be read for sure is told, each with its row and column. Raises Refusal.
     """
-    from rackwright.cli.commands import Refusal
+    from rackwright.cli.opening import Refusal
     from rackwright.store.spreadsheet import CsvError, read_cells
     from rackwright.units.safe_text import safe
 

@@ -35,7 +35,7 @@ def papers(rig: str, folder: str, only: str, formats: str, earlier: str | None) 
     wrote into DIR before are replaced, and named. A file that it did not write, or that was changed since, is
     not touched: nothing is written then.
     """
-    from rackwright.cli.commands import Refusal, opened
+    from rackwright.cli.opening import Refusal, opened
 
     known = SHEETS if earlier is None else (CHANGES, *SHEETS)
     names, kinds = _chosen("--only", only, known), _chosen("--format", formats, FORMATS)

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from rackwright.cli import USAGE
 from rackwright.cli.page import Page, Span, emit
+from rackwright.cli.status import USAGE
 from rackwright.engine import cautions
 
 if TYPE_CHECKING:
@@ -55,11 +55,12 @@ def recover(
     What RIG marks as failed counts too. Exit status 0: nothing stays silent with the best plan; 1: something does;
     3: the file can't be used.
     """
-    from rackwright.cli.commands import Refusal, _see_that_it_is_free, _tell_saved, _write, opened
+    from rackwright.cli.opening import Refusal, opened
+    from rackwright.cli.saving import see_that_it_is_free, tell_saved, write
 
     source = opened(rig)
     if target is not None:
-        _see_that_it_is_free(target, source.file)
+        see_that_it_is_free(target, source.file)
 
     from rackwright.engine import recovery
     from rackwright.model.edit import EditError
@@ -76,19 +77,19 @@ def recover(
         raise Refusal(f"There are {len(found.plans)} plans, and no plan {number}.", USAGE)
     chosen = found.plans[number - 1]
     after = recovery.take(chosen, stamp(datetime.datetime.now()))
-    aside = _write(after, target) if target is not None else None
+    aside = write(after, target) if target is not None else None
     if as_json:
         emit(_json(recovery_report(source.rig, found)))
     else:
         page = recovery_page(source.rig, found, number)
         if target is not None:
-            _tell_saved(page, target, aside)
+            tell_saved(page, target, aside)
         page.print()
     return 1 if found.best.rank.silent else 0
 
 
 def _refuse_other_than_circuits(rig: "Rig", names: Iterable[str]) -> None:
-    from rackwright.cli.commands import Refusal
+    from rackwright.cli.opening import Refusal
     from rackwright.model.rules import missing
 
     known = [circuit.id for circuit in rig.circuits]
@@ -159,7 +160,7 @@ def rehearse(rig: str, everything: bool, as_json: bool) -> int:
     Tells the worst first, and which single spare would help most. Exit status 1 where one failure would silence a cabinet
     of priority 1 for good; 3: the file can't be used.
     """
-    from rackwright.cli.commands import opened
+    from rackwright.cli.opening import opened
 
     loaded = opened(rig).rig
 

@@ -7,9 +7,10 @@ from collections.abc import Sequence
 
 import click
 
-from rackwright.cli import INTERRUPTED, UNUSABLE, USAGE
-from rackwright.cli.commands import Refusal, commands
+from rackwright.cli.commands import commands
+from rackwright.cli.opening import Refusal
 from rackwright.cli.page import SPELLED_OUT, Unheard, stop_if_unheard, tell
+from rackwright.cli.status import INTERRUPTED, UNUSABLE, USAGE
 from rackwright.store.home import HomeError
 
 

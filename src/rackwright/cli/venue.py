@@ -32,7 +32,7 @@ def list_venues() -> None:
 @click.option("--name", default="", help="What the venue is called.")
 def split_venue(rig: str, target: str, name: str) -> None:
     """Write the venue's facts of RIG: supply, circuits, line lengths, positions, readings."""
-    from rackwright.cli.commands import Refusal, opened
+    from rackwright.cli.opening import Refusal, opened
 
     source = opened(rig)
     from rackwright.model.venue import split
@@ -61,10 +61,11 @@ def split_venue(rig: str, target: str, name: str) -> None:
 @click.option("--out", "target", metavar="SHOW", required=True, help="The rig file to write.")
 def join_venue(rig: str, venue: str, target: str) -> None:
     """Write RIG as it stands at VENUE. Tells what of the two has no match."""
-    from rackwright.cli.commands import Refusal, _see_that_it_is_free, _tell_saved, _write, opened
+    from rackwright.cli.opening import Refusal, opened
+    from rackwright.cli.saving import see_that_it_is_free, tell_saved, write
 
     source = opened(rig)
-    _see_that_it_is_free(target, source.file)
+    see_that_it_is_free(target, source.file)
     from rackwright.model import rules
     from rackwright.model.venue import join
     from rackwright.store import venues
@@ -80,9 +81,9 @@ def join_venue(rig: str, venue: str, target: str) -> None:
         raise Refusal(
             "\n".join((f"{venue} does not fit this rig:", *(safe(f"  {problem}") for problem in problems)))
         )
-    aside = _write(joined.rig, target)
+    aside = write(joined.rig, target)
     page = Page()
     for sentence in joined.unmatched:
         page.say(sentence, first="- ")
-    _tell_saved(page, target, aside)
+    tell_saved(page, target, aside)
     page.print()

@@ -1,0 +1,52 @@
+"""Writing a rig that a command made: only where nothing of another name stands, and never one that is open elsewhere."""
+
+import os
+import shlex
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from rackwright.cli.opening import Refusal
+from rackwright.cli.page import Page
+
+if TYPE_CHECKING:
+    from rackwright.model.rig import Rig
+
+
+def see_that_it_is_free(target: str, own: Path | None) -> None:
+    """Raises Refusal where a file of that name exists which is not the rig's own."""
+    is_own = own is not None and os.path.exists(target) and os.path.samefile(own, target)
+    if os.path.lexists(target) and not is_own:
+        raise Refusal(f"{target} exists already and is not touched. Name a new file, or the rig's own.")
+
+
+def write(rig: "Rig", target: str) -> Path | None:
+    """Save a rig that no session has open. Raises Refusal; returns where comments were kept, if any were."""
+    from rackwright.store.rig_file import SaveError, save
+    from rackwright.store.safe.file_lock import Held, acquire
+
+    lock = acquire(target)
+    if isinstance(lock, Held):
+        raise Refusal(f"{target} is open: {lock.who}. Close it there first, or name a new file.")
+    try:
+        return save(rig, target)
+    except SaveError as error:
+        raise Refusal(str(error)) from None
+    finally:
+        lock.release()
+
+
+def tell_saved(page: Page, target: str, aside: Path | None) -> None:
+    """Say where the rig was written, and where the former text with its comments is kept."""
+    page.gap()
+    tell_written(page, target)
+    if aside is not None:
+        page.say("The former text with its comments is kept in:")
+        page.to_copy(str(aside))
+
+
+def tell_written(page: Page, target: str) -> None:
+    """Say where the rig was written, and how to look at it."""
+    page.say("Wrote:")
+    page.to_copy(target)
+    page.say("See what it does:")
+    page.to_copy(f"rackwright check {shlex.quote(target)}")
