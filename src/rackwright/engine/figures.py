@@ -5,36 +5,15 @@ nothing: a figure's value is an attribute of its result, a limit one that the fi
 """
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Literal, NamedTuple, TypeAlias
+from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
-from rackwright.engine import mains, protection
+from rackwright.engine import limits
 from rackwright.engine.channel import Branch
-from rackwright.engine.loudspeaker import LOWEST_MODULUS
-from rackwright.engine.network import Run
-from rackwright.engine.results import ChannelResult, RunResult, SectionResult
-from rackwright.model.rig import Targets
+from rackwright.engine.results import ChannelResult, Limit, RunResult, SectionResult
 from rackwright.units import floored, reading
 
 if TYPE_CHECKING:
     from rackwright.engine.assess import Assessed
-
-Bound: TypeAlias = Literal["at least", "at most"]
-
-
-class Limit(NamedTuple):
-    """What a figure is held against."""
-
-    bound: Bound
-    value: float
-    why: str
-    """Whose limit it is."""
-
-    def margin(self, figure: float) -> float:
-        """How far inside the limit a figure is: 1 with all to spare, 0 at the limit, below 0 past it."""
-        if self.bound == "at most":
-            return 1 - figure / self.value if self.value else (0.0 if figure <= 0 else -1.0)
-        return 1 - self.value / figure if figure > 0 else -1.0
-
 
 LimitOf: TypeAlias = Callable[[Branch, int], Limit | None]
 """The limit of a figure of a branch, the index being the section's or the run's."""
@@ -62,87 +41,64 @@ class Figure(NamedTuple):
         return reading(floored(value) if self.cap and value is not None else value, self.unit)
 
 
-def _lowest_load(branch: Branch, _index: int) -> Limit:
-    return Limit("at least", branch.result.lowest_load, "lowest rated load")
-
-
-def _lowest_modulus(branch: Branch, _index: int) -> Limit:
-    return Limit("at least", LOWEST_MODULUS * branch.result.lowest_load, f"{LOWEST_MODULUS:g} × that")
-
-
-def _terminal_current(branch: Branch, _index: int) -> Limit:
-    return Limit("at most", branch.model.max_current.value, f"terminals of {branch.amplifier.id}")
-
-
-def _limiter_set(kind: Literal["rms", "peak"]) -> LimitOf:
-    def limit(branch: Branch, _index: int) -> Limit | None:
-        chosen = branch.feed and (branch.feed.limiter_rms if kind == "rms" else branch.feed.limiter_peak)
-        return Limit("at least", chosen.value, "limiter as set") if chosen else None
-
-    return limit
-
-
-def _target(usual: bool) -> str:
-    return "default target" if usual else "target, as the rig states it"
-
-
-def _loss_target(branch: Branch, _index: int) -> Limit:
-    return Limit(
-        "at most", branch.targets.cable_loss.value, _target(branch.targets.cable_loss == Targets().cable_loss)
-    )
-
-
-def _damping_target(branch: Branch, index: int) -> Limit | None:
-    if branch.sections[index].kind != "low":
-        return None
-    return Limit(
-        "at least",
-        branch.targets.damping_factor,
-        _target(branch.targets.damping_factor == Targets().damping_factor),
-    )
-
-
-def _continuous(branch: Branch, index: int) -> Limit | None:
-    if branch.feed and branch.feed.limiter_rms:
-        return None
-    rating = branch.models[index].continuous.value * 10 ** (protection.OVER / 10)
-    return Limit("at most", rating, "without a limiter")
-
-
-def ratings(run: Run) -> tuple[tuple[float, str], ...]:
-    """The current ratings in A that a run's current is held against, and whose they are."""
-    connectors = dict.fromkeys((run.near_connector, run.far_connector))
-    return (
-        (run.cable.max_current.value * run.line.cores_per_pole, f"its cable, {run.cable.id}"),
-        *((c.max_current.value, f"its {c.id} connector") for c in connectors),
-    )
-
-
-def _run_current(branch: Branch, index: int) -> Limit:
-    rating, part = min(ratings(branch.all_runs[index]))
-    return Limit("at most", rating, part)
+def _damping_factor(branch: Branch, index: int) -> Limit | None:
+    return limits.damping_factor(branch) if branch.sections[index].kind == "low" else None
 
 
 CHANNEL_FIGURES: tuple[Figure, ...] = (
-    Figure("load_nominal", "load_nominal_ohm", "Load, nominal", "Ω", _lowest_load),
+    Figure(
+        "load_nominal",
+        "load_nominal_ohm",
+        "Load, nominal",
+        "Ω",
+        lambda branch, _: limits.load_nominal(branch),
+    ),
     Figure("load_terminal", "load_terminal_ohm", "Load at the terminals", "Ω"),
-    Figure("load_minimum", "load_minimum_ohm", "Lowest impedance", "Ω", _lowest_modulus),
+    Figure(
+        "load_minimum",
+        "load_minimum_ohm",
+        "Lowest impedance",
+        "Ω",
+        lambda branch, _: limits.load_minimum(branch),
+    ),
     Figure("voltage", "voltage_v", "Voltage, full power", "V"),
-    Figure("current", "current_a", "Current, full power", "A", _terminal_current),
+    Figure(
+        "current", "current_a", "Current, full power", "A", lambda branch, _: limits.terminal_current(branch)
+    ),
     Figure("power", "power_w", "Power, full", "W"),
     Figure("open_voltage", "open_voltage_v", "Open-circuit voltage", "V"),
-    Figure("limiter_rms", "limiter_rms_v", "Limiter, rms, at most", "V", _limiter_set("rms"), True),
-    Figure("limiter_peak", "limiter_peak_v", "Limiter, peak, at most", "V peak", _limiter_set("peak"), True),
+    Figure(
+        "limiter_rms",
+        "limiter_rms_v",
+        "Limiter, rms, at most",
+        "V",
+        lambda branch, _: limits.limiter_set(branch, "rms"),
+        True,
+    ),
+    Figure(
+        "limiter_peak",
+        "limiter_peak_v",
+        "Limiter, peak, at most",
+        "V peak",
+        lambda branch, _: limits.limiter_set(branch, "peak"),
+        True,
+    ),
     Figure("limiter_rms_dbu", "limiter_rms_dbu", "Limiter rms, at input", "dBu", cap=True),
     Figure("limiter_peak_dbu", "limiter_peak_dbu", "Limiter peak, at input", "dBu", cap=True),
 )
 
 SECTION_FIGURES: tuple[Figure, ...] = (
     Figure("voltage", "voltage_v", "Voltage, full power", "V"),
-    Figure("power", "power_w", "Power, full", "W", _continuous),
-    Figure("loss", "loss_db", "Cable loss", "dB", _loss_target),
+    Figure(
+        "power",
+        "power_w",
+        "Power, full",
+        "W",
+        lambda branch, index: limits.power(branch, branch.models[index]),
+    ),
+    Figure("loss", "loss_db", "Cable loss", "dB", lambda branch, _: limits.loss(branch)),
     Figure("source_resistance", "source_resistance_ohm", "Source resistance", "Ω"),
-    Figure("damping_factor", "damping_factor", "Damping factor", "", _damping_target),
+    Figure("damping_factor", "damping_factor", "Damping factor", "", _damping_factor),
     Figure("headroom", "headroom_db", "Headroom", "dB"),
     Figure("q_total", "q_total", "Total Q as wired", ""),
     Figure("q_total_ideal", "q_total_ideal", "Total Q, no cable", ""),
@@ -154,7 +110,13 @@ SECTION_FIGURES: tuple[Figure, ...] = (
 
 RUN_FIGURES: tuple[Figure, ...] = (
     Figure("resistance", "resistance_ohm", "Loop resistance", "Ω"),
-    Figure("current", "current_a", "Current, full power", "A", _run_current),
+    Figure(
+        "current",
+        "current_a",
+        "Current, full power",
+        "A",
+        lambda branch, index: limits.run_current(branch.all_runs[index]),
+    ),
     Figure("voltage", "voltage_v", "Voltage, far end", "V"),
     Figure("loss", "loss_db", "Loss so far", "dB"),
 )
@@ -253,13 +215,13 @@ def _shown(
 def of_circuit(assessment: "Assessed", circuit: str) -> tuple[Shown, ...]:
     """The figures of a mains circuit."""
     result = assessment.circuits[circuit]
-    limits = mains.LIMITS[assessment.index.rig.supply.rules]
+    rules = assessment.index.rig.supply.rules
     held = {
-        "loading": Limit("at most", limits.near, limits.loading_source),
-        "loading_heavy": Limit("at most", 1.0, "the breaker"),
-        "drop": Limit("at most", limits.drop, limits.drop_source),
-        "drop_heavy": Limit("at most", limits.drop, limits.drop_source),
-        "inrush": Limit("at most", result.inrush_limit, "the breaker's instant trip"),
+        "loading": limits.loading_near(rules),
+        "loading_heavy": limits.loading_heavy(),
+        "drop": limits.drop(rules),
+        "drop_heavy": limits.drop(rules),
+        "inrush": limits.inrush(result),
     }
     return _plain(CIRCUIT_FIGURES, result, held)
 
@@ -278,8 +240,8 @@ def of_rack(assessment: "Assessed", rack: str) -> tuple[Shown, ...]:
 def of_supply(assessment: "Assessed") -> tuple[Shown, ...]:
     """The figures of the whole rig at the mains."""
     held = {
-        "generator_loading": Limit("at most", mains.GENERATOR_NEAR, "room for peaks"),
-        "generator_loading_heavy": Limit("at most", 1.0, "its rating"),
+        "generator_loading": limits.generator_near(),
+        "generator_loading_heavy": limits.generator_full(),
     }
     return _plain(SUPPLY_FIGURES, assessment.supply, held)
 

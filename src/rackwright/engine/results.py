@@ -26,6 +26,26 @@ BTU_PER_HOUR = 3.412142
 """BTU/h in one watt. Source: NIST SP 811, 1 Btu(IT)/h = 0.2930711 W."""
 
 
+class Limit(Struct, frozen=True, gc=False):
+    """What a figure is held against."""
+
+    bound: Literal["at least", "at most"]
+    value: float
+    why: str
+    """Whose limit it is."""
+
+    def margin(self, figure: float) -> float:
+        """How far inside the limit a figure is: 1 with all to spare, 0 at the limit, below 0 past it."""
+        if self.bound == "at most":
+            return 1 - figure / self.value if self.value else (0.0 if figure <= 0 else -1.0)
+        return 1 - self.value / figure if figure > 0 else -1.0
+
+    def broken_by(self, figure: float) -> bool:
+        """Whether a figure is past the limit, by more than rounding makes of a figure that is at it."""
+        slack = 1e-9 * abs(self.value)
+        return figure > self.value + slack if self.bound == "at most" else figure < self.value - slack
+
+
 class Finding(Struct, frozen=True, gc=False):
     """A judgement: what is wrong at a place, how bad it is, and what to do."""
 
@@ -35,6 +55,15 @@ class Finding(Struct, frozen=True, gc=False):
     """Id of a channel (`A1.1`), a section (`SUB-L1.upper`), or any other thing of the rig."""
     message: str
     advice: str
+    figure: float | None = None
+    """In the unit of its limit; None where there are no degrees."""
+    limit: Limit | None = None
+    """What the figure is past."""
+
+    @property
+    def excess(self) -> float:
+        """How far the figure is past its limit, as a share of it, more being graver; 0 where there are no degrees."""
+        return 0.0 if self.limit is None or self.figure is None else -self.limit.margin(self.figure)
 
     @property
     def sentence(self) -> str:

@@ -7,8 +7,8 @@ from rackwright.console.session import kind_of
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import cautions, figures
 from rackwright.engine.assess import Assessed
-from rackwright.engine.figures import Limit, Shown
-from rackwright.engine.results import Finding
+from rackwright.engine.figures import Shown
+from rackwright.engine.results import Finding, Limit
 from rackwright.model.index import pole_or_none
 from rackwright.units import figure, reading
 

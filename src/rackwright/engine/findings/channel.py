@@ -4,20 +4,19 @@ import math
 from collections.abc import Iterator
 
 from rackwright.engine import amplifier as source
-from rackwright.engine import network, protection
+from rackwright.engine import limits, network
 from rackwright.engine.channel import Branch
-from rackwright.engine.figures import ratings
 from rackwright.engine.findings.registry import judges_branch, listed, misses, too_low
 from rackwright.engine.network import Run
-from rackwright.engine.results import Finding
+from rackwright.engine.results import Finding, Limit
 from rackwright.units import reading
 
 
 @judges_branch
 def load_below_minimum(branch: Branch) -> Iterator[Finding]:
     channel = branch.result
-    load, lowest = channel.load_nominal, channel.lowest_load
-    if load is None or branch.second_of_bridge or load >= lowest * (1 - 1e-9):
+    load, limit = channel.load_nominal, limits.load_nominal(branch)
+    if load is None or branch.second_of_bridge or not limit.broken_by(load):
         return
     last = branch.sections[-1].cabinet
     what = f"{channel.amplifier} bridged" if channel.mode == "bridged" else channel.amplifier
@@ -25,11 +24,13 @@ def load_below_minimum(branch: Branch) -> Iterator[Finding]:
         "load-below-minimum",
         "stop",
         channel.id,
-        f"Load {reading(load, 'Ω')} is under the {reading(lowest, 'Ω')} that {what} is rated to drive.",
+        f"Load {reading(load, 'Ω')} is under the {reading(limit.value, 'Ω')} that {what} is rated to drive.",
         f"Move {last} to another channel, or wire fewer sections in parallel."
         if len(branch.sections) > 1
         else f"Drive {last} from an amplifier rated for {reading(load, 'Ω')}"
         + (", or undo the bridge." if channel.mode == "bridged" else "."),
+        load,
+        limit,
     )
 
 
@@ -38,16 +39,20 @@ def impedance_dips(branch: Branch) -> Iterator[Finding]:
     channel = branch.result
     if channel.load_minimum is None or channel.load_nominal is None or branch.second_of_bridge:
         return
-    implied = 0.8 * channel.lowest_load
-    if channel.load_minimum >= implied or channel.load_nominal < channel.lowest_load * (1 - 1e-9):
+    limit = limits.load_minimum(branch)
+    if not limit.broken_by(channel.load_minimum) or limits.load_nominal(branch).broken_by(
+        channel.load_nominal
+    ):
         return
     yield Finding(
         "impedance-dips",
         "warn",
         channel.id,
-        f"Impedance falls to {reading(channel.load_minimum, 'Ω')} in the band, under the {reading(implied, 'Ω')} "
+        f"Impedance falls to {reading(channel.load_minimum, 'Ω')} in the band, under the {reading(limit.value, 'Ω')} "
         f"that a {reading(channel.lowest_load, 'Ω')} rating implies.",
         "Take a section off this channel, or drive it from an amplifier with a lower rated load.",
+        channel.load_minimum,
+        limit,
     )
 
 
@@ -133,6 +138,8 @@ def band_too_low(branch: Branch) -> Iterator[Finding]:
             result.id,
             f"{branch.feed.id} starts at {start}, under the {section.lowest} that {result.id} may be fed from.",
             f"Patch it to a feed that starts at {section.lowest} or above, or raise the band of {branch.feed.id}.",
+            start.value,
+            limits.band_start(section),
         )
 
 
@@ -165,57 +172,62 @@ def current_over_rating(branch: Branch) -> Iterator[Finding]:
     if channel.current is None or branch.second_of_bridge:
         return
     lasting = math.sqrt(branch.targets.heavy_duty)
-    terminals = branch.model.max_current.value
-    yield from _over(channel.id, channel.current, terminals, lasting, f"the terminals of {channel.amplifier}")
+    terminals = limits.terminal_current(branch)
+    yield from _over(channel.id, channel.current, terminals, lasting, f"the {terminals.why}")
     for run, result in zip(branch.all_runs, branch.runs, strict=True):
-        for rating, part in ratings(run):
-            if result.current > rating:
-                yield from _over(result.line, result.current, rating, lasting, part)
+        for limit in limits.run_currents(run):
+            yield from _over(result.line, result.current, limit, lasting, limit.why)
 
 
-def _over(at: str, current: float, rating: float, lasting: float, part: str) -> Iterator[Finding]:
-    if current <= rating:
+def _over(at: str, current: float, limit: Limit, lasting: float, whose: str) -> Iterator[Finding]:
+    if not limit.broken_by(current):
         return
-    hard = current * lasting > rating
+    hard = limit.broken_by(current * lasting)
     yield Finding(
         "current-over-rating",
         "stop" if hard else "warn",
         at,
-        f"Current {reading(current, 'A')} at full power is over the {reading(rating, 'A')} of {part}"
+        f"Current {reading(current, 'A')} at full power is over the {reading(limit.value, 'A')} of {whose}"
         + (f", and {reading(current * lasting, 'A')} of it lasts when driven hard." if hard else "."),
         "Split the load over more lines or pole pairs, use more cores in parallel, or a part rated for it.",
+        current,
+        limit,
     )
 
 
 @judges_branch
 def cable_loss(branch: Branch) -> Iterator[Finding]:
-    limit = branch.targets.cable_loss
+    limit = limits.loss(branch)
     for result in branch.sections:
-        if result.loss is None or result.loss <= limit.value:
+        if result.loss is None or not limit.broken_by(result.loss):
             continue
         yield Finding(
             "cable-loss",
             "warn",
             result.id,
-            f"Cable takes {reading(result.loss, 'dB')}, over the {limit} accepted.",
+            f"Cable takes {reading(result.loss, 'dB')}, over the {branch.targets.cable_loss} accepted.",
             "Shorten the run, use a larger size or cores in parallel, or give it a run of its own.",
+            result.loss,
+            limit,
         )
 
 
 @judges_branch
 def damping_low(branch: Branch) -> Iterator[Finding]:
-    target = branch.targets.damping_factor
+    limit = limits.damping_factor(branch)
     for result in branch.sections:
         damping = result.damping_factor
-        if result.kind != "low" or damping is None or damping >= target:
+        if result.kind != "low" or damping is None or not limit.broken_by(damping):
             continue
         yield Finding(
             "damping-low",
             "warn",
             result.id,
-            f"Damping factor {reading(damping, '')} is under the {reading(target, '')} accepted: "
+            f"Damping factor {reading(damping, '')} is under the {reading(limit.value, '')} accepted: "
             f"{reading(result.source_resistance, 'Ω')} of amplifier and cable.",
             "Shorten the run, use a larger size or cores in parallel, or put fewer drivers on the channel.",
+            damping,
+            limit,
         )
 
 
@@ -254,7 +266,8 @@ def _lows_behind(root: Run) -> list[str]:
 @judges_branch
 def short_of_power(branch: Branch) -> Iterator[Finding]:
     for result, section in zip(branch.sections, branch.models, strict=True):
-        if result.headroom is None or result.headroom >= protection.SHORT:
+        limit = limits.headroom_short()
+        if result.headroom is None or not limit.broken_by(result.headroom):
             continue
         yield Finding(
             "short-of-power",
@@ -263,4 +276,6 @@ def short_of_power(branch: Branch) -> Iterator[Finding]:
             f"Less power than the rating: {reading(result.power, 'W')} into {section.continuous} continuous, "
             f"{reading(result.headroom, 'dB')}; clipping is likely.",
             "Drive fewer sections from the channel, bridge the pair where its load allows, or take a larger amplifier.",
+            result.headroom,
+            limit,
         )

@@ -8,12 +8,12 @@ import math
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 
-from rackwright.engine import protection
+from rackwright.engine import limits
 from rackwright.engine.channel import Branch
 from rackwright.engine.findings.registry import Survey, judges_rig
 from rackwright.engine.results import Finding
 from rackwright.model.rig import Feed
-from rackwright.units import floored, reading
+from rackwright.units import Voltage, floored, reading
 
 
 def _played(survey: Survey) -> Iterator[tuple[Feed, list[Branch]]]:
@@ -30,6 +30,9 @@ def _least(values: Iterable[float | None]) -> float:
     return floored(min(value for value in values if value is not None))
 
 
+KINDS: tuple[tuple[limits.Kind, str], ...] = (("rms", "V"), ("peak", "V peak"))
+
+
 @judges_rig
 def over_power_without_limiter(survey: Survey) -> Iterator[Finding]:
     for feed, branches in _played(survey):
@@ -38,7 +41,8 @@ def over_power_without_limiter(survey: Survey) -> Iterator[Finding]:
         advised = _least(branch.result.limiter_rms for branch in branches)
         for branch in branches:
             for result, section in zip(branch.sections, branch.models, strict=True):
-                if result.headroom is None or result.headroom <= protection.OVER:
+                limit = limits.power(branch, section)
+                if result.power is None or limit is None or not limit.broken_by(result.power):
                     continue
                 yield Finding(
                     "over-power-without-limiter",
@@ -47,20 +51,22 @@ def over_power_without_limiter(survey: Survey) -> Iterator[Finding]:
                     f"More power than the rating: {reading(result.power, 'W')} into {section.continuous} continuous, "
                     f"+{reading(result.headroom, 'dB')}, and no rms limiter is set.",
                     f"Set the rms limiter of {feed.id} to {reading(advised, 'V')} or less.",
+                    result.power,
+                    limit,
                 )
 
 
 @judges_rig
 def limiter_too_high(survey: Survey) -> Iterator[Finding]:
     for feed, branches in _played(survey):
-        for kind, unit in (("rms", "V"), ("peak", "V peak")):
-            limiter = feed.limiter_rms if kind == "rms" else feed.limiter_peak
-            if limiter is None:
+        for kind, unit in KINDS:
+            if _set(feed, kind) is None:
                 continue
             advised = _least(_allowed(branch, kind) for branch in branches)
             for branch in branches:
                 channel, allowed = branch.result, _allowed(branch, kind) or 0.0
-                if limiter.value <= allowed * (1 + 1e-9):
+                limit = limits.limiter_set(branch, kind)
+                if limit is None or not limit.broken_by(allowed):
                     continue
                 volts = channel.voltage or 0.0 if kind == "rms" else channel.open_voltage
                 reach = volts * math.sqrt(2)  # of a square wave the rms is the peak
@@ -69,7 +75,7 @@ def limiter_too_high(survey: Survey) -> Iterator[Finding]:
                     "limiter-too-high",
                     "note" if harmless else "warn",
                     channel.id,
-                    f"The {kind} limiter of {feed.id} is set to {limiter}, over the {reading(floored(allowed), unit)} "
+                    f"The {kind} limiter of {feed.id} is set to {_set(feed, kind)}, over the {reading(floored(allowed), unit)} "
                     "that is safe for its sections"
                     + (
                         f"; {channel.amplifier} itself stops at {reading(reach, unit)}, square waves included."
@@ -77,10 +83,16 @@ def limiter_too_high(survey: Survey) -> Iterator[Finding]:
                         else "."
                     ),
                     f"Set it to {reading(advised, unit)} or less.",
+                    allowed,
+                    limit,
                 )
 
 
-def _allowed(branch: Branch, kind: str) -> float | None:
+def _set(feed: Feed, kind: limits.Kind) -> Voltage | None:
+    return feed.limiter_rms if kind == "rms" else feed.limiter_peak
+
+
+def _allowed(branch: Branch, kind: limits.Kind) -> float | None:
     return branch.result.limiter_rms if kind == "rms" else branch.result.limiter_peak
 
 

@@ -4,10 +4,10 @@ import functools
 import math
 from collections.abc import Iterator
 
-from rackwright.engine import cautions, mains, touch
+from rackwright.engine import cautions, limits, mains
 from rackwright.engine.channel import Branch
 from rackwright.engine.findings.registry import Survey, judges_branch, judges_rig, listed
-from rackwright.engine.results import CircuitResult, Finding, TouchResult
+from rackwright.engine.results import CircuitResult, Finding, Limit, TouchResult
 from rackwright.model.rig import PHASES
 from rackwright.units import reading
 
@@ -21,9 +21,10 @@ SUPPLY = "supply"
 @judges_rig
 def circuit_loading(survey: Survey) -> Iterator[Finding]:
     """A circuit against its breaker, at programme and then driven hard: the gravest is told."""
-    limits = mains.LIMITS[survey.index.rig.supply.rules]
+    rules = survey.index.rig.supply.rules
+    stop, near, heavy = limits.loading_stop(rules), limits.loading_near(rules), limits.loading_heavy()
     roomiest = functools.cache(functools.partial(mains.roomiest, survey.mains))
-    well, just = mains.Bounds(limits.near, 1.0), mains.Bounds(limits.stop, math.inf)
+    well, just = mains.Bounds(near.value, heavy.value), mains.Bounds(stop.value, math.inf)
 
     def move_off(circuit: CircuitResult, limit: float, duty: mains.Duty, *bounds: mains.Bounds) -> str:
         """The first move that some bounds allow: the other end is well within its limits, or else just within."""
@@ -32,22 +33,21 @@ def circuit_loading(survey: Survey) -> Iterator[Finding]:
         return _move(circuit, next(filter(None, moves), None), limit, duty)
 
     for circuit in survey.mains.circuits.values():
-        if circuit.loading > limits.stop:
-            yield _overloaded(survey, circuit, move_off(circuit, limits.stop, "programme", well, just))
-        elif circuit.loading > limits.near:
-            yield _near(survey, circuit, move_off(circuit, limits.near, "programme", well))
-        elif circuit.loading_heavy > 1:
-            yield _heavy(survey, circuit, move_off(circuit, 1.0, "heavy", well))
+        if stop.broken_by(circuit.loading):
+            yield _overloaded(survey, circuit, stop, move_off(circuit, stop.value, "programme", well, just))
+        elif near.broken_by(circuit.loading):
+            yield _near(survey, circuit, near, move_off(circuit, near.value, "programme", well))
+        elif heavy.broken_by(circuit.loading_heavy):
+            yield _heavy(survey, circuit, heavy, move_off(circuit, heavy.value, "heavy", well))
 
 
-def _overloaded(survey: Survey, circuit: CircuitResult, advice: str) -> Finding:
-    limits = mains.LIMITS[survey.index.rig.supply.rules]
+def _overloaded(survey: Survey, circuit: CircuitResult, limit: Limit, advice: str) -> Finding:
     breaker = reading(circuit.breaker, "A")
     bound = (
         f"the {breaker} of its breaker"
-        if limits.stop == 1
-        else f"{reading(limits.stop * circuit.breaker, 'A')}, {percent(limits.stop)} of its {breaker} breaker "
-        f"for three hours or more ({limits.loading_source})"
+        if limit.value == 1
+        else f"{reading(limit.value * circuit.breaker, 'A')}, {percent(limit.value)} of its {breaker} breaker "
+        f"for three hours or more ({limit.why})"
     )
     programme, heavy = _endured(survey, circuit, circuit.programme_current), _hard(survey, circuit)
     lasts = f": it {programme.words}" if circuit.loading > 1 else ""
@@ -57,23 +57,26 @@ def _overloaded(survey: Survey, circuit: CircuitResult, advice: str) -> Finding:
         circuit.id,
         f"Programme current {reading(circuit.programme_current, 'A')} on {circuit.id} is over {bound}{lasts}; {heavy}.",
         advice,
+        circuit.loading,
+        limit,
     )
 
 
-def _near(survey: Survey, circuit: CircuitResult, advice: str) -> Finding:
-    limits = mains.LIMITS[survey.index.rig.supply.rules]
+def _near(survey: Survey, circuit: CircuitResult, limit: Limit, advice: str) -> Finding:
     return Finding(
         "circuit-near-limit",
         "warn",
         circuit.id,
         f"Programme current {reading(circuit.programme_current, 'A')} on {circuit.id} is over "
-        f"{reading(limits.near * circuit.breaker, 'A')}, {percent(limits.near)} of its "
+        f"{reading(limit.value * circuit.breaker, 'A')}, {percent(limit.value)} of its "
         f"{reading(circuit.breaker, 'A')} breaker; {_hard(survey, circuit)}.",
         advice,
+        circuit.loading,
+        limit,
     )
 
 
-def _heavy(survey: Survey, circuit: CircuitResult, advice: str) -> Finding:
+def _heavy(survey: Survey, circuit: CircuitResult, limit: Limit, advice: str) -> Finding:
     """A warning where the breaker is sure to trip in the end, a note where it may hold."""
     endured = _endured(survey, circuit, circuit.heavy_current)
     return Finding(
@@ -83,6 +86,8 @@ def _heavy(survey: Survey, circuit: CircuitResult, advice: str) -> Finding:
         f"{circuit.id} ({reading(circuit.breaker, 'A')}) carries {reading(circuit.programme_current, 'A')} "
         f"at programme; {_hard(survey, circuit)}.",
         f"{advice} Or don't drive it hard for long.",
+        circuit.loading_heavy,
+        limit,
     )
 
 
@@ -155,27 +160,30 @@ def circuit_failed(survey: Survey) -> Iterator[Finding]:
 @judges_rig
 def feed_drop(survey: Survey) -> Iterator[Finding]:
     rules = survey.index.rig.supply.rules
-    limits = mains.LIMITS[rules]
+    limit = limits.drop(rules)
     for circuit in survey.mains.circuits.values():
-        if circuit.drop is None or circuit.drop_heavy is None or circuit.drop_heavy <= limits.drop:
+        if circuit.drop is None or circuit.drop_heavy is None or not limit.broken_by(circuit.drop_heavy):
             continue
-        at_programme = circuit.drop > limits.drop
+        at_programme = limit.broken_by(circuit.drop)
         when, drop = ("At programme", circuit.drop) if at_programme else ("Driven hard", circuit.drop_heavy)
         whole = "advised for a branch, 5 % in all" if rules == "us" else "accepted"
         yield Finding(
             "feed-drop",
             "warn" if at_programme else "note",
             circuit.id,
-            f"{when} the feed of {circuit.id} takes {drop:.3g} %, over the {limits.drop:g} % {whole} "
-            f"({limits.drop_source}).",
+            f"{when} the feed of {circuit.id} takes {drop:.3g} %, over the {limit.value:g} % {whole} "
+            f"({limit.why}).",
             "Use a larger or shorter feed cable, or move an amplifier to another circuit.",
+            drop,
+            limit,
         )
 
 
 @judges_rig
 def inrush_over_band(survey: Survey) -> Iterator[Finding]:
     for circuit in survey.mains.circuits.values():
-        if circuit.inrush <= circuit.inrush_limit:
+        limit = limits.inrush(circuit)
+        if not limit.broken_by(circuit.inrush):
             continue
         sequence = mains.switch_on(circuit, survey.mains.amplifiers)
         curve = survey.index.circuits[circuit.id].curve
@@ -184,9 +192,11 @@ def inrush_over_band(survey: Survey) -> Iterator[Finding]:
             "warn",
             circuit.id,
             f"Inrush of {listed(list(circuit.amplifiers))} together, {reading(circuit.inrush, 'A')}, is over the "
-            f"{reading(circuit.inrush_limit, 'A')} at which a {reading(circuit.breaker, 'A')} {curve} breaker "
+            f"{reading(limit.value, 'A')} at which a {reading(circuit.breaker, 'A')} {curve} breaker "
             f"may trip at once ({mains.breaker_source('iec')}).",
             _switch_on_words(sequence),
+            circuit.inrush,
+            limit,
         )
 
 
@@ -213,9 +223,9 @@ def amplifier_without_circuit(survey: Survey) -> Iterator[Finding]:
                 "List the circuits at the venue, and say which amplifier is on which.",
             )
         return
-    limits = mains.LIMITS[survey.index.rig.supply.rules]
-    well = mains.Bounds(limits.near, 1.0)
-    roomiest = mains.roomiest(survey.mains, limits.near, "programme")
+    near = limits.loading_near(survey.index.rig.supply.rules).value
+    well = mains.Bounds(near, limits.loading_heavy().value)
+    roomiest = mains.roomiest(survey.mains, near, "programme")
     for amplifier in amplifiers.values():
         if amplifier.circuit:
             continue
@@ -291,10 +301,11 @@ def generator_loading(survey: Survey) -> Iterator[Finding]:
     loading, heavy = supply.generator_loading, supply.generator_loading_heavy
     if supply.generator is None or loading is None or heavy is None:
         return
-    if loading <= mains.GENERATOR_NEAR and heavy <= 1:
+    near, full = limits.generator_near(), limits.generator_full()
+    if not near.broken_by(loading) and not full.broken_by(heavy):
         return
-    over = loading > 1
-    limit = 1.0 if over or loading <= mains.GENERATOR_NEAR else mains.GENERATOR_NEAR
+    over = full.broken_by(loading)
+    limit = near if near.broken_by(loading) and not over else full
     takes, of = ("its fullest phase takes", "its third of the") if supply.phases == 3 else ("that is", "the")
     dip = (
         " How far its voltage falls is not known."
@@ -312,8 +323,10 @@ def generator_loading(survey: Survey) -> Iterator[Finding]:
         SUPPLY,
         f"Load on the generator is {reading(supply.apparent, 'VA')} at programme, "
         f"{reading(supply.apparent_heavy, 'VA')} driven hard: {takes} {percent(loading)} and {percent(heavy)} "
-        f"of {of} {reading(supply.generator, 'VA')} rating, over {percent(limit)}.{dip}",
+        f"of {of} {reading(supply.generator, 'VA')} rating, over {percent(limit.value)}.{dip}",
         "Take a larger generator, even the phases, or switch off amplifiers that can be spared.",
+        loading if near.broken_by(loading) else heavy,
+        limit,
     )
 
 
@@ -326,11 +339,12 @@ def supply_voltage_low(survey: Survey) -> Iterator[Finding]:
     loading, known = survey.mains.supply.generator_loading_heavy, survey.mains.supply.dip_heavy
     if loading is None:
         return
+    limit = limits.lowest_voltage()
     dip = 100 * survey.index.rig.supply.generator_dip if known is None else known
     past, most, least = (" past its rating", " at best", "at least ") if known is None else ("", "", "")
     for circuit in survey.mains.circuits.values():
         lost = dip + (circuit.drop_heavy or 0.0)
-        if not circuit.live or not circuit.amplifiers or lost <= mains.LOWEST_VOLTAGE:
+        if not circuit.live or not circuit.amplifiers or not limit.broken_by(lost):
             continue
         nominal = survey.index.rig.supply.voltage
         left = nominal.value * (1 - lost / 100)
@@ -339,8 +353,10 @@ def supply_voltage_low(survey: Survey) -> Iterator[Finding]:
             "warn",
             circuit.id,
             f"Driven hard, generator{past} and feed leave {reading(left, 'V')} of {nominal}{most} at the end of "
-            f"{circuit.id}, {least}{lost:.3g} % under, over the {mains.LOWEST_VOLTAGE:g} % accepted (IEC 60038, from memory).",
+            f"{circuit.id}, {least}{lost:.3g} % under, over the {limit.value:g} % accepted ({limit.why}).",
             "Take a larger generator, or a larger or shorter feed cable.",
+            lost,
+            limit,
         )
 
 
@@ -375,13 +391,13 @@ def touch_connectors(survey: Survey) -> Iterator[Finding]:
 def _touchable(result: TouchResult, where: str, remedy: str) -> Iterator[Finding]:
     if result.touch_class == "ES1":
         return
-    limit = (
-        f"{touch.ES2:g} V of class ES2" if result.touch_class == "ES3" else f"{touch.ES1:g} V of class ES1"
-    )
+    limit = limits.touch_voltage(result.voltage)
     yield Finding(
         "touch-voltage",
         "stop" if result.touch_class == "ES3" else "warn",
         result.place,
-        f"Voltage {where} of {result.place} reaches {reading(result.voltage, 'V')}, over the {limit}: {result.why}.",
+        f"Voltage {where} of {result.place} reaches {reading(result.voltage, 'V')}, over the {limit.value:g} V of {limit.why}: {result.why}.",
         f"{remedy}. {cautions.POWER_DOWN}",
+        result.voltage,
+        limit,
     )

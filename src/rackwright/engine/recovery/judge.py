@@ -122,36 +122,17 @@ def judged(task: Task, state: State) -> Verdict | None:
 
 def new_stops(broken: Assessed, after: Assessed) -> Iterable[Finding]:
     """The stops that the broken rig did not have, and those that are graver than they were there."""
-    known = {(f.code, f.at) for f in broken.findings if f.severity == "stop"}
+    known: dict[tuple[str, str], float] = {}
+    for finding in broken.findings:
+        if finding.severity == "stop":
+            key = finding.code, finding.at
+            known[key] = max(finding.excess, known.get(key, finding.excess))
     for finding in after.findings:
         if finding.severity != "stop":
             return
-        if (finding.code, finding.at) not in known or gravity(after, finding) > gravity(broken, finding) * (
-            1 + 1e-9
-        ):
+        before = known.get((finding.code, finding.at))
+        if before is None or finding.excess > before + 1e-9:
             yield finding
-
-
-def gravity(assessed: Assessed, finding: Finding) -> float:
-    """By how much a limit is broken, in the figure's own unit, more being graver; 1 where there are no degrees."""
-    at = finding.at
-    match finding.code:
-        case "load-below-minimum":
-            return 1 / (assessed.channels[at].load_nominal or 1.0)
-        case "current-over-rating":
-            runs = [run.current for run in assessed.runs.get(at, ())]
-            return max(runs, default=0.0) if runs else assessed.channels[at].current or 0.0
-        case "circuit-overloaded":
-            return assessed.circuits[at].programme_current
-        case "generator-overloaded":
-            return assessed.supply.apparent
-        case "touch-voltage":
-            return assessed.touch[at].voltage
-        case "band-too-low":
-            feed = assessed.index.feeds[assessed.channels[assessed.sections[at].patched or ""].feed]
-            return 1 / feed.band[0].value
-        case _:
-            return 1.0
 
 
 def has_idle_move(state: State) -> bool:

@@ -4,10 +4,10 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import partial
 from typing import NamedTuple
 
-from rackwright.engine import figures, touch
+from rackwright.engine import figures, limits
 from rackwright.engine.assess import Assessed
 from rackwright.engine.channel import Branch
-from rackwright.engine.figures import Figure, Limit, Shown
+from rackwright.engine.figures import Figure, Shown
 from rackwright.engine.workings import power, wiring
 from rackwright.engine.workings.steps import NoWorkingError, Step, Working
 
@@ -199,9 +199,7 @@ def _touch(assessment: Assessed, place: str) -> Shown:
     result = assessment.touch.get(place)
     if result is None:
         return Shown(TOUCH, None, None)
-    limit = (
-        Limit("at most", touch.ES1, "class ES1; no live output is to be touched") if result.exposed else None
-    )
+    limit = limits.touch_voltage(result.voltage) if result.exposed else None
     return Shown(TOUCH, result.voltage, limit)
 
 

@@ -1,0 +1,137 @@
+"""Every limit once: its value, whose it is, and by its name the figure that it binds.
+
+Findings judge by these, bars and workings show them, and a recovery plan is graver than another by them. Computes no
+figure, and says nothing about what to do.
+"""
+
+from typing import Literal, TypeAlias
+
+from rackwright.engine import mains, protection, touch
+from rackwright.engine.channel import Branch
+from rackwright.engine.loudspeaker import LOWEST_MODULUS
+from rackwright.engine.network import Run
+from rackwright.engine.results import CircuitResult, Limit
+from rackwright.model.equipment import Section
+from rackwright.model.rig import Targets
+
+Kind: TypeAlias = Literal["rms", "peak"]
+
+# --- a channel and its wiring ---
+
+
+def load_nominal(branch: Branch) -> Limit:
+    """Ω, on the sections in parallel without cable."""
+    return Limit("at least", branch.result.lowest_load, "lowest rated load")
+
+
+def load_minimum(branch: Branch) -> Limit:
+    """Ω, on the lowest modulus in the band: what IEC 60268-5 lets a load of that rating fall to."""
+    return Limit("at least", LOWEST_MODULUS * branch.result.lowest_load, f"{LOWEST_MODULUS:g} × that")
+
+
+def terminal_current(branch: Branch) -> Limit:
+    """A, on the current at full power."""
+    return Limit("at most", branch.model.max_current.value, f"terminals of {branch.amplifier.id}")
+
+
+def run_currents(run: Run) -> tuple[Limit, ...]:
+    """A, on the current at full power, of each part that it flows through."""
+    connectors = dict.fromkeys((run.near_connector, run.far_connector))
+    return (
+        Limit("at most", run.cable.max_current.value * run.line.cores_per_pole, f"its cable, {run.cable.id}"),
+        *(Limit("at most", c.max_current.value, f"its {c.id} connector") for c in connectors),
+    )
+
+
+def run_current(run: Run) -> Limit:
+    """A, the least of those of its parts."""
+    return min(run_currents(run), key=lambda limit: (limit.value, limit.why))
+
+
+def loss(branch: Branch) -> Limit:
+    """dB, between the terminals and a section."""
+    accepted = branch.targets.cable_loss
+    return Limit("at most", accepted.value, _target(accepted == Targets().cable_loss))
+
+
+def damping_factor(branch: Branch) -> Limit:
+    """On sections of kind low."""
+    accepted = branch.targets.damping_factor
+    return Limit("at least", accepted, _target(accepted == Targets().damping_factor))
+
+
+def _target(usual: bool) -> str:
+    return "default target" if usual else "target, as the rig states it"
+
+
+def band_start(section: Section) -> Limit:
+    """Hz, on the lower edge of the feed's band."""
+    return Limit("at least", section.lowest.value, "lowest frequency")
+
+
+def headroom_short() -> Limit:
+    """dB, on power over the continuous rating."""
+    return Limit("at least", protection.SHORT, "common practice, no source")
+
+
+def power(branch: Branch, section: Section) -> Limit | None:
+    """W, on a section's power where its feed states no rms limiter."""
+    if branch.feed and branch.feed.limiter_rms:
+        return None
+    return Limit("at most", section.continuous.value * 10 ** (protection.OVER / 10), "without a limiter")
+
+
+def limiter_set(branch: Branch, kind: Kind) -> Limit | None:
+    """V, on what the sections of a channel allow: the limiter as its feed states it."""
+    chosen = branch.feed and (branch.feed.limiter_rms if kind == "rms" else branch.feed.limiter_peak)
+    return Limit("at least", chosen.value, "limiter as set") if chosen else None
+
+
+# --- the mains ---
+
+
+def loading_stop(rules: mains.Rules) -> Limit:
+    """On programme current over the breaker: a circuit past it is overloaded."""
+    return Limit("at most", mains.LIMITS[rules].stop, mains.LIMITS[rules].loading_source)
+
+
+def loading_near(rules: mains.Rules) -> Limit:
+    """On programme current over the breaker: past it a circuit is near its limit."""
+    return Limit("at most", mains.LIMITS[rules].near, mains.LIMITS[rules].loading_source)
+
+
+def loading_heavy() -> Limit:
+    """On the current driven hard over the breaker."""
+    return Limit("at most", 1.0, "the breaker")
+
+
+def drop(rules: mains.Rules) -> Limit:
+    """%, of the supply lost in a supply cable."""
+    return Limit("at most", mains.LIMITS[rules].drop, mains.LIMITS[rules].drop_source)
+
+
+def inrush(circuit: CircuitResult) -> Limit:
+    """A, on the inrush of all amplifiers of a circuit."""
+    return Limit("at most", circuit.inrush_limit, "the breaker's instant trip")
+
+
+def generator_near() -> Limit:
+    """On the load over the generator's rating at programme."""
+    return Limit("at most", mains.GENERATOR_NEAR, "room for peaks")
+
+
+def generator_full() -> Limit:
+    """On the load over the generator's rating."""
+    return Limit("at most", 1.0, "its rating")
+
+
+def lowest_voltage() -> Limit:
+    """%, under the nominal voltage at the end of a supply cable."""
+    return Limit("at most", mains.LOWEST_VOLTAGE, "IEC 60038, from memory")
+
+
+def touch_voltage(voltage: float) -> Limit:
+    """V, of the highest class that an exposed contact of `voltage` is over."""
+    if voltage > touch.ES2:
+        return Limit("at most", touch.ES2, "class ES2")
+    return Limit("at most", touch.ES1, "class ES1")
