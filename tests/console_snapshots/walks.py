@@ -7,7 +7,7 @@ from types import SimpleNamespace
 from typing import NamedTuple
 
 from console.hand import Hand
-from rackwright.console.screens.table import TABLES
+from rackwright.console.commands.tables import TABLES
 from rackwright.store.recent import Recent
 
 Take = Callable[[str], None]

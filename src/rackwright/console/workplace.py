@@ -5,9 +5,10 @@ asks for is in `forms`, what rows say is in `rows`.
 """
 
 import functools
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable
 from typing import Any
 
+from rich.text import Text
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Horizontal
@@ -18,19 +19,18 @@ from rackwright.console import keymap
 from rackwright.console.calm import Calm
 from rackwright.console.commands.files import Filing
 from rackwright.console.document import Document
-from rackwright.console.forms.sheets import ADDABLE, Maker, Sheet
+from rackwright.console.editor import Editor
+from rackwright.console.forms.sheets import ADDABLE
 from rackwright.console.rows import lines, racks, results
-from rackwright.console.rows.row import Row, words
-from rackwright.console.session import ENDED, SHOW_LOCK, Refused, Session, kind_of, related
+from rackwright.console.rows.row import Row
+from rackwright.console.session import ENDED, SHOW_LOCK, Session, kind_of, related
 from rackwright.console.terminal.glyphs import Glyphs, plain
 from rackwright.console.widgets import status
 from rackwright.console.widgets.dialog import Picker, Question
-from rackwright.console.widgets.fields import FieldError, Option, Values
-from rackwright.console.widgets.form import Form
+from rackwright.console.widgets.fields import Option
 from rackwright.console.widgets.pane import MakeRows, Pane
 from rackwright.console.widgets.status import OVER, Foot, Said
-from rackwright.engine.assess import Assessed, assess
-from rackwright.engine.results import Finding
+from rackwright.engine.assess import Assessed
 from rackwright.model import edit
 from rackwright.model.edit import EditError
 from rackwright.model.equipment import Equipment
@@ -59,9 +59,10 @@ class Workplace(Calm[None]):
         open_another: Callable[[], None] = lambda: None,
     ) -> None:
         super().__init__(classes="ascii" if glyphs.ascii else None)
-        self.document, self.library, self.glyphs = document, library, glyphs
+        self.glyphs = glyphs
+        self.editor = Editor(document, library, glyphs, self)
         self.open_another = open_another
-        self.filing = Filing(self)
+        self.filing = Filing(self.editor)
         self.greeting = ("", "")
         """What is said first, and its style."""
         self.front = 0
@@ -71,9 +72,14 @@ class Workplace(Calm[None]):
         self._makers: dict[Any, tuple[Assessed, MakeRows]] = {}
 
     @property
+    def document(self) -> Document:
+        """The rig as a file."""
+        return self.editor.document
+
+    @property
     def session(self) -> Session:
         """The rig being worked on."""
-        return self.document.session
+        return self.editor.session
 
     # --- drawing ---
 
@@ -172,6 +178,12 @@ class Workplace(Calm[None]):
         trouble = self.session.journal_trouble
         self.query_one(Said).say(f"{text} {trouble}".strip(), "bold red" if trouble else style)
 
+    def take_said(self) -> Text:
+        """What is said above the foot, which is then said no longer."""
+        said = self.query_one(Said).told
+        self.say("")
+        return said
+
     # --- selection ---
 
     def on_pane_selected(self, message: Pane.Selected) -> None:
@@ -224,84 +236,20 @@ class Workplace(Calm[None]):
 
     # --- edits ---
 
-    def make(
-        self, label: str, change: Callable[[Rig], Rig], place: str | None = None, *, in_show: bool = False
-    ) -> bool:
-        """Give an edit to the session, show it, say what became of it; whether it was made."""
-        try:
-            changed = self.session.apply(label, change, allowed_in_show=in_show)
-        except (Refused, EditError) as error:
-            self.say(str(error), "yellow")
-            return False
-        if place is not None:
-            self.session.place = place
-        if not self.session.exists(self.session.place):
-            self.session.place = ""
-        self.say("")
-        self.redraw()
-        return changed
-
-    @property
-    def maker(self) -> Maker:
-        """Makes forms' sheets for the rig as it is now."""
-        return Maker(self.session.assessment, self.library)
-
-    def open_sheet(self, sheet: Sheet, lets_go: bool = False) -> None:
-        """Show a form and make its edit; with `lets_go` what was chosen for it is chosen no longer."""
-
-        def done(values: Mapping[str, Any] | None) -> None:
-            if values is not None:
-                label = f"{sheet.label} {values['id']}" if sheet.label.startswith("add ") else sheet.label
-                if self.make(label, lambda rig: sheet.make(rig, values), sheet.leads_to(values)) and lets_go:
-                    self.session.marked = ()
-                    self.redraw()
-                elif label.startswith("add ") and self.session.exists(values["id"]):
-                    self.go_to(values["id"])
-                    self.say(f"{values['id']} is added.")
-
-        self.app.push_screen(
-            Form(sheet.title, sheet.fields, sheet.values, self.glyphs, self.foresee(sheet)), done
-        )
-
-    def foresee(self, sheet: Sheet) -> Callable[[Values], list[Row]]:
-        """What a sheet's values would bring: findings that come and go."""
-        session = self.session
-
-        def consequence(values: Values) -> list[Row]:
-            try:
-                edited = sheet.make(session.rig, values)
-            except EditError as error:
-                raise FieldError(str(error)) from None
-            if edited is session.rig:
-                return [words("No change.", "dim")]
-            after = assess(edited, session.assessment).findings
-            return foreseen(session.assessment.findings, after, len(session.assessment.findings) + len(after))
-
-        return consequence
-
-    def locked(self) -> bool:
-        """Say so where the rig takes no edits now."""
-        try:
-            self.session.refuse_where_locked()
-        except Refused as error:
-            self.say(str(error), "yellow")
-            return True
-        return False
-
     def action_edit(self) -> None:
         """Edit what is selected; on a figure, show its working."""
         if self.front == 2:
             self.action_why()
             return
-        if self.locked():
+        if self.editor.locked():
             return
-        sheet = self.maker.of(self.session.place)
+        sheet = self.editor.maker.of(self.session.place)
         if sheet is not None:
-            self.open_sheet(sheet)
+            self.editor.open_sheet(sheet)
 
     def action_add(self) -> None:
         """Ask what to add, the likeliest first."""
-        if self.locked():
+        if self.editor.locked():
             return
         options = [Option(kind, words_) for kind, words_ in self._addable()]
         self.app.push_screen(Picker("Add what?", options, self.glyphs), self._add)
@@ -337,11 +285,11 @@ class Workplace(Calm[None]):
         if kind is None:
             return
         try:
-            sheet = self.maker.new(kind, self.session.place)
+            sheet = self.editor.maker.new(kind, self.session.place)
         except EditError as error:
             self.say(str(error), "yellow")
             return
-        self.open_sheet(sheet)
+        self.editor.open_sheet(sheet)
 
     def action_duplicate(self) -> None:
         """Duplicate what is selected, and select the copy."""
@@ -349,18 +297,18 @@ class Workplace(Calm[None]):
         if kind_of(self.session.assessment, place) not in keymap.THINGS:
             return
         copy = edit.next_id(self.session.rig, place)
-        if self.make(f"duplicate {place}", lambda rig: edit.duplicate(rig, place), copy):
+        if self.editor.make(f"duplicate {place}", lambda rig: edit.duplicate(rig, place), copy):
             self.go_to(copy)
             self.say(f"{place} is duplicated as {copy}.")
 
     def action_remove(self) -> None:
         """Remove what is selected; where others depend on it, ask."""
         place = self.session.place
-        if kind_of(self.session.assessment, place) not in keymap.THINGS or self.locked():
+        if kind_of(self.session.assessment, place) not in keymap.THINGS or self.editor.locked():
             return
         found = edit.dependents(self.session.rig, place)
         if not found:
-            self.make(f"remove {place}", lambda rig: edit.remove(rig, place), "")
+            self.editor.make(f"remove {place}", lambda rig: edit.remove(rig, place), "")
             return
         told = "\n".join(f"  {d.words}" for d in found[:8]) + (
             f"\n  and {len(found) - 8} more" if len(found) > 8 else ""
@@ -368,7 +316,9 @@ class Workplace(Calm[None]):
 
         def done(answer: str | None) -> None:
             if answer == "y":
-                self.make(f"remove {place}", lambda rig: edit.remove(rig, place, with_dependents=True), "")
+                self.editor.make(
+                    f"remove {place}", lambda rig: edit.remove(rig, place, with_dependents=True), ""
+                )
 
         question = f"{place} is in use:\n{told}"
         self.app.push_screen(
@@ -377,34 +327,23 @@ class Workplace(Calm[None]):
 
     def action_undo(self) -> None:
         """Take back the last edit."""
-        self._travel(self.session.undo, "Undone", "Nothing to undo.")
+        self.editor.undo()
 
     def action_redo(self) -> None:
         """Make it again."""
-        self._travel(self.session.redo, "Done again", "Nothing to do again.")
-
-    def _travel(self, travel: Callable[[], str], word: str, nothing: str) -> None:
-        try:
-            label = travel()
-        except Refused as error:
-            self.say(str(error), "yellow")
-            return
-        if not self.session.exists(self.session.place):
-            self.session.place = ""
-        self.say(f"{word}: {label}." if label else nothing)
-        self.redraw()
+        self.editor.redo()
 
     def action_patch(self) -> None:
         """Pick the channel of a pole pair, or the pole pair of a channel."""
-        if self.locked():
+        if self.editor.locked():
             return
         place, kind = self.session.place, kind_of(self.session.assessment, self.session.place)
         index = self.session.assessment.index
         if kind in ("socket", "pole"):
             pair = PolePair(place, 0) if kind == "socket" else index.pole_pairs[place]
-            self.pick(
+            self.editor.pick(
                 f"Drive pole pair {pair.pair + 1} of {pair.socket} from",
-                self.maker.channels(),
+                self.editor.maker.channels(),
                 lambda pole: self._patch(pair, pole, str(pair)),
             )
         elif kind == "channel":
@@ -412,32 +351,16 @@ class Workplace(Calm[None]):
                 Option(name, index.sockets[pair.socket].pole(pair.pair) or "not wired")
                 for name, pair in index.pole_pairs.items()
             ]
-            self.pick(
+            self.editor.pick(
                 f"Patch {place} to", poles, lambda name: self._patch(index.pole_pairs[name], place, place)
             )
 
     def _patch(self, pair: PolePair, pole: str, select: str) -> None:
-        self.make(
+        self.editor.make(
             f"patch {pair.socket} pole pair {pair.pair + 1}",
             lambda rig: edit.patch(rig, pair.socket, pair.pair + 1, pole),
             select,
         )
-
-    def pick(
-        self,
-        title: str,
-        options: list[Option] | tuple[Option, ...],
-        then: Callable[[str], None],
-        current: str = "",
-    ) -> None:
-        def done(value: str | None) -> None:
-            if value is not None:
-                then(value)
-
-        if not options:
-            self.say(f"{title}: there is nothing to pick yet.", "yellow")
-            return
-        self.app.push_screen(Picker(title, options, self.glyphs, current), done)
 
     def action_reverse(self) -> None:
         """Turn a pole pair's polarity."""
@@ -449,16 +372,16 @@ class Workplace(Calm[None]):
 
     def action_connect(self) -> None:
         """Pick both ends of a line, from what is selected."""
-        if self.locked():
+        if self.editor.locked():
             return
         place = self.session.assessment.index.thing_at(self.session.place)
-        maker = self.maker
+        maker = self.editor.maker
         if kind_of(self.session.assessment, place) == "line":
             self._reconnect(place)
             return
         index = self.session.assessment.index
         if place in index.cabinets and place not in index.line_to:
-            self.pick(
+            self.editor.pick(
                 f"Run a line to {place} from", maker.sources(place), lambda near: self._connected(near, place)
             )
             return
@@ -466,33 +389,35 @@ class Workplace(Calm[None]):
         if not waiting:
             self.say("Every cabinet has its line. Add a cabinet first: press a.", "yellow")
             return
-        self.pick(f"Run a line from {place} to", waiting, lambda to: self._connected(place, to))
+        self.editor.pick(f"Run a line from {place} to", waiting, lambda to: self._connected(place, to))
 
     def _connected(self, source: str, to: str) -> None:
         try:
-            sheet = self.maker.new("line", source)
+            sheet = self.editor.maker.new("line", source)
         except EditError as error:
             self.say(str(error), "yellow")
             return
-        self.open_sheet(sheet._replace(values={**sheet.values, "source": source, "to": to}))
+        self.editor.open_sheet(sheet._replace(values={**sheet.values, "source": source, "to": to}))
 
     def _reconnect(self, line: str) -> None:
         there = self.session.assessment.index.lines[line]
 
         def reconnect(source: str, to: str) -> None:
-            self.make(f"reconnect {line}", lambda rig: edit.reconnect(rig, line, source=source, to=to), line)
+            self.editor.make(
+                f"reconnect {line}", lambda rig: edit.reconnect(rig, line, source=source, to=to), line
+            )
 
         def pick_far_end(source: str) -> None:
-            ends = self.maker.unfed(there.to)
-            self.pick(f"{line} from {source} to", ends, lambda to: reconnect(source, to), there.to)
+            ends = self.editor.maker.unfed(there.to)
+            self.editor.pick(f"{line} from {source} to", ends, lambda to: reconnect(source, to), there.to)
 
-        self.pick(f"{line} from", self.maker.sources(), pick_far_end, there.source)
+        self.editor.pick(f"{line} from", self.editor.maker.sources(), pick_far_end, there.source)
 
     # --- moving an amplifier ---
 
     def action_move(self) -> None:
         """Let the arrows move the selected amplifier until enter."""
-        if kind_of(self.session.assessment, self.session.place) != "amplifier" or self.locked():
+        if kind_of(self.session.assessment, self.session.place) != "amplifier" or self.editor.locked():
             return
         from rackwright.console.screens.amplifier_position import Moving
 
@@ -501,7 +426,7 @@ class Workplace(Calm[None]):
         def done(target: tuple[str, int] | None) -> None:
             if target is not None:
                 rack, unit = target
-                self.make(
+                self.editor.make(
                     f"move {amplifier}",
                     lambda rig: edit.move_amplifier(rig, amplifier, rack, unit),
                     amplifier,
@@ -523,7 +448,7 @@ class Workplace(Calm[None]):
 
     def action_edit_chosen(self) -> None:
         """One form for all that is chosen: the fields they share."""
-        if self.locked():
+        if self.editor.locked():
             return
         chosen = self.session.marked or ((self.session.place,) if self.session.place else ())
         kinds = {kind_of(self.session.assessment, place) for place in chosen}
@@ -537,11 +462,11 @@ class Workplace(Calm[None]):
             return
         from rackwright.console.forms.several import sheet_for_many
 
-        sheet = sheet_for_many(self.maker, kinds.pop(), chosen)
+        sheet = sheet_for_many(self.editor.maker, kinds.pop(), chosen)
         if sheet is None:
             self.say("There is nothing that these can be given all at once.", "yellow")
             return
-        self.open_sheet(sheet, lets_go=True)
+        self.editor.open_sheet(sheet, lets_go=True)
 
     def action_paste_hint(self) -> None:
         """Say how to paste."""
@@ -576,13 +501,13 @@ class Workplace(Calm[None]):
                 rig = edit.change(rig, name, length=length)
             return rig
 
-        self.make(f"paste {len(names)} length{'s' if len(names) > 1 else ''}", change)
+        self.editor.make(f"paste {len(names)} length{'s' if len(names) > 1 else ''}", change)
 
     def action_tables(self) -> None:
         """Feeds, circuits, settings, equipment: pick one, then its screen."""
-        from rackwright.console.screens.table import TABLES, open_table
+        from rackwright.console.commands.tables import TABLES, open_table
 
-        self.pick("Edit which?", TABLES, lambda name: open_table(self, name))
+        self.editor.pick("Edit which?", TABLES, lambda name: open_table(self.editor, name))
 
     # --- looking ---
 
@@ -619,7 +544,7 @@ class Workplace(Calm[None]):
         """Walk every line with a meter."""
         from rackwright.console.screens.meter_check import LineTest
 
-        self.app.push_screen(LineTest(self))
+        self.app.push_screen(LineTest(self.editor))
 
     def action_keep(self) -> None:
         """Keep this state to compare with, or stop comparing."""
@@ -645,7 +570,7 @@ class Workplace(Calm[None]):
             *(Option(c.id, f"circuit {c.phase} {c.breaker}") for c in index.circuits.values()),
             *(Option(f.id, f"feed {f.band[0]} to {f.band[1]}") for f in index.feeds.values()),
         ]
-        self.pick("Go to", options, self.go_to)
+        self.editor.pick("Go to", options, self.go_to)
 
     def action_help(self) -> None:
         """Every key, by group."""
@@ -662,7 +587,7 @@ class Workplace(Calm[None]):
         def run(help_text: str) -> None:
             self.call_later(self.run_action, by_help[help_text].action)
 
-        self.pick("Command", options, run)
+        self.editor.pick("Command", options, run)
 
     # --- files ---
 
@@ -682,13 +607,13 @@ class Workplace(Calm[None]):
         """Take the rig to a venue, or keep the facts of this one."""
         from rackwright.console.commands.venue import ask_for_venue
 
-        ask_for_venue(self)
+        ask_for_venue(self.editor)
 
     def action_papers(self) -> None:
         """Write the sheets that the crew wires from."""
         from rackwright.console.commands.papers import ask_for_papers
 
-        ask_for_papers(self)
+        ask_for_papers(self.editor)
 
     def action_differences(self) -> None:
         """What differs from the saved rig or a preset."""
@@ -713,13 +638,13 @@ class Workplace(Calm[None]):
         """Mark what is selected failed and show what can be done; or working again."""
         from rackwright.console.screens.recovery import mark
 
-        mark(self)
+        mark(self.editor)
 
     def action_recover(self) -> None:
         """Plans for what has failed, or the checklist of a plan taken."""
         from rackwright.console.screens.recovery import ask
 
-        ask(self)
+        ask(self.editor)
 
     def action_show_lock(self) -> None:
         """Lock the rig against edits, or unlock."""
@@ -770,23 +695,3 @@ def _made(
     rows: Callable[[Assessed, int, Glyphs], list[Row]], assessment: Assessed, glyphs: Glyphs, width: int
 ) -> list[Row]:
     return rows(assessment, width, glyphs)
-
-
-def foreseen(before: Sequence[Finding], after: Sequence[Finding], most: int = 5) -> list[Row]:
-    """What findings come (+), go (−) and, of those above a note, change their figures (≠); at most `most` rows."""
-    old, new = {_key(f): f for f in before}, {_key(f): f for f in after}
-    rows = [Row(((f"+ {f.severity} ", f.severity), (f.sentence, ""))) for k, f in new.items() if k not in old]
-    rows += [
-        Row(((f"≠ {f.severity} ", f.severity), (f.sentence, "")))
-        for k, f in new.items()
-        if k in old and f.severity != "note" and f.message != old[k].message
-    ]
-    rows += [Row(((f"− {f.severity} ", "ok"), (f.sentence, "dim"))) for k, f in old.items() if k not in new]
-    if not rows:
-        return [words("No finding comes or goes.", "dim")]
-    more = [words(f"and {len(rows) - most + 1} more", "dim")] if len(rows) > most else []
-    return rows[: most - len(more)] + more
-
-
-def _key(finding: Finding) -> tuple[str, str, str]:
-    return finding.code, finding.severity, finding.at

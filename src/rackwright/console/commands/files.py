@@ -1,14 +1,12 @@
-"""The keys that have to do with files: save, save under another name, as a preset; open; differences; quit.
-
-A part of the workplace, kept apart for its subject.
-"""
+"""The keys that have to do with files: save, save under another name, as a preset; open; differences; quit."""
 
 import os
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from rackwright.console import document
+from rackwright.console.editor import Editor
 from rackwright.console.forms.sheets import with_notes
 from rackwright.console.widgets.dialog import Picker, Prompt, Question
 from rackwright.console.widgets.fields import FieldError, Option, Words
@@ -17,20 +15,17 @@ from rackwright.store import presets, rig_file
 from rackwright.store.safe.atomic_write import SaveError
 from rackwright.store.toml.read import RigFileError
 
-if TYPE_CHECKING:
-    from rackwright.console.workplace import Workplace
-
 
 class Filing:
-    """File commands of a workplace."""
+    """File commands on the rig being worked on."""
 
-    def __init__(self, workplace: "Workplace") -> None:
-        self.workplace = workplace
+    def __init__(self, editor: Editor) -> None:
+        self.editor = editor
 
     @property
     def document(self) -> document.Document:
-        """The workplace's document."""
-        return self.workplace.document
+        """The rig as a file."""
+        return self.editor.document
 
     def save(self, then: Callable[[], None] | None = None) -> None:
         """Save; ask for a name where there is none, and what to do where others wrote the file."""
@@ -38,7 +33,7 @@ class Filing:
         if session.path is None:
             self.save_as(then)
         elif session.held_by:
-            self.workplace.say(session.why_read_only, "yellow")
+            self.editor.say(session.why_read_only, "yellow")
         elif self.document.changed_by_others:
             self._changed_by_others(then)
         else:
@@ -64,7 +59,7 @@ class Filing:
                 self._take_theirs(path)
 
         text = f"{path} was changed by someone else since it was opened here."
-        self.workplace.app.push_screen(Question(text, answers, self.workplace.glyphs), done)
+        self.editor.app.push_screen(Question(text, answers, self.editor.glyphs), done)
 
     def _show_theirs(self, path: Path, then: Callable[[], None] | None) -> None:
         from rackwright.console.screens.reading import differences_page
@@ -72,22 +67,22 @@ class Filing:
         try:
             theirs = rig_file.load(path)
         except RigFileError as error:
-            self.workplace.say(str(error), "yellow")
+            self.editor.say(str(error), "yellow")
             return
         page = differences_page(
-            theirs, self.document.session.rig, "From the file to this rig", self.workplace.glyphs
+            theirs, self.document.session.rig, "From the file to this rig", self.editor.glyphs
         )
-        self.workplace.app.push_screen(page, lambda _: self._changed_by_others(then))
+        self.editor.app.push_screen(page, lambda _: self._changed_by_others(then))
 
     def _take_theirs(self, path: Path) -> None:
         try:
             theirs, read = document.read(path)
         except RigFileError as error:
-            self.workplace.say(str(error), "yellow")
+            self.editor.say(str(error), "yellow")
             return
-        if self.workplace.make("take the file as others left it", lambda _: theirs):
+        if self.editor.make("take the file as others left it", lambda _: theirs):
             self.document.follows(theirs, read)
-            self.workplace.redraw()
+            self.editor.host.redraw()
 
     def save_as(self, then: Callable[[], None] | None = None) -> None:
         """Ask for a name and save."""
@@ -108,23 +103,23 @@ class Filing:
             if self.document.is_own(path):
                 self.save(then)
             elif os.path.exists(path):
-                question = Question(f"{path} exists already.", [("o", "save over it")], self.workplace.glyphs)
-                self.workplace.app.push_screen(
+                question = Question(f"{path} exists already.", [("o", "save over it")], self.editor.glyphs)
+                self.editor.app.push_screen(
                     question, lambda answer: self._write(path, then) if answer == "o" else None
                 )
             else:
                 self._write(path, then)
 
-        self.workplace.app.push_screen(Prompt("Save as", self.workplace.glyphs, proposed, read), done)
+        self.editor.app.push_screen(Prompt("Save as", self.editor.glyphs, proposed, read), done)
 
     def _write(self, path: Path | None, then: Callable[[], None] | None) -> None:
         try:
             said = self.document.save(path)
         except SaveError as error:
-            self.workplace.say(str(error), "bold red")
+            self.editor.say(str(error), "bold red")
             return
-        self.workplace.redraw()
-        self.workplace.say(said)
+        self.editor.host.redraw()
+        self.editor.say(said)
         if then is not None:
             then()
 
@@ -148,14 +143,14 @@ class Filing:
                     f"There is a preset {name} of yours already." if mine else f"{name} is a shipped preset."
                 )
                 answers = [("o", "save over it" if mine else "hide it behind yours")]
-                question = Question(told, answers, self.workplace.glyphs)
-                self.workplace.app.push_screen(
+                question = Question(told, answers, self.editor.glyphs)
+                self.editor.app.push_screen(
                     question, lambda a: self._write_preset(name, given) if a == "o" else None
                 )
             else:
                 self._write_preset(name, given)
 
-        self.workplace.app.push_screen(Form("Save as a preset", fields, values, self.workplace.glyphs), done)
+        self.editor.app.push_screen(Form("Save as a preset", fields, values, self.editor.glyphs), done)
 
     def _write_preset(self, name: str, given: Mapping[str, Any]) -> None:
         try:
@@ -163,9 +158,9 @@ class Filing:
                 with_notes(self.document.session.rig, given["title"], given["notes"]), name
             )
         except SaveError as error:
-            self.workplace.say(str(error), "bold red")
+            self.editor.say(str(error), "bold red")
             return
-        self.workplace.say(said)
+        self.editor.say(said)
 
     def differences(self) -> None:
         """Compare with the saved rig or with a preset."""
@@ -183,16 +178,12 @@ class Filing:
                 before, title = session.saved, "From the saved rig to this"
             else:
                 before, title = rig_file.load(found[picked].path), f"From the preset {picked} to this rig"
-            self.workplace.app.push_screen(
-                differences_page(before, session.rig, title, self.workplace.glyphs)
-            )
+            self.editor.app.push_screen(differences_page(before, session.rig, title, self.editor.glyphs))
 
         if len(options) == 1:
             done(options[0].value)
         else:
-            self.workplace.app.push_screen(
-                Picker("Compare this rig with", options, self.workplace.glyphs), done
-            )
+            self.editor.app.push_screen(Picker("Compare this rig with", options, self.editor.glyphs), done)
 
     def leave(self, then: Callable[[], None]) -> None:
         """Do `then`, first asking about unsaved work."""
@@ -216,8 +207,8 @@ class Filing:
                 self.document.given_up = True
                 then()
 
-        self.workplace.app.push_screen(
-            Question("This rig has changes that are not saved.", answers, self.workplace.glyphs), done
+        self.editor.app.push_screen(
+            Question("This rig has changes that are not saved.", answers, self.editor.glyphs), done
         )
 
 

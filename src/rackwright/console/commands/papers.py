@@ -2,19 +2,16 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 from rackwright.console.background import begin
+from rackwright.console.editor import Editor
 from rackwright.console.widgets.fields import Choice, FieldError, Option, Words
 from rackwright.console.widgets.form import Form
 from rackwright.engine.assess import Assessed, assess
 from rackwright.model.rig import Rig
 from rackwright.store.safe.atomic_write import SaveError
 from rackwright.store.toml.read import RigFileError
-
-if TYPE_CHECKING:
-    from rackwright.console.workplace import Workplace
-
 
 NO_CHANGES, SAVED = "none", "the file as saved"
 """What to tell the changes since, besides the presets."""
@@ -45,11 +42,11 @@ class Names(NamedTuple):
         return "" if text.strip() else f"all: {' '.join(self.known)}"
 
 
-def ask_for_papers(workplace: "Workplace") -> None:
+def ask_for_papers(editor: Editor) -> None:
     """Ask what to write and where, and write it."""
     from rackwright.papers.contents import FORMATS, MAKERS
 
-    session = workplace.session
+    session = editor.session
     fields = (
         Words("folder", "Folder", True),
         Names("formats", "Formats", FORMATS, tuple(FORMATS)),
@@ -63,16 +60,16 @@ def ask_for_papers(workplace: "Workplace") -> None:
         if given is None:
             return
         folder = Path(given["folder"]).expanduser()
-        workplace.say(f"Writing papers into {folder} …")
+        editor.say(f"Writing papers into {folder} …")
         begin(
-            workplace.app,
+            editor.app,
             "writing papers",
             lambda: _write(assessment, folder, given, saved),
-            lambda said: workplace.say(*said),
-            lambda said: workplace.say(said, "bold red"),
+            lambda said: editor.say(*said),
+            lambda said: editor.say(said, "bold red"),
         )
 
-    workplace.app.push_screen(Form("Papers for the crew", fields, values, workplace.glyphs), done)
+    editor.app.push_screen(Form("Papers for the crew", fields, values, editor.glyphs), done)
 
 
 def _write(

@@ -5,12 +5,13 @@ What a venue is and how its facts meet a rig is in `model.venue`, where venues a
 
 import sys
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from msgspec.structs import replace
 from textual.binding import Binding
 
 from rackwright.console.commands.files import file_name
+from rackwright.console.editor import Editor
 from rackwright.console.rows.row import Row, heading, words, wrap
 from rackwright.console.screens.reading import Flowing
 from rackwright.console.widgets.dialog import Question
@@ -25,9 +26,6 @@ from rackwright.model.venue import VenueFacts, join, split
 from rackwright.store import venues
 from rackwright.store.safe.atomic_write import SaveError
 
-if TYPE_CHECKING:
-    from rackwright.console.workplace import Workplace
-
 CHOICES = (
     Option("Take this rig to a venue", "circuits, line lengths, positions of there"),
     Option("Keep this venue's facts", "with notes and contacts"),
@@ -36,10 +34,10 @@ CHOICES = (
 WHOSE = {"yours": "yours", "shipped": "invented for the demo"}
 
 
-def ask_for_venue(workplace: "Workplace") -> None:
+def ask_for_venue(editor: Editor) -> None:
     """Ask which of the two, and do it."""
     does = {CHOICES[0].value: _pick_venue, CHOICES[1].value: _ask_to_keep}
-    workplace.pick("Venue", CHOICES, lambda picked: does[picked](workplace))
+    editor.pick("Venue", CHOICES, lambda picked: does[picked](editor))
 
 
 # --- going ---
@@ -56,8 +54,8 @@ class Foreseen(Flowing):
         self.dismiss(True)
 
 
-def _pick_venue(workplace: "Workplace") -> None:
-    if workplace.locked():
+def _pick_venue(editor: Editor) -> None:
+    if editor.locked():
         return
     known = {kept.name: kept for kept in venues.listed()}
     options = [
@@ -67,11 +65,11 @@ def _pick_venue(workplace: "Workplace") -> None:
 
     def picked(name: str) -> None:
         if (facts := known[name].facts) is None:
-            workplace.say(known[name].error, "yellow")
+            editor.say(known[name].error, "yellow")
         else:
-            _foresee(workplace, facts, facts.venue.name or name)
+            _foresee(editor, facts, facts.venue.name or name)
 
-    workplace.pick("Take this rig to", options, picked)
+    editor.pick("Take this rig to", options, picked)
 
 
 def at_venue(rig: Rig, facts: VenueFacts) -> Rig:
@@ -82,42 +80,42 @@ def at_venue(rig: Rig, facts: VenueFacts) -> Rig:
     return rig if joined == rig else joined
 
 
-def _foresee(workplace: "Workplace", facts: VenueFacts, title: str) -> None:
+def _foresee(editor: Editor, facts: VenueFacts, title: str) -> None:
     """Show what it would do there; take it there where that is wanted."""
-    session = workplace.session
+    session = editor.session
     try:
         there = at_venue(session.rig, facts)
     except EditError as error:
-        workplace.say(str(error), "yellow")
+        editor.say(str(error), "yellow")
         return
     if there is session.rig:
-        workplace.say(f"This rig stands as it does at {title} already.")
+        editor.say(f"This rig stands as it does at {title} already.")
         return
     page = Foreseen(
         f"Take this rig to {title}",
-        lambda width: _consequence(workplace, facts, there, width),
-        workplace.glyphs,
+        lambda width: _consequence(editor, facts, there, width),
+        editor.glyphs,
     )
 
     def done(go: bool | None) -> None:
-        if go and workplace.make(f"go to {title}", lambda rig: at_venue(rig, facts)):
-            workplace.say(f"The rig stands at {title}. Press u to take it back.")
+        if go and editor.make(f"go to {title}", lambda rig: at_venue(rig, facts)):
+            editor.say(f"The rig stands at {title}. Press u to take it back.")
 
-    workplace.app.push_screen(page, done)
+    editor.app.push_screen(page, done)
 
 
-def _consequence(workplace: "Workplace", facts: VenueFacts, there: Rig, width: int) -> list[Row]:
-    from rackwright.console.workplace import foreseen
+def _consequence(editor: Editor, facts: VenueFacts, there: Rig, width: int) -> list[Row]:
+    from rackwright.console.rows.consequence import foreseen
 
-    before = workplace.session.assessment
+    before = editor.session.assessment
     found = foreseen(before.findings, assess(there, before).findings, most=sys.maxsize)
-    unmatched = join(workplace.session.rig, facts).unmatched
+    unmatched = join(editor.session.rig, facts).unmatched
     told = (
         ("What has no match", unmatched or ("Nothing: rig and venue know the same things.",)),
         ("Notes", facts.notes.split("\n")),
         ("Contacts", facts.venue.contacts.split("\n")),
     )
-    changes = [str(change) for change in difference(workplace.session.rig, there)]
+    changes = [str(change) for change in difference(editor.session.rig, there)]
     rows = [heading("Findings that come (+) and go (-)"), *found]
     rows += [words(""), heading("What changes"), *_lines(changes, width)]
     for title, texts in told:
@@ -134,9 +132,9 @@ def _lines(texts: Sequence[str], width: int, style: str = "") -> list[Row]:
 # --- keeping ---
 
 
-def _ask_to_keep(workplace: "Workplace") -> None:
+def _ask_to_keep(editor: Editor) -> None:
     """Ask for name, notes and contacts, and keep the venue's facts as this rig found them."""
-    facts, _ = split(workplace.session.rig)
+    facts, _ = split(editor.session.rig)
     fields = (
         _Name("name", "Venue's name", True),
         Words("notes", "Notes", lines=4),
@@ -152,10 +150,10 @@ def _ask_to_keep(workplace: "Workplace") -> None:
     def done(given: Mapping[str, Any] | None) -> None:
         if given is not None:
             venue = replace(facts.venue, name=given["name"], contacts=given["contacts"])
-            _keep(workplace, replace(facts, venue=venue, notes=given["notes"]))
+            _keep(editor, replace(facts, venue=venue, notes=given["notes"]))
 
     title = f"Keep the facts of this venue: {_counted(facts)}"
-    workplace.app.push_screen(Form(title, fields, values, workplace.glyphs), done)
+    editor.app.push_screen(Form(title, fields, values, editor.glyphs), done)
 
 
 class _Name(Words):
@@ -172,35 +170,33 @@ class _Name(Words):
         return f"kept under {file_name(text)}"
 
 
-def _keep(workplace: "Workplace", facts: VenueFacts) -> None:
+def _keep(editor: Editor, facts: VenueFacts) -> None:
     """Keep them beside those that other rigs found there; ask before this rig's own are written over."""
     first, beside = file_name(facts.venue.name), file_name(f"{facts.venue.name} {facts.rig}")
     known = {kept.name: kept.facts for kept in venues.listed()}
     names = (first, beside, *(f"{beside}-{number}" for number in range(2, len(known) + 3)))
     own = next((name for name in names if (there := known.get(name)) and there.rig == facts.rig), None)
     if own is None:
-        _write(workplace, facts, next(name for name in names if name not in known))
+        _write(editor, facts, next(name for name in names if name not in known))
         return
 
     def done(answer: str | None) -> None:
         if answer == "o":
-            _write(workplace, facts, own, over=True)
+            _write(editor, facts, own, over=True)
 
     told = f"There are facts of this rig at {facts.venue.name} already."
-    workplace.app.push_screen(Question(told, [("o", "write over them")], workplace.glyphs), done)
+    editor.app.push_screen(Question(told, [("o", "write over them")], editor.glyphs), done)
 
 
-def _write(workplace: "Workplace", facts: VenueFacts, name: str, *, over: bool = False) -> None:
+def _write(editor: Editor, facts: VenueFacts, name: str, *, over: bool = False) -> None:
     try:
         path = venues.keep(facts, name, over=over)
     except SaveError as error:
-        workplace.say(str(error), "bold red")
+        editor.say(str(error), "bold red")
         return
-    if workplace.session.rig.venue != facts.venue and not (
-        workplace.session.show_locked or workplace.session.held_by
-    ):
-        workplace.make(f"name venue {facts.venue.name}", lambda rig: change_settings(rig, venue=facts.venue))
-    workplace.say(f"Kept {_counted(facts)} as {path}.")
+    if editor.session.rig.venue != facts.venue and not (editor.session.show_locked or editor.session.held_by):
+        editor.make(f"name venue {facts.venue.name}", lambda rig: change_settings(rig, venue=facts.venue))
+    editor.say(f"Kept {_counted(facts)} as {path}.")
 
 
 def _counted(facts: VenueFacts) -> str:

@@ -1,1 +1,1 @@
-"""What fills the screen: the workplace and what its keys open."""
+"""What fills the screen: what the keys of the workplace open."""

@@ -6,10 +6,11 @@ a rig keeps its own copy of every entry, so that a change in the library does no
 
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from msgspec.structs import replace
 
+from rackwright.console.editor import Editor
 from rackwright.console.forms.equipment_sheets import NOUNS, sheet, told
 from rackwright.console.forms.sheets import Sheet
 from rackwright.console.keymap import Command
@@ -38,9 +39,6 @@ from rackwright.store import library_edits
 from rackwright.store.library import built_in, followed_by, user_library
 from rackwright.store.library_edits import RigFileError, SaveError, kind_of
 
-if TYPE_CHECKING:
-    from rackwright.console.workplace import Workplace
-
 NEW = Command("a", "add", "new", "Write a new entry from a data sheet", "Table")
 COPY = DUPLICATE._replace(help="Write a new entry, starting from this one")
 ENTRY = EDIT._replace(help="Edit your own entry; of any other, a copy for your library")
@@ -55,8 +53,8 @@ UNUSED = REMOVE._replace(help="Remove an entry that nothing of the rig uses")
 class EntryTable(RigTable):
     """What the two lists share: finding the entry under the cursor, writing the library."""
 
-    def __init__(self, title: str, workplace: "Workplace") -> None:
-        super().__init__(title, workplace)
+    def __init__(self, title: str, editor: Editor) -> None:
+        super().__init__(title, editor)
         self.own = Equipment()
         self.trouble = ""
         self.read_own()
@@ -90,7 +88,7 @@ class EntryTable(RigTable):
         except RigFileError as error:
             return f"Nothing was written. {_briefly(error)}"
         self.read_own()
-        self.workplace.library = self.own.over(built_in())
+        self.editor.library = self.own.over(built_in())
         kept = f" Its former text, with your comments, is kept in {aside.name}." if aside else ""
         self.say(f"{done}{kept}")
         self.redraw()
@@ -107,8 +105,8 @@ class Library(EntryTable):
     KEYS = (ENTRY, NEW, COPY, DELETE, BACK, HELP)
     BINDINGS = bindings(KEYS)
 
-    def __init__(self, workplace: "Workplace") -> None:
-        super().__init__("My equipment library", workplace)
+    def __init__(self, editor: Editor) -> None:
+        super().__init__("My equipment library", editor)
 
     def known(self) -> list[Known]:
         """The user's entries, the built-in ones, those that only the rig has."""
@@ -233,8 +231,8 @@ class RigEquipment(EntryTable):
     KEYS = (EDIT, TAKE, KEEP, UNUSED, BACK, UNDO, REDO, HELP)
     BINDINGS = bindings(KEYS)
 
-    def __init__(self, workplace: "Workplace") -> None:
-        super().__init__(f"Equipment of {workplace.session.rig.title}", workplace)
+    def __init__(self, editor: Editor) -> None:
+        super().__init__(f"Equipment of {editor.session.rig.title}", editor)
 
     def known(self) -> list[Known]:
         """What the rig carries, each as it compares with the library."""
@@ -274,12 +272,12 @@ class RigEquipment(EntryTable):
         from rackwright.console.forms.equipment_fields import PartSheet
 
         asked = PartSheet(tuple(sheet.fields), sheet.values, lambda values: values)
-        return EquipmentForm(sheet.title, asked, self.session, self.glyphs, self.workplace.foresee(sheet))
+        return EquipmentForm(sheet.title, asked, self.session, self.glyphs, self.editor.foresee(sheet))
 
     def _carrying(self, rig: Rig, entry: EquipmentEntry) -> Rig:
         """The rig with that entry, and the connector it needs."""
         if isinstance(entry, LoudspeakerModel):
-            rig = self.workplace.maker.carried(rig, "connectors", entry.connector)
+            rig = self.editor.maker.carried(rig, "connectors", entry.connector)
         return edit.with_equipment(rig, entry)
 
     def action_add(self) -> None:

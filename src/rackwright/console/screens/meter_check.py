@@ -1,18 +1,18 @@
 """The line test on the whole screen: a row for every pole pair, a reading typed on it, judged at once.
 
-What a reading means is `engine.meter_check`'s to say; edits go through the workplace, so that undo, journal and locks
+What a reading means is `engine.meter_check`'s to say; edits go through the editor, so that undo, journal and locks
 hold here as they do there.
 """
 
 import datetime
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
 from textual.containers import Vertical
 from textual.events import Key
 from textual.widgets import Static
 
+from rackwright.console.editor import Editor
 from rackwright.console.keymap import Command
 from rackwright.console.rows.row import Row, fit, heading, words, wrap
 from rackwright.console.screens.table import BACK, HELP, REDO, UNDO, RigTable, bindings
@@ -27,9 +27,6 @@ from rackwright.model import edit
 from rackwright.model.readings import as_kept, stamp
 from rackwright.model.rig import Tick
 from rackwright.units import QuantityError, Resistance, figure
-
-if TYPE_CHECKING:
-    from rackwright.console.workplace import Workplace
 
 ENTER = Command(
     "enter",
@@ -68,8 +65,8 @@ class LineTest(RigTable):
     KEYS = (ENTER, POLARITY, HEARD, LEADS, CLEAR, BACK, UNDO, REDO, HELP)
     BINDINGS = bindings(KEYS)
 
-    def __init__(self, workplace: "Workplace") -> None:
-        super().__init__("Line test", workplace)
+    def __init__(self, editor: Editor) -> None:
+        super().__init__("Line test", editor)
         self.typed = ""
         """The reading being typed, not recorded yet."""
         kept = sorted(self.session.rig.readings, key=lambda reading: reading.when)

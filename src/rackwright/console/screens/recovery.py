@@ -1,12 +1,12 @@
 """When something fails mid-show: mark it, see the plans at once, take one, tick its steps, and the way back.
 
-What a plan is and does is `engine.recovery`'s to say; edits go through the workplace, so that undo, journal and locks
+What a plan is and does is `engine.recovery`'s to say; edits go through the editor, so that undo, journal and locks
 hold here as they do there, and the show lock lets them through.
 """
 
 import datetime
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
@@ -15,9 +15,11 @@ from textual.events import Resize
 
 from rackwright.console.background import begin
 from rackwright.console.calm import Calm
+from rackwright.console.editor import Editor
 from rackwright.console.keymap import Command
 from rackwright.console.rows import recovery as view
 from rackwright.console.rows.row import Row, heading, words, wrap
+from rackwright.console.screens.reading import help_page
 from rackwright.console.screens.table import BACK, HELP, REDO, UNDO, RigTable, bindings
 from rackwright.console.session import kind_of
 from rackwright.console.widgets import status
@@ -32,9 +34,6 @@ from rackwright.model import edit
 from rackwright.model.edit import EditError
 from rackwright.model.readings import stamp
 from rackwright.model.rig import Checklist, Rig
-
-if TYPE_CHECKING:
-    from rackwright.console.workplace import Workplace
 
 LOOKING = "Looking for plans …"
 ALL_DONE = "All done. Leave with esc; once it is mended, b takes the way back."
@@ -53,25 +52,23 @@ MENDED = Command(
 PUT_AWAY = Command("delete", "put_away", "put away", "Put the list away", "Checklist", shown_key="del")
 
 
-def mark(workplace: "Workplace") -> None:
+def mark(editor: Editor) -> None:
     """Mark what is selected failed and show the plans; where it is failed, working again, or by its list's return."""
-    session = workplace.session
+    session = editor.session
     place, assessment = session.place, session.assessment
     if kind_of(assessment, place) not in ("channel", "amplifier", "rack", "circuit"):
         return
     names = _failing(session.rig, place)
     if not names:
-        workplace.say(f"{place} has no channel that could fail.", "yellow")
+        editor.say(f"{place} has no channel that could fail.", "yellow")
         return
     if not session.failed_here:
-        if workplace.make(
-            f"mark {place} failed", lambda rig: recovery.fail(rig, [place]), place, in_show=True
-        ):
-            workplace.app.push_screen(Plans(workplace))
+        if editor.make(f"mark {place} failed", lambda rig: recovery.fail(rig, [place]), place, in_show=True):
+            editor.app.push_screen(Plans(editor))
         return
     checklists = recovery.lists_for(session.rig, names)
     if not checklists:
-        _working(workplace, place, names)
+        _working(editor, place, names)
         return
     checklist = checklists[-1]
     told = f"{place} is marked failed, and a plan was taken: {checklist.title}."
@@ -86,13 +83,13 @@ def mark(workplace: "Workplace") -> None:
 
     def answered(answer: str | None) -> None:
         if answer == "b":
-            take_way_back(workplace, checklist)
+            take_way_back(editor, checklist)
         elif answer == "c":
-            workplace.app.push_screen(Ticking(workplace, checklist.id))
+            editor.app.push_screen(Ticking(editor, checklist.id))
         elif answer == "s":
-            _working(workplace, place, names)
+            _working(editor, place, names)
 
-    workplace.app.push_screen(Question(told, answers, workplace.glyphs), answered)
+    editor.app.push_screen(Question(told, answers, editor.glyphs), answered)
 
 
 def _failing(rig: Rig, place: str) -> tuple[str, ...]:
@@ -115,19 +112,19 @@ def _repaired(rig: Rig, checklist: Checklist) -> str:
     return f"{listed(names)} {'is' if len(names) == 1 else 'are'} repaired and tested: take the return"
 
 
-def _working(workplace: "Workplace", place: str, names: tuple[str, ...]) -> None:
+def _working(editor: Editor, place: str, names: tuple[str, ...]) -> None:
     def change(rig: Rig) -> Rig:
         if any(circuit.id == place for circuit in rig.circuits):
             return edit.change(rig, place, state="ok")
         return edit.mark(rig, names, "ok")
 
-    if workplace.make(f"mark {place} working again", change, place, in_show=True):
-        workplace.say(f"{place} is marked working again.")
+    if editor.make(f"mark {place} working again", change, place, in_show=True):
+        editor.say(f"{place} is marked working again.")
 
 
-def ask(workplace: "Workplace") -> None:
+def ask(editor: Editor) -> None:
     """Show the plans or the checklist there is; where there are several, ask which."""
-    rig = workplace.session.rig
+    rig = editor.session.rig
     fresh = recovery.unplanned(rig)
     options = [
         Option(
@@ -138,26 +135,26 @@ def ask(workplace: "Workplace") -> None:
     if fresh:
         options.insert(0, Option("plans", f"for {', '.join(recovery.named(rig, fresh))}"))
     if not options:
-        workplace.say("Nothing has failed. Select a channel, an amplifier, a rack or a circuit and press f.")
+        editor.say("Nothing has failed. Select a channel, an amplifier, a rack or a circuit and press f.")
         return
 
     def picked(value: str | None) -> None:
         if value == "plans":
-            workplace.app.push_screen(Plans(workplace))
+            editor.app.push_screen(Plans(editor))
         elif value is not None:
-            workplace.app.push_screen(Ticking(workplace, value.removeprefix("list ")))
+            editor.app.push_screen(Ticking(editor, value.removeprefix("list ")))
 
     if len(options) == 1:
         picked(options[0].value)
     else:
-        workplace.app.push_screen(Picker("Go on with", options, workplace.glyphs), picked)
+        editor.app.push_screen(Picker("Go on with", options, editor.glyphs), picked)
 
 
-def take_way_back(workplace: "Workplace", checklist: Checklist) -> None:
+def take_way_back(editor: Editor, checklist: Checklist) -> None:
     """Take the way back as one edit, and show its checklist."""
-    label = f"way back for {', '.join(recovery.named(workplace.session.rig, checklist.failed))}"
-    if workplace.make(label, lambda rig: recovery.go_back(rig, checklist.id), in_show=True):
-        workplace.app.push_screen(Ticking(workplace, checklist.id))
+    label = f"way back for {', '.join(recovery.named(editor.session.rig, checklist.failed))}"
+    if editor.make(label, lambda rig: recovery.go_back(rig, checklist.id), in_show=True):
+        editor.app.push_screen(Ticking(editor, checklist.id))
 
 
 class Plans(Calm[None]):
@@ -174,9 +171,9 @@ class Plans(Calm[None]):
         Binding("question_mark", "help", show=False),
     ]
 
-    def __init__(self, workplace: "Workplace") -> None:
-        super().__init__(classes="ascii" if workplace.glyphs.ascii else None)
-        self.workplace, self.glyphs = workplace, workplace.glyphs
+    def __init__(self, editor: Editor) -> None:
+        super().__init__(classes="ascii" if editor.glyphs.ascii else None)
+        self.editor, self.glyphs = editor, editor.glyphs
         self.found: Recovery | None = None
         """The plans for what has failed and has none yet; None while they are looked for."""
         self.takes_keys = False
@@ -185,7 +182,7 @@ class Plans(Calm[None]):
     @property
     def failed(self) -> tuple[str, ...]:
         """What they are for, as a person names it."""
-        rig = self.workplace.session.rig
+        rig = self.editor.session.rig
         return recovery.named(rig, recovery.unplanned(rig) or (self.found.failed if self.found else ()))
 
     def compose(self) -> ComposeResult:
@@ -210,7 +207,7 @@ class Plans(Calm[None]):
         self.does.can_focus = self.steps.can_focus = False
         self.plans.focus()
         self._say_keys([BACK])
-        rig, prior = self.workplace.session.rig, self.workplace.session.assessment
+        rig, prior = self.editor.session.rig, self.editor.session.assessment
         begin(
             self.app,
             "the search for plans",
@@ -225,7 +222,7 @@ class Plans(Calm[None]):
         if found.lost:
             self.redraw()
         elif self.is_current:
-            self.workplace.say(f"{', '.join(self.failed)} marked failed: nothing is silent for it.")
+            self.editor.say(f"{', '.join(self.failed)} marked failed: nothing is silent for it.")
             self.dismiss()
 
     def _show_failure(self, told: str) -> None:
@@ -235,7 +232,7 @@ class Plans(Calm[None]):
         self.plans.show(lambda width: _read_only([words(part, "stop") for part in wrap(told, width)]))
 
     def _say_keys(self, commands: Sequence[Command]) -> None:
-        said = status.keys(list(commands), self.workplace.session, self.app.size.width)
+        said = status.keys(list(commands), self.editor.session, self.app.size.width)
         self.query_one("#keys", Foot).say(said)
 
     def on_resize(self, event: Resize) -> None:
@@ -301,21 +298,21 @@ class Plans(Calm[None]):
             return
         plan, now = self._plan(found), stamp(datetime.datetime.now())
         number = found.plans.index(plan) + 1
-        workplace = self.workplace
+        editor = self.editor
         self.dismiss()
         taken = recovery.take(plan, now)
-        if workplace.make(f"plan {number}, {taken.checklists[-1].title}", lambda _: taken, in_show=True):
-            workplace.app.push_screen(Ticking(workplace, taken.checklists[-1].id))
+        if editor.make(f"plan {number}, {taken.checklists[-1].title}", lambda _: taken, in_show=True):
+            editor.app.push_screen(Ticking(editor, taken.checklists[-1].id))
 
     def action_help(self) -> None:
         """Every key, by group."""
-        self.workplace.action_help()
+        self.app.push_screen(help_page(self.glyphs))
 
     def action_back(self) -> None:
         """Leave the plans; what failed stays marked."""
         names = self.failed
         stay = "stays" if len(names) == 1 else "stay"
-        self.workplace.say(
+        self.editor.say(
             f"{listed(names)} {stay} marked failed. Press R for the plans, or f on it to mark it working."
         )
         self.dismiss()
@@ -332,8 +329,8 @@ class Ticking(RigTable):
     KEYS = (DONE, UNDONE, MENDED, PUT_AWAY, BACK, UNDO, REDO, HELP)
     BINDINGS: ClassVar[list[BindingType]] = bindings(KEYS)
 
-    def __init__(self, workplace: "Workplace", checklist: str) -> None:
-        super().__init__("Checklist", workplace)
+    def __init__(self, editor: Editor, checklist: str) -> None:
+        super().__init__("Checklist", editor)
         self.id_ = checklist
         self.place = self._next(0)
 
@@ -367,7 +364,7 @@ class Ticking(RigTable):
             self.query_one("#keys", Foot).say(status.keys(acting, self.session, self.size.width))
 
     def _make(self, label: str, change: Callable[[Rig], Rig], place: str | None = None) -> bool:
-        made = self.workplace.make(label, change, in_show=True)
+        made = self.editor.make(label, change, in_show=True)
         self.take_over()
         self.redraw(place if made else None)
         return made
@@ -393,7 +390,7 @@ class Ticking(RigTable):
         after = self.checklist
         if after is not None and not after.way_back and after.ticked == len(after.steps):
             self._put_away(after)
-            self.workplace.say("All done, and back as it was. The list is put away.")
+            self.editor.say("All done, and back as it was. The list is put away.")
 
     def action_way_back(self) -> None:
         """It is mended: take the way back, after asking."""

@@ -1,12 +1,12 @@
 """Tables on the whole screen: a list with a cursor, and the keys that edit what stands in it.
 
 `TableScreen` is the screen that all of them share; here too are the tables of a rig's feeds, circuits, spares and stock. Every edit
-of the rig goes through the workplace, so that undo, journal and locks hold here as they do there.
+of the rig goes through the editor, so that undo, journal and locks hold here as they do there.
 """
 
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
-from typing import TYPE_CHECKING, Any, Literal
+from typing import Any, Literal
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
@@ -14,6 +14,7 @@ from textual.containers import Vertical
 from textual.events import Resize
 
 from rackwright.console.calm import Calm
+from rackwright.console.editor import Editor
 from rackwright.console.forms.sheets import Sheet
 from rackwright.console.keymap import Command
 from rackwright.console.rows import tables as view
@@ -28,9 +29,6 @@ from rackwright.console.widgets.pane import Pane
 from rackwright.console.widgets.status import OVER, Foot, Said
 from rackwright.model import edit
 from rackwright.model.rig import Rig, Spare, Stock
-
-if TYPE_CHECKING:
-    from rackwright.console.workplace import Workplace
 
 EDIT = Command("enter", "edit", "edit", "Edit what the cursor is on, in a form", "Table")
 ADD = Command("a", "add", "add", "Add one", "Table")
@@ -121,23 +119,22 @@ class TableScreen(Calm[Any]):
 
 
 class RigTable(TableScreen):
-    """A table of something that the rig holds: edits go through the workplace."""
+    """A table of something that the rig holds: edits go through the editor."""
 
-    def __init__(self, title: str, workplace: "Workplace") -> None:
-        super().__init__(title, workplace.session, workplace.glyphs)
-        self.workplace = workplace
+    def __init__(self, title: str, editor: Editor) -> None:
+        super().__init__(title, editor.session, editor.glyphs)
+        self.editor = editor
 
     def make(self, label: str, change: Callable[[Rig], Rig], place: str | None = None) -> bool:
-        """Have the workplace make an edit, then show the table with the cursor on `place`; whether it was made."""
-        made = self.workplace.make(label, change)
+        """Make an edit, then show the table with the cursor on `place`; whether it was made."""
+        made = self.editor.make(label, change)
         self.take_over()
         self.redraw(place if made else None)
         return made
 
     def take_over(self) -> None:
-        """Say here what the workplace said, which is out of sight."""
-        told = self.workplace.query_one(Said).told
-        self.workplace.say("")
+        """Say here what was said where it is out of sight."""
+        told = self.editor.host.take_said()
         self.say(told.plain, str(told.style))
 
     def refused(self) -> bool:
@@ -160,17 +157,17 @@ class RigTable(TableScreen):
 
     def form_of(self, sheet: Sheet) -> Form:
         """The form of a sheet, which tells what findings its values would bring."""
-        return Form(sheet.title, sheet.fields, sheet.values, self.glyphs, self.workplace.foresee(sheet))
+        return Form(sheet.title, sheet.fields, sheet.values, self.glyphs, self.editor.foresee(sheet))
 
     def action_undo(self) -> None:
         """Take back the last edit of the rig."""
-        self.workplace.action_undo()
+        self.editor.undo()
         self.take_over()
         self.redraw()
 
     def action_redo(self) -> None:
         """Make it again."""
-        self.workplace.action_redo()
+        self.editor.redo()
         self.take_over()
         self.redraw()
 
@@ -181,8 +178,8 @@ class Things(RigTable):
     KEYS = (EDIT, ADD, DUPLICATE, REMOVE, BACK, UNDO, REDO, HELP)
     BINDINGS = bindings(KEYS)
 
-    def __init__(self, kind: Literal["feed", "circuit"], workplace: "Workplace") -> None:
-        super().__init__(f"{kind.capitalize()}s of {workplace.session.rig.title}", workplace)
+    def __init__(self, kind: Literal["feed", "circuit"], editor: Editor) -> None:
+        super().__init__(f"{kind.capitalize()}s of {editor.session.rig.title}", editor)
         self.kind = kind
 
     def rows(self, width: int) -> Sequence[Row]:
@@ -195,14 +192,14 @@ class Things(RigTable):
         """Edit it in a form."""
         if self.refused():
             return
-        sheet = self.workplace.maker.of(self.place) if self.place else None
+        sheet = self.editor.maker.of(self.place) if self.place else None
         if sheet is not None:
             self.open_sheet(sheet)
 
     def action_add(self) -> None:
         """Add one, in a form with the next free id."""
         if not self.refused():
-            self.open_sheet(self.workplace.maker.new(self.kind, self.place))
+            self.open_sheet(self.editor.maker.new(self.kind, self.place))
 
     def action_duplicate(self) -> None:
         """Add a copy, and put the cursor on it."""
@@ -240,8 +237,8 @@ class Spares(RigTable):
     BINDINGS = bindings(KEYS)
     TABLE: Literal["spares", "stock"] = "spares"
 
-    def __init__(self, workplace: "Workplace") -> None:
-        super().__init__(f"{self.TABLE.capitalize()} of {workplace.session.rig.title}", workplace)
+    def __init__(self, editor: Editor) -> None:
+        super().__init__(f"{self.TABLE.capitalize()} of {editor.session.rig.title}", editor)
 
     def rows(self, width: int) -> Sequence[Row]:
         """A row each."""
@@ -254,14 +251,14 @@ class Spares(RigTable):
     def action_edit(self) -> None:
         """Edit it in a form."""
         if (item := self.here()) is not None and not self.refused():
-            self.open_sheet(self.workplace.maker.owned(item))
+            self.open_sheet(self.editor.maker.owned(item))
 
     def action_add(self) -> None:
         """Ask which of the two, then show a form."""
 
         def picked(kind: str | None) -> None:
             if kind is not None:
-                self.open_sheet(self.workplace.maker.new_owned(kind))
+                self.open_sheet(self.editor.maker.new_owned(kind))
 
         if not self.refused():
             self.app.push_screen(Picker("What stands by?", SPARE_KINDS, self.glyphs), picked)
@@ -269,7 +266,7 @@ class Spares(RigTable):
     def action_duplicate(self) -> None:
         """Add one like it, in a form: no two are of one model and length."""
         if (item := self.here()) is not None and not self.refused():
-            self.open_sheet(self.workplace.maker.owned(item, new=True))
+            self.open_sheet(self.editor.maker.owned(item, new=True))
 
     def action_remove(self) -> None:
         """Take it off the list."""
@@ -320,14 +317,14 @@ class OwnedStock(Spares):
     def action_add(self) -> None:
         """Add one, in a form."""
         if not self.refused():
-            self.open_sheet(self.workplace.maker.new_owned("stock"))
+            self.open_sheet(self.editor.maker.new_owned("stock"))
 
     def action_take_own(self) -> None:
         """Take what the user's own list has and the rig's has not into the rig."""
         own = self._own()
         if not own or self.refused():
             return
-        maker = self.workplace.maker
+        maker = self.editor.maker
         listed_ = {(item.cable, item.length.value) for item in self.session.rig.stock}
         new = tuple(item for item in own if (item.cable, item.length.value) not in listed_)
 
@@ -345,33 +342,4 @@ def listed(texts: Sequence[str], most: int = 8) -> str:
     return "\n".join(f"  {text}" for text in [*texts[:most], *more])
 
 
-TABLES = (
-    Option("Feeds", "bands, polarities, limiters"),
-    Option("Circuits", "breakers, cables, loading"),
-    Option("Settings", "name, notes, supply, targets"),
-    Option("Equipment of this rig", "the data sheets it is reckoned with"),
-    Option("My equipment library", "data sheets of your own, for every rig"),
-    Option("Spares", "cables and amplifiers that stand by for a failure"),
-    Option("Stock", "cables that the company owns, for the pull list"),
-)
-"""What `open_table` opens."""
 SPARE_KINDS = (Option("cable", "of one model and length"), Option("amplifier", "of one model"))
-
-
-def open_table(workplace: "Workplace", name: str) -> None:
-    """Open the table, or the form, of that name in TABLES."""
-    match name:
-        case "Feeds":
-            workplace.app.push_screen(Things("feed", workplace))
-        case "Circuits":
-            workplace.app.push_screen(Things("circuit", workplace))
-        case "Spares":
-            workplace.app.push_screen(Spares(workplace))
-        case "Stock":
-            workplace.app.push_screen(OwnedStock(workplace))
-        case "Settings":
-            workplace.open_sheet(workplace.maker.settings())
-        case _:
-            from rackwright.console.screens.equipment import Library, RigEquipment
-
-            workplace.app.push_screen((Library if name.startswith("My") else RigEquipment)(workplace))

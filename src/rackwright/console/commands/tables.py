@@ -1,0 +1,35 @@
+"""The key that opens a table: feeds, circuits, settings, equipment, spares, stock."""
+
+from rackwright.console.editor import Editor
+from rackwright.console.screens.table import OwnedStock, Spares, Things
+from rackwright.console.widgets.fields import Option
+
+TABLES = (
+    Option("Feeds", "bands, polarities, limiters"),
+    Option("Circuits", "breakers, cables, loading"),
+    Option("Settings", "name, notes, supply, targets"),
+    Option("Equipment of this rig", "the data sheets it is reckoned with"),
+    Option("My equipment library", "data sheets of your own, for every rig"),
+    Option("Spares", "cables and amplifiers that stand by for a failure"),
+    Option("Stock", "cables that the company owns, for the pull list"),
+)
+"""What `open_table` opens."""
+
+
+def open_table(editor: Editor, name: str) -> None:
+    """Open the table, or the form, of that name in TABLES."""
+    match name:
+        case "Feeds":
+            editor.app.push_screen(Things("feed", editor))
+        case "Circuits":
+            editor.app.push_screen(Things("circuit", editor))
+        case "Spares":
+            editor.app.push_screen(Spares(editor))
+        case "Stock":
+            editor.app.push_screen(OwnedStock(editor))
+        case "Settings":
+            editor.open_sheet(editor.maker.settings())
+        case _:
+            from rackwright.console.screens.equipment import Library, RigEquipment
+
+            editor.app.push_screen((Library if name.startswith("My") else RigEquipment)(editor))
