@@ -17,8 +17,10 @@ from rackwright.engine.workings import Step, known_places, places
 from rackwright.store import presets
 from rackwright.store.rig_file import load, loads
 
-SCALES = {"mΩ": 1e-3, "kW": 1e3, "kVA": 1e3, "kHz": 1e3, "mH": 1e-3, "µH": 1e-6}
-UNIT = r"(?:Ω·mm²/km|Ω/m|mm²|mm2|mΩ|Ω|ohm|kVA|VA|kW|W|kHz|Hz|V peak|V²|V|A|dBu|dB|kg|BTU/h|cycles|m|s|F|%|U)"
+SCALES = {"mΩ": 1e-3, "kW": 1e3, "kVA": 1e3, "kHz": 1e3, "mH": 1e-3, "µH": 1e-6, "µF": 1e-6}
+UNIT = (
+    r"(?:Ω·mm²/km|Ω/m|mm²|mm2|mΩ|Ω|ohm|kVA|VA|kW|W|kHz|Hz|V peak|V²|V|A|dBu|dB|kg|BTU/h|cycles|m|s|µF|F|%|U)"
+)
 NUMBER = re.compile(rf"(?<![\w.])(\d+(?:\.\d+)?)(?: ({UNIT})(?![\w²]))?")
 TABLE = {
     0.5: 39.0,
