@@ -20,8 +20,3 @@ settings.register_profile(
     suppress_health_check=[HealthCheck.too_slow],
 )
 settings.load_profile("thorough" if EXAMPLES else "quick")
-
-
-def pytest_xdist_auto_num_workers() -> int:
-    """Two for each processor: much of a test's time goes by waiting for a terminal or a disk."""
-    return 2 * (os.cpu_count() or 1)

@@ -90,8 +90,8 @@ def selected(hand: Hand) -> tuple[int, str]:
 
 
 def test_every_screen_with_a_list_is_tried() -> None:
-    for module in pkgutil.iter_modules(rackwright.console.__path__):
-        importlib.import_module(f"rackwright.console.{module.name}")
+    for module in pkgutil.walk_packages(rackwright.console.__path__, "rackwright.console."):
+        importlib.import_module(module.name)
     ours = {kind.__name__ for kind in _below(Screen) if kind.__module__.startswith("rackwright.")}
     tried = {kind for kind, *_ in LISTS.values()}
     assert ours - tried == LISTLESS, "a new list goes into LISTS"

@@ -26,7 +26,9 @@ class Alone(App[None]):
         self.push_screen(self.shown, self.given.append)
 
     def lines(self) -> list[str]:
-        """What stands on the screen."""
+        """What stands on the screen, with the frame that is due."""
+        if self.screen._update_timer._active.is_set():
+            self.screen._on_timer_update()
         return [strip.text.rstrip() for strip in self.screen._compositor.render_strips()]
 
     def text(self) -> str:

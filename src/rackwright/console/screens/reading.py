@@ -59,7 +59,7 @@ class Flowing(Page):
     def action_edge(self, by: int) -> None:
         """To the top or the bottom."""
         scroll = self.query_one(VerticalScroll)
-        scroll.scroll_to(y=0 if by < 0 else scroll.max_scroll_y, animate=False)
+        scroll.scroll_to(y=0 if by < 0 else scroll.max_scroll_y, animate=False, immediate=True)
 
 
 def _wrapped(text: str, width: int, glyphs: Glyphs, indent: str = "") -> list[str]:

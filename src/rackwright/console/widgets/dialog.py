@@ -216,4 +216,4 @@ class Page(Dialog):
 
     def action_roll(self, by: int) -> None:
         """Scroll."""
-        self.query_one(VerticalScroll).scroll_relative(y=by, animate=False)
+        self.query_one(VerticalScroll).scroll_relative(y=by, animate=False, immediate=True)
