@@ -23,7 +23,7 @@ from rackwright.engine.assess import assess
 from rackwright.engine.meter_check import checked
 from rackwright.engine.recovery import go_back, recover, rehearse, take
 from rackwright.engine.workings.places import explain, known_places, places
-from rackwright.model import edit
+from rackwright.model import edits
 from rackwright.model.equipment import Equipment, LoudspeakerModel
 from rackwright.model.index import Index
 from rackwright.model.rig import Rig
@@ -54,7 +54,7 @@ def renamed(rig: Rig, choose: Choose) -> Rig:
         *rig.circuits, *rig.feeds, *rig.racks, *rig.amplifiers(), *rig.sockets(), *rig.lines, *rig.cabinets,
     )  # fmt: skip
     for thing in things:
-        rig = edit.change(rig, thing.id, id=f"{choose(BEFORE)}{thing.id}{choose(AFTER)}")
+        rig = edits.change(rig, thing.id, id=f"{choose(BEFORE)}{thing.id}{choose(AFTER)}")
     assert check(rig) == ()
     return rig
 

@@ -12,7 +12,7 @@ from rackwright.cli.circuits import lasting
 from rackwright.engine import mains
 from rackwright.engine.assess import assess
 from rackwright.engine.cautions import PLANNING
-from rackwright.model import edit
+from rackwright.model import edits
 from rackwright.model.rig import Rig
 from rackwright.store import presets
 from rackwright.store.rig_file import load
@@ -136,7 +136,7 @@ class TestADeadCircuit:
         assert not {code for code, _ in codes(load("new.toml"))} & limits
         live = [circuit.id for circuit in rig.circuits if circuit.id != "P2"]
         for first, second in itertools.product(live, repeat=2):
-            alone = edit.change(edit.change(rig, "A3", circuit=first), "A4", circuit=second)
+            alone = edits.change(edits.change(rig, "A3", circuit=first), "A4", circuit=second)
             assert {code for code, _ in codes(alone)} & limits
 
 

@@ -10,7 +10,7 @@ import pytest
 
 from console.hand import Hand, opened
 from rackwright.console import document as documents
-from rackwright.model import edit
+from rackwright.model import edits
 from rackwright.model.rig import Rig
 from rackwright.store import presets, rig_file
 from rackwright.store.home import home
@@ -157,7 +157,7 @@ async def test_the_journal_folder_cleared_by_someone(file: Path) -> None:
 
 
 def write_theirs(file: Path) -> Rig:
-    theirs = edit.change_settings(rig_file.load(file), name="Theirs")
+    theirs = edits.change_settings(rig_file.load(file), name="Theirs")
     rig_file.save(theirs, file)
     return theirs
 
@@ -202,7 +202,7 @@ async def test_a_change_by_others_is_noticed_by_its_name_too(
 
 async def test_a_change_made_between_a_crash_and_its_recovery_is_noticed(file: Path) -> None:
     document = documents.opened(file)
-    document.session.apply("duplicate", lambda rig: edit.duplicate(rig, "SUB-L1"))
+    document.session.apply("duplicate", lambda rig: edits.duplicate(rig, "SUB-L1"))
     rig = document.session.rig
     document.close()
     theirs = write_theirs(file)
@@ -300,7 +300,7 @@ async def test_work_given_up_for_another_rig_stays_until_that_is_open(file: Path
 
 async def test_work_recovered_but_never_saved_is_asked_about_again() -> None:
     document = documents.from_preset(presets.find("small-room"))
-    document.session.apply("duplicate", lambda rig: edit.duplicate(rig, "SUB-L1"))
+    document.session.apply("duplicate", lambda rig: edits.duplicate(rig, "SUB-L1"))
     document.close()
     async with opened() as hand:
         assert "Recover unsaved work" in hand.text
@@ -322,13 +322,13 @@ async def test_a_clock_set_back_between_two_edits(file: Path, monkeypatch: pytes
             return datetime.now(tz) - timedelta(days=400)
 
     document = documents.opened(file)
-    document.session.apply("first", lambda rig: edit.change_settings(rig, name="First"))
+    document.session.apply("first", lambda rig: edits.change_settings(rig, name="First"))
     monkeypatch.setattr(journal, "datetime", Early)
     monkeypatch.setattr(file_lock, "datetime", Early)
-    document.session.apply("second", lambda rig: edit.change_settings(rig, name="Second"))
+    document.session.apply("second", lambda rig: edits.change_settings(rig, name="Second"))
     document.close()
     other = documents.fresh()
-    other.session.apply("other", lambda rig: edit.change_settings(rig, name="Another rig, worked on later"))
+    other.session.apply("other", lambda rig: edits.change_settings(rig, name="Another rig, worked on later"))
     other.close()
     async with opened() as hand:
         offered = [line for line in hand.text.splitlines() if "Another rig" in line or "Second" in line]

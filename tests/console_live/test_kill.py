@@ -10,7 +10,7 @@ import pytest
 
 from console.hand import opened
 from rackwright.console import document as documents
-from rackwright.model import edit
+from rackwright.model import edits
 from rackwright.model.rig import Cabinet, Rig
 from rackwright.store import presets, rig_file
 from rackwright.store.safe import journal
@@ -133,7 +133,7 @@ def test_a_kill_while_a_form_is_open_loses_only_the_form(file: Path, home: Path)
         terminal.press("down", "down", "down", "7")
         terminal.settled()
         terminal.end(signal.SIGHUP)
-    assert only(file).rig() == edit.duplicate(rig_file.load(file), "SUB-L1")
+    assert only(file).rig() == edits.duplicate(rig_file.load(file), "SUB-L1")
 
 
 def test_the_terminal_is_given_back_as_it_was(file: Path, home: Path) -> None:
@@ -163,19 +163,19 @@ def changes(start: Rig, seed: int) -> Iterator[tuple[str, Rig]]:
             match kind:
                 case "lengthen":
                     line = chance.choice(rig.lines).id
-                    rig = edit.change(rig, line, length=Length.parse(f"{chance.randint(1, 99)} m"))
+                    rig = edits.change(rig, line, length=Length.parse(f"{chance.randint(1, 99)} m"))
                 case "fail":
                     amplifier = chance.choice(rig.amplifiers())
-                    rig = edit.mark(rig, [f"{amplifier.id}.1"], chance.choice(["ok", "failed"]))
+                    rig = edits.change(rig, [f"{amplifier.id}.1"], state=chance.choice(["ok", "failed"]))
                 case "duplicate" if len(rig.cabinets) < 40:
-                    rig = edit.duplicate(rig, chance.choice(rig.cabinets).id)
+                    rig = edits.duplicate(rig, chance.choice(rig.cabinets).id)
                 case "remove" if len(rig.cabinets) > 3:
-                    rig = edit.remove(rig, chance.choice(rig.cabinets).id, with_dependents=True)
+                    rig = edits.remove(rig, chance.choice(rig.cabinets).id, with_dependents=True)
                 case "note":
-                    rig = edit.change_settings(rig, notes=f"{number}\n" * chance.randint(0, 99))
+                    rig = edits.change_settings(rig, notes=f"{number}\n" * chance.randint(0, 99))
                 case "add":
-                    rig = edit.add(rig, Cabinet(id=f"NEW-{number}", model=rig.cabinets[0].model))
-        except (edit.EditError, IndexError):
+                    rig = edits.add(rig, Cabinet(id=f"NEW-{number}", model=rig.cabinets[0].model))
+        except (edits.EditError, IndexError):
             continue
         yield kind, rig
 

@@ -15,9 +15,9 @@ from rackwright.model.equipment import (
     Equipment,
     EquipmentEntry,
     Rating,
+    equipment_kind,
 )
 from rackwright.store.library import built_in
-from rackwright.store.library_edits import kind_of
 from rackwright.units import Impedance, Power
 
 ENTRIES = built_in().entries()
@@ -30,7 +30,7 @@ loads = st.sampled_from([Impedance.parse(text) for text in ("8 ohm", "4Ω", "4R7
 
 def through_its_form(entry: EquipmentEntry, known: Equipment) -> EquipmentEntry:
     """The entry that comes of opening its form and applying it untouched."""
-    form = sheet(kind_of(entry), entry, known)
+    form = sheet(equipment_kind(entry), entry, known)
     return form.build({field.name: field.read(field.write(form.values[field.name])) for field in form.fields})
 
 

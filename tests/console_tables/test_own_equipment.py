@@ -9,12 +9,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from rackwright.model.equipment import EQUIPMENT_KINDS, Equipment
+from rackwright.model.equipment import EQUIPMENT_KINDS, Equipment, equipment_kind
 from rackwright.store import library
 from rackwright.store.library_edits import (
     RigFileError,
     SaveError,
-    kind_of,
     own_file,
     remove_entry,
     save_entry,
@@ -147,8 +146,8 @@ def test_saving_and_removing_are_what_they_are_in_memory(steps: list[tuple[objec
     for number, (entry, name) in enumerate(steps):
         called = replace(entry, id=name)
         if number % 3 == 2:
-            own = without_entry(own, kind_of(called), name)
-            remove_entry(kind_of(called), name)
+            own = without_entry(own, equipment_kind(called), name)
+            remove_entry(equipment_kind(called), name)
         else:
             own = with_entry(own, called)
             save_entry(called)

@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from engine_line_test.meter import PER_METRE, Amiss, shown
 from rackwright.engine import meter_check
 from rackwright.engine.meter_check import LIKELIEST, Judgement, checked, judge, pair_tests, progress
-from rackwright.model import edit
+from rackwright.model import edits
 from rackwright.model.index import Index
 from rackwright.model.rig import Reading, Rig
 from rackwright.store.rig_file import load, loads
@@ -149,7 +149,7 @@ class TestDiagnosis:
         assume(pairs_of(rig) == 2 and wiring[1] == ("high",))
         for pair in (1, 2):
             ohms = measured(data.draw, rig, pair, Amiss(exchanged=(1, 2)))
-            rig = edit.note_reading(rig, "L1", pair, ohms="open" if math.isinf(ohms) else f"{ohms:.9f} ohm")
+            rig = edits.note_reading(rig, "L1", pair, ohms="open" if math.isinf(ohms) else f"{ohms:.9f} ohm")
         found = checked(Index(rig))
         assert {item.standing for item in found if item.test.line == "L1"} <= {"wrong", "not proved"}
         for item in found:
@@ -264,7 +264,7 @@ def test_a_line_in_another_cabinet_is_told_by_what_sounded(one_line: Rig) -> Non
 
 
 def test_kept_readings_are_judged_with_their_leads_taken_off(one_line: Rig) -> None:
-    from rackwright.model.edit import note_reading
+    from rackwright.model.edits import note_reading
     from rackwright.units import Resistance
 
     rig = note_reading(one_line, "L1", 1, ohms="7.9 ohm", lead_resistance=Resistance.parse("1.1 ohm"))
@@ -287,9 +287,9 @@ def test_a_muted_cabinet_s_line_reads_open(one_line: Rig) -> None:
 def test_two_pairs_that_each_read_as_the_other_are_exchanged_before_anything_else() -> None:
     rig = load(Path(__file__).parents[2] / "presets" / "hall.toml")
     by_id = {item.test.id: item.test.expected.likely for item in checked(Index(rig))}
-    rig = edit.note_reading(rig, "L5", 1, ohms=f"{by_id['L5/2']:.2f} ohm", when="2026-05-01 14:30")
+    rig = edits.note_reading(rig, "L5", 1, ohms=f"{by_id['L5/2']:.2f} ohm", when="2026-05-01 14:30")
     alone = {item.test.id: item for item in checked(Index(rig))}
-    rig = edit.note_reading(rig, "L5", 2, ohms=f"{by_id['L5/1']:.2f} ohm", when="2026-05-01 14:31")
+    rig = edits.note_reading(rig, "L5", 2, ohms=f"{by_id['L5/1']:.2f} ohm", when="2026-05-01 14:31")
     found = {item.test.id: item for item in checked(Index(rig))}
     for name in ("L5/1", "L5/2"):
         judgement = found[name].judgement
@@ -307,7 +307,7 @@ def test_a_short_with_the_leads_not_taken_off_says_that_its_place_is_not_known(
 ) -> None:
     rig = load(Path(__file__).parents[2] / "presets" / "hall.toml")
     when = "2026-05-01 14:30"
-    rig = edit.note_reading(rig, "L10", 2, ohms=ohms, lead_resistance=Resistance.parse(leads), when=when)
+    rig = edits.note_reading(rig, "L10", 2, ohms=ohms, lead_resistance=Resistance.parse(leads), when=when)
     (item,) = [item for item in checked(Index(rig)) if item.reading is not None]
     assert ("leads are not taken off" in item.caution) is told
 
@@ -323,13 +323,13 @@ def test_a_reading_of_a_pair_that_the_line_has_no_more_is_not_wrong() -> None:
 
 
 def test_what_a_reading_was_taken_on_goes_with_it_and_another_length_makes_it_history(one_line: Rig) -> None:
-    rig = edit.note_reading(one_line, "L1", 1, ohms="6.8 ohm", polarity="yes")
+    rig = edits.note_reading(one_line, "L1", 1, ohms="6.8 ohm", polarity="yes")
     (kept,) = rig.readings
     assert (kept.model, kept.cable, kept.length) == ("box", "flex", rig.lines[0].length)
-    longer = edit.change(rig, "L1", length=Length.parse("30 m"))
+    longer = edits.change(rig, "L1", length=Length.parse("30 m"))
     item = checked(Index(longer))[0]
     assert (item.standing, item.reading, item.earlier) == ("not tested", None, kept)
-    again = edit.note_reading(longer, "L1", 1, ohms="6.5 ohm")
+    again = edits.note_reading(longer, "L1", 1, ohms="6.5 ohm")
     assert [(r.ohms, r.polarity) for r in again.readings] == [("6.5 ohm", "")]
     assert checked(Index(again))[0].standing == "as expected"
 

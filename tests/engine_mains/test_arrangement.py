@@ -16,7 +16,7 @@ from rackwright.engine.allocation import breakers as spread
 from rackwright.engine.allocation.arrangement import ArrangementError, Move
 from rackwright.engine.allocation.breakers import NOWHERE, Task
 from rackwright.engine.assess import assess
-from rackwright.model import edit
+from rackwright.model import edits
 from rackwright.model.rig import PHASES
 from rackwright.units import ApparentPower
 
@@ -363,7 +363,7 @@ def test_on_any_small_rig_no_step_overloads_and_check_finds_nothing_graver(
     limit = mains.LIMITS[rule].stop
     result = before
     for step in made.steps:
-        now = edit.change(now, step.amplifier, circuit=step.to)
+        now = edits.change(now, step.amplifier, circuit=step.to)
         result = assess(now)
         assert step.to in {*powered, ""}
         if step.to:

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from rackwright.engine import mains
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.results import Finding
-from rackwright.model import edit, rules
+from rackwright.model import edits, rules
 from rackwright.model.rig import PHASES, Amplifier, Channel, Rig, Targets
 from rackwright.units import ApparentPower, Current, Power, Temperature, Voltage
 
@@ -194,7 +194,7 @@ def test_an_amplifier_more_lowers_no_current(placed, name):
 @given(PLACED, st.sampled_from(NAMES))
 def test_a_move_changes_its_two_circuits_only(placed, to):
     before = with_amplifiers(placed)
-    here, there = assess(before), assess(edit.change(before, "A0", circuit=to))
+    here, there = assess(before), assess(edits.change(before, "A0", circuit=to))
     changed = {name for name in NAMES if here.circuits[name] != there.circuits[name]}
     assert changed == ({placed[0][0], to} if placed[0][0] != to else set())
     assert there.supply.apparent == pytest.approx(here.supply.apparent)
@@ -215,17 +215,17 @@ def test_an_amplifier_without_a_circuit_counts_in_the_whole():
 
 
 EDITS = (
-    lambda r: edit.change(r, "A0", circuit="P2"),
-    lambda r: edit.mark(r, "A0.1", "failed"),
-    lambda r: edit.change(r, "P1", breaker=Current.parse("32 A")),
-    lambda r: edit.change_settings(r, supply=replace(r.supply, voltage=Voltage.parse("200 V"))),
-    lambda r: edit.change_settings(r, targets=Targets(heavy_duty=0.5)),
-    lambda r: edit.with_equipment(r, replace(KILO, idle_power=Power.parse("90 W"))),
-    lambda r: edit.remove(r, "P1", with_dependents=True),
-    lambda r: edit.remove(r, "RA0", with_dependents=True),
-    lambda r: edit.change(r, "RA0", height=9),
-    lambda r: edit.change(r, "P1", state="failed"),
-    lambda r: edit.change_settings(r, supply=replace(r.supply, phases=3)),
+    lambda r: edits.change(r, "A0", circuit="P2"),
+    lambda r: edits.change(r, "A0.1", state="failed"),
+    lambda r: edits.change(r, "P1", breaker=Current.parse("32 A")),
+    lambda r: edits.change_settings(r, supply=replace(r.supply, voltage=Voltage.parse("200 V"))),
+    lambda r: edits.change_settings(r, targets=Targets(heavy_duty=0.5)),
+    lambda r: edits.with_equipment(r, replace(KILO, idle_power=Power.parse("90 W"))),
+    lambda r: edits.remove(r, "P1", with_dependents=True),
+    lambda r: edits.remove(r, "RA0", with_dependents=True),
+    lambda r: edits.change(r, "RA0", height=9),
+    lambda r: edits.change(r, "P1", state="failed"),
+    lambda r: edits.change_settings(r, supply=replace(r.supply, phases=3)),
 )
 
 
@@ -278,13 +278,13 @@ def test_an_overloaded_circuit_says_what_to_move_and_that_mends_it():
     assessed = loaded(1.2, count=3)
     told = one(assessed, "circuit-overloaded")
     assert "Move A0 to P2" in told.advice
-    mended = assess(edit.change(assessed.index.rig, "A0", circuit="P2"))
+    mended = assess(edits.change(assessed.index.rig, "A0", circuit="P2"))
     assert not findings(mended, "circuit-overloaded")
 
 
 def test_with_no_room_elsewhere_it_asks_for_a_circuit():
     full = loaded(1.2)
-    crowded = edit.remove(full.index.rig, "P2")
+    crowded = edits.remove(full.index.rig, "P2")
     assert "another circuit" in one(assess(crowded), "circuit-overloaded").advice
 
 
@@ -299,7 +299,7 @@ def test_relief_is_the_best_of_all_single_moves():
     assert found is not None
 
     def fuller(name: str, to: str) -> float:
-        moved = assess(edit.change(power.index.rig, name, circuit=to)).circuits
+        moved = assess(edits.change(power.index.rig, name, circuit=to)).circuits
         return max(moved["P1"].loading_heavy, moved[to].loading_heavy)
 
     best = min(fuller(name, to) for name, to in itertools.product(full.amplifiers, ("P2", "P3", "P4")))
@@ -332,7 +332,7 @@ def test_inrush_over_the_band_gives_an_order_that_stays_under_it():
     """45 A each; a C 16 may trip at once from 80 A (IEC 60898-1, from memory), which bears one at a time."""
     assessed = assess(rig((circuit("P1"),), *(amplifier(f"A{i}", "P1") for i in range(3))))
     assert "A0, then A1, then A2" in one(assessed, "inrush-over-band").advice
-    bears_all = edit.change(assessed.index.rig, "P1", curve="D")
+    bears_all = edits.change(assessed.index.rig, "P1", curve="D")
     assert not findings(assess(bears_all), "inrush-over-band")
 
 

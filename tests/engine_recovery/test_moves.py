@@ -6,8 +6,8 @@ from msgspec.structs import replace
 from engine import rigs
 from rackwright.engine.recovery import apply, possible_moves
 from rackwright.engine.recovery.planner import task_of
-from rackwright.model import edit
-from rackwright.model.edit import EditError
+from rackwright.model import edits
+from rackwright.model.edits import EditError
 from rackwright.model.places import ChannelPlace, PolePair
 
 from .small import LINK
@@ -88,8 +88,8 @@ class TestEach:
 
 def test_what_was_changed_elsewhere_stays(state):
     move = possible_moves.repatch(state, PolePair("S1", 1), "A2.1")
-    later = edit.change(state.task.index.rig, "S1", connector="eight")
-    later = edit.change(later, "L1", length=rigs.Length.parse("30 m"))
+    later = edits.change(state.task.index.rig, "S1", connector="eight")
+    later = edits.change(later, "L1", length=rigs.Length.parse("30 m"))
     after = apply(later, [move])
     assert after.sockets()[0].connector == "eight"
     assert after.sockets()[0].poles == ("A1.1", "-A2.1")
@@ -98,7 +98,7 @@ def test_what_was_changed_elsewhere_stays(state):
 
 def test_a_channel_that_failed_since_stays_failed_on_the_way_back(state):
     move = possible_moves.give_feed(state, ChannelPlace("A2", 1), "mid")
-    after = edit.mark(apply(state.task.index.rig, [move]), "A2.1", "failed")
+    after = edits.change(apply(state.task.index.rig, [move]), "A2.1", state="failed")
     back = apply(after, [move.undone()])
     assert [channel.state for channel in back.amplifiers()[1].channels] == ["failed", "ok"]
     assert back.amplifiers()[1].channels[1].feed == ""
@@ -107,9 +107,9 @@ def test_a_channel_that_failed_since_stays_failed_on_the_way_back(state):
 def test_a_move_is_refused_where_what_it_moves_was_changed(state):
     move = possible_moves.repatch(state, PolePair("S1", 1), "A2.1")
     with pytest.raises(EditError, match="S1 has been changed since"):
-        apply(edit.patch(RIG, "S1", 2, "A2.2"), [move])
+        apply(edits.patch(RIG, "S1", 2, "A2.2"), [move])
     with pytest.raises(EditError, match="L2 is no longer there"):
-        apply(edit.remove(RIG, "L2"), [possible_moves.move_line(state, "L2", "S3")])
+        apply(edits.remove(RIG, "L2"), [possible_moves.move_line(state, "L2", "S3")])
 
 
 def test_a_link_needs_a_cable_a_free_link_and_a_neighbour_of_the_rack(state):

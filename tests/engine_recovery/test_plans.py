@@ -12,8 +12,8 @@ from msgspec.structs import replace
 from engine import rigs
 from rackwright.engine.assess import assess
 from rackwright.engine.recovery import Plan, apply, fail, failed, recover, sound
-from rackwright.model import edit
-from rackwright.model.edit import EditError
+from rackwright.model import edits
+from rackwright.model.edits import EditError
 from rackwright.model.rig import Rig
 from rackwright.model.rules import check
 from rackwright.store.rig_file import load
@@ -230,7 +230,7 @@ def _stout_horn():
 
 
 def test_what_is_marked_in_the_rig_counts_and_is_mended_by_the_way_back(presets):
-    marked = edit.mark(presets["hall"], "A9.1", "failed")
+    marked = edits.change(presets["hall"], "A9.1", state="failed")
     found = recover(marked)
     assert found.failed == ("A9.1",)
     assert found.lost == ("MON-1.low",)

@@ -8,7 +8,7 @@ from msgspec.structs import replace
 from engine import drawn, rigs
 from rackwright.engine.assess import assess
 from rackwright.engine.recovery import fail
-from rackwright.model import edit
+from rackwright.model import edits
 from rackwright.model.diff import difference
 from rackwright.model.rig import Spare
 from rackwright.model.rules import check
@@ -34,7 +34,7 @@ def told(rig, severity):
 
 class TestMuted:
     def test_leaves_no_load_and_no_warning(self):
-        rig = edit.change(CHAIN, "C2", muted=True)
+        rig = edits.change(CHAIN, "C2", muted=True)
         after = assess(rig)
         assert after.channels["A1.1"].load_nominal == pytest.approx(8.0)
         assert after.sections["C2.upper"].channel is None
@@ -42,7 +42,7 @@ class TestMuted:
         assert not any(at.startswith("C2") for _, at in told(rig, "warn"))
 
     def test_silences_what_hangs_on_its_link_and_says_so(self):
-        rig = edit.change(CHAIN, "C1", muted=True)
+        rig = edits.change(CHAIN, "C1", muted=True)
         after = assess(rig)
         assert [s.channel for s in after.sections.values()] == [None] * 4
         assert told(rig, "warn") == set()
@@ -71,7 +71,7 @@ def test_an_assessment_after_a_failure_is_the_same_with_and_without_the_one_befo
     after = before
     for cabinet in before.cabinets:
         if data.draw(st.booleans()):
-            after = edit.change(after, cabinet.id, muted=True)
+            after = edits.change(after, cabinet.id, muted=True)
     if data.draw(st.booleans()):
         after = fail(after, [data.draw(st.sampled_from([c.id for c in before.circuits]))])
     warm, cold = assess(after, assess(before)), assess(after)
@@ -94,7 +94,7 @@ class TestSpares:
         assert "quad" in {model.id for model in rig.equipment.amplifiers}
 
     def test_a_change_of_their_count_is_told(self):
-        after = edit.change_settings(CHAIN, spares=(replace(LINK, count=0), SPARE_DUO))
+        after = edits.change_settings(CHAIN, spares=(replace(LINK, count=0), SPARE_DUO))
         assert [str(change) for change in difference(CHAIN, after)] == ["4x2.5 5 m count: 1 → 0"]
 
     @pytest.mark.parametrize(

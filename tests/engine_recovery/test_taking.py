@@ -19,8 +19,8 @@ from rackwright.engine.recovery import (
     tick,
     unplanned,
 )
-from rackwright.model import edit
-from rackwright.model.edit import EditError
+from rackwright.model import edits
+from rackwright.model.edits import EditError
 from rackwright.model.rig import Rig
 from rackwright.store.rig_file import dumps, load, loads
 
@@ -147,7 +147,7 @@ def test_a_spare_that_fails_in_its_turn_has_a_plan_and_a_return_of_its_own(hall:
 def test_what_was_changed_since_is_not_overwritten(hall: Rig) -> None:
     taken = best(hall, "A1.1")
     moved = taken.checklists[0].after.sockets[0]
-    changed = edit.patch(taken, moved.id, 1, "A11.4")
+    changed = edits.patch(taken, moved.id, 1, "A11.4")
     with pytest.raises(EditError, match="has been changed since"):
         go_back(changed, "1")
 
@@ -156,11 +156,11 @@ def test_the_way_back_to_what_has_been_removed_is_refused(hall: Rig) -> None:
     plans = recover(hall, ["P1"]).plans
     taken = take(next(plan for plan in plans if plan.kinds == ("double up",)), WHEN)
     with pytest.raises(EditError, match=r"A1.*put the list away"):
-        go_back(edit.remove(taken, "A1", with_dependents=True), "1")
+        go_back(edits.remove(taken, "A1", with_dependents=True), "1")
 
 
 def test_a_list_names_what_failed_also_once_it_is_removed(hall: Rig) -> None:
-    assert named(edit.remove(hall, "A3", with_dependents=True), ("A3.1", "A1.2")) == ("A1.2", "A3.1")
+    assert named(edits.remove(hall, "A3", with_dependents=True), ("A3.1", "A1.2")) == ("A1.2", "A3.1")
 
 
 def test_a_list_put_away_is_gone(hall: Rig) -> None:

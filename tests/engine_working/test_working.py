@@ -11,7 +11,7 @@ from engine import drawn
 from engine_working import odd
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.workings import NoWorkingError, Place, explain, known_places, places
-from rackwright.model import edit
+from rackwright.model import edits
 from rackwright.model.rig import Rig, Supply, Targets
 from rackwright.store import presets
 from rackwright.store.rig_file import load, loads
@@ -241,7 +241,7 @@ def why(rig: Assessed, place: str, figure: str) -> str:
 
 
 def test_of_a_dead_circuit_and_what_hangs_on_it_the_working_ends_in_the_figure(hall):
-    dead = assess(edit.change(hall.index.rig, "P2", state="failed"))
+    dead = assess(edits.change(hall.index.rig, "P2", state="failed"))
     assert agrees(dead) > 0
     assert "P2 has failed" in why(dead, "A3", "programme_current")
     assert "P2 has failed and carries nothing" in why(dead, "P2", "programme_current")
@@ -251,7 +251,7 @@ def test_of_a_dead_circuit_and_what_hangs_on_it_the_working_ends_in_the_figure(h
 def test_a_duty_of_one_s_own_is_no_standard_s(hall):
     """1/8 is that of IEC 62368-1 Annex E, from memory; no other is."""
     targets = replace(hall.index.rig.targets, programme_duty=0.2, heavy_duty=0.5)
-    own = assess(edit.change_settings(hall.index.rig, targets=targets))
+    own = assess(edits.change_settings(hall.index.rig, targets=targets))
     for figure, usual in (("programme_current", "Annex E"), ("heavy_current", "duty: common practice")):
         assert usual in why(hall, "A1", figure)
         assert usual not in why(own, "A1", figure)
@@ -261,7 +261,7 @@ def test_a_duty_of_one_s_own_is_no_standard_s(hall):
 @pytest.mark.parametrize(("dip", "stated"), [(0.05, False), (0.08, True)])
 def test_the_usual_dip_of_a_generator_is_not_said_to_be_the_rig_s(hall, dip, stated):
     supply = replace(hall.index.rig.supply, generator=ApparentPower.parse("10 kVA"), generator_dip=dip)
-    told = why(assess(edit.change_settings(hall.index.rig, supply=supply)), "supply", "dip").splitlines()[-1]
+    told = why(assess(edits.change_settings(hall.index.rig, supply=supply)), "supply", "dip").splitlines()[-1]
     assert ("as the rig states it" in told) == stated
     assert ("dip at its rating: default" in told) == (not stated)
 
@@ -276,4 +276,4 @@ def test_the_usual_dip_of_a_generator_is_not_said_to_be_the_rig_s(hall, dip, sta
 def test_what_is_not_known_of_a_supply_is_said(hall, rating, figure, reason):
     supply = replace(hall.index.rig.supply, generator=ApparentPower.parse(rating))
     with pytest.raises(NoWorkingError, match=reason):
-        explain(assess(edit.change_settings(hall.index.rig, supply=supply)), "supply", figure)
+        explain(assess(edits.change_settings(hall.index.rig, supply=supply)), "supply", figure)

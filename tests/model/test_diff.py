@@ -5,9 +5,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from rackwright.model import edit
+from rackwright.model import edits
 from rackwright.model.diff import Change, difference
-from rackwright.model.rig import Channel, FeedCable, Rack, Rig
+from rackwright.model.rig import Channel, FeedCable, Line, Rack, Rig
 from rackwright.units import ConductorSize, Frequency, Length, Voltage
 from strategies import rigs
 
@@ -97,19 +97,21 @@ def test_changed(path, value, told):
     ("rig", "told"),
     [
         (
-            edit.connect(RIG, "R2-1", "W2", "flex-2", Length.parse("12 m")),
+            edits.add(
+                RIG, Line(id="L4", source="R2-1", to="W2", cable="flex-2", length=Length.parse("12 m"))
+            ),
             "Added line L4: from R2-1, to W2, cable flex-2, length 12 m",
         ),
-        (edit.add(RIG, Rack(id="R3", height=8)), "Added rack R3: height 8"),
+        (edits.add(RIG, Rack(id="R3", height=8)), "Added rack R3: height 8"),
         (
-            edit.duplicate(RIG, "A1"),
+            edits.duplicate(RIG, "A1"),
             "Added amplifier A4: rack R1, model duo, unit 5, circuit P1, channels sub, sub",
         ),
-        (edit.duplicate(RIG, "R2-1"), "Added socket R2-2: rack R2, connector two, poles A1.1"),
-        (edit.duplicate(RIG, "W2"), "Added cabinet W3: model wedge, priority 2"),
-        (edit.duplicate(RIG, "full"), "Added feed full2: limiter rms 60 V"),
+        (edits.duplicate(RIG, "R2-1"), "Added socket R2-2: rack R2, connector two, poles A1.1"),
+        (edits.duplicate(RIG, "W2"), "Added cabinet W3: model wedge, priority 2"),
+        (edits.duplicate(RIG, "full"), "Added feed full2: limiter rms 60 V"),
         (
-            edit.with_equipment(RIG, replace(DUO, id="duo-2")),
+            edits.with_equipment(RIG, replace(DUO, id="duo-2")),
             "Added amplifier model duo-2: Two channels (demo)",
         ),
     ],
@@ -133,16 +135,16 @@ def test_a_section_of_a_loudspeaker_comes_and_goes():
 
 
 def test_moved_to_another_rack():
-    rig = edit.move_amplifier(RIG, "A1", "R2", 2)
+    rig = edits.move_amplifier(RIG, "A1", "R2", 2)
     assert difference(RIG, rig) == (
         Change("moved", "amplifier", "A1", "rack", "R1 unit 1", "R2 unit 2", "Moved amplifier A1 from R1 unit 1 to R2 unit 2"),
     )  # fmt: skip
-    rig = edit.add(edit.remove(RIG, "R2-1"), RIG.racks[1].sockets[0], "R1")
+    rig = edits.add(edits.remove(RIG, "R2-1"), RIG.racks[1].sockets[0], "R1")
     assert sentences(RIG, rig) == ["Moved socket R2-1 from R2 to R1"]
 
 
 def test_moved_and_changed():
-    rig = edit.mark(edit.move_amplifier(RIG, "A1", "R2", 2), "A1.1", "failed")
+    rig = edits.change(edits.move_amplifier(RIG, "A1", "R2", 2), "A1.1", state="failed")
     assert sentences(RIG, rig) == [
         "Moved amplifier A1 from R1 unit 1 to R2 unit 2",
         "A1.1 state: ok → failed",
@@ -150,7 +152,7 @@ def test_moved_and_changed():
 
 
 def test_what_a_change_holds():
-    (change,) = difference(RIG, edit.set_channel(RIG, "A1.2", feed="full"))
+    (change,) = difference(RIG, edits.change(RIG, "A1.2", feed="full"))
     assert change == Change("changed", "channel", "A1.2", "feed", "sub", "full", "A1.2 feed: sub → full")
 
 
@@ -163,18 +165,18 @@ def test_another_order():
 
 
 def test_a_renamed_thing_is_one_removed_and_one_added():
-    assert [(c.kind, c.id) for c in difference(RIG, edit.change(RIG, "W2", id="W9"))] == [
+    assert [(c.kind, c.id) for c in difference(RIG, edits.change(RIG, "W2", id="W9"))] == [
         ("removed", "W2"),
         ("added", "W9"),
     ]
 
 
 def test_changes_come_in_the_order_of_the_rig_file():
-    rig = edit.change(
-        edit.change(edit.change(RIG, "W2", priority=3), "R1-1", poles=()), "sub", polarity="inverted"
+    rig = edits.change(
+        edits.change(edits.change(RIG, "W2", priority=3), "R1-1", poles=()), "sub", polarity="inverted"
     )
-    rig = edit.change_settings(
-        edit.with_equipment(edit.change(rig, "A1", unit=5), replace(DUO, name="")), name="Quay"
+    rig = edits.change_settings(
+        edits.with_equipment(edits.change(rig, "A1", unit=5), replace(DUO, name="")), name="Quay"
     )
     assert [(c.what, c.id) for c in difference(RIG, rig)] == [
         ("rig", ""),

@@ -2,14 +2,14 @@
 
 from msgspec.structs import replace
 
-from rackwright.model import edit
+from rackwright.model import edits
 from rackwright.model.index import Index
 from rackwright.model.places import ChannelPlace, PolePair, SectionPlace, Thing
 from rackwright.model.rules import check
 
 from .rigs import RIG
 
-SLASHED = edit.change(edit.change(edit.change(RIG, "R1-1", id="R1/1"), "A1", id="A/1"), "R1", id="R/1-")
+SLASHED = edits.change(edits.change(edits.change(RIG, "R1-1", id="R1/1"), "A1", id="A/1"), "R1", id="R/1-")
 
 
 def test_each_is_found_as_the_crew_writes_it():
@@ -35,7 +35,7 @@ def test_what_the_rig_has_not_is_no_place():
 
 
 def test_an_index_made_from_another_knows_the_places_of_its_own_rig():
-    index = Index(edit.change(RIG, "A1", id="B1"), Index(RIG))
+    index = Index(edits.change(RIG, "A1", id="B1"), Index(RIG))
     assert index.place("A1.1") is None
     assert index.place("B1.1") == ChannelPlace("B1", 0)
 

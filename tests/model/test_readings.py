@@ -5,7 +5,7 @@ import math
 import pytest
 from hypothesis import given, settings
 
-from rackwright.model import edit, rules
+from rackwright.model import edits, rules
 from rackwright.model.readings import as_kept, is_date, ohms_of
 from rackwright.units import QuantityError
 from strategies import rigs
@@ -42,9 +42,9 @@ def test_a_date_has_one_form() -> None:
 @given(rigs(cabinets=3))
 def test_readings_follow_their_line_and_go_with_it(rig) -> None:
     for line in rig.lines:
-        renamed = edit.change(rig, line.id, id="other")
+        renamed = edits.change(rig, line.id, id="other")
         assert [r.line == "other" for r in renamed.readings] == [r.line == line.id for r in rig.readings]
-        left = edit.remove(rig, line.id)
+        left = edits.remove(rig, line.id)
         assert left.readings == tuple(r for r in rig.readings if r.line != line.id)
 
 
@@ -52,6 +52,6 @@ def test_readings_follow_their_line_and_go_with_it(rig) -> None:
 @given(rigs(cabinets=3))
 def test_no_reading_dangles_once_a_cabinet_is_gone(rig) -> None:
     for cabinet in rig.cabinets:
-        without = edit.remove(rig, cabinet.id, with_dependents=True)
+        without = edits.remove(rig, cabinet.id, with_dependents=True)
         assert rules.check(without) == ()
         assert all(cabinet.id not in reading.heard_from for reading in without.readings)

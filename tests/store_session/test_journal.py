@@ -17,7 +17,7 @@ from msgspec.structs import replace
 
 from model.rigs import RIG
 from rackwright.console.session import Session
-from rackwright.model import edit
+from rackwright.model import edits
 from rackwright.model.rig import Rig
 from rackwright.store.safe import journal
 from rackwright.store.safe import process as owner
@@ -84,7 +84,7 @@ def test_records_after_a_discard_come_back():
 
 def test_a_session_writes_each_edit_down(tmp_path):
     session = Session(RIG, tmp_path / "venue.toml", Journal(tmp_path / "venue.toml"), saved=RIG)
-    session.apply("mark A1.1 failed", lambda rig: edit.mark(rig, "A1.1", "failed"))
+    session.apply("mark A1.1 failed", lambda rig: edits.change(rig, "A1.1", state="failed"))
     session.recorder.close()
     assert session.journal_trouble == ""
     (found,) = recoverable()

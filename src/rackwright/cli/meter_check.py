@@ -263,7 +263,7 @@ def _with_rows(
 ) -> "Rig":
     """The rig with what the rows say; what they say wrong is added to the problems."""
     from rackwright.engine.meter_check import pair_tests
-    from rackwright.model.edit import EditError, note_reading
+    from rackwright.model.edits import EditError, note_reading
     from rackwright.model.index import Index
     from rackwright.units.safe_text import safe
 

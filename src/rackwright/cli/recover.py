@@ -63,7 +63,7 @@ def recover(
         see_that_it_is_free(target, source.file)
 
     from rackwright.engine import recovery
-    from rackwright.model.edit import EditError
+    from rackwright.model.edits import EditError
     from rackwright.model.readings import stamp
 
     _refuse_other_than_circuits(source.rig, circuit)

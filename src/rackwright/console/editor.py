@@ -20,7 +20,7 @@ from rackwright.console.widgets.dialog import Picker
 from rackwright.console.widgets.fields import FieldError, Option, Values
 from rackwright.console.widgets.form import Form
 from rackwright.engine.assess import assess
-from rackwright.model.edit import EditError
+from rackwright.model.edits import EditError
 from rackwright.model.equipment import Equipment
 from rackwright.model.rig import Rig
 

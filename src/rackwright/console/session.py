@@ -9,7 +9,7 @@ from typing import NamedTuple, Protocol
 
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.meter_check import amiss
-from rackwright.model.edit import EditError
+from rackwright.model.edits import EditError
 from rackwright.model.places import PolePair
 from rackwright.model.rig import Rig
 

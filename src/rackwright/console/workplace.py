@@ -31,8 +31,8 @@ from rackwright.console.widgets.fields import Option
 from rackwright.console.widgets.pane import MakeRows, Pane
 from rackwright.console.widgets.status import OVER, Foot, Said
 from rackwright.engine.assess import Assessed
-from rackwright.model import edit
-from rackwright.model.edit import EditError
+from rackwright.model import edits
+from rackwright.model.edits import EditError
 from rackwright.model.equipment import Equipment
 from rackwright.model.index import pole_or_none
 from rackwright.model.places import PolePair
@@ -296,8 +296,8 @@ class Workplace(Calm[None]):
         place = self.session.place
         if kind_of(self.session.assessment, place) not in keymap.THINGS:
             return
-        copy = edit.next_id(self.session.rig, place)
-        if self.editor.make(f"duplicate {place}", lambda rig: edit.duplicate(rig, place), copy):
+        copy = edits.next_id(self.session.rig, place)
+        if self.editor.make(f"duplicate {place}", lambda rig: edits.duplicate(rig, place), copy):
             self.go_to(copy)
             self.say(f"{place} is duplicated as {copy}.")
 
@@ -306,9 +306,9 @@ class Workplace(Calm[None]):
         place = self.session.place
         if kind_of(self.session.assessment, place) not in keymap.THINGS or self.editor.locked():
             return
-        found = edit.dependents(self.session.rig, place)
+        found = edits.dependents(self.session.rig, place)
         if not found:
-            self.editor.make(f"remove {place}", lambda rig: edit.remove(rig, place), "")
+            self.editor.make(f"remove {place}", lambda rig: edits.remove(rig, place), "")
             return
         told = "\n".join(f"  {d.words}" for d in found[:8]) + (
             f"\n  and {len(found) - 8} more" if len(found) > 8 else ""
@@ -317,7 +317,7 @@ class Workplace(Calm[None]):
         def done(answer: str | None) -> None:
             if answer == "y":
                 self.editor.make(
-                    f"remove {place}", lambda rig: edit.remove(rig, place, with_dependents=True), ""
+                    f"remove {place}", lambda rig: edits.remove(rig, place, with_dependents=True), ""
                 )
 
         question = f"{place} is in use:\n{told}"
@@ -358,7 +358,7 @@ class Workplace(Calm[None]):
     def _patch(self, pair: PolePair, pole: str, select: str) -> None:
         self.editor.make(
             f"patch {pair.socket} pole pair {pair.pair + 1}",
-            lambda rig: edit.patch(rig, pair.socket, pair.pair + 1, pole),
+            lambda rig: edits.patch(rig, pair.socket, pair.pair + 1, pole),
             select,
         )
 
@@ -404,7 +404,7 @@ class Workplace(Calm[None]):
 
         def reconnect(source: str, to: str) -> None:
             self.editor.make(
-                f"reconnect {line}", lambda rig: edit.reconnect(rig, line, source=source, to=to), line
+                f"reconnect {line}", lambda rig: edits.change(rig, line, source=source, to=to), line
             )
 
         def pick_far_end(source: str) -> None:
@@ -428,7 +428,7 @@ class Workplace(Calm[None]):
                 rack, unit = target
                 self.editor.make(
                     f"move {amplifier}",
-                    lambda rig: edit.move_amplifier(rig, amplifier, rack, unit),
+                    lambda rig: edits.move_amplifier(rig, amplifier, rack, unit),
                     amplifier,
                 )
 
@@ -498,7 +498,7 @@ class Workplace(Calm[None]):
 
         def change(rig: Rig) -> Rig:
             for name, length in zip(names, lengths, strict=True):
-                rig = edit.change(rig, name, length=length)
+                rig = edits.change(rig, name, length=length)
             return rig
 
         self.editor.make(f"paste {len(names)} length{'s' if len(names) > 1 else ''}", change)

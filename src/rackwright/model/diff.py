@@ -20,6 +20,7 @@ from rackwright.model.equipment import (
     LoudspeakerModel,
     Rating,
     Section,
+    noun,
 )
 from rackwright.model.rig import Amplifier, Channel, Checklist, Rack, Rig, Socket, Step, channel_name
 from rackwright.units import Quantity
@@ -35,13 +36,6 @@ _TOLD_APART: dict[type[Struct], set[str]] = {
     Rack: {"amplifiers", "sockets"},
 }
 """Fields that are compared part by part."""
-
-_EQUIPMENT: dict[str, str] = {
-    "amplifiers": "amplifier model",
-    "loudspeakers": "loudspeaker model",
-    "cables": "cable model",
-    "connectors": "connector model",
-}
 
 
 class Change(Struct, frozen=True):
@@ -88,7 +82,8 @@ def _rig(before: Rig, after: Rig) -> Iterator[Change]:
     yield from _table("reading", before.readings, after.readings)
     yield from _table("checklist", before.checklists, after.checklists)
     for kind in EQUIPMENT_KINDS:
-        yield from _table(_EQUIPMENT[kind], getattr(before.equipment, kind), getattr(after.equipment, kind))
+        held = (getattr(rig.equipment, kind) for rig in (before, after))
+        yield from _table(f"{noun(kind)} model", *held)
 
 
 # --- things with an id --------------------------------------------------------------------------------

@@ -168,7 +168,23 @@ class Equipment(Struct, frozen=True, kw_only=True, gc=False):
         return (*self.amplifiers, *self.loudspeakers, *self.cables, *self.connectors)
 
 
-EQUIPMENT_KINDS = ("amplifiers", "loudspeakers", "cables", "connectors")
+EQUIPMENT_KINDS: dict[str, type[EquipmentEntry]] = {
+    "amplifiers": AmplifierModel,
+    "loudspeakers": LoudspeakerModel,
+    "cables": CableModel,
+    "connectors": ConnectorModel,
+}
+"""Kind, the name of its table → what its entries are."""
+
+
+def noun(kind: str) -> str:
+    """What one of a kind is called: `amplifier` of `amplifiers`."""
+    return kind.removesuffix("s")
+
+
+def equipment_kind(entry: EquipmentEntry) -> str:
+    """Which of EQUIPMENT_KINDS an entry is."""
+    return next(kind for kind, model in EQUIPMENT_KINDS.items() if isinstance(entry, model))
 
 
 def _over(nearer: tuple[E, ...], further: tuple[E, ...]) -> tuple[E, ...]:

@@ -10,15 +10,7 @@ from pathlib import Path
 
 from msgspec.structs import replace
 
-from rackwright.model.equipment import (
-    EQUIPMENT_KINDS,
-    AmplifierModel,
-    CableModel,
-    ConnectorModel,
-    Equipment,
-    EquipmentEntry,
-    LoudspeakerModel,
-)
+from rackwright.model.equipment import Equipment, EquipmentEntry, equipment_kind
 from rackwright.store import library, rig_file
 from rackwright.store.home import home
 from rackwright.store.safe import atomic_write
@@ -30,7 +22,6 @@ from rackwright.store.toml.read import RigFileError, parse, read_text, refusal_o
 __all__ = [
     "RigFileError",
     "SaveError",
-    "kind_of",
     "own_file",
     "remove_entry",
     "save_entries",
@@ -38,13 +29,6 @@ __all__ = [
     "with_entry",
     "without_entry",
 ]
-
-_MODELS = (AmplifierModel, LoudspeakerModel, CableModel, ConnectorModel)
-
-
-def kind_of(entry: EquipmentEntry) -> str:
-    """Which of EQUIPMENT_KINDS an entry is."""
-    return EQUIPMENT_KINDS[_MODELS.index(type(entry))]
 
 
 def own_file() -> Path:
@@ -59,7 +43,7 @@ def save_entry(entry: EquipmentEntry, former: str = "") -> Path | None:
     text is first copied beside it; returns the path of that copy, None where none was needed. Raises SaveError, and
     RigFileError where a file of the user can't be read or could not be read afterwards.
     """
-    kind = kind_of(entry)
+    kind = equipment_kind(entry)
     path = _file_with(kind, former or entry.id) or own_file()
     return _write(path, with_entry(_entries(path), entry, former))
 
@@ -72,7 +56,7 @@ def save_entries(entries: Equipment) -> Path | None:
     """
     path = own_file()
     for entry in entries.entries():
-        if (held := _file_with(kind_of(entry), entry.id)) not in (None, path):
+        if (held := _file_with(equipment_kind(entry), entry.id)) not in (None, path):
             raise SaveError(
                 path, f"{entry.id} stands in {held}", "Take it out there first, or out of what is read."
             )
@@ -94,7 +78,7 @@ def remove_entry(kind: str, name: str) -> Path | None:
 
 def with_entry(own: Equipment, entry: EquipmentEntry, former: str = "") -> Equipment:
     """`own` with `entry` in place of the one of its kind called `former`, else of its own id; last where there is none."""
-    kind, replaced = kind_of(entry), former or entry.id
+    kind, replaced = equipment_kind(entry), former or entry.id
     held: tuple[EquipmentEntry, ...] = getattr(own, kind)
     if all(known.id != replaced for known in held):
         return _with_kind(own, kind, (*held, entry))

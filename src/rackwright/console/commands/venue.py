@@ -20,7 +20,7 @@ from rackwright.console.widgets.form import Form
 from rackwright.engine.assess import assess
 from rackwright.model import rules
 from rackwright.model.diff import difference
-from rackwright.model.edit import EditError, change_settings
+from rackwright.model.edits import EditError, change_settings
 from rackwright.model.rig import Rig
 from rackwright.model.venue import VenueFacts, join, split
 from rackwright.store import venues

@@ -46,13 +46,6 @@ from rackwright.units import (
     Voltage,
 )
 
-NOUNS = {
-    "amplifiers": "amplifier",
-    "loudspeakers": "loudspeaker",
-    "cables": "cable",
-    "connectors": "connector",
-}
-"""Kind of equipment → one of it in words."""
 UNSTATED = "not stated"
 """The box of a section whose driver's figures are not known."""
 Wiring = tuple[str, tuple[tuple[str, ...], ...]]

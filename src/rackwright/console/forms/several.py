@@ -5,7 +5,7 @@ from typing import Any, NamedTuple
 
 from rackwright.console.forms.sheets import Maker, Sheet
 from rackwright.console.widgets.fields import Choice, Field, Option, Values
-from rackwright.model import edit
+from rackwright.model import edits
 from rackwright.model.rig import Rig
 
 SHARED = {
@@ -70,7 +70,7 @@ def sheet_for_many(maker: Maker, kind: str, places: Sequence[str]) -> Sheet | No
         for name, value in changed.items():
             if table := CARRIED.get((kind, name)):
                 rig = maker.carried(rig, table, value)
-        return edit.change_many(rig, places, **changed) if changed else rig
+        return edits.change(rig, places, **changed) if changed else rig
 
     label = f"edit {len(places)} {kind}s"
     return Sheet(f"{len(places)} {kind}s at once", label, fields, values, make, lambda _given: places[0])

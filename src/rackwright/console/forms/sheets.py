@@ -23,7 +23,7 @@ from rackwright.console.widgets.fields import (
     fixed,
 )
 from rackwright.engine.assess import Assessed
-from rackwright.model import edit
+from rackwright.model import edits
 from rackwright.model.equipment import Equipment, EquipmentEntry, LoudspeakerModel
 from rackwright.model.rig import (
     NO_CHANNEL,
@@ -158,10 +158,10 @@ class Maker:
             return rig
         entry = next((entry for entry in getattr(self.library, kind) if entry.id == name), None)
         if entry is None:
-            raise edit.EditError(f'There is no equipment "{name}". Choose one of the list.')
+            raise edits.EditError(f'There is no equipment "{name}". Choose one of the list.')
         if isinstance(entry, LoudspeakerModel):
             rig = self.carried(rig, "connectors", entry.connector)
-        return edit.with_equipment(rig, entry)
+        return edits.with_equipment(rig, entry)
 
     # --- sheets ---
 
@@ -208,7 +208,7 @@ class Maker:
                 near_cabinet = self.index.cabinets.get(self.index.thing_at(near)) or last
                 blank = Cabinet(id="CAB-1", model=self.known.loudspeakers[0].id)
                 like = near_cabinet or blank
-                name = edit.next_id(self.rig, like.id) if near_cabinet else like.id
+                name = edits.next_id(self.rig, like.id) if near_cabinet else like.id
                 return self._cabinet(replace(like, id=name), new=True)
             case "line":
                 return self._line(self._new_line(near), new=True)
@@ -221,14 +221,14 @@ class Maker:
                     else Circuit(id="P0", breaker=Current.parse("16 A"))
                 )
                 return self._circuit(
-                    replace(like_circuit, id=edit.next_id(self.rig, like_circuit.id), state="ok"), new=True
+                    replace(like_circuit, id=edits.next_id(self.rig, like_circuit.id), state="ok"), new=True
                 )
 
     def _after(self, existing: Sequence[Rack] | Sequence[Feed], first: str) -> str:
         """The next id in the pattern of the last of a kind; `first`, or the next after it, where there is none."""
         if existing:
-            return edit.next_id(self.rig, existing[-1].id)
-        return edit.next_id(self.rig, first) if kind_of(self.assessment, first) else first
+            return edits.next_id(self.rig, existing[-1].id)
+        return edits.next_id(self.rig, first) if kind_of(self.assessment, first) else first
 
     def _rack_near(self, near: str) -> str:
         index = self.index
@@ -239,7 +239,7 @@ class Maker:
             return index.rack_of[name].id
         if self.rig.racks:
             return self.rig.racks[-1].id
-        raise edit.EditError("There is no rack to put it in yet. Add a rack first.")
+        raise edits.EditError("There is no rack to put it in yet. Add a rack first.")
 
     def _new_amplifier(self, near: str) -> Amplifier:
         rack = self.index.racks[self._rack_near(near)]
@@ -247,16 +247,16 @@ class Maker:
         like = self.index.amplifiers.get(self.index.thing_at(near)) or (existing[-1] if existing else None)
         model = like.model if like else self.known.amplifiers[0].id
         height = next(m.height for m in self.known.amplifiers if m.id == model)
-        name = edit.next_id(self.rig, like.id) if like else "A1"
+        name = edits.next_id(self.rig, like.id) if like else "A1"
         live = [circuit.id for circuit in self.rig.circuits if circuit.state == "ok"]
         circuit = like.circuit if like and like.circuit in live else "" if like else next(iter(live), "")
-        unit = edit.next_free_unit(self.rig, rack.id, height) or 1
+        unit = edits.next_free_unit(self.rig, rack.id, height) or 1
         return Amplifier(id=name, model=model, unit=unit, circuit=circuit)
 
     def _new_socket(self, near: str) -> Socket:
         rack = self.index.racks[self._rack_near(near)]
         existing = rack.sockets
-        name = edit.next_id(self.rig, existing[-1].id) if existing else f"{rack.id}-1"
+        name = edits.next_id(self.rig, existing[-1].id) if existing else f"{rack.id}-1"
         sockets = self.rig.sockets()
         connector = (existing or sockets)[-1].connector if sockets else self._usual_connector()
         return Socket(id=name, connector=connector)
@@ -268,9 +268,9 @@ class Maker:
     def _new_line(self, near: str) -> Line:
         sources, waiting = self.sources(), self.unfed()
         if not sources:
-            raise edit.EditError("There is no socket to run a line from. Add a socket to a rack first.")
+            raise edits.EditError("There is no socket to run a line from. Add a socket to a rack first.")
         if not waiting:
-            raise edit.EditError("Every cabinet has its line. Add a cabinet first.")
+            raise edits.EditError("Every cabinet has its line. Add a cabinet first.")
         start = self.index.thing_at(near)
         if start in self.index.lines:
             start = self.index.lines[start].to
@@ -278,7 +278,7 @@ class Maker:
         to = next((o.value for o in waiting if o.value != source), waiting[0].value)
         last = self.rig.lines[-1] if self.rig.lines else None
         return Line(
-            id=edit.next_id(self.rig, last.id) if last else "L1",
+            id=edits.next_id(self.rig, last.id) if last else "L1",
             source=source,
             to=to,
             cable=last.cable if last else self._usual_cable(),
@@ -306,8 +306,8 @@ class Maker:
                 rig = self.carried(rig, kind, values[field])
             item = build(values)
             if old is None:
-                return edit.add(rig, item, rack)
-            return edit.change(rig, old, **{name: getattr(item, name) for name in item.__struct_fields__})
+                return edits.add(rig, item, rack)
+            return edits.change(rig, old, **{name: getattr(item, name) for name in item.__struct_fields__})
 
         return make
 
@@ -393,7 +393,7 @@ class Maker:
             f"edit {name}",
             fields,
             values,
-            lambda rig, given: edit.set_channel(rig, name, feed=given["feed"], state=given["state"]),
+            lambda rig, given: edits.change(rig, name, feed=given["feed"], state=given["state"]),
             lambda _given: name,
         )
 
@@ -441,7 +441,7 @@ class Maker:
 
         def make(rig: Rig, given: Values) -> Rig:
             sign = "-" if given["polarity"] == "reversed" and given["channel"] else ""
-            return edit.patch(rig, pair.socket, pair.pair + 1, sign + given["channel"])
+            return edits.patch(rig, pair.socket, pair.pair + 1, sign + given["channel"])
 
         title = f"Pole pair {pair.pair + 1} of {pair.socket}"
         return Sheet(title, f"patch {place}", fields, values, make, lambda _given: place)
@@ -502,7 +502,7 @@ class Maker:
 
         def build(given: Values) -> Circuit:
             if (given["length"] is None) != (given["size"] is None):
-                raise edit.EditError("Give the feed cable both a length and a size, or neither.")
+                raise edits.EditError("Give the feed cable both a length and a size, or neither.")
             cable = (
                 FeedCable(length=given["length"], size=given["size"]) if given["length"] is not None else None
             )
@@ -554,9 +554,9 @@ class Maker:
             now, held = replace(item, **given), getattr(rig, table)
             listed: Any = (*held, now) if new else tuple(now if each.id == item.id else each for each in held)
             return (
-                edit.change_settings(rig, stock=listed)
+                edits.change_settings(rig, stock=listed)
                 if kind == "stock"
-                else edit.change_settings(rig, spares=listed)
+                else edits.change_settings(rig, spares=listed)
             )
 
         what = f"{kind} {'cable' if is_cable else 'amplifier'}" if kind == "spare" else "stocked cable"
@@ -616,7 +616,7 @@ class Maker:
             new_supply: Supply = replace(rig.supply, **chosen)
             new_targets: Targets = replace(rig.targets, **{name: given[name] for name in names_t})
             same_supply, same_targets = new_supply == rig.supply, new_targets == rig.targets
-            return edit.change_settings(
+            return edits.change_settings(
                 rig,
                 name=given["name"],
                 notes=given["notes"],
@@ -650,4 +650,4 @@ def _channel_words(name: str, assessment: Assessed) -> str:
 
 def with_notes(rig: Rig, name: str, notes: str) -> Rig:
     """The rig under that name with those notes."""
-    return edit.change_settings(rig, name=name, notes=notes)
+    return edits.change_settings(rig, name=name, notes=notes)

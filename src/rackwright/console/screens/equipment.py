@@ -11,7 +11,7 @@ from typing import Any
 from msgspec.structs import replace
 
 from rackwright.console.editor import Editor
-from rackwright.console.forms.equipment_sheets import NOUNS, sheet, told
+from rackwright.console.forms.equipment_sheets import sheet, told
 from rackwright.console.forms.sheets import Sheet
 from rackwright.console.keymap import Command
 from rackwright.console.rows import tables as view
@@ -31,13 +31,20 @@ from rackwright.console.screens.table import (
 )
 from rackwright.console.widgets.dialog import Picker, Question
 from rackwright.console.widgets.fields import FieldError, Option
-from rackwright.model import edit
-from rackwright.model.equipment import EQUIPMENT_KINDS, Equipment, EquipmentEntry, LoudspeakerModel
+from rackwright.model import edits
+from rackwright.model.equipment import (
+    EQUIPMENT_KINDS,
+    Equipment,
+    EquipmentEntry,
+    LoudspeakerModel,
+    equipment_kind,
+    noun,
+)
 from rackwright.model.rig import Rig
 from rackwright.model.rules import Problem, check_equipment
 from rackwright.store import library_edits
 from rackwright.store.library import built_in, followed_by, user_library
-from rackwright.store.library_edits import RigFileError, SaveError, kind_of
+from rackwright.store.library_edits import RigFileError, SaveError
 
 NEW = Command("a", "add", "new", "Write a new entry from a data sheet", "Table")
 COPY = DUPLICATE._replace(help="Write a new entry, starting from this one")
@@ -122,19 +129,17 @@ class Library(EntryTable):
         if item is None:
             return
         if item.origin == MINE:
-            self._ask(
-                f"{NOUNS[item.kind].capitalize()} {item.entry.id}", item.kind, item.entry, item.entry.id
-            )
+            self._ask(f"{noun(item.kind).capitalize()} {item.entry.id}", item.kind, item.entry, item.entry.id)
         else:
             self.action_duplicate()
 
     def action_add(self) -> None:
         """Ask of what kind, then show an empty form."""
-        options = [Option(kind, f"a new {NOUNS[kind]}") for kind in EQUIPMENT_KINDS]
+        options = [Option(kind, f"a new {noun(kind)}") for kind in EQUIPMENT_KINDS]
 
         def picked(kind: str | None) -> None:
             if kind is not None:
-                self._ask(f"New {NOUNS[kind]}", kind, None)
+                self._ask(f"New {noun(kind)}", kind, None)
 
         item = self.here()
         self.app.push_screen(Picker("Add what?", options, self.glyphs, item.kind if item else ""), picked)
@@ -147,7 +152,7 @@ class Library(EntryTable):
         taken = {known.entry.id for known in self.known() if known.kind == item.kind}
         wanted = f"{item.entry.id}-mine"
         name = free_name(taken, item.entry.id) if item.origin == MINE or wanted in taken else wanted
-        self._ask(f"New {NOUNS[item.kind]}, as {item.entry.id}", item.kind, _called(item.entry, name))
+        self._ask(f"New {noun(item.kind)}, as {item.entry.id}", item.kind, _called(item.entry, name))
 
     def action_remove(self) -> None:
         """Ask, then remove an entry of one's own."""
@@ -191,7 +196,7 @@ class Library(EntryTable):
     def _refuse(self, kind: str, entry: EquipmentEntry, former: str) -> None:
         """Raise FieldError where the library could not stand with that entry."""
         if entry.id != former and any(known.id == entry.id for known in getattr(self.own, kind)):
-            raise FieldError(f'You have {_a(NOUNS[kind])} "{entry.id}" already. Give this one another id.')
+            raise FieldError(f'You have {_a(noun(kind))} "{entry.id}" already. Give this one another id.')
         changed = library_edits.with_entry(self.own, entry, former)
         if problems := _breaches(changed):
             raise FieldError(told(problems))
@@ -215,8 +220,8 @@ def _called(entry: Any, name: str) -> Any:
     return replace(entry, id=name)
 
 
-def _a(noun: str) -> str:
-    return f"an {noun}" if noun[0] in "aeiou" else f"a {noun}"
+def _a(thing: str) -> str:
+    return f"an {thing}" if thing[0] in "aeiou" else f"a {thing}"
 
 
 def _briefly(error: RigFileError) -> str:
@@ -263,7 +268,7 @@ class RigEquipment(EntryTable):
         def make(rig: Rig, values: Mapping[str, Any]) -> Rig:
             return self._carrying(rig, form.build({**values, "id": name}))
 
-        title, fields = f"{NOUNS[item.kind].capitalize()} {name} of this rig", form.fields[1:]
+        title, fields = f"{noun(item.kind).capitalize()} {name} of this rig", form.fields[1:]
         asked = Sheet(title, f"edit {name}", fields, form.values, make, lambda _values: item.place)
         self.open_sheet(asked)
 
@@ -278,7 +283,7 @@ class RigEquipment(EntryTable):
         """The rig with that entry, and the connector it needs."""
         if isinstance(entry, LoudspeakerModel):
             rig = self.editor.maker.carried(rig, "connectors", entry.connector)
-        return edit.with_equipment(rig, entry)
+        return edits.with_equipment(rig, entry)
 
     def action_add(self) -> None:
         """Pick an entry of the library and take it into the rig."""
@@ -286,13 +291,13 @@ class RigEquipment(EntryTable):
             return
         library = self.own.over(built_in())
         offered = {
-            f"{NOUNS[kind]} {entry.id}": entry for kind in EQUIPMENT_KINDS for entry in getattr(library, kind)
+            f"{noun(kind)} {entry.id}": entry for kind in EQUIPMENT_KINDS for entry in getattr(library, kind)
         }
 
         def picked(value: str | None) -> None:
             if value is not None:
                 entry = offered[value]
-                place = view.place_of(kind_of(entry), entry.id, "")
+                place = view.place_of(equipment_kind(entry), entry.id, "")
                 self.make(f"take {entry.id} from the library", lambda rig: self._carrying(rig, entry), place)
 
         options = [Option(value, entry.name) for value, entry in offered.items()]
@@ -317,7 +322,7 @@ class RigEquipment(EntryTable):
         if all(known.id != name for known in getattr(self.own, item.kind)):
             write("y")
             return
-        question = f"Your library has {_a(NOUNS[item.kind])} {name}."
+        question = f"Your library has {_a(noun(item.kind))} {name}."
         self.app.push_screen(Question(question, [("y", "replace it by the rig's")], self.glyphs), write)
 
     def action_remove(self) -> None:
@@ -348,7 +353,7 @@ def without_equipment(rig: Rig, kind: str, name: str) -> Rig:
     """The rig without an equipment entry. Raises EditError where something refers to it."""
     if found := users(rig, kind, name):
         more = f" and {len(found) - 6} more" if len(found) > 6 else ""
-        raise edit.EditError(
+        raise edits.EditError(
             f"{name} is in use by {', '.join(found[:6])}{more}. Give these another model first."
         )
     return replace(rig, equipment=library_edits.without_entry(rig.equipment, kind, name))

@@ -23,7 +23,7 @@ from rackwright.console.widgets.pane import Pane
 from rackwright.console.widgets.status import Foot, Said
 from rackwright.engine import cautions
 from rackwright.engine.meter_check import OPEN, Checked, PairTest, checked, progress
-from rackwright.model import edit
+from rackwright.model import edits
 from rackwright.model.readings import as_kept, stamp
 from rackwright.model.rig import Tick
 from rackwright.units import QuantityError, Resistance, figure
@@ -225,7 +225,7 @@ class LineTest(RigTable):
 
     def _note(self, test: PairTest, label: str, **fields: object) -> None:
         now = stamp(datetime.datetime.now())
-        self.make(label, lambda rig: edit.note_reading(rig, test.line, test.pair, when=now, **fields))
+        self.make(label, lambda rig: edits.note_reading(rig, test.line, test.pair, when=now, **fields))
 
     def action_polarity(self) -> None:
         """From not tested to yes, to no, and back."""

@@ -30,8 +30,8 @@ from rackwright.console.widgets.status import Foot
 from rackwright.engine import recovery
 from rackwright.engine.findings.registry import listed
 from rackwright.engine.recovery import PLANS, Plan, Recovery
-from rackwright.model import edit
-from rackwright.model.edit import EditError
+from rackwright.model import edits
+from rackwright.model.edits import EditError
 from rackwright.model.readings import stamp
 from rackwright.model.rig import Checklist, Rig
 
@@ -115,8 +115,8 @@ def _repaired(rig: Rig, checklist: Checklist) -> str:
 def _working(editor: Editor, place: str, names: tuple[str, ...]) -> None:
     def change(rig: Rig) -> Rig:
         if any(circuit.id == place for circuit in rig.circuits):
-            return edit.change(rig, place, state="ok")
-        return edit.mark(rig, names, "ok")
+            return edits.change(rig, place, state="ok")
+        return edits.change(rig, names, state="ok")
 
     if editor.make(f"mark {place} working again", change, place, in_show=True):
         editor.say(f"{place} is marked working again.")

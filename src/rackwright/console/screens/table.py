@@ -27,7 +27,7 @@ from rackwright.console.widgets.fields import Option
 from rackwright.console.widgets.form import Form
 from rackwright.console.widgets.pane import Pane
 from rackwright.console.widgets.status import OVER, Foot, Said
-from rackwright.model import edit
+from rackwright.model import edits
 from rackwright.model.rig import Rig, Spare, Stock
 
 EDIT = Command("enter", "edit", "edit", "Edit what the cursor is on, in a form", "Table")
@@ -205,8 +205,8 @@ class Things(RigTable):
         """Add a copy, and put the cursor on it."""
         if not self.place:
             return
-        place, copy = self.place, edit.next_id(self.session.rig, self.place)
-        if self.make(f"duplicate {place}", lambda rig: edit.duplicate(rig, place), copy):
+        place, copy = self.place, edits.next_id(self.session.rig, self.place)
+        if self.make(f"duplicate {place}", lambda rig: edits.duplicate(rig, place), copy):
             self.say(f"{place} is duplicated as {copy}.")
 
     def action_remove(self) -> None:
@@ -214,14 +214,14 @@ class Things(RigTable):
         place = self.place
         if not place or self.refused():
             return
-        found = edit.dependents(self.session.rig, place)
+        found = edits.dependents(self.session.rig, place)
         if not found:
-            self.make(f"remove {place}", lambda rig: edit.remove(rig, place))
+            self.make(f"remove {place}", lambda rig: edits.remove(rig, place))
             return
 
         def done(answer: str | None) -> None:
             if answer == "y":
-                self.make(f"remove {place}", lambda rig: edit.remove(rig, place, with_dependents=True))
+                self.make(f"remove {place}", lambda rig: edits.remove(rig, place, with_dependents=True))
 
         leaves = "take it off these channels" if self.kind == "feed" else "take these amplifiers off it"
         answers = [("y", f"remove {place} and {leaves}")]
@@ -275,7 +275,7 @@ class Spares(RigTable):
         left: dict[str, Any] = {
             self.TABLE: tuple(each for each in getattr(self.session.rig, self.TABLE) if each.id != item.id)
         }
-        self.make(f"remove {item.id}", lambda rig: edit.change_settings(rig, **left))
+        self.make(f"remove {item.id}", lambda rig: edits.change_settings(rig, **left))
 
 
 class OwnedStock(Spares):
@@ -331,7 +331,7 @@ class OwnedStock(Spares):
         def change(rig: Rig) -> Rig:
             for item in new:
                 rig = maker.carried(rig, "cables", item.cable)
-            return edit.change_settings(rig, stock=(*rig.stock, *new))
+            return edits.change_settings(rig, stock=(*rig.stock, *new))
 
         self.make("take your own stock into the rig", change)
 

@@ -14,7 +14,7 @@ from rackwright.engine.allocation import breakers
 from rackwright.engine.allocation.breakers import EQUAL, NOWHERE, Places, Score, Task
 from rackwright.engine.assess import Assessed
 from rackwright.engine.results import CircuitResult
-from rackwright.model import edit
+from rackwright.model import edits
 from rackwright.model.rig import PHASES, Rig
 
 JUDGED = frozenset(
@@ -252,5 +252,5 @@ class _Way:
 def apply(rig: Rig, arrangement: Arrangement) -> Rig:
     """The rig with each amplifier plugged in where the arrangement says. Raises EditError where one is gone."""
     for move in arrangement.moves:
-        rig = edit.unchecked(edit.change)(rig, move.amplifier, circuit=move.to)
+        rig = edits.unchecked(edits.change)(rig, move.amplifier, circuit=move.to)
     return rig

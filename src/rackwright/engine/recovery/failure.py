@@ -5,8 +5,8 @@ Holds no search and no judgement of what a failure does.
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from rackwright.model import edit
-from rackwright.model.edit import EditError
+from rackwright.model import edits
+from rackwright.model.edits import EditError
 from rackwright.model.index import pole_or_none
 from rackwright.model.rig import Amplifier, Circuit, Rig, State, channel_name
 
@@ -19,16 +19,16 @@ def fail(rig: Rig, names: Iterable[str]) -> Rig:
     """
     for name in names:
         if any(circuit.id == name for circuit in rig.circuits):
-            rig = edit.unchecked(edit.change)(rig, name, state="failed")
+            rig = edits.unchecked(edits.change)(rig, name, state="failed")
         else:
-            rig = edit.unchecked(edit.mark)(rig, tuple(_channels(rig, name)), "failed")
+            rig = edits.unchecked(edits.change)(rig, _channels(rig, name), state="failed")
     return rig
 
 
 def sound(rig: Rig) -> Rig:
     """The rig with every channel and every circuit sound."""
     for name in failed(rig):
-        rig = edit.unchecked(edit.change)(rig, name, state="ok")
+        rig = edits.unchecked(edits.change)(rig, name, state="ok")
     return rig
 
 

@@ -13,8 +13,8 @@ from rackwright.engine.findings.registry import listed
 from rackwright.engine.recovery.failure import failed, named, states
 from rackwright.engine.recovery.moves import Swap, apply, swapped
 from rackwright.engine.recovery.plan import Plan
-from rackwright.model import edit
-from rackwright.model.edit import EditError
+from rackwright.model import edits
+from rackwright.model.edits import EditError
 from rackwright.model.rig import Checklist, Line, Parts, Rig, State
 
 
@@ -112,7 +112,7 @@ def _restored(rig: Rig, checklist: Checklist) -> Rig:
     restored = rig
     for swap in _swaps(checklist.after, checklist.before):
         restored = swapped(restored, swap)
-    edit.refuse_new_breach(rig, restored)
+    edits.refuse_new_breach(rig, restored)
     return restored
 
 

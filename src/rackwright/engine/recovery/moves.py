@@ -10,8 +10,8 @@ from typing import Any, Literal, TypeAlias, TypeVar, cast
 from msgspec import Struct
 from msgspec.structs import fields, replace
 
-from rackwright.model import edit
-from rackwright.model.edit import EditError
+from rackwright.model import edits
+from rackwright.model.edits import EditError
 from rackwright.model.places import ChannelPlace, PolePair
 from rackwright.model.rig import NO_CHANNEL, Amplifier, Cabinet, Circuit, Line, Rig, Socket, Spare
 
@@ -123,9 +123,9 @@ def swapped(rig: Rig, swap: Swap) -> Rig:
         spares = tuple(_merged(before, after, s) if s.id == before.id else s for s in rig.spares)
         return replace(rig, spares=spares)
     if before is None:
-        return edit.unchecked(edit.add)(rig, cast(Line, after))
+        return edits.unchecked(edits.add)(rig, cast(Line, after))
     if after is None:
-        return edit.unchecked(edit.remove)(rig, before.id)
+        return edits.unchecked(edits.remove)(rig, before.id)
     now = _thing(rig, before)
     merged = _merged(before, after, now)
     changed = {
@@ -133,7 +133,7 @@ def swapped(rig: Rig, swap: Swap) -> Rig:
         for field in fields(now)
         if getattr(merged, field.name) != getattr(now, field.name)
     }
-    return edit.unchecked(edit.change)(rig, before.id, **changed)
+    return edits.unchecked(edits.change)(rig, before.id, **changed)
 
 
 def _as_long(key: str, before: Any, after: Any, now: Any) -> tuple[Any, Any, Any]:

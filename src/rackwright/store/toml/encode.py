@@ -14,13 +14,7 @@ import msgspec
 import tomli_w
 from msgspec import Struct
 
-from rackwright.model.equipment import (
-    AmplifierModel,
-    CableModel,
-    ConnectorModel,
-    EquipmentEntry,
-    LoudspeakerModel,
-)
+from rackwright.model.equipment import EquipmentEntry, equipment_kind
 from rackwright.units import Quantity
 from rackwright.units.safe_text import safe
 
@@ -32,13 +26,6 @@ _BARE = re.compile(r"[A-Za-z0-9_-]+")
 _RISKY_QUOTE = re.compile(r'"(?="|\Z)')
 _KEPT = "\n\t" + "".join(map(chr, range(0xD800, 0xE000)))
 """Halves of characters among them: TOML has no way to write one, and whoever saves says so."""
-
-_KINDS: dict[type[Struct], str] = {
-    AmplifierModel: "amplifiers",
-    LoudspeakerModel: "loudspeakers",
-    CableModel: "cables",
-    ConnectorModel: "connectors",
-}
 
 
 def plain(value: Any) -> Any:
@@ -72,8 +59,7 @@ def as_toml(table: dict[str, Any]) -> str:
 
 def entry_text(entry: EquipmentEntry, inside: str = "") -> str:
     """An equipment entry as it stands in an equipment file; with inside="equipment", in a rig file."""
-    kind = _KINDS[type(entry)]
-    table: dict[str, Any] = {kind: [plain(entry)]}
+    table: dict[str, Any] = {equipment_kind(entry): [plain(entry)]}
     return as_toml({inside: table} if inside else table)
 
 

@@ -1,0 +1,42 @@
+"""Edits: pure functions from a rig to a rig.
+
+What an edit does not touch is shared with the rig it came from, and an edit that changes nothing returns the very
+rig it was given. No edit breaks a rule of `rules.check` that its rig kept: it raises EditError with that rule's
+words instead. Holds no undo and no clipboard (a caller keeps the values it wants back) and judges nothing
+electrical: an overfull rack or an overload is a finding, the engine's to say.
+"""
+
+from rackwright.model.edits.check import refuse_new_breach, unchecked
+from rackwright.model.edits.copies import duplicate, next_free_unit, next_id
+from rackwright.model.edits.edits import (
+    add,
+    change,
+    change_settings,
+    move_amplifier,
+    note_reading,
+    patch,
+    remove,
+    with_equipment,
+)
+from rackwright.model.edits.references import Dependent, InUse, dependents
+from rackwright.model.edits.sharing import EditError
+
+__all__ = [
+    "Dependent",
+    "EditError",
+    "InUse",
+    "add",
+    "change",
+    "change_settings",
+    "dependents",
+    "duplicate",
+    "move_amplifier",
+    "next_free_unit",
+    "next_id",
+    "note_reading",
+    "patch",
+    "refuse_new_breach",
+    "remove",
+    "unchecked",
+    "with_equipment",
+]

@@ -1,0 +1,165 @@
+"""Copies of things, and the ids and rack units that are free for them."""
+
+from collections.abc import Container
+from typing import cast
+
+from msgspec.structs import replace
+
+from rackwright.model.edits.check import checked
+from rackwright.model.edits.references import repole
+from rackwright.model.edits.sharing import (
+    EditError,
+    Item,
+    contents,
+    find,
+    find_kind,
+    mapped,
+    splice,
+    things,
+    updated,
+)
+from rackwright.model.rig import Amplifier, Cabinet, Line, Rack, Rig
+
+
+def next_id(rig: Rig, like: str) -> str:
+    """The next id that is free in the pattern of `like`: after `SUB-L1` comes `SUB-L2`, after `L09` `L10`.
+
+    A name with no number at its end takes 2.
+    """
+    return _next_id({item.id for item in things(rig)}, like)
+
+
+def _next_id(taken: Container[str], like: str) -> str:
+    stem = like.rstrip("0123456789")
+    digits = like[len(stem) :]
+    number = int(digits) + 1 if digits else 2
+    while (name := f"{stem}{number:0{len(digits)}d}") in taken:
+        number += 1
+    return name
+
+
+def next_free_unit(rig: Rig, rack: str, height: int) -> int | None:
+    """The lowest rack unit above which `height` units are free; None where the rack has no such room.
+
+    Raises EditError where there is no such rack.
+    """
+    return _free_unit(rig, find_kind(rig, rack, Rack)[1], height)
+
+
+def _free_unit(rig: Rig, rack: Rack, height: int) -> int | None:
+    heights = {model.id: model.height for model in rig.equipment.amplifiers}
+    taken = {
+        unit
+        for amplifier in rack.amplifiers
+        for unit in range(amplifier.unit, amplifier.unit + heights.get(amplifier.model, 1))
+    }
+    starts = range(1, rack.height - height + 2)
+    return next((s for s in starts if taken.isdisjoint(range(s, s + height))), None)
+
+
+@checked
+def duplicate(rig: Rig, name: str) -> Rig:
+    """The rig with a copy of the thing of that id, called `next_id(rig, name)` and standing after it.
+
+    A rack: with copies of its amplifiers and sockets, patched among themselves as the originals are; no lines.
+    An amplifier: in the lowest free units of its rack, unpatched. A cabinet: with a copy of its incoming line,
+    from the next socket of its kind that is free, else from the same source. A line: to the next cabinet of the same model that nothing feeds. Copies work,
+    whatever has failed on the original. Raises EditError where there is no room or no such cabinet.
+    """
+    place = find(rig, name)
+    match place.item:
+        case Rack() as rack:
+            copy: Item = _copy_of_rack(rig, rack)
+        case Amplifier() as amplifier:
+            copy = _copy_of_amplifier(rig, rig.racks[cast(int, place.rack)], amplifier)
+        case Line() as line:
+            copy = replace(line, id=next_id(rig, name), to=_next_unfed(rig, line))
+        case item:
+            copy = replace(item, id=next_id(rig, name))
+    copied = splice(rig, place, place.item, copy)
+    return _with_copied_line(copied, name, copy.id) if isinstance(copy, Cabinet) else copied
+
+
+def _with_copied_line(rig: Rig, original: str, copy: str) -> Rig:
+    """The rig with the line to `original`, if any, copied to run to `copy`."""
+    line = next((line for line in rig.lines if line.to == original), None)
+    if line is None:
+        return rig
+    copied = replace(line, id=next_id(rig, line.id), source=_next_free(rig, line.source), to=copy)
+    return splice(rig, find(rig, line.id), line, copied)
+
+
+def _next_free(rig: Rig, source: str) -> str:
+    """The socket after that one, on its rack and with its connector, that no line leaves; itself where there is none."""
+    taken = {line.source for line in rig.lines}
+    for rack in rig.racks:
+        names = [socket.id for socket in rack.sockets]
+        if source in names:
+            at = names.index(source)
+            kind = rack.sockets[at].connector
+            after = (s for s in (*rack.sockets[at + 1 :], *rack.sockets[:at]) if s.connector == kind)
+            return next((socket.id for socket in after if socket.id not in taken), source)
+    return source
+
+
+def _next_unfed(rig: Rig, line: Line) -> str:
+    """The cabinet, after the one `line` runs to, that is of the same model and that nothing feeds.
+
+    The cabinet at the head of `line`'s own chain would make a loop and is passed over.
+    """
+    feeding = {other.to: other.source for other in rig.lines}
+    head = line.source
+    for _ in rig.lines:
+        head = feeding.get(head, head)
+    place, cabinet = find_kind(rig, line.to, Cabinet)
+    others = (*rig.cabinets[place.position + 1 :], *rig.cabinets[: place.position])
+    for other in others:
+        if other.model == cabinet.model and other.id not in feeding and other.id != head:
+            return other.id
+    raise EditError(
+        f"No other {cabinet.model} waits for a line like {line.id}. "
+        f"Add a cabinet first, or duplicate {line.to}: its line comes with it."
+    )
+
+
+def _copy_of_amplifier(rig: Rig, rack: Rack, amplifier: Amplifier) -> Amplifier:
+    height = next((m.height for m in rig.equipment.amplifiers if m.id == amplifier.model), 1)
+    unit = _free_unit(rig, rack, height)
+    if unit is None:
+        raise EditError(
+            f"{rack.id} has no {height} free units together for a copy of {amplifier.id}. "
+            "Move an amplifier, or make the rack higher."
+        )
+    return replace(_working(amplifier), id=next_id(rig, amplifier.id), unit=unit)
+
+
+def _working(amplifier: Amplifier) -> Amplifier:
+    return updated(
+        amplifier, channels=mapped(amplifier.channels, lambda channel: updated(channel, state="ok"))
+    )
+
+
+def _copy_of_rack(rig: Rig, rack: Rack) -> Rack:
+    taken = {item.id for item in things(rig)}
+    new = _next_id(taken, rack.id)
+    taken.add(new)
+    names: dict[str, str | None] = {}
+    for item in contents(rack):
+        taken.add(name := _id_of_copy(taken, item.id, rack.id, new))
+        names[item.id] = name
+    return replace(
+        rack,
+        id=new,
+        amplifiers=tuple(replace(_working(a), id=names[a.id]) for a in rack.amplifiers),
+        sockets=tuple(
+            replace(s, id=names[s.id], poles=tuple(repole(p, names) for p in s.poles)) for s in rack.sockets
+        ),
+    )
+
+
+def _id_of_copy(taken: Container[str], name: str, rack: str, new_rack: str) -> str:
+    """A name that starts with its rack's (`R1-2`) starts with the new rack's (`R2-2`); another counts on."""
+    rest = name.removeprefix(rack)
+    if rest != name and rest and not rest[0].isdigit() and (moved := new_rack + rest) not in taken:
+        return moved
+    return _next_id(taken, name)

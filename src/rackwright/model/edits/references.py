@@ -1,0 +1,151 @@
+"""What refers to what: told before a thing goes, led along when it is renamed, cleared when it is gone."""
+
+from collections.abc import Iterable, Mapping
+from typing import NamedTuple
+
+from rackwright.model.edits.sharing import (
+    EditError,
+    Item,
+    contents,
+    each_amplifier,
+    each_reading,
+    each_socket,
+    find,
+    kind_of,
+    mapped,
+    updated,
+)
+from rackwright.model.index import pole_or_none
+from rackwright.model.rig import (
+    Amplifier,
+    Cabinet,
+    Channel,
+    Circuit,
+    Feed,
+    Line,
+    Rack,
+    Rig,
+    Socket,
+    channel_name,
+)
+
+
+class Dependent(NamedTuple):
+    """A thing that refers to another: its id, and in words how."""
+
+    id: str
+    words: str
+
+
+class InUse(EditError):
+    """The removal of a thing that others refer to; `dependents` says which."""
+
+    def __init__(self, name: str, dependents: tuple[Dependent, ...]) -> None:
+        self.dependents = dependents
+        shown = ", ".join(d.words for d in dependents[:6])
+        more = f" and {len(dependents) - 6} more" if len(dependents) > 6 else ""
+        super().__init__(
+            f"{name} is in use: {shown}{more}. Undo that first, or remove {name} with all that depends on it."
+        )
+
+
+def dependents(rig: Rig, name: str) -> tuple[Dependent, ...]:
+    """What refers to the thing of that id, and so goes or is unpatched if it is removed with its dependents.
+
+    Raises EditError where there is no such thing.
+    """
+    return tuple(_dependents(rig, find(rig, name).item))
+
+
+def _dependents(rig: Rig, item: Item) -> Iterable[Dependent]:
+    match item:
+        case Circuit():
+            for amplifier in rig.amplifiers():
+                if amplifier.circuit == item.id:
+                    yield Dependent(amplifier.id, f"amplifier {amplifier.id} hangs on it")
+        case Feed():
+            for amplifier in rig.amplifiers():
+                for i, channel in enumerate(amplifier.channels):
+                    if channel.feed == item.id:
+                        called = channel_name(amplifier.id, i)
+                        yield Dependent(called, f"channel {called} takes it")
+        case Amplifier():
+            for socket in rig.sockets():
+                for i, text in enumerate(socket.poles):
+                    if (pole := pole_or_none(text)) and pole.amplifier == item.id:
+                        yield Dependent(socket.id, f"{pole.name} drives pole pair {i + 1} of {socket.id}")
+        case Socket() | Cabinet():
+            for line in rig.lines:
+                if item.id in (line.source, line.to):
+                    way = "starts at" if line.source == item.id else "runs to"
+                    yield Dependent(line.id, f"line {line.id} {way} {item.id}")
+        case Rack():
+            held = contents(item)
+            yield from (Dependent(thing.id, f"{kind_of(thing)} {thing.id} is in it") for thing in held)
+            inside = {thing.id for thing in held}
+            yield from (d for thing in held for d in _dependents(rig, thing) if d.id not in inside)
+        case Line():
+            pass
+
+
+def without(rig: Rig, item: Item) -> Rig:
+    """The rig with every reference to `item` cleared, or its holder removed where it can't be without."""
+    if isinstance(item, Rack):
+        for thing in contents(item):
+            rig = without(rig, thing)
+        return rig
+    return repoint(rig, item, None)
+
+
+def repoint(rig: Rig, item: Item, new: str | None) -> Rig:
+    """The rig with every reference to `item` leading to the id `new`, or nowhere where None.
+
+    A line with an end nowhere is removed.
+    """
+    old = item.id
+    match item:
+        case Circuit():
+            return each_amplifier(rig, lambda a: updated(a, circuit=new or "") if a.circuit == old else a)
+        case Feed():
+
+            def feed_of(channel: Channel) -> Channel:
+                return updated(channel, feed=new or "") if channel.feed == old else channel
+
+            return each_amplifier(rig, lambda a: updated(a, channels=mapped(a.channels, feed_of)))
+        case Amplifier():
+            return each_socket(rig, lambda s: updated(s, poles=tuple(repole(p, {old: new}) for p in s.poles)))
+        case Socket() | Cabinet():
+
+            def ends_of(line: Line) -> Line | None:
+                if old not in (line.source, line.to):
+                    return line
+                ends = {"source": line.source, "to": line.to}
+                moved = {end: new for end, at in ends.items() if at == old}
+                return None if new is None else updated(line, **moved)
+
+            rig = updated(rig, lines=mapped(rig.lines, ends_of))
+            left = {line.id for line in rig.lines}
+            return each_reading(
+                rig,
+                lambda r: updated(r, heard_from=_renamed(r.heard_from, old, new)) if r.line in left else None,
+            )
+        case Line():
+            return each_reading(
+                rig, lambda r: r if r.line != old else None if new is None else updated(r, line=new)
+            )
+        case Rack():
+            return rig
+
+
+def _renamed(names: tuple[str, ...], old: str, new: str | None) -> tuple[str, ...]:
+    """The names with `old` called `new`, or left out where that is None."""
+    return mapped(names, lambda name: new if name == old else name)
+
+
+def repole(text: str, names: Mapping[str, str | None]) -> str:
+    """A socket's pole entry with its amplifier renamed as `names` says; empty where that is None."""
+    pole = pole_or_none(text)
+    if pole is None or pole.amplifier not in names:
+        return text
+    new = names[pole.amplifier]
+    return pole._replace(amplifier=new).text if new else ""
