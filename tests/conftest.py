@@ -1,12 +1,17 @@
-"""What all tests share: how hypothesis is run.
+"""What all tests share: how hypothesis is run, and style sheets that are read once.
 
 No deadline, since no test asserts a time; the same examples every run, so that a green commit stays green.
 `RACKWRIGHT_EXAMPLES=1000` runs that many fresh random ones instead, where a test names no number itself.
 """
 
+import functools
 import os
+from typing import Any
 
+import pytest
 from hypothesis import HealthCheck, settings
+from textual.css.model import RuleSet
+from textual.css.stylesheet import Stylesheet
 
 EXAMPLES = os.environ.get("RACKWRIGHT_EXAMPLES")
 
@@ -20,3 +25,25 @@ settings.register_profile(
     suppress_health_check=[HealthCheck.too_slow],
 )
 settings.load_profile("thorough" if EXAMPLES else "quick")
+
+
+@pytest.fixture(autouse=True, scope="session")
+def style_sheets_read_once() -> None:
+    """Reading the sheets is most of an app's start: apps that give them the same variables share what was read."""
+    read = Stylesheet._parse_rules
+
+    @functools.cache
+    def rules(variables: tuple[tuple[str, str], ...], *source: Any) -> list[RuleSet]:
+        return read(Stylesheet(variables=dict(variables)), *source)
+
+    def shared(
+        self: Stylesheet,
+        css: str,
+        read_from: Any,
+        is_default_rules: bool = False,
+        tie_breaker: int = 0,
+        scope: str = "",
+    ) -> list[RuleSet]:
+        return rules(tuple(self._variables.items()), css, read_from, is_default_rules, tie_breaker, scope)
+
+    Stylesheet._parse_rules = shared  # type: ignore[method-assign]

@@ -13,6 +13,7 @@ from textual.driver import Driver
 from textual.events import Event, Resize
 from textual.filter import LineFilter
 from textual.geometry import Size
+from textual.reactive import Reactive
 from textual.screen import ModalScreen
 from textual.scrollbar import ScrollBar, ScrollBarRender
 from textual.widgets import Static
@@ -90,6 +91,9 @@ class Console(Typed):
         Binding("ctrl+l", "paint_anew", show=False, priority=True),
     ]
     ENABLE_COMMAND_PALETTE = False
+    theme: Reactive[str] = Reactive(
+        "ansi-dark"
+    )  # from the start: a change of it reads every style sheet again
 
     def __init__(
         self,
@@ -222,7 +226,6 @@ class Console(Typed):
         self._cover_where_too_small(self.size)
 
     def _open_first(self) -> None:
-        self.theme = "ansi-dark"
         self.set_class(self.glyphs.ascii, "ascii")
         if self.preset is not None:
             preset = self.preset
