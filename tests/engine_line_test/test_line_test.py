@@ -263,6 +263,13 @@ def test_a_line_in_another_cabinet_is_told_by_what_sounded(one_line: Rig) -> Non
     assert kinds(judge(index, test, 0.8, ["C2"])) == []
 
 
+def test_a_line_is_not_thought_into_the_cabinet_that_it_comes_from(one_line: Rig) -> None:
+    """Nothing feeds C2, and yet it was heard: the link in its own cabinet would be a circle."""
+    second, link = replace(one_line.cabinets[0], id="C2"), replace(one_line.lines[0], source="C2")
+    index = Index(replace(one_line, cabinets=(*one_line.cabinets, second), lines=(link,)))
+    assert "wrong cabinet" not in kinds(judge(index, pair_tests(index)[0], 6.8, ["C2"]))
+
+
 def test_kept_readings_are_judged_with_their_leads_taken_off(one_line: Rig) -> None:
     from rackwright.model.edits import note_reading
     from rackwright.units import Resistance

@@ -498,10 +498,11 @@ def _elsewhere(index: Index, test: PairTest, sounded: Sequence[str]) -> Iterator
 
 
 def _feeding(index: Index, line: Line) -> Iterator[str]:
-    """The line's own cabinet and those that it is fed through."""
+    """The line's own cabinet and those that it is fed through, whether or not an amplifier feeds them."""
     before: Line | None = line
     while before is not None:
         yield before.to
+        yield before.source
         before = index.line_to.get(before.source)
 
 
