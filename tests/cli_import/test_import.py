@@ -162,7 +162,7 @@ def test_a_dry_run_shows_and_writes_nothing(run, own_home: Path) -> None:  # typ
         ({"weight_kg": "14 m"}, "line 3 weight kg:"),
         ({"weight_kg": ""}, 'line 3 weight: The key "weight" is missing'),
         ({"Ch": "two"}, 'line 3 Ch: "two" is no whole number'),
-        ({"Efficiency_(%)": "800"}, "line 3 efficiency: 8.0 is outside 0.05 to 1"),
+        ({"Efficiency_(%)": "800"}, "line 3 efficiency: Efficiency 8 is outside 0.05 to 1"),
         ({"Terminals": "screw"}, "line 3 terminals:"),
         ({"Model": "amp-a"}, '"amp-a" stands twice'),
         ({"Model": ""}, "line 3 id:"),

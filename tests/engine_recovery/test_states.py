@@ -109,7 +109,7 @@ class TestSpares:
                 Spare(amplifier="duo", length=Length.parse("5 m")),
                 "The spare duo is an amplifier and has a length",
             ),
-            (replace(LINK, count=-1), "-1 can't be a count of spares"),
+            (replace(LINK, count=-1), "Count -1 is outside 0 to 999"),
         ],
     )
     def test_that_break_a_rule_are_told(self, spare, words):

@@ -64,8 +64,7 @@ def test_the_rigs_that_other_tests_draw_break_none(rig):
         (
             ("supply", "generator_dip"),
             0.5,
-            "A generator's dip of 0.5 is outside 0 to 0.3. Write the share of its voltage that it loses at full load, "
-            "such as 0.05.",
+            "Generator dip 0.5 is outside 0 to 0.3. Write one such as 0.05.",
         ),
         (
             ("supply", "phases"),
@@ -76,17 +75,17 @@ def test_the_rigs_that_other_tests_draw_break_none(rig):
         (
             ("targets", "damping_factor"),
             0,
-            "A damping target of 0 is outside 0 to 10000. Write one such as 20.",
+            "Damping factor 0 is outside 0.1 to 9999. Write one such as 20.",
         ),
         (
             ("targets", "programme_duty"),
             1.5,
-            "A duty of 1.5 is outside 0 to 1. Write the share of full power, such as 0.125.",
+            "Programme duty 1.5 is outside 0.001 to 1. Write one such as 0.125.",
         ),
         (
             ("targets", "heavy_duty"),
             0.0,
-            "A duty of 0.0 is outside 0 to 1. Write the share of full power, such as 0.125.",
+            "Heavy duty 0 is outside 0.001 to 1. Write one such as 0.3333.",
         ),
         (
             ("feeds", 0, "band"),
@@ -96,10 +95,10 @@ def test_the_rigs_that_other_tests_draw_break_none(rig):
         (
             ("racks", 0, "height"),
             0,
-            "0 can't be a rack's height in units. Write a whole number from 1 to 999.",
+            "Height 0 is outside 1 to 999. Write one such as 12.",
         ),
-        (("cabinets", 0, "priority"), 0, "0 can't be a priority. Write a whole number from 1 to 999."),
-        ((*AMPLIFIER, "unit"), 0, "0 can't be a rack unit. Write a whole number from 1 to 999."),
+        (("cabinets", 0, "priority"), 0, "Priority 0 is outside 1 to 999. Write one such as 1."),
+        ((*AMPLIFIER, "unit"), 0, "Unit 0 is outside 1 to 999. Write one such as 1."),
         ((*AMPLIFIER, "circuit"), "P3", 'There is no circuit "P3". Did you mean "P2"? There are: P1, P2.'),
         (
             (*AMPLIFIER, "channels", 1, "feed"),
@@ -217,25 +216,25 @@ def test_the_rigs_that_other_tests_draw_break_none(rig):
             "duo",
             '"duo" stands twice among the amplifiers. Give one of the two another id.',
         ),
-        ((*MODEL, "channels"), 0, "0 can't be a count of channels. Write a whole number from 1 to 64."),
-        ((*MODEL, "height"), 61, "61 can't be a height in rack units. Write a whole number from 1 to 60."),
+        ((*MODEL, "channels"), 0, "Channels 0 is outside 1 to 64. Write one such as 2."),
+        ((*MODEL, "height"), 61, "Height 61 is outside 1 to 60. Write one such as 2."),
         ((*MODEL, "ratings"), (), "duo has no rated power. Give one load and its power at least."),
         ((*MODEL, "ratings"), DUO.ratings[:1] * 2, "duo is rated twice for one load. Keep one of the two."),
         ((*MODEL, "bridged"), DUO.ratings[:1] * 2, "duo is rated twice for one load. Keep one of the two."),
         (
             (*MODEL, "efficiency"),
             80.0,
-            "80.0 is outside 0.05 to 1. Write a share, such as 0.80 for 80 %.",
+            "Efficiency 80 is outside 0.05 to 1. Write one such as 0.8.",
         ),
         (
             (*MODEL, "power_factor"),
             0.0,
-            "0.0 is outside 0.05 to 1. Write a share, such as 0.80 for 80 %.",
+            "Power factor 0 is outside 0.05 to 1. Write one such as 0.62.",
         ),
         (
             (*MODEL, "damping_factor", "value"),
             0.0,
-            "A damping factor of 0 is outside 1 to 100000. Write the data sheet's figure, such as 400.",
+            "Value 0 is outside 1 to 100000. Write one such as 400.",
         ),
         ((*SPEAKER, "connector"), "six", 'There is no connector "six". There are: four, two.'),
         ((*SPEAKER, "wirings"), {}, "sub-double has no wiring. Say which pole pair drives which sections."),
@@ -274,17 +273,17 @@ def test_the_rigs_that_other_tests_draw_break_none(rig):
         (
             (*SECTION, "driver", "qms"),
             0.0,
-            "qms = 0 is outside 0.01 to 1000. Write the data sheet's figure.",
+            "Qms 0 is outside 0.01 to 1000. Write one such as 6.5.",
         ),
         (
             (*SECTION, "driver", "qes"),
             -1.0,
-            "qes = -1 is outside 0.01 to 1000. Write the data sheet's figure.",
+            "Qes -1 is outside 0.01 to 1000. Write one such as 0.4.",
         ),
         (
             (*SECTION, "driver", "ql"),
             2000.0,
-            "ql = 2000 is outside 0.01 to 1000. Write the data sheet's figure.",
+            "Ql 2000 is outside 0.01 to 1000. Write one such as 7.",
         ),
         (
             (*SECTION, "driver", "alpha"),
@@ -299,12 +298,12 @@ def test_the_rigs_that_other_tests_draw_break_none(rig):
         (
             ("equipment", "cables", 0, "cores"),
             5,
-            "flex-4 has 5 cores. Write an even number from 2 to 64: a pole pair takes two.",
+            "flex-4 has 5 cores. Write an even number: a pole pair takes two.",
         ),
         (
             ("equipment", "connectors", 0, "pole_pairs"),
             17,
-            "17 can't be a count of pole pairs. Write a whole number from 1 to 16.",
+            "Pole pairs 17 is outside 1 to 16. Write one such as 2.",
         ),
     ],
 )

@@ -126,7 +126,7 @@ def test_stock_in_the_rig_goes_before_the_users_own(rig: Rig, own_home: Path) ->
     [
         ('[[stock]]\ncable = "flex-4x25"\nlength = "5 m"\n', 'Did you mean "flex-4x2.5"?'),
         ('[[stock]]\ncable = "flex-4x2.5"\nlength = 5\n', "line 3"),
-        ('[[stock]]\ncable = "flex-4x2.5"\nlength = "5 m"\ncount = -1\n', "can't be a count of cables"),
+        ('[[stock]]\ncable = "flex-4x2.5"\nlength = "5 m"\ncount = -1\n', "Count -1 is outside 0 to 99999"),
         ('[[stock]]\ncable = "flex-4x2.5"\nlength = "5 m"\n' * 2, "listed twice"),
     ],
 )

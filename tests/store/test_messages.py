@@ -34,7 +34,7 @@ CASES = [
     ('poles = [2, 1]', "poles = [2, 3]", 'line "L2" › pole pair 2', "no pole pair 3 at C1. Write a number from 1 to 2."),
     ('poles = [2, 1]', f"poles = [2, {'9' * 40}]", 'line "L2" › pole pair 2', "a number beyond any sense"),
     ('poles = [2, 1]', f"poles = [2, 0x{'f' * 9000}]", 'line "L2" › pole pair 2', "a number beyond any sense"),
-    ("priority = 1", "priority = 0", 'cabinet "C1" › priority', "0 can't be a priority. Write a whole number from 1"),
+    ("priority = 1", "priority = 0", 'cabinet "C1" › priority', "Priority 0 is outside 1 to 999. Write one such as 1"),
     ("unit = 3", 'unit = "3"', 'rack "R1" › amplifier "A1" › unit', '"3" in quotes is text. Write 3, without quotes.'),
     ('mode = "dual"', 'mode = "duel"', 'amplifier "A1" › mode', '"duel" is none of the choices. Did you mean "dual"? Write one of "dual", "parallel", "bridged".'),
     ('mode = "dual"', "mode = 2", 'amplifier "A1" › mode', "One of the choices is expected, and 2 is a number"),

@@ -8,9 +8,12 @@ import difflib
 import os
 import re
 from collections.abc import Iterator, Sequence
-from typing import Any, NamedTuple
+from typing import Any, Literal, NamedTuple, get_origin
 
-from rackwright.model.equipment import EQUIPMENT_KINDS, Equipment
+from msgspec import Struct
+
+from rackwright.model.equipment import EQUIPMENT_KINDS, DampingRating, Driver, Equipment, Section
+from rackwright.model.fields import fields
 from rackwright.model.rules import Problem, check_equipment
 from rackwright.store.library import followed_by
 from rackwright.store.spreadsheet import (
@@ -24,23 +27,11 @@ from rackwright.store.spreadsheet import (
     thousands,
 )
 from rackwright.store.toml.decode import decode
-from rackwright.units import (
-    ConductorSize,
-    Current,
-    Frequency,
-    Impedance,
-    Inductance,
-    Level,
-    Mass,
-    Power,
-    Quantity,
-    Resistance,
-    Voltage,
-)
+from rackwright.units import ConductorSize, Impedance, Power, Quantity
 
 ALIKE = 0.84
 """How like a name a head must be: 1 is the same."""
-WHOLE, NUMBER, SHARE, TEXT, YES = "whole number", "number", "share", "text", "yes or no"
+WHOLE, NUMBER, SHARE, TEXT, CHOICE, YES = "whole number", "number", "share", "text", "choice", "yes or no"
 _NOTHING = {"", "-", "–", "—", "n/a", "na", "?"}
 _YES, _NO = {"yes", "y", "true", "1", "x"}, {"no", "n", "false", "0"}
 
@@ -82,73 +73,32 @@ class Sheet(NamedTuple):
     troubles: tuple[Trouble, ...]
 
 
-_ID = Target("id", TEXT, ("id", "model", "model id", "type", "article", "item"))
-_NAME = Target("name", TEXT, ("name", "description", "title"), False)
-_MOST = ("max current", "maximum current", "current", "rated current", "max output current", "output current")
+_NUMBERED = {int: WHOLE, bool: YES, float: NUMBER, DampingRating: NUMBER}
 
-TARGETS: dict[str, tuple[Target, ...]] = {
-    "amplifiers": (
-        _ID,
-        _NAME,
-        Target("channels", WHOLE, ("channels", "number of channels", "channel count", "ch")),
-        Target("height", WHOLE, ("height", "rack units", "units", "height units", "ru", "u")),
-        Target("damping_factor", NUMBER, ("damping factor", "damping", "df")),
-        Target("damping_load", Impedance, ("damping factor load", "damping load"), False),
-        Target("gain", Level, ("gain", "voltage gain")),
-        Target(
-            "idle_power", Power, ("idle power", "power idle", "idle", "idle consumption", "quiescent power")
-        ),
-        Target("efficiency", SHARE, ("efficiency",)),
-        Target("power_factor", SHARE, ("power factor", "pf", "cos phi")),
-        Target("inrush", Current, ("inrush", "inrush current")),
-        Target("terminals", TEXT, ("terminals", "output terminals")),
-        Target("max_current", Current, _MOST),
-        Target("weight", Mass, ("weight", "mass")),
-        Target("open_voltage", Voltage, ("open voltage", "open circuit voltage"), False),
-    ),
-    "loudspeakers": (
-        _ID,
-        _NAME,
-        Target("connector", TEXT, ("connector", "input connector", "connectors")),
-        Target("weight", Mass, ("weight", "mass"), False),
-        Target("section", TEXT, ("section", "section id", "driver"), False),
-        Target("pair", WHOLE, ("pair", "pole pair", "poles"), False),
-        Target("kind", TEXT, ("kind", "band", "way")),
-        Target("nominal", Impedance, ("nominal", "nominal impedance", "impedance")),
-        Target("dc_resistance", Resistance, ("dc resistance", "dcr", "re")),
-        Target("continuous", Power, ("continuous", "continuous power", "power", "rated power", "aes power")),
-        Target("programme", Power, ("programme", "program", "programme power"), False),
-        Target("peak", Power, ("peak", "peak power"), False),
-        Target("lowest", Frequency, ("lowest", "lowest frequency", "from", "low limit")),
-        Target("highest", Frequency, ("highest", "highest frequency", "to", "high limit"), False),
-        Target("fs", Frequency, ("fs", "resonance"), False),
-        Target("qms", NUMBER, ("qms",), False),
-        Target("qes", NUMBER, ("qes",), False),
-        Target("le", Inductance, ("le", "inductance", "coil inductance"), False),
-        Target("box", TEXT, ("box", "enclosure"), False),
-        Target("alpha", NUMBER, ("alpha", "compliance ratio"), False),
-        Target("fb", Frequency, ("fb", "tuning"), False),
-        Target("ql", NUMBER, ("ql", "box loss"), False),
-    ),
-    "cables": (
-        _ID,
-        _NAME,
-        Target("cores", WHOLE, ("cores", "number of cores", "conductors")),
-        Target("size", ConductorSize, ("size", "cross section", "area", "gauge", "conductor size")),
-        Target("max_current", Current, _MOST),
-    ),
-    "connectors": (
-        _ID,
-        _NAME,
-        Target("pole_pairs", WHOLE, ("pole pairs", "pairs", "number of pole pairs")),
-        Target("contact_resistance", Resistance, ("contact resistance",)),
-        Target("max_current", Current, _MOST),
-        Target("shrouded", YES, ("shrouded", "touch proof")),
-    ),
-}
 
-_SECTION = ("kind", "nominal", "dc_resistance", "continuous", "programme", "peak", "lowest", "highest")
-_DRIVER = ("fs", "qms", "qes", "le", "box", "alpha", "fb", "ql")
+def _columns(thing: type[Struct], *, but: Sequence[str] = ()) -> tuple[Target, ...]:
+    """The columns of a thing's fields; lists of its parts have none of their own."""
+    columns = []
+    for name, _, kind, required, told in fields(thing):
+        share = kind is float and told.high <= 1
+        held = SHARE if share else CHOICE if get_origin(kind) is Literal else _NUMBERED.get(kind, kind)
+        if name not in but and get_origin(kind) not in (tuple, dict):
+            names = (name.replace("_", " "), *told.heads.split(", "))
+            columns.append(Target(name, TEXT if kind is str else held, tuple(filter(None, names)), required))
+    return tuple(columns)
+
+
+_DRIVER = tuple(column._replace(required=False) for column in _columns(Driver))
+_SECTION = _columns(Section, but=("id",))
+TARGETS: dict[str, tuple[Target, ...]] = {kind: _columns(model) for kind, model in EQUIPMENT_KINDS.items()}
+TARGETS["amplifiers"] += (Target("damping_load", Impedance, ("damping factor load", "damping load"), False),)
+TARGETS["loudspeakers"] += (
+    Target("section", TEXT, ("section", "section id", "driver"), False),
+    Target("pair", WHOLE, ("pair", "pole pair", "poles"), False),
+    *_SECTION,
+    *_DRIVER,
+)
+
 _LOAD = re.compile(r"(?<![\d.,])(?<!\de)(\d+(?:[.,]\d+)?)\s*(?:ohms?|Ω|Ω)(?![a-z])", re.IGNORECASE)
 _FIGURES = re.compile(r"[+-]?(?:\d{1,15}(?:[.,]\d{0,15})?|[.,]\d{1,15})(?:[eE][+-]?\d{1,2})?")
 _BRACKETED = re.compile(r"[(\[]([^()\[\]]*)[)\]]")
@@ -364,8 +314,8 @@ def _row(line: int, cells: Sequence[str], columns: tuple[Column, ...], troubles:
 def _value(cell: str, column: Column) -> Any:
     """A cell as it would stand in an equipment file. Raises ValueError saying what is wrong."""
     kind = column.kind
-    if kind == TEXT:
-        return cell.casefold() if column.key in ("terminals", "kind", "box") else cell
+    if kind in (TEXT, CHOICE):
+        return cell.casefold() if kind == CHOICE else cell
     if len(cell) > LONGEST_FIGURE:
         raise ValueError(f'"{shown(cell)}" is no figure. Write one, with its unit.')
     if kind == YES:
@@ -424,8 +374,8 @@ def _speaker(rows: list[_Row]) -> dict[str, Any]:
     for number, row in enumerate(rows, 1):
         name = str(row.values.get("section") or row.values.get("kind", ""))
         section: dict[str, Any] = {"id": name}
-        section |= {key: row.values[key] for key in _SECTION if key in row.values}
-        if driver := {key: row.values[key] for key in _DRIVER if key in row.values}:
+        section |= {key: row.values[key] for key, *_ in _SECTION if key in row.values}
+        if driver := {key: row.values[key] for key, *_ in _DRIVER if key in row.values}:
             section["driver"] = driver
         sections.append(section)
         pairs.setdefault(int(row.values.get("pair", number)), []).append(name)

@@ -9,19 +9,9 @@ from typing import Any, NamedTuple
 
 from msgspec.structs import replace
 
+from rackwright.console.forms.fields import asked
 from rackwright.console.session import kind_of
-from rackwright.console.widgets.fields import (
-    Choice,
-    Field,
-    Measure,
-    Number,
-    Option,
-    Pairs,
-    Values,
-    Whole,
-    Words,
-    fixed,
-)
+from rackwright.console.widgets.fields import Choice, Field, Measure, Option, Values, Words, fixed
 from rackwright.engine.assess import Assessed
 from rackwright.model import edits
 from rackwright.model.equipment import Equipment, EquipmentEntry, LoudspeakerModel
@@ -29,6 +19,7 @@ from rackwright.model.rig import (
     NO_CHANNEL,
     Amplifier,
     Cabinet,
+    Channel,
     Circuit,
     Feed,
     FeedCable,
@@ -43,17 +34,12 @@ from rackwright.model.rig import (
     read_pole,
 )
 from rackwright.units import (
-    ApparentPower,
-    ConductorSize,
     Current,
     Frequency,
     Length,
-    Level,
-    Temperature,
-    Voltage,
 )
 
-PHASE_COUNTS = (Option("", "as the circuits tell"), Option("1", "single-phase"), Option("3", "three-phase"))
+PHASE_COUNTS = (Option("", "from the circuits"), Option("1", "single-phase"), Option("3", "three-phase"))
 
 ADDABLE = ("rack", "amplifier", "socket", "cabinet", "line", "feed", "circuit")
 
@@ -312,17 +298,15 @@ class Maker:
         return make
 
     def _rack(self, rack: Rack, new: bool = False) -> Sheet:
-        fields = (
-            Words("id", "Id", True),
-            Words("name", "Name"),
-            Whole("height", "Height, rack units", 1, 60),
-        )
+        return self._plain("rack", rack, new, asked(Rack))
 
-        def build(values: Values) -> Rack:
-            return replace(rack, id=values["id"], name=values["name"], height=values["height"])
-
-        values = {"id": rack.id, "name": rack.name, "height": rack.height}
-        return self._sheet("rack", rack.id, new, fields, values, self._saver(None if new else rack.id, build))
+    def _plain(
+        self, kind: str, item: Any, new: bool, fields: Sequence[Field], needs: Sequence[tuple[str, str]] = ()
+    ) -> Sheet:
+        """The sheet of a thing whose form asks for its own fields as they are."""
+        values = {field.name: getattr(item, field.name) for field in fields}
+        make = self._saver(None if new else item.id, lambda given: replace(item, **given), needs)
+        return self._sheet(kind, item.id, new, fields, values, make)
 
     def _sheet(
         self,
@@ -354,10 +338,7 @@ class Maker:
             for c in range(count)
         ]
         fields: tuple[Field, ...] = (
-            Words("id", "Id", True),
-            Choice("model", "Model", self._models(self.known.amplifiers)),
-            Whole("unit", "Lowest rack unit", 1, 60),
-            Choice("circuit", "Circuit", self._circuits()),
+            *asked(Amplifier, model=self._models(self.known.amplifiers), circuit=self._circuits()),
             *modes,
             *feeds,
         )
@@ -386,7 +367,7 @@ class Maker:
     def _channel(self, name: str) -> Sheet:
         branch = self.assessment.branches[name]
         channel = branch.amplifier.channel(branch.channel)
-        fields = (Choice("feed", "Feed", self._feeds()), Choice("state", "State", fixed("ok", "failed")))
+        fields = asked(Channel, feed=self._feeds())
         values = {"feed": channel.feed, "state": channel.state}
         return Sheet(
             f"Channel {name}",
@@ -410,8 +391,7 @@ class Maker:
             for p in range(pairs)
         ]
         fields: tuple[Field, ...] = (
-            Words("id", "Id", True),
-            Choice("connector", "Connector", self._models(self.known.connectors)),
+            *asked(Socket, connector=self._models(self.known.connectors)),
             *poles,
         )
         values = {"id": socket.id, "connector": socket.connector}
@@ -447,58 +427,20 @@ class Maker:
         return Sheet(title, f"patch {place}", fields, values, make, lambda _given: place)
 
     def _line(self, line: Line, new: bool = False) -> Sheet:
-        sources, waiting = self.sources(), self.unfed(line.to)
-        fields = (
-            Words("id", "Id", True),
-            Choice("source", "From", lambda _values: sources),
-            Choice("to", "To", lambda _values: waiting),
-            Choice("cable", "Cable", lambda _values: cables),
-            Measure("length", "Length", Length),
-            Whole("cores_per_pole", "Cores in parallel per pole", 1, 16),
-            Pairs("poles", "Pole pairs, if crossed"),
+        sources, waiting, cables = self.sources(), self.unfed(line.to), self._cables()
+        fields = asked(
+            Line, source=lambda _values: sources, to=lambda _values: waiting, cable=lambda _values: cables
         )
-        cables = self._cables()
-        values = {
-            name: getattr(line, name)
-            for name in ("id", "source", "to", "cable", "length", "cores_per_pole", "poles")
-        }
-
-        def build(given: Values) -> Line:
-            return replace(line, **{name: given[name] for name in values})
-
-        make = self._saver(None if new else line.id, build, [("cables", "cable")])
-        return self._sheet("line", line.id, new, fields, values, make)
+        return self._plain("line", line, new, fields, [("cables", "cable")])
 
     def _cabinet(self, cabinet: Cabinet, new: bool = False) -> Sheet:
-        fields = (
-            Words("id", "Id", True),
-            Choice("model", "Model", self._models(self.known.loudspeakers)),
-            Choice("wiring", "Wiring", self._wirings),
-            Whole("priority", "Priority, 1 matters most", 1, 99),
-            Words("position", "Position"),
-        )
-        values = {name: getattr(cabinet, name) for name in ("id", "model", "wiring", "priority", "position")}
-
-        def build(given: Values) -> Cabinet:
-            return replace(cabinet, **{name: given[name] for name in values})
-
-        make = self._saver(None if new else cabinet.id, build, [("loudspeakers", "model")])
-        return self._sheet("cabinet", cabinet.id, new, fields, values, make)
+        fields = asked(Cabinet, model=self._models(self.known.loudspeakers), wiring=self._wirings)
+        return self._plain("cabinet", cabinet, new, fields, [("loudspeakers", "model")])
 
     def _circuit(self, circuit: Circuit, new: bool = False) -> Sheet:
-        fields = (
-            Words("id", "Id", True),
-            Choice("phase", "Phase", fixed("L1", "L2", "L3")),
-            Measure("breaker", "Breaker", Current),
-            Choice("curve", "Curve", fixed("B", "C", "D")),
-            Measure("length", "Feed cable, length", Length, optional=True),
-            Measure("size", "Feed cable, size", ConductorSize, optional=True),
-        )
-        feed = circuit.feed
-        values = {
-            "id": circuit.id, "phase": circuit.phase, "breaker": circuit.breaker, "curve": circuit.curve,
-            "length": feed.length if feed else None, "size": feed.size if feed else None,
-        }  # fmt: skip
+        own, cable_fields, feed = asked(Circuit), asked(FeedCable), circuit.feed
+        values = {field.name: getattr(circuit, field.name) for field in own}
+        values |= {field.name: getattr(feed, field.name, None) for field in cable_fields}
 
         def build(given: Values) -> Circuit:
             if (given["length"] is None) != (given["size"] is None):
@@ -506,29 +448,20 @@ class Maker:
             cable = (
                 FeedCable(length=given["length"], size=given["size"]) if given["length"] is not None else None
             )
-            kept = {name: given[name] for name in ("id", "phase", "breaker", "curve")}
-            return replace(circuit, feed=cable, **kept)
+            return replace(circuit, feed=cable, **{field.name: given[field.name] for field in own})
 
-        return self._sheet(
-            "circuit", circuit.id, new, fields, values, self._saver(None if new else circuit.id, build)
-        )
+        make = self._saver(None if new else circuit.id, build)
+        return self._sheet("circuit", circuit.id, new, (*own, *cable_fields), values, make)
 
     def _feed(self, feed: Feed, new: bool = False) -> Sheet:
-        fields = (
-            Words("id", "Id", True),
-            Measure("start", "Band starts at", Frequency),
-            Measure("end", "Band ends at", Frequency),
-            Choice("polarity", "Polarity", fixed("normal", "inverted")),
-            Measure("limiter_rms", "Limiter, rms, at the output", Voltage, optional=True),
-            Measure("limiter_peak", "Limiter, volts peak", Voltage, optional=True),
-        )
-        values = {
-            "id": feed.id, "start": feed.band[0], "end": feed.band[1], "polarity": feed.polarity,
-            "limiter_rms": feed.limiter_rms, "limiter_peak": feed.limiter_peak,
-        }  # fmt: skip
+        own = asked(Feed)
+        edges = Measure("start", "Band starts at", Frequency), Measure("end", "Band ends at", Frequency)
+        fields = (own[0], *edges, *own[1:])
+        values = {field.name: getattr(feed, field.name) for field in own}
+        values |= {"start": feed.band[0], "end": feed.band[1]}
 
         def build(given: Values) -> Feed:
-            kept = {name: given[name] for name in ("id", "polarity", "limiter_rms", "limiter_peak")}
+            kept = {field.name: given[field.name] for field in own}
             return replace(feed, band=(given["start"], given["end"]), **kept)
 
         return self._sheet("feed", feed.id, new, fields, values, self._saver(None if new else feed.id, build))
@@ -536,16 +469,11 @@ class Maker:
     def owned(self, item: Spare | Stock, new: bool = False) -> Sheet:
         """The sheet of what stands by for a failure, or of what the company owns; these have no id of their own."""
         table, kind = ("stock", "stock") if isinstance(item, Stock) else ("spares", "spare")
-        cables = self._cables()
-        counted = Whole("count", "How many", 0, 99_999 if kind == "stock" else 999)
-        is_cable = bool(item.cable)
-        fields: tuple[Field, ...] = (
-            Choice("amplifier", "Amplifier model", self._models(self.known.amplifiers)),
-            counted,
-        )
+        cables, is_cable = self._cables(), bool(item.cable)
         if is_cable:
-            length = Measure("length", "Length", Length)
-            fields = (Choice("cable", "Cable", lambda _values: cables), length, counted)
+            fields = asked(type(item), "cable", "length", "count", cable=lambda _values: cables)
+        else:
+            fields = asked(Spare, "amplifier", "count", amplifier=self._models(self.known.amplifiers))
         values = {field.name: getattr(item, field.name) for field in fields}
 
         def make(rig: Rig, given: Values) -> Rig:
@@ -587,22 +515,8 @@ class Maker:
     def settings(self) -> Sheet:
         """The sheet of the rig's own settings: name, notes, supply, targets."""
         supply, targets = self.rig.supply, self.rig.targets
-        measured = (
-            Measure("voltage", "Supply, phase to neutral", Voltage),
-            Measure("frequency", "Supply frequency", Frequency),
-            Choice("rules", "Whose rules judge circuits", fixed("iec", "us")),
-            Choice("phases", "Phases", lambda _values: PHASE_COUNTS),
-            Measure("generator", "Generator rating, if any", ApparentPower, optional=True),
-            Number("generator_dip", "Its voltage dip, none to full load", 0.0, 0.5),
-            Measure("ambient", "Cable temperature", Temperature),
-        )
-        targeted = (
-            Number("damping_factor", "Lowest damping factor", 0.1, 9999),
-            Measure("cable_loss", "Highest cable loss", Level),
-            Number("programme_duty", "Programme duty", 0.001, 1),
-            Number("heavy_duty", "Heavy duty", 0.001, 1),
-        )
-        fields = (Words("name", "Name", True), *measured, *targeted, Words("notes", "Notes", lines=4))
+        measured, targeted = asked(Supply, phases=lambda _values: PHASE_COUNTS), asked(Targets)
+        fields = (*asked(Rig, "name"), *measured, *targeted, Words("notes", "Notes", lines=4))
         names_s, names_t = [f.name for f in measured], [f.name for f in targeted]
         values = {"name": self.rig.name, "notes": self.rig.notes}
         values |= {name: getattr(supply, name) for name in names_s} | {

@@ -270,7 +270,7 @@ def figures_of(entry: EquipmentEntry) -> str:
         case CableModel():
             return f"{entry.cores} × {entry.size}  {entry.max_current}"
         case ConnectorModel():
-            cover = "touch-proof" if entry.shrouded else "bare contacts"
+            cover = "shrouded" if entry.shrouded else "exposed"
             return f"{entry.pole_pairs} pole pair{'s' if entry.pole_pairs > 1 else ''}  {entry.max_current}  {cover}"
 
 

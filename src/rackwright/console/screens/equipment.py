@@ -274,7 +274,7 @@ class RigEquipment(EntryTable):
 
     def form_of(self, sheet: Sheet) -> EquipmentForm:
         """An equipment form, which tells what findings its values would bring."""
-        from rackwright.console.forms.equipment_fields import PartSheet
+        from rackwright.console.forms.fields import PartSheet
 
         asked = PartSheet(tuple(sheet.fields), sheet.values, lambda values: values)
         return EquipmentForm(sheet.title, asked, self.session, self.glyphs, self.editor.foresee(sheet))

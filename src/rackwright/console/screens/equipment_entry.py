@@ -11,7 +11,7 @@ from textual.message import Message
 from textual.widget import Widget
 from textual.widgets import Static
 
-from rackwright.console.forms.equipment_fields import Given, Parts, PartSheet, Poles, Ratings
+from rackwright.console.forms.fields import Given, Parts, PartSheet, Poles, Ratings
 from rackwright.console.rows.row import Row, heading, words
 from rackwright.console.screens.table import ADD, BACK, DUPLICATE, EDIT, HELP, REMOVE, TableScreen, bindings
 from rackwright.console.session import Session

@@ -84,12 +84,9 @@ class Measure(NamedTuple):
     name: str
     label: str
     kind: type[Quantity]
-    optional: bool = False
 
-    def read(self, text: str) -> Quantity | None:
-        """The quantity; None for an optional one left empty."""
-        if self.optional and not text.strip():
-            return None
+    def read(self, text: str) -> Quantity:
+        """The quantity."""
         try:
             return self.kind.parse(text)
         except QuantityError as error:
@@ -104,8 +101,6 @@ class Measure(NamedTuple):
     def note(self, text: str) -> str:
         """The parsed value in SI, or its equivalent in the other system."""
         value = self.read(text)
-        if value is None:
-            return "not set"
         if isinstance(value, ConductorSize):
             return value.equivalent()
         plain = reading(value.value, value.unit, 4)
@@ -158,12 +153,17 @@ class Number(NamedTuple):
         return number
 
     def write(self, value: Any) -> str:
-        """In digits, as short as it goes."""
-        return f"{value:.12g}"
+        """In digits."""
+        return digits(value)
 
     def note(self, _text: str) -> str:
         """Nothing."""
         return ""
+
+
+def digits(number: float) -> str:
+    """A number with all its digits, and with no point where it is whole."""
+    return str(int(number)) if float(number).is_integer() else repr(float(number))
 
 
 class Pairs(NamedTuple):
@@ -215,6 +215,18 @@ class Choice(NamedTuple):
     def note(self, _text: str) -> str:
         """Nothing: the widget shows the option's words."""
         return ""
+
+
+class YesNo(Choice):
+    """Yes or no, as a choice of the two."""
+
+    def read(self, text: str) -> Any:
+        """Whether it is yes."""
+        return text == "yes"
+
+    def write(self, value: Any) -> str:
+        """The word for it."""
+        return "yes" if value else "no"
 
 
 def fixed(*values: str) -> Callable[[Values], Sequence[Option]]:

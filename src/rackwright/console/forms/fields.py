@@ -1,21 +1,38 @@
-"""Fields for what only a data sheet has: rated powers, a damping factor, wirings, lists of sections.
+"""The field that a form shows for each field of `model.fields`, and the fields for what only a data sheet has.
 
-Each turns one line of text into the struct of the model and back; a list of parts, which no line could hold, is
+Each turns one line of text into a value of the model and back; a list of parts, which no line could hold, is
 passed through as it is. Holds no widget.
 """
 
 import re
-from collections.abc import Callable, Mapping
-from typing import Any, NamedTuple
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any, Literal, NamedTuple, get_args, get_origin
 
-from rackwright.console.widgets.fields import Field, FieldError, Measure
+from msgspec import Struct
+
+from rackwright.console.widgets.fields import (
+    Choice,
+    Field,
+    FieldError,
+    Measure,
+    Number,
+    Option,
+    Pairs,
+    Values,
+    Whole,
+    Words,
+    YesNo,
+    digits,
+    fixed,
+)
+from rackwright.model import fields
 from rackwright.model.equipment import DampingRating, Rating
 from rackwright.units import Impedance, Power, Quantity, QuantityError, reading
 
 _BETWEEN = re.compile(r"(?<!\d),|,(?!\d)|;")
 """A comma between two digits is a decimal comma, any other ends a rating."""
 _AT = re.compile(r"\s+at\s+|\s+into\s+|\s*@\s*", re.IGNORECASE)
-Pairs = tuple[tuple[str, ...], ...]
+Wired = tuple[tuple[str, ...], ...]
 """For each pole pair the sections it drives."""
 
 
@@ -43,8 +60,7 @@ class Given(NamedTuple):
             return self.field.read(text)
         if self.empty:
             return None
-        field = self.field
-        raise FieldError(f"such as {field.kind.examples[0] if isinstance(field, Measure) else self.example}")
+        raise FieldError(f"such as {self.example}")
 
     def write(self, value: Any) -> str:
         """The value, empty where there is none."""
@@ -55,50 +71,15 @@ class Given(NamedTuple):
         return self.field.note(text) if text.strip() else self.empty
 
 
-class Figure(NamedTuple):
-    """A plain number of a data sheet, written to all its digits."""
-
-    name: str
-    label: str
-    low: float
-    high: float
-
-    def read(self, text: str) -> float:
-        """The number; a decimal comma is taken too. Raises FieldError."""
-        try:
-            number = float(text.replace(",", "."))
-        except ValueError:
-            number = self.low - 1
-        if not self.low <= number <= self.high:
-            raise FieldError(f"Write a number from {self.low:g} to {self.high:g}")
-        return number
-
-    def write(self, value: Any) -> str:
-        """In digits."""
-        return _digits(value)
-
-    def note(self, _text: str) -> str:
-        """Nothing."""
-        return ""
-
-
-def _digits(number: float) -> str:
-    return str(int(number)) if float(number).is_integer() else repr(float(number))
-
-
 class Ratings(NamedTuple):
     """Rated points: `1100 W at 8 ohm, 1800 W at 4 ohm`."""
 
     name: str
     label: str
-    empty: str = ""
-    """What it means to leave it empty; one point at least where this is empty."""
 
     def read(self, text: str) -> tuple[Rating, ...]:
         """The points, in the order typed. Raises FieldError."""
         parts = [part.strip() for part in _BETWEEN.split(text) if part.strip()]
-        if not parts and not self.empty:
-            raise FieldError("such as 1100 W at 8 ohm, 1800 W at 4 ohm")
         return tuple(Rating(load=load, power=power) for power, load in map(_point, parts))
 
     def write(self, value: Any) -> str:
@@ -108,8 +89,6 @@ class Ratings(NamedTuple):
     def note(self, text: str) -> str:
         """How many there are, and the lowest load."""
         ratings = self.read(text)
-        if not ratings:
-            return self.empty
         lowest = min(rating.load.value for rating in ratings)
         count = f"{len(ratings)} loads" if len(ratings) > 1 else "1 load"
         return f"{count}, the lowest {reading(lowest, 'Ω')}"
@@ -151,7 +130,7 @@ class Damping(NamedTuple):
 
     def write(self, value: Any) -> str:
         """Figure and load."""
-        return "" if value is None else f"{_digits(value.value)} at {value.load}"
+        return "" if value is None else f"{digits(value.value)} at {value.load}"
 
     def note(self, text: str) -> str:
         """The output resistance it stands for is the engine's to say: nothing."""
@@ -165,7 +144,7 @@ class Poles(NamedTuple):
     name: str
     label: str
 
-    def read(self, text: str) -> Pairs:
+    def read(self, text: str) -> Wired:
         """For each pole pair its sections, none where it is empty or `-`. Raises FieldError."""
         pairs = tuple(_sections(part) for part in text.split("/"))
         if not any(pairs):
@@ -211,17 +190,62 @@ class Parts(NamedTuple):
     """The form of a part, None for a new one, given what the other fields hold."""
     renamed: Callable[[Any, str], Any]
     """The same part under another name."""
+    whole: Callable[[tuple[Any, ...]], Any] = tuple
+    """What the entry holds them as."""
 
-    def read(self, value: Any) -> tuple[Any, ...]:
+    def read(self, value: Any) -> Any:
         """The parts themselves. Raises FieldError where there is none."""
         if not value:
             raise FieldError(f"none yet: press space, then a to add a {self.noun}")
-        return tuple(value)
+        return self.whole(value)
 
     def write(self, value: Any) -> Any:
-        """The parts themselves."""
-        return tuple(value or ())
+        """The parts themselves, those of a table each with its name."""
+        return tuple(value.items() if isinstance(value, Mapping) else value or ())
 
     def note(self, _value: Any) -> str:
         """How to get at them."""
         return "space opens the list"
+
+
+Options = Callable[[Values], Sequence[Option]]
+
+
+def asked(thing: type[Struct], *names: str, **instead: Field | Options) -> tuple[Field, ...]:
+    """The fields of a form for those fields of a thing, for all of them where none is named.
+
+    `instead` gives the options of one that is chosen from what there is, or another field in its place.
+    """
+    return tuple(
+        _field(field, instead.get(field.name))
+        for field in fields.fields(thing)
+        if field.name in names or not names
+    )
+
+
+def _field(field: fields.Field, instead: Field | Options | None) -> Field:
+    name, kind, told = field.name, field.kind, field.told
+    if instead is not None:
+        return Choice(name, told.label, instead) if callable(instead) else instead
+    if get_origin(kind) is Literal:
+        words = told.words or ("",) * len(get_args(kind))
+        options = tuple(map(Option, get_args(kind), words))
+        return Choice(name, told.label, lambda _values: options)
+    if kind is bool:
+        return YesNo(name, told.label, fixed("no", "yes"))
+    if kind is str:
+        return Words(name, told.label, field.required)
+    line = _line(name, told, kind)
+    return line if isinstance(line, Pairs) else Given(line, told.empty, told.example)
+
+
+def _line(name: str, told: fields.Told, kind: Any) -> Field:
+    if kind is int:
+        return Whole(name, told.label, int(told.low), int(told.high))
+    if kind is float:
+        return Number(name, told.label, told.low, told.high)
+    if kind is DampingRating:
+        return Damping(name, told.label)
+    if get_origin(kind) is tuple:
+        return Ratings(name, told.label) if get_args(kind)[0] is Rating else Pairs(name, told.label)
+    return Measure(name, told.label, kind)

@@ -1,0 +1,11 @@
+"""The rules that make a rig whole: ids that are unique, references that lead somewhere, wiring that is a tree.
+
+`check` lists every breach with the path to it and what to do. A rig that breaks none can be assessed. What
+is merely unwise, or wrong in an electrical way, is not a breach but a finding, and the engine's to say.
+"""
+
+from rackwright.model.rules.equipment import check_equipment
+from rackwright.model.rules.problem import Path, Problem, missing
+from rackwright.model.rules.rig import check, check_stock
+
+__all__ = ["Path", "Problem", "check", "check_equipment", "check_stock", "missing"]

@@ -1,0 +1,189 @@
+"""Every rule of a rig, and those of what is no wiring: ids, supply, spares, stock, readings."""
+
+from collections.abc import Collection, Iterator, Sequence
+
+from rackwright.model.index import Index
+from rackwright.model.readings import is_date, ohms_of
+from rackwright.model.rig import FORMAT, Rig, Stock
+from rackwright.model.rules.equipment import check_equipment
+from rackwright.model.rules.problem import Path, Problem, bad_id, missing, with_article, within
+from rackwright.model.rules.wiring import check_wiring, tree
+from rackwright.units import QuantityError
+
+LONGEST_LEADS = 20.0
+"""Ω: a meter's leads with more are broken, or the figure is a slip."""
+
+
+def check(rig: Rig) -> tuple[Problem, ...]:
+    """Every breach of the rules in `rig`, in the order of the rig file."""
+    index = Index(rig)
+    return (
+        *_format(rig),
+        *_ids(rig, index),
+        *_supply(rig),
+        *_bands(rig),
+        *(problem for i, rack in enumerate(rig.racks) for problem in within(("racks", i), rack)),
+        *check_wiring(rig, index),
+        *_spares(rig, index),
+        *check_stock(rig.stock, index.cable_models),
+        *_readings(rig, index),
+        *_checklists(rig),
+        *tree(rig, index),
+        *check_equipment(rig.equipment, ("equipment",)),
+    )
+
+
+def _format(rig: Rig) -> Iterator[Problem]:
+    if rig.format != FORMAT:
+        yield Problem(
+            ("format",),
+            f"This is format {rig.format}",
+            f"This program reads format {FORMAT}; open it with the program that wrote it.",
+        )
+
+
+def _places(rig: Rig) -> Iterator[tuple[Path, str, str]]:
+    """Every id of a rig's own things: its path, its kind in words, the id."""
+    for key, kind in (("circuits", "circuit"), ("feeds", "feed"), ("racks", "rack")):
+        for i, item in enumerate(getattr(rig, key)):
+            yield (key, i), kind, item.id
+    for r, rack in enumerate(rig.racks):
+        for a, amplifier in enumerate(rack.amplifiers):
+            yield ("racks", r, "amplifiers", a), "amplifier", amplifier.id
+        for s, socket in enumerate(rack.sockets):
+            yield ("racks", r, "sockets", s), "socket", socket.id
+    for key, kind in (("lines", "line"), ("cabinets", "cabinet")):
+        for i, item in enumerate(getattr(rig, key)):
+            yield (key, i), kind, item.id
+
+
+def _ids(rig: Rig, index: Index) -> Iterator[Problem]:
+    first: dict[str, str] = {}
+    for path, kind, name in _places(rig):
+        yield from bad_id(path, name)
+        if name in first:
+            yield Problem(
+                (*path, "id"),
+                f'The id "{name}" is taken by {with_article(first[name])} already',
+                "Give one of the two another id: each is the only one of its name on the crew's tape.",
+            )
+        first.setdefault(name, kind)
+        if pair := index.pole_pairs.get(name):
+            yield Problem(
+                (*path, "id"),
+                f'The id "{name}" reads as pole pair {pair.pair + 1} of {pair.socket}',
+                "Give one of the two another id.",
+            )
+
+
+def _supply(rig: Rig) -> Iterator[Problem]:
+    supply = rig.supply
+    yield from within(("supply",), supply)
+    yield from within(("targets",), rig.targets)
+    used = sorted({circuit.phase for circuit in rig.circuits})
+    if supply.phases == 1 and len(used) > 1:
+        yield Problem(
+            ("supply", "phases"),
+            f"The supply has a single phase and circuits stand on {' and '.join(used)}",
+            "Write phases = 3, or put every circuit on one phase.",
+        )
+
+
+def _bands(rig: Rig) -> Iterator[Problem]:
+    for i, feed in enumerate(rig.feeds):
+        low, high = feed.band
+        if low.value >= high.value:
+            yield Problem(
+                ("feeds", i, "band"),
+                f"The band of {feed.id} ends at {high}, which is not above its start at {low}",
+                "Write the lower edge first.",
+            )
+
+
+def _spares(rig: Rig, index: Index) -> Iterator[Problem]:
+    seen: set[str] = set()
+    for i, spare in enumerate(rig.spares):
+        path: Path = ("spares", i)
+        if bool(spare.cable) == bool(spare.amplifier):
+            yield Problem(
+                path,
+                "A spare is a cable or an amplifier",
+                'Write one of the two: cable = "…" with its length, or amplifier = "…".',
+            )
+        elif spare.cable and spare.cable not in index.cable_models:
+            yield Problem((*path, "cable"), *missing("cable", spare.cable, index.cable_models))
+        elif spare.amplifier and spare.amplifier not in index.amplifier_models:
+            yield Problem(
+                (*path, "amplifier"), *missing("amplifier model", spare.amplifier, index.amplifier_models)
+            )
+        elif bool(spare.cable) != (spare.length is not None):
+            yield Problem(
+                (*path, "length"),
+                f"The spare {spare.id} has no length"
+                if spare.cable
+                else f"The spare {spare.id} is an amplifier and has a length",
+                'Write it such as length = "5 m".' if spare.cable else "Leave the length out.",
+            )
+        yield from within(path, spare)
+        if spare.id in seen:
+            yield Problem(path, f"The spare {spare.id} is listed twice", "Keep one, with the count of both.")
+        seen.add(spare.id)
+
+
+def check_stock(stock: Sequence[Stock], cables: Collection[str]) -> Iterator[Problem]:
+    """Every breach in a list of what the company owns, `cables` being the ids of the cable models there are."""
+    seen: set[tuple[str, float]] = set()
+    for i, owned in enumerate(stock):
+        path: Path = ("stock", i)
+        if owned.cable not in cables:
+            yield Problem((*path, "cable"), *missing("cable", owned.cable, cables))
+        yield from within(path, owned)
+        if (owned.cable, owned.length.value) in seen:
+            yield Problem(
+                path, f"The stock of {owned.id} is listed twice", "Keep one, with the count of both."
+            )
+        seen.add((owned.cable, owned.length.value))
+
+
+def _checklists(rig: Rig) -> Iterator[Problem]:
+    seen: set[str] = set()
+    for i, checklist in enumerate(rig.checklists):
+        if checklist.id in seen:
+            yield Problem(
+                ("checklists", i, "id"), f'There are two checklists "{checklist.id}"', "Give each its own id."
+            )
+        seen.add(checklist.id)
+
+
+def _readings(rig: Rig, index: Index) -> Iterator[Problem]:
+    seen: set[str] = set()
+    for i, reading in enumerate(rig.readings):
+        path: Path = ("readings", i)
+        if reading.line not in index.lines:
+            yield Problem((*path, "line"), *missing("line", reading.line, index.lines))
+        yield from within(path, reading)
+        if reading.ohms:
+            try:
+                ohms_of(reading.ohms)
+            except QuantityError as error:
+                yield Problem((*path, "ohms"), error.wrong, f"Write {error.forms}.")
+        if reading.lead_resistance.value > LONGEST_LEADS:
+            yield Problem(
+                (*path, "lead_resistance"),
+                f"Leads of {reading.lead_resistance} are over {LONGEST_LEADS:g} Ω",
+                "Touch the meter's leads together and write what it shows.",
+            )
+        if reading.when and not is_date(reading.when):
+            yield Problem(
+                (*path, "when"), f'"{reading.when}" is no date and time', 'Write "2026-05-01 14:30".'
+            )
+        for s, cabinet in enumerate(reading.heard_from):
+            if cabinet not in index.cabinets:
+                yield Problem((*path, "heard_from", s), *missing("cabinet", cabinet, index.cabinets))
+        if reading.id in seen:
+            yield Problem(
+                path,
+                f"There are two readings of {reading.line} pole pair {reading.pair}",
+                "Keep the later one.",
+            )
+        seen.add(reading.id)
