@@ -54,6 +54,15 @@ def test_whatever_fails_has_plans(preset):
         assert recover(rig, [name], before, width=2, exact=0).plans, name
 
 
+@pytest.mark.parametrize("failure", ["A3.2", "A3.3", "A4.2", "A4.3"])
+def test_of_two_neighbours_as_near_the_link_comes_from_the_first_of_the_rig(presets, failure):
+    """Plans are the same each time, in whatever order Python's sets of names come out."""
+    plan = next(p for p in recover(presets["hall"], [failure]).plans if p.kinds == ("link to a neighbour",))
+    (move,) = plan.moves
+    names = [cabinet.id for cabinet in presets["hall"].cabinets]
+    assert names.index(move.new) == names.index(move.place) - 1
+
+
 def test_the_way_back_from_a_spare_speaks_of_no_channel_that_only_the_spare_has(presets):
     """A duo whose spare is a quad: there is no A14.3 to listen to once the duo is back."""
     plan = recover(presets["outdoor-stage"], ["A14"]).best

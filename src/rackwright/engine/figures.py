@@ -72,7 +72,7 @@ CHANNEL_FIGURES: tuple[Figure, ...] = (
         "limiter_rms_v",
         "Limiter, rms, at most",
         "V",
-        lambda branch, _: limits.limiter_set(branch, "rms"),
+        lambda branch, _: limits.limiter_set(branch.feed, "rms"),
         True,
     ),
     Figure(
@@ -80,7 +80,7 @@ CHANNEL_FIGURES: tuple[Figure, ...] = (
         "limiter_peak_v",
         "Limiter, peak, at most",
         "V peak",
-        lambda branch, _: limits.limiter_set(branch, "peak"),
+        lambda branch, _: limits.limiter_set(branch.feed, "peak"),
         True,
     ),
     Figure("limiter_rms_dbu", "limiter_rms_dbu", "Limiter rms, at input", "dBu", cap=True),

@@ -12,7 +12,7 @@ from rackwright.engine.loudspeaker import LOWEST_MODULUS
 from rackwright.engine.network import Run
 from rackwright.engine.results import CircuitResult, Limit
 from rackwright.model.equipment import Section
-from rackwright.model.rig import Targets
+from rackwright.model.rig import Feed, Targets
 
 Kind: TypeAlias = Literal["rms", "peak"]
 
@@ -81,9 +81,9 @@ def power(branch: Branch, section: Section) -> Limit | None:
     return Limit("at most", section.continuous.value * 10 ** (protection.OVER / 10), "without a limiter")
 
 
-def limiter_set(branch: Branch, kind: Kind) -> Limit | None:
+def limiter_set(feed: Feed | None, kind: Kind) -> Limit | None:
     """V, on what the sections of a channel allow: the limiter as its feed states it."""
-    chosen = branch.feed and (branch.feed.limiter_rms if kind == "rms" else branch.feed.limiter_peak)
+    chosen = feed and (feed.limiter_rms if kind == "rms" else feed.limiter_peak)
     return Limit("at least", chosen.value, "limiter as set") if chosen else None
 
 

@@ -107,44 +107,47 @@ def powered_down(index: Index, branches: Iterable[Branch], places: Iterable[str]
     wanted = set(places)
     if not wanted:
         return set()
+    panel_of = {place: _panel(index, place) for place in wanted}
+    near = set(panel_of.values())
+    roots = {index.root(place) for place in wanted}
     at: dict[str, list[_Pole]] = defaultdict(list)
     panels: dict[str, list[_Pole]] = defaultdict(list)
-    panel_of: dict[str, str] = {}
     for branch in branches:
-        for place, panel, pole in _poles(index, branch):
-            panels[panel].append(pole)
-            if place in wanted:
+        sockets = [socket.id for socket, _, _ in branch.taps]
+        if branch.amplifier.id in near or any(s in roots or _panel(index, s) in near for s in sockets):
+            for place, pole in _poles(index, branch):
+                panels[_panel(index, place)].append(pole)
                 at[place].append(pole)
-                panel_of[place] = panel
     trouble = {
-        panel
-        for panel in set(panel_of.values())
-        if any(pole.exposed for pole in panels[panel]) and _adds_up(panels[panel])
+        panel for panel in near if any(pole.exposed for pole in panels[panel]) and _adds_up(panels[panel])
     }
     off: set[str] = set()
-    for place, poles in at.items():
+    for place in wanted:
+        poles = at[place]
         if panel_of[place] in trouble or any(pole.exposed or pole.voltage > ES2 for pole in poles):
             off |= {pole.amplifier for pole in poles}
     return off
 
 
-def _poles(index: Index, branch: Branch) -> Iterator[tuple[str, str, _Pole]]:
-    """A channel's contacts, each with its place and what is within one hand's reach of it.
+def _panel(index: Index, place: str) -> str:
+    """What is within one hand's reach of a contact: a rack's panel, an amplifier's terminals, a cabinet's connector."""
+    if channel := index.channels.get(place):
+        return channel.amplifier
+    return index.rack_of[place].id if place in index.sockets else place
 
-    That is a rack's panel of sockets, an amplifier's terminals, a cabinet's connector.
-    """
+
+def _poles(index: Index, branch: Branch) -> Iterator[tuple[str, _Pole]]:
+    """A channel's contacts, each with its place."""
     if branch.second_of_bridge:
         return
     amplifier, voltage = branch.amplifier.id, branch.touch[0].voltage
     feed = branch.feed.id if branch.feed else branch.id
-    yield branch.id, amplifier, _Pole(amplifier, voltage, (feed, 1), branch.model.terminals == "exposed")
+    yield branch.id, _Pole(amplifier, voltage, (feed, 1), branch.model.terminals == "exposed")
     for socket, _, sign in branch.taps:
         exposed = not index.connector_models[socket.connector].shrouded
-        panel = index.rack_of[socket.id].id
-        yield socket.id, panel, _Pole(amplifier, voltage, (feed, sign), exposed)
+        yield socket.id, _Pole(amplifier, voltage, (feed, sign), exposed)
     for run in branch.all_runs:
-        exposed = not run.far_connector.shrouded
-        yield run.line.to, run.line.to, _Pole(amplifier, voltage, (feed, 1), exposed)
+        yield run.line.to, _Pole(amplifier, voltage, (feed, 1), not run.far_connector.shrouded)
 
 
 def _adds_up(panel: Iterable[_Pole]) -> bool:

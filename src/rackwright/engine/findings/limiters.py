@@ -6,14 +6,14 @@ down: set as advised, it draws no finding at any channel.
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 
 from rackwright.engine import limits
 from rackwright.engine.channel import Branch
 from rackwright.engine.findings.registry import Survey, judges_rig
 from rackwright.engine.results import Finding
 from rackwright.model.rig import Feed
-from rackwright.units import Voltage, floored, reading
+from rackwright.units import floored, reading
 
 
 def _played(survey: Survey) -> Iterator[tuple[Feed, list[Branch]]]:
@@ -25,11 +25,6 @@ def _played(survey: Survey) -> Iterator[tuple[Feed, list[Branch]]]:
     return ((survey.index.feeds[feed], branches) for feed, branches in playing.items())
 
 
-def _least(values: Iterable[float | None]) -> float:
-    """Of some volts the least, rounded down to what a person reads and types."""
-    return floored(min(value for value in values if value is not None))
-
-
 KINDS: tuple[tuple[limits.Kind, str], ...] = (("rms", "V"), ("peak", "V peak"))
 
 
@@ -38,7 +33,7 @@ def over_power_without_limiter(survey: Survey) -> Iterator[Finding]:
     for feed, branches in _played(survey):
         if feed.limiter_rms is not None:
             continue
-        advised = _least(branch.result.limiter_rms for branch in branches)
+        advised = floored(min(_allowed(branch, "rms") for branch in branches))
         for branch in branches:
             for result, section in zip(branch.sections, branch.models, strict=True):
                 limit = limits.power(branch, section)
@@ -60,13 +55,13 @@ def over_power_without_limiter(survey: Survey) -> Iterator[Finding]:
 def limiter_too_high(survey: Survey) -> Iterator[Finding]:
     for feed, branches in _played(survey):
         for kind, unit in KINDS:
-            if _set(feed, kind) is None:
+            limit = limits.limiter_set(feed, kind)
+            least = min(_allowed(branch, kind) for branch in branches)
+            if limit is None or not limit.broken_by(least):
                 continue
-            advised = _least(_allowed(branch, kind) for branch in branches)
             for branch in branches:
-                channel, allowed = branch.result, _allowed(branch, kind) or 0.0
-                limit = limits.limiter_set(branch, kind)
-                if limit is None or not limit.broken_by(allowed):
+                channel, allowed = branch.result, _allowed(branch, kind)
+                if not limit.broken_by(allowed):
                     continue
                 volts = channel.voltage or 0.0 if kind == "rms" else channel.open_voltage
                 reach = volts * math.sqrt(2)  # of a square wave the rms is the peak
@@ -75,42 +70,39 @@ def limiter_too_high(survey: Survey) -> Iterator[Finding]:
                     "limiter-too-high",
                     "note" if harmless else "warn",
                     channel.id,
-                    f"The {kind} limiter of {feed.id} is set to {_set(feed, kind)}, over the {reading(floored(allowed), unit)} "
-                    "that is safe for its sections"
+                    f"The {kind} limiter of {feed.id} is set to {feed.limiter_rms if kind == 'rms' else feed.limiter_peak}, "
+                    f"over the {reading(floored(allowed), unit)} that is safe for its sections"
                     + (
                         f"; {channel.amplifier} itself stops at {reading(reach, unit)}, square waves included."
                         if harmless
                         else "."
                     ),
-                    f"Set it to {reading(advised, unit)} or less.",
+                    f"Set it to {reading(floored(least), unit)} or less.",
                     allowed,
                     limit,
                 )
 
 
-def _set(feed: Feed, kind: limits.Kind) -> Voltage | None:
-    return feed.limiter_rms if kind == "rms" else feed.limiter_peak
-
-
-def _allowed(branch: Branch, kind: limits.Kind) -> float | None:
-    return branch.result.limiter_rms if kind == "rms" else branch.result.limiter_peak
+def _allowed(branch: Branch, kind: limits.Kind) -> float:
+    """The highest limiter setting (V) that the sections of a channel allow."""
+    return (branch.result.limiter_rms if kind == "rms" else branch.result.limiter_peak) or 0.0
 
 
 @judges_rig
 def clips_before_limiter(survey: Survey) -> Iterator[Finding]:
     """A peak limiter over what an amplifier reaches into its load; advised is what no sections or amplifier is over."""
     for feed, branches in _played(survey):
-        if feed.limiter_peak is None:
-            continue
+        peak = feed.limiter_peak
         clips = {branch.id: (branch.result.voltage or 0.0) * math.sqrt(2) for branch in branches}
-        advised = _least((*clips.values(), *(branch.result.limiter_peak for branch in branches)))
+        if peak is None or peak.value <= (least := min(clips.values())):
+            continue
+        advised = floored(min(least, *(_allowed(branch, "peak") for branch in branches)))
         for channel, clip in clips.items():
-            if feed.limiter_peak.value > clip:
+            if peak.value > clip:
                 yield Finding(
                     "clips-before-limiter",
                     "note",
                     channel,
-                    f"{channel} clips at {reading(clip, 'V peak')}, before the peak limiter of {feed.id} acts at "
-                    f"{feed.limiter_peak}.",
+                    f"{channel} clips at {reading(clip, 'V peak')}, before the peak limiter of {feed.id} acts at {peak}.",
                     f"Set the peak limiter to {reading(advised, 'V peak')} or less to keep it out of clipping.",
                 )

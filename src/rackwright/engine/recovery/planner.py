@@ -69,8 +69,7 @@ def recover(
     states = [s for s in search.promising(broken, width) if most is None or len(s.moves) <= most]
     depth = 0
     if exact and not _bounded(states, plans):
-        depth = search.depth_within(broken, exact, min(most or DEEPEST, DEEPEST))
-        depth = depth if depth > 1 or most == 1 else 0
+        depth = search.depth_within(broken, exact, min(most or 2, 2), min(most or DEEPEST, DEEPEST))
         states += search.exhausted(broken, depth) if depth else []
     chosen = judge.choose(task, _distinct(states), plans)
     best = chosen.verdicts[0].rank

@@ -31,11 +31,15 @@ MOST_MUTED = 4
 # --- every plan to a depth ----------------------------------------------------------------------------
 
 
-def depth_within(start: State, limit: int, most: int) -> int:
-    """To how many moves every plan can be looked at, in about `limit` states."""
-    count = sum(1 for _ in possible_moves.every(start))
-    sizes = [sum(math.comb(count, taken) for taken in range(1, depth + 1)) for depth in range(1, most + 1)]
-    return sum(size <= limit for size in sizes)
+def depth_within(start: State, limit: int, least: int, most: int) -> int:
+    """To how many moves every plan can be looked at, in about `limit` states: 0 where to fewer than `least`."""
+    depth = most
+    for count, _ in enumerate(possible_moves.every(start), 1):
+        while sum(math.comb(count, taken) for taken in range(1, depth + 1)) > limit:
+            depth -= 1
+        if depth < least:
+            return 0
+    return depth
 
 
 def exhausted(start: State, depth: int) -> list[State]:
@@ -347,7 +351,8 @@ def _linked(state: State, section: str, cabinet: str) -> Iterator[State]:
         for name, channels in state.where.items()
         if channels and state.heard[channels[0]].feed == task.feeds[section]
     }
-    near = sorted(playing - {cabinet}, key=lambda name: abs(order.index(name) - at))
+    others = (name for name in order if name in playing and name != cabinet)
+    near = sorted(others, key=lambda name: abs(order.index(name) - at))
     tried = 0
     for neighbour in near:
         made = [_made(state, possible_moves.link(state, cabinet, neighbour, spare.id)) for spare in cables]
