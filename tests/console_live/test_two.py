@@ -51,6 +51,15 @@ def test_the_second_sees_what_the_first_does_and_changes_nothing(file: Path, hom
             assert second.process.wait(20) == 0
 
 
+def test_what_failed_stays_on_the_second_screen_when_the_first_session_dies(file: Path, home: Path) -> None:
+    with started(file, home) as first:
+        fail(first, "A1")
+        with started(file, home) as second:
+            before = second.until("failed").count("failed")
+            first.end(signal.SIGKILL)
+            assert second.until("has ended. Press o and open it again").count("failed") >= before
+
+
 @pytest.mark.parametrize("number", [signal.SIGHUP, signal.SIGKILL], ids=lambda number: number.name)
 @pytest.mark.parametrize("edited", [False, True], ids=["nothing unsaved", "unsaved work"])
 def test_a_lock_against_edits_outlives_the_connection(

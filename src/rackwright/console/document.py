@@ -29,6 +29,8 @@ class Document:
         """What the file was when it was last read or written."""
         self._signs: object = None
         """By what a change is noticed where another session has the file."""
+        self._followed: Path | None = None
+        """The journal of that session's unsaved work, if it has any: what it leaves behind is shown on."""
         self.given_up = False
         """Whether unsaved work goes when the document is closed."""
         self._note_base()
@@ -55,6 +57,9 @@ class Document:
         self._signs = signs
         session.held_by = file_lock.holder(session.path) or ENDED
         live = _live(session.path)
+        if live is None and (left := leftover_of(session.path)) is not None and left.file == self._followed:
+            live = left
+        self._followed = live.file if live is not None else None
         try:
             rig, self.fingerprint = (live.rig(), live.base) if live is not None else read(session.path)
         except (journal.JournalError, RigFileError):  # in the midst of a save: the next look finds it
