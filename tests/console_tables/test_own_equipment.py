@@ -18,7 +18,6 @@ from rackwright.store.library_edits import (
     remove_entry,
     save_entry,
     with_entry,
-    without_entry,
 )
 from rackwright.store.safe import atomic_write
 from rackwright.units import Power
@@ -146,7 +145,7 @@ def test_saving_and_removing_are_what_they_are_in_memory(steps: list[tuple[objec
     for number, (entry, name) in enumerate(steps):
         called = replace(entry, id=name)
         if number % 3 == 2:
-            own = without_entry(own, equipment_kind(called), name)
+            own = own.without(equipment_kind(called), name)
             remove_entry(equipment_kind(called), name)
         else:
             own = with_entry(own, called)

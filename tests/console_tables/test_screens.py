@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from textual.pilot import Pilot
 
-from rackwright.console.screens.equipment import Library, RigEquipment, users
+from rackwright.console.screens.equipment import Library, RigEquipment
 from rackwright.console.screens.equipment_entry import EquipmentForm, PartsTable
 from rackwright.console.screens.table import Things
 from rackwright.console.terminal.glyphs import ASCII, UNICODE
@@ -433,17 +433,6 @@ async def test_an_entry_is_taken_from_the_library_and_removed_while_nothing_uses
         assert app.screen.place.split("\t")[1] == "duo-1800"
         await press(pilot, "delete")
         assert app.session.rig == before
-
-
-def test_users_of_every_kind_of_equipment_are_found() -> None:
-    rig = hall()
-    found = {
-        kind: users(rig, kind, entry.id)
-        for kind in ("amplifiers", "loudspeakers", "cables", "connectors")
-        for entry in getattr(rig.equipment, kind)[:1]
-    }
-    assert all(found.values())
-    assert users(rig, "connectors", "no-such") == []
 
 
 # --- how it looks ---

@@ -21,6 +21,8 @@ from rackwright.model.rig import (
     Rack,
     Rig,
     Socket,
+    Spare,
+    Stock,
     Supply,
     Targets,
 )
@@ -545,6 +547,17 @@ def test_a_breach_that_was_there_before_stands_in_no_way():
 def test_unchecked_leaves_the_rules_to_the_caller():
     assert rules.check(edits.unchecked(edits.patch)(RIG, "R1-1", 1, "A9.1"))
     assert edits.unchecked(edits.patch)(RIG, "R1-1", 1, "A2.1") == edits.patch(RIG, "R1-1", 1, "A2.1")
+
+
+def test_equipment_that_only_a_spare_or_the_stock_is_of_is_in_use():
+    spare, owned = Spare(amplifier="trio"), Stock(cable="flex-2", length=TEN_METRES)
+    rig = replace(RIG, racks=RIG.racks[:1], lines=RIG.lines[:2], spares=(spare,), stock=(owned,))
+    assert "in use by spare trio." in refused(edits.without_equipment, rig, "amplifiers", "trio")
+    assert "stock flex-2 10 m" in refused(edits.without_equipment, rig, "cables", "flex-2")
+    bare = replace(rig, spares=())
+    assert "trio" not in {
+        entry.id for entry in edits.without_equipment(bare, "amplifiers", "trio").equipment.amplifiers
+    }
 
 
 def new_things(rig):

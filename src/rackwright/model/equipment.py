@@ -7,6 +7,7 @@ from the figures is the engine's business.
 from typing import Literal, TypeAlias, TypeVar
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from rackwright.units import (
     ConductorSize,
@@ -162,6 +163,10 @@ class Equipment(Struct, frozen=True, kw_only=True, gc=False):
             cables=_over(self.cables, other.cables),
             connectors=_over(self.connectors, other.connectors),
         )
+
+    def without(self, kind: str, name: str) -> "Equipment":
+        """The set without the entry of that kind and id."""
+        return replace(self, **{kind: tuple(held for held in getattr(self, kind) if held.id != name)})
 
     def entries(self) -> tuple[EquipmentEntry, ...]:
         """Every entry, kind after kind."""

@@ -73,18 +73,22 @@ class Sheet(NamedTuple):
     troubles: tuple[Trouble, ...]
 
 
-_NUMBERED = {int: WHOLE, bool: YES, float: NUMBER, DampingRating: NUMBER}
+_NUMBERED = {str: TEXT, int: WHOLE, bool: YES, float: NUMBER, DampingRating: NUMBER}
 
 
 def _columns(thing: type[Struct], *, but: Sequence[str] = ()) -> tuple[Target, ...]:
     """The columns of a thing's fields; lists of its parts have none of their own."""
     columns = []
-    for name, _, kind, required, told in fields(thing):
-        share = kind is float and told.high <= 1
-        held = SHARE if share else CHOICE if get_origin(kind) is Literal else _NUMBERED.get(kind, kind)
-        if name not in but and get_origin(kind) not in (tuple, dict):
-            names = (name.replace("_", " "), *told.heads.split(", "))
-            columns.append(Target(name, TEXT if kind is str else held, tuple(filter(None, names)), required))
+    for field in fields(thing):
+        if field.name in but or get_origin(field.kind) in (tuple, dict):
+            continue
+        kind = _NUMBERED.get(field.kind, field.kind)
+        if get_origin(kind) is Literal:
+            kind = CHOICE
+        elif kind == NUMBER and field.high <= 1:
+            kind = SHARE
+        names = (field.name.replace("_", " "), *filter(None, field.heads.split(", ")))
+        columns.append(Target(field.name, kind, names, field.required))
     return tuple(columns)
 
 

@@ -27,7 +27,6 @@ __all__ = [
     "save_entries",
     "save_entry",
     "with_entry",
-    "without_entry",
 ]
 
 
@@ -73,7 +72,7 @@ def remove_entry(kind: str, name: str) -> Path | None:
     the user needs this one.
     """
     path = _file_with(kind, name)
-    return None if path is None else _write(path, without_entry(_entries(path), kind, name))
+    return None if path is None else _write(path, _entries(path).without(kind, name))
 
 
 def with_entry(own: Equipment, entry: EquipmentEntry, former: str = "") -> Equipment:
@@ -83,11 +82,6 @@ def with_entry(own: Equipment, entry: EquipmentEntry, former: str = "") -> Equip
     if all(known.id != replaced for known in held):
         return _with_kind(own, kind, (*held, entry))
     return _with_kind(own, kind, tuple(entry if known.id == replaced else known for known in held))
-
-
-def without_entry(own: Equipment, kind: str, name: str) -> Equipment:
-    """`own` without the entry of that kind and id."""
-    return _with_kind(own, kind, tuple(known for known in getattr(own, kind) if known.id != name))
 
 
 def _with_kind(own: Equipment, kind: str, held: tuple[EquipmentEntry, ...]) -> Equipment:

@@ -7,13 +7,14 @@ every equipment entry it uses. `save` never loses what stood in the file before.
 import itertools
 import os
 import tomllib
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 from msgspec.structs import replace
 
 from rackwright.model import rules
+from rackwright.model.edits import equipment_uses
 from rackwright.model.equipment import EQUIPMENT_KINDS, Equipment, LoudspeakerModel
 from rackwright.model.rig import FORMAT, Rig
 from rackwright.store import files
@@ -139,24 +140,12 @@ def _equipped(rig: Rig, library: Equipment | None) -> tuple[Rig, Equipment]:
     return replace(rig, equipment=Equipment(**used)), everything
 
 
-def _wanted(rig: Rig, loudspeakers: Iterable[LoudspeakerModel]) -> dict[str, set[str]]:
+def _wanted(rig: Rig, loudspeakers: tuple[LoudspeakerModel, ...]) -> dict[str, set[str]]:
     """The ids of the equipment that a rig and those loudspeakers refer to, by kind."""
-    return {
-        "amplifiers": {
-            *(amplifier.model for amplifier in rig.amplifiers()),
-            *(spare.amplifier for spare in rig.spares if spare.amplifier),
-        },
-        "loudspeakers": {cabinet.model for cabinet in rig.cabinets},
-        "cables": {
-            *(line.cable for line in rig.lines),
-            *(spare.cable for spare in rig.spares if spare.cable),
-            *(owned.cable for owned in rig.stock),
-        },
-        "connectors": {
-            *(socket.connector for socket in rig.sockets()),
-            *(entry.connector for entry in loudspeakers),
-        },
-    }
+    wanted: dict[str, set[str]] = {kind: set() for kind in EQUIPMENT_KINDS}
+    for kind, name, _ in equipment_uses(replace(rig, equipment=Equipment(loudspeakers=loudspeakers))):
+        wanted[kind].add(name)
+    return wanted
 
 
 def _kept_aside(path: str | os.PathLike[str]) -> Path | None:

@@ -224,28 +224,27 @@ def asked(thing: type[Struct], *names: str, **instead: Field | Options) -> tuple
 
 
 def _field(field: fields.Field, instead: Field | Options | None) -> Field:
-    name, kind, told = field.name, field.kind, field.told
+    name, label, kind = field.name, field.label, field.kind
     if instead is not None:
-        return Choice(name, told.label, instead) if callable(instead) else instead
+        return Choice(name, label, instead) if callable(instead) else instead
     if get_origin(kind) is Literal:
-        words = told.words or ("",) * len(get_args(kind))
-        options = tuple(map(Option, get_args(kind), words))
-        return Choice(name, told.label, lambda _values: options)
+        options = tuple(map(Option, get_args(kind), field.words or ("",) * len(get_args(kind))))
+        return Choice(name, label, lambda _values: options)
     if kind is bool:
-        return YesNo(name, told.label, fixed("no", "yes"))
+        return YesNo(name, label, fixed("no", "yes"))
     if kind is str:
-        return Words(name, told.label, field.required)
-    line = _line(name, told, kind)
-    return line if isinstance(line, Pairs) else Given(line, told.empty, told.example)
+        return Words(name, label, field.required)
+    if kind == tuple[int, ...]:
+        return Pairs(name, label)
+    return Given(_line(field), field.empty, field.example)
 
 
-def _line(name: str, told: fields.Told, kind: Any) -> Field:
+def _line(field: fields.Field) -> Field:
+    name, label, kind = field.name, field.label, field.kind
     if kind is int:
-        return Whole(name, told.label, int(told.low), int(told.high))
+        return Whole(name, label, int(field.low), int(field.high))
     if kind is float:
-        return Number(name, told.label, told.low, told.high)
+        return Number(name, label, field.low, field.high)
     if kind is DampingRating:
-        return Damping(name, told.label)
-    if get_origin(kind) is tuple:
-        return Ratings(name, told.label) if get_args(kind)[0] is Rating else Pairs(name, told.label)
-    return Measure(name, told.label, kind)
+        return Damping(name, label)
+    return Ratings(name, label) if kind == tuple[Rating, ...] else Measure(name, label, kind)

@@ -6,7 +6,8 @@ from typing import Any, NamedTuple
 from rackwright.console.forms.sheets import Maker, Sheet
 from rackwright.console.widgets.fields import Choice, Field, Option, Values
 from rackwright.model import edits
-from rackwright.model.rig import Rig
+from rackwright.model.fields import referring
+from rackwright.model.rig import Amplifier, Cabinet, Channel, Circuit, Feed, Line, Rack, Rig, Socket
 
 SHARED = {
     "line": ("cable", "length", "cores_per_pole"),
@@ -18,13 +19,9 @@ SHARED = {
     "circuit": ("phase", "breaker", "curve"),
     "feed": ("polarity", "limiter_rms", "limiter_peak"),
 }
-CARRIED = {
-    ("line", "cable"): "cables",
-    ("cabinet", "model"): "loudspeakers",
-    ("amplifier", "model"): "amplifiers",
-    ("socket", "connector"): "connectors",
+THINGS = {
+    kind.__name__.lower(): kind for kind in (Amplifier, Cabinet, Channel, Circuit, Feed, Line, Rack, Socket)
 }
-
 KEEP = "as it is"
 
 
@@ -66,10 +63,11 @@ def sheet_for_many(maker: Maker, kind: str, places: Sequence[str]) -> Sheet | No
     values = {field.name: _common([sheet.values.get(field.name) for sheet in sheets]) for field in fields}
 
     def make(rig: Rig, given: Values) -> Rig:
+        of = {field.name: field.of for field in referring(THINGS[kind])}
         changed = {name: value for name, value in given.items() if value not in (None, KEEP)}
         for name, value in changed.items():
-            if table := CARRIED.get((kind, name)):
-                rig = maker.carried(rig, table, value)
+            if table := of.get(name):
+                rig = maker.with_entry(rig, table, value)
         return edits.change(rig, places, **changed) if changed else rig
 
     label = f"edit {len(places)} {kind}s"

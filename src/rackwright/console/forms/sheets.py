@@ -7,6 +7,7 @@ library for equipment that the rig does not carry yet.
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, NamedTuple
 
+from msgspec import Struct
 from msgspec.structs import replace
 
 from rackwright.console.forms.fields import asked
@@ -14,7 +15,8 @@ from rackwright.console.session import kind_of
 from rackwright.console.widgets.fields import Choice, Field, Measure, Option, Values, Words, fixed
 from rackwright.engine.assess import Assessed
 from rackwright.model import edits
-from rackwright.model.equipment import Equipment, EquipmentEntry, LoudspeakerModel
+from rackwright.model.equipment import Equipment, EquipmentEntry
+from rackwright.model.fields import referring
 from rackwright.model.rig import (
     NO_CHANNEL,
     Amplifier,
@@ -138,16 +140,25 @@ class Maker:
 
     # --- equipment ---
 
-    def carried(self, rig: Rig, kind: str, name: str) -> Rig:
+    def carried(self, rig: Rig, entry: EquipmentEntry) -> Rig:
+        """The rig carrying that equipment entry, and what it refers to."""
+        return edits.with_equipment(self.equipped(rig, entry), entry)
+
+    def equipped(self, rig: Rig, thing: Struct) -> Rig:
+        """The rig carrying the equipment that a thing refers to, from the library what it has not."""
+        for field in referring(type(thing)):
+            if name := getattr(thing, field.name):
+                rig = self.with_entry(rig, field.of, name)
+        return rig
+
+    def with_entry(self, rig: Rig, kind: str, name: str) -> Rig:
         """The rig carrying the equipment entry of that kind and id, from the library where it has none."""
         if any(entry.id == name for entry in getattr(rig.equipment, kind)):
             return rig
         entry = next((entry for entry in getattr(self.library, kind) if entry.id == name), None)
         if entry is None:
             raise edits.EditError(f'There is no equipment "{name}". Choose one of the list.')
-        if isinstance(entry, LoudspeakerModel):
-            rig = self.carried(rig, "connectors", entry.connector)
-        return edits.with_equipment(rig, entry)
+        return self.carried(rig, entry)
 
     # --- sheets ---
 
@@ -282,15 +293,13 @@ class Maker:
         self,
         old: str | None,
         build: Callable[[Values], Any],
-        needs: Sequence[tuple[str, str]] = (),
         rack: str | None = None,
     ) -> Callable[[Rig, Values], Rig]:
         """An edit that adds what `build` gives, or sets every field of the thing called `old` to it."""
 
         def make(rig: Rig, values: Values) -> Rig:
-            for kind, field in needs:
-                rig = self.carried(rig, kind, values[field])
             item = build(values)
+            rig = self.equipped(rig, item)
             if old is None:
                 return edits.add(rig, item, rack)
             return edits.change(rig, old, **{name: getattr(item, name) for name in item.__struct_fields__})
@@ -300,12 +309,10 @@ class Maker:
     def _rack(self, rack: Rack, new: bool = False) -> Sheet:
         return self._plain("rack", rack, new, asked(Rack))
 
-    def _plain(
-        self, kind: str, item: Any, new: bool, fields: Sequence[Field], needs: Sequence[tuple[str, str]] = ()
-    ) -> Sheet:
+    def _plain(self, kind: str, item: Any, new: bool, fields: Sequence[Field]) -> Sheet:
         """The sheet of a thing whose form asks for its own fields as they are."""
         values = {field.name: getattr(item, field.name) for field in fields}
-        make = self._saver(None if new else item.id, lambda given: replace(item, **given), needs)
+        make = self._saver(None if new else item.id, lambda given: replace(item, **given))
         return self._sheet(kind, item.id, new, fields, values, make)
 
     def _sheet(
@@ -361,7 +368,7 @@ class Maker:
                 mode=mode, channels=tuple(listed),
             )  # fmt: skip
 
-        make = self._saver(None if new else amplifier.id, build, [("amplifiers", "model")], rack)
+        make = self._saver(None if new else amplifier.id, build, rack)
         return self._sheet("amplifier", amplifier.id, new, fields, values, make)
 
     def _channel(self, name: str) -> Sheet:
@@ -403,7 +410,7 @@ class Maker:
                 wired.pop()
             return replace(socket, id=given["id"], connector=given["connector"], poles=tuple(wired))
 
-        make = self._saver(None if new else socket.id, build, [("connectors", "connector")], rack)
+        make = self._saver(None if new else socket.id, build, rack)
         return self._sheet("socket", socket.id, new, fields, values, make)
 
     def _pole(self, place: str) -> Sheet:
@@ -431,11 +438,11 @@ class Maker:
         fields = asked(
             Line, source=lambda _values: sources, to=lambda _values: waiting, cable=lambda _values: cables
         )
-        return self._plain("line", line, new, fields, [("cables", "cable")])
+        return self._plain("line", line, new, fields)
 
     def _cabinet(self, cabinet: Cabinet, new: bool = False) -> Sheet:
         fields = asked(Cabinet, model=self._models(self.known.loudspeakers), wiring=self._wirings)
-        return self._plain("cabinet", cabinet, new, fields, [("loudspeakers", "model")])
+        return self._plain("cabinet", cabinet, new, fields)
 
     def _circuit(self, circuit: Circuit, new: bool = False) -> Sheet:
         own, cable_fields, feed = asked(Circuit), asked(FeedCable), circuit.feed
@@ -477,9 +484,8 @@ class Maker:
         values = {field.name: getattr(item, field.name) for field in fields}
 
         def make(rig: Rig, given: Values) -> Rig:
-            model = ("cables", "cable") if is_cable else ("amplifiers", "amplifier")
-            rig = self.carried(rig, model[0], given[model[1]])
             now, held = replace(item, **given), getattr(rig, table)
+            rig = self.equipped(rig, now)
             listed: Any = (*held, now) if new else tuple(now if each.id == item.id else each for each in held)
             return (
                 edits.change_settings(rig, stock=listed)

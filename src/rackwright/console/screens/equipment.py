@@ -4,6 +4,7 @@ The library is written entry by entry as each form is applied. What the rig carr
 a rig keeps its own copy of every entry, so that a change in the library does not change a rig behind the crew's back.
 """
 
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -36,7 +37,6 @@ from rackwright.model.equipment import (
     EQUIPMENT_KINDS,
     Equipment,
     EquipmentEntry,
-    LoudspeakerModel,
     equipment_kind,
     noun,
 )
@@ -245,10 +245,7 @@ class RigEquipment(EntryTable):
 
     def rows(self, width: int) -> Sequence[Row]:
         """Entries by kind, with how much of the rig uses each."""
-        rig = self.session.rig
-        used = {
-            (item.kind, item.entry.id): len(users(rig, item.kind, item.entry.id)) for item in self.known()
-        }
+        used = Counter((kind, name) for kind, name, _ in edits.equipment_uses(self.session.rig))
         return view.equipment(self.known(), width, self.glyphs, used)
 
     def redraw(self, place: str | None = None) -> None:
@@ -266,7 +263,7 @@ class RigEquipment(EntryTable):
         name = item.entry.id
 
         def make(rig: Rig, values: Mapping[str, Any]) -> Rig:
-            return self._carrying(rig, form.build({**values, "id": name}))
+            return self.editor.maker.carried(rig, form.build({**values, "id": name}))
 
         title, fields = f"{noun(item.kind).capitalize()} {name} of this rig", form.fields[1:]
         asked = Sheet(title, f"edit {name}", fields, form.values, make, lambda _values: item.place)
@@ -278,12 +275,6 @@ class RigEquipment(EntryTable):
 
         asked = PartSheet(tuple(sheet.fields), sheet.values, lambda values: values)
         return EquipmentForm(sheet.title, asked, self.session, self.glyphs, self.editor.foresee(sheet))
-
-    def _carrying(self, rig: Rig, entry: EquipmentEntry) -> Rig:
-        """The rig with that entry, and the connector it needs."""
-        if isinstance(entry, LoudspeakerModel):
-            rig = self.editor.maker.carried(rig, "connectors", entry.connector)
-        return edits.with_equipment(rig, entry)
 
     def action_add(self) -> None:
         """Pick an entry of the library and take it into the rig."""
@@ -298,7 +289,11 @@ class RigEquipment(EntryTable):
             if value is not None:
                 entry = offered[value]
                 place = view.place_of(equipment_kind(entry), entry.id, "")
-                self.make(f"take {entry.id} from the library", lambda rig: self._carrying(rig, entry), place)
+                self.make(
+                    f"take {entry.id} from the library",
+                    lambda rig: self.editor.maker.carried(rig, entry),
+                    place,
+                )
 
         options = [Option(value, entry.name) for value, entry in offered.items()]
         self.app.push_screen(Picker("Take what from the library?", options, self.glyphs), picked)
@@ -330,30 +325,6 @@ class RigEquipment(EntryTable):
         item = self.here()
         if item is None or self.refused():
             return
-        self.make(f"remove {item.entry.id}", lambda rig: without_equipment(rig, item.kind, item.entry.id))
-
-
-def users(rig: Rig, kind: str, name: str) -> list[str]:
-    """The things of a rig, and its loudspeaker entries, that refer to the equipment entry of that kind and id."""
-    match kind:
-        case "amplifiers":
-            return [amplifier.id for amplifier in rig.amplifiers() if amplifier.model == name]
-        case "loudspeakers":
-            return [cabinet.id for cabinet in rig.cabinets if cabinet.model == name]
-        case "cables":
-            return [line.id for line in rig.lines if line.cable == name]
-        case _:
-            sockets = [socket.id for socket in rig.sockets() if socket.connector == name]
-            return sockets + [
-                f"loudspeaker {e.id}" for e in rig.equipment.loudspeakers if e.connector == name
-            ]
-
-
-def without_equipment(rig: Rig, kind: str, name: str) -> Rig:
-    """The rig without an equipment entry. Raises EditError where something refers to it."""
-    if found := users(rig, kind, name):
-        more = f" and {len(found) - 6} more" if len(found) > 6 else ""
-        raise edits.EditError(
-            f"{name} is in use by {', '.join(found[:6])}{more}. Give these another model first."
+        self.make(
+            f"remove {item.entry.id}", lambda rig: edits.without_equipment(rig, item.kind, item.entry.id)
         )
-    return replace(rig, equipment=library_edits.without_entry(rig.equipment, kind, name))

@@ -330,7 +330,7 @@ class OwnedStock(Spares):
 
         def change(rig: Rig) -> Rig:
             for item in new:
-                rig = maker.carried(rig, "cables", item.cable)
+                rig = maker.equipped(rig, item)
             return edits.change_settings(rig, stock=(*rig.stock, *new))
 
         self.make("take your own stock into the rig", change)

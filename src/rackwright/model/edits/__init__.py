@@ -17,8 +17,9 @@ from rackwright.model.edits.edits import (
     patch,
     remove,
     with_equipment,
+    without_equipment,
 )
-from rackwright.model.edits.references import Dependent, InUse, dependents
+from rackwright.model.edits.references import Dependent, InUse, dependents, equipment_uses
 from rackwright.model.edits.sharing import EditError
 
 __all__ = [
@@ -30,6 +31,7 @@ __all__ = [
     "change_settings",
     "dependents",
     "duplicate",
+    "equipment_uses",
     "move_amplifier",
     "next_free_unit",
     "next_id",
@@ -39,4 +41,5 @@ __all__ = [
     "remove",
     "unchecked",
     "with_equipment",
+    "without_equipment",
 ]

@@ -9,7 +9,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from rackwright.model.edits.check import checked
-from rackwright.model.edits.references import InUse, dependents, repoint, without
+from rackwright.model.edits.references import InUse, dependents, equipment_uses, repoint, without
 from rackwright.model.edits.sharing import (
     TABLES,
     EditError,
@@ -222,3 +222,12 @@ def with_equipment(rig: Rig, *entries: EquipmentEntry) -> Rig:
         tables.setdefault(equipment_kind(entry), []).append(entry)
     carried = Equipment(**{table: tuple(held) for table, held in tables.items()})  # type: ignore[arg-type]
     return updated(rig, equipment=carried.over(rig.equipment))
+
+
+@checked
+def without_equipment(rig: Rig, kind: str, name: str) -> Rig:
+    """The rig without an equipment entry. Raises EditError where something refers to it."""
+    if users := [user for *entry, user in equipment_uses(rig) if entry == [kind, name]]:
+        more = f" and {len(users) - 6} more" if len(users) > 6 else ""
+        raise EditError(f"{name} is in use by {', '.join(users[:6])}{more}. Give these another model first.")
+    return updated(rig, equipment=rig.equipment.without(kind, name))

@@ -1,7 +1,9 @@
 """What refers to what: told before a thing goes, led along when it is renamed, cleared when it is gone."""
 
-from collections.abc import Iterable, Mapping
-from typing import NamedTuple
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any, NamedTuple
+
+from msgspec import Struct
 
 from rackwright.model.edits.sharing import (
     EditError,
@@ -15,6 +17,8 @@ from rackwright.model.edits.sharing import (
     mapped,
     updated,
 )
+from rackwright.model.equipment import LoudspeakerModel
+from rackwright.model.fields import referring
 from rackwright.model.index import pole_or_none
 from rackwright.model.rig import (
     Amplifier,
@@ -26,6 +30,8 @@ from rackwright.model.rig import (
     Rack,
     Rig,
     Socket,
+    Spare,
+    Stock,
     channel_name,
 )
 
@@ -149,3 +155,18 @@ def repole(text: str, names: Mapping[str, str | None]) -> str:
         return text
     new = names[pole.amplifier]
     return pole._replace(amplifier=new).text if new else ""
+
+
+def equipment_uses(rig: Rig) -> Iterator[tuple[str, str, str]]:
+    """Every reference to an equipment entry: the entry's kind and id, and what refers to it."""
+    held: tuple[Struct, ...] = (*rig.amplifiers(), *rig.sockets(), *rig.lines, *rig.cabinets)
+    for thing in (*held, *rig.spares, *rig.stock, *rig.equipment.loudspeakers):
+        for field in referring(type(thing)):
+            if name := getattr(thing, field.name):
+                yield field.of, name, _called(thing)
+
+
+def _called(thing: Any) -> str:
+    """Its id, and of what has none on the crew's tape what it is."""
+    what: dict[Any, str] = {Spare: "spare ", Stock: "stock ", LoudspeakerModel: "loudspeaker "}
+    return f"{what.get(type(thing), '')}{thing.id}"

@@ -29,13 +29,14 @@ class Problem(Struct, frozen=True):
 
 def within(path: Path, thing: Struct) -> Iterator[Problem]:
     """Every number of a thing that is out of the bounds of its field."""
-    for name, key, _, _, told in bounded(type(thing)):
-        number = getattr(thing, name)
-        if number is not None and not told.low <= number <= told.high:
+    for field in bounded(type(thing)):
+        number = getattr(thing, field.name)
+        if number is not None and not field.low <= number <= field.high:
+            key = field.key.replace("_", " ").capitalize()
             yield Problem(
-                (*path, key),
-                f"{key.replace('_', ' ').capitalize()} {number:g} is outside {told.low:g} to {told.high:g}",
-                f"Write one such as {told.example}.",
+                (*path, field.key),
+                f"{key} {number:g} is outside {field.low:g} to {field.high:g}",
+                f"Write one such as {field.example}.",
             )
 
 

@@ -83,7 +83,7 @@ class _Key(NamedTuple):
 def _struct_reader(kind: type[Struct]) -> Read:
     keys = {field.encode_name: _Key(field, _reader(field.type)) for field in msgspec.structs.fields(kind)}
     required = {name: key.field for name, key in keys.items() if key.field.required}
-    examples = {field.key: field.told.example for field in fields(kind) if field.kind in (int, float)}
+    examples = {field.key: field.example for field in fields(kind) if field.kind in (int, float)}
     deeper = _keys_below(kind)
 
     def read(data: Any, path: Path, problems: list[Problem]) -> Any:
