@@ -70,7 +70,7 @@ async def _narrow(hand: Hand) -> None:
 
 
 async def _comparison(hand: Hand) -> None:
-    await hand.find("L1")
+    await hand.find("C1")
     await hand.press("k", "enter", *["down"] * 4)
     await hand.write("60 m")
     await hand.press("enter")
@@ -97,7 +97,7 @@ async def _recovery(hand: Hand) -> None:
     await hand.press("f", "down")
 
 
-async def _line_test(hand: Hand) -> None:
+async def _meter_check(hand: Hand) -> None:
     await hand.press("i")
     for reading in ("6.1", "6.1", "open", "6.1"):
         await hand.type(reading if reading != "open" else "o")
@@ -113,7 +113,7 @@ SHOTS = {
     "working": Shot("hall", (110, 30), _working),
     "graph": Shot("hall", (110, 30), _graph),
     "recovery": Shot("outdoor-stage", (120, 30), _recovery),
-    "line-test": Shot("small-room", (110, 26), _line_test),
+    "meter-check": Shot("small-room", (110, 26), _meter_check),
 }
 
 

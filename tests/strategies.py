@@ -31,7 +31,6 @@ from rackwright.model.rig import (
     Checklist,
     Circuit,
     Feed,
-    FeedCable,
     Line,
     Parts,
     Rack,
@@ -42,6 +41,7 @@ from rackwright.model.rig import (
     Step,
     Stock,
     Supply,
+    SupplyCable,
     Targets,
     Venue,
 )
@@ -390,7 +390,7 @@ def _stock(equipment: Equipment) -> st.SearchStrategy[Any]:
 
 @st.composite
 def _readings(draw: Draw, lines: tuple[Line, ...], cabinets: tuple[Cabinet, ...]) -> tuple[Reading, ...]:
-    """Readings of the line test, one for a pole pair at most."""
+    """Readings of the meter check, one for a pole pair at most."""
     places = [(line, pair) for line in lines for pair in (1, 2)]
     models = {cabinet.id: cabinet.model for cabinet in cabinets}
     moments = st.datetimes(datetime(2000, 1, 1)).map(lambda moment: f"{moment:%Y-%m-%d %H:%M}")
@@ -477,10 +477,10 @@ def rigs(draw: Draw, cabinets: int = 6) -> Rig:
             breaker=draw(quantities(units.Current)),
             curve=draw(st.sampled_from(["B", "C", "D"])),
             state=draw(st.sampled_from(["ok", "ok", "failed"])),
-            feed=draw(
+            supply_cable=draw(
                 optional(
                     st.builds(
-                        FeedCable, length=quantities(units.Length), size=quantities(units.ConductorSize)
+                        SupplyCable, length=quantities(units.Length), size=quantities(units.ConductorSize)
                     )
                 )
             ),

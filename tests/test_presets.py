@@ -144,7 +144,7 @@ def test_what_the_notes_advise_leaves_only_the_exposed_posts() -> None:
     text = (FOLDER / "faults.toml").read_text("utf-8")
     for wrong, right in (
         ('[{ feed = "mix" }, {},', '[{ feed = "mix" }, { feed = "mix" },'),
-        ('"R2-3", connector = "locking-4", poles = ["A3.1"]', '"R2-3", connector = "locking-4", poles = ["A3.2"]'),
+        ('"R2-3", connector = "4-pole", poles = ["A3.1"]', '"R2-3", connector = "4-pole", poles = ["A3.2"]'),
         (", poles = [2, 1]", ""),
         ('unit = 3, circuit = "P1"', 'unit = 3, circuit = "P3"'),
         ('"SUB-L1", cable = "flex-4x2.5"', '"SUB-L1", cable = "flex-4x4"'),

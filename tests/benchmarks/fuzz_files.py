@@ -76,8 +76,8 @@ def kinds() -> tuple[Kind, ...]:
     """The kinds of files, made from good ones that the command itself writes."""
     Path("good.toml").write_text(WHOLE, encoding="utf-8")
     for words in (
-        ("venue", "split", "good.toml", "--out", "venue.toml"),
-        ("linetest", "good.toml", "--csv", "sheet.csv"),
+        ("venue", "save", "good.toml", "--out", "venue.toml"),
+        ("meter", "good.toml", "--csv", "sheet.csv"),
         ("papers", "good.toml", "--out", "sheets", "--only", "mains", "--format", "txt"),
     ):
         assert commanded(words).status in KNOWN, words
@@ -93,18 +93,18 @@ def kinds() -> tuple[Kind, ...]:
     )
     boxes = (
         b"id;connector;section;kind;impedance (ohm);re (ohm);power (W);lowest (Hz)\n"
-        b"duo;locking-4;upper;low;8;5,4;400;30\nduo;locking-4;lower;low;8;5,4;400;30\n"
+        b"duo;4-pole;upper;low;8;5,4;400;30\nduo;4-pole;lower;low;8;5,4;400;30\n"
     )
     stock = b'[[stock]]\ncable = "flex-4x2.5"\nlength = "20 m"\ncount = 4\n'
     return (
         Kind("rig", "rig.toml", WHOLE.encode(), ("check", "rig.toml")),
         Kind("rig, as JSON", "rig.toml", WHOLE.encode(), ("check", "rig.toml", "--json")),
         Kind("rig, its mains", "rig.toml", WHOLE.encode(), ("circuits", "rig.toml")),
-        Kind("venue", "v.toml", Path("venue.toml").read_bytes(), ("venue", "join", "good.toml", "v.toml", "--out", "new.toml")),
+        Kind("venue", "v.toml", Path("venue.toml").read_bytes(), ("venue", "apply", "good.toml", "v.toml", "--out", "new.toml")),
         Kind("equipment", "home/equipment/mine.toml", EQUIPMENT.encode(), ("equipment",)),
         Kind("preset", "home/presets/mine.toml", WHOLE.encode(), ("check", "mine")),
         Kind("stock", "home/stock.toml", stock, ("papers", "good.toml", "--out", "p", "--only", "pull", "--format", "txt")),
-        Kind("readings", "filled.csv", sheet, ("linetest", "good.toml", "--readings", "filled.csv")),
+        Kind("readings", "filled.csv", sheet, ("meter", "good.toml", "--readings", "filled.csv")),
         Kind("amplifiers in CSV", "list.csv", csv, ("equipment", "import", "list.csv", "--dry-run")),
         Kind("loudspeakers in CSV", "list.csv", boxes, ("equipment", "import", "list.csv", "--dry-run")),
         Kind("list of papers", "sheets/.rackwright-papers.json", listed, ("papers", "good.toml", "--out", "sheets", "--only", "mains", "--format", "txt")),

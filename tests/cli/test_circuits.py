@@ -50,7 +50,7 @@ class TestThePage:
         out = run("circuits", "outdoor-stage", "--fewest").out
         supply = assess(load(presets.shipped_folder() / "outdoor-stage.toml")).supply
         assert f"Generator {supply.generator / 1000:.3g} kVA: {100 * supply.generator_loading:.3g} %" in out
-        assert [line.split()[0] for line in out.partition("\nSupply")[2].splitlines()[2:6]] == [
+        assert [line.split()[0] for line in out.partition("\nSupply\n")[2].splitlines()[1:5]] == [
             "L1",
             "L2",
             "L3",
@@ -64,7 +64,7 @@ class TestThePage:
         )
         Path("odd.toml").write_text(text, "utf-8")
         out = run("circuits", "odd.toml").out
-        feeds = out.partition("Feeds, and switching on")[2]
+        feeds = out.partition("Supply cables and switch-on order")[2]
         row = next(line for line in feeds.splitlines() if line.startswith("P1 "))
         assert row.endswith("A1; A2: too much alone")
 
@@ -120,7 +120,7 @@ class TestADeadCircuit:
         assert "failed" in rows[0]
         assert rows[1].endswith("–")
         assert "Fixes circuit-failed (stop) at P2" in out
-        assert "Without power, and counted in all at what they draw elsewhere: A3 A4." in out
+        assert "Without power, counted as if plugged in elsewhere: A3 A4." in out
 
     def test_moves_more_than_what_lost_its_power_only_where_a_limit_asks_for_it(
         self, run: Run, rig: Rig

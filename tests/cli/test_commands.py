@@ -59,7 +59,7 @@ class TestWhy:
 
     def test_shows_steps_with_their_sources(self, run: Run) -> None:
         out = run("why", "outdoor-stage", "P6", "loading").out
-        assert out.startswith("P6: Loading, programme = 0.255\n")
+        assert out.startswith("P6: Loading, programme = 25.5 %\n")
         assert out.count("source: ") == out.count(". ", 0) == 4
 
     @pytest.mark.parametrize(
@@ -98,12 +98,12 @@ class TestPresetsAndEquipment:
         assert "exists already" in again.err
 
     def test_an_entry_is_shown_as_toml(self, run: Run) -> None:
-        assert 'id = "duo-1800"' in run("equipment", "show", "duo-1800").out
+        assert 'id = "amp-2ch-1800"' in run("equipment", "show", "amp-2ch-1800").out
 
     def test_an_entry_amiss_names_the_nearest(self, run: Run) -> None:
-        told = run("equipment", "show", "duo-180")
+        told = run("equipment", "show", "amp-2ch-180")
         assert (told.status, told.out) == (64, "")
-        assert 'Did you mean "duo-1800"?' in told.err
+        assert 'Did you mean "amp-2ch-1800"?' in told.err
 
 
 class TestDiff:
@@ -125,7 +125,7 @@ class TestWhatIsOff:
             ("rubbish", "Presets: faults, hall, outdoor-stage, small-room"),
             ("mine", 'Did you mean "mine.toml"?'),
             ("broken.toml", "broken.toml, line 2"),
-            ("latin.toml", "no UTF-8 text"),
+            ("latin.toml", "not UTF-8 text"),
             ("x" * 300, "There is no file and no preset"),
             ("a\0b", "There is no"),
             ("", "There is no such file"),

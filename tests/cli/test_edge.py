@@ -60,7 +60,7 @@ def test_no_field_of_a_rig_steers(
         ("check", path),
         ("check", path, "--json"),
         ("circuits", path),
-        ("linetest", path),
+        ("meter", path),
         ("rehearse", path),
         ("recover", path, "--circuit", ids[0] + tail),
         ("recover", path, "--circuit", "none"),
@@ -113,7 +113,7 @@ def test_what_nobody_foresaw_is_a_sentence_a_log_entry_and_a_status(
     assert "KeyError: 'A14.3'" in log
 
 
-@pytest.mark.parametrize("words", ["check P", "diff P P", "venue join hall P --out new.toml", "linetest hall --readings P",
+@pytest.mark.parametrize("words", ["check P", "diff P P", "venue apply hall P --out new.toml", "meter hall --readings P",
     "equipment import P", "recover P --failed A1", "papers hall --out P", "hall P"])  # fmt: skip
 @pytest.mark.parametrize("kind", ["pipe", "/dev/zero", "nothing/there", "dangling", "folder"])
 def test_what_is_no_file_is_told(run: Run, words: str, kind: str) -> None:
@@ -134,7 +134,7 @@ def test_a_meter_sheet_runs_no_formula_and_reads_back(run: Run) -> None:
     first, second = (line["id"] for line in tomllib.loads(text)["lines"][:2])
     text = text.replace(f'"{first}"', '"=1+1"').replace(f'"{second}"', '"@\\u009b"')
     Path("odd.toml").write_text(text)
-    assert run("linetest", "odd.toml", "--csv", "sheet.csv").status in (0, 1)
+    assert run("meter", "odd.toml", "--csv", "sheet.csv").status in (0, 1)
     sheet = Path("sheet.csv").read_text(encoding="utf-8")
     rows = list(csv.DictReader(io.StringIO(sheet)))
     assert not steers(sheet.replace("\n", ""))
@@ -145,7 +145,7 @@ def test_a_meter_sheet_runs_no_formula_and_reads_back(run: Run) -> None:
         writer = csv.DictWriter(file, list(rows[0]))
         writer.writeheader()
         writer.writerows(rows)
-    assert run("linetest", "odd.toml", "--readings", "filled.csv", "--apply", "read.toml").status in (0, 1)
+    assert run("meter", "odd.toml", "--readings", "filled.csv", "--apply", "read.toml").status in (0, 1)
     kept = rig_file.load("read.toml").readings
     assert {"=1+1", "@\x9b"} <= {reading.line for reading in kept}
     assert {reading.note for reading in kept} == {"=bad"}

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from msgspec.structs import replace
-from tests.engine_line_test.meter import Amiss, shown
+from tests.engine_meter_check.meter import Amiss, shown
 
 from rackwright.model.rig import Rig
 from rackwright.store import presets, rig_file
@@ -15,25 +15,25 @@ from rackwright.store import presets, rig_file
 from .conftest import Run
 
 SEEDED = {
-    ("L6", 2): Amiss(broken=True),
-    ("L13", 1): Amiss(exchanged=(1, 2)),
-    ("L13", 2): Amiss(exchanged=(1, 2)),
-    ("L9", 1): Amiss(far_short=True),
-    ("L3", 2): Amiss(open_driver=("SUB-L3", "lower")),
+    ("C6", 2): Amiss(broken=True),
+    ("C13", 1): Amiss(exchanged=(1, 2)),
+    ("C13", 2): Amiss(exchanged=(1, 2)),
+    ("C9", 1): Amiss(far_short=True),
+    ("C3", 2): Amiss(open_driver=("SUB-L3", "lower")),
 }
 """Open core, pole pairs exchanged, short in the far plug, one of two woofers dead."""
-CROSSED = {"L10": "SUB-R3", "L11": "SUB-R2"}
+CROSSED = {"C10": "SUB-R3", "C11": "SUB-R2"}
 """The fifth: these two lines each in the other's cabinet, which no meter tells."""
 FOUND = {
-    ("L6", 2): "open in L6 or its plugs",
-    ("L13", 1): "pairs 1 and 2 exchanged",
-    ("L13", 2): "pairs 2 and 1 exchanged",
-    ("L9", 1): "shorted in the far plug of L9",
-    ("L3", 2): "open in SUB-L3",
-    ("L10", 1): "L10 in SUB-R3 in place of SUB-R2",
-    ("L10", 2): "L10 in SUB-R3 in place of SUB-R2",
-    ("L11", 1): "L11 in SUB-R2 in place of SUB-R3",
-    ("L11", 2): "L11 in SUB-R2 in place of SUB-R3",
+    ("C6", 2): "open in C6 or its plugs",
+    ("C13", 1): "pairs 1 and 2 exchanged",
+    ("C13", 2): "pairs 2 and 1 exchanged",
+    ("C9", 1): "shorted in the far plug of C9",
+    ("C3", 2): "open in SUB-L3",
+    ("C10", 1): "C10 in SUB-R3 instead of SUB-R2",
+    ("C10", 2): "C10 in SUB-R3 instead of SUB-R2",
+    ("C11", 1): "C11 in SUB-R2 instead of SUB-R3",
+    ("C11", 2): "C11 in SUB-R2 instead of SUB-R3",
 }
 LEADS = 0.3
 """Ω of the meter's own leads."""
@@ -63,9 +63,9 @@ def measure(hall: Rig, line: str, pair: int) -> str:
 
 def heard(hall: Rig, row: dict[str, str]) -> str:
     """What sounds on a good pair: the cabinet that the line is really in; nobody listens where the meter says no."""
-    if row["should sound"] == "–" or (row["line"], int(row["pair"])) in SEEDED:
+    if row["should be heard"] == "–" or (row["line"], int(row["pair"])) in SEEDED:
         return ""
-    return CROSSED.get(row["line"], row["should sound"])
+    return CROSSED.get(row["line"], row["should be heard"])
 
 
 def test_five_seeded_faults_are_found_from_the_paper_sheet_filled_in(run: Run, hall: Rig) -> None:
@@ -80,7 +80,7 @@ def test_five_seeded_faults_are_found_from_the_paper_sheet_filled_in(run: Run, h
         writer.writeheader()
         writer.writerows(rows)
 
-    told = run("linetest", "hall", "--readings", "filled.csv", "--apply", "proven.toml")
+    told = run("meter", "hall", "--readings", "filled.csv", "--apply", "proven.toml")
     assert told.status == 1
     assert f"{len(rows)} of {len(rows)} measured, {len(FOUND)} wrong" in told.out
     whole = " ".join(told.out.split())
@@ -91,5 +91,5 @@ def test_five_seeded_faults_are_found_from_the_paper_sheet_filled_in(run: Run, h
     assert all(reading.polarity == "yes" for reading in rig_file.load("proven.toml").readings)
     run("papers", "proven.toml", "--out", "q", "--only", "test", "--format", "txt,csv")
     assert Path("q/test.txt").read_text(encoding="utf-8").count("WRONG") == len(FOUND)
-    run("linetest", "hall", "--readings", "q/test.csv", "--apply", "again.toml")
+    run("meter", "hall", "--readings", "q/test.csv", "--apply", "again.toml")
     assert rig_file.load("again.toml").readings == rig_file.load("proven.toml").readings

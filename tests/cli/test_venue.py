@@ -16,39 +16,39 @@ from .conftest import Run
 
 def test_a_rig_split_and_joined_is_as_it_was(run: Run) -> None:
     run("presets", "copy", "hall", "hall.toml")
-    assert run("venue", "split", "hall.toml", "--out", "here.toml", "--name", "A hall").status == 0
+    assert run("venue", "save", "hall.toml", "--out", "here.toml", "--name", "A hall").status == 0
     assert '[venue]\nname = "A hall"' in Path("here.toml").read_text()
-    assert run("venue", "join", "hall.toml", "here.toml", "--out", "show.toml").status == 0
+    assert run("venue", "apply", "hall.toml", "here.toml", "--out", "show.toml").status == 0
     assert load("show.toml") == replace(load("hall.toml"), venue=Venue(name="A hall"))
 
 
 def test_another_rig_at_a_kept_venue_is_told_what_has_no_match(run: Run) -> None:
     folder().mkdir(parents=True)
-    assert run("venue", "split", "hall", "--out", str(folder() / "old-mill.toml")).status == 0
-    told = run("venue", "join", "small-room", "old-mill", "--out", "show.toml")
+    assert run("venue", "save", "hall", "--out", str(folder() / "old-mill.toml")).status == 0
+    told = run("venue", "apply", "small-room", "old-mill", "--out", "show.toml")
     assert told.status == 0
     words = " ".join(told.out.split())
-    assert "The venue also knows lines L5, L6, L7" in words
-    assert "Lines L2, L3, L4 lead to other cabinets at the venue" in words
+    assert "The venue also knows lines C5, C6, C7" in words
+    assert "Lines C2, C3, C4 lead to other cabinets at the venue" in words
     show, alone = load("show.toml"), find("small-room")
     assert alone is not None
     lengths = [{line.id: line.length.text for line in rig.lines} for rig in (show, load(alone.path))]
-    assert lengths[0] == {**lengths[1], "L1": "10 m"}
+    assert lengths[0] == {**lengths[1], "C1": "10 m"}
     assert len(show.circuits) == 6
 
 
 def test_a_venue_that_does_not_fit_is_refused_and_nothing_written(run: Run) -> None:
-    Path("odd.toml").write_text('[[circuits]]\nid = "L1"\nbreaker = "16 A"\n')
-    told = run("venue", "join", "small-room", "odd.toml", "--out", "show.toml")
+    Path("odd.toml").write_text('[[circuits]]\nid = "C1"\nbreaker = "16 A"\n')
+    told = run("venue", "apply", "small-room", "odd.toml", "--out", "show.toml")
     assert told.status == 3
-    assert 'The id "L1" is taken' in told.err
+    assert 'The id "C1" is taken' in told.err
     assert not Path("show.toml").exists()
 
 
 def test_a_venue_file_is_never_overwritten_and_a_slip_in_it_is_told(run: Run) -> None:
     Path("here.toml").write_text('[[mains]]\namplifier = "A1"\ncircuit = "P9"\n')
-    assert run("venue", "split", "hall", "--out", "here.toml").status == 3
-    told = run("venue", "join", "hall", "here.toml", "--out", "show.toml")
+    assert run("venue", "save", "hall", "--out", "here.toml").status == 3
+    told = run("venue", "apply", "hall", "here.toml", "--out", "show.toml")
     assert told.status == 3
     assert 'There is no circuit "P9"' in told.err
 
@@ -56,7 +56,7 @@ def test_a_venue_file_is_never_overwritten_and_a_slip_in_it_is_told(run: Run) ->
 def test_the_list_tells_the_users_and_the_shipped_venues(run: Run) -> None:
     folder().mkdir(parents=True)
     out = str(folder() / "old-mill.toml")
-    assert run("venue", "split", "small-room", "--out", out, "--name", "The old mill").status == 0
+    assert run("venue", "save", "small-room", "--out", out, "--name", "The old mill").status == 0
     told = run("venue", "list")
     assert told.status == 0
     rows = {line.split()[0]: line.split() for line in told.out.splitlines() if line[:1].strip()}
@@ -65,7 +65,7 @@ def test_the_list_tells_the_users_and_the_shipped_venues(run: Run) -> None:
     assert "The old mill" in told.out
     assert rows["tannery"][1] == rows["cellar"][1] == "shipped"
     assert "Invented for the demo." in " ".join(told.out.split())
-    assert run("venue", "join", "hall", "tannery", "--out", "show.toml").status == 0
+    assert run("venue", "apply", "hall", "tannery", "--out", "show.toml").status == 0
     assert run("check", "show.toml").status == 0
 
 
@@ -74,12 +74,12 @@ def test_what_failed_tonight_and_the_plan_for_it_are_no_facts_of_the_venue(run: 
     assert run("recover", "hall.toml", "--failed", "P2", "--apply", "tonight.toml").status in (0, 1)
     tonight = load("tonight.toml")
     assert tonight.checklists
-    run("venue", "split", "tonight.toml", "--out", "tonight-here.toml")
-    run("venue", "split", "hall.toml", "--out", "here.toml")
+    run("venue", "save", "tonight.toml", "--out", "tonight-here.toml")
+    run("venue", "save", "hall.toml", "--out", "here.toml")
     assert Path("tonight-here.toml").read_text() == Path("here.toml").read_text()
-    told = run("venue", "join", "tonight.toml", "tannery", "--out", "there.toml")
-    assert "Plans for failures and their lists stay behind" in " ".join(told.out.split())
-    run("venue", "join", "hall.toml", "tannery", "--out", "plain.toml")
+    told = run("venue", "apply", "tonight.toml", "tannery", "--out", "there.toml")
+    assert "Plans for failures and their lists are not carried over" in " ".join(told.out.split())
+    run("venue", "apply", "hall.toml", "tannery", "--out", "plain.toml")
     assert load("there.toml") == load("plain.toml")
 
 
@@ -88,19 +88,29 @@ def test_an_amplifier_that_failed_is_still_failed_at_the_next_venue_and_its_plan
 ) -> None:
     run("presets", "copy", "hall", "hall.toml")
     assert run("recover", "hall.toml", "--failed", "A3", "--apply", "tonight.toml").status in (0, 1)
-    run("venue", "join", "tonight.toml", "tannery", "--out", "there.toml")
-    run("venue", "join", "hall.toml", "tannery", "--out", "plain.toml")
+    run("venue", "apply", "tonight.toml", "tannery", "--out", "there.toml")
+    run("venue", "apply", "hall.toml", "tannery", "--out", "plain.toml")
     there = load("there.toml")
     assert failed(there) == failed(fail(load("hall.toml"), ["A3"])) != ()
     assert edits.change(there, failed(there), state="ok") == load("plain.toml")
 
 
 def test_every_page_of_a_joined_rig_says_the_venue(run: Run) -> None:
-    run("venue", "join", "hall", "tannery", "--out", "show.toml")
+    run("venue", "apply", "hall", "tannery", "--out", "show.toml")
     assert load("show.toml").venue.name == "Tannery"
-    for words in (["check"], ["circuits"], ["linetest"]):
+    for words in (["check"], ["circuits"], ["meter"]):
         assert "at Tannery" in run(*words, "show.toml").out.splitlines()[0], words
     run("papers", "show.toml", "--out", "p", "--format", "txt")
     sheets = [path.read_text(encoding="utf-8") for path in Path("p").glob("*.txt")]
     assert sheets
     assert all("at Tannery" in sheet for sheet in sheets)
+
+
+def test_a_command_s_old_name_is_still_read_and_the_new_one_told(run: Run) -> None:
+    old, new = (
+        run("venue", "split", "hall", "--out", "a.toml"),
+        run("venue", "save", "hall", "--out", "b.toml"),
+    )
+    assert (old.status, new.err) == (0, "")
+    assert "rackwright venue save: split is its old name" in old.err
+    assert "rackwright meter: linetest is its old name" in run("linetest", "hall").err

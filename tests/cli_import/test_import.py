@@ -111,7 +111,7 @@ def test_the_ways_in_which_spreadsheets_save(delimiter: str, encoding: str, tmp_
 
 def test_a_loudspeaker_has_a_row_for_each_section(run) -> None:  # type: ignore[no-untyped-def]
     heads = "model,connector,weight (kg),kind,impedance (ohm),dc resistance (ohm),continuous power (W),lowest (Hz)\n"
-    done = run(f"{heads}top-x,locking-4,31,Mid,8,6.1,400,90\ntop-x,locking-4,31,High,16,11,80,1200\n")
+    done = run(f"{heads}top-x,4-pole,31,Mid,8,6.1,400,90\ntop-x,4-pole,31,High,16,11,80,1200\n")
     assert done.status == 0
     (entry,) = mine().loudspeakers
     assert [(s.id, s.kind, s.nominal.value, s.lowest.value) for s in entry.sections] == [
@@ -123,7 +123,7 @@ def test_a_loudspeaker_has_a_row_for_each_section(run) -> None:  # type: ignore[
 
 def test_a_pole_pair_that_is_none_is_told_and_not_dropped(run) -> None:  # type: ignore[no-untyped-def]
     heads = "model,connector,kind,pair,impedance (ohm),dc resistance (ohm),continuous power (W),lowest (Hz)\n"
-    done = run(f"{heads}top-x,locking-4,mid,0,8,6.1,400,90\n")
+    done = run(f"{heads}top-x,4-pole,mid,0,8,6.1,400,90\n")
     assert (done.status, 'line 2 pair: "0" is no pole pair' in done.out) == (3, True)
 
 
@@ -161,10 +161,10 @@ def test_a_dry_run_shows_and_writes_nothing(run, own_home: Path) -> None:  # typ
         ({"weight_kg": "heavy"}, 'line 3 weight kg: "heavy'),
         ({"weight_kg": "14 m"}, "line 3 weight kg:"),
         ({"weight_kg": ""}, 'line 3 weight: The key "weight" is missing'),
-        ({"Ch": "two"}, 'line 3 Ch: "two" is no whole number'),
+        ({"Ch": "two"}, 'line 3 Ch: "two" is not a whole number'),
         ({"Efficiency_(%)": "800"}, "line 3 efficiency: Efficiency 8 is outside 0.05 to 1"),
         ({"Terminals": "screw"}, "line 3 terminals:"),
-        ({"Model": "amp-a"}, '"amp-a" stands twice'),
+        ({"Model": "amp-a"}, '"amp-a" is listed twice'),
         ({"Model": ""}, "line 3 id:"),
         ({"Power_8_ohm_(W)": "1,100"}, "line 3 Power 8 ohm (W):"),
     ],
@@ -175,7 +175,7 @@ def test_one_bad_row_keeps_all_out_and_is_told_by_its_line(  # type: ignore[no-u
     done = run(sheet(amplifier(), amplifier(**{"Model": "amp-b", **changes})))
     assert done.status == 3
     assert told in done.out
-    assert "Nothing is taken in" in done.out
+    assert "Nothing is imported" in done.out
     assert not own_home.exists()
 
 
@@ -199,7 +199,7 @@ def test_a_bare_number_without_a_unit_anywhere_is_told(run) -> None:  # type: ig
 def test_a_loudspeakers_section_is_told_by_its_own_line(run) -> None:  # type: ignore[no-untyped-def]
     heads = "model,connector,kind,impedance (ohm),dc resistance (ohm),continuous power (W),lowest (Hz)\n"
     done = run(
-        f"{heads}top-x,locking-4,mid,8,6.1,400,90\ntop-x,locking-4,treble,16,11,80,1200\ntop-y,plug-z,full,8,6,9,90\n"
+        f"{heads}top-x,4-pole,mid,8,6.1,400,90\ntop-x,4-pole,treble,16,11,80,1200\ntop-y,plug-z,full,8,6,9,90\n"
     )
     assert done.status == 3
     assert "line 3 kind" in done.out
@@ -213,7 +213,7 @@ def test_a_loudspeakers_section_is_told_by_its_own_line(run) -> None:  # type: i
     [
         ("", "no row of column heads"),
         ("red,green,blue\n1,2,3\n", "--kind"),
-        ("id,cores,size (mm2),max current (A)\n", "There is no row under the heads"),
+        ("id,cores,size (mm2),max current (A)\n", "There is no row under the headings"),
         ("id,cores,size (mm2),max current (A)\na,2,2.5,20,9\n", "more cells than heads"),
     ],
 )
@@ -297,10 +297,10 @@ def test_any_text_at_all_is_read_or_refused_in_words(
 @pytest.mark.parametrize(
     ("head", "cell", "told"),
     [
-        ("Ch", "inf", 'line 2 Ch: "inf" is no whole number'),
-        ("Ch", "nan", 'line 2 Ch: "nan" is no whole number'),
+        ("Ch", "inf", 'line 2 Ch: "inf" is not a whole number'),
+        ("Ch", "nan", 'line 2 Ch: "nan" is not a whole number'),
         ("Ch", "1e400", "line 2 Ch:"),
-        ("Ch", "2.5", 'line 2 Ch: "2.5" is no whole number'),
+        ("Ch", "2.5", 'line 2 Ch: "2.5" is not a whole number'),
         ("Damping factor (8 ohm)", "inf", 'line 2 Damping factor (8 ohm): "inf" is no number'),
         ("Power 8 ohm (W)", "1.200", "line 2 Power 8 ohm (W): \"1.200\" may be thousands or decimals. Write 1200 or 1.2."),
         ("Power 8 ohm (W)", "1.200 W", "may be thousands or decimals"),

@@ -66,7 +66,7 @@ class Hand:
         await self.burst(*("space" if sign == " " else sign for sign in text))
 
     async def write(self, text: str) -> None:
-        """Type text in place of what stands in the field."""
+        """Type text instead of what stands in the field."""
         await self.burst("end", "ctrl+u", *("space" if sign == " " else sign for sign in text))
 
     async def fill(self, *texts: str | None) -> None:

@@ -53,7 +53,7 @@ async def add_cabinets(hand: Hand, cabinets: tuple[tuple[str, str | None, str | 
 
 
 async def connect(hand: Hand, socket: str, cabinet: str, length: str) -> None:
-    """From the socket, pick the cabinet, then give the run its length."""
+    """From the socket, pick the cabinet, then give the line its length."""
     await hand.find(socket)
     await hand.press("c")
     await hand.pick(cabinet)
@@ -71,8 +71,8 @@ async def build(hand: Hand) -> None:
     await hand.add("rack")
     await hand.fill(None, "Stage left", "4")
     await hand.press("enter")
-    await add_amplifier(hand, "quad-1200", ("sub",) * 4)
-    await add_amplifier(hand, "quad-600", ("top-low", "top-high") * 2)
+    await add_amplifier(hand, "amp-4ch-1200", ("sub",) * 4)
+    await add_amplifier(hand, "amp-4ch-600", ("top-low", "top-high") * 2)
     for _ in RUNS:
         await hand.add("socket")
         await hand.press("enter")
@@ -101,7 +101,11 @@ async def test_a_rig_is_built_saved_kept_as_a_preset_and_opened_again(own_home: 
         rig = hand.rig
         assert [(f.id, f.band[0].text, f.band[1].text) for f in rig.feeds] == [f[:3] for f in FEEDS]
         (circuit,) = rig.circuits
-        assert (circuit.id, circuit.breaker.text, circuit.feed and circuit.feed.length.text) == (
+        assert (
+            circuit.id,
+            circuit.breaker.text,
+            circuit.supply_cable and circuit.supply_cable.length.text,
+        ) == (
             "P1",
             "16 A",
             "20 m",
@@ -109,8 +113,8 @@ async def test_a_rig_is_built_saved_kept_as_a_preset_and_opened_again(own_home: 
         (rack,) = rig.racks
         assert (rack.id, rack.name, rack.height) == ("R1", "Stage left", 4)
         assert [(a.id, a.model, a.unit, a.circuit) for a in rack.amplifiers] == [
-            ("A1", "quad-1200", 1, "P1"),
-            ("A2", "quad-600", 2, "P1"),
+            ("A1", "amp-4ch-1200", 1, "P1"),
+            ("A2", "amp-4ch-600", 2, "P1"),
         ]
         assert [c.feed for c in rack.amplifiers[1].channels] == ["top-low", "top-high"] * 2
         assert [(s.id, s.poles) for s in rack.sockets] == [
@@ -140,7 +144,7 @@ async def test_a_rig_is_built_saved_kept_as_a_preset_and_opened_again(own_home: 
         }
         assert "0 stops  0 warnings" in hand.foot
         assert "TOP-R1 top-biamp-15 biamped" in hand.text
-        assert "Line L4" in hand.text
+        assert "Line C4" in hand.text
 
         await hand.press("s")
         await hand.write("friday.toml")

@@ -24,7 +24,7 @@ def friday() -> Path:
 
 async def edit(hand: Hand) -> None:
     """Some edit."""
-    await hand.find("L2")
+    await hand.find("C2")
     await hand.paste("44 m")
 
 
@@ -54,7 +54,7 @@ async def test_a_former_text_with_comments_is_kept_beside(friday: Path) -> None:
     async with opened(friday) as hand:
         await edit(hand)
         await hand.press("s")
-        assert "with its comments is in" in hand.words
+        assert "with its comments, is in" in hand.words
     assert before in {path.read_text("utf-8") for path in Path().iterdir() if path != friday}
 
 
@@ -215,7 +215,7 @@ async def test_a_second_session_is_read_only_and_says_who_has_it(
             "A1": ("enter", "a", "d", "delete", "m", "f", "u", "e"),
             "A1.1": ("enter", "p", "f"),
             "R1-1/1": ("enter", "p", "r"),
-            "L1": ("enter", "c", "delete", "U"),
+            "C1": ("enter", "c", "delete", "U"),
         }.items():
             hand.workplace.go_to(place)
             for key in keys:

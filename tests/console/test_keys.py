@@ -73,7 +73,7 @@ async def test_the_palette_offers_what_acts_on_the_selection() -> None:
         "A1.1": "channel",
         "R1-1": "socket",
         "R1-1/1": "pole",
-        "L1": "line",
+        "C1": "line",
         "SUB-L1": "cabinet",
         "SUB-L1.left": "section",
     }
@@ -111,7 +111,7 @@ async def test_the_foot_shows_keys_that_act_here_and_help_always() -> None:
         assert "? help" in keys
 
 
-PLACES = {"fail": "A1.1", "move": "A1", "reverse": "R1-1/1", "patch": "A1.1", "connect": "L1"}
+PLACES = {"fail": "A1.1", "move": "A1", "reverse": "R1-1/1", "patch": "A1.1", "connect": "C1"}
 """Where a command acts that does not act on a cabinet."""
 BEFORE = {"undo": ("d",), "redo": ("d", "u"), "pane(1)": ("3",), "edit_chosen": ("space",)}
 """What is pressed before, so that there is something for it to do."""
@@ -128,7 +128,7 @@ async def test_each_key_does_something_that_can_be_seen() -> None:
             before = (hand.text, hand.screen)
             await hand.press(command.key)
             assert (hand.text, hand.screen) != before, command
-            if command.action == "show_lock":
+            if command.action == "edit_lock":
                 await hand.press(command.key)
             while hand.screen is not hand.workplace:
                 await hand.press("escape")

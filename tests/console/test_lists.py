@@ -11,7 +11,7 @@ from console.hand import Hand, opened
 from rackwright.console.terminal.glyphs import ASCII, UNICODE
 from rackwright.console.widgets.pane import Pane
 
-FIND = {name: ("/", *name, "enter") for name in ("A1", "A1.1", "C1", "L1")}
+FIND = {name: ("/", *name, "enter") for name in ("A1", "A1.1", "C1", "C1")}
 LISTS: dict[str, tuple[str, str | None, tuple[str, ...]]] = {
     "the start": ("Start", None, ()),
     "racks": ("Workplace", "hall", ("down",)),
@@ -39,7 +39,7 @@ LISTS: dict[str, tuple[str, str | None, tuple[str, ...]]] = {
     "spares": ("Spares", "hall", ("t", *"spares", "enter")),
     "kinds of spares": ("Picker", "hall", ("t", *"spares", "enter", "a")),
     "stock": ("OwnedStock", "hall", ("t", *"stock", "enter", "a", "down", *"20m", "enter")),
-    "meter": ("LineTest", "hall", ("i",)),
+    "meter": ("MeterCheck", "hall", ("i",)),
     "plans": ("Plans", "hall", (*FIND["A1.1"], "f")),
     "a checklist": ("Ticking", "hall", (*FIND["A1.1"], "f", "enter")),
 }

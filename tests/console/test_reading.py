@@ -73,9 +73,9 @@ async def test_the_graph_plots_what_is_selected_and_says_its_lowest() -> None:
 
 async def test_a_kept_state_shows_each_figure_before_and_now() -> None:
     async with opened(preset="small-room") as hand:
-        await hand.find("L2")
+        await hand.find("C2")
         await hand.press("k")
-        assert "Kept." in hand.text
+        assert "Comparing:" in hand.text
         assert "comparing" in hand.foot
         assert "→" not in hand.row("results", hand.pane("results").place)
         await hand.paste("60 m")
@@ -94,7 +94,7 @@ async def test_separate_runs_can_be_judged_against_a_chain() -> None:
     async with opened(preset="small-room") as hand:
         await hand.find("SUB-R1")
         await hand.press("k")
-        await hand.find("L2")
+        await hand.find("C2")
         await hand.press("c")
         await hand.pick("SUB-L1")
         await hand.pick("SUB-R1")
@@ -109,13 +109,13 @@ async def test_separate_runs_can_be_judged_against_a_chain() -> None:
 
 async def test_differences_from_the_preset_list_each_change() -> None:
     async with opened(preset="small-room") as hand:
-        await hand.find("L2")
+        await hand.find("C2")
         await hand.paste("60 m")
         await hand.press("=")
         await hand.pick("small-room")
         assert "From the preset small-room to this rig" in hand.text
         assert "1 changed" in hand.text
-        assert "L2" in hand.text
+        assert "C2" in hand.text
         assert "60 m" in hand.text
 
 
@@ -123,7 +123,7 @@ async def test_nothing_differs_from_the_preset_just_opened() -> None:
     async with opened(preset="hall") as hand:
         await hand.press("=")
         await hand.pick("hall")
-        assert "Nothing differs." in hand.text
+        assert "No differences." in hand.text
 
 
 async def test_the_caution_stands_where_figures_are_explained() -> None:

@@ -19,7 +19,7 @@ async def lose(hand: Hand, name: str) -> None:
     await hand.press("f")
 
 
-async def test_the_best_plan_is_taken_ticked_off_and_taken_back_under_the_show_lock() -> None:
+async def test_the_best_plan_is_taken_ticked_off_and_taken_back_under_the_edit_lock() -> None:
     async with opened(preset="hall") as hand:
         before = hand.rig
         await hand.press("L")
@@ -39,7 +39,7 @@ async def test_the_best_plan_is_taken_ticked_off_and_taken_back_under_the_show_l
         assert best.way_back[0].words in hand.words
         await hand.press("delete", "y")
         assert hand.rig == before
-        assert "SHOW LOCK" in hand.foot
+        assert "EDIT LOCK" in hand.foot
 
 
 async def test_arrows_compare_the_plans_and_the_second_can_be_taken() -> None:
@@ -89,7 +89,7 @@ async def test_what_nothing_hangs_on_asks_for_no_plan() -> None:
     async with opened(preset="hall") as hand:
         unused = next(f.at for f in hand.session.assessment.findings if f.code == "channel-unused")
         await lose(hand, unused)
-        assert f"{unused} marked failed: nothing is silent for it." in hand.text
+        assert f"{unused} marked failed: nothing is silent." in hand.text
 
 
 async def test_the_checklist_is_there_after_a_crash() -> None:
@@ -102,7 +102,7 @@ async def test_the_checklist_is_there_after_a_crash() -> None:
     assert found.rig() == left
     async with opened() as hand:
         await hand.press("enter")
-        assert "Press R to go on with it." in hand.words
+        assert "Press R to continue it." in hand.words
         await hand.press("R")
         assert f"1 of {len(left.checklists[0].steps)} done" in hand.text
 
@@ -158,7 +158,7 @@ async def test_a_return_is_offered_only_where_it_is_that_of_the_list() -> None:
         rig = hand.rig
         await lose(hand, "A1.1")
         assert (
-            "A1.1 is marked failed, and a plan was taken: A1.1: double up. Its return can't be taken now."
+            "A1.1 is marked failed, and its list is: A1.1: double up. Its return can't be taken now."
             in hand.words
         )
         assert 'Take the return of the later list "A1.2: double up" first' in hand.words

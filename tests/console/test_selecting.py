@@ -11,8 +11,8 @@ async def test_a_channel_lights_up_its_lines_and_cabinets() -> None:
     async with opened(preset="hall") as hand:
         await hand.find("A1.1")
         assert hand.session.place == "A1.1"
-        assert hand.lit("lines") >= {"R1-1", "R1-1/1", "L1", "SUB-L1.upper"}
-        assert "L2" not in hand.lit("lines")
+        assert hand.lit("lines") >= {"R1-1", "R1-1/1", "C1", "SUB-L1.upper"}
+        assert "C2" not in hand.lit("lines")
         assert "Channel A1.1" in hand.text
 
 
@@ -26,7 +26,7 @@ async def test_a_section_lights_up_its_channel_and_all_on_the_way() -> None:
         assert hand.session.place == "SUB-L2.lower"
         assert "A1.4" in hand.lit("racks")
         assert "A1.1" not in hand.lit("racks")
-        assert {"R1-2", "L2", "SUB-L2"} <= hand.lit("lines")
+        assert {"R1-2", "C2", "SUB-L2"} <= hand.lit("lines")
         assert "Section SUB-L2.lower" in hand.text
 
 
@@ -51,7 +51,7 @@ async def test_home_end_and_pages_move_in_a_pane() -> None:
 
 
 @pytest.mark.parametrize(
-    ("name", "front"), [("A5.2", "racks"), ("SUB-R1", "lines"), ("L9", "lines"), ("R2-1", "lines")]
+    ("name", "front"), [("A5.2", "racks"), ("SUB-R1", "lines"), ("C9", "lines"), ("R2-1", "lines")]
 )
 async def test_find_goes_to_a_thing_and_brings_its_pane_forward(name: str, front: str) -> None:
     async with opened(preset="hall", size=(80, 24)) as hand:
@@ -66,7 +66,7 @@ async def test_find_takes_the_id_that_is_typed_before_words_that_hold_it() -> No
     async with opened(preset="hall") as hand:
         await hand.press("/")
         await hand.type("sub-l")
-        assert "rack Stage left: subs" not in hand.words.partition("sub-l")[2].partition("enter picks")[0]
+        assert "rack Stage left: subs" not in hand.words.partition("sub-l")[2].partition("enter OK")[0]
         await hand.press("enter")
         assert hand.session.place == "SUB-L1"
 
@@ -93,11 +93,11 @@ async def test_a_click_selects_and_a_double_click_edits() -> None:
     async with opened(preset="small-room") as hand:
         await hand.click("racks", "A1.3")
         assert hand.session.place == "A1.3"
-        await hand.click("lines", "L2", times=2)
-        assert "Line L2" in hand.words
-        assert "enter applies" in hand.words
+        await hand.click("lines", "C2", times=2)
+        assert "Line C2" in hand.words
+        assert "enter apply" in hand.words
         await hand.press("escape")
-        assert hand.session.place == "L2"
+        assert hand.session.place == "C2"
 
 
 async def test_a_double_click_on_a_figure_shows_its_working() -> None:

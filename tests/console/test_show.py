@@ -35,10 +35,10 @@ async def test_an_amplifier_fails_with_all_its_channels() -> None:
         ]
 
 
-async def test_the_show_lock_leaves_failures_and_reading() -> None:
+async def test_the_edit_lock_leaves_failures_and_reading() -> None:
     async with opened(preset="small-room") as hand:
         await hand.press("L")
-        assert "SHOW LOCK" in hand.foot
+        assert "EDIT LOCK" in hand.foot
         before = hand.rig
         for place in ("A1", "R1-1/1", "SUB-L1"):
             hand.workplace.go_to(place)
@@ -47,7 +47,7 @@ async def test_the_show_lock_leaves_failures_and_reading() -> None:
                 if not command.in_show:
                     await hand.press(command.key)
                     assert hand.screen is hand.workplace, command
-                    assert "show lock is on" in hand.text, command
+                    assert "edit lock is on" in hand.text, command
             await hand.paste("3 m")
         assert hand.rig is before
         for key, shown in (
@@ -78,7 +78,7 @@ async def test_the_foot_and_the_palette_offer_only_what_the_lock_leaves() -> Non
 async def test_the_lock_is_taken_off_again() -> None:
     async with opened(preset="small-room") as hand:
         await hand.press("L", "L")
-        assert "SHOW LOCK" not in hand.foot
+        assert "EDIT LOCK" not in hand.foot
         await hand.find("SUB-L1")
         await hand.press("d")
         assert hand.session.place == "SUB-L2"

@@ -8,7 +8,7 @@ from .hand import Hand, opened
 
 async def choose_venue(hand: Hand, name: str) -> None:
     await hand.press("V")
-    await hand.pick("take")
+    await hand.pick("apply")
     await hand.pick(name)
 
 
@@ -17,16 +17,16 @@ async def test_a_rig_is_taken_to_a_venue_after_a_look_at_what_changes_and_back()
         before = hand.rig
         await choose_venue(hand, "cellar")
         assert "warn A3 is on no circuit" in hand.words
-        assert "L26 keep their own lengths: measure them." in hand.words
+        assert "C26 keep their own lengths: measure them." in hand.words
         assert "Bar manager" in hand.words
         await hand.press("escape")
         assert hand.rig is before
         await choose_venue(hand, "tannery")
         await hand.press("enter")
         assert hand.rig == join(before, venues.load("tannery")).rig
-        assert "The rig stands at Tannery" in hand.text
+        assert "Tannery is applied" in hand.text
         await choose_venue(hand, "tannery")
-        assert "stands as it does at Tannery already" in hand.words
+        assert "has the facts of Tannery already" in hand.words
         await hand.press("u")
         assert hand.rig is before
 
@@ -34,7 +34,7 @@ async def test_a_rig_is_taken_to_a_venue_after_a_look_at_what_changes_and_back()
 async def test_what_a_venue_was_is_kept_with_notes_and_never_written_over_unasked() -> None:
     async with opened(preset="small-room") as hand:
         await hand.press("V")
-        await hand.pick("keep")
+        await hand.pick("save")
         await hand.press("enter")
         assert "Write a name" in hand.words
         await hand.fill("The old mill", "Door 2 m wide.", "Ask for the miller.")
@@ -44,14 +44,14 @@ async def test_what_a_venue_was_is_kept_with_notes_and_never_written_over_unaske
         assert (kept.notes, kept.venue.contacts) == ("Door 2 m wide.", "Ask for the miller.")
         assert (kept.lines, kept.circuits) == (split(hand.rig)[0].lines, hand.rig.circuits)
 
-        await hand.find("L2")
+        await hand.find("C2")
         await hand.paste("44 m")
         for answer, length in (("escape", "15 m"), ("o", "44 m")):
             await hand.press("V")
-            await hand.pick("keep")
+            await hand.pick("save")
             assert "Ask for the miller." in hand.words
             await hand.press("enter")
-            assert "There are facts of this rig at The old mill already." in hand.words
+            assert "This rig's facts of The old mill are saved already." in hand.words
             await hand.press(answer)
             assert venues.load("the-old-mill").lines[1].length.text == length
 
@@ -60,7 +60,7 @@ async def test_the_facts_of_two_rigs_at_one_venue_stand_side_by_side() -> None:
     for preset in ("small-room", "hall"):
         async with opened(preset=preset) as hand:
             await hand.press("V")
-            await hand.pick("keep")
+            await hand.pick("save")
             await hand.fill("The old mill")
             await hand.press("enter")
             assert hand.rig.venue.name == "The old mill"
@@ -73,13 +73,13 @@ async def test_the_facts_of_two_rigs_at_one_venue_stand_side_by_side() -> None:
     ]
 
 
-async def test_a_venue_that_does_not_fit_is_refused_and_the_show_lock_holds() -> None:
+async def test_a_venue_that_does_not_fit_is_refused_and_the_edit_lock_holds() -> None:
     venues.folder().mkdir(parents=True)
-    (venues.folder() / "odd.toml").write_text('[[circuits]]\nid = "L1"\nbreaker = "16 A"\n')
+    (venues.folder() / "odd.toml").write_text('[[circuits]]\nid = "C1"\nbreaker = "16 A"\n')
     async with opened(preset="small-room") as hand:
         before = hand.rig
         await choose_venue(hand, "odd")
         assert "does not fit the rig" in hand.words
         await hand.press("L", "V")
-        assert "show lock" in hand.words
+        assert "edit lock" in hand.words
         assert hand.rig is before

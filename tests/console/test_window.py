@@ -135,7 +135,7 @@ async def test_each_screen_takes_any_size_at_any_moment(keys: tuple[str, ...]) -
 @pytest.mark.parametrize("glyphs", [UNICODE, ASCII], ids=["unicode", "ascii"])
 async def test_the_cursor_never_blinks(glyphs: object) -> None:
     async with opened(preset="small-room", size=(80, 24), glyphs=glyphs) as hand:
-        await hand.find("L1")
+        await hand.find("C1")
         for keys in (("enter",), ("S",), ("/",), ("P", "down", "down")):
             await hand.press(*keys)
             assert hand.app.focused.cursor_blink is False
@@ -144,7 +144,7 @@ async def test_the_cursor_never_blinks(glyphs: object) -> None:
 
 async def test_nothing_on_an_ascii_terminal_is_anything_else() -> None:
     async with opened(preset="hall", size=(80, 24), glyphs=ASCII) as hand:
-        for place in ("", "A1", "A1.1", "R1-1", "R1-1/1", "L1", "SUB-L1", "SUB-L1.upper", "P1", "sub"):
+        for place in ("", "A1", "A1.1", "R1-1", "R1-1/1", "C1", "SUB-L1", "SUB-L1.upper", "P1", "sub"):
             hand.workplace.go_to(place)
             await hand.settle()
             for pane in ("1", "2", "3"):
@@ -166,7 +166,7 @@ async def test_what_is_selected_and_lit_stays_in_view_in_a_long_rig() -> None:
 async def test_a_pane_that_was_out_of_sight_is_drawn_for_its_width() -> None:
     async with opened(preset="small-room", size=(80, 24)) as hand:
         for _ in range(5):
-            await hand.find("L2")
+            await hand.find("C2")
             await hand.press("k", "enter", "escape")
             await hand.find("A1")
-            assert "quad-600" in hand.text
+            assert "amp-4ch-600" in hand.text

@@ -15,7 +15,7 @@ RAISES = "import rackwright.engine.recovery as r\ndef broken(*_, **__): raise Ke
 HANGS = (
     "import rackwright.engine.recovery as r\ndef endless(*_, **__):\n while True: pass\nr.recover = endless"
 )
-BLOCKS = "import rackwright.console.workplace as w\ndef endless(*_):\n while True: pass\nw.Workplace.action_keep = endless"
+BLOCKS = "import rackwright.console.workplace as w\ndef endless(*_):\n while True: pass\nw.Workplace.action_compare = endless"
 FAILS = "import rackwright.console.workplace as w\ndef broken(*_): raise KeyError('A14.3')\nw.Workplace.{} = broken"
 
 
@@ -94,7 +94,12 @@ def test_a_signal_ends_it_whatever_it_is_at(
 
 @pytest.mark.parametrize(
     ("broken", "keys"),
-    [("action_keep", "k"), ("go_to", "/A1\r"), ("on_paste", "\x1b[200~3 m\x1b[201~"), ("action_help", "?")],
+    [
+        ("action_compare", "k"),
+        ("go_to", "/A1\r"),
+        ("on_paste", "\x1b[200~3 m\x1b[201~"),
+        ("action_help", "?"),
+    ],
 )
 def test_a_key_that_raises_says_so_and_the_next_is_heard(
     broken: str, keys: str, file: Path, home: Path

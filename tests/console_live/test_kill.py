@@ -107,18 +107,18 @@ def only(file: Path) -> journal.Recoverable:
 
 
 def test_a_key_typed_ahead_goes_to_the_dialog_that_the_one_before_it_opens(file: Path, home: Path) -> None:
-    """`L` typed behind `/` is a letter of an id, not the show lock."""
+    """`L` typed behind `/` is a letter of an id, not the edit lock."""
     with Terminal(console(str(file)), environment(home), columns=SIZE[0], rows=SIZE[1]) as terminal:
         terminal.until("Results")
-        terminal.press("/", *"L2", "enter")
-        assert "SHOW LOCK" not in terminal.until("Line L2")
+        terminal.press("/", *"C2", "enter")
+        assert "EDIT LOCK" not in terminal.until("Line C2")
 
 
 def test_escape_and_a_letter_close_behind_it_are_two_keys(file: Path, home: Path) -> None:
     """Over a link that bunches them they look like Alt and the letter; typed into a form it would be applied."""
     with Terminal(console(str(file)), environment(home), columns=SIZE[0], rows=SIZE[1]) as terminal:
         terminal.until("Results")
-        terminal.press("/", *"L2", "enter", "enter")
+        terminal.press("/", *"C2", "enter", "enter")
         terminal.until("Cores in parallel")
         terminal.send("\x1bt")
         assert "Cores in parallel" not in terminal.until("My equipment library")

@@ -67,7 +67,7 @@ def test_another_size_at_any_moment(columns: int, rows: int, terminal: Terminal)
     text = terminal.text
     assert len(text.splitlines()) == rows
     assert max(map(len, text.splitlines())) == columns
-    assert "A2 quad-600" in text
+    assert "A2 amp-4ch-600" in text
     before = text
     terminal.send("\x0c")
     terminal.settled()

@@ -1,4 +1,4 @@
-"""What is sent in place of a frame shows the same on a terminal (pyte, an emulator by others), in fewer bytes."""
+"""What is sent instead of a frame shows the same on a terminal (pyte, an emulator by others), in fewer bytes."""
 
 import pyte
 from hypothesis import given, settings

@@ -51,14 +51,14 @@ def build(terminal: Terminal) -> None:
     terminal.until("No rack yet")
     add(terminal, "feed", "sub", DOWN, "36 Hz", DOWN, "90 Hz", DOWN, DOWN, "69 V", DOWN, "105 V")
     add(terminal, "rack", DOWN, "Stage left", DOWN, "4")
-    add(terminal, "amplifier", DOWN, "q", "uad-1200", "enter")
+    add(terminal, "amplifier", DOWN, "a", "mp-4ch-1200", "enter")
     add(terminal, "socket", DOWN, DOWN, "A", "1.1", "enter", DOWN, "A", "1.2", "enter")
     add(terminal, "cabinet", "SUB-L1", DOWN, "s", "ub-double-15", "enter", DOWN, "s", "plit", "enter")
     for channel in ("A1.1", "A1.2"):
         terminal.press("/", channel, "enter", "enter", "s", "ub", "enter", "enter")
         terminal.until(f"undo edit {channel}")
     terminal.press("/", "R1-1", "enter", "c", "SUB-L1", "enter", DOWN, DOWN, DOWN, DOWN, "20 m", "enter")
-    terminal.until("undo add line L1")
+    terminal.until("undo add line C1")
 
 
 def add(terminal: Terminal, kind: str, *keys: str) -> None:
@@ -88,8 +88,8 @@ def test_build_save_drop_the_link_and_recover(server: Server, home: Path, tmp_pa
         terminal.until("Saved")
         saved = rig_file.load(file)
         assert two_channels(saved)
-        terminal.press("/", "L1", "enter", "enter", DOWN, DOWN, DOWN, DOWN, "33 m", "enter")
-        terminal.until("undo edit L1")
+        terminal.press("/", "C1", "enter", "enter", DOWN, DOWN, DOWN, DOWN, "33 m", "enter")
+        terminal.until("undo edit C1")
         terminal.press("enter", DOWN, DOWN, DOWN, DOWN, "44")  # a form is open, half filled in
         terminal.until("44")
         terminal.end(signal.SIGKILL)

@@ -40,7 +40,7 @@ def test_the_second_sees_what_the_first_does_and_changes_nothing(file: Path, hom
             fail(first, "A2")
             second.until(lambda text: text.count("failed") > before)
             first.press("L")
-            second.until("SHOW LOCK")
+            second.until("EDIT LOCK")
             first.press("L", "u", "u")
             second.until(lambda text: "failed" not in text)
             second.press("/", "SUB-L1 cabinet", "enter", "d")
@@ -69,7 +69,7 @@ def test_a_lock_against_edits_outlives_the_connection(
         if edited:
             fail(terminal, "A1")
         terminal.press("L")
-        terminal.until("SHOW LOCK")
+        terminal.until("EDIT LOCK")
         terminal.end(number)
     with started(None, home) as terminal:
         terminal.until("n new rig")
@@ -78,14 +78,14 @@ def test_a_lock_against_edits_outlives_the_connection(
         assert ("unsaved work" in terminal.text) is edited
         if edited:
             terminal.press("r")
-        terminal.until("SHOW LOCK")
+        terminal.until("EDIT LOCK")
         terminal.end(number)
     with started(file, home) as terminal:
         if edited:
             terminal.press("o")
-        terminal.until("SHOW LOCK")
+        terminal.until("EDIT LOCK")
         terminal.press("L")
-        terminal.until(lambda text: "SHOW LOCK" not in text)
+        terminal.until(lambda text: "EDIT LOCK" not in text)
         terminal.press("q")
         assert terminal.process.wait(20) == 0
     assert len(journal.recoverable()) == edited, "the work stays, which nobody took"
@@ -98,13 +98,13 @@ def test_a_lock_outlives_a_save(file: Path, home: Path) -> None:
         terminal.press("s")
         terminal.until("Saved ")
         terminal.press("L")
-        terminal.until("SHOW LOCK")
+        terminal.until("EDIT LOCK")
         fail(terminal, "A2")
         terminal.press("L", "s")
         terminal.until("Saved ")
         terminal.press("L")
-        terminal.until("SHOW LOCK")
+        terminal.until("EDIT LOCK")
         terminal.end(signal.SIGKILL)
     with started(file, home) as terminal:
-        terminal.until("SHOW LOCK")
+        terminal.until("EDIT LOCK")
         assert "unsaved" not in terminal.text

@@ -11,7 +11,7 @@ from .app import Alone
 
 FINDINGS = (
     Finding("load", "stop", "A1.1", "Load 1.9 Ω is under the 2 Ω that A1 can drive.", "Move SUB-R2 to another channel."),
-    Finding("loss", "warn", "SUB-L1.upper", "Cable takes 1.03 dB, over the 0.5 dB accepted.", "Shorten the run."),
+    Finding("loss", "warn", "SUB-L1.upper", "Cable loss is 1.03 dB, over the 0.5 dB accepted.", "Use a shorter line."),
     Finding("spare", "note", "A1.4", "A1.4 drives nothing: a spare.", "Nothing to do."),
 )  # fmt: skip
 MANY = tuple(
@@ -59,7 +59,7 @@ async def test_the_advice_follows_the_cursor():
     app = Alone(FindingsList(FINDINGS, UNICODE))
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("down")
-        assert "Shorten the run." in app.text()
+        assert "Use a shorter line." in app.text()
         assert "Move SUB-R2" not in app.text()
 
 
@@ -80,7 +80,7 @@ async def test_many_scroll_and_the_longest_is_told_whole(size):
         await pilot.press("end")
         text = " ".join(app.text().split())
         assert "A60.1" in text
-        assert "enter goes there" in text
+        assert "enter go there" in text
         await pilot.press("enter")
         assert app.given == ["A60.1"]
 
@@ -89,7 +89,7 @@ async def test_many_scroll_and_the_longest_is_told_whole(size):
 async def test_nothing_found_is_said_and_leads_nowhere():
     app = Alone(FindingsList((), UNICODE))
     async with app.run_test(size=(80, 24)) as pilot:
-        assert "Nothing is found wrong" in app.text()
+        assert "No problems found" in app.text()
         await pilot.press("down", "enter")
         assert app.given == [None]
 
@@ -101,7 +101,7 @@ async def test_follows_the_window_as_it_changes():
         await pilot.press("down")
         await pilot.resize_terminal(80, 24)
         await pilot.pause()
-        assert "Shorten the run." in app.text()
+        assert "Use a shorter line." in app.text()
         await pilot.press("enter")
         assert app.given == ["SUB-L1.upper"]
 

@@ -68,7 +68,7 @@ class TestKeys:
         app = Alone(help_page(glyphs))
         async with app.run_test(size=(80, 24)) as pilot:
             assert "Build" in app.text()
-            assert "esc leaves" in app.text()
+            assert "esc close" in app.text()
             await pilot.press("end")
             await pilot.pause()
             assert PLANNING in app.text()
@@ -124,7 +124,7 @@ class TestWorking:
         app = Alone(working_page(ASSESSED, place, figure, UNICODE))
         async with app.run_test(size=(80, 24)):
             assert place in app.text()
-            assert "esc leaves" in app.text()
+            assert "esc close" in app.text()
 
     @pytest.mark.asyncio
     @pytest.mark.parametrize(("place", "named"), [("", "the whole rig"), ("R1", "R1"), ("P1", "P1")])
@@ -164,4 +164,4 @@ class TestDifferences:
         app = Alone(differences_page(rigs.SOUND, rigs.SOUND, "Since it was saved", UNICODE))
         async with app.run_test(size=(80, 24)):
             assert "Since it was saved" in app.text()
-            assert "Nothing differs." in app.text()
+            assert "No differences." in app.text()

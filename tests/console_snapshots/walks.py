@@ -40,7 +40,7 @@ async def start(hand: Hand, take: Take) -> None:
 async def workplace(hand: Hand, take: Take) -> None:
     """The workplace with each kind of thing selected, and each pane in front."""
     take("whole-rig")
-    for place in ("A1.1", "A2", "R1-3/2", "L2", "SUB-L1.upper", "TOP-R1", "P1"):
+    for place in ("A1.1", "A2", "R1-3/2", "C2", "SUB-L1.upper", "TOP-R1", "P1"):
         hand.workplace.go_to(place)
         await hand.settle()
         take(f"at-{place.replace('/', '-pair-')}")
@@ -53,7 +53,7 @@ async def workplace(hand: Hand, take: Take) -> None:
 
 async def edits(hand: Hand, take: Take) -> None:
     """What edits look like: chosen, failed, compared, locked, said, and the foot with something to undo."""
-    await hand.find("L1")
+    await hand.find("C1")
     await hand.press("k", "space", "space")
     await hand.paste("60 m")
     take("chosen-and-compared")
@@ -63,7 +63,7 @@ async def edits(hand: Hand, take: Take) -> None:
     await hand.press("k", "u")
     take("undone")
     await hand.press("L", "d")
-    take("show-lock")
+    take("edit-lock")
 
 
 async def dialogs(hand: Hand, take: Take) -> None:
@@ -80,7 +80,7 @@ async def dialogs(hand: Hand, take: Take) -> None:
     await hand.press("escape", "t")
     take("tables")
     await hand.press("escape")
-    await hand.find("L2")
+    await hand.find("C2")
     await hand.press("enter", *["down"] * 4)
     await hand.write("300 ft")
     take("form-consequence")
@@ -127,7 +127,7 @@ async def pages(hand: Hand, take: Take) -> None:
     await hand.press("l")
     take("graph-level")
     await hand.press("escape")
-    await hand.find("L1")
+    await hand.find("C1")
     await hand.paste("60 m")
     await hand.press("=")
     await hand.pick("faults")
@@ -162,11 +162,11 @@ async def failures(hand: Hand, take: Take) -> None:
     await hand.press("down")
     take("plans-second")
     await hand.press("enter", "enter")
-    take("checklist")
+    take("list")
     await hand.press("b")
-    take("mended")
+    take("repaired")
     await hand.press("b")
-    take("way-back")
+    take("return")
     await hand.press("escape")
     await hand.find("P2")
     await hand.press("f")
@@ -174,15 +174,15 @@ async def failures(hand: Hand, take: Take) -> None:
 
 
 async def meter(hand: Hand, take: Take) -> None:
-    """The line test: nothing measured, something typed, a fault."""
+    """The meter check: nothing measured, something typed, a fault."""
     await hand.press("i")
-    take("line-test")
+    take("meter-check")
     await hand.type("6.1")
-    take("line-test-typed")
+    take("meter-check-typed")
     await hand.press("enter")
     await hand.type("o")
     await hand.press("enter", "up")
-    take("line-test-fault")
+    take("meter-check-fault")
 
 
 async def away(hand: Hand, take: Take) -> None:

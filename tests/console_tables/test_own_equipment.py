@@ -52,7 +52,7 @@ def test_a_name_that_another_of_the_users_entries_has_is_refused() -> None:
     save_entry(DUO)
     save_entry(replace(DUO, id="other"))
     before = own_file().read_bytes()
-    with pytest.raises(RigFileError, match='"my-duo" stands twice'):
+    with pytest.raises(RigFileError, match='"my-duo" is listed twice'):
         save_entry(DUO, former="other")
     assert own_file().read_bytes() == before
 

@@ -98,7 +98,7 @@ async def test_a_feed_in_use_is_removed_only_when_told_what_takes_it() -> None:
     async with app.run_test(size=SIZE) as pilot:
         await open_table(pilot, FEEDS)
         await press(pilot, "delete")
-        assert "channel A1.1 takes it" in shown(app.screen)
+        assert "channel A1.1 plays it" in shown(app.screen)
         await press(pilot, "escape")
         assert app.session.rig.feeds[0].id == "sub"
         await press(pilot, "delete", "y")
@@ -135,12 +135,12 @@ async def test_an_empty_rig_gets_its_first_circuit() -> None:
 
 
 @pytest.mark.asyncio
-@pytest.mark.parametrize("lock", ["held_by", "show_locked"])
+@pytest.mark.parametrize("lock", ["held_by", "edit_locked"])
 async def test_a_locked_rig_can_be_read_and_not_changed(lock: str) -> None:
     app = Bench(hall())
     async with app.run_test(size=SIZE) as pilot:
         for table in (FEEDS, IN_RIG):
-            app.session.held_by, app.session.show_locked = "", False
+            app.session.held_by, app.session.edit_locked = "", False
             await open_table(pilot, table)
             setattr(app.session, lock, "someone" if lock == "held_by" else True)
             screen, before = app.screen, app.session.rig
@@ -163,8 +163,8 @@ async def test_spares_are_added_edited_duplicated_and_removed_with_undo() -> Non
         await open_table(pilot, SPARES)
         await press(pilot, "a", *"amp", "enter", "enter")
         added = app.session.rig.spares[-1]
-        assert (added.amplifier, added.length, added.count) == ("quad-250", None, 1)
-        assert app.screen.place == "quad-250"
+        assert (added.amplifier, added.length, added.count) == ("amp-4ch-250", None, 1)
+        assert app.screen.place == "amp-4ch-250"
         await press(pilot, "home", "d", "enter")
         assert "flex-4x2.5 5 m is listed twice" in shown(app.screen)
         await fill(pilot, None, "40 ft", "1000")
@@ -190,7 +190,7 @@ async def test_stock_is_the_users_own_list_until_the_rig_has_one() -> None:
     app = Bench(hall())
     async with app.run_test(size=SIZE) as pilot:
         await open_table(pilot, STOCK)
-        assert "This is your own list" in shown(app.screen)
+        assert "Your own stock list" in shown(app.screen)
         assert "Short: 2 × flex-4x4 30 m or longer" in shown(app.screen)
         await press(pilot, "enter", "d", "delete")
         assert app.session.rig.stock == ()
@@ -292,7 +292,7 @@ async def test_a_loudspeaker_is_built_of_sections_and_wirings() -> None:
         await open_table(pilot, LIBRARY)
         await press(pilot, "a", "down", "enter")
         await fill(pilot, "box-12", "Two-way box")
-        await press(pilot, "space", *"locking-4", "enter", "down", "space")
+        await press(pilot, "space", *"4-pole", "enter", "down", "space")
         assert isinstance(app.screen, PartsTable)
         await press(pilot, "a")
         await fill(pilot, "low", None, "8 ohm", "5.8 ohm", "400 W", "", "", "50 Hz", "1.5 kHz")
@@ -427,10 +427,10 @@ async def test_an_entry_is_taken_from_the_library_and_removed_while_nothing_uses
         await press(pilot, "delete")
         assert "is in use by A" in said(app.screen)
         await press(pilot, "a")
-        await write(pilot, "amplifier duo-1800")
+        await write(pilot, "amplifier amp-2ch-1800")
         await press(pilot, "enter")
-        assert app.session.rig.equipment.amplifiers[-1].id == "duo-1800"
-        assert app.screen.place.split("\t")[1] == "duo-1800"
+        assert app.session.rig.equipment.amplifiers[-1].id == "amp-2ch-1800"
+        assert app.screen.place.split("\t")[1] == "amp-2ch-1800"
         await press(pilot, "delete")
         assert app.session.rig == before
 
@@ -450,7 +450,7 @@ async def test_each_table_fits_and_names_its_keys(table: int, glyphs: object, si
         widths = {len(row) for row in rows_of(app.screen) if row.strip()}
         assert max(widths) <= pane.size.width
         text = shown(app.screen)
-        for label in ("edit", "back", "help"):
+        for label in ("edit", "close", "help"):
             assert label in text.splitlines()[-1]
         assert glyphs is not ASCII or text.translate(SCROLLBAR).isascii()
 
@@ -461,7 +461,7 @@ async def test_the_longest_form_shows_its_keys_at_the_least_size() -> None:
     async with app.run_test(size=SIZE) as pilot:
         await open_table(pilot, LIBRARY)
         await press(pilot, "enter")
-        assert "enter applies" in shown(app.screen)
+        assert "enter apply" in shown(app.screen)
         await press(pilot, "up")
         assert "Weight" in shown(app.screen)
 

@@ -248,7 +248,7 @@ CASES = {
         power("400 W"), limited(power("400 W"), rms="56 V"),
         ("1060 W", "400 W", "+4.21 dB"),
     ),
-    "rms limiter above what the section bears": Case(
+    "rms limiter above what is safe for the section": Case(
         # √(800 W·8 Ω) = 80 V.
         "limiter-too-high", "warn", "A1.1", limited(ONE, rms="85 V"), limited(ONE, rms="80 V"), ("rms", "85 V", "80 V"),
     ),
@@ -264,7 +264,7 @@ CASES = {
         limited(power("1200 W"), rms="100 V"), limited(power("1200 W"), rms="97.9 V"),
         ("100 V", "97.9 V"),
     ),
-    "peak limiter above what the section bears": Case(
+    "peak limiter above what is safe for the section": Case(
         # √(4·600 W·8 Ω) = 138.6 V peak.
         "limiter-too-high", "warn", "A1.1",
         limited(power("600 W"), peak="150 V"), limited(power("600 W"), peak="138 V"),
@@ -290,7 +290,7 @@ CASES = {
         "section-silent", "warn", "SUB1", without(SOUND, "L1"), SOUND, ("SUB1", "no line leads to it"),
     ),
     "section left out by the wiring": Case(
-        "section-silent", "warn", "SUB1.lower", changed(SOUND, "SUB1", wiring="strapped"), SOUND, ("strapped leaves it out",),
+        "section-silent", "warn", "SUB1.lower", changed(SOUND, "SUB1", wiring="strapped"), SOUND, ("strapped doesn't use it",),
     ),
     "cable of too few cores": Case(
         "section-silent", "warn", "SUB1.lower", changed(SOUND, "L1", cable="2x2.5"), SOUND, ("L1 carries 1 pole pair", "pair 2"),

@@ -24,13 +24,13 @@ from rackwright.model.rig import (
     Channel,
     Circuit,
     Feed,
-    FeedCable,
     Line,
     Phase,
     Rack,
     Rig,
     Socket,
     Supply,
+    SupplyCable,
 )
 from rackwright.units import (
     ConductorSize,
@@ -107,8 +107,8 @@ def circuit(
     name: str, breaker: str = "16 A", phase: Phase = "L1", feed: tuple[str, str] | None = None, **more: Any
 ) -> Circuit:
     """A circuit; `feed` is its cable's length and size."""
-    cable = feed and FeedCable(length=Length.parse(feed[0]), size=ConductorSize.parse(feed[1]))
-    return Circuit(id=name, breaker=Current.parse(breaker), phase=phase, feed=cable or None, **more)
+    cable = feed and SupplyCable(length=Length.parse(feed[0]), size=ConductorSize.parse(feed[1]))
+    return Circuit(id=name, breaker=Current.parse(breaker), phase=phase, supply_cable=cable or None, **more)
 
 
 def amplifier(name: str, circuit: str = "", model: str = "kilo", **more: Any) -> Amplifier:

@@ -24,7 +24,7 @@ AMPERES = st.floats(0, 500)
 def drop_per_ampere_metre(size: str, temperature: str) -> float:
     """mV per ampere and metre of run, there and back."""
     way = circuit("P1", feed=("100 m", size))
-    resistance = mains.feed_resistance(way, Supply(ambient=Temperature.parse(temperature)))
+    resistance = mains.supply_cable_resistance(way, Supply(ambient=Temperature.parse(temperature)))
     assert resistance is not None
     return 1000 * resistance / 100
 
@@ -63,9 +63,9 @@ def test_resistance_at_75_degrees_against_the_national_electrical_code(size, pub
 def test_drop_of_a_feed_worked_with_the_national_electrical_code():
     """100 ft of 12 AWG at 16 A and 120 V: 2 · 0.1 · 1.98 Ω · 16 A = 6.34 V, 5.28 % (table 8 of NEC chapter 9, from memory)."""
     supply = Supply(voltage=Voltage.parse("120 V"), ambient=Temperature.parse("75 degC"))
-    resistance = mains.feed_resistance(circuit("P1", feed=("100 ft", "12 AWG")), supply)
+    resistance = mains.supply_cable_resistance(circuit("P1", feed=("100 ft", "12 AWG")), supply)
     assert resistance is not None
-    assert mains.feed_drop(16, resistance, 120) == pytest.approx(5.28, rel=0.01)
+    assert mains.supply_cable_drop(16, resistance, 120) == pytest.approx(5.28, rel=0.01)
 
 
 @given(AMPERES, AMPERES, AMPERES)

@@ -74,9 +74,9 @@ def test_three_phases_worked_by_hand():
 def test_drop_of_the_feed_as_in_the_description_of_the_report():
     """4.2 A through 30 m of 2.5 mm² at 30 °C: 0.9 % of 230 V, the rig format's own sample."""
     supply = rig((), ambient=Temperature.parse("30 degC")).supply
-    resistance = mains.feed_resistance(circuit("P1", feed=("30 m", "2.5 mm2")), supply)
+    resistance = mains.supply_cable_resistance(circuit("P1", feed=("30 m", "2.5 mm2")), supply)
     assert resistance is not None
-    assert mains.feed_drop(4.2, resistance, 230) == pytest.approx(0.9, abs=0.05)
+    assert mains.supply_cable_drop(4.2, resistance, 230) == pytest.approx(0.9, abs=0.05)
 
 
 def test_at_half_the_voltage_twice_the_current():
@@ -317,7 +317,7 @@ def test_relief_is_the_best_of_all_single_moves():
         ("us", "70 m", None),
     ],
 )
-def test_feed_drop_against_the_limits(rule, length, severity):
+def test_supply_cable_drop_against_the_limits(rule, length, severity):
     """IEC 60364-5-52 Annex G, 5 %, and the 3 % of NEC 210.19's note, from memory.
 
     Worked here: 2.492 A and 5.975 A at 2 · 7.98 mΩ a metre are 0.0173 % and 0.0415 % of 230 V a metre:

@@ -1,4 +1,4 @@
-"""Voltages that can be touched: classes, worst cases, and what is told of bare posts and open connectors."""
+"""Voltages that can be touched: classes, worst cases, and what is told of exposed posts and open connectors."""
 
 import pytest
 from msgspec.structs import replace

@@ -32,10 +32,10 @@ def hall():
 def test_recover_tells_the_plans_and_the_first_in_full(capsys):
     assert run(["recover", "hall", "--failed", "A9.1"]) == 0
     out = capsys.readouterr().out
-    assert "Silent for it: MON-1.low." in out
-    assert "Proven: no plan is better than the first." in out
+    assert "Now silent: MON-1.low." in out
+    assert "Plan 1 is the best possible." in out
     assert all(step in out for step in STEPS)
-    assert "The way back, when it is mended" in out
+    assert "Return, after repair" in out
 
 
 def test_recover_writes_the_rig_after_the_plan_asked_for(capsys, tmp_path, hall):
@@ -91,7 +91,7 @@ def test_rehearse_tells_what_fails_worst_and_what_would_help(capsys):
     first = lines[next(i for i, line in enumerate(lines) if line.startswith("fails")) + 1]
     assert first.split()[:2] == ["rack", "R1"]
     assert "TOP-L1" in captured.out
-    assert "A spare quad-600" in captured.out
+    assert "A spare amp-4ch-600" in captured.out
     assert captured.err == "", "the bar is for a terminal only"
 
 

@@ -39,13 +39,13 @@ MOVES = [
     (
         possible_moves.link,
         ("C1", "C2", "4x2.5 5 m"),
-        "Link C1 on from C2 with a spare, 4x2.5 5 m, as LINK-1 in place of L1: see first that it reaches.",
+        "Link C1 on from C2 with a spare, 4x2.5 5 m, as LINK-1 instead of L1: check first that it reaches.",
     ),
     (possible_moves.give_feed, (ChannelPlace("A2", 1), "mid"), "Give A2.2 the feed mid."),
     (
         possible_moves.set_mode,
         (ChannelPlace("A2", 0), "bridged"),
-        "Set A2.1 and the other of its pair to bridged in place of dual.",
+        "Set A2.1 and the other of its pair to bridged instead of dual.",
     ),
     (possible_moves.mute, ("C2",), "Unplug C2: pull L2."),
 ]
@@ -127,4 +127,4 @@ def test_an_amplifier_with_a_sound_channel_is_not_replaced():
     rig = replace(RIG, spares=(LINK, rigs_spare := type(LINK)(amplifier="duo")))
     assert possible_moves.replace_amplifier(task_of(rig, ["A1.2"]).origin, "A1", rigs_spare.id) is None
     move = possible_moves.replace_amplifier(task_of(rig, ["A1"]).origin, "A1", rigs_spare.id)
-    assert move.words == "Put the spare duo in place of A1, wired and set as that was."
+    assert move.words == "Put the spare duo instead of A1, wired and set as that was."

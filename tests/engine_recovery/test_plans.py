@@ -11,7 +11,7 @@ from msgspec.structs import replace
 
 from engine import rigs
 from rackwright.engine.assess import assess
-from rackwright.engine.recovery import Plan, apply, fail, failed, recover, sound
+from rackwright.engine.recovery import Plan, apply, fail, failed, recover, repaired
 from rackwright.model import edits
 from rackwright.model.edits import EditError
 from rackwright.model.rig import Rig
@@ -166,7 +166,7 @@ def test_three_kinds_of_plan_are_told_for_a_sub_channel(presets):
 
 def test_what_matters_less_is_given_up_where_that_frees_a_channel(presets):
     plans = recover(presets["hall"], ["A9.1"]).plans
-    plan = next(plan for plan in plans if plan.kinds == ("give up what matters less",))
+    plan = next(plan for plan in plans if plan.kinds == ("mute low-priority cabinets",))
     assert plan.silent == ("FILL-1.full", "FILL-2.full")
     assert plan.assessment.sections["MON-1.low"].channel == "A11.1"
 
@@ -193,7 +193,7 @@ def test_a_dead_circuit_s_amplifiers_go_to_circuits_that_bear_them(presets):
 def test_an_amplifier_with_bare_posts_is_switched_off_before_a_wire_of_it_is_touched(presets):
     stage = presets["outdoor-stage"]
     models = tuple(
-        replace(model, terminals="exposed") if model.id == "duo-900ab" else model
+        replace(model, terminals="exposed") if model.id == "amp-2ch-900ab" else model
         for model in stage.equipment.amplifiers
     )
     stage = replace(stage, equipment=replace(stage.equipment, amplifiers=models))
@@ -283,14 +283,14 @@ def test_sound_takes_back_every_failure(data):
     names = data.draw(failures(rig))
     broken = fail(rig, names)
     assert failed(broken) or not rig.amplifiers()
-    assert failed(sound(broken)) == ()
-    assert assess(sound(broken)).sections == assess(rig).sections
+    assert failed(repaired(broken)) == ()
+    assert assess(repaired(broken)).sections == assess(rig).sections
 
 
 def test_what_stays_on_a_dead_circuit_is_switched_off_and_comes_on_one_by_one(presets):
     plan = next(p for p in recover(presets["hall"], ["P1"]).plans if p.kinds == ("double up",))
     quiet = [step.words for step in plan.checklist if step.kind == "quiet"]
-    assert "Switch A1 and A2 off: once P1 is back" in quiet[1]
+    assert "Switch A1 and A2 off: when P1 comes back" in quiet[1]
     back = [step.words for step in plan.way_back if step.kind == "sound"]
     assert {words[:12] for words in back} == {"Switch A1 on", "Switch A2 on", "Un-mute A1.1"}
 

@@ -22,7 +22,7 @@ heavy_duty = 0.4
 id = "P1"
 breaker = "20 A"
 curve = "D"
-feed = { length = "100 ft", size = "10 AWG" }
+supply_cable = { length = "100 ft", size = "10 AWG" }
 
 [[circuits]]
 id = "P2"
@@ -31,7 +31,7 @@ breaker = "20 A"
 [[circuits]]
 id = "P3"
 breaker = "30 A"
-feed = { length = "20 m", size = "3 mm2" }
+supply_cable = { length = "20 m", size = "3 mm2" }
 
 [[feeds]]
 id = "sub"

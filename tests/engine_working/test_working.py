@@ -97,7 +97,7 @@ class TestTheSteps:
 
     def test_of_a_run_are_the_handbook_s(self, hall: Assessed) -> None:
         """10 m of 2.5 mm² at 30 °C, two connectors of 2 mΩ a contact. 7.98 Ω/km: IEC 60228 class 5; 0.00393: IEC 60028."""
-        core, copper, whole = explain(hall, "L1", "resistance")[0].steps
+        core, copper, whole = explain(hall, "C1", "resistance")[0].steps
         assert core.value == pytest.approx(7.98e-3)
         assert copper.value == pytest.approx(2 * 10 * 7.98e-3 * (1 + 0.00393 * 10))
         assert whole.value == pytest.approx(copper.value + 4 * 0.002)
@@ -145,8 +145,8 @@ class TestSources:
         usual = assess(
             replace(hall.index.rig, supply=replace(warmer, ambient=Supply().ambient), targets=Targets())
         )
-        for rig, said in ((usual, "default"), (stated, "as the rig states it")):
-            assert explain(rig, "L1", "resistance")[0].steps[1].source.endswith(f"T: {said}")
+        for rig, said in ((usual, "default"), (stated, "from the rig file")):
+            assert explain(rig, "C1", "resistance")[0].steps[1].source.endswith(f"T: {said}")
             (place,) = places(rig, "SUB-L1.upper")
             (limit,) = [shown.limit for shown in place.shown if shown.figure.name == "damping_factor"]
             assert limit is not None
@@ -188,9 +188,9 @@ class TestAsking:
         assert explain(hall, place, key) == explain(hall, place, name)
 
     def test_gives_each_pole_pair_of_a_line(self, hall: Assessed) -> None:
-        assert [working.place for working in explain(hall, "L1", "loss")] == [
-            "L1 pole pair 1",
-            "L1 pole pair 2",
+        assert [working.place for working in explain(hall, "C1", "loss")] == [
+            "C1 pole pair 1",
+            "C1 pole pair 2",
         ]
 
     @pytest.mark.parametrize(
@@ -218,7 +218,7 @@ class TestAsking:
             ("B6.high", "power", "A3.2, which it is patched to, has no feed"),
             ("B7.low", "power", "no channel is patched to it"),
             ("A1.2", "touch_voltage", "which stands under A1.1"),
-            ("P2", "drop", "feed cable is not stated"),
+            ("P2", "drop", "supply cable is not stated"),
             ("supply", "neutral", "single phase"),
             ("B1.high", "q_total", "no driver data"),
             ("B1.low", "capacitor", "a high section with a channel of its own"),
@@ -255,14 +255,14 @@ def test_a_duty_of_one_s_own_is_no_standard_s(hall):
     for figure, usual in (("programme_current", "Annex E"), ("heavy_current", "duty: common practice")):
         assert usual in why(hall, "A1", figure)
         assert usual not in why(own, "A1", figure)
-        assert "duty: as the rig states it" in why(own, "A1", figure)
+        assert "duty: from the rig file" in why(own, "A1", figure)
 
 
 @pytest.mark.parametrize(("dip", "stated"), [(0.05, False), (0.08, True)])
 def test_the_usual_dip_of_a_generator_is_not_said_to_be_the_rig_s(hall, dip, stated):
     supply = replace(hall.index.rig.supply, generator=ApparentPower.parse("10 kVA"), generator_dip=dip)
     told = why(assess(edits.change_settings(hall.index.rig, supply=supply)), "supply", "dip").splitlines()[-1]
-    assert ("as the rig states it" in told) == stated
+    assert ("from the rig file" in told) == stated
     assert ("dip at its rating: default" in told) == (not stated)
 
 

@@ -23,11 +23,11 @@ from rackwright.model.rig import (
     Channel,
     Circuit,
     Feed,
-    FeedCable,
     Line,
     Rack,
     Rig,
     Socket,
+    SupplyCable,
 )
 from rackwright.units import (
     ConductorSize,
@@ -127,7 +127,7 @@ RIG = Rig(
         Circuit(
             id="P1",
             breaker=Current.parse("16 A"),
-            feed=FeedCable(length=Length.parse("30 m"), size=ConductorSize.parse("2.5 mm2")),
+            supply_cable=SupplyCable(length=Length.parse("30 m"), size=ConductorSize.parse("2.5 mm2")),
         ),
         Circuit(id="P2", breaker=Current.parse("16 A"), phase="L2"),
     ),

@@ -7,7 +7,7 @@ from msgspec.structs import replace
 
 from rackwright.model import edits
 from rackwright.model.diff import Change, difference
-from rackwright.model.rig import Channel, FeedCable, Line, Rack, Rig
+from rackwright.model.rig import Channel, Line, Rack, Rig, SupplyCable
 from rackwright.units import ConductorSize, Frequency, Length, Voltage
 from strategies import rigs
 
@@ -31,12 +31,12 @@ def sentences(before, after):
         (("supply", "phases"), 3, ["supply phases: not stated → 3"]),
         (("targets", "damping_factor"), 30.0, ["targets damping factor: 20 → 30"]),
         (("circuits", 0, "phase"), "L2", ["P1 phase: L1 → L2"]),
-        (("circuits", 0, "feed", "length"), Length.parse("40 m"), ["P1 feed length: 30 m → 40 m"]),
-        (("circuits", 0, "feed"), None, ["P1 feed: 30 m, 2.5 mm2 → not stated"]),
+        (("circuits", 0, "supply_cable", "length"), Length.parse("40 m"), ["P1 supply cable length: 30 m → 40 m"]),
+        (("circuits", 0, "supply_cable"), None, ["P1 supply cable: 30 m, 2.5 mm2 → not stated"]),
         (
-            ("circuits", 1, "feed"),
-            FeedCable(length=Length.parse("9 m"), size=ConductorSize.parse("12 AWG")),
-            ["P2 feed: not stated → 9 m, 12 AWG"],
+            ("circuits", 1, "supply_cable"),
+            SupplyCable(length=Length.parse("9 m"), size=ConductorSize.parse("12 AWG")),
+            ["P2 supply cable: not stated → 9 m, 12 AWG"],
         ),
         (
             ("feeds", 0, "band"),
@@ -51,7 +51,7 @@ def sentences(before, after):
         (("racks", 0, "name"), "Left", ["R1 name: Stage left → Left"]),
         ((*AMPLIFIER, "unit"), 5, ["A1 unit: 1 → 5"]),
         ((*AMPLIFIER, "mode"), "bridged", ["A1 mode: dual → bridged"]),
-        ((*AMPLIFIER, "mode"), ("dual",), ["A1 mode: dual → dual (written otherwise)"]),
+        ((*AMPLIFIER, "mode"), ("dual",), ["A1 mode: dual → dual (written differently)"]),
         ((*AMPLIFIER, "channels", 1, "feed"), "full", ["A1.2 feed: sub → full"]),
         ((*AMPLIFIER, "channels", 1), Channel(feed="sub"), ["A1.2 state: failed → ok"]),
         (

@@ -108,13 +108,13 @@ def test_add_refuses_what_would_break_a_rule(item, rack, message):
         (
             "P1",
             ["A1", "A2"],
-            "P1 is in use: amplifier A1 hangs on it, amplifier A2 hangs on it. "
+            "P1 is in use: amplifier A1 is plugged into it, amplifier A2 is plugged into it. "
             "Undo that first, or remove P1 with all that depends on it.",
         ),
         (
             "sub",
             ["A1.1", "A1.2"],
-            "sub is in use: channel A1.1 takes it, channel A1.2 takes it. "
+            "sub is in use: channel A1.1 plays it, channel A1.2 plays it. "
             "Undo that first, or remove sub with all that depends on it.",
         ),
         (
@@ -131,7 +131,7 @@ def test_add_refuses_what_would_break_a_rule(item, rack, message):
         (
             "SUB-L1",
             ["L1", "L2"],
-            "SUB-L1 is in use: line L1 runs to SUB-L1, line L2 starts at SUB-L1. "
+            "SUB-L1 is in use: line L1 leads to SUB-L1, line L2 starts at SUB-L1. "
             "Undo that first, or remove SUB-L1 with all that depends on it.",
         ),
         (
@@ -188,7 +188,7 @@ def test_removing_with_dependents_unpatches_and_clears():
 @pytest.mark.parametrize(
     ("name", "fields"),
     [
-        ("P1", {"phase": "L3", "feed": None}),
+        ("P1", {"phase": "L3", "supply_cable": None}),
         ("sub", {"polarity": "inverted"}),
         ("R1", {"name": "Stage right", "height": 12}),
         ("A1", {"model": "quad", "mode": ("dual", "bridged"), "unit": 5}),
@@ -258,7 +258,7 @@ def test_change_nothing_and_the_rig_is_the_very_same():
         ("SUB-L1", {"model": "wedge"}, 'SUB-L1: There is no wiring of wedge "split". There are: whole.'),
         ("A1.3", {"feed": "sub"}, "A1 has 2 channels, so there is no A1.3. Name one from A1.1 to A1.2."),
         ("A1.1", {"feed": "subs"}, 'R1 A1: There is no feed "subs". Did you mean "sub"? There are: sub, full.'),
-        ("A1.x", {"feed": "sub"}, '"A1.x" names no channel. Write one such as "A1.1".'),
+        ("A1.x", {"feed": "sub"}, '"A1.x" is not a channel. Write one such as "A1.1".'),
         ("A8.1", {"feed": "sub"}, 'There is no amplifier "A8". Did you mean "A3"? There are: A1, A2, A3.'),
     ],
 )  # fmt: skip
@@ -324,7 +324,7 @@ def test_patch():
             "R1-1",
             1,
             "A1.1+A2.1",
-            "Two channels, A1.1 and A2.1, drive pole pair 1 of R1-1. Name one: two outputs joined destroy each other.",
+            "Two channels, A1.1 and A2.1, drive pole pair 1 of R1-1. Name one: joining two outputs destroys both.",
         ),
         (
             "R1-1",

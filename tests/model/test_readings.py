@@ -1,4 +1,4 @@
-"""Readings of the line test: their text, and what becomes of them when their line or cabinet does."""
+"""Readings of the meter check: their text, and what becomes of them when their line or cabinet does."""
 
 import math
 

@@ -69,7 +69,7 @@ def test_the_rigs_that_other_tests_draw_break_none(rig):
         (
             ("supply", "phases"),
             1,
-            "The supply has a single phase and circuits stand on L1 and L2. Write phases = 3, or put every circuit on "
+            "The supply has a single phase and circuits are on L1 and L2. Write phases = 3, or put every circuit on "
             "one phase.",
         ),
         (
@@ -129,18 +129,18 @@ def test_the_rigs_that_other_tests_draw_break_none(rig):
         (
             (*SOCKET, "poles", 1),
             "A1",
-            '"A1" names no channel. Write a channel such as "A1.1", "-A1.1" for reversed polarity, or "" for not wired.',
+            '"A1" is not a channel. Write a channel such as "A1.1", "-A1.1" for reversed polarity, or "" for not wired.',
         ),
         (
             (*SOCKET, "poles", 1),
             "A1.0",
-            '"A1.0" names no channel. Write a channel such as "A1.1", "-A1.1" for reversed polarity, or "" for not '
+            '"A1.0" is not a channel. Write a channel such as "A1.1", "-A1.1" for reversed polarity, or "" for not '
             "wired.",
         ),
         (
             (*SOCKET, "poles", 1),
             "A1.1, A2.1",
-            "Two channels, A1.1 and A2.1, drive pole pair 2 of R1-1. Name one: two outputs joined destroy each other.",
+            "Two channels, A1.1 and A2.1, drive pole pair 2 of R1-1. Name one: joining two outputs destroys both.",
         ),
         (
             (*SOCKET, "poles", 1),
@@ -181,7 +181,7 @@ def test_the_rigs_that_other_tests_draw_break_none(rig):
         (
             ("lines", 0, "poles"),
             (1, 2, 1),
-            "L1 maps 3 pole pairs and its cable carries 2. List as many as the cable carries, take a cable of more "
+            "L1 maps 3 pole pairs and its cable carries 2. List as many as the cable carries, or use a cable with more "
             "cores, or fewer cores per pole.",
         ),
         (
@@ -214,7 +214,7 @@ def test_the_rigs_that_other_tests_draw_break_none(rig):
         (
             ("equipment", "amplifiers", 1, "id"),
             "duo",
-            '"duo" stands twice among the amplifiers. Give one of the two another id.',
+            '"duo" is listed twice under the amplifiers. Give one of the two another id.',
         ),
         ((*MODEL, "channels"), 0, "Channels 0 is outside 1 to 64. Write one such as 2."),
         ((*MODEL, "height"), 61, "Height 61 is outside 1 to 60. Write one such as 2."),
@@ -253,7 +253,7 @@ def test_the_rigs_that_other_tests_draw_break_none(rig):
             ("upper", "upper"),
             "Wiring joined drives a section twice from one pole pair. Name it once.",
         ),
-        ((*SECTION, "id"), "lower", '"lower" stands twice among the sections. Rename one of the two.'),
+        ((*SECTION, "id"), "lower", '"lower" is listed twice under the sections. Rename one of the two.'),
         (
             (*SECTION, "id"),
             "up per",

@@ -26,9 +26,9 @@ def rig() -> Rig:
 
 @pytest.fixture
 def longer(rig: Rig) -> Rig:
-    """L1 twenty times as long, and L26 left at home: its gallery cabinet shares a channel with the other."""
+    """C1 twenty times as long, and C26 left at home: its gallery cabinet shares a channel with the other."""
     first, *others = rig.lines
-    kept = tuple(line for line in others if line.id != "L26")
+    kept = tuple(line for line in others if line.id != "C26")
     return replace(rig, lines=(replace(first, length=Length.parse("200 m")), *kept))
 
 
@@ -53,8 +53,8 @@ def test_differences_are_told_with_before_and_after_where_the_crew_finds_them(ri
         (r["of"].replace("\u00a0", " "), r["what"], r["before"], r["after"])
         for r in rows(told(rig, longer), "lines")
     ]
-    assert found[0] == ("line L1", "length", "10 m", "200 m")
-    assert found[1][:2] == ("line L26", "REMOVED")
+    assert found[0] == ("line C1", "length", "10 m", "200 m")
+    assert found[1][:2] == ("line C26", "REMOVED")
     assert next(table.name for table in told(rig, longer).tables()) == "lines"
 
 

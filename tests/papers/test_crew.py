@@ -49,7 +49,7 @@ def plugs(rows: list[Row]) -> dict[tuple[str, str], str]:
 
 
 def bare(text: str) -> str:
-    """`A1.1`, `L1 to SUB-L1`, without what is marked there."""
+    """`A1.1`, `C1 to SUB-L1`, without what is marked there."""
     return re.sub(r" (bridged|STOP:|FAILED|CROSSED:|SPLIT|\d+ CORES).*", "", text)
 
 
@@ -126,7 +126,7 @@ def test_the_rig_wired_from_paper_plays_every_section_as_the_engine_says(paper: 
         assert engine[section].polarity == (-1 if channel.startswith("-") != (feed in inverted) else 1)
 
 
-def test_every_pair_that_drives_something_is_on_the_line_test_sheet_with_what_should_sound(
+def test_every_pair_that_drives_something_is_on_the_meter_check_sheet_with_what_should_sound(
     paper: Paper,
 ) -> None:
     test = {(row["line"], int(row["pair"])): row for row in paper.rows["test.csv"]}
@@ -134,4 +134,4 @@ def test_every_pair_that_drives_something_is_on_the_line_test_sheet_with_what_sh
         for near, _, sections in on_each_pair(line["what is on each pair"]).values():
             row = test[line["line"], near]
             assert bare(row["from"]) == line["from"]
-            assert not sections or line["to"] in row["should sound"].split(", ")
+            assert not sections or line["to"] in row["should be heard"].split(", ")

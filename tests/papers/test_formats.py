@@ -201,7 +201,7 @@ def test_words_of_any_length_are_laid_out_apart(
     rig: str, title: str, rows: list[tuple[str, str]], letter: bool
 ) -> None:
     header = Header(rig=rig, date="2026-05-01", revision="0", letter=letter)
-    label = Label("L1", "near end", title, (rig,))
+    label = Label("C1", "near end", title, (rig,))
     table = Table(heads=("a", title), rows=tuple(rows), heading=rig)
     sheet = Sheet(name="a", title="A sheet", blocks=(Words(title, True), table, Labels((label,))))
     laid = laid_out(sheet, header)

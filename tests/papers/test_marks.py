@@ -61,7 +61,7 @@ def test_a_stop_stands_at_its_channel_line_label_and_amplifier_in_print() -> Non
         assert ("STOP:" in row["channel"]) == stopped, row
     for sheet, head in (("lines", "what is on each pair"), ("labels", "also on the label")):
         for row in rows(assessment, sheet, head):
-            assert ("STOP:" in row[head]) == (row["line"] in ("L6", "L7", "L8", "L9")), row
+            assert ("STOP:" in row[head]) == (row["line"] in ("C6", "C7", "C8", "C9")), row
 
 
 @settings(max_examples=25)
@@ -142,16 +142,16 @@ def test_crossed_doubled_and_split_lines_are_told_on_label_pull_list_and_line_sh
     rig = preset("small-room")
     rig = with_lines(rig, replace(rig.lines[0], **change))
     assessment = assess(rig)
-    (line,) = (row for row in rows(assessment, "lines", "cable") if row["line"] == "L1")
+    (line,) = (row for row in rows(assessment, "lines", "cable") if row["line"] == "C1")
     assert word in line["cable"]
-    labels = [row for row in rows(assessment, "labels", "line") if row["line"] == "L1"]
+    labels = [row for row in rows(assessment, "labels", "line") if row["line"] == "C1"]
     assert len(labels) == 2
     assert all(word in row["also on the label"] for row in labels)
-    tested = [row["from"] for row in rows(assessment, "test", "from") if row["line"] == "L1"]
+    tested = [row["from"] for row in rows(assessment, "test", "from") if row["line"] == "C1"]
     assert tested
     assert all(word in told for told in tested)
     assert any(re.search(rf"\bL1 \([^)]*{word}", row["for"]) for row in rows(assessment, "pull", "for"))
-    plain = [row for row in rows(assessment, "labels", "line") if row["line"] == "L4"]
+    plain = [row for row in rows(assessment, "labels", "line") if row["line"] == "C4"]
     assert not any(word in row["also on the label"] for row in plain)
 
 
@@ -227,8 +227,8 @@ def test_a_longer_cable_that_stands_in_is_told_with_what_was_asked() -> None:
     lengths(rig)
     on_sheet = {row["line"]: row["length"] for row in rows(assess(rig), "lines", "length")}
     assert on_sheet == {
-        "L1": "asked 5 m, SHORT",
-        "L2": "asked 15 m, owned 20 m",
-        "L3": "asked 10 m, owned 20 m",
-        "L4": "asked 15 m, owned 20 m",
+        "C1": "asked 5 m, SHORT",
+        "C2": "asked 15 m, owned 20 m",
+        "C3": "asked 10 m, owned 20 m",
+        "C4": "asked 15 m, owned 20 m",
     }

@@ -109,7 +109,7 @@ def test_a_muted_cabinet_is_told_where_its_plug_would_go(rig: Rig) -> None:
     first = rig.cabinets[0]
     muted = replace(rig, cabinets=(replace(first, muted=True), *rig.cabinets[1:]))
     row = next(r for r in _rows(line_sheet(assess(muted), ()), "to") if r["to"] == first.id)
-    assert f"MUTED: leave the plug out of {first.id}" in row["what is on each pair"]
+    assert f"MUTED: don't plug into {first.id}" in row["what is on each pair"]
 
 
 def test_a_failed_circuit_is_told_and_switches_nothing_on(rig: Rig) -> None:

@@ -74,7 +74,7 @@ cable_loss = "0.5 dB"
 id = "P1"
 phase = "L1"
 breaker = "16 A"
-feed = { length = "30 m", size = "2.5 mm2" }
+supply_cable = { length = "30 m", size = "2.5 mm2" }
 
 [[feeds]]
 id = "sub"

@@ -100,7 +100,7 @@ def test_names_no_system_takes_are_told(tmp_path: Path) -> None:
 def test_text_that_is_no_utf8_is_told_with_its_line(tmp_path: Path) -> None:
     path = tmp_path / "rig.toml"
     path.write_bytes('name = "x"\nnotes = "Bühne"\n'.encode("latin-1"))
-    assert f"{path}, line 2: The file is no UTF-8 text: byte FC hex" in told(path)
+    assert f"{path}, line 2: The file is not UTF-8 text: byte FC hex" in told(path)
 
 
 @pytest.mark.parametrize("content", [b"", b"\n \n", b"\xef\xbb\xbf"])
@@ -327,7 +327,7 @@ def test_places_that_take_no_file_are_told(tmp_path: Path) -> None:
     for name, words in (
         (".", "this is a folder"),
         ("none/rig.toml", "there is no such folder. Nothing was written."),
-        ("file/rig.toml", "the way to it is no folder"),
+        ("file/rig.toml", "a part of its path is not a folder"),
         ("loop", "the links lead in a circle"),
         ("pipe", "this is a device"),
         ("x" * 300, "the name is too long"),
@@ -399,7 +399,7 @@ def test_where_the_comments_can_not_be_kept_the_file_is_left_alone(
         patch.setattr(os, "fsync", failing(errno.ENOSPC))
         with pytest.raises(SaveError) as caught:
             save(OTHER, path)
-    assert f"{path} is not saved: its comments can't be kept aside in rig.before-save.toml, because" in str(
+    assert f"{path} is not saved: its comments can't be saved in rig.before-save.toml, because" in str(
         caught.value
     )
     assert path.read_text().startswith("# comment")

@@ -65,7 +65,7 @@ def test_racks_are_tables_channels_stand_on_one_line_and_notes_over_several() ->
     text = dumps(loads(sample.WHOLE))
     assert '\n[[racks.amplifiers]]\nid = "A1"\n' in text
     assert 'channels = [ { feed = "sub" }, { feed = "sub", state = "failed" } ]\n' in text
-    assert 'feed = { length = "30 m", size = "2.5 mm2" }\n' in text
+    assert 'supply_cable = { length = "30 m", size = "2.5 mm2" }\n' in text
     assert 'notes = """\nTwo lines,\n[[lines]] in a text is none."""\n' in text
     assert "\ndamping_factor = { value = 300, load =" in text
 

@@ -99,7 +99,7 @@ contacts = "Ask for the miller."
 notes = "Door 2 m wide."
 runs = [ { line = "L1", to = "TOP", length = "12 m" } ]
 places = [ { cabinet = "TOP", position = "left" } ]
-circuits = [ { id = "P1", breaker = "16 A" } ]
+circuits = [ { id = "P1", breaker = "16 A", feed = { length = "9 m", size = "4 mm2" } } ]
 hookups = [ { amplifier = "A1", circuit = "P1" } ]
 readings = [ { line = "L1", ohms = "5 ohm", polarity_ok = true, sounded = ["TOP"] } ]
 """
@@ -111,4 +111,6 @@ readings = [ { line = "L1", ohms = "5 ohm", polarity_ok = true, sounded = ["TOP"
         "P1",
     )
     assert (facts.readings[0].polarity, facts.readings[0].heard_from) == ("yes", ("TOP",))
+    assert facts.circuits[0].supply_cable is not None
+    assert "supply_cable = " in venues.dumps(facts)
     assert venues.loads(venues.dumps(facts)) == facts

@@ -154,7 +154,7 @@ def test_where_the_disk_holds_no_locks_that_is_told_and_the_process_itself_is_as
     holder.kill()
     holder.wait()
     lock = taken(acquire(rig))
-    assert "no locks" in lock.trouble
+    assert "lock files" in lock.trouble
     lock.release()
 
 

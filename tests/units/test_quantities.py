@@ -147,21 +147,21 @@ OHMS = 'Write a resistance such as "4 ohm", "4 Ω" or "4R7".'
         (Length, "long", f'"long" is not a length. {LENGTH}.'),
         (Length, "25 V", f'"25 V" is a voltage, not a length. {LENGTH}.'),
         (Length, "2.5 mm2", f'"2.5 mm2" is a conductor size, not a length. {LENGTH}.'),
-        (Length, "10 zorks", f'"zorks" in "10 zorks" is no unit of a length. {LENGTH}.'),
-        (Length, "5 gallon", f'"gallon" in "5 gallon" is no unit of a length. {LENGTH}.'),
+        (Length, "10 zorks", f'"zorks" in "10 zorks" is not a unit of a length. {LENGTH}.'),
+        (Length, "5 gallon", f'"gallon" in "5 gallon" is not a unit of a length. {LENGTH}.'),
         (Length, "0 m", f'"0 m" is not above zero, as a length must be. {LENGTH}.'),
         (Length, "-5 m", f'"-5 m" is not above zero, as a length must be. {LENGTH}. Did you mean "5 m"?'),
         (
             Length,
             "25 mm",
-            f'"25 mm" is below 0.1 m, the bound for a length here. {LENGTH}. Did you mean "25 m"?',
+            f'"25 mm" is below 0.1 m, the limit for a length here. {LENGTH}. Did you mean "25 m"?',
         ),
         (
             Length,
             "25 km",
-            f'"25 km" is above 5000 m, the bound for a length here. {LENGTH}. Did you mean "25 m"?',
+            f'"25 km" is above 5000 m, the limit for a length here. {LENGTH}. Did you mean "25 m"?',
         ),
-        (Length, "1e999 m", f'"1e999 m" is no finite number. {LENGTH}.'),
+        (Length, "1e999 m", f'"1e999 m" is not a finite number. {LENGTH}.'),
         (
             Length,
             "1,500 m",
@@ -173,7 +173,7 @@ OHMS = 'Write a resistance such as "4 ohm", "4 Ω" or "4R7".'
             f'The comma in "1,500" could mean thousands or decimals. {LENGTH}. Did you mean "1500 m"?',
         ),
         (Length, "9,500 m", f'The comma in "9,500 m" could mean thousands or decimals. {LENGTH}.'),
-        (Length, "25 %", f'"%" in "25 %" is no unit of a length. {LENGTH}.'),
+        (Length, "25 %", f'"%" in "25 %" is not a unit of a length. {LENGTH}.'),
         (ConductorSize, "12 m", f'"12 m" is a length, not a conductor size. {SIZE}'),
         (ConductorSize, "2.5", f'"2.5" has no unit. {SIZE} Did you mean "2.5 mm2"?'),
         (
@@ -182,23 +182,23 @@ OHMS = 'Write a resistance such as "4 ohm", "4 Ω" or "4R7".'
             f'"2.5 mm" is a length, not a conductor size. {SIZE} Did you mean "2.5 mm2"?',
         ),
         (ConductorSize, "25 AWG", f'"25 AWG" is outside 4/0 AWG to 24 AWG. {SIZE}'),
-        (ConductorSize, "00000 AWG", f'"00000 AWG" is no gauge from 4/0 AWG to 24 AWG. {SIZE}'),
-        (ConductorSize, "5/0 AWG", f'"5/0 AWG" is no gauge from 4/0 AWG to 24 AWG. {SIZE}'),
-        (ConductorSize, "12.5 AWG", f'"12.5 AWG" is no gauge from 4/0 AWG to 24 AWG. {SIZE}'),
+        (ConductorSize, "00000 AWG", f'"00000 AWG" is not a gauge from 4/0 AWG to 24 AWG. {SIZE}'),
+        (ConductorSize, "5/0 AWG", f'"5/0 AWG" is not a gauge from 4/0 AWG to 24 AWG. {SIZE}'),
+        (ConductorSize, "12.5 AWG", f'"12.5 AWG" is not a gauge from 4/0 AWG to 24 AWG. {SIZE}'),
         (
             ConductorSize,
             "300 mm2",
-            f'"300 mm2" is outside 0.5 to 35 mm², the sizes whose resistance is known here. {SIZE}',
+            f'"300 mm2" is outside 0.5 to 35 mm², the sizes with a known resistance. {SIZE}',
         ),
         (
             Resistance,
             "-1 ohm",
-            f'"-1 ohm" is below 0 Ω, the bound for a resistance here. {OHMS} Did you mean "1 ohm"?',
+            f'"-1 ohm" is below 0 Ω, the limit for a resistance here. {OHMS} Did you mean "1 ohm"?',
         ),
         (
             Resistance,
             "2 Mohm",
-            f'"2 Mohm" is above 100000 Ω, the bound for a resistance here. {OHMS} Did you mean "2 ohm"?',
+            f'"2 Mohm" is above 100000 Ω, the limit for a resistance here. {OHMS} Did you mean "2 ohm"?',
         ),
         (
             Impedance,
@@ -213,12 +213,12 @@ OHMS = 'Write a resistance such as "4 ohm", "4 Ω" or "4R7".'
         (
             Frequency,
             "90 rpm",
-            '"rpm" in "90 rpm" is no unit of a frequency. Write a frequency such as "90 Hz" or "1.2 kHz".',
+            '"rpm" in "90 rpm" is not a unit of a frequency. Write a frequency such as "90 Hz" or "1.2 kHz".',
         ),
         (
             Temperature,
             "-60 degC",
-            '"-60 degC" is below -50 °C, the bound for a temperature here. '
+            '"-60 degC" is below -50 °C, the limit for a temperature here. '
             'Write a temperature such as "30 degC", "86 degF" or "30 °C".',
         ),
     ],
@@ -322,7 +322,7 @@ def test_a_unit_half_typed_is_none_that_pint_knows(kind, registry):
 
 def test_a_unit_half_typed_is_refused_without_asking_pint(monkeypatch):
     monkeypatch.setattr(quantities, "_pint_factor", None)
-    with pytest.raises(QuantityError, match='"oh" in "8 oh" is no unit of'):
+    with pytest.raises(QuantityError, match='"oh" in "8 oh" is not a unit of'):
         Resistance.parse("8 oh")
 
 
@@ -364,7 +364,7 @@ def test_point_comma_and_spacing_make_no_difference(drawn, data):
     for text in (f"{number} {unit}", f"{number}{unit}", f"{number.replace('.', ',')}  {unit}"):
         read = attempt(kind, text)
         if isinstance(read, QuantityError):  # four decimals of a large unit may round to nothing
-            assert any(word in str(read) for word in ("bound", "above zero", "outside"))
+            assert any(word in str(read) for word in ("the limit", "above zero", "outside"))
         else:
             assert read.value == pytest.approx(factor * float(number) + offset, rel=1e-9, abs=1e-12)
 

@@ -68,7 +68,7 @@ def circuits_page(rig: Rig, assessment: Assessed, proposal: Proposal | str) -> P
     if assessment.circuits:
         page.heading("Circuits at programme, and driven hard")
         _loads(page, assessment)
-        page.heading("Feeds, and switching on")
+        page.heading("Supply cables and switch-on order")
         _feeds(page, assessment)
     page.heading("Supply")
     _supply(page, assessment)
@@ -122,7 +122,7 @@ def _loads(page: Page, assessment: Assessed) -> None:
             rest="  ",
         )
     if over:
-        page.say(Span(f"A range, never a promise: {mains.breaker_source(rules)}.", "dim"))
+        page.say(Span(f"Typical times, not guaranteed: {mains.breaker_source(rules)}.", "dim"))
 
 
 def _endurance(assessment: Assessed, circuit: CircuitResult) -> mains.Endurance:
@@ -163,7 +163,7 @@ def _feeds(page: Page, assessment: Assessed) -> None:
     ]
     page.table(("circuit", *numbers, "switch on"), rows, right=numbers)
     if any(len(mains.switch_on(c, assessment.amplifiers).groups) > 1 for c in assessment.circuits.values()):
-        page.say(Span("Between groups leave some seconds.", "dim"))
+        page.say(Span("Wait some seconds between groups.", "dim"))
 
 
 def _switching(sequence: mains.SwitchOn) -> str:
@@ -190,7 +190,7 @@ def _supply(page: Page, assessment: Assessed) -> None:
     page.say(f"Heat into the room: {reading(supply.heat_btu, 'BTU/h')} at programme.")
     if dead := [c for c in assessment.circuits.values() if not c.live and c.amplifiers]:
         names = " ".join(name for circuit in dead for name in circuit.amplifiers)
-        page.say(f"Without power, and counted in all at what they draw elsewhere: {names}.")
+        page.say(f"Without power, counted as if plugged in elsewhere: {names}.")
     if supply.imbalance is not None:
         _three_phases(page, supply)
     if supply.generator is not None:
@@ -203,8 +203,8 @@ def _supply(page: Page, assessment: Assessed) -> None:
 def _dip(supply: SupplyResult) -> str:
     """What its voltage falls by at both duties, past its rating an unknown."""
     if supply.dip is None:
-        return "how far its voltage falls past its rating is not known"
-    hard = "past its rating not known how far" if supply.dip_heavy is None else f"{short(supply.dip_heavy)} %"
+        return "past its rating its voltage is not known"
+    hard = "not known past its rating" if supply.dip_heavy is None else f"{short(supply.dip_heavy)} %"
     return f"its voltage falls by {short(supply.dip)} %, driven hard {hard}"
 
 
@@ -239,7 +239,7 @@ def _fewest(page: Page, assessment: Assessed, fewest: Variant) -> None:
         page.say(f"Nothing has to move. {BEST}")
         return
     moves = "; ".join(_move(move) for move in fewest.moves)
-    page.say(f"Fewest moves that help as much: {moves}. --fewest shows and applies just that.")
+    page.say(f"Fewest moves for the same effect: {moves}. --fewest shows and applies just that.")
     for sentence in _consequences(assessment, fewest.after):
         page.say(sentence)
     page.say(BEST)
@@ -311,9 +311,9 @@ def _consequences(before: Assessed, after: Assessed) -> Iterator[str]:
     """The findings on the mains that moves fix, and those they add."""
     was = {(f.code, f.at): f for f in mains_findings(before)}
     now = {(f.code, f.at): f for f in mains_findings(after)}
-    mended = [f for key, f in was.items() if _graver(f, now.get(key))]
+    fixed = [f for key, f in was.items() if _graver(f, now.get(key))]
     brought = [f for key, f in now.items() if _graver(f, was.get(key))]
-    for words, found in (("Fixes", mended), ("Adds", brought)):
+    for words, found in (("Fixes", fixed), ("Adds", brought)):
         if found:
             yield f"{words} " + ", ".join(f"{f.code} ({f.severity}) at {f.at}" for f in found) + "."
 

@@ -9,7 +9,8 @@ import click
 
 from rackwright import __version__
 from rackwright.cli.equipment_import import import_equipment
-from rackwright.cli.meter_check import linetest
+from rackwright.cli.group import FORMER, Group
+from rackwright.cli.meter_check import meter
 from rackwright.cli.opening import Refusal, known_equipment, looks_like_a_file, nearest, opened
 from rackwright.cli.page import Page, emit
 from rackwright.cli.papers import papers
@@ -28,14 +29,14 @@ NO_SCREEN = ("", "dumb", "unknown")
 """What TERM says of a terminal that only prints."""
 
 
-class _Commands(click.Group):
+class _Commands(Group):
     """The commands; a first word that is none of them is a rig to open in the console."""
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """The command asked for, or the console with its rig."""
-        if args and args[0] not in self.commands and not args[0].startswith("-"):
+        if args and args[0] not in {*self.commands, *FORMER} and not args[0].startswith("-"):
             near = "" if looks_like_a_file(args[0]) else nearest(args[0], list(self.commands))
             if near and not os.path.exists(args[0]):
                 raise click.UsageError(f'There is no command "{args[0]}". Did you mean "{near}"?')
@@ -53,8 +54,7 @@ class _Commands(click.Group):
 def commands(context: click.Context) -> int | None:
     """Build amplifier racks, wire them to loudspeakers, see what the wiring does.
 
-    With no command the console opens, on RIG where one is named. RIG is a rig file, or the name of
-    a preset.
+    With no command, opens the console; name a RIG to open it. RIG is a rig file or the name of a preset.
     """
     status: int | None = context.invoke(open_console) if context.invoked_subcommand is None else None
     return status
@@ -90,7 +90,7 @@ def open_console(rig: str | None = None) -> int:
     "--coil", metavar="TEMPERATURE", help='Power, damping and Q with hot coils, such as "150 degC".'
 )
 def check(rig: str, as_json: bool, coil: str | None) -> int:
-    """Judge a whole rig: figures, and what is wrong.
+    """Check a whole rig: its figures, and what is wrong.
 
     Exit status 0: nothing above a note; 1: a warn; 2: a stop; 3: the file can't be used.
     """
@@ -135,10 +135,10 @@ def _temperature(coil: str | None) -> "Temperature | None":
 @click.argument("place")
 @click.argument("figure", required=False)
 def why(rig: str, place: str, figure: str | None) -> None:
-    """Show how a figure came about, step by step.
+    """Show how a figure is calculated, step by step.
 
-    PLACE is a channel (A1.1), a section (SUB-L1.upper), a line (L1), a circuit (P1), an amplifier (A1), a rack
-    (R1), the supply, or a phase of it (supply.L1). With no FIGURE, lists those that the place has.
+    PLACE is a channel (A1.1), a section (SUB-L1.upper), a line (C1), a circuit (P1), an amplifier (A1), a rack
+    (R1), the supply, or a phase of it (supply.L1). With no FIGURE, lists the figures of PLACE.
     """
     loaded = opened(rig).rig
 
@@ -170,7 +170,7 @@ def why(rig: str, place: str, figure: str | None) -> None:
     help="Write the rearranged rig to the file OUT: a new one, or RIG's own.",
 )
 def circuits(rig: str, fewest: bool, target: str | None) -> None:
-    """Show what the mains circuits carry, and a better arrangement of them."""
+    """Show the circuits' loading, and a better arrangement."""
     source = opened(rig)
     if target is not None:
         see_that_it_is_free(target, source.file)
@@ -236,7 +236,9 @@ def list_presets() -> None:
 @click.argument("name")
 @click.argument("target", type=click.Path(path_type=Path), required=False)
 def copy_preset(name: str, target: Path | None) -> None:
-    """Copy the preset NAME to the file TARGET, by default NAME.toml here. Never overwrites."""
+    """Copy the preset NAME to a rig file.
+
+    TARGET is a new file; by default NAME.toml in this folder."""
     from rackwright.store.presets import PresetError, copy_out
     from rackwright.store.rig_file import RigFileError, SaveError
 
@@ -277,10 +279,10 @@ def show_equipment(name: str) -> None:
     if not found:
         near = nearest(name, [entry.id for entry in entries])
         hint = f' Did you mean "{near}"?' if near else ""
-        raise Refusal(f'There is no equipment "{name}".{hint} List it all: rackwright equipment', USAGE)
+        raise Refusal(f'There is no equipment "{name}".{hint} List all: rackwright equipment', USAGE)
     emit("".join(f"{entry_text(entry)}\n" for entry in found))
 
 
-for command in (recover, rehearse, linetest, papers, venue):
+for command in (recover, rehearse, meter, papers, venue):
     commands.add_command(command)
 equipment.add_command(import_equipment)

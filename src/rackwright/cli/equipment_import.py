@@ -18,15 +18,15 @@ MOST_TROUBLES = 50
 @click.command("import")
 @click.argument("file")
 @click.option(
-    "--kind", type=click.Choice(KINDS), help="What the rows are; else the kind whose columns there are."
+    "--kind", type=click.Choice(KINDS), help="The kind of the rows; found from the columns if not given."
 )
-@click.option("--dry-run", is_flag=True, help="Show what would be done, and do nothing.")
+@click.option("--dry-run", is_flag=True, help="Show what would be imported; write nothing.")
 def import_equipment(file: str, kind: str | None, dry_run: bool) -> int:
-    """Take the equipment of the CSV file FILE into your own library.
+    """Import equipment from the CSV file FILE into your library.
 
-    Columns are matched by their heads, and how is shown. A unit stands in the head, 'weight (kg)', or in the cell. A
-    rated power names its load: 'power 8 ohm (W)'. A loudspeaker has a row for each section, with the same id. Where
-    any row has a problem, all are listed and nothing is taken in.
+    Columns are matched by their headings, and the match is shown. A unit is in the heading, 'weight (kg)', or in the
+    cell. A rated power names its load: 'power 8 ohm (W)'. A loudspeaker has a row for each section, with the same id.
+    If any row has a problem, all problems are listed and nothing is imported.
     """
     from rackwright.cli.opening import Refusal
     from rackwright.store import library_edits
@@ -53,12 +53,12 @@ def import_equipment(file: str, kind: str | None, dry_run: bool) -> int:
         except (SaveError, RigFileError) as error:
             raise Refusal(str(error)) from None
         page.gap()
-        page.say(f"Took all {len(sheet.entries.entries())} into {library_edits.own_file()}.")
+        page.say(f"Added all {len(sheet.entries.entries())} to {library_edits.own_file()}.")
         if aside is not None:
-            page.say(f"The former text with its comments is kept in {aside}.")
+            page.say(f"The previous text, with its comments, is saved in {aside}.")
     else:
         page.gap()
-        page.say("Nothing is written: this is what would be. Leave out --dry-run to do it.")
+        page.say("Nothing is written yet. Leave out --dry-run to import.")
     page.print()
     return 0
 
@@ -74,11 +74,11 @@ def _matching(page: Page, sheet: "Sheet") -> None:
         )
         for column in sheet.columns
     ]
-    page.table(("column", "taken for", "unit"), rows)
+    page.table(("column", "used as", "unit"), rows)
 
 
 def _problems(page: Page, sheet: "Sheet") -> None:
-    page.heading("Nothing is taken in")
+    page.heading("Nothing is imported")
     if sheet.missing:
         page.say(
             f"Columns are missing: {'; '.join(sheet.missing)}. Add them from the data sheets: no figure is guessed."
@@ -99,7 +99,7 @@ def _entries(page: Page, sheet: "Sheet", own: "Equipment", shipped: "Equipment")
             entry.name,
             "replaces yours"
             if entry.id in mine
-            else "goes before the shipped one"
+            else "overrides the built-in"
             if entry.id in theirs
             else "new",
         )

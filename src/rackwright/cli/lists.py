@@ -13,9 +13,9 @@ def presets_page(presets: Iterable[Preset]) -> Page:
     """The presets with their names and the first line of their notes."""
     page = Page()
     rows = [(p.name, p.origin, p.error or f"{p.title}. {p.notes}".removesuffix(" ")) for p in presets]
-    page.table(("preset", "whose", "what it is"), rows)
+    page.table(("preset", "from", "what it is"), rows)
     page.gap()
-    page.say(Span("Judge one: rackwright check NAME. Copy one out: rackwright presets copy NAME FILE", "dim"))
+    page.say(Span("Check one: rackwright check NAME. Copy one: rackwright presets copy NAME FILE", "dim"))
     return page
 
 
@@ -36,9 +36,9 @@ def venues_page(venues: Iterable[Kept]) -> Page:
         for kept in venues
     ]
     figures = ("circuits", "lines", "positions")
-    page.table(("venue", "whose", "what it is", *figures), rows, right=figures)
+    page.table(("venue", "from", "what it is", *figures), rows, right=figures)
     page.gap()
-    page.say(Span("Bring a rig there: rackwright venue join RIG VENUE --out SHOW.toml", "dim"))
+    page.say(Span("Apply one to a rig: rackwright venue apply RIG VENUE --out SHOW.toml", "dim"))
     return page
 
 

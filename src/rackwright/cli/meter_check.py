@@ -1,4 +1,4 @@
-"""`linetest`: the sheet of what a meter should show on every line, and what a filled sheet says.
+"""`meter`: the sheet of what a meter should show on every line, and what a filled sheet says.
 
 Reads and writes the sheet as CSV. What a reading means is `engine.meter_check`'s to say.
 """
@@ -25,7 +25,7 @@ COLUMNS = (
     "line", "pair", "from", "to", "expected_ohm", "lowest_ohm", "highest_ohm",
     "reading", "leads", "polarity", "heard", "when", "note",
 )  # fmt: skip
-PAPER = ("rack", "should sound", "expected", "limits", "found")
+PAPER = ("rack", "should be heard", "expected", "limits", "found")
 """Columns of the paper sheet's CSV besides, which say what the program knows already."""
 FORMER = {"polarity_ok": "polarity", "sounded": "heard"}
 """What columns were called once."""
@@ -40,15 +40,15 @@ TICKS = {
 @click.argument("rig")
 @click.option("--csv", "sheet", metavar="OUT", help="Write a sheet to fill in. Never overwrites.")
 @click.option("--readings", metavar="FILE", help="Judge the readings of a filled sheet.")
-@click.option("--apply", "target", metavar="OUT", help="Keep those readings in the rig, written to OUT.")
-def linetest(rig: str, sheet: str | None, readings: str | None, target: str | None) -> int:
-    """What a meter should show on every line, and what its readings say.
+@click.option("--apply", "target", metavar="OUT", help="Save those readings with the rig, in the file OUT.")
+def meter(rig: str, sheet: str | None, readings: str | None, target: str | None) -> int:
+    """Show what a meter should read on every line, and judge readings.
 
-    Measured at the near end of each line, its plug pulled, amplifiers off. Exit status 0: whatever was tested is as
+    Measure at the near end of each line, its plug pulled, amplifiers off. Exit status 0: everything tested is as
     expected; 1: something is wrong, or not proved; 3: a file can't be used.
     """
     if target is not None and readings is None:
-        raise click.UsageError("--apply keeps the readings of a sheet: name it with --readings.")
+        raise click.UsageError("--apply saves the readings of a sheet: name it with --readings.")
     from rackwright.cli.opening import opened
     from rackwright.cli.saving import see_that_it_is_free, tell_saved, write
 
@@ -70,8 +70,8 @@ def linetest(rig: str, sheet: str | None, readings: str | None, target: str | No
         page.gap()
         page.say("Wrote:")
         page.to_copy(sheet)
-        page.say("Fill in the readings and have them judged:")
-        page.to_copy(f"rackwright linetest {shlex.quote(rig)} --readings {shlex.quote(sheet)}")
+        page.say("Fill in the readings, then check them:")
+        page.to_copy(f"rackwright meter {shlex.quote(rig)} --readings {shlex.quote(sheet)}")
     if target is not None:
         aside = write(tested, target)
         tell_saved(page, target, aside)
@@ -84,9 +84,9 @@ def sheet_page(rig: "Rig", found: "tuple[Checked, ...]") -> Page:
     from rackwright.engine.meter_check import progress
 
     page = Page()
-    page.heading(f"Line test: {rig.title}")
+    page.heading(f"Meter check: {rig.title}")
     if not found:
-        page.say("There is no line to test yet.")
+        page.say("There is no line to check yet.")
         return page
     page.say(Span(cautions.METER, "caution"))
     page.say(f"{progress(found)}. Measure at the near end, its plug pulled, all behind it plugged in.")
@@ -246,11 +246,10 @@ def _wrong_heads(heads: Sequence[str]) -> Problems:
 
     missing = [head for head in ("line", "pair", "reading") if head not in heads]
     found = [
-        f'There is no column "{head}". Write a sheet anew: rackwright linetest RIG --csv OUT'
-        for head in missing
+        f'There is no column "{head}". Write a new sheet: rackwright meter RIG --csv OUT' for head in missing
     ]
     twice = [name for former, name in FORMER.items() if heads.count(name) > 1]
-    found += [f"Two columns stand for {name}. Delete one of them." for name in twice]
+    found += [f"Two columns mean {name}. Delete one of them." for name in twice]
     known = [*COLUMNS, *(head.replace(" ", "_") for head in PAPER)]
     for head in heads:
         near = difflib.get_close_matches(head, known, n=1, cutoff=0.8) if head not in known else []
@@ -284,9 +283,7 @@ def _with_rows(
                 (row, f"The rig has no pole pair {place}. Write line and pair as the sheet has them.")
             )
         elif place in first:
-            problems.append(
-                (row, f"{place} stands in row {first[place]} already. Delete one of the two rows.")
-            )
+            problems.append((row, f"{place} is in row {first[place]} already. Delete one of the two rows."))
         elif not wrong:
             try:
                 rig = note_reading(rig, line, int(cells["pair"]), **fields)
@@ -308,7 +305,7 @@ def _fields(cells: Mapping[str, str], delimiter: str) -> tuple[dict[str, object]
         cell = cells.get(head, "")
         try:
             if len(cell) > LONGEST_FIGURE:
-                wrong.append((head, f'"{shown(cell)}" is no figure. Write the meter\'s, in ohms.'))
+                wrong.append((head, f'"{shown(cell)}" is not a number. Write what the meter shows, in ohms.'))
             elif may_be_thousands(cell) and BARE.fullmatch(cell):
                 wrong.append((head, thousands(cell)))
             elif cell:
@@ -322,9 +319,7 @@ def _fields(cells: Mapping[str, str], delimiter: str) -> tuple[dict[str, object]
         if tick := TICKS.get(cell.casefold()):
             fields |= {head: tick} if head == "polarity" else {"heard": tick, "heard_from": ()}
         elif tick is None and head == "polarity":
-            wrong.append(
-                (head, f'"{shown(cell)}" is neither yes nor no. Leave it blank where it was not tested.')
-            )
+            wrong.append((head, f'"{shown(cell)}" is neither yes nor no. Leave it blank if not tested.'))
     if note := cells.get("note"):
         fields["note"] = note
     return fields, wrong

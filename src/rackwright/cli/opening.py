@@ -15,7 +15,7 @@ LONGEST_NAME = 60
 
 
 class Refusal(Exception):
-    """Something the user must mend; `message` goes to standard error as it is."""
+    """Something the user must put right; `message` goes to standard error as it is."""
 
     def __init__(self, message: str, status: int = UNUSABLE) -> None:
         self.message, self.status = message, status

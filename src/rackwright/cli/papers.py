@@ -15,7 +15,7 @@ FORMATS = ("md", "html", "pdf", "csv", "txt")
 @click.command()
 @click.argument("rig")
 @click.option(
-    "--out", "folder", metavar="DIR", required=True, help="The folder to write into; made where missing."
+    "--out", "folder", metavar="DIR", required=True, help="The folder to write into; created if missing."
 )
 @click.option("--only", metavar="SHEETS", default="", help=f"Some of: {','.join(SHEETS)}.")
 @click.option(
@@ -23,7 +23,7 @@ FORMATS = ("md", "html", "pdf", "csv", "txt")
     "formats",
     metavar="FORMATS",
     default="pdf",
-    help=f"Some of: {','.join(FORMATS)}. Without it: pdf.",
+    help=f"Some of: {','.join(FORMATS)}. Default: pdf.",
 )
 @click.option(
     "--since", "earlier", metavar="RIG", help="Add the sheet changes: what changed since that rig or preset."
@@ -31,9 +31,8 @@ FORMATS = ("md", "html", "pdf", "csv", "txt")
 def papers(rig: str, folder: str, only: str, formats: str, earlier: str | None) -> None:
     """Write the sheets that the crew wires from.
 
-    A file for each sheet in each format; as PDF also all of them in one file, all.pdf. Papers that this program
-    wrote into DIR before are replaced, and named. A file that it did not write, or that was changed since, is
-    not touched: nothing is written then.
+    One file per sheet and format; as PDF also all sheets in one file, all.pdf. Papers written to DIR before are
+    replaced and listed. If DIR has a changed or foreign file of that name, nothing is written.
     """
     from rackwright.cli.opening import Refusal, opened
 
@@ -57,8 +56,8 @@ def papers(rig: str, folder: str, only: str, formats: str, earlier: str | None) 
     page.say(told(done, folder))
     stops = assessment.count("stop")
     if stops:
-        is_ = "is 1 stop" if stops == 1 else f"are {stops} stops"
-        page.say(f"There {is_} against this rig: read the findings before anything is switched on.")
+        is_ = "1 stop" if stops == 1 else f"{stops} stops"
+        page.say(f"This rig has {is_}: read the findings before switching anything on.")
     page.print()
 
 

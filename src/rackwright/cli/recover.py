@@ -32,11 +32,11 @@ BAR = 30
     "--failed",
     metavar="NAME",
     multiple=True,
-    help="A channel (A1.2), an amplifier or a rack that has failed; may be given again.",
+    help="A failed channel (A1.2), amplifier or rack; repeat for more.",
 )
-@click.option("--circuit", metavar="NAME", multiple=True, help="A circuit that is dead; may be given again.")
+@click.option("--circuit", metavar="NAME", multiple=True, help="A dead circuit; repeat for more.")
 @click.option(
-    "--plan", "number", type=click.IntRange(1), default=1, help="The plan to show in full, or apply."
+    "--plan", "number", type=click.IntRange(1), default=1, help="The plan to show in full, or to apply."
 )
 @click.option(
     "--apply", "target", metavar="OUT", help="Write the rig after the plan to OUT: a new file, or RIG's own."
@@ -50,7 +50,7 @@ def recover(
     target: str | None,
     as_json: bool,
 ) -> int:
-    """Find the moves that bring the sound back after a failure.
+    """Find plans that bring the sound back after a failure.
 
     What RIG marks as failed counts too. Exit status 0: nothing stays silent with the best plan; 1: something does;
     3: the file can't be used.
@@ -106,8 +106,8 @@ def recovery_page(rig: "Rig", found: "Recovery", number: int) -> Page:
     page = Page()
     page.say(Span(rig.title, "bold"))
     page.say(f"Failed: {few(found.failed)}.")
-    page.say(f"Silent for it: {few(found.lost)}." if found.lost else "Nothing is silent for it.")
-    page.heading("Plans, the best first")
+    page.say(f"Now silent: {few(found.lost)}." if found.lost else "Nothing is silent.")
+    page.heading("Plans, best first")
     numbers = ("silent", "dB lost", "moves", "warns")
     rows = [
         (f"{i}", plan.title, f"{len(plan.silent)}", *_ranked(plan.rank)[1:])
@@ -123,10 +123,10 @@ def recovery_page(rig: "Rig", found: "Recovery", number: int) -> Page:
 
 def _sure(found: "Recovery") -> str:
     if found.proven:
-        return "Proven: no plan is better than the first."
+        return "Plan 1 is the best possible."
     if found.depth:
-        return f"No plan of up to {found.depth} moves is better than the first; of longer ones it is the best found."
-    return "The first is the best found; a better one may exist."
+        return f"Plan 1 is the best of up to {found.depth} moves; a longer plan may be better."
+    return "Plan 1 is the best found; a better one may exist."
 
 
 def _plan(page: Page, plan: "Plan", number: int) -> None:
@@ -137,7 +137,7 @@ def _plan(page: Page, plan: "Plan", number: int) -> None:
         page.say(sentence)
     for finding in plan.near:
         page.say(Span(finding.severity, finding.severity), finding.sentence, rest="     ")
-    page.heading("The way back, when it is mended")
+    page.heading("Return, after repair")
     _steps(page, plan.way_back)
 
 
@@ -155,9 +155,9 @@ def _steps(page: Page, steps: Sequence["Step"]) -> None:
 @click.option("--all", "everything", is_flag=True, help="List every failure, harmless ones too.")
 @click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")
 def rehearse(rig: str, everything: bool, as_json: bool) -> int:
-    """Fail each channel, amplifier, rack and circuit in turn: what would it cost?
+    """Try every failure in turn: what it costs, and the best plan.
 
-    Tells the worst first, and which single spare would help most. Exit status 1 where one failure would silence a cabinet
+    Shows the worst first, and which single spare would help most. Exit status 1 where one failure would silence a cabinet
     of priority 1 for good; 3: the file can't be used.
     """
     from rackwright.cli.opening import opened
@@ -188,7 +188,7 @@ def rehearsal_page(rig: "Rig", found: "Rehearsal", everything: bool) -> Page:
 
     page = Page()
     page.say(Span(rig.title, "bold"))
-    page.heading("If it fails: the best there is to do, the worst first")
+    page.heading("Best plan per failure, worst first")
     told = found.failures if everything else found.failures[:MOST_FAILURES]
     numbers = ("lost", "silent", "dB lost", "moves", "warns")
     rows = [
@@ -197,17 +197,17 @@ def rehearsal_page(rig: "Rig", found: "Rehearsal", everything: bool) -> Page:
     ]
     page.table(("fails", "", *numbers, "plan"), rows, right=numbers)
     if len(told) < len(found.failures):
-        page.say(Span(f"And {len(found.failures) - len(told)} that cost less: --all lists them.", "dim"))
-    page.heading("Silent for good after one failure, of priority 1")
+        page.say(Span(f"{len(found.failures) - len(told)} more cost less: list them with --all.", "dim"))
+    page.heading("Priority 1 that stays silent after one failure")
     for cabinet, names in found.for_good.items():
         page.say(Span(cabinet, "bold"), f"by {few(names)}.", rest="  ")
     if not found.for_good:
         page.say("None.")
-    page.heading("One more spare that would help, the most first")
+    page.heading("Spares that would help, most first")
     for spare in found.spares[:MOST_FAILURES]:
         page.say(_worth(spare), rest="  ")
     if not found.spares:
-        page.say("None would.")
+        page.say("No spare would help.")
     page.gap()
     page.say(Span(cautions.RECOVERING, "caution"))
     return page

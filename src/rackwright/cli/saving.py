@@ -40,7 +40,7 @@ def tell_saved(page: Page, target: str, aside: Path | None) -> None:
     page.gap()
     tell_written(page, target)
     if aside is not None:
-        page.say("The former text with its comments is kept in:")
+        page.say("The previous text, with its comments, is saved in:")
         page.to_copy(str(aside))
 
 
@@ -48,5 +48,5 @@ def tell_written(page: Page, target: str) -> None:
     """Say where the rig was written, and how to look at it."""
     page.say("Wrote:")
     page.to_copy(target)
-    page.say("See what it does:")
+    page.say("Check it:")
     page.to_copy(f"rackwright check {shlex.quote(target)}")

@@ -1,17 +1,18 @@
-"""`venue`: list venues, take a venue's facts out of a rig, put a venue's facts into a rig."""
+"""`venue`: list venues, save a rig's facts of one, apply a venue's facts to a rig."""
 
 import shlex
 
 import click
 
+from rackwright.cli.group import Group
 from rackwright.cli.page import Page
 
 
-@click.group()
+@click.group(cls=Group)
 def venue() -> None:
-    """Keep a venue's facts apart from the rigs brought there.
+    """Save a venue's facts, and apply them to another rig.
 
-    VENUE is a venue file, or the name of one of your own or of a shipped one: see rackwright venue list.
+    VENUE is a venue file, or the name of one that rackwright venue list shows.
     """
 
 
@@ -24,14 +25,14 @@ def list_venues() -> None:
     venues_page(listed()).print()
 
 
-@venue.command("split")
+@venue.command("save")
 @click.argument("rig")
-@click.option(
-    "--out", "target", metavar="VENUE", required=True, help="The venue file to write. Never overwrites."
-)
-@click.option("--name", default="", help="What the venue is called.")
-def split_venue(rig: str, target: str, name: str) -> None:
-    """Write the venue's facts of RIG: supply, circuits, line lengths, positions, readings."""
+@click.option("--out", "target", metavar="VENUE", required=True, help="The venue file to write: a new one.")
+@click.option("--name", default="", help="The venue's name.")
+def save_venue(rig: str, target: str, name: str) -> None:
+    """Save the facts of RIG's venue to a file.
+
+    They are supply, circuits, line lengths, positions and readings."""
     from rackwright.cli.opening import Refusal, opened
 
     source = opened(rig)
@@ -50,17 +51,17 @@ def split_venue(rig: str, target: str, name: str) -> None:
         "contacts to it by hand:"
     )
     page.to_copy(str(target))
-    page.say("Bring a rig there:")
-    page.to_copy(f"rackwright venue join RIG {shlex.quote(str(target))} --out SHOW.toml")
+    page.say("Apply it to another rig:")
+    page.to_copy(f"rackwright venue apply RIG {shlex.quote(str(target))} --out SHOW.toml")
     page.print()
 
 
-@venue.command("join")
+@venue.command("apply")
 @click.argument("rig")
 @click.argument("venue")
 @click.option("--out", "target", metavar="SHOW", required=True, help="The rig file to write.")
-def join_venue(rig: str, venue: str, target: str) -> None:
-    """Write RIG as it stands at VENUE. Tells what of the two has no match."""
+def apply_venue(rig: str, venue: str, target: str) -> None:
+    """Apply VENUE's facts to RIG, and list what has no match."""
     from rackwright.cli.opening import Refusal, opened
     from rackwright.cli.saving import see_that_it_is_free, tell_saved, write
 

@@ -51,7 +51,7 @@ class TooSmall(ModalScreen[None], Calm[None]):
 
     def __init__(self, glyphs: Glyphs) -> None:
         super().__init__()
-        told = f"Make the window at least {LEAST[0]} × {LEAST[1]}. In this one no key acts but ctrl+q, which leaves and keeps unsaved work."
+        told = f"Make the window at least {LEAST[0]} × {LEAST[1]}. In this one only ctrl+q works: it quits and keeps unsaved work."
         self.told = plain(told) if glyphs.ascii else told
 
     def compose(self) -> ComposeResult:
@@ -131,7 +131,7 @@ class Console(Typed):
         return [*super().get_line_filters(), _HARMLESS]
 
     def refresh(self, *, repaint: bool = True, layout: bool = False, recompose: bool = False) -> Self:
-        """Paint the screen anew; not lay it out anew, which the toolkit asks for when one over it has gone."""
+        """Redraw the screen; not lay it out anew, which the toolkit asks for when one over it has gone."""
         return self if layout else super().refresh(repaint=repaint, recompose=recompose)
 
     def action_paint_anew(self) -> None:
@@ -288,7 +288,7 @@ class Console(Typed):
         notes = document.session.rig.notes.strip().partition("\n")[0]
         listed = under_way(document.session.rig)
         if listed:
-            notes = f"A checklist is under way, {listed[-1].title}. Press R to go on with it."
+            notes = f"A list is not done: {listed[-1].title}. Press R to continue it."
         if trouble or listed or (notes and document.session.path is None):
             workplace.greeting = (trouble or notes, "yellow" if trouble else "")
         self.push_screen(workplace)

@@ -117,7 +117,7 @@ class Document:
         self._note_base()
         session.keep_lock()
         _remember(target, session.rig.name)
-        kept = f" Your former text with its comments is in {aside.name}." if aside else ""
+        kept = f" Your previous text, with its comments, is in {aside.name}." if aside else ""
         return f"Saved {target}.{kept}"
 
     def _locked(self, target: Path) -> file_lock.Lock:
@@ -210,7 +210,7 @@ def recovered(found: journal.Recoverable) -> Document:
         ):  # nothing to compare with; who wrote it is asked before it is saved over
             saved = None
     session = Session(rig, found.path, recorder, saved=saved)
-    session.recovered, session.show_locked = True, found.edit_locked
+    session.recovered, session.edit_locked = True, found.edit_locked
     if isinstance(held, file_lock.Held):
         session.held_by = held.who
         return Document(session, None, print_)

@@ -148,12 +148,12 @@ class Editor:
         self.app.push_screen(Picker(title, options, self.glyphs, current), done)
 
     def undo(self) -> None:
-        """Take back the last edit."""
+        """Undo the last edit."""
         self._travel(self.session.undo, "Undone", "Nothing to undo.")
 
     def redo(self) -> None:
-        """Make it again."""
-        self._travel(self.session.redo, "Done again", "Nothing to do again.")
+        """Redo."""
+        self._travel(self.session.redo, "Redone", "Nothing to redo.")
 
     def _travel(self, travel: Callable[[], str], word: str, nothing: str) -> None:
         try:

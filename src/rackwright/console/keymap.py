@@ -17,7 +17,7 @@ class Command(NamedTuple):
     kinds: frozenset[str] = ANY
     """What must be selected for it to act; anything where empty."""
     in_show: bool = False
-    """Whether it acts under the show lock."""
+    """Whether it acts under the edit lock."""
     shown_key: str = ""
 
     @property
@@ -36,64 +36,64 @@ EDITABLE = THINGS | _kinds("channel", "pole", "section", "rig")
 COMMANDS: tuple[Command, ...] = (
     Command("enter", "edit", "edit", "Edit what is selected, in a form", "Build", EDITABLE),
     Command("a", "add", "add", "Add a rack, amplifier, line, cabinet, feed …", "Build"),
-    Command("u", "undo", "undo", "Take back the last edit", "Build", in_show=True),
+    Command("u", "undo", "undo", "Undo the last edit", "Build", in_show=True),
     Command("d", "duplicate", "duplicate", "Duplicate it, a rack whole, a cabinet with its line", "Build", THINGS),
-    Command("delete", "remove", "remove", "Remove it; what depends on it is told first", "Build", THINGS, shown_key="del"),
+    Command("delete", "remove", "remove", "Remove it; lists what depends on it first", "Build", THINGS, shown_key="del"),
     Command("m", "move", "move", "Move an amplifier to another unit or rack by arrows", "Build", _kinds("amplifier")),
     Command("p", "patch", "patch", "Patch a pole pair to a channel, or the reverse", "Build", _kinds("pole", "channel", "socket")),
-    Command("r", "reverse", "reverse", "Turn the polarity of a pole pair", "Build", _kinds("pole")),
-    Command("c", "connect", "connect", "Run a line from here: pick both ends", "Build", _kinds("socket", "pole", "cabinet", "line", "section")),
+    Command("r", "reverse", "reverse", "Reverse the polarity of a pole pair", "Build", _kinds("pole")),
+    Command("c", "connect", "connect", "Connect a line from here: pick both ends", "Build", _kinds("socket", "pole", "cabinet", "line", "section")),
     Command("space", "choose", "choose", "Choose several for one edit", "Build", EDITABLE - {"rig"}),
     Command("e", "edit_chosen", "edit all", "Edit all chosen at once: feed, cable, length …", "Build"),
     Command("ctrl+v", "paste_hint", "", "Paste lengths: one for all chosen, or one a line", "Build", shown_key="paste"),
     Command("t", "tables", "tables", "Tables: feeds, circuits, spares, stock, equipment", "Build"),
-    Command("U", "redo", "redo", "Make it again", "Build", in_show=True),
+    Command("U", "redo", "redo", "Redo", "Build", in_show=True),
     Command("v", "findings", "findings", "List every finding; enter jumps to its place", "Look", in_show=True),
     Command("w", "why", "why", "Show the working of a figure", "Look", in_show=True),
     Command("g", "graph", "graph", "Plot impedance and level over frequency", "Look", in_show=True),
-    Command("k", "keep", "keep", "Compare: show each figure as before → now, or stop", "Look", in_show=True),
-    Command("i", "line_test", "line test", "Test the lines with a meter, see which faults fit", "Look", in_show=True),
+    Command("k", "compare", "compare", "Compare: show each figure as before → now, or stop", "Look", in_show=True),
+    Command("i", "meter_check", "meter", "Check the lines with a meter, see which faults fit", "Look", in_show=True),
     Command("equals_sign", "differences", "differences", "List what differs from the saved rig", "Look", in_show=True, shown_key="="),
     Command("slash", "find", "find", "Go to a thing by its id", "Look", in_show=True, shown_key="/"),
-    Command("f", "fail", "failed", "Mark it failed and see what can be done; or working", "Show", _kinds("channel", "amplifier", "rack", "circuit"), in_show=True),
-    Command("R", "recover", "recover", "Plans for a failure, the checklist, the way back", "Show", in_show=True),
-    Command("L", "show_lock", "show lock", "Lock the rig against edits for the show, or unlock", "Show", in_show=True),
+    Command("f", "fail", "failed", "Mark it failed and see the plans; or mark it working", "Show", _kinds("channel", "amplifier", "rack", "circuit"), in_show=True),
+    Command("R", "recover", "recover", "Plans for a failure, the list of one taken, the return", "Show", in_show=True),
+    Command("L", "edit_lock", "lock", "Lock the rig against edits during the show, or unlock", "Show", in_show=True),
     Command("s", "save", "save", "Save", "File"),
     Command("S", "save_as", "save as", "Save under another name", "File"),
-    Command("P", "save_preset", "preset", "Save as a preset for this venue, with notes", "File"),
-    Command("V", "venue", "venue", "Take the rig to a venue, or keep this venue's facts", "File"),
+    Command("P", "save_preset", "preset", "Save as a preset, with notes", "File"),
+    Command("V", "venue", "venue", "Apply a venue to the rig, or save this venue", "File"),
     Command("x", "papers", "papers", "Write the crew's papers: patch, lines, labels …", "File", in_show=True),
     Command("o", "open", "open", "Open another rig or preset, or start a new one", "File"),
     Command("tab", "next_pane", "pane", "Go to the next pane", "Move", in_show=True),
-    Command("shift+tab", "previous_pane", "", "Go to the pane before", "Move", in_show=True),
+    Command("shift+tab", "previous_pane", "", "Go to the previous pane", "Move", in_show=True),
     Command("1", "pane(0)", "", "Racks", "Move", in_show=True),
     Command("2", "pane(1)", "", "Lines", "Move", in_show=True),
     Command("3", "pane(2)", "", "Results", "Move", in_show=True),
     Command("question_mark", "help", "help", "Show every key", "Help", in_show=True, shown_key="?"),
-    Command("ctrl+p", "command_palette", "", "Find a command by its words", "Help", in_show=True),
+    Command("ctrl+p", "command_palette", "", "Find a command by name", "Help", in_show=True),
     Command("escape", "whole_rig", "", "Show the figures of the whole rig", "Look", in_show=True, shown_key="esc"),
-    Command("q", "leave", "quit", "Quit; asks where something is unsaved", "File", in_show=True),
+    Command("q", "leave", "quit", "Quit; asks first if something is unsaved", "File", in_show=True),
 )  # fmt: skip
 
 MOVES = (
     ("up, down", "Move in a pane"),
     ("home, end", "First, last"),
     ("page up, page down", "A page at a time"),
-    ("ctrl+l", "Paint the screen anew"),
+    ("ctrl+l", "Redraw the screen"),
 )
 """Keys that every pane knows and no command stands behind."""
 
 SIGNS = (
     ("4 Ω +0.5 dB", "A channel's load; full power over the rating"),
-    ("967 W −0.2 dB", "Full power at a section; what the cable takes"),
+    ("967 W −0.2 dB", "Full power at a section; loss in the cable"),
     ("D 42", "Damping factor of a section"),
-    ("███░░░", "How near a figure is to its limit: full is at it"),
-    ("P1 60%", "A circuit's programme current over its breaker's"),
+    ("███░░░", "How close a figure is to its limit: full = at the limit"),
+    ("P1 60%", "Loading: programme current over the breaker rating"),
 )
 """What the short figures on the panes are."""
 
 
-def acting(kind: str, show_locked: bool, failed: bool = False) -> list[Command]:
-    """The commands that act on a selection of that kind; those for a failure first under the show lock, and on a failure."""
-    found = [c for c in COMMANDS if (not c.kinds or kind in c.kinds) and (c.in_show or not show_locked)]
-    return sorted(found, key=lambda c: c.group != "Show") if show_locked or failed else found
+def acting(kind: str, edit_locked: bool, failed: bool = False) -> list[Command]:
+    """The commands that act on a selection of that kind; those for a failure first under the edit lock, and on a failure."""
+    found = [c for c in COMMANDS if (not c.kinds or kind in c.kinds) and (c.in_show or not edit_locked)]
+    return sorted(found, key=lambda c: c.group != "Show") if edit_locked or failed else found

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import NamedTuple, Protocol
 
 from rackwright.engine.assess import Assessed, assess
-from rackwright.engine.meter_check import amiss
+from rackwright.engine.meter_check import wrong_pairs
 from rackwright.model.edits import EditError
 from rackwright.model.places import PolePair
 from rackwright.model.rig import Rig
@@ -47,10 +47,10 @@ class Moment(NamedTuple):
     label: str
     rig: Rig
     in_show: bool = False
-    """Whether the show lock lets the edit through, and with it its undoing."""
+    """Whether the edit lock lets the edit through, and with it its undoing."""
 
 
-SHOW_LOCK = "The show lock is on: only failures can be marked, and plans for them taken. Press L to unlock."
+EDIT_LOCK = "The edit lock is on: mark failures and take plans, or press L to unlock."
 
 
 ENDED = "a session that has ended"
@@ -81,13 +81,13 @@ class Session:
         """What is selected: an id, a channel, a section, a pole pair `R1-1/2`; the whole rig where empty."""
         self.marked: tuple[str, ...] = ()
         """Places chosen for an edit on many at once."""
-        self.show_locked = False
+        self.edit_locked = False
         self.recovered = False
         """Whether it holds work that an earlier session did not save."""
         self.held_by = ""
         """Who else holds the file; this session is read-only where not empty."""
         self.journal_trouble = ""
-        self._amiss: tuple[Assessed | None, tuple[str, ...]] = (None, ())
+        self._wrong_pairs: tuple[Assessed | None, tuple[str, ...]] = (None, ())
 
     @property
     def unsaved(self) -> bool:
@@ -113,11 +113,11 @@ class Session:
         return bool(states) and set(states) == {"failed"}
 
     @property
-    def amiss(self) -> tuple[str, ...]:
-        """The pole pairs that the line test found amiss."""
-        if self._amiss[0] is not self.assessment:
-            self._amiss = self.assessment, amiss(self.assessment.index)
-        return self._amiss[1]
+    def wrong_pairs(self) -> tuple[str, ...]:
+        """The pole pairs that the meter check found wrong."""
+        if self._wrong_pairs[0] is not self.assessment:
+            self._wrong_pairs = self.assessment, wrong_pairs(self.assessment.index)
+        return self._wrong_pairs[1]
 
     @property
     def undoes(self) -> str:
@@ -146,8 +146,8 @@ class Session:
     def refuse_where_locked(self, allowed_in_show: bool = False) -> None:
         if self.held_by:
             raise Refused(self.why_read_only)
-        if self.show_locked and not allowed_in_show:
-            raise Refused(SHOW_LOCK)
+        if self.edit_locked and not allowed_in_show:
+            raise Refused(EDIT_LOCK)
 
     @property
     def why_read_only(self) -> str:
@@ -158,12 +158,12 @@ class Session:
 
     def lock_edits(self, locked: bool) -> None:
         """Lock the rig against edits, or unlock it. The journal keeps a lock, so that it outlives the connection."""
-        self.show_locked = self.recorder.edit_locked = locked
+        self.edit_locked = self.recorder.edit_locked = locked
         self.keep_lock()
 
     def keep_lock(self) -> None:
         """Have the journal hold what must outlive the connection: unsaved work, and that edits are locked."""
-        if self.show_locked or (self.unsaved and not self.untouched):
+        if self.edit_locked or (self.unsaved and not self.untouched):
             self._record(self.rig)
         else:
             self.recorder.discard()
@@ -175,10 +175,10 @@ class Session:
             self.rig = self.saved = rig
             self.marked = tuple(place for place in self.marked if self.exists(place))
             self.place = self.place if self.exists(self.place) else ""
-        self.show_locked = edit_locked
+        self.edit_locked = edit_locked
 
     def undo(self) -> str:
-        """Take back the last edit; what it was, empty where there was none. Raises Refused."""
+        """Undo the last edit; what it was, empty where there was none. Raises Refused."""
         return self._travel(self.past, self.future)
 
     def redo(self) -> str:
@@ -297,7 +297,7 @@ def _channels_of(assessment: Assessed, cabinet: str) -> set[str]:
 
 
 __all__ = [
-    "SHOW_LOCK",
+    "EDIT_LOCK",
     "Edit",
     "EditError",
     "Moment",

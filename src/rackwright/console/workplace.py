@@ -23,7 +23,7 @@ from rackwright.console.editor import Editor
 from rackwright.console.forms.sheets import ADDABLE
 from rackwright.console.rows import lines, racks, results
 from rackwright.console.rows.row import Row
-from rackwright.console.session import ENDED, SHOW_LOCK, Session, kind_of, related
+from rackwright.console.session import EDIT_LOCK, ENDED, Session, kind_of, related
 from rackwright.console.terminal.glyphs import Glyphs, plain
 from rackwright.console.widgets import status
 from rackwright.console.widgets.dialog import Picker, Question
@@ -167,7 +167,7 @@ class Workplace(Calm[None]):
     def _draw_keys(self) -> None:
         session = self.session
         kind = kind_of(session.assessment, session.place)
-        acting = keymap.acting(kind, session.show_locked, session.failed_here)
+        acting = keymap.acting(kind, session.edit_locked, session.failed_here)
         self.query_one("#keys", Foot).say(status.keys(acting, session, self.size.width))
 
     def _shown(self, text: str) -> str:
@@ -275,7 +275,7 @@ class Workplace(Calm[None]):
             "amplifier": "into the selected rack",
             "socket": "on the selected rack's output panel",
             "cabinet": "a loudspeaker",
-            "line": "a cable run to a cabinet",
+            "line": "a cable to a cabinet",
             "feed": "a signal from the processor",
             "circuit": "a mains circuit of the venue",
         }
@@ -326,11 +326,11 @@ class Workplace(Calm[None]):
         )
 
     def action_undo(self) -> None:
-        """Take back the last edit."""
+        """Undo the last edit."""
         self.editor.undo()
 
     def action_redo(self) -> None:
-        """Make it again."""
+        """Redo."""
         self.editor.redo()
 
     def action_patch(self) -> None:
@@ -382,14 +382,16 @@ class Workplace(Calm[None]):
         index = self.session.assessment.index
         if place in index.cabinets and place not in index.line_to:
             self.editor.pick(
-                f"Run a line to {place} from", maker.sources(place), lambda near: self._connected(near, place)
+                f"Connect a line to {place} from",
+                maker.sources(place),
+                lambda near: self._connected(near, place),
             )
             return
         waiting = [option for option in maker.unfed() if option.value != place]
         if not waiting:
             self.say("Every cabinet has its line. Add a cabinet first: press a.", "yellow")
             return
-        self.editor.pick(f"Run a line from {place} to", waiting, lambda to: self._connected(place, to))
+        self.editor.pick(f"Connect a line from {place} to", waiting, lambda to: self._connected(place, to))
 
     def _connected(self, source: str, to: str) -> None:
         try:
@@ -464,7 +466,7 @@ class Workplace(Calm[None]):
 
         sheet = sheet_for_many(self.editor.maker, kinds.pop(), chosen)
         if sheet is None:
-            self.say("There is nothing that these can be given all at once.", "yellow")
+            self.say("These have no field in common to edit.", "yellow")
             return
         self.editor.open_sheet(sheet, lets_go=True)
 
@@ -540,20 +542,20 @@ class Workplace(Calm[None]):
             Graph(self.session.assessment, self.session.place, self.glyphs, self.session.kept)
         )
 
-    def action_line_test(self) -> None:
+    def action_meter_check(self) -> None:
         """Walk every line with a meter."""
-        from rackwright.console.screens.meter_check import LineTest
+        from rackwright.console.screens.meter_check import MeterCheck
 
-        self.app.push_screen(LineTest(self.editor))
+        self.app.push_screen(MeterCheck(self.editor))
 
-    def action_keep(self) -> None:
+    def action_compare(self) -> None:
         """Keep this state to compare with, or stop comparing."""
         if self.session.kept is None:
             self.session.keep()
-            self.say("Kept. Each figure now shows before → now; press k again to stop.")
+            self.say("Comparing: each figure shows before → now. Press k to stop.")
         else:
             self.session.kept = None
-            self.say("No longer comparing.")
+            self.say("Comparing is off.")
         self.redraw()
 
     def action_find(self) -> None:
@@ -579,9 +581,9 @@ class Workplace(Calm[None]):
         self.app.push_screen(help_page(self.glyphs))
 
     def action_command_palette(self) -> None:
-        """Find a command by its words and run it."""
+        """Find a command by name and run it."""
         kind = kind_of(self.session.assessment, self.session.place)
-        options = [Option(c.help, c.key_words) for c in keymap.acting(kind, self.session.show_locked)]
+        options = [Option(c.help, c.key_words) for c in keymap.acting(kind, self.session.edit_locked)]
         by_help = {c.help: c for c in keymap.COMMANDS}
 
         def run(help_text: str) -> None:
@@ -646,25 +648,25 @@ class Workplace(Calm[None]):
 
         ask(self.editor)
 
-    def action_show_lock(self) -> None:
+    def action_edit_lock(self) -> None:
         """Lock the rig against edits, or unlock."""
-        self.session.lock_edits(not self.session.show_locked)
+        self.session.lock_edits(not self.session.edit_locked)
         self.say(
-            "Show lock on: failures can be marked and plans taken, nothing else changes."
-            if self.session.show_locked
-            else "Show lock off."
+            "Edit lock on: only failures, plans and ticks change the rig now."
+            if self.session.edit_locked
+            else "Edit lock off."
         )
         self.redraw()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Only what acts on the selection and, under the show lock, what that leaves."""
+        """Only what acts on the selection and, under the edit lock, what that leaves."""
         command = next((c for c in keymap.COMMANDS if c.action.partition("(")[0] == action), None)
         return command is None or not self._why_not(command)
 
     def _why_not(self, command: keymap.Command) -> str:
         """Why a command does not act now, empty where it does."""
-        if self.session.show_locked and not command.in_show:
-            return SHOW_LOCK
+        if self.session.edit_locked and not command.in_show:
+            return EDIT_LOCK
         kind = kind_of(self.session.assessment, self.session.place)
         if command.kinds and kind not in command.kinds:
             acts_on = ", ".join(sorted(command.kinds - {"rig"}))

@@ -8,7 +8,7 @@ PLANNING = "Figures are for planning: local codes and a licensed electrician dec
 
 POWER_DOWN = "Touch no live output: power the amplifier down before plugging, unplugging or patching."
 MUTING = (
-    "Muting is enough only to move a shrouded connector whose contacts are ES1 or ES2 (120 V at most), in the dry, where "
+    "Muting is enough only to move a shrouded connector with contacts of class ES1 or ES2 (120 V at most), in the dry, where "
     "no two contacts within one hand's reach add up to a higher class."
 )
 LOOSE_ENDS = (

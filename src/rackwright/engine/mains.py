@@ -36,7 +36,7 @@ class Limits(NamedTuple):
     near: float
     """The same, above which it is near its limit."""
     drop: float
-    """% of the supply that the feed cable may take."""
+    """% of the supply that the supply cable may take."""
     loading_source: str
     drop_source: str
 
@@ -66,7 +66,7 @@ GENERATOR_NEAR = 0.8
 """Load over rating above which a generator is near its limit: common practice, no source."""
 
 LOWEST_VOLTAGE = 10.0
-"""% under nominal that equipment must bear. Source: IEC 60038, supply voltage ±10 %, from memory."""
+"""% under nominal that equipment must withstand. Source: IEC 60038, supply voltage ±10 %, from memory."""
 
 
 # --- formulae -----------------------------------------------------------------------------------------
@@ -86,8 +86,8 @@ def input_current(power: float, voltage: float, power_factor: float) -> float:
     return power / (voltage * power_factor)
 
 
-def feed_drop(current: float, resistance: float, voltage: float) -> float:
-    """Share of `voltage` (V) lost in a single-phase feed, in %: 100·I·R/V, R there and back (Ω)."""
+def supply_cable_drop(current: float, resistance: float, voltage: float) -> float:
+    """Share of `voltage` (V) lost in a single-phase supply cable, in %: 100·I·R/V, R there and back (Ω)."""
     return 100 * current * resistance / voltage
 
 
@@ -302,9 +302,9 @@ def of_circuit(circuit: Circuit, amplifiers: Sequence[AmplifierResult], supply: 
     carried = amplifiers if circuit.state == "ok" else ()
     sums = total(carried)
     breaker, voltage = circuit.breaker.value, supply.voltage.value
-    resistance = feed_resistance(circuit, supply)
+    resistance = supply_cable_resistance(circuit, supply)
     drops = [
-        None if resistance is None else feed_drop(sums[duty], resistance, voltage)
+        None if resistance is None else supply_cable_drop(sums[duty], resistance, voltage)
         for duty in ("programme_current", "heavy_current")
     ]
     return CircuitResult(
@@ -323,10 +323,10 @@ def of_circuit(circuit: Circuit, amplifiers: Sequence[AmplifierResult], supply: 
     )
 
 
-def feed_resistance(circuit: Circuit, supply: Supply) -> float | None:
-    """Resistance in Ω of a circuit's feed cable, there and back; None where none is stated."""
-    feed = circuit.feed
-    return loop_resistance(feed.size, feed.length.value, 1, supply.ambient.value) if feed else None
+def supply_cable_resistance(circuit: Circuit, supply: Supply) -> float | None:
+    """Resistance in Ω of a circuit's supply cable, there and back; None where none is stated."""
+    cable = circuit.supply_cable
+    return loop_resistance(cable.size, cable.length.value, 1, supply.ambient.value) if cable else None
 
 
 def _phase(name: Phase, circuits: list[CircuitResult], supply: Supply) -> PhaseResult:

@@ -1,4 +1,4 @@
-"""The line test: what a meter should show on each pole pair of a line, and which faults explain what it does show.
+"""The meter check: what a meter should show on each pole pair of a line, and which faults explain what it does show.
 
 A line is measured at its near end, its plug pulled from the rack's panel (or from the link of the cabinet that it
 continues from), everything behind it plugged in, amplifiers off. A fault is the same line altered, so that reading and
@@ -178,13 +178,13 @@ class PairTest(Struct, frozen=True):
     to: str
     expected: Reach
     cabinets: tuple[str, ...]
-    """Those that should sound."""
+    """Those that should be heard."""
     kinds: frozenset[str] = frozenset()
     """The kinds of the sections on it: low, mid, high, full."""
 
     @property
     def id(self) -> str:
-        """What it is called: `L1/1`."""
+        """What it is called: `C1/1`."""
         return f"{self.line}/{self.pair}"
 
 
@@ -493,7 +493,7 @@ def _elsewhere(index: Index, test: PairTest, sounded: Sequence[str]) -> Iterator
         moved = replace(line, to=name)
         kept = (moved if other is line else other for other in index.rig.lines if other.to != name)
         there = _ways(Index(replace(index.rig, lines=tuple(kept))), moved, test.pair - 1)
-        words = f"{line.id} in {name} in place of {line.to}"
+        words = f"{line.id} in {name} instead of {line.to}"
         yield _fault("wrong cabinet", words, Bench(there), frozenset(_sounding(there)))
 
 
@@ -523,7 +523,7 @@ def _other_cables(index: Index, line: Line, right: Bench, sounds: frozenset[str]
     return [
         *(
             with_copper(
-                loop_resistance(other, length, cores, ambient), f"{line.id} of {other} in place of {size}"
+                loop_resistance(other, length, cores, ambient), f"{line.id} of {other} instead of {size}"
             )
             for other in sizes.values()
             if not math.isclose(other.value, size.value, rel_tol=0.05)
@@ -531,7 +531,7 @@ def _other_cables(index: Index, line: Line, right: Bench, sounds: frozenset[str]
         *(
             with_copper(
                 loop_resistance(size, other.value, cores, ambient),
-                f"{line.id} of {other} in place of {line.length}",
+                f"{line.id} of {other} instead of {line.length}",
             )
             for other in lengths.values()
             if not math.isclose(other.value, length, rel_tol=0.01)
@@ -761,7 +761,7 @@ class Checked(Struct, frozen=True):
             return ""
         kinds = {explanation.kind for explanation in self.judgement.explanations}
         if kinds & SHORTS and not self.reading.lead_resistance.value:
-            return "The meter's leads are not taken off: where the short is can't be told without."
+            return "Write the resistance of the meter's leads (touch them together): without it nothing says where the short is."
         if "wrong pair" in kinds and not self.judgement.as_expected:
             return "Don't power it: a high driver may be on a low band."
         return ""
@@ -852,8 +852,8 @@ def _with_rivals(item: Checked, found: Mapping[str, Checked]) -> Checked:
     return replace(item, rivals=harmful) if harmful else item
 
 
-def amiss(index: Index) -> tuple[str, ...]:
-    """The pole pairs, `L1/1`, on which something was found wrong: a reading out of its limits, a no, another cabinet."""
+def wrong_pairs(index: Index) -> tuple[str, ...]:
+    """The pole pairs, `C1/1`, on which something was found wrong: a reading out of its limits, a no, another cabinet."""
     found = []
     for kept in index.rig.readings:
         line, ohms = index.lines.get(kept.line), measured(kept)
@@ -867,7 +867,7 @@ def amiss(index: Index) -> tuple[str, ...]:
 
 
 class Progress(NamedTuple):
-    """How far the line test has come, in pole pairs."""
+    """How far the meter check has come, in pole pairs."""
 
     measured: int
     as_expected: int

@@ -117,7 +117,7 @@ class SectionResult(Struct, frozen=True, kw_only=True, gc=False):
     channel: str | None = None
     """What drives it; None where nothing does."""
     patched: str | None = None
-    """What it is patched to, sound or not."""
+    """What it is patched to, failed or not."""
     polarity: int | None = None
     """+1 or −1, feed and patch together."""
     voltage: float | None = None
@@ -235,7 +235,7 @@ class CircuitResult(Load, frozen=True, kw_only=True, gc=False):
     """Programme current over the breaker."""
     loading_heavy: float
     drop: float | None
-    """% of the supply lost in the feed cable at programme; None where no feed is stated."""
+    """% of the supply lost in the supply cable at programme; None where no feed is stated."""
     drop_heavy: float | None
     inrush: float
     """A, all its amplifiers switched together."""

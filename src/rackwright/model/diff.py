@@ -80,7 +80,7 @@ def _rig(before: Rig, after: Rig) -> Iterator[Change]:
     yield from _table("spare", before.spares, after.spares)
     yield from _table("stocked cable", before.stock, after.stock)
     yield from _table("reading", before.readings, after.readings)
-    yield from _table("checklist", before.checklists, after.checklists)
+    yield from _table("list", before.checklists, after.checklists)
     for kind in EQUIPMENT_KINDS:
         held = (getattr(rig.equipment, kind) for rig in (before, after))
         yield from _table(f"{noun(kind)} model", *held)
@@ -234,7 +234,7 @@ def _listed(thing: _Thing, key: str, old: tuple[Any, ...], new: tuple[Any, ...])
 
 
 def _changed(thing: _Thing, key: str, before: str, after: str, same_value: bool = False) -> Change:
-    remark = " (same value)" if same_value else " (written otherwise)" if before == after else ""
+    remark = " (same value)" if same_value else " (written differently)" if before == after else ""
     sentence = f"{thing.id or thing.what} {key}: {_short(before)} → {_short(after)}{remark}"
     return Change("changed", *thing, key, before, after, sentence)
 

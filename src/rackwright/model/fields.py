@@ -128,14 +128,14 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "rules": Field("Mains rules"),
         "phases": Field("Phases"),
         "generator": Field("Generator rating, if any", empty="not set"),
-        "generator_dip": Field("Its voltage dip, none to full load", 0, 0.3, "0.05"),
+        "generator_dip": Field("Its voltage dip at full load", 0, 0.3, "0.05"),
         "ambient": Field("Cable temperature"),
     },
     rig.Targets: {
         "damping_factor": Field("Lowest damping factor", 0.1, 9999, "20"),
         "cable_loss": Field("Highest cable loss"),
         "programme_duty": Field("Programme duty", 0.001, 1, "0.125"),
-        "heavy_duty": Field("Heavy duty", 0.001, 1, "0.3333"),
+        "heavy_duty": Field("Duty, driven hard", 0.001, 1, "0.3333"),
     },
     rig.Circuit: {
         "id": Field("Id"),
@@ -143,9 +143,9 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "breaker": Field("Breaker"),
         "curve": Field("Curve"),
     },
-    rig.FeedCable: {
-        "length": Field("Feed cable, length", empty="not set"),
-        "size": Field("Feed cable, size", empty="not set"),
+    rig.SupplyCable: {
+        "length": Field("Supply cable, length", empty="not set"),
+        "size": Field("Supply cable, size", empty="not set"),
     },
     rig.Feed: {
         "id": Field("Id"),

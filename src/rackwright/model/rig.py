@@ -77,7 +77,7 @@ class Targets(Struct, frozen=True, kw_only=True, gc=False):
     """The same, driven hard."""
 
 
-class FeedCable(Struct, frozen=True, kw_only=True, gc=False):
+class SupplyCable(Struct, frozen=True, kw_only=True, gc=False):
     """The mains cable that feeds a circuit."""
 
     length: Length
@@ -91,7 +91,7 @@ class Circuit(Struct, frozen=True, kw_only=True, gc=False):
     phase: Phase = "L1"
     breaker: Current
     curve: Literal["B", "C", "D"] = "C"
-    feed: FeedCable | None = None
+    supply_cable: SupplyCable | None = None
     state: State = "ok"
     """Failed: tripped or dead, and with it every amplifier on it."""
 
@@ -109,7 +109,7 @@ class Feed(Struct, frozen=True, kw_only=True, gc=False):
 
 
 class Channel(Struct, frozen=True, kw_only=True, gc=False):
-    """One amplifier channel: the feed at its input, and whether it is sound."""
+    """One amplifier channel: the feed at its input, and whether it works."""
 
     feed: str = ""
     state: State = "ok"
@@ -209,7 +209,7 @@ class Spare(Struct, frozen=True, kw_only=True, gc=False):
 
     @property
     def id(self) -> str:
-        """What it is called: `flex-4x2.5 5 m`, `duo-1800`."""
+        """What it is called: `flex-4x2.5 5 m`, `amp-2ch-1800`."""
         return f"{self.cable} {self.length or ''}".rstrip() if self.cable else self.amplifier
 
 
@@ -229,7 +229,7 @@ class Stock(Struct, frozen=True, kw_only=True, gc=False):
 
 
 class Reading(Struct, frozen=True, kw_only=True, gc=False):
-    """What the line test found on one pole pair of a line, measured at the line's near end."""
+    """What the meter check found on one pole pair of a line, measured at the line's near end."""
 
     line: str
     pair: int = 1
@@ -254,7 +254,7 @@ class Reading(Struct, frozen=True, kw_only=True, gc=False):
 
     @property
     def id(self) -> str:
-        """What it is called: `L1/1`."""
+        """What it is called: `C1/1`."""
         return f"{self.line}/{self.pair}"
 
     @property
@@ -291,7 +291,7 @@ class Parts(Struct, frozen=True, kw_only=True, gc=False):
 
 
 class Checklist(Struct, frozen=True, kw_only=True, gc=False):
-    """What the crew ticks off after a failure, and what leads back once it is mended."""
+    """What the crew ticks off after a failure, and the return plan for after the repair."""
 
     id: str
     title: str
@@ -301,9 +301,9 @@ class Checklist(Struct, frozen=True, kw_only=True, gc=False):
     """`2026-05-01 21:40`, local time."""
     steps: tuple[Step, ...] = ()
     way_back: tuple[Step, ...] = ()
-    """What is to be done once it is mended; empty for a way back."""
+    """What is to be done once it is repaired; empty for a return plan."""
     before: Parts = Parts()
-    """What the plan changed, as it was with everything sound."""
+    """What the plan changed, as it was with everything working."""
     after: Parts = Parts()
     """The same as the plan left it."""
 
@@ -331,7 +331,7 @@ class Rig(Struct, frozen=True, kw_only=True, gc=False):
     stock: tuple[Stock, ...] = ()
     """What the company owns; where empty, the user's own list holds."""
     readings: tuple[Reading, ...] = ()
-    """Of the line test, one for a pole pair at most."""
+    """Of the meter check, one for a pole pair at most."""
     checklists: tuple[Checklist, ...] = ()
     """Of the failures that were recovered from, the oldest first."""
     equipment: Equipment = Equipment()

@@ -65,7 +65,7 @@ class VenueFacts(Struct, frozen=True, kw_only=True, gc=False):
     positions: tuple[Position, ...] = ()
     mains: tuple[Hookup, ...] = ()
     readings: tuple[Reading, ...] = ()
-    """Of the line test: they prove lines of that rig only, and only as they were."""
+    """Of the meter check: they prove lines of that rig only, and only as they were."""
 
     @property
     def title(self) -> str:
@@ -139,9 +139,9 @@ def _left_behind(rig: Rig) -> list[str]:
     dead = [circuit.id for circuit in rig.circuits if circuit.state == "failed"]
     said = []
     if dead:
-        said.append(f"{_named('Circuit', dead)} failed there: that stays behind.")
+        said.append(f"{_named('Circuit', dead)} failed at the venue before: not carried over.")
     if rig.checklists:
-        said.append("Plans for failures and their lists stay behind: the rig is as it was before them.")
+        said.append("Plans for failures and their lists are not carried over.")
     return said
 
 
@@ -149,9 +149,7 @@ def _of_another(rig: Rig, facts: VenueFacts) -> list[str]:
     """What to mind of facts that weren't taken from this rig."""
     said = []
     if facts.rig not in ("", rig.name):
-        said.append(
-            f"These facts are of the rig {facts.rig}: check lengths, positions and circuits against what stands there."
-        )
+        said.append(f"These facts are of the rig {facts.rig}: check lengths, positions and circuits on site.")
     if facts.rig != rig.name and facts.readings:
         said.append("Its readings prove nothing of this rig's lines and are left out: measure them.")
     return said
@@ -244,7 +242,7 @@ def _fits(known: LineLength, line: Line) -> bool:
 
 
 def _led_elsewhere(rig: Rig, facts: VenueFacts) -> dict[str, str]:
-    """Lines of the rig that the venue has runs of to other cabinets: line id → the last of those cabinets."""
+    """Lines of the rig that at the venue lead to other cabinets: line id → the last of those cabinets."""
     lines = {line.id: line for line in rig.lines}
     return {
         known.line: known.to
@@ -302,8 +300,8 @@ def _unmatched(rig: Rig, facts: VenueFacts) -> list[str]:
         (
             "amplifier",
             lacking["amplifier"],
-            "hangs on no circuit here: plug it into one",
-            "hang on no circuit here: plug them into one",
+            "is on no circuit here: plug it into one",
+            "are on no circuit here: plug them into one",
         ),
     )
     return [
@@ -313,7 +311,7 @@ def _unmatched(rig: Rig, facts: VenueFacts) -> list[str]:
             if names
         ),
         *(
-            f"The venue also knows {_named(kind, names)}, which the rig has not."
+            f"The venue also knows {_named(kind, names)}, which the rig doesn't have."
             for kind, names in spare.items()
             if names
         ),

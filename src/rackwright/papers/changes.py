@@ -26,8 +26,8 @@ GROUPS: Mapping[str, tuple[str, ...]] = {
     "Equipment": (
         "spare", "stocked cable", "amplifier model", "loudspeaker model", "section", "cable model", "connector model",
     ),
-    "Line test": ("reading",),
-    "Failures": ("checklist",),
+    "Meter check": ("reading",),
+    "Failures": ("list",),
 }  # fmt: skip
 """Heading → the kinds of thing under it, as the crew walks."""
 REST = "The rig itself"

@@ -18,7 +18,7 @@ MAKERS: Mapping[str, Callable[[Assessed, Sequence[Stock]], Sheet]] = {
     "lines": lines.line_sheet,
     "pull": pull.pull_sheet,
     "labels": lines.label_sheet,
-    "test": lambda assessment, _: meter_check.line_test_sheet(assessment),
+    "test": lambda assessment, _: meter_check.meter_check_sheet(assessment),
     "processor": lambda assessment, _: processor.processor_sheet(assessment),
     "mains": lambda assessment, _: mains.mains_sheet(assessment),
     "findings": lambda assessment, _: summary.findings_sheet(assessment),

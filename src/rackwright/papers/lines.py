@@ -118,7 +118,7 @@ def _pairs(index: Index, marks: Marks, line: Line) -> Iterator[str]:
     cabinet = index.cabinets[line.to]
     wiring = wired_sections(cabinet, index.loudspeaker_models[cabinet.model])
     if cabinet.muted:
-        yield f"MUTED: leave the plug out of {cabinet.id}"
+        yield f"MUTED: don't plug into {cabinet.id}"
     for far, near in enumerate(index.pole_map(line)):
         pair = f"{far + 1}" if near == far else f"{far + 1} from {near + 1}"
         sections = wiring[far] if far < len(wiring) else ()
@@ -162,7 +162,7 @@ def _labels(index: Index, marks: Marks, line: Line, length: str) -> tuple[Label,
         else ""
     )
     poles = [pole for pole in (pole_at(index, line, far) for far in range(len(index.pole_map(line)))) if pole]
-    muted = (f"MUTED: leave the plug out of {cabinet.id}",) if cabinet.muted else ()
+    muted = (f"MUTED: don't plug into {cabinet.id}",) if cabinet.muted else ()
     states = (marked(pole.name, told) for pole in poles if (told := _state(marks, pole)))
     told = (cable, *muted, *marks.line(line), *states)
     return (

@@ -33,7 +33,7 @@ def mains_sheet(assessment: Assessed) -> Sheet:
     )
     sequence = Table(
         name="switch-on",
-        heading="Processor and desk first. Then one step after the other; leave some seconds between them",
+        heading="Processor and desk first. Then one step after the other; wait some seconds between them",
         heads=("step", "circuit", "switch on together", "inrush A", "breaker may trip from A"),
         right=frozenset({"step", "inrush A", "breaker may trip from A"}),
         rows=tuple(_sequence(assessment, marks)),

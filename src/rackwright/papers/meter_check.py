@@ -1,6 +1,6 @@
-"""The line-test sheet: what a meter should show on every pole pair, and room to write what it does show.
+"""The meter-check sheet: what a meter should show on every pole pair, and room to write what it does show.
 
-Its columns are those that `rackwright linetest` reads, so that the sheet's CSV, filled in, is judged as it is.
+Its columns are those that `rackwright meter` reads, so that the sheet's CSV, filled in, is judged as it is.
 """
 
 from collections.abc import Sequence
@@ -15,7 +15,7 @@ from rackwright.papers.phrases import NOTHING, listed
 from rackwright.papers.racks import rack_title
 from rackwright.units import figure
 
-KNOWN = ("line", "pair", "from", "should sound", "expected", "limits")
+KNOWN = ("line", "pair", "from", "should be heard", "expected", "limits")
 WRITTEN = ("reading", "leads", "polarity", "heard", "note")
 FOUND = ("when", "found")
 
@@ -28,11 +28,11 @@ HOW = Words(
 LEADS = "Touch the meter's leads together first: they read"
 BLANK = "__________"
 TAKEN_OFF = (
-    "Write under reading what the meter shows; take the leads off before you hold it against the limits."
+    "Write under reading what the meter shows; subtract the leads before you compare it with the limits."
 )
 
 
-def line_test_sheet(assessment: Assessed) -> Sheet:
+def meter_check_sheet(assessment: Assessed) -> Sheet:
     """Every pole pair of every line as the crew walks, with what was found where readings are kept in the rig."""
     index = assessment.index
     found = checked(index)
@@ -48,7 +48,7 @@ def line_test_sheet(assessment: Assessed) -> Sheet:
         Words(f"{item.test.line} pair {item.test.pair}: {item.proof}", True) for item in found if item.proof
     )
     leads = Words(f"{LEADS} {_lead_resistance(found)} Ω. {TAKEN_OFF}")
-    return Sheet(name="test", title="Line test", blocks=(CAUTION, HOW, leads, *so_far, *doubts, *tables))
+    return Sheet(name="test", title="Meter check", blocks=(CAUTION, HOW, leads, *so_far, *doubts, *tables))
 
 
 def _lead_resistance(found: Sequence[Checked]) -> str:

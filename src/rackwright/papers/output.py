@@ -61,7 +61,7 @@ def write_papers(
     try:
         contents = files(made, header, formats)
     except SignError as error:
-        advice = "Choose the formats md, html, txt or csv, which take any sign, or write it with others."
+        advice = "Choose the formats md, html, txt or csv, which take any character, or use others."
         raise SaveError(folder, str(error), advice) from None
     return Done(output_folder.write(folder, contents, header.revision), header.revision)
 

@@ -41,7 +41,7 @@ class SignError(ValueError):
 
     def __init__(self, sign: str, text: str) -> None:
         shown = f"{sign} (U+{ord(sign):04X})" if sign.isprintable() else f"U+{ord(sign):04X}"
-        super().__init__(f'the typeface of the PDFs has no {shown}, which stands in "{text}"')
+        super().__init__(f'the typeface of the PDFs has no {shown}, used in "{text}"')
 
 
 @functools.lru_cache(maxsize=16384)

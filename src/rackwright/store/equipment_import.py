@@ -215,7 +215,7 @@ def _likeliest(heads: Sequence[str], name: str) -> str:
     first, second = sorted(shares.values(), reverse=True)[:2]
     if first < 0.5 or first - second < 0.1:
         raise CsvError(
-            f"{name}: it is not plain what its columns are. Say so: --kind {' or '.join(EQUIPMENT_KINDS)}."
+            f"{name}: its columns fit no one kind. Name it: --kind {' or '.join(EQUIPMENT_KINDS)}."
         )
     return max(shares, key=lambda kind: shares[kind])
 
@@ -242,7 +242,7 @@ def _read(kind: str, columns: tuple[Column, ...], cells: Cells, known: Equipment
     troubles = list(cells.troubles)
     read = [_row(line, row, columns, troubles) for line, row in cells.rows]
     if not cells.rows:
-        troubles.append(Trouble(1, "There is no row under the heads."))
+        troubles.append(Trouble(1, "There is no row under the headings."))
     if missing or troubles:
         return Sheet(kind, columns, missing, Equipment(), tuple(sorted(troubles)))
     entries, lines = _speakers(read) if kind == "loudspeakers" else _singles(kind, read)
@@ -321,7 +321,7 @@ def _value(cell: str, column: Column) -> Any:
     if kind in (TEXT, CHOICE):
         return cell.casefold() if kind == CHOICE else cell
     if len(cell) > LONGEST_FIGURE:
-        raise ValueError(f'"{shown(cell)}" is no figure. Write one, with its unit.')
+        raise ValueError(f'"{shown(cell)}" is not a number. Write one, with its unit.')
     if kind == YES:
         if cell.casefold() not in _YES | _NO:
             raise ValueError(f'"{cell}" is neither yes nor no. Write one of the two.')
@@ -339,13 +339,13 @@ def _plain_number(cell: str, column: Column) -> float | int:
     percent = column.kind == SHARE and (cell.endswith("%") or column.unit != "")
     text = re.sub(r"\s*[uU]$", "", cell) if column.key == "height" else cell.rstrip("% ")
     if not _FIGURES.fullmatch(text):
-        raise ValueError(f'"{shown(cell)}" is no {column.kind}. Write figures alone.')
+        raise ValueError(f'"{shown(cell)}" is no {column.kind}. Write only digits.')
     number = float(text.replace(",", "."))
     if column.kind == WHOLE:
         if not number.is_integer():
-            raise ValueError(f'"{cell}" is no whole number. Write one such as 2.')
+            raise ValueError(f'"{cell}" is not a whole number. Write one such as 2.')
         if column.key == "pair" and not 1 <= number <= 16:
-            raise ValueError(f'"{cell}" is no pole pair. Write a number from 1 to 16.')
+            raise ValueError(f'"{cell}" is not a pole pair. Write a number from 1 to 16.')
         return int(number)
     return round(number / 100, 6) if percent else number
 

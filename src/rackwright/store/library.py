@@ -80,7 +80,7 @@ def listed_twice(entries: Equipment, earlier: Equipment) -> tuple[Problem, ...]:
     return tuple(
         Problem(
             (kind, i, "id"),
-            f'"{entry.id}" stands in another of your equipment files too',
+            f'"{entry.id}" is in another of your equipment files too',
             "Delete one of the two, or give it another id.",
         )
         for kind in EQUIPMENT_KINDS

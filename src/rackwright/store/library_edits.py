@@ -57,7 +57,7 @@ def save_entries(entries: Equipment) -> Path | None:
     for entry in entries.entries():
         if (held := _file_with(equipment_kind(entry), entry.id)) not in (None, path):
             raise SaveError(
-                path, f"{entry.id} stands in {held}", "Take it out there first, or out of what is read."
+                path, f"{entry.id} is in {held}", "Take it out there first, or out of what is read."
             )
     own = _entries(path)
     for entry in entries.entries():
@@ -115,8 +115,8 @@ def _write(path: Path, entries: Equipment) -> Path | None:
         content = text.encode("utf-8")
         path.parent.mkdir(parents=True, exist_ok=True)
     except UnicodeEncodeError as error:
-        reason = f"a text of it holds half a character (U+{ord(error.object[error.start]):04X})"
-        raise SaveError(path, reason, "Find it and type it anew.") from None
+        reason = f"a text of it has half a character (U+{ord(error.object[error.start]):04X})"
+        raise SaveError(path, reason, "Find it and type it again.") from None
     except OSError as error:
         raise atomic_write.save_error(path, error) from None
     aside = _kept_aside(path)

@@ -81,8 +81,8 @@ def save(rig: Rig, path: str | os.PathLike[str]) -> Path | None:
         content = dumps(rig).encode("utf-8")
     except UnicodeEncodeError as error:
         odd = error.object[error.start]
-        reason = f"a text in the rig holds half a character (U+{ord(odd):04X})"
-        raise SaveError(path, reason, "Find it and type it anew.") from None
+        reason = f"a text in the rig has half a character (U+{ord(odd):04X})"
+        raise SaveError(path, reason, "Find it and type it again.") from None
     if len(content) > files.LARGEST or any(len(text) > LONGEST_TEXT for text in _texts(plain(rig))):
         raise SaveError(path, "a text in the rig is so long that it could not be read again", "Cut it first.")
     aside = _kept_aside(path)
@@ -162,7 +162,7 @@ def _kept_aside(path: str | os.PathLike[str]) -> Path | None:
         try:
             atomic_write.write(copy, former, like=target)
         except SaveError as error:
-            reason = f"its comments can't be kept aside in {copy.name}, because {error.reason}"
+            reason = f"its comments can't be saved in {copy.name}, because {error.reason}"
             raise SaveError(path, reason, error.advice) from None
     return copy
 

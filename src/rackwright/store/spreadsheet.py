@@ -131,7 +131,7 @@ def _text(path: Path, what: str) -> str:
             return content.decode(encoding)
         except UnicodeDecodeError:
             continue
-    raise CsvError(f"{path} is no text that can be read. Save it as CSV in UTF-8.")
+    raise CsvError(f"{path} can't be read as text. Save it as CSV in UTF-8.")
 
 
 def _rows(lines: Sequence[str], delimiter: str, troubles: list[Trouble]) -> Iterator[tuple[int, list[str]]]:
@@ -156,16 +156,16 @@ def _rows(lines: Sequence[str], delimiter: str, troubles: list[Trouble]) -> Iter
 def _broken(error: csv.Error) -> str:
     said = str(error)
     if "field limit" in said:
-        return "A cell is far too long. A quote is not closed here, or this is no table of figures."
+        return "A cell is far too long. A quote is not closed here, or this is not a table of figures."
     if "end of data" in said:
         return 'A quote is not closed: all below would be lost in one cell. Close it, or write " twice for a quote itself.'
-    return 'Something stands behind a closing quote. Put the whole cell in quotes, and write " twice for a quote itself.'
+    return 'There is more text after a closing quote. Put the whole cell in quotes, and write " twice for a quote itself.'
 
 
 def _twice(line: int, heads: Sequence[str]) -> list[Trouble]:
     folded = [head.casefold() for head in heads]
     return [
-        Trouble(line, f'Two columns are called "{shown(head)}". Delete one of them, or name it otherwise.')
+        Trouble(line, f'Two columns are called "{shown(head)}". Delete one of them, or rename it.')
         for i, head in enumerate(heads)
         if head and folded.index(folded[i]) < i and folded[:i].count(folded[i]) == 1
     ]
@@ -194,7 +194,7 @@ def _fitted(
     for number, (head, cell) in enumerate(zip(heads, padded, strict=True), 1):
         if cell and not head:
             troubles.append(
-                Trouble(line, f'"{shown(cell)}" stands in column {number}, which has no head. Give it one.')
+                Trouble(line, f'"{shown(cell)}" is in column {number}, which has no head. Give it one.')
             )
     return padded
 

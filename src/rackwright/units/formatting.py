@@ -34,7 +34,7 @@ def figure(value: float, digits: int = 3) -> str:
 
 
 def reading(value: float | None, unit: str, digits: int = 3) -> str:
-    """A figure with its unit and a fitting prefix: `1750 W`, `17.5 kW`, `85.9 V`, `3.2 mΩ`; `—` for None.
+    """A figure with its unit and a fitting prefix: `1750 W`, `17.5 kW`, `85.9 V`, `3.2 mΩ`; a `ratio` as `29 %`; `—` for None.
 
     A current, voltage or power under LEAST is said to be so.
     """
@@ -50,6 +50,8 @@ def reading(value: float | None, unit: str, digits: int = 3) -> str:
     if unit in ("Ω", "H") and 0 < size < (0.1 if unit == "Ω" else 1):
         scale, prefix = (1e3, "m") if size >= 1e-4 or unit == "Ω" else (1e6, "µ")
         return f"{figure(value * scale, digits)} {prefix}{unit}"
+    if unit == "ratio":
+        return f"{figure(100 * value, digits)} %"
     return f"{figure(value, digits)} {unit}".rstrip()
 
 

@@ -69,7 +69,7 @@ class Quantity(Struct, frozen=True, gc=False):
         stripped = text.strip()
         value = cls._value(stripped)
         if not math.isfinite(value):
-            raise QuantityError(f'"{stripped}" is no finite number', cls.forms())
+            raise QuantityError(f'"{stripped}" is not a finite number', cls.forms())
         if not cls.low <= value <= cls.high:
             raise cls._out_of_bounds(stripped, value)
         return cls(stripped, value)
@@ -115,7 +115,7 @@ class Quantity(Struct, frozen=True, gc=False):
         half_typed = any(known.startswith(unit) for known in cls.spellings)  # no reason to load pint at a key
         found = _pint_factor(unit, cls.pint_unit) if cls.pint_unit and not half_typed else None
         if found is None:
-            raise QuantityError(f'"{unit}" in "{text}" is no unit of {cls.dimension}', cls.forms())
+            raise QuantityError(f'"{unit}" in "{text}" is not a unit of {cls.dimension}', cls.forms())
         return found, 0.0
 
     @classmethod
@@ -159,7 +159,7 @@ class Quantity(Struct, frozen=True, gc=False):
         bound, word = (cls.low, "below") if value < cls.low else (cls.high, "above")
         shown = f"{bound:f}".rstrip("0").rstrip(".") + f" {cls.unit}"
         return QuantityError(
-            f'"{text}" is {word} {shown}, the bound for {cls.dimension} here', cls.forms(), likely
+            f'"{text}" is {word} {shown}, the limit for {cls.dimension} here', cls.forms(), likely
         )
 
     def __str__(self) -> str:
@@ -257,14 +257,14 @@ class ConductorSize(Quantity, frozen=True, gc=False):
     @classmethod
     def _ask_pint(cls, text: str, unit: str) -> tuple[float, float]:
         if unit.casefold().endswith(("awg", "ga", "gauge")):
-            raise QuantityError(f'"{text}" is no gauge from 4/0 AWG to 24 AWG', cls.forms())
+            raise QuantityError(f'"{text}" is not a gauge from 4/0 AWG to 24 AWG', cls.forms())
         if unit == "mm":
             raise QuantityError(f'"{text}" is a length, not {cls.dimension}', cls.forms(), f"{text}2")
         return super()._ask_pint(text, unit)
 
     @classmethod
     def _out_of_bounds(cls, text: str, value: float) -> QuantityError:
-        wrong = f'"{text}" is outside 0.5 to 35 mm², the sizes whose resistance is known here'
+        wrong = f'"{text}" is outside 0.5 to 35 mm², the sizes with a known resistance'
         return QuantityError(wrong, cls.forms())
 
     def equivalent(self) -> str:

@@ -42,10 +42,10 @@ class Filing:
     def _changed_by_others(self, then: Callable[[], None] | None) -> None:
         path = self.document.session.path
         answers = [
-            ("d", "see what differs"),
+            ("d", "show what differs"),
             ("o", "save over it"),
             ("n", "save this under another name"),
-            ("t", "take theirs in place of this; undo brings this back"),
+            ("t", "use theirs instead of this; undo brings this back"),
         ]
 
         def done(answer: str | None) -> None:
@@ -80,7 +80,7 @@ class Filing:
         except RigFileError as error:
             self.editor.say(str(error), "yellow")
             return
-        if self.editor.make("take the file as others left it", lambda _: theirs):
+        if self.editor.make("load the file as others saved it", lambda _: theirs):
             self.document.follows(theirs, read)
             self.editor.host.redraw()
 
@@ -142,7 +142,7 @@ class Filing:
                 told = (
                     f"There is a preset {name} of yours already." if mine else f"{name} is a shipped preset."
                 )
-                answers = [("o", "save over it" if mine else "hide it behind yours")]
+                answers = [("o", "save over it" if mine else "use yours instead")]
                 question = Question(told, answers, self.editor.glyphs)
                 self.editor.app.push_screen(
                     question, lambda a: self._write_preset(name, given) if a == "o" else None
@@ -194,8 +194,8 @@ class Filing:
             return
         answers = [
             ("s", "save it"),
-            ("k", "leave it: the next start offers to recover it"),
-            ("d", "give the changes up"),
+            ("k", "quit without saving: the next start offers to recover it"),
+            ("d", "discard the changes"),
         ]
 
         def done(answer: str | None) -> None:

@@ -91,7 +91,7 @@ def _earlier(has_file: bool) -> Callable[[Mapping[str, Any]], Sequence[Option]]:
     """What there is to tell the changes since."""
     from rackwright.store import presets
 
-    fixed = [Option(NO_CHANGES, "no such sheet"), *([Option(SAVED)] if has_file else [])]
+    fixed = [Option(NO_CHANGES, "no comparison"), *([Option(SAVED)] if has_file else [])]
     options = (*fixed, *(Option(p.name, f"preset, {p.title}") for p in presets.listed() if not p.error))
     return lambda _values: options
 

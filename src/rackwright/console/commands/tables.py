@@ -8,9 +8,9 @@ TABLES = (
     Option("Feeds", "bands, polarities, limiters"),
     Option("Circuits", "breakers, cables, loading"),
     Option("Settings", "name, notes, supply, targets"),
-    Option("Equipment of this rig", "the data sheets it is reckoned with"),
+    Option("Equipment of this rig", "data used in the calculation"),
     Option("My equipment library", "data sheets of your own, for every rig"),
-    Option("Spares", "cables and amplifiers that stand by for a failure"),
+    Option("Spares", "spare cables and amplifiers, for a failure"),
     Option("Stock", "cables that the company owns, for the pull list"),
 )
 """What `open_table` opens."""

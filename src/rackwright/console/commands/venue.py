@@ -1,4 +1,4 @@
-"""The key for recurring venues: take the rig to a venue that is known, or keep the facts of the one where it stands.
+"""The key for recurring venues: apply a saved venue to the rig, or save the facts of the one where the rig is.
 
 What a venue is and how its facts meet a rig is in `model.venue`, where venues are kept in `store.venues`.
 """
@@ -27,8 +27,8 @@ from rackwright.store import venues
 from rackwright.store.safe.atomic_write import SaveError
 
 CHOICES = (
-    Option("Take this rig to a venue", "circuits, line lengths, positions of there"),
-    Option("Keep this venue's facts", "with notes and contacts"),
+    Option("Apply a venue", "its circuits, line lengths and positions"),
+    Option("Save this venue", "circuits, line lengths, positions, notes, contacts"),
 )
 
 WHOSE = {"yours": "yours", "shipped": "invented for the demo"}
@@ -36,21 +36,21 @@ WHOSE = {"yours": "yours", "shipped": "invented for the demo"}
 
 def ask_for_venue(editor: Editor) -> None:
     """Ask which of the two, and do it."""
-    does = {CHOICES[0].value: _pick_venue, CHOICES[1].value: _ask_to_keep}
+    does = {CHOICES[0].value: _pick_venue, CHOICES[1].value: _ask_to_save}
     editor.pick("Venue", CHOICES, lambda picked: does[picked](editor))
 
 
-# --- going ---
+# --- applying ---
 
 
 class Foreseen(Flowing):
-    """What going to a venue would do. Gives True where the rig is to go there."""
+    """What applying a venue would change. Gives True where it is to be applied."""
 
-    HINT = "enter takes the rig there   arrows scroll   esc leaves"
-    BINDINGS = [Binding("enter", "go", "go", priority=True)]
+    HINT = "enter apply   arrows scroll   esc close"
+    BINDINGS = [Binding("enter", "go", "apply", priority=True)]
 
     def action_go(self) -> None:
-        """Go."""
+        """Apply it."""
         self.dismiss(True)
 
 
@@ -69,7 +69,7 @@ def _pick_venue(editor: Editor) -> None:
         else:
             _foresee(editor, facts, facts.venue.name or name)
 
-    editor.pick("Take this rig to", options, picked)
+    editor.pick("Apply which venue?", options, picked)
 
 
 def at_venue(rig: Rig, facts: VenueFacts) -> Rig:
@@ -89,17 +89,17 @@ def _foresee(editor: Editor, facts: VenueFacts, title: str) -> None:
         editor.say(str(error), "yellow")
         return
     if there is session.rig:
-        editor.say(f"This rig stands as it does at {title} already.")
+        editor.say(f"Nothing to change: the rig has the facts of {title} already.")
         return
     page = Foreseen(
-        f"Take this rig to {title}",
+        f"Apply venue {title}",
         lambda width: _consequence(editor, facts, there, width),
         editor.glyphs,
     )
 
     def done(go: bool | None) -> None:
-        if go and editor.make(f"go to {title}", lambda rig: at_venue(rig, facts)):
-            editor.say(f"The rig stands at {title}. Press u to take it back.")
+        if go and editor.make(f"apply venue {title}", lambda rig: at_venue(rig, facts)):
+            editor.say(f"{title} is applied. Press u to undo.")
 
     editor.app.push_screen(page, done)
 
@@ -111,17 +111,17 @@ def _consequence(editor: Editor, facts: VenueFacts, there: Rig, width: int) -> l
     found = foreseen(before.findings, assess(there, before).findings, most=sys.maxsize)
     unmatched = join(editor.session.rig, facts).unmatched
     told = (
-        ("What has no match", unmatched or ("Nothing: rig and venue know the same things.",)),
+        ("No match", unmatched or ("Everything matches.",)),
         ("Notes", facts.notes.split("\n")),
         ("Contacts", facts.venue.contacts.split("\n")),
     )
     changes = [str(change) for change in difference(editor.session.rig, there)]
-    rows = [heading("Findings that come (+) and go (-)"), *found]
+    rows = [heading("Findings added (+) and gone (-)"), *found]
     rows += [words(""), heading("What changes"), *_lines(changes, width)]
     for title, texts in told:
         if any(text.strip() for text in texts):
             rows += [words(""), heading(title), *_lines(texts, width)]
-    leaves = "The rig's present supply, circuits, line lengths, positions and readings go. Keep them first, if you will need them."
+    leaves = "This replaces the rig's supply, circuits, line lengths, positions and readings. Save them as a venue first if you need them."
     return [*rows, words(""), *_lines([leaves], width, "dim")]
 
 
@@ -129,11 +129,11 @@ def _lines(texts: Sequence[str], width: int, style: str = "") -> list[Row]:
     return [words(line, style) for text in texts if text.strip() for line in wrap(text, width, "  ")]
 
 
-# --- keeping ---
+# --- saving ---
 
 
-def _ask_to_keep(editor: Editor) -> None:
-    """Ask for name, notes and contacts, and keep the venue's facts as this rig found them."""
+def _ask_to_save(editor: Editor) -> None:
+    """Ask for name, notes and contacts, and save the venue's facts as this rig found them."""
     facts, _ = split(editor.session.rig)
     fields = (
         _Name("name", "Venue's name", True),
@@ -152,7 +152,7 @@ def _ask_to_keep(editor: Editor) -> None:
             venue = replace(facts.venue, name=given["name"], contacts=given["contacts"])
             _keep(editor, replace(facts, venue=venue, notes=given["notes"]))
 
-    title = f"Keep the facts of this venue: {_counted(facts)}"
+    title = f"Save this venue: {_counted(facts)}"
     editor.app.push_screen(Form(title, fields, values, editor.glyphs), done)
 
 
@@ -167,7 +167,7 @@ class _Name(Words):
 
     def note(self, text: str) -> str:
         """What it is picked by."""
-        return f"kept under {file_name(text)}"
+        return f"saved as {file_name(text)}"
 
 
 def _keep(editor: Editor, facts: VenueFacts) -> None:
@@ -184,8 +184,8 @@ def _keep(editor: Editor, facts: VenueFacts) -> None:
         if answer == "o":
             _write(editor, facts, own, over=True)
 
-    told = f"There are facts of this rig at {facts.venue.name} already."
-    editor.app.push_screen(Question(told, [("o", "write over them")], editor.glyphs), done)
+    told = f"This rig's facts of {facts.venue.name} are saved already."
+    editor.app.push_screen(Question(told, [("o", "replace them")], editor.glyphs), done)
 
 
 def _write(editor: Editor, facts: VenueFacts, name: str, *, over: bool = False) -> None:
@@ -194,9 +194,9 @@ def _write(editor: Editor, facts: VenueFacts, name: str, *, over: bool = False) 
     except SaveError as error:
         editor.say(str(error), "bold red")
         return
-    if editor.session.rig.venue != facts.venue and not (editor.session.show_locked or editor.session.held_by):
+    if editor.session.rig.venue != facts.venue and not (editor.session.edit_locked or editor.session.held_by):
         editor.make(f"name venue {facts.venue.name}", lambda rig: change_settings(rig, venue=facts.venue))
-    editor.say(f"Kept {_counted(facts)} as {path}.")
+    editor.say(f"Saved {_counted(facts)} as {path}.")
 
 
 def _counted(facts: VenueFacts) -> str:

@@ -84,6 +84,6 @@ def _maybe(field: Field) -> Field:
     options = field.options
 
     def offered(values: Values) -> Sequence[Option]:
-        return (Option(KEEP, "each keeps its own"), *options(values))
+        return (Option(KEEP, "each keeps its value"), *options(values))
 
     return Choice(field.name, field.label, offered)

@@ -24,7 +24,6 @@ from rackwright.model.rig import (
     Channel,
     Circuit,
     Feed,
-    FeedCable,
     Line,
     Rack,
     Rig,
@@ -32,6 +31,7 @@ from rackwright.model.rig import (
     Spare,
     Stock,
     Supply,
+    SupplyCable,
     Targets,
     read_pole,
 )
@@ -236,7 +236,7 @@ class Maker:
             return index.rack_of[name].id
         if self.rig.racks:
             return self.rig.racks[-1].id
-        raise edits.EditError("There is no rack to put it in yet. Add a rack first.")
+        raise edits.EditError("There is no rack for it yet. Add a rack first.")
 
     def _new_amplifier(self, near: str) -> Amplifier:
         rack = self.index.racks[self._rack_near(near)]
@@ -260,12 +260,12 @@ class Maker:
 
     def _usual_connector(self) -> str:
         names = [c.id for c in self.known.connectors]
-        return "locking-4" if "locking-4" in names else names[0]
+        return "4-pole" if "4-pole" in names else names[0]
 
     def _new_line(self, near: str) -> Line:
         sources, waiting = self.sources(), self.unfed()
         if not sources:
-            raise edits.EditError("There is no socket to run a line from. Add a socket to a rack first.")
+            raise edits.EditError("There is no socket to connect a line to. Add a socket to a rack first.")
         if not waiting:
             raise edits.EditError("Every cabinet has its line. Add a cabinet first.")
         start = self.index.thing_at(near)
@@ -275,7 +275,7 @@ class Maker:
         to = next((o.value for o in waiting if o.value != source), waiting[0].value)
         last = self.rig.lines[-1] if self.rig.lines else None
         return Line(
-            id=edits.next_id(self.rig, last.id) if last else "L1",
+            id=edits.next_id(self.rig, last.id) if last else "C1",
             source=source,
             to=to,
             cable=last.cable if last else self._usual_cable(),
@@ -445,17 +445,19 @@ class Maker:
         return self._plain("cabinet", cabinet, new, fields)
 
     def _circuit(self, circuit: Circuit, new: bool = False) -> Sheet:
-        own, cable_fields, feed = asked(Circuit), asked(FeedCable), circuit.feed
+        own, cable_fields, cable = asked(Circuit), asked(SupplyCable), circuit.supply_cable
         values = {field.name: getattr(circuit, field.name) for field in own}
-        values |= {field.name: getattr(feed, field.name, None) for field in cable_fields}
+        values |= {field.name: getattr(cable, field.name, None) for field in cable_fields}
 
         def build(given: Values) -> Circuit:
             if (given["length"] is None) != (given["size"] is None):
-                raise edits.EditError("Give the feed cable both a length and a size, or neither.")
+                raise edits.EditError("Give the supply cable both a length and a size, or neither.")
             cable = (
-                FeedCable(length=given["length"], size=given["size"]) if given["length"] is not None else None
+                SupplyCable(length=given["length"], size=given["size"])
+                if given["length"] is not None
+                else None
             )
-            return replace(circuit, feed=cable, **{field.name: given[field.name] for field in own})
+            return replace(circuit, supply_cable=cable, **{field.name: given[field.name] for field in own})
 
         make = self._saver(None if new else circuit.id, build)
         return self._sheet("circuit", circuit.id, new, (*own, *cable_fields), values, make)
@@ -512,9 +514,9 @@ class Maker:
             used = [Spare(amplifier=model) for model in models]
         else:
             made = Stock if kind == "stock" else Spare
-            runs = [(line.cable, line.length) for line in self.rig.lines]
+            own = [(line.cable, line.length) for line in self.rig.lines]
             usual = (self._usual_cable(), Length.parse("20 m"))
-            used = [made(cable=cable, length=length) for cable, length in (*runs, usual)]
+            used = [made(cable=cable, length=length) for cable, length in (*own, usual)]
         held = {item.id for item in (self.rig.stock if kind == "stock" else self.rig.spares)}
         return self.owned(next((item for item in used if item.id not in held), used[0]), new=True)
 

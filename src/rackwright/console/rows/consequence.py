@@ -17,7 +17,7 @@ def foreseen(before: Sequence[Finding], after: Sequence[Finding], most: int = 5)
     ]
     rows += [Row(((f"− {f.severity} ", "ok"), (f.sentence, "dim"))) for k, f in old.items() if k not in new]
     if not rows:
-        return [words("No finding comes or goes.", "dim")]
+        return [words("No change in findings.", "dim")]
     more = [words(f"and {len(rows) - most + 1} more", "dim")] if len(rows) > most else []
     return rows[: most - len(more)] + more
 

@@ -1,4 +1,4 @@
-"""The lines pane: a tree from each rack socket through runs and links to every section.
+"""The lines pane: a tree from each rack socket through lines and links to every section.
 
 Draws the wiring as the crew walks it. Cabinets that no line leads to come last.
 """

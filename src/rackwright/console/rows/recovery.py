@@ -41,10 +41,10 @@ def plans(found: Recovery, width: int) -> list[Row]:
 def sure(found: Recovery) -> str:
     """How sure it is that no plan is better than the first."""
     if found.proven:
-        return "Proven: none is better than the first."
+        return "Plan 1 is the best possible."
     if found.depth:
-        return f"Of up to {found.depth} moves none is better than the first."
-    return "The first is the best found; a better one may exist."
+        return f"Plan 1 is the best of up to {found.depth} moves."
+    return "Plan 1 is the best found; a better one may exist."
 
 
 def _cell(text: str, glyphs: Glyphs) -> str:
@@ -89,8 +89,8 @@ def _lines(found: Recovery, plan: Plan) -> Iterator[_Line]:
         yield _level(found, plan, feed)
     yield from _damping(found, plan)
     for label, pick in (
-        ("tightest load", _load),
-        ("fullest circuit", _circuit),
+        ("lowest load", _load),
+        ("most loaded circuit", _circuit),
         ("stops", lambda assessment: str(assessment.count("stop"))),
         ("warnings", lambda assessment: str(assessment.count("warn"))),
     ):
@@ -129,7 +129,7 @@ def _damping(found: Recovery, plan: Plan) -> Iterator[_Line]:
         ]
         cells.append(reading(min(factors), "") if factors else "–")
     if cells[0] != "–":
-        yield _Line("their lowest damping", (cells[0], cells[1], cells[2]), "warn" if plan.damping else "ok")
+        yield _Line("lowest damping there", (cells[0], cells[1], cells[2]), "warn" if plan.damping else "ok")
 
 
 def _load(assessment: Assessed) -> str:
@@ -148,7 +148,7 @@ def _circuit(assessment: Assessed) -> str:
 
 def failed(found: Recovery, names: Sequence[str]) -> str:
     """What has failed and what is silent for it."""
-    silent = f"{few(found.lost)} silent" if found.lost else "nothing is silent for it"
+    silent = f"{few(found.lost)} silent" if found.lost else "nothing is silent"
     return f"{', '.join(names)} failed: {silent}"
 
 

@@ -192,7 +192,7 @@ def _figure(
     then = before.get(item.figure.name)
     number = item.figure.text(value)
     if then is not None and figure(then) != figure(value):
-        number = f"{figure(then)} → {number}"
+        number = f"{figure(100 * then if item.figure.unit == 'ratio' else then)} → {number}"
     bar = _bar(item.limit, value, glyphs) if item.limit else [(" " * (BAR + 1), "")]
     stands = f" {number:>9} "
     label = fit(item.figure.label, width - BAR - 1 - len(stands))

@@ -49,16 +49,16 @@ def _feed(feed: Feed) -> tuple[str, ...]:
 
 
 def circuits(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
-    """Every circuit: phase, breaker, feed cable, loading, drop, and the amplifiers that hang on it; then the caution."""
+    """Every circuit: phase, breaker, supply cable, loading, drop, and the amplifiers that hang on it; then the caution."""
     found = assessment.index.circuits.values()
     if not found:
         return [words("No circuit yet. Press a to add one.", "dim"), *caution(cautions.PLANNING, width)]
     worst, name = worst_by_place(assessment.findings), _widest("Id", (circuit.id for circuit in found))
-    sizes = (name, 5, 8, 16, 5, 5, 13)
+    sizes = (name, 5, 8, 14, 7, 5, 13)
     rest = width - sum(sizes) - len(sizes) - _MARK
     rows = [
         _heading(
-            ("Id", "Phase", "Breaker", "Feed cable", "Load", "Heavy", "Drop", "On it"),
+            ("Id", "Phase", "Breaker", "Supply cable", "Loading", "Hard", "Drop", "On it"),
             (*sizes, rest),
             glyphs,
         )
@@ -74,7 +74,7 @@ def circuits(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
         after = _columns(figures, (*sizes[4:], rest), glyphs)
         parts = ((f"{before} ", ""), (after, style), _mark(worst.get(circuit.id)))
         rows.append(Row(parts, circuit.id))
-    told = "Load: programme current over the breaker. Heavy: the same, driven hard. Drop: at programme / driven hard."
+    told = "Loading: programme current over the breaker rating. Hard: the same, driven hard. Drop: at programme / driven hard."
     return [
         *rows,
         words(""),
@@ -84,7 +84,7 @@ def circuits(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
 
 
 def _circuit(circuit: Circuit) -> tuple[str, ...]:
-    cable = f"{circuit.feed.length} {circuit.feed.size}" if circuit.feed else "–"
+    cable = f"{circuit.supply_cable.length} {circuit.supply_cable.size}" if circuit.supply_cable else "–"
     return circuit.id, circuit.phase, f"{circuit.breaker} {circuit.curve}", cable
 
 
@@ -98,7 +98,7 @@ def spares(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
     """What stands by for a failure: cables by length, amplifiers, how many of each."""
     found = assessment.index.rig.spares
     if not found:
-        told = "No spare yet. Press a to add one: recovery plans use a cable or an amplifier only where one stands by."
+        told = "No spare yet. Press a to add one: recovery plans use only the spares listed here."
         return [words(line, "dim") for line in wrap(told, width)]
     return _owned(assessment, found, (), (), width, glyphs)
 
@@ -118,12 +118,14 @@ def stock(
         return [words(line, "dim") for line in wrap(told, width)]
     uses = [f"{taken.get((item.cable, item.length.value), 0)}" for item in found or own]
     rows = _owned(assessment, found or own, ("Taken",), [(use,) for use in uses], width, glyphs)
-    told = "Taken: by this rig's lines and spares, each from the shortest that does."
+    told = "Taken: by this rig's lines and spares, each from the shortest that fits."
     rows += [words(""), *(words(line, "dim") for line in wrap(told, width))]
     rows += [words(f"Short: {text}", "warn") for text in short]
     if found:
         return rows
-    told = "This is your own list: it holds as long as the rig lists none. Press m to take it into the rig and edit it there."
+    told = (
+        "Your own stock list, used while the rig has none. Press m to copy it into the rig and edit it there."
+    )
     rows = [row._replace(selectable=False) for row in rows]
     return [*rows, words(""), *(words(line, "note") for line in wrap(told, width))]
 

@@ -43,7 +43,7 @@ class Moving(Dialog):
             pane = Pane("", self.glyphs, "elevation")
             pane.can_focus, pane.styles.height = False, SHOWN + 1
             yield pane
-            yield Label("up/down unit   left/right rack   enter takes   esc leaves", classes="hint")
+            yield Label("up/down unit   left/right rack   enter move    esc close", classes="hint")
 
     def on_mount(self) -> None:
         """Show where it is."""

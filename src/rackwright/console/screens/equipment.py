@@ -46,12 +46,12 @@ from rackwright.store import library_edits
 from rackwright.store.library import built_in, followed_by, user_library
 from rackwright.store.library_edits import RigFileError, SaveError
 
-NEW = Command("a", "add", "new", "Write a new entry from a data sheet", "Table")
-COPY = DUPLICATE._replace(help="Write a new entry, starting from this one")
+NEW = Command("a", "add", "new", "Add an entry from a data sheet", "Table")
+COPY = DUPLICATE._replace(help="Add an entry, starting from this one")
 ENTRY = EDIT._replace(help="Edit your own entry; of any other, a copy for your library")
 DELETE = REMOVE._replace(help="Remove an entry of your own")
 TAKE = Command(
-    "a", "add", "from library", "Take an entry from the library, in place of the rig's of that id", "Table"
+    "a", "add", "from library", "Copy an entry from the library, replacing the rig's of that id", "Table"
 )
 KEEP = Command("m", "keep", "to my library", "Write this entry into my library", "Table")
 UNUSED = REMOVE._replace(help="Remove an entry that nothing of the rig uses")
@@ -96,7 +96,7 @@ class EntryTable(RigTable):
             return f"Nothing was written. {_briefly(error)}"
         self.read_own()
         self.editor.library = self.own.over(built_in())
-        kept = f" Its former text, with your comments, is kept in {aside.name}." if aside else ""
+        kept = f" Its previous text, with your comments, is saved in {aside.name}." if aside else ""
         self.say(f"{done}{kept}")
         self.redraw()
         return ""
@@ -212,7 +212,7 @@ def _breaches(own: Equipment) -> list[Problem]:
 
 def _takes_the_place(kind: str, name: str) -> str:
     if any(entry.id == name for entry in getattr(built_in(), kind)):
-        return "It takes the place of the built-in entry of that id."
+        return "It overrides the built-in entry of that id."
     return ""
 
 
@@ -231,7 +231,7 @@ def _briefly(error: RigFileError) -> str:
 
 
 class RigEquipment(EntryTable):
-    """What the rig carries: the data sheets it is reckoned with."""
+    """What the rig carries: data used in the calculation."""
 
     KEYS = (EDIT, TAKE, KEEP, UNUSED, BACK, UNDO, REDO, HELP)
     BINDINGS = bindings(KEYS)
@@ -290,15 +290,15 @@ class RigEquipment(EntryTable):
                 entry = offered[value]
                 place = view.place_of(equipment_kind(entry), entry.id, "")
                 self.make(
-                    f"take {entry.id} from the library",
+                    f"copy {entry.id} from the library",
                     lambda rig: self.editor.maker.carried(rig, entry),
                     place,
                 )
 
         options = [Option(value, entry.name) for value, entry in offered.items()]
-        self.app.push_screen(Picker("Take what from the library?", options, self.glyphs), picked)
+        self.app.push_screen(Picker("Copy what from the library?", options, self.glyphs), picked)
 
-    def action_keep(self) -> None:
+    def action_compare(self) -> None:
         """Write the rig's entry into the library; where that has one of the id, ask."""
         item = self.here()
         if item is None:

@@ -136,7 +136,7 @@ class EquipmentForm(Form):
                 self.dismiss(None)
 
         question = "What you changed in this form is not applied yet."
-        self.app.push_screen(Question(question, [("y", "leave and lose it")], self.glyphs), done)
+        self.app.push_screen(Question(question, [("y", "close and lose it")], self.glyphs), done)
 
 
 def _is_long(field: Field) -> bool:

@@ -303,7 +303,7 @@ class Graph(Dialog):
             drawing.styles.height = "1fr"
             yield drawing
             turning = "left/right channel   " if len(self.channels) > 1 else ""
-            yield Label(f"i impedance   l level   b both   {turning}esc leaves", classes="hint")
+            yield Label(f"i impedance   l level   b both   {turning}esc close", classes="hint")
 
     def on_resize(self, event: Resize) -> None:
         """Draw for the new size."""

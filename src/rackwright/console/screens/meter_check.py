@@ -1,4 +1,4 @@
-"""The line test on the whole screen: a row for every pole pair, a reading typed on it, judged at once.
+"""The meter check on the whole screen: a row for every pole pair, a reading typed on it, judged at once.
 
 What a reading means is `engine.meter_check`'s to say; edits go through the editor, so that undo, journal and locks
 hold here as they do there.
@@ -33,14 +33,14 @@ ENTER = Command(
     "edit",
     "record",
     "Record the reading typed (ohms, or o for open); where it is as expected, go on",
-    "Line test",
+    "Meter check",
 )
-POLARITY = Command("space", "polarity", "polarity", "Polarity: yes (a small battery moves the cone out), no, not tested", "Line test")  # fmt: skip
+POLARITY = Command("space", "polarity", "polarity", "Polarity: yes (a small battery moves the cone out), no, not tested", "Meter check")  # fmt: skip
 HEARD = Command(
-    "c", "heard", "heard", "Which driver clicked or sounded: this pair's, another, not tested", "Line test"
+    "c", "heard", "heard", "Which driver was heard: of this pole pair, another, not tested", "Meter check"
 )
-LEADS = Command("z", "leads", "zero leads", "Take the meter's leads off: what it shows with them touched together", "Line test")  # fmt: skip
-CLEAR = Command("delete", "clear", "clear", "Clear the reading on this row", "Line test", shown_key="del")
+LEADS = Command("z", "leads", "lead resistance", "Write what the meter shows with its leads touched together; it is subtracted", "Meter check")  # fmt: skip
+CLEAR = Command("delete", "clear", "clear", "Clear the reading on this row", "Meter check", shown_key="del")
 
 TYPED = frozenset("0123456789.,oOlLkKmMrRΩ")
 """What a reading is typed with; it begins with a digit, a point, or the o of open."""
@@ -59,14 +59,14 @@ TOLD = 7
 """Lines below the list for verdict, faults and next test."""
 
 
-class LineTest(RigTable):
+class MeterCheck(RigTable):
     """Every pole pair of every line, walked by keys."""
 
     KEYS = (ENTER, POLARITY, HEARD, LEADS, CLEAR, BACK, UNDO, REDO, HELP)
     BINDINGS = bindings(KEYS)
 
     def __init__(self, editor: Editor) -> None:
-        super().__init__("Line test", editor)
+        super().__init__("Meter check", editor)
         self.typed = ""
         """The reading being typed, not recorded yet."""
         kept = sorted(self.session.rig.readings, key=lambda reading: reading.when)
@@ -101,7 +101,7 @@ class LineTest(RigTable):
     def rows(self, width: int) -> Sequence[Row]:
         """A row for each pole pair."""
         if not self.found:
-            return [words("There is no line to test yet.", "dim")]
+            return [words("There is no line to check yet.", "dim")]
         name = min(max(4, *(len(item.test.line) for item in self.found)), 12)
         to = min(max(2, *(len(item.test.to) for item in self.found)), 14)
         sizes = (name, 4, to, 9, 14, 10, 3, 5)
@@ -133,9 +133,9 @@ class LineTest(RigTable):
     def redraw(self, place: str | None = None) -> None:
         """Show the list and what is told of the row under the cursor."""
         pane = self.query_one(Pane)
-        title = f"Line test: {progress(self.found)}"
+        title = f"Meter check: {progress(self.found)}"
         if self.lead_resistance.value:
-            title += f", leads {self.lead_resistance} taken off"
+            title += f", leads {self.lead_resistance} subtracted"
         pane.entitle(title)
         super().redraw(place)
         self.query_one("#told", Static).update(styled(self.told(), self.glyphs))
@@ -160,7 +160,7 @@ class LineTest(RigTable):
             on = f"{was.model or 'a cabinet'} by {was.length or ''} {was.cable}".replace("  ", " ")
             lines.append(
                 (
-                    f"Before: {was.ohms or 'tested'} on {on}, {was.when}. That is no proof of the line as it is.",
+                    f"Before: {was.ohms or 'tested'} on {on}, {was.when}. That does not prove the line as it is now.",
                     "warn",
                 )
             )
@@ -180,9 +180,7 @@ class LineTest(RigTable):
             lines.insert(0, (f"{test.line} pair {test.pair}: {item.verdict}.", "stop"))
         rows = [words(part, style) for text, style in lines for part in wrap(text, width, "  ")]
         return (
-            rows
-            if len(rows) <= TOLD
-            else [*rows[: TOLD - 1], words("… more with rackwright linetest", "dim")]
+            rows if len(rows) <= TOLD else [*rows[: TOLD - 1], words("… more with rackwright meter", "dim")]
         )
 
     # --- keys ---
@@ -267,7 +265,7 @@ class LineTest(RigTable):
 
         prompt = Prompt(
             "The meter's leads touched together show", self.glyphs, "", _leads,
-            "Ohms, such as 0.2. It is taken off the readings recorded from now on.",
+            "Ohms, such as 0.2. It is subtracted from the readings recorded from now on.",
         )  # fmt: skip
         self.app.push_screen(prompt, done)
 

@@ -95,7 +95,7 @@ class FindingsList(Dialog):
             yield pane
             yield Static("", id="full")
             yield Static(cautions.PLANNING, classes="caution")
-            yield Label("up/down move   enter goes there   esc leaves", classes="hint")
+            yield Label("up/down move   enter go there   esc close", classes="hint")
 
     def on_mount(self) -> None:
         """Begin with the gravest."""
@@ -145,7 +145,7 @@ def tally(findings: Sequence[Finding]) -> str:
 def finding_rows(findings: Sequence[Finding], width: int, glyphs: Glyphs) -> list[Row]:
     """A line for each finding: severity, place, and of the message what fits."""
     if not findings:
-        return [words("Nothing is found wrong with this rig.", "ok")]
+        return [words("No problems found.", "ok")]
     longest = min(max(len(finding.at) for finding in findings), 18)
     room = width - longest - 7
     return [
@@ -248,7 +248,7 @@ def _blocks(width: int, glyphs: Glyphs) -> list[list[Row]]:
     for command in keymap.COMMANDS:
         groups.setdefault(command.group, []).append((command.key_words, command.help))
     groups.setdefault("Move", []).extend(keymap.MOVES)
-    groups["Signs on the panes"] = list(keymap.SIGNS)
+    groups["Symbols on the panes"] = list(keymap.SIGNS)
     return [
         [heading(name), *(row for key, told in entries for row in _key(key, told, width, glyphs))]
         for name, entries in groups.items()
@@ -296,7 +296,7 @@ def differences_page(before: Rig, after: Rig, title: str, glyphs: Glyphs) -> Pag
 def difference_rows(changes: Sequence[Change], width: int, glyphs: Glyphs) -> list[Row]:
     """How many changes of each kind there are, then each in a sentence."""
     if not changes:
-        return [words("Nothing differs.", "ok")]
+        return [words("No differences.", "ok")]
     counts = [(sum(change.kind == kind for change in changes), kind) for kind in _SIGNS]
     told = ", ".join(f"{count} {kind}" for count, kind in counts if count)
     return [

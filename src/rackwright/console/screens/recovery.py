@@ -1,7 +1,7 @@
-"""When something fails mid-show: mark it, see the plans at once, take one, tick its steps, and the way back.
+"""When something fails mid-show: mark it, see the plans at once, take one, tick its steps, and return.
 
 What a plan is and does is `engine.recovery`'s to say; edits go through the editor, so that undo, journal and locks
-hold here as they do there, and the show lock lets them through.
+hold here as they do there, and the edit lock lets them through.
 """
 
 import datetime
@@ -36,20 +36,20 @@ from rackwright.model.readings import stamp
 from rackwright.model.rig import Checklist, Rig
 
 LOOKING = "Looking for plans …"
-ALL_DONE = "All done. Leave with esc; once it is mended, b takes the way back."
+ALL_DONE = "All done. Press esc to close; after the repair, b for the return."
 WIDE = 110
 """Columns from which the steps stand beside what a plan does."""
 
-TAKE = Command("enter", "take", "take it", "Take this plan: one edit, then its checklist", "Plans")
+TAKE = Command("enter", "take", "take", "Take this plan: one edit, then its list to tick", "Plans")
 CHOOSE = Command("up", "step", "compare", "Go from plan to plan", "Plans", shown_key="up down")
 ROLL = Command("pagedown", "roll", "scroll", "Scroll what the plan does", "Plans", shown_key="page up down")
 
-DONE = Command("enter", "edit", "done", "Tick the step and go on to the next", "Checklist")
-UNDONE = Command("space", "untick", "tick, untick", "Tick the step, or untick it", "Checklist")
-MENDED = Command(
-    "b", "way_back", "return", "Return to the state before: what this list is for is repaired", "Checklist"
+DONE = Command("enter", "edit", "done", "Tick the step and go on to the next", "List")
+UNDONE = Command("space", "untick", "tick", "Tick the step, or untick it", "List")
+REPAIRED = Command(
+    "b", "way_back", "return", "Return to the state before the failure: it is repaired", "List"
 )
-PUT_AWAY = Command("delete", "put_away", "put away", "Put the list away", "Checklist", shown_key="del")
+PUT_AWAY = Command("delete", "put_away", "remove", "Remove the list", "List", shown_key="del")
 
 
 def mark(editor: Editor) -> None:
@@ -71,10 +71,10 @@ def mark(editor: Editor) -> None:
         _working(editor, place, names)
         return
     checklist = checklists[-1]
-    told = f"{place} is marked failed, and a plan was taken: {checklist.title}."
-    answers = [("c", "show the checklist"), ("s", "mark it working and leave the patch as it is")]
+    told = f"{place} is marked failed, and its list is: {checklist.title}."
+    answers = [("c", "show the list"), ("s", "mark it working and keep the patch as it is now")]
     if len(checklists) > 1:
-        told = f"Of {place} several failures have a plan each. R shows their lists; each has its own return."
+        told = f"{place} has several failures, each with its own list and return. Press R for the lists."
         answers = answers[1:]
     elif refusal := _no_return(session.rig, checklist):
         told += f" Its return can't be taken now. {refusal}"
@@ -83,7 +83,7 @@ def mark(editor: Editor) -> None:
 
     def answered(answer: str | None) -> None:
         if answer == "b":
-            take_way_back(editor, checklist)
+            take_return(editor, checklist)
         elif answer == "c":
             editor.app.push_screen(Ticking(editor, checklist.id))
         elif answer == "s":
@@ -94,7 +94,7 @@ def mark(editor: Editor) -> None:
 
 def _failing(rig: Rig, place: str) -> tuple[str, ...]:
     """The circuit, or the channels, that fail with a place."""
-    return recovery.failed(recovery.fail(recovery.sound(rig), [place]))
+    return recovery.failed(recovery.fail(recovery.repaired(rig), [place]))
 
 
 def _no_return(rig: Rig, checklist: Checklist) -> str:
@@ -147,12 +147,12 @@ def ask(editor: Editor) -> None:
     if len(options) == 1:
         picked(options[0].value)
     else:
-        editor.app.push_screen(Picker("Go on with", options, editor.glyphs), picked)
+        editor.app.push_screen(Picker("Continue which?", options, editor.glyphs), picked)
 
 
-def take_way_back(editor: Editor, checklist: Checklist) -> None:
-    """Take the way back as one edit, and show its checklist."""
-    label = f"way back for {', '.join(recovery.named(editor.session.rig, checklist.failed))}"
+def take_return(editor: Editor, checklist: Checklist) -> None:
+    """Take the return plan as one edit, and show its list."""
+    label = f"return for {', '.join(recovery.named(editor.session.rig, checklist.failed))}"
     if editor.make(label, lambda rig: recovery.go_back(rig, checklist.id), in_show=True):
         editor.app.push_screen(Ticking(editor, checklist.id))
 
@@ -192,7 +192,7 @@ class Plans(Calm[None]):
             plans.styles.height = PLANS + 3
             yield plans
             with Horizontal(id="beside"):
-                yield Pane("Results: before, broken, after", self.glyphs, "does", reads=True)
+                yield Pane("Results: before, failed, after", self.glyphs, "does", reads=True)
                 steps = Pane("Steps", self.glyphs, "steps", reads=True)
                 steps.display = self.app.size.width >= WIDE
                 yield steps
@@ -222,7 +222,7 @@ class Plans(Calm[None]):
         if found.lost:
             self.redraw()
         elif self.is_current:
-            self.editor.say(f"{', '.join(self.failed)} marked failed: nothing is silent for it.")
+            self.editor.say(f"{', '.join(self.failed)} marked failed: nothing is silent.")
             self.dismiss()
 
     def _show_failure(self, told: str) -> None:
@@ -326,11 +326,11 @@ def _read_only(rows: list[Row]) -> list[Row]:
 class Ticking(RigTable):
     """A checklist, ticked off by keys."""
 
-    KEYS = (DONE, UNDONE, MENDED, PUT_AWAY, BACK, UNDO, REDO, HELP)
+    KEYS = (DONE, UNDONE, REPAIRED, PUT_AWAY, BACK, UNDO, REDO, HELP)
     BINDINGS: ClassVar[list[BindingType]] = bindings(KEYS)
 
     def __init__(self, editor: Editor, checklist: str) -> None:
-        super().__init__("Checklist", editor)
+        super().__init__("List", editor)
         self.id_ = checklist
         self.place = self._next(0)
 
@@ -349,7 +349,7 @@ class Ticking(RigTable):
         """A row for each step."""
         checklist = self.checklist
         if checklist is None:
-            return [words("The list is gone.", "dim")]
+            return [words("The list was removed.", "dim")]
         told = [words(""), words(ALL_DONE, "ok")] if checklist.ticked == len(checklist.steps) else []
         return [*view.steps(checklist.steps, width), *told, *view.caution(width)]
 
@@ -360,7 +360,7 @@ class Ticking(RigTable):
             self.query_one(Pane).entitle(title)
         super().redraw(place)
         if checklist is not None and not checklist.way_back:
-            acting = [command for command in self.KEYS if command is not MENDED]
+            acting = [command for command in self.KEYS if command is not REPAIRED]
             self.query_one("#keys", Foot).say(status.keys(acting, self.session, self.size.width))
 
     def _make(self, label: str, change: Callable[[Rig], Rig], place: str | None = None) -> bool:
@@ -390,13 +390,13 @@ class Ticking(RigTable):
         after = self.checklist
         if after is not None and not after.way_back and after.ticked == len(after.steps):
             self._put_away(after)
-            self.editor.say("All done, and back as it was. The list is put away.")
+            self.editor.say("All done, as before the failure. The list is removed.")
 
     def action_way_back(self) -> None:
-        """It is mended: take the way back, after asking."""
+        """It is repaired: take the return plan, after asking."""
         checklist = self.checklist
         if checklist is None or not checklist.way_back:
-            self.say("This list has no way back: it is one.", "yellow")
+            self.say("This list is the return already.", "yellow")
             return
         if refusal := _no_return(self.session.rig, checklist):
             self.say(refusal, "yellow")
@@ -409,18 +409,20 @@ class Ticking(RigTable):
         names = ", ".join(recovery.named(self.session.rig, checklist.failed))
         told = f"{names} failed at {checklist.when}."
         if left := len(checklist.steps) - checklist.ticked:
-            told += f" {left} of {len(checklist.steps)} steps are not ticked. The way back takes them all as done; "
+            told += (
+                f" {left} of {len(checklist.steps)} steps are not ticked. The return takes them all as done; "
+            )
             told += "for those that were not, undo the plan instead."
         answers = [("b", _repaired(self.session.rig, checklist))]
         self.app.push_screen(Question(told, answers, self.glyphs), answered)
 
     def _put_away(self, checklist: Checklist) -> None:
-        if self._make(f"put away {checklist.title}", lambda rig: recovery.put_away(rig, self.id_)):
+        if self._make(f"remove {checklist.title}", lambda rig: recovery.put_away(rig, self.id_)):
             self.dismiss(None)
 
     def _go_back(self, checklist: Checklist) -> None:
         names = ", ".join(recovery.named(self.session.rig, checklist.failed))
-        self._make(f"way back for {names}", lambda rig: recovery.go_back(rig, self.id_), "0")
+        self._make(f"return for {names}", lambda rig: recovery.go_back(rig, self.id_), "0")
 
     def action_put_away(self) -> None:
         """Put the list away, after asking where it is of use still."""
@@ -433,7 +435,7 @@ class Ticking(RigTable):
                 self._put_away(checklist)
 
         left = len(checklist.steps) - checklist.ticked
-        lost = " and the way back with it" if checklist.way_back else ""
+        lost = " and its return plan with it" if checklist.way_back else ""
         told = f"{left} of {len(checklist.steps)} steps are not done." if left else "Every step is done."
-        answers = [("y", f"put the list away{lost}")]
+        answers = [("y", f"remove the list{lost}")]
         self.app.push_screen(Question(told, answers, self.glyphs), answered)

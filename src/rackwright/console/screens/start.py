@@ -19,8 +19,8 @@ from rackwright.store.safe.journal import Recoverable
 WELCOME = (
     "Arrows move, tab goes to the next pane, enter edits what is selected.",
     "a adds: a rack, an amplifier, a socket, a cabinet, the line between them.",
-    "Every edit shows at once what it does; u takes it back.",
-    "v lists what is wrong and goes there; w shows how a figure came about.",
+    "Every edit shows its effect at once; u undoes it.",
+    "v lists what is wrong, enter go there; w shows how a figure is calculated.",
     "? shows every key. s saves; nothing is lost where the link drops.",
 )
 """What a new user needs, in five lines."""
@@ -53,7 +53,7 @@ class Start(Calm[Picked | None]):
         """One list, the hint under it."""
         yield Pane("Rackwright", self.glyphs, "start")
         yield Static(styled([words(line, "dim") for line in WELCOME], self.glyphs), id="welcome")
-        out = "go back" if self.can_go_back else "quit"
+        out = "close" if self.can_go_back else "quit"
         yield Static(styled([words(f"enter open   n new rig   esc {out}")], self.glyphs), id="keys")
 
     def on_mount(self) -> None:
@@ -148,7 +148,7 @@ class Start(Calm[Picked | None]):
 def when_words(moment: datetime | None) -> str:
     """A moment as a person says it: `today 19:42`."""
     if moment is None:
-        return "a time not known"
+        return "unknown time"
     local = moment.astimezone()
     today = local.date() == datetime.now().astimezone().date()
     return f"{'today' if today else local.strftime('%Y-%m-%d')} {local.strftime('%H:%M')}"

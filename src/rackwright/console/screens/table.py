@@ -34,15 +34,15 @@ EDIT = Command("enter", "edit", "edit", "Edit what the cursor is on, in a form",
 ADD = Command("a", "add", "add", "Add one", "Table")
 DUPLICATE = Command("d", "duplicate", "duplicate", "Add a copy of what the cursor is on", "Table")
 ALIKE = Command("d", "duplicate", "duplicate", "Add one like what the cursor is on, in a form", "Table")
-TAKE_OUT = Command("delete", "remove", "remove", "Take it off the list", "Table", shown_key="del")
-TAKE_OWN = Command("m", "take_own", "mine", "Take what your own list in stock.toml has into the rig", "Table")
+TAKE_OUT = Command("delete", "remove", "remove", "Remove it from the list", "Table", shown_key="del")
+TAKE_OWN = Command("m", "take_own", "mine", "Copy your own list in stock.toml into the rig", "Table")
 REMOVE = Command(
-    "delete", "remove", "remove", "Remove it; what depends on it is told first", "Table", shown_key="del"
+    "delete", "remove", "remove", "Remove it; lists what depends on it first", "Table", shown_key="del"
 )
-UNDO = Command("u", "undo", "undo", "Take back the last edit of the rig", "Table")
-REDO = Command("U", "redo", "redo", "Make it again", "Table")
+UNDO = Command("u", "undo", "undo", "Undo the last edit of the rig", "Table")
+REDO = Command("U", "redo", "redo", "Redo", "Table")
 HELP = Command("question_mark", "help", "help", "Show every key", "Table", shown_key="?")
-BACK = Command("escape", "back", "back", "Go back", "Table", shown_key="esc")
+BACK = Command("escape", "back", "close", "Close", "Table", shown_key="esc")
 
 
 def bindings(commands: Sequence[Command]) -> list[BindingType]:
@@ -160,13 +160,13 @@ class RigTable(TableScreen):
         return Form(sheet.title, sheet.fields, sheet.values, self.glyphs, self.editor.foresee(sheet))
 
     def action_undo(self) -> None:
-        """Take back the last edit of the rig."""
+        """Undo the last edit of the rig."""
         self.editor.undo()
         self.take_over()
         self.redraw()
 
     def action_redo(self) -> None:
-        """Make it again."""
+        """Redo."""
         self.editor.redo()
         self.take_over()
         self.redraw()
@@ -223,7 +223,7 @@ class Things(RigTable):
             if answer == "y":
                 self.make(f"remove {place}", lambda rig: edits.remove(rig, place, with_dependents=True))
 
-        leaves = "take it off these channels" if self.kind == "feed" else "take these amplifiers off it"
+        leaves = "remove it from these channels" if self.kind == "feed" else "unplug these amplifiers from it"
         answers = [("y", f"remove {place} and {leaves}")]
         self.app.push_screen(
             Question(f"{place} is in use:\n{listed([d.words for d in found])}", answers, self.glyphs), done
@@ -261,7 +261,7 @@ class Spares(RigTable):
                 self.open_sheet(self.editor.maker.new_owned(kind))
 
         if not self.refused():
-            self.app.push_screen(Picker("What stands by?", SPARE_KINDS, self.glyphs), picked)
+            self.app.push_screen(Picker("Add which spare?", SPARE_KINDS, self.glyphs), picked)
 
     def action_duplicate(self) -> None:
         """Add one like it, in a form: no two are of one model and length."""
@@ -269,7 +269,7 @@ class Spares(RigTable):
             self.open_sheet(self.editor.maker.owned(item, new=True))
 
     def action_remove(self) -> None:
-        """Take it off the list."""
+        """Remove it from the list."""
         if (item := self.here()) is None:
             return
         left: dict[str, Any] = {
@@ -333,7 +333,7 @@ class OwnedStock(Spares):
                 rig = maker.equipped(rig, item)
             return edits.change_settings(rig, stock=(*rig.stock, *new))
 
-        self.make("take your own stock into the rig", change)
+        self.make("copy your own stock into the rig", change)
 
 
 def listed(texts: Sequence[str], most: int = 8) -> str:

@@ -76,7 +76,7 @@ class Picker(Dialog):
             pane = Pane("", self.glyphs, "options")
             pane.can_focus = False
             yield pane
-            yield Label("enter picks   esc leaves", classes="hint")
+            yield Label("enter OK   esc close", classes="hint")
 
     def on_mount(self) -> None:
         """Fill the list, the cursor on what is set now."""
@@ -144,7 +144,7 @@ class Question(Dialog):
             yield Label("")
             for key, told in self.answers:
                 yield Label(Text.assemble((f" {key} ", "reverse"), f" {told}"))
-            yield Label(Text.assemble((" esc ", "reverse"), " go back"))
+            yield Label(Text.assemble((" esc ", "reverse"), " close"))
 
     def on_key(self, event: Key) -> None:
         """Take an answer."""
@@ -170,7 +170,7 @@ class Prompt(Dialog):
             yield Label(self.heading, classes="title", markup=False)
             yield Input(self.value, compact=True)
             yield Label(self.hint, id="note")
-            yield Label("enter accepts   esc leaves", classes="hint")
+            yield Label("enter OK   esc close", classes="hint")
 
     def on_mount(self) -> None:
         """Ready to type."""
@@ -191,7 +191,7 @@ class Prompt(Dialog):
 class Page(Dialog):
     """A page to read: rows under a title; arrows scroll, escape or q leaves."""
 
-    HINT = "arrows scroll   esc leaves"
+    HINT = "arrows scroll   esc close"
     BINDINGS = [
         Binding("q", "leave", show=False),
         Binding("down", "roll(1)", show=False),

@@ -141,7 +141,7 @@ class Form(Dialog):
     def _hint(self) -> str:
         long = any(isinstance(field, Words) and field.lines > 1 for field in self.fields)
         last = "ctrl+j new line in notes" if long else "left/right or space choose"
-        return f"enter applies   esc leaves   up/down field   {last}"
+        return f"enter apply   esc close   up/down field   {last}"
 
     def _box(self, field: Field) -> Input | ChoiceBox | TextArea:
         text = field.write(self.start.get(field.name))

@@ -67,11 +67,11 @@ def standing(session: Session) -> list[Part]:
     parts += [("unsaved", "warn") if session.unsaved else ("saved", "dim"), ("  ", "")]
     told = (
         ("read-only", "warn", session.held_by),
-        ("SHOW LOCK", "here", session.show_locked),
+        ("EDIT LOCK", "here", session.edit_locked),
         ("comparing", "note", session.kept is not None),
         (f"{len(session.marked)} chosen", "head", session.marked),
         (_under_way(session.rig), "note", True),
-        (f"line test {len(session.amiss)} wrong", "warn", session.amiss),
+        (f"meter check: {len(session.wrong_pairs)} wrong", "warn", session.wrong_pairs),
     )
     for words, style, is_so in told:
         parts += [(words, style), ("  ", "")] if is_so and words else []
@@ -88,8 +88,8 @@ def _under_way(rig: Rig) -> str:
     """How far the checklists are, in a word or two."""
     lists = under_way(rig)
     if len(lists) > 1:
-        return f"{len(lists)} checklists"
-    return "".join(f"checklist {checklist.ticked} of {len(checklist.steps)}" for checklist in lists)
+        return f"{len(lists)} lists"
+    return "".join(f"list {checklist.ticked} of {len(checklist.steps)}" for checklist in lists)
 
 
 def under_way(rig: Rig) -> list[Checklist]:

@@ -134,7 +134,9 @@ def _task(assessment: Assessed) -> Task:
     supply = assessment.index.rig.supply
     limits, voltage = mains.LIMITS[supply.rules], supply.voltage.value
     number = {circuit.id: i for i, circuit in enumerate(circuits)}
-    cables = [mains.feed_resistance(assessment.index.circuits[circuit.id], supply) for circuit in circuits]
+    cables = [
+        mains.supply_cable_resistance(assessment.index.circuits[circuit.id], supply) for circuit in circuits
+    ]
     return Task(
         currents=tuple([amplifier.programme_current for amplifier in amplifiers]),
         heavies=tuple([amplifier.heavy_current for amplifier in amplifiers]),

@@ -50,7 +50,7 @@ def impedance_dips(branch: Branch) -> Iterator[Finding]:
         channel.id,
         f"Impedance falls to {reading(channel.load_minimum, 'Ω')} in the band, under the {reading(limit.value, 'Ω')} "
         f"that a {reading(channel.lowest_load, 'Ω')} rating implies.",
-        "Take a section off this channel, or drive it from an amplifier with a lower rated load.",
+        "Remove a section from this channel, or drive it from an amplifier with a lower rated load.",
         channel.load_minimum,
         limit,
     )
@@ -70,7 +70,7 @@ def channel_failed(branch: Branch) -> Iterator[Finding]:
         "stop",
         branch.id,
         f"{branch.id} has failed and {listed(cabinets)} {'is' if len(cabinets) == 1 else 'are'} silent on it.",
-        f"Mute it, then re-patch {listed(branch.tapped)} to a sound channel.",
+        f"Mute it, then re-patch {listed(branch.tapped)} to a working channel.",
     )
 
 
@@ -118,7 +118,7 @@ def pair_feeds_differ(branch: Branch) -> Iterator[Finding]:
         "pair-feeds-differ",
         "warn",
         branch.id,
-        f"{branch.id} is set to {own}, and in {branch.mode} mode its pair plays "
+        f"{branch.id} is set to {own}, and in {branch.mode} mode both channels play "
         f"{first or 'nothing, since the first channel has no feed'}.",
         "Set both channels to one feed, or the pair to dual.",
     )
@@ -157,7 +157,7 @@ def band_misses_section(branch: Branch) -> Iterator[Finding]:
             "warn",
             result.id,
             f"{branch.feed.id} plays {start} to {end}, and {result.id} is made for {span}.",
-            "Patch it to the feed that is meant for it.",
+            "Patch it to its own feed.",
         )
 
 
@@ -188,7 +188,9 @@ def _over(at: str, current: float, limit: Limit, lasting: float, whose: str) -> 
         "stop" if hard else "warn",
         at,
         f"Current {reading(current, 'A')} at full power is over the {reading(limit.value, 'A')} of {whose}"
-        + (f", and {reading(current * lasting, 'A')} of it lasts when driven hard." if hard else "."),
+        + (
+            f", and {reading(current * lasting, 'A')} of that continuously when driven hard." if hard else "."
+        ),
         "Split the load over more lines or pole pairs, use more cores in parallel, or a part rated for it.",
         current,
         limit,
@@ -205,8 +207,8 @@ def cable_loss(branch: Branch) -> Iterator[Finding]:
             "cable-loss",
             "warn",
             result.id,
-            f"Cable takes {reading(result.loss, 'dB')}, over the {branch.targets.cable_loss} accepted.",
-            "Shorten the run, use a larger size or cores in parallel, or give it a run of its own.",
+            f"Cable loss is {reading(result.loss, 'dB')}, over the {branch.targets.cable_loss} accepted.",
+            "Use a shorter line, a larger size or cores in parallel, or give it a line of its own.",
             result.loss,
             limit,
         )
@@ -225,7 +227,7 @@ def damping_low(branch: Branch) -> Iterator[Finding]:
             result.id,
             f"Damping factor {reading(damping, '')} is under the {reading(limit.value, '')} accepted: "
             f"{reading(result.source_resistance, 'Ω')} of amplifier and cable.",
-            "Shorten the run, use a larger size or cores in parallel, or put fewer drivers on the channel.",
+            "Use a shorter line, a larger size or cores in parallel, or put fewer drivers on the channel.",
             damping,
             limit,
         )
@@ -233,7 +235,7 @@ def damping_low(branch: Branch) -> Iterator[Finding]:
 
 @judges_branch
 def chained_lows(branch: Branch) -> Iterator[Finding]:
-    """Low sections linked from cabinet to cabinet, against the same cabinets each on its own run."""
+    """Low sections linked from cabinet to cabinet, against the same cabinets each on its own line."""
     if not branch.live or all(not run.links for run in branch.roots):
         return
     chained = list(dict.fromkeys(cabinet for root in branch.roots for cabinet in _lows_behind(root)))
@@ -251,9 +253,9 @@ def chained_lows(branch: Branch) -> Iterator[Finding]:
         "lows-chained",
         "note",
         branch.id,
-        f"{listed(chained)} share a run: {worst.id} has a damping factor of {reading(worst.damping_factor, '')}; "
-        f"on a run of its own it would have {reading(damping, '')}, and {reading(gained, 'dB')} more level.",
-        "Give each its own run from the rack where sockets and cable allow.",
+        f"{listed(chained)} share a line: {worst.id} has a damping factor of {reading(worst.damping_factor, '')}; "
+        f"on a line of its own it would have {reading(damping, '')}, and {reading(gained, 'dB')} more level.",
+        "Give each its own line from the rack where sockets and cable allow.",
     )
 
 
@@ -275,7 +277,7 @@ def short_of_power(branch: Branch) -> Iterator[Finding]:
             result.id,
             f"Less power than the rating: {reading(result.power, 'W')} into {section.continuous} continuous, "
             f"{reading(result.headroom, 'dB')}; clipping is likely.",
-            "Drive fewer sections from the channel, bridge the pair where its load allows, or take a larger amplifier.",
+            "Drive fewer sections from the channel, bridge the pair where its load allows, or use a larger amplifier.",
             result.headroom,
             limit,
         )

@@ -158,7 +158,7 @@ def circuit_failed(survey: Survey) -> Iterator[Finding]:
 
 
 @judges_rig
-def feed_drop(survey: Survey) -> Iterator[Finding]:
+def supply_cable_drop(survey: Survey) -> Iterator[Finding]:
     rules = survey.index.rig.supply.rules
     limit = limits.drop(rules)
     for circuit in survey.mains.circuits.values():
@@ -171,9 +171,9 @@ def feed_drop(survey: Survey) -> Iterator[Finding]:
             "feed-drop",
             "warn" if at_programme else "note",
             circuit.id,
-            f"{when} the feed of {circuit.id} takes {drop:.3g} %, over the {limit.value:g} % {whole} "
+            f"{when} the supply cable of {circuit.id} takes {drop:.3g} %, over the {limit.value:g} % {whole} "
             f"({limit.why}).",
-            "Use a larger or shorter feed cable, or move an amplifier to another circuit.",
+            "Use a larger or shorter supply cable, or move an amplifier to another circuit.",
             drop,
             limit,
         )
@@ -206,7 +206,9 @@ def _switch_on_words(sequence: mains.SwitchOn) -> str:
     if not sequence.over:
         return steps
     verb = "exceeds" if len(sequence.over) == 1 else "each exceed"
-    return f"{steps} {listed(list(sequence.over))} {verb} it alone: ask for a circuit that bears it.".strip()
+    return (
+        f"{steps} {listed(list(sequence.over))} {verb} it alone: ask for a circuit that carries it.".strip()
+    )
 
 
 @judges_rig
@@ -250,7 +252,7 @@ def circuit_empty(survey: Survey) -> Iterator[Finding]:
                 "note",
                 circuit.id,
                 f"{circuit.id} has nothing on it: {reading(circuit.breaker, 'A')} to spare.",
-                "Keep it for a fuller circuit, or leave it out of the rig.",
+                "Use it for a circuit that is nearly full, or remove it from the rig.",
             )
 
 
@@ -273,7 +275,7 @@ def phases_uneven(survey: Survey) -> Iterator[Finding]:
         SUPPLY,
         f"Phases are uneven by {percent(supply.imbalance)} at programme, over the {percent(mains.UNEVEN)} accepted: {shown}; "
         f"the neutral carries up to {reading(supply.neutral, 'A')}.",
-        "Move amplifiers from the fullest phase to the emptiest; rackwright circuits proposes which.",
+        "Move amplifiers from the most loaded phase to the least loaded; rackwright circuits shows which.",
     )
 
 
@@ -289,9 +291,9 @@ def neutral_harmonics(survey: Survey) -> Iterator[Finding]:
         "note",
         SUPPLY,
         f"The neutral carries up to {reading(supply.neutral, 'A')} at programme, "
-        f"{reading(supply.neutral_heavy, 'A')} driven hard, more than the {reading(fullest, 'A')} of the fullest phase: "
+        f"{reading(supply.neutral_heavy, 'A')} driven hard, more than the {reading(fullest, 'A')} of the most loaded phase: "
         "pulses of power supplies without power-factor correction don't cancel in it (common practice).",
-        "Use a feeder whose neutral bears that, and let a licensed electrician check it.",
+        "Use a supply cable with a neutral rated for that, and let a licensed electrician check it.",
     )
 
 
@@ -306,16 +308,14 @@ def generator_loading(survey: Survey) -> Iterator[Finding]:
         return
     over = full.broken_by(loading)
     limit = near if near.broken_by(loading) and not over else full
-    takes, of = ("its fullest phase takes", "its third of the") if supply.phases == 3 else ("that is", "the")
+    takes, of = (
+        ("its most loaded phase takes", "its third of the") if supply.phases == 3 else ("that is", "the")
+    )
     dip = (
-        " How far its voltage falls is not known."
+        " Its voltage is not known."
         if supply.dip is None
         else f" Its voltage falls by about {supply.dip:.2g} % at programme, "
-        + (
-            "driven hard nobody knows how far."
-            if supply.dip_heavy is None
-            else f"{supply.dip_heavy:.2g} % driven hard."
-        )
+        + ("driven hard not known." if supply.dip_heavy is None else f"{supply.dip_heavy:.2g} % driven hard.")
     )
     yield Finding(
         "generator-overloaded" if over else "generator-near-limit",
@@ -324,7 +324,7 @@ def generator_loading(survey: Survey) -> Iterator[Finding]:
         f"Load on the generator is {reading(supply.apparent, 'VA')} at programme, "
         f"{reading(supply.apparent_heavy, 'VA')} driven hard: {takes} {percent(loading)} and {percent(heavy)} "
         f"of {of} {reading(supply.generator, 'VA')} rating, over {percent(limit.value)}.{dip}",
-        "Take a larger generator, even the phases, or switch off amplifiers that can be spared.",
+        "Use a larger generator, even the phases, or switch off amplifiers that can be spared.",
         loading if near.broken_by(loading) else heavy,
         limit,
     )
@@ -352,9 +352,9 @@ def supply_voltage_low(survey: Survey) -> Iterator[Finding]:
             "supply-voltage-low",
             "warn",
             circuit.id,
-            f"Driven hard, generator{past} and feed leave {reading(left, 'V')} of {nominal}{most} at the end of "
+            f"Driven hard, generator{past} and supply cable leave {reading(left, 'V')} of {nominal}{most} at the end of "
             f"{circuit.id}, {least}{lost:.3g} % under, over the {limit.value:g} % accepted ({limit.why}).",
-            "Take a larger generator, or a larger or shorter feed cable.",
+            "Use a larger generator, or a larger or shorter supply cable.",
             lost,
             limit,
         )

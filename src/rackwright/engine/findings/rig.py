@@ -31,7 +31,7 @@ def outputs_joined(survey: Survey) -> Iterator[Finding]:
             "stop",
             section.cabinet,
             f"{listed(list(channels))} are joined in {section.cabinet}: both drive {section.section}.",
-            "Power down and unpatch one of the two before anything is switched on.",
+            "Power down and unpatch one of the two before switching anything on.",
         )
 
 
@@ -51,7 +51,7 @@ def _way_back(index: Index, cabinet_id: str, pair: int) -> str | Gap:
     if pair >= len(ways):
         return Gap(
             f"{line.id} carries {len(ways)} pole pair{'' if len(ways) == 1 else 's'} and this is on pair {pair + 1}",
-            "Take a cable with more cores, or another wiring of the cabinet.",
+            "Use a cable with more cores, or another wiring of the cabinet.",
         )
     near = ways[pair]
     socket = index.sockets.get(line.source)
@@ -131,7 +131,9 @@ def _gap(index: Index, cabinet: Cabinet, section: str) -> Gap:
     wiring = wired_sections(cabinet, index.loudspeaker_models[cabinet.model])
     pairs = [pair for pair, names in enumerate(wiring) if section in names]
     if not pairs:
-        return Gap(f"the wiring {cabinet.wiring or 'of the cabinet'} leaves it out", "Choose another wiring.")
+        return Gap(
+            f"the wiring {cabinet.wiring or 'of the cabinet'} doesn't use it", "Choose another wiring."
+        )
     end = _way_back(index, cabinet.id, pairs[0])
     return end if isinstance(end, Gap) else Gap(f"{end} does not reach it", "Check the poles of its line.")
 
@@ -156,7 +158,7 @@ def poles_crossed(survey: Survey) -> Iterator[Finding]:
                 cabinet.id,
                 f"Pole pairs {a + 1} and {b + 1} of {cabinet.id} are crossed: "
                 f"{listed([s.id for s in at_a])} gets {feed_a.id}, {listed([s.id for s in at_b])} gets {feed_b.id}.",
-                "Mute both, then exchange the two pole pairs at the socket, or take the crossed adaptor out.",
+                "Mute both, then exchange the two pole pairs at the socket, or remove the crossed adaptor.",
             )
 
 
@@ -198,7 +200,7 @@ def _mixed(survey: Survey, feed: str, kind: SectionKind) -> Finding:
         feed,
         f"{listed(fewer[:6])}{' and more' if len(fewer) > 6 else ''} {'has' if len(fewer) == 1 else 'have'} "
         f"the opposite polarity to the other {kind} sections on {feed}.",
-        "Turn the pole pair at the socket, or, if it is meant so, give them a feed of their own.",
+        "Reverse the pole pair at the socket, or, if intended, give them a feed of their own.",
     )
 
 
@@ -213,8 +215,8 @@ def socket_split(survey: Survey) -> Iterator[Finding]:
                 "socket-split",
                 "warn",
                 socket.id,
-                f"{listed([line.id for line in lines])} {'both' if len(lines) == 2 else 'all'} leave {socket.id}, which takes one plug.",
-                "Bring a split lead, link the second cabinet from the first, or give it a socket of its own.",
+                f"{listed([line.id for line in lines])} {'both' if len(lines) == 2 else 'all'} start at {socket.id}, which takes one plug.",
+                "Use a split lead, link the second cabinet from the first, or give it a socket of its own.",
             )
 
 
@@ -242,7 +244,7 @@ def _overfull(rack: Rack, index: Index) -> Iterator[Finding]:
                 "units-overlap",
                 "warn",
                 amplifier.id,
-                f"{amplifier.id} and {other} both take the same unit of {rack.id}.",
+                f"{amplifier.id} and {other} are in the same unit of {rack.id}.",
                 "Move one of the two.",
             )
         taken.update(dict.fromkeys(range(amplifier.unit, top + 1), amplifier.id))

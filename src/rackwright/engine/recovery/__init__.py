@@ -3,7 +3,7 @@
 `recover` finds plans for a failure, `rehearse` tries every failure there may be. What a plan says is in `plan`.
 """
 
-from rackwright.engine.recovery.failure import fail, failed, named, sound
+from rackwright.engine.recovery.failure import fail, failed, named, repaired
 from rackwright.engine.recovery.lists import go_back, lists_for, put_away, standing, take, tick, unplanned
 from rackwright.engine.recovery.moves import Move, apply
 from rackwright.engine.recovery.plan import DampingChange, LevelLoss, LimiterSetting, Plan, few
@@ -33,7 +33,7 @@ __all__ = [
     "put_away",
     "recover",
     "rehearse",
-    "sound",
+    "repaired",
     "standing",
     "take",
     "tick",

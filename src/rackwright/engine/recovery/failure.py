@@ -1,4 +1,4 @@
-"""What has failed, as a state of the rig: channels and circuits marked failed, and a rig with all of them sound.
+"""What has failed, as a state of the rig: channels and circuits marked failed, and a rig with all of them repaired.
 
 Holds no search and no judgement of what a failure does.
 """
@@ -25,8 +25,8 @@ def fail(rig: Rig, names: Iterable[str]) -> Rig:
     return rig
 
 
-def sound(rig: Rig) -> Rig:
-    """The rig with every channel and every circuit sound."""
+def repaired(rig: Rig) -> Rig:
+    """The rig with every channel and every circuit working."""
     for name in failed(rig):
         rig = edits.unchecked(edits.change)(rig, name, state="ok")
     return rig

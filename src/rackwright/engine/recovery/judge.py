@@ -121,7 +121,7 @@ def judged(task: Task, state: State) -> Verdict | None:
 
 
 def new_stops(broken: Assessed, after: Assessed) -> Iterable[Finding]:
-    """The stops that the broken rig did not have, and those that are graver than they were there."""
+    """The stops that the failed rig did not have, and those that are graver than they were there."""
     known: dict[tuple[str, str], float] = {}
     for finding in broken.findings:
         if finding.severity == "stop":

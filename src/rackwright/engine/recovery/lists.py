@@ -1,6 +1,6 @@
-"""A plan taken: the rig after it with its checklist, the ticks on that, and the way back once all is mended.
+"""A plan taken: the rig after it with its checklist, the ticks on that, and the return once all is repaired.
 
-What a plan changed is kept with the rig, as it was and as it is now, so that the way back outlives a crash and a save.
+What a plan changed is kept with the rig, as it was and as it is now, so that the return plan outlives a crash and a save.
 Holds no search and no wording of steps.
 """
 
@@ -24,7 +24,7 @@ def standing(rig: Rig) -> tuple[str, ...]:
 
 
 def lists_for(rig: Rig, names: Iterable[str]) -> tuple[Checklist, ...]:
-    """The lists with a way back that any of those is left failed by: one that a spare stands in for fails anew."""
+    """The lists with a return plan that any of those is left failed by: one that a spare stands in for fails anew."""
     wanted = set(names)
     return tuple(
         checklist
@@ -64,14 +64,14 @@ def take(plan: Plan, when: str = "") -> Rig:
 
 
 def go_back(rig: Rig, name: str) -> Rig:
-    """The rig with what that checklist's plan changed as it was, all of it sound, and the way back as its checklist.
+    """The rig with what that checklist's plan changed as it was, all of it working, and the return plan as its list.
 
-    Raises EditError where there is no such checklist, or where this is not the way back from how the rig is now: what
+    Raises EditError where there is no such checklist, or where this is not the return from how the rig is now: what
     the plan changed has been changed since, or what it brought back has failed again.
     """
     checklist = found(rig, name)
     if not checklist.way_back:
-        raise EditError(f'"{checklist.title}" has no way back: there is nothing to undo.')
+        raise EditError(f'"{checklist.title}" has no return plan: there is nothing to undo.')
     now, after = failed(rig), _after(checklist)
     if again := [name for name in checklist.failed if name in now and after.get(name) == "ok"]:
         names = named(rig, again)
@@ -79,11 +79,11 @@ def go_back(rig: Rig, name: str) -> Rig:
     try:
         restored = _restored(rig, checklist)
     except EditError as error:
-        wrong = str(error).partition(" Mark the failure anew")[0]
+        wrong = str(error).partition(" Mark the failure again")[0]
         raise EditError(f"{wrong} {_first(rig, checklist)}") from None
     back = Checklist(
         id=checklist.id,
-        title=f"Way back, {checklist.title}",
+        title=f"Return: {checklist.title}",
         failed=checklist.failed,
         when=checklist.when,
         steps=checklist.way_back,
@@ -92,13 +92,13 @@ def go_back(rig: Rig, name: str) -> Rig:
 
 
 def _first(rig: Rig, checklist: Checklist) -> str:
-    """What comes before a way back that can't be taken: that of the last later list that changed the same things."""
+    """What comes before a return that can't be taken: that of the last later list that changed the same things."""
     mine = _changed(checklist)
     later = rig.checklists[rig.checklists.index(checklist) + 1 :]
     over = [other for other in later if other.way_back and mine & _changed(other)]
     if over:
         return f'Take the return of the later list "{over[-1].title}" first, once that is repaired.'
-    return "Undo that first, or put the list away and patch it by hand."
+    return "Undo that first, or remove the list and patch it by hand."
 
 
 def _changed(checklist: Checklist) -> set[str]:
@@ -135,7 +135,7 @@ def found(rig: Rig, name: str) -> Checklist:
     for checklist in rig.checklists:
         if checklist.id == name:
             return checklist
-    raise EditError(f"There is no checklist {name} any more.")
+    raise EditError(f"There is no list {name} any more.")
 
 
 def _exchanged(rig: Rig, old: Checklist, *new: Checklist) -> Rig:

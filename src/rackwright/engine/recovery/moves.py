@@ -65,7 +65,7 @@ class Move(Struct, frozen=True, kw_only=True):
             pair=self.place.pair + 1 if isinstance(self.place, PolePair) else "",
             old=self.old,
             from_old=f" from {self.old}" if self.old else "",
-            instead_of=f" in place of {self.old}" if self.old else "",
+            instead_of=f" instead of {self.old}" if self.old else "",
             new=self.new or "nothing",
             by=self.by,
             line=self._line,
@@ -86,20 +86,20 @@ class Move(Struct, frozen=True, kw_only=True):
 _WORDS: dict[MoveKind, str] = {
     "pole": "Re-patch pole pair {pair} of {socket}{from_old} to {new}.",
     "line": "Move {place} from socket {old} to socket {new}.",
-    "link": "Link {place} on from {new} with a spare, {by}, as {line}{instead_of}: see first that it reaches.",
+    "link": "Link {place} on from {new} with a spare, {by}, as {line}{instead_of}: check first that it reaches.",
     "feed": "Give {place} the feed {new}{instead_of}.",
-    "mode": "Set {place} and the other of its pair to {new} in place of {old}.",
+    "mode": "Set {place} and the other of its pair to {new} instead of {old}.",
     "mute": "Unplug {place}: pull {by}.",
-    "amplifier": "Put the spare {new} in place of {place}, wired and set as that was.",
-    "circuit": "Plug {place} into {new}{instead_of}: see first that its lead reaches.",
-    "failure": "Mark {place} sound.",
+    "amplifier": "Replace {place} by the spare {new}, wired and set the same.",
+    "circuit": "Plug {place} into {new}{instead_of}: check first that its lead reaches.",
+    "failure": "Mark {place} working.",
 }
 _BACK: dict[MoveKind, str] = _WORDS | {
     "pole": "Re-patch pole pair {pair} of {socket} from {old} back to {new}.",
     "line": "Move {place} from socket {old} back to socket {new}.",
     "link": "Take {line} out between {old} and {place}, and plug {new} in again.",
     "mute": "Plug {by} into {place} again.",
-    "amplifier": "Put {place}, a {new}, back in place of the spare {old}.",
+    "amplifier": "Put {place}, a {new}, back instead of the spare {old}.",
     "circuit": "Plug {place} back into {new}.",
 }
 
@@ -161,7 +161,7 @@ def _thing(rig: Rig, like: Item) -> Item:
     for item in tables[type(like)]:
         if item.id == like.id:
             return item
-    raise EditError(f"{like.id} is no longer there. Mark the failure anew for fresh plans.")
+    raise EditError(f"{like.id} is no longer there. Mark the failure again for new plans.")
 
 
 def _merged(before: T, after: T, now: T, name: str = "") -> T:
@@ -182,4 +182,4 @@ def _merged(before: T, after: T, now: T, name: str = "") -> T:
         if len(sizes) == 1:
             parts_of = zip(before, after, now, strict=True)
             return cast(T, tuple([_merged(old, new, there, name) for old, new, there in parts_of]))
-    raise EditError(f"{name} has been changed since. Mark the failure anew for fresh plans.")
+    raise EditError(f"{name} has been changed since. Mark the failure again for new plans.")

@@ -69,14 +69,14 @@ class Plan(Struct, frozen=True, kw_only=True):
     rank: Rank
     moves: tuple[Move, ...]
     back: tuple[Move, ...]
-    """The moves that take it back and mark what failed sound: made on `rig`, they give the rig before the failure."""
+    """The moves that take it back and mark what failed working: made on `rig`, they give the rig before the failure."""
     rig: Rig
     """The broken rig after the moves."""
     assessment: Assessed
     silent: tuple[str, ...]
     """The sections that stay silent, what matters most first."""
     like: tuple[tuple[str, str], ...]
-    """Sections that play a like feed in place of their own, and that feed."""
+    """Sections that play a similar feed in place of their own, and that feed."""
     levels: tuple[LevelLoss, ...]
     """The most lost first."""
     damping: tuple[DampingChange, ...]
@@ -213,7 +213,7 @@ def _limiters(task: Task, assessment: Assessed, moves: Sequence[Move]) -> Iterat
         )
         was_over = before is not None and before.feed == feed.id and before.limiter_rms == channel.limiter_rms
         if over and not was_over:
-            why = "its sections bear less"
+            why = "its sections take less"
         elif gains and gain not in gains:
             usual = min(gains)
             why = f"{name} has {reading(gain, 'dB')} of gain, and {feed.id} is set for {reading(usual, 'dB')}"
@@ -270,11 +270,11 @@ def _way_back(
     undone = [move.undone() for move in reversed(moves)]
     touched = _touched(task, assessment, moves)
     channels = _present(assessment, touched)
-    names = task.mending
+    names = task.to_repair
     if names:
         yield Step(
             "quiet",
-            f"See that {listed(names)} {'is' if len(names) == 1 else 'are'} mended and tried.",
+            f"Check that {listed(names)} {'is' if len(names) == 1 else 'are'} repaired and tested.",
             names[0],
         )
     off = _switched_off((assessment, task.before), touched, undone)
@@ -287,7 +287,7 @@ def _way_back(
             was = " and ".join(f"{voltage} {kind}" for voltage, kind in stated if voltage is not None)
             yield Step("set", f"Set the limiters of {limiter.feed} back to {was}.", limiter.channel)
     back = list(dict.fromkeys([*_newly_marked(task), *_present(task.before, touched)]))
-    cut = {name for mended in names for name in (mended, *_dead_with(task, mended))}
+    cut = {name for repaired in names for name in (repaired, *_dead_with(task, repaired))}
     dead = [name for name in task.index.amplifiers if name in cut and name not in off]
     yield from _sound_again(task.before, back, [*off, *dead])
     yield from _listen(task, task.before, back)
@@ -322,13 +322,13 @@ def _handled(channels: Collection[str], moves: Sequence[Move]) -> Iterator[str]:
 
 def _made_safe(task: Task, off: Sequence[str]) -> Iterator[Step]:
     """What died as a whole is cut off first: an amplifier may come back by itself, a circuit went for a reason."""
-    for name in task.mending:
+    for name in task.to_repair:
         if name in task.index.circuits:
-            words = f"See why {name} went dead before anything of it is plugged in elsewhere: it may take that too."
+            words = f"Find out why {name} went dead before plugging its amplifiers in elsewhere: they may trip that too."
             yield Step("quiet", words, name)
             if left := [amplifier for amplifier in _dead_with(task, name) if amplifier not in off]:
                 words = (
-                    f"Switch {listed(left)} off: once {name} is back, all that is left on comes on at once."
+                    f"Switch {listed(left)} off: when {name} comes back, everything left on starts at once."
                 )
                 yield Step("quiet", words, left[0])
         elif name in task.index.amplifiers:
@@ -374,7 +374,7 @@ def _playing(assessed: Assessed, amplifier: str) -> list[str]:
 
 
 def _listen(task: Task, assessed: Assessed, channels: Sequence[str]) -> Iterator[Step]:
-    """What each channel that was touched should sound like now."""
+    """What each channel that was touched should be heard like now."""
     for name in channels:
         branch = assessed.branches[name]
         if not branch.live or not branch.sections or branch.feed is None:
@@ -390,7 +390,7 @@ def _listen(task: Task, assessed: Assessed, channels: Sequence[str]) -> Iterator
         shown = listed(names[:4]) + (f" and {len(names) - 4} more" if len(names) > 4 else "")
         yield Step(
             "listen",
-            f"Listen to {shown} on {name}: {branch.feed.id}{quieter}, clean, all pushing the same way.",
+            f"Listen to {shown} on {name}: {branch.feed.id}{quieter}, clean, all in the same polarity.",
             name,
         )
 
@@ -469,7 +469,7 @@ def _differs(amplifier: Amplifier, other: object, channel: int) -> bool:
 
 
 def _mended(task: Task) -> Iterator[Move]:
-    """What failed marked sound, as moves from the broken rig to the rig before."""
+    """What failed marked working, as moves from the broken rig to the rig before."""
     broken = task.broken.index
     before = fail(task.before.index.rig, task.standing)
     pairs: list[tuple[Amplifier | Circuit, Amplifier | Circuit]] = [

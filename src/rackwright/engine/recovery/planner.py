@@ -10,7 +10,7 @@ from msgspec import Struct
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.channel import without_power
 from rackwright.engine.recovery import judge, plan, search
-from rackwright.engine.recovery.failure import fail, failed, sound
+from rackwright.engine.recovery.failure import fail, failed, repaired
 from rackwright.engine.recovery.plan import Plan
 from rackwright.engine.recovery.state import Rank, State, Task
 from rackwright.engine.results import Assessment
@@ -29,7 +29,7 @@ class Recovery(Struct, frozen=True, kw_only=True):
     failed: tuple[str, ...]
     """The circuits and channels that have failed."""
     before: Assessed
-    """With everything sound."""
+    """With everything working."""
     broken: Assessed
     lost: tuple[str, ...]
     """The sections that are silent for it, those that matter most first."""
@@ -60,7 +60,7 @@ def recover(
     """Plans for what is marked failed in the rig, and for those channels, amplifiers, racks and circuits besides.
 
     `prior`, an assessment of much the same rig, only saves time. `standing` are those circuits and channels that an
-    earlier plan was taken for: the way back leaves them failed. `most` is the number of moves that a plan may have;
+    earlier plan was taken for: the return plan leaves them failed. `most` is the number of moves that a plan may have;
     `width` and `exact` bound the search: states kept at each step, states looked at for a proof. Raises EditError
     where a name is of nothing that can fail.
     """
@@ -90,9 +90,9 @@ def task_of(
     prior: Assessment | None = None,
     standing: Collection[str] = (),
 ) -> Task:
-    """The rig with everything sound, and the rig with those failed besides what is marked."""
-    sound_rig = sound(rig)
-    before = assess(sound_rig, prior)
+    """The rig with everything working, and the rig with those failed besides what is marked."""
+    working_rig = repaired(rig)
+    before = assess(working_rig, prior)
     return Task(before, assess(fail(rig, names), before), standing)
 
 

@@ -2,7 +2,7 @@
 
 What counts as within reach: a pole pair is re-patched, and a line moved, inside its own rack; a cabinet is linked on
 from one whose line starts at the same rack and whose link is free, with a connector of the same kind; an amplifier
-is replaced where none of its channels is sound, so that this silences nothing. Whether a cable or a mains lead is
+is replaced where none of its channels works, so that this silences nothing. Whether a cable or a mains lead is
 long enough is not known here: the words of such a move say to look first. Holds no search.
 """
 
@@ -154,7 +154,7 @@ def mute(state: State, place: str, new: str = "", by: str = "") -> Move | None:
 
 
 def replace_amplifier(state: State, place: str, new: str, by: str = "") -> Move | None:
-    """Put a spare in place of an amplifier of which no channel is sound."""
+    """Put a spare in place of an amplifier of which no channel works."""
     index, spare = state.index, state.spares.get(new)
     amplifier = index.amplifiers[place]
     model, old = index.amplifier_models.get(new), index.amplifier_models[amplifier.model]
@@ -173,7 +173,7 @@ def replace_amplifier(state: State, place: str, new: str, by: str = "") -> Move 
 
 
 def plug_in(state: State, place: str, new: str, by: str = "") -> Move | None:
-    """Plug an amplifier that has no power into a sound circuit."""
+    """Plug an amplifier that has no power into a working circuit."""
     index, amplifier = state.index, state.index.amplifiers[place]
     if not without_power(index, amplifier) or index.circuits[new].state == "failed":
         return None
@@ -268,14 +268,14 @@ _CANDIDATES: dict[MoveKind, Callable[[State], Iterator[Candidate]]] = {
 
 
 def drives(index: Index, channel: str) -> bool:
-    """Whether a channel has an output of its own that is sound."""
+    """Whether a channel has an output of its own that works."""
     place = index.channels.get(channel)
     if place is None or without_power(index, amplifier := index.amplifiers[place.amplifier]):
         return False
     bridged = amplifier.pair_mode(place.channel) == "bridged"
     halves = (place.channel, place.channel + 1) if bridged else (place.channel,)
-    sound = all(amplifier.channel(half).state == "ok" for half in halves)
-    return sound and not (bridged and place.channel % 2)
+    working = all(amplifier.channel(half).state == "ok" for half in halves)
+    return working and not (bridged and place.channel % 2)
 
 
 def all_failed(amplifier: Amplifier, count: int) -> bool:

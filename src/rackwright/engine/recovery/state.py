@@ -40,8 +40,8 @@ SPARE, DOUBLE, LINK, GIVE_UP, OTHER_FEED, CIRCUIT, MODE, LEAVE = (
     "use a spare",
     "double up",
     "link to a neighbour",
-    "give up what matters less",
-    "play a like feed",
+    "mute low-priority cabinets",
+    "play a similar feed",
     "plug in elsewhere",
     "change a mode",
     "leave it silent",
@@ -110,9 +110,9 @@ class Task:
         self.before, self.broken = before, broken
         self.index = broken.index
         self.standing = frozenset(standing)
-        """The failed circuits and channels that an earlier plan was taken for: they stay failed on the way back."""
-        self.mending = named(self.index.rig, [n for n in failed(self.index.rig) if n not in self.standing])
-        """What the way back waits for, as a person names it."""
+        """The failed circuits and channels that an earlier plan was taken for: they stay failed in the return plan."""
+        self.to_repair = named(self.index.rig, [n for n in failed(self.index.rig) if n not in self.standing])
+        """What the return plan waits for, as a person names it."""
         cabinets = before.index.cabinets
         sounded = {name: s for name, s in before.sections.items() if s.channel is not None}
         self.levels = {name: s.voltage or 0.0 for name, s in sounded.items()}

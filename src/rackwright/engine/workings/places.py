@@ -87,7 +87,9 @@ def _channel(assessment: Assessed, branch: Branch) -> Place:
 
     def absent(name: str) -> str:
         if branch.second_of_bridge:
-            return f"it is the second half of a bridged pair, which stands under {branch.amplifier.id}.{branch.channel}"
+            return (
+                f"it is the second half of a bridged pair, listed as {branch.amplifier.id}.{branch.channel}"
+            )
         return "nothing is connected to it"
 
     explainers["touch_voltage"] = partial(power.touch_voltage, power.Subject(assessment, branch.id))
@@ -141,7 +143,7 @@ def _run(assessment: Assessed, branch: Branch, line: str, far: int) -> Place:
 def _of_mains(assessment: Assessed, place: str) -> tuple[Place, ...]:
     if place in assessment.circuits:
         shown = figures.of_circuit(assessment, place)
-        return (_at_mains(assessment, place, place, shown, power.CIRCUIT, "its feed cable is not stated"),)
+        return (_at_mains(assessment, place, place, shown, power.CIRCUIT, "its supply cable is not stated"),)
     if place in assessment.amplifiers:
         shown = figures.of_amplifier(assessment, place)
         return (_at_mains(assessment, place, place, shown, power.AMPLIFIER),)
@@ -181,7 +183,7 @@ def _no_supply_figure(name: str, stated: bool) -> str:
     if name in ("imbalance", "neutral"):
         return "the supply is on a single phase"
     if stated:
-        return "past its rating nobody knows how far a generator's voltage falls"
+        return "past its rating a generator's voltage is not known"
     return "no generator is stated"
 
 
@@ -192,7 +194,7 @@ def _of_touch(assessment: Assessed, place: str) -> tuple[Place, ...]:
     if place not in assessment.touch:
         return ()
     explainers = {"touch_voltage": partial(power.touch_voltage, power.Subject(assessment, place))}
-    return (Place(place, (_touch(assessment, place),), explainers, lambda name: "nothing stands there"),)
+    return (Place(place, (_touch(assessment, place),), explainers, lambda name: "there is no voltage"),)
 
 
 def _touch(assessment: Assessed, place: str) -> Shown:
@@ -213,7 +215,7 @@ def _no_place(assessment: Assessed, place: str) -> str:
         names = ", ".join(f"{place}.{section.id}" for section in model.sections)
         return f"{place} is a cabinet: name one of its sections, {names}."
     if place in index.lines:
-        return f"No channel is patched to {place}, so there is nothing to reckon."
+        return f"No channel is patched to {place}, so there is nothing to calculate."
     if place in index.sockets:
         return f"{place} is a shrouded socket: name what drives it, or one of its lines."
     if place in index.feeds:

@@ -127,7 +127,7 @@ def _heat(of: Subject) -> list[Step]:
     share = _duty(of, "programme")
     heat = Step(
         f"Heat of {of.id} at programme",
-        "input power − duty · output: what doesn't leave on the speaker lines",
+        "input power − duty · output: what doesn't go to the speaker lines",
         f"{power.result} − {number(share, 4)} · {output.result}",
         power.value - share * output.value,
         "W",
@@ -224,7 +224,7 @@ def _loading(duty: str) -> Explainer:
             "I / breaker",
             f"{steps[-1].result} / {breaker}",
             final(steps) / breaker.value,
-            "",
+            "ratio",
             "a ratio",
         )
         return [*steps, loading]
@@ -235,23 +235,23 @@ def _loading(duty: str) -> Explainer:
 def _drop(duty: str) -> Explainer:
     def explain(of: Subject) -> list[Step]:
         current = _group_current(_on_circuit, duty)(of)[-1]
-        feed, ambient = _circuit(of).feed, of.rig.index.rig.supply.ambient.value
-        if feed is None:
+        cable, ambient = _circuit(of).supply_cable, of.rig.index.rig.supply.ambient.value
+        if cable is None:
             return []
-        core = core_of("the feed cable", feed.size)
+        core = core_of("the supply cable", cable.size)
         resistance = Step(
-            f"Feed cable of {feed.size}, there and back",
+            f"Supply cable of {cable.size}, there and back",
             f"R = 2·l·r · (1 + 0.00393 (T − 20)), {core.formula}",
-            f"2 · {reading(feed.length.value, 'm')} · {core.result} · (1 + 0.00393 · ({number(ambient)} − 20))",
-            conductor.loop_resistance(feed.size, feed.length.value, 1, ambient),
+            f"2 · {reading(cable.length.value, 'm')} · {core.result} · (1 + 0.00393 · ({number(ambient)} − 20))",
+            conductor.loop_resistance(cable.size, cable.length.value, 1, ambient),
             "Ω",
             f"{core.source}; {COPPER}; T: {stated(ambient, Supply().ambient.value)}",
         )
         drop = Step(
-            f"Drop in the feed cable {WORDS[duty]}, of the supply",
+            f"Drop in the supply cable {WORDS[duty]}, of the supply",
             "100 · I·R / V, R there and back",
             f"100 · {current.result} · {resistance.result} / {reading(of.voltage, 'V')}",
-            mains.feed_drop(current.value, resistance.value, of.voltage),
+            mains.supply_cable_drop(current.value, resistance.value, of.voltage),
             "%",
             OHM,
         )
@@ -373,8 +373,8 @@ def _imbalance(of: Subject) -> list[Step]:
         "largest |I − mean| / mean",
         f"{_named(phases)}; mean {reading(sum([p.value for p in phases]) / 3, 'A')}",
         mains.imbalance([p.value for p in phases]),
-        "",
-        "as NEMA MG 1 has it for voltages, from memory",
+        "ratio",
+        "as NEMA MG 1 defines it for voltages, from memory",
     )
     return [*phases, share]
 
@@ -422,12 +422,12 @@ def _generator_loading(duty: str) -> Explainer:
         if three:
             steps += [
                 Step(
-                    f"Load on the generator {WORDS[duty]}, as if all phases were like the fullest",
-                    "max(S of all, 3 · V · I of the fullest phase)",
+                    f"Load on the generator {WORDS[duty]}, as if all phases were like the most loaded",
+                    "max(S of all, 3 · V · I of the most loaded phase)",
                     f"max({whole.result}, 3 · {reading(of.voltage, 'V')} · {reading(fullest, 'A')})",
                     max(whole.value, 3 * of.voltage * fullest),
                     "VA",
-                    f"a phase bears a third of the rating: {COMMON}",
+                    f"a phase carries a third of the rating: {COMMON}",
                 )
             ]
         load, rating = steps[-1], _generator(of)[-1]
@@ -436,7 +436,7 @@ def _generator_loading(duty: str) -> Explainer:
             "S / rating",
             f"{load.result} / {rating.result}",
             load.value / rating.value,
-            "",
+            "ratio",
             "a ratio",
         )
         return [*steps, rating, share]
@@ -478,7 +478,7 @@ def touch_voltage(of: Subject) -> list[Step]:
     level = touch.touch_class(worst)
     reach = "a finger reaches it" if result.exposed else "shrouded: out of reach"
     stands = Step(
-        f"Worst voltage at {of.id}: class {level}, {touch.SPANS[level]}; {reach}",
+        f"Highest voltage at {of.id}: class {level}, {touch.SPANS[level]}; {reach}",
         "the larger of the two",
         f"{nothing_connected[-1].result}, {rated.result}",
         worst,

@@ -10,7 +10,7 @@ from rackwright.units import floored, reading
 
 
 class Step(NamedTuple):
-    """One step: what is reckoned, the formula in symbols, the numbers put in, the result."""
+    """One step: what is calculated, the formula in symbols, the numbers put in, the result."""
 
     what: str
     formula: str
@@ -51,7 +51,7 @@ OHM = "Ohm's law"
 SMALL_1972 = "Small, JAES 20(5), 1972"
 SMALL_1973 = "Small, JAES 21(5), 1973"
 COMMON = "common practice, no source"
-RIG = "as the rig states it"
+RIG = "from the rig file"
 SUM = "a sum"
 
 

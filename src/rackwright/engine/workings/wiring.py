@@ -135,7 +135,8 @@ def _division(way: list[Run], ambient: float) -> list[Step]:
         steps += [
             whole,
             Step(
-                f"Voltage at {run.line.to} over the terminals'" + ("" if behind else ": nothing hangs on it"),
+                f"Voltage at {run.line.to} over the terminals'"
+                + ("" if behind else ": nothing is connected behind it"),
                 "v = v_near / (1 + R/Z_behind)",
                 f"{number(before)} / (1 + {far})",
                 ratio,
@@ -302,7 +303,7 @@ def open_voltage(part: Part) -> list[Step]:
         f"2 · {single.result}",
         2 * single.value,
         "V",
-        "two channels in series, of opposite sign",
+        "two channels in series, in opposite polarity",
     )
     return [single, twice]
 
@@ -316,13 +317,13 @@ def _points(part: Part) -> str:
 
 def _least(part: Part, limit: Callable[[Section], float]) -> tuple[Section, str]:
     worst = min(part.branch.models, key=limit)
-    return worst, f"{worst.id} bears" + (", the least of its sections" if len(part.branch.models) > 1 else "")
+    return worst, f"{worst.id}" + (", the lowest of its sections" if len(part.branch.models) > 1 else "")
 
 
 def _limiter_rms(part: Part) -> list[Step]:
-    worst, whose = _least(part, protection.limiter_rms)
+    worst, section = _least(part, protection.limiter_rms)
     voltage = Step(
-        f"Highest rms voltage that {whose}",
+        f"Highest safe rms limiter for {section}",
         "V = √(P_continuous·Z)",
         f"√({worst.continuous} · {worst.nominal})",
         protection.limiter_rms(worst),
@@ -334,10 +335,10 @@ def _limiter_rms(part: Part) -> list[Step]:
 
 
 def _limiter_peak(part: Part) -> list[Step]:
-    worst, whose = _least(part, protection.limiter_peak)
+    worst, section = _least(part, protection.limiter_peak)
     stated = f"{worst.peak}" if worst.peak else f"4 · {worst.continuous}"
     voltage = Step(
-        f"Highest peak voltage that {whose}",
+        f"Highest safe peak limiter for {section}",
         "V = √(P_peak·Z)",
         f"√({stated} · {worst.nominal})",
         protection.limiter_peak(worst),
@@ -482,7 +483,7 @@ def _ring_down(part: Part) -> list[Step]:
     steps, driver = _q_total(part), _driver(part)
     rings = final(steps) >= loudspeaker.RINGS
     time = Step(
-        "Time in which it dies away by 20 dB" if rings else "The same, without ringing: Q is under ½",
+        "Decay to −20 dB" if rings else "The same, without ringing: Q is under ½",
         "t = 2Q·ln 10/(2π·fs)" if rings else "t = ln 10/(2π·fs·(1/2Q − √(1/4Q² − 1)))",
         f"Q = {number(final(steps))}, fs = {driver.fs}",
         loudspeaker.ring_down(final(steps), driver.fs.value)[0],

@@ -22,7 +22,7 @@ from rackwright.model.rig import Amplifier, Cabinet, Line, Rack, Rig
 
 
 def next_id(rig: Rig, like: str) -> str:
-    """The next id that is free in the pattern of `like`: after `SUB-L1` comes `SUB-L2`, after `L09` `L10`.
+    """The next id that is free in the pattern of `like`: after `SUB-L1` comes `SUB-L2`, after `C09` `C10`.
 
     A name with no number at its end takes 2.
     """
@@ -81,7 +81,7 @@ def duplicate(rig: Rig, name: str) -> Rig:
 
 
 def _with_copied_line(rig: Rig, original: str, copy: str) -> Rig:
-    """The rig with the line to `original`, if any, copied to run to `copy`."""
+    """The rig with the line to `original`, if any, copied to lead to `copy`."""
     line = next((line for line in rig.lines if line.to == original), None)
     if line is None:
         return rig
@@ -103,7 +103,7 @@ def _next_free(rig: Rig, source: str) -> str:
 
 
 def _next_unfed(rig: Rig, line: Line) -> str:
-    """The cabinet, after the one `line` runs to, that is of the same model and that nothing feeds.
+    """The cabinet, after the one `line` leads to, that is of the same model and that nothing feeds.
 
     The cabinet at the head of `line`'s own chain would make a loop and is passed over.
     """

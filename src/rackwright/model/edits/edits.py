@@ -95,7 +95,7 @@ def _channel(rig: Rig, name: str) -> tuple[Found, Amplifier, int]:
     """The amplifier that has the channel of that name, its place, and the channel's index from 0."""
     pole = pole_or_none(name)
     if pole is None or pole.sign < 0:
-        raise EditError(f'"{name}" names no channel. Write one such as "A1.1".')
+        raise EditError(f'"{name}" is not a channel. Write one such as "A1.1".')
     place, amplifier = find_kind(rig, pole.amplifier, Amplifier)
     count = next((m.channels for m in rig.equipment.amplifiers if m.id == amplifier.model), 0)
     if pole.channel >= max(count, len(amplifier.channels)):
@@ -189,7 +189,7 @@ def patch(rig: Rig, socket: str, pair: int, pole: str) -> Rig:
 
 @checked
 def note_reading(rig: Rig, line: str, pair: int, /, **fields: object) -> Rig:
-    """The rig with those fields of the line test's reading on pole pair `pair` (from 1) of a line set.
+    """The rig with those fields of the meter check's reading on pole pair `pair` (from 1) of a line set.
 
     With it goes what it was taken on. One that was taken on another cabinet model, cable or length gives way to it as a
     whole; one that then says nothing is left out. Raises EditError.

@@ -68,13 +68,13 @@ def _dependents(rig: Rig, item: Item) -> Iterable[Dependent]:
         case Circuit():
             for amplifier in rig.amplifiers():
                 if amplifier.circuit == item.id:
-                    yield Dependent(amplifier.id, f"amplifier {amplifier.id} hangs on it")
+                    yield Dependent(amplifier.id, f"amplifier {amplifier.id} is plugged into it")
         case Feed():
             for amplifier in rig.amplifiers():
                 for i, channel in enumerate(amplifier.channels):
                     if channel.feed == item.id:
                         called = channel_name(amplifier.id, i)
-                        yield Dependent(called, f"channel {called} takes it")
+                        yield Dependent(called, f"channel {called} plays it")
         case Amplifier():
             for socket in rig.sockets():
                 for i, text in enumerate(socket.poles):
@@ -83,7 +83,7 @@ def _dependents(rig: Rig, item: Item) -> Iterable[Dependent]:
         case Socket() | Cabinet():
             for line in rig.lines:
                 if item.id in (line.source, line.to):
-                    way = "starts at" if line.source == item.id else "runs to"
+                    way = "starts at" if line.source == item.id else "leads to"
                     yield Dependent(line.id, f"line {line.id} {way} {item.id}")
         case Rack():
             held = contents(item)

@@ -44,7 +44,7 @@ def _entry_id(path: Path, name: str, twice_among: str) -> Iterator[Problem]:
     if twice_among:
         yield Problem(
             (*path, "id"),
-            f'"{name}" stands twice among the {twice_among}',
+            f'"{name}" is listed twice under the {twice_among}',
             "Give one of the two another id.",
         )
 
@@ -99,7 +99,7 @@ def _section(path: Path, section: Section, names: list[str]) -> Iterator[Problem
     yield from bad_id(path, section.id)
     if names.count(section.id) > 1:
         yield Problem(
-            (*path, "id"), f'"{section.id}" stands twice among the sections', "Rename one of the two."
+            (*path, "id"), f'"{section.id}" is listed twice under the sections', "Rename one of the two."
         )
     if section.dc_resistance.value < 0.05:
         yield Problem(

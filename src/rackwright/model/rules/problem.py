@@ -59,7 +59,7 @@ def with_article(kind: str) -> str:
 def bad_id(path: Path, name: str) -> Iterator[Problem]:
     """What is wrong with an id, as a rig's things and the sections of a loudspeaker have one."""
     if len(name) > _LONGEST_ID:
-        long = f"An id of {len(name)} signs goes on no tape"
+        long = f"An id of {len(name)} characters is too long for a label"
         yield Problem((*path, "id"), long, f"Write {_LONGEST_ID} at most.")
     elif not _ID.fullmatch(name):
         yield _no_id(path, name)

@@ -84,7 +84,7 @@ def _supply(rig: Rig) -> Iterator[Problem]:
     if supply.phases == 1 and len(used) > 1:
         yield Problem(
             ("supply", "phases"),
-            f"The supply has a single phase and circuits stand on {' and '.join(used)}",
+            f"The supply has a single phase and circuits are on {' and '.join(used)}",
             "Write phases = 3, or put every circuit on one phase.",
         )
 
@@ -150,7 +150,7 @@ def _checklists(rig: Rig) -> Iterator[Problem]:
     for i, checklist in enumerate(rig.checklists):
         if checklist.id in seen:
             yield Problem(
-                ("checklists", i, "id"), f'There are two checklists "{checklist.id}"', "Give each its own id."
+                ("checklists", i, "id"), f'There are two lists "{checklist.id}"', "Give each its own id."
             )
         seen.add(checklist.id)
 
@@ -175,7 +175,7 @@ def _readings(rig: Rig, index: Index) -> Iterator[Problem]:
             )
         if reading.when and not is_date(reading.when):
             yield Problem(
-                (*path, "when"), f'"{reading.when}" is no date and time', 'Write "2026-05-01 14:30".'
+                (*path, "when"), f'"{reading.when}" is not a date and time', 'Write "2026-05-01 14:30".'
             )
         for s, cabinet in enumerate(reading.heard_from):
             if cabinet not in index.cabinets:

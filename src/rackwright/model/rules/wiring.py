@@ -107,11 +107,11 @@ def _unreadable_pole(place: Path, socket_id: str, pair: int, text: str) -> Probl
         return Problem(
             place,
             f"Two channels, {' and '.join(named)}, drive pole pair {pair + 1} of {socket_id}",
-            "Name one: two outputs joined destroy each other.",
+            "Name one: joining two outputs destroys both.",
         )
     return Problem(
         place,
-        f'"{text}" names no channel',
+        f'"{text}" is not a channel',
         'Write a channel such as "A1.1", "-A1.1" for reversed polarity, or "" for not wired.',
     )
 
@@ -145,7 +145,7 @@ def _cores(path: Path, line: Line, index: Index) -> Iterator[Problem]:
         yield Problem(
             (*path, "poles"),
             f"{line.id} maps {len(line.poles)} pole pairs and its cable carries {carried}",
-            "List as many as the cable carries, take a cable of more cores, or fewer cores per pole.",
+            "List as many as the cable carries, or use a cable with more cores, or fewer cores per pole.",
         )
     if far is not None and len(line.poles) > far.pole_pairs:
         yield Problem(

@@ -11,12 +11,12 @@ from pathlib import Path
 
 _REASONS: dict[int, tuple[str, str]] = {
     errno.ENOSPC: ("the disk is full", "Make room, or save on another disk."),
-    errno.EDQUOT: ("your share of the disk is full", "Make room, or save on another disk."),
+    errno.EDQUOT: ("your disk quota is full", "Make room, or save on another disk."),
     errno.EROFS: ("the disk can only be read", "Save on another disk."),
     errno.EACCES: ("you may not write here", "Save in another folder, or ask for the right to write."),
     errno.EPERM: ("you may not write here", "Save in another folder, or ask for the right to write."),
     errno.ENOENT: ("there is no such folder", "Make the folder first, or save in another."),
-    errno.ENOTDIR: ("the way to it is no folder", "Save in another folder."),
+    errno.ENOTDIR: ("a part of its path is not a folder", "Save in another folder."),
     errno.EISDIR: ("this is a folder", "Name a file in it."),
     errno.ENAMETOOLONG: ("the name is too long", "Choose a shorter one."),
     errno.ELOOP: ("the links lead in a circle", "Save under another name."),

@@ -21,7 +21,7 @@ from rackwright.store.safe import state_folder
 from rackwright.store.safe.os_lock import Grip, is_held, take
 from rackwright.store.safe.process import Owner, this_process
 
-_UNSURE = "its disk holds no locks"
+_UNSURE = "its disk can't lock files"
 
 
 class Held(NamedTuple):

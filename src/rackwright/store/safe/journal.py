@@ -164,7 +164,7 @@ class Journal:
         fresh = file.with_suffix(".new")
         grip = take(fresh, tries=_PATIENCE)
         if grip is None:
-            raise OSError(errno.EAGAIN, "another session holds the journal")
+            raise OSError(errno.EAGAIN, "another session has the journal")
         try:
             _write(grip.handle, content, 0)
             os.replace(fresh, file)
@@ -239,12 +239,12 @@ def take_over(found: Recoverable) -> Journal:
         grip = take(found.file, create=False, tries=_PATIENCE)
     except FileNotFoundError:
         raise JournalError(
-            f'Look at the list again: the unsaved work on "{found.name}" is gone from it, saved or given up elsewhere.'
+            f'Look at the list again: the unsaved work on "{found.name}" was saved or discarded elsewhere.'
         ) from None
     if grip is None or (not grip.sure and found.owner is not None and found.owner.lives()):
         if grip is not None:
             os.close(grip.handle)
-        raise JournalError(f'Leave "{found.name}" to the session that has it: {found.owner}.')
+        raise JournalError(f'"{found.name}" is open in another session: {found.owner}.')
     record = _newest(_read(grip.handle))
     if record is None or record.about.count != found.count:
         os.close(grip.handle)

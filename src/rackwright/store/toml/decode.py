@@ -94,7 +94,7 @@ def _struct_reader(kind: type[Struct]) -> Read:
         for name, value in data.items():
             if key := keys.get(name):
                 values[key.field.name] = key.read(value, (*path, name), problems)
-        sound = True
+        complete = True
         if len(unknown) > _MOST_UNKNOWN:
             more = f"There are {len(unknown) - _MOST_UNKNOWN} more unknown keys here"
             problems.append(Problem(path, more, f"The keys here are: {', '.join(keys)}."))
@@ -107,12 +107,12 @@ def _struct_reader(kind: type[Struct]) -> Read:
             if meant and meant.field.name not in values:
                 values[meant.field.name] = value
             elif isinstance(data[name], list | dict) and near:
-                sound = False
+                complete = False
         absent = [name for name, field in required.items() if field.name not in values]
         problems.extend(_absent(path, name, required[name], examples.get(name, "")) for name in absent)
         for name in absent:
             values[required[name].name] = _stand_in(required[name].type)
-        return kind(**values) if sound and all(value is not BAD for value in values.values()) else BAD
+        return kind(**values) if complete and all(value is not BAD for value in values.values()) else BAD
 
     return read
 
@@ -204,7 +204,7 @@ def _list_reader(kind: Any) -> Read:
             item = read_item(data, path, problems if of_tables and isinstance(data, dict) else [])
             return BAD if item is BAD else (item,)
         if len(data) > _LONGEST_LIST:
-            told = f"This list has {len(data)} items, far beyond any rig"
+            told = f"This list has {len(data)} items, too many for a rig"
             problems.append(Problem(path, told, f"Write {_LONGEST_LIST} at most."))
             return ()
         items = tuple([read_item(item, (*path, i), problems) for i, item in enumerate(data)])
@@ -318,7 +318,7 @@ def _number_choice_reader(choices: tuple[int, ...]) -> Read:
 def _text(data: Any, path: Path, problems: list[Problem]) -> Any:
     if isinstance(data, str):
         if len(data) > LONGEST_TEXT:
-            told = f"This text has {len(data)} signs, far beyond any use"
+            told = f"This text has {len(data)} characters, too many"
             problems.append(Problem(path, told, f"Cut it to {LONGEST_TEXT} at most."))
             return data[:_LONGEST_QUANTITY]
         return data
@@ -399,7 +399,7 @@ def _what(data: object) -> str:
     if isinstance(data, str):
         return f"{_quoted(data)} in quotes is text"
     if isinstance(data, int):
-        return f"{data} is a number" if abs(data) < _LARGEST else "this is a number beyond any sense"
+        return f"{data} is a number" if abs(data) < _LARGEST else "this number is too large"
     if isinstance(data, float):
         return f"{data} is a number with a point" if math.isfinite(data) else f"this is {data}"
     if isinstance(data, list):

@@ -19,7 +19,7 @@ from rackwright.units import Quantity
 from rackwright.units.safe_text import safe
 
 _ALWAYS = "format"
-_INLINE = {"feed", "channels", "ratings", "bridged", "damping_factor", "driver", "steps", "way_back"}
+_INLINE = {"supply_cable", "channels", "ratings", "bridged", "damping_factor", "driver", "steps", "way_back"}
 """Keys whose tables are written on one line."""
 _WIDTH = 100
 _BARE = re.compile(r"[A-Za-z0-9_-]+")

@@ -4,6 +4,7 @@ A former key whose value has not the form that it had, or that stands beside the
 what is wrong with it.
 """
 
+from collections.abc import Callable
 from typing import Any
 
 from msgspec.structs import replace
@@ -15,7 +16,7 @@ Data = dict[str, Any]
 
 def rig_of_today(data: Data) -> Data:
     """A rig file's data."""
-    return _with_readings(data)
+    return _each(_each(data, "circuits", _circuit), "readings", _reading)
 
 
 def venue_of_today(data: Data) -> Data:
@@ -28,7 +29,7 @@ def venue_of_today(data: Data) -> Data:
     if isinstance(data.get("contacts"), str) and isinstance(venue, dict) and "contacts" not in venue:
         data = {**data, "venue": {**venue, "contacts": data["contacts"]}}
         del data["contacts"]
-    return _with_readings(data)
+    return _each(_each(data, "circuits", _circuit), "readings", _reading)
 
 
 def with_bases(rig: Rig) -> Rig:
@@ -47,11 +48,15 @@ def with_bases(rig: Rig) -> Rig:
     return replace(rig, readings=tuple(map(stated, rig.readings)))
 
 
-def _with_readings(data: Data) -> Data:
-    readings = data.get("readings") if isinstance(data, dict) else None
-    if not isinstance(readings, list):
+def _each(data: Data, key: str, today: Callable[[Data], Data]) -> Data:
+    items = data.get(key) if isinstance(data, dict) else None
+    if not isinstance(items, list):
         return data
-    return {**data, "readings": [_reading(each) if isinstance(each, dict) else each for each in readings]}
+    return {**data, key: [today(each) if isinstance(each, dict) else each for each in items]}
+
+
+def _circuit(data: Data) -> Data:
+    return _renamed(data, "feed", "supply_cable")
 
 
 def _reading(data: Data) -> Data:

@@ -29,18 +29,18 @@ _SYNTAX = (
     ("Expected '='", "A key has no value", 'Write key = value, such as length = "20 m".'),
     ("Unterminated string", "The quotes of a text are never closed", "Close them."),
     ("Illegal character '\\n'", "The quotes of a text are not closed on this line", "Close them."),
-    ("Illegal character", "There is a character that can't stand here", "Delete it or type it anew."),
-    ("Unescaped '\\\\'", "A backslash can't stand alone in a text", "Write it twice, \\\\."),
+    ("Illegal character", "There is a character that is not allowed here", "Delete it or type it again."),
+    ("Unescaped '\\\\'", "A single backslash is not allowed in a text", "Write it twice, \\\\."),
     ("Unclosed array", "A list is not closed, or a comma is missing in it", "Write it as [1, 2]."),
     ("Unclosed inline table", "A table is not closed, or a comma is missing in it", "Write it as { a = 1, b = 2 }."),
     ("Expected ']", "A header is not closed", "Write it as [supply] or [[lines]], with as many brackets at each end."),
-    ("Expected newline", "Something stands behind the end of a value", "Write each key on a line of its own."),
-    ("Cannot overwrite", "A key stands twice in its table", "Delete or rename one of the two."),
-    ("Duplicate inline table key", "A key stands twice in its table", "Delete or rename one of the two."),
-    ("Cannot declare", "This header stands twice", "Merge the two, or write [[…]] where each is one of several."),
+    ("Expected newline", "There is more text after the end of a value", "Write each key on a line of its own."),
+    ("Cannot overwrite", "This table has a key twice", "Delete or rename one of the two."),
+    ("Duplicate inline table key", "This table has a key twice", "Delete or rename one of the two."),
+    ("Cannot declare", "This header is there twice", "Merge the two, or write [[…]] where each is one of several."),
     ("Cannot mutate", "Something is added to a table that is closed", "Write all its keys in one place."),
-    ("Invalid statement", "This line is no key, no header and no comment", 'Write key = value, such as length = "20 m".'),
-    ("Invalid initial character", "A key can't start so", "Write keys in letters, digits, - and _."),
+    ("Invalid statement", "This line is not a key, a header or a comment", 'Write key = value, such as length = "20 m".'),
+    ("Invalid initial character", "A key can't start like this", "Write keys in letters, digits, - and _."),
 )  # fmt: skip
 
 
@@ -71,7 +71,7 @@ def syntax_problem(error: ValueError) -> tuple[Problem, str]:
     said = match.group(1) if match else str(error)
     wrong, advice = next(
         ((wrong, advice) for start, wrong, advice in _SYNTAX if said.startswith(start)),
-        (f"This can't be read as TOML: {said}", "Mend this line."),
+        (f"This can't be read as TOML: {said}", "Correct this line."),
     )
     if match is None:
         return Problem((), wrong, advice), ""

@@ -50,7 +50,7 @@ def read_text(path: str | os.PathLike[str]) -> str:
         line = content.count(b"\n", 0, error.start) + 1
         raise refusal(
             name,
-            f"The file is no UTF-8 text: byte {content[error.start]:02X} hex can't stand here",
+            f"The file is not UTF-8 text: byte {content[error.start]:02X} hex is not allowed here",
             "Name a rig file, or save this one as UTF-8 in an editor.",
             f"line {line}",
         ) from None
@@ -71,7 +71,7 @@ def parse(text: str, name: str) -> dict[str, Any]:
     except (ValueError, RecursionError):
         raise refusal(
             name,
-            "The file holds a number of thousands of digits, or tables nested without end",
+            "The file has a number of thousands of digits, or endlessly nested tables",
             "Name a rig file.",
         ) from None
 
@@ -113,7 +113,7 @@ def unreadable(name: str, error: OSError | ValueError) -> RigFileError:
         PermissionError: ("You may not read this file", "Ask its owner, or copy it with their rights."),
         files.NoFileError: ("This is a pipe or a device, not a file", "Save what it gives to a file first."),
         files.TooLargeError: (
-            f"The file is larger than {files.LARGEST // 1_000_000} MB, far beyond any rig",
+            f"The file is larger than {files.LARGEST // 1_000_000} MB, too large for a rig",
             "Name a rig file.",
         ),
     }
