@@ -1,6 +1,7 @@
 """`meter`: the sheet, filled and judged, the readings kept in a rig."""
 
 import csv
+import resource
 from pathlib import Path
 
 import pytest
@@ -86,6 +87,18 @@ def test_no_file_is_overwritten(run: Run) -> None:
     Path("sheet.csv").write_text("mine")
     assert run("meter", "small-room", "--csv", "sheet.csv").status == 3
     assert Path("sheet.csv").read_text() == "mine"
+
+
+def test_a_sheet_that_the_disk_has_no_room_for_leaves_nothing_in_its_place(run: Run) -> None:
+    former = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (64, former[1]))
+    try:
+        told = run("linetest", "small-room", "--csv", "sheet.csv")
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, former)
+    assert told.status == 3
+    assert "Nothing was written" in told.err
+    assert list(Path().iterdir()) == []
 
 
 def test_apply_needs_readings(run: Run) -> None:

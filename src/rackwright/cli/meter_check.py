@@ -188,14 +188,14 @@ def _kept(item: "Checked") -> list[str]:
 
 def _write_sheet(path: str, found: "tuple[Checked, ...]") -> None:
     from rackwright.cli.opening import Refusal
+    from rackwright.cli.saving import see_that_it_is_free
+    from rackwright.store.safe.atomic_write import SaveError, write
 
+    see_that_it_is_free(path, None)
     try:
-        with open(path, "x", encoding="utf-8", newline="") as file:
-            file.write(sheet_text(found))
-    except FileExistsError:
-        raise Refusal(f"{path} exists already and is not touched. Name a new file.") from None
-    except OSError as error:
-        raise Refusal(f"{path} can't be written: {error.strerror or error}.") from None
+        write(path, sheet_text(found).encode())
+    except SaveError as error:
+        raise Refusal(str(error)) from None
 
 
 def filled(rig: "Rig", path: str) -> "tuple[Rig, tuple[str, ...]]":
