@@ -2,11 +2,11 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
 from rackwright.console.background import begin
 from rackwright.console.editor import Editor
-from rackwright.console.widgets.fields import Choice, FieldError, Option, Words
+from rackwright.console.widgets.fields import Choice, Field, FieldError, Option, Words
 from rackwright.console.widgets.form import Form
 from rackwright.engine.assess import Assessed, assess
 from rackwright.model.rig import Rig
@@ -17,11 +17,9 @@ NO_CHANGES, SAVED = "none", "the file as saved"
 """What to tell the changes since, besides the presets."""
 
 
-class Names(NamedTuple):
+class Names(Field):
     """Some of the names that are known, with spaces or commas between."""
 
-    name: str
-    label: str
     known: Sequence[str]
     otherwise: tuple[str, ...]
     """What empty stands for."""

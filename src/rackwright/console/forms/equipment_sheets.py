@@ -8,8 +8,8 @@ from typing import Any, get_args
 
 from msgspec.structs import replace
 
-from rackwright.console.forms.fields import Given, Parts, PartSheet, Poles, Wired, asked
-from rackwright.console.widgets.fields import Field, FieldError, Option, Values, Words
+from rackwright.console.forms.fields import Parts, PartSheet, Poles, Wired, asked
+from rackwright.console.widgets.fields import Choice, Field, FieldError, Option, Values, Words
 from rackwright.model.equipment import (
     EQUIPMENT_KINDS,
     Box,
@@ -64,7 +64,7 @@ def _sections() -> Parts:
 def _wirings(known: Equipment) -> Parts:
     return Parts(
         "wirings", "Wirings", "wiring", f"{'Name':<14}Pole pair 1 / 2 …",
-        lambda wiring: Poles("", "").write(wiring[1]),
+        lambda wiring: Poles("", "").text(wiring[1]),
         lambda wiring: wiring[0],
         lambda wiring, others: wiring_sheet(wiring, others, known),
         lambda wiring, name: (name, wiring[1]),
@@ -77,7 +77,7 @@ def section_sheet(section: Section | None) -> PartSheet:
     fields = asked(Section)
     figures = asked(Driver, box=_boxes)
     driver = tuple(
-        field._replace(empty=field.empty or UNSTATED) if isinstance(field, Given) else field
+        field if isinstance(field, Choice) else replace(field, empty=field.empty or UNSTATED)
         for field in figures
     )
     values = _values(fields, section)
@@ -133,7 +133,7 @@ def wiring_sheet(wiring: Wiring | None, others: Mapping[str, Any], known: Equipm
     """The form of a wiring of the loudspeaker whose other fields hold `others`."""
     fields: tuple[Field, ...] = (
         Words("name", "Name", True),
-        Given(Poles("poles", "Pole pairs"), example=_example(others["sections"])),
+        Poles("poles", "Pole pairs", example=_example(others["sections"])),
     )
     values = {} if wiring is None else {"name": wiring[0], "poles": wiring[1]}
 

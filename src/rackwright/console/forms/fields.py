@@ -36,61 +36,20 @@ Wired = tuple[tuple[str, ...], ...]
 """For each pole pair the sections it drives."""
 
 
-class Given(NamedTuple):
-    """A field that starts empty and must be filled in, or that may stay empty."""
-
-    field: Field
-    empty: str = ""
-    """What it means to leave it empty; it must be filled in where this is empty."""
-    example: str = ""
-
-    @property
-    def name(self) -> str:
-        """The field's name."""
-        return self.field.name
-
-    @property
-    def label(self) -> str:
-        """The field's label."""
-        return self.field.label
-
-    def read(self, text: str) -> Any:
-        """The value; None for one left empty. Raises FieldError."""
-        if text.strip():
-            return self.field.read(text)
-        if self.empty:
-            return None
-        raise FieldError(f"such as {self.example}")
-
-    def write(self, value: Any) -> str:
-        """The value, empty where there is none."""
-        return "" if value is None else self.field.write(value)
-
-    def note(self, text: str) -> str:
-        """What the value means, or what leaving it empty means."""
-        return self.field.note(text) if text.strip() else self.empty
-
-
-class Ratings(NamedTuple):
+class Ratings(Field):
     """Rated points: `1100 W at 8 ohm, 1800 W at 4 ohm`."""
 
-    name: str
-    label: str
-
-    def read(self, text: str) -> tuple[Rating, ...]:
-        """The points, in the order typed. Raises FieldError."""
+    def parse(self, text: str) -> tuple[Rating, ...]:
         parts = [part.strip() for part in _BETWEEN.split(text) if part.strip()]
         return tuple(Rating(load=load, power=power) for power, load in map(_point, parts))
 
-    def write(self, value: Any) -> str:
-        """The points, in their order."""
-        return ", ".join(f"{rating.power} at {rating.load}" for rating in value or ())
+    def text(self, value: tuple[Rating, ...]) -> str:
+        return ", ".join(f"{rating.power} at {rating.load}" for rating in value)
 
-    def note(self, text: str) -> str:
+    def meaning(self, value: tuple[Rating, ...], text: str) -> str:
         """How many there are, and the lowest load."""
-        ratings = self.read(text)
-        lowest = min(rating.load.value for rating in ratings)
-        count = f"{len(ratings)} loads" if len(ratings) > 1 else "1 load"
+        lowest = min(rating.load.value for rating in value)
+        count = f"{len(value)} loads" if len(value) > 1 else "1 load"
         return f"{count}, the lowest {reading(lowest, 'Ω')}"
 
 
@@ -113,14 +72,10 @@ def _quantity(kind: type[Quantity], text: str) -> Any:
         raise FieldError(str(error)) from None
 
 
-class Damping(NamedTuple):
+class Damping(Field):
     """A damping factor and the load it is stated for: `400 at 8 ohm`."""
 
-    name: str
-    label: str
-
-    def read(self, text: str) -> DampingRating:
-        """The rating. Raises FieldError."""
+    def parse(self, text: str) -> DampingRating:
         figure, load = _halves(text, "400 at 8 ohm")
         try:
             value = float(figure.replace(",", "."))
@@ -128,36 +83,25 @@ class Damping(NamedTuple):
             raise FieldError(f'"{figure}" is not a number. Write the whole such as 400 at 8 ohm') from None
         return DampingRating(value=value, load=_quantity(Impedance, load))
 
-    def write(self, value: Any) -> str:
-        """Figure and load."""
-        return "" if value is None else f"{digits(value.value)} at {value.load}"
-
-    def note(self, text: str) -> str:
-        """The output resistance it stands for is the engine's to say: nothing."""
-        self.read(text)
-        return ""
+    def text(self, value: DampingRating) -> str:
+        return f"{digits(value.value)} at {value.load}"
 
 
-class Poles(NamedTuple):
-    """What each pole pair drives: `upper + lower / -`."""
+class Poles(Field):
+    """What each pole pair drives, none where it is empty or `-`: `upper + lower / -`."""
 
-    name: str
-    label: str
-
-    def read(self, text: str) -> Wired:
-        """For each pole pair its sections, none where it is empty or `-`. Raises FieldError."""
+    def parse(self, text: str) -> Wired:
         pairs = tuple(_sections(part) for part in text.split("/"))
         if not any(pairs):
             raise FieldError("Write the sections of each pole pair, such as upper / lower")
         return pairs
 
-    def write(self, value: Any) -> str:
-        """Pole pairs between strokes, sections joined by `+`."""
-        return " / ".join(" + ".join(pair) or "-" for pair in value or ())
+    def text(self, value: Wired) -> str:
+        return " / ".join(" + ".join(pair) or "-" for pair in value)
 
-    def note(self, text: str) -> str:
+    def meaning(self, value: Wired, text: str) -> str:
         """The same, pole pair after pole pair."""
-        return ", ".join(f"{i}: {' and '.join(pair) or 'none'}" for i, pair in enumerate(self.read(text), 1))
+        return ", ".join(f"{i}: {' and '.join(pair) or 'none'}" for i, pair in enumerate(value, 1))
 
 
 def _sections(text: str) -> tuple[str, ...]:
@@ -175,11 +119,9 @@ class PartSheet(NamedTuple):
     """What to say of values that can."""
 
 
-class Parts(NamedTuple):
+class Parts(Field):
     """A list of parts, each with a form of its own: a loudspeaker's sections, its wirings."""
 
-    name: str
-    label: str
     noun: str
     columns: str
     """The heading of the list."""
@@ -236,15 +178,13 @@ def _field(field: fields.Field, instead: Field | Options | None) -> Field:
         return Words(name, label, field.required)
     if kind == tuple[int, ...]:
         return Pairs(name, label)
-    return Given(_line(field), field.empty, field.example)
-
-
-def _line(field: fields.Field) -> Field:
-    name, label, kind = field.name, field.label, field.kind
+    blank = {"empty": field.empty, "example": field.example}
     if kind is int:
-        return Whole(name, label, int(field.low), int(field.high))
+        return Whole(name, label, int(field.low), int(field.high), **blank)
     if kind is float:
-        return Number(name, label, field.low, field.high)
+        return Number(name, label, field.low, field.high, **blank)
     if kind is DampingRating:
-        return Damping(name, label)
-    return Ratings(name, label) if kind == tuple[Rating, ...] else Measure(name, label, kind)
+        return Damping(name, label, **blank)
+    if kind == tuple[Rating, ...]:
+        return Ratings(name, label, **blank)
+    return Measure(name, label, kind, **blank)

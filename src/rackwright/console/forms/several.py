@@ -1,7 +1,9 @@
 """One form for several things of a kind: the fields they can share, a field left empty staying as it is."""
 
 from collections.abc import Sequence
-from typing import Any, NamedTuple
+from typing import Any
+
+from msgspec.structs import replace
 
 from rackwright.console.forms.sheets import Maker, Sheet
 from rackwright.console.widgets.fields import Choice, Field, Option, Values
@@ -23,34 +25,6 @@ THINGS = {
     kind.__name__.lower(): kind for kind in (Amplifier, Cabinet, Channel, Circuit, Feed, Line, Rack, Socket)
 }
 KEEP = "as it is"
-
-
-class Maybe(NamedTuple):
-    """A field that may be left empty: then each thing keeps its own value."""
-
-    field: Field
-
-    @property
-    def name(self) -> str:
-        """The field's name."""
-        return self.field.name
-
-    @property
-    def label(self) -> str:
-        """The field's label."""
-        return self.field.label
-
-    def read(self, text: str) -> Any:
-        """The value, None where it is to stay."""
-        return self.field.read(text) if text.strip() else None
-
-    def write(self, value: Any) -> str:
-        """The value where all have the same, else empty."""
-        return self.field.write(value) if value is not None else ""
-
-    def note(self, text: str) -> str:
-        """Whether it stays."""
-        return self.field.note(text) if text.strip() else KEEP
 
 
 def sheet_for_many(maker: Maker, kind: str, places: Sequence[str]) -> Sheet | None:
@@ -80,7 +54,7 @@ def _common(values: Sequence[Any]) -> Any:
 
 def _maybe(field: Field) -> Field:
     if not isinstance(field, Choice):
-        return Maybe(field)
+        return replace(field, empty=KEEP)
     options = field.options
 
     def offered(values: Values) -> Sequence[Option]:

@@ -11,7 +11,7 @@ from textual.message import Message
 from textual.widget import Widget
 from textual.widgets import Static
 
-from rackwright.console.forms.fields import Given, Parts, PartSheet, Poles, Ratings
+from rackwright.console.forms.fields import Parts, PartSheet, Poles, Ratings
 from rackwright.console.rows.row import Row, heading, words
 from rackwright.console.screens.table import ADD, BACK, DUPLICATE, EDIT, HELP, REMOVE, TableScreen, bindings
 from rackwright.console.session import Session
@@ -140,7 +140,7 @@ class EquipmentForm(Form):
 
 
 def _is_long(field: Field) -> bool:
-    return field.name == "name" or isinstance(field.field if isinstance(field, Given) else field, _LONG)
+    return field.name == "name" or isinstance(field, _LONG)
 
 
 class PartsTable(TableScreen):

@@ -4,7 +4,9 @@ Holds no widget and no rig: a field turns text into a value, or says in a senten
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from typing import Any, NamedTuple, Protocol
+from typing import Any, NamedTuple
+
+from msgspec import Struct
 
 from rackwright.units import (
     ApparentPower,
@@ -26,48 +28,59 @@ class FieldError(Exception):
     """Text that a field can't take; the message says what it takes."""
 
 
-class Field(Protocol):
-    """One line of a form."""
-
-    @property
-    def name(self) -> str:
-        """What its value is called."""
-
-    @property
-    def label(self) -> str:
-        """What stands before it."""
-
-    def read(self, text: str) -> Any:
-        """The value that `text` stands for. Raises FieldError."""
-
-    def write(self, value: Any) -> str:
-        """The text that stands for `value`."""
-
-    def note(self, text: str) -> str:
-        """What to say beside good text."""
+class _Blank(Struct, kw_only=True):
+    empty: str = ""
+    """What leaving it empty means; it must be filled in where this is empty."""
+    example: str = ""
 
 
-class Words(NamedTuple):
-    """Free text."""
+class Field(_Blank):
+    """One line of a form. A kind of field says how text is parsed, and what else it needs to."""
 
     name: str
     label: str
+
+    def read(self, text: Any) -> Any:
+        """The value that `text` stands for, None for one left empty. Raises FieldError."""
+        if text.strip():
+            return self.parse(text)
+        if self.empty:
+            return None
+        if self.example:
+            raise FieldError(f"such as {self.example}")
+        return self.parse("")
+
+    def write(self, value: Any) -> Any:
+        """The text that stands for `value`, empty where there is none."""
+        return "" if value is None else self.text(value)
+
+    def note(self, text: Any) -> str:
+        """What to say beside good text, or what leaving it empty means."""
+        return self.meaning(self.parse(text), text) if text.strip() else self.empty
+
+    def parse(self, text: str) -> Any:
+        """The value of a text. Raises FieldError."""
+        return text
+
+    def text(self, value: Any) -> str:
+        """The text of a value."""
+        return str(value)
+
+    def meaning(self, value: Any, text: str) -> str:
+        """What a value comes to, where its text doesn't say it."""
+        return ""
+
+
+class Words(Field):
+    """Free text."""
+
     required: bool = False
     lines: int = 1
 
-    def read(self, text: str) -> str:
-        """The text itself."""
+    def parse(self, text: str) -> str:
         if self.required and not text.strip():
             raise FieldError(f"{self.label} can't be empty")
         return text.strip() if self.lines == 1 else text
-
-    def write(self, value: Any) -> str:
-        """The text itself."""
-        return str(value or "")
-
-    def note(self, _text: str) -> str:
-        """Nothing."""
-        return ""
 
 
 OF_ONE_UNIT = (Frequency, Voltage, Current, Power, ApparentPower, Level)
@@ -78,15 +91,12 @@ def _is_bare(text: str) -> bool:
     return text.strip().replace(",", ".", 1).replace(".", "", 1).isdigit()
 
 
-class Measure(NamedTuple):
+class Measure(Field):
     """A quantity with its unit, typed any way a person types it."""
 
-    name: str
-    label: str
     kind: type[Quantity]
 
-    def read(self, text: str) -> Quantity:
-        """The quantity."""
+    def parse(self, text: str) -> Quantity:
         try:
             return self.kind.parse(text)
         except QuantityError as error:
@@ -94,29 +104,24 @@ class Measure(NamedTuple):
                 return self.kind.parse(error.likely)
             raise FieldError(str(error)) from None
 
-    def write(self, value: Any) -> str:
-        """As it was typed."""
-        return value.text if isinstance(value, Quantity) else ""
+    def text(self, value: Quantity) -> str:
+        return value.text
 
-    def note(self, text: str) -> str:
-        """The parsed value in SI, or its equivalent in the other system."""
-        value = self.read(text)
+    def meaning(self, value: Quantity, text: str) -> str:
+        """The value in SI, or its equivalent in the other system."""
         if isinstance(value, ConductorSize):
             return value.equivalent()
         plain = reading(value.value, value.unit, 4)
         return "" if plain.replace(" ", "") == text.replace(" ", "") else f"= {plain}"
 
 
-class Whole(NamedTuple):
+class Whole(Field):
     """A whole number."""
 
-    name: str
-    label: str
     low: int = 1
     high: int = 999
 
-    def read(self, text: str) -> int:
-        """The number."""
+    def parse(self, text: str) -> int:
         try:
             number = int(text)
         except ValueError:
@@ -125,25 +130,14 @@ class Whole(NamedTuple):
             raise FieldError(f"Write a whole number from {self.low} to {self.high}")
         return number
 
-    def write(self, value: Any) -> str:
-        """In digits."""
-        return str(value)
 
-    def note(self, _text: str) -> str:
-        """Nothing."""
-        return ""
+class Number(Field):
+    """A plain number; a decimal comma is taken too."""
 
-
-class Number(NamedTuple):
-    """A plain number."""
-
-    name: str
-    label: str
     low: float
     high: float
 
-    def read(self, text: str) -> float:
-        """The number; a decimal comma is taken too."""
+    def parse(self, text: str) -> float:
         try:
             number = float(text.replace(",", "."))
         except ValueError:
@@ -152,13 +146,8 @@ class Number(NamedTuple):
             raise FieldError(f"Write a number from {self.low:g} to {self.high:g}")
         return number
 
-    def write(self, value: Any) -> str:
-        """In digits."""
+    def text(self, value: float) -> str:
         return digits(value)
-
-    def note(self, _text: str) -> str:
-        """Nothing."""
-        return ""
 
 
 def digits(number: float) -> str:
@@ -166,27 +155,25 @@ def digits(number: float) -> str:
     return str(int(number)) if float(number).is_integer() else repr(float(number))
 
 
-class Pairs(NamedTuple):
-    """A list of pole-pair numbers; straight where empty."""
+class Pairs(Field):
+    """A list of pole-pair numbers, separated by spaces or commas; straight where empty."""
 
-    name: str
-    label: str
-
-    def read(self, text: str) -> tuple[int, ...]:
-        """The numbers, separated by spaces or commas."""
+    def parse(self, text: str) -> tuple[int, ...]:
         parts = text.replace(",", " ").split()
         if not all(part.isascii() and part.isdigit() and int(part) > 0 for part in parts):
             raise FieldError("Write pole pairs such as 2 1, or nothing for straight")
         return tuple(int(part) for part in parts)
 
-    def write(self, value: Any) -> str:
-        """Separated by spaces."""
-        return " ".join(str(number) for number in value or ())
+    def text(self, value: tuple[int, ...]) -> str:
+        return " ".join(str(number) for number in value)
+
+    def meaning(self, value: tuple[int, ...], text: str) -> str:
+        """Which far pole pair is which near one."""
+        return ", ".join(f"far {i} is near {p}" for i, p in enumerate(value, 1))
 
     def note(self, text: str) -> str:
-        """What the map means."""
-        pairs = self.read(text)
-        return ", ".join(f"far {i} is near {p}" for i, p in enumerate(pairs, 1)) if pairs else "straight"
+        """That an empty one is straight."""
+        return super().note(text) or "straight"
 
 
 class Option(NamedTuple):
@@ -196,15 +183,13 @@ class Option(NamedTuple):
     words: str = ""
 
 
-class Choice(NamedTuple):
-    """One of several values."""
+class Choice(Field):
+    """One of several values; the widget shows the option's words."""
 
-    name: str
-    label: str
     options: Callable[[Values], Sequence[Option]]
     """What can be chosen, given what the other fields say."""
 
-    def read(self, text: str) -> str:
+    def read(self, text: str) -> Any:
         """The value itself."""
         return text
 
@@ -212,15 +197,11 @@ class Choice(NamedTuple):
         """The value itself."""
         return str(value or "")
 
-    def note(self, _text: str) -> str:
-        """Nothing: the widget shows the option's words."""
-        return ""
-
 
 class YesNo(Choice):
     """Yes or no, as a choice of the two."""
 
-    def read(self, text: str) -> Any:
+    def read(self, text: str) -> bool:
         """Whether it is yes."""
         return text == "yes"
 
