@@ -1,11 +1,17 @@
 """Limits and findings: a finding carries the figure that is past its limit, and findings and bars hold one figure to one limit."""
 
+import math
+
 import pytest
 
-from rackwright.engine import figures
+from rackwright.engine import figures, limits
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.results import Limit
 from rackwright.store import presets, rig_file
+
+from .rigs import SOUND, SUB_SECTION
+
+CHANNEL = assess(SOUND).branches["A1.1"]
 
 JUDGED = {
     "load-below-minimum": "load_nominal",
@@ -44,6 +50,38 @@ def test_a_bar_is_past_its_limit_exactly_where_the_finding_is(faulty: Assessed) 
                 )
                 past |= {figure.figure.name} if figure.limit.broken_by(figure.value) else set()
     assert len(past) >= 3
+
+
+@pytest.mark.parametrize(
+    ("limit", "inside", "past"),
+    [
+        # NEC 210.20(A): a breaker is rated for 125 % of a load of three hours or more. From memory.
+        (limits.loading_stop("us"), 1 / 1.25, 0.81),
+        (limits.loading_stop("iec"), 1.0, 1.01),
+        (limits.loading_heavy(), 1.0, 1.01),
+        (limits.generator_full(), 1.0, 1.01),
+        # NEC 210.19, informational note; IEC 60364-5-52 Annex G, other uses than lighting. From memory.
+        (limits.drop("us"), 3.0, 3.1),
+        (limits.drop("iec"), 5.0, 5.1),
+        # IEC 60038: 230 V less a tenth is 207 V. From memory.
+        (limits.lowest_voltage(), 100 * (1 - 207 / 230), 10.1),
+        # Common practice, no source: four fifths; a fifth, or a fortieth of the breaker on phases that carry little.
+        (limits.loading_near("iec"), 0.8, 0.81),
+        (limits.loading_near("us"), 0.8, 0.81),
+        (limits.generator_near(), 0.8, 0.81),
+        (limits.imbalance(16.0, 32.0), 0.2, 0.21),
+        (limits.imbalance(1.0, 32.0), 0.8, 0.81),
+        # Common practice, no source: half the rating is too little, twice without a limiter too much (3.01 dB).
+        (limits.headroom_short(), 10 * math.log10(0.51), 10 * math.log10(0.5)),
+        (limits.power(CHANNEL, SUB_SECTION), 1.99 * 800.0, 2.0 * 800.0),
+        # IEC 62368-1 Table E.1, from memory.
+        (limits.touch_voltage(71.1), 71.0, 71.1),
+        (limits.touch_voltage(120.1), 120.0, 120.1),
+    ],
+)
+def test_limits_as_published(limit: Limit, inside: float, past: float) -> None:
+    assert not limit.broken_by(inside)
+    assert limit.broken_by(past)
 
 
 @pytest.mark.parametrize(

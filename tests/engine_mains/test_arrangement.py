@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-from rackwright.engine import mains
+from rackwright.engine import limits
 from rackwright.engine.allocation import arrangement
 from rackwright.engine.allocation import breakers as spread
 from rackwright.engine.allocation.arrangement import ArrangementError, Move
@@ -360,7 +360,7 @@ def test_on_any_small_rig_no_step_overloads_and_check_finds_nothing_graver(
     before = assess(now)
     made = arrangement.propose(before, few_moves=few)
     powered = {c for c in before.circuits if before.circuits[c].live}
-    limit = mains.LIMITS[rule].stop
+    limit = limits.loading_stop(rule).value
     result = before
     for step in made.steps:
         now = edits.change(now, step.amplifier, circuit=step.to)

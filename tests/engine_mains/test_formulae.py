@@ -181,7 +181,10 @@ def test_instantaneous_bands(curve, holds, trips):
     """IEC 60898-1 bands of instantaneous tripping, from memory: not at once under the first, within 0.1 s at the second."""
     assert mains.endurance(holds * 16 * 0.99, 16, curve, "iec").shortest > 0
     assert mains.endurance(holds * 16 * 1.01, 16, curve, "iec").shortest == 0
+    assert mains.endurance(trips * 16 * 0.99, 16, curve, "iec").longest > 0.1
     assert mains.endurance(trips * 16 * 1.01, 16, curve, "iec").longest <= 0.1
+    on_it = mains.of_circuit(circuit("P1", "16 A", curve=curve), (), Supply())
+    assert on_it.inrush_limit == pytest.approx(holds * 16)
 
 
 @pytest.mark.parametrize(

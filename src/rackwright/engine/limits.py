@@ -6,9 +6,10 @@ figure, and says nothing about what to do.
 
 from typing import Literal, TypeAlias
 
-from rackwright.engine import mains, protection, touch
+from rackwright.engine import touch
 from rackwright.engine.channel import Branch
 from rackwright.engine.loudspeaker import LOWEST_MODULUS
+from rackwright.engine.mains import Rules
 from rackwright.engine.network import Run
 from rackwright.engine.results import CircuitResult, Limit
 from rackwright.model.equipment import Section
@@ -70,15 +71,15 @@ def band_start(section: Section) -> Limit:
 
 
 def headroom_short() -> Limit:
-    """dB, on power over the continuous rating."""
-    return Limit("at least", protection.SHORT, "common practice, no source")
+    """dB, on power over the continuous rating: half of it."""
+    return Limit("at least", -3.0, "common practice, no source")
 
 
 def power(branch: Branch, section: Section) -> Limit | None:
-    """W, on a section's power where its feed states no rms limiter."""
+    """W, on a section's power where its feed states no rms limiter: 3 dB over its rating, common practice, no source."""
     if branch.feed and branch.feed.limiter_rms:
         return None
-    return Limit("at most", section.continuous.value * 10 ** (protection.OVER / 10), "without a limiter")
+    return Limit("at most", section.continuous.value * 10**0.3, "without a limiter")
 
 
 def limiter_set(feed: Feed | None, kind: Kind) -> Limit | None:
@@ -89,15 +90,20 @@ def limiter_set(feed: Feed | None, kind: Kind) -> Limit | None:
 
 # --- the mains ---
 
+EVEN = 0.2
+"""Imbalance up to which phases count as even, whatever they carry: common practice, no source."""
 
-def loading_stop(rules: mains.Rules) -> Limit:
+
+def loading_stop(rules: Rules) -> Limit:
     """On programme current over the breaker: a circuit past it is overloaded."""
-    return Limit("at most", mains.LIMITS[rules].stop, mains.LIMITS[rules].loading_source)
+    if rules == "us":  # for a load of three hours or more
+        return Limit("at most", 0.8, "NEC 210.20(A), from memory")
+    return Limit("at most", 1.0, "common practice")
 
 
-def loading_near(rules: mains.Rules) -> Limit:
+def loading_near(rules: Rules) -> Limit:
     """On programme current over the breaker: past it a circuit is near its limit."""
-    return Limit("at most", mains.LIMITS[rules].near, mains.LIMITS[rules].loading_source)
+    return Limit("at most", 0.8, loading_stop(rules).why)
 
 
 def loading_heavy() -> Limit:
@@ -105,9 +111,11 @@ def loading_heavy() -> Limit:
     return Limit("at most", 1.0, "the breaker")
 
 
-def drop(rules: mains.Rules) -> Limit:
+def drop(rules: Rules) -> Limit:
     """%, of the supply lost in a supply cable."""
-    return Limit("at most", mains.LIMITS[rules].drop, mains.LIMITS[rules].drop_source)
+    if rules == "us":  # for a branch, of 5 % in all
+        return Limit("at most", 3.0, "NEC 210.19, informational note, from memory")
+    return Limit("at most", 5.0, "IEC 60364-5-52 Annex G, from memory")
 
 
 def inrush(circuit: CircuitResult) -> Limit:
@@ -115,9 +123,23 @@ def inrush(circuit: CircuitResult) -> Limit:
     return Limit("at most", circuit.inrush_limit, "the breaker's instant trip")
 
 
+def imbalance(mean: float, largest_breaker: float) -> Limit:
+    """On the imbalance of three phases of `mean` current (A).
+
+    Or what deviates by a fortieth of the largest breaker (A): less hurts nothing. Common practice, no source.
+    """
+    accepted = max(EVEN, 0.025 * largest_breaker / mean) if mean > 0 else EVEN
+    return Limit("at most", accepted, "common practice")
+
+
+def neutral(fullest: float) -> Limit:
+    """A, on the neutral: the current of the most loaded phase (A)."""
+    return Limit("at most", fullest, "the most loaded phase")
+
+
 def generator_near() -> Limit:
-    """On the load over the generator's rating at programme."""
-    return Limit("at most", mains.GENERATOR_NEAR, "room for peaks")
+    """On the load over the generator's rating at programme: common practice, no source."""
+    return Limit("at most", 0.8, "room for peaks")
 
 
 def generator_full() -> Limit:
@@ -126,8 +148,8 @@ def generator_full() -> Limit:
 
 
 def lowest_voltage() -> Limit:
-    """%, under the nominal voltage at the end of a supply cable."""
-    return Limit("at most", mains.LOWEST_VOLTAGE, "IEC 60038, from memory")
+    """%, under the nominal voltage at the end of a supply cable: what equipment must bear."""
+    return Limit("at most", 10.0, "IEC 60038, from memory")
 
 
 def touch_voltage(voltage: float) -> Limit:

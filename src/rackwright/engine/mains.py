@@ -28,25 +28,6 @@ Rules: TypeAlias = Literal["iec", "us"]
 Curve: TypeAlias = Literal["B", "C", "D"]
 
 
-class Limits(NamedTuple):
-    """What a set of rules holds a circuit against."""
-
-    stop: float
-    """Programme current over the breaker, above which a circuit is overloaded."""
-    near: float
-    """The same, above which it is near its limit."""
-    drop: float
-    """% of the supply that the supply cable may take."""
-    loading_source: str
-    drop_source: str
-
-
-LIMITS: dict[Rules, Limits] = {
-    "iec": Limits(1.0, 0.8, 5.0, "common practice", "IEC 60364-5-52 Annex G, from memory"),
-    "us": Limits(0.8, 0.8, 3.0, "NEC 210.20(A), from memory", "NEC 210.19, informational note, from memory"),
-}
-"""`us`: 80 % of the breaker for a load of three hours or more; 3 % for a branch, of 5 % in all."""
-
 BANDS: dict[Curve, tuple[float, float]] = {"B": (3.0, 5.0), "C": (5.0, 10.0), "D": (10.0, 20.0)}
 """Instantaneous tripping over the rated current: holds below the first, trips at once at the second.
 
@@ -55,18 +36,6 @@ Source: IEC 60898-1, from memory.
 
 CORRECTED = 0.9
 """Power factor from which a power supply counts as power-factor corrected: common practice, no source."""
-
-UNEVEN = 0.2
-"""Imbalance above which phases are called uneven: common practice, no source."""
-
-UNEVEN_AT_LEAST = 0.025
-"""Deviation of a phase over the largest breaker under which unevenness is not worth a word: common practice, no source."""
-
-GENERATOR_NEAR = 0.8
-"""Load over rating above which a generator is near its limit: common practice, no source."""
-
-LOWEST_VOLTAGE = 10.0
-"""% under nominal that equipment must withstand. Source: IEC 60038, supply voltage ±10 %, from memory."""
 
 
 # --- formulae -----------------------------------------------------------------------------------------
@@ -95,14 +64,6 @@ def imbalance(currents: Sequence[float]) -> float:
     """Largest deviation of a phase from the mean of all, over the mean; 0 where nothing flows."""
     mean = sum(currents) / len(currents)
     return max(abs(current - mean) for current in currents) / mean if mean > 0 else 0.0
-
-
-def accepted_imbalance(mean: float, largest_breaker: float) -> float:
-    """Imbalance up to which three phases of `mean` current (A) count as even.
-
-    The larger of UNEVEN and of UNEVEN_AT_LEAST of the largest breaker (A): what is uneven by less hurts nothing.
-    """
-    return max(UNEVEN, UNEVEN_AT_LEAST * largest_breaker / mean) if mean > 0 else UNEVEN
 
 
 def vector_sum(first: float, second: float, third: float) -> float:

@@ -14,9 +14,6 @@ PROGRAMME, PEAK = 2.0, 4.0
 DBU = 0.7746
 """V rms at 0 dBu: 1 mW in 600 Ω."""
 
-SHORT, OVER = -3.0, 3.0
-"""dB of headroom under which a section is short of power, and over which limiters are a must: common practice."""
-
 
 def peak_power(section: Section) -> float:
     """Peak power in W: as stated, else 4 × continuous.

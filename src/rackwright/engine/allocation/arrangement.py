@@ -9,7 +9,7 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
-from rackwright.engine import mains
+from rackwright.engine import limits, mains
 from rackwright.engine.allocation import breakers
 from rackwright.engine.allocation.breakers import EQUAL, NOWHERE, Places, Score, Task
 from rackwright.engine.assess import Assessed
@@ -132,7 +132,7 @@ def _live(assessment: Assessed) -> list[CircuitResult]:
 def _task(assessment: Assessed) -> Task:
     circuits, amplifiers = _live(assessment), assessment.amplifiers.values()
     supply = assessment.index.rig.supply
-    limits, voltage = mains.LIMITS[supply.rules], supply.voltage.value
+    voltage, drop = supply.voltage.value, limits.drop(supply.rules).value / 100
     number = {circuit.id: i for i, circuit in enumerate(circuits)}
     cables = [
         mains.supply_cable_resistance(assessment.index.circuits[circuit.id], supply) for circuit in circuits
@@ -147,12 +147,12 @@ def _task(assessment: Assessed) -> Task:
         phases=tuple([PHASES.index(circuit.phase) for circuit in circuits])
         if assessment.supply.phases == 3
         else None,
-        limit=limits.stop,
-        comfortable=limits.near,
-        even=mains.UNEVEN,
-        cables=tuple([limits.drop / 100 * voltage / r if r else math.inf for r in cables]),
+        limit=limits.loading_stop(supply.rules).value,
+        comfortable=limits.loading_near(supply.rules).value,
+        even=limits.EVEN,
+        cables=tuple([drop * voltage / r if r else math.inf for r in cables]),
         generator=supply.generator.value / voltage if supply.generator else math.inf,
-        generator_near=mains.GENERATOR_NEAR,
+        generator_near=limits.generator_near().value,
     )
 
 

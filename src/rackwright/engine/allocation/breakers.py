@@ -8,7 +8,8 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple, TypeAlias
 
-from rackwright.engine.mains import accepted_imbalance, imbalance
+from rackwright.engine import limits
+from rackwright.engine.mains import imbalance
 
 EXACT = 24
 """Up to so many loads the search tries to prove that nothing better exists."""
@@ -168,7 +169,7 @@ class Task(NamedTuple):
 
     def uneven(self, imbalance: float, mean: float) -> float:
         """The excess of an imbalance of phases of `mean` current (A)."""
-        return max(0.0, imbalance - max(self.even, accepted_imbalance(mean, max(self.breakers))))
+        return max(0.0, imbalance - limits.imbalance(mean, max(self.breakers)).value)
 
     def excess(self, place: int, load: float, heavy: float, inrush: float, heavy_cap: float) -> "Excess":
         """What one breaker with these currents (A) is over its limits by."""

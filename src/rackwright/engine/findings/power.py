@@ -266,16 +266,19 @@ def phases_uneven(survey: Survey) -> Iterator[Finding]:
         return
     largest = max(circuit.breaker for circuit in survey.mains.circuits.values())
     currents = {name: phases[name].programme_current if name in phases else 0.0 for name in PHASES}
-    if supply.imbalance <= mains.accepted_imbalance(sum(currents.values()) / 3, largest):
+    limit = limits.imbalance(sum(currents.values()) / 3, largest)
+    if not limit.broken_by(supply.imbalance):
         return
     shown = ", ".join(f"{name} {reading(current, 'A')}" for name, current in currents.items())
     yield Finding(
         "phases-uneven",
         "note" if supply.generator is None else "warn",
         SUPPLY,
-        f"Phases are uneven by {percent(supply.imbalance)} at programme, over the {percent(mains.UNEVEN)} accepted: {shown}; "
+        f"Phases are uneven by {percent(supply.imbalance)} at programme, over the {percent(limit.value)} accepted: {shown}; "
         f"the neutral carries up to {reading(supply.neutral, 'A')}.",
         "Move amplifiers from the most loaded phase to the least loaded; rackwright circuits shows which.",
+        supply.imbalance,
+        limit,
     )
 
 
@@ -284,7 +287,8 @@ def neutral_harmonics(survey: Survey) -> Iterator[Finding]:
     """The neutral may carry more than any phase, which only uncorrected power supplies bring about."""
     supply = survey.mains.supply
     fullest = max([phase.programme_current for phase in survey.mains.phases.values()], default=0.0)
-    if supply.neutral is None or supply.neutral <= fullest * (1 + 1e-9):
+    limit = limits.neutral(fullest)
+    if supply.neutral is None or not limit.broken_by(supply.neutral):
         return
     yield Finding(
         "neutral-harmonics",
@@ -294,6 +298,8 @@ def neutral_harmonics(survey: Survey) -> Iterator[Finding]:
         f"{reading(supply.neutral_heavy, 'A')} driven hard, more than the {reading(fullest, 'A')} of the most loaded phase: "
         "pulses of power supplies without power-factor correction don't cancel in it (common practice).",
         "Use a supply cable with a neutral rated for that, and let a licensed electrician check it.",
+        supply.neutral,
+        limit,
     )
 
 

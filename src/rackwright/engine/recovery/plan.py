@@ -9,7 +9,7 @@ from collections.abc import Collection, Iterable, Iterator, Sequence
 
 from msgspec import Struct
 
-from rackwright.engine import touch
+from rackwright.engine import limits, touch
 from rackwright.engine.assess import Assessed
 from rackwright.engine.findings.registry import listed
 from rackwright.engine.recovery.failure import fail, failed
@@ -207,10 +207,11 @@ def _limiters(task: Task, assessment: Assessed, moves: Sequence[Move]) -> Iterat
         stated_peak = feed.limiter_peak.value if feed.limiter_peak else None
         gains = {b.output.gain for b in task.before.branches.values() if b.live and b.result.feed == feed.id}
         before = task.before.channels.get(name)
-        over = any(
-            stated is not None and stated > allowed * (1 + 1e-9)
-            for stated, allowed in ((stated_rms, channel.limiter_rms), (stated_peak, channel.limiter_peak))
+        settings = (
+            (limits.limiter_set(feed, "rms"), channel.limiter_rms),
+            (limits.limiter_set(feed, "peak"), channel.limiter_peak),
         )
+        over = any(limit and limit.broken_by(allowed) for limit, allowed in settings)
         was_over = before is not None and before.feed == feed.id and before.limiter_rms == channel.limiter_rms
         if over and not was_over:
             why = "its sections take less"

@@ -13,7 +13,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from typing import NamedTuple, TypeAlias
 
 from rackwright.engine import amplifier as source
-from rackwright.engine import network
+from rackwright.engine import limits, network
 from rackwright.engine.assess import Assessed
 from rackwright.engine.channel import Branch, unsolved, without_power
 from rackwright.engine.findings.registry import fits
@@ -99,7 +99,7 @@ def sounding(index: Index, amplifier: Amplifier, channel: int) -> Sounding:
     return Sounding(
         branch.result.feed,
         {name: transfer * voltage for (name, _), transfer in parts},
-        1 / conductance < source.lowest_load(points) * (1 - 1e-9),
+        limits.load_nominal(branch).broken_by(1 / conductance),
     )
 
 
@@ -131,10 +131,10 @@ class Task:
         """Those that were worked out: a channel as it is set, its taps, the wiring → what sounds on it."""
         self.order = {name: i for i, name in enumerate(broken.branches)}
         self.overloaded = {
-            name: branch.result.load_nominal or 0.0
+            name
             for name, branch in broken.branches.items()
             if branch.result.load_nominal is not None
-            and branch.result.load_nominal < branch.result.lowest_load * (1 - 1e-9)
+            and limits.load_nominal(branch).broken_by(branch.result.load_nominal)
         }
         self.heard = {name: _heard(branch) for name, branch in broken.branches.items()}
         """What sounds on each channel of the broken rig."""
@@ -298,8 +298,9 @@ def _heard(branch: Branch) -> Sounding:
     told = {s.id: s.voltage for s in branch.sections if s.channel and s.voltage is not None}
     if not told:
         return SILENT
-    load, lowest = branch.result.load_nominal, branch.result.lowest_load
-    return Sounding(branch.result.feed, told, load is not None and load < lowest * (1 - 1e-9))
+    load = branch.result.load_nominal
+    overloaded = load is not None and limits.load_nominal(branch).broken_by(load)
+    return Sounding(branch.result.feed, told, overloaded)
 
 
 def _origin(task: Task) -> State:
