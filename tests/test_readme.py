@@ -1,8 +1,14 @@
-"""The README: it promises nothing at its head, and the presets that its commands name are shipped."""
+"""The README: it promises nothing at its head, its commands name shipped presets, and it lists every key of equipment."""
 
 import re
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Literal, get_args, get_origin
 
+import msgspec
+
+from rackwright.model.equipment import EQUIPMENT_KINDS, Driver, Section
+from rackwright.model.fields import fields
 from rackwright.store import presets
 
 TEXT = (Path(__file__).parents[1] / "README.md").read_text("utf-8")
@@ -25,3 +31,34 @@ def test_every_preset_of_its_commands_is_shipped() -> None:
     named -= {"my-rig"}
     assert {"hall", "small-room"} <= named
     assert [name for name in sorted(named) if presets.find(name) is None] == []
+
+
+IN_A_FILE = {
+    "ratings": '[ { load = "8 ohm", power = "1100 W" } ]',
+    "damping_factor": '{ value = 400, load = "8 ohm" }',
+    "sections": "their own tables",
+    "wirings": '{ split = [["upper"], ["lower"]] }',
+    "shrouded": "true",
+}
+"""How what is no quantity, number or text is written."""
+
+
+def reference() -> Iterator[str]:
+    """The keys of equipment entries as the README lists them, made of the table that forms and messages are made of."""
+    yield from ("| table | key | what it is | such as | if left out |", "| --- | --- | --- | --- | --- |")
+    tables = {**EQUIPMENT_KINDS, "loudspeakers.sections": Section, "… driver": Driver}
+    for table in sorted(tables):
+        for field in fields(tables[table]):
+            choices = get_args(field.kind) if get_origin(field.kind) is Literal else (field.example,)
+            quoted = " or ".join(f'"{choice}"' for choice in choices if choice)
+            number = field.example if field.kind in (int, float) else ""
+            example = IN_A_FILE.get(field.key) or number or quoted
+            empty = "needed" if field.required else field.empty
+            yield f"| {table} | `{field.key}` | {field.label} | {example} | {empty} |"
+
+
+def test_it_lists_every_key_of_equipment() -> None:
+    assert "\n".join(reference()) in TEXT, "put this there:\n" + "\n".join(reference())
+    for kind in (*EQUIPMENT_KINDS.values(), Section, Driver):
+        keys = {field.encode_name for field in msgspec.structs.fields(kind)}
+        assert keys - {"driver"} == {field.key for field in fields(kind)}

@@ -54,13 +54,17 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "height": Field("Height, rack units", 1, 60, "2", heads="rack units, units, height units, ru, u"),
         "ratings": Field("Rated power of a channel", example="1100 W at 8 ohm, 1800 W at 4 ohm"),
         "bridged": Field("Rated power, bridged", empty="not stated: calculated from the line above"),
-        "open_voltage": Field("Open-circuit voltage", empty="from the ratings", heads="open circuit voltage"),
+        "open_voltage": Field(
+            "Open-circuit voltage", example="105 V", empty="from the ratings", heads="open circuit voltage"
+        ),
         "damping_factor": Field("Damping factor", example="400 at 8 ohm", heads="damping, df"),
-        "gain": Field("Gain", heads="voltage gain"),
-        "idle_power": Field("Power when idle", heads="power idle, idle, idle consumption, quiescent power"),
+        "gain": Field("Gain", example="32 dB", heads="voltage gain"),
+        "idle_power": Field(
+            "Power when idle", example="60 W", heads="power idle, idle, idle consumption, quiescent power"
+        ),
         "efficiency": Field("Efficiency, 0 to 1", 0.05, 1, "0.8"),
         "power_factor": Field("Power factor, 0 to 1", 0.05, 1, "0.62", heads="pf, cos phi"),
-        "inrush": Field("Inrush current", heads="inrush current"),
+        "inrush": Field("Inrush current", example="45 A", heads="inrush current"),
         "terminals": Field(
             "Output terminals",
             heads="output terminals",
@@ -81,22 +85,26 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
     equipment.Section: {
         "id": Field("Id"),
         "kind": Field("Kind", heads="band, way"),
-        "nominal": Field("Nominal impedance", heads="nominal impedance, impedance"),
-        "dc_resistance": Field("DC resistance", heads="dcr, re"),
+        "nominal": Field("Nominal impedance", example="8 ohm", heads="nominal impedance, impedance"),
+        "dc_resistance": Field("DC resistance", example="5.4 ohm", heads="dcr, re"),
         "continuous": Field("Continuous power", heads="continuous power, power, rated power, aes power"),
-        "programme": Field("Programme power", empty="2 × continuous", heads="program, programme power"),
-        "peak": Field("Peak power", empty="4 × continuous", heads="peak power"),
+        "programme": Field(
+            "Programme power", example="1.6 kW", empty="2 × continuous", heads="program, programme power"
+        ),
+        "peak": Field("Peak power", example="3.2 kW", empty="4 × continuous", heads="peak power"),
         "lowest": Field("Lowest frequency", heads="lowest frequency, from, low limit"),
-        "highest": Field("Highest frequency", empty=_UNSTATED, heads="highest frequency, to, high limit"),
+        "highest": Field(
+            "Highest frequency", example="16 kHz", empty=_UNSTATED, heads="highest frequency, to, high limit"
+        ),
     },
     equipment.Driver: {
         "box": Field("Driver's box", heads="enclosure"),
-        "fs": Field("Resonance, fs", heads="resonance"),
+        "fs": Field("Resonance, fs", example="34 Hz", heads="resonance"),
         "qms": Field("Mechanical Q, qms", *_Q, "6.5"),
         "qes": Field("Electrical Q, qes", *_Q, "0.4"),
         "le": Field("Inductance, le", heads="inductance, coil inductance"),
         "alpha": Field("Compliance ratio, alpha", 0.01, 100, "1.1", "vented box only", "compliance ratio"),
-        "fb": Field("Tuning of the box, fb", empty="vented box only", heads="tuning"),
+        "fb": Field("Tuning of the box, fb", example="36 Hz", empty="vented box only", heads="tuning"),
         "ql": Field("Loss of the box, ql", *_Q, "7", "7", "box loss"),
     },
     equipment.CableModel: {
@@ -110,7 +118,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "id": _ID,
         "name": _NAME,
         "pole_pairs": Field("Pole pairs", 1, 16, "2", heads="pairs, number of pole pairs"),
-        "contact_resistance": Field("Resistance of a contact"),
+        "contact_resistance": Field("Resistance of a contact", example="2 mohm"),
         "max_current": Field("Highest current, contact", heads=_CURRENT),
         "shrouded": Field("Shrouded", heads="touch proof"),
     },

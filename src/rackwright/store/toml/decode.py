@@ -17,7 +17,7 @@ import msgspec
 from msgspec import Struct
 from msgspec.structs import FieldInfo
 
-from rackwright.model.fields import fields
+from rackwright.model.fields import Field, fields
 from rackwright.model.rules import Path, Problem
 from rackwright.units import Quantity, QuantityError
 
@@ -83,7 +83,7 @@ class _Key(NamedTuple):
 def _struct_reader(kind: type[Struct]) -> Read:
     keys = {field.encode_name: _Key(field, _reader(field.type)) for field in msgspec.structs.fields(kind)}
     required = {name: key.field for name, key in keys.items() if key.field.required}
-    examples = {field.key: field.example for field in fields(kind) if field.kind in (int, float)}
+    examples = {field.key: _example_of(field) for field in fields(kind)}
     deeper = _keys_below(kind)
 
     def read(data: Any, path: Path, problems: list[Problem]) -> Any:
@@ -109,7 +109,9 @@ def _struct_reader(kind: type[Struct]) -> Read:
             elif isinstance(data[name], list | dict) and near:
                 complete = False
         absent = [name for name, field in required.items() if field.name not in values]
-        problems.extend(_absent(path, name, required[name], examples.get(name, "")) for name in absent)
+        problems.extend(
+            _absent(path, name, examples.get(name) or _example(name, required[name].type)) for name in absent
+        )
         for name in absent:
             values[required[name].name] = _stand_in(required[name].type)
         return kind(**values) if complete and all(value is not BAD for value in values.values()) else BAD
@@ -156,9 +158,16 @@ def _unknown(path: Path, name: str, near: str, keys: Iterable[str]) -> Problem:
     return Problem((*path, name), f"There is no key {_quoted(name)} here", advice)
 
 
-def _absent(path: Path, name: str, field: FieldInfo, number: str) -> Problem:
-    example = f"{name} = {number}" if number else _example(name, field.type)
+def _absent(path: Path, name: str, example: str) -> Problem:
     return Problem((*path, name), f'The key "{name}" is missing', f"Add it: {example}.")
+
+
+def _example_of(field: Field) -> str:
+    """That of the field's own, where it is a number or a quantity."""
+    if field.kind in (int, float):
+        return f"{field.key} = {field.example}"
+    measured = isinstance(field.kind, type) and issubclass(field.kind, Quantity)
+    return f'{field.key} = "{field.example}"' if measured else ""
 
 
 def _example(name: str, kind: Any) -> str:
