@@ -117,7 +117,7 @@ def test_a_driver_that_lacks_figures_is_refused_and_one_with_no_box_is_left_out(
         form.build({**values, "fb": None})
     unstated = {**values, "box": "not stated"}
     assert form.build(unstated) == msgspec.structs.replace(section, driver=None)
-    assert "left out" in form.told(unstated)
+    assert "left out" in form.remark(unstated)
 
 
 def test_a_wiring_of_more_pole_pairs_than_the_connector_has_is_refused() -> None:

@@ -30,7 +30,7 @@ Kind: TypeAlias = Literal["added", "removed", "changed", "moved"]
 _LONGEST = 60
 """Characters of a value that a sentence quotes."""
 
-_TOLD_APART: dict[type[Struct], set[str]] = {
+_BY_PARTS: dict[type[Struct], set[str]] = {
     Amplifier: {"channels"},
     Socket: {"poles"},
     Rack: {"amplifiers", "sockets"},
@@ -126,7 +126,7 @@ def _order(thing: _Thing, old: list[str], new: list[str]) -> Iterator[Change]:
 
 
 def _racks(before: Rig, after: Rig) -> Iterator[Change]:
-    """Changes of each rack, then of what it holds; what has changed racks is told at the rack it came to."""
+    """Changes of each rack, then of what it holds; what has changed racks stands at the rack it came to."""
     if before.racks == after.racks:
         return
     old, new = ({rack.id: rack for rack in rig.racks} for rig in (before, after))
@@ -180,9 +180,9 @@ def _fields(thing: _Thing, old: Struct, new: Struct, within: str = "") -> Iterat
     """Changes field by field, `within` being the field of the thing that these are parts of."""
     if old is new:
         return
-    apart = _TOLD_APART.get(type(old), set())
+    by_parts = _BY_PARTS.get(type(old), set())
     for field in fields(old):
-        if field.name not in apart:
+        if field.name not in by_parts:
             key = f"{within} {_words(field.encode_name)}".strip()
             yield from _value(thing, key, getattr(old, field.name), getattr(new, field.name))
     if isinstance(old, Amplifier) and isinstance(new, Amplifier):
@@ -208,23 +208,23 @@ def _value(thing: _Thing, key: str, old: Any, new: Any) -> Iterator[Change]:
 
 
 def _channels(old: Amplifier, new: Amplifier) -> Iterator[Change]:
-    told = [
+    found = [
         change
         for i in range(max(len(old.channels), len(new.channels)))
         for change in _fields(_Thing("channel", channel_name(new.id, i)), old.channel(i), new.channel(i))
     ]
-    yield from told or _listed(_Thing("amplifier", new.id), "channels", old.channels, new.channels)
+    yield from found or _listed(_Thing("amplifier", new.id), "channels", old.channels, new.channels)
 
 
 def _poles(old: Socket, new: Socket) -> Iterator[Change]:
     thing, pairs = _Thing("socket", new.id), range(max(len(old.poles), len(new.poles)))
     wired = [[poles[i] if i < len(poles) else "" for i in pairs] for poles in (old.poles, new.poles)]
-    told = [
+    found = [
         _changed(thing, f"pole pair {i + 1}", was or "not wired", now or "not wired")
         for i, (was, now) in enumerate(zip(*wired, strict=True))
         if was != now
     ]
-    yield from told or _listed(thing, "pole pairs", old.poles, new.poles)
+    yield from found or _listed(thing, "pole pairs", old.poles, new.poles)
 
 
 def _listed(thing: _Thing, key: str, old: tuple[Any, ...], new: tuple[Any, ...]) -> Iterator[Change]:
@@ -283,7 +283,7 @@ def _summary(item: Struct, rack: str = "") -> str:
         return " ".join(item.name.split())
     if isinstance(item, Checklist):
         return f"{item.title}, {item.ticked} of {len(item.steps)} steps done"
-    apart = {"id"} | (_TOLD_APART[Rack] if isinstance(item, Rack) else set())
+    apart = {"id"} | (_BY_PARTS[Rack] if isinstance(item, Rack) else set())
     stated = [f"{_words(key)} {_text(value)}" for key, value in _stated(item) if key not in apart]
     return ", ".join((*([f"rack {rack}"] if rack else []), *stated))
 

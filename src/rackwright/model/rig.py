@@ -65,7 +65,7 @@ class Supply(Struct, frozen=True, kw_only=True, gc=False):
 
 
 class Targets(Struct, frozen=True, kw_only=True, gc=False):
-    """What the user accepts, and the duties that power and current are reckoned for."""
+    """What the user accepts, and the duties that power and current are calculated for."""
 
     damping_factor: float = 20.0
     """Lowest accepted on sections of kind low."""
@@ -241,9 +241,9 @@ class Reading(Struct, frozen=True, kw_only=True, gc=False):
     polarity: Tick = ""
     """Whether it was seen to be right."""
     heard: Tick = ""
-    """Whether the drivers of this pair sounded or clicked, and no others."""
+    """Whether the drivers of this pair were heard, and no others."""
     heard_from: tuple[str, ...] = ()
-    """Ids of the cabinets that sounded on this pair; empty where nobody noted them."""
+    """Ids of the cabinets that were heard on this pair; empty where nobody noted them."""
     when: str = ""
     """`2026-05-01 14:30`, local time."""
     note: str = ""

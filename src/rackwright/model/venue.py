@@ -69,7 +69,7 @@ class VenueFacts(Struct, frozen=True, kw_only=True, gc=False):
 
     @property
     def title(self) -> str:
-        """What the venue is called, and the rig by which it is known: two rigs' facts of one venue are told apart."""
+        """What the venue is called, and the rig by which it is known: two rigs' facts of one venue differ in it."""
         return ", as found by ".join(part for part in (self.venue.name, self.rig) if part)
 
 
@@ -283,7 +283,7 @@ def _unmatched(rig: Rig, facts: VenueFacts) -> list[str]:
     )
     lacking = {kind: [name for name in ours if name not in known] for kind, ours, known in kinds}
     spare = {kind: [name for name in dict.fromkeys(known) if name not in ours] for kind, ours, known in kinds}
-    told = (
+    lacks = (
         ("line", lacking["line"], "keeps its own length: measure it", "keep their own lengths: measure them"),
         (
             "line",
@@ -307,7 +307,7 @@ def _unmatched(rig: Rig, facts: VenueFacts) -> list[str]:
     return [
         *(
             f"{_named(kind.capitalize(), names)} {one if len(names) == 1 else many}."
-            for kind, names, one, many in told
+            for kind, names, one, many in lacks
             if names
         ),
         *(

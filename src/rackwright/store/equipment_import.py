@@ -248,13 +248,13 @@ def _read(kind: str, columns: tuple[Column, ...], cells: Cells, known: Equipment
     entries, lines = _speakers(read) if kind == "loudspeakers" else _singles(kind, read)
     made, problems = decode({kind: entries}, Equipment)
     if made is not None:
-        told = {problem.path for problem in problems}
+        said = {problem.path for problem in problems}
         breaches = check_equipment(followed_by(made, known))
         count = len(getattr(made, kind))
         problems += tuple(
-            p for p in breaches if p.path not in told and p.path[0] == kind and _number(p, 1) < count
+            p for p in breaches if p.path not in said and p.path[0] == kind and _number(p, 1) < count
         )
-    found = tuple(sorted({Trouble(_line_of(problem, lines), _told(problem)) for problem in problems}))
+    found = tuple(sorted({Trouble(_line_of(problem, lines), _sentence(problem)) for problem in problems}))
     return Sheet(kind, columns, (), made if made is not None and not found else Equipment(), found)
 
 
@@ -270,7 +270,7 @@ def _line_of(problem: Problem, lines: list[list[int]]) -> int:
     return of_entry[min(section, len(of_entry) - 1)]
 
 
-def _told(problem: Problem) -> str:
+def _sentence(problem: Problem) -> str:
     keys = [
         str(part)
         for part in problem.path[2:]

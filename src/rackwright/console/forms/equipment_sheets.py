@@ -41,7 +41,7 @@ def _stated(given: Values) -> dict[str, Any]:
     return {name: value for name, value in given.items() if value is not None}
 
 
-def told(problems: Iterable[Problem]) -> str:
+def sentences(problems: Iterable[Problem]) -> str:
     """The first three problems, one a line."""
     return "\n".join(dict.fromkeys(str(problem) for problem in list(problems)[:3]))
 
@@ -126,7 +126,7 @@ def _refuse(equipment: Equipment, key: str) -> None:
         problem for problem in check_equipment(equipment) if problem.path[:3] == ("loudspeakers", 0, key)
     ]
     if found:
-        raise FieldError(told(found))
+        raise FieldError(sentences(found))
 
 
 def wiring_sheet(wiring: Wiring | None, others: Mapping[str, Any], known: Equipment) -> PartSheet:

@@ -115,7 +115,7 @@ class PartSheet(NamedTuple):
     values: Mapping[str, Any]
     build: Callable[[Mapping[str, Any]], Any]
     """Raises FieldError where the values can't stand together."""
-    told: Callable[[Mapping[str, Any]], str] = lambda _values: ""
+    remark: Callable[[Mapping[str, Any]], str] = lambda _values: ""
     """What to say of values that can."""
 
 

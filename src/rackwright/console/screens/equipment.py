@@ -12,7 +12,7 @@ from typing import Any
 from msgspec.structs import replace
 
 from rackwright.console.editor import Editor
-from rackwright.console.forms.equipment_sheets import sheet, told
+from rackwright.console.forms.equipment_sheets import sentences, sheet
 from rackwright.console.forms.sheets import Sheet
 from rackwright.console.keymap import Command
 from rackwright.console.rows import tables as view
@@ -199,7 +199,7 @@ class Library(EntryTable):
             raise FieldError(f'You have {_a(noun(kind))} "{entry.id}" already. Give this one another id.')
         changed = library_edits.with_entry(self.own, entry, former)
         if problems := _breaches(changed):
-            raise FieldError(told(problems))
+            raise FieldError(sentences(problems))
 
 
 def _breaches(own: Equipment) -> list[Problem]:

@@ -208,7 +208,7 @@ class PartsTable(TableScreen):
                 raise FieldError(
                     f'There is a {self.field.noun} "{name}" already. Give this one another name.'
                 )
-            return [words(sheet.told(values), "dim")]
+            return [words(sheet.remark(values), "dim")]
 
         def done(values: Mapping[str, Any] | None) -> None:
             if values is not None:

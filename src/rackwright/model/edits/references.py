@@ -1,4 +1,4 @@
-"""What refers to what: told before a thing goes, led along when it is renamed, cleared when it is gone."""
+"""What refers to what: listed before a thing is removed, led along when it is renamed, cleared when it is gone."""
 
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, NamedTuple

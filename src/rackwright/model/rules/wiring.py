@@ -164,7 +164,7 @@ def _cores(path: Path, line: Line, index: Index) -> Iterator[Problem]:
 
 
 def _connector(look_up: Callable[[T], ConnectorModel], end: T) -> ConnectorModel | None:
-    """The connector at an end; None where the way to it dangles, which is told elsewhere."""
+    """The connector at an end; None where the way to it dangles, which another rule says."""
     try:
         return look_up(end)
     except KeyError:
@@ -199,11 +199,11 @@ def tree(rig: Rig, index: Index) -> Iterator[Problem]:
                 f"{cabinet} is fed twice, by {names}",
                 "Unplug one: a second line would join two amplifier outputs at the cabinet.",
             )
-    told: set[str] = set()
+    seen: set[str] = set()
     for i, line in enumerate(rig.lines):
         loop = _loop(line, index)
-        if loop and not told.intersection(loop):
-            told.update(loop)
+        if loop and not seen.intersection(loop):
+            seen.update(loop)
             yield Problem(
                 ("lines", i, "from"),
                 f"The lines {' → '.join(loop)} run in a loop",
