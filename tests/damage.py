@@ -1,14 +1,22 @@
 """Damaging files by chance, the same way for the same seed: their bytes, pieces of their text, the values in them.
 
-For tests and for the fuzzing scripts of `benchmarks`. Knows nothing of who reads them.
+For tests and for the fuzzing scripts of `benchmarks`. Knows nothing of who reads them. `fuzz` runs such a script.
 """
 
+import argparse
 import contextlib
 import copy
+import os
 import random
+import shutil
 import signal
-from collections.abc import Iterator
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import Any
+
+from rackwright.store.home import VARIABLE
 
 PIECES = (
     *'"\n\r\t[]{}=.,#\\\'+- \x00\ufeffΩ', '"""', "'''", "[[", "]]", "lines", "racks", "[[racks]]\n", "[[racks.amplifiers]]\n",
@@ -105,3 +113,25 @@ def watched(seconds: float) -> Iterator[None]:
     finally:
         signal.setitimer(signal.ITIMER_REAL, 0)
         signal.signal(signal.SIGALRM, former)
+
+
+def fuzz(told: str | None, what: str, fuzzed: Callable[[int, int], int]) -> int:
+    """Run a fuzzer for so many and with the seed that the command line names, in a folder of its own, where what is found stays.
+
+    Gives the exit status: 1 where anything was found.
+    """
+    parser = argparse.ArgumentParser(description=told)
+    parser.add_argument("count", type=int, nargs="?", default=20_000)
+    parser.add_argument("seed", type=int, nargs="?", default=1)
+    asked = parser.parse_args()
+    folder = Path(tempfile.mkdtemp(prefix="rackwright-fuzz-"))
+    os.environ[VARIABLE] = str(folder / "home")
+    os.chdir(folder)
+    begun = time.monotonic()
+    found = fuzzed(asked.count, asked.seed)
+    print(f"{asked.count} {what} in {time.monotonic() - begun:.0f} s, seed {asked.seed}: {found} found")
+    if found:
+        print(f"They are in {folder}.")
+        return 1
+    shutil.rmtree(folder)
+    return 0

@@ -6,15 +6,11 @@ but a sentence and a known status, took too long, or sent a terminal what steers
 working folder, and named.
 """
 
-import argparse
 import contextlib
 import io
-import os
 import random
 import shutil
 import sys
-import tempfile
-import time
 import tomllib
 from collections import Counter
 from collections.abc import Callable
@@ -25,11 +21,10 @@ import tomli_w
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from damage import Endless, spoilt, swapped, watched
+from damage import Endless, fuzz, spoilt, swapped, watched
 from rackwright.cli.run import run
 from rackwright.cli.status import USAGE
 from rackwright.store import log
-from rackwright.store.home import VARIABLE
 from rackwright.units.safe_text import safe
 from store.sample import EQUIPMENT, WHOLE
 
@@ -147,24 +142,5 @@ def fuzzed(count: int, seed: int, say: Callable[[str], None] = print) -> int:
     return found
 
 
-def main() -> int:
-    """Fuzz in a folder of its own; what is found stays there."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("count", type=int, nargs="?", default=20_000)
-    parser.add_argument("seed", type=int, nargs="?", default=1)
-    asked = parser.parse_args()
-    folder = Path(tempfile.mkdtemp(prefix="rackwright-fuzz-"))
-    os.environ[VARIABLE] = str(folder / "home")
-    os.chdir(folder)
-    begun = time.monotonic()
-    found = fuzzed(asked.count, asked.seed)
-    print(f"{asked.count} files in {time.monotonic() - begun:.0f} s, seed {asked.seed}: {found} found")
-    if found:
-        print(f"They are in {folder}.")
-        return 1
-    shutil.rmtree(folder)
-    return 0
-
-
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(fuzz(__doc__, "files", fuzzed))

@@ -5,14 +5,9 @@ it and assessed, and it is taken over, as the console does at its start. Prints 
 exit status 1 where one ended in anything but a rig or a sentence.
 """
 
-import argparse
 import json
-import os
 import random
-import shutil
 import sys
-import tempfile
-import time
 from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
@@ -21,12 +16,11 @@ from msgspec.structs import replace
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from damage import Endless, spoilt, swapped, watched
+from damage import Endless, fuzz, spoilt, swapped, watched
 from rackwright.console import document as documents
 from rackwright.console.screens.start import when_words
 from rackwright.model import rules
 from rackwright.store import rig_file
-from rackwright.store.home import VARIABLE
 from rackwright.store.safe import journal
 from store.sample import WHOLE
 
@@ -120,24 +114,5 @@ def fuzzed(count: int, seed: int, say: Callable[[str], None] = print) -> int:
     return found
 
 
-def main() -> int:
-    """Fuzz in a folder of its own; what is found stays there."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("count", type=int, nargs="?", default=20_000)
-    parser.add_argument("seed", type=int, nargs="?", default=1)
-    asked = parser.parse_args()
-    folder = Path(tempfile.mkdtemp(prefix="rackwright-fuzz-"))
-    os.environ[VARIABLE] = str(folder / "home")
-    os.chdir(folder)
-    begun = time.monotonic()
-    found = fuzzed(asked.count, asked.seed)
-    print(f"{asked.count} journals in {time.monotonic() - begun:.0f} s, seed {asked.seed}: {found} found")
-    if found:
-        print(f"They are in {folder}.")
-        return 1
-    shutil.rmtree(folder)
-    return 0
-
-
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(fuzz(__doc__, "journals", fuzzed))
