@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn
 from msgspec.structs import replace
 
+import rigs
 from console.hand import opened
-from engine import rigs
 from engine_recovery.small import rigs_to_break
 from rackwright.cli import recover as pages
 from rackwright.cli.check import check_page
@@ -156,10 +156,12 @@ def _failing(data: st.DataObject, rig: Rig) -> list[str]:
 
 
 WALK = (
-    "enter", "escape", "p", "enter", "r", "c", "escape", "escape", "g", "escape", "w", "1", "d", "u", "a", "enter", "escape",
-    "m", "escape", "v", "escape", "space", "e", "escape", "escape", "f", "escape", "f", "escape", "i", "escape", "x", "escape",
+    "enter", "escape", "p", "enter", "r", "c", "escape", "escape", "g", "escape", "w", "1", "d", "u",
+    "m", "escape", "space", "e", "escape", "escape", "f", "escape", "f", "escape",
 )  # fmt: skip
 """What a hand may try on whatever is selected."""
+ONCE = ("a", "enter", "escape", "v", "escape", "i", "escape", "x", "escape")
+"""What it may try whatever is selected."""
 
 
 def test_the_console_is_walked_through() -> None:
@@ -168,6 +170,7 @@ def test_the_console_is_walked_through() -> None:
 
     async def walk(path: Path) -> None:
         async with opened(path) as hand:
+            await hand.burst(*ONCE)
             index = hand.session.assessment.index
             tables = (
                 index.channels, index.pole_pairs, index.sections, index.racks, index.amplifiers, index.sockets, index.lines,

@@ -1,8 +1,10 @@
 """The graph: which channels it shows, what its keys do, how before and now stand side by side."""
 
+from itertools import product
+
 import pytest
 
-from engine import rigs
+import rigs
 from rackwright.console.screens.graph import Graph, channels_of
 from rackwright.console.terminal.glyphs import ASCII, UNICODE
 from rackwright.console.widgets.dialog import styled
@@ -51,7 +53,6 @@ def test_a_channel_with_nothing_connected_is_left_out():
     assert channels_of(bare, "A1") == []
 
 
-@pytest.mark.asyncio
 @pytest.mark.parametrize("size", SIZES)
 @pytest.mark.parametrize("glyphs", [UNICODE, ASCII])
 async def test_shows_impedance_with_its_limits_and_the_band(size, glyphs):
@@ -66,61 +67,56 @@ async def test_shows_impedance_with_its_limits_and_the_band(size, glyphs):
         assert "?" not in shown
 
 
-@pytest.mark.asyncio
 @pytest.mark.parametrize("size", SIZES)
 async def test_keys_choose_the_view(size):
     app = Alone(Graph(ASSESSED, "A1.1", UNICODE))
-    async with app.run_test(size=size) as pilot:
+    async with app.run_test(size=size):
         for key, impedance, level in [("l", False, True), ("i", True, False), ("b", True, True)]:
-            await pilot.press(key)
+            await app.press(key)
             assert ("Impedance at" in app.text()) == impedance
             assert ("Level at" in app.text()) == level
-        await pilot.press("tab")
+        await app.press("tab")
         assert "Level at" not in app.text()
-        await pilot.press("escape")
+        await app.press("escape")
         assert app.given == [None]
 
 
-@pytest.mark.asyncio
 async def test_left_and_right_go_through_the_channels():
     app = Alone(Graph(ASSESSED, "TOP1", UNICODE))
-    async with app.run_test(size=(80, 24)) as pilot:
+    async with app.run_test(size=(80, 24)):
         assert "Channel A2.1" in app.text()
-        await pilot.press("right")
+        await app.press("right")
         assert "Channel A2.2" in app.text()
         assert "band of high, 1200 Hz to 18 kHz" in app.text()
-        await pilot.press("right")
+        await app.press("right")
         assert "Channel A2.1" in app.text()
-        await pilot.press("left")
+        await app.press("left")
         assert "Channel A2.2" in app.text()
 
 
-@pytest.mark.asyncio
 @pytest.mark.parametrize("glyphs", [UNICODE, ASCII])
 async def test_a_kept_state_is_drawn_beside_and_named(glyphs):
     app = Alone(Graph(ASSESSED, "A1.1", glyphs, LONGER))
-    async with app.run_test(size=(80, 24)) as pilot:
+    async with app.run_test(size=(80, 24)):
         for key in "il":
-            await pilot.press(key)
+            await app.press(key)
             assert " now" in app.text()
             assert " before" in app.text()
 
 
-@pytest.mark.asyncio
 async def test_a_kept_state_that_is_the_same_is_said_to_be():
     app = Alone(Graph(ASSESSED, "A1.1", UNICODE, ASSESSED))
-    async with app.run_test(size=(80, 24)) as pilot:
+    async with app.run_test(size=(80, 24)):
         assert "Before: the same." in app.text()
-        await pilot.press("l")
+        await app.press("l")
         assert "before the same" in app.text()
 
 
-@pytest.mark.asyncio
 async def test_a_section_that_hung_on_another_channel_is_compared_with_it():
     moved = rigs.changed(rigs.SOUND, "S1", poles=("A1.2", "A1.1"))
     app = Alone(Graph(ASSESSED, "SUB1.upper", UNICODE, assess(moved)))
-    async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("l")
+    async with app.run_test(size=(80, 24)):
+        await app.press("l")
         assert "SUB1.upper" in app.text()
         assert "before the same" in app.text()
 
@@ -134,36 +130,31 @@ def test_sections_at_one_level_share_a_curve_and_the_selected_come_first():
     assert len(rows) == 18
 
 
-@pytest.mark.parametrize("place", ["", "A1", "TOP1", "SUB1.upper", "nowhere"])
-@pytest.mark.parametrize("size", [(76, 18), (136, 39), (200, 60)])
 @pytest.mark.parametrize("view", ["impedance", "level", "both"])
-@pytest.mark.parametrize("kept", [None, LONGER, CHAIN])
-@pytest.mark.parametrize("glyphs", [UNICODE, ASCII])
-def test_fits_the_room_it_has(place, size, view, kept, glyphs):
-    graph = Graph(ASSESSED, place, glyphs, kept)
-    graph.view = view
-    rows = graph.rows(*size)
-    assert len(rows) <= size[1]
-    spelt = styled(rows, glyphs).plain.splitlines()
-    assert all(len(line) <= size[0] for line in spelt)
+@pytest.mark.parametrize("kept", [None, LONGER, CHAIN], ids=["alone", "longer", "chain"])
+def test_fits_the_room_it_has(view, kept):
+    for place, glyphs in product(["", "A1", "TOP1", "SUB1.upper", "nowhere"], [UNICODE, ASCII]):
+        graph = Graph(ASSESSED, place, glyphs, kept)
+        graph.view = view
+        for width, height in ((76, 18), (136, 39), (200, 60)):
+            rows = graph.rows(width, height)
+            assert len(rows) <= height
+            assert all(len(line) <= width for line in styled(rows, glyphs).plain.splitlines())
 
 
-@pytest.mark.asyncio
 async def test_says_so_where_there_is_nothing_to_plot():
     app = Alone(Graph(assess(rigs.without(rigs.SOUND, "SUB1", "L1")), "A1.1", UNICODE))
-    async with app.run_test(size=(80, 24)) as pilot:
+    async with app.run_test(size=(80, 24)):
         assert "nothing to plot" in app.text()
-        await pilot.press("l", "right", "b", "escape")
+        await app.press("l", "right", "b", "escape")
         assert app.given == [None]
 
 
-@pytest.mark.asyncio
 @pytest.mark.parametrize("kept", [None, LONGER])
 async def test_a_window_too_small_to_work_in_does_no_harm(kept):
     app = Alone(Graph(ASSESSED, "A1", UNICODE, kept))
     async with app.run_test(size=(140, 45)) as pilot:
-        await pilot.press("b")
+        await app.press("b")
         for size in [(12, 4), (3, 2), (80, 24)]:
-            await pilot.resize_terminal(*size)
-            await pilot.pause()
+            await app.resize(pilot, *size)
         assert "Impedance at" in app.text()

@@ -2,7 +2,7 @@
 
 import pytest
 
-from engine import rigs
+import rigs
 from rackwright.console import keymap
 from rackwright.console.rows.row import width_of
 from rackwright.console.screens.reading import (
@@ -62,20 +62,17 @@ class TestKeys:
             assert set(spelt(command.help, glyphs).split()) <= set(shown.split())
         assert PLANNING in shown
 
-    @pytest.mark.asyncio
     @spellings
     async def test_the_caution_is_reached_and_escape_leaves(self, glyphs):
         app = Alone(help_page(glyphs))
-        async with app.run_test(size=(80, 24)) as pilot:
+        async with app.run_test(size=(80, 24)):
             assert "Build" in app.text()
             assert "esc close" in app.text()
-            await pilot.press("end")
-            await pilot.pause()
+            await app.press("end")
             assert PLANNING in app.text()
-            await pilot.press("escape")
+            await app.press("escape")
             assert app.given == [None]
 
-    @pytest.mark.asyncio
     async def test_all_of_it_fits_on_a_large_screen(self):
         app = Alone(help_page(UNICODE))
         async with app.run_test(size=(140, 45)):
@@ -99,24 +96,20 @@ class TestWorking:
                     assert spelt(part, glyphs) in shown
                 assert spelt(f"= {reading(step.value, step.unit)}", glyphs) in spelt(shown, glyphs)
 
-    @pytest.mark.asyncio
     async def test_it_ends_with_the_reported_figure(self):
         app = Alone(working_page(ASSESSED, "SUB1.upper", "damping_factor", UNICODE))
-        async with app.run_test(size=(80, 24)) as pilot:
+        async with app.run_test(size=(80, 24)):
             assert "Damping factor of SUB1.upper" in app.text()
-            await pilot.press("end")
-            await pilot.pause()
+            await app.press("end")
             reported = ASSESSED.sections["SUB1.upper"].damping_factor
             assert f"= {reading(reported, '')}" in app.text()
 
-    @pytest.mark.asyncio
     async def test_a_line_shows_each_pole_pair_under_its_name(self):
         app = Alone(working_page(ASSESSED, "L2", "resistance", UNICODE))
         async with app.run_test(size=(140, 45)):
             assert "L2 pole pair 1" in app.text()
             assert "L2 pole pair 2" in app.text()
 
-    @pytest.mark.asyncio
     @pytest.mark.parametrize(
         ("place", "figure"), [("A9", "voltage"), ("A1.1", "colour"), ("TOP1.mid", "q_total")]
     )
@@ -126,17 +119,14 @@ class TestWorking:
             assert place in app.text()
             assert "esc close" in app.text()
 
-    @pytest.mark.asyncio
     @pytest.mark.parametrize(("place", "named"), [("", "the whole rig"), ("R1", "R1"), ("P1", "P1")])
     async def test_figures_at_the_mains_come_with_the_caution(self, place, named):
         app = Alone(working_page(ASSESSED, place, "heat", UNICODE))
-        async with app.run_test(size=(140, 45)) as pilot:
+        async with app.run_test(size=(140, 45)):
             assert f"Heat into the room of {named}" in app.text()
-            await pilot.press("end")
-            await pilot.pause()
+            await app.press("end")
             assert PLANNING in app.text()
 
-    @pytest.mark.asyncio
     async def test_plain_terminals_get_plain_characters(self):
         app = Alone(working_page(ASSESSED, "A1.1", "voltage", ASCII))
         async with app.run_test(size=(140, 45)):
@@ -159,7 +149,6 @@ class TestDifferences:
         assert "2 removed, 1 changed" in shown
         assert all(spelt(str(change), glyphs) in shown for change in changes)
 
-    @pytest.mark.asyncio
     async def test_equal_rigs_differ_in_nothing(self):
         app = Alone(differences_page(rigs.SOUND, rigs.SOUND, "Since it was saved", UNICODE))
         async with app.run_test(size=(80, 24)):

@@ -4,12 +4,11 @@ from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn
 from msgspec.structs import replace
 
+import rigs
 from rackwright.model.index import Index, pairs_carried
 from rackwright.model.rig import MODES, Amplifier, Cabinet, Channel, Feed, Line, Rack, Rig, Socket, Supply
 from rackwright.model.rules import check
 from rackwright.units import Current, Length, Temperature, Voltage
-
-from . import rigs
 
 CIRCUITS = (
     rigs.CIRCUIT,

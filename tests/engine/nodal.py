@@ -9,7 +9,6 @@ from fractions import Fraction
 from typing import NamedTuple
 
 import numpy as np
-from lcapy import Circuit
 
 from rackwright.model.rig import Line, Rig
 
@@ -131,6 +130,8 @@ def solve(resistors: list[Resistor]) -> Solved:
 
 def solve_by_lcapy(resistors: list[Resistor]) -> Solved:
     """The same by lcapy, in exact fractions."""
+    from lcapy import Circuit  # slow to load, for the one worker that runs this
+
     names = {MINUS: "0"}
     for resistor in resistors:
         for node in resistor[1:3]:

@@ -12,8 +12,7 @@ from msgspec.structs import replace
 from rackwright.engine import amplifier
 from rackwright.model.equipment import DampingRating
 from rackwright.units import Impedance, Voltage
-
-from .rigs import DUO, ratings
+from rigs import DUO, ratings
 
 
 @pytest.mark.parametrize(

@@ -8,14 +8,15 @@ from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn
 from msgspec.structs import replace
 
+import rigs
 from rackwright.engine.assess import assess
 from rackwright.engine.results import Assessment
 from rackwright.model.rig import Amplifier, Rack, Rig, Socket, Targets
 from rackwright.model.rules import check
 from rackwright.units import Current, Frequency, Length, Level, Mass, Power, Resistance, Temperature, Voltage
+from rigs import SOUND, amplifier, cabinet, changed, line, rig, socket, without
 
-from . import drawn, rigs
-from .rigs import SOUND, amplifier, cabinet, changed, line, rig, socket, without
+from . import drawn
 
 Edit = Callable[[DrawFn, Rig], Rig]
 

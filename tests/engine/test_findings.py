@@ -15,8 +15,7 @@ from rackwright.model.equipment import LoudspeakerModel
 from rackwright.model.rig import Rig, Targets
 from rackwright.model.rules import check
 from rackwright.units import Current, Frequency, Length, Level, Power, Resistance, Voltage
-
-from .rigs import (
+from rigs import (
     FEEDS,
     SOUND,
     SUB,

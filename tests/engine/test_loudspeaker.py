@@ -5,19 +5,17 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
+import scipy  # whose parts load when they are used
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
-from lcapy import Circuit
 from msgspec.structs import replace
-from scipy import optimize, signal
 
 from rackwright.engine import loudspeaker
 from rackwright.engine.channel import over_frequency
 from rackwright.engine.network import Node
 from rackwright.model.equipment import Driver, Section
 from rackwright.units import Frequency, Inductance, Resistance
-
-from .rigs import SUB_SECTION, VENTED, WEDGE, section
+from rigs import SUB_SECTION, VENTED, WEDGE, section
 
 NO_INDUCTANCE = Inductance.parse("0 mH")
 RE = SUB_SECTION.dc_resistance.value
@@ -85,6 +83,8 @@ def _exactly(value: float) -> str:
 
 def _solved(circuit: str, frequencies: np.ndarray) -> np.ndarray:
     """Impedance between nodes 1 and 0, as lcapy's nodal analysis has it."""
+    from lcapy import Circuit  # slow to load, for the one worker that runs this
+
     lines = "\n".join(line.strip() for line in circuit.strip().splitlines())
     ratio = Circuit(lines).impedance(1, 0).as_expr().sympy
     (s,) = ratio.free_symbols
@@ -100,7 +100,7 @@ def _solved(circuit: str, frequencies: np.ndarray) -> np.ndarray:
     [(10, 30, -1, 56.6, 21.3), (45, 80, -1, 50.8, 57.4), (25, 50, 1, 7.31, 35.5)],
 )
 def test_peaks_and_minimum_of_the_vented_example(low, high, sign, ohms, frequency):
-    found = optimize.minimize_scalar(
+    found = scipy.optimize.minimize_scalar(
         lambda f: sign * modulus(SUB_SECTION, f), bounds=(low, high), method="bounded"
     )
     assert found.x == pytest.approx(frequency, abs=0.1)
@@ -122,8 +122,8 @@ class TestSmall1972:
         measured, fs = of(driver, coil), driver.fs.value
         peak = modulus(measured, fs)
         level = math.sqrt(coil * peak)
-        f1 = optimize.brentq(lambda f: modulus(measured, f) - level, fs / 50, fs)
-        f2 = optimize.brentq(lambda f: modulus(measured, f) - level, fs, fs * 50)
+        f1 = scipy.optimize.brentq(lambda f: modulus(measured, f) - level, fs / 50, fs)
+        f2 = scipy.optimize.brentq(lambda f: modulus(measured, f) - level, fs, fs * 50)
         assert f1 * f2 == pytest.approx(fs**2, rel=1e-6)
         qms = fs * math.sqrt(peak / coil) / (f2 - f1)
         assert qms == pytest.approx(driver.qms, rel=1e-6)
@@ -178,10 +178,10 @@ class TestSmall1973:
     def test_peaks_and_minimum_give_tuning_and_compliance_back(self, driver):
         measured, fb, fs = of(driver), driver.fb.value, driver.fs.value
         grid = np.geomspace(5, 400, 20001)
-        peaks, _ = signal.find_peaks(np.abs(loudspeaker.impedance(measured, grid)))
+        peaks, _ = scipy.signal.find_peaks(np.abs(loudspeaker.impedance(measured, grid)))
         assert len(peaks) == 2
         low, high = grid[peaks]
-        lowest = optimize.minimize_scalar(
+        lowest = scipy.optimize.minimize_scalar(
             lambda f: modulus(measured, f), bounds=(low, high), method="bounded", options={"xatol": 1e-6}
         )
         assert lowest.x == pytest.approx(fb, rel=1e-3)
@@ -210,8 +210,8 @@ def test_ring_down_is_that_of_a_second_order_system(q, frequency):
     damped = frequency * math.sqrt(1 - 1 / (4 * q * q))
     # Extremes follow one another by half a cycle of the damped oscillation: enough of them, finely sampled.
     grid = np.linspace(0, 2 / damped, 4001)
-    _, response = signal.impulse(([w0], [1, w0 / q, w0 * w0]), T=grid)
-    extremes = signal.find_peaks(np.abs(response))[0][:2]
+    _, response = scipy.signal.impulse(([w0], [1, w0 / q, w0 * w0]), T=grid)
+    extremes = scipy.signal.find_peaks(np.abs(response))[0][:2]
     assume(len(extremes) == 2)
     first, second = grid[extremes]
     decibels = 20 * math.log10(abs(response[extremes[0]] / response[extremes[1]]))
@@ -227,7 +227,7 @@ def test_at_low_q_nothing_rings_and_the_slower_pole_rules(q, frequency):
     w0 = 2 * math.pi * frequency
     # Time counted in units of 1/ω0 keeps the state-space solution well conditioned.
     late = np.array([0, 4, 5]) * time * w0
-    _, response = signal.impulse(([1], [1, 1 / q, 1]), T=np.linspace(0, late[-1], 5001))
+    _, response = scipy.signal.impulse(([1], [1, 1 / q, 1]), T=np.linspace(0, late[-1], 5001))
     fall = 20 * math.log10(response[4000] / response[5000])
     assert fall == pytest.approx(20, rel=0.02)
 

@@ -8,13 +8,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
+import rigs
 from rackwright.engine import network
 from rackwright.engine.assess import assess
 from rackwright.engine.network import Node
 from rackwright.model.rig import Rig
+from rigs import amplifier, cabinet, line, rig, socket
 
-from . import drawn, nodal, rigs
-from .rigs import amplifier, cabinet, line, rig, socket
+from . import drawn, nodal
 
 CASES = {
     "single run": rig(

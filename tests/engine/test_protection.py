@@ -9,8 +9,7 @@ from msgspec.structs import replace
 
 from rackwright.engine import protection
 from rackwright.units import Power
-
-from .rigs import section
+from rigs import section
 
 LOW = section("cone", "low", "8 ohm", "800 W", "30 Hz")
 

@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engine import nodal, rigs
+import rigs
+from engine import nodal
 from rackwright.engine import frequency_response
 from rackwright.engine.assess import assess
 from rackwright.engine.channel import Branch, band_of

@@ -8,107 +8,29 @@ from typing import Any
 
 from msgspec.structs import replace
 
-from rackwright.model.equipment import (
-    AmplifierModel,
-    CableModel,
-    ConnectorModel,
-    DampingRating,
-    Equipment,
-    LoudspeakerModel,
-    Rating,
-    Section,
-)
-from rackwright.model.rig import (
-    Amplifier,
-    Cabinet,
-    Channel,
-    Circuit,
-    Feed,
-    Line,
-    Phase,
-    Rack,
-    Rig,
-    Socket,
-    Supply,
-    SupplyCable,
-)
-from rackwright.units import (
-    ConductorSize,
-    Current,
-    Frequency,
-    Impedance,
-    Length,
-    Level,
-    Mass,
-    Power,
-    Resistance,
-    Voltage,
-)
+import rigs
+from rackwright.model.equipment import Equipment, LoudspeakerModel
+from rackwright.model.rig import Amplifier, Channel, Circuit, Rack, Rig, Supply
+from rackwright.units import Current, Voltage
+from rigs import cabinet, cable, connector, feed, line, ratings, section, socket
 
-
-def rating(load: str, power: str) -> Rating:
-    return Rating(load=Impedance.parse(load), power=Power.parse(power))
-
-
-KILO = AmplifierModel(
-    id="kilo",
-    channels=2,
-    height=2,
-    ratings=(rating("8 ohm", "1000 W"),),
-    damping_factor=DampingRating(value=400, load=Impedance.parse("8 ohm")),
-    gain=Level.parse("32 dB"),
-    idle_power=Power.parse("60 W"),
-    efficiency=0.8,
-    power_factor=0.65,
-    inrush=Current.parse("45 A"),
-    terminals="shrouded",
-    max_current=Current.parse("40 A"),
-    weight=Mass.parse("14 kg"),
-)
+KILO = replace(rigs.DUO, id="kilo", ratings=ratings(("8 ohm", "1000 W")), power_factor=0.65)
 """1000 W a channel into 8 Ω, without power-factor correction."""
 
 CORRECTED = replace(KILO, id="corrected", power_factor=0.98)
-SMALL = replace(KILO, id="small", ratings=(rating("8 ohm", "200 W"),), inrush=Current.parse("20 A"))
+SMALL = replace(KILO, id="small", ratings=ratings(("8 ohm", "200 W")), inrush=Current.parse("20 A"))
 
 BOX = LoudspeakerModel(
     id="box",
     connector="plug",
-    sections=(
-        Section(
-            id="cone",
-            kind="low",
-            nominal=Impedance.parse("8 ohm"),
-            dc_resistance=Resistance.parse("5.4 ohm"),
-            continuous=Power.parse("1000 W"),
-            lowest=Frequency.parse("30 Hz"),
-        ),
-    ),
+    sections=(section("cone", "low", "8 ohm", "1000 W", "30 Hz"),),
     wirings={"first": (("cone",),)},
 )
-CABLE = CableModel(
-    id="stout", cores=2, size=ConductorSize.parse("35 mm2"), max_current=Current.parse("200 A")
-)
-PLUG = ConnectorModel(
-    id="plug",
-    pole_pairs=1,
-    contact_resistance=Resistance.parse("0 ohm"),
-    max_current=Current.parse("200 A"),
-    shrouded=True,
-)
+CABLE, PLUG = cable("stout", 2, "35 mm2", "200 A"), connector("plug", 1, "0 ohm", "200 A")
 EQUIPMENT = Equipment(
     amplifiers=(KILO, CORRECTED, SMALL), loudspeakers=(BOX,), cables=(CABLE,), connectors=(PLUG,)
 )
-SUB = Feed(
-    id="sub", band=(Frequency.parse("32 Hz"), Frequency.parse("90 Hz")), limiter_rms=Voltage.parse("80 V")
-)
-
-
-def circuit(
-    name: str, breaker: str = "16 A", phase: Phase = "L1", feed: tuple[str, str] | None = None, **more: Any
-) -> Circuit:
-    """A circuit; `feed` is its cable's length and size."""
-    cable = feed and SupplyCable(length=Length.parse(feed[0]), size=ConductorSize.parse(feed[1]))
-    return Circuit(id=name, breaker=Current.parse(breaker), phase=phase, supply_cable=cable or None, **more)
+SUB = feed("sub", "32 Hz", "90 Hz", limiter_rms=Voltage.parse("80 V"))
 
 
 def amplifier(name: str, circuit: str = "", model: str = "kilo", **more: Any) -> Amplifier:
@@ -128,15 +50,12 @@ def rig(
     for a in amplifiers:
         names = [f"{a.id}-{number}" for number in (1, 2)]
         sockets = tuple(
-            Socket(id=f"S{name}", connector="plug", poles=(f"{a.id}.{number}",))
+            socket(f"S{name}", f"{a.id}.{number}", connector="plug")
             for number, name in enumerate(names, start=1)
         )
         racks.append(Rack(id=f"R{a.id}", height=4, amplifiers=(a,), sockets=sockets))
-        lines += [
-            Line(id=f"L{name}", source=f"S{name}", to=f"B{name}", cable="stout", length=Length.parse("0.1 m"))
-            for name in names
-        ]
-        cabinets += [Cabinet(id=f"B{name}", model="box") for name in names]
+        lines += [line(f"L{name}", f"S{name}", f"B{name}", "0.1 m", "stout") for name in names]
+        cabinets += [cabinet(f"B{name}", "box") for name in names]
     return Rig(
         name="trial",
         supply=Supply(**supply),

@@ -19,8 +19,9 @@ from rackwright.engine.assess import assess
 from rackwright.model import edits
 from rackwright.model.rig import PHASES
 from rackwright.units import ApparentPower
+from rigs import circuit
 
-from .rigs import amplifier, circuit, rig
+from .rigs import amplifier, rig
 
 FIRST = ("unplaced", "new heavy", "over", "near", "heavy", "generator", "drop", "uneven", "inrush")
 

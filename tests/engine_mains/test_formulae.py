@@ -15,8 +15,7 @@ from rackwright.engine import mains
 from rackwright.engine.results import BTU_PER_HOUR
 from rackwright.model.rig import Supply
 from rackwright.units import Temperature, Voltage
-
-from .rigs import circuit
+from rigs import circuit
 
 AMPERES = st.floats(0, 500)
 

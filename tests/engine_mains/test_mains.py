@@ -13,8 +13,9 @@ from rackwright.engine.results import Finding
 from rackwright.model import edits, rules
 from rackwright.model.rig import PHASES, Amplifier, Channel, Rig, Targets
 from rackwright.units import ApparentPower, Current, Power, Temperature, Voltage
+from rigs import circuit
 
-from .rigs import EQUIPMENT, KILO, amplifier, circuit, rig
+from .rigs import EQUIPMENT, KILO, amplifier, rig
 
 CLOSE = 1e-3
 """Of a figure worked with ideal cables: those of the rigs take some ten thousandths."""

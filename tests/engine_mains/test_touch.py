@@ -9,12 +9,13 @@ from rackwright.engine.cautions import PLANNING
 from rackwright.model.equipment import AmplifierModel, Equipment
 from rackwright.model.rig import Channel, Rig
 from rackwright.units import Voltage
+from rigs import ratings
 
-from .rigs import BOX, CABLE, KILO, PLUG, amplifier, rating, rig
+from .rigs import BOX, CABLE, KILO, PLUG, amplifier, rig
 
 DUO = replace(
     KILO,
-    ratings=(rating("8 ohm", "1100 W"), rating("4 ohm", "1800 W"), rating("2 ohm", "2600 W")),
+    ratings=ratings(("8 ohm", "1100 W"), ("4 ohm", "1800 W"), ("2 ohm", "2600 W")),
     terminals="exposed",
 )
 """Worked out in the description of the physics: 104.88 V with nothing connected."""
@@ -74,7 +75,7 @@ def test_shrouded_terminals_show_their_class_and_no_finding():
 
 def test_a_small_amplifier_is_of_the_lowest_class():
     """√(200 W · 8 Ω) = 40 V."""
-    assessed = assess(with_model(replace(DUO, ratings=(rating("8 ohm", "200 W"),))))
+    assessed = assess(with_model(replace(DUO, ratings=ratings(("8 ohm", "200 W")))))
     assert told(assessed) == []
     assert assessed.touch["A1.1"].touch_class == "ES1"
 
@@ -105,7 +106,7 @@ def test_a_failed_channel_is_not_trusted():
 def test_where_two_channels_share_a_connector_the_higher_voltage_is_told():
     two = replace(PLUG, pole_pairs=2, shrouded=False)
     equipment = Equipment(
-        amplifiers=(DUO, replace(DUO, id="large", ratings=(rating("8 ohm", "2500 W"),))),
+        amplifiers=(DUO, replace(DUO, id="large", ratings=ratings(("8 ohm", "2500 W")))),
         loudspeakers=(BOX,),
         cables=(CABLE,),
         connectors=(two,),
@@ -123,7 +124,7 @@ def test_where_two_channels_share_a_connector_the_higher_voltage_is_told():
 
 def shared_socket(*feeds: str, watts: str = "1100 W", shrouded: bool = True) -> Assessed:
     """One socket of two pole pairs, on the two channels of one amplifier with shrouded terminals."""
-    model = replace(KILO, terminals="shrouded", ratings=(rating("8 ohm", watts),))
+    model = replace(KILO, terminals="shrouded", ratings=ratings(("8 ohm", watts)))
     two = replace(PLUG, pole_pairs=2, shrouded=shrouded)
     equipment = Equipment(amplifiers=(model,), loudspeakers=(BOX,), cables=(CABLE,), connectors=(two,))
     channels = tuple(Channel(feed=feed) for feed in feeds)

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn
 from msgspec.structs import replace
 
-from engine import rigs
+import rigs
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.recovery import apply, possible_moves
 from rackwright.engine.recovery.state import State, Task

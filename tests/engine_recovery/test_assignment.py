@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 from scipy.optimize import Bounds, LinearConstraint, linear_sum_assignment, milp
 
-from engine import rigs
+import rigs
 from rackwright.engine.assess import assess
 from rackwright.engine.recovery import recover
 from rackwright.model.equipment import LoudspeakerModel

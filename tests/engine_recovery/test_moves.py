@@ -3,7 +3,7 @@
 import pytest
 from msgspec.structs import replace
 
-from engine import rigs
+import rigs
 from rackwright.engine.recovery import apply, possible_moves
 from rackwright.engine.recovery.planner import task_of
 from rackwright.model import edits

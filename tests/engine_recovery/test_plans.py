@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from engine import rigs
+import rigs
 from rackwright.engine.assess import assess
 from rackwright.engine.recovery import Plan, apply, fail, failed, recover, repaired
 from rackwright.model import edits

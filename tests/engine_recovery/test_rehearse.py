@@ -3,7 +3,7 @@
 import pytest
 from msgspec.structs import replace
 
-from engine import rigs
+import rigs
 from rackwright.engine.recovery import recover, rehearse
 
 from .small import LINK

@@ -5,7 +5,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from engine import drawn, rigs
+import rigs
+from engine import drawn
 from rackwright.engine.assess import assess
 from rackwright.engine.recovery import fail
 from rackwright.model import edits

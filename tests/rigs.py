@@ -1,4 +1,4 @@
-"""Small rigs of invented equipment for the tests of the engine: parts, a sound rig, and ways to change one thing of it.
+"""Small rigs of invented equipment for all tests: parts, how to make more of them, a sound rig, ways to change one thing of it.
 
 Holds no expected figure: those stand in the tests, beside their source.
 """
@@ -18,7 +18,19 @@ from rackwright.model.equipment import (
     Rating,
     Section,
 )
-from rackwright.model.rig import Amplifier, Cabinet, Channel, Circuit, Feed, Line, Rack, Rig, Socket
+from rackwright.model.rig import (
+    Amplifier,
+    Cabinet,
+    Channel,
+    Circuit,
+    Feed,
+    Line,
+    Phase,
+    Rack,
+    Rig,
+    Socket,
+    SupplyCable,
+)
 from rackwright.units import (
     ConductorSize,
     Current,
@@ -163,7 +175,15 @@ FEEDS = (
 )
 
 
-CIRCUIT = Circuit(id="P1", breaker=Current.parse("63 A"), curve="D")
+def circuit(
+    name: str, breaker: str = "16 A", phase: Phase = "L1", feed: tuple[str, str] | None = None, **more: Any
+) -> Circuit:
+    """A circuit; `feed` is its cable's length and size."""
+    cable = feed and SupplyCable(length=Length.parse(feed[0]), size=ConductorSize.parse(feed[1]))
+    return Circuit(id=name, breaker=Current.parse(breaker), phase=phase, supply_cable=cable or None, **more)
+
+
+CIRCUIT = circuit("P1", "63 A", curve="D")
 
 
 def amplifier(
@@ -173,13 +193,14 @@ def amplifier(
     unit: int = 1,
     mode: Any = "dual",
     failed: tuple[int, ...] = (),
+    circuit: str = "P1",
 ) -> Amplifier:
     """An amplifier with a feed for each channel; `failed` counts channels from 1."""
     channels = tuple(
         Channel(feed=name, state="failed" if number in failed else "ok")
         for number, name in enumerate(feeds, start=1)
     )
-    return Amplifier(id=name, model=model, unit=unit, mode=mode, channels=channels, circuit="P1")
+    return Amplifier(id=name, model=model, unit=unit, mode=mode, channels=channels, circuit=circuit)
 
 
 def socket(name: str, *poles: str, connector: str = "four") -> Socket:
@@ -206,8 +227,8 @@ def line(
     )
 
 
-def cabinet(name: str, model: str = "double", wiring: str = "") -> Cabinet:
-    return Cabinet(id=name, model=model, wiring=wiring)
+def cabinet(name: str, model: str = "double", wiring: str = "", **more: Any) -> Cabinet:
+    return Cabinet(id=name, model=model, wiring=wiring, **more)
 
 
 def rig(*things: Amplifier | Socket | Line | Cabinet, **more: Any) -> Rig:
