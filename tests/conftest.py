@@ -1,15 +1,20 @@
-"""What all tests share: how hypothesis is run, and style sheets that are read once.
+"""What all tests share: how hypothesis is run, frames that a test itself sets off, style sheets that are read once.
 
 No deadline, since no test asserts a time; the same examples every run, so that a green commit stays green.
 `RACKWRIGHT_EXAMPLES=1000` runs that many fresh random ones instead, where a test names no number itself.
 """
 
 import functools
+import gc
 import os
 from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, settings
+
+# With a frame a second what waits for one to be drawn shows: nothing on a screen may depend on when that is.
+os.environ["TEXTUAL_FPS"] = "1"
+
 from textual.css.model import RuleSet
 from textual.css.stylesheet import Stylesheet
 
@@ -47,3 +52,9 @@ def style_sheets_read_once() -> None:
         return rules(tuple(self._variables.items()), css, read_from, is_default_rules, tie_breaker, scope)
 
     Stylesheet._parse_rules = shared  # type: ignore[method-assign]
+
+
+def pytest_collection_finish() -> None:
+    """Spare the search for unreachable cycles what all of the tests have imported: it is there for good."""
+    gc.collect()
+    gc.freeze()

@@ -3,13 +3,15 @@
 from pathlib import Path
 from typing import Any
 
-from textual.app import App
+from textual.pilot import Pilot
 from textual.screen import Screen
 
+from console.hand import send, settled
 from rackwright import console
+from rackwright.console.terminal.key_queue import Typed
 
 
-class Alone(App[None]):
+class Alone(Typed):
     """One screen, and what it gave when it was left."""
 
     CSS_PATH = Path(console.__file__).parent / "console.tcss"
@@ -24,6 +26,17 @@ class Alone(App[None]):
     def on_mount(self) -> None:
         self.theme = "ansi-dark"
         self.push_screen(self.shown, self.given.append)
+
+    async def press(self, *keys: str) -> None:
+        """Press keys by their names, each one settled before the next."""
+        for key in keys:
+            send(self, key)
+            await settled(self)
+
+    async def resize(self, pilot: Pilot[None], *size: int) -> None:
+        """Make the window another size."""
+        await pilot.resize_terminal(*size)
+        await settled(self)
 
     def lines(self) -> list[str]:
         """What stands on the screen, with the frame that is due."""

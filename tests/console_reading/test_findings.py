@@ -21,7 +21,6 @@ MANY = tuple(
 SIZES = [(80, 24), (140, 45)]
 
 
-@pytest.mark.asyncio
 @pytest.mark.parametrize("size", SIZES)
 async def test_lists_each_with_severity_and_place_and_tells_the_first_in_full(size):
     app = Alone(FindingsList(FINDINGS, UNICODE))
@@ -35,7 +34,6 @@ async def test_lists_each_with_severity_and_place_and_tells_the_first_in_full(si
         assert PLANNING in app.text()
 
 
-@pytest.mark.asyncio
 @pytest.mark.parametrize(
     ("keys", "place"),
     [
@@ -49,21 +47,19 @@ async def test_lists_each_with_severity_and_place_and_tells_the_first_in_full(si
 )
 async def test_gives_the_place_under_the_cursor(keys, place):
     app = Alone(FindingsList(FINDINGS, UNICODE))
-    async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press(*keys)
+    async with app.run_test(size=(80, 24)):
+        await app.press(*keys)
         assert app.given == [place]
 
 
-@pytest.mark.asyncio
 async def test_the_advice_follows_the_cursor():
     app = Alone(FindingsList(FINDINGS, UNICODE))
-    async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("down")
+    async with app.run_test(size=(80, 24)):
+        await app.press("down")
         assert "Use a shorter line." in app.text()
         assert "Move SUB-R2" not in app.text()
 
 
-@pytest.mark.asyncio
 async def test_a_double_click_goes_there():
     app = Alone(FindingsList(FINDINGS, UNICODE))
     async with app.run_test(size=(80, 24)) as pilot:
@@ -71,42 +67,37 @@ async def test_a_double_click_goes_there():
         assert app.given == ["A1.4"]
 
 
-@pytest.mark.asyncio
 @pytest.mark.parametrize("size", SIZES)
 async def test_many_scroll_and_the_longest_is_told_whole(size):
     app = Alone(FindingsList(MANY, UNICODE))
-    async with app.run_test(size=size) as pilot:
+    async with app.run_test(size=size):
         assert " ".join(MANY[0].advice.split()) in " ".join(app.text().split())
-        await pilot.press("end")
+        await app.press("end")
         text = " ".join(app.text().split())
         assert "A60.1" in text
         assert "enter go there" in text
-        await pilot.press("enter")
+        await app.press("enter")
         assert app.given == ["A60.1"]
 
 
-@pytest.mark.asyncio
 async def test_nothing_found_is_said_and_leads_nowhere():
     app = Alone(FindingsList((), UNICODE))
-    async with app.run_test(size=(80, 24)) as pilot:
+    async with app.run_test(size=(80, 24)):
         assert "No problems found" in app.text()
-        await pilot.press("down", "enter")
+        await app.press("down", "enter")
         assert app.given == [None]
 
 
-@pytest.mark.asyncio
 async def test_follows_the_window_as_it_changes():
     app = Alone(FindingsList(FINDINGS, UNICODE))
     async with app.run_test(size=(140, 45)) as pilot:
-        await pilot.press("down")
-        await pilot.resize_terminal(80, 24)
-        await pilot.pause()
+        await app.press("down")
+        await app.resize(pilot, 80, 24)
         assert "Use a shorter line." in app.text()
-        await pilot.press("enter")
+        await app.press("enter")
         assert app.given == ["SUB-L1.upper"]
 
 
-@pytest.mark.asyncio
 async def test_plain_terminals_get_plain_characters():
     app = Alone(FindingsList(FINDINGS, ASCII))
     async with app.run_test(size=(80, 24)):
@@ -114,7 +105,6 @@ async def test_plain_terminals_get_plain_characters():
         assert "Load 1.9 ohm is under" in app.text()
 
 
-@pytest.mark.asyncio
 @pytest.mark.parametrize(("glyphs", "sign"), [(UNICODE, "…"), (ASCII, "...")])
 async def test_a_message_cut_short_says_so(glyphs, sign):
     app = Alone(FindingsList(MANY, glyphs))
@@ -124,15 +114,12 @@ async def test_a_message_cut_short_says_so(glyphs, sign):
         assert all(row.endswith(sign) for row in rows)
 
 
-@pytest.mark.asyncio
 async def test_a_window_too_small_to_work_in_does_no_harm():
     app = Alone(FindingsList(MANY, UNICODE))
     async with app.run_test(size=(140, 45)) as pilot:
-        await pilot.resize_terminal(12, 4)
-        await pilot.pause()
-        await pilot.press("down")
-        await pilot.resize_terminal(80, 24)
-        await pilot.pause()
+        await app.resize(pilot, 12, 4)
+        await app.press("down")
+        await app.resize(pilot, 80, 24)
         assert "A2.1" in app.text()
-        await pilot.press("enter")
+        await app.press("enter")
         assert app.given == ["A2.1"]

@@ -60,7 +60,6 @@ async def add_lab_900(pilot: Pilot[None]) -> None:
 # --- feeds and circuits ---
 
 
-@pytest.mark.asyncio
 async def test_a_feed_is_added_edited_duplicated_and_all_is_undone() -> None:
     app = Bench(hall())
     async with app.run_test(size=SIZE) as pilot:
@@ -92,7 +91,6 @@ async def test_a_feed_is_added_edited_duplicated_and_all_is_undone() -> None:
         assert isinstance(app.screen, Workplace)
 
 
-@pytest.mark.asyncio
 async def test_a_feed_in_use_is_removed_only_when_told_what_takes_it() -> None:
     app = Bench(hall())
     async with app.run_test(size=SIZE) as pilot:
@@ -106,7 +104,6 @@ async def test_a_feed_in_use_is_removed_only_when_told_what_takes_it() -> None:
         assert app.session.rig.amplifiers()[0].channel(0).feed == ""
 
 
-@pytest.mark.asyncio
 async def test_a_circuit_is_edited_and_the_table_shows_what_it_does() -> None:
     app = Bench(hall())
     async with app.run_test(size=SIZE) as pilot:
@@ -124,7 +121,6 @@ async def test_a_circuit_is_edited_and_the_table_shows_what_it_does() -> None:
         assert f"{loading:.0%}" in rows_of(app.screen)[1]
 
 
-@pytest.mark.asyncio
 async def test_an_empty_rig_gets_its_first_circuit() -> None:
     app = Bench(rig_file.loads('name = "New"'))
     async with app.run_test(size=SIZE) as pilot:
@@ -134,7 +130,6 @@ async def test_an_empty_rig_gets_its_first_circuit() -> None:
         assert [circuit.id for circuit in app.session.rig.circuits] == ["P1"]
 
 
-@pytest.mark.asyncio
 @pytest.mark.parametrize("lock", ["held_by", "edit_locked"])
 async def test_a_locked_rig_can_be_read_and_not_changed(lock: str) -> None:
     app = Bench(hall())
@@ -155,7 +150,6 @@ async def test_a_locked_rig_can_be_read_and_not_changed(lock: str) -> None:
 # --- spares and stock ---
 
 
-@pytest.mark.asyncio
 async def test_spares_are_added_edited_duplicated_and_removed_with_undo() -> None:
     app = Bench(hall())
     async with app.run_test(size=SIZE) as pilot:
@@ -182,7 +176,6 @@ async def test_spares_are_added_edited_duplicated_and_removed_with_undo() -> Non
         assert app.session.rig is before
 
 
-@pytest.mark.asyncio
 async def test_stock_is_the_users_own_list_until_the_rig_has_one() -> None:
     own_stock = '[[stock]]\ncable = "flex-2x2.5"\nlength = "20 m"\ncount = 3\n'
     stock_file().parent.mkdir(parents=True, exist_ok=True)
@@ -207,7 +200,6 @@ async def test_stock_is_the_users_own_list_until_the_rig_has_one() -> None:
     assert stock_file().read_text("utf-8") == own_stock
 
 
-@pytest.mark.asyncio
 async def test_settings_open_as_a_form() -> None:
     app = Bench(hall())
     async with app.run_test(size=SIZE) as pilot:
@@ -220,7 +212,6 @@ async def test_settings_open_as_a_form() -> None:
 # --- the user's library ---
 
 
-@pytest.mark.asyncio
 async def test_an_amplifier_is_added_after_a_wrong_value_and_used_in_the_rig() -> None:
     app = Bench(hall())
     async with app.run_test(size=SIZE) as pilot:
@@ -253,7 +244,6 @@ async def test_an_amplifier_is_added_after_a_wrong_value_and_used_in_the_rig() -
         assert "lab-900" in [entry.id for entry in app.session.rig.equipment.amplifiers]
 
 
-@pytest.mark.asyncio
 async def test_a_built_in_entry_is_edited_as_a_copy_and_ones_own_in_its_place() -> None:
     app = Bench(hall())
     async with app.run_test(size=SIZE) as pilot:
@@ -274,7 +264,6 @@ async def test_a_built_in_entry_is_edited_as_a_copy_and_ones_own_in_its_place() 
         assert [entry["id"] for entry in saved_amplifiers()] == ["workhorse"]
 
 
-@pytest.mark.asyncio
 async def test_what_is_built_in_is_marked_and_stays() -> None:
     app = Bench(hall())
     async with app.run_test(size=SIZE) as pilot:
@@ -285,7 +274,6 @@ async def test_what_is_built_in_is_marked_and_stays() -> None:
         assert not own_file().exists()
 
 
-@pytest.mark.asyncio
 async def test_a_loudspeaker_is_built_of_sections_and_wirings() -> None:
     app = Bench(hall())
     async with app.run_test(size=SIZE) as pilot:
@@ -315,7 +303,6 @@ async def test_a_loudspeaker_is_built_of_sections_and_wirings() -> None:
         ]  # fmt: skip
 
 
-@pytest.mark.asyncio
 async def test_a_section_that_a_wiring_needs_can_be_taken_out_only_with_it() -> None:
     app = Bench(hall())
     async with app.run_test(size=SIZE) as pilot:
@@ -335,7 +322,6 @@ async def test_a_section_that_a_wiring_needs_can_be_taken_out_only_with_it() -> 
         assert not own_file().exists()
 
 
-@pytest.mark.asyncio
 async def test_a_form_with_something_typed_is_left_only_when_told() -> None:
     app = Bench(hall())
     async with app.run_test(size=SIZE) as pilot:
@@ -351,7 +337,6 @@ async def test_a_form_with_something_typed_is_left_only_when_told() -> None:
         assert isinstance(app.screen, Library)
 
 
-@pytest.mark.asyncio
 async def test_a_folder_that_cannot_be_written_is_told_in_the_form_and_what_was_typed_stays(
     own_home: Path,
 ) -> None:
@@ -368,7 +353,6 @@ async def test_a_folder_that_cannot_be_written_is_told_in_the_form_and_what_was_
         assert [entry["id"] for entry in saved_amplifiers()] == ["lab-900"]
 
 
-@pytest.mark.asyncio
 async def test_comments_in_the_library_are_kept_aside_and_that_is_told() -> None:
     own_file().parent.mkdir(parents=True)
     own_file().write_text("# from the workshop\n", "utf-8")
@@ -380,7 +364,6 @@ async def test_comments_in_the_library_are_kept_aside_and_that_is_told() -> None
         assert own_file().with_name("library.before-save.txt").read_text("utf-8") == "# from the workshop\n"
 
 
-@pytest.mark.asyncio
 async def test_a_library_that_breaks_while_the_program_runs_is_told_and_not_written_over() -> None:
     app = Bench(hall())
     async with app.run_test(size=SIZE) as pilot:
@@ -396,7 +379,6 @@ async def test_a_library_that_breaks_while_the_program_runs_is_told_and_not_writ
 # --- the equipment of the rig ---
 
 
-@pytest.mark.asyncio
 async def test_an_entry_of_the_rig_is_edited_with_undo_and_the_library_is_not() -> None:
     app = Bench(hall())
     async with app.run_test(size=SIZE) as pilot:
@@ -418,7 +400,6 @@ async def test_an_entry_of_the_rig_is_edited_with_undo_and_the_library_is_not() 
         assert "unlike mine" in rows_of(app.screen)[1]
 
 
-@pytest.mark.asyncio
 async def test_an_entry_is_taken_from_the_library_and_removed_while_nothing_uses_it() -> None:
     app = Bench(hall())
     async with app.run_test(size=SIZE) as pilot:
@@ -438,7 +419,6 @@ async def test_an_entry_is_taken_from_the_library_and_removed_while_nothing_uses
 # --- how it looks ---
 
 
-@pytest.mark.asyncio
 @pytest.mark.parametrize("size", [(80, 24), (140, 45)], ids=str)
 @pytest.mark.parametrize("glyphs", [UNICODE, ASCII], ids=["unicode", "ascii"])
 @pytest.mark.parametrize("table", [FEEDS, CIRCUITS, IN_RIG, LIBRARY, SPARES])
@@ -455,7 +435,6 @@ async def test_each_table_fits_and_names_its_keys(table: int, glyphs: object, si
         assert glyphs is not ASCII or text.translate(SCROLLBAR).isascii()
 
 
-@pytest.mark.asyncio
 async def test_the_longest_form_shows_its_keys_at_the_least_size() -> None:
     app = Bench(hall())
     async with app.run_test(size=SIZE) as pilot:
@@ -466,7 +445,6 @@ async def test_the_longest_form_shows_its_keys_at_the_least_size() -> None:
         assert "Weight" in shown(app.screen)
 
 
-@pytest.mark.asyncio
 async def test_a_name_with_brackets_stands_in_the_title_as_it_is() -> None:
     app = Bench(rig_file.loads('name = "Hall [bold] [/x"'))
     async with app.run_test(size=SIZE) as pilot:
@@ -474,7 +452,6 @@ async def test_a_name_with_brackets_stands_in_the_title_as_it_is() -> None:
         assert "Feeds of Hall [bold] [/x" in shown(app.screen)
 
 
-@pytest.mark.asyncio
 async def test_every_key_of_a_table_stands_in_its_help() -> None:
     app = Bench(hall())
     async with app.run_test(size=SIZE) as pilot:
