@@ -1,9 +1,7 @@
-"""Each screen as a terminal shows it, at three sizes in colour and in ASCII, against the snapshots that are kept beside.
+"""Each screen as a terminal shows it, at up to three sizes in colour and in ASCII, against the snapshots that are kept beside.
 
 Without colour nothing but colour goes: that needs no snapshots of its own.
 """
-
-from itertools import product
 
 import pytest
 
@@ -14,18 +12,22 @@ from rackwright.console.terminal.glyphs import ASCII, UNICODE
 from rackwright.store import recent
 
 from .shots import COLOURS, DRAWN_BY, MOST, Album, colours, drawn_by, shown, writing
-from .walks import LEFT, RECENT, WALKS
+from .walks import LEFT, RECENT, SMALL, WALKS
 
 SHOWN = [
-    *product([(80, 24), (110, 30), (140, 45)], ["colour"]),
-    *product([(80, 24)], ["mono", "ascii"]),
-]
+    (name, size, look)
+    for name, walk in WALKS.items()
+    for size, look in (
+        *((size, "colour") for size in walk.sizes), (SMALL, "ascii"), *([(SMALL, "mono")] if walk.mono else [])
+    )
+]  # fmt: skip
 
 
 @pytest.mark.parametrize(
-    ("size", "look"), SHOWN, ids=lambda value: value if isinstance(value, str) else "{}x{}".format(*value)
+    ("walk", "size", "look"),
+    SHOWN,
+    ids=lambda value: value if isinstance(value, str) else "{}x{}".format(*value),
 )
-@pytest.mark.parametrize("walk", WALKS)
 async def test_each_screen_is_as_it_was(
     walk: str, size: tuple[int, int], look: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -34,7 +36,7 @@ async def test_each_screen_is_as_it_was(
     monkeypatch.setattr(recovery, "stamp", lambda _moment: "2020-02-29 21:40")
     if look == "mono":
         monkeypatch.setenv("NO_COLOR", "1")
-    preset, steps = WALKS[walk]
+    preset, steps, *_ = WALKS[walk]
     album = Album(walk, size, look)
     async with opened(
         preset=preset, size=size, glyphs=ASCII if look == "ascii" else UNICODE, painted=True

@@ -23,11 +23,17 @@ LEFT = (
 )  # fmt: skip
 
 
+SMALL, MIDDLE, LARGE = SIZES = (80, 24), (110, 30), (140, 45)
+
+
 class Walk(NamedTuple):
-    """Where it begins, and what is pressed."""
+    """Where it begins, what is pressed, and in windows of which sizes that shows anything new."""
 
     preset: str | None
     steps: Callable[[Hand, Take], Awaitable[None]]
+    sizes: tuple[tuple[int, int], ...] = SIZES
+    mono: bool = False
+    """Whether it is walked without colour too; what goes then is for all screens the same."""
 
 
 async def start(hand: Hand, take: Take) -> None:
@@ -213,11 +219,11 @@ WALKS = {
     "start": Walk(None, start),
     "workplace": Walk("hall", workplace),
     "edits": Walk("small-room", edits),
-    "dialogs": Walk("small-room", dialogs),
-    "pages": Walk("faults", pages),
+    "dialogs": Walk("small-room", dialogs, (SMALL, LARGE), mono=True),
+    "pages": Walk("faults", pages, mono=True),
     "tables": Walk("small-room", tables),
     "failures": Walk("hall", failures),
     "meter": Walk("small-room", meter),
     "away": Walk("hall", away),
-    "small": Walk("small-room", small),
+    "small": Walk("small-room", small, (SMALL,)),
 }
