@@ -51,7 +51,7 @@ def _cell(cell: pyte.screens.Char) -> tuple[object, ...]:
 
 
 @given(frames)
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=100, deadline=None)
 def test_the_same_stands_on_the_screen(sent: list[str]) -> None:
     painting = Painting(WIDTH, HEIGHT)
     spared = [painting.less(frame) for frame in sent]

@@ -60,8 +60,11 @@ def test_what_failed_stays_on_the_second_screen_when_the_first_session_dies(file
             assert second.until("has ended. Press o and open it again").count("failed") >= before
 
 
-@pytest.mark.parametrize("number", [signal.SIGHUP, signal.SIGKILL], ids=lambda number: number.name)
-@pytest.mark.parametrize("edited", [False, True], ids=["nothing unsaved", "unsaved work"])
+@pytest.mark.parametrize(
+    ("number", "edited"),
+    [(signal.SIGKILL, False), (signal.SIGHUP, True)],
+    ids=["KILL with nothing unsaved", "HUP with unsaved work"],
+)
 def test_a_lock_against_edits_outlives_the_connection(
     number: signal.Signals, edited: bool, file: Path, home: Path
 ) -> None:
