@@ -25,15 +25,13 @@ def test_limiters_of_a_section_worked_by_hand():
     assert crest == pytest.approx(6, abs=0.03)
 
 
-def test_programme_is_twice_and_peak_four_times_continuous():
+def test_peak_power_is_four_times_continuous():
     """Common practice, no source."""
-    assert protection.programme_power(LOW) == 1600
     assert protection.peak_power(LOW) == 3200
 
 
 def test_powers_of_the_data_sheet_take_the_place_of_the_rule():
-    stated = replace(LOW, programme=Power.parse("1500 W"), peak=Power.parse("5 kW"))
-    assert protection.programme_power(stated) == 1500
+    stated = replace(LOW, peak=Power.parse("5 kW"))
     assert protection.peak_power(stated) == 5000
     assert protection.limiter_peak(stated) == pytest.approx(200)
     assert protection.limiter_rms(stated) == pytest.approx(80)

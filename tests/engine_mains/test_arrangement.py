@@ -12,9 +12,8 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 
 from rackwright.engine import limits
 from rackwright.engine.allocation import arrangement
-from rackwright.engine.allocation import breakers as spread
 from rackwright.engine.allocation.arrangement import ArrangementError, Move
-from rackwright.engine.allocation.breakers import NOWHERE, Task
+from rackwright.engine.allocation.breakers import NOWHERE, Task, solve
 from rackwright.engine.assess import assess
 from rackwright.model import edits
 from rackwright.model.rig import PHASES
@@ -120,7 +119,7 @@ def tasks(draw: st.DrawFn, loads: int = 5, circuits: int = 4) -> Task:
 @settings(max_examples=60)
 @given(tasks())
 def test_small_tasks_are_solved_as_exhaustion_solves_them(task):
-    places, proven = spread.solve(task)
+    places, proven = solve(task)
     everything = itertools.product(range(NOWHERE, len(task.breakers)), repeat=len(task.currents))
     assert proven
     assert allowed(task, places)
@@ -129,15 +128,15 @@ def test_small_tasks_are_solved_as_exhaustion_solves_them(task):
 
 @given(tasks(loads=8, circuits=6))
 def test_no_spread_of_all_has_a_lower_worst_loading_than_the_bound(task):
-    places, _ = spread.solve(task)
+    places, _ = solve(task)
     assert NOWHERE in places or task.score(places).worst >= task.bound - 1e-9
 
 
 @settings(max_examples=10)
 @given(tasks(loads=26, circuits=8))
 def test_no_task_ends_worse_than_it_began_and_no_fewer_moves_need_more(task):
-    least, _ = spread.solve(task._replace(few_moves=False))
-    few, _ = spread.solve(task._replace(few_moves=True), [least])
+    least, _ = solve(task._replace(few_moves=False))
+    few, _ = solve(task._replace(few_moves=True), [least])
     for places in (least, few):
         assert allowed(task, places)
         assert judged(task, places) <= judged(task, task.homes)
@@ -195,7 +194,7 @@ def least_worst_by_programming(task: Task) -> tuple[float, float]:
 @pytest.mark.parametrize(("loads", "circuits", "phases"), [(12, 4, False), (18, 6, True), (40, 9, True)])
 def test_larger_tasks_come_close_to_what_programming_finds(seed, loads, circuits, phases):
     task = large(seed, loads, circuits, phases)
-    places, proven = spread.solve(task)
+    places, proven = solve(task)
     worst = task.score(places).worst
     found, bound = least_worst_by_programming(task)
     assert task.score(places).uneven == 0
@@ -205,7 +204,7 @@ def test_larger_tasks_come_close_to_what_programming_finds(seed, loads, circuits
 
 def test_a_large_rig_is_solved_well_and_evenly():
     task = large(1, 250, 60, phases=True)
-    places, _ = spread.solve(task)
+    places, _ = solve(task)
     score = task.score(places)
     assert score.worst <= 1.05 * task.bound
     assert score.uneven == 0
@@ -225,7 +224,7 @@ def test_where_one_load_sets_the_worst_loading_the_rest_even_the_phases():
         comfortable=0.8,
         even=0.2,
     )
-    score = task.score(spread.solve(task)[0])
+    score = task.score(solve(task)[0])
     assert score.worst == pytest.approx(0.75)
     assert score.imbalance == pytest.approx((41 / 3 - 12) / (41 / 3))
 
@@ -235,7 +234,7 @@ def test_what_no_band_bears_is_spread_all_the_same():
     four = (2.0,) * 4
     task = Task(four, four, (85.0,) * 4, (0, 1, 2, 3), (16.0,) * 4, (80.0,) * 4, None, 1.0, 0.8, 0.2)
     for few in (False, True):
-        assert spread.solve(task._replace(few_moves=few))[0] == (0, 1, 2, 3)
+        assert solve(task._replace(few_moves=few))[0] == (0, 1, 2, 3)
 
 
 # --- on a rig -----------------------------------------------------------------------------------------

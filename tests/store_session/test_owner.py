@@ -8,8 +8,7 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
-from rackwright.store.safe import process as owner
-from rackwright.store.safe.process import this_process
+from rackwright.store.safe.process import _started, this_process
 
 pytestmark = pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="the system doesn't tell")
 
@@ -21,7 +20,7 @@ def test_this_process_lives_and_is_named():
 
 def test_another_process_lives_until_it_is_killed_even_before_it_is_cleared_away():
     with subprocess.Popen([sys.executable, "-c", "input()"], stdin=subprocess.PIPE) as process:
-        other = replace(this_process(), process=process.pid, started=owner._started(process.pid))
+        other = replace(this_process(), process=process.pid, started=_started(process.pid))
         assert other.lives() is True
         process.kill()
         os.waitid(os.P_PID, process.pid, os.WEXITED | os.WNOWAIT)

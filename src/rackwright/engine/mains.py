@@ -345,11 +345,6 @@ def uncorrected_on(
     ]
 
 
-def stranded(mains: "Mains") -> list[str]:
-    """The amplifiers on a circuit that has failed."""
-    return [name for circuit in mains.circuits.values() if not circuit.live for name in circuit.amplifiers]
-
-
 def phase_count(supply: Supply, used: Iterable[Phase]) -> Literal[1, 3]:
     """How many phases the supply has: as stated, else three as soon as more than one is used."""
     return supply.phases or (3 if len(tuple(used)) > 1 else 1)

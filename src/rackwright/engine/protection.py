@@ -8,8 +8,8 @@ import math
 
 from rackwright.model.equipment import Section
 
-PROGRAMME, PEAK = 2.0, 4.0
-"""Programme and peak power over continuous, where not stated: common practice, no source."""
+PEAK = 4.0
+"""Peak power over continuous, where not stated: common practice, no source."""
 
 DBU = 0.7746
 """V rms at 0 dBu: 1 mW in 600 Ω."""
@@ -21,11 +21,6 @@ def peak_power(section: Section) -> float:
     Continuous is rated with noise of 6 dB crest factor. Source: IEC 60268-5, AES2.
     """
     return section.peak.value if section.peak is not None else PEAK * section.continuous.value
-
-
-def programme_power(section: Section) -> float:
-    """Programme power in W: as stated, else 2 × continuous."""
-    return section.programme.value if section.programme is not None else PROGRAMME * section.continuous.value
 
 
 def limiter_rms(section: Section) -> float:

@@ -183,11 +183,6 @@ class Demand(Struct, frozen=True, kw_only=True, gc=False):
         """BTU/h at programme."""
         return self.heat * BTU_PER_HOUR
 
-    @property
-    def heat_heavy_btu(self) -> float:
-        """BTU/h driven hard."""
-        return self.heat_heavy * BTU_PER_HOUR
-
 
 class Load(Demand, frozen=True, kw_only=True, gc=False):
     """A demand on one phase."""

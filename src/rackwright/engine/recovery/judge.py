@@ -8,8 +8,8 @@ from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
 from rackwright.engine.assess import Assessed, assess
-from rackwright.engine.recovery import moves as moving
 from rackwright.engine.recovery import possible_moves
+from rackwright.engine.recovery.moves import apply
 from rackwright.engine.recovery.state import LEAVE, OTHER_FEED, Means, Rank, State, Task
 from rackwright.engine.results import Finding
 from rackwright.model.rig import Rig
@@ -111,7 +111,7 @@ def kinds_of(state: State) -> frozenset[Means]:
 
 def judged(task: Task, state: State) -> Verdict | None:
     """The plan that a state is; None where it brings a stop."""
-    rig = moving.apply(task.index.rig, state.moves)
+    rig = apply(task.index.rig, state.moves)
     assessment = assess(rig, task.broken)
     if any(True for _ in new_stops(task.broken, assessment)):
         return None
