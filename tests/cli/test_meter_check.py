@@ -69,13 +69,13 @@ def test_a_sheet_round_trips_through_the_rig_it_is_kept_in(run: Run) -> None:
 
 
 def test_a_sheet_of_a_spreadsheet_with_semicolons_and_decimal_commas_is_read(run: Run) -> None:
-    Path("sheet.csv").write_text("Line;Pair;Reading;leads\r\nL1;1;5,9;0,2\r\n", encoding="utf-8-sig")
+    Path("sheet.csv").write_text("Line;Pair;Reading;leads\r\nC1;1;5,9;0,2\r\n", encoding="utf-8-sig")
     assert run("meter", "small-room", "--readings", "sheet.csv", "--apply", "mine.toml").status == 0
     assert load("mine.toml").readings[0].lead_resistance.value == 0.2
 
 
 def test_every_row_that_can_t_be_used_is_told_and_nothing_is_kept(run: Run) -> None:
-    Path("sheet.csv").write_text("line,pair,reading\nL1,1,5.7\nL1,1x,6\nL9,1,6\nL2,1,six\n")
+    Path("sheet.csv").write_text("line,pair,reading\nC1,1,5.7\nC1,1x,6\nC9,1,6\nC2,1,six\n")
     told = run("meter", "small-room", "--readings", "sheet.csv", "--apply", "mine.toml")
     assert told.status == 3
     assert all(f"row {number}" in told.err for number in (3, 4))
@@ -114,7 +114,7 @@ def judged(run: Run, *rows: str, heads: str = "line,pair,reading,leads,polarity,
 
 @pytest.mark.parametrize(
     ("ticks", "found"),
-    [("no,", "C1 pair 1: polarity reversed"), (",no", "C1 pair 1: not heard as it should be")],
+    [("no,", "C1 pole pair 1: polarity reversed"), (",no", "C1 pole pair 1:  not heard as it should be")],
 )
 @pytest.mark.parametrize("reading", ["5.7", ""])
 def test_a_no_is_a_fault_and_never_as_expected(run: Run, reading: str, ticks: str, found: str) -> None:
@@ -130,7 +130,7 @@ def test_the_paper_says_what_is_wrong_and_what_proves_a_line(run: Run) -> None:
     run("papers", "mine.toml", "--out", "p", "--only", "test", "--format", "txt")
     said = " ".join(Path("p/test.txt").read_text(encoding="utf-8").split())
     assert (said.count("WRONG:"), said.count("NOT PROVED")) == (1, 1)
-    assert "CAUTION: C3 pair 1: Don't power it yet. Touch a small battery" in said
+    assert "CAUTION: C3 pole pair 1: Don't power it yet. Touch a small battery" in said
 
 
 def test_a_tick_of_the_first_version_s_sheet_is_read_and_its_no_too(run: Run) -> None:
@@ -144,7 +144,9 @@ def test_two_pairs_that_read_exactly_exchanged_are_not_proved_until_a_driver_is_
     rows = f"C3,1,{high:.2f},,,", f"C3,2,{low:.2f},,,"
     status, said = judged(run, *rows)
     assert (status, "2 not proved" in said) == (1, True)
-    assert "Don't power it yet. Touch a small battery to pair 1 of C3 for a moment: the low driver" in said
+    assert (
+        "Don't power it yet. Touch a small battery to pole pair 1 of C3 for a moment: the low driver" in said
+    )
     status, said = judged(run, f"{rows[0]}yes", rows[1])
     assert (status, "not proved" in said) == (0, False)
 
@@ -170,7 +172,7 @@ def test_a_good_line_lists_no_harmless_alternative(run: Run) -> None:
         ("line,pair,reading,leads", [f"C1,1,5,{'9' * 1900}"], ["row 2, column leads:"]),
         ("line,pair,reading,polarity", ["C1,1,5.7,perhaps"], ["row 2, column polarity:", "neither yes nor no"]),
         ("line,pair,reading,polarty", ["C1,1,5.7,no"], ['Did you mean "polarity"?']),
-        ("line,pair,reading", ["C1,1,5.7", "C1,1,open"], ["row 3: C1/1 stands in row 2 already"]),
+        ("line,pair,reading", ["C1,1,5.7", "C1,1,open"], ["row 3: C1/1 is in row 2 already"]),
         ("line,pair,reading,note", [f"C1,1,5.7,{'x' * 200_000}"], ["row 2: A cell is far too long"]),
         ("line,pair,reading,", ["C1,1,5.7,no"], ["row 2", "column 4, which has no head"]),
     ],
@@ -197,7 +199,7 @@ def test_a_column_of_one_s_own_is_named_as_not_read(run: Run) -> None:
 def test_a_blank_cell_takes_nothing_away(run: Run) -> None:
     judged(run, "C1,1,5.7,,,")
     run("meter", "small-room", "--readings", "sheet.csv", "--apply", "mine.toml")
-    Path("later.csv").write_text("line,pair,reading,polarity\nL1,1,,no\n")
+    Path("later.csv").write_text("line,pair,reading,polarity\nC1,1,,no\n")
     run("meter", "mine.toml", "--readings", "later.csv", "--apply", "again.toml")
     (kept,) = load("again.toml").readings
     assert (kept.ohms, kept.polarity) == ("5.7 ohm", "no")
@@ -231,7 +233,7 @@ def test_a_cabinet_heard_is_read_whatever_its_id_holds(run: Run) -> None:
     text = Path(found.path).read_text(encoding="utf-8").replace("SUB-L1", "SUB,C1").replace("SUB-R1", "SUB")
     Path("odd.toml").write_text(text.replace("TOP-L1", "TOP;L,1"), encoding="utf-8")
     Path("sheet.csv").write_text(
-        'line,pair,reading,heard\nL4,1,6.7,"TOP;L,1, SUB,C1 SUB"\n', encoding="utf-8"
+        'line,pair,reading,heard\nC4,1,6.7,"TOP;L,1, SUB,C1 SUB"\n', encoding="utf-8"
     )
     run("meter", "odd.toml", "--readings", "sheet.csv", "--apply", "mine.toml")
     run("meter", "mine.toml", "--csv", "again.csv")

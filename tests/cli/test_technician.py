@@ -26,8 +26,8 @@ CROSSED = {"C10": "SUB-R3", "C11": "SUB-R2"}
 """The fifth: these two lines each in the other's cabinet, which no meter tells."""
 FOUND = {
     ("C6", 2): "open in C6 or its plugs",
-    ("C13", 1): "pairs 1 and 2 exchanged",
-    ("C13", 2): "pairs 2 and 1 exchanged",
+    ("C13", 1): "pole pairs 1 and 2 exchanged",
+    ("C13", 2): "pole pairs 2 and 1 exchanged",
     ("C9", 1): "shorted in the far plug of C9",
     ("C3", 2): "open in SUB-L3",
     ("C10", 1): "C10 in SUB-R3 instead of SUB-R2",

@@ -158,12 +158,12 @@ async def test_a_return_is_offered_only_where_it_is_that_of_the_list() -> None:
         rig = hand.rig
         await lose(hand, "A1.1")
         assert (
-            "A1.1 is marked failed, and its list is: A1.1: double up. Its return can't be taken now."
+            "A1.1 is marked failed, and its list is: A1.1: share a channel. Its return can't be taken now."
             in hand.words
         )
-        assert 'Take the return of the later list "A1.2: double up" first' in hand.words
+        assert 'Take the return of the later list "A1.2: share a channel" first' in hand.words
         await hand.press("b", "c", "b")
-        assert 'Take the return of the later list "A1.2: double up" first' in hand.words
+        assert 'Take the return of the later list "A1.2: share a channel" first' in hand.words
         assert hand.rig == rig
         await hand.press("escape")
         await lose(hand, "A4.2")

@@ -25,7 +25,7 @@ async def test_a_reading_is_typed_judged_kept_and_the_cursor_goes_on() -> None:
         assert kept(hand, "C1/1").when
         assert hand.screen.place == "C1/2"
         await hand.press("up")
-        assert "C1 pair 1: as expected." in hand.words
+        assert "C1 pole pair 1: as expected." in hand.words
         assert "Next:" not in hand.words
 
 
@@ -67,7 +67,7 @@ async def test_space_goes_through_the_three_values_of_polarity_and_a_no_is_a_fau
         assert "1 wrong" not in hand.text
         await hand.press("space")
         assert kept(hand, "C1/1").polarity == "no"
-        assert "C1 pair 1: polarity reversed." in hand.words
+        assert "C1 pole pair 1: polarity reversed." in hand.words
         assert "1 wrong" in hand.text
         await hand.press("space")
         assert not hand.rig.readings
@@ -79,10 +79,10 @@ async def test_c_notes_which_driver_was_heard() -> None:
         assert kept(hand, "C1/1").heard == "yes"
         await hand.press("c")
         await hand.pick("SUB-R1")
-        assert "C1 pair 1: heard from SUB-R1, expected SUB-L1." in hand.words
+        assert "C1 pole pair 1: heard from SUB-R1, expected SUB-L1." in hand.words
         await hand.press("c")
         await hand.pick("no:")
-        assert "C1 pair 1: not heard as it should be." in hand.words
+        assert "C1 pole pair 1: not heard as it should be." in hand.words
 
 
 async def test_pairs_that_may_be_exchanged_are_not_proved_until_a_driver_is_heard() -> None:
@@ -95,7 +95,7 @@ async def test_pairs_that_may_be_exchanged_are_not_proved_until_a_driver_is_hear
             await hand.press("enter")
         await hand.press("up")
         assert "not proved" in hand.text
-        assert "Touch a small battery to pair 2 of C3" in hand.words
+        assert "Touch a small battery to pole pair 2 of C3" in hand.words
         await hand.press("c", "enter")
         assert "not proved" not in hand.text
 
@@ -128,9 +128,9 @@ async def test_leads_are_subtracted_from_what_is_measured_from_then_on() -> None
 async def test_a_wrong_reading_keeps_its_row_and_is_told_at_the_foot_afterwards() -> None:
     async with opened(preset="small-room", size=(80, 24)) as hand:
         await hand.press("i", "o", "enter")
-        assert "Next: Unplug SUB-L1 and measure pair 1 at its input." in hand.words
+        assert "Next: Unplug SUB-L1 and measure pole pair 1 at its input." in hand.words
         await hand.press("enter")
-        assert "C1 pair 2: type what the meter shows" in hand.words
+        assert "C1 pole pair 2: type what the meter shows" in hand.words
         await hand.press("escape")
         assert "meter check: 1 wrong" in hand.foot
         await hand.press("u")

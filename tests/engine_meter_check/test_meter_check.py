@@ -109,7 +109,7 @@ def faults(draw, rig: Rig, pair: int) -> tuple[str, Amiss]:
     can += [("cabinets", Amiss(unplugged=link)) for link in chain]
     can += [("cabinets", Amiss(extra_on=cabinet.id)) for cabinet in rig.cabinets]
     if pairs_of(rig) == 2:
-        can.append(("wrong pair", Amiss(exchanged=(1, 2))))
+        can.append(("wrong pole pair", Amiss(exchanged=(1, 2))))
     if len(drivers_on(rig, pair)) > 1:
         can += [("driver open", Amiss(open_driver=driver)) for driver in drivers_on(rig, pair)]
     can += [("cable", Amiss(size=size)) for size in PER_METRE if size != rig.equipment.cables[0].size.text]
@@ -225,10 +225,10 @@ def test_a_worked_example(one_line: Rig) -> None:
 
 def test_the_next_test_tells_a_break_in_the_line_from_one_in_the_cabinet(one_line: Rig) -> None:
     said = judged(one_line, 1, math.inf)
-    assert kinds(said) == ["open", "wrong pair"]
+    assert kinds(said) == ["open", "wrong pole pair"]
     assert said.next_test is not None
-    assert said.next_test.words == "Measure pair 2 of L1."
-    assert dict(said.next_test.predictions) == {"open": "open", "wrong pair": "6.81 Ω"}
+    assert said.next_test.words == "Measure pole pair 2 of L1."
+    assert dict(said.next_test.predictions) == {"open": "open", "wrong pole pair": "6.81 Ω"}
 
 
 def test_a_short_is_near_or_far_by_the_copper_between(one_line: Rig) -> None:
@@ -248,7 +248,7 @@ def test_what_nothing_explains_is_said_to_be_so(one_line: Rig) -> None:
 def test_what_sounded_rules_faults_out(one_line: Rig) -> None:
     index = Index(one_line)
     test = pair_tests(index)[0]
-    assert "wrong pair" in kinds(judge(index, test, math.inf))
+    assert "wrong pole pair" in kinds(judge(index, test, math.inf))
     assert kinds(judge(index, test, 6.8, ["C1"])) == ["as expected", "cable"]
 
 
@@ -301,7 +301,7 @@ def test_two_pairs_that_each_read_as_the_other_are_exchanged_before_anything_els
     for name in ("C5/1", "C5/2"):
         judgement = found[name].judgement
         assert judgement is not None
-        assert judgement.explanations[0].kind == "wrong pair"
+        assert judgement.explanations[0].kind == "wrong pole pair"
         assert "Don't power it" in found[name].caution
     assert alone["C5/2"].judgement is None
 

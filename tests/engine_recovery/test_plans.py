@@ -221,7 +221,7 @@ def test_a_limiter_that_would_be_too_high_is_told_with_what_to_set_it_to():
         equipment=replace(rigs.EQUIPMENT, loudspeakers=(*rigs.EQUIPMENT.loudspeakers, _stout_horn())),
     )
     rig = rigs.changed(rig, "S1", poles=("A1.1",))
-    plan = next(p for p in recover(rig, ["A1.1"]).plans if p.kinds == ("double up",))
+    plan = next(p for p in recover(rig, ["A1.1"]).plans if p.kinds == ("share a channel",))
     (limiter,) = plan.limiters
     assert (limiter.channel, limiter.feed) == ("A2.1", "high")
     assert limiter.rms == pytest.approx(40.0)
@@ -288,7 +288,7 @@ def test_sound_takes_back_every_failure(data):
 
 
 def test_what_stays_on_a_dead_circuit_is_switched_off_and_comes_on_one_by_one(presets):
-    plan = next(p for p in recover(presets["hall"], ["P1"]).plans if p.kinds == ("double up",))
+    plan = next(p for p in recover(presets["hall"], ["P1"]).plans if p.kinds == ("share a channel",))
     quiet = [step.words for step in plan.checklist if step.kind == "quiet"]
     assert "Switch A1 and A2 off: when P1 comes back" in quiet[1]
     back = [step.words for step in plan.way_back if step.kind == "sound"]

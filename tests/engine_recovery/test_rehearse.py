@@ -26,7 +26,7 @@ RIG = replace(
         for i in range(2)
     ),
 )
-"""Two racks on one circuit. A woofer can double up on the other; nothing in reach plays what the top plays."""
+"""Two racks on one circuit. A woofer can share a channel on the other; nothing in reach plays what the top plays."""
 
 
 @pytest.fixture(scope="module")

@@ -109,9 +109,9 @@ def test_each_list_is_for_what_it_was_taken_for_also_where_a_spare_works_in_its_
     lists = night(hall, "A9", "A1.1", "A1.2", "A4.2").checklists
     assert [checklist.title for checklist in lists] == [
         "A9: use a spare",
-        "A1.1: double up",
-        "A1.2: double up",
-        "A4.2: double up",
+        "A1.1: share a channel",
+        "A1.2: share a channel",
+        "A4.2: share a channel",
     ]
     assert [checklist.failed for checklist in lists[1:]] == [("A1.1",), ("A1.2",), ("A4.2",)]
     assert lists[0].failed == ("A9.1", "A9.2", "A9.3", "A9.4")
@@ -125,7 +125,8 @@ def test_a_list_is_named_for_what_failed_also_where_its_spare_has_more_channels(
 def test_a_return_that_a_later_plan_stands_in_the_way_of_names_that(hall: Rig) -> None:
     rig = night(hall, "A9", "A1.1", "A1.2", "A4.2")
     with pytest.raises(
-        EditError, match=r'R1-1 has been changed since.*return of the later list "A1.2: double up" first'
+        EditError,
+        match=r'R1-1 has been changed since.*return of the later list "A1.2: share a channel" first',
     ):
         go_back(rig, "2")
     assert failed(go_back(rig, "1")) == ("A1.1", "A1.2", "A4.2")
@@ -154,8 +155,8 @@ def test_what_was_changed_since_is_not_overwritten(hall: Rig) -> None:
 
 def test_the_way_back_to_what_has_been_removed_is_refused(hall: Rig) -> None:
     plans = recover(hall, ["P1"]).plans
-    taken = take(next(plan for plan in plans if plan.kinds == ("double up",)), WHEN)
-    with pytest.raises(EditError, match=r"A1.*put the list away"):
+    taken = take(next(plan for plan in plans if plan.kinds == ("share a channel",)), WHEN)
+    with pytest.raises(EditError, match=r"A1.*remove the list"):
         go_back(edits.remove(taken, "A1", with_dependents=True), "1")
 
 

@@ -217,7 +217,7 @@ class TestAsking:
             ("B6.low", "power", "A3.1, which it is patched to, has failed"),
             ("B6.high", "power", "A3.2, which it is patched to, has no feed"),
             ("B7.low", "power", "no channel is patched to it"),
-            ("A1.2", "touch_voltage", "which stands under A1.1"),
+            ("A1.2", "touch_voltage", "listed as A1.1"),
             ("P2", "drop", "supply cable is not stated"),
             ("supply", "neutral", "single phase"),
             ("B1.high", "q_total", "no driver data"),

@@ -114,7 +114,7 @@ def test_the_rigs_that_other_tests_draw_break_none(rig):
         (
             (*AMPLIFIER, "mode"),
             ("dual", "dual"),
-            "A1 has 2 modes and duo has 2 channels. Give one mode for all, or one for each pair of channels.",
+            "A1 has 2 modes and duo has 2 channels. Give one mode for all, or one for each two channels.",
         ),
         (
             (*SOCKET, "connector"),

@@ -124,7 +124,7 @@ def _explain(page: Page, item: "Checked") -> None:
     judgement, reading = item.judgement, item.reading
     if reading is None or item.standing not in ("wrong", "not proved"):
         return
-    page.heading(f"{item.test.line} pair {item.test.pair}: {item.verdict}")
+    page.heading(f"{item.test.line} pole pair {item.test.pair}: {item.verdict}")
     if item.proof:
         page.say(Span(item.proof, "warn"))
     if "polarity reversed" in item.wrong:

@@ -43,7 +43,7 @@ Kind: TypeAlias = Literal[
     "as expected",
     "open",
     "cabinets",
-    "wrong pair",
+    "wrong pole pair",
     "wrong cabinet",
     "driver open",
     "far short",
@@ -53,7 +53,7 @@ Kind: TypeAlias = Literal[
 ]
 
 LIKELIEST: tuple[Kind, ...] = (
-    "as expected", "open", "cabinets", "wrong pair", "wrong cabinet", "driver open",
+    "as expected", "open", "cabinets", "wrong pole pair", "wrong cabinet", "driver open",
     "far short", "near short", "short along it", "cable",
 )  # fmt: skip
 """The order in which explanations are told: that all is well, then what goes wrong most at load-in. Common
@@ -217,7 +217,7 @@ class Judgement(Struct, frozen=True):
         return tuple(e for e in self.explanations if not self.as_expected or e.kind not in HARMLESS)
 
 
-HARMLESS: frozenset[Kind] = frozenset({"cable", "wrong pair"})
+HARMLESS: frozenset[Kind] = frozenset({"cable", "wrong pole pair"})
 """What a line that reads as expected may also be with no harm done: its pairs exchanged only where both drive one kind of
 section, for any other exchange is what makes it not proved."""
 
@@ -225,7 +225,7 @@ _MOST_CASES = 6
 """Cases of one kind that the next test is foretold for."""
 
 NAMES: dict[Kind, str] = {
-    "as expected": "as expected", "open": "open", "cabinets": "wrong cabinets", "wrong pair": "wrong pair",
+    "as expected": "as expected", "open": "open", "cabinets": "wrong cabinets", "wrong pole pair": "wrong pole pair",
     "wrong cabinet": "wrong cabinet", "driver open": "a driver open", "far short": "shorted far",
     "near short": "shorted near", "short along it": "shorted on the way", "cable": "other cable",
 }  # fmt: skip
@@ -460,7 +460,7 @@ def _swapped(index: Index, line: Line, pair: int, ways: tuple[Way, ...]) -> list
         sounds = frozenset(_sounding(there))
         if other != pair and (sounds or _sounding(ways)):
             bench = Bench(there, own=ways, swapped_with=other)
-            found.append(_fault("wrong pair", f"pairs {pair} and {other} exchanged", bench, sounds))
+            found.append(_fault("wrong pole pair", f"pole pairs {pair} and {other} exchanged", bench, sounds))
     return found
 
 
@@ -602,7 +602,7 @@ def _tests(index: Index, line: Line, test: PairTest) -> Iterator[_Test]:
     """Every test there is, the easiest first."""
     others = [pair for pair in range(1, _near_pairs(index, line) + 1) if pair != test.pair]
     for other in others:
-        yield _Test(f"Measure pair {other} of {line.id}.", _on_other_pair(index, line, test.pair, other))
+        yield _Test(f"Measure pole pair {other} of {line.id}.", _on_other_pair(index, line, test.pair, other))
     at = f"at the near end of {line.id}"
     links = dict.fromkeys(w.line for way in _ways(index, line, test.pair - 1) for w in way.all())
     for link in links:
@@ -614,11 +614,11 @@ def _tests(index: Index, line: Line, test: PairTest) -> Iterator[_Test]:
             )
     yield _Test(f"Unplug {line.to} and measure again {at}.", lambda fault: fault.under(read_unplugged))
     yield _Test(
-        f"Unplug {line.to} and measure pair {test.pair} at its input.",
+        f"Unplug {line.to} and measure pole pair {test.pair} at its input.",
         lambda fault: fault.under(read_cabinet),
     )
     yield _Test(
-        f"Unplug {line.to}, bridge pair {test.pair} in the far plug and measure again {at}.",
+        f"Unplug {line.to}, bridge pole pair {test.pair} in the far plug and measure again {at}.",
         lambda fault: fault.under(read_bridged),
     )
 
@@ -671,7 +671,7 @@ def _on_a_meter(each: Reach) -> str:
 def _look(kinds: Sequence[Kind], test: PairTest) -> str:
     """What to look at where no meter reading tells the explanations apart."""
     looks = {
-        "wrong pair": f"touch a small battery to pair {test.pair} and hear which driver clicks",
+        "wrong pole pair": f"touch a small battery to pole pair {test.pair} and hear which driver clicks",
         "cabinets": "count the cabinets that sound",
         "driver open": "listen to each driver",
         "cable": "read size and length on the cable",
@@ -740,7 +740,7 @@ class Checked(Struct, frozen=True):
         if self.wrong:
             return "; ".join(self.wrong)
         if self.rivals:
-            return f"not proved: may be exchanged with pair {' or '.join(str(rival.pair) for rival in self.rivals)}"
+            return f"not proved: may be exchanged with pole pair {' or '.join(str(rival.pair) for rival in self.rivals)}"
         return self.judgement.verdict if self.judgement is not None else ""
 
     @property
@@ -750,7 +750,7 @@ class Checked(Struct, frozen=True):
             return ""
         test, others = self.test, " or ".join(dict.fromkeys(_kind_words(rival) for rival in self.rivals))
         return (
-            f"Don't power it yet. Touch a small battery to pair {test.pair} of {test.line} for a moment: the "
+            f"Don't power it yet. Touch a small battery to pole pair {test.pair} of {test.line} for a moment: the "
             f"{_kind_words(test)} driver of {' and '.join(test.cabinets)} clicks, not the {others}. Then note heard: yes."
         )
 
@@ -762,7 +762,7 @@ class Checked(Struct, frozen=True):
         kinds = {explanation.kind for explanation in self.judgement.explanations}
         if kinds & SHORTS and not self.reading.lead_resistance.value:
             return "Write the resistance of the meter's leads (touch them together): without it nothing says where the short is."
-        if "wrong pair" in kinds and not self.judgement.as_expected:
+        if "wrong pole pair" in kinds and not self.judgement.as_expected:
             return "Don't power it: a high driver may be on a low band."
         return ""
 
@@ -802,7 +802,10 @@ def _exchanges(item: Checked) -> set[int]:
     """The pole pairs that it may be exchanged with, by what is known of it alone."""
     explanations = item.judgement.explanations if item.judgement is not None else ()
     return {
-        case.least.swapped_with for each in explanations for case in each.cases if case.kind == "wrong pair"
+        case.least.swapped_with
+        for each in explanations
+        for case in each.cases
+        if case.kind == "wrong pole pair"
     }
 
 
@@ -835,11 +838,11 @@ def _seen_together(item: Checked, found: Mapping[str, Checked]) -> Checked:
     said = item.judgement
     if said is None or said.as_expected:
         return item
-    exchanged = [explanation for explanation in said.explanations if explanation.kind == "wrong pair"]
+    exchanged = [explanation for explanation in said.explanations if explanation.kind == "wrong pole pair"]
     others = (found.get(f"{item.test.line}/{other}") for other in _exchanges(item))
     if not any(other is not None and other.judgement is not None for other in others):
         return item
-    rest = [explanation for explanation in said.explanations if explanation.kind != "wrong pair"]
+    rest = [explanation for explanation in said.explanations if explanation.kind != "wrong pole pair"]
     return replace(item, judgement=replace(said, explanations=(*exchanged, *rest)))
 
 

@@ -67,7 +67,7 @@ def of_branch(index: Index, branch: Branch) -> tuple[TouchResult, ...]:
 
 
 def _why(branch: Branch, voltage: float) -> str:
-    whose = f"bridged pair {branch.id}" if branch.mode == "bridged" else branch.id
+    whose = f"{branch.id} bridged" if branch.mode == "bridged" else branch.id
     kind = "with nothing connected" if voltage == branch.output.open_voltage else "at its highest rated power"
     level = touch_class(voltage)
     return f"{whose} puts out {reading(voltage, 'V')} {kind}: class {level}, {SPANS[level]} ({SOURCE})"

@@ -45,7 +45,9 @@ def meter_check_sheet(assessment: Assessed) -> Sheet:
     )
     so_far = (Words(f"{progress(found)}."),) if measured else ()
     doubts = (
-        Words(f"{item.test.line} pair {item.test.pair}: {item.proof}", True) for item in found if item.proof
+        Words(f"{item.test.line} pole pair {item.test.pair}: {item.proof}", True)
+        for item in found
+        if item.proof
     )
     leads = Words(f"{LEADS} {_lead_resistance(found)} Ω. {TAKEN_OFF}")
     return Sheet(name="test", title="Meter check", blocks=(CAUTION, HOW, leads, *so_far, *doubts, *tables))

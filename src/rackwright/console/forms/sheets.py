@@ -335,7 +335,7 @@ class Maker:
         modes: list[Field] = [
             Choice(
                 f"mode{p}",
-                f"Mode of pair {p + 1}",
+                f"Mode of channels {2 * p + 1}+{2 * p + 2}",
                 _only(known, "model", 2 * p, fixed("dual", "parallel", "bridged")),
             )
             for p in range(pairs)

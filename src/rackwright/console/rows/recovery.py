@@ -63,7 +63,7 @@ class _Line(NamedTuple):
 def comparison(found: Recovery, plan: Plan, width: int, glyphs: Glyphs) -> list[Row]:
     """What the failure did and what the plan makes of it, figure by figure, then what it costs."""
     room = width - 3 * COLUMN
-    rows = [heading(fit("", room) + "".join(f"{name:>{COLUMN}}" for name in ("before", "broken", "after")))]
+    rows = [heading(fit("", room) + "".join(f"{name:>{COLUMN}}" for name in ("before", "failed", "after")))]
     for line in _lines(found, plan):
         before, broken, after = (_cell(cell, glyphs) for cell in line.cells)
         rows.append(

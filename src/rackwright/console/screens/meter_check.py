@@ -52,7 +52,7 @@ STYLES = {"not tested": "", "wrong": "stop", "not proved": "warn", "as expected"
 NEXT: dict[Tick, Tick] = {"": "yes", "yes": "no", "no": ""}
 """What a tick becomes at the next press."""
 
-RIGHT, OTHER, NOBODY = "yes: a driver of this pair", "no: another driver, or none", "–: not tested"
+RIGHT, OTHER, NOBODY = "yes: a driver of this pole pair", "no: another driver, or none", "–: not tested"
 """Answers that no id of a cabinet can be taken for."""
 
 TOLD = 7
@@ -166,18 +166,18 @@ class MeterCheck(RigTable):
             )
         if said is None:
             lines.append(
-                (f"{test.line} pair {test.pair}: type what the meter shows at {test.source}'s end.", "")
+                (f"{test.line} pole pair {test.pair}: type what the meter shows at {test.source}'s end.", "")
             )
             lines.append((cautions.METER, "caution"))
         else:
-            lines.append((f"{test.line} pair {test.pair}: {item.verdict}.", STYLES[item.standing]))
+            lines.append((f"{test.line} pole pair {test.pair}: {item.verdict}.", STYLES[item.standing]))
             lines += [(item.proof, "warn")] if item.proof else []
             if said.next_test is not None:
                 lines.append((f"Next: {said.next_test.sentence}", ""))
             lines += [(f"- {e.words}", "") for e in said.listed if e.kind != "as expected"]
             lines += [(item.caution, "warn")] if item.caution else []
         if said is None and item.wrong:
-            lines.insert(0, (f"{test.line} pair {test.pair}: {item.verdict}.", "stop"))
+            lines.insert(0, (f"{test.line} pole pair {test.pair}: {item.verdict}.", "stop"))
         rows = [words(part, style) for text, style in lines for part in wrap(text, width, "  ")]
         return (
             rows if len(rows) <= TOLD else [*rows[: TOLD - 1], words("… more with rackwright meter", "dim")]
@@ -252,7 +252,7 @@ class MeterCheck(RigTable):
             names = (value,) if value in index.cabinets else ()
             self._note(test, f"heard {test.id}", heard=heard, heard_from=names)
 
-        title = f"Which driver is heard on {test.line} pair {test.pair}?"
+        title = f"Which driver is heard on {test.line} pole pair {test.pair}?"
         self.app.push_screen(Picker(title, options, self.glyphs, RIGHT), done)
 
     def action_leads(self) -> None:

@@ -88,7 +88,7 @@ class Plan(Struct, frozen=True, kw_only=True):
 
     @property
     def title(self) -> str:
-        """What kind of plan it is: `Use a spare, double up`."""
+        """What kind of plan it is: `Use a spare, share a channel`."""
         words = ", ".join(self.kinds)
         return words[:1].upper() + words[1:]
 

@@ -38,7 +38,7 @@ Means: TypeAlias = str
 
 SPARE, DOUBLE, LINK, GIVE_UP, OTHER_FEED, CIRCUIT, MODE, LEAVE = (
     "use a spare",
-    "double up",
+    "share a channel",
     "link to a neighbour",
     "mute low-priority cabinets",
     "play a similar feed",

@@ -50,7 +50,7 @@ def _amplifier(path: Path, amplifier: Amplifier, index: Index) -> Iterator[Probl
         yield Problem(
             (*path, "mode"),
             f"{amplifier.id} has {len(amplifier.mode)} modes and {model.id} has {model.channels} channels",
-            "Give one mode for all, or one for each pair of channels.",
+            "Give one mode for all, or one for each two channels.",
         )
     elif model.channels % 2 and amplifier.pair_mode(model.channels - 1) != "dual":
         yield Problem(
