@@ -23,7 +23,7 @@ def preset() -> Rig:
 
 
 def fill(path: str, **readings: str) -> None:
-    """Write readings into a sheet; `L1_1` is line C1, pair 1."""
+    """Write readings into a sheet; `C1_1` is line C1, pair 1."""
     with open(path, newline="", encoding="utf-8") as file:
         rows = list(csv.DictReader(file))
     for row in rows:
@@ -44,11 +44,11 @@ def test_the_sheet_lists_every_pole_pair_with_its_limits_and_the_caution(run: Ru
 
 def test_a_filled_sheet_is_judged(run: Run) -> None:
     run("meter", "small-room", "--csv", "sheet.csv")
-    fill("sheet.csv", L1_1="5.7", L1_2="5.9 ohm")
+    fill("sheet.csv", C1_1="5.7", C1_2="5.9 ohm")
     told = run("meter", "small-room", "--readings", "sheet.csv")
     assert told.status == 0
     assert "2 of 8 measured" in told.out
-    fill("sheet.csv", L2_1="open")
+    fill("sheet.csv", C2_1="open")
     told = run("meter", "small-room", "--readings", "sheet.csv")
     assert told.status == 1
     assert "1 wrong" in told.out
@@ -58,7 +58,7 @@ def test_a_filled_sheet_is_judged(run: Run) -> None:
 
 def test_a_sheet_round_trips_through_the_rig_it_is_kept_in(run: Run) -> None:
     run("meter", "small-room", "--csv", "sheet.csv")
-    fill("sheet.csv", L1_1="5.7", L2_1="5R7")
+    fill("sheet.csv", C1_1="5.7", C2_1="5R7")
     assert run("meter", "small-room", "--readings", "sheet.csv", "--apply", "mine.toml").status == 0
     kept = load("mine.toml")
     assert [(reading.id, reading.ohms) for reading in kept.readings] == [("C1/1", "5.7 ohm"), ("C2/1", "5R7")]
