@@ -69,7 +69,7 @@ async def test_the_foot_and_the_palette_offer_only_what_the_lock_leaves() -> Non
         await hand.find("A1.1")
         await hand.press("L")
         assert "edit" not in hand.foot
-        assert "f failed" in hand.foot
+        assert "f fail" in hand.foot
         await hand.press("ctrl+p")
         offered = {option.value for option in hand.screen.options}
         assert offered <= {command.help for command in COMMANDS if command.in_show}

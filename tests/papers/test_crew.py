@@ -71,7 +71,7 @@ def on_each_pair(text: str) -> dict[int, tuple[int, str, set[str]]]:
 def followed(lines: dict[str, Row], patch: dict[tuple[str, int], str], line: str, far: int) -> str:
     """What drives a pair of a line's far end, walked back by the paper from plug to plug to the panel."""
     source = lines[line]["from"]
-    near = on_each_pair(lines[line]["what is on each pair"]).get(far, (far, "", set()))[0]
+    near = on_each_pair(lines[line]["on each pole pair"]).get(far, (far, "", set()))[0]
     if not source.startswith("link of "):
         return patch.get((source, near), "not wired")
     before = next(row["line"] for row in lines.values() if row["to"] == source.removeprefix("link of "))
@@ -113,7 +113,7 @@ def test_the_rig_wired_from_paper_plays_every_section_as_the_engine_says(paper: 
     lines = {row["line"]: row for row in paper.rows["lines.csv"]}
     wired: dict[str, str] = {}
     for name, row in lines.items():
-        for far, (_, channel, sections) in on_each_pair(row["what is on each pair"]).items():
+        for far, (_, channel, sections) in on_each_pair(row["on each pole pair"]).items():
             assert followed(lines, patch, name, far) == channel
             wired |= {f"{row['to']}.{section}": channel for section in sections}
     engine = paper.assessment.sections
@@ -131,7 +131,7 @@ def test_every_pair_that_drives_something_is_on_the_meter_check_sheet_with_what_
 ) -> None:
     test = {(row["line"], int(row["pair"])): row for row in paper.rows["test.csv"]}
     for line in paper.rows["lines.csv"]:
-        for near, _, sections in on_each_pair(line["what is on each pair"]).values():
+        for near, _, sections in on_each_pair(line["on each pole pair"]).values():
             row = test[line["line"], near]
             assert bare(row["from"]) == line["from"]
             assert not sections or line["to"] in row["should be heard"].split(", ")

@@ -59,7 +59,7 @@ def test_a_stop_stands_at_its_channel_line_label_and_amplifier_in_print() -> Non
     for row in rows(assessment, "patch", "channel"):
         stopped = row["channel"].split()[0] in ("A3.1", "A4.3", "A4.4")
         assert ("STOP:" in row["channel"]) == stopped, row
-    for sheet, head in (("lines", "what is on each pair"), ("labels", "also on the label")):
+    for sheet, head in (("lines", "on each pole pair"), ("labels", "also on the label")):
         for row in rows(assessment, sheet, head):
             assert ("STOP:" in row[head]) == (row["line"] in ("C6", "C7", "C8", "C9")), row
 
@@ -96,7 +96,7 @@ def test_every_stop_is_on_every_sheet_it_touches(rig: Rig) -> None:
             lines = {name for name, runs in assessment.runs.items() for run in runs if run.channel == channel}
             if section:
                 lines &= {line.id for line in rig.lines if line.to == section.cabinet}
-            for sheet, head in (("lines", "what is on each pair"), ("labels", "also on the label")):
+            for sheet, head in (("lines", "on each pole pair"), ("labels", "also on the label")):
                 for row in rows(assessment, sheet, head):
                     assert row["line"] not in lines or reason in row[head], (finding, sheet)
             for row in rows(assessment, "test", "from"):
@@ -114,11 +114,11 @@ def test_every_stop_is_on_every_sheet_it_touches(rig: Rig) -> None:
 def test_failed_and_what_is_over_its_breaker_stand_on_every_sheet_that_is_carried() -> None:
     hall = preset("hall")
     dead = assess(fail(hall, ["P2"]))
-    for sheet, head in (("rack", "circuit"), ("mains", "circuit"), ("patch", "channel"), ("lines", "what is on each pair"), ("labels", "also on the label"), ("processor", "channels")):  # fmt: skip
+    for sheet, head in (("rack", "circuit"), ("mains", "circuit"), ("patch", "channel"), ("lines", "on each pole pair"), ("labels", "also on the label"), ("processor", "channels")):  # fmt: skip
         cells = [row[head].replace("\u00a0", " ") for row in rows(dead, sheet, head)]
         assert any("P2 FAILED" in cell for cell in cells), sheet
     broken = assess(fail(hall, ["A1.1"]))
-    for sheet, head in (("rack", "channel and its feed"), ("patch", "channel"), ("lines", "what is on each pair"), ("labels", "also on the label"), ("processor", "channels")):  # fmt: skip
+    for sheet, head in (("rack", "channel and its feed"), ("patch", "channel"), ("lines", "on each pole pair"), ("labels", "also on the label"), ("processor", "channels")):  # fmt: skip
         assert any("FAILED" in row[head] for row in rows(broken, sheet, head)), sheet
     over = {
         row["circuit"]

@@ -65,7 +65,7 @@ def test_a_reversed_pole_pair_is_told_as_reversed(rig: Rig) -> None:
 
 def test_each_end_of_every_line_has_one_label_and_one_row(rig: Rig) -> None:
     ends = Counter((line.id, place) for line in rig.lines for place in (line.source, line.to))
-    rows = list(_rows(_sheet(rig, "lines"), "what is on each pair"))
+    rows = list(_rows(_sheet(rig, "lines"), "on each pole pair"))
     assert (
         Counter((r["line"], r[end].removeprefix("link of ")) for r in rows for end in ("from", "to")) == ends
     )
@@ -109,7 +109,7 @@ def test_a_muted_cabinet_is_told_where_its_plug_would_go(rig: Rig) -> None:
     first = rig.cabinets[0]
     muted = replace(rig, cabinets=(replace(first, muted=True), *rig.cabinets[1:]))
     row = next(r for r in _rows(line_sheet(assess(muted), ()), "to") if r["to"] == first.id)
-    assert f"MUTED: don't plug into {first.id}" in row["what is on each pair"]
+    assert f"MUTED: don't plug into {first.id}" in row["on each pole pair"]
 
 
 def test_a_failed_circuit_is_told_and_switches_nothing_on(rig: Rig) -> None:

@@ -271,7 +271,7 @@ def list_equipment() -> None:
 @equipment.command("show")
 @click.argument("name")
 def show_equipment(name: str) -> None:
-    """Show one entry as it stands in an equipment file."""
+    """Show one entry as TOML."""
     from rackwright.store.toml.encode import entry_text
 
     entries = known_equipment().entries()

@@ -27,7 +27,7 @@ COLUMNS = (
 )  # fmt: skip
 PAPER = ("rack", "should be heard", "expected", "limits", "found")
 """Columns of the paper sheet's CSV besides, which say what the program knows already."""
-FORMER = {"polarity_ok": "polarity", "sounded": "heard"}
+FORMER = {"polarity_ok": "polarity", "sounded": "heard", "should_sound": "should_be_heard"}
 """What columns were called once."""
 TICKS = {
     **dict.fromkeys(("y", "yes", "ok", "x", "1", "true"), "yes"),

@@ -108,7 +108,7 @@ def recovery_page(rig: "Rig", found: "Recovery", number: int) -> Page:
     page.say(f"Failed: {few(found.failed)}.")
     page.say(f"Now silent: {few(found.lost)}." if found.lost else "Nothing is silent.")
     page.heading("Plans, best first")
-    numbers = ("silent", "dB lost", "moves", "warns")
+    numbers = ("silent", "dB lost", "moves", "warnings")
     rows = [
         (f"{i}", plan.title, f"{len(plan.silent)}", *_ranked(plan.rank)[1:])
         for i, plan in enumerate(found.plans, start=1)
@@ -190,7 +190,7 @@ def rehearsal_page(rig: "Rig", found: "Rehearsal", everything: bool) -> Page:
     page.say(Span(rig.title, "bold"))
     page.heading("Best plan per failure, worst first")
     told = found.failures if everything else found.failures[:MOST_FAILURES]
-    numbers = ("lost", "silent", "dB lost", "moves", "warns")
+    numbers = ("lost", "silent", "dB lost", "moves", "warnings")
     rows = [
         (f.kind, f.name, f"{len(f.lost)}", f"{len(f.silent)}", *_ranked(f.best)[1:], ", ".join(f.means))
         for f in told

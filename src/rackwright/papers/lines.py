@@ -14,7 +14,7 @@ from rackwright.papers.owned import lengths
 from rackwright.papers.phrases import NOTHING, POWER_DOWN, listed
 from rackwright.papers.racks import feed_of, rack_title
 
-HEADS = ("line", "from", "to", "position", "cable", "length", "what is on each pair")
+HEADS = ("line", "from", "to", "position", "cable", "length", "on each pole pair")
 
 
 def line_sheet(assessment: Assessed, stock: Sequence[Stock]) -> Sheet:
@@ -42,7 +42,9 @@ def line_sheet(assessment: Assessed, stock: Sequence[Stock]) -> Sheet:
         heads=("position", "cabinet", "model", "wiring", "line in", "link out"),
         rows=tuple(_cabinet_row(index, marks, cabinet) for cabinet in cabinets),
     )
-    key = Words("On each pair: channel, feed → section. A pair that comes from another is written 1 from 2.")
+    key = Words(
+        "On each pole pair: channel, feed → section. One that comes from another is written 1 from 2."
+    )
     return Sheet(
         name="lines",
         title="Lines",

@@ -12,7 +12,7 @@ from rackwright.engine.recovery import Plan, Recovery, few
 from rackwright.model.rig import Step
 from rackwright.units import floored, reading
 
-NUMBER = 7
+NUMBER = 8
 """Cells of a figure in the list of plans."""
 COLUMN = 11
 """Cells of a figure in the comparison."""
@@ -20,7 +20,7 @@ COLUMN = 11
 
 def plans(found: Recovery, width: int) -> list[Row]:
     """A row for each plan, the best first; the place is its number from 0."""
-    heads = ("silent", "dB lost", "moves", "warns")
+    heads = ("silent", "dB lost", "moves", "warnings")
     room = width - len(heads) * (NUMBER + 1) - 3
     head = " ".join(f"{name:>{NUMBER}}" for name in heads)
     rows = [heading(f"   {fit('', room)} {head}")]

@@ -136,7 +136,7 @@ def band_too_low(branch: Branch) -> Iterator[Finding]:
             "band-too-low",
             "stop" if section.kind in ("high", "mid") else "warn",
             result.id,
-            f"{branch.feed.id} starts at {start}, under the {section.lowest} that {result.id} may be fed from.",
+            f"{branch.feed.id} starts at {start}, under {section.lowest}, the lowest frequency of {result.id}.",
             f"Patch it to a feed that starts at {section.lowest} or above, or raise the band of {branch.feed.id}.",
             start.value,
             limits.band_start(section),
