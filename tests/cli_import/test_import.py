@@ -124,7 +124,7 @@ def test_a_loudspeaker_has_a_row_for_each_section(run) -> None:  # type: ignore[
 def test_a_pole_pair_that_is_none_is_told_and_not_dropped(run) -> None:  # type: ignore[no-untyped-def]
     heads = "model,connector,kind,pair,impedance (ohm),dc resistance (ohm),continuous power (W),lowest (Hz)\n"
     done = run(f"{heads}top-x,4-pole,mid,0,8,6.1,400,90\n")
-    assert (done.status, 'line 2 pair: "0" is no pole pair' in done.out) == (3, True)
+    assert (done.status, 'line 2 pair: "0" is not a pole pair' in done.out) == (3, True)
 
 
 def test_cables_and_connectors(run) -> None:  # type: ignore[no-untyped-def]

@@ -150,7 +150,7 @@ def test_crossed_doubled_and_split_lines_are_told_on_label_pull_list_and_line_sh
     tested = [row["from"] for row in rows(assessment, "test", "from") if row["line"] == "C1"]
     assert tested
     assert all(word in told for told in tested)
-    assert any(re.search(rf"\bL1 \([^)]*{word}", row["for"]) for row in rows(assessment, "pull", "for"))
+    assert any(re.search(rf"\bC1 \([^)]*{word}", row["for"]) for row in rows(assessment, "pull", "for"))
     plain = [row for row in rows(assessment, "labels", "line") if row["line"] == "C4"]
     assert not any(word in row["also on the label"] for row in plain)
 

@@ -339,7 +339,7 @@ def _plain_number(cell: str, column: Column) -> float | int:
     percent = column.kind == SHARE and (cell.endswith("%") or column.unit != "")
     text = re.sub(r"\s*[uU]$", "", cell) if column.key == "height" else cell.rstrip("% ")
     if not _FIGURES.fullmatch(text):
-        raise ValueError(f'"{shown(cell)}" is no {column.kind}. Write only digits.')
+        raise ValueError(f'"{shown(cell)}" is not a {column.kind}. Write only digits.')
     number = float(text.replace(",", "."))
     if column.kind == WHOLE:
         if not number.is_integer():
