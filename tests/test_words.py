@@ -9,7 +9,7 @@ ROOT = Path(__file__).parents[1]
 AVOIDED = re.compile(
     r"\b(mend(s|ed)?|reckon\w*|told|whose|bears?|amiss|anew|checklists?|heavy|takes? back|make (it )?again|way back"
     r"|stands? against|line.?test|show.?lock|touch-proof|of no use|take the rig|feed cables?|tightest|fullest|gravest"
-    r"|runs? of|a run\b(?! of)|(enter|esc) (accepts|applies|leaves|picks|takes)|no such sheet|(duo|quad)-\d+|locking-\d)\b",
+    r"|runs? of|a run\b(?! of)|(enter|esc) (accepts|leaves|picks|takes)|no such sheet|(duo|quad)-\d+|locking-\d)\b",
     re.IGNORECASE,
 )
 KEYS = re.compile(r"circuit-heavy-overload|heavy_\w+|linetest|checklists|told\b(?=[\"'])")
