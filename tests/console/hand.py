@@ -24,7 +24,7 @@ from rackwright.console import background
 from rackwright.console.app import Console
 from rackwright.console.session import Session
 from rackwright.console.terminal.glyphs import UNICODE, Glyphs
-from rackwright.console.terminal.key_queue import Typed
+from rackwright.console.terminal.key_queue import KeyQueue
 from rackwright.console.terminal.screen_diff import Look
 from rackwright.console.widgets.pane import Pane
 from rackwright.console.workplace import Workplace
@@ -201,12 +201,12 @@ class Hand:
         return {row.place for row in pane.rows if row.place in pane.lit}
 
 
-def send(app: Typed, key: str) -> None:
+def send(app: KeyQueue, key: str) -> None:
     """Send a key to an app, by its name."""
     app.post_message(Key(_name(key), CHARACTERS.get(key, key if len(key) == 1 else None)))
 
 
-async def settled(app: Typed) -> None:
+async def settled(app: KeyQueue) -> None:
     """Wait until an app has dealt with every message and no screen has a frame due: what changes behind a dialog is seen too."""
     while app.is_running:
         await _quiet(app)
@@ -218,7 +218,7 @@ async def settled(app: Typed) -> None:
             return
 
 
-async def _quiet(app: Typed) -> bool:
+async def _quiet(app: KeyQueue) -> bool:
     """Wait until nothing is left to run, no handler and no key; whether nothing was from the start."""
     loop, rounds, calm = asyncio.get_running_loop(), 0, 0
     while calm < CALM and app.is_running:

@@ -2,7 +2,7 @@
 
 import pytest
 
-from rackwright.console.screens.amplifier_position import Moving
+from rackwright.console.screens.amplifier_position import AmplifierPosition
 from rackwright.console.widgets.form import Form
 
 from .hand import Hand, opened
@@ -236,7 +236,7 @@ async def test_an_amplifier_is_moved_with_the_arrows() -> None:
     async with opened(preset="hall") as hand:
         await hand.find("A1")
         await hand.press("m")
-        assert isinstance(hand.screen, Moving)
+        assert isinstance(hand.screen, AmplifierPosition)
         await hand.press("up")
         assert "clashes with A2" in hand.text
         await hand.press("up", "enter")
@@ -299,7 +299,7 @@ async def test_a_feed_for_several_channels() -> None:
     async with opened(preset="small-room") as hand:
         await hand.find("A1.1")
         await hand.press("space", "space", "space")
-        assert hand.session.marked == ("A1.1", "A1.2", "A1.3")
+        assert hand.session.chosen == ("A1.1", "A1.2", "A1.3")
         await hand.press("e")
         await hand.choose("top-low")
         await hand.press("enter")

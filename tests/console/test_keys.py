@@ -1,35 +1,16 @@
 """The table of keys against the screen: each key acts, each is told of, in help, in the palette, at the foot."""
 
-import inspect
-
-import pytest
-
 from rackwright.console.app import Console
-from rackwright.console.keymap import COMMANDS, MOVES, Command, acting
+from rackwright.console.commands import COMMANDS
+from rackwright.console.keymap import MOVES, acting
 from rackwright.console.widgets.pane import Pane
-from rackwright.console.workplace import Workplace
 
 from .hand import Hand, opened
 
-IDS = [f"{command.key_words} {command.action}" for command in COMMANDS]
 
-
-@pytest.mark.parametrize("command", COMMANDS, ids=IDS)
-def test_each_key_has_an_action(command: Command) -> None:
-    name, _, arguments = command.action.partition("(")
-    action = getattr(Workplace, f"action_{name}")
-    assert bool(arguments) == (len(inspect.signature(action).parameters) > 1)
-
-
-def test_no_key_and_no_action_stands_twice() -> None:
-    assert len({command.key for command in COMMANDS}) == len(COMMANDS)
-    assert len({command.action for command in COMMANDS}) == len(COMMANDS)
-    assert len({command.help for command in COMMANDS}) == len(COMMANDS)
-
-
-def test_the_workplace_binds_the_table_and_nothing_else() -> None:
-    bound = {(binding.key, binding.action) for binding in Workplace.BINDINGS}
-    assert bound == {(command.key, command.action) for command in COMMANDS}
+def test_no_key_and_no_function_stands_twice() -> None:
+    for name in ("key", "action", "help", "does"):
+        assert len({getattr(command, name) for command in COMMANDS}) == len(COMMANDS)
 
 
 def test_keys_outside_the_table_are_told_too() -> None:
@@ -82,7 +63,8 @@ async def test_the_palette_offers_what_acts_on_the_selection() -> None:
             hand.workplace.go_to(place)
             await hand.press("ctrl+p")
             offered = [option.value for option in hand.screen.options]
-            assert offered == [command.help for command in acting(kind, False)], place
+            assert offered == [command.help for command in acting(hand.session)], place
+            assert hand.session.kind == kind
             await hand.press("escape")
 
 
@@ -113,7 +95,7 @@ async def test_the_foot_shows_keys_that_act_here_and_help_always() -> None:
 
 PLACES = {"fail": "A1.1", "move": "A1", "reverse": "R1-1/1", "patch": "A1.1", "connect": "C1"}
 """Where a command acts that does not act on a cabinet."""
-BEFORE = {"undo": ("d",), "redo": ("d", "u"), "pane(1)": ("3",), "edit_chosen": ("space",)}
+BEFORE = {"undo": ("d",), "redo": ("d", "u"), "lines": ("3",), "edit_chosen": ("space",)}
 """What is pressed before, so that there is something for it to do."""
 
 

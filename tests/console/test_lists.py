@@ -24,9 +24,9 @@ LISTS: dict[str, tuple[str, str | None, tuple[str, ...]]] = {
     "tables": ("Picker", "hall", ("t",)),
     "rigs to compare with": ("Picker", "hall", ("=",)),
     "a choice of a form": ("Picker", "hall", (*FIND["A1"], "enter", "down", "space")),
-    "the units of a rack": ("Moving", "hall", (*FIND["A1"], "m")),
-    "feeds": ("Things", "hall", ("t", "enter")),
-    "circuits": ("Things", "hall", ("t", "down", "enter")),
+    "the units of a rack": ("AmplifierPosition", "hall", (*FIND["A1"], "m")),
+    "feeds": ("ThingTable", "hall", ("t", "enter")),
+    "circuits": ("ThingTable", "hall", ("t", "down", "enter")),
     "equipment of a rig": ("RigEquipment", "hall", ("t", *"equip", "enter")),
     "equipment to take": ("Picker", "hall", ("t", *"equip", "enter", "a")),
     "parts of a loudspeaker": (
@@ -41,11 +41,11 @@ LISTS: dict[str, tuple[str, str | None, tuple[str, ...]]] = {
     "stock": ("OwnedStock", "hall", ("t", *"stock", "enter", "a", "down", *"20m", "enter")),
     "meter": ("MeterCheck", "hall", ("i",)),
     "plans": ("Plans", "hall", (*FIND["A1.1"], "f")),
-    "a checklist": ("Ticking", "hall", (*FIND["A1.1"], "f", "enter")),
+    "a checklist": ("ChecklistTable", "hall", (*FIND["A1.1"], "f", "enter")),
 }
 """The screen that each is on, the rig, and the keys that lead there."""
 LISTLESS = {
-    "Calm", "Dialog", "Page", "Flowing", "Prompt", "Question", "Graph", "TableScreen", "RigTable", "EntryTable",
+    "ConsoleScreen", "RigScreen", "Dialog", "Page", "FlowingPage", "Prompt", "Question", "Graph", "TableScreen", "RigTable", "EntryTable",
     "Form", "EquipmentForm", "Foreseen", "TooSmall", "Trouble",
 }  # fmt: skip
 """Screens with no list of their own, and what several lists share."""

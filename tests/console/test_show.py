@@ -1,6 +1,6 @@
 """During the show: what fails is marked, and the lock leaves nothing else to be changed."""
 
-from rackwright.console.keymap import COMMANDS
+from rackwright.console.commands import COMMANDS
 
 from .hand import opened
 

@@ -15,8 +15,8 @@ RAISES = "import rackwright.engine.recovery as r\ndef broken(*_, **__): raise Ke
 HANGS = (
     "import rackwright.engine.recovery as r\ndef endless(*_, **__):\n while True: pass\nr.recover = endless"
 )
-BLOCKS = "import rackwright.console.workplace as w\ndef endless(*_):\n while True: pass\nw.Workplace.action_compare = endless"
-FAILS = "import rackwright.console.workplace as w\ndef broken(*_): raise KeyError('A14.3')\nw.Workplace.{} = broken"
+BLOCKS = "from rackwright.console.session import Session\ndef endless(*_):\n while True: pass\nSession.keep = endless"
+FAILS = "import rackwright.console.{0}\ndef broken(*_): raise KeyError('A14.3')\nrackwright.console.{0}.{1} = broken"
 
 
 @pytest.fixture
@@ -101,12 +101,12 @@ def test_a_signal_ends_it_whatever_it_is_at(
 
 def test_a_key_that_raises_says_so_and_the_next_is_heard(file: Path, home: Path) -> None:
     broken = {
-        "action_compare": "k",
-        "go_to": "/A1\r",
-        "on_paste": "\x1b[200~3 m\x1b[201~",
-        "action_help": "?",
+        ("session", "Session.keep"): "k",
+        ("workplace", "Workplace.go_to"): "/A1\r",
+        ("workplace", "Workplace.on_paste"): "\x1b[200~3 m\x1b[201~",
+        ("screens.reading", "help_page"): "?",
     }
-    with started(file, home, "\n".join(map(FAILS.format, broken))) as terminal:
+    with started(file, home, "\n".join(FAILS.format(*where) for where in broken)) as terminal:
         for keys in broken.values():
             for _ in range(2):
                 terminal.send(keys)

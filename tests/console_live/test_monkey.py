@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from console.hand import Hand, opened
-from rackwright.console import keymap
+from rackwright.console import commands
 from rackwright.console.terminal.glyphs import ASCII, UNICODE
 from rackwright.console.workplace import Workplace
 from rackwright.engine.assess import assess
@@ -25,7 +25,7 @@ SIZES = ((140, 45), (80, 24), (112, 30), (60, 12))
 
 COMMANDS = [
     key if (key := {"slash": "/", "equals_sign": "=", "question_mark": "?"}.get(c.key, c.key)) else ""
-    for c in keymap.COMMANDS
+    for c in commands.COMMANDS
     if c.key not in ("q", "o")
 ]
 """Every command's key but the two that leave the rig; those are pressed apart."""

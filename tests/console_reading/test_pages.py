@@ -4,6 +4,7 @@ import pytest
 
 import rigs
 from rackwright.console import keymap
+from rackwright.console.commands import COMMANDS
 from rackwright.console.rows.row import width_of
 from rackwright.console.screens.reading import (
     difference_rows,
@@ -48,7 +49,7 @@ class TestKeys:
         rows = help_rows(width, glyphs)
         assert fit_in(rows, width)
         lines = ["".join(text for text, _ in row.parts) for row in rows]
-        for command in keymap.COMMANDS:
+        for command in COMMANDS:
             start = f"{command.key_words:<11}{command.help[:12].strip()}"
             assert any(start in line for line in lines), command
         for key, told in keymap.MOVES:
@@ -58,7 +59,7 @@ class TestKeys:
     @spellings
     def test_every_word_of_the_help_is_there(self, width, glyphs):
         shown = text_of(help_rows(width, glyphs))
-        for command in keymap.COMMANDS:
+        for command in COMMANDS:
             assert set(spelt(command.help, glyphs).split()) <= set(shown.split())
         assert PLANNING in shown
 

@@ -7,7 +7,7 @@ import pytest
 
 from console.hand import opened
 from rackwright.console import document
-from rackwright.console.screens import recovery
+from rackwright.console.screens import plans
 from rackwright.console.terminal.glyphs import ASCII, UNICODE
 from rackwright.store import recent
 
@@ -33,7 +33,7 @@ async def test_each_screen_is_as_it_was(
 ) -> None:
     monkeypatch.setattr(recent, "recent", lambda: RECENT)
     monkeypatch.setattr(document, "leftovers", lambda: LEFT)
-    monkeypatch.setattr(recovery, "stamp", lambda _moment: "2020-02-29 21:40")
+    monkeypatch.setattr(plans, "stamp", lambda _moment: "2020-02-29 21:40")
     if look == "mono":
         monkeypatch.setenv("NO_COLOR", "1")
     preset, steps, *_ = WALKS[walk]

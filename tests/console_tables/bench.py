@@ -11,7 +11,7 @@ from console.hand import send, settled
 from rackwright.console.document import Document
 from rackwright.console.session import Session
 from rackwright.console.terminal.glyphs import UNICODE, Glyphs
-from rackwright.console.terminal.key_queue import Typed
+from rackwright.console.terminal.key_queue import KeyQueue
 from rackwright.console.widgets.pane import Pane
 from rackwright.console.workplace import Workplace
 from rackwright.model.rig import Rig
@@ -22,7 +22,7 @@ FEEDS, CIRCUITS, SETTINGS, IN_RIG, LIBRARY, SPARES, STOCK = range(7)
 """The tables, in the order of the list that t opens."""
 
 
-class Bench(Typed):
+class Bench(KeyQueue):
     """The workplace on a rig, with the user's library as it is on disk."""
 
     CSS_PATH = SHEET

@@ -8,7 +8,7 @@ from textual.pilot import Pilot
 
 from rackwright.console.screens.equipment import Library, RigEquipment
 from rackwright.console.screens.equipment_entry import EquipmentForm, PartsTable
-from rackwright.console.screens.table import Things
+from rackwright.console.screens.table import ThingTable
 from rackwright.console.terminal.glyphs import ASCII, UNICODE
 from rackwright.console.widgets.form import Form
 from rackwright.console.workplace import Workplace
@@ -65,7 +65,7 @@ async def test_a_feed_is_added_edited_duplicated_and_all_is_undone() -> None:
     async with app.run_test(size=SIZE) as pilot:
         before = app.session.rig
         await open_table(pilot, FEEDS)
-        assert isinstance(app.screen, Things)
+        assert isinstance(app.screen, ThingTable)
         await press(pilot, "a")
         await fill(pilot, "delay", "200 Hz", "16 kHz", None, "40 V")
         await press(pilot, "enter")
@@ -251,7 +251,7 @@ async def test_a_built_in_entry_is_edited_as_a_copy_and_ones_own_in_its_place() 
         built_in = library.built_in().amplifiers[0].id
         await press(pilot, "enter", "enter")
         assert [entry["id"] for entry in saved_amplifiers()] == [f"{built_in}-mine"]
-        assert app.screen.place.split("\t")[1] == f"{built_in}-mine"
+        assert app.screen.here().entry.id == f"{built_in}-mine"
         await press(pilot, "enter")
         await fill(pilot, "workhorse", "Ours")
         await press(pilot, "enter", "d", "enter")
@@ -411,7 +411,7 @@ async def test_an_entry_is_taken_from_the_library_and_removed_while_nothing_uses
         await write(pilot, "amplifier amp-2ch-1800")
         await press(pilot, "enter")
         assert app.session.rig.equipment.amplifiers[-1].id == "amp-2ch-1800"
-        assert app.screen.place.split("\t")[1] == "amp-2ch-1800"
+        assert app.screen.here().entry.id == "amp-2ch-1800"
         await press(pilot, "delete")
         assert app.session.rig == before
 

@@ -1,5 +1,7 @@
 """The app: opens rigs and puts the workplace on the screen. Everything on it belongs to the screens."""
 
+import asyncio
+import sys
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Self
@@ -19,17 +21,17 @@ from textual.scrollbar import ScrollBar, ScrollBarRender
 from textual.widgets import Static
 
 from rackwright.console import document as documents
-from rackwright.console.calm import Calm
 from rackwright.console.document import Document
 from rackwright.console.rows.row import words
 from rackwright.console.screens.start import Picked, Start, when_words
 from rackwright.console.terminal.glyphs import Glyphs, fitting, plain
-from rackwright.console.terminal.input import MOST, Listening
-from rackwright.console.terminal.key_queue import Typed
-from rackwright.console.terminal.safe_text import Harmless
-from rackwright.console.terminal.screen_diff import Painting, Sparing
+from rackwright.console.terminal.input import MOST, InputDriver
+from rackwright.console.terminal.key_queue import KeyQueue
+from rackwright.console.terminal.safe_text import SafeText
+from rackwright.console.terminal.screen_diff import DiffDriver, Painting
 from rackwright.console.widgets.dialog import Page, Question
 from rackwright.console.widgets.pane import PlainBar
+from rackwright.console.widgets.screen import ConsoleScreen
 from rackwright.console.widgets.status import under_way
 from rackwright.console.workplace import Workplace
 from rackwright.model.equipment import Equipment
@@ -39,14 +41,14 @@ from rackwright.store.presets import Preset
 from rackwright.store.safe.journal import JournalError
 from rackwright.store.toml.read import RigFileError
 
-_HARMLESS = Harmless()
+_SAFE_TEXT = SafeText()
 
 
 LEAST = (60, 16)
 """Columns and rows under which no dialog shows all that its keys do."""
 
 
-class TooSmall(ModalScreen[None], Calm[None]):
+class TooSmall(ModalScreen[None], ConsoleScreen[None]):
     """Stands before all else while the window is too small: no key may act on what is not on the screen."""
 
     def __init__(self, glyphs: Glyphs) -> None:
@@ -55,18 +57,10 @@ class TooSmall(ModalScreen[None], Calm[None]):
         self.told = plain(told) if glyphs.ascii else told
 
     def compose(self) -> ComposeResult:
-        """A sentence."""
         yield Static(self.told)
-
-    def on_resize(self, _event: Resize) -> None:
-        """Go once there is room."""
-        self._go_where_there_is_room()
 
     def on_screen_resume(self) -> None:
         """Something stood over it: there may be room meanwhile."""
-        self._go_where_there_is_room()
-
-    def _go_where_there_is_room(self) -> None:
         if self.is_current and not too_small(self.app.size):
             self.dismiss()
 
@@ -80,7 +74,7 @@ class Trouble(Page):
     """What went wrong inside the program."""
 
 
-class Console(Typed):
+class Console(KeyQueue):
     """The console."""
 
     CSS_PATH = "console.tcss"
@@ -110,7 +104,10 @@ class Console(Typed):
         ScrollBar.renderer = PlainBar if self.glyphs.ascii else ScrollBarRender
         self.path, self.preset = path, preset
         self.library_trouble = ""
-        self.begun = False
+        self.begun = self.crashed = False
+        self.loop: asyncio.AbstractEventLoop | None = None
+        self.driver: Driver | None = None
+        """What writes to the terminal, and reads from it; it names itself."""
         self.faults: list[Exception] = []
         """What was raised inside the program and told."""
         self.library = built_in()
@@ -124,11 +121,11 @@ class Console(Typed):
 
     def get_driver_class(self) -> type[Driver]:
         """The driver of this system, made to send only what changed."""
-        return type("ConsoleDriver", (Sparing, Listening, super().get_driver_class()), {})
+        return type("ConsoleDriver", (DiffDriver, InputDriver, super().get_driver_class()), {})
 
     def get_line_filters(self) -> Sequence[LineFilter]:
         """What every line drawn goes through."""
-        return [*super().get_line_filters(), _HARMLESS]
+        return [*super().get_line_filters(), _SAFE_TEXT]
 
     def refresh(self, *, repaint: bool = True, layout: bool = False, recompose: bool = False) -> Self:
         """Redraw the screen; not lay it out anew, which the toolkit asks for when one over it has gone."""
@@ -181,24 +178,21 @@ class Console(Typed):
 
     def _fatal_error(self) -> None:
         """Nothing can go on: end with a sentence, not with a screen of code; the journal holds the work."""
-        error = self._exception or RuntimeError()
-        told = f"{log.sentence('the console', error)} Start it again: it offers the work that was not saved."
-        self._exit_renderables.append(Text(told))
-        self._close_messages_no_wait()
-
-    @property
-    def crashed(self) -> bool:
-        """Whether it ended because nothing could go on."""
-        return self._exception is not None
+        self.crashed = True
+        told = log.sentence("the console", sys.exc_info()[1] or RuntimeError())
+        self.panic(Text(f"{told} Start it again: it offers the work that was not saved."))
 
     def give_terminal_back(self) -> None:
         """Leave the terminal as it was, from any thread: the screen's own does not answer."""
-        if self._driver is not None:
-            self._driver.stop_application_mode()
-            self._driver.close()
+        if self.driver is not None:
+            self.driver.stop_application_mode()
+            self.driver.close()
+
+    def on_load(self) -> None:
+        """From now on there is a loop that others can have something done by."""
+        self.loop = asyncio.get_running_loop()
 
     def on_ready(self) -> None:
-        """The first screen stands."""
         if self.on_first_screen is not None:
             self.call_after_refresh(self.on_first_screen)
 
@@ -216,11 +210,15 @@ class Console(Typed):
             self._cover_where_too_small(event.size)
 
     def _cover_where_too_small(self, size: Size) -> None:
-        if too_small(size) and not any(isinstance(screen, TooSmall) for screen in self.screen_stack):
+        if not too_small(size):
+            if isinstance(
+                self.screen, TooSmall
+            ):  # at once: what is under it is to be seen, and takes the next key
+                self.screen.dismiss()
+        elif not any(isinstance(screen, TooSmall) for screen in self.screen_stack):
             self.push_screen(TooSmall(self.glyphs))
 
     def on_mount(self) -> None:
-        """Open the rig asked for, or show the start."""
         self._open_first()
         self.begun = True
         self._cover_where_too_small(self.size)
@@ -314,4 +312,4 @@ class Console(Typed):
             return
         while self.screen is not workplace:
             self.pop_screen()
-        workplace.action_leave()
+        workplace.action_command("leave")

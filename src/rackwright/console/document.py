@@ -264,3 +264,9 @@ def _remember(path: Path, name: str) -> None:
         recent.remember(path, name)
     except (SaveError, OSError):
         return  # the list is a convenience: no reason to trouble anyone
+
+
+def file_name(words: str) -> str:
+    """A name fit for a file: letters, digits and - in place of anything else."""
+    kept = "".join(c if c.isalnum() else "-" for c in words.strip().lower())
+    return "-".join(part for part in kept.split("-") if part) or "rig"

@@ -7,42 +7,61 @@ nothing: the screen that shows the rig is its host.
 from collections.abc import Callable, Mapping
 from typing import Any, Protocol
 
-from rich.text import Text
 from textual.app import App
 
 from rackwright.console.document import Document
-from rackwright.console.forms.sheets import Maker, Sheet
+from rackwright.console.forms.options import Options
+from rackwright.console.forms.sheets import Sheet, Sheets
+from rackwright.console.keymap import Command
 from rackwright.console.rows.consequence import foreseen
 from rackwright.console.rows.row import Row, words
 from rackwright.console.session import Refused, Session
 from rackwright.console.terminal.glyphs import Glyphs
-from rackwright.console.widgets.dialog import Picker
+from rackwright.console.widgets.dialog import Picker, Question
 from rackwright.console.widgets.fields import FieldError, Option, Values
 from rackwright.console.widgets.form import Form
+from rackwright.console.widgets.screen import RigScreen
 from rackwright.engine.assess import assess
+from rackwright.model import edits
 from rackwright.model.edits import EditError
 from rackwright.model.equipment import Equipment
 from rackwright.model.rig import Rig
+
+MOST_DEPENDENTS = 8
+"""Told one by one of what depends on a thing."""
 
 
 class Host(Protocol):
     """The screen that shows the rig."""
 
+    front: int
+    """Which of its panes has the focus: 2 the results."""
+
     @property
     def app(self) -> App[Any]:
         """The app, which shows dialogs and screens."""
 
+    @property
+    def figure(self) -> tuple[str, str] | None:
+        """The place and the name of the figure that the cursor is on, None where it is on none."""
+
     def say(self, text: str, style: str = "") -> None:
         """Say something until the next key."""
-
-    def take_said(self) -> Text:
-        """What is said, which is then said no longer: for a screen that hides it."""
 
     def redraw(self) -> None:
         """Show the session as it is now."""
 
     def go_to(self, place: str) -> None:
         """Select a place, and show it."""
+
+    def bring_forward(self, number: int) -> None:
+        """Give one of the panes the focus."""
+
+    def step(self, by: int) -> None:
+        """Go so many rows on."""
+
+    def open_another(self) -> None:
+        """Have another rig picked, and open it."""
 
 
 class Editor:
@@ -58,12 +77,22 @@ class Editor:
 
     @property
     def app(self) -> App[Any]:
-        """The app, which shows dialogs and screens."""
         return self.host.app
 
     def say(self, text: str, style: str = "") -> None:
-        """Say something until the next key."""
-        self.host.say(text, style)
+        """Say something until the next key, on the foremost screen that has a line for it."""
+        saying = (screen for screen in reversed(self.app.screen_stack) if isinstance(screen, RigScreen))
+        next(saying, self.host).say(text, style)
+
+    def do(self, command: Command) -> None:
+        """Do what a key stands for, or say why it does not act here."""
+        try:
+            if why := command.why_not(self.session):
+                self.say(why, "yellow")
+            elif command.does is not None:
+                command.does(self)
+        except Exception as error:
+            self.app.trouble(f'the key\'s "{command.label or command.help}"', error)  # type: ignore[attr-defined]
 
     def make(
         self, label: str, change: Callable[[Rig], Rig], place: str | None = None, *, in_show: bool = False
@@ -83,9 +112,14 @@ class Editor:
         return changed
 
     @property
-    def maker(self) -> Maker:
-        """Makes forms' sheets for the rig as it is now."""
-        return Maker(self.session.assessment, self.library)
+    def options(self) -> Options:
+        """What forms offer for the rig as it is now."""
+        return Options(self.session.assessment, self.library)
+
+    @property
+    def sheets(self) -> Sheets:
+        """What forms ask for the rig as it is now."""
+        return Sheets(self.options)
 
     def open_sheet(self, sheet: Sheet, lets_go: bool = False) -> None:
         """Show a form and make its edit; with `lets_go` what was chosen for it is chosen no longer."""
@@ -94,7 +128,7 @@ class Editor:
             if values is not None:
                 label = f"{sheet.label} {values['id']}" if sheet.label.startswith("add ") else sheet.label
                 if self.make(label, lambda rig: sheet.make(rig, values), sheet.leads_to(values)) and lets_go:
-                    self.session.marked = ()
+                    self.session.chosen = ()
                     self.host.redraw()
                 elif label.startswith("add ") and self.session.exists(values["id"]):
                     self.host.go_to(values["id"])
@@ -121,13 +155,31 @@ class Editor:
         return consequence
 
     def locked(self) -> bool:
-        """Say so where the rig takes no edits now."""
+        """Whether the rig takes no edits now, which is said."""
         try:
             self.session.refuse_where_locked()
         except Refused as error:
             self.say(str(error), "yellow")
             return True
         return False
+
+    def remove(
+        self, place: str, answer: str, make: Callable[[str, Callable[[Rig], Rig]], bool] | None = None
+    ) -> None:
+        """Remove a place by `make`; where others depend on it, tell which, and do it only at that answer."""
+        make = make or self.make
+        found = [dependent.words for dependent in edits.dependents(self.session.rig, place)]
+        if not found:
+            make(f"remove {place}", lambda rig: edits.remove(rig, place))
+            return
+
+        def done(key: str | None) -> None:
+            if key is not None:
+                make(f"remove {place}", lambda rig: edits.remove(rig, place, with_dependents=True))
+
+        more = [f"and {len(found) - MOST_DEPENDENTS} more"] if len(found) > MOST_DEPENDENTS else []
+        told = "".join(f"\n  {each}" for each in [*found[:MOST_DEPENDENTS], *more])
+        self.app.push_screen(Question(f"{place} is in use:{told}", [("y", answer)], self.glyphs), done)
 
     def pick(
         self,
@@ -148,11 +200,9 @@ class Editor:
         self.app.push_screen(Picker(title, options, self.glyphs, current), done)
 
     def undo(self) -> None:
-        """Undo the last edit."""
         self._travel(self.session.undo, "Undone", "Nothing to undo.")
 
     def redo(self) -> None:
-        """Redo."""
         self._travel(self.session.redo, "Redone", "Nothing to redo.")
 
     def _travel(self, travel: Callable[[], str], word: str, nothing: str) -> None:

@@ -1,8 +1,19 @@
-"""Every key of the console in one table: the footer, the help screen and the command palette are made from it."""
+"""Every key of the workplace in one table: the foot, the help, the palette, what a key says where it does not act.
 
-from typing import NamedTuple
+A key is added by its function in `commands`, marked with `command`: nothing else lists it. Knows what acts on which kind
+of thing and when, not what it does.
+"""
 
+from bisect import insort
+from collections.abc import Callable
+from typing import Any, NamedTuple, TypeVar
+
+from rackwright.console.session import EDIT_LOCK, Session
+
+F = TypeVar("F", bound=Callable[..., None])
 ANY: frozenset[str] = frozenset()
+GROUPS = ("Build", "Look", "Show", "File", "Move", "Help")
+"""In the order of the help, and of the foot."""
 
 
 class Command(NamedTuple):
@@ -11,69 +22,73 @@ class Command(NamedTuple):
     key: str
     action: str
     label: str
-    """In the footer: a word or two."""
+    """In the foot: a word or two."""
     help: str
     group: str
     kinds: frozenset[str] = ANY
     """What must be selected for it to act; anything where empty."""
     in_show: bool = False
     """Whether it acts under the edit lock."""
+    edits: bool = False
+    """Whether it does nothing but edit the rig: nothing, where another session has that."""
     shown_key: str = ""
+    now: Callable[[Session], str] | None = None
+    """The label as the rig stands, empty where there is nothing to do; always `label` where None."""
+    does: Callable[[Any], None] | None = None
+    """What it does, given the editor; an action of the screen's own where None."""
 
     @property
     def key_words(self) -> str:
         """How the key is written for a person."""
         return self.shown_key or self.key
 
+    def label_in(self, session: Session) -> str:
+        """What the foot calls it as the rig stands; nothing where there is nothing for it to do."""
+        return self.now(session) if self.now else self.label
 
-def _kinds(*names: str) -> frozenset[str]:
-    return frozenset(names)
+    def why_not(self, session: Session) -> str:
+        """Why it does not act on what is selected; empty where it does."""
+        if session.edit_locked and not self.in_show:
+            return EDIT_LOCK
+        kind = session.kind
+        if self.kinds and kind not in self.kinds:
+            acts_on = ", ".join(sorted(self.kinds - {"rig"}))
+            here = (
+                f"{session.place} is a {kind.replace('pole', 'pole pair')}"
+                if kind != "rig"
+                else "nothing is selected"
+            )
+            return f"{self.key_words} ({self.label}) acts on: {acts_on}. Here {here}."
+        return session.why_read_only if self.edits and session.held_by else ""
 
 
-THINGS = _kinds("rack", "amplifier", "socket", "line", "cabinet", "feed", "circuit")
-EDITABLE = THINGS | _kinds("channel", "pole", "section", "rig")
+COMMANDS: list[Command] = []
+"""Group by group, each in the order in which its functions stand."""
 
-COMMANDS: tuple[Command, ...] = (
-    Command("enter", "edit", "edit", "Edit what is selected, in a form", "Build", EDITABLE),
-    Command("a", "add", "add", "Add a rack, amplifier, line, cabinet, feed …", "Build"),
-    Command("u", "undo", "undo", "Undo the last edit", "Build", in_show=True),
-    Command("d", "duplicate", "duplicate", "Duplicate it, a rack whole, a cabinet with its line", "Build", THINGS),
-    Command("delete", "remove", "remove", "Remove it; lists what depends on it first", "Build", THINGS, shown_key="del"),
-    Command("m", "move", "move", "Move an amplifier to another unit or rack by arrows", "Build", _kinds("amplifier")),
-    Command("p", "patch", "patch", "Patch a pole pair to a channel, or the reverse", "Build", _kinds("pole", "channel", "socket")),
-    Command("r", "reverse", "reverse", "Reverse the polarity of a pole pair", "Build", _kinds("pole")),
-    Command("c", "connect", "connect", "Connect a line from here: pick both ends", "Build", _kinds("socket", "pole", "cabinet", "line", "section")),
-    Command("space", "choose", "choose", "Choose several for one edit", "Build", EDITABLE - {"rig"}),
-    Command("e", "edit_chosen", "edit all", "Edit all chosen at once: feed, cable, length …", "Build"),
-    Command("ctrl+v", "paste_hint", "", "Paste lengths: one for all chosen, or one a line", "Build", shown_key="paste"),
-    Command("t", "tables", "tables", "Tables: feeds, circuits, spares, stock, equipment", "Build"),
-    Command("U", "redo", "redo", "Redo", "Build", in_show=True),
-    Command("v", "findings", "findings", "List every finding; enter jumps to its place", "Look", in_show=True),
-    Command("w", "why", "why", "Show the working of a figure", "Look", in_show=True),
-    Command("g", "graph", "graph", "Plot impedance and level over frequency", "Look", in_show=True),
-    Command("k", "compare", "compare", "Compare: show each figure as before → now, or stop", "Look", in_show=True),
-    Command("i", "meter_check", "meter", "Check the lines with a meter, see which faults fit", "Look", in_show=True),
-    Command("equals_sign", "differences", "differences", "List what differs from the saved rig", "Look", in_show=True, shown_key="="),
-    Command("slash", "find", "find", "Go to a thing by its id", "Look", in_show=True, shown_key="/"),
-    Command("f", "fail", "fail", "Mark it failed and see the plans; or mark it working", "Show", _kinds("channel", "amplifier", "rack", "circuit"), in_show=True),
-    Command("R", "recover", "recover", "Plans for a failure, the list of one taken, the return", "Show", in_show=True),
-    Command("L", "edit_lock", "lock", "Lock the rig against edits during the show, or unlock", "Show", in_show=True),
-    Command("s", "save", "save", "Save", "File"),
-    Command("S", "save_as", "save as", "Save under another name", "File"),
-    Command("P", "save_preset", "save preset", "Save as a preset, with notes", "File"),
-    Command("V", "venue", "venue", "Apply a venue to the rig, or save this venue", "File"),
-    Command("x", "papers", "papers", "Write the crew's papers: patch, lines, labels …", "File", in_show=True),
-    Command("o", "open", "open", "Open another rig or preset, or start a new one", "File"),
-    Command("tab", "next_pane", "next pane", "Go to the next pane", "Move", in_show=True),
-    Command("shift+tab", "previous_pane", "", "Go to the previous pane", "Move", in_show=True),
-    Command("1", "pane(0)", "", "Racks", "Move", in_show=True),
-    Command("2", "pane(1)", "", "Lines", "Move", in_show=True),
-    Command("3", "pane(2)", "", "Results", "Move", in_show=True),
-    Command("question_mark", "help", "help", "Show every key", "Help", in_show=True, shown_key="?"),
-    Command("ctrl+p", "command_palette", "", "Find a command by name", "Help", in_show=True),
-    Command("escape", "whole_rig", "", "Show the figures of the whole rig", "Look", in_show=True, shown_key="esc"),
-    Command("q", "leave", "quit", "Quit; asks first if something is unsaved", "File", in_show=True),
-)  # fmt: skip
+
+def command(
+    group: str, key: str, label: str, help: str, kinds: frozenset[str] = ANY, **more: Any
+) -> Callable[[F], F]:
+    """Put a function that takes the editor behind a key; `more` are further fields of Command."""
+
+    def register(does: F) -> F:
+        made = Command(key, does.__name__, label, help, group, kinds, does=does, **more)
+        insort(COMMANDS, made, key=lambda each: GROUPS.index(each.group))
+        return does
+
+    return register
+
+
+def acting(session: Session) -> list[Command]:
+    """The commands that act on what is selected; those for a failure first under the edit lock, and on a failure."""
+    found = [
+        c
+        for c in COMMANDS
+        if (not c.kinds or session.kind in c.kinds) and (c.in_show or not session.edit_locked)
+    ]
+    first = session.edit_locked or session.failed_here
+    return sorted(found, key=lambda c: c.group != "Show") if first else found
+
 
 MOVES = (
     ("up, down", "Move in a pane"),
@@ -91,9 +106,3 @@ SIGNS = (
     ("P1 60%", "Loading: programme current over the breaker rating"),
 )
 """What the short figures on the panes are."""
-
-
-def acting(kind: str, edit_locked: bool, failed: bool = False) -> list[Command]:
-    """The commands that act on a selection of that kind; those for a failure first under the edit lock, and on a failure."""
-    found = [c for c in COMMANDS if (not c.kinds or kind in c.kinds) and (c.in_show or not edit_locked)]
-    return sorted(found, key=lambda c: c.group != "Show") if edit_locked or failed else found

@@ -33,7 +33,7 @@ SELDOM = (20_000, 20, 20)
 LATER = (
     "screens.reading",
     "screens.graph",
-    "screens.recovery",
+    "commands.failure",
     "screens.meter_check",
     "screens.amplifier_position",
     "forms.several",
@@ -77,8 +77,8 @@ def ending(console: "Console") -> Iterator[None]:
 
     def end(number: int, _frame: Any) -> None:
         threading.Thread(target=at_last, args=(number,), daemon=True).start()
-        if console._loop is not None:
-            console._loop.call_soon_threadsafe(lambda: console.exit(return_code=128 + number))
+        if console.loop is not None:
+            console.loop.call_soon_threadsafe(lambda: console.exit(return_code=128 + number))
 
     def at_last(number: int) -> None:
         time.sleep(LAST)

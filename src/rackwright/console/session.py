@@ -9,7 +9,6 @@ from typing import NamedTuple, Protocol
 
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.meter_check import wrong_pairs
-from rackwright.model.edits import EditError
 from rackwright.model.places import PolePair
 from rackwright.model.rig import Rig
 
@@ -79,7 +78,7 @@ class Session:
         """A snapshot to compare with."""
         self.place = ""
         """What is selected: an id, a channel, a section, a pole pair `R1-1/2`; the whole rig where empty."""
-        self.marked: tuple[str, ...] = ()
+        self.chosen: tuple[str, ...] = ()
         """Places chosen for an edit on many at once."""
         self.edit_locked = False
         self.recovered = False
@@ -88,6 +87,11 @@ class Session:
         """Who else holds the file; this session is read-only where not empty."""
         self.journal_trouble = ""
         self._wrong_pairs: tuple[Assessed | None, tuple[str, ...]] = (None, ())
+
+    @property
+    def kind(self) -> str:
+        """What is selected: see `kind_of`."""
+        return kind_of(self.assessment, self.place)
 
     @property
     def unsaved(self) -> bool:
@@ -173,7 +177,7 @@ class Session:
         if rig != self.rig:
             self.assessment = assess(rig, self.assessment)
             self.rig = self.saved = rig
-            self.marked = tuple(place for place in self.marked if self.exists(place))
+            self.chosen = tuple(place for place in self.chosen if self.exists(place))
             self.place = self.place if self.exists(self.place) else ""
         self.edit_locked = edit_locked
 
@@ -198,7 +202,7 @@ class Session:
         self._record(rig)
         self.assessment = assess(rig, self.assessment)
         self.rig = rig
-        self.marked = tuple(place for place in self.marked if self.exists(place))
+        self.chosen = tuple(place for place in self.chosen if self.exists(place))
 
     def _record(self, rig: Rig) -> None:
         try:
@@ -294,17 +298,3 @@ def _upstream(assessment: Assessed, cabinet: str) -> set[str]:
 
 def _channels_of(assessment: Assessed, cabinet: str) -> set[str]:
     return {s.patched for s in assessment.sections.values() if s.cabinet == cabinet and s.patched}
-
-
-__all__ = [
-    "EDIT_LOCK",
-    "Edit",
-    "EditError",
-    "Moment",
-    "Recorder",
-    "Refused",
-    "Session",
-    "Unrecorded",
-    "kind_of",
-    "related",
-]

@@ -1,7 +1,7 @@
 """The key that opens a table: feeds, circuits, settings, equipment, spares, stock."""
 
 from rackwright.console.editor import Editor
-from rackwright.console.screens.table import OwnedStock, Spares, Things
+from rackwright.console.screens.table import OwnedStock, Spares, ThingTable
 from rackwright.console.widgets.fields import Option
 
 TABLES = (
@@ -20,15 +20,15 @@ def open_table(editor: Editor, name: str) -> None:
     """Open the table, or the form, of that name in TABLES."""
     match name:
         case "Feeds":
-            editor.app.push_screen(Things("feed", editor))
+            editor.app.push_screen(ThingTable("feed", editor))
         case "Circuits":
-            editor.app.push_screen(Things("circuit", editor))
+            editor.app.push_screen(ThingTable("circuit", editor))
         case "Spares":
             editor.app.push_screen(Spares(editor))
         case "Stock":
             editor.app.push_screen(OwnedStock(editor))
         case "Settings":
-            editor.open_sheet(editor.maker.settings())
+            editor.open_sheet(editor.sheets.settings())
         case _:
             from rackwright.console.screens.equipment import Library, RigEquipment
 

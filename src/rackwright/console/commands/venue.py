@@ -10,10 +10,10 @@ from typing import Any
 from msgspec.structs import replace
 from textual.binding import Binding
 
-from rackwright.console.commands.files import file_name
+from rackwright.console.document import file_name
 from rackwright.console.editor import Editor
 from rackwright.console.rows.row import Row, heading, words, wrap
-from rackwright.console.screens.reading import Flowing
+from rackwright.console.screens.reading import FlowingPage
 from rackwright.console.widgets.dialog import Question
 from rackwright.console.widgets.fields import FieldError, Option, Words
 from rackwright.console.widgets.form import Form
@@ -43,14 +43,13 @@ def ask_for_venue(editor: Editor) -> None:
 # --- applying ---
 
 
-class Foreseen(Flowing):
+class Foreseen(FlowingPage):
     """What applying a venue would change. Gives True where it is to be applied."""
 
     HINT = "enter apply   arrows scroll   esc close"
     BINDINGS = [Binding("enter", "go", "apply", priority=True)]
 
     def action_go(self) -> None:
-        """Apply it."""
         self.dismiss(True)
 
 

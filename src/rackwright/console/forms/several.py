@@ -5,7 +5,7 @@ from typing import Any
 
 from msgspec.structs import replace
 
-from rackwright.console.forms.sheets import Maker, Sheet
+from rackwright.console.forms.sheets import Sheet, Sheets
 from rackwright.console.widgets.fields import Choice, Field, Option, Values
 from rackwright.model import edits
 from rackwright.model.fields import referring
@@ -27,21 +27,21 @@ THINGS = {
 KEEP = "as it is"
 
 
-def sheet_for_many(maker: Maker, kind: str, places: Sequence[str]) -> Sheet | None:
+def sheet_for_all(sheets: Sheets, kind: str, places: Sequence[str]) -> Sheet | None:
     """The sheet that edits all `places`, things of one kind; None where they share no field."""
     shared = SHARED.get(kind)
     if shared is None:
         return None
-    sheets = [sheet for place in places if (sheet := maker.of(place)) is not None]
-    fields = [_maybe(field) for field in sheets[0].fields if field.name in shared]
-    values = {field.name: _common([sheet.values.get(field.name) for sheet in sheets]) for field in fields}
+    each = [sheet for place in places if (sheet := sheets.of(place)) is not None]
+    fields = [_maybe(field) for field in each[0].fields if field.name in shared]
+    values = {field.name: _common([sheet.values.get(field.name) for sheet in each]) for field in fields}
 
     def make(rig: Rig, given: Values) -> Rig:
         of = {field.name: field.of for field in referring(THINGS[kind])}
         changed = {name: value for name, value in given.items() if value not in (None, KEEP)}
         for name, value in changed.items():
             if table := of.get(name):
-                rig = maker.with_entry(rig, table, value)
+                rig = sheets.options.with_entry(rig, table, value)
         return edits.change(rig, places, **changed) if changed else rig
 
     label = f"edit {len(places)} {kind}s"

@@ -95,7 +95,6 @@ class _Tree:
 
 
 def rows(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
-    """The rows of the lines pane."""
     tree, index = _Tree(assessment, width, glyphs), assessment.index
     found = [row for rack in index.rig.racks for socket in rack.sockets for row in tree.socket(socket)]
     loose = [cabinet for cabinet in index.rig.cabinets if cabinet.id not in index.line_to]

@@ -15,7 +15,6 @@ from rackwright.units import figure
 
 
 def rows(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
-    """The rows of the racks pane."""
     rig = assessment.index.rig
     worst = worst_by_place(assessment.findings)
     found = [row for rack in rig.racks for row in _rack(rack, assessment, width, glyphs, worst)]

@@ -196,7 +196,7 @@ def _figure(
     bar = _bar(item.limit, value, glyphs) if item.limit else [(" " * (BAR + 1), "")]
     stands = f" {number:>9} "
     label = fit(item.figure.label, width - BAR - 1 - len(stands))
-    yield Row(((label, ""), (stands, "head"), *bar), f"{target}\t{item.figure.name}")
+    yield Row(((label, ""), (stands, "head"), *bar), target, figure=item.figure.name)
     if item.limit is not None:
         sign = "≥" if item.limit.bound == "at least" else "≤"
         note = f"{sign} {reading(item.limit.value, item.figure.unit)}, {item.limit.why}"

@@ -30,6 +30,8 @@ class Row(NamedTuple):
     place: str = ""
     """What is selected with it."""
     selectable: bool = True
+    figure: str = ""
+    """The name of the figure of that place that it shows, where it shows one."""
 
 
 def heading(words: str) -> Row:

@@ -166,15 +166,17 @@ class Known(NamedTuple):
     origin: str
     """In words: `mine`, `built in (demo)`, `in this rig` …"""
 
-    @property
-    def place(self) -> str:
-        """What its row is called."""
-        return place_of(self.kind, self.entry.id, self.origin)
+    place: str
+    """What its row is called: never taken apart."""
 
 
-def place_of(kind: str, name: str, origin: str) -> str:
-    """What the row of an entry is called."""
-    return f"{kind}\t{name}\t{origin}"
+def place_of(kind: str, name: str, origin: str = "") -> str:
+    """What the row of an entry is called: in the library by its origin too, as that can list an id twice."""
+    return f"{kind} {name} {origin}"
+
+
+def _in_library(kind: str, entry: EquipmentEntry, origin: str) -> Known:
+    return Known(kind, entry, origin, place_of(kind, entry.id, origin))
 
 
 BUILT_IN, MINE, IN_RIG = "built in (demo)", "mine", "in this rig"
@@ -185,13 +187,13 @@ def in_library(own: Equipment, built_in: Equipment, carried: Equipment) -> list[
     found = []
     for kind in EQUIPMENT_KINDS:
         mine, shipped = _by_id(own, kind), _by_id(built_in, kind)
-        found += [Known(kind, entry, MINE) for entry in mine.values()]
+        found += [_in_library(kind, entry, MINE) for entry in mine.values()]
         found += [
-            Known(kind, entry, IN_RIG)
+            _in_library(kind, entry, IN_RIG)
             for entry in _by_id(carried, kind).values()
             if entry not in _either(entry, mine, shipped)
         ]
-        found += [Known(kind, entry, BUILT_IN) for entry in shipped.values() if entry.id not in mine]
+        found += [_in_library(kind, entry, BUILT_IN) for entry in shipped.values() if entry.id not in mine]
     return found
 
 
@@ -209,7 +211,7 @@ def in_rig(carried: Equipment, own: Equipment, built_in: Equipment) -> list[Know
                 if entry == other
                 else f"unlike {whose}"
             )
-            found.append(Known(kind, entry, origin))
+            found.append(Known(kind, entry, origin, place_of(kind, entry.id)))
     return found
 
 

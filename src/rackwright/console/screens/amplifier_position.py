@@ -1,4 +1,4 @@
-"""Moving an amplifier: the racks as they would look, the arrows trying units and racks, enter to take one."""
+"""AmplifierPosition an amplifier: the racks as they would look, the arrows trying units and racks, enter to take one."""
 
 from textual.app import ComposeResult
 from textual.binding import Binding
@@ -16,7 +16,7 @@ SHOWN = 14
 """Units seen at once."""
 
 
-class Moving(Dialog):
+class AmplifierPosition(Dialog):
     """Up and down try units, left and right racks. Gives (rack, unit), None where it was left."""
 
     BINDINGS = [
@@ -37,7 +37,6 @@ class Moving(Dialog):
         self.unit = self.amplifier.unit
 
     def compose(self) -> ComposeResult:
-        """One rack, its units, what is in them."""
         with Vertical(classes="box"):
             yield Label(f"Move {self.amplifier.id}", classes="title", markup=False)
             pane = Pane("", self.glyphs, "elevation")
@@ -46,7 +45,6 @@ class Moving(Dialog):
             yield Label("up/down unit   left/right rack   enter move    esc close", classes="hint")
 
     def on_mount(self) -> None:
-        """Show where it is."""
         self._draw()
 
     def _draw(self) -> None:
@@ -78,15 +76,12 @@ class Moving(Dialog):
         return rows
 
     def action_climb(self, by: int) -> None:
-        """Try the unit above or below."""
         self.unit = min(max(1, self.unit + by), max(1, self.racks[self.at].height - self.height + 1))
         self._draw()
 
     def action_change_rack(self, by: int) -> None:
-        """Try the rack before or after."""
         self.at = (self.at + by) % len(self.racks)
         self.action_climb(0)
 
     def action_take(self) -> None:
-        """Take this place."""
         self.dismiss((self.racks[self.at].id, self.unit))

@@ -74,8 +74,6 @@ class EntryTable(RigTable):
             self.own, self.trouble = Equipment(), _briefly(error)
 
     def on_mount(self) -> None:
-        """Say what can't be read."""
-        super().on_mount()
         self.say(self.trouble, "yellow")
 
     def known(self) -> list[Known]:
@@ -120,7 +118,6 @@ class Library(EntryTable):
         return view.in_library(self.own, built_in(), self.session.rig.equipment)
 
     def rows(self, width: int) -> Sequence[Row]:
-        """Entries by kind."""
         return view.equipment(self.known(), width, self.glyphs)
 
     def action_edit(self) -> None:
@@ -134,7 +131,6 @@ class Library(EntryTable):
             self.action_duplicate()
 
     def action_add(self) -> None:
-        """Ask of what kind, then show an empty form."""
         options = [Option(kind, f"a new {noun(kind)}") for kind in EQUIPMENT_KINDS]
 
         def picked(kind: str | None) -> None:
@@ -155,7 +151,6 @@ class Library(EntryTable):
         self._ask(f"New {noun(item.kind)}, as {item.entry.id}", item.kind, _called(item.entry, name))
 
     def action_remove(self) -> None:
-        """Ask, then remove an entry of one's own."""
         item = self.here()
         if item is None:
             return
@@ -244,26 +239,19 @@ class RigEquipment(EntryTable):
         return view.in_rig(self.session.rig.equipment, self.own, built_in())
 
     def rows(self, width: int) -> Sequence[Row]:
-        """Entries by kind, with how much of the rig uses each."""
         used = Counter((kind, name) for kind, name, _ in edits.equipment_uses(self.session.rig))
         return view.equipment(self.known(), width, self.glyphs, used)
-
-    def redraw(self, place: str | None = None) -> None:
-        """Keep the cursor on an entry though it now compares otherwise."""
-        wanted = self.place if place is None else place
-        same = [item.place for item in self.known() if item.place.split("\t")[:2] == wanted.split("\t")[:2]]
-        super().redraw(same[0] if same else place)
 
     def action_edit(self) -> None:
         """Edit the rig's copy; all that uses it changes with it."""
         item = self.here()
-        if item is None or self.refused():
+        if item is None or self.editor.locked():
             return
         form = sheet(item.kind, item.entry, self.whole())
         name = item.entry.id
 
         def make(rig: Rig, values: Mapping[str, Any]) -> Rig:
-            return self.editor.maker.carried(rig, form.build({**values, "id": name}))
+            return self.editor.options.carried(rig, form.build({**values, "id": name}))
 
         title, fields = f"{noun(item.kind).capitalize()} {name} of this rig", form.fields[1:]
         asked = Sheet(title, f"edit {name}", fields, form.values, make, lambda _values: item.place)
@@ -277,8 +265,7 @@ class RigEquipment(EntryTable):
         return EquipmentForm(sheet.title, asked, self.session, self.glyphs, self.editor.foresee(sheet))
 
     def action_add(self) -> None:
-        """Pick an entry of the library and take it into the rig."""
-        if self.refused():
+        if self.editor.locked():
             return
         library = self.own.over(built_in())
         offered = {
@@ -288,17 +275,17 @@ class RigEquipment(EntryTable):
         def picked(value: str | None) -> None:
             if value is not None:
                 entry = offered[value]
-                place = view.place_of(equipment_kind(entry), entry.id, "")
+                place = view.place_of(equipment_kind(entry), entry.id)
                 self.make(
                     f"copy {entry.id} from the library",
-                    lambda rig: self.editor.maker.carried(rig, entry),
+                    lambda rig: self.editor.options.carried(rig, entry),
                     place,
                 )
 
         options = [Option(value, entry.name) for value, entry in offered.items()]
         self.app.push_screen(Picker("Copy what from the library?", options, self.glyphs), picked)
 
-    def action_compare(self) -> None:
+    def action_keep(self) -> None:
         """Write the rig's entry into the library; where that has one of the id, ask."""
         item = self.here()
         if item is None:
@@ -323,7 +310,7 @@ class RigEquipment(EntryTable):
     def action_remove(self) -> None:
         """Remove an entry that nothing uses; of another, tell what does."""
         item = self.here()
-        if item is None or self.refused():
+        if item is None or self.editor.locked():
             return
         self.make(
             f"remove {item.entry.id}", lambda rig: edits.without_equipment(rig, item.kind, item.entry.id)

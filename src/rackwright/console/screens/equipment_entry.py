@@ -48,11 +48,9 @@ class PartsBox(Widget, can_focus=True):
         )
 
     def action_open(self) -> None:
-        """Ask for the list."""
         self.post_message(self.Opened(self))
 
     def on_click(self) -> None:
-        """Ask for the list."""
         self.action_open()
 
 
@@ -102,7 +100,6 @@ class EquipmentForm(Form):
         return box.parts if isinstance(box, PartsBox) else super().text_of(name)
 
     def on_parts_box_opened(self, message: PartsBox.Opened) -> None:
-        """Show the list, then take over what became of it."""
         box = message.box
         others = {name: self.text_of(name) for name in self.boxes}
 
@@ -161,7 +158,6 @@ class PartsTable(TableScreen):
         self.field, self.parts, self.others = field, parts, others
 
     def rows(self, width: int) -> Sequence[Row]:
-        """A row a part."""
         field = self.field
         if not self.parts:
             return [words(f"No {field.noun} yet. Press a to add one.", "dim")]
@@ -175,16 +171,13 @@ class PartsTable(TableScreen):
         return names.index(self.place) if self.place in names else None
 
     def action_edit(self) -> None:
-        """Edit the part in a form."""
         if (at := self._at()) is not None:
             self._ask(f"{self.field.noun.capitalize()} {self.place}", self.parts[at], at)
 
     def action_add(self) -> None:
-        """Add a part, in an empty form."""
         self._ask(f"New {self.field.noun}", None, len(self.parts), new=True)
 
     def action_duplicate(self) -> None:
-        """Add a copy, in a form with a name of its own."""
         if (at := self._at()) is not None:
             name = free_name({self.field.name_of(part) for part in self.parts}, self.place)
             copy = self.field.renamed(self.parts[at], name)
@@ -219,7 +212,6 @@ class PartsTable(TableScreen):
         self.app.push_screen(EquipmentForm(title, sheet, self.session, self.glyphs, consequence), done)
 
     def action_back(self) -> None:
-        """Give the parts to the form."""
         self.dismiss(self.parts)
 
 

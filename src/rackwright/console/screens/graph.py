@@ -295,7 +295,6 @@ class Graph(Dialog):
         """Which view: as the height allows until a key chooses."""
 
     def compose(self) -> ComposeResult:
-        """Which channel, the plot, the keys."""
         with Vertical(classes="box") as box:
             box.styles.width = box.styles.height = "100%"
             yield Label("", classes="title", id="channel", markup=False)
@@ -306,7 +305,6 @@ class Graph(Dialog):
             yield Label(f"i impedance   l level   b both   {turning}esc close", classes="hint")
 
     def on_resize(self, event: Resize) -> None:
-        """Draw for the new size."""
         self._draw(event.size.width - 4, event.size.height - 6)
 
     def _draw(self, width: int, height: int) -> None:
@@ -345,17 +343,14 @@ class Graph(Dialog):
         return found
 
     def action_view(self, view: str) -> None:
-        """Show one view, or both."""
         self.view = view
         self._draw(self.size.width - 4, self.size.height - 6)
 
     def action_next_view(self) -> None:
-        """The view after this one."""
         shown = self.view or ("both" if self.size.height - 6 >= TALL else "impedance")
         self.action_view(VIEWS[(VIEWS.index(shown) + 1) % len(VIEWS)])
 
     def action_turn(self, by: int) -> None:
-        """The channel before or after."""
         if self.channels:
             self.at = (self.at + by) % len(self.channels)
             self._draw(self.size.width - 4, self.size.height - 6)

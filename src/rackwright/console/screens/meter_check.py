@@ -74,7 +74,6 @@ class MeterCheck(RigTable):
         self._checked: tuple[object, tuple[Checked, ...]] = (None, ())
 
     def compose(self) -> ComposeResult:
-        """The list, what is told of the row under the cursor, the keys."""
         with Vertical(id="panes"):
             yield Pane(self.heading, self.glyphs, "table")
             told = Static("", id="told")
@@ -99,7 +98,6 @@ class MeterCheck(RigTable):
     # --- drawing ---
 
     def rows(self, width: int) -> Sequence[Row]:
-        """A row for each pole pair."""
         if not self.found:
             return [words("There is no line to check yet.", "dim")]
         name = min(max(4, *(len(item.test.line) for item in self.found)), 12)
@@ -204,9 +202,8 @@ class MeterCheck(RigTable):
         return sign in TYPED if self.typed else sign in "0123456789.,oO"
 
     def action_edit(self) -> None:
-        """Record what is typed, and go on to the next row."""
         item = self.here
-        if item is None or (self.typed and self.refused()):
+        if item is None or (self.typed and self.editor.locked()):
             return
         if self.typed:
             try:
@@ -232,9 +229,8 @@ class MeterCheck(RigTable):
             self._note(item.test, f"polarity {item.test.id}", polarity=NEXT[ticked])
 
     def action_heard(self) -> None:
-        """Pick which driver was heard, the expected first."""
         item = self.here
-        if item is None or self.refused():
+        if item is None or self.editor.locked():
             return
         test, index = item.test, self.session.assessment.index
         others = [name for name in index.cabinets if (name,) != test.cabinets]

@@ -34,7 +34,7 @@ FEWEST = 5
 """Findings seen at once at least."""
 
 
-class Flowing(Page):
+class FlowingPage(Page):
     """A page whose rows are made anew for each width."""
 
     BINDINGS = [
@@ -57,7 +57,6 @@ class Flowing(Page):
         scroll.query_one(Static).update(styled(self.rows, self.glyphs))
 
     def action_edge(self, by: int) -> None:
-        """To the top or the bottom."""
         scroll = self.query_one(VerticalScroll)
         scroll.scroll_to(y=0 if by < 0 else scroll.max_scroll_y, animate=False, immediate=True)
 
@@ -88,7 +87,6 @@ class FindingsList(Dialog):
         self.findings, self.glyphs = findings, glyphs
 
     def compose(self) -> ComposeResult:
-        """The list, under it all that the finding under the cursor says, the keys."""
         with Vertical(classes="box wide"):
             yield Label(tally(self.findings), classes="title")
             pane = Pane("", self.glyphs, "findings")
@@ -98,7 +96,6 @@ class FindingsList(Dialog):
             yield Label("up/down move   enter go there   esc close", classes="hint")
 
     def on_mount(self) -> None:
-        """Begin with the gravest."""
         pane = self.query_one(Pane)
         pane.show(lambda width: finding_rows(self.findings, width, self.glyphs))
         pane.focus()
@@ -114,7 +111,6 @@ class FindingsList(Dialog):
         self._tell()
 
     def on_pane_selected(self) -> None:
-        """Say all of the finding under the cursor."""
         self._tell()
 
     def _tell(self) -> None:
@@ -126,11 +122,9 @@ class FindingsList(Dialog):
             self.query_one("#full", Static).update(styled(rows, self.glyphs))
 
     def on_pane_activated(self) -> None:
-        """Go where was clicked twice."""
         self.action_pick()
 
     def action_pick(self) -> None:
-        """Go to the place of the finding under the cursor."""
         self.dismiss(self.query_one(Pane).place or None)
 
 
@@ -177,7 +171,7 @@ def working_page(assessment: Assessed, place: str, figure: str, glyphs: Glyphs) 
         found = explain(assessment, place or SUPPLY, figure)
     except NoWorkingError as error:
         told = str(error)
-        return Flowing(
+        return FlowingPage(
             "Working", lambda width: [words(text) for text in _wrapped(told, width, glyphs)], glyphs
         )
     title = f"{found[0].label} of {place or 'the whole rig'}"
@@ -189,7 +183,7 @@ def working_page(assessment: Assessed, place: str, figure: str, glyphs: Glyphs) 
             made += working_rows(working, width, glyphs, named=len(found) > 1)
         return [*made, *caution(cautions.PLANNING, width)]
 
-    return Flowing(title, rows, glyphs)
+    return FlowingPage(title, rows, glyphs)
 
 
 def working_rows(working: Working, width: int, glyphs: Glyphs, *, named: bool = False) -> list[Row]:
@@ -229,7 +223,7 @@ BROAD = 132
 
 def help_page(glyphs: Glyphs) -> Page:
     """Every key by group, in two columns where they fit, and the caution."""
-    return Flowing("Keys", lambda width: help_rows(width, glyphs), glyphs, BROAD)
+    return FlowingPage("Keys", lambda width: help_rows(width, glyphs), glyphs, BROAD)
 
 
 def help_rows(width: int, glyphs: Glyphs) -> list[Row]:
@@ -290,7 +284,7 @@ _SIGNS = {"added": ("+", "ok"), "removed": ("−", "failed"), "changed": ("~", "
 def differences_page(before: Rig, after: Rig, title: str, glyphs: Glyphs) -> Page:
     """What leads from one rig to the other, change by change."""
     changes = difference(before, after)
-    return Flowing(title, lambda width: difference_rows(changes, width, glyphs), glyphs)
+    return FlowingPage(title, lambda width: difference_rows(changes, width, glyphs), glyphs)
 
 
 def difference_rows(changes: Sequence[Change], width: int, glyphs: Glyphs) -> list[Row]:

@@ -8,11 +8,11 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.widgets import Static
 
-from rackwright.console.calm import Calm
 from rackwright.console.rows.row import Row, fit, heading, words
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets.dialog import styled
 from rackwright.console.widgets.pane import Pane
+from rackwright.console.widgets.screen import ConsoleScreen
 from rackwright.store import presets, recent
 from rackwright.store.safe.journal import Recoverable
 
@@ -33,7 +33,7 @@ class Picked(NamedTuple):
     which: Any = None
 
 
-class Start(Calm[Picked | None]):
+class Start(ConsoleScreen[Picked | None]):
     """The first screen, and the one to open another rig from."""
 
     BINDINGS = [
@@ -50,14 +50,12 @@ class Start(Calm[Picked | None]):
         self.choices: dict[str, Picked] = {}
 
     def compose(self) -> ComposeResult:
-        """One list, the hint under it."""
         yield Pane("Rackwright", self.glyphs, "start")
         yield Static(styled([words(line, "dim") for line in WELCOME], self.glyphs), id="welcome")
         out = "close" if self.can_go_back else "quit"
         yield Static(styled([words(f"enter open   n new rig   esc {out}")], self.glyphs), id="keys")
 
     def on_mount(self) -> None:
-        """Fill the list."""
         pane = self.query_one(Pane)
         pane.show(self._rows)
         pane.focus()
@@ -121,27 +119,22 @@ class Start(Calm[Picked | None]):
         )
 
     def action_pick(self) -> None:
-        """Open what is under the cursor."""
         picked = self.choices.get(self.query_one(Pane).place)
         if picked is not None:
             self.dismiss(picked)
 
     def on_pane_activated(self) -> None:
-        """A double click opens."""
         self.action_pick()
 
     def action_new(self) -> None:
-        """Open an empty rig."""
         self.dismiss(Picked("new"))
 
     def action_help(self) -> None:
-        """Every key."""
         from rackwright.console.screens.reading import help_page
 
         self.app.push_screen(help_page(self.glyphs))
 
     def action_leave(self) -> None:
-        """Open nothing."""
         self.dismiss(None)
 
 

@@ -1,1 +1,12 @@
-"""Between the toolkit and the terminal: what is sent, what is typed, which signs are drawn."""
+"""Between the toolkit and the terminal: what is sent, what is typed, which signs are drawn.
+
+All that the console reaches of the toolkit beside its public interface, each with its reason; the toolkit's minor version
+is pinned, and a test reads this list:
+
+- `textual._xterm_parser`: what each sequence of a key or of the mouse is called (`input`).
+- `LinuxDriver._file`: a terminal that has gone must not end the thread that writes to it (`input`).
+- `Screen._dispatch_message`: what a handler raises is said, and the screen takes the next message (`widgets.screen`).
+- `Screen._compositor_refresh`, `Screen._on_timer_update`, `Screen._update_timer`, `Screen._layout_required`: a key is painted
+  once for all that it sets off (`widgets.screen`).
+- `App._fatal_error`: what nothing can go on after ends with a sentence, not with a screen of code (`app`).
+"""

@@ -2,18 +2,16 @@
 
 Bytes become text, text becomes units: a sign, a control sequence (ECMA-48, 5.4 and 5.6), a paste. Only a whole unit is
 handed to the toolkit's parser; a report that it doesn't know is left out, never typed. Knows nothing of what keys mean.
-
-Under Textual: `Listening` takes the place of a driver's `run_input_thread` and of what it does at TSTP and CONT, by its
-private `_sigtstp_application`, `_must_signal_resume`, `_file`, `_loop` and `_app`; what each sequence of a key or of the
-mouse is called it asks the private XTermParser. `tests/console_live/test_input.py` breaks where an update changes these.
 """
 
+import asyncio
 import codecs
 import contextlib
 import os
 import re
 import select
 import signal
+import threading
 import time
 import unicodedata
 from collections.abc import Iterator
@@ -21,6 +19,7 @@ from typing import IO, Any
 
 from textual import constants
 from textual._xterm_parser import XTermParser
+from textual.driver import Driver
 from textual.events import Key, MouseEvent, Paste
 from textual.message import Message
 from textual.messages import TerminalSupportsSynchronizedOutput
@@ -203,47 +202,56 @@ class Outlet:
         return self._file.fileno()
 
 
-class Listening:
+class InputDriver(Driver):
     """Makes a driver of the toolkit take whatever a terminal sends: to be mixed in before one."""
 
+    fileno: int
+    exit_event: threading.Event
+
     def __init__(self, app: Any, **options: Any) -> None:
-        super().__init__(app, **options)  # type: ignore[call-arg]
+        super().__init__(app, **options)
+        self.app, self.loop, self.stopped = app, asyncio.get_running_loop(), False
+        app.driver = self
         self._file: Any = Outlet(self._file)
-        driver: Any = self
         # by way of the loop: a signal comes in the midst of anything, such as writing to the terminal
-        for number, act in ((signal.SIGTSTP, driver._sigtstp_application), (signal.SIGCONT, self._go_on)):
-            signal.signal(number, lambda *_, act=act: driver._loop.call_soon_threadsafe(act))
+        for number, act in ((signal.SIGTSTP, self._stop), (signal.SIGCONT, self._go_on)):
+            signal.signal(number, lambda *_, act=act: self.loop.call_soon_threadsafe(act))
+
+    def _stop(self) -> None:
+        """Give the terminal back, and stop the process."""
+        self.suspend_application_mode()
+        self.stopped = True
+        os.kill(os.getpid(), signal.SIGSTOP)
 
     def _go_on(self) -> None:
         """The process was stopped, with or without being told before: take the terminal anew, once, and paint all of it."""
-        driver: Any = self
-        if not driver._must_signal_resume:
-            driver.suspend_application_mode()
-        driver.resume_application_mode()
-        driver._app.action_paint_anew()
+        if not self.stopped:
+            self.suspend_application_mode()
+        self.stopped = False
+        self.resume_application_mode()
+        self.app.action_paint_anew()
 
     def run_input_thread(self) -> None:
         """Hand on what comes until the app ends; end the app where the terminal has gone."""
-        driver: Any = self
         units, messages = Units(), Messages()
         decoder = codecs.getincrementaldecoder("utf-8")("rackwright-latin")
         came = swelled = time.monotonic()
 
         def hand_on(found: Iterator[str | Paste]) -> None:
             for unit in found:
-                for message in messages.of(unit, *driver._app.size):
-                    driver.process_message(message)
+                for message in messages.of(unit, *self.app.size):
+                    self.process_message(message)
 
-        while not driver.exit_event.is_set():
-            ready = select.select([driver.fileno], [], [], LOOK)[0]
+        while not self.exit_event.is_set():
+            ready = select.select([self.fileno], [], [], LOOK)[0]
             now = time.monotonic()
             if ready:
                 try:
-                    data = os.read(driver.fileno, 1 << 12)
+                    data = os.read(self.fileno, 1 << 12)
                 except OSError:  # EIO: hung up
                     data = b""
                 if not data:
-                    driver._loop.call_soon_threadsafe(driver._app.exit)
+                    self.loop.call_soon_threadsafe(self.app.exit)
                     return
                 came, swelled = now, now if len(data) > TYPED or not units.pasting else swelled
                 hand_on(units.feed(decoder.decode(data)))

@@ -25,7 +25,7 @@ _GRACE = 1.0
 """Seconds after which escape passes the keys typed before it to such a screen."""
 
 
-class Typed(App[Any]):
+class KeyQueue(App[Any]):
     """An app that takes keys in their order."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

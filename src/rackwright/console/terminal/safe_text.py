@@ -14,7 +14,7 @@ _OBEYED = dict.fromkeys((*STEERING, *range(0xD800, 0xE000)))
 """Halves of characters among them: no terminal can be sent one."""
 
 
-class Harmless(LineFilter):
+class SafeText(LineFilter):
     """Leaves signs out that a terminal would obey. They take no cell, so nothing shifts."""
 
     def apply(self, segments: list[Segment], background: Color) -> list[Segment]:

@@ -150,7 +150,7 @@ class Painting:
         return min(ways, key=len)
 
 
-class Sparing:
+class DiffDriver:
     """Makes a driver of the toolkit send only what changed: to be mixed in before one."""
 
     def __init__(self, app: Any, **options: Any) -> None:

@@ -11,11 +11,11 @@ from textual.events import Key, Resize
 from textual.screen import ModalScreen
 from textual.widgets import Input, Label, Static, TextArea
 
-from rackwright.console.calm import Calm
 from rackwright.console.rows.row import STYLES, Row, cut, words
 from rackwright.console.terminal.glyphs import Glyphs, plain
 from rackwright.console.widgets.fields import FieldError, Option
 from rackwright.console.widgets.pane import Pane
+from rackwright.console.widgets.screen import ConsoleScreen
 
 MOST_OPTIONS, AROUND_OPTIONS = 16, 7
 """Options seen at once at most; lines that frame, title, what is typed and keys take."""
@@ -32,7 +32,7 @@ def styled(rows: Sequence[Row], glyphs: Glyphs) -> Text:
     return text
 
 
-class Dialog(ModalScreen[Any], Calm[Any]):
+class Dialog(ModalScreen[Any], ConsoleScreen[Any]):
     """A framed box over the screen; escape leaves it with nothing."""
 
     BINDINGS = [Binding("escape", "leave", "cancel")]
@@ -43,7 +43,6 @@ class Dialog(ModalScreen[Any], Calm[Any]):
             box.cursor_blink = False
 
     def action_leave(self) -> None:
-        """Close with no answer."""
         self.dismiss(None)
 
 
@@ -67,7 +66,6 @@ class Picker(Dialog):
         self.shown: list[Option] = []
 
     def compose(self) -> ComposeResult:
-        """A line to type in, the list under it."""
         with Vertical(classes="box"):
             yield Label(
                 plain(self.heading) if self.glyphs.ascii else self.heading, classes="title", markup=False
@@ -79,7 +77,6 @@ class Picker(Dialog):
             yield Label("enter OK   esc close", classes="hint")
 
     def on_mount(self) -> None:
-        """Fill the list, the cursor on what is set now."""
         self.query_one(Input).cursor_position = len(self.typed)
         self._fill(self.typed)
         self.query_one(Input).focus()
@@ -90,7 +87,6 @@ class Picker(Dialog):
         self.query_one(Pane).styles.height = min(max(len(self.options), 1), room)
 
     def on_input_changed(self, event: Input.Changed) -> None:
-        """Narrow the list."""
         self._fill(event.value)
 
     def _fill(self, typed: str) -> None:
@@ -113,7 +109,6 @@ class Picker(Dialog):
         return [Row(((cut(text, width, self.glyphs), ""),)) for text in texts]
 
     def action_step(self, by: int) -> None:
-        """Move in the list."""
         self.query_one(Pane).action_step(by)
 
     def action_page(self, by: int) -> None:
@@ -121,12 +116,10 @@ class Picker(Dialog):
         self.query_one(Pane).action_page(by)
 
     def action_pick(self) -> None:
-        """Take what is under the cursor."""
         at = self.query_one(Pane).nth
         self.dismiss(self.shown[at].value if self.shown and at >= 0 else None)
 
     def on_pane_activated(self) -> None:
-        """Take what was clicked twice."""
         self.action_pick()
 
 
@@ -138,7 +131,6 @@ class Question(Dialog):
         self.text, self.answers, self.glyphs = text, answers, glyphs
 
     def compose(self) -> ComposeResult:
-        """The question, the answers with their keys."""
         with Vertical(classes="box"):
             yield Static(Text(plain(self.text) if self.glyphs.ascii else self.text))
             yield Label("")
@@ -147,7 +139,6 @@ class Question(Dialog):
             yield Label(Text.assemble((" esc ", "reverse"), " close"))
 
     def on_key(self, event: Key) -> None:
-        """Take an answer."""
         if event.character and event.character in [key for key, _ in self.answers]:
             event.stop()
             self.dismiss(event.character)
@@ -165,7 +156,6 @@ class Prompt(Dialog):
         self.heading, self.glyphs, self.value, self.read, self.hint = title, glyphs, value, read, hint
 
     def compose(self) -> ComposeResult:
-        """The line, and what is wrong with it."""
         with Vertical(classes="box"):
             yield Label(self.heading, classes="title", markup=False)
             yield Input(self.value, compact=True)
@@ -173,11 +163,9 @@ class Prompt(Dialog):
             yield Label("enter OK   esc close", classes="hint")
 
     def on_mount(self) -> None:
-        """Ready to type."""
         self.query_one(Input).focus()
 
     def action_accept(self) -> None:
-        """Take the text if it can be read."""
         text = self.query_one(Input).value
         try:
             self.read(text)
@@ -205,7 +193,6 @@ class Page(Dialog):
         self.heading, self.rows, self.glyphs = title, rows, glyphs
 
     def compose(self) -> ComposeResult:
-        """The page."""
         with Vertical(classes="box wide"):
             yield Label(
                 plain(self.heading) if self.glyphs.ascii else self.heading, classes="title", markup=False
@@ -215,5 +202,4 @@ class Page(Dialog):
             yield Label(self.HINT, classes="hint")
 
     def action_roll(self, by: int) -> None:
-        """Scroll."""
         self.query_one(VerticalScroll).scroll_relative(y=by, animate=False, immediate=True)

@@ -68,14 +68,12 @@ class ChoiceBox(Widget, can_focus=True):
         return Text(plain(text.plain), text.style) if self.glyphs.ascii else text
 
     def action_turn(self, by: int) -> None:
-        """The option before or after."""
         if self.options:
             values = [option.value for option in self.options]
             at = values.index(self.value) if self.value in values else 0
             self._take(values[(at + by) % len(values)])
 
     def action_open(self, typed: str = "") -> None:
-        """Open the list."""
         picker = Picker(self.field.label, self.options, self.glyphs, self.value, typed)
         self.app.push_screen(picker, self._take)
 
@@ -92,7 +90,6 @@ class ChoiceBox(Widget, can_focus=True):
             self.action_open(event.character)
 
     def on_click(self) -> None:
-        """Open the list."""
         self.action_open()
 
 
@@ -155,15 +152,14 @@ class Form(Dialog):
         return box
 
     def on_mount(self) -> None:
-        """The cursor in the first field."""
         self._offer()
         self.judge()
+        self.watch(self.query_one("#fields"), "virtual_size", self._fit, init=False)
         if self.boxes:
             next(iter(self.boxes.values())).focus()
 
     def on_resize(self, _event: Resize) -> None:
-        """Fit the fields to the window."""
-        self.call_after_refresh(self._fit)
+        self._fit()
 
     def _fit(self) -> None:
         """Share the lines of the window out, so that consequence and keys stay in sight below the fields."""
@@ -188,18 +184,15 @@ class Form(Dialog):
                 texts[box.field.name] = box.value
                 if isinstance(box.parent, Horizontal):
                     box.parent.display = bool(box.options)
-        self.call_after_refresh(self._fit)
 
     def values(self) -> dict[str, Any]:
         """Every field's value. Raises FieldError with the first field that can't be read."""
         return {field.name: field.read(self.text_of(field.name)) for field in self.fields}
 
     def on_input_changed(self) -> None:
-        """Read the fields anew."""
         self.judge()
 
     def on_text_area_changed(self) -> None:
-        """Read the fields anew."""
         self.judge()
 
     def on_choice_box_changed(self) -> None:
@@ -268,7 +261,6 @@ class Form(Dialog):
         self._step(1)
 
     def action_previous_field(self) -> None:
-        """Up a field."""
         self._step(-1)
 
     def _step(self, by: int) -> None:

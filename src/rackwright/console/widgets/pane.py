@@ -161,8 +161,13 @@ class Pane(ScrollView, can_focus=True):
     @property
     def place(self) -> str:
         """The place under the cursor, empty where there is none in sight: no key acts on what is not."""
+        return self.row.place if self.row else ""
+
+    @property
+    def row(self) -> Row | None:
+        """The row under the cursor, None where there is none in sight."""
         index = self.cursor
-        return self.rows[index].place if self._in_view(index) else ""
+        return self.rows[index] if self._in_view(index) else None
 
     @property
     def nth(self) -> int:
@@ -299,7 +304,6 @@ class Pane(ScrollView, can_focus=True):
             self.move_to(target)
 
     def action_page(self, by: int) -> None:
-        """A page up or down."""
         top = self.scroll_offset.y
         page = max(1, self.scrollable_content_region.height - 1 - self.covered)
         wanted = (self.cursor if self._in_view(self.cursor) else top) + by * page
@@ -307,7 +311,6 @@ class Pane(ScrollView, can_focus=True):
         self._to_nearest(wanted)
 
     def action_edge(self, by: int) -> None:
-        """The first line or the last."""
         self._scroll(by * max(len(self.rows), 1))
         self._to_nearest(by * len(self.rows))
 
@@ -333,12 +336,10 @@ class Pane(ScrollView, can_focus=True):
         self._fit()
 
     def on_focus(self) -> None:
-        """The cursor row changes its look."""
         self._refresh_cursor()
         self.post_message(self.Selected(self))
 
     def on_blur(self) -> None:
-        """The cursor row changes its look."""
         self._refresh_cursor()
 
     def _refresh_cursor(self) -> None:

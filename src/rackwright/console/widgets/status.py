@@ -69,7 +69,7 @@ def standing(session: Session) -> list[Part]:
         ("read-only", "warn", session.held_by),
         ("EDIT LOCK", "here", session.edit_locked),
         ("comparing", "note", session.kept is not None),
-        (f"{len(session.marked)} chosen", "head", session.marked),
+        (f"{len(session.chosen)} chosen", "head", session.chosen),
         (_under_way(session.rig), "note", True),
         (f"meter check: {len(session.wrong_pairs)} wrong", "warn", session.wrong_pairs),
     )
@@ -97,11 +97,14 @@ def under_way(rig: Rig) -> list[Checklist]:
     return [checklist for checklist in rig.checklists if checklist.ticked < len(checklist.steps)]
 
 
+HELP = "question_mark"
+
+
 def keys(commands: list[Command], session: Session, width: int) -> list[Part]:
     """The keys that act here, as many as fit, `?` always among them."""
     parts: list[Part] = []
-    helps = [(c, c.label) for c in commands if c.action == "help"]
-    others = [(c, label) for c in commands if c.action != "help" and (label := _label(c, session))]
+    helps = [(c, c.label) for c in commands if c.key == HELP]
+    others = [(c, label) for c in commands if c.key != HELP and (label := c.label_in(session))]
     room = width - sum(_size(c, label) for c, label in helps)
     for command, label in others:
         room -= _size(command, label)
@@ -115,18 +118,3 @@ def keys(commands: list[Command], session: Session, width: int) -> list[Part]:
 
 def _size(command: Command, label: str) -> int:
     return len(command.key_words) + len(label) + 3
-
-
-def _label(command: Command, session: Session) -> str:
-    """A command's words; undo and redo say what they would do, and nothing where there is nothing; what has failed is marked working."""
-    if command.action == "undo":
-        return f"undo {session.undoes}" if session.undoes else ""
-    if command.action == "redo":
-        return f"redo {session.redoes}" if session.redoes else ""
-    if command.action == "edit_chosen" and not session.marked:
-        return ""
-    if command.action == "fail" and session.failed_here:
-        return "working"
-    if command.action == "save" and not session.unsaved:
-        return ""
-    return command.label

@@ -1,7 +1,8 @@
-"""Screens that are painted once for all that a key sets off.
+"""What all screens of the console share: they go on after an error, and are painted once for all that a key sets off.
 
-The toolkit paints a screen each time that anything of it changed or was laid out anew, and all of it when the focus
-goes from one widget to another: opening a dialog painted up to eight times. What is on a screen is not known here.
+The toolkit paints a screen each time that anything of it changed or was laid out anew: opening a dialog painted up to
+eight times. Its public `batch_update` round a key sends as many bytes, but what is under a dialog that goes was then
+seen in pieces.
 """
 
 from typing import ClassVar, Generic
@@ -12,11 +13,15 @@ from textual.reactive import Reactive
 from textual.screen import Screen, ScreenResultType
 from textual.widget import Widget
 
+from rackwright.console.session import Session
+from rackwright.console.terminal.glyphs import Glyphs
+from rackwright.console.widgets.status import Said
+
 ROOMY, LOW = (80, 24), 20
-"""Columns and rows from which frames fit; rows from which the strip does."""
+"""Columns and rows from which frames fit; rows from which the status line does."""
 
 
-class Calm(Screen[ScreenResultType], Generic[ScreenResultType]):
+class ConsoleScreen(Screen[ScreenResultType], Generic[ScreenResultType]):
     """A screen that paints only at the end of a frame, once its layout rests."""
 
     PATIENCE: ClassVar[int] = 4
@@ -27,7 +32,7 @@ class Calm(Screen[ScreenResultType], Generic[ScreenResultType]):
     _put_off = 0
 
     def on_resize(self, event: Resize) -> None:
-        """Where there is little room frames go first, then the strip."""
+        """Where there is little room frames go first, then the status line."""
         self.set_class(event.size.width < ROOMY[0] or event.size.height < ROOMY[1], "small")
         self.set_class(event.size.height < LOW, "low")
 
@@ -56,3 +61,19 @@ class Calm(Screen[ScreenResultType], Generic[ScreenResultType]):
         self._unpainted, self._put_off = False, 0
         self._update_timer.pause()
         super()._compositor_refresh()
+
+
+class RigScreen(ConsoleScreen[ScreenResultType]):
+    """A screen on a rig, with a line for what is said of it above the foot."""
+
+    def __init__(self, session: Session, glyphs: Glyphs) -> None:
+        super().__init__(classes="ascii" if glyphs.ascii else None)
+        self.session, self.glyphs = session, glyphs
+
+    def say(self, text: str, style: str = "") -> None:
+        """Say something until the next key; that edits are not safe is said as long as it is so."""
+        trouble = self.session.journal_trouble
+        self.query_one(Said).say(f"{text} {trouble}".strip(), "bold red" if trouble else style)
+
+    def on_key(self) -> None:
+        self.say("")

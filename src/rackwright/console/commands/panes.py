@@ -1,0 +1,50 @@
+"""The keys that go from pane to pane, and those that find a key."""
+
+from functools import partial
+
+from rackwright.console import keymap
+from rackwright.console.editor import Editor
+from rackwright.console.keymap import command
+from rackwright.console.widgets.fields import Option
+
+go = partial(command, "Move", in_show=True)
+tell = partial(command, "Help", in_show=True)
+
+
+@go("tab", "next pane", "Go to the next pane")
+def next_pane(editor: Editor) -> None:
+    editor.host.bring_forward((editor.host.front + 1) % 3)
+
+
+@go("shift+tab", "", "Go to the previous pane")
+def previous_pane(editor: Editor) -> None:
+    editor.host.bring_forward((editor.host.front - 1) % 3)
+
+
+@go("1", "", "Racks")
+def racks(editor: Editor) -> None:
+    editor.host.bring_forward(0)
+
+
+@go("2", "", "Lines")
+def lines(editor: Editor) -> None:
+    editor.host.bring_forward(1)
+
+
+@go("3", "", "Results")
+def results(editor: Editor) -> None:
+    editor.host.bring_forward(2)
+
+
+@tell("question_mark", "help", "Show every key", shown_key="?")
+def help_(editor: Editor) -> None:
+    from rackwright.console.screens.reading import help_page
+
+    editor.app.push_screen(help_page(editor.glyphs))
+
+
+@tell("ctrl+p", "", "Find a command by name")
+def palette(editor: Editor) -> None:
+    acting = {c.help: c for c in keymap.acting(editor.session)}
+    options = [Option(told, c.key_words) for told, c in acting.items()]
+    editor.pick("Command", options, lambda told: editor.do(acting[told]))

@@ -1,0 +1,37 @@
+"""The keys for a failure during the show."""
+
+from functools import partial
+
+from rackwright.console.editor import Editor
+from rackwright.console.keymap import command
+from rackwright.console.session import Session
+
+show = partial(command, "Show", in_show=True)
+CAN_FAIL = frozenset({"channel", "amplifier", "rack", "circuit"})
+
+
+def _marks(session: Session) -> str:
+    return "working" if session.failed_here else "fail"
+
+
+@show("f", "fail", "Mark it failed and see the plans; or mark it working", CAN_FAIL, now=_marks)
+def fail(editor: Editor) -> None:
+    from rackwright.console.commands import failure
+
+    failure.fail(editor)
+
+
+@show("R", "recover", "Plans for a failure, the list of one taken, the return")
+def recover(editor: Editor) -> None:
+    from rackwright.console.commands import failure
+
+    failure.recover(editor)
+
+
+@show("L", "lock", "Lock the rig against edits during the show, or unlock")
+def edit_lock(editor: Editor) -> None:
+    session = editor.session
+    session.lock_edits(not session.edit_locked)
+    on = "Edit lock on: only failures, plans and ticks change the rig now."
+    editor.say(on if session.edit_locked else "Edit lock off.")
+    editor.host.redraw()

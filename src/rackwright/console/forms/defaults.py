@@ -1,0 +1,108 @@
+"""What a new thing is proposed to be: like the one that is selected, else like the last of its kind."""
+
+from typing import Any
+
+from msgspec.structs import replace
+
+from rackwright.console.forms.options import Options
+from rackwright.console.session import kind_of
+from rackwright.model import edits
+from rackwright.model.rig import Amplifier, Cabinet, Circuit, Feed, Line, Rack, Socket
+from rackwright.units import Current, Length
+
+ADDABLE = {
+    "rack": "a rack to put amplifiers and sockets in",
+    "amplifier": "into the selected rack",
+    "socket": "on the selected rack's output panel",
+    "cabinet": "a loudspeaker",
+    "line": "a cable to a cabinet",
+    "feed": "a signal from the processor",
+    "circuit": "a mains circuit of the venue",
+}
+"""What can be added, and where it comes."""
+
+
+def proposed(options: Options, kind: str, near: str) -> Any:
+    """A new thing of that kind beside the place `near`. Raises EditError where there is nowhere for it yet."""
+    rig = options.rig
+    match kind:
+        case "rack":
+            return Rack(id=_next_id(options, rig.racks, "R1"), height=12)
+        case "amplifier":
+            return _amplifier(options, near)
+        case "socket":
+            return _socket(options, near)
+        case "cabinet":
+            there = options.index.cabinets.get(options.index.thing_at(near))
+            if like := there or next(reversed(rig.cabinets), None):
+                return replace(like, id=edits.next_id(rig, like.id))
+            return Cabinet(id="CAB-1", model=options.known.loudspeakers[0].id)
+        case "line":
+            return _line(options, near)
+        case "feed":
+            return Feed(id=_next_id(options, rig.feeds, "feed1"))
+        case _:
+            last = next(reversed(rig.circuits), None) or Circuit(id="P0", breaker=Current.parse("16 A"))
+            return replace(last, id=edits.next_id(rig, last.id), state="ok")
+
+
+def _next_id(options: Options, existing: tuple[Any, ...], first: str) -> str:
+    """The next id in the pattern of the last of a kind; `first`, or the next after it, where there is none."""
+    if existing:
+        return edits.next_id(options.rig, existing[-1].id)
+    return edits.next_id(options.rig, first) if kind_of(options.assessment, first) else first
+
+
+def rack_near(options: Options, near: str) -> str:
+    """The rack that `near` is in, else the last. Raises EditError where there is none."""
+    index = options.index
+    name = index.thing_at(near)
+    if name in index.racks:
+        return name
+    if name in index.rack_of:
+        return index.rack_of[name].id
+    if options.rig.racks:
+        return options.rig.racks[-1].id
+    raise edits.EditError("There is no rack for it yet. Add a rack first.")
+
+
+def _amplifier(options: Options, near: str) -> Amplifier:
+    rig, index, rack = options.rig, options.index, rack_near(options, near)
+    like = index.amplifiers.get(index.thing_at(near)) or next(reversed(rig.amplifiers()), None)
+    model = like.model if like else options.known.amplifiers[0].id
+    height = next(m.height for m in options.known.amplifiers if m.id == model)
+    name = edits.next_id(rig, like.id) if like else "A1"
+    live = [circuit.id for circuit in rig.circuits if circuit.state == "ok"]
+    circuit = like.circuit if like and like.circuit in live else "" if like else next(iter(live), "")
+    return Amplifier(id=name, model=model, unit=edits.next_free_unit(rig, rack, height) or 1, circuit=circuit)
+
+
+def _socket(options: Options, near: str) -> Socket:
+    rack = options.index.racks[rack_near(options, near)]
+    name = edits.next_id(options.rig, rack.sockets[-1].id) if rack.sockets else f"{rack.id}-1"
+    like = next(reversed(rack.sockets or options.rig.sockets()), None)
+    return Socket(id=name, connector=like.connector if like else options.usual_connector)
+
+
+def _line(options: Options, near: str) -> Line:
+    rig, index = options.rig, options.index
+    sources, waiting = options.sources(), options.unfed()
+    if not sources:
+        raise edits.EditError("There is no socket to connect a line to. Add a socket to a rack first.")
+    if not waiting:
+        raise edits.EditError("Every cabinet has its line. Add a cabinet first.")
+    start = index.thing_at(near)
+    if start in index.lines:
+        start = index.lines[start].to
+    if all(option.value != start for option in sources):
+        free = (socket.id for socket in rig.sockets() if not index.lines_from.get(socket.id))
+        start = next(free, sources[0].value)
+    to = next((o.value for o in waiting if o.value != start), waiting[0].value)
+    last = next(reversed(rig.lines), None)
+    return Line(
+        id=edits.next_id(rig, last.id) if last else "C1",
+        source=start,
+        to=to,
+        cable=last.cable if last else options.usual_cable,
+        length=last.length if last else Length.parse("20 m"),
+    )

@@ -1,0 +1,196 @@
+"""The plans for what has failed, at once and beside one another; one taken is an edit, with its checklist.
+
+What a plan is and does is `engine.recovery`'s to say.
+"""
+
+import datetime
+from collections.abc import Sequence
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Horizontal, Vertical
+from textual.events import Resize
+
+from rackwright.console.background import begin
+from rackwright.console.editor import Editor
+from rackwright.console.keymap import Command
+from rackwright.console.rows import recovery as view
+from rackwright.console.rows.row import Row, heading, words, wrap
+from rackwright.console.screens.checklist import ChecklistTable
+from rackwright.console.screens.reading import help_page
+from rackwright.console.screens.table import BACK, HELP
+from rackwright.console.widgets import status
+from rackwright.console.widgets.pane import Pane
+from rackwright.console.widgets.screen import ConsoleScreen
+from rackwright.console.widgets.status import Foot
+from rackwright.engine import recovery
+from rackwright.engine.findings.registry import listed
+from rackwright.engine.recovery import PLANS, Plan, Recovery
+from rackwright.model.readings import stamp
+
+LOOKING = "Looking for plans …"
+WIDE = 110
+"""Columns from which the steps stand beside what a plan does."""
+
+TAKE = Command("enter", "take", "take", "Take this plan: one edit, then its list to tick", "Plans")
+CHOOSE = Command("up", "step", "compare", "Go from plan to plan", "Plans", shown_key="up down")
+ROLL = Command("pagedown", "roll", "scroll", "Scroll what the plan does", "Plans", shown_key="page up down")
+
+
+class Plans(ConsoleScreen[None]):
+    """The plans in a list; of the one under the cursor what it does, and its steps."""
+
+    PATIENCE = 0  # it says that it looks for plans, then does
+    KEYS = (CHOOSE, TAKE, ROLL, BACK, HELP)
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "take", show=False, priority=True),
+        Binding("pagedown", "roll(1)", show=False, priority=True),
+        Binding("pageup", "roll(-1)", show=False, priority=True),
+        *(Binding(str(number), f"go({number})", show=False) for number in range(1, 10)),
+        Binding("escape", "back", show=False),
+        Binding("question_mark", "help", show=False),
+    ]
+
+    def __init__(self, editor: Editor) -> None:
+        super().__init__(classes="ascii" if editor.glyphs.ascii else None)
+        self.editor, self.glyphs = editor, editor.glyphs
+        self.found: Recovery | None = None
+        """The plans for what has failed and has none yet; None while they are looked for."""
+        self.takes_keys = False
+        """Whether the plans stand there, or that there are none."""
+
+    @property
+    def failed(self) -> tuple[str, ...]:
+        """What they are for, as a person names it."""
+        rig = self.editor.session.rig
+        return recovery.named(rig, recovery.unplanned(rig) or (self.found.failed if self.found else ()))
+
+    def compose(self) -> ComposeResult:
+        """The list; below it what the plan does and, where there is room, its steps."""
+        with Vertical(id="panes"):
+            plans = Pane(LOOKING, self.glyphs, "plans")
+            plans.styles.height = PLANS + 3
+            yield plans
+            with Horizontal(id="beside"):
+                yield Pane("Results: before, failed, after", self.glyphs, "does", reads=True)
+                steps = Pane("Steps", self.glyphs, "steps", reads=True)
+                steps.display = self.app.size.width >= WIDE
+                yield steps
+        yield Foot(self.glyphs, "status")
+        yield Foot(self.glyphs, "keys")
+
+    def on_mount(self) -> None:
+        self.plans, self.does, self.steps = (
+            self.query_one(f"#{name}", Pane) for name in ("plans", "does", "steps")
+        )
+        self.does.can_focus = self.steps.can_focus = False
+        self.plans.focus()
+        self._say_keys([BACK])
+        rig, prior = self.editor.session.rig, self.editor.session.assessment
+        begin(
+            self.app,
+            "the search for plans",
+            lambda: recovery.recover(rig, prior=prior, standing=recovery.standing(rig)),
+            self._show_found,
+            self._show_failure,
+        )
+
+    def _show_found(self, found: Recovery) -> None:
+        """Show the plans; leave where nothing is lost."""
+        self.found, self.takes_keys = found, True
+        if found.lost:
+            self.redraw()
+        elif self.is_current:
+            self.editor.say(f"{', '.join(self.failed)} marked failed: nothing is silent.")
+            self.dismiss()
+
+    def _show_failure(self, told: str) -> None:
+        """Nothing was found: that stands there until it is left; what failed stays marked."""
+        self.takes_keys = True
+        self.plans.entitle("No plans")
+        self.plans.show(lambda width: _read_only([words(part, "stop") for part in wrap(told, width)]))
+
+    def _say_keys(self, commands: Sequence[Command]) -> None:
+        said = status.keys(list(commands), self.editor.session, self.app.size.width)
+        self.query_one("#keys", Foot).say(said)
+
+    def on_resize(self, event: Resize) -> None:
+        self.steps.display = event.size.width >= WIDE
+        self.redraw()
+
+    def on_pane_selected(self, message: Pane.Selected) -> None:
+        if message.pane is self.plans and self.found is not None:
+            self._draw_plan(self.found)
+            self.does.to_top()
+            self.steps.to_top()
+
+    def on_pane_activated(self) -> None:
+        self.action_take()
+
+    def _plan(self, found: Recovery) -> Plan:
+        """The plan under the cursor."""
+        place = self.plans.place
+        return found.plans[int(place) if place else 0]
+
+    def redraw(self) -> None:
+        """Show the list and the plan."""
+        found = self.found
+        if found is None or not found.lost or self not in self.app.screen_stack:
+            return
+        self.plans.entitle(view.failed(found, self.failed))
+        self.plans.show(lambda width: view.plans(found, width))
+        self.query_one("#status", Foot).say([(view.sure(found), "dim")])
+        self._say_keys(self.KEYS)
+        self._draw_plan(found)
+
+    def _draw_plan(self, found: Recovery) -> None:
+        plan, beside = self._plan(found), bool(self.steps.display)
+
+        def steps(width: int) -> list[Row]:
+            return _read_only([*view.steps(plan.checklist, width), *view.caution(width)])
+
+        def does(width: int) -> list[Row]:
+            rows = _read_only(view.comparison(found, plan, width, self.glyphs))
+            return rows if beside else [*rows, words(""), heading("Steps"), *steps(width)]
+
+        self.does.show(does)
+        self.steps.show(steps)
+
+    def action_roll(self, by: int) -> None:
+        for pane in (self.does, self.steps):
+            pane.scroll_relative(y=by * max(1, pane.size.height - 3), animate=False)
+
+    def action_go(self, number: int) -> None:
+        self.plans.move_to(
+            next((i for i, row in enumerate(self.plans.rows) if row.place == str(number - 1)), -1)
+        )
+
+    def action_take(self) -> None:
+        found = self.found
+        if found is None or not found.lost:
+            return
+        plan, now = self._plan(found), stamp(datetime.datetime.now())
+        number = found.plans.index(plan) + 1
+        editor = self.editor
+        self.dismiss()
+        taken = recovery.take(plan, now)
+        if editor.make(f"plan {number}, {taken.checklists[-1].title}", lambda _: taken, in_show=True):
+            editor.app.push_screen(ChecklistTable(editor, taken.checklists[-1].id))
+
+    def action_help(self) -> None:
+        self.app.push_screen(help_page(self.glyphs))
+
+    def action_back(self) -> None:
+        """Leave the plans; what failed stays marked."""
+        names = self.failed
+        stay = "stays" if len(names) == 1 else "stay"
+        self.editor.say(
+            f"{listed(names)} {stay} marked failed. Press R for the plans, or f on it to mark it working."
+        )
+        self.dismiss()
+
+
+def _read_only(rows: list[Row]) -> list[Row]:
+    """Rows that no cursor stops at."""
+    return [row._replace(selectable=False) for row in rows]
