@@ -55,7 +55,7 @@ async def test_arrows_compare_the_plans_and_the_second_can_be_taken() -> None:
         await hand.press("enter")
         assert bare(hand.rig) == plans[1].rig
         await hand.press("escape")
-        assert f"checklist 0 of {len(plans[1].checklist)}" in hand.foot
+        assert f"list 0 of {len(plans[1].checklist)}" in hand.foot
 
 
 async def test_a_plan_is_one_edit_that_undo_takes_back_even_under_the_lock() -> None:
