@@ -94,9 +94,9 @@ def test_a_letter_of_a_terminal_set_to_latin_1_is_that_letter(terminal: Terminal
 @pytest.mark.parametrize(("columns", "rows"), [(1, 1), (0, 0), (3, 2), (1000, 3), (5, 300)])
 def test_a_window_of_any_size(columns: int, rows: int, terminal: Terminal) -> None:
     terminal._tell_size(columns, rows)
-    time.sleep(0.2)
-    terminal.read()
+    terminal.settled()
     terminal.resize(120, 36)
+    terminal.settled()
     terminal.send("\x0c")
     terminal.until("? help")
     hears(terminal)
