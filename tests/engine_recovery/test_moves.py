@@ -127,4 +127,4 @@ def test_an_amplifier_with_a_sound_channel_is_not_replaced():
     rig = replace(RIG, spares=(LINK, rigs_spare := type(LINK)(amplifier="duo")))
     assert possible_moves.replace_amplifier(task_of(rig, ["A1.2"]).origin, "A1", rigs_spare.id) is None
     move = possible_moves.replace_amplifier(task_of(rig, ["A1"]).origin, "A1", rigs_spare.id)
-    assert move.words == "Put the spare duo instead of A1, wired and set as that was."
+    assert move.words == "Replace A1 by the spare duo, wired and set the same."
