@@ -301,7 +301,7 @@ def test_any_text_at_all_is_read_or_refused_in_words(
         ("Ch", "nan", 'line 2 Ch: "nan" is not a whole number'),
         ("Ch", "1e400", "line 2 Ch:"),
         ("Ch", "2.5", 'line 2 Ch: "2.5" is not a whole number'),
-        ("Damping factor (8 ohm)", "inf", 'line 2 Damping factor (8 ohm): "inf" is no number'),
+        ("Damping factor (8 ohm)", "inf", 'line 2 Damping factor (8 ohm): "inf" is not a number'),
         ("Power 8 ohm (W)", "1.200", "line 2 Power 8 ohm (W): \"1.200\" may be thousands or decimals. Write 1200 or 1.2."),
         ("Power 8 ohm (W)", "1.200 W", "may be thousands or decimals"),
         ("Power 8 ohm (W)", "1.200.000", "may be thousands or decimals"),

@@ -74,9 +74,7 @@ def test_breaches_in_a_file_of_the_user_are_told(mine: Path) -> None:
 
 def test_an_id_in_two_files_of_the_user_is_told(mine: Path) -> None:
     (mine / "equipment" / "two.toml").write_text(sample.EQUIPMENT)
-    with pytest.raises(
-        RigFileError, match=r'two\.toml, line 2: amplifier "two" › id: "two" stands in another'
-    ):
+    with pytest.raises(RigFileError, match=r'two\.toml, line 2: amplifier "two" › id: "two" is in another'):
         library()
 
 

@@ -220,9 +220,11 @@ def _field(own: structs.FieldInfo, field: Field) -> Field:
 
 
 @functools.cache
-def bounded(kind: type[Struct]) -> tuple[Field, ...]:
-    """The fields of a kind of thing that hold a number with bounds."""
-    return tuple(field for field in fields(kind) if field.low > -math.inf)
+def bounded(kind: type[Struct]) -> tuple[tuple[str, float, float, Field], ...]:
+    """Each field of a kind of thing that holds a number with bounds: its name, the bounds, the field."""
+    return tuple(
+        (field.name, field.low, field.high, field) for field in fields(kind) if field.low > -math.inf
+    )
 
 
 @functools.cache

@@ -1,13 +1,31 @@
-"""Looking things of a rig up by id: one pass over the rig, then dictionaries.
+"""Looking things of a rig up by id, in one pass and then by dictionaries, and what of it refers to equipment.
 
 Holds look-ups only. An index belongs to one rig value and is made anew for the next.
 """
 
 from collections import defaultdict
+from collections.abc import Iterator
+from typing import Any
+
+from msgspec import Struct
 
 from rackwright.model.equipment import AmplifierModel, CableModel, ConnectorModel, LoudspeakerModel
+from rackwright.model.fields import referring
 from rackwright.model.places import ChannelPlace, Place, PolePair, SectionPlace, Thing
-from rackwright.model.rig import Amplifier, Cabinet, Circuit, Feed, Line, Pole, Rack, Rig, Socket, read_pole
+from rackwright.model.rig import (
+    Amplifier,
+    Cabinet,
+    Circuit,
+    Feed,
+    Line,
+    Pole,
+    Rack,
+    Rig,
+    Socket,
+    Spare,
+    Stock,
+    read_pole,
+)
 
 
 class Index:
@@ -178,3 +196,18 @@ def wired_sections(cabinet: Cabinet, model: LoudspeakerModel) -> tuple[tuple[str
     if not cabinet.wiring:
         return next(iter(model.wirings.values()), ())
     return model.wirings.get(cabinet.wiring, ())
+
+
+def equipment_uses(rig: Rig) -> Iterator[tuple[str, str, str]]:
+    """Every reference to an equipment entry: the entry's kind and id, and what refers to it."""
+    held: tuple[Struct, ...] = (*rig.amplifiers(), *rig.sockets(), *rig.lines, *rig.cabinets)
+    for thing in (*held, *rig.spares, *rig.stock, *rig.equipment.loudspeakers):
+        for field in referring(type(thing)):
+            if name := getattr(thing, field.name):
+                yield field.of, name, _called(thing)
+
+
+def _called(thing: Any) -> str:
+    """Its id, and of what has none on the crew's tape what it is."""
+    what: dict[Any, str] = {Spare: "spare ", Stock: "stock ", LoudspeakerModel: "loudspeaker "}
+    return f"{what.get(type(thing), '')}{thing.id}"

@@ -14,8 +14,8 @@ from typing import Any
 from msgspec.structs import replace
 
 from rackwright.model import rules
-from rackwright.model.edits import equipment_uses
 from rackwright.model.equipment import EQUIPMENT_KINDS, Equipment, LoudspeakerModel
+from rackwright.model.index import equipment_uses
 from rackwright.model.rig import FORMAT, Rig
 from rackwright.store import files
 from rackwright.store.home import home

@@ -40,6 +40,7 @@ from rackwright.model.equipment import (
     equipment_kind,
     noun,
 )
+from rackwright.model.index import equipment_uses
 from rackwright.model.rig import Rig
 from rackwright.model.rules import Problem, check_equipment
 from rackwright.store import library_edits
@@ -239,7 +240,7 @@ class RigEquipment(EntryTable):
         return view.in_rig(self.session.rig.equipment, self.own, built_in())
 
     def rows(self, width: int) -> Sequence[Row]:
-        used = Counter((kind, name) for kind, name, _ in edits.equipment_uses(self.session.rig))
+        used = Counter((kind, name) for kind, name, _ in equipment_uses(self.session.rig))
         return view.equipment(self.known(), width, self.glyphs, used)
 
     def action_edit(self) -> None:

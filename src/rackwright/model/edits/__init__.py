@@ -19,7 +19,7 @@ from rackwright.model.edits.edits import (
     with_equipment,
     without_equipment,
 )
-from rackwright.model.edits.references import Dependent, InUse, dependents, equipment_uses
+from rackwright.model.edits.references import Dependent, InUse, dependents
 from rackwright.model.edits.sharing import EditError
 
 __all__ = [
@@ -31,7 +31,6 @@ __all__ = [
     "change_settings",
     "dependents",
     "duplicate",
-    "equipment_uses",
     "move_amplifier",
     "next_free_unit",
     "next_id",

@@ -9,7 +9,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from rackwright.model.edits.check import checked
-from rackwright.model.edits.references import InUse, dependents, equipment_uses, repoint, without
+from rackwright.model.edits.references import InUse, dependents, repoint, without
 from rackwright.model.edits.sharing import (
     TABLES,
     EditError,
@@ -24,7 +24,7 @@ from rackwright.model.edits.sharing import (
     updated,
 )
 from rackwright.model.equipment import Equipment, EquipmentEntry, equipment_kind
-from rackwright.model.index import pole_or_none
+from rackwright.model.index import equipment_uses, pole_or_none
 from rackwright.model.rig import (
     NO_CHANNEL,
     Amplifier,

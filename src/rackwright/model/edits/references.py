@@ -1,9 +1,7 @@
 """What refers to what: listed before a thing is removed, led along when it is renamed, cleared when it is gone."""
 
-from collections.abc import Iterable, Iterator, Mapping
-from typing import Any, NamedTuple
-
-from msgspec import Struct
+from collections.abc import Iterable, Mapping
+from typing import NamedTuple
 
 from rackwright.model.edits.sharing import (
     EditError,
@@ -17,8 +15,6 @@ from rackwright.model.edits.sharing import (
     mapped,
     updated,
 )
-from rackwright.model.equipment import LoudspeakerModel
-from rackwright.model.fields import referring
 from rackwright.model.index import pole_or_none
 from rackwright.model.rig import (
     Amplifier,
@@ -30,8 +26,6 @@ from rackwright.model.rig import (
     Rack,
     Rig,
     Socket,
-    Spare,
-    Stock,
     channel_name,
 )
 
@@ -155,18 +149,3 @@ def repole(text: str, names: Mapping[str, str | None]) -> str:
         return text
     new = names[pole.amplifier]
     return pole._replace(amplifier=new).text if new else ""
-
-
-def equipment_uses(rig: Rig) -> Iterator[tuple[str, str, str]]:
-    """Every reference to an equipment entry: the entry's kind and id, and what refers to it."""
-    held: tuple[Struct, ...] = (*rig.amplifiers(), *rig.sockets(), *rig.lines, *rig.cabinets)
-    for thing in (*held, *rig.spares, *rig.stock, *rig.equipment.loudspeakers):
-        for field in referring(type(thing)):
-            if name := getattr(thing, field.name):
-                yield field.of, name, _called(thing)
-
-
-def _called(thing: Any) -> str:
-    """Its id, and of what has none on the crew's tape what it is."""
-    what: dict[Any, str] = {Spare: "spare ", Stock: "stock ", LoudspeakerModel: "loudspeaker "}
-    return f"{what.get(type(thing), '')}{thing.id}"

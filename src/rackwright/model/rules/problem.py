@@ -29,13 +29,13 @@ class Problem(Struct, frozen=True):
 
 def within(path: Path, thing: Struct) -> Iterator[Problem]:
     """Every number of a thing that is out of the bounds of its field."""
-    for field in bounded(type(thing)):
-        number = getattr(thing, field.name)
-        if number is not None and not field.low <= number <= field.high:
+    for name, low, high, field in bounded(type(thing)):
+        number = getattr(thing, name)
+        if number is not None and not low <= number <= high:
             key = field.key.replace("_", " ").capitalize()
             yield Problem(
                 (*path, field.key),
-                f"{key} {number:g} is outside {field.low:g} to {field.high:g}",
+                f"{key} {number:g} is outside {low:g} to {high:g}",
                 f"Write one such as {field.example}.",
             )
 
