@@ -223,12 +223,21 @@ def test_a_limiter_that_would_be_too_high_is_told_with_what_to_set_it_to():
     rig = rigs.changed(rig, "S1", poles=("A1.1",))
     plan = next(p for p in recover(rig, ["A1.1"]).plans if p.kinds == ("share a channel",))
     (limiter,) = plan.limiters
-    assert (limiter.channel, limiter.feed) == ("A2.1", "high")
+    assert (limiter.channels, limiter.feed) == (("A2.1",), "high")
     assert limiter.rms == pytest.approx(40.0)
     assert limiter.rms_dbu == pytest.approx(2.26, abs=0.005)
     assert limiter.was_rms == 70.0
     assert any("40 V" in step.words for step in plan.checklist if step.kind == "set")
     assert any("back to 70 V rms" in step.words for step in plan.way_back if step.kind == "set")
+
+
+def test_a_limiter_is_one_step_for_all_channels_of_one_gain_and_goes_back_once(presets):
+    """A20 has two channels of one feed, its spare four of 32 dB where the others have 29 dB."""
+    best = recover(presets["outdoor-stage"], ["A20"]).best
+    (there,) = [step.words for step in best.checklist if step.kind == "set"]
+    (back,) = [step.words for step in best.way_back if step.kind == "set"]
+    assert "or less at A20.1 and A20.2, 3.08 dBu" in there
+    assert back.startswith("Set the limiters of delay-mid back to")
 
 
 def _stout_horn():

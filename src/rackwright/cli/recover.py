@@ -255,7 +255,7 @@ def _plan_report(plan: "Plan") -> dict[str, Any]:
         "damping": [{"section": d.section, "before": d.before, "after": d.after} for d in plan.damping],
         "limiters": [
             {
-                "channel": limiter.channel,
+                "channel": channel,
                 "feed": limiter.feed,
                 "rms_v": limiter.rms,
                 "peak_v": limiter.peak,
@@ -266,6 +266,7 @@ def _plan_report(plan: "Plan") -> dict[str, Any]:
                 "why": limiter.why,
             }
             for limiter in plan.limiters
+            for channel in limiter.channels
         ],
         "findings": [_finding_report(finding) for finding in plan.near],
         "checklist": [_step_report(step) for step in plan.checklist],

@@ -72,7 +72,7 @@ def comparison(found: Recovery, plan: Plan, width: int, glyphs: Glyphs) -> list[
     rows.append(words(""))
     rows += [words(part) for text in plan.costs for part in wrap(text, width, "  ")]
     for limiter in plan.limiters:
-        told = f"Limiter of {limiter.feed} at {limiter.channel}: {reading(floored(limiter.rms), 'V')} rms or less."
+        told = f"Limiter of {limiter.feed} at {few(limiter.channels)}: {reading(floored(limiter.rms), 'V')} rms or less."
         rows += [words(part, "warn") for part in wrap(told, width, "  ")]
     for finding in plan.near:
         first, *rest = wrap(finding.sentence, width - 5)

@@ -8,6 +8,7 @@ import math
 from collections.abc import Collection, Iterable, Iterator, Sequence
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from rackwright.engine import limits, touch
 from rackwright.engine.assess import Assessed
@@ -42,16 +43,16 @@ class DampingChange(Struct, frozen=True):
 
 
 class LimiterSetting(Struct, frozen=True):
-    """A limiter that has to be set anew for a channel."""
+    """A limiter that has to be set anew, once for all channels of a feed that have one gain."""
 
-    channel: str
+    channels: tuple[str, ...]
     feed: str
     rms: float
-    """V at the amplifier output, at most."""
+    """V at the amplifier output, at most: what bears least of them."""
     peak: float
     """V peak."""
     rms_dbu: float
-    """The same at its input."""
+    """The same at the input."""
     peak_dbu: float
     was_rms: float | None
     """V, as set today; None where no limiter is stated."""
@@ -197,7 +198,8 @@ def _near(task: Task, assessment: Assessed) -> list[Finding]:
 
 
 def _limiters(task: Task, assessment: Assessed, moves: Sequence[Move]) -> Iterator[LimiterSetting]:
-    """The channels whose limiter must come down, or that play a feed at another gain than it had."""
+    """The limiters that must come down, or that act on a feed at another gain than it had."""
+    alike: dict[tuple[str, float], list[LimiterSetting]] = {}
     for name in _present(assessment, _touched(task, assessment, moves)):
         channel, branch = assessment.channels[name], assessment.branches[name]
         if not branch.live or branch.feed is None or not channel.limiter_rms or not channel.limiter_peak:
@@ -214,16 +216,16 @@ def _limiters(task: Task, assessment: Assessed, moves: Sequence[Move]) -> Iterat
         over = any(limit and limit.broken_by(allowed) for limit, allowed in settings)
         was_over = before is not None and before.feed == feed.id and before.limiter_rms == channel.limiter_rms
         if over and not was_over:
-            why = "its sections take less"
+            why = "the sections take less"
         elif gains and gain not in gains:
             usual = min(gains)
-            why = f"{name} has {reading(gain, 'dB')} of gain, and {feed.id} is set for {reading(usual, 'dB')}"
+            why = f"the gain there is {reading(gain, 'dB')}, and {feed.id} is set for {reading(usual, 'dB')}"
         else:
             continue
         rms = min(channel.limiter_rms, stated_rms or math.inf)
         peak = min(channel.limiter_peak, stated_peak or math.inf)
-        yield LimiterSetting(
-            channel=name,
+        setting = LimiterSetting(
+            channels=(name,),
             feed=feed.id,
             rms=rms,
             peak=peak,
@@ -232,6 +234,14 @@ def _limiters(task: Task, assessment: Assessed, moves: Sequence[Move]) -> Iterat
             was_rms=stated_rms,
             was_peak=stated_peak,
             why=why,
+        )
+        alike.setdefault((feed.id, gain), []).append(setting)
+    for settings in alike.values():
+        yield replace(
+            min(settings, key=lambda each: each.rms),
+            channels=tuple(name for each in settings for name in each.channels),
+            peak=min(each.peak for each in settings),
+            peak_dbu=min(each.peak_dbu for each in settings),
         )
 
 
@@ -260,7 +270,7 @@ def _checklist(
     yield from _quiet(task.broken, [*marked, *(c for c in quiet if c not in marked)], off)
     yield from (Step("move", move.words, move.thing) for move in moves)
     for limiter in limiters:
-        yield Step("set", _limiter_words(limiter), limiter.channel)
+        yield Step("set", _limiter_words(limiter), limiter.channels[0])
     yield from _sound_again(assessment, channels, off)
     yield from _listen(task, assessment, channels)
 
@@ -281,12 +291,12 @@ def _way_back(
     off = _switched_off((assessment, task.before), touched, undone)
     yield from _quiet(assessment, channels, off)
     yield from (Step("move", move.words, move.thing) for move in undone)
-    for limiter in limiters:
+    for limiter in {each.feed: each for each in limiters}.values():
         if limiter.was_rms is not None or limiter.was_peak is not None:
             feed = task.before.index.feeds[limiter.feed]
             stated = ((feed.limiter_rms, "rms"), (feed.limiter_peak, "peak"))
             was = " and ".join(f"{voltage} {kind}" for voltage, kind in stated if voltage is not None)
-            yield Step("set", f"Set the limiters of {limiter.feed} back to {was}.", limiter.channel)
+            yield Step("set", f"Set the limiters of {limiter.feed} back to {was}.", limiter.channels[0])
     back = list(dict.fromkeys([*_newly_marked(task), *_present(task.before, touched)]))
     cut = {name for repaired in names for name in (repaired, *_dead_with(task, repaired))}
     dead = [name for name in task.index.amplifiers if name in cut and name not in off]
@@ -402,7 +412,7 @@ def _limiter_words(limiter: LimiterSetting) -> str:
     )
     return (
         f"Set the limiter of {limiter.feed} to {reading(rms, 'V')} rms, {reading(peak, 'V peak')} or "
-        f"less at {limiter.channel}, {reading(rms_dbu, 'dBu')} and {reading(peak_dbu, 'dBu')} at its "
+        f"less at {listed(limiter.channels)}, {reading(rms_dbu, 'dBu')} and {reading(peak_dbu, 'dBu')} at the "
         f"input: {limiter.why}."
     )
 
