@@ -102,6 +102,13 @@ def test_a_window_of_any_size(columns: int, rows: int, terminal: Terminal) -> No
     hears(terminal)
 
 
+def test_enter_typed_before_the_console_stands_is_enter(tmp_path: Path) -> None:
+    """The system's terminal hands it on as LF then, which is ctrl+j."""
+    with Terminal(console("hall"), environment(tmp_path / "home"), columns=120, rows=36) as running:
+        running.press("/", "A14", "enter", "?")
+        running.until("Show every key")
+
+
 def threads(terminal: Terminal) -> int:
     return len(list(Path(f"/proc/{terminal.process.pid}/task").iterdir()))
 

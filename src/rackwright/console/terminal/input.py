@@ -236,6 +236,8 @@ class InputDriver(Driver):
         units, messages = Units(), Messages()
         decoder = codecs.getincrementaldecoder("utf-8")("rackwright-latin")
         came = swelled = time.monotonic()
+        # of what was typed before the terminal was taken, it has made each CR of the enter key an LF (POSIX, ICRNL)
+        ahead = bool(select.select([driver.fileno], [], [], 0)[0])
 
         def hand_on(found: Iterator[str | Paste]) -> None:
             for unit in found:
@@ -254,7 +256,8 @@ class InputDriver(Driver):
                     self.loop.call_soon_threadsafe(self.app.exit)
                     return
                 came, swelled = now, now if len(data) > TYPED or not units.pasting else swelled
-                hand_on(units.feed(decoder.decode(data)))
+                hand_on(units.feed(decoder.decode(data.replace(b"\n", b"\r") if ahead else data)))
+                ahead = False
             elif decoder.getstate()[0] and now - came > HALF:
                 hand_on(units.feed(decoder.decode(b"", final=True)))
                 decoder.reset()
