@@ -236,12 +236,12 @@ def _limiters(task: Task, assessment: Assessed, moves: Sequence[Move]) -> Iterat
             why=why,
         )
         alike.setdefault((feed.id, gain), []).append(setting)
-    for settings in alike.values():
+    for those in alike.values():
         yield replace(
-            min(settings, key=lambda each: each.rms),
-            channels=tuple(name for each in settings for name in each.channels),
-            peak=min(each.peak for each in settings),
-            peak_dbu=min(each.peak_dbu for each in settings),
+            min(those, key=lambda each: each.rms),
+            channels=tuple(name for each in those for name in each.channels),
+            peak=min(each.peak for each in those),
+            peak_dbu=min(each.peak_dbu for each in those),
         )
 
 
