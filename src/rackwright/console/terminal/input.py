@@ -237,7 +237,7 @@ class InputDriver(Driver):
         decoder = codecs.getincrementaldecoder("utf-8")("rackwright-latin")
         came = swelled = time.monotonic()
         # of what was typed before the terminal was taken, it has made each CR of the enter key an LF (POSIX, ICRNL)
-        ahead = bool(select.select([driver.fileno], [], [], 0)[0])
+        ahead = bool(select.select([self.fileno], [], [], 0)[0])
 
         def hand_on(found: Iterator[str | Paste]) -> None:
             for unit in found:
