@@ -16,9 +16,11 @@ from msgspec.structs import replace
 import rigs
 from console.hand import opened
 from engine_recovery.small import rigs_to_break
-from rackwright.cli import recover as pages
 from rackwright.cli.check import check_page
-from rackwright.cli.meter_check import sheet_page, sheet_text
+from rackwright.cli.meter import sheet_page, sheet_text
+from rackwright.cli.recover import recovery_page, recovery_report
+from rackwright.cli.rehearse import rehearsal_page, rehearsal_report
+from rackwright.cli.report import json_text
 from rackwright.engine.assess import assess
 from rackwright.engine.meter_check import checked
 from rackwright.engine.recovery import go_back, recover, rehearse, take
@@ -132,9 +134,9 @@ def test_files_reports_workings_papers_and_meter_sheets_are_made(data: st.DataOb
 def test_what_fails_is_recovered_from_and_returned(data: st.DataObject) -> None:
     rig = data.draw(oddly_named())
     found = recover(rig, _failing(data, rig), exact=0)
-    pages._json(pages.recovery_report(rig, found))
+    json_text(recovery_report(rig, found))
     for number, plan in enumerate(found.plans, start=1):
-        pages.recovery_page(rig, found, number)
+        recovery_page(rig, found, number)
         taken = loads(dumps(take(plan, "2026-05-01 21:40")))
         back = go_back(taken, taken.checklists[0].id)
         assert replace(back, checklists=()) == rig
@@ -145,8 +147,8 @@ def test_what_fails_is_recovered_from_and_returned(data: st.DataObject) -> None:
 def test_every_failure_is_rehearsed(data: st.DataObject) -> None:
     rig = data.draw(oddly_named())
     found = rehearse(rig)
-    pages.rehearsal_page(rig, found, True)
-    pages._json(pages.rehearsal_report(rig, found))
+    rehearsal_page(rig, found, True)
+    json_text(rehearsal_report(rig, found))
 
 
 def _failing(data: st.DataObject, rig: Rig) -> list[str]:

@@ -7,6 +7,7 @@ from typing import Literal, get_args, get_origin
 
 import msgspec
 
+from rackwright.cli.status import STATUSES
 from rackwright.model.equipment import EQUIPMENT_KINDS, Driver, Section
 from rackwright.model.fields import fields
 from rackwright.store import presets
@@ -22,6 +23,11 @@ def test_what_it_says_at_its_head_is_no_promise() -> None:
     assert PROMISE.search(head) is None
     assert "warns" in head
     assert "licensed electrician" in rest.partition("## ")[0]
+
+
+def test_its_exit_statuses_are_those_of_the_program() -> None:
+    rows = re.findall(r"^\| (\d+) \| (.*) \|$", TEXT, re.M)
+    assert {int(status): told for status, told in rows} == STATUSES
 
 
 def test_every_preset_of_its_commands_is_shipped() -> None:

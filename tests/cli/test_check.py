@@ -10,6 +10,7 @@ from engine_working import odd
 from rackwright.engine.cautions import PLANNING
 from rackwright.store import presets
 from rackwright.store.rig_file import load, save
+from rackwright.units.typography import spelled
 
 from .conftest import Run
 
@@ -123,7 +124,7 @@ class TestThePage:
             if finding["severity"] == "note":
                 assert finding["at"] in out
             else:
-                assert f"{finding['at']} {' '.join(finding['message'].split())}" in out
+                assert spelled(f"{finding['at']} {' '.join(finding['message'].split())}") in out
 
     def test_folds_notes_alike(self, run: Run) -> None:
         """Four chains of lows: the first in full, three by their places."""

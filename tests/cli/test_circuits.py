@@ -88,7 +88,7 @@ class TestThePage:
 
     def test_adds_no_amperes_of_several_phases(self, run: Run) -> None:
         row = next(line for line in run("circuits", "hall").out.splitlines() if line.startswith("all "))
-        assert row.split()[1:3] == ["–", "–"]
+        assert row.split()[1:3] == ["-", "-"]
         supply = json.loads(run("check", "hall", "--json").out)["supply"]
         assert {key: supply[key] for key in supply if key.endswith("_a")} == {
             "programme_a": None,
@@ -118,7 +118,7 @@ class TestADeadCircuit:
         assert after.circuits["P2"].amplifiers == ()
         rows = [line for line in out.splitlines() if line.startswith("P2 ")]
         assert "failed" in rows[0]
-        assert rows[1].endswith("–")
+        assert rows[1].endswith("-")
         assert "Fixes circuit-failed (stop) at P2" in out
         assert "Without power, counted as if plugged in elsewhere: A3 A4." in out
 

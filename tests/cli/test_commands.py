@@ -1,19 +1,25 @@
 """The other commands, and how every command answers what is off."""
 
+import shutil
 from pathlib import Path
 
+import click
 import pytest
 
 from engine_working import odd
-from rackwright.cli.page import cells
-from rackwright.engine import assess as engine
+from rackwright.cli.group import commands
 from rackwright.engine.cautions import PLANNING
+from rackwright.units.text_table import cells
 
 from .conftest import Run
 
+PRESETS = ("small-room", "hall", "outdoor-stage", "faults")
 PAGES = [
-    *(("check", name) for name in ("small-room", "hall", "outdoor-stage", "faults")),
-    *(("circuits", name) for name in ("small-room", "hall", "outdoor-stage", "faults")),
+    *((command, name) for command in ("check", "circuits", "meter") for name in PRESETS),
+    *(("recover", name, "--failed", "A1") for name in PRESETS),
+    *(
+        ("rehearse", name) for name in ("small-room", "faults")
+    ),  # words and columns of another rig are the same
     ("check", "hall", "--coil", "150 degC"),
     ("circuits", "faults", "--fewest"),
     ("why", "outdoor-stage", "supply"),
@@ -21,17 +27,54 @@ PAGES = [
     ("why", "faults", "A1.1"),
     ("why", "outdoor-stage", "supply", "neutral"),
     ("why", "faults", "SUB-L2.upper", "ring_down_cycles"),
+    ("diff", "faults", "hall"),
     ("presets",),
     ("equipment",),
+    ("equipment", "show", "amp-2ch-1800"),
+    ("venue", "list"),
+    ("papers", "faults", "--out", "p", "--format", "txt,md"),
+    ("check", "nowhere"),
+    ("check", "hall", "--coil", "40"),
+    ("why", "hall", "A1", "none"),
 ]
+HELP = [*((command, "--help") for command in commands.list_commands(click.Context(commands))), ("--help",),
+    *((group, command, "--help") for group in ("venue", "equipment", "presets") for command in ("list",))]  # fmt: skip
 
 
 @pytest.mark.parametrize("words", PAGES, ids=" ".join)
-def test_fits_80_columns_where_there_is_no_terminal(run: Run, words: tuple[str, ...]) -> None:
+def test_fits_the_width_parts_no_word_and_is_ascii_where_that_is_asked_for(
+    run: Run, words: tuple[str, ...], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Which words there are doesn't hang on the width: none is parted at 60 columns, nor in a pipe, which takes 80."""
+    monkeypatch.setenv("RACKWRIGHT_ASCII", "1")
+    pages = {}
+    for columns in ("100", "60", ""):
+        monkeypatch.setenv("COLUMNS", columns)
+        shutil.rmtree("p", ignore_errors=True)
+        done = run(*words)
+        said = done.out + done.err
+        assert [line for line in done.out.splitlines() if cells(line) > int(columns or 80)] == []
+        assert said.isascii()
+        assert "?" not in said.replace("Did you mean", "").replace('"?', "")
+        assert "\x1b" not in said
+        assert not any(line.endswith(" ") for line in said.splitlines())
+        pages[columns] = set(said.split())
+    assert pages["100"] == pages["60"] == pages[""]
+    for paper in Path().glob("p/*.*"):
+        text = paper.read_text("ascii")
+        assert "?" not in text
+
+
+@pytest.mark.parametrize("columns", ["60", "80"])
+@pytest.mark.parametrize("words", HELP, ids=" ".join)
+def test_help_fits_and_every_summary_is_whole(
+    run: Run, words: tuple[str, ...], columns: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", columns)
     out = run(*words).out
-    assert [line for line in out.splitlines() if cells(line) > 80] == []
-    assert "\x1b" not in out
-    assert not any(line.endswith(" ") for line in out.splitlines())
+    assert [line for line in out.splitlines() if cells(line) > int(columns)] == []
+    assert out.isascii()
+    assert "..." not in out.replace("[ARGS]...", "").replace("COMMAND [", "")
 
 
 def test_fits_80_columns_with_ids_of_any_length(run: Run) -> None:
@@ -46,6 +89,25 @@ def test_lets_no_control_sign_through(run: Run) -> None:
     Path("odd.toml").write_text(text, "utf-8")
     out = run("check", "odd.toml").out
     assert out.startswith("Odd \\u001b[2J\\u0007 \\u202e rig\n")
+
+
+@pytest.mark.parametrize(
+    ("former", "now"),
+    [
+        (("linetest", "small-room"), ("meter", "small-room")),
+        (("venue", "split", "hall", "--out", "a.toml"), ("venue", "save", "hall", "--out", "b.toml")),
+        (
+            ("venue", "join", "hall", "tannery", "--out", "c.toml"),
+            ("venue", "apply", "hall", "tannery", "--out", "d.toml"),
+        ),
+    ],
+)
+def test_a_former_name_is_read_with_a_note(run: Run, former: tuple[str, ...], now: tuple[str, ...]) -> None:
+    old, new = run(*former), run(*now)
+    assert (old.status, old.out.replace(former[-1], now[-1])) == (new.status, new.out)
+    assert "is its old name" in old.err
+    assert former[0] not in run("--help").out or former[0] == "venue"
+    assert not {"split", "join"} & set(run("venue", "--help").out.split())
 
 
 class TestWhy:
@@ -174,6 +236,6 @@ class TestWhatIsOff:
         def interrupted(*_: object) -> None:
             raise KeyboardInterrupt
 
-        monkeypatch.setattr(engine, "assess", interrupted)
+        monkeypatch.setattr("rackwright.cli.check.assess", interrupted)
         outcome = run("check", "hall")
         assert (outcome.status, outcome.out, outcome.err.strip()) == (130, "", "")

@@ -38,7 +38,7 @@ def test_the_sheet_lists_every_pole_pair_with_its_limits_and_the_caution(run: Ru
     told = run("meter", "small-room")
     assert told.status == 0
     row = next(line for line in told.out.splitlines() if line.startswith("C1 "))
-    assert row.split() == ["C1", "1", "R1-1", "SUB-L1", "5.69", "Ω", "5.15", "to", "6.25", "Ω", "–", "–"]
+    assert row.split() == ["C1", "1", "R1-1", "SUB-L1", "5.69", "ohm", "5.15", "to", "6.25", "-", "-"]
     assert cautions.METER in " ".join(told.out.split())
 
 

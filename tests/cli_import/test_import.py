@@ -83,7 +83,7 @@ def test_heads_with_units_are_matched_and_the_matching_is_shown(run) -> None:  #
     done = run(sheet(amplifier()))
     assert (done.status, done.err) == (0, "")
     assert "Rack units height" in done.out
-    assert "power 4Ω [kW] rating 4 ohm kW" in done.out
+    assert "power 4ohm [kW] rating 4 ohm kW" in done.out
     assert "Shelf not used" in done.out
     (entry,) = mine().amplifiers
     assert (entry.id, entry.channels, entry.height, entry.efficiency) == ("amp-a", 2, 2, 0.8)

@@ -14,7 +14,7 @@ from rackwright.console.screens.reading import (
     working_page,
     working_rows,
 )
-from rackwright.console.terminal.glyphs import ASCII, UNICODE, Glyphs, plain
+from rackwright.console.terminal.glyphs import ASCII, UNICODE, Glyphs
 from rackwright.engine.assess import assess
 from rackwright.engine.cautions import PLANNING
 from rackwright.engine.workings import explain
@@ -33,9 +33,7 @@ def text_of(rows) -> str:
 
 
 def spelt(text: str, glyphs: Glyphs) -> str:
-    if glyphs.ascii:
-        text = plain(text.replace("·", "*").replace("V²", "V^2"))
-    return " ".join(text.split())
+    return " ".join(glyphs.spelt(text).split())
 
 
 def fit_in(rows, width: int) -> bool:

@@ -13,10 +13,10 @@ from rackwright.engine import protection
 from rackwright.engine.assess import assess
 from rackwright.engine.recovery import fail
 from rackwright.model.rig import Rig, Stock
+from rackwright.model.stock import Wanted, pull
 from rackwright.papers.contents import MAKERS, sheets
 from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.lines import line_sheet, pole_at, walk
-from rackwright.papers.owned import Wanted, pull
 from rackwright.store import presets, rig_file
 from rackwright.units import Length
 

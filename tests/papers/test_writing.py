@@ -88,14 +88,6 @@ def test_a_folder_that_is_a_file_is_told(capsys: pytest.CaptureFixture[str]) -> 
     assert (status, "a folder is needed" in err) == (3, True)
 
 
-def test_the_sheets_and_formats_of_the_command_are_those_there_are() -> None:
-    from rackwright.cli.papers import FORMATS, SHEETS
-    from rackwright.papers import contents
-
-    assert tuple(contents.MAKERS) == SHEETS
-    assert contents.FORMATS == FORMATS
-
-
 # --- revision, stock, the list in the folder --------------------------------------------------------------
 
 

@@ -1,14 +1,20 @@
-"""The page for `check`: every channel, section, circuit and rack, then the findings and the verdict."""
+"""`check`: every channel, section, circuit and rack, then the findings and the verdict."""
 
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from rackwright.cli.page import Page, Span
+import click
+
+from rackwright.cli.opening import opened
+from rackwright.cli.page import Page, Span, emit
+from rackwright.cli.report import json_text, report
+from rackwright.cli.status import of_verdict
 from rackwright.engine import cautions
-from rackwright.engine.assess import Assessed
+from rackwright.engine.assess import Assessed, assess
+from rackwright.engine.hot_coils import heated
 from rackwright.engine.results import CircuitResult, Finding
 from rackwright.model.rig import Rig
-from rackwright.units import Temperature, figure, floored
+from rackwright.units import QuantityError, Temperature, capped, percent, short
 
 ALLOWED = (
     "Allowed: highest safe rms limiter, in volts at the output and in dBu at the input; the lowest dBu of a feed's "
@@ -28,6 +34,40 @@ class Hot(NamedTuple):
 
     temperature: Temperature
     assessment: Assessed
+
+
+@click.command()
+@click.argument("rig")
+@click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")
+@click.option(
+    "--coil", metavar="TEMPERATURE", help='Power, damping and Q with hot coils, such as "150 degC".'
+)
+def command(rig: str, as_json: bool, coil: str | None) -> int:
+    """Check a whole rig: its figures, and what is wrong."""
+    temperature = _temperature(coil)
+    if as_json and temperature is not None:
+        raise click.UsageError("--coil is for the tables: leave out --json.")
+    loaded = opened(rig).rig
+
+    assessment = assess(loaded)
+    if as_json:
+        emit(json_text(report(loaded, assessment)))
+        return of_verdict(assessment.worst())
+
+    hot = None
+    if temperature is not None:
+        hot = Hot(temperature, assess(heated(loaded, temperature.value)))
+    check_page(loaded, assessment, hot).print()
+    return of_verdict(assessment.worst())
+
+
+def _temperature(coil: str | None) -> Temperature | None:
+    if coil is None:
+        return None
+    try:
+        return Temperature.parse(coil)
+    except QuantityError as error:
+        raise click.BadParameter(str(error), param_hint="--coil") from None
 
 
 def check_page(rig: Rig, assessment: Assessed, hot: Hot | None = None) -> Page:
@@ -53,21 +93,6 @@ def check_page(rig: Rig, assessment: Assessed, hot: Hot | None = None) -> Page:
     _verdict(page, assessment)
     page.say(Span(cautions.PLANNING, "caution"))
     return page
-
-
-def short(value: float | None) -> str:
-    """A figure for a table; a dash where there is none."""
-    return "–" if value is None else figure(value)
-
-
-def capped(value: float | None) -> str:
-    """The most that something may be set to, for a table: never rounded up."""
-    return "–" if value is None else figure(floored(value))
-
-
-def percent(share: float | None) -> str:
-    """A share for a column of percentages."""
-    return short(None if share is None else 100 * share)
 
 
 def _channels(page: Page, assessment: Assessed) -> None:

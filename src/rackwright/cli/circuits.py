@@ -1,20 +1,22 @@
-"""The page for `circuits`: what each carries, phases and supply, switching on, and a better arrangement."""
+"""`circuits`: what each carries, phases and supply, switching on, and a better arrangement."""
 
 import math
 from collections.abc import Iterator, Mapping
-from typing import NamedTuple
 
-from rackwright.cli.check import breaker, carried, findings, percent, short
+import click
+
+from rackwright.cli.check import breaker, carried, findings
+from rackwright.cli.opening import Refusal, opened
 from rackwright.cli.page import Page, Span
+from rackwright.cli.saving import see_that_it_is_free, tell_saved, write
 from rackwright.engine import cautions, mains
-from rackwright.engine.allocation import arrangement
-from rackwright.engine.allocation.arrangement import Arrangement, Move
+from rackwright.engine.allocation.arrangement import Arrangement, ArrangementError, Move
+from rackwright.engine.allocation.proposal import Proposal, Variant, fixed_and_added, mains_findings, proposed
 from rackwright.engine.assess import Assessed, assess
-from rackwright.engine.findings.power import SUPPLY
 from rackwright.engine.findings.registry import listed
-from rackwright.engine.results import SEVERITIES, CircuitResult, Finding, PhaseResult, SupplyResult
+from rackwright.engine.results import CircuitResult, PhaseResult, SupplyResult
 from rackwright.model.rig import Rig
-from rackwright.units import reading
+from rackwright.units import percent, reading, short
 
 AT_ONCE = 0.1
 """s within which a breaker that trips does so at once. Source: IEC 60898-1, from memory."""
@@ -23,42 +25,35 @@ SAME = 5e-4
 BEST = "Within the limits, for the least loading and even phases:"
 
 
-class Variant(NamedTuple):
-    """An arrangement, the rig rearranged, and what that does."""
+@click.command()
+@click.argument("rig")
+@click.option(
+    "--fewest", is_flag=True, help="Move only what it takes to keep breakers and phases within limits."
+)
+@click.option(
+    "--apply",
+    "target",
+    metavar="OUT",
+    help="Write the rearranged rig to the file OUT: a new one, or RIG's own.",
+)
+def command(rig: str, fewest: bool, target: str | None) -> None:
+    """Show the circuits' loading, and a better arrangement."""
+    source = opened(rig)
+    if target is not None:
+        see_that_it_is_free(target, source.file)
 
-    made: Arrangement
-    rig: Rig
-    after: Assessed
-
-    @property
-    def proven(self) -> bool:
-        """Whether no arrangement is better by any finding that is left on the mains."""
-        return self.made.proven and {f.code for f in mains_findings(self.after)} <= arrangement.JUDGED
-
-    @property
-    def moves(self) -> tuple[Move, ...]:
-        """What to move."""
-        return self.made.moves
-
-
-class Proposal(NamedTuple):
-    """What to move, once for the least loading and once with the fewest moves."""
-
-    chosen: Variant
-    fewest: Variant
-    """The moves it takes to keep every limit that can be kept."""
-
-
-def proposed(rig: Rig, assessment: Assessed, fewest: bool = False) -> Proposal:
-    """The arrangement of least loading, or of fewest moves where that is asked for. Raises ArrangementError."""
-
-    def variant(made: Arrangement) -> Variant:
-        rearranged = arrangement.apply(rig, made)
-        return Variant(made, rearranged, assess(rearranged, assessment))
-
-    least = arrangement.propose(assessment)
-    few = variant(arrangement.propose(assessment, few_moves=True, known=[least]))
-    return Proposal(few if fewest else variant(least), few)
+    assessment = assess(source.rig)
+    try:
+        proposal = proposed(source.rig, assessment, fewest)
+    except ArrangementError as error:
+        if target is not None:
+            raise Refusal(str(error)) from None
+        circuits_page(source.rig, assessment, str(error)).print()
+        return
+    page = circuits_page(source.rig, assessment, proposal)
+    if target is not None:
+        tell_saved(page, target, write(proposal.chosen.rig, target))
+    page.print()
 
 
 def circuits_page(rig: Rig, assessment: Assessed, proposal: Proposal | str) -> Page:
@@ -84,12 +79,6 @@ def circuits_page(rig: Rig, assessment: Assessed, proposal: Proposal | str) -> P
     page.gap()
     page.say(Span(cautions.PLANNING, "caution"))
     return page
-
-
-def mains_findings(assessment: Assessed) -> list[Finding]:
-    """The findings on circuits and supply."""
-    places = {*assessment.circuits, SUPPLY}
-    return [f for f in assessment.findings if f.at in places or f.code == "amplifier-without-circuit"]
 
 
 # --- what there is ------------------------------------------------------------------------------------
@@ -309,17 +298,10 @@ def _changed(before: Mapping[str, float], after: Mapping[str, float]) -> list[st
 
 def _consequences(before: Assessed, after: Assessed) -> Iterator[str]:
     """The findings on the mains that moves fix, and those they add."""
-    was = {(f.code, f.at): f for f in mains_findings(before)}
-    now = {(f.code, f.at): f for f in mains_findings(after)}
-    fixed = [f for key, f in was.items() if _graver(f, now.get(key))]
-    brought = [f for key, f in now.items() if _graver(f, was.get(key))]
-    for words, found in (("Fixes", fixed), ("Adds", brought)):
+    fixed, added = fixed_and_added(before, after)
+    for words, found in (("Fixes", fixed), ("Adds", added)):
         if found:
             yield f"{words} " + ", ".join(f"{f.code} ({f.severity}) at {f.at}" for f in found) + "."
-
-
-def _graver(one: Finding, other: Finding | None) -> bool:
-    return other is None or SEVERITIES.index(one.severity) < SEVERITIES.index(other.severity)
 
 
 def _move(move: Move) -> str:

@@ -1,15 +1,16 @@
 """`equipment import`: a spreadsheet's equipment into the user's library, all of it or nothing."""
 
-from typing import TYPE_CHECKING
-
 import click
 
+from rackwright.cli.opening import Refusal
 from rackwright.cli.page import Page, Span
 from rackwright.cli.status import UNUSABLE
-
-if TYPE_CHECKING:
-    from rackwright.model.equipment import Equipment
-    from rackwright.store.equipment_import import Sheet
+from rackwright.model.equipment import Equipment
+from rackwright.store import library_edits
+from rackwright.store.equipment_import import Sheet, read_csv
+from rackwright.store.library import built_in, user_library
+from rackwright.store.rig_file import RigFileError, SaveError
+from rackwright.store.spreadsheet import CsvError
 
 KINDS = ("amplifiers", "loudspeakers", "cables", "connectors")
 MOST_TROUBLES = 50
@@ -22,19 +23,12 @@ MOST_TROUBLES = 50
 )
 @click.option("--dry-run", is_flag=True, help="Show what would be imported; write nothing.")
 def import_equipment(file: str, kind: str | None, dry_run: bool) -> int:
-    """Import equipment from the CSV file FILE into your library.
+    """Import the equipment of a CSV file.
 
-    Columns are matched by their headings, and the match is shown. A unit is in the heading, 'weight (kg)', or in the
+    It goes into your library. Columns are matched by their headings, and the match is shown. A unit is in the heading, 'weight (kg)', or in the
     cell. A rated power names its load: 'power 8 ohm (W)'. A loudspeaker has a row for each section, with the same id.
     If any row has a problem, all problems are listed and nothing is imported.
     """
-    from rackwright.cli.opening import Refusal
-    from rackwright.store import library_edits
-    from rackwright.store.equipment_import import read_csv
-    from rackwright.store.library import built_in, user_library
-    from rackwright.store.rig_file import RigFileError, SaveError
-    from rackwright.store.spreadsheet import CsvError
-
     try:
         own = user_library()
         sheet = read_csv(file, own.over(built_in()), kind or "")
@@ -63,7 +57,7 @@ def import_equipment(file: str, kind: str | None, dry_run: bool) -> int:
     return 0
 
 
-def _matching(page: Page, sheet: "Sheet") -> None:
+def _matching(page: Page, sheet: Sheet) -> None:
     page.heading(f"Columns, read as {sheet.kind}")
     rows = [
         (
@@ -77,7 +71,7 @@ def _matching(page: Page, sheet: "Sheet") -> None:
     page.table(("column", "used as", "unit"), rows)
 
 
-def _problems(page: Page, sheet: "Sheet") -> None:
+def _problems(page: Page, sheet: Sheet) -> None:
     page.heading("Nothing is imported")
     if sheet.missing:
         page.say(
@@ -89,7 +83,7 @@ def _problems(page: Page, sheet: "Sheet") -> None:
         page.say(f"And {len(sheet.troubles) - MOST_TROUBLES} more.")
 
 
-def _entries(page: Page, sheet: "Sheet", own: "Equipment", shipped: "Equipment") -> None:
+def _entries(page: Page, sheet: Sheet, own: Equipment, shipped: Equipment) -> None:
     page.heading("Entries")
     mine = {entry.id for entry in getattr(own, sheet.kind)}
     theirs = {entry.id for entry in getattr(shipped, sheet.kind)}

@@ -1,22 +1,101 @@
-"""A group of commands that still reads the names that its commands had in an earlier version."""
+"""The commands by name and in a line each; the module of one is imported when it is asked for."""
 
 import os
+from collections.abc import Mapping
+from importlib import import_module
+from typing import Any
 
 import click
 
+from rackwright import __version__
+from rackwright.cli.opening import looks_like_a_file, nearest
 from rackwright.cli.page import tell
+from rackwright.cli.status import STATUSES
 
-FORMER = {"linetest": "meter", "split": "save", "join": "apply"}
+SUMMARIES = {
+    "open": "Build and change a rig by keys.",
+    "check": "Judge a rig: figures, and what is wrong.",
+    "why": "Show how a figure came about.",
+    "circuits": "What circuits carry; a better arrangement.",
+    "recover": "Plans for a failure.",
+    "rehearse": "The best plan for every failure.",
+    "meter": "What a meter should show, and what it did.",
+    "papers": "Write the sheets that the crew wires from.",
+    "diff": "List what differs between two rigs.",
+    "venue": "Save a venue's facts; apply them to a rig.",
+    "presets": "List the presets, or copy one out.",
+    "equipment": "List the equipment, or import more.",
+}
 
 
 class Group(click.Group):
-    """Reads a former name of one of its commands, and says on standard error what to write."""
+    """Commands of which former names are read too, with a note."""
+
+    def __init__(self, *args: Any, former: Mapping[str, str] | None = None, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.former = former or {}
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """The command of that name, or of the name that it has now."""
+        if now := self.former.get(cmd_name):
+            tell(f"Write {ctx.command_path} {now}: {cmd_name} is its old name.")
+        return self.named(ctx, now or cmd_name)
+
+    def named(self, ctx: click.Context, name: str) -> click.Command | None:
+        """The command that has this name."""
+        return super().get_command(ctx, name)
+
+
+class _Rackwright(Group):
+    """All commands; a first word that is none of them is a rig to open in the console."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """In the order in which they are wanted."""
+        return list(SUMMARIES)
+
+    def named(self, ctx: click.Context, name: str) -> click.Command | None:
+        """The command of its module."""
+        found: click.Command | None = (
+            import_module(f"rackwright.cli.{name}").command if name in SUMMARIES else None
+        )
+        return found
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """A line for each, of which none is imported for that."""
+        with formatter.section("Commands"):
+            formatter.write_dl(list(SUMMARIES.items()))
+
+    def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """The exit statuses."""
+        with formatter.section("Exit statuses"):
+            formatter.write_dl([(str(status), told) for status, told in STATUSES.items()])
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
-        """The command asked for, under either name."""
-        if args and (name := FORMER.get(args[0], "")) in self.commands and not os.path.exists(args[0]):
-            tell(f"Write {ctx.command_path} {name}: {args[0]} is its old name.")
-            args = [name, *args[1:]]
+        """The command asked for, or the console with its rig."""
+        if args and args[0] not in {*SUMMARIES, *self.former} and not args[0].startswith("-"):
+            near = "" if looks_like_a_file(args[0]) else nearest(args[0], list(SUMMARIES))
+            if near and not os.path.exists(args[0]):
+                raise click.UsageError(f'There is no command "{args[0]}". Did you mean "{near}"?')
+            args = ["open", *args]
         return super().resolve_command(ctx, args)
+
+
+@click.group(
+    cls=_Rackwright,
+    former={"linetest": "meter"},
+    invoke_without_command=True,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},
+)
+@click.version_option(__version__, prog_name="rackwright")
+@click.pass_context
+def commands(context: click.Context) -> int | None:
+    """Build amplifier racks, wire them to loudspeakers, see what the wiring does.
+
+    With no command, opens the console; name a RIG to open it. RIG is a rig file or the name of a preset.
+    """
+    if context.invoked_subcommand is None and (console := commands.get_command(context, "open")):
+        status: int = context.invoke(console)
+        return status
+    return None

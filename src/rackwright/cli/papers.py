@@ -4,12 +4,14 @@ from collections.abc import Sequence
 
 import click
 
+from rackwright.cli.opening import Refusal, opened
 from rackwright.cli.page import Page
-
-# written out here, since a command's help must not cost the import of the engine
-SHEETS = ("rack", "patch", "lines", "pull", "labels", "test", "processor", "mains", "findings", "equipment")
-CHANGES = "changes"
-FORMATS = ("md", "html", "pdf", "csv", "txt")
+from rackwright.engine.assess import assess
+from rackwright.papers import changes
+from rackwright.papers.contents import FORMATS, MAKERS
+from rackwright.papers.output import told, write_papers
+from rackwright.store.safe.atomic_write import SaveError
+from rackwright.store.toml.read import RigFileError
 
 
 @click.command()
@@ -17,7 +19,7 @@ FORMATS = ("md", "html", "pdf", "csv", "txt")
 @click.option(
     "--out", "folder", metavar="DIR", required=True, help="The folder to write into; created if missing."
 )
-@click.option("--only", metavar="SHEETS", default="", help=f"Some of: {','.join(SHEETS)}.")
+@click.option("--only", metavar="SHEETS", default="", help=f"Some of: {','.join(MAKERS)}.")
 @click.option(
     "--format",
     "formats",
@@ -28,24 +30,16 @@ FORMATS = ("md", "html", "pdf", "csv", "txt")
 @click.option(
     "--since", "earlier", metavar="RIG", help="Add the sheet changes: what changed since that rig or preset."
 )
-def papers(rig: str, folder: str, only: str, formats: str, earlier: str | None) -> None:
+def command(rig: str, folder: str, only: str, formats: str, earlier: str | None) -> None:
     """Write the sheets that the crew wires from.
 
     One file per sheet and format; as PDF also all sheets in one file, all.pdf. Papers written to DIR before are
     replaced and listed. If DIR has a changed or foreign file of that name, nothing is written.
     """
-    from rackwright.cli.opening import Refusal, opened
-
-    known = SHEETS if earlier is None else (CHANGES, *SHEETS)
+    known = (*MAKERS,) if earlier is None else (changes.NAME, *MAKERS)
     names, kinds = _chosen("--only", only, known), _chosen("--format", formats, FORMATS)
     loaded = opened(rig).rig
     old = opened(earlier).rig if earlier is not None else None
-
-    from rackwright.engine.assess import assess
-    from rackwright.papers.output import told, write_papers
-    from rackwright.store.safe.atomic_write import SaveError
-    from rackwright.store.toml.read import RigFileError
-
     assessment = assess(loaded)
     try:
         since = assess(old) if old is not None else None

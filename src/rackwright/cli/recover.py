@@ -1,29 +1,23 @@
-"""The commands and pages for `recover` and `rehearse`: plans for a failure, and every failure in turn."""
+"""`recover`: plans for a failure."""
 
 import datetime
-import sys
 from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
+from rackwright.cli.opening import Refusal, opened
 from rackwright.cli.page import Page, Span, emit
+from rackwright.cli.report import REPORT_FORMAT, json_text
+from rackwright.cli.saving import see_that_it_is_free, tell_saved, write
 from rackwright.cli.status import USAGE
-from rackwright.engine import cautions
-
-if TYPE_CHECKING:
-    from rackwright.engine.recovery import Move, Plan, Rank, Recovery, Rehearsal, Rehearsed, SpareWorth
-    from rackwright.engine.results import Finding
-    from rackwright.model.rig import Rig, Step
-
-REPORT_FORMAT = 1
-MOST_FAILURES = 25
-"""Failures told unless all are asked for."""
-BAR = 30
-"""Cells of the progress bar."""
-
-
-# --- recover ------------------------------------------------------------------------------------------
+from rackwright.engine import cautions, recovery
+from rackwright.engine.recovery import Move, Plan, Rank, Recovery
+from rackwright.engine.results import Finding
+from rackwright.model.edits import EditError
+from rackwright.model.readings import stamp
+from rackwright.model.rig import Rig, Step
+from rackwright.model.rules import missing
 
 
 @click.command()
@@ -42,7 +36,7 @@ BAR = 30
     "--apply", "target", metavar="OUT", help="Write the rig after the plan to OUT: a new file, or RIG's own."
 )
 @click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")
-def recover(
+def command(
     rig: str,
     failed: tuple[str, ...],
     circuit: tuple[str, ...],
@@ -52,19 +46,11 @@ def recover(
 ) -> int:
     """Find plans that bring the sound back after a failure.
 
-    What RIG marks as failed counts too. Exit status 0: nothing stays silent with the best plan; 1: something does;
-    3: the file can't be used.
+    What RIG marks as failed counts too.
     """
-    from rackwright.cli.opening import Refusal, opened
-    from rackwright.cli.saving import see_that_it_is_free, tell_saved, write
-
     source = opened(rig)
     if target is not None:
         see_that_it_is_free(target, source.file)
-
-    from rackwright.engine import recovery
-    from rackwright.model.edits import EditError
-    from rackwright.model.readings import stamp
 
     _refuse_other_than_circuits(source.rig, circuit)
     try:
@@ -79,7 +65,7 @@ def recover(
     after = recovery.take(chosen, stamp(datetime.datetime.now()))
     aside = write(after, target) if target is not None else None
     if as_json:
-        emit(_json(recovery_report(source.rig, found)))
+        emit(json_text(recovery_report(source.rig, found)))
     else:
         page = recovery_page(source.rig, found, number)
         if target is not None:
@@ -88,10 +74,7 @@ def recover(
     return 1 if found.best.rank.silent else 0
 
 
-def _refuse_other_than_circuits(rig: "Rig", names: Iterable[str]) -> None:
-    from rackwright.cli.opening import Refusal
-    from rackwright.model.rules import missing
-
+def _refuse_other_than_circuits(rig: Rig, names: Iterable[str]) -> None:
     known = [circuit.id for circuit in rig.circuits]
     for name in names:
         if name not in known:
@@ -99,18 +82,16 @@ def _refuse_other_than_circuits(rig: "Rig", names: Iterable[str]) -> None:
             raise Refusal(f"{wrong}. {advice}", USAGE)
 
 
-def recovery_page(rig: "Rig", found: "Recovery", number: int) -> Page:
+def recovery_page(rig: Rig, found: Recovery, number: int) -> Page:
     """What is lost, the plans beside one another, and one of them in full."""
-    from rackwright.engine.recovery import few
-
     page = Page()
     page.say(Span(rig.title, "bold"))
-    page.say(f"Failed: {few(found.failed)}.")
-    page.say(f"Now silent: {few(found.lost)}." if found.lost else "Nothing is silent.")
+    page.say(f"Failed: {recovery.few(found.failed)}.")
+    page.say(f"Now silent: {recovery.few(found.lost)}." if found.lost else "Nothing is silent.")
     page.heading("Plans, best first")
     numbers = ("silent", "dB lost", "moves", "warnings")
     rows = [
-        (f"{i}", plan.title, f"{len(plan.silent)}", *_ranked(plan.rank)[1:])
+        (f"{i}", plan.title, f"{len(plan.silent)}", *ranked(plan.rank)[1:])
         for i, plan in enumerate(found.plans, start=1)
     ]
     page.table(("", "plan", *numbers), rows, right=("", *numbers))
@@ -121,7 +102,7 @@ def recovery_page(rig: "Rig", found: "Recovery", number: int) -> Page:
     return page
 
 
-def _sure(found: "Recovery") -> str:
+def _sure(found: Recovery) -> str:
     if found.proven:
         return "Plan 1 is the best possible."
     if found.depth:
@@ -129,7 +110,7 @@ def _sure(found: "Recovery") -> str:
     return "Plan 1 is the best found; a better one may exist."
 
 
-def _plan(page: Page, plan: "Plan", number: int) -> None:
+def _plan(page: Page, plan: Plan, number: int) -> None:
     page.heading(f"Plan {number}: {plan.title[:1].lower()}{plan.title[1:]}")
     _steps(page, plan.checklist)
     page.heading("What it costs")
@@ -141,94 +122,13 @@ def _plan(page: Page, plan: "Plan", number: int) -> None:
     _steps(page, plan.way_back)
 
 
-def _steps(page: Page, steps: Sequence["Step"]) -> None:
+def _steps(page: Page, steps: Sequence[Step]) -> None:
     width = len(f"{len(steps)}")
     for i, step in enumerate(steps, start=1):
         page.say(step.words, first=f"{i:>{width}}. [ ] ")
 
 
-# --- rehearse -----------------------------------------------------------------------------------------
-
-
-@click.command()
-@click.argument("rig")
-@click.option("--all", "everything", is_flag=True, help="List every failure, harmless ones too.")
-@click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")
-def rehearse(rig: str, everything: bool, as_json: bool) -> int:
-    """Try every failure in turn: what it costs, and the best plan.
-
-    Shows the worst first, and which single spare would help most. Exit status 1 where one failure would silence a cabinet
-    of priority 1 for good; 3: the file can't be used.
-    """
-    from rackwright.cli.opening import opened
-
-    loaded = opened(rig).rig
-
-    from rackwright.engine import recovery
-
-    found = recovery.rehearse(loaded, progress=_bar if sys.stderr.isatty() else None)
-    if as_json:
-        emit(_json(rehearsal_report(loaded, found)))
-    else:
-        rehearsal_page(loaded, found, everything).print()
-    return 1 if found.for_good else 0
-
-
-def _bar(done: int, total: int) -> None:
-    """Draw how far it is, over what was drawn before; wipe it at the end."""
-    cells = BAR * done // total
-    drawn = f"\r[{'#' * cells}{'.' * (BAR - cells)}] {done} of {total}"
-    sys.stderr.write(drawn if done < total else f"\r{' ' * len(drawn)}\r")
-    sys.stderr.flush()
-
-
-def rehearsal_page(rig: "Rig", found: "Rehearsal", everything: bool) -> Page:
-    """The failures, the cabinets at risk, and the spares that would help."""
-    from rackwright.engine.recovery import few
-
-    page = Page()
-    page.say(Span(rig.title, "bold"))
-    page.heading("Best plan per failure, worst first")
-    told = found.failures if everything else found.failures[:MOST_FAILURES]
-    numbers = ("lost", "silent", "dB lost", "moves", "warnings")
-    rows = [
-        (f.kind, f.name, f"{len(f.lost)}", f"{len(f.silent)}", *_ranked(f.best)[1:], ", ".join(f.means))
-        for f in told
-    ]
-    page.table(("fails", "", *numbers, "plan"), rows, right=numbers)
-    if len(told) < len(found.failures):
-        page.say(Span(f"{len(found.failures) - len(told)} more cost less: list them with --all.", "dim"))
-    page.heading("Priority 1 that stays silent after one failure")
-    for cabinet, names in found.for_good.items():
-        page.say(Span(cabinet, "bold"), f"by {few(names)}.", rest="  ")
-    if not found.for_good:
-        page.say("None.")
-    page.heading("Spares that would help, most first")
-    for spare in found.spares[:MOST_FAILURES]:
-        page.say(_worth(spare), rest="  ")
-    if not found.spares:
-        page.say("No spare would help.")
-    page.gap()
-    page.say(Span(cautions.RECOVERING, "caution"))
-    return page
-
-
-def _worth(spare: "SpareWorth") -> str:
-    from rackwright.engine.recovery import few
-
-    what = (
-        f"a spare channel of a {spare.what} in {spare.rack}"
-        if spare.kind == "channel"
-        else f"a spare {spare.what}"
-    )
-    saves = f"{len(spare.helps)} failure{'' if len(spare.helps) == 1 else 's'} cost less"
-    return f"{what[:1].upper()}{what[1:]}: {saves}: {few(spare.helps)}."
-
-
-# --- reports ------------------------------------------------------------------------------------------
-
-
-def recovery_report(rig: "Rig", found: "Recovery") -> dict[str, Any]:
+def recovery_report(rig: Rig, found: Recovery) -> dict[str, Any]:
     """The report of `recover` as plain data."""
     return {
         "format": REPORT_FORMAT,
@@ -241,11 +141,11 @@ def recovery_report(rig: "Rig", found: "Recovery") -> dict[str, Any]:
     }
 
 
-def _plan_report(plan: "Plan") -> dict[str, Any]:
+def _plan_report(plan: Plan) -> dict[str, Any]:
     return {
         "kinds": plan.kinds,
-        **_rank_report(plan.rank),
-        "moves": [_move_report(move) for move in plan.moves],
+        **rank_report(plan.rank),
+        "moves": [move_report(move) for move in plan.moves],
         "silent": plan.silent,
         "like_feed": [{"section": section, "feed": feed} for section, feed in plan.like],
         "levels": [
@@ -274,42 +174,7 @@ def _plan_report(plan: "Plan") -> dict[str, Any]:
     }
 
 
-def rehearsal_report(rig: "Rig", found: "Rehearsal") -> dict[str, Any]:
-    """The report of `rehearse` as plain data."""
-    return {
-        "format": REPORT_FORMAT,
-        "rig": rig.name,
-        "failures": [_failure_report(failure) for failure in found.failures],
-        "silent_for_good": [{"cabinet": name, "failures": by} for name, by in found.for_good.items()],
-        "spares": [
-            {
-                "kind": s.kind,
-                "what": s.what,
-                "rack": s.rack or None,
-                "helps": s.helps,
-                "silent_weight_saved": s.silent,
-                "loss_left_db": s.loss,
-            }
-            for s in found.spares
-        ],
-    }
-
-
-def _failure_report(failure: "Rehearsed") -> dict[str, Any]:
-    return {
-        "id": failure.name,
-        "kind": failure.kind,
-        "lost": failure.lost,
-        "silent_weight_before": failure.broken.silent,
-        **_rank_report(failure.best),
-        "kinds": failure.means,
-        "moves_made": [_move_report(move) for move in failure.moves],
-        "silent": failure.silent,
-        "silent_for_good": failure.for_good,
-    }
-
-
-def _rank_report(rank: "Rank") -> dict[str, Any]:
+def rank_report(rank: Rank) -> dict[str, Any]:
     return {
         "silent_weight": rank.silent,
         "loss_db": rank.loss,
@@ -318,7 +183,7 @@ def _rank_report(rank: "Rank") -> dict[str, Any]:
     }
 
 
-def _move_report(move: "Move") -> dict[str, Any]:
+def move_report(move: Move) -> dict[str, Any]:
     return {
         "kind": move.kind,
         "place": str(move.place),
@@ -329,19 +194,13 @@ def _move_report(move: "Move") -> dict[str, Any]:
     }
 
 
-def _step_report(step: "Step") -> dict[str, Any]:
+def _step_report(step: Step) -> dict[str, Any]:
     return {"kind": step.kind, "words": step.words, "place": step.place}
 
 
-def _finding_report(finding: "Finding") -> dict[str, Any]:
+def _finding_report(finding: Finding) -> dict[str, Any]:
     return {"code": finding.code, "severity": finding.severity, "at": finding.at, "message": finding.message}
 
 
-def _json(report: dict[str, Any]) -> str:
-    import msgspec
-
-    return msgspec.json.format(msgspec.json.encode(report), indent=1).decode() + "\n"
-
-
-def _ranked(rank: "Rank") -> tuple[str, ...]:
+def ranked(rank: Rank) -> tuple[str, ...]:
     return f"{rank.silent:g}", f"{rank.loss:g}", f"{rank.moves}", f"{rank.warns}"

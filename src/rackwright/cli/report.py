@@ -1,7 +1,9 @@
-"""The JSON report of `check`: keys with their SI unit, full precision, in the order of the rig."""
+"""Reports as JSON, and that of `check`: keys with their SI unit, full precision, in the order of the rig."""
 
 from collections.abc import Iterable
 from typing import Any
+
+import msgspec
 
 from rackwright.engine import figures
 from rackwright.engine.assess import Assessed
@@ -102,8 +104,6 @@ def _figures(result: object, table: Iterable[figures.Figure]) -> dict[str, Any]:
     return {figure.key: getattr(result, figure.name) for figure in table}
 
 
-def as_text(rig: Rig, assessment: Assessed) -> str:
-    """The report as JSON text."""
-    import msgspec
-
-    return msgspec.json.format(msgspec.json.encode(report(rig, assessment)), indent=1).decode()
+def json_text(told: dict[str, Any]) -> str:
+    """A report as JSON text."""
+    return msgspec.json.format(msgspec.json.encode(told), indent=1).decode() + "\n"

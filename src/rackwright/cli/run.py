@@ -7,16 +7,15 @@ from collections.abc import Sequence
 
 import click
 
-from rackwright.cli.commands import commands
+from rackwright.cli.group import commands
 from rackwright.cli.opening import Refusal
-from rackwright.cli.page import SPELLED_OUT, Unheard, stop_if_unheard, tell
-from rackwright.cli.status import INTERRUPTED, UNUSABLE, USAGE
+from rackwright.cli.page import Unheard, stop_if_unheard, tell
+from rackwright.cli.status import FAILED, INTERRUPTED, UNUSABLE, USAGE
 from rackwright.store.home import HomeError
 
 
 def run(words: Sequence[str] | None = None) -> int:
     """Run the command; what is wrong is told on standard error."""
-    _bear_any_sign()
     try:
         return _ended(words)
     except click.UsageError as error:
@@ -40,7 +39,7 @@ def run(words: Sequence[str] | None = None) -> int:
         from rackwright.store import log
 
         tell(log.sentence(shlex.join(["rackwright", *(sys.argv[1:] if words is None else words)]), error))
-        return log.STATUS
+        return FAILED
 
 
 def _ended(words: Sequence[str] | None) -> int:
@@ -51,10 +50,3 @@ def _ended(words: Sequence[str] | None) -> int:
             stop_if_unheard()  # help is written by click, which fails where the output does
         raise
     return status if isinstance(status, int) else 0
-
-
-def _bear_any_sign() -> None:
-    """Let a stream that knows no Ω print `ohm` instead of failing."""
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors=SPELLED_OUT)

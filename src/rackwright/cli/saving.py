@@ -3,13 +3,12 @@
 import os
 import shlex
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from rackwright.cli.opening import Refusal
 from rackwright.cli.page import Page
-
-if TYPE_CHECKING:
-    from rackwright.model.rig import Rig
+from rackwright.model.rig import Rig
+from rackwright.store.rig_file import SaveError, save
+from rackwright.store.safe.file_lock import Held, acquire
 
 
 def see_that_it_is_free(target: str, own: Path | None) -> None:
@@ -19,11 +18,8 @@ def see_that_it_is_free(target: str, own: Path | None) -> None:
         raise Refusal(f"{target} exists already and is not touched. Name a new file, or the rig's own.")
 
 
-def write(rig: "Rig", target: str) -> Path | None:
+def write(rig: Rig, target: str) -> Path | None:
     """Save a rig that no session has open. Raises Refusal; returns where comments were kept, if any were."""
-    from rackwright.store.rig_file import SaveError, save
-    from rackwright.store.safe.file_lock import Held, acquire
-
     lock = acquire(target)
     if isinstance(lock, Held):
         raise Refusal(f"{target} is open: {lock.who}. Close it there first, or name a new file.")

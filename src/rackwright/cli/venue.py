@@ -1,45 +1,47 @@
 """`venue`: list venues, save a rig's facts of one, apply a venue's facts to a rig."""
 
 import shlex
+from collections.abc import Iterable
 
 import click
 
 from rackwright.cli.group import Group
-from rackwright.cli.page import Page
+from rackwright.cli.opening import Refusal, opened
+from rackwright.cli.page import Page, Span
+from rackwright.cli.saving import see_that_it_is_free, tell_saved, write
+from rackwright.model import rules
+from rackwright.model.venue import join, split
+from rackwright.store import venues
+from rackwright.store.safe.atomic_write import SaveError
+from rackwright.store.toml.read import RigFileError
+from rackwright.store.venues import Kept
+from rackwright.units.safe_text import safe
 
 
-@click.group(cls=Group)
-def venue() -> None:
-    """Save a venue's facts, and apply them to another rig.
+@click.group(cls=Group, former={"split": "save", "join": "apply"})
+def command() -> None:
+    """Save a venue's facts; apply them to a rig.
 
     VENUE is a venue file, or the name of one that rackwright venue list shows.
     """
 
 
-@venue.command("list")
+@command.command("list")
 def list_venues() -> None:
-    """List the venues: yours and the shipped ones."""
-    from rackwright.cli.lists import venues_page
-    from rackwright.store.venues import listed
-
-    venues_page(listed()).print()
+    """List the venues: yours and the built-in ones."""
+    venues_page(venues.listed()).print()
 
 
-@venue.command("save")
+@command.command("save")
 @click.argument("rig")
 @click.option("--out", "target", metavar="VENUE", required=True, help="The venue file to write: a new one.")
 @click.option("--name", default="", help="The venue's name.")
 def save_venue(rig: str, target: str, name: str) -> None:
     """Save the facts of RIG's venue to a file.
 
-    They are supply, circuits, line lengths, positions and readings."""
-    from rackwright.cli.opening import Refusal, opened
-
+    They are supply, circuits, line lengths, positions and readings.
+    """
     source = opened(rig)
-    from rackwright.model.venue import split
-    from rackwright.store import venues
-    from rackwright.store.safe.atomic_write import SaveError
-
     facts, _ = split(source.rig, name)
     try:
         venues.save(facts, target)
@@ -56,23 +58,17 @@ def save_venue(rig: str, target: str, name: str) -> None:
     page.print()
 
 
-@venue.command("apply")
+@command.command("apply")
 @click.argument("rig")
 @click.argument("venue")
 @click.option("--out", "target", metavar="SHOW", required=True, help="The rig file to write.")
 def apply_venue(rig: str, venue: str, target: str) -> None:
-    """Apply VENUE's facts to RIG, and list what has no match."""
-    from rackwright.cli.opening import Refusal, opened
-    from rackwright.cli.saving import see_that_it_is_free, tell_saved, write
+    """Apply VENUE's facts to RIG.
 
+    What has no match is listed.
+    """
     source = opened(rig)
     see_that_it_is_free(target, source.file)
-    from rackwright.model import rules
-    from rackwright.model.venue import join
-    from rackwright.store import venues
-    from rackwright.store.toml.read import RigFileError
-    from rackwright.units.safe_text import safe
-
     try:
         facts = venues.load(venue, source.rig.name)
     except RigFileError as error:
@@ -88,3 +84,26 @@ def apply_venue(rig: str, venue: str, target: str) -> None:
         page.say(sentence, first="- ")
     tell_saved(page, target, aside)
     page.print()
+
+
+def venues_page(known: Iterable[Kept]) -> Page:
+    """The venues with their titles, the first line of their notes, and how much is known of each."""
+    page = Page()
+    rows = [
+        (
+            kept.name,
+            kept.origin,
+            kept.error or f"{kept.title}. {kept.first_note}".removeprefix(". ").removesuffix(" "),
+            *(
+                map(str, (len(v.circuits), len(v.lines), len(v.positions)))
+                if (v := kept.facts)
+                else ("", "", "")
+            ),
+        )
+        for kept in known
+    ]
+    figures = ("circuits", "lines", "positions")
+    page.table(("venue", "from", "what it is", *figures), rows, right=figures)
+    page.gap()
+    page.say(Span("Apply one to a rig: rackwright venue apply RIG VENUE --out SHOW.toml", "dim"))
+    return page

@@ -1,17 +1,51 @@
-"""Pages for `why`: the figures that a place has, and how one of them came about."""
+"""`why`: the figures that a place has, and how one of them came about."""
 
 from collections.abc import Sequence
 
+import click
+
+from rackwright.cli.opening import Refusal, opened
 from rackwright.cli.page import Page, Span
+from rackwright.cli.status import USAGE
 from rackwright.engine import cautions
-from rackwright.engine.workings import Place, Working
+from rackwright.engine.assess import Assessed, assess
+from rackwright.engine.workings import NoWorkingError, Place, Working, explain, places
 from rackwright.units import reading
 
 
-def figures_page(places: Sequence[Place]) -> Page:
+@click.command()
+@click.argument("rig")
+@click.argument("place")
+@click.argument("figure", required=False)
+def command(rig: str, place: str, figure: str | None) -> None:
+    """Show how a figure is calculated, step by step.
+
+    PLACE is a channel (A1.1), a section (SUB-L1.upper), a line (C1), a circuit (P1), an amplifier (A1), a rack
+    (R1), the supply, or a phase of it (supply.L1). With no FIGURE, lists the figures of PLACE.
+    """
+    loaded = opened(rig).rig
+
+    assessment = assess(loaded)
+    try:
+        page = (
+            figures_page(places(assessment, place))
+            if figure is None
+            else working_page(explain(assessment, place, figure), _cautious(assessment, place))
+        )
+    except NoWorkingError as error:
+        raise Refusal(str(error), USAGE) from None
+    page.print()
+
+
+def _cautious(assessment: Assessed, place: str) -> bool:
+    """Whether a place has figures of the mains or of touch."""
+    return place not in assessment.sections and place not in assessment.runs
+
+
+def figures_page(found: Sequence[Place]) -> Page:
     """The figures of a place with their limits, and what to ask `why` for."""
     page = Page()
-    for place in places:
+    for place in found:
         page.heading(place.name)
         rows = [
             (
@@ -26,7 +60,7 @@ def figures_page(places: Sequence[Place]) -> Page:
             if shown.value is not None
         ]
         if rows:
-            page.table(("figure", "value", "limit", "name for why"), rows, ("value",), ("name for why",))
+            page.table(("figure", "value", "limit", "name for why"), rows, ("value",))
         absent = [shown.figure.name for shown in place.shown if shown.value is None]
         for reason in dict.fromkeys(map(place.absent, absent)):
             names = ", ".join(name for name in absent if place.absent(name) == reason)

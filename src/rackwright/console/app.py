@@ -24,7 +24,7 @@ from rackwright.console import document as documents
 from rackwright.console.document import Document
 from rackwright.console.rows.row import words
 from rackwright.console.screens.start import Picked, Start, when_words
-from rackwright.console.terminal.glyphs import Glyphs, fitting, plain
+from rackwright.console.terminal.glyphs import ASCII, UNICODE, Glyphs
 from rackwright.console.terminal.input import MOST, InputDriver
 from rackwright.console.terminal.key_queue import KeyQueue
 from rackwright.console.terminal.safe_text import SafeText
@@ -40,6 +40,7 @@ from rackwright.store.library import built_in, library
 from rackwright.store.presets import Preset
 from rackwright.store.safe.journal import JournalError
 from rackwright.store.toml.read import RigFileError
+from rackwright.units.typography import ascii_only
 
 _SAFE_TEXT = SafeText()
 
@@ -54,7 +55,7 @@ class TooSmall(ModalScreen[None], ConsoleScreen[None]):
     def __init__(self, glyphs: Glyphs) -> None:
         super().__init__()
         told = f"Make the window at least {LEAST[0]} × {LEAST[1]}. In this one only ctrl+q works: it quits and keeps unsaved work."
-        self.told = plain(told) if glyphs.ascii else told
+        self.told = glyphs.spelt(told)
 
     def compose(self) -> ComposeResult:
         yield Static(self.told)
@@ -100,7 +101,7 @@ class Console(KeyQueue):
         self.painting = Painting()
         super().__init__(ansi_color=True)  # from the start: only then does NO_COLOR leave no colour
         self.animation_level = "none"
-        self.glyphs = glyphs or fitting()
+        self.glyphs = glyphs or (ASCII if ascii_only() else UNICODE)
         ScrollBar.renderer = PlainBar if self.glyphs.ascii else ScrollBarRender
         self.path, self.preset = path, preset
         self.library_trouble = ""

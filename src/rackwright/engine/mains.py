@@ -414,6 +414,11 @@ def switch_on(circuit: CircuitResult, amplifiers: Mapping[str, AmplifierResult])
     return _sequence(tuple([(amplifiers[name].inrush, name) for name in names]), circuit.inrush_limit)
 
 
+def group_inrush(group: Iterable[str], amplifiers: Mapping[str, AmplifierResult]) -> float:
+    """Inrush in A of amplifiers switched on together."""
+    return sum(amplifiers[name].inrush for name in group)
+
+
 @functools.lru_cache(maxsize=4096)
 def _sequence(inrushes: tuple[tuple[float, str], ...], limit: float) -> SwitchOn:
     over = tuple([name for inrush, name in inrushes if inrush > limit])

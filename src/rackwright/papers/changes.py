@@ -1,9 +1,8 @@
 """What changed since last time: each difference with before and after, the findings that came and went, the figures that moved.
 
-Differences are `model.diff`'s, figures the two assessments': nothing is computed here but how far a figure moved.
+Differences are `model.diff`'s, figures the two assessments': nothing is computed here.
 """
 
-import math
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any, NamedTuple
 
@@ -11,7 +10,8 @@ from rackwright.engine.assess import Assessed
 from rackwright.model.diff import Change, difference
 from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.lines import walk
-from rackwright.papers.phrases import NOTHING, short
+from rackwright.units import NOTHING, short
+from rackwright.units.formatting import change_db, change_percent, distance
 
 NAME = "changes"
 MOST = 8
@@ -100,19 +100,10 @@ class _Figure(NamedTuple):
     """What a figure says that is none."""
 
 
-def _share(before: float, after: float) -> str:
-    return f"{(after / before - 1) * 100:+.0f} %".replace("-", "−")
-
-
-def _level(before: float, after: float) -> str:
-    """Of a voltage: 20·log10 of the ratio, in dB."""
-    return f"{20 * math.log10(after / before):+.1f} dB".replace("-", "−")
-
-
 FIGURES = (
-    _Figure("load Ω", lambda a: a.channels, lambda c: c.load_nominal, _share, "no load"),
-    _Figure("level V", lambda a: a.sections, lambda s: s.voltage, _level, "silent"),
-    _Figure("damping", lambda a: a.sections, lambda s: s.damping_factor, _share, NOTHING),
+    _Figure("load Ω", lambda a: a.channels, lambda c: c.load_nominal, change_percent, "no load"),
+    _Figure("level V", lambda a: a.sections, lambda s: s.voltage, change_db, "silent"),
+    _Figure("damping", lambda a: a.sections, lambda s: s.damping_factor, change_percent, NOTHING),
 )
 
 
@@ -124,7 +115,7 @@ def _moved(before: Assessed, after: Assessed) -> Iterator[Table]:
             for name in now
             if name in was and short(was[name]) != short(now[name])
         ]
-        both.sort(key=lambda item: -_distance(*item[1:]))
+        both.sort(key=lambda item: -distance(*item[1:]))
         if both:
             more = f" ({MOST} of {len(both)})" if len(both) > MOST else ""
             yield Table(
@@ -134,11 +125,6 @@ def _moved(before: Assessed, after: Assessed) -> Iterator[Table]:
                 right=frozenset({"before", "after", "change"}),
                 rows=tuple(_figures(figure, *item) for item in both[:MOST]),
             )
-
-
-def _distance(before: float | None, after: float | None) -> float:
-    """How far a figure moved as a ratio; one that came or went moved farthest."""
-    return abs(math.log(after / before)) if before and after else math.inf
 
 
 def _figures(figure: _Figure, at: str, before: float | None, after: float | None) -> tuple[str, ...]:

@@ -1,6 +1,7 @@
 """Which sheets and formats there are, and making them: an assessment in, named files as bytes out."""
 
 from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from typing import Any
 
 from msgspec import Struct
@@ -11,6 +12,8 @@ from rackwright.model.rig import Stock
 from rackwright.papers import lines, mains, meter_check, processor, pull, racks, summary
 from rackwright.papers.document import Header, Sheet
 from rackwright.units.safe_text import safe
+from rackwright.units.text_table import NO_BREAK
+from rackwright.units.typography import ascii_only, spelled
 
 MAKERS: Mapping[str, Callable[[Assessed, Sequence[Stock]], Sheet]] = {
     "rack": lambda assessment, _: racks.rack_sheet(assessment),
@@ -41,7 +44,7 @@ def sheets(assessment: Assessed, stock: Sequence[Stock], names: Sequence[str] = 
 def files(made: Sequence[Sheet], header: Header, formats: Sequence[str]) -> dict[str, bytes]:
     """File name → content, for each sheet in each format; with several sheets also all of them in one PDF to print."""
     found: dict[str, bytes] = {}
-    made, header = _printable(made), _printable(header)
+    made, header = _printable(made, _one_line), _printable(header, _one_line)
     for sheet in made:
         for kind in formats:
             if kind == "csv":
@@ -53,7 +56,9 @@ def files(made: Sequence[Sheet], header: Header, formats: Sequence[str]) -> dict
 
                 found[f"{sheet.name}.pdf"] = as_pdf([sheet], header)
             else:
-                found[f"{sheet.name}.{kind}"] = _text(sheet, header, kind).encode("utf-8")
+                alphabet = "ascii" if kind in ("md", "txt") and ascii_only() else ""
+                narrow = _printable(sheet, partial(spelled, encoding=alphabet, keep=NO_BREAK))
+                found[f"{sheet.name}.{kind}"] = spelled(_text(narrow, header, kind), alphabet).encode("utf-8")
     if "pdf" in formats and len(made) > 1:
         from rackwright.papers.pdf import as_pdf
 
@@ -61,15 +66,20 @@ def files(made: Sequence[Sheet], header: Header, formats: Sequence[str]) -> dict
     return found
 
 
-def _printable(value: Any) -> Any:
-    """A sheet, a header, or what is in one, with every text on one line and nothing in it that steers."""
+def _one_line(text: str) -> str:
+    """The text on one line and nothing in it that steers."""
+    return safe(text.replace("\n", " ").replace("\t", " "))
+
+
+def _printable(value: Any, spell: Callable[[str], str]) -> Any:
+    """A sheet, a header, or what is in one, with every text spelled anew."""
     if isinstance(value, str):
-        return safe(value.replace("\n", " ").replace("\t", " "))
+        return spell(value)
     if isinstance(value, Struct):
-        fields = {name: _printable(getattr(value, name)) for name in value.__struct_fields__}
+        fields = {name: _printable(getattr(value, name), spell) for name in value.__struct_fields__}
         return replace(value, **fields)
     if isinstance(value, tuple | list | frozenset):
-        parts = map(_printable, value)
+        parts = (_printable(part, spell) for part in value)
         return frozenset(parts) if isinstance(value, frozenset) else tuple(parts)
     return value
 

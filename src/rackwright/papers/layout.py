@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 from rackwright.papers.document import Block, Header, Label, Labels, Sheet, Table, Words
 from rackwright.papers.typeface import BOLD, MM_PER_POINT, REGULAR, printable, width, wrapped
+from rackwright.units.text_table import ROUNDING, squeezed
 
 A4, LETTER = (210.0, 297.0), (215.9, 279.4)
 MARGIN = 11.0
@@ -241,12 +242,9 @@ def _widths(table: Table, size: float, room: float) -> list[float]:
         wanted = _wanted(table, size, least, 1)
     if sum(least) > room:
         least = [min(w, LEAST_COLUMN) for w in least]
-    while sum(wanted) > room + 1e-6:
-        movable = [i for i, w in enumerate(wanted) if w > least[i] + 1e-6]
-        if not movable:
-            return [w * room / sum(wanted) for w in wanted]
-        widest = max(movable, key=lambda i: wanted[i])
-        wanted[widest] = max(least[widest], wanted[widest] - min(1.0, sum(wanted) - room))
+    wanted = squeezed(wanted, least, room)
+    if sum(wanted) > room + ROUNDING:
+        return [w * room / sum(wanted) for w in wanted]
     if table.written:
         spare = (room - sum(wanted)) / len(table.written)
         return [w + spare * (head in table.written) for w, head in zip(wanted, table.heads, strict=True)]

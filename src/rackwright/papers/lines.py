@@ -3,16 +3,17 @@
 In the order in which the crew walks: rack after rack, socket after socket, and from a cabinet on to those linked from it.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from rackwright.engine.assess import Assessed
 from rackwright.model.index import Index, wired_sections
-from rackwright.model.rig import Cabinet, Line, Pole, Stock, read_pole
+from rackwright.model.rig import Cabinet, Line, Pole, Rig, Stock, read_pole
+from rackwright.model.stock import Pulled, cables_of
 from rackwright.papers.document import Label, Labels, Sheet, Table, Words
 from rackwright.papers.marks import Marks, flags, marked
-from rackwright.papers.owned import lengths
-from rackwright.papers.phrases import NOTHING, POWER_DOWN, listed
+from rackwright.papers.phrases import POWER_DOWN, listed
 from rackwright.papers.racks import feed_of, rack_title
+from rackwright.units import NOTHING
 
 HEADS = ("line", "from", "to", "position", "cable", "length", "on each pole pair")
 
@@ -78,6 +79,19 @@ def walk(index: Index) -> tuple[Line, ...]:
         if line.id not in found and line.source not in index.line_to:
             follow(line.source)
     return tuple(found.values())
+
+
+def lengths(rig: Rig, walked: Sequence[Line], stock: Sequence[Stock]) -> Mapping[str, str]:
+    """Line id → its length in words: `15 m`; `asked 15 m, owned 20 m`; `asked 15 m, SHORT`."""
+    return {each.wanted.line: length_of(each) for each in cables_of(rig, walked, stock)}
+
+
+def length_of(pulled: Pulled) -> str:
+    """The one length where what is owned is what is asked, both where they differ."""
+    asked, stocked = pulled.wanted.length, pulled.stocked
+    if stocked is None:
+        return f"asked {asked}, SHORT"
+    return f"asked {asked}, owned {stocked}" if pulled.longer else f"{stocked}"
 
 
 def pole_at(index: Index, line: Line, far: int) -> Pole | None:

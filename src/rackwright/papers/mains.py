@@ -7,8 +7,8 @@ from rackwright.engine.assess import Assessed
 from rackwright.engine.results import CircuitResult
 from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.marks import Marks, marked
-from rackwright.papers.phrases import NOTHING, PLANNING, listed, percent, short
-from rackwright.units import reading
+from rackwright.papers.phrases import PLANNING, listed
+from rackwright.units import NOTHING, percent, reading, short
 
 
 def mains_sheet(assessment: Assessed) -> Sheet:
@@ -90,7 +90,7 @@ def _with_rack(assessment: Assessed, marks: Marks, amplifier: str) -> str:
 
 
 def _sequence(assessment: Assessed, marks: Marks) -> Iterator[tuple[str, ...]]:
-    """Circuit after circuit, each in as few steps as its breaker bears, numbered through."""
+    """Circuit after circuit, each in as few steps as its breaker allows, numbered through."""
     number = 0
     for circuit in assessment.circuits.values():
         order = mains.switch_on(circuit, assessment.amplifiers)
@@ -103,6 +103,6 @@ def _sequence(assessment: Assessed, marks: Marks) -> Iterator[tuple[str, ...]]:
 def _step(
     assessment: Assessed, marks: Marks, circuit: CircuitResult, step: str, names: tuple[str, ...]
 ) -> tuple[str, ...]:
-    inrush = sum(assessment.amplifiers[name].inrush for name in names)
+    inrush = mains.group_inrush(names, assessment.amplifiers)
     told = listed([_with_rack(assessment, marks, name) for name in names])
     return (step, _named(marks, circuit), told, short(inrush), short(circuit.inrush_limit))

@@ -12,7 +12,7 @@ from rackwright.engine.assess import Assessed
 from rackwright.engine.findings.power import SUPPLY
 from rackwright.model.index import Index, pole_or_none
 from rackwright.model.rig import Line
-from rackwright.papers.phrases import percent
+from rackwright.units import percent
 
 Place: TypeAlias = tuple[Literal["channel", "line", "amplifier", "circuit", "supply"], str]
 

@@ -11,9 +11,9 @@ from rackwright.engine.meter_check import OPEN, Checked, Reach, checked, progres
 from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.lines import near_end, start_rack
 from rackwright.papers.marks import Marks, marked
-from rackwright.papers.phrases import NOTHING, listed
+from rackwright.papers.phrases import listed
 from rackwright.papers.racks import rack_title
-from rackwright.units import figure
+from rackwright.units import NOTHING, figure
 
 KNOWN = ("line", "pair", "from", "should be heard", "expected", "limits")
 WRITTEN = ("reading", "leads", "polarity", "heard", "note")
@@ -114,4 +114,4 @@ def _result(item: Checked) -> tuple[str, ...]:
         return (when, NOTHING)
     if item.standing == "wrong":
         return (when, f"WRONG: {item.verdict}")
-    return (when, "NOT PROVED" if item.proof else item.verdict)
+    return (when, "NOT\u00a0PROVED" if item.proof else item.verdict)

@@ -1,15 +1,14 @@
 """The pull list: which cables to take from the store, by type and by the lengths that the company owns."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
 from rackwright.engine.assess import Assessed
 from rackwright.model.rig import Stock
+from rackwright.model.stock import Pulled, by_length, cables_of, owned
 from rackwright.papers.document import Sheet, Table, Words
-from rackwright.papers.lines import walk
+from rackwright.papers.lines import length_of, walk
 from rackwright.papers.marks import Marks
-from rackwright.papers.owned import Pulled, cables_of, length_of, owned
-from rackwright.papers.phrases import NOTHING
-from rackwright.units import Length
+from rackwright.units import NOTHING
 
 
 def pull_sheet(assessment: Assessed, stock: Sequence[Stock]) -> Sheet:
@@ -49,27 +48,15 @@ def _told(assessment: Assessed, pulled: Sequence[Pulled]) -> dict[str, str]:
 def _counted(pulled: Sequence[Pulled], owned: Mapping[tuple[str, float], int], told: dict[str, str]) -> Table:
     """Cables by type and length, the longest first."""
     rows = []
-    for (cable, words), of_it in _grouped(pulled, lambda each: each.stocked):
-        length = of_it[0].stocked
-        count = owned.get((cable, length.value)) if length else None
+    for cable, length, of_it in by_length(pulled, lambda each: each.stocked):
+        count = owned.get((cable, length.value))
         counted = NOTHING if count is None else f"{count}"
-        rows.append((cable, words, f"{len(of_it)}", counted, _purposes(of_it, told)))
+        rows.append((cable, f"{length}", f"{len(of_it)}", counted, _purposes(of_it, told)))
     return Table(
         heads=("cable", "length", "pull", "owned", "for"),
         rows=tuple(rows),
         right=frozenset({"pull", "owned"}),
     )
-
-
-def _grouped(
-    pulled: Sequence[Pulled], length_of_one: Callable[[Pulled], Length | None]
-) -> list[tuple[tuple[str, str], list[Pulled]]]:
-    """By cable and length as written, the longest first; those without that length left out."""
-    groups: dict[tuple[str, float, str], list[Pulled]] = {}
-    for each in pulled:
-        if length := length_of_one(each):
-            groups.setdefault((each.wanted.cable, -length.value, f"{length}"), []).append(each)
-    return [((cable, words), groups[cable, size, words]) for cable, size, words in sorted(groups)]
 
 
 def _purposes(pulled: Sequence[Pulled], told: dict[str, str]) -> str:
@@ -80,8 +67,8 @@ def _purposes(pulled: Sequence[Pulled], told: dict[str, str]) -> str:
 
 def _short(pulled: Sequence[Pulled], told: dict[str, str]) -> Table:
     rows = tuple(
-        (cable, f"{words} or longer", f"{len(of_it)}", _purposes(of_it, told))
-        for (cable, words), of_it in _grouped(pulled, lambda each: each.wanted.length)
+        (cable, f"{length} or longer", f"{len(of_it)}", _purposes(of_it, told))
+        for cable, length, of_it in by_length(pulled, lambda each: each.wanted.length)
     )
     return Table(
         name="short",

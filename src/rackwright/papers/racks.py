@@ -7,7 +7,8 @@ from rackwright.model.index import Index
 from rackwright.model.rig import Amplifier, Rack, Socket, channel_name, read_pole
 from rackwright.papers.document import Sheet, Table
 from rackwright.papers.marks import Marks, marked
-from rackwright.papers.phrases import NOTHING, POWER_DOWN, listed
+from rackwright.papers.phrases import POWER_DOWN, listed
+from rackwright.units import NOTHING
 
 PATCH_HEADS = ("socket", "connector", "pair", "channel", "feed", "polarity", "line")
 

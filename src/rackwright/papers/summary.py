@@ -7,8 +7,8 @@ from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
 from rackwright.model.equipment import AmplifierModel, LoudspeakerModel
 from rackwright.papers.document import Sheet, Table, Words
-from rackwright.papers.phrases import LOOSE_ENDS, NOTHING, PLANNING, POWER_DOWN, short
-from rackwright.units import Mass
+from rackwright.papers.phrases import LOOSE_ENDS, PLANNING, POWER_DOWN
+from rackwright.units import NOTHING, Mass, short
 
 CAUTIONS = (
     POWER_DOWN,

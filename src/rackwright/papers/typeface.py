@@ -9,6 +9,8 @@ from importlib.resources import files
 
 from fontTools.ttLib import TTFont
 
+from rackwright.units.text_table import wrap
+
 REGULAR, BOLD = "", "B"
 _FILES = {REGULAR: "SourceSansPro-Regular.ttf", BOLD: "SourceSansPro-Bold.ttf"}
 
@@ -57,25 +59,5 @@ def printable(text: str) -> str:
 
 
 def wrapped(text: str, style: str, size: float, room: float) -> list[str]:
-    """A printable text in lines of at most `room` mm; a word longer than a line is cut."""
-    lines, line = [], ""
-    for word in text.split(" "):
-        joined = f"{line} {word}" if line else word
-        if width(joined, style, size) <= room:
-            line = joined
-            continue
-        if line:
-            lines.append(line)
-        while width(word, style, size) > room and len(word) > 1:
-            cut = _cut(word, style, size, room)
-            lines.append(word[:cut].rstrip("\u00a0"))
-            word = word[cut:]
-        line = word
-    return [*lines, line]
-
-
-def _cut(word: str, style: str, size: float, room: float) -> int:
-    """How many signs of a word that is too long fit in `room` mm, up to a no-break space where there is one."""
-    most = next(n for n in range(len(word) - 1, 0, -1) if n == 1 or width(word[:n], style, size) <= room)
-    held = word.rfind("\u00a0", 0, most + 1)
-    return held + 1 if held > 0 else most
+    """A printable text in lines of at most `room` mm."""
+    return wrap(text, room, size=lambda part: width(part, style, size))

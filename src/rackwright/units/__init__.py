@@ -6,7 +6,7 @@ looked up in a table so that a rig opens at once; any other spelling is asked of
 imported. Knows nothing of rigs, and computes no physics beyond the definition of a wire gauge.
 """
 
-from rackwright.units.formatting import figure, floored, of_si, reading
+from rackwright.units.formatting import NOTHING, capped, figure, floored, of_si, percent, reading, short
 from rackwright.units.gauge import gauge_area, gauge_name, neighbours
 from rackwright.units.quantities import (
     DIMENSIONS,
@@ -29,6 +29,7 @@ from rackwright.units.quantities import (
 
 __all__ = [
     "DIMENSIONS",
+    "NOTHING",
     "ApparentPower",
     "ConductorSize",
     "Current",
@@ -44,11 +45,14 @@ __all__ = [
     "Resistance",
     "Temperature",
     "Voltage",
+    "capped",
     "figure",
     "floored",
     "gauge_area",
     "gauge_name",
     "neighbours",
     "of_si",
+    "percent",
     "reading",
+    "short",
 ]

@@ -10,6 +10,8 @@ Q = TypeVar("Q", bound=Quantity)
 
 _PREFIXED = {"W": True, "VA": True, "Hz": True}
 _SMALL = frozenset({"A", "V", "W", "VA"})
+NOTHING = "–"
+"""What a table has where there is no figure."""
 LEAST = 0.001
 """Less of a current, a voltage or a power is nothing that anybody measures on a rig, and is only said to be under it."""
 
@@ -53,6 +55,36 @@ def reading(value: float | None, unit: str, digits: int = 3) -> str:
     if unit == "ratio":
         return f"{figure(100 * value, digits)} %"
     return f"{figure(value, digits)} {unit}".rstrip()
+
+
+def short(value: float | None) -> str:
+    """A figure for a table; a dash where there is none."""
+    return NOTHING if value is None else figure(value)
+
+
+def capped(value: float | None) -> str:
+    """The most that something may be set to, for a table: never rounded up."""
+    return short(None if value is None else floored(value))
+
+
+def percent(share: float | None) -> str:
+    """A share as a percentage without its sign."""
+    return short(None if share is None else 100 * share)
+
+
+def change_percent(before: float, after: float) -> str:
+    """By how much a figure moved: `−12 %`."""
+    return f"{(after / before - 1) * 100:+.0f} %".replace("-", "−")
+
+
+def change_db(before: float, after: float) -> str:
+    """By how much a voltage moved, 20·log10 of the ratio: `−1.2 dB`."""
+    return f"{20 * math.log10(after / before):+.1f} dB".replace("-", "−")
+
+
+def distance(before: float | None, after: float | None) -> float:
+    """How far a figure moved as a ratio; one that came or went moved farthest."""
+    return abs(math.log(after / before)) if before and after else math.inf
 
 
 def floored(value: float, digits: int = 3) -> float:

@@ -12,7 +12,7 @@ from textual.binding import Binding
 
 from rackwright.console.document import file_name
 from rackwright.console.editor import Editor
-from rackwright.console.rows.row import Row, heading, words, wrap
+from rackwright.console.rows.row import Row, heading, words
 from rackwright.console.screens.reading import FlowingPage
 from rackwright.console.widgets.dialog import Question
 from rackwright.console.widgets.fields import FieldError, Option, Words
@@ -25,6 +25,7 @@ from rackwright.model.rig import Rig
 from rackwright.model.venue import VenueFacts, join, split
 from rackwright.store import venues
 from rackwright.store.safe.atomic_write import SaveError
+from rackwright.units.text_table import wrap
 
 CHOICES = (
     Option("Apply a venue", "its circuits, line lengths and positions"),

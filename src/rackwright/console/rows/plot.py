@@ -11,7 +11,8 @@ from typing import NamedTuple, TypeAlias
 import numpy as np
 
 from rackwright.console.rows.row import Part, Row
-from rackwright.console.terminal.glyphs import Glyphs, plain
+from rackwright.console.terminal.glyphs import Glyphs
+from rackwright.units.typography import spelled
 
 GUTTER = 7
 """Cells left of the plot: a tick's words and the axis."""
@@ -173,7 +174,7 @@ class _Canvas:
 
     def _name(self, line: Line) -> None:
         """Write a line's words on it, as far right as no curve is in the way."""
-        row, words = self.row_of(line.y), f" {plain(line.words) if self.ascii else line.words} "
+        row, words = self.row_of(line.y), f" {spelled(line.words) if self.ascii else line.words} "
         for start in range(self.width - len(words) - 1, 0, -1):
             span = range(start, start + len(words))
             if all((row, column) not in self.inked for column in span):

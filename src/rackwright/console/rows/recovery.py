@@ -4,13 +4,14 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from rackwright.console.rows import row
-from rackwright.console.rows.row import Row, fit, heading, words, wrap
-from rackwright.console.terminal.glyphs import Glyphs, plain
+from rackwright.console.rows.row import Row, fit, heading, words
+from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
 from rackwright.engine.recovery import Plan, Recovery, few
 from rackwright.model.rig import Step
 from rackwright.units import floored, reading
+from rackwright.units.text_table import wrap
 
 NUMBER = 8
 """Cells of a figure in the list of plans."""
@@ -49,7 +50,7 @@ def sure(found: Recovery) -> str:
 
 def _cell(text: str, glyphs: Glyphs) -> str:
     """A figure in its column: spelt first, as ASCII takes more cells."""
-    return f"{fit(plain(text) if glyphs.ascii else text, COLUMN - 1).strip():>{COLUMN}}"
+    return f"{fit(glyphs.spelt(text), COLUMN - 1).strip():>{COLUMN}}"
 
 
 class _Line(NamedTuple):

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 
-from rackwright.console.rows.row import Part, Row, caution, fit, heading, words, wrap
+from rackwright.console.rows.row import Part, Row, caution, fit, heading, words
 from rackwright.console.session import kind_of
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import cautions, figures
@@ -11,6 +11,7 @@ from rackwright.engine.figures import Shown
 from rackwright.engine.results import Finding, Limit
 from rackwright.model.index import pole_or_none
 from rackwright.units import figure, reading
+from rackwright.units.text_table import wrap
 
 BAR = 6
 """Cells of a bar besides the one after it."""

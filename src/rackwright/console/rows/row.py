@@ -2,7 +2,8 @@
 
 from typing import NamedTuple, TypeAlias
 
-from rackwright.console.terminal.glyphs import Glyphs, plain
+from rackwright.console.terminal.glyphs import Glyphs
+from rackwright.units.text_table import wrap
 
 Part: TypeAlias = tuple[str, str]
 """Words and the name of their style: one of the keys of STYLES."""
@@ -63,14 +64,7 @@ def fit(text: str, width: int) -> str:
 
 def cut(text: str, width: int, glyphs: Glyphs) -> str:
     """`text` in exactly `width` cells as this terminal spells it: ASCII takes more of them than Unicode."""
-    if not glyphs.ascii:
-        return fit(text, width)
-    spelt = plain(text)
-    return spelt.ljust(width) if len(spelt) <= width else f"{spelt[: max(0, width - 3)]}..."[:width]
-
-
-def wrap(text: str, width: int, indent: str = "") -> list[str]:
-    """`text` in lines of at most `width` cells, those after the first indented."""
-    import textwrap
-
-    return textwrap.wrap(text, max(width, 12), subsequent_indent=indent) or [""]
+    spelt = glyphs.spelt(text)
+    if not glyphs.ascii or len(spelt) <= width:
+        return fit(spelt, width)
+    return f"{spelt[: max(0, width - 3)]}..."[:width]

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from rackwright.console.rows.racks import worst_by_place
-from rackwright.console.rows.row import Part, Row, caution, cut, heading, words, wrap
+from rackwright.console.rows.row import Part, Row, caution, cut, heading, words
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
@@ -20,6 +20,7 @@ from rackwright.model.equipment import (
 )
 from rackwright.model.rig import Circuit, Feed, Spare, Stock
 from rackwright.units import figure
+from rackwright.units.text_table import wrap
 
 _MARK = 5
 """Cells of a severity and the space before it."""

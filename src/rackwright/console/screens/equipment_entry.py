@@ -15,7 +15,7 @@ from rackwright.console.forms.fields import Parts, PartSheet, Poles, Ratings
 from rackwright.console.rows.row import Row, heading, words
 from rackwright.console.screens.table import ADD, BACK, DUPLICATE, EDIT, HELP, REMOVE, TableScreen, bindings
 from rackwright.console.session import Session
-from rackwright.console.terminal.glyphs import Glyphs, plain
+from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets.dialog import Question
 from rackwright.console.widgets.fields import Field, FieldError
 from rackwright.console.widgets.form import Form
@@ -43,9 +43,7 @@ class PartsBox(Widget, can_focus=True):
         """How many there are, and their names."""
         names = ", ".join(self.field.name_of(part) for part in self.parts)
         text = f"{len(self.parts)}: {names}" if self.parts else "none"
-        return Text(
-            plain(text) if self.glyphs.ascii else text, "reverse" if self.has_focus else "", no_wrap=True
-        )
+        return Text(self.glyphs.spelt(text), "reverse" if self.has_focus else "", no_wrap=True)
 
     def action_open(self) -> None:
         self.post_message(self.Opened(self))

@@ -16,15 +16,16 @@ from textual.widgets import Label, Static
 
 from rackwright.console.rows import plot, results
 from rackwright.console.rows.plot import Curve, Line, Plot
-from rackwright.console.rows.row import Part, Row, fit, heading, words, wrap
+from rackwright.console.rows.row import Part, Row, fit, heading, words
 from rackwright.console.session import kind_of, related
-from rackwright.console.terminal.glyphs import Glyphs, plain
+from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets.dialog import Dialog, styled
 from rackwright.engine import figures, frequency_response
 from rackwright.engine.assess import Assessed
 from rackwright.engine.channel import Branch, band_of
 from rackwright.engine.loudspeaker import LOWEST_MODULUS, Array
 from rackwright.units import figure, reading
+from rackwright.units.text_table import wrap
 
 VIEWS = ("impedance", "level", "both")
 MOST = 4
@@ -243,10 +244,8 @@ def _framed(
     glyphs: Glyphs,
 ) -> list[Row]:
     """A plot under its title and over its legend, `height` lines in all."""
-    if glyphs.ascii:
-        title, said = plain(title), plain(said)
-        legend = [tuple((plain(text), style) for text, style in entry) for entry in legend]
-    below = _flowing(legend, width)
+    title, said = glyphs.spelt(title), glyphs.spelt(said)
+    below = _flowing([tuple((glyphs.spelt(text), style) for text, style in entry) for entry in legend], width)
     if said:
         below += [words(text, "dim") for text in wrap(said, width)]
     below = below[: max(1, height // 5)]
@@ -309,7 +308,7 @@ class Graph(Dialog):
 
     def _draw(self, width: int, height: int) -> None:
         title, rows = self._title(), self.rows(width, height)
-        self.query_one("#channel", Label).update(plain(title) if self.glyphs.ascii else title)
+        self.query_one("#channel", Label).update(self.glyphs.spelt(title))
         self.query_one("#drawing", Static).update(styled(rows, self.glyphs))
 
     def _title(self) -> str:

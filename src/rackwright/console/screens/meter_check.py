@@ -14,9 +14,8 @@ from textual.widgets import Static
 
 from rackwright.console.editor import Editor
 from rackwright.console.keymap import Command
-from rackwright.console.rows.row import Row, fit, heading, words, wrap
+from rackwright.console.rows.row import Row, fit, heading, words
 from rackwright.console.screens.table import BACK, HELP, REDO, UNDO, RigTable, bindings
-from rackwright.console.terminal.glyphs import plain
 from rackwright.console.widgets.dialog import Picker, Prompt, styled
 from rackwright.console.widgets.fields import Option
 from rackwright.console.widgets.pane import Pane
@@ -27,6 +26,7 @@ from rackwright.model import edits
 from rackwright.model.readings import as_kept, stamp
 from rackwright.model.rig import Tick
 from rackwright.units import QuantityError, Resistance, figure
+from rackwright.units.text_table import wrap
 
 ENTER = Command(
     "enter",
@@ -122,9 +122,7 @@ class MeterCheck(RigTable):
             polarity or NOT_TESTED,
             heard or NOT_TESTED,
         )
-        if self.glyphs.ascii:
-            cells = tuple(plain(cell) for cell in cells)
-        text = " ".join(fit(cell, size) for cell, size in zip(cells, sizes, strict=True))
+        text = " ".join(fit(self.glyphs.spelt(cell), size) for cell, size in zip(cells, sizes, strict=True))
         verdict = "test again" if item.earlier is not None else item.verdict
         return Row(((f"{text} ", ""), (fit(verdict, rest), STYLES[item.standing])), test.id)
 

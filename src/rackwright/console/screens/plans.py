@@ -16,7 +16,7 @@ from rackwright.console.background import begin
 from rackwright.console.editor import Editor
 from rackwright.console.keymap import Command
 from rackwright.console.rows import recovery as view
-from rackwright.console.rows.row import Row, heading, words, wrap
+from rackwright.console.rows.row import Row, heading, words
 from rackwright.console.screens.checklist import ChecklistTable
 from rackwright.console.screens.reading import help_page
 from rackwright.console.screens.table import BACK, HELP
@@ -28,6 +28,7 @@ from rackwright.engine import recovery
 from rackwright.engine.findings.registry import listed
 from rackwright.engine.recovery import PLANS, Plan, Recovery
 from rackwright.model.readings import stamp
+from rackwright.units.text_table import wrap
 
 LOOKING = "Looking for plans …"
 WIDE = 110

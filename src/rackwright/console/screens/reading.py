@@ -12,8 +12,8 @@ from textual.events import Resize
 from textual.widgets import Label, Static
 
 from rackwright.console import keymap
-from rackwright.console.rows.row import Row, caution, cut, fit, heading, width_of, words, wrap
-from rackwright.console.terminal.glyphs import Glyphs, plain
+from rackwright.console.rows.row import Row, caution, cut, fit, heading, width_of, words
+from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets.dialog import Dialog, Page, styled
 from rackwright.console.widgets.pane import MakeRows, Pane
 from rackwright.engine import cautions
@@ -22,6 +22,7 @@ from rackwright.engine.results import SEVERITIES, Finding, counted
 from rackwright.engine.workings import NoWorkingError, Step, Working, explain
 from rackwright.model.diff import Change, difference
 from rackwright.model.rig import Rig
+from rackwright.units.text_table import wrap
 
 SUPPLY = "supply"
 """What the working calls the whole rig at the mains."""
@@ -63,12 +64,7 @@ class FlowingPage(Page):
 
 def _wrapped(text: str, width: int, glyphs: Glyphs, indent: str = "") -> list[str]:
     """Lines of at most `width` cells as this terminal spells them: ASCII takes more of them than Unicode."""
-    return wrap(_spelt(text) if glyphs.ascii else text, width, indent)
-
-
-def _spelt(text: str) -> str:
-    """`text` in ASCII, a product and a square of a formula told as such."""
-    return plain(text.replace("·", "*").replace("V²", "V^2"))
+    return wrap(glyphs.spelt(text), width, indent)
 
 
 # --- findings -----------------------------------------------------------------------------------------

@@ -252,7 +252,7 @@ class OwnedStock(Spares):
             return ()
 
     def rows(self, width: int) -> Sequence[Row]:
-        from rackwright.papers.owned import Wanted, pull, wanted_of
+        from rackwright.model.stock import Wanted, pull, wanted_of
 
         rig = self.session.rig
         own = () if rig.stock else self._own()

@@ -12,7 +12,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Input, Label, Static, TextArea
 
 from rackwright.console.rows.row import STYLES, Row, cut, words
-from rackwright.console.terminal.glyphs import Glyphs, plain
+from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets.fields import FieldError, Option
 from rackwright.console.widgets.pane import Pane
 from rackwright.console.widgets.screen import ConsoleScreen
@@ -28,7 +28,7 @@ def styled(rows: Sequence[Row], glyphs: Glyphs) -> Text:
         if number:
             text.append("\n")
         for told, style in row.parts:
-            text.append(plain(told) if glyphs.ascii else told, STYLES[style])
+            text.append(glyphs.spelt(told), STYLES[style])
     return text
 
 
@@ -67,9 +67,7 @@ class Picker(Dialog):
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="box"):
-            yield Label(
-                plain(self.heading) if self.glyphs.ascii else self.heading, classes="title", markup=False
-            )
+            yield Label(self.glyphs.spelt(self.heading), classes="title", markup=False)
             yield Input(self.typed, placeholder="type to narrow", compact=True)
             pane = Pane("", self.glyphs, "options")
             pane.can_focus = False
@@ -132,7 +130,7 @@ class Question(Dialog):
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="box"):
-            yield Static(Text(plain(self.text) if self.glyphs.ascii else self.text))
+            yield Static(Text(self.glyphs.spelt(self.text)))
             yield Label("")
             for key, told in self.answers:
                 yield Label(Text.assemble((f" {key} ", "reverse"), f" {told}"))
@@ -170,7 +168,7 @@ class Prompt(Dialog):
         try:
             self.read(text)
         except (FieldError, ValueError) as error:
-            told = plain(str(error)) if self.glyphs.ascii else str(error)
+            told = self.glyphs.spelt(str(error))
             self.query_one("#note", Label).update(Text.assemble((told, "yellow")))
             return
         self.dismiss(text)
@@ -194,9 +192,7 @@ class Page(Dialog):
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="box wide"):
-            yield Label(
-                plain(self.heading) if self.glyphs.ascii else self.heading, classes="title", markup=False
-            )
+            yield Label(self.glyphs.spelt(self.heading), classes="title", markup=False)
             with VerticalScroll():
                 yield Static(styled(self.rows, self.glyphs))
             yield Label(self.HINT, classes="hint")

@@ -14,10 +14,11 @@ from textual.reactive import Reactive
 from textual.widget import Widget
 from textual.widgets import Input, Label, Static, TextArea
 
-from rackwright.console.rows.row import Row, words, wrap
-from rackwright.console.terminal.glyphs import Glyphs, plain
+from rackwright.console.rows.row import Row, words
+from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets.dialog import Dialog, Picker, styled
 from rackwright.console.widgets.fields import Choice, Field, FieldError, Option, Words
+from rackwright.units.text_table import wrap
 
 AROUND, FEWEST = 7, 4
 """Lines that frame, title and keys take with those between them; lines that the fields have at least."""
@@ -62,10 +63,10 @@ class ChoiceBox(Widget, can_focus=True):
     def render(self) -> Text:
         """The value between arrows, and its words."""
         words = next((o.words for o in self.options if o.value == self.value), "")
-        left, right = ("<", ">") if self.glyphs.ascii else ("‹", "›")
-        text = Text(f"{left} {self.value or '(none)'} {right}", "reverse" if self.has_focus else "")
-        text.append(f"  {words}", "bright_black")
-        return Text(plain(text.plain), text.style) if self.glyphs.ascii else text
+        value = self.glyphs.spelt(f"‹ {self.value or '(none)'} ›")
+        return Text(value, "reverse" if self.has_focus else "").append(
+            self.glyphs.spelt(f"  {words}"), "bright_black"
+        )
 
     def action_turn(self, by: int) -> None:
         if self.options:
@@ -238,7 +239,7 @@ class Form(Dialog):
         _show(box, styled(_cut(self.told, self.room, box.container_size.width or LEAST_WIDTH), self.glyphs))
 
     def _say(self, label: Static, text: str, style: str) -> None:
-        _show(label, Text.assemble((plain(text) if self.glyphs.ascii else text, style)))
+        _show(label, Text.assemble((self.glyphs.spelt(text), style)))
 
     def action_apply(self) -> None:
         """Give the values, or go to the first field that can't be read."""

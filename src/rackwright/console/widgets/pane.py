@@ -21,7 +21,8 @@ from textual.scrollbar import ScrollBarRender
 from textual.strip import Strip
 
 from rackwright.console.rows.row import STYLES, Part, Row
-from rackwright.console.terminal.glyphs import UNICODE, Glyphs, plain
+from rackwright.console.terminal.glyphs import UNICODE, Glyphs
+from rackwright.units.typography import spelled
 
 _LOOKS = {name: Style.parse(look) if look else Style.null() for name, look in STYLES.items()}
 _REVERSE = Style(reverse=True)
@@ -69,7 +70,7 @@ def _drawn(parts: tuple[Part, ...], sign: str, base: Style, width: int, ascii: b
         turned = base is _REVERSE
         look = base if turned and style == "dim" else _LOOKS[style] + base
         look = _LOOKS[style] if turned and text.strip() and not text.strip(_BLOCKS) else look
-        segments.append(Segment(plain(text) if ascii else text, look))
+        segments.append(Segment(spelled(text) if ascii else text, look))
     return Strip(segments).adjust_cell_length(width, base if base is _REVERSE else None)
 
 
@@ -128,9 +129,8 @@ class Pane(ScrollView, can_focus=True):
 
     def _draw_title(self) -> None:
         """Cut to the width here in ASCII: the toolkit would end it with a sign that is none."""
-        text, room = self._title, self.outer_size.width - 6
+        text, room = self.glyphs.spelt(self._title), self.outer_size.width - 6
         if self.glyphs.ascii:
-            text = plain(text)
             text = f"{text[: room - 3]}..." if 3 < room < len(text) else text
         self.border_title = Content(text)
 

@@ -9,7 +9,7 @@ from textual.widgets import Static
 from rackwright.console.keymap import Command
 from rackwright.console.rows.row import STYLES, Part
 from rackwright.console.session import Session
-from rackwright.console.terminal.glyphs import Glyphs, plain
+from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine.results import SEVERITIES, counted
 from rackwright.model.rig import Checklist, Rig
 
@@ -30,7 +30,7 @@ class Foot(Widget):
 
     def render(self) -> Text:
         """The line."""
-        shown = [(plain(words) if self.glyphs.ascii else words, STYLES[style]) for words, style in self.parts]
+        shown = [(self.glyphs.spelt(words), STYLES[style]) for words, style in self.parts]
         return Text.assemble(*shown, no_wrap=True, overflow="ellipsis")
 
 
@@ -48,7 +48,7 @@ class Said(Static):
 
     def say(self, text: str, style: str = "") -> None:
         """Say this."""
-        told = Text(plain(text) if self.glyphs.ascii else text, style)
+        told = Text(self.glyphs.spelt(text), style)
         if (told.plain, told.style) == (self.told.plain, self.told.style):
             return
         self.told = told

@@ -1,11 +1,11 @@
-"""Which of the cables that the company owns goes to which line, so that every sheet tells the same length of it.
+"""What to pull from the store: which of the cables that the company owns goes to which line, and what is short.
 
 Every line takes one cable: none is joined from two, since each joint is one more contact to fail.
 """
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import NamedTuple
 
 from rackwright.model.rig import Line, Rig, Stock
@@ -77,14 +77,12 @@ def cables_of(rig: Rig, walked: Sequence[Line], stock: Sequence[Stock]) -> tuple
     return pull(wanted, stock) if stock else tuple(Pulled(need, need.length) for need in wanted)
 
 
-def lengths(rig: Rig, walked: Sequence[Line], stock: Sequence[Stock]) -> Mapping[str, str]:
-    """Line id → its length in words: `15 m`; `asked 15 m, owned 20 m`; `asked 15 m, SHORT`."""
-    return {each.wanted.line: length_of(each) for each in cables_of(rig, walked, stock)}
-
-
-def length_of(pulled: Pulled) -> str:
-    """The one length where what is owned is what is asked, both where they differ."""
-    asked, stocked = pulled.wanted.length, pulled.stocked
-    if stocked is None:
-        return f"asked {asked}, SHORT"
-    return f"asked {asked}, owned {stocked}" if pulled.longer else f"{stocked}"
+def by_length(
+    pulled: Sequence[Pulled], length_of_one: Callable[[Pulled], Length | None]
+) -> list[tuple[str, Length, list[Pulled]]]:
+    """By cable and length as written, the longest first; those without that length left out."""
+    groups: dict[tuple[str, float, str], tuple[Length, list[Pulled]]] = {}
+    for each in pulled:
+        if length := length_of_one(each):
+            groups.setdefault((each.wanted.cable, -length.value, f"{length}"), (length, []))[1].append(each)
+    return [(cable, *groups[cable, size, text]) for cable, size, text in sorted(groups)]

@@ -5,21 +5,37 @@ Reads and writes the sheet as CSV. What a reading means is `engine.meter_check`'
 
 import csv
 import datetime
+import difflib
 import io
 import re
 import shlex
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TypeAlias
 
 import click
 
+from rackwright.cli.opening import Refusal, opened
 from rackwright.cli.page import Page, Span
+from rackwright.cli.saving import see_that_it_is_free, tell_saved, write
 from rackwright.engine import cautions
-
-if TYPE_CHECKING:
-    from rackwright.engine.meter_check import Checked, Reach
-    from rackwright.model.rig import Rig
-
+from rackwright.engine.meter_check import OPEN, Checked, checked, clean, pair_tests, progress
+from rackwright.model.edits import EditError, note_reading
+from rackwright.model.index import Index
+from rackwright.model.readings import as_kept, stamp
+from rackwright.model.rig import Rig
+from rackwright.papers.meter_check import limits
+from rackwright.store import spreadsheet
+from rackwright.store.safe import atomic_write
+from rackwright.store.spreadsheet import (
+    LONGEST_FIGURE,
+    CsvError,
+    may_be_thousands,
+    read_cells,
+    shown,
+    thousands,
+)
+from rackwright.units import QuantityError, Resistance, figure
+from rackwright.units.safe_text import safe
 
 COLUMNS = (
     "line", "pair", "from", "to", "expected_ohm", "lowest_ohm", "highest_ohm",
@@ -41,24 +57,17 @@ TICKS = {
 @click.option("--csv", "sheet", metavar="OUT", help="Write a sheet to fill in. Never overwrites.")
 @click.option("--readings", metavar="FILE", help="Judge the readings of a filled sheet.")
 @click.option("--apply", "target", metavar="OUT", help="Save those readings with the rig, in the file OUT.")
-def meter(rig: str, sheet: str | None, readings: str | None, target: str | None) -> int:
+def command(rig: str, sheet: str | None, readings: str | None, target: str | None) -> int:
     """Show what a meter should read on every line, and judge readings.
 
-    Measure at the near end of each line, its plug pulled, amplifiers off. Exit status 0: everything tested is as
-    expected; 1: something is wrong, or not proved; 3: a file can't be used.
+    Measure at the near end of each line, its plug pulled, amplifiers off.
     """
     if target is not None and readings is None:
         raise click.UsageError("--apply saves the readings of a sheet: name it with --readings.")
-    from rackwright.cli.opening import opened
-    from rackwright.cli.saving import see_that_it_is_free, tell_saved, write
-
     source = opened(rig)
     if target is not None:
         see_that_it_is_free(target, source.file)
     tested, unread = filled(source.rig, readings) if readings is not None else (source.rig, ())
-
-    from rackwright.engine.meter_check import checked, clean
-    from rackwright.model.index import Index
 
     found = checked(Index(tested))
     page = sheet_page(tested, found)
@@ -79,10 +88,8 @@ def meter(rig: str, sheet: str | None, readings: str | None, target: str | None)
     return 0 if clean(found) else 1
 
 
-def sheet_page(rig: "Rig", found: "tuple[Checked, ...]") -> Page:
+def sheet_page(rig: Rig, found: tuple[Checked, ...]) -> Page:
     """Expected reading and limits of every pole pair, what was read, and what explains it."""
-    from rackwright.engine.meter_check import progress
-
     page = Page()
     page.heading(f"Meter check: {rig.title}")
     if not found:
@@ -99,27 +106,38 @@ def sheet_page(rig: "Rig", found: "tuple[Checked, ...]") -> Page:
         )
         for item in found
     ]  # fmt: skip
-    heads = ("line", "pair", "from", "to", "expected", "limits", "reading", "polarity", "heard", "verdict")
-    page.table(heads, rows, right=("pair", "expected", "reading"), whole=("line", "from", "to", "limits"))
+    heads = (
+        "line",
+        "pair",
+        "from",
+        "to",
+        "expected",
+        "limits ohm",
+        "reading",
+        "polarity",
+        "heard",
+        "verdict",
+    )
+    page.table(heads, rows, right=("pair", "expected", "reading"))
     for item in found:
         _explain(page, item)
     return page
 
 
-def _verdict(item: "Checked") -> str:
+def _verdict(item: Checked) -> str:
     """In a column's few words; what is wrong or not proved is said in full below."""
     if item.earlier is not None:
         return "line changed since: test again"
     return item.standing if item.standing == "not proved" else item.verdict
 
 
-def _ticks(item: "Checked") -> tuple[str, str]:
+def _ticks(item: Checked) -> tuple[str, str]:
     """Polarity and what was heard: yes, no, or a dash where nobody tested."""
     kept = item.reading
     return (kept.polarity or "–", kept.heard or "–") if kept is not None else ("–", "–")
 
 
-def _explain(page: Page, item: "Checked") -> None:
+def _explain(page: Page, item: Checked) -> None:
     """What is wrong with a pole pair, or not proved, and what to do; nothing of one that is neither."""
     judgement, reading = item.judgement, item.reading
     if reading is None or item.standing not in ("wrong", "not proved"):
@@ -142,24 +160,11 @@ def _explain(page: Page, item: "Checked") -> None:
         page.say(Span(item.caution, "warn"))
 
 
-def limits(expected: "Reach") -> str:
-    """What a meter may show, in words."""
-    from rackwright.engine.meter_check import OPEN
-    from rackwright.units import figure
-
-    low, high = expected.limits
-    return "open" if low >= OPEN else f"{figure(low)} to {figure(high)} Ω"
-
-
 # --- the sheet as CSV -----------------------------------------------------------------------------------
 
 
-def sheet_text(found: "tuple[Checked, ...]") -> str:
+def sheet_text(found: tuple[Checked, ...]) -> str:
     """The sheet as CSV, with the readings that are kept already."""
-    from rackwright.engine.meter_check import OPEN
-    from rackwright.store import spreadsheet
-    from rackwright.units import figure
-
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(COLUMNS)
@@ -176,7 +181,7 @@ def sheet_text(found: "tuple[Checked, ...]") -> str:
     return out.getvalue()
 
 
-def _kept(item: "Checked") -> list[str]:
+def _kept(item: Checked) -> list[str]:
     if item.reading is None:
         return [""] * 6
     kept = item.reading
@@ -186,27 +191,19 @@ def _kept(item: "Checked") -> list[str]:
     ]  # fmt: skip
 
 
-def _write_sheet(path: str, found: "tuple[Checked, ...]") -> None:
-    from rackwright.cli.opening import Refusal
-    from rackwright.cli.saving import see_that_it_is_free
-    from rackwright.store.safe.atomic_write import SaveError, write
-
+def _write_sheet(path: str, found: tuple[Checked, ...]) -> None:
     see_that_it_is_free(path, None)
     try:
-        write(path, sheet_text(found).encode())
-    except SaveError as error:
+        atomic_write.write(path, sheet_text(found).encode())
+    except atomic_write.SaveError as error:
         raise Refusal(str(error)) from None
 
 
-def filled(rig: "Rig", path: str) -> "tuple[Rig, tuple[str, ...]]":
+def filled(rig: Rig, path: str) -> tuple[Rig, tuple[str, ...]]:
     """The rig with the readings of a filled sheet, and the columns that were not read.
 
     Whatever can't be read for sure is told, each with its row and column. Raises Refusal.
     """
-    from rackwright.cli.opening import Refusal
-    from rackwright.store.spreadsheet import CsvError, read_cells
-    from rackwright.units.safe_text import safe
-
     try:
         sheet = read_cells(path, "the readings")
     except CsvError as error:
@@ -242,8 +239,6 @@ Problems: TypeAlias = list[tuple[int, str]]
 
 def _wrong_heads(heads: Sequence[str]) -> Problems:
     """Columns that are missing, that a former and a present name both stand for, and names that are surely slips."""
-    import difflib
-
     missing = [head for head in ("line", "pair", "reading") if head not in heads]
     found = [
         f'There is no column "{head}". Write a new sheet: rackwright meter RIG --csv OUT' for head in missing
@@ -258,14 +253,9 @@ def _wrong_heads(heads: Sequence[str]) -> Problems:
 
 
 def _with_rows(
-    rig: "Rig", rows: Iterable[tuple[int, Mapping[str, str]]], delimiter: str, problems: Problems
-) -> "Rig":
+    rig: Rig, rows: Iterable[tuple[int, Mapping[str, str]]], delimiter: str, problems: Problems
+) -> Rig:
     """The rig with what the rows say; what they say wrong is added to the problems."""
-    from rackwright.engine.meter_check import pair_tests
-    from rackwright.model.edits import EditError, note_reading
-    from rackwright.model.index import Index
-    from rackwright.units.safe_text import safe
-
     known = {test.id for test in pair_tests(Index(rig))}
     # an id that steers is written out in the sheet
     written = {safe(line.id): line.id for line in rig.lines}
@@ -295,10 +285,6 @@ def _with_rows(
 
 def _fields(cells: Mapping[str, str], delimiter: str) -> tuple[dict[str, object], list[tuple[str, str]]]:
     """The fields of a reading that a row fills in, and the columns with what is wrong in each."""
-    from rackwright.model.readings import as_kept, stamp
-    from rackwright.store.spreadsheet import LONGEST_FIGURE, may_be_thousands, shown, thousands
-    from rackwright.units import QuantityError, Resistance
-
     fields: dict[str, object] = {"when": cells.get("when") or stamp(datetime.datetime.now())}
     wrong = []
     for head, field in (("reading", "ohms"), ("leads", "lead_resistance")):

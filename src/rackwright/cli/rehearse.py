@@ -1,0 +1,120 @@
+"""`rehearse`: every failure in turn, with the best plan for it."""
+
+import sys
+from typing import Any
+
+import click
+
+from rackwright.cli.opening import opened
+from rackwright.cli.page import Page, Span, emit
+from rackwright.cli.recover import move_report, rank_report, ranked
+from rackwright.cli.report import REPORT_FORMAT, json_text
+from rackwright.engine import cautions, recovery
+from rackwright.engine.recovery import Rehearsal, Rehearsed, SpareWorth
+from rackwright.model.rig import Rig
+
+MOST_FAILURES = 25
+"""Failures told unless all are asked for."""
+BAR = 30
+"""Cells of the progress bar."""
+
+
+@click.command()
+@click.argument("rig")
+@click.option("--all", "everything", is_flag=True, help="List every failure, harmless ones too.")
+@click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")
+def command(rig: str, everything: bool, as_json: bool) -> int:
+    """Try every failure in turn: what it costs, and the best plan.
+
+    Shows the worst first, and which single spare would help most.
+    """
+    loaded = opened(rig).rig
+
+    found = recovery.rehearse(loaded, progress=_bar if sys.stderr.isatty() else None)
+    if as_json:
+        emit(json_text(rehearsal_report(loaded, found)))
+    else:
+        rehearsal_page(loaded, found, everything).print()
+    return 1 if found.for_good else 0
+
+
+def _bar(done: int, total: int) -> None:
+    """Draw how far it is, over what was drawn before; wipe it at the end."""
+    cells = BAR * done // total
+    drawn = f"\r[{'#' * cells}{'.' * (BAR - cells)}] {done} of {total}"
+    sys.stderr.write(drawn if done < total else f"\r{' ' * len(drawn)}\r")
+    sys.stderr.flush()
+
+
+def rehearsal_page(rig: Rig, found: Rehearsal, everything: bool) -> Page:
+    """The failures, the cabinets at risk, and the spares that would help."""
+    page = Page()
+    page.say(Span(rig.title, "bold"))
+    page.heading("Best plan per failure, worst first")
+    told = found.failures if everything else found.failures[:MOST_FAILURES]
+    numbers = ("lost", "silent", "dB lost", "moves", "warnings")
+    rows = [
+        (f.kind, f.name, f"{len(f.lost)}", f"{len(f.silent)}", *ranked(f.best)[1:], ", ".join(f.means))
+        for f in told
+    ]
+    page.table(("fails", "", *numbers, "plan"), rows, right=numbers)
+    if len(told) < len(found.failures):
+        page.say(Span(f"{len(found.failures) - len(told)} more cost less: list them with --all.", "dim"))
+    page.heading("Priority 1 that stays silent after one failure")
+    for cabinet, names in found.for_good.items():
+        page.say(Span(cabinet, "bold"), f"by {recovery.few(names)}.", rest="  ")
+    if not found.for_good:
+        page.say("None.")
+    page.heading("Spares that would help, most first")
+    for spare in found.spares[:MOST_FAILURES]:
+        page.say(_worth(spare), rest="  ")
+    if not found.spares:
+        page.say("No spare would help.")
+    page.gap()
+    page.say(Span(cautions.RECOVERING, "caution"))
+    return page
+
+
+def _worth(spare: SpareWorth) -> str:
+    what = (
+        f"a spare channel of a {spare.what} in {spare.rack}"
+        if spare.kind == "channel"
+        else f"a spare {spare.what}"
+    )
+    saves = f"{len(spare.helps)} failure{'' if len(spare.helps) == 1 else 's'} cost less"
+    return f"{what[:1].upper()}{what[1:]}: {saves}: {recovery.few(spare.helps)}."
+
+
+def rehearsal_report(rig: Rig, found: Rehearsal) -> dict[str, Any]:
+    """The report of `rehearse` as plain data."""
+    return {
+        "format": REPORT_FORMAT,
+        "rig": rig.name,
+        "failures": [_failure_report(failure) for failure in found.failures],
+        "silent_for_good": [{"cabinet": name, "failures": by} for name, by in found.for_good.items()],
+        "spares": [
+            {
+                "kind": s.kind,
+                "what": s.what,
+                "rack": s.rack or None,
+                "helps": s.helps,
+                "silent_weight_saved": s.silent,
+                "loss_left_db": s.loss,
+            }
+            for s in found.spares
+        ],
+    }
+
+
+def _failure_report(failure: Rehearsed) -> dict[str, Any]:
+    return {
+        "id": failure.name,
+        "kind": failure.kind,
+        "lost": failure.lost,
+        "silent_weight_before": failure.broken.silent,
+        **rank_report(failure.best),
+        "kinds": failure.means,
+        "moves_made": [move_report(move) for move in failure.moves],
+        "silent": failure.silent,
+        "silent_for_good": failure.for_good,
+    }

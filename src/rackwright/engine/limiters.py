@@ -1,0 +1,59 @@
+"""What a feed's limiters come to before each gain that it drives: one output of the processor has one level for all."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from typing import NamedTuple, TypeAlias
+
+from rackwright.engine import protection
+from rackwright.engine.assess import Assessed
+from rackwright.engine.results import ChannelResult
+from rackwright.units import Voltage
+
+Level: TypeAlias = tuple[float | None, float | None]
+"""V at the amplifier output, dBu at its input; None where there is none."""
+
+
+class FeedLimiters(NamedTuple):
+    """The channels of one feed and one gain: what is set, and the lowest of what their sections stand."""
+
+    feed: str
+    gain: float
+    """dB; a bridge's with what bridging adds."""
+    channels: tuple[ChannelResult, ...]
+    """A bridged pair once."""
+    set_rms: Level
+    set_peak: Level
+    highest_rms: Level
+    highest_peak: Level
+
+
+def limiters_by_gain(assessment: Assessed) -> Mapping[str, Sequence[FeedLimiters]]:
+    """Feed → its gains, the lowest first."""
+    found: dict[str, dict[float, list[ChannelResult]]] = defaultdict(lambda: defaultdict(list))
+    for channel in assessment.channels.values():
+        branch = assessment.branches[channel.id]
+        if not branch.second_of_bridge:
+            found[channel.feed][branch.output.gain].append(channel)
+    return {
+        feed.id: [
+            FeedLimiters(
+                feed.id,
+                gain,
+                tuple(channels),
+                _set(feed.limiter_rms, gain),
+                _set(feed.limiter_peak, gain),
+                (_lowest(c.limiter_rms for c in channels), _lowest(c.limiter_rms_dbu for c in channels)),
+                (_lowest(c.limiter_peak for c in channels), _lowest(c.limiter_peak_dbu for c in channels)),
+            )
+            for gain, channels in sorted(found[feed.id].items())
+        ]
+        for feed in assessment.index.rig.feeds
+    }
+
+
+def _lowest(values: Iterable[float | None]) -> float | None:
+    return min((value for value in values if value is not None), default=None)
+
+
+def _set(voltage: Voltage | None, gain: float) -> Level:
+    return (None, None) if voltage is None else (voltage.value, protection.input_level(voltage.value, gain))
