@@ -8,10 +8,10 @@ from textual.screen import Screen
 
 from console.hand import send, settled
 from rackwright import console
-from rackwright.console.terminal.key_queue import Typed
+from rackwright.console.terminal.key_queue import KeyQueue
 
 
-class Alone(Typed):
+class Alone(KeyQueue):
     """One screen, and what it gave when it was left."""
 
     CSS_PATH = Path(console.__file__).parent / "console.tcss"
