@@ -8,8 +8,7 @@ from hypothesis import strategies as st
 
 from rackwright.engine.hot_coils import heated
 from rackwright.model.equipment import Section
-
-from .rigs import SOUND, SUB_SECTION
+from rigs import SOUND, SUB_SECTION
 
 
 def hot(temperature: float) -> Section:

@@ -8,8 +8,7 @@ from rackwright.engine import figures, limits
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.results import Limit
 from rackwright.store import presets, rig_file
-
-from .rigs import SOUND, SUB_SECTION
+from rigs import SOUND, SUB_SECTION
 
 CHANNEL = assess(SOUND).branches["A1.1"]
 

@@ -5,32 +5,20 @@ down: set as advised, it draws no finding at any channel.
 """
 
 import math
-from collections import defaultdict
 from collections.abc import Iterator
 
 from rackwright.engine import limits
 from rackwright.engine.channel import Branch
 from rackwright.engine.findings.registry import Survey, judges_rig
 from rackwright.engine.results import Finding
-from rackwright.model.rig import Feed
 from rackwright.units import floored, reading
-
-
-def _played(survey: Survey) -> Iterator[tuple[Feed, list[Branch]]]:
-    """Each feed with the channels that drive something from it."""
-    playing: dict[str, list[Branch]] = defaultdict(list)
-    for branch in survey.branches.values():
-        if branch.feed is not None and branch.result.voltage is not None:
-            playing[branch.feed.id].append(branch)
-    return ((survey.index.feeds[feed], branches) for feed, branches in playing.items())
-
 
 KINDS: tuple[tuple[limits.Kind, str], ...] = (("rms", "V"), ("peak", "V peak"))
 
 
 @judges_rig
 def over_power_without_limiter(survey: Survey) -> Iterator[Finding]:
-    for feed, branches in _played(survey):
+    for feed, branches in survey.played:
         if feed.limiter_rms is not None:
             continue
         advised = floored(min(_allowed(branch, "rms") for branch in branches))
@@ -53,11 +41,10 @@ def over_power_without_limiter(survey: Survey) -> Iterator[Finding]:
 
 @judges_rig
 def limiter_too_high(survey: Survey) -> Iterator[Finding]:
-    for feed, branches in _played(survey):
+    for feed, branches in survey.played:
         for kind, unit in KINDS:
             limit = limits.limiter_set(feed, kind)
-            least = min(_allowed(branch, kind) for branch in branches)
-            if limit is None or not limit.broken_by(least):
+            if limit is None or not limit.broken_by(least := min([_allowed(b, kind) for b in branches])):
                 continue
             for branch in branches:
                 channel, allowed = branch.result, _allowed(branch, kind)
@@ -91,7 +78,7 @@ def _allowed(branch: Branch, kind: limits.Kind) -> float:
 @judges_rig
 def clips_before_limiter(survey: Survey) -> Iterator[Finding]:
     """A peak limiter over what an amplifier reaches into its load; advised is what no sections or amplifier is over."""
-    for feed, branches in _played(survey):
+    for feed, branches in survey.played:
         peak = feed.limiter_peak
         clips = {branch.id: (branch.result.voltage or 0.0) * math.sqrt(2) for branch in branches}
         if peak is None or peak.value <= (least := min(clips.values())):

@@ -5,6 +5,8 @@ rig as a whole; each yields findings. To add a finding, add a function. Computes
 subject modules don't.
 """
 
+import functools
+from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -27,6 +29,15 @@ class Survey:
     """The sections that several channels are patched to, and those channels."""
     mains: Mains
     touch: Mapping[str, TouchResult]
+
+    @functools.cached_property
+    def played(self) -> list[tuple[Feed, list[Branch]]]:
+        """Each feed with the channels that drive something from it."""
+        playing: dict[str, list[Branch]] = defaultdict(list)
+        for branch in self.branches.values():
+            if branch.feed is not None and branch.result.voltage is not None:
+                playing[branch.feed.id].append(branch)
+        return [(self.index.feeds[feed], branches) for feed, branches in playing.items()]
 
 
 BranchJudgement = Callable[[Branch], Iterator[Finding]]
