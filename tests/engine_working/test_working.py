@@ -139,13 +139,16 @@ class TestTheSteps:
 
 
 class TestSources:
-    def test_a_default_is_cited_as_one_and_a_stated_value_as_the_rig_s(self, hall: Assessed) -> None:
+    def test_a_default_is_cited_as_usual_whether_stated_or_not_and_another_value_as_the_rig_s(
+        self, hall: Assessed
+    ) -> None:
         warmer = replace(hall.index.rig.supply, ambient=Temperature.parse("41 degC"))
         stated = assess(replace(hall.index.rig, supply=warmer, targets=Targets(damping_factor=35)))
         usual = assess(
             replace(hall.index.rig, supply=replace(warmer, ambient=Supply().ambient), targets=Targets())
         )
-        for rig, said in ((usual, "default"), (stated, "from the rig file")):
+        assert hall.index.rig.targets == usual.index.rig.targets  # the hall's file states them
+        for rig, said in ((usual, "usual"), (stated, "from the rig file")):
             assert explain(rig, "C1", "resistance")[0].steps[1].source.endswith(f"T: {said}")
             (place,) = places(rig, "SUB-L1.upper")
             (limit,) = [shown.limit for shown in place.shown if shown.figure.name == "damping_factor"]

@@ -62,7 +62,7 @@ def damping_factor(branch: Branch) -> Limit:
 
 
 def _target(usual: bool) -> str:
-    return "default target" if usual else "target from the rig file"
+    return "usual target" if usual else "target from the rig file"
 
 
 def band_start(section: Section) -> Limit:

@@ -56,8 +56,8 @@ SUM = "a sum"
 
 
 def stated(value: object, usual: object) -> str:
-    """Whose a value of the rig is that has a default: a file needn't state it."""
-    return "default" if value == usual else RIG
+    """Whose a value of the rig is that has a default: nothing tells whether the file states the usual one."""
+    return "usual" if value == usual else RIG
 
 
 def data_sheet(model: str) -> str:
