@@ -93,7 +93,7 @@ def test_a_sheet_that_the_disk_has_no_room_for_leaves_nothing_in_its_place(run: 
     former = resource.getrlimit(resource.RLIMIT_FSIZE)
     resource.setrlimit(resource.RLIMIT_FSIZE, (64, former[1]))
     try:
-        told = run("linetest", "small-room", "--csv", "sheet.csv")
+        told = run("meter", "small-room", "--csv", "sheet.csv")
     finally:
         resource.setrlimit(resource.RLIMIT_FSIZE, former)
     assert told.status == 3
@@ -114,7 +114,7 @@ def judged(run: Run, *rows: str, heads: str = "line,pair,reading,leads,polarity,
 
 @pytest.mark.parametrize(
     ("ticks", "found"),
-    [("no,", "C1 pole pair 1: polarity reversed"), (",no", "C1 pole pair 1:  not heard as it should be")],
+    [("no,", "C1 pole pair 1: polarity reversed"), (",no", "C1 pole pair 1: not heard as it should be")],
 )
 @pytest.mark.parametrize("reading", ["5.7", ""])
 def test_a_no_is_a_fault_and_never_as_expected(run: Run, reading: str, ticks: str, found: str) -> None:

@@ -14,21 +14,21 @@ def _marks(session: Session) -> str:
     return "working" if session.failed_here else "fail"
 
 
-@show("f", "fail", "Mark it failed and see the plans; or mark it working", CAN_FAIL, now=_marks)
+@show("f", "fail", "Mark it failed, see the plans; or mark it working", CAN_FAIL, now=_marks)
 def fail(editor: Editor) -> None:
     from rackwright.console.commands import failure
 
     failure.fail(editor)
 
 
-@show("R", "recover", "Plans for a failure, the list of one taken, the return")
+@show("R", "recover", "Plans for a failure, list and return of a plan")
 def recover(editor: Editor) -> None:
     from rackwright.console.commands import failure
 
     failure.recover(editor)
 
 
-@show("L", "lock", "Lock the rig against edits during the show, or unlock")
+@show("L", "lock", "Lock the rig against edits, or unlock it")
 def edit_lock(editor: Editor) -> None:
     session = editor.session
     session.lock_edits(not session.edit_locked)
