@@ -266,7 +266,7 @@ def test_the_usual_dip_of_a_generator_is_not_said_to_be_the_rig_s(hall, dip, sta
     supply = replace(hall.index.rig.supply, generator=ApparentPower.parse("10 kVA"), generator_dip=dip)
     told = why(assess(edits.change_settings(hall.index.rig, supply=supply)), "supply", "dip").splitlines()[-1]
     assert ("from the rig file" in told) == stated
-    assert ("dip at its rating: default" in told) == (not stated)
+    assert ("dip at its rating: usual" in told) == (not stated)
 
 
 @pytest.mark.parametrize(
