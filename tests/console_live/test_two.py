@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 
+from rackwright.engine.recovery.failure import failed
 from rackwright.store import presets, rig_file
 from rackwright.store.safe import journal
 
@@ -49,6 +50,37 @@ def test_the_second_sees_what_the_first_does_and_changes_nothing(file: Path, hom
             second.until("has ended. Press o and open it again")
             second.press("q")
             assert second.process.wait(20) == 0
+
+
+def test_the_second_tells_what_the_first_has_not_saved_and_is_asked_nothing(file: Path, home: Path) -> None:
+    with started(file, home) as first:
+        fail(first, "A1")
+        with started(file, home) as second:
+            assert "unsaved" in second.until("read-only")
+            first.press("s")
+            second.until(lambda text: "saved" in text and "unsaved" not in text)
+            first.press("u")
+            second.until("unsaved")
+            second.press("q")
+            assert second.process.wait(20) == 0
+
+
+def test_recovered_work_is_kept_where_another_session_has_the_rig(file: Path, home: Path) -> None:
+    with started(file, home) as ended:
+        fail(ended, "A1")
+        ended.end(signal.SIGKILL)
+    with started(file, home) as first:
+        first.press("o")
+        first.until("? help")
+        with started(None, home) as second:
+            second.press("enter")
+            second.until("read-only")
+            fail(first, "A2")
+            second.settled(1.5)
+            assert "unsaved" in second.text
+            second.press("q", "k")
+            assert second.process.wait(20) == 0
+            assert any(failed(left.rig())[0] == "A1.1" for left in journal.recoverable())
 
 
 def test_what_failed_stays_on_the_second_screen_when_the_first_session_dies(file: Path, home: Path) -> None:

@@ -52,7 +52,7 @@ class Document:
     def follow(self) -> bool:
         """Where another session has the file, show what that makes of it; whether anything is new. Raises OSError."""
         session = self.session
-        if not session.held_by or session.path is None or (signs := _signs(session.path)) == self._signs:
+        if not session.follows or session.path is None or (signs := _signs(session.path)) == self._signs:
             return False
         self._signs = signs
         session.held_by = file_lock.holder(session.path) or ENDED
@@ -61,11 +61,17 @@ class Document:
             live = left
         self._followed = live.file if live is not None else None
         try:
-            rig, self.fingerprint = (live.rig(), live.base) if live is not None else read(session.path)
+            if live is None:
+                rig, self.fingerprint = read(session.path)
+                saved: Rig | None = rig
+            else:
+                rig, self.fingerprint, saved = live.rig(), live.base, session.saved
+                with contextlib.suppress(RigFileError):  # gone since: what it was stays what is saved
+                    saved = rig_file.load(session.path)
         except (journal.JournalError, RigFileError):  # in the midst of a save: the next look finds it
             self._signs = None
             return False
-        session.follow(rig, live is not None and live.edit_locked)
+        session.follow(rig, saved, live is not None and live.edit_locked)
         return True
 
     @property

@@ -99,9 +99,16 @@ class Session:
         return self.rig is not self.saved and self.rig != self.saved
 
     @property
+    def follows(self) -> bool:
+        """Whether it only shows what the session that holds the file makes of it."""
+        return bool(self.held_by) and isinstance(self.recorder, Unrecorded)
+
+    @property
     def untouched(self) -> bool:
-        """Whether nobody has put anything into it: new or a preset's, with no edit and nothing recovered."""
-        return self.saved is None and not self.past and not self.future and not self.recovered
+        """Whether nobody has put anything into it here: new or a preset's, with no edit and nothing recovered."""
+        return self.follows or (
+            self.saved is None and not self.past and not self.future and not self.recovered
+        )
 
     @property
     def failed_here(self) -> bool:
@@ -172,11 +179,12 @@ class Session:
         else:
             self.recorder.discard()
 
-    def follow(self, rig: Rig, edit_locked: bool) -> None:
-        """Show what the session that has the rig makes of it."""
+    def follow(self, rig: Rig, saved: Rig | None, edit_locked: bool) -> None:
+        """Show what the session that has the rig makes of it, and has saved of it."""
+        self.saved = saved
         if rig != self.rig:
             self.assessment = assess(rig, self.assessment)
-            self.rig = self.saved = rig
+            self.rig = rig
             self.chosen = tuple(place for place in self.chosen if self.exists(place))
             self.place = self.place if self.exists(self.place) else ""
         self.edit_locked = edit_locked

@@ -80,7 +80,7 @@ class Workplace(RigScreen[None]):
     def follow(self) -> None:
         """Show what the session that has the rig has made of it since."""
         try:
-            if self.session.held_by and self.document.follow():
+            if self.document.follow():
                 self.redraw()
                 if self.session.held_by == ENDED:
                     self.say(self.session.why_read_only, "yellow")
