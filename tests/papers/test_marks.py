@@ -153,6 +153,10 @@ def test_crossed_doubled_and_split_lines_are_told_on_label_pull_list_and_line_sh
     assert any(re.search(rf"\bC1 \([^)]*{word}", row["for"]) for row in rows(assessment, "pull", "for"))
     plain = [row for row in rows(assessment, "labels", "line") if row["line"] == "C4"]
     assert not any(word in row["also on the label"] for row in plain)
+    pulled = [row for row in rows(assessment, "pull", "for") if row["cable"].startswith("split lead")]
+    assert [(row["cable"], row["length"], row["pull"], row["for"]) for row in pulled] == (
+        [("split lead, 4-pole", "1 to 2", "1", "R1-2 (C1, C2)")] if word.startswith("SPLIT") else []
+    )
 
 
 def test_a_bridged_pair_is_one_with_one_input() -> None:

@@ -1,8 +1,9 @@
-"""The pull list: which cables to take from the store, by type and by the lengths that the company owns."""
+"""The pull list: which cables and split leads to take from the store, cables by type and by the lengths that the company owns."""
 
 from collections.abc import Mapping, Sequence
 
 from rackwright.engine.assess import Assessed
+from rackwright.model.index import Index
 from rackwright.model.rig import Stock
 from rackwright.model.stock import Pulled, by_length, cables_of, owned
 from rackwright.papers.document import Sheet, Table, Words
@@ -16,13 +17,14 @@ def pull_sheet(assessment: Assessed, stock: Sequence[Stock]) -> Sheet:
     index = assessment.index
     pulled = cables_of(index.rig, walk(index), stock)
     told = _told(assessment, pulled)
+    splits = _split_leads(index)
     if not stock:
         words = Words(
             "No stock is listed, so the lengths are those of the rig. List what you own as [[stock]] in the rig file, or in stock.toml in your own folder."
         )
-        return Sheet(name="pull", title="Cables to pull", blocks=(words, _counted(pulled, {}, told)))
+        return Sheet(name="pull", title="Cables to pull", blocks=(words, _counted(pulled, {}, told, splits)))
     short = [each for each in pulled if each.stocked is None]
-    blocks: list[Words | Table] = [_counted(pulled, owned(stock), told)]
+    blocks: list[Words | Table] = [_counted(pulled, owned(stock), told, splits)]
     if short:
         blocks = [
             Words(
@@ -45,8 +47,26 @@ def _told(assessment: Assessed, pulled: Sequence[Pulled]) -> dict[str, str]:
     return found
 
 
-def _counted(pulled: Sequence[Pulled], owned: Mapping[tuple[str, float], int], told: dict[str, str]) -> Table:
-    """Cables by type and length, the longest first."""
+def _split_leads(index: Index) -> list[tuple[str, ...]]:
+    """A row for each kind of lead that several lines out of one socket take; how many are owned nothing says."""
+    needed: dict[tuple[str, int], list[str]] = {}
+    for socket in index.sockets.values():
+        lines = [line.id for line in index.lines_from.get(socket.id, ())]
+        if len(lines) > 1:
+            needed.setdefault((socket.connector, len(lines)), []).append(f"{socket.id} ({', '.join(lines)})")
+    return [
+        (f"split lead, {connector}", f"1 to {ways}", f"{len(at)}", NOTHING, ", ".join(at))
+        for (connector, ways), at in sorted(needed.items())
+    ]
+
+
+def _counted(
+    pulled: Sequence[Pulled],
+    owned: Mapping[tuple[str, float], int],
+    told: dict[str, str],
+    splits: Sequence[tuple[str, ...]],
+) -> Table:
+    """Cables by type and length, the longest first, then the leads that split them."""
     rows = []
     for cable, length, of_it in by_length(pulled, lambda each: each.stocked):
         count = owned.get((cable, length.value))
@@ -54,7 +74,7 @@ def _counted(pulled: Sequence[Pulled], owned: Mapping[tuple[str, float], int], t
         rows.append((cable, f"{length}", f"{len(of_it)}", counted, _purposes(of_it, told)))
     return Table(
         heads=("cable", "length", "pull", "owned", "for"),
-        rows=tuple(rows),
+        rows=(*rows, *splits),
         right=frozenset({"pull", "owned"}),
     )
 
