@@ -1,7 +1,7 @@
 """Judgements on the limiters of feeds.
 
 A feed has one rms and one peak limiter for all channels that play it, so what is advised is the least of them, rounded
-down: set as advised, it draws no finding at any channel.
+down: set as advised, it draws no finding at any channel. Advice is written as the feed's field takes it, in plain volts.
 """
 
 import math
@@ -64,7 +64,7 @@ def limiter_too_high(survey: Survey) -> Iterator[Finding]:
                         if harmless
                         else "."
                     ),
-                    f"Set it to {reading(floored(least), unit)} or less.",
+                    f"Set it to {reading(floored(least), 'V')} or less.",
                     allowed,
                     limit,
                 )
@@ -91,5 +91,5 @@ def clips_before_limiter(survey: Survey) -> Iterator[Finding]:
                     "note",
                     channel,
                     f"{channel} clips at {reading(clip, 'V peak')}, before the peak limiter of {feed.id} acts at {peak}.",
-                    f"Set the peak limiter to {reading(advised, 'V peak')} or less to keep it out of clipping.",
+                    f"Set the peak limiter to {reading(advised, 'V')} or less to keep it out of clipping.",
                 )
