@@ -106,7 +106,7 @@ async def _meter_check(hand: Hand) -> None:
 
 
 SHOTS = {
-    "workplace": Shot("hall", (140, 40), _workplace),
+    "workplace": Shot("hall", (110, 30), _workplace),
     "narrow": Shot("hall", (80, 24), _narrow),
     "comparison": Shot("small-room", (140, 30), _comparison),
     "findings": Shot("faults", (110, 30), _findings),

@@ -1,4 +1,5 @@
-"""The README: it promises nothing at its head, its commands name shipped presets, and it lists every key of equipment."""
+"""The README: it promises nothing at its head, its commands name shipped presets, and it lists every key of
+equipment and of the keyboard."""
 
 import re
 from collections.abc import Iterator
@@ -8,6 +9,8 @@ from typing import Literal, get_args, get_origin
 import msgspec
 
 from rackwright.cli.status import STATUSES
+from rackwright.console import app  # noqa: F401  all commands are registered with it
+from rackwright.console.keymap import COMMANDS
 from rackwright.model.equipment import EQUIPMENT_KINDS, Driver, Section
 from rackwright.model.fields import fields
 from rackwright.store import presets
@@ -68,3 +71,15 @@ def test_it_lists_every_key_of_equipment() -> None:
     for kind in (*EQUIPMENT_KINDS.values(), Section, Driver):
         keys = {field.encode_name for field in msgspec.structs.fields(kind)}
         assert keys - {"driver"} == {field.key for field in fields(kind)}
+
+
+def keyboard() -> Iterator[str]:
+    """The keys of the workplace as the README lists them."""
+    yield from ("| key | what it does | acts on |", "| --- | --- | --- |")
+    for command in COMMANDS:
+        acts_on = ", ".join(sorted(command.kinds - {"rig"}))
+        yield f"| `{command.key_words}` | {command.help} | {acts_on} |"
+
+
+def test_it_lists_every_key_of_the_keyboard() -> None:
+    assert "\n".join(keyboard()) in TEXT, "put this there:\n" + "\n".join(keyboard())

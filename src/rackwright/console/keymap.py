@@ -103,6 +103,6 @@ SIGNS = (
     ("967 W −0.2 dB", "Full power at a section; loss in the cable"),
     ("D 42", "Damping factor of a section"),
     ("███░░░", "How close a figure is to its limit: full is at it"),
-    ("P1 60%", "Loading: programme current over the breaker rating"),
+    ("P1 60 %", "Loading: programme current over the breaker rating"),
 )
 """What the short figures on the panes are."""

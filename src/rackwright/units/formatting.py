@@ -72,6 +72,11 @@ def percent(share: float | None) -> str:
     return short(None if share is None else 100 * share)
 
 
+def whole_percent(share: float) -> str:
+    """A share as a percentage: `29 %`."""
+    return f"{100 * share:.0f} %"
+
+
 def change_percent(before: float, after: float) -> str:
     """By how much a figure moved: `−12 %`."""
     return f"{(after / before - 1) * 100:+.0f} %".replace("-", "−")

@@ -12,6 +12,7 @@ from rackwright.engine.channel import Branch
 from rackwright.engine.results import Finding, Severity
 from rackwright.model.rig import Amplifier, Circuit, Feed, Rack
 from rackwright.units import figure
+from rackwright.units.formatting import whole_percent
 
 
 def rows(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
@@ -43,10 +44,14 @@ def _feed(feed: Feed, assessment: Assessed, width: int, worst: dict[str, Severit
 def _circuit(circuit: Circuit, assessment: Assessed, width: int, worst: dict[str, Severity]) -> Row:
     result, severity = assessment.circuits[circuit.id], worst.get(circuit.id)
     told = f" {circuit.phase} {circuit.breaker} {circuit.curve}"
-    loading = f"{result.loading:.0%}, hard {result.loading_heavy:.0%}" if result.live else "failed"
-    room = width - len(circuit.id) - 16 - (5 if severity else 0)
+    loading = (
+        f"{whole_percent(result.loading)}, hard {whole_percent(result.loading_heavy)}"
+        if result.live
+        else "failed"
+    )
+    room = width - len(circuit.id) - 18 - (5 if severity else 0)
     return Row(
-        ((circuit.id, "head"), (fit(told, room), ""), (f"{loading:>16}", ""), *mark(severity)), circuit.id
+        ((circuit.id, "head"), (fit(told, room), ""), (f"{loading:>18}", ""), *mark(severity)), circuit.id
     )
 
 

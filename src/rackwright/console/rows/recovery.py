@@ -11,6 +11,7 @@ from rackwright.engine.assess import Assessed
 from rackwright.engine.recovery import Plan, Recovery, few
 from rackwright.model.rig import Step
 from rackwright.units import floored, reading
+from rackwright.units.formatting import whole_percent
 from rackwright.units.text_table import wrap
 
 NUMBER = 8
@@ -144,7 +145,7 @@ def _load(assessment: Assessed) -> str:
 
 def _circuit(assessment: Assessed) -> str:
     found = [(circuit.loading, name) for name, circuit in assessment.circuits.items() if circuit.live]
-    return f"{max(found)[1]} {max(found)[0]:.0%}" if found else ""
+    return f"{max(found)[1]} {whole_percent(max(found)[0])}" if found else ""
 
 
 def failed(found: Recovery, names: Sequence[str]) -> str:

@@ -20,6 +20,7 @@ from rackwright.model.equipment import (
 )
 from rackwright.model.rig import Circuit, Feed, Spare, Stock
 from rackwright.units import figure
+from rackwright.units.formatting import whole_percent
 from rackwright.units.text_table import wrap
 
 _MARK = 5
@@ -66,7 +67,7 @@ def circuits(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
     ]
     for circuit in found:
         result = assessment.circuits[circuit.id]
-        carried = (f"{result.loading:.0%}", f"{result.loading_heavy:.0%}", _drop(result))
+        carried = (whole_percent(result.loading), whole_percent(result.loading_heavy), _drop(result))
         figures = (*(carried if result.live else ("dead", "–", "–")), _count(result.amplifiers))
         before = _columns(_circuit(circuit), sizes[:4], glyphs)
         style = (

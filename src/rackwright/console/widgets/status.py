@@ -12,6 +12,7 @@ from rackwright.console.session import Session
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine.results import SEVERITIES, counted
 from rackwright.model.rig import Checklist, Rig
+from rackwright.units.formatting import whole_percent
 
 
 class Foot(Widget):
@@ -80,7 +81,7 @@ def standing(session: Session) -> list[Part]:
             parts += [(f"{circuit.id} failed", "stop" if circuit.amplifiers else "dim"), ("  ", "")]
             continue
         style = "stop" if circuit.loading > 1 else "warn" if circuit.loading > 0.8 else ""
-        parts += [(f"{circuit.id} {circuit.loading:.0%}", style), ("  ", "")]
+        parts += [(f"{circuit.id} {whole_percent(circuit.loading)}", style), ("  ", "")]
     return parts
 
 
