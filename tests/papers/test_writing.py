@@ -1,6 +1,8 @@
 """Papers as files in a folder, by the command and by the console's key: what is replaced, what is left alone, what is told."""
 
+import errno
 import json
+import os
 from datetime import date
 from pathlib import Path
 
@@ -13,6 +15,7 @@ from rackwright.engine.assess import assess
 from rackwright.model.rig import Reading, Rig, Stock
 from rackwright.papers.output import header_of, revision, write_papers
 from rackwright.store import output_folder, presets, rig_file
+from rackwright.store.safe import atomic_write
 from rackwright.store.safe.atomic_write import SaveError
 from rackwright.store.stock import own_stock
 from rackwright.store.toml.read import RigFileError
@@ -89,6 +92,17 @@ def test_a_folder_that_is_a_file_is_told(capsys: pytest.CaptureFixture[str]) -> 
 
 
 # --- revision, stock, the list in the folder --------------------------------------------------------------
+
+
+def test_a_full_disk_leaves_no_empty_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(*_: object) -> int:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(atomic_write.os, "fsync", full)
+    (tmp_path / "own").mkdir()
+    with pytest.raises(SaveError, match="full"):
+        output_folder.write(tmp_path / "own" / "shows" / "papers", {"lines.txt": b"C1"})
+    assert [each.name for each in tmp_path.rglob("*")] == ["own"]
 
 
 def test_the_revision_follows_the_wiring_and_not_the_readings(rig: Rig) -> None:

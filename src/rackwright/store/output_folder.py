@@ -8,7 +8,7 @@ import contextlib
 import hashlib
 import json
 import os
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import NamedTuple
 
@@ -41,12 +41,30 @@ def write(folder: str | os.PathLike[str], files: Mapping[str, bytes], revision: 
     SaveError also where the system refuses, each file then being wholly the old or wholly the new one.
     """
     where = Path(folder)
+    with _made(where):
+        return _written(where, files, revision)
+
+
+@contextlib.contextmanager
+def _made(where: Path) -> Iterator[None]:
+    """Have the folder there; where it can't be filled, what was made for it goes again, if nothing is in it."""
+    missing = [each for each in (where, *where.parents) if not os.path.lexists(each)]
     try:
-        where.mkdir(parents=True, exist_ok=True)
-    except FileExistsError:
-        raise SaveError(where, "this is a file, and a folder is needed", "Name another folder.") from None
-    except (OSError, ValueError) as error:
-        raise atomic_write.save_error(where, error) from None
+        try:
+            where.mkdir(parents=True, exist_ok=True)
+        except FileExistsError:
+            raise SaveError(where, "this is a file, and a folder is needed", "Name another folder.") from None
+        except (OSError, ValueError) as error:
+            raise atomic_write.save_error(where, error) from None
+        yield
+    except SaveError:
+        for each in missing:
+            with contextlib.suppress(OSError):
+                each.rmdir()
+        raise
+
+
+def _written(where: Path, files: Mapping[str, bytes], revision: str) -> Written:
     if os.path.islink(where / LIST):
         raise SaveError(where, f"{LIST} there is a link", "Remove it, or name another folder.")
     earlier, known = _known(where / LIST)
