@@ -1,0 +1,24 @@
+"""The meter check: what a meter should show on each pole pair of a line, and which faults explain what it does show.
+
+Only single faults are thought of.
+"""
+
+from rackwright.engine.meter_check.faults import LIKELIEST
+from rackwright.engine.meter_check.judging import Judgement, judge
+from rackwright.engine.meter_check.kept_readings import Checked, checked, clean, progress, wrong_pairs
+from rackwright.engine.meter_check.meter import OPEN, PairTest, Reach, pair_tests
+
+__all__ = [
+    "LIKELIEST",
+    "OPEN",
+    "Checked",
+    "Judgement",
+    "PairTest",
+    "Reach",
+    "checked",
+    "clean",
+    "judge",
+    "pair_tests",
+    "progress",
+    "wrong_pairs",
+]

@@ -1,0 +1,244 @@
+"""What a meter should show on each pole pair of a line: its tolerance, the line as it sees it, and the tests there are.
+
+A line is measured at its near end, its plug pulled from the rack's panel (or from the link of the cabinet that it
+continues from), everything behind it plugged in, amplifiers off. Sections are their DC resistances; one strapped to
+several pole pairs is reckoned on the pair that is measured. Meter leads are taken off beforehand.
+"""
+
+import math
+from collections.abc import Callable, Iterable, Iterator
+from typing import NamedTuple, TypeAlias
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from rackwright.engine.network import Run, runs_from
+from rackwright.model.index import Index, pairs_carried
+from rackwright.model.rig import Line
+from rackwright.units import reading
+
+METER_SHARE, METER_OHMS = 0.01, 0.1
+"""A meter's tolerance: ±(1 % of the reading + 0.1 Ω). Common practice, no source."""
+
+DC_TOLERANCE = 0.07
+"""How far a section's DC resistance may be from its data sheet's: ±7 %. Common practice, no source."""
+
+OPEN = 10e3
+"""Ω: a reading above this is an open circuit with damp or fingers across it. Common practice, no source."""
+
+
+class Reach(NamedTuple):
+    """A resistance in Ω with its bounds; all infinite where the circuit is open."""
+
+    low: float
+    likely: float
+    high: float
+
+    def shown_as(self, ohms: float) -> bool:
+        """Whether a meter within its tolerance can show `ohms` (Ω) for it."""
+        low, high = self.limits
+        return low <= ohms <= high
+
+    @property
+    def limits(self) -> tuple[float, float]:
+        """The least and the most that a meter within its tolerance shows for it, in Ω."""
+        low = max(0.0, (self.low - METER_OHMS) / (1 + METER_SHARE)) if self.low < OPEN else OPEN
+        return low, (self.high + METER_OHMS) / (1 - METER_SHARE)
+
+    def apart_from(self, other: "Reach") -> bool:
+        """Whether no reading can stand for both."""
+        (low, high), (other_low, other_high) = self.limits, other.limits
+        return high < other_low or other_high < low
+
+    def __str__(self) -> str:
+        return "open" if self.likely >= OPEN else reading(self.likely, "Ω")
+
+
+class Way(Struct, frozen=True, gc=False):
+    """A run as a meter sees it: its copper there and back, and what is in parallel at its far end."""
+
+    copper: float
+    """Ω, contacts included."""
+    line: str
+    cabinet: str
+    sections: tuple[tuple[str, float], ...]
+    """Each section's id and DC resistance in Ω."""
+    onward: tuple["Way", ...]
+
+    def all(self) -> Iterator["Way"]:
+        """This and every way behind it."""
+        yield self
+        for way in self.onward:
+            yield from way.all()
+
+
+class Bench(Struct, frozen=True, gc=False):
+    """One pole pair of a line as it lies there to be measured, with at most one fault."""
+
+    ways: tuple[Way, ...]
+    """More than one where the near pair is joined to several far pairs."""
+    own: tuple[Way, ...] | None = None
+    """What hangs on the pair at the cabinet, where that is not what the near end leads to."""
+    shorted_near: bool = False
+    shorted_far: bool = False
+    """In the line's far plug."""
+    shorted_cabinet: bool = False
+    broken: bool = False
+    """In the line itself."""
+    open_cabinet: bool = False
+    swapped_with: int = 0
+    """The pole pair, from 1, that this one is exchanged with."""
+
+
+BenchTest: TypeAlias = Callable[[Bench, float], float]
+"""A test: a bench and the share of the data sheet's DC resistance → Ω."""
+
+
+def predicted(test: BenchTest, least: Bench, most: Bench) -> Reach:
+    """What a test would meet between two benches: bounds from the tolerance of DC resistances."""
+    likely = (test(least, 1.0) + test(most, 1.0)) / 2
+    return Reach(test(least, 1 - DC_TOLERANCE), likely, test(most, 1 + DC_TOLERANCE))
+
+
+class PairTest(Struct, frozen=True):
+    """One pole pair of one line, and what a meter should show on it."""
+
+    line: str
+    pair: int
+    """From 1."""
+    source: str
+    to: str
+    expected: Reach
+    cabinets: tuple[str, ...]
+    """Those that should be heard."""
+    kinds: frozenset[str] = frozenset()
+    """The kinds of the sections on it: low, mid, high, full."""
+
+    @property
+    def id(self) -> str:
+        """What it is called: `C1/1`."""
+        return f"{self.line}/{self.pair}"
+
+
+# --- what should be seen --------------------------------------------------------------------------------
+
+
+def pair_tests(index: Index) -> tuple[PairTest, ...]:
+    """Every pole pair of every line, socket after socket as the crew walks, each line before those that continue it."""
+    return tuple(
+        pair_test(index, line, pair) for line in _walked(index) for pair in range(near_pairs(index, line))
+    )
+
+
+def _walked(index: Index) -> Iterator[Line]:
+    def onward(place: str) -> Iterator[Line]:
+        for line in index.lines_from.get(place, ()):
+            yield line
+            yield from onward(line.to)
+
+    walked = [line for socket in index.sockets for line in onward(socket)]
+    yield from walked
+    seen = {line.id for line in walked}
+    yield from (line for line in index.rig.lines if line.id not in seen)
+
+
+def near_pairs(index: Index, line: Line) -> int:
+    """Pole pairs at the near end that a meter can be put on."""
+    carried = pairs_carried(index.cable_models[line.cable], line.cores_per_pole)
+    return max(min(carried, index.near_connector(line).pole_pairs), *(line.poles or (1,)))
+
+
+def pair_test(index: Index, line: Line, pair: int) -> PairTest:
+    ways = ways_behind(index, line, pair)
+    right = Bench(ways)
+    expected = predicted(read_near, right, right)
+    return PairTest(line.id, pair + 1, line.source, line.to, expected, cabinets_on(ways), _kinds(index, ways))
+
+
+def _kinds(index: Index, ways: Iterable[Way]) -> frozenset[str]:
+    """The kinds of the sections behind those ways."""
+    return frozenset(
+        section.kind
+        for way in ways
+        for w in way.all()
+        if w.sections
+        for section in index.loudspeaker_models[index.cabinets[w.cabinet].model].sections
+        if section.id in dict(w.sections)
+    )
+
+
+def cabinets_on(ways: Iterable[Way]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(w.cabinet for way in ways for w in way.all() if w.sections))
+
+
+def ways_behind(index: Index, line: Line, pair: int) -> tuple[Way, ...]:
+    """What hangs on pole pair `pair` (from 0) of a line's near end."""
+    return tuple(_way(run) for run in runs_from(index, line.source, pair, {}, 1) if run.line is line)
+
+
+def _way(run: Run) -> Way:
+    sections = tuple((section.id, section.dc_resistance.value) for section in run.node.sections)
+    return Way(
+        run.node.resistance, run.line.id, run.line.to, sections, tuple(_way(link) for link in run.links)
+    )
+
+
+# --- tests: a bench and the share of the data sheet's DC resistance → Ω ---------------------------------
+
+
+def _parallel(ohms: Iterable[float]) -> float:
+    """Resistances in parallel, Ω; infinite where there are none, zero where one is a short."""
+    found = list(ohms)
+    return 0.0 if 0.0 in found else 1 / total if (total := sum(1 / each for each in found)) else math.inf
+
+
+def _behind(way: Way, share: float) -> float:
+    """What is in parallel at a way's far end, in Ω."""
+    drivers = [ohms * share for _, ohms in way.sections]
+    return _parallel([*drivers, *(link.copper + _behind(link, share) for link in way.onward)])
+
+
+def read_near(bench: Bench, share: float) -> float:
+    """Measure at the near end as everything lies."""
+    if bench.shorted_near:
+        return 0.0
+    if bench.broken or (bench.open_cabinet and not bench.shorted_far):
+        return math.inf
+    shorted = bench.shorted_far or bench.shorted_cabinet
+    return _parallel(way.copper + (0.0 if shorted else _behind(way, share)) for way in bench.ways)
+
+
+def read_unplugged(bench: Bench, share: float) -> float:
+    """Measure at the near end, the far plug pulled."""
+    unplugged = tuple(replace(way, sections=(), onward=()) for way in bench.ways)
+    return read_near(replace(bench, ways=unplugged, shorted_cabinet=False), share)
+
+
+def read_bridged(bench: Bench, share: float) -> float:
+    """Measure at the near end, the far plug pulled and this pair bridged in it."""
+    if bench.swapped_with and not bench.shorted_near:
+        return math.inf
+    return read_near(replace(bench, shorted_far=True), share)
+
+
+def read_cabinet(bench: Bench, share: float) -> float:
+    """Measure into the cabinet at the far end, the line pulled out of it."""
+    if bench.shorted_cabinet:
+        return 0.0
+    if bench.open_cabinet:
+        return math.inf
+    ways = bench.ways if bench.own is None else bench.own
+    return _parallel(_behind(way, share) for way in ways)
+
+
+def read_without(line: str) -> BenchTest:
+    """Measure at the near end, a link pulled."""
+
+    def test(bench: Bench, share: float) -> float:
+        return read_near(replace(bench, ways=tuple(without_link(way, line) for way in bench.ways)), share)
+
+    return test
+
+
+def without_link(way: Way, line: str) -> Way:
+    return replace(way, onward=tuple(without_link(link, line) for link in way.onward if link.line != line))
