@@ -7,7 +7,7 @@ import pytest
 from textual.pilot import Pilot
 
 from rackwright.console.screens.equipment import Library, RigEquipment
-from rackwright.console.screens.equipment_entry import EquipmentForm, PartsTable
+from rackwright.console.screens.equipment_form import EquipmentForm, PartsTable
 from rackwright.console.screens.table import ThingTable
 from rackwright.console.terminal.glyphs import ASCII, UNICODE
 from rackwright.console.widgets.form import Form

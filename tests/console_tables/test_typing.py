@@ -1,6 +1,6 @@
 """What typing in a form moves on the screen, and what it leaves where it is."""
 
-from rackwright.console.screens.equipment_entry import EquipmentForm
+from rackwright.console.screens.equipment_form import EquipmentForm
 
 from .bench import LIBRARY, Bench, hall, open_table, press, shown, write
 

@@ -134,7 +134,7 @@ def unsolved(index: Index, amplifier: Amplifier, channel: int) -> tuple[Branch, 
     model = index.amplifier_models[amplifier.model]
     mode = amplifier.pair_mode(channel)
     first = channel - channel % 2
-    feed = index.feeds.get(amplifier.channel(channel if mode == "dual" else first).feed)
+    feed = index.feeds.get(amplifier.feed_of(channel))
     pair = (first, first + 1) if mode == "bridged" else (channel,)
     failed = any(amplifier.channel(c).state == "failed" for c in pair) or without_power(index, amplifier)
     taps = tuple(index.taps.get((amplifier.id, channel), ()))

@@ -128,6 +128,11 @@ class Amplifier(Struct, frozen=True, kw_only=True, gc=False):
     channels: tuple[Channel, ...] = ()
     """In order; those of the model that are not named here have no feed."""
 
+    def feed_of(self, channel: int) -> str:
+        """The feed that a channel (index from 0) plays: in parallel mode and in a bridge its pair's first."""
+        first = channel - channel % 2
+        return self.channel(first if self.pair_mode(channel) != "dual" else channel).feed
+
     def pair_mode(self, channel: int) -> Mode:
         """The mode of the pair that holds channel index `channel` (from 0)."""
         if isinstance(self.mode, str):

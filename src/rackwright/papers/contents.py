@@ -9,7 +9,18 @@ from msgspec.structs import replace
 
 from rackwright.engine.assess import Assessed
 from rackwright.model.rig import Stock
-from rackwright.papers import lines, mains, meter_check, processor, pull, racks, summary
+from rackwright.papers import (
+    equipment,
+    findings,
+    labels,
+    lines,
+    mains,
+    meter_check,
+    patch,
+    processor,
+    pull,
+    racks,
+)
 from rackwright.papers.document import Header, Sheet
 from rackwright.units.safe_text import safe
 from rackwright.units.text_table import NO_BREAK
@@ -17,15 +28,15 @@ from rackwright.units.typography import ascii_only, spelled
 
 MAKERS: Mapping[str, Callable[[Assessed, Sequence[Stock]], Sheet]] = {
     "rack": lambda assessment, _: racks.rack_sheet(assessment),
-    "patch": lambda assessment, _: racks.patch_sheet(assessment),
+    "patch": lambda assessment, _: patch.patch_sheet(assessment),
     "lines": lines.line_sheet,
     "pull": pull.pull_sheet,
-    "labels": lines.label_sheet,
+    "labels": labels.label_sheet,
     "test": lambda assessment, _: meter_check.meter_check_sheet(assessment),
     "processor": lambda assessment, _: processor.processor_sheet(assessment),
     "mains": lambda assessment, _: mains.mains_sheet(assessment),
-    "findings": lambda assessment, _: summary.findings_sheet(assessment),
-    "equipment": lambda assessment, _: summary.equipment_sheet(assessment),
+    "findings": lambda assessment, _: findings.findings_sheet(assessment),
+    "equipment": lambda assessment, _: equipment.equipment_sheet(assessment),
 }
 """Sheet by name, in the order in which they are wanted."""
 

@@ -1,4 +1,4 @@
-"""The line sheet and the labels: both ends of every cable, and what is on each of its pole pairs.
+"""The line sheet: both ends of every cable, and what is on each of its pole pairs.
 
 In the order in which the crew walks: rack after rack, socket after socket, and from a cabinet on to those linked from it.
 """
@@ -9,10 +9,9 @@ from rackwright.engine.assess import Assessed
 from rackwright.model.index import Index, wired_sections
 from rackwright.model.rig import Cabinet, Line, Pole, Rig, Stock, read_pole
 from rackwright.model.stock import Pulled, cables_of
-from rackwright.papers.document import Label, Labels, Sheet, Table, Words
+from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.marks import Marks, flags, marked
-from rackwright.papers.phrases import POWER_DOWN, listed
-from rackwright.papers.racks import feed_of, rack_title
+from rackwright.papers.phrases import POWER_DOWN, listed, rack_title
 from rackwright.units import NOTHING
 
 HEADS = ("line", "from", "to", "position", "cable", "length", "on each pole pair")
@@ -51,16 +50,6 @@ def line_sheet(assessment: Assessed, stock: Sequence[Stock]) -> Sheet:
         title="Lines",
         blocks=(POWER_DOWN, key, *(table for table in (*tables, by_position) if table.rows)),
     )
-
-
-def label_sheet(assessment: Assessed, stock: Sequence[Stock]) -> Sheet:
-    """A label for each end of every line."""
-    index, marks = assessment.index, Marks(assessment)
-    lines = walk(index)
-    lengths_ = lengths(index.rig, lines, stock)
-    labels = tuple(label for line in lines for label in _labels(index, marks, line, lengths_[line.id]))
-    cut = Words("Cut along the lines. One label for each end of every cable.")
-    return Sheet(name="labels", title="Cable labels", blocks=(cut, Labels(labels)))
 
 
 def walk(index: Index) -> tuple[Line, ...]:
@@ -148,8 +137,8 @@ def _pairs(index: Index, marks: Marks, line: Line) -> Iterator[str]:
 def _driven(index: Index, marks: Marks, pole: Pole | None) -> str:
     if pole is None:
         return "nothing"
-    feed = feed_of(index, index.amplifiers[pole.amplifier], pole.channel) or "no feed"
-    return " ".join((pole.name, feed, *_state(marks, pole)))
+    feed = index.amplifiers[pole.amplifier].feed_of(pole.channel) or "no feed"
+    return " ".join((pole.name, feed, *state_of(marks, pole)))
 
 
 def _cabinet_row(index: Index, marks: Marks, cabinet: Cabinet) -> tuple[str, ...]:
@@ -166,31 +155,6 @@ def _cabinet_row(index: Index, marks: Marks, cabinet: Cabinet) -> tuple[str, ...
     )
 
 
-def _labels(index: Index, marks: Marks, line: Line, length: str) -> tuple[Label, Label]:
-    cabinet = index.cabinets[line.to]
-    near, cable = near_end(index, line), f"{line.cable}, {length}"
-    rack = index.rack_of.get(line.source)
-    begins = (
-        rack_title(rack)
-        if rack
-        else index.cabinets[line.source].position
-        if line.source in index.cabinets
-        else ""
-    )
-    poles = [pole for pole in (pole_at(index, line, far) for far in range(len(index.pole_map(line)))) if pole]
-    muted = (f"MUTED: don't plug into {cabinet.id}",) if cabinet.muted else ()
-    states = (marked(pole.name, told) for pole in poles if (told := _state(marks, pole)))
-    told = (cable, *muted, *marks.line(line), *states)
-    return (
-        Label(line.id, "near end", near, _present(begins, f"other end: {cabinet.id}", *told)),
-        Label(line.id, "far end", cabinet.id, _present(cabinet.position, f"other end: {near}", *told)),
-    )
-
-
-def _state(marks: Marks, pole: Pole) -> tuple[str, ...]:
+def state_of(marks: Marks, pole: Pole) -> tuple[str, ...]:
     """What is unusual about what drives a pole pair: `REVERSED`, `FAILED`."""
     return (*(("REVERSED",) if pole.sign < 0 else ()), *marks.state(pole.name))
-
-
-def _present(*words: str) -> tuple[str, ...]:
-    return tuple(word for word in words if word)

@@ -11,8 +11,7 @@ from rackwright.engine.meter_check import OPEN, Checked, Reach, checked, progres
 from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.lines import near_end, start_rack
 from rackwright.papers.marks import Marks, marked
-from rackwright.papers.phrases import listed
-from rackwright.papers.racks import rack_title
+from rackwright.papers.phrases import listed, rack_title
 from rackwright.units import NOTHING, figure
 
 KNOWN = ("line", "pair", "from", "should be heard", "expected", "limits")

@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 
 from rackwright.engine import cautions
+from rackwright.model.rig import Rack
 from rackwright.papers.document import Words
 from rackwright.units.formatting import NOTHING
 
@@ -14,3 +15,8 @@ PLANNING = Words(cautions.PLANNING, True)
 def listed(names: Iterable[str]) -> str:
     """`L1, L2`; a dash where there is none."""
     return ", ".join(names) or NOTHING
+
+
+def rack_title(rack: Rack) -> str:
+    """`R1, Stage left`."""
+    return f"{rack.id}, {rack.name}" if rack.name else rack.id

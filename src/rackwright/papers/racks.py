@@ -1,16 +1,14 @@
-"""The rack sheet (elevation, channels, modes, circuits) and the panel patch (what drives each pole pair)."""
+"""The rack sheet: each rack from the top unit down, with channels, modes and circuits."""
 
 from collections.abc import Iterator
 
 from rackwright.engine.assess import Assessed
 from rackwright.model.index import Index
-from rackwright.model.rig import Amplifier, Rack, Socket, channel_name, read_pole
+from rackwright.model.rig import Amplifier, Rack, channel_name
 from rackwright.papers.document import Sheet, Table
 from rackwright.papers.marks import Marks, marked
-from rackwright.papers.phrases import POWER_DOWN, listed
+from rackwright.papers.phrases import POWER_DOWN, rack_title
 from rackwright.units import NOTHING
-
-PATCH_HEADS = ("socket", "connector", "pair", "channel", "feed", "polarity", "line")
 
 
 def rack_sheet(assessment: Assessed) -> Sheet:
@@ -18,34 +16,6 @@ def rack_sheet(assessment: Assessed) -> Sheet:
     index, marks = assessment.index, Marks(assessment)
     tables = [_elevation(rack, index, assessment, marks) for rack in index.rig.racks]
     return Sheet(name="rack", title="Racks", blocks=(POWER_DOWN, *tables))
-
-
-def patch_sheet(assessment: Assessed) -> Sheet:
-    """Each rack's output panel, socket by socket, pole pair by pole pair."""
-    index, marks = assessment.index, Marks(assessment)
-    tables = [
-        Table(
-            heading=rack_title(rack),
-            part=("rack", rack.id),
-            heads=PATCH_HEADS,
-            grouped=True,
-            rows=tuple(row for socket in rack.sockets for row in _panel_rows(index, marks, socket)),
-        )
-        for rack in index.rig.racks
-        if rack.sockets
-    ]
-    return Sheet(name="patch", title="Output panels", blocks=(POWER_DOWN, *tables))
-
-
-def rack_title(rack: Rack) -> str:
-    """`R1, Stage left`."""
-    return f"{rack.id}, {rack.name}" if rack.name else rack.id
-
-
-def feed_of(index: Index, amplifier: Amplifier, channel: int) -> str:
-    """The feed that a channel plays: in parallel mode and in a bridge the pair's first."""
-    first = channel - channel % 2
-    return amplifier.channel(first if amplifier.pair_mode(channel) != "dual" else channel).feed
 
 
 def _elevation(rack: Rack, index: Index, assessment: Assessed, marks: Marks) -> Table:
@@ -104,26 +74,4 @@ def _channels(index: Index, marks: Marks, amplifier: Amplifier, count: int) -> I
             for c in pair
             for mark in marks.channel(channel_name(amplifier.id, c))
         )
-        yield marked(f"{name}:\u00a0{feed_of(index, amplifier, channel) or NOTHING}", told)
-
-
-def _panel_rows(index: Index, marks: Marks, socket: Socket) -> list[tuple[str, ...]]:
-    connector = index.connector_models[socket.connector]
-    lines = listed(
-        marked(f"{line.id} to {line.to}", marks.line(line)) for line in index.lines_from.get(socket.id, ())
-    )
-    rows: list[tuple[str, ...]] = []
-    for pair in range(connector.pole_pairs):
-        pole = read_pole(socket.pole(pair))
-        if pole is None:
-            told = ("not wired", NOTHING, NOTHING)
-        else:
-            amplifier = index.amplifiers[pole.amplifier]
-            bridged = " bridged" if amplifier.pair_mode(pole.channel) == "bridged" else ""
-            told = (
-                marked(pole.name + bridged, marks.channel(pole.name)),
-                feed_of(index, amplifier, pole.channel) or NOTHING,
-                "normal" if pole.sign > 0 else "REVERSED",
-            )
-        rows.append((socket.id, connector.id, f"{pair + 1}", *told, lines))
-    return rows
+        yield marked(f"{name}:\u00a0{amplifier.feed_of(channel) or NOTHING}", told)

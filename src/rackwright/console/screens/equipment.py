@@ -18,7 +18,7 @@ from rackwright.console.keymap import Command
 from rackwright.console.rows import tables as view
 from rackwright.console.rows.row import Row, words
 from rackwright.console.rows.tables import MINE, Known
-from rackwright.console.screens.equipment_entry import EquipmentForm, free_name
+from rackwright.console.screens.equipment_form import EquipmentForm, free_name
 from rackwright.console.screens.table import (
     BACK,
     DUPLICATE,

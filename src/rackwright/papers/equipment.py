@@ -1,37 +1,12 @@
-"""The findings with the cautions that go with the work, and the list of equipment with its weights."""
+"""The equipment sheet: what goes on the truck, by kind and model, with weights."""
 
 from collections import Counter
 from collections.abc import Iterable
 
-from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
 from rackwright.model.equipment import AmplifierModel, LoudspeakerModel
 from rackwright.papers.document import Sheet, Table, Words
-from rackwright.papers.phrases import LOOSE_ENDS, PLANNING, POWER_DOWN
 from rackwright.units import NOTHING, Mass, short
-
-CAUTIONS = (
-    POWER_DOWN,
-    LOOSE_ENDS,
-    Words(cautions.JOINED, True),
-    Words(cautions.PROVE, True),
-    PLANNING,
-)
-
-
-def findings_sheet(assessment: Assessed) -> Sheet:
-    """The cautions, then every finding, the gravest first."""
-    counts = ", ".join(assessment.counts())
-    found = Table(
-        heads=("severity", "at", "what", "what to do"),
-        rows=tuple((f.severity, f.at, f.message, f.advice or NOTHING) for f in assessment.findings),
-    )
-    blocks = (
-        *CAUTIONS,
-        Words(f"{counts}. {assessment.verdict}"),
-        *((found,) if found.rows else ()),
-    )
-    return Sheet(name="findings", title="Findings and cautions", blocks=blocks)
 
 
 def equipment_sheet(assessment: Assessed) -> Sheet:

@@ -1,0 +1,50 @@
+"""The patch sheet: each rack's output panel, what drives each pole pair of each socket."""
+
+from rackwright.engine.assess import Assessed
+from rackwright.model.index import Index
+from rackwright.model.rig import Socket, read_pole
+from rackwright.papers.document import Sheet, Table
+from rackwright.papers.marks import Marks, marked
+from rackwright.papers.phrases import POWER_DOWN, listed, rack_title
+from rackwright.units import NOTHING
+
+PATCH_HEADS = ("socket", "connector", "pair", "channel", "feed", "polarity", "line")
+
+
+def patch_sheet(assessment: Assessed) -> Sheet:
+    """Each rack's output panel, socket by socket, pole pair by pole pair."""
+    index, marks = assessment.index, Marks(assessment)
+    tables = [
+        Table(
+            heading=rack_title(rack),
+            part=("rack", rack.id),
+            heads=PATCH_HEADS,
+            grouped=True,
+            rows=tuple(row for socket in rack.sockets for row in _panel_rows(index, marks, socket)),
+        )
+        for rack in index.rig.racks
+        if rack.sockets
+    ]
+    return Sheet(name="patch", title="Output panels", blocks=(POWER_DOWN, *tables))
+
+
+def _panel_rows(index: Index, marks: Marks, socket: Socket) -> list[tuple[str, ...]]:
+    connector = index.connector_models[socket.connector]
+    lines = listed(
+        marked(f"{line.id} to {line.to}", marks.line(line)) for line in index.lines_from.get(socket.id, ())
+    )
+    rows: list[tuple[str, ...]] = []
+    for pair in range(connector.pole_pairs):
+        pole = read_pole(socket.pole(pair))
+        if pole is None:
+            told = ("not wired", NOTHING, NOTHING)
+        else:
+            amplifier = index.amplifiers[pole.amplifier]
+            bridged = " bridged" if amplifier.pair_mode(pole.channel) == "bridged" else ""
+            told = (
+                marked(pole.name + bridged, marks.channel(pole.name)),
+                amplifier.feed_of(pole.channel) or NOTHING,
+                "normal" if pole.sign > 0 else "REVERSED",
+            )
+        rows.append((socket.id, connector.id, f"{pair + 1}", *told, lines))
+    return rows
