@@ -15,7 +15,7 @@ from rackwright.model import edits
 from rackwright.model.index import Index
 from rackwright.model.rig import Reading, Rig
 from rackwright.store.rig_file import load, loads
-from rackwright.units import Length, Reach
+from rackwright.units import Length, Resistance
 
 SPREAD = 0.07
 METER = (0.01, 0.1)
@@ -272,9 +272,9 @@ def test_a_line_is_not_thought_into_the_cabinet_that_it_comes_from(one_line: Rig
 
 def test_kept_readings_are_judged_with_their_leads_taken_off(one_line: Rig) -> None:
     from rackwright.model.edits import note_reading
-    from rackwright.units import Reach
+    from rackwright.units import Resistance
 
-    rig = note_reading(one_line, "L1", 1, ohms="7.9 ohm", lead_resistance=Reach.parse("1.1 ohm"))
+    rig = note_reading(one_line, "L1", 1, ohms="7.9 ohm", lead_resistance=Resistance.parse("1.1 ohm"))
     rig = note_reading(rig, "L1", 2, ohms="0.8 ohm")
     first, second = checked(Index(rig))
     assert first.judgement is not None
@@ -314,7 +314,7 @@ def test_a_short_with_the_leads_not_taken_off_says_that_its_place_is_not_known(
 ) -> None:
     rig = load(Path(__file__).parents[2] / "presets" / "hall.toml")
     when = "2026-05-01 14:30"
-    rig = edits.note_reading(rig, "C10", 2, ohms=ohms, lead_resistance=Reach.parse(leads), when=when)
+    rig = edits.note_reading(rig, "C10", 2, ohms=ohms, lead_resistance=Resistance.parse(leads), when=when)
     (item,) = [item for item in checked(Index(rig)) if item.reading is not None]
     assert ("resistance of the meter's leads" in item.caution) is told
 
@@ -338,7 +338,7 @@ def test_what_a_reading_was_taken_on_goes_with_it_and_another_length_makes_it_hi
     assert (item.standing, item.reading, item.earlier) == ("not tested", None, kept)
     again = edits.note_reading(longer, "L1", 1, ohms="6.5 ohm")
     assert [(r.ohms, r.polarity) for r in again.readings] == [("6.5 ohm", "")]
-    assert checked(Index(again))[0].status == "as expected"
+    assert checked(Index(again))[0].standing == "as expected"
 
 
 def test_a_rig_file_of_the_first_version_says_of_its_readings_what_they_were_taken_on(one_line: Rig) -> None:
