@@ -46,7 +46,7 @@ async def test_a_form_left_with_escape_changes_nothing() -> None:
         await hand.write("300 ft")
         await hand.press("escape")
         assert hand.rig is before
-        assert not hand.session.undoes
+        assert not hand.session.history.undoes
 
 
 async def test_a_field_that_cant_be_read_says_why_and_holds_the_form_open() -> None:

@@ -2,7 +2,7 @@
 
 import pytest
 
-from rackwright.console.session import related
+from rackwright.console.related import related
 from rackwright.console.terminal.glyphs import ASCII, UNICODE
 
 from .hand import Hand, opened

@@ -38,7 +38,10 @@ async def by_hand(file: Path, steps: list[Step]) -> list[Rig]:
     async with opened(file, size=SIZE) as hand:
         for step in steps:
             await hand.burst(*("space" if key == " " else key for key in step.keys))
-            assert hand.session.undoes.startswith(step.label), (step, hand.session.undoes)
+            assert hand.session.history.undoes.label.startswith(step.label), (
+                step,
+                hand.session.history.undoes,
+            )
             rigs.append(hand.rig)
         hand.session.recorder.discard()
         hand.workplace.document.close()
@@ -173,7 +176,7 @@ def test_many_edits_through_the_session(file: Path) -> None:
             session.undo()
         for _ in range(chance.choice([0, 0, 1])):
             session.redo()
-        if session.past:
+        if session.history.undoes:
             assert read_back(kept) == session.rig
         session.apply("on with it", lambda _before, after=rig: after)
         assert read_back(kept) == rig

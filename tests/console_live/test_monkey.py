@@ -89,7 +89,7 @@ def check(hand: Hand, path: Path, pressed: list[str]) -> None:
     session = hand.session
     assert session.exists(session.place)
     assert session.assessment.index.rig is rig
-    if session.unsaved and session.past and not session.journal_trouble:
+    if session.unsaved and session.history.undoes and not session.journal_trouble:
         assert rig_file.loads(rig_file.dumps(rig)) == rig
     assert session.assessment.findings == assess(rig).findings, "what is reused is as good as new"
 

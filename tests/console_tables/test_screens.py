@@ -392,7 +392,7 @@ async def test_an_entry_of_the_rig_is_edited_with_undo_and_the_library_is_not() 
         await press(pilot, "enter")
         changed = app.session.rig.equipment.amplifiers[0]
         assert (changed.id, [r.power.text for r in changed.ratings]) == (name, ["700 W"])
-        assert app.session.undoes == f"edit {name}"
+        assert app.session.history.undoes.label == f"edit {name}"
         assert "unlike built in" in rows_of(app.screen)[1]
         await press(pilot, "m", "u")
         assert app.session.rig is before

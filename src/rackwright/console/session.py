@@ -1,15 +1,16 @@
-"""The state behind the screen: the rig, its assessment, what can be undone, what is selected, what is kept.
+"""The state behind the screen: the rig, its assessment, its history, what is selected, what is kept.
 
 Knows no Textual and draws nothing. Each edit is given to the journal before anything else sees it.
 """
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import NamedTuple, Protocol
+from typing import Protocol
 
+from rackwright.console.history import History, Moment
+from rackwright.console.related import kind_of
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.meter_check import wrong_pairs
-from rackwright.model.places import PolePair
 from rackwright.model.rig import Rig
 
 Edit = Callable[[Rig], Rig]
@@ -40,15 +41,6 @@ class Unrecorded:
         """Nothing is kept."""
 
 
-class Moment(NamedTuple):
-    """A rig as it was before an edit, and what the edit was."""
-
-    label: str
-    rig: Rig
-    in_show: bool = False
-    """Whether the edit lock lets the edit through, and with it its undoing."""
-
-
 EDIT_LOCK = "The edit lock is on: mark failures and take plans, or press L to unlock."
 
 
@@ -72,8 +64,7 @@ class Session:
         """The rig as it stands on disk; None where it has never been saved."""
         self.recorder: Recorder = recorder or Unrecorded()
         self.assessment: Assessed = assess(rig)
-        self.past: list[Moment] = []
-        self.future: list[Moment] = []
+        self.history = History()
         self.kept: Assessed | None = None
         """A snapshot to compare with."""
         self.place = ""
@@ -106,9 +97,7 @@ class Session:
     @property
     def untouched(self) -> bool:
         """Whether nobody has put anything into it here: new or a preset's, with no edit and nothing recovered."""
-        return self.follows or (
-            self.saved is None and not self.past and not self.future and not self.recovered
-        )
+        return self.follows or (self.saved is None and not self.history.begun and not self.recovered)
 
     @property
     def failed_here(self) -> bool:
@@ -130,16 +119,6 @@ class Session:
             self._wrong_pairs = self.assessment, wrong_pairs(self.assessment.index)
         return self._wrong_pairs[1]
 
-    @property
-    def undoes(self) -> str:
-        """What undo would undo, empty where there is nothing."""
-        return self.past[-1].label if self.past else ""
-
-    @property
-    def redoes(self) -> str:
-        """What redo would do again."""
-        return self.future[-1].label if self.future else ""
-
     def apply(self, label: str, edit: Edit, *, allowed_in_show: bool = False) -> bool:
         """Make an edit; whether it changed anything.
 
@@ -149,8 +128,7 @@ class Session:
         edited = edit(self.rig)
         if edited is self.rig:
             return False
-        self.past.append(Moment(label, self.rig, allowed_in_show))
-        self.future.clear()
+        self.history.edited(Moment(label, self.rig, allowed_in_show))
         self._show(edited)
         return True
 
@@ -191,19 +169,17 @@ class Session:
 
     def undo(self) -> str:
         """Undo the last edit; what it was, empty where there was none. Raises Refused."""
-        return self._travel(self.past, self.future)
+        return self._travel(self.history.undoes, self.history.undo)
 
     def redo(self) -> str:
         """Make the edit last undone again; what it was, empty where there was none. Raises Refused."""
-        return self._travel(self.future, self.past)
+        return self._travel(self.history.redoes, self.history.redo)
 
-    def _travel(self, source: list[Moment], target: list[Moment]) -> str:
-        self.refuse_where_locked(bool(source) and source[-1].in_show)
-        if not source:
+    def _travel(self, moment: Moment | None, step: Callable[[Rig], Rig]) -> str:
+        self.refuse_where_locked(moment is not None and moment.in_show)
+        if moment is None:
             return ""
-        moment = source.pop()
-        target.append(moment._replace(rig=self.rig))
-        self._show(moment.rig)
+        self._show(step(self.rig))
         return moment.label
 
     def _show(self, rig: Rig) -> None:
@@ -234,75 +210,3 @@ class Session:
     def keep(self) -> None:
         """Keep the present state to compare later ones with."""
         self.kept = self.assessment
-
-
-KINDS = ("circuit", "feed", "rack", "amplifier", "socket", "line", "cabinet")
-
-
-def kind_of(assessment: Assessed, place: str) -> str:
-    """What a place is: `channel`, `section`, `pole`, `rig`, or one of KINDS; empty where there is no such place."""
-    if not place:
-        return "rig"
-    found = assessment.index.place(place)
-    return found.kind if found else ""
-
-
-def related(assessment: Assessed, place: str) -> frozenset[str]:
-    """The places that light up with `place`: what drives it, what it drives, the way between, the place itself."""
-    index = assessment.index
-    kind = kind_of(assessment, place)
-    lit = {place}
-    match kind:
-        case "channel":
-            lit |= _of_branch(assessment, place)
-        case "amplifier":
-            for branch in assessment.branches.values():
-                if branch.amplifier.id == place:
-                    lit |= _of_branch(assessment, branch.id)
-        case "section":
-            patched = assessment.sections[place].patched
-            lit |= _upstream(assessment, assessment.sections[place].cabinet)
-            lit |= {patched} if patched else set()
-        case "cabinet":
-            lit |= _upstream(assessment, place) | _channels_of(assessment, place)
-        case "line":
-            lit |= _upstream(assessment, index.lines[place].to) | _channels_of(
-                assessment, index.lines[place].to
-            )
-        case "socket" | "pole":
-            pairs = [pair for pair in index.pole_pairs.values() if place in (pair.socket, str(pair))]
-            lit |= {pair.socket for pair in pairs}
-            lit |= {
-                branch.id
-                for branch in assessment.branches.values()
-                for socket, number, _ in branch.taps
-                if PolePair(socket.id, number) in pairs
-            }
-        case "feed":
-            lit |= {b.id for b in assessment.branches.values() if b.feed is not None and b.feed.id == place}
-        case "circuit":
-            lit |= {a.id for a in index.amplifiers.values() if a.circuit == place}
-    return frozenset(lit)
-
-
-def _of_branch(assessment: Assessed, channel: str) -> set[str]:
-    branch = assessment.branches[channel]
-    lit = {channel, branch.amplifier.id}
-    lit |= {socket.id for socket, _, _ in branch.taps} | {
-        str(PolePair(s.id, pair)) for s, pair, _ in branch.taps
-    }
-    for run in branch.all_runs:
-        lit |= {run.line.id, run.line.to}
-    return lit | {section.id for section in branch.sections}
-
-
-def _upstream(assessment: Assessed, cabinet: str) -> set[str]:
-    index, lit = assessment.index, {cabinet}
-    while line := index.line_to.get(cabinet):
-        lit |= {line.id, line.source}
-        cabinet = line.source
-    return lit
-
-
-def _channels_of(assessment: Assessed, cabinet: str) -> set[str]:
-    return {s.patched for s in assessment.sections.values() if s.cabinet == cabinet and s.patched}

@@ -18,9 +18,10 @@ from rackwright.console.commands.edits import paste_lengths
 from rackwright.console.document import Document
 from rackwright.console.editor import Editor
 from rackwright.console.keymap import acting
+from rackwright.console.related import kind_of, related
 from rackwright.console.rows import lines, racks, results
 from rackwright.console.rows.row import Row
-from rackwright.console.session import ENDED, kind_of, related
+from rackwright.console.session import ENDED
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets import status
 from rackwright.console.widgets.pane import MakeRows, Pane

@@ -7,7 +7,8 @@ from rackwright.console.commands.tables import TABLES, open_table
 from rackwright.console.editor import Editor
 from rackwright.console.forms.defaults import ADDABLE
 from rackwright.console.keymap import command
-from rackwright.console.session import KINDS, Session, kind_of
+from rackwright.console.related import KINDS, kind_of
+from rackwright.console.session import Session
 from rackwright.console.widgets.fields import Option
 from rackwright.model import edits
 from rackwright.model.edits import EditError
@@ -59,11 +60,11 @@ def add(editor: Editor) -> None:
 
 
 def _undoes(session: Session) -> str:
-    return f"undo {session.undoes}" if session.undoes else ""
+    return f"undo {moment.label}" if (moment := session.history.undoes) else ""
 
 
 def _redoes(session: Session) -> str:
-    return f"redo {session.redoes}" if session.redoes else ""
+    return f"redo {moment.label}" if (moment := session.history.redoes) else ""
 
 
 @build("u", "undo", "Undo the last edit", in_show=True, now=_undoes)

@@ -5,7 +5,7 @@ from typing import Any
 from msgspec.structs import replace
 
 from rackwright.console.forms.options import Options
-from rackwright.console.session import kind_of
+from rackwright.console.related import kind_of
 from rackwright.model import edits
 from rackwright.model.rig import Amplifier, Cabinet, Circuit, Feed, Line, Rack, Socket
 from rackwright.units import Current, Length

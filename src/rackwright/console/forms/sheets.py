@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from rackwright.console.forms.defaults import proposed, rack_near
 from rackwright.console.forms.fields import asked
 from rackwright.console.forms.options import Options
-from rackwright.console.session import kind_of
+from rackwright.console.related import kind_of
 from rackwright.console.widgets.fields import (
     Choice,
     Field,

@@ -2,8 +2,8 @@
 
 from collections.abc import Iterable, Iterator
 
+from rackwright.console.related import kind_of
 from rackwright.console.rows.row import Part, Row, caution, fit, heading, words
-from rackwright.console.session import kind_of
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import cautions, figures
 from rackwright.engine.assess import Assessed

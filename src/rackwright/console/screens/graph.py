@@ -14,10 +14,10 @@ from textual.containers import Vertical
 from textual.events import Resize
 from textual.widgets import Label, Static
 
+from rackwright.console.related import kind_of, related
 from rackwright.console.rows import plot, results
 from rackwright.console.rows.plot import Curve, Line, Plot
 from rackwright.console.rows.row import Part, Row, fit, heading, words
-from rackwright.console.session import kind_of, related
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets.dialog import Dialog, styled
 from rackwright.engine import figures, frequency_response

@@ -1,0 +1,55 @@
+"""What undo and redo go back to: a rig for each edit, for a rig is a value."""
+
+from typing import NamedTuple
+
+from rackwright.model.rig import Rig
+
+
+class Moment(NamedTuple):
+    """A rig as it was before an edit, and what the edit was."""
+
+    label: str
+    rig: Rig
+    in_show: bool = False
+    """Whether the edit lock lets the edit through, and with it its undoing."""
+
+
+class History:
+    """The edits that were made, and those undone since."""
+
+    def __init__(self) -> None:
+        self._past: list[Moment] = []
+        self._future: list[Moment] = []
+
+    @property
+    def undoes(self) -> Moment | None:
+        """What undo would undo."""
+        return self._past[-1] if self._past else None
+
+    @property
+    def redoes(self) -> Moment | None:
+        """What redo would make again."""
+        return self._future[-1] if self._future else None
+
+    @property
+    def begun(self) -> bool:
+        """Whether an edit was ever made, undone or not."""
+        return bool(self._past or self._future)
+
+    def edited(self, before: Moment) -> None:
+        """Note an edit; what was undone is forgotten."""
+        self._past.append(before)
+        self._future.clear()
+
+    def undo(self, now: Rig) -> Rig:
+        """The rig before the last edit, `now` kept for redo. Raises IndexError where there was none."""
+        return self._step(self._past, self._future, now)
+
+    def redo(self, now: Rig) -> Rig:
+        """The rig as the edit last undone made it. Raises IndexError where none was."""
+        return self._step(self._future, self._past, now)
+
+    def _step(self, source: list[Moment], target: list[Moment], now: Rig) -> Rig:
+        moment = source.pop()
+        target.append(moment._replace(rig=now))
+        return moment.rig

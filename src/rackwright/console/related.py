@@ -1,0 +1,75 @@
+"""What a place is, and which places light up with it: what drives it, what it drives, the way between."""
+
+from rackwright.engine.assess import Assessed
+from rackwright.model.places import PolePair
+
+KINDS = ("circuit", "feed", "rack", "amplifier", "socket", "line", "cabinet")
+
+
+def kind_of(assessment: Assessed, place: str) -> str:
+    """What a place is: `channel`, `section`, `pole`, `rig`, or one of KINDS; empty where there is no such place."""
+    if not place:
+        return "rig"
+    found = assessment.index.place(place)
+    return found.kind if found else ""
+
+
+def related(assessment: Assessed, place: str) -> frozenset[str]:
+    """The places that light up with `place`: what drives it, what it drives, the way between, the place itself."""
+    index = assessment.index
+    kind = kind_of(assessment, place)
+    lit = {place}
+    match kind:
+        case "channel":
+            lit |= _of_branch(assessment, place)
+        case "amplifier":
+            for branch in assessment.branches.values():
+                if branch.amplifier.id == place:
+                    lit |= _of_branch(assessment, branch.id)
+        case "section":
+            patched = assessment.sections[place].patched
+            lit |= _upstream(assessment, assessment.sections[place].cabinet)
+            lit |= {patched} if patched else set()
+        case "cabinet":
+            lit |= _upstream(assessment, place) | _channels_of(assessment, place)
+        case "line":
+            lit |= _upstream(assessment, index.lines[place].to) | _channels_of(
+                assessment, index.lines[place].to
+            )
+        case "socket" | "pole":
+            pairs = [pair for pair in index.pole_pairs.values() if place in (pair.socket, str(pair))]
+            lit |= {pair.socket for pair in pairs}
+            lit |= {
+                branch.id
+                for branch in assessment.branches.values()
+                for socket, number, _ in branch.taps
+                if PolePair(socket.id, number) in pairs
+            }
+        case "feed":
+            lit |= {b.id for b in assessment.branches.values() if b.feed is not None and b.feed.id == place}
+        case "circuit":
+            lit |= {a.id for a in index.amplifiers.values() if a.circuit == place}
+    return frozenset(lit)
+
+
+def _of_branch(assessment: Assessed, channel: str) -> set[str]:
+    branch = assessment.branches[channel]
+    lit = {channel, branch.amplifier.id}
+    lit |= {socket.id for socket, _, _ in branch.taps} | {
+        str(PolePair(s.id, pair)) for s, pair, _ in branch.taps
+    }
+    for run in branch.all_runs:
+        lit |= {run.line.id, run.line.to}
+    return lit | {section.id for section in branch.sections}
+
+
+def _upstream(assessment: Assessed, cabinet: str) -> set[str]:
+    index, lit = assessment.index, {cabinet}
+    while line := index.line_to.get(cabinet):
+        lit |= {line.id, line.source}
+        cabinet = line.source
+    return lit
+
+
+def _channels_of(assessment: Assessed, cabinet: str) -> set[str]:
+    return {s.patched for s in assessment.sections.values() if s.cabinet == cabinet and s.patched}
