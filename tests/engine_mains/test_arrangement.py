@@ -13,7 +13,8 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from rackwright.engine import limits
 from rackwright.engine.allocation import arrangement
 from rackwright.engine.allocation.arrangement import ArrangementError, Move
-from rackwright.engine.allocation.breakers import NOWHERE, Task, solve
+from rackwright.engine.allocation.solver import solve
+from rackwright.engine.allocation.task import NOWHERE, Task
 from rackwright.engine.assess import assess
 from rackwright.model import edits
 from rackwright.model.rig import PHASES

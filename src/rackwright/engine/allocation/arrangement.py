@@ -1,7 +1,7 @@
 """Which amplifier goes on which circuit so that nothing is over its limit, the worst loading least, the phases even.
 
 Holds the proposal for the circuits that have power, judged by the limits that the findings judge by, the order to
-make the moves in, and the edit that makes them; the search is `breakers`'s. Leaves out what it can't know: how far a
+make the moves in, and the edit that makes them; the search is `solver`'s. Leaves out what it can't know: how far a
 mains lead reaches, and which amplifiers share one.
 """
 
@@ -10,8 +10,8 @@ from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 from rackwright.engine import limits, mains
-from rackwright.engine.allocation import breakers
-from rackwright.engine.allocation.breakers import EQUAL, NOWHERE, Places, Score, Task
+from rackwright.engine.allocation import solver
+from rackwright.engine.allocation.task import EQUAL, NOWHERE, Places, Score, Task
 from rackwright.engine.assess import Assessed
 from rackwright.engine.results import CircuitResult
 from rackwright.model import edits
@@ -104,7 +104,7 @@ def propose(assessment: Assessed, few_moves: bool = False, known: Sequence[Arran
     if not amplifiers:
         raise ArrangementError("There are no amplifiers to arrange. Put one in a rack first.")
     task = _task(assessment)._replace(few_moves=few_moves)
-    places, proven = breakers.solve(task, [each.places for each in known])
+    places, proven = solver.solve(task, [each.places for each in known])
     moves = tuple(
         Move(amplifier.id, amplifier.circuit, circuits[place].id)
         for amplifier, home, place in zip(amplifiers, task.homes, places, strict=True)
