@@ -8,7 +8,7 @@ from rackwright.engine import figures, limits
 from rackwright.engine.assess import Assessed
 from rackwright.engine.channel import Branch
 from rackwright.engine.figures import Figure, Shown
-from rackwright.engine.workings import power, wiring
+from rackwright.engine.workings import amplifier, cable, channel, circuit, rack, run, section, supply, touch
 from rackwright.engine.workings.steps import NoWorkingError, Step, Working
 
 SUPPLY = "supply"
@@ -76,14 +76,14 @@ def _of_wiring(assessment: Assessed, place: str) -> tuple[Place, ...]:
 
 
 def _bound(
-    assessment: Assessed, branch: Branch, index: int, explainers: Mapping[str, wiring.Explainer]
+    assessment: Assessed, branch: Branch, index: int, explainers: Mapping[str, cable.Explainer]
 ) -> dict[str, Callable[[], list[Step]]]:
-    part = wiring.Part(branch, assessment.index.rig.supply.ambient.value, index)
+    part = cable.Part(branch, assessment.index.rig.supply.ambient.value, index)
     return {name: partial(explainer, part) for name, explainer in explainers.items()}
 
 
 def _channel(assessment: Assessed, branch: Branch) -> Place:
-    shown, explainers = figures.of_channel(branch), _bound(assessment, branch, 0, wiring.CHANNEL)
+    shown, explainers = figures.of_channel(branch), _bound(assessment, branch, 0, channel.CHANNEL)
 
     def absent(name: str) -> str:
         if branch.second_of_bridge:
@@ -92,7 +92,7 @@ def _channel(assessment: Assessed, branch: Branch) -> Place:
             )
         return "nothing is connected to it"
 
-    explainers["touch_voltage"] = partial(power.touch_voltage, power.Subject(assessment, branch.id))
+    explainers["touch_voltage"] = partial(touch.touch_voltage, amplifier.Subject(assessment, branch.id))
     return Place(branch.id, (*shown, _touch(assessment, branch.id)), explainers, absent)
 
 
@@ -110,7 +110,7 @@ def _section(assessment: Assessed, place: str) -> Place:
             return "one is for a high section with a channel of its own"
         return "its data sheet gives no driver data"
 
-    explainers = _bound(assessment, branch, index, wiring.SECTION)
+    explainers = _bound(assessment, branch, index, section.SECTION)
     return Place(place, figures.of_section(branch, index), explainers, absent)
 
 
@@ -128,7 +128,7 @@ def _silence(assessment: Assessed, patched: str | None) -> str:
 
 def _run(assessment: Assessed, branch: Branch, line: str, far: int) -> Place:
     index = next(i for i, run in enumerate(branch.runs) if (run.line, run.far) == (line, far))
-    explainers = _bound(assessment, branch, index, wiring.RUN)
+    explainers = _bound(assessment, branch, index, run.RUN)
     return Place(
         f"{line} pole pair {far}",
         figures.of_run(branch, index),
@@ -143,20 +143,22 @@ def _run(assessment: Assessed, branch: Branch, line: str, far: int) -> Place:
 def _of_mains(assessment: Assessed, place: str) -> tuple[Place, ...]:
     if place in assessment.circuits:
         shown = figures.of_circuit(assessment, place)
-        return (_at_mains(assessment, place, place, shown, power.CIRCUIT, "its supply cable is not stated"),)
+        return (
+            _at_mains(assessment, place, place, shown, circuit.CIRCUIT, "its supply cable is not stated"),
+        )
     if place in assessment.amplifiers:
         shown = figures.of_amplifier(assessment, place)
-        return (_at_mains(assessment, place, place, shown, power.AMPLIFIER),)
+        return (_at_mains(assessment, place, place, shown, amplifier.AMPLIFIER),)
     if place in assessment.racks:
         shown = figures.of_rack(assessment, place)
-        return (_at_mains(assessment, place, place, shown, power.RACK),)
+        return (_at_mains(assessment, place, place, shown, rack.RACK),)
     if place == SUPPLY:
         shown = figures.of_supply(assessment)
-        return (_at_mains(assessment, place, place, shown, power.SUPPLY, None),)
+        return (_at_mains(assessment, place, place, shown, supply.SUPPLY, None),)
     for phase, result in assessment.phases.items():
         if place == f"{SUPPLY}.{phase}":
             shown = tuple(Shown(f, getattr(result, f.name), None) for f in figures.PHASE_FIGURES)
-            return (_at_mains(assessment, place, phase, shown, power.PHASE),)
+            return (_at_mains(assessment, place, phase, shown, supply.PHASE),)
     return ()
 
 
@@ -165,10 +167,10 @@ def _at_mains(
     name: str,
     subject_id: str,
     shown: tuple[Shown, ...],
-    explainers: Mapping[str, power.Explainer],
+    explainers: Mapping[str, amplifier.Explainer],
     absence: str | None = None,
 ) -> Place:
-    subject = power.Subject(assessment, subject_id)
+    subject = amplifier.Subject(assessment, subject_id)
     generator = assessment.index.rig.supply.generator is not None
     bound = {key: partial(explainer, subject) for key, explainer in explainers.items()}
     return Place(name, shown, bound, lambda figure: absence or _no_supply_figure(figure, generator))
@@ -193,7 +195,7 @@ def _no_supply_figure(name: str, stated: bool) -> str:
 def _of_touch(assessment: Assessed, place: str) -> tuple[Place, ...]:
     if place not in assessment.touch:
         return ()
-    explainers = {"touch_voltage": partial(power.touch_voltage, power.Subject(assessment, place))}
+    explainers = {"touch_voltage": partial(touch.touch_voltage, amplifier.Subject(assessment, place))}
     return (Place(place, (_touch(assessment, place),), explainers, lambda name: "there is no voltage"),)
 
 

@@ -1,0 +1,208 @@
+"""The workings of an amplifier at the mains, and of what several come to together."""
+
+from collections.abc import Callable, Iterable, Mapping
+from typing import NamedTuple, TypeAlias
+
+from rackwright.engine import mains
+from rackwright.engine.assess import Assessed
+from rackwright.engine.results import BTU_PER_HOUR
+from rackwright.engine.workings.steps import (
+    COMMON,
+    RIG,
+    SUM,
+    Step,
+    data_sheet,
+    final,
+    terms,
+)
+from rackwright.model.equipment import AmplifierModel
+from rackwright.model.rig import Targets, channel_name
+from rackwright.units import figure as number
+from rackwright.units import reading
+
+CURRENT = "definition of the power factor"
+DUTIES = {
+    "programme": (Targets().programme_duty, "IEC 62368-1 Annex E, non-clipped 1/8 power, from memory"),
+    "heavy": (Targets().heavy_duty, COMMON),
+}
+"""The usual duties, and whose they are; another is the rig's own."""
+BTU = "NIST SP 811: 1 Btu(IT)/h = 0.2930711 W"
+WORDS = {"idle": "idle", "programme": "at programme", "heavy": "driven hard"}
+
+
+class Subject(NamedTuple):
+    """Something at the mains, by its id."""
+
+    rig: Assessed
+    id: str
+
+    @property
+    def voltage(self) -> float:
+        """V, phase to neutral."""
+        return self.rig.index.rig.supply.voltage.value
+
+
+Explainer: TypeAlias = Callable[[Subject], list[Step]]
+
+
+def sum_of(what: str, parts: Iterable[tuple[str, float]], unit: str) -> Step:
+    """The sum of named parts, which may be none."""
+    known = list(parts)
+    return Step(what, "Σ", terms(known, unit) or "nothing", sum([v for _, v in known]), unit, SUM)
+
+
+def model_of(of: Subject) -> AmplifierModel:
+    return of.rig.index.amplifier_models[of.rig.index.amplifiers[of.id].model]
+
+
+def _duty(of: Subject, duty: str) -> float:
+    targets = of.rig.index.rig.targets
+    return targets.heavy_duty if duty == "heavy" else targets.programme_duty
+
+
+def _duty_source(of: Subject, duty: str) -> str:
+    usual, source = DUTIES[duty]
+    return source if _duty(of, duty) == usual else RIG
+
+
+def _output(of: Subject) -> Step:
+    """Without power, an amplifier counts at what it would draw elsewhere."""
+    amplifier = of.rig.index.amplifiers[of.id]
+    names = [channel_name(of.id, channel) for channel in range(model_of(of).channels)]
+    live = [branch for name in names if (branch := of.rig.branches[name]).live_with_power]
+    elsewhere = (
+        f", once it has power: {amplifier.circuit} has failed" if is_dead(of, amplifier.circuit) else ""
+    )
+    what = f"Full power of its live channels{elsewhere}"
+    return sum_of(what, [(b.id, b.result.power or 0.0) for b in live], "W")
+
+
+def power_in(duty: str) -> Explainer:
+    def explain(of: Subject) -> list[Step]:
+        model = model_of(of)
+        idle = model.idle_power.value
+        if duty == "idle":
+            return [Step("Idle power", "as stated", f"{model.idle_power}", idle, "W", data_sheet(model.id))]
+        output, share = _output(of), _duty(of, duty)
+        power = Step(
+            f"Input power {WORDS[duty]}",
+            "P = idle + duty · output / efficiency",
+            f"{model.idle_power} + {number(share, 4)} · {output.result} / {number(model.efficiency)}",
+            mains.input_power(idle, output.value, model.efficiency, share),
+            "W",
+            f"duty: {_duty_source(of, duty)}; idle power and efficiency: {data_sheet(model.id)}",
+        )
+        return [output, power]
+
+    return explain
+
+
+def current_of(duty: str) -> Explainer:
+    def explain(of: Subject) -> list[Step]:
+        steps, factor = power_in(duty)(of), model_of(of).power_factor
+        current = Step(
+            f"Current of {of.id} {WORDS[duty]}",
+            "I = P/(V · power factor)",
+            f"{steps[-1].result} / ({reading(of.voltage, 'V')} · {number(factor)})",
+            mains.input_current(final(steps), of.voltage, factor),
+            "A",
+            CURRENT,
+        )
+        return [*steps, current]
+
+    return explain
+
+
+def heat_of(of: Subject) -> list[Step]:
+    steps = power_in("programme")(of)
+    output, power = steps
+    share = _duty(of, "programme")
+    heat = Step(
+        f"Heat of {of.id} at programme",
+        "input power − duty · output: what doesn't go to the speaker lines",
+        f"{power.result} − {number(share, 4)} · {output.result}",
+        power.value - share * output.value,
+        "W",
+        "conservation of energy",
+    )
+    return [*steps, heat]
+
+
+def inrush_of(of: Subject) -> list[Step]:
+    model = model_of(of)
+    words = f"Inrush of {of.id}"
+    return [Step(words, "as stated", f"{model.inrush}", model.inrush.value, "A", data_sheet(model.id))]
+
+
+def added_up(of: Subject, names: Iterable[str], explain: Explainer, what: str, unit: str) -> list[Step]:
+    """What some amplifiers come to together, each told by its last step."""
+    each = [(name, explain(of._replace(id=name))[-1]) for name in names]
+    total = sum_of(what, [(name, step.value) for name, step in each], unit)
+    return [*(step for _, step in each), total]
+
+
+def _in_btu(steps: list[Step]) -> list[Step]:
+    heat = steps[-1]
+    btu = Step(
+        "The same in BTU/h", "× 3.412", f"3.412 · {heat.result}", heat.value * BTU_PER_HOUR, "BTU/h", BTU
+    )
+    return [*steps, btu]
+
+
+def is_dead(of: Subject, circuit: str) -> bool:
+    return circuit in of.rig.circuits and not of.rig.circuits[circuit].live
+
+
+Members: TypeAlias = Callable[[Subject], tuple[str, ...]]
+
+
+def group_current(members: Members, duty: str) -> Explainer:
+    def explain(of: Subject) -> list[Step]:
+        dead = f": {of.id} has failed and carries nothing" if is_dead(of, of.id) else ""
+        return added_up(of, members(of), current_of(duty), f"Current {WORDS[duty]}{dead}", "A")
+
+    return explain
+
+
+def group_apparent(members: Members, duty: str) -> Explainer:
+    what = f"Apparent power {WORDS[duty]}"
+    return lambda of: added_up(of, members(of), amplifier_apparent(duty), what, "VA")
+
+
+def _group_heat(members: Members) -> Explainer:
+    return lambda of: added_up(of, members(of), heat_of, "Heat at programme", "W")
+
+
+def btu_of(heat: Explainer) -> Explainer:
+    return lambda of: _in_btu(heat(of))
+
+
+def demand(members: Members) -> dict[str, Explainer]:
+    heat = _group_heat(members)
+    currents = {f"{duty}_current": group_current(members, duty) for duty in WORDS}
+    return {**currents, "heat": heat, "heat_btu": btu_of(heat)}
+
+
+def apparent_of(of: Subject, steps: list[Step], duty: str) -> list[Step]:
+    apparent = Step(
+        f"Apparent power of {of.id} {WORDS[duty]}",
+        "S = V·I",
+        f"{reading(of.voltage, 'V')} · {steps[-1].result}",
+        of.voltage * final(steps),
+        "VA",
+        "definition of apparent power",
+    )
+    return [*steps, apparent]
+
+
+def amplifier_apparent(duty: str) -> Explainer:
+    return lambda of: apparent_of(of, current_of(duty)(of), duty)
+
+
+AMPLIFIER: Mapping[str, Explainer] = {
+    **{f"{duty}_current": current_of(duty) for duty in WORDS},
+    "programme_power": power_in("programme"),
+    "heavy_power": power_in("heavy"),
+    "inrush": inrush_of,
+    "heat": heat_of,
+}

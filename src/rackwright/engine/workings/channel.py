@@ -1,0 +1,214 @@
+"""The workings of a channel: its loads, what it gives, its limiters."""
+
+from collections.abc import Callable, Mapping
+
+from rackwright.engine import amplifier, loudspeaker, protection
+from rackwright.engine.channel import Branch, band_of, over_frequency
+from rackwright.engine.network import Run
+from rackwright.engine.workings.cable import Explainer, Part, loop_steps
+from rackwright.engine.workings.steps import (
+    COMMON,
+    OHM,
+    SMALL_1972,
+    SMALL_1973,
+    Step,
+    data_sheet,
+    final,
+)
+from rackwright.model.equipment import Section
+from rackwright.units import figure as number
+from rackwright.units import floored, reading
+
+
+def _parallel(loads: list[float]) -> str:
+    return " ∥ ".join(reading(load, "Ω") for load in loads)
+
+
+def _load_nominal(part: Part) -> list[Step]:
+    loads = [section.nominal.value for section in part.branch.models]
+    total = 1 / sum([1 / load for load in loads])
+    return [Step("Sections in parallel, no cable", "1/Z = Σ 1/Z_n", _parallel(loads), total, "Ω", OHM)]
+
+
+def _seen_into(run: Run, ambient: float) -> list[Step]:
+    """The load seen into a run; no step where nothing hangs on it."""
+    links = [steps for link in run.links if (steps := _seen_into(link, ambient))]
+    loads = [section.nominal.value for section in run.node.sections] + [final(steps) for steps in links]
+    if not loads:
+        return []
+    whole = loop_steps(run, ambient)[-1]
+    seen = Step(
+        f"Seen into {run.line.id}",
+        "Z = R + Z_behind",
+        f"{reading(whole.value, 'Ω')} + " + (f"({_parallel(loads)})" if len(loads) > 1 else _parallel(loads)),
+        whole.value + 1 / sum([1 / load for load in loads]),
+        "Ω",
+        OHM,
+    )
+    return [*(step for steps in links for step in steps), whole, seen]
+
+
+def load_terminal(part: Part) -> list[Step]:
+    roots = [steps for run in part.branch.roots if (steps := _seen_into(run, part.ambient))]
+    loads = [final(steps) for steps in roots]
+    total = Step(
+        "Load at the terminals",
+        "1/Z = Σ 1/Z of each run",
+        _parallel(loads),
+        1 / sum([1 / load for load in loads]),
+        "Ω",
+        OHM,
+    )
+    return [*(step for steps in roots for step in steps), total]
+
+
+def _load_minimum(part: Part) -> list[Step]:
+    branch = part.branch
+    low, high = band = band_of(branch.feed)
+    bare = [section.id for section in branch.models if section.driver is None]
+    how = "each section's impedance from its driver data"
+    if bare:
+        how += f"; {', '.join(dict.fromkeys(bare))} as {number(loudspeaker.LOWEST_MODULUS)} × nominal"
+    lowest = Step(
+        "Lowest modulus at the terminals",
+        "min |Z(f)| of the same network",
+        f"{reading(low, 'Hz')} to {reading(high, 'Hz')}, {loudspeaker.POINTS_PER_OCTAVE} points an octave; {how}",
+        over_frequency(branch.nodes, branch.output.resistance, band)[0],
+        "Ω",
+        f"{SMALL_1972}; {SMALL_1973}; IEC 60268-5",
+    )
+    return [lowest]
+
+
+def terminal_voltage(part: Part) -> list[Step]:
+    load = load_terminal(part)[-1]
+    points = part.branch.output.points
+    rated = ", ".join(
+        f"{reading(p.voltage, 'V')} {reading(p.current, 'A')} at {reading(p.load, 'Ω')}" for p in points
+    )
+    voltage = Step(
+        "Voltage at which it limits into that load",
+        "V = √(P·Z) at rated loads; between them where V = Z·I meets the line that joins them",
+        f"{rated}; Z = {reading(load.value, 'Ω')}",
+        amplifier.limit_voltage(points, load.value),
+        "V",
+        f"{ratings_source(part.branch)}; a sagging supply: {COMMON}",
+    )
+    return [load, voltage]
+
+
+def ratings_source(branch: Branch) -> str:
+    """Whose the rated points of a channel or bridged pair are: a bridge's may follow from those of one channel."""
+    model = branch.model
+    if branch.mode == "bridged" and not model.bridged:
+        return f"bridged: 2 · P of one channel at half the load; {data_sheet(model.id)} for one"
+    return data_sheet(model.id)
+
+
+def _terminal_current(part: Part) -> list[Step]:
+    load, voltage = steps = terminal_voltage(part)
+    numbers = f"{reading(voltage.value, 'V')} / {reading(load.value, 'Ω')}"
+    return [*steps, Step("Current", "I = V/Z", numbers, voltage.value / load.value, "A", OHM)]
+
+
+def _terminal_power(part: Part) -> list[Step]:
+    load, voltage = steps = terminal_voltage(part)
+    numbers = f"{reading(voltage.value, 'V')}² / {reading(load.value, 'Ω')}"
+    return [*steps, Step("Power", "P = V²/Z", numbers, voltage.value**2 / load.value, "W", OHM)]
+
+
+def open_voltage(part: Part) -> list[Step]:
+    """The voltage of a channel or bridged pair with nothing connected."""
+    model, bridged = part.branch.model, part.branch.mode == "bridged"
+    stated = model.open_voltage
+    single = Step(
+        "Voltage with nothing connected",
+        "as stated"
+        if stated
+        else "the two highest rated loads extrapolated to I = 0, at least the highest rated voltage, at most 1.15 × it",
+        f"{stated}" if stated else _points(part),
+        amplifier.open_voltage(model),
+        "V",
+        data_sheet(model.id) if stated else COMMON,
+    )
+    if not bridged:
+        return [single]
+    twice = Step(
+        "The same of the bridged pair",
+        "V = 2·V of one channel",
+        f"2 · {single.result}",
+        2 * single.value,
+        "V",
+        "two channels in series, in opposite polarity",
+    )
+    return [single, twice]
+
+
+def _points(part: Part) -> str:
+    points = amplifier.rated_points(part.branch.model)[:2]
+    return ", ".join(
+        f"{reading(p.voltage, 'V')} and {reading(p.current, 'A')} at {reading(p.load, 'Ω')}" for p in points
+    )
+
+
+def _least(part: Part, limit: Callable[[Section], float]) -> tuple[Section, str]:
+    worst = min(part.branch.models, key=limit)
+    return worst, f"{worst.id}" + (", the lowest of its sections" if len(part.branch.models) > 1 else "")
+
+
+def _limiter_rms(part: Part) -> list[Step]:
+    worst, section = _least(part, protection.limiter_rms)
+    voltage = Step(
+        f"Highest safe rms limiter for {section}",
+        "V = √(P_continuous·Z)",
+        f"√({worst.continuous} · {worst.nominal})",
+        protection.limiter_rms(worst),
+        "V",
+        "IEC 60268-5, AES2: continuous rating",
+        cap=True,
+    )
+    return [voltage]
+
+
+def _limiter_peak(part: Part) -> list[Step]:
+    worst, section = _least(part, protection.limiter_peak)
+    stated = f"{worst.peak}" if worst.peak else f"4 · {worst.continuous}"
+    voltage = Step(
+        f"Highest safe peak limiter for {section}",
+        "V = √(P_peak·Z)",
+        f"√({stated} · {worst.nominal})",
+        protection.limiter_peak(worst),
+        "V peak",
+        "data sheet: peak rating" if worst.peak else f"peak = 4 × continuous: {COMMON}",
+        cap=True,
+    )
+    return [voltage]
+
+
+def _at_input(part: Part, steps: list[Step]) -> list[Step]:
+    gain = part.branch.output.gain
+    level = Step(
+        "The same at the amplifier's input",
+        "20·log10(V / 0.7746 V) − gain",
+        f"20·log10({reading(floored(final(steps), 4), 'V', 4)} / 0.7746 V) − {reading(gain, 'dB', 4)}",
+        protection.input_level(final(steps), gain),
+        "dBu",
+        "0 dBu = 0.7746 V",
+        cap=True,
+    )
+    return [*steps, level]
+
+
+CHANNEL: Mapping[str, Explainer] = {
+    "load_nominal": _load_nominal,
+    "load_terminal": load_terminal,
+    "load_minimum": _load_minimum,
+    "voltage": terminal_voltage,
+    "current": _terminal_current,
+    "power": _terminal_power,
+    "open_voltage": open_voltage,
+    "limiter_rms": _limiter_rms,
+    "limiter_peak": _limiter_peak,
+    "limiter_rms_dbu": lambda part: _at_input(part, _limiter_rms(part)),
+    "limiter_peak_dbu": lambda part: _at_input(part, _limiter_peak(part)),
+}
