@@ -164,7 +164,7 @@ def test_conventional_currents(breaker, over, shortest, longest):
     if longest == math.inf:
         assert under.shortest >= shortest > past.shortest
     else:
-        assert past.longest <= longest < under.longest
+        assert past.longest == longest < under.longest
 
 
 @pytest.mark.parametrize(("rules", "over"), [("iec", 1.1), ("iec", 1.3), ("us", 1.2)])
