@@ -4,9 +4,10 @@
 """
 
 from rackwright.engine.recovery.failure import fail, failed, named, repaired
+from rackwright.engine.recovery.limiter_settings import LimiterSetting
 from rackwright.engine.recovery.lists import go_back, lists_for, put_away, standing, take, tick, unplanned
 from rackwright.engine.recovery.moves import Move, apply
-from rackwright.engine.recovery.plan import DampingChange, LevelLoss, LimiterSetting, Plan, few
+from rackwright.engine.recovery.plan import DampingChange, LevelLoss, Plan, few
 from rackwright.engine.recovery.planner import PLANS, Recovery, recover
 from rackwright.engine.recovery.rehearsal import Rehearsal, Rehearsed, SpareWorth, rehearse
 from rackwright.engine.recovery.state import Rank

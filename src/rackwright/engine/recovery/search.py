@@ -8,8 +8,9 @@ from collections.abc import Callable, Iterator, Sequence
 
 from rackwright.engine.channel import without_power
 from rackwright.engine.recovery import possible_moves
+from rackwright.engine.recovery.moved_index import touched
 from rackwright.engine.recovery.moves import Move
-from rackwright.engine.recovery.state import GIVE_UP, State, touched, weight
+from rackwright.engine.recovery.state import GIVE_UP, State, weight
 from rackwright.model.places import ChannelPlace, PolePair
 
 EXACT = 2500

@@ -4,12 +4,10 @@ A quick screen for the search: it solves only the channels that a move touches, 
 it lets through is judged by `assess` in full. Holds no move and no search.
 """
 
-import copy
 import functools
-import itertools
 import math
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Mapping
 from typing import NamedTuple, TypeAlias
 
 from rackwright.engine import amplifier as source
@@ -18,11 +16,12 @@ from rackwright.engine.assess import Assessed
 from rackwright.engine.channel import Branch, unsolved, without_power
 from rackwright.engine.findings.registry import fits
 from rackwright.engine.recovery.failure import failed, named
-from rackwright.engine.recovery.moves import Move, Swap
+from rackwright.engine.recovery.moved_index import before_and_after, index_after, touched
+from rackwright.engine.recovery.moves import Move
 from rackwright.model.equipment import Section
 from rackwright.model.index import Index, pole_or_none
 from rackwright.model.places import ChannelPlace, PolePair
-from rackwright.model.rig import Amplifier, Cabinet, Circuit, Feed, Line, Socket, Spare, channel_name
+from rackwright.model.rig import Amplifier, Feed, Spare, channel_name
 
 SIMILAR = 0.5
 """What a section that plays a like feed in place of its own counts as lost, silence being 1: common practice."""
@@ -221,8 +220,10 @@ class State:
         """How it stands after one more move."""
         state = State()
         state.task, state.moves = self.task, (*self.moves, move)
-        state.index = _indexed(self.index, move.swaps)
-        state.spares = self.spares | {s.id: s for _, s in _pairs(move.swaps) if isinstance(s, Spare)}
+        state.index = index_after(self.index, move.swaps)
+        state.spares = self.spares | {
+            s.id: s for _, s in before_and_after(move.swaps) if isinstance(s, Spare)
+        }
         ends = {*touched(self.index, move.swaps, 0), *touched(state.index, move.swaps, 1)}
         state.wiring = self.wiring | {move.key} if move.kind in ("line", "link", "mute") else self.wiring
         anew = {channel_name(*at): state.sounding(at) for at in sorted(ends)}
@@ -340,81 +341,3 @@ def _scored(task: Task, altered: Mapping[str, tuple[float, str] | None]) -> tupl
         if now is not None and share < 1:
             loss = max(loss, 20 * math.log10(task.levels[name] / now[0]))
     return silent, round(round(loss / STEP) * STEP, 1)
-
-
-# --- an index after moves -----------------------------------------------------------------------------
-
-
-def _pairs(swaps: Iterable[Swap]) -> Iterator[tuple[object, object]]:
-    return ((swap.before, swap.after) for swap in swaps)
-
-
-def _indexed(index: Index, swaps: Iterable[Swap]) -> Index:
-    """The index of the rig with those swaps made; its `rig` stays the one before."""
-    after = copy.copy(index)
-    for old, new in _pairs(swaps):
-        match new or old:
-            case Amplifier() as amplifier:
-                after.amplifiers = {**after.amplifiers, amplifier.id: amplifier}
-                after.channels = after.channels | after.channels_of(amplifier)
-            case Cabinet() as cabinet:
-                after.cabinets = {**after.cabinets, cabinet.id: cabinet}
-            case Circuit() as circuit:
-                after.circuits = {**after.circuits, circuit.id: circuit}
-            case Socket() as socket:
-                after.sockets = {**after.sockets, socket.id: socket}
-                after.taps = _retapped(after.taps, old, socket)
-            case Line() as line:
-                _reline(after, old, line)
-    return after
-
-
-Taps: TypeAlias = dict[tuple[str, int], list[tuple[Socket, int, int]]]
-
-
-def _retapped(taps: Taps, old: object, new: Socket) -> Taps:
-    """The taps with those of one socket told anew."""
-    poles = [*(old.poles if isinstance(old, Socket) else ()), *new.poles]
-    ends = {(pole.amplifier, pole.channel) for text in poles if (pole := pole_or_none(text))}
-    after = taps.copy()
-    for end in ends:
-        after[end] = [tap for tap in taps.get(end, ()) if tap[0].id != new.id]
-    for pair, text in enumerate(new.poles):
-        if pole := pole_or_none(text):
-            after[pole.amplifier, pole.channel].append((new, pair, pole.sign))
-    return after
-
-
-def _reline(index: Index, old: object, new: Line) -> None:
-    """Put a line in place of another in an index of its own tables."""
-    index.lines, index.line_to = dict(index.lines), {**index.line_to, new.to: new}
-    index.lines_from = index.lines_from.copy()
-    if isinstance(old, Line):
-        del index.lines[old.id]
-        index.lines_from[old.source] = [line for line in index.lines_from[old.source] if line.id != old.id]
-    index.lines[new.id] = new
-    index.lines_from[new.source] = [*index.lines_from.get(new.source, ()), new]
-
-
-def touched(index: Index, swaps: Iterable[Swap], side: int) -> Iterator[tuple[str, int]]:
-    """The channels that swaps change, as (amplifier, index), seen before (side 0) or after (side 1) them."""
-    for pair in _pairs(swaps):
-        match pair[side]:
-            case Amplifier() as amplifier:
-                model = index.amplifier_models[amplifier.model]
-                yield from ((amplifier.id, channel) for channel in range(model.channels))
-            case Socket() as socket:
-                other = pair[1 - side]
-                poles = other.poles if isinstance(other, Socket) else ()
-                yield from _ends(
-                    mine
-                    for mine, its in itertools.zip_longest(socket.poles, poles, fillvalue="")
-                    if mine != its
-                )
-            case Line() | Cabinet() as place:
-                if root := index.root(place.id):
-                    yield from _ends(index.sockets[root].poles)
-
-
-def _ends(poles: Iterable[str]) -> Iterator[tuple[str, int]]:
-    return ((pole.amplifier, pole.channel) for text in poles if (pole := pole_or_none(text)))
