@@ -498,7 +498,7 @@ def test_only_one_session_takes_a_journal_over():
     with pytest.raises(JournalError, match="another session"):
         take_over(found)
     take_over(*recoverable()).discard()
-    with pytest.raises(JournalError, match="gone"):
+    with pytest.raises(JournalError, match="saved or discarded elsewhere"):
         take_over(found)
 
 
