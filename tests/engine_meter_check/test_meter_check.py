@@ -151,9 +151,9 @@ class TestDiagnosis:
             ohms = measured(data.draw, rig, pair, Amiss(exchanged=(1, 2)))
             rig = edits.note_reading(rig, "L1", pair, ohms="open" if math.isinf(ohms) else f"{ohms:.9f} ohm")
         found = checked(Index(rig))
-        assert {item.standing for item in found if item.test.line == "L1"} <= {"wrong", "not proved"}
+        assert {item.status for item in found if item.test.line == "L1"} <= {"wrong", "not proved"}
         for item in found:
-            assert (item.standing == "not proved") == bool(item.proof)
+            assert (item.status == "not proved") == bool(item.proof)
 
     @given(st.data())
     def test_explanations_come_in_the_stated_order(self, data: st.DataObject) -> None:
@@ -335,10 +335,10 @@ def test_what_a_reading_was_taken_on_goes_with_it_and_another_length_makes_it_hi
     assert (kept.model, kept.cable, kept.length) == ("box", "flex", rig.lines[0].length)
     longer = edits.change(rig, "L1", length=Length.parse("30 m"))
     item = checked(Index(longer))[0]
-    assert (item.standing, item.reading, item.earlier) == ("not tested", None, kept)
+    assert (item.status, item.reading, item.earlier) == ("not tested", None, kept)
     again = edits.note_reading(longer, "L1", 1, ohms="6.5 ohm")
     assert [(r.ohms, r.polarity) for r in again.readings] == [("6.5 ohm", "")]
-    assert checked(Index(again))[0].standing == "as expected"
+    assert checked(Index(again))[0].status == "as expected"
 
 
 def test_a_rig_file_of_the_first_version_says_of_its_readings_what_they_were_taken_on(one_line: Rig) -> None:

@@ -12,9 +12,9 @@ from rackwright.engine.recovery import (
     failed,
     go_back,
     named,
+    planned,
     put_away,
     recover,
-    standing,
     take,
     tick,
     unplanned,
@@ -41,7 +41,7 @@ def bare(rig: Rig) -> Rig:
 
 def best(rig: Rig, *names: str) -> Rig:
     broken = fail(rig, names)
-    return take(recover(broken, standing=standing(broken)).best, WHEN)
+    return take(recover(broken, planned=planned(broken)).best, WHEN)
 
 
 @pytest.mark.parametrize("name", ["A1.1", "A9.1", "A3", "P5", "R1"])
@@ -78,7 +78,7 @@ def test_ticks_are_kept_and_taken_off(hall: Rig) -> None:
 
 def test_a_second_failure_leaves_the_first_one_failed_on_its_way_back(hall: Rig) -> None:
     first = best(hall, "A9.1")
-    assert standing(first) == ("A9.1",)
+    assert planned(first) == ("A9.1",)
     second = best(first, "A1.1")
     one, other = second.checklists
     assert (one.failed, other.failed) == (("A9.1",), ("A1.1",))
@@ -137,8 +137,8 @@ def test_a_return_that_a_later_plan_stands_in_the_way_of_names_that(hall: Rig) -
 def test_a_spare_that_fails_in_its_turn_has_a_plan_and_a_return_of_its_own(hall: Rig) -> None:
     first = best(hall, "A9")
     broken = fail(first, ["A9.1"])
-    assert (unplanned(broken), standing(broken)) == (("A9.1",), ())
-    second = take(recover(broken, standing=standing(broken)).best, WHEN)
+    assert (unplanned(broken), planned(broken)) == (("A9.1",), ())
+    second = take(recover(broken, planned=planned(broken)).best, WHEN)
     assert second.checklists[1].title.startswith("A9.1: ")
     with pytest.raises(EditError, match=r'A9\.1 failed again .* return of the later list "A9\.1: .*" first'):
         go_back(second, "1")

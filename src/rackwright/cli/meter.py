@@ -128,7 +128,7 @@ def _verdict(item: Checked) -> str:
     """In a column's few words; what is wrong or not proved is said in full below."""
     if item.earlier is not None:
         return "line changed since: test again"
-    return item.standing if item.standing == "not proved" else item.verdict
+    return item.status if item.status == "not proved" else item.verdict
 
 
 def _ticks(item: Checked) -> tuple[str, str]:
@@ -140,7 +140,7 @@ def _ticks(item: Checked) -> tuple[str, str]:
 def _explain(page: Page, item: Checked) -> None:
     """What is wrong with a pole pair, or not proved, and what to do; nothing of one that is neither."""
     judgement, reading = item.judgement, item.reading
-    if reading is None or item.standing not in ("wrong", "not proved"):
+    if reading is None or item.status not in ("wrong", "not proved"):
         return
     page.heading(f"{item.test.line} pole pair {item.test.pair}: {item.verdict}")
     if item.proof:

@@ -54,7 +54,7 @@ def command(
 
     _refuse_other_than_circuits(source.rig, circuit)
     try:
-        found = recovery.recover(source.rig, (*failed, *circuit), standing=recovery.standing(source.rig))
+        found = recovery.recover(source.rig, (*failed, *circuit), planned=recovery.planned(source.rig))
     except EditError as error:
         raise Refusal(str(error), USAGE) from None
     if not found.failed:

@@ -157,15 +157,15 @@ def solve(
     transfers: list[Admittance] = []
     far_ends: list[Admittance] = []
 
-    def spread(node: Node, voltage: Admittance) -> None:
+    def divide(node: Node, voltage: Admittance) -> None:
         there = voltage / divisors[len(far_ends)]
         far_ends.append(there)
         transfers.extend([there] * len(node.sections))
         for link in node.links:
-            spread(link, there)
+            divide(link, there)
 
     for root in roots:
-        spread(root, nothing + 1)
+        divide(root, nothing + 1)
     currents = tuple([v * y for v, y in zip(far_ends, at_far, strict=True)])
     return Solution(total, tuple(transfers), tuple(far_ends), currents)
 

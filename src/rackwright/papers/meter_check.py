@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
-from rackwright.engine.meter_check import OPEN, Checked, Reach, checked, progress
+from rackwright.engine.meter_check import OPEN, Checked, OhmRange, checked, progress
 from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.lines import near_end, start_rack
 from rackwright.papers.marks import Marks, marked
@@ -89,7 +89,7 @@ def _expected(assessment: Assessed, marks: Marks, item: Checked) -> tuple[str, .
     )
 
 
-def limits(expected: Reach) -> str:
+def limits(expected: OhmRange) -> str:
     """What a meter may show, in Ω."""
     low, high = expected.limits
     return "open" if low >= OPEN else f"{figure(low)} to {figure(high)}".replace(" ", "\u00a0")
@@ -109,8 +109,8 @@ def _result(item: Checked) -> tuple[str, ...]:
     when = item.reading.when if item.reading else ""
     if item.earlier is not None:
         return (item.earlier.when, f"{item.earlier.ohms or 'tested'} before the line was changed: test again")
-    if item.standing == "not tested":
+    if item.status == "not tested":
         return (when, NOTHING)
-    if item.standing == "wrong":
+    if item.status == "wrong":
         return (when, f"WRONG: {item.verdict}")
     return (when, "NOT\u00a0PROVED" if item.proof else item.verdict)

@@ -124,7 +124,7 @@ class MeterCheck(RigTable):
         )
         text = " ".join(fit(self.glyphs.spelt(cell), size) for cell, size in zip(cells, sizes, strict=True))
         verdict = "test again" if item.earlier is not None else item.verdict
-        return Row(((f"{text} ", ""), (fit(verdict, rest), STYLES[item.standing])), test.id)
+        return Row(((f"{text} ", ""), (fit(verdict, rest), STYLES[item.status])), test.id)
 
     def redraw(self, place: str | None = None) -> None:
         """Show the list and what is told of the row under the cursor."""
@@ -166,7 +166,7 @@ class MeterCheck(RigTable):
             )
             lines.append((cautions.METER, "caution"))
         else:
-            lines.append((f"{test.line} pole pair {test.pair}: {item.verdict}.", STYLES[item.standing]))
+            lines.append((f"{test.line} pole pair {test.pair}: {item.verdict}.", STYLES[item.status]))
             lines += [(item.proof, "warn")] if item.proof else []
             if said.next_test is not None:
                 lines.append((f"Next: {said.next_test.sentence}", ""))

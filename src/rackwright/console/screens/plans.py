@@ -92,7 +92,7 @@ class Plans(ConsoleScreen[None]):
         begin(
             self.app,
             "the search for plans",
-            lambda: recovery.recover(rig, prior=prior, standing=recovery.standing(rig)),
+            lambda: recovery.recover(rig, prior=prior, planned=recovery.planned(rig)),
             self._show_found,
             self._show_failure,
         )

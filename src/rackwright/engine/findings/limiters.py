@@ -51,17 +51,17 @@ def limiter_too_high(survey: Survey) -> Iterator[Finding]:
                 if not limit.broken_by(allowed):
                     continue
                 volts = channel.voltage or 0.0 if kind == "rms" else channel.open_voltage
-                reach = volts * math.sqrt(2)  # of a square wave the rms is the peak
-                harmless = reach <= allowed
+                highest = volts * math.sqrt(2)  # of a square wave the rms is the peak
+                safe = highest <= allowed
                 yield Finding(
                     "limiter-too-high",
-                    "note" if harmless else "warn",
+                    "note" if safe else "warn",
                     channel.id,
                     f"The {kind} limiter of {feed.id} is set to {feed.limiter_rms if kind == 'rms' else feed.limiter_peak}, "
                     f"over the {reading(floored(allowed), unit)} that is safe for its sections"
                     + (
-                        f"; {channel.amplifier} itself stops at {reading(reach, unit)}, square waves included."
-                        if harmless
+                        f"; {channel.amplifier} itself stops at {reading(highest, unit)}, square waves included."
+                        if safe
                         else "."
                     ),
                     f"Set it to {reading(floored(least), 'V')} or less.",

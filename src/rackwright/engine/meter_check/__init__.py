@@ -6,15 +6,15 @@ Only single faults are thought of.
 from rackwright.engine.meter_check.faults import LIKELIEST
 from rackwright.engine.meter_check.judging import Judgement, judge
 from rackwright.engine.meter_check.kept_readings import Checked, checked, clean, progress, wrong_pairs
-from rackwright.engine.meter_check.meter import OPEN, PairTest, Reach, pair_tests
+from rackwright.engine.meter_check.meter import OPEN, OhmRange, PairTest, pair_tests
 
 __all__ = [
     "LIKELIEST",
     "OPEN",
     "Checked",
     "Judgement",
+    "OhmRange",
     "PairTest",
-    "Reach",
     "checked",
     "clean",
     "judge",

@@ -11,8 +11,8 @@ from rackwright.engine.conductor import loop_resistance
 from rackwright.engine.meter_check.meter import (
     Bench,
     BenchTest,
+    OhmRange,
     PairTest,
-    Reach,
     Way,
     cabinets_on,
     near_pairs,
@@ -64,12 +64,12 @@ class Fault(Struct, frozen=True, gc=False):
     sounds: frozenset[str] | None
     """The cabinets that sound on this pair; None where that can't be said."""
 
-    def under(self, test: BenchTest) -> Reach:
+    def under(self, test: BenchTest) -> OhmRange:
         """What a test would meet."""
         return predicted(test, self.least, self.most)
 
 
-HARMLESS: frozenset[Kind] = frozenset({"cable", "wrong pole pair"})
+NO_HARM: frozenset[Kind] = frozenset({"cable", "wrong pole pair"})
 """What a line that reads as expected may also be with no harm done: its pairs exchanged only where both drive one kind of
 section, for any other exchange is what makes it not proved."""
 

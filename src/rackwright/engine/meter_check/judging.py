@@ -7,12 +7,12 @@ from typing import NamedTuple
 from msgspec import Struct
 from msgspec.structs import replace
 
-from rackwright.engine.meter_check.faults import HARMLESS, LIKELIEST, NAMES, Fault, Kind, elsewhere, faults
+from rackwright.engine.meter_check.faults import LIKELIEST, NAMES, NO_HARM, Fault, Kind, elsewhere, faults
 from rackwright.engine.meter_check.meter import (
     METER_OHMS,
     OPEN,
+    OhmRange,
     PairTest,
-    Reach,
     near_pairs,
     pair_test,
     read_bridged,
@@ -81,7 +81,7 @@ class Judgement(Struct, frozen=True):
     @property
     def listed(self) -> tuple[Explanation, ...]:
         """The explanations that are worth telling: all of a fault, of a good line those that would do harm."""
-        return tuple(e for e in self.explanations if not self.as_expected or e.kind not in HARMLESS)
+        return tuple(e for e in self.explanations if not self.as_expected or e.kind not in NO_HARM)
 
 
 _MOST_CASES = 6
@@ -122,7 +122,7 @@ def _distance(fault: Fault, ohms: float) -> float:
 
 class _Test(NamedTuple):
     words: str
-    predict: Callable[[Fault], Reach]
+    predict: Callable[[Fault], OhmRange]
 
 
 def _next_test(index: Index, line: Line, test: PairTest, found: Sequence[Explanation]) -> NextTest | None:
@@ -169,12 +169,12 @@ def _tests(index: Index, line: Line, test: PairTest) -> Iterator[_Test]:
     )
 
 
-def _on_other_pair(index: Index, line: Line, pair: int, other: int) -> Callable[[Fault], Reach]:
+def _on_other_pair(index: Index, line: Line, pair: int, other: int) -> Callable[[Fault], OhmRange]:
     """What another pair would show: the loads exchanged where the two are, else as expected, where that can be said."""
     here, there = (pair_test(index, line, number - 1).expected for number in (pair, other))
-    unknown = Reach(0.0, math.nan, math.inf)
+    unknown = OhmRange(0.0, math.nan, math.inf)
 
-    def predict(fault: Fault) -> Reach:
+    def predict(fault: Fault) -> OhmRange:
         if fault.kind in ("cabinets", "cable"):
             return unknown
         return here if fault.least.swapped_with == other else there
@@ -200,12 +200,12 @@ def _range(test: _Test, cases: Sequence[Fault]) -> str:
     return words[0] if len(words) == 1 else f"{words[0]} or {words[1]}" if len(words) == 2 else _span(seen)
 
 
-def _span(seen: Sequence[Reach]) -> str:
+def _span(seen: Sequence[OhmRange]) -> str:
     ordered = sorted(seen, key=lambda each: each.likely)
     return f"{_on_a_meter(ordered[0])} to {_on_a_meter(ordered[-1])}"
 
 
-def _on_a_meter(each: Reach) -> str:
+def _on_a_meter(each: OhmRange) -> str:
     """A prediction as a hand meter would show it, which knows nothing finer than a tenth of an ohm."""
     if math.isnan(each.likely):
         return "anything"

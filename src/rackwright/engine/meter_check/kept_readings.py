@@ -29,7 +29,7 @@ def measured(kept: Reading) -> float | None:
         return None
 
 
-Standing: TypeAlias = Literal["not tested", "wrong", "not proved", "as expected"]
+Status: TypeAlias = Literal["not tested", "wrong", "not proved", "as expected"]
 
 
 class Checked(Struct, frozen=True):
@@ -61,7 +61,7 @@ class Checked(Struct, frozen=True):
         return tuple(found)
 
     @property
-    def standing(self) -> Standing:
+    def status(self) -> Status:
         """How it stands. It is proved by nothing but a reading, with what was heard where that leaves a doubt."""
         if self.wrong:
             return "wrong"
@@ -81,7 +81,7 @@ class Checked(Struct, frozen=True):
     @property
     def proof(self) -> str:
         """The listening test that proves it before power; empty where it needs none."""
-        if self.standing != "not proved":
+        if self.status != "not proved":
             return ""
         test, others = self.test, " or ".join(dict.fromkeys(_kind_words(rival) for rival in self.rivals))
         return (
@@ -219,20 +219,20 @@ class Progress(NamedTuple):
 
 def progress(found: Sequence[Checked]) -> Progress:
     """How many pole pairs are measured, how they stand, and on how many somebody listened."""
-    standings = [item.standing for item in found]
+    statuses = [item.status for item in found]
     heard = sum(
         item.reading is not None and bool(item.reading.heard or item.reading.heard_from) for item in found
     )
     return Progress(
         sum(item.judgement is not None for item in found),
-        standings.count("as expected"),
+        statuses.count("as expected"),
         len(found),
         heard,
-        standings.count("wrong"),
-        standings.count("not proved"),
+        statuses.count("wrong"),
+        statuses.count("not proved"),
     )
 
 
 def clean(found: Sequence[Checked]) -> bool:
     """Whether nothing that was tested is wrong or left in doubt."""
-    return all(item.standing in ("not tested", "as expected") for item in found)
+    return all(item.status in ("not tested", "as expected") for item in found)

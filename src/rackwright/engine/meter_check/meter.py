@@ -27,7 +27,7 @@ OPEN = 10e3
 """Ω: a reading above this is an open circuit with damp or fingers across it. Common practice, no source."""
 
 
-class Reach(NamedTuple):
+class OhmRange(NamedTuple):
     """A resistance in Ω with its bounds; all infinite where the circuit is open."""
 
     low: float
@@ -45,7 +45,7 @@ class Reach(NamedTuple):
         low = max(0.0, (self.low - METER_OHMS) / (1 + METER_SHARE)) if self.low < OPEN else OPEN
         return low, (self.high + METER_OHMS) / (1 - METER_SHARE)
 
-    def apart_from(self, other: "Reach") -> bool:
+    def apart_from(self, other: "OhmRange") -> bool:
         """Whether no reading can stand for both."""
         (low, high), (other_low, other_high) = self.limits, other.limits
         return high < other_low or other_high < low
@@ -94,10 +94,10 @@ BenchTest: TypeAlias = Callable[[Bench, float], float]
 """A test: a bench and the share of the data sheet's DC resistance → Ω."""
 
 
-def predicted(test: BenchTest, least: Bench, most: Bench) -> Reach:
+def predicted(test: BenchTest, least: Bench, most: Bench) -> OhmRange:
     """What a test would meet between two benches: bounds from the tolerance of DC resistances."""
     likely = (test(least, 1.0) + test(most, 1.0)) / 2
-    return Reach(test(least, 1 - DC_TOLERANCE), likely, test(most, 1 + DC_TOLERANCE))
+    return OhmRange(test(least, 1 - DC_TOLERANCE), likely, test(most, 1 + DC_TOLERANCE))
 
 
 class PairTest(Struct, frozen=True):
@@ -108,7 +108,7 @@ class PairTest(Struct, frozen=True):
     """From 1."""
     source: str
     to: str
-    expected: Reach
+    expected: OhmRange
     cabinets: tuple[str, ...]
     """Those that should be heard."""
     kinds: frozenset[str] = frozenset()

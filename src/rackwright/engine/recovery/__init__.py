@@ -5,7 +5,7 @@
 
 from rackwright.engine.recovery.failure import fail, failed, named, repaired
 from rackwright.engine.recovery.limiter_settings import LimiterSetting
-from rackwright.engine.recovery.lists import go_back, lists_for, put_away, standing, take, tick, unplanned
+from rackwright.engine.recovery.lists import go_back, lists_for, planned, put_away, take, tick, unplanned
 from rackwright.engine.recovery.moves import Move, apply
 from rackwright.engine.recovery.plan import DampingChange, LevelLoss, Plan, few
 from rackwright.engine.recovery.planner import PLANS, Recovery, recover
@@ -31,11 +31,11 @@ __all__ = [
     "go_back",
     "lists_for",
     "named",
+    "planned",
     "put_away",
     "recover",
     "rehearse",
     "repaired",
-    "standing",
     "take",
     "tick",
     "unplanned",

@@ -194,4 +194,4 @@ def _marked(broken: Assessed, name: str) -> bool:
 
 def _newly_marked(task: Task) -> list[str]:
     """The failed channels that something hangs on, but those that an earlier plan was taken for."""
-    return [name for name in task.broken.channels if _marked(task.broken, name) and name not in task.standing]
+    return [name for name in task.broken.channels if _marked(task.broken, name) and name not in task.planned]

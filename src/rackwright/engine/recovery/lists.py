@@ -18,7 +18,7 @@ from rackwright.model.edits import EditError
 from rackwright.model.rig import Checklist, Line, Parts, Rig, State
 
 
-def standing(rig: Rig) -> tuple[str, ...]:
+def planned(rig: Rig) -> tuple[str, ...]:
     """The circuits and channels that are marked failed and that a plan was taken for."""
     return tuple(name for name in failed(rig) if lists_for(rig, (name,)))
 
@@ -41,7 +41,7 @@ def _after(checklist: Checklist) -> dict[str, State]:
 
 def unplanned(rig: Rig) -> tuple[str, ...]:
     """The circuits and channels that are marked failed and that no plan was taken for yet."""
-    known = standing(rig)
+    known = planned(rig)
     return tuple(name for name in failed(rig) if name not in known)
 
 

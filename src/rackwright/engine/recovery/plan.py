@@ -116,7 +116,7 @@ def made(task: Task, verdict: Verdict) -> Plan:
     back = (*(move.undone() for move in reversed(moves)), *_mended(task))
     marked = failed(task.index.rig)
     return Plan(
-        failed=tuple(name for name in marked if name not in task.standing) or marked,
+        failed=tuple(name for name in marked if name not in task.planned) or marked,
         kinds=tuple(sorted(verdict.kinds)),
         rank=verdict.rank,
         moves=moves,
@@ -180,7 +180,7 @@ def _near(task: Task, assessment: Assessed) -> list[Finding]:
 def _mended(task: Task) -> Iterator[Move]:
     """What failed marked working, as moves from the broken rig to the rig before."""
     broken = task.broken.index
-    before = fail(task.before.index.rig, task.standing)
+    before = fail(task.before.index.rig, task.planned)
     pairs: list[tuple[Amplifier | Circuit, Amplifier | Circuit]] = [
         *((broken.circuits[circuit.id], circuit) for circuit in before.circuits),
         *((broken.amplifiers[amplifier.id], amplifier) for amplifier in before.amplifiers()),

@@ -51,7 +51,7 @@ def recover(
     names: Iterable[str] = (),
     prior: Assessment | None = None,
     *,
-    standing: Collection[str] = (),
+    planned: Collection[str] = (),
     most: int | None = None,
     width: int = search.WIDTH,
     plans: int = PLANS,
@@ -59,12 +59,12 @@ def recover(
 ) -> Recovery:
     """Plans for what is marked failed in the rig, and for those channels, amplifiers, racks and circuits besides.
 
-    `prior`, an assessment of much the same rig, only saves time. `standing` are those circuits and channels that an
+    `prior`, an assessment of much the same rig, only saves time. `planned` are those circuits and channels that an
     earlier plan was taken for: the return plan leaves them failed. `most` is the number of moves that a plan may have;
     `width` and `exact` bound the search: states kept at each step, states looked at for a proof. Raises EditError
     where a name is of nothing that can fail.
     """
-    task = task_of(rig, names, prior, standing)
+    task = task_of(rig, names, prior, planned)
     broken = task.origin
     states = [s for s in search.promising(broken, width) if most is None or len(s.moves) <= most]
     depth = 0
@@ -88,12 +88,12 @@ def task_of(
     rig: Rig,
     names: Iterable[str] = (),
     prior: Assessment | None = None,
-    standing: Collection[str] = (),
+    planned: Collection[str] = (),
 ) -> Task:
     """The rig with everything working, and the rig with those failed besides what is marked."""
     working_rig = repaired(rig)
     before = assess(working_rig, prior)
-    return Task(before, assess(fail(rig, names), before), standing)
+    return Task(before, assess(fail(rig, names), before), planned)
 
 
 def _bounded(states: list[State], plans: int) -> bool:

@@ -105,12 +105,12 @@ def sounding(index: Index, amplifier: Amplifier, channel: int) -> Sounding:
 class Task:
     """A failure to recover from: the rig before and after it, and what each section is worth."""
 
-    def __init__(self, before: Assessed, broken: Assessed, standing: Collection[str] = ()) -> None:
+    def __init__(self, before: Assessed, broken: Assessed, planned: Collection[str] = ()) -> None:
         self.before, self.broken = before, broken
         self.index = broken.index
-        self.standing = frozenset(standing)
+        self.planned = frozenset(planned)
         """The failed circuits and channels that an earlier plan was taken for: they stay failed in the return plan."""
-        self.to_repair = named(self.index.rig, [n for n in failed(self.index.rig) if n not in self.standing])
+        self.to_repair = named(self.index.rig, [n for n in failed(self.index.rig) if n not in self.planned])
         """What the return plan waits for, as a person names it."""
         cabinets = before.index.cabinets
         sounded = {name: s for name, s in before.sections.items() if s.channel is not None}

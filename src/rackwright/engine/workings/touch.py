@@ -27,9 +27,9 @@ def touch_voltage(of: Subject) -> list[Step]:
     )
     worst = max(final(nothing_connected), rated.value)
     level = touch.touch_class(worst)
-    reach = "a finger reaches it" if result.exposed else "shrouded: out of reach"
+    access = "a finger reaches it" if result.exposed else "shrouded: out of reach"
     stands = Step(
-        f"Highest voltage at {of.id}: class {level}, {touch.SPANS[level]}; {reach}",
+        f"Highest voltage at {of.id}: class {level}, {touch.SPANS[level]}; {access}",
         "the larger of the two",
         f"{nothing_connected[-1].result}, {rated.result}",
         worst,
