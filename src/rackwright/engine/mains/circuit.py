@@ -5,10 +5,7 @@ from collections.abc import Sequence
 from rackwright.engine.conductor import loop_resistance
 from rackwright.engine.mains.breaker import BANDS
 from rackwright.engine.mains.currents import total
-from rackwright.engine.results import (
-    AmplifierResult,
-    CircuitResult,
-)
+from rackwright.engine.results import AmplifierResult, CircuitResult
 from rackwright.model.rig import Circuit, Supply
 
 

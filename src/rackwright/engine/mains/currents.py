@@ -5,10 +5,7 @@ from operator import attrgetter
 from typing import Literal
 
 from rackwright.engine.channel import Branch
-from rackwright.engine.results import (
-    AmplifierResult,
-    Load,
-)
+from rackwright.engine.results import AmplifierResult, Load
 from rackwright.model.index import Index
 from rackwright.model.rig import Amplifier, channel_name
 

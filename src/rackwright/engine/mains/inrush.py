@@ -5,10 +5,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
-from rackwright.engine.results import (
-    AmplifierResult,
-    CircuitResult,
-)
+from rackwright.engine.results import AmplifierResult, CircuitResult
 
 
 class SwitchOn(NamedTuple):

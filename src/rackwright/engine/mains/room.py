@@ -6,10 +6,7 @@ from operator import attrgetter
 from typing import Literal, NamedTuple, TypeAlias
 
 from rackwright.engine.mains.supply import Mains
-from rackwright.engine.results import (
-    AmplifierResult,
-    CircuitResult,
-)
+from rackwright.engine.results import AmplifierResult, CircuitResult
 
 
 class Relief(NamedTuple):

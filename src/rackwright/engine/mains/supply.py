@@ -8,14 +8,8 @@ from typing import Literal, NamedTuple
 
 from rackwright.engine.channel import Branch
 from rackwright.engine.mains.circuit import of_circuit
-from rackwright.engine.mains.currents import of_amplifier, on_one_phase, total, whole
-from rackwright.engine.results import (
-    AmplifierResult,
-    CircuitResult,
-    Load,
-    PhaseResult,
-    SupplyResult,
-)
+from rackwright.engine.mains.currents import of_amplifier, on_one_phase, whole
+from rackwright.engine.results import AmplifierResult, CircuitResult, Load, PhaseResult, SupplyResult
 from rackwright.model.index import Index
 from rackwright.model.rig import PHASES, Phase, Supply
 
@@ -89,14 +83,7 @@ def reckon(
 
 
 def _phase(name: Phase, circuits: list[CircuitResult], supply: Supply) -> PhaseResult:
-    sums = total(circuits)
-    voltage = supply.voltage.value
-    return PhaseResult(
-        id=name,
-        apparent=voltage * sums["programme_current"],
-        apparent_heavy=voltage * sums["heavy_current"],
-        **sums,
-    )
+    return PhaseResult(id=name, **whole(circuits, supply.voltage.value, one_phase=True))  # type: ignore[arg-type]
 
 
 def _supply(

@@ -6,15 +6,7 @@ from rackwright.engine import amplifier, loudspeaker, protection
 from rackwright.engine.channel import Branch, band_of, over_frequency
 from rackwright.engine.network import Run
 from rackwright.engine.workings.cable import Explainer, Part, loop_steps
-from rackwright.engine.workings.steps import (
-    COMMON,
-    OHM,
-    SMALL_1972,
-    SMALL_1973,
-    Step,
-    data_sheet,
-    final,
-)
+from rackwright.engine.workings.steps import COMMON, OHM, SMALL_1972, SMALL_1973, Step, data_sheet, final
 from rackwright.model.equipment import Section
 from rackwright.units import figure as number
 from rackwright.units import floored, reading

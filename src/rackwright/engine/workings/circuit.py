@@ -13,14 +13,7 @@ from rackwright.engine.workings.amplifier import (
     inrush_of,
 )
 from rackwright.engine.workings.cable import core_of
-from rackwright.engine.workings.steps import (
-    COPPER,
-    OHM,
-    RIG,
-    Step,
-    final,
-    stated,
-)
+from rackwright.engine.workings.steps import COPPER, OHM, RIG, Step, final, stated
 from rackwright.model.rig import Circuit, Supply
 from rackwright.units import figure as number
 from rackwright.units import reading

@@ -3,10 +3,7 @@
 from collections.abc import Callable, Mapping
 
 from rackwright.engine.workings.amplifier import Explainer, Subject, demand, group_apparent, model_of, sum_of
-from rackwright.engine.workings.steps import (
-    RIG,
-    Step,
-)
+from rackwright.engine.workings.steps import RIG, Step
 from rackwright.model.equipment import AmplifierModel
 
 

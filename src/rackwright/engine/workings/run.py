@@ -14,11 +14,7 @@ from rackwright.engine.workings.cable import (
     way_to,
 )
 from rackwright.engine.workings.channel import terminal_voltage
-from rackwright.engine.workings.steps import (
-    OHM,
-    Step,
-    final,
-)
+from rackwright.engine.workings.steps import OHM, Step, final
 from rackwright.units import reading
 
 

@@ -6,15 +6,7 @@ from rackwright.engine import amplifier, loudspeaker, network, protection
 from rackwright.engine.channel import band_of, over_frequency
 from rackwright.engine.workings.cable import Explainer, Part, divided_voltage, loss_step, voltage_division
 from rackwright.engine.workings.channel import load_terminal, terminal_voltage
-from rackwright.engine.workings.steps import (
-    COMMON,
-    OHM,
-    SMALL_1972,
-    SMALL_1973,
-    NoWorkingError,
-    Step,
-    final,
-)
+from rackwright.engine.workings.steps import COMMON, OHM, SMALL_1972, SMALL_1973, NoWorkingError, Step, final
 from rackwright.model.equipment import Driver
 from rackwright.units import figure as number
 from rackwright.units import reading

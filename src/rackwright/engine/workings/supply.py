@@ -17,14 +17,7 @@ from rackwright.engine.workings.amplifier import (
     sum_of,
 )
 from rackwright.engine.workings.circuit import on_circuit
-from rackwright.engine.workings.steps import (
-    COMMON,
-    RIG,
-    Step,
-    final,
-    stated,
-    terms,
-)
+from rackwright.engine.workings.steps import COMMON, RIG, Step, final, stated, terms
 from rackwright.model.rig import PHASES, Phase, Supply
 from rackwright.units import figure as number
 from rackwright.units import reading

@@ -4,10 +4,7 @@ from rackwright.engine import touch
 from rackwright.engine.workings.amplifier import Subject
 from rackwright.engine.workings.cable import Part
 from rackwright.engine.workings.channel import open_voltage, ratings_source
-from rackwright.engine.workings.steps import (
-    Step,
-    final,
-)
+from rackwright.engine.workings.steps import Step, final
 from rackwright.units import reading
 
 
