@@ -85,8 +85,8 @@ def test_five_seeded_faults_are_found_from_the_paper_sheet_filled_in(run: Run, h
     assert f"{len(rows)} of {len(rows)} measured, {len(FOUND)} wrong" in told.out
     whole = " ".join(told.out.split())
     for (line, pair), words in FOUND.items():
-        said = whole.partition(f"{line} pair {pair}: ")[2].partition(" is expected")[2]
-        assert words in re.split(r"L\d+ pair \d", said)[0], (line, pair, said)
+        said = whole.partition(f"{line} pole pair {pair}: ")[2].partition(" is expected")[2]
+        assert words in re.split(r"C\d+ pole pair \d", said)[0], (line, pair, said)
 
     assert all(reading.polarity == "yes" for reading in rig_file.load("proven.toml").readings)
     run("papers", "proven.toml", "--out", "q", "--only", "test", "--format", "txt,csv")

@@ -183,7 +183,7 @@ def _strips(block: Block, size: float, room: float, page_room: float) -> Iterato
     elif isinstance(block, Table):
         yield from _table(block, size, room, most)
     else:
-        yield from _labels(block, room)
+        yield from _labels(block, room, page_room)
 
 
 def _words(block: Words, size: float, room: float, most: int) -> Iterator[Strip]:
@@ -314,27 +314,31 @@ def _cells(
 # --- labels -------------------------------------------------------------------------------------------
 
 
-def _labels(block: Labels, room: float) -> Iterator[Strip]:
-    """Labels abreast, all of one height, so that straight cuts part them."""
+def _labels(block: Labels, room: float, page_room: float) -> Iterator[Strip]:
+    """Labels abreast, all of one height, so that straight cuts part them; one longer than a page goes on in a second."""
     space = room / LABELS_ABREAST
-    drawn = [_label(label, space) for label in block.labels]
-    height = max((strip.height for strip in drawn), default=0.0)
+    drawn = [list(_label(label, space, page_room)) for label in block.labels]
+    height = max((strip.height for parts in drawn for strip in parts), default=0.0)
     for start in range(0, len(drawn), LABELS_ABREAST):
-        abreast = drawn[start : start + LABELS_ABREAST]
-        boxes = [_box(i * space, 0, (i + 1) * space, height, 0.15, True) for i in range(len(abreast))]
-        texts = tuple(t for i, strip in enumerate(abreast) for t in _moved(strip, i * space, 0).texts)
-        yield Strip(height, texts, tuple(rule for box in boxes for rule in box))
+        for abreast in itertools.zip_longest(*drawn[start : start + LABELS_ABREAST], fillvalue=Strip(0, ())):
+            boxes = [_box(i * space, 0, (i + 1) * space, height, 0.15, True) for i in range(len(abreast))]
+            texts = tuple(t for i, strip in enumerate(abreast) for t in _moved(strip, i * space, 0).texts)
+            yield Strip(height, texts, tuple(rule for box in boxes for rule in box))
 
 
-def _label(label: Label, space: float) -> Strip:
-    inset = 2.0
-    y, texts = 1.0, []
+def _label(label: Label, space: float, page_room: float) -> Iterator[Strip]:
+    inset, above, below = 2.0, 1.0, 3.0
+    y = above
+    texts: list[Text] = []
     for words, style, size in (
         (f"{label.name}  {label.end}", BOLD, 14.0),
         (f"→ {label.place}", BOLD, 14.0),
         *((line, REGULAR, 10.0) for line in label.lines),
     ):
         for line in wrapped(printable(words), style, size, space - 2 * inset):
+            if texts and y + _line(size) + below > page_room:
+                yield Strip(page_room, tuple(texts))
+                y, texts = above, []
             y += _line(size)
             texts.append(Text(inset, y - _line(size) * 0.22, line, style, size))
-    return Strip(math.ceil(y + 2.0), tuple(texts))
+    yield Strip(min(math.ceil(y + 2.0), page_room), tuple(texts))
