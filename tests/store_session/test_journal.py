@@ -489,7 +489,7 @@ def test_only_one_session_takes_a_journal_over():
     left_behind()
     (found,) = recoverable()
     first = take_over(found)
-    with pytest.raises(JournalError, match="open in another session"):
+    with pytest.raises(JournalError, match="in another session first"):
         take_over(found)
     first.close()
     again = take_over(found)

@@ -244,7 +244,7 @@ def take_over(found: Recoverable) -> Journal:
     if grip is None or (not grip.sure and found.owner is not None and found.owner.lives()):
         if grip is not None:
             os.close(grip.handle)
-        raise JournalError(f'"{found.name}" is open in another session: {found.owner}.')
+        raise JournalError(f'Quit "{found.name}" in another session first: {found.owner} has it open.')
     record = _newest(_read(grip.handle))
     if record is None or record.about.count != found.count:
         os.close(grip.handle)
