@@ -10,12 +10,12 @@ from msgspec import Struct
 
 from rackwright.engine.assess import Assessed
 from rackwright.engine.findings.registry import listed
-from rackwright.engine.recovery.checklist import in_safe_order, way_back, way_there
 from rackwright.engine.recovery.failure import fail, failed
 from rackwright.engine.recovery.judge import Verdict
 from rackwright.engine.recovery.limiter_settings import LimiterSetting, limiters_to_set
 from rackwright.engine.recovery.moves import Move, Swap
 from rackwright.engine.recovery.state import STEP, Means, Rank, Task
+from rackwright.engine.recovery.steps import in_safe_order, way_back, way_there
 from rackwright.engine.results import Finding
 from rackwright.model.rig import Amplifier, Circuit, Rig, Step
 from rackwright.units import reading

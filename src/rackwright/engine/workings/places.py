@@ -130,10 +130,7 @@ def _run(assessment: Assessed, branch: Branch, line: str, far: int) -> Place:
     index = next(i for i, run in enumerate(branch.runs) if (run.line, run.far) == (line, far))
     explainers = _bound(assessment, branch, index, run.RUN)
     return Place(
-        f"{line} pole pair {far}",
-        figures.of_run(branch, index),
-        explainers,
-        lambda name: "nothing flows",
+        f"{line} pole pair {far}", figures.of_run(branch, index), explainers, lambda name: "nothing flows"
     )
 
 
