@@ -2,7 +2,7 @@
 
 import pytest
 
-from rackwright.console.screens.reading import FindingsList
+from rackwright.console.screens.pages import FindingsList
 
 from .hand import opened
 

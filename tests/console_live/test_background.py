@@ -104,7 +104,7 @@ def test_a_key_that_raises_says_so_and_the_next_is_heard(file: Path, home: Path)
         ("session", "Session.keep"): "k",
         ("workplace", "Workplace.go_to"): "/A1\r",
         ("workplace", "Workplace.on_paste"): "\x1b[200~3 m\x1b[201~",
-        ("screens.reading", "help_page"): "?",
+        ("screens.pages", "help_page"): "?",
     }
     with started(file, home, "\n".join(FAILS.format(*where) for where in broken)) as terminal:
         for keys in broken.values():

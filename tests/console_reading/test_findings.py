@@ -2,7 +2,7 @@
 
 import pytest
 
-from rackwright.console.screens.reading import FindingsList
+from rackwright.console.screens.pages import FindingsList
 from rackwright.console.terminal.glyphs import ASCII, UNICODE
 from rackwright.engine.cautions import PLANNING
 from rackwright.engine.results import Finding

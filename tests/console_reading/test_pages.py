@@ -6,7 +6,7 @@ import rigs
 from rackwright.console import keymap
 from rackwright.console.commands import COMMANDS
 from rackwright.console.rows.row import width_of
-from rackwright.console.screens.reading import (
+from rackwright.console.screens.pages import (
     difference_rows,
     differences_page,
     help_page,

@@ -31,7 +31,7 @@ ESCAPE = "50"
 SELDOM = (20_000, 20, 20)
 """How much must come and go before the search; the values of a rig form no cycles, only screens do."""
 LATER = (
-    "screens.reading",
+    "screens.pages",
     "screens.graph",
     "commands.failure",
     "screens.meter_check",

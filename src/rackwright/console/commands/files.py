@@ -64,7 +64,7 @@ def _changed_by_others(editor: Editor, then: Callable[[], None] | None) -> None:
 
 
 def _show_theirs(editor: Editor, path: Path, then: Callable[[], None] | None) -> None:
-    from rackwright.console.screens.reading import differences_page
+    from rackwright.console.screens.pages import differences_page
 
     try:
         theirs = rig_file.load(path)

@@ -12,7 +12,7 @@ look = partial(command, "Look", in_show=True)
 
 @look("v", "findings", "List every finding; enter jumps to its place")
 def findings(editor: Editor) -> None:
-    from rackwright.console.screens.reading import FindingsList
+    from rackwright.console.screens.pages import FindingsList
 
     def picked(place: str | None) -> None:
         if place:
@@ -23,7 +23,7 @@ def findings(editor: Editor) -> None:
 
 @look("w", "why", "Show the working of a figure")
 def why(editor: Editor) -> None:
-    from rackwright.console.screens.reading import working_page
+    from rackwright.console.screens.pages import working_page
 
     if (target := editor.host.figure) is not None:
         editor.app.push_screen(working_page(editor.session.assessment, *target, editor.glyphs))
@@ -60,7 +60,7 @@ def meter_check(editor: Editor) -> None:
 
 @look("equals_sign", "differences", "List what differs from the saved rig", shown_key="=")
 def differences(editor: Editor) -> None:
-    from rackwright.console.screens.reading import differences_page
+    from rackwright.console.screens.pages import differences_page
 
     session = editor.session
     options = [Option("saved", "as the file was saved")] if session.saved is not None else []

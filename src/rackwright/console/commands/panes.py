@@ -38,7 +38,7 @@ def results(editor: Editor) -> None:
 
 @tell("question_mark", "help", "Show every key", shown_key="?")
 def help_(editor: Editor) -> None:
-    from rackwright.console.screens.reading import help_page
+    from rackwright.console.screens.pages import help_page
 
     editor.app.push_screen(help_page(editor.glyphs))
 

@@ -13,7 +13,7 @@ from textual.binding import Binding
 from rackwright.console.document import file_name
 from rackwright.console.editor import Editor
 from rackwright.console.rows.row import Row, heading, words
-from rackwright.console.screens.reading import FlowingPage
+from rackwright.console.screens.pages import FlowingPage
 from rackwright.console.widgets.dialog import Question
 from rackwright.console.widgets.fields import FieldError, Option, Words
 from rackwright.console.widgets.form import Form

@@ -18,7 +18,7 @@ from rackwright.console.keymap import Command
 from rackwright.console.rows import recovery as view
 from rackwright.console.rows.row import Row, heading, words
 from rackwright.console.screens.checklist import ChecklistTable
-from rackwright.console.screens.reading import help_page
+from rackwright.console.screens.pages import help_page
 from rackwright.console.screens.table import BACK, HELP
 from rackwright.console.widgets import status
 from rackwright.console.widgets.pane import Pane

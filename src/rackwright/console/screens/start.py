@@ -130,7 +130,7 @@ class Start(ConsoleScreen[Picked | None]):
         self.dismiss(Picked("new"))
 
     def action_help(self) -> None:
-        from rackwright.console.screens.reading import help_page
+        from rackwright.console.screens.pages import help_page
 
         self.app.push_screen(help_page(self.glyphs))
 
