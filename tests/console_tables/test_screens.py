@@ -118,7 +118,7 @@ async def test_a_circuit_is_edited_and_the_table_shows_what_it_does() -> None:
         assert circuit.breaker.value == 10
         loading = app.session.assessment.circuits[circuit.id].loading
         assert rows_of(app.screen)[1] != row
-        assert f"{loading:.0%}" in rows_of(app.screen)[1]
+        assert f"{100 * loading:.0f} %" in rows_of(app.screen)[1]
 
 
 async def test_an_empty_rig_gets_its_first_circuit() -> None:
