@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from rich.cells import cell_len
 from rich.text import Text
 from textual.widget import Widget
 from textual.widgets import Static
@@ -30,9 +31,15 @@ class Foot(Widget):
             self.refresh()
 
     def render(self) -> Text:
-        """The line."""
-        shown = [(self.glyphs.spelt(words), STYLES[style]) for words, style in self.parts]
-        return Text.assemble(*shown, no_wrap=True, overflow="ellipsis")
+        """The line, without what would be cut at its end."""
+        shown, room = Text(no_wrap=True, overflow="ellipsis"), self.size.width
+        for words, style in self.parts:
+            told = self.glyphs.spelt(words)
+            room -= cell_len(told)
+            if room < 0 and shown:
+                break
+            shown.append(told, STYLES[style])
+        return shown
 
 
 OVER = 2
