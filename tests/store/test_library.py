@@ -92,6 +92,34 @@ def test_a_rig_file_is_filled_from_the_users_library(mine: Path) -> None:
 # ---- Presets -------------------------------------------------------------------------------------------
 
 
+RIG = """
+name = "Small"
+[[racks]]
+id = "R1"
+height = 4
+amplifiers = [ { id = "A1", model = "quad-1200", unit = 1 } ]
+sockets = [ { id = "R1-1", connector = "locking-4", poles = ["A1.1", ""] } ]
+"""
+
+
+def test_a_rig_that_calls_demo_equipment_as_it_once_was_is_read() -> None:
+    (rack,) = loads(RIG).racks
+    assert (rack.amplifiers[0].model, rack.sockets[0].connector) == ("amp-4ch-1200", "4-pole")
+
+
+def test_an_entry_of_the_users_keeps_the_id_that_demo_equipment_had(own_home: Path) -> None:
+    (own_home / "equipment").mkdir()
+    text = sample.changed('id = "two"', 'id = "quad-1200"', sample.EQUIPMENT)
+    (own_home / "equipment" / "mine.toml").write_text(text)
+    assert loads(RIG).racks[0].amplifiers[0].model == "quad-1200"
+
+
+def test_a_loudspeaker_of_the_users_may_name_a_connector_as_it_once_was(mine: Path) -> None:
+    text = sample.changed('connector = "plug"', 'connector = "locking-8"', sample.EQUIPMENT)
+    (mine / "equipment" / "mine.toml").write_text(text)
+    assert user_library().loudspeakers[0].connector == "8-pole"
+
+
 @pytest.fixture
 def preset(mine: Path) -> Path:
     """A preset of the user's that carries no equipment."""

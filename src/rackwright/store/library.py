@@ -6,10 +6,12 @@ The user's library is every `*.toml` in the folder `equipment` of the user's fol
 import functools
 from pathlib import Path
 
+from rackwright.model.edits.sharing import mapped, updated
 from rackwright.model.equipment import EQUIPMENT_KINDS, Equipment
 from rackwright.model.rules import Problem, check_equipment
 from rackwright.store import files
 from rackwright.store.home import home
+from rackwright.store.toml import former
 from rackwright.store.toml.decode import decode
 from rackwright.store.toml.read import parse, read_text, refusal_of
 
@@ -52,6 +54,9 @@ def equipment_of(text: str, name: str, known: Equipment) -> Equipment:
     entries, problems = decode(data, Equipment)
     if entries is not None:
         told = {problem.path for problem in problems}
+        everything = followed_by(entries, known)
+        boxes = mapped(entries.loudspeakers, lambda each: former.with_id(each, everything))
+        entries = updated(entries, loudspeakers=boxes)
         breaches = check_equipment(followed_by(entries, known))
         problems += tuple(p for p in breaches if _is_in(entries, p) and p.path not in told)
     if problems or entries is None:

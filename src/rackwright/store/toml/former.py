@@ -1,17 +1,39 @@
-"""Keys of earlier versions of the program's files, put as those of today before anything is decoded.
+"""Keys of earlier versions of the program's files, put as those of today before anything is decoded, and the ids that the
+demo equipment had.
 
 A former key whose value has not the form that it had, or that stands beside the key of today, is left: decoding says
 what is wrong with it.
 """
 
 from collections.abc import Callable
-from typing import Any
+from typing import Any, TypeVar
 
+from msgspec import Struct
 from msgspec.structs import replace
 
+from rackwright.model.edits.sharing import mapped, updated
+from rackwright.model.equipment import Equipment
+from rackwright.model.fields import referring
 from rackwright.model.rig import Reading, Rig
 
 Data = dict[str, Any]
+S = TypeVar("S", bound=Struct)
+
+IDS = {
+    "amplifiers": {
+        "duo-1800": "amp-2ch-1800",
+        "duo-3000": "amp-2ch-3000",
+        "quad-2000": "amp-4ch-2000",
+        "quad-1200": "amp-4ch-1200",
+        "quad-600": "amp-4ch-600",
+        "duo-900ab": "amp-2ch-900ab",
+        "duo-550": "amp-2ch-550",
+        "duo-250ab": "amp-2ch-250ab",
+        "quad-250": "amp-4ch-250",
+    },
+    "connectors": {"locking-2": "2-pole", "locking-4": "4-pole", "locking-8": "8-pole"},
+}
+"""Kind → id of built-in equipment in an earlier version → its id today."""
 
 
 def rig_of_today(data: Data) -> Data:
@@ -30,6 +52,33 @@ def venue_of_today(data: Data) -> Data:
         data = {**data, "venue": {**venue, "contacts": data["contacts"]}}
         del data["contacts"]
     return _each(_each(data, "circuits", _circuit), "readings", _reading)
+
+
+def with_ids(rig: Rig, known: Equipment) -> Rig:
+    """The rig with built-in equipment called as today, where nothing `known` has the id that the rig calls it by."""
+    racks = mapped(
+        rig.racks,
+        lambda rack: updated(
+            rack,
+            amplifiers=mapped(rack.amplifiers, lambda each: with_id(each, known)),
+            sockets=mapped(rack.sockets, lambda each: with_id(each, known)),
+        ),
+    )
+    boxes = mapped(rig.equipment.loudspeakers, lambda each: with_id(each, known))
+    spares = mapped(rig.spares, lambda each: with_id(each, known))
+    return updated(rig, racks=racks, spares=spares, equipment=updated(rig.equipment, loudspeakers=boxes))
+
+
+def with_id(thing: S, known: Equipment) -> S:
+    """One thing with the built-in equipment that it refers to called as today; see `with_ids`."""
+    today = {}
+    for field in referring(type(thing)):
+        former = getattr(thing, field.name)
+        if (name := IDS.get(field.of, {}).get(former)) and all(
+            each.id != former for each in getattr(known, field.of)
+        ):
+            today[field.name] = name
+    return updated(thing, **today)
 
 
 def with_bases(rig: Rig) -> Rig:
