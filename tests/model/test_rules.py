@@ -393,6 +393,12 @@ def test_problems_come_in_the_order_of_the_rig_file():
     assert [problem.path[0] for problem in rules.check(rig)] == ["format", "racks", "cabinets"]
 
 
+@pytest.mark.parametrize("path", [(*MODEL, "channels"), ("equipment", "connectors", 0, "pole_pairs")])
+def test_a_count_past_any_bound_is_told_and_not_counted_out(path):
+    """What so many places would take of memory and time no machine has."""
+    assert only(put(RIG, path, 2**62))[0] == path
+
+
 def test_equipment_on_its_own():
     """A library is checked by itself; a loudspeaker's connector is looked up in the same set."""
     library = Equipment(

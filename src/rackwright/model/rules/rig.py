@@ -10,12 +10,20 @@ from rackwright.model.rules.problem import Path, Problem, bad_id, missing, with_
 from rackwright.model.rules.wiring import check_wiring, tree
 from rackwright.units import QuantityError
 
+COUNTS = ("channels", "pole_pairs")
+"""Of equipment entries: so many places a rig has of each."""
 LONGEST_LEADS = 20.0
 """Ω: a meter's leads with more are broken, or the figure is a slip."""
 
 
 def check(rig: Rig) -> tuple[Problem, ...]:
-    """Every breach of the rules in `rig`, in the order of the rig file."""
+    """Every breach of the rules in `rig`, in the order of the rig file; counts alone where equipment has impossible ones.
+
+    What has a quadrillion channels can't be indexed.
+    """
+    equipment = check_equipment(rig.equipment, ("equipment",))
+    if counts := tuple(problem for problem in equipment if problem.path[-1] in COUNTS):
+        return counts
     index = Index(rig)
     return (
         *_format(rig),
@@ -29,7 +37,7 @@ def check(rig: Rig) -> tuple[Problem, ...]:
         *_readings(rig, index),
         *_checklists(rig),
         *tree(rig, index),
-        *check_equipment(rig.equipment, ("equipment",)),
+        *equipment,
     )
 
 
