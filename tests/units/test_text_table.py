@@ -34,6 +34,18 @@ def test_a_figure_is_not_parted_from_its_unit() -> None:
     ]
 
 
+def test_a_word_of_any_length_is_parted_after_a_few_looks_a_line() -> None:
+    looked = []
+
+    def size(text: str) -> float:
+        looked.append(text)
+        return len(text)
+
+    lines = wrap("x" * 20_000, 70, size=size)
+    assert [len(line) for line in lines] == [70] * 285 + [50]
+    assert len(looked) < 20 * len(lines)
+
+
 def test_a_text_that_is_set_in_stays_so() -> None:
     assert wrap("  load 2 Ω is under 4 Ω", 14, "- ") == ["  load 2 Ω is", "-   under 4 Ω"]
 

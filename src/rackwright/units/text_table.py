@@ -6,6 +6,7 @@ Only a word longer than a line is. Knows nothing of styles, and leaves to `typog
 import itertools
 import re
 import unicodedata
+from bisect import bisect_right
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from typing import TypeAlias
 
@@ -62,13 +63,20 @@ def _words(text: str, room: float, size: Callable[[str], float]) -> Iterator[tup
         if (wide := size(held)) <= room:
             yield held, wide
             continue
-        for whole in held.split():
-            word = whole
-            while size(word) > room and len(word) > 1:
-                cut = next(n for n in range(len(word) - 1, 0, -1) if n == 1 or size(word[:n]) <= room)
-                yield word[:cut], size(word[:cut])
-                word = word[cut:]
-            yield word, size(word)
+        for word in held.split():
+            rest = word
+            while (cut := _cut(rest, room, size)) < len(rest):
+                yield rest[:cut], size(rest[:cut])
+                rest = rest[cut:]
+            yield rest, size(rest)
+
+
+def _cut(word: str, room: float, size: Callable[[str], float]) -> int:
+    """How many signs of a word, however long, fit in `room`; one at the least."""
+    most = 64
+    while most < len(word) and size(word[:most]) <= room:
+        most *= 2
+    return max(1, bisect_right(range(min(most, len(word)) + 1), room, key=lambda n: size(word[:n])) - 1)
 
 
 Lines: TypeAlias = tuple[list[str], list[str]]
