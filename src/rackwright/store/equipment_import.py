@@ -14,8 +14,8 @@ from msgspec import Struct
 
 from rackwright.model.equipment import EQUIPMENT_KINDS, DampingRating, Driver, Equipment, Section
 from rackwright.model.fields import fields
-from rackwright.model.rules import Problem, check_equipment
-from rackwright.store.library import followed_by
+from rackwright.model.rules import Problem
+from rackwright.store.library import breaches
 from rackwright.store.spreadsheet import (
     LONGEST_FIGURE,
     Cells,
@@ -249,11 +249,7 @@ def _read(kind: str, columns: tuple[Column, ...], cells: Cells, known: Equipment
     made, problems = decode({kind: entries}, Equipment)
     if made is not None:
         said = {problem.path for problem in problems}
-        breaches = check_equipment(followed_by(made, known))
-        count = len(getattr(made, kind))
-        problems += tuple(
-            p for p in breaches if p.path not in said and p.path[0] == kind and _number(p, 1) < count
-        )
+        problems += tuple(p for p in breaches(made, known) if p.path not in said)
     found = tuple(sorted({Trouble(_line_of(problem, lines), _sentence(problem)) for problem in problems}))
     return Sheet(kind, columns, (), made if made is not None and not found else Equipment(), found)
 

@@ -57,8 +57,7 @@ def equipment_of(text: str, name: str, known: Equipment) -> Equipment:
         everything = followed_by(entries, known)
         boxes = mapped(entries.loudspeakers, lambda each: former.with_id(each, everything))
         entries = updated(entries, loudspeakers=boxes)
-        breaches = check_equipment(followed_by(entries, known))
-        problems += tuple(p for p in breaches if _is_in(entries, p) and p.path not in told)
+        problems += tuple(p for p in breaches(entries, known) if p.path not in told)
     if problems or entries is None:
         raise refusal_of(name, problems, text, data)
     return entries
@@ -74,10 +73,14 @@ def followed_by(first: Equipment, rest: Equipment) -> Equipment:
     return Equipment(**joined)
 
 
-def _is_in(entries: Equipment, problem: Problem) -> bool:
-    """Whether a problem is one of these entries, and not one of those that follow them."""
-    kind, number = problem.path[0], problem.path[1]
-    return isinstance(number, int) and number < len(getattr(entries, str(kind)))
+def breaches(entries: Equipment, known: Equipment) -> tuple[Problem, ...]:
+    """What is wrong with these entries, not with those `known`, which they may refer to."""
+
+    def is_theirs(problem: Problem) -> bool:
+        kind, number = problem.path[0], problem.path[1]
+        return isinstance(number, int) and number < len(getattr(entries, str(kind)))
+
+    return tuple(filter(is_theirs, check_equipment(followed_by(entries, known))))
 
 
 def listed_twice(entries: Equipment, earlier: Equipment) -> tuple[Problem, ...]:

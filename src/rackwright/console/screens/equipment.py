@@ -42,9 +42,8 @@ from rackwright.model.equipment import (
 )
 from rackwright.model.index import equipment_uses
 from rackwright.model.rig import Rig
-from rackwright.model.rules import Problem, check_equipment
 from rackwright.store import library_edits
-from rackwright.store.library import built_in, followed_by, user_library
+from rackwright.store.library import breaches, built_in, user_library
 from rackwright.store.library_edits import RigFileError, SaveError
 
 NEW = Command("a", "add", "new", "Add an entry from a data sheet", "Table")
@@ -194,16 +193,8 @@ class Library(EntryTable):
         if entry.id != former and any(known.id == entry.id for known in getattr(self.own, kind)):
             raise FieldError(f'You have {_a(noun(kind))} "{entry.id}" already. Give this one another id.')
         changed = library_edits.with_entry(self.own, entry, former)
-        if problems := _breaches(changed):
+        if problems := breaches(changed, built_in()):
             raise FieldError(sentences(problems))
-
-
-def _breaches(own: Equipment) -> list[Problem]:
-    """What is wrong with the user's entries; what they refer to may be built in."""
-    problems = check_equipment(followed_by(own, built_in()))
-    return [
-        p for p in problems if isinstance(p.path[1], int) and p.path[1] < len(getattr(own, str(p.path[0])))
-    ]
 
 
 def _takes_the_place(kind: str, name: str) -> str:
