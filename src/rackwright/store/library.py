@@ -6,7 +6,6 @@ The user's library is every `*.toml` in the folder `equipment` of the user's fol
 import functools
 from pathlib import Path
 
-from rackwright.model.edits.sharing import mapped, updated
 from rackwright.model.equipment import EQUIPMENT_KINDS, Equipment
 from rackwright.model.rules import Problem, check_equipment
 from rackwright.store import files
@@ -54,9 +53,7 @@ def equipment_of(text: str, name: str, known: Equipment) -> Equipment:
     entries, problems = decode(data, Equipment)
     if entries is not None:
         told = {problem.path for problem in problems}
-        everything = followed_by(entries, known)
-        boxes = mapped(entries.loudspeakers, lambda each: former.with_id(each, everything))
-        entries = updated(entries, loudspeakers=boxes)
+        entries = former.equipment_with_ids(entries, followed_by(entries, known))
         problems += tuple(p for p in breaches(entries, known) if p.path not in told)
     if problems or entries is None:
         raise refusal_of(name, problems, text, data)

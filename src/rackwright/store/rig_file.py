@@ -124,10 +124,9 @@ def _equipped(rig: Rig, library: Equipment | None) -> tuple[Rig, Equipment]:
     wanted = _wanted(rig, own.loudspeakers)
     if all(ids <= {entry.id for entry in getattr(own, kind)} for kind, ids in wanted.items()):
         return rig, own
-    everything = followed_by(own, whole_library() if library is None else library)
-    rig = former.with_ids(rig, everything)
-    own = rig.equipment
-    everything = followed_by(own, everything)
+    known = whole_library() if library is None else library
+    rig = former.with_ids(rig, followed_by(own, known))
+    own, everything = rig.equipment, followed_by(rig.equipment, known)
     placed = {cabinet.model for cabinet in rig.cabinets}
     wanted = _wanted(
         rig, (*own.loudspeakers, *(entry for entry in everything.loudspeakers if entry.id in placed))

@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 from msgspec import Struct
 from msgspec.structs import replace
 
-from rackwright.model.edits.sharing import mapped, updated
+from rackwright.model.edits.sharing import each_amplifier, each_socket, mapped, updated
 from rackwright.model.equipment import Equipment
 from rackwright.model.fields import referring
 from rackwright.model.rig import Reading, Rig
@@ -56,21 +56,20 @@ def venue_of_today(data: Data) -> Data:
 
 def with_ids(rig: Rig, known: Equipment) -> Rig:
     """The rig with built-in equipment called as today, where nothing `known` has the id that the rig calls it by."""
-    racks = mapped(
-        rig.racks,
-        lambda rack: updated(
-            rack,
-            amplifiers=mapped(rack.amplifiers, lambda each: with_id(each, known)),
-            sockets=mapped(rack.sockets, lambda each: with_id(each, known)),
-        ),
-    )
-    boxes = mapped(rig.equipment.loudspeakers, lambda each: with_id(each, known))
-    spares = mapped(rig.spares, lambda each: with_id(each, known))
-    return updated(rig, racks=racks, spares=spares, equipment=updated(rig.equipment, loudspeakers=boxes))
+
+    def today(thing: S) -> S:
+        return _with_id(thing, known)
+
+    rig = each_socket(each_amplifier(rig, today), today)
+    return updated(rig, spares=mapped(rig.spares, today), equipment=equipment_with_ids(rig.equipment, known))
 
 
-def with_id(thing: S, known: Equipment) -> S:
-    """One thing with the built-in equipment that it refers to called as today; see `with_ids`."""
+def equipment_with_ids(entries: Equipment, known: Equipment) -> Equipment:
+    """The same for what entries of equipment refer to."""
+    return updated(entries, loudspeakers=mapped(entries.loudspeakers, lambda each: _with_id(each, known)))
+
+
+def _with_id(thing: S, known: Equipment) -> S:
     today = {}
     for field in referring(type(thing)):
         former = getattr(thing, field.name)
