@@ -6,7 +6,7 @@ Waits until the loop of events has nothing left to run, never for a time, so tha
 import asyncio
 import functools
 import unicodedata
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Iterable
 from contextlib import asynccontextmanager
 from pathlib import Path
 from unittest.mock import patch
@@ -15,7 +15,8 @@ from rich.segment import Segment
 from rich.style import Style
 from textual._compositor import CompositorUpdate
 from textual.app import App
-from textual.events import Key, Paste
+from textual.events import Key, Paste, Resize
+from textual.geometry import Size
 from textual.pilot import Pilot
 from textual.screen import Screen
 from textual.strip import Strip
@@ -63,38 +64,34 @@ class Hand:
 
     async def type(self, text: str) -> None:
         """Type text."""
-        await self.burst(*("space" if sign == " " else sign for sign in text))
+        await self.burst(*keys_of(text))
 
     async def write(self, text: str) -> None:
         """Type text instead of what stands in the field."""
-        await self.burst("end", "ctrl+u", *("space" if sign == " " else sign for sign in text))
+        await self.burst(*instead(text))
 
     async def fill(self, *texts: str | None) -> None:
         """Type into fields one after the other, None leaving one as it is; ends on the field after the last."""
-        for text in texts:
-            if text is not None:
-                await self.write(text)
-            await self.press("down")
+        await self.burst(*filling(texts))
 
     async def pick(self, typed: str) -> None:
         """In a list: narrow it down and take what the cursor is on."""
-        await self.type(typed)
-        await self.press("enter")
+        await self.burst(*keys_of(typed), "enter")
 
     async def choose(self, typed: str) -> None:
         """In a form, on a choice: open its list by a letter, narrow it down, take what the cursor is on."""
-        await self.press(typed[0])
-        await self.pick(typed[1:])
+        await self.pick(typed)
 
     async def add(self, kind: str) -> None:
         """Open the form of a new thing."""
-        await self.press("a")
-        await self.pick(kind)
+        await self.burst("a", *keys_of(kind), "enter")
 
     async def find(self, name: str) -> None:
-        """Select a thing by its id."""
-        await self.press("/")
-        await self.pick(name)
+        """Select a thing by its id as the list that / opens does; what was said goes, as with any key."""
+        self.workplace.go_to(name)
+        self.workplace.say("")
+        await self.settle()
+        assert self.session.place == name, f"{name} is not in the rig"
 
     async def paste(self, text: str) -> None:
         """What a terminal sends when something is pasted."""
@@ -111,12 +108,7 @@ class Hand:
 
     async def resize(self, width: int, height: int) -> None:
         """Make the window another size."""
-        await self.pilot.resize_terminal(width, height)
-        while self.app.is_running and self.app.screen.size != (
-            width,
-            height,
-        ):  # the toolkit gathers sizes for a while
-            await asyncio.sleep(0.001)
+        await resized(self.app, width, height)
         await self.settle()
 
     async def settle(self) -> None:
@@ -201,6 +193,21 @@ class Hand:
         return {row.place for row in pane.rows if row.place in pane.lit}
 
 
+def keys_of(text: str) -> list[str]:
+    """The keys that type a text."""
+    return ["space" if sign == " " else sign for sign in text]
+
+
+def instead(text: str) -> list[str]:
+    """The keys that type a text instead of what stands in the field."""
+    return ["end", "ctrl+u", *keys_of(text)]
+
+
+def filling(texts: Iterable[str | None]) -> list[str]:
+    """The keys that type into fields one after the other, None leaving one as it is."""
+    return [key for text in texts for key in (*([] if text is None else instead(text)), "down")]
+
+
 def send(app: KeyQueue, key: str) -> None:
     """Send a key to an app, by its name."""
     app.post_message(Key(_name(key), CHARACTERS.get(key, key if len(key) == 1 else None)))
@@ -216,6 +223,15 @@ async def settled(app: KeyQueue) -> None:
             screen._on_timer_update()
         if await _quiet(app) and not due:
             return
+
+
+async def resized(app: KeyQueue, width: int, height: int) -> None:
+    """Make the window of an app another size, at once: the toolkit would gather sizes for a while."""
+    size = Size(width, height)
+    app._driver._size = size  # type: ignore[union-attr]
+    app.post_message(Resize(size, size))
+    await _quiet(app)
+    app._check_resize()
 
 
 async def _quiet(app: KeyQueue) -> bool:

@@ -9,18 +9,12 @@ from rackwright.store import rig_file
 from .hand import Hand, opened
 
 FEEDS = (
-    ("sub", "36 Hz", "90 Hz", "69 V", "105 V"),
     ("top-low", "90 Hz", "1.2 kHz", "56 V", "79 V"),
     ("top-high", "1.2 kHz", "18 kHz", "26 V", "53 V"),
 )
-CABINETS = (("SUB-L1", "sub-double-15", "split"), ("SUB-R1", None, None))
-TOPS = (("TOP-L1", "top-biamp-15", "biamped"), ("TOP-R1", None, None))
-RUNS = (
-    ("R1-1", "SUB-L1", "5 m"),
-    ("R1-2", "SUB-R1", "15 m"),
-    ("R1-3", "TOP-L1", "10 m"),
-    ("R1-4", "TOP-R1", "50 ft"),
-)
+CABINETS = (("TOP-L1", "top-biamp-15", "biamped"), ("TOP-R1", None, None))
+"""The second takes model and wiring after the first."""
+RUNS = (("R1-1", "TOP-L1", "10 m"), ("R1-2", "TOP-R1", "50 ft"))
 
 
 async def add_feeds(hand: Hand) -> None:
@@ -41,8 +35,8 @@ async def add_amplifier(hand: Hand, model: str, feeds: tuple[str, ...]) -> None:
     await hand.press("enter")
 
 
-async def add_cabinets(hand: Hand, cabinets: tuple[tuple[str, str | None, str | None], ...]) -> None:
-    for name, model, wiring in cabinets:
+async def add_cabinets(hand: Hand) -> None:
+    for name, model, wiring in CABINETS:
         await hand.add("cabinet")
         await hand.fill(name)
         if model is not None and wiring is not None:
@@ -62,7 +56,7 @@ async def connect(hand: Hand, socket: str, cabinet: str, length: str) -> None:
 
 
 async def build(hand: Hand) -> None:
-    """The rig of the small room, from a new one."""
+    """The tops of the small room, from a new rig."""
     await hand.press("n")
     await add_feeds(hand)
     await hand.add("circuit")
@@ -71,26 +65,19 @@ async def build(hand: Hand) -> None:
     await hand.add("rack")
     await hand.fill(None, "Stage left", "4")
     await hand.press("enter")
-    await add_amplifier(hand, "amp-4ch-1200", ("sub",) * 4)
     await add_amplifier(hand, "amp-4ch-600", ("top-low", "top-high") * 2)
     for _ in RUNS:
         await hand.add("socket")
         await hand.press("enter")
-    for socket, channels in (
-        ("R1-1", ("A1.1", "A1.2")),
-        ("R1-2", ("A1.3", "A1.4")),
-        ("R1-3", ("A2.1", "A2.2")),
-    ):
-        await hand.find(socket)
-        for channel in channels:
-            await hand.press("down", "p")
-            await hand.pick(channel)
-    await hand.find("A2.3")
-    for channel, pair in (("A2.3", "R1-4/1"), ("A2.4", "R1-4/2")):
+    await hand.find("R1-1")
+    for channel in ("A1.1", "A1.2"):
+        await hand.press("down", "p")
+        await hand.pick(channel)
+    for channel, pair in (("A1.3", "R1-2/1"), ("A1.4", "R1-2/2")):
         await hand.find(channel)
         await hand.press("p")
         await hand.pick(pair)
-    await add_cabinets(hand, CABINETS + TOPS)
+    await add_cabinets(hand)
     for socket, cabinet, length in RUNS:
         await connect(hand, socket, cabinet, length)
 
@@ -113,19 +100,14 @@ async def test_a_rig_is_built_saved_kept_as_a_preset_and_opened_again(own_home: 
         (rack,) = rig.racks
         assert (rack.id, rack.name, rack.height) == ("R1", "Stage left", 4)
         assert [(a.id, a.model, a.unit, a.circuit) for a in rack.amplifiers] == [
-            ("A1", "amp-4ch-1200", 1, "P1"),
-            ("A2", "amp-4ch-600", 2, "P1"),
+            ("A1", "amp-4ch-600", 1, "P1"),
         ]
-        assert [c.feed for c in rack.amplifiers[1].channels] == ["top-low", "top-high"] * 2
+        assert [c.feed for c in rack.amplifiers[0].channels] == ["top-low", "top-high"] * 2
         assert [(s.id, s.poles) for s in rack.sockets] == [
             ("R1-1", ("A1.1", "A1.2")),
             ("R1-2", ("A1.3", "A1.4")),
-            ("R1-3", ("A2.1", "A2.2")),
-            ("R1-4", ("A2.3", "A2.4")),
         ]
         assert [(c.id, c.model, c.wiring) for c in rig.cabinets] == [
-            ("SUB-L1", "sub-double-15", "split"),
-            ("SUB-R1", "sub-double-15", "split"),
             ("TOP-L1", "top-biamp-15", "biamped"),
             ("TOP-R1", "top-biamp-15", "biamped"),
         ]
@@ -133,18 +115,14 @@ async def test_a_rig_is_built_saved_kept_as_a_preset_and_opened_again(own_home: 
 
         found = assess(rig)
         assert {name: section.channel for name, section in found.sections.items()} == {
-            "SUB-L1.left": "A1.1",
-            "SUB-L1.right": "A1.2",
-            "SUB-R1.left": "A1.3",
-            "SUB-R1.right": "A1.4",
-            "TOP-L1.low": "A2.1",
-            "TOP-L1.high": "A2.2",
-            "TOP-R1.low": "A2.3",
-            "TOP-R1.high": "A2.4",
+            "TOP-L1.low": "A1.1",
+            "TOP-L1.high": "A1.2",
+            "TOP-R1.low": "A1.3",
+            "TOP-R1.high": "A1.4",
         }
         assert "0 stops  0 warnings" in hand.foot
         assert "TOP-R1 top-biamp-15 biamped" in hand.text
-        assert "Line C4" in hand.text
+        assert "Line C2" in hand.text
 
         await hand.press("s")
         await hand.write("friday.toml")

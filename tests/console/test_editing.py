@@ -4,6 +4,7 @@ import pytest
 
 from rackwright.console.screens.amplifier_position import AmplifierPosition
 from rackwright.console.widgets.form import Form
+from rackwright.console.widgets.pane import Pane
 
 from .hand import Hand, opened
 
@@ -366,6 +367,17 @@ async def test_undo_goes_back_to_the_start_and_redo_forth_and_the_foot_says_what
         await hand.find("A1.2")
         await hand.press("f", "escape")
         assert "redo" not in hand.foot
+
+
+async def test_keys_that_come_all_at_once_find_a_list_as_large_as_it_will_be() -> None:
+    async with opened(preset="hall", size=(80, 24)) as hand:
+        for keys in (("t", "down", "down", "down"), ("/", "down", "down"), ("a", "end")):
+            await hand.press(*keys)
+            at = hand.screen.query_one(Pane).nth
+            await hand.press("escape")
+            await hand.burst(*keys)
+            assert hand.screen.query_one(Pane).nth == at, keys
+            await hand.press("escape")
 
 
 async def test_keys_that_come_all_at_once_do_what_they_do_one_by_one() -> None:

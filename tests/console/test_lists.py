@@ -8,64 +8,73 @@ from textual.screen import Screen
 
 import rackwright.console
 from console.hand import Hand, opened
-from rackwright.console.terminal.glyphs import ASCII, UNICODE
+from rackwright.console.terminal.glyphs import ASCII, UNICODE, Glyphs
 from rackwright.console.widgets.pane import Pane
 
-FIND = {name: ("/", *name, "enter") for name in ("A1", "A1.1", "C1", "C1")}
-LISTS: dict[str, tuple[str, str | None, tuple[str, ...]]] = {
-    "the start": ("Start", None, ()),
-    "racks": ("Workplace", "hall", ("down",)),
-    "lines": ("Workplace", "hall", ("2", "down")),
-    "results": ("Workplace", "hall", (*FIND["A1.1"], "3")),
-    "findings": ("FindingsList", "faults", ("v",)),
-    "adding": ("Picker", "hall", ("a",)),
-    "finding": ("Picker", "hall", ("/",)),
-    "commands": ("Picker", "hall", ("ctrl+p",)),
-    "tables": ("Picker", "hall", ("t",)),
-    "rigs to compare with": ("Picker", "hall", ("=",)),
-    "a choice of a form": ("Picker", "hall", (*FIND["A1"], "enter", "down", "space")),
-    "the units of a rack": ("AmplifierPosition", "hall", (*FIND["A1"], "m")),
-    "feeds": ("ThingTable", "hall", ("t", "enter")),
-    "circuits": ("ThingTable", "hall", ("t", "down", "enter")),
-    "equipment of a rig": ("RigEquipment", "hall", ("t", *"equip", "enter")),
-    "equipment to take": ("Picker", "hall", ("t", *"equip", "enter", "a")),
+LISTS: dict[str, tuple[str, str | None, str, tuple[str, ...]]] = {
+    "the start": ("Start", None, "", ()),
+    "racks": ("Workplace", "hall", "", ("down",)),
+    "lines": ("Workplace", "hall", "", ("2", "down")),
+    "results": ("Workplace", "hall", "A1.1", ("3",)),
+    "findings": ("FindingsList", "faults", "", ("v",)),
+    "adding": ("Picker", "hall", "", ("a",)),
+    "finding": ("Picker", "hall", "", ("/",)),
+    "commands": ("Picker", "hall", "", ("ctrl+p",)),
+    "tables": ("Picker", "hall", "", ("t",)),
+    "rigs to compare with": ("Picker", "hall", "", ("=",)),
+    "a choice of a form": ("Picker", "hall", "A1", ("enter", "down", "space")),
+    "the units of a rack": ("AmplifierPosition", "hall", "A1", ("m",)),
+    "feeds": ("ThingTable", "hall", "", ("t", "enter")),
+    "circuits": ("ThingTable", "hall", "", ("t", "down", "enter")),
+    "equipment of a rig": ("RigEquipment", "hall", "", ("t", *"equip", "enter")),
+    "equipment to take": ("Picker", "hall", "", ("t", *"equip", "enter", "a")),
     "parts of a loudspeaker": (
         "PartsTable",
         "hall",
+        "",
         ("t", *"equip", "enter", "down", "down", "down", "enter", "up", "up", "space"),
     ),
-    "the library": ("Library", "hall", ("t", *"library", "enter")),
-    "kinds of equipment": ("Picker", "hall", ("t", *"library", "enter", "a")),
-    "spares": ("Spares", "hall", ("t", *"spares", "enter")),
-    "kinds of spares": ("Picker", "hall", ("t", *"spares", "enter", "a")),
-    "stock": ("OwnedStock", "hall", ("t", *"stock", "enter", "a", "down", *"20m", "enter")),
-    "meter": ("MeterCheck", "hall", ("i",)),
-    "plans": ("Plans", "hall", (*FIND["A1.1"], "f")),
-    "a checklist": ("ChecklistTable", "hall", (*FIND["A1.1"], "f", "enter")),
+    "the library": ("Library", "hall", "", ("t", *"library", "enter")),
+    "kinds of equipment": ("Picker", "hall", "", ("t", *"library", "enter", "a")),
+    "spares": ("Spares", "hall", "", ("t", *"spares", "enter")),
+    "kinds of spares": ("Picker", "hall", "", ("t", *"spares", "enter", "a")),
+    "stock": ("OwnedStock", "hall", "", ("t", *"stock", "enter", "a", "down", *"20m", "enter")),
+    "meter": ("MeterCheck", "hall", "", ("i",)),
+    "plans": ("Plans", "hall", "A1.1", ("f",)),
+    "a checklist": ("ChecklistTable", "hall", "A1.2", ("f", "enter")),
 }
-"""The screen that each is on, the rig, and the keys that lead there."""
+"""The screen that each is on, the rig, what is selected, and the keys that lead there."""
 LISTLESS = {
     "ConsoleScreen", "RigScreen", "Dialog", "Page", "FlowingPage", "Prompt", "Question", "Graph", "TableScreen", "RigTable", "EntryTable",
     "Form", "EquipmentForm", "Foreseen", "TooSmall", "Trouble",
 }  # fmt: skip
 """Screens with no list of their own, and what several lists share."""
-LOOKS = ("colour", "mono", "ascii")
 
 
-@pytest.mark.parametrize("look", LOOKS)
-@pytest.mark.parametrize("name", LISTS)
-async def test_the_selected_row_is_seen(name: str, look: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    if look == "mono":
+@pytest.mark.parametrize("glyphs", [UNICODE, ASCII], ids=["colour", "ascii without colour"])
+@pytest.mark.parametrize("preset", [None, "hall", "faults"])
+async def test_the_selected_row_is_seen(
+    preset: str | None, glyphs: Glyphs, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    if glyphs.ascii:
         monkeypatch.setenv("NO_COLOR", "1")
-    kind, preset, keys = LISTS[name]
-    async with opened(preset=preset, size=(80, 24), glyphs=ASCII if look == "ascii" else UNICODE) as hand:
-        await hand.press(*keys)
-        assert type(hand.screen).__name__ == kind
-        before = selected(hand)
-        await hand.press("down")
-        after = selected(hand)
-        assert before != after or sum(row.selectable for row in acting(hand).rows) == 1
-        assert not hand.screen.query("OptionList, DataTable, ListView, Tree, Select, RadioSet, SelectionList")
+    async with opened(preset=preset, size=(80, 24), glyphs=glyphs) as hand:
+        for name, (kind, of, place, keys) in LISTS.items():
+            if of != preset:
+                continue
+            if of is not None:
+                hand.workplace.go_to(place)
+            await hand.burst(*keys)
+            assert type(hand.screen).__name__ == kind, name
+            before = selected(hand)
+            await hand.press("down")
+            after = selected(hand)
+            assert before != after or sum(row.selectable for row in acting(hand).rows) == 1, name
+            assert not hand.screen.query(
+                "OptionList, DataTable, ListView, Tree, Select, RadioSet, SelectionList"
+            )
+            while of is not None and hand.screen is not hand.workplace:
+                await hand.press("escape")
 
 
 def acting(hand: Hand) -> Pane:

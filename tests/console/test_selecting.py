@@ -1,7 +1,5 @@
 """What is selected in one pane is selected in all: by arrows, by id, from a finding, with the mouse."""
 
-import pytest
-
 from rackwright.console.screens.pages import FindingsList
 
 from .hand import opened
@@ -50,16 +48,20 @@ async def test_home_end_and_pages_move_in_a_pane() -> None:
         assert hand.session.place == "R1"
 
 
-@pytest.mark.parametrize(
-    ("name", "front"), [("A5.2", "racks"), ("SUB-R1", "lines"), ("C9", "lines"), ("R2-1", "lines")]
-)
-async def test_find_goes_to_a_thing_and_brings_its_pane_forward(name: str, front: str) -> None:
+async def test_find_goes_to_a_thing_and_brings_its_pane_forward() -> None:
     async with opened(preset="hall", size=(80, 24)) as hand:
-        await hand.find(name)
-        assert hand.session.place == name
-        assert hand.pane(front).has_focus
-        assert hand.pane(front).place == name
-        assert f"▶ {name}" in hand.text or "▶" in hand.text
+        for name, front in (
+            ("A5.2", "racks"),
+            ("SUB-R1", "lines"),
+            ("A1", "racks"),
+            ("C9", "lines"),
+            ("R2-1", "lines"),
+        ):
+            await hand.burst("/", *name, "enter")
+            assert hand.session.place == name
+            assert hand.pane(front).has_focus
+            assert hand.pane(front).place == name
+            assert "▶" in hand.text
 
 
 async def test_find_takes_the_id_that_is_typed_before_words_that_hold_it() -> None:
@@ -117,11 +119,11 @@ async def test_the_whole_rig_can_be_selected_again() -> None:
         assert hand.title == "Hall, three racks"
 
 
-@pytest.mark.parametrize(("name", "said"), [("P1", "Circuit P1"), ("top-mid", "Feed top-mid")])
-async def test_circuits_and_feeds_can_be_selected_too(name: str, said: str) -> None:
+async def test_circuits_and_feeds_can_be_selected_too() -> None:
     async with opened(preset="hall") as hand:
-        await hand.find(name)
-        assert hand.session.place == name
-        assert said in hand.text
-        if name == "P1":
-            assert {"A1", "A2"} <= hand.lit("racks")
+        for name, said in ("P1", "Circuit P1"), ("top-mid", "Feed top-mid"):
+            await hand.burst("/", *name, "enter")
+            assert hand.session.place == name
+            assert said in hand.text
+            if name == "P1":
+                assert {"A1", "A2"} <= hand.lit("racks")

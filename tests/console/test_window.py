@@ -17,12 +17,15 @@ def fits(hand: Hand, width: int, height: int) -> None:
     assert {strip.cell_length for strip in strips} == {width}
 
 
-@pytest.mark.parametrize(("size", "shown"), [((80, 24), 1), ((109, 30), 1), ((110, 30), 3), ((140, 45), 3)])
-async def test_three_panes_where_they_fit_one_where_not(size: tuple[int, int], shown: int) -> None:
-    async with opened(preset="hall", size=size) as hand:
-        titles = [name for name in ("Racks", "Lines", "Results") if f" {name}" in hand.text.splitlines()[0]]
-        assert len(titles) == shown
-        fits(hand, *size)
+async def test_three_panes_where_they_fit_one_where_not() -> None:
+    async with opened(preset="hall", size=(80, 24)) as hand:
+        for size, shown in ((80, 24), 1), ((110, 30), 3), ((109, 30), 1), ((140, 45), 3):
+            await hand.resize(*size)
+            titles = [
+                name for name in ("Racks", "Lines", "Results") if f" {name}" in hand.text.splitlines()[0]
+            ]
+            assert len(titles) == shown
+            fits(hand, *size)
 
 
 async def test_in_a_narrow_window_keys_go_from_pane_to_pane() -> None:
@@ -39,46 +42,49 @@ async def test_in_a_narrow_window_keys_go_from_pane_to_pane() -> None:
             assert hand.pane(title.lower()).has_focus
 
 
-@pytest.mark.parametrize("size", [(79, 24), (80, 23), (80, 20), (60, 24), (60, 16)])
-async def test_with_little_room_frames_go_and_what_fails_is_read_marked_and_ticked(
-    size: tuple[int, int],
-) -> None:
+async def test_with_little_room_frames_go_and_what_fails_is_read_marked_and_ticked() -> None:
     """Under a multiplexer's status line, or in half a window."""
     async with opened(preset="hall", size=(80, 24)) as hand:
-        await hand.find("A9.1")
-        await hand.resize(*size)
-        fits(hand, *size)
-        lines = hand.text.splitlines()
-        assert any(line.startswith("▶") for line in lines), "the row that keys act on is there"
-        assert not any("┃" in line or "│" in line for line in lines)
-        assert "? help" in lines[-1]
-        assert ("stop" in lines[-2]) is (size[1] >= 20)
-        await hand.press("f")
-        fits(hand, *size)
-        assert "A9.1 failed" in hand.words or "1. " in hand.words
-        await hand.press("enter")
-        done = hand.rig.checklists[0].ticked
-        assert f"[ ] {done + 1}." in hand.text
-        await hand.press("enter")
-        assert hand.rig.checklists[0].ticked == done + 1
-        fits(hand, *size)
+        for place, size in zip(
+            ("A9.1", "A9.2", "A9.3", "A9.4", "A5.1"),
+            ((79, 24), (80, 23), (80, 20), (60, 24), (60, 16)),
+            strict=True,
+        ):
+            await hand.find(place)
+            await hand.resize(*size)
+            fits(hand, *size)
+            lines = hand.text.splitlines()
+            assert any(line.startswith("▶") for line in lines), "the row that keys act on is there"
+            assert not any("┃" in line or "│" in line for line in lines)
+            assert "? help" in lines[-1]
+            assert ("stop" in lines[-2]) is (size[1] >= 20)
+            await hand.press("f")
+            fits(hand, *size)
+            assert f"{place} failed" in hand.words or "1. " in hand.words
+            await hand.press("enter")
+            done = hand.rig.checklists[-1].ticked
+            assert f"[ ] {done + 1}." in hand.text
+            await hand.press("enter")
+            assert hand.rig.checklists[-1].ticked == done + 1
+            fits(hand, *size)
+            await hand.press("escape", "escape")
 
 
 @pytest.mark.parametrize("keys", [(), ("a",), ("t", "enter"), ("f",), ("enter",)], ids=str)
-@pytest.mark.parametrize("size", [(59, 24), (80, 15), (40, 10), (10, 3), (1, 1)])
-async def test_where_nothing_can_be_seen_no_key_acts(size: tuple[int, int], keys: tuple[str, ...]) -> None:
+async def test_where_nothing_can_be_seen_no_key_acts(keys: tuple[str, ...]) -> None:
     async with opened(preset="hall", size=(80, 24)) as hand:
         await hand.find("A3.2")
         await hand.press(*keys)
         rig, screen = hand.rig, hand.screen
-        await hand.resize(*size)
-        fits(hand, *size)
-        assert size[0] < 40 or TOO_SMALL in hand.words
-        await hand.press("f", "d", "delete", "y", "enter", "u", "r", "escape", "down", "3")
-        await hand.paste("3 m")
-        await hand.resize(140, 45)
-        assert (hand.rig, hand.screen) == (rig, screen)
-        assert hand.session.place == "A3.2"
+        for size in ((59, 24), (80, 15), (40, 10), (10, 3), (1, 1)):
+            await hand.resize(*size)
+            fits(hand, *size)
+            assert size[0] < 40 or TOO_SMALL in hand.words
+            await hand.press("f", "d", "delete", "y", "enter", "u", "r", "escape", "down", "3")
+            await hand.paste("3 m")
+            await hand.resize(80, 24)
+            assert (hand.rig, hand.screen) == (rig, screen)
+            assert hand.session.place == "A3.2"
 
 
 async def test_begun_in_a_window_too_small_it_shows_the_rig_once_there_is_room() -> None:

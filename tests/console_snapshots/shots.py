@@ -1,15 +1,13 @@
 """Snapshots of the screen as text: how one is written down, where it is kept, how it differs from the kept one.
 
-A snapshot is the text on the screen, then for looks with styles a line for each row (or rows alike): runs of a count
-and a code. `.` plain, `*` bold, `~` reverse, `_` underlined, `,` faint, and one letter for a colour of the sixteen:
+A snapshot is the text on the screen, then the looks, a line for each row (or rows alike): runs of a count and a code. `.` plain, `*` bold, `~` reverse, `_` underlined, `,` faint, and one letter for a colour of the sixteen:
 `k r g y b m c w`, a capital for its bright sister, after `@` for the ground. Of a dialog only its box is kept: what
-lies behind it has a snapshot of its own. One without colour is compared with that in colour.
+lies behind it has a snapshot of its own.
 """
 
 import difflib
 import functools
 import os
-import re
 from collections.abc import Iterator, Sequence
 from importlib.metadata import version
 from itertools import groupby
@@ -28,7 +26,6 @@ FOLDER = Path(__file__).parent / "kept"
 DRAWN_BY = FOLDER / "drawn-by.txt"
 """The versions of the libraries that the kept snapshots were drawn by."""
 COLOURS = "krgybmcwKRGYBMCW"
-RUN, COLOUR = re.compile(r"(\d+)(\S+)"), re.compile(r"\[.*?\]|[a-zA-Z@]")
 MARKS = (("bold", "*"), ("reverse", "~"), ("underline", "_"), ("dim", ","), ("italic", "/"), ("strike", "-"))
 ON_BLANK = ("reverse", "underline")
 LIBRARIES = ("rich", "textual")
@@ -42,57 +39,43 @@ def drawn_by() -> str:
 
 
 class Album:
-    """The snapshots of one walk through the console, at one size and in one look; of `mono` they are those in colour."""
+    """The snapshots of one walk through the console, in one look."""
 
-    def __init__(self, walk: str, size: tuple[int, int], look: str) -> None:
-        self.mono = look == "mono"
-        kept = "colour" if self.mono else look
-        self.folder, self.ending = FOLDER / walk, f".{size[0]}x{size[1]}.{kept}.txt"
-        self.styled = look != "ascii"
+    def __init__(self, walk: str, look: str) -> None:
+        self.folder, self.look = FOLDER / walk, look
         self.taken: dict[str, str] = {}
 
-    def take(self, name: str, strips: Sequence[Strip]) -> None:
-        """Take a snapshot under that name."""
-        if name in self.taken:
-            raise ValueError(f"{name} was taken already")
-        self.taken[name] = written(strips, self.styled)
+    def take(self, name: str, size: tuple[int, int], strips: Sequence[Strip]) -> None:
+        """Take a snapshot under that name, of a window of that size."""
+        file = f"{name}.{size[0]}x{size[1]}.{self.look}.txt"
+        if file in self.taken:
+            raise ValueError(f"{file} was taken already")
+        self.taken[file] = written(strips)
 
     def write(self) -> None:
-        """Keep what was taken, and nothing else of this size and look."""
+        """Keep what was taken, and nothing else in this look."""
         self.folder.mkdir(parents=True, exist_ok=True)
-        for file in self.folder.glob(f"*{self.ending}"):
+        for file in self.kept():
             file.unlink()
         for name, text in self.taken.items():
-            (self.folder / f"{name}{self.ending}").write_text(text, "utf-8")
+            (self.folder / name).write_text(text, "utf-8")
         DRAWN_BY.write_text(drawn_by(), "utf-8")
 
+    def kept(self) -> Iterator[Path]:
+        """The files kept in this look."""
+        return self.folder.glob(f"*.{self.look}.txt")
+
     def differences(self) -> list[str]:
-        """What differs from the kept snapshots, line by line; without colour, besides the colours."""
-        kept = {file.name.removesuffix(self.ending): file for file in self.folder.glob(f"*{self.ending}")}
+        """What differs from the kept snapshots, line by line."""
+        kept = {file.name: file.read_text("utf-8") for file in self.kept()}
         found: list[str] = []
         for name in sorted(kept.keys() | self.taken.keys()):
-            before = kept[name].read_text("utf-8") if name in kept else ""
-            after = self.taken.get(name, "")
-            if self.mono:
-                before, after = uncoloured(before), uncoloured(after)
-            title = f"{self.folder.name}/{name}{self.ending}"
+            before, after = kept.get(name, ""), self.taken.get(name, "")
+            title = f"{self.folder.name}/{name}"
             found += difflib.unified_diff(
                 before.splitlines(), after.splitlines(), f"{title} kept", f"{title} now", lineterm="", n=1
             )
         return found
-
-
-def uncoloured(snapshot: str) -> str:
-    """A snapshot without its colours, each row's looks on a line of its own."""
-    text, _, looks = snapshot.rpartition("\n\n")
-    lines = [text]
-    for line in looks.splitlines():
-        rows, _, runs = line.partition(": ")
-        first, _, last = rows.partition("-")
-        codes = [COLOUR.sub("", look) or "." for count, look in RUN.findall(runs) for _ in range(int(count))]
-        bare = _counted(codes)
-        lines += [f"{row}: {bare}" for row in range(int(first), int(last or first) + 1) if bare]
-    return "\n".join(lines)
 
 
 def shown(hand: Hand) -> list[Strip]:
@@ -104,12 +87,9 @@ def shown(hand: Hand) -> list[Strip]:
     return [strip.crop(left, left + width) for strip in strips[top : top + height]]
 
 
-def written(strips: Sequence[Strip], styled: bool) -> str:
+def written(strips: Sequence[Strip]) -> str:
     """A snapshot as it is kept."""
-    lines = [strip.text.rstrip() for strip in strips]
-    if styled:
-        lines += ["", *_styles(strips)]
-    return "\n".join(lines) + "\n"
+    return "\n".join([*(strip.text.rstrip() for strip in strips), "", *_styles(strips)]) + "\n"
 
 
 def _styles(strips: Sequence[Strip]) -> Iterator[str]:

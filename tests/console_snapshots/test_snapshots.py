@@ -1,11 +1,11 @@
-"""Each screen as a terminal shows it, at up to three sizes in colour and in ASCII, against the snapshots that are kept beside.
+"""Each screen as a terminal shows it, in colour at up to three sizes, and in ASCII without colour, against the snapshots kept beside.
 
-Without colour nothing but colour goes: that needs no snapshots of its own.
+A walk goes through the smallest window, the one that shows least; for each snapshot the window grows and shrinks again.
 """
 
 import pytest
 
-from console.hand import opened
+from console.hand import Hand, opened
 from rackwright.console import document
 from rackwright.console.screens import plans
 from rackwright.console.terminal.glyphs import ASCII, UNICODE
@@ -14,44 +14,40 @@ from rackwright.store import recent
 from .shots import COLOURS, DRAWN_BY, MOST, Album, colours, drawn_by, shown, writing
 from .walks import LEFT, RECENT, SMALL, WALKS
 
-SHOWN = [
-    (name, size, look)
-    for name, walk in WALKS.items()
-    for size, look in (
-        *((size, "colour") for size in walk.sizes), (SMALL, "ascii"), *([(SMALL, "mono")] if walk.mono else [])
-    )
-]  # fmt: skip
 
-
-@pytest.mark.parametrize(
-    ("walk", "size", "look"),
-    SHOWN,
-    ids=lambda value: value if isinstance(value, str) else "{}x{}".format(*value),
-)
-async def test_each_screen_is_as_it_was(
-    walk: str, size: tuple[int, int], look: str, monkeypatch: pytest.MonkeyPatch
-) -> None:
+@pytest.mark.parametrize("name", WALKS)
+@pytest.mark.parametrize("look", ["colour", "ascii"])
+async def test_each_screen_is_as_it_was(name: str, look: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(recent, "recent", lambda: RECENT)
     monkeypatch.setattr(document, "leftovers", lambda: LEFT)
     monkeypatch.setattr(plans, "stamp", lambda _moment: "2020-02-29 21:40")
-    if look == "mono":
+    coloured, walk = look == "colour", WALKS[name]
+    if not coloured:
         monkeypatch.setenv("NO_COLOR", "1")
-    preset, steps, *_ = WALKS[walk]
-    album = Album(walk, size, look)
+    album = Album(name, look)
+
+    def take(shot: str, hand: Hand, size: tuple[int, int]) -> None:
+        strips = shown(hand)
+        beyond = colours(strips) - set(COLOURS if coloured else "")
+        text = "\n".join(strip.text for strip in strips)
+        assert not beyond, f"{shot}: colours {beyond}\n{text}"
+        assert coloured or text.isascii(), f"{shot}: not ASCII\n{text}"
+        album.take(shot, size, strips)
+
     async with opened(
-        preset=preset, size=size, glyphs=ASCII if look == "ascii" else UNICODE, painted=True
+        preset=walk.preset, size=SMALL, glyphs=UNICODE if coloured else ASCII, painted=coloured
     ) as hand:
 
-        def take(name: str) -> None:
-            strips = shown(hand)
-            beyond = colours(strips) - (set() if look == "mono" else set(COLOURS))
-            text = "\n".join(strip.text for strip in strips)
-            assert not beyond, f"{name}: colours {beyond}\n{text}"
-            assert look != "ascii" or text.isascii(), f"{name}: not ASCII\n{text}"
-            album.take(name, strips)
+        async def take_all(shot: str, *larger: tuple[int, int]) -> None:
+            take(shot, hand, SMALL)
+            if coloured and larger:
+                for size in larger:
+                    await hand.resize(*size)
+                    take(shot, hand, size)
+                await hand.resize(*SMALL)
 
-        await steps(hand, take)
-    if writing() and look != "mono":
+        await walk.steps(hand, take_all)
+    if writing():
         album.write()
         return
     found = album.differences()

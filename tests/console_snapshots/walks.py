@@ -4,13 +4,19 @@ from collections.abc import Awaitable, Callable
 from datetime import datetime
 from pathlib import Path
 from types import SimpleNamespace
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 from console.hand import Hand
 from rackwright.console.commands.tables import TABLES
 from rackwright.store.recent import Recent
 
-Take = Callable[[str], None]
+
+class Take(Protocol):
+    """Take a snapshot under that name, and of it in larger windows, where those show anything else."""
+
+    async def __call__(self, name: str, *larger: tuple[int, int]) -> None: ...
+
+
 FEEDS, CIRCUITS, SETTINGS, IN_RIG, LIBRARY, *_ = range(len(TABLES))
 
 RECENT = (
@@ -23,38 +29,35 @@ LEFT = (
 )  # fmt: skip
 
 
-SMALL, MIDDLE, LARGE = SIZES = (80, 24), (110, 30), (140, 45)
+SMALL, MIDDLE, LARGE = (80, 24), (110, 30), (140, 45)
+"""All is walked through in the smallest; three panes fit in the middle one."""
 
 
 class Walk(NamedTuple):
-    """Where it begins, what is pressed, and in windows of which sizes that shows anything new."""
+    """Where it begins, and what is pressed."""
 
     preset: str | None
     steps: Callable[[Hand, Take], Awaitable[None]]
-    sizes: tuple[tuple[int, int], ...] = SIZES
-    mono: bool = False
-    """Whether it is walked without colour too; what goes then is for all screens the same."""
 
 
 async def start(hand: Hand, take: Take) -> None:
     """The start with things to recover and recent rigs."""
-    take("start")
+    await take("start", LARGE)
     await hand.press("down", "down", "down")
-    take("start-further-down")
+    await take("start-further-down")
 
 
 async def workplace(hand: Hand, take: Take) -> None:
     """The workplace with each kind of thing selected, and each pane in front."""
-    take("whole-rig")
+    await take("whole-rig", MIDDLE, LARGE)
     for place in ("A1.1", "A2", "R1-3/2", "C2", "SUB-L1.upper", "TOP-R1", "P1"):
         hand.workplace.go_to(place)
         await hand.settle()
-        take(f"at-{place.replace('/', '-pair-')}")
+        await take(f"at-{place.replace('/', '-pair-')}", *((MIDDLE, LARGE) if place in ("A2", "C2") else ()))
     hand.workplace.go_to("A1.1")
     for pane in ("1", "2", "3"):
         await hand.press(pane)
-        if hand.app.size.width < 110 or pane == "3":
-            take(f"pane-{pane}")
+        await take(f"pane-{pane}", *((MIDDLE, LARGE) if pane == "3" else ()))
 
 
 async def edits(hand: Hand, take: Take) -> None:
@@ -62,82 +65,82 @@ async def edits(hand: Hand, take: Take) -> None:
     await hand.find("C1")
     await hand.press("k", "space", "space")
     await hand.paste("60 m")
-    take("chosen-and-compared")
+    await take("chosen-and-compared", MIDDLE, LARGE)
     await hand.find("A2.1")
     await hand.press("f", "escape")
-    take("failed")
+    await take("failed")
     await hand.press("k", "u")
-    take("undone")
+    await take("undone")
     await hand.press("L", "d")
-    take("edit-lock")
+    await take("edit-lock", LARGE)
 
 
 async def dialogs(hand: Hand, take: Take) -> None:
     """Pickers, forms, questions, pages."""
     await hand.press("a")
-    take("add")
+    await take("add")
     await hand.press("escape", "/")
     await hand.type("sub")
-    take("find")
+    await take("find", LARGE)
     await hand.type("zzz")
-    take("find-nothing")
+    await take("find-nothing")
     await hand.press("escape", "ctrl+p")
-    take("palette")
+    await take("palette")
     await hand.press("escape", "t")
-    take("tables")
+    await take("tables")
     await hand.press("escape")
     await hand.find("C2")
     await hand.press("enter", *["down"] * 4)
     await hand.write("300 ft")
-    take("form-consequence")
+    await take("form-consequence", LARGE)
     await hand.write("25 kg")
-    take("form-refused")
+    await take("form-refused")
     await hand.press("escape")
     await hand.find("A1")
     await hand.press("enter")
-    take("form-amplifier")
+    await take("form-amplifier")
     await hand.press("down", "q")
-    take("form-choice")
+    await take("form-choice")
     await hand.press("escape", "escape", "m", "up")
-    take("moving")
+    await take("moving")
     await hand.press("escape", "delete")
-    take("question")
+    await take("question")
     await hand.press("escape", "S")
-    take("save-as")
+    await take("save-as")
     await hand.press("escape", "P", "down", "down")
-    take("save-preset")
+    await take("save-preset")
     await hand.press("escape", "=")
-    take("compare-with")
+    await take("compare-with")
     await hand.press("escape", "v")
-    take("no-findings")
+    await take("no-findings")
     await hand.press("escape", "?")
-    take("help")
+    await take("help", LARGE)
     await hand.press("escape", "q")
-    take("whole-rig-again")
+    await take("whole-rig-again", LARGE)
 
 
 async def pages(hand: Hand, take: Take) -> None:
     """Findings, workings, graphs, differences of a rig with faults."""
-    take("faults")
+    await take("faults", MIDDLE, LARGE)
     await hand.press("v")
-    take("findings")
+    await take("findings", LARGE)
     await hand.press("down", "down", "down")
-    take("findings-further-down")
+    await take("findings-further-down")
     await hand.press("enter")
-    take("at-a-finding")
+    await take("at-a-finding")
     await hand.find("A3.1")
     await hand.press("3", "down", "w")
-    take("why")
+    await take("why", LARGE)
     await hand.press("escape", "g")
-    take("graph")
+    await take("graph", LARGE)
     await hand.press("l")
-    take("graph-level")
+    await take("graph-level")
     await hand.press("escape")
     await hand.find("C1")
     await hand.paste("60 m")
     await hand.press("=")
     await hand.pick("faults")
-    take("differences")
+    await take("differences", LARGE)
 
 
 async def tables(hand: Hand, take: Take) -> None:
@@ -149,14 +152,14 @@ async def tables(hand: Hand, take: Take) -> None:
         (LIBRARY, "library"),
     ):
         await hand.press("t", *["down"] * number, "enter")
-        take(name)
+        await take(name, LARGE)
         if number in (IN_RIG, LIBRARY):
             await hand.press("enter")
-            take(f"{name}-entry")
+            await take(f"{name}-entry")
             await hand.press("escape")
         await hand.press("escape")
     await hand.press("t", *["down"] * SETTINGS, "enter")
-    take("settings")
+    await take("settings", LARGE)
 
 
 async def failures(hand: Hand, take: Take) -> None:
@@ -164,47 +167,47 @@ async def failures(hand: Hand, take: Take) -> None:
     await hand.press("L")
     await hand.find("A9.1")
     await hand.press("f")
-    take("plans")
+    await take("plans", LARGE)
     await hand.press("down")
-    take("plans-second")
+    await take("plans-second")
     await hand.press("enter", "enter")
-    take("list")
+    await take("list", LARGE)
     await hand.press("b")
-    take("repaired")
+    await take("repaired")
     await hand.press("b")
-    take("return")
+    await take("return", LARGE)
     await hand.press("escape")
     await hand.find("P2")
     await hand.press("f")
-    take("plans-circuit")
+    await take("plans-circuit")
 
 
 async def meter(hand: Hand, take: Take) -> None:
     """The meter check: nothing measured, something typed, a fault."""
     await hand.press("i")
-    take("meter-check")
+    await take("meter-check")
     await hand.type("6.1")
-    take("meter-check-typed")
+    await take("meter-check-typed", LARGE)
     await hand.press("enter")
     await hand.type("o")
     await hand.press("enter", "up")
-    take("meter-check-fault")
+    await take("meter-check-fault")
 
 
 async def away(hand: Hand, take: Take) -> None:
     """Papers, a venue, what stands by."""
     await hand.press("x")
-    take("papers")
+    await take("papers", LARGE)
     await hand.press("escape", "V")
-    take("venue")
+    await take("venue")
     await hand.press("enter")
     await hand.pick("tannery")
-    take("venue-foreseen")
+    await take("venue-foreseen", LARGE)
     await hand.press("escape")
     for name in ("Spares", "Stock"):
         await hand.press("t")
         await hand.pick(name)
-        take(name.lower())
+        await take(name.lower(), LARGE)
         await hand.press("escape")
 
 
@@ -212,18 +215,18 @@ async def small(hand: Hand, take: Take) -> None:
     """Windows too small for anything."""
     for size in ((79, 23), (40, 12)):
         await hand.resize(*size)
-        take(f"too-small-{size[0]}")
+        await take(f"too-small-{size[0]}")
 
 
 WALKS = {
     "start": Walk(None, start),
     "workplace": Walk("hall", workplace),
     "edits": Walk("small-room", edits),
-    "dialogs": Walk("small-room", dialogs, (SMALL, LARGE), mono=True),
-    "pages": Walk("faults", pages, mono=True),
+    "dialogs": Walk("small-room", dialogs),
+    "pages": Walk("faults", pages),
     "tables": Walk("small-room", tables),
     "failures": Walk("hall", failures),
     "meter": Walk("small-room", meter),
     "away": Walk("hall", away),
-    "small": Walk("small-room", small, (SMALL,)),
+    "small": Walk("small-room", small),
 }

@@ -7,7 +7,7 @@ from textual.screen import Screen
 from textual.widgets import Static
 
 import rackwright.console
-from console.hand import send, settled
+from console.hand import filling, instead, send, settled
 from rackwright.console.document import Document
 from rackwright.console.session import Session
 from rackwright.console.terminal.glyphs import UNICODE, Glyphs
@@ -52,24 +52,26 @@ async def press(pilot: Pilot[None], *keys: str) -> None:
         await settled(pilot.app)
 
 
-async def write(pilot: Pilot[None], text: str) -> None:
-    """Replace what stands in the field by `text`."""
-    for key in ("end", "ctrl+u", *("space" if sign == " " else sign for sign in text)):
+async def burst(pilot: Pilot[None], *keys: str) -> None:
+    """Press keys all at once."""
+    for key in keys:
         send(pilot.app, key)
     await settled(pilot.app)
 
 
+async def write(pilot: Pilot[None], text: str) -> None:
+    """Replace what stands in the field by `text`."""
+    await burst(pilot, *instead(text))
+
+
 async def fill(pilot: Pilot[None], *texts: str | None) -> None:
     """Fill in fields one after the other, None leaving one as it is; ends on the field after the last."""
-    for text in texts:
-        if text is not None:
-            await write(pilot, text)
-        await press(pilot, "down")
+    await burst(pilot, *filling(texts))
 
 
 async def open_table(pilot: Pilot[None], number: int) -> None:
     """Open one of the tables from the workplace."""
-    await press(pilot, "t", *["down"] * number, "enter")
+    await burst(pilot, "t", *["down"] * number, "enter")
 
 
 def shown(screen: Screen[object]) -> str:

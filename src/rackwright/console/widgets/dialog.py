@@ -71,6 +71,7 @@ class Picker(Dialog):
             yield Input(self.typed, placeholder="type to narrow", compact=True)
             pane = Pane("", self.glyphs, "options")
             pane.can_focus = False
+            pane.styles.height = self._lines(self.app.size.height)
             yield pane
             yield Label("enter OK   esc close", classes="hint")
 
@@ -80,9 +81,15 @@ class Picker(Dialog):
         self.query_one(Input).focus()
 
     def on_resize(self, event: Resize) -> None:
-        """As many lines as there are options, while they fit: it keeps its size when typing narrows the list."""
-        room = max(1, min(MOST_OPTIONS, event.size.height - AROUND_OPTIONS))
-        self.query_one(Pane).styles.height = min(max(len(self.options), 1), room)
+        self.query_one(Pane).styles.height = self._lines(event.size.height)
+
+    def _lines(self, height: int) -> int:
+        """As many as there are options, while they fit in the window: it keeps its size when typing narrows the list.
+
+        Known from the start: keys that come at once with the one that opened it would act on a list of another size.
+        """
+        room = max(1, min(MOST_OPTIONS, height - AROUND_OPTIONS))
+        return min(max(len(self.options), 1), room)
 
     def on_input_changed(self, event: Input.Changed) -> None:
         self._fill(event.value)
