@@ -19,8 +19,8 @@ from typing import NamedTuple
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from console_live.running import console, environment
-from console_live.terminal import Terminal
+from console_live.running import call, environment
+from console_live.terminal import Terminal, command
 
 SIZES = ((140, 45), (80, 24))
 PRESETS = ("hall", "outdoor-stage")
@@ -120,7 +120,7 @@ def measured(preset: str, size: tuple[int, int], starts: int) -> Run:
 
 def _started(preset: str, size: tuple[int, int], folder: str) -> Terminal:
     home = Path(folder, "home")
-    return Terminal(console(preset), environment(home), columns=size[0], rows=size[1], cwd=folder)
+    return Terminal(command(*call(preset)), environment(home), columns=size[0], rows=size[1], cwd=folder)
 
 
 def _first_screen(terminal: Terminal) -> float:

@@ -2,17 +2,30 @@
 
 import os
 import sys
+from collections.abc import Mapping
 from pathlib import Path
 
 import rackwright
 from rackwright.store.home import VARIABLE
 
+from . import warm
+from .terminal import Process, Start
+
 _CALL = "from rackwright.cli import main; main()"
 
 
-def console(*arguments: str, first: str = "") -> list[str]:
-    """The command that runs the program under test, installed or not; `first` is run in it before."""
-    return [sys.executable, "-c", f"{first}\n{_CALL}", *arguments]
+def call(*words: str) -> list[str]:
+    """The command that runs the program under test from cold, installed or not."""
+    return [sys.executable, "-c", _CALL, *words]
+
+
+def console(*words: str, first: str = "") -> Start:
+    """Starts the program under test in a process forked from a warm one; `first` is run in it before."""
+
+    def start(terminal: int, environment: Mapping[str, str], folder: str) -> Process:
+        return warm.fork(words, first, terminal, environment, folder)
+
+    return start
 
 
 def environment(home: Path) -> dict[str, str]:

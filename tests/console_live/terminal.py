@@ -12,7 +12,8 @@ import struct
 import subprocess
 import termios
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
+from typing import Protocol
 
 import pyte
 
@@ -32,11 +33,53 @@ class Gone(Exception):
     """The program has ended while something was still awaited."""
 
 
+class Process(Protocol):
+    """What `subprocess.Popen` tells of a process."""
+
+    pid: int
+
+    def poll(self) -> int | None: ...
+    def wait(self, timeout: float, /) -> int: ...
+    def send_signal(self, number: int, /) -> None: ...
+    def kill(self) -> None: ...
+
+
+Start = Callable[[int, Mapping[str, str], str], Process]
+"""Starts a program on the terminal of that handle, with that environment, in that folder."""
+
+
+def command(*words: str) -> Start:
+    """Starts that command."""
+
+    def start(terminal: int, environment: Mapping[str, str], folder: str) -> Process:
+        return subprocess.Popen(
+            words,
+            stdin=terminal, stdout=terminal, stderr=terminal,
+            env=environment,
+            cwd=folder,
+            start_new_session=True,
+            preexec_fn=lambda: fcntl.ioctl(0, termios.TIOCSCTTY, 0),
+        )  # fmt: skip
+
+    return start
+
+
 class _Screen(pyte.Screen):
     """pyte answers what it is asked; the answers matter to nobody here, and one of them takes no private marks."""
 
+    _rows: dict[int, str]
+
     def report_device_status(self, mode: int, **_private: bool) -> None:
         """Say nothing."""
+
+    def text(self) -> str:
+        """What stands there; only rows that were written on since are read again."""
+        if len(self.dirty) >= self.lines:
+            self._rows = {}
+        for y in self.dirty:
+            self._rows[y] = "".join(self.buffer[y][x].data for x in range(self.columns)).rstrip()
+        self.dirty.clear()
+        return "\n".join(self._rows[y] for y in range(self.lines))
 
 
 class Terminal:
@@ -44,7 +87,7 @@ class Terminal:
 
     def __init__(
         self,
-        command: Sequence[str],
+        start: Start,
         environment: Mapping[str, str],
         *,
         columns: int = 100,
@@ -58,14 +101,7 @@ class Terminal:
         self._master, slave = os.openpty()
         self._tell_size(columns, rows)
         self.began = time.monotonic()
-        self.process = subprocess.Popen(
-            command,
-            stdin=slave, stdout=slave, stderr=slave,
-            env={"TERM": "xterm-256color", **environment},
-            cwd=cwd,
-            start_new_session=True,
-            preexec_fn=lambda: fcntl.ioctl(0, termios.TIOCSCTTY, 0),
-        )  # fmt: skip
+        self.process = start(slave, {"TERM": "xterm-256color", **environment}, os.fspath(cwd or os.getcwd()))
         os.close(slave)
 
     def __enter__(self) -> "Terminal":
@@ -79,7 +115,7 @@ class Terminal:
     @property
     def text(self) -> str:
         """What stands on the screen."""
-        return "\n".join(line.rstrip() for line in self.screen.display)
+        return self.screen.text()
 
     def read(self, wait: float = 0.0) -> int:
         """Take in what the program has sent, waiting so long for something; how many bytes came.
@@ -120,6 +156,10 @@ class Terminal:
         """Send keys by their names; a text of several letters that is no key's name is typed."""
         for key in keys:
             self.send(KEYS.get(key, key))
+
+    def paste(self, text: str) -> None:
+        """Send text as a terminal hands on what is pasted (xterm's bracketed paste)."""
+        self.send(f"\x1b[200~{text}\x1b[201~")
 
     def send(self, text: str) -> None:
         """Send text as it is."""

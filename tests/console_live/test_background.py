@@ -13,9 +13,11 @@ from .terminal import Terminal
 
 RAISES = "import rackwright.engine.recovery as r\ndef broken(*_, **__): raise KeyError('A14.3')\nr.recover = broken"
 HANGS = (
-    "import rackwright.engine.recovery as r\ndef endless(*_, **__):\n while True: pass\nr.recover = endless"
+    "import rackwright.engine.recovery as r\ndef endless(*_, **__):\n while True: pass\nr.recover = endless\n"
 )
-BLOCKS = "from rackwright.console.session import Session\ndef endless(*_):\n while True: pass\nSession.keep = endless"
+HANGS += "from rackwright.console.terminal import key_queue\nkey_queue.GRACE = 0.1"
+BLOCKS = "from rackwright.console.session import Session\ndef endless(*_):\n while True: pass\nSession.keep = endless\n"
+BLOCKS += "from rackwright.console import run\nrun.LAST = 0.3"
 FAILS = "import rackwright.console.{0}\ndef broken(*_): raise KeyError('A14.3')\nrackwright.console.{0}.{1} = broken"
 
 
@@ -33,7 +35,9 @@ def started(file: Path, home: Path, first: str) -> Terminal:
 
 
 def fail(terminal: Terminal) -> None:
-    terminal.press("/", "A1 amplifier", "enter", "f")
+    terminal.press("/")
+    terminal.paste("A1 amplifier")
+    terminal.press("enter", "f")
 
 
 def test_a_search_that_raises_says_so_and_can_be_left_also_once_recovered(file: Path, home: Path) -> None:

@@ -8,10 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from rackwright.console.terminal.input import PASTE
-
-from .running import console, environment
-from .terminal import Terminal
+from .running import call, console, environment
+from .terminal import Terminal, command
 
 SENT = {
     "a byte that is no UTF-8": b"\xfc",
@@ -29,41 +27,63 @@ SENT = {
     "a colour": b"\x1b]11;rgb:dddd/dddd/dddd\x1b\\\x1b]10;rgb:1/2/3\x07",
     "a capability": b"\x1bP1+r544e=787465726d\x1b\\",
     "that the window is left": b"\x1b[O",
-    "a control sequence without an end": b"\x1b[1;2",
-    "a string without an end": b"\x1b]0;ddd",
     "a long string": b"\x1b_" + b"d" * 9000 + b"\x1b\\",
     "nothing, often": b"\0" * 50,
     "an end of no paste": b"\x1b[201~",
     "the end of input": b"\x04",
     "odd control bytes": bytes(range(0x80, 0xA0)),
 }
+ENDLESS = {"a control sequence": b"\x1b[1;2", "a string": b"\x1b]0;ddd"}
+
+
+PATIENCE = 0.2
+"""Seconds until the impatient console gives up what has no end."""
+IMPATIENT = f"import rackwright.console.terminal.input as i\ni.SEQUENCE = i.PASTE = {PATIENCE}"
+
+
+def running(first: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Terminal]:
+    home = tmp_path_factory.mktemp("input") / "home"
+    with Terminal(console("small-room", first=first), environment(home), columns=120, rows=36) as terminal:
+        terminal.until("? help")
+        yield terminal
 
 
 @pytest.fixture(scope="module")
 def terminal(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Terminal]:
-    home = tmp_path_factory.mktemp("input") / "home"
-    with Terminal(console("small-room"), environment(home), columns=120, rows=36) as running:
-        running.until("? help")
-        yield running
+    yield from running("", tmp_path_factory)
+
+
+@pytest.fixture(scope="module")
+def impatient(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Terminal]:
+    yield from running(IMPATIENT, tmp_path_factory)
 
 
 def hears(terminal: Terminal) -> None:
-    """A key is heard: the help comes, wholly, and goes. A window made too small at once would still eat the escape."""
-    terminal.press("?")
-    terminal.until(lambda text: "Keys" in text and "? help" not in text)
-    terminal.press("escape")
-    terminal.until("? help")
+    """A key is heard, and heard again: it locks the show, and unlocks it."""
+    terminal.press("L")
+    terminal.until("EDIT LOCK")
+    terminal.press("L")
+    terminal.until(lambda text: "EDIT LOCK" not in text)
 
 
 @pytest.mark.parametrize("sent", SENT.values(), ids=SENT)
 def test_it_neither_ends_nor_changes_anything(sent: bytes, terminal: Terminal) -> None:
-    before = terminal.settled()
-    terminal.send_bytes(sent)
-    if sent in (SENT["a control sequence without an end"], SENT["a string without an end"]):
-        time.sleep(1.2)  # it is given up only once it was waited for
     hears(terminal)
-    assert terminal.text.splitlines()[-2:] == before.splitlines()[-2:]
+    before = terminal.text
+    terminal.send_bytes(sent)
+    hears(terminal)
+    terminal.until(lambda text: text == before)
     assert terminal.process.poll() is None
+
+
+@pytest.mark.parametrize("sent", ENDLESS.values(), ids=ENDLESS)
+def test_what_has_no_end_is_given_up_once_it_was_waited_for(sent: bytes, impatient: Terminal) -> None:
+    hears(impatient)
+    before = impatient.text
+    impatient.send_bytes(sent)
+    time.sleep(PATIENCE + 0.3)
+    hears(impatient)
+    impatient.until(lambda text: text == before)
 
 
 def test_each_sequence_may_come_in_any_pieces(terminal: Terminal) -> None:
@@ -73,13 +93,13 @@ def test_each_sequence_may_come_in_any_pieces(terminal: Terminal) -> None:
     hears(terminal)
 
 
-def test_a_paste_without_an_end_is_over_when_no_more_of_it_comes(terminal: Terminal) -> None:
-    terminal.press("/")
-    terminal.until("Go to")
-    terminal.send_bytes(b"\x1b[200~" + b"SUB-L1 cabinet, and much more")
-    terminal.until("SUB-L1 cabinet, and", PASTE + 20)
-    terminal.press("escape")
-    hears(terminal)
+def test_a_paste_without_an_end_is_over_when_no_more_of_it_comes(impatient: Terminal) -> None:
+    impatient.press("/")
+    impatient.until("Go to")
+    impatient.send_bytes(b"\x1b[200~" + b"SUB-L1 cabinet, and much more")
+    impatient.until("SUB-L1 cabinet, and")
+    impatient.press("escape")
+    hears(impatient)
 
 
 def test_a_letter_of_a_terminal_set_to_latin_1_is_that_letter(terminal: Terminal) -> None:
@@ -104,7 +124,7 @@ def test_a_window_of_any_size(columns: int, rows: int, terminal: Terminal) -> No
 
 def test_enter_typed_before_the_console_stands_is_enter(tmp_path: Path) -> None:
     """The system's terminal hands it on as LF then, which is ctrl+j."""
-    with Terminal(console("hall"), environment(tmp_path / "home"), columns=120, rows=36) as running:
+    with Terminal(command(*call("hall")), environment(tmp_path / "home"), columns=120, rows=36) as running:
         running.press("/", "A14", "enter", "?")
         running.until("Show every key")
 
@@ -113,14 +133,22 @@ def threads(terminal: Terminal) -> int:
     return len(list(Path(f"/proc/{terminal.process.pid}/task").iterdir()))
 
 
+def stopped(terminal: Terminal) -> bool:
+    return Path(f"/proc/{terminal.process.pid}/stat").read_text().rpartition(") ")[2].startswith("T")
+
+
 @pytest.mark.skipif(not Path("/proc/self/task").is_dir(), reason="the system doesn't tell of threads")
 def test_stopped_and_continued_it_is_as_it_was(terminal: Terminal) -> None:
     """CONT alone, too: one that listens twice hands out every second key to nobody."""
     before = threads(terminal)
-    for numbers in ((signal.SIGCONT,), (signal.SIGSTOP, signal.SIGCONT), (signal.SIGTSTP, signal.SIGCONT)):
-        for number in numbers:
+    for number in (None, signal.SIGSTOP, signal.SIGTSTP):
+        if number:
             terminal.process.send_signal(number)
-            time.sleep(0.3)
+            while not stopped(terminal):
+                terminal.read(0.01)
+        terminal.settled()
+        terminal.screen.reset()
+        terminal.process.send_signal(signal.SIGCONT)
         terminal.until("? help")
         hears(terminal)
         assert threads(terminal) <= before
@@ -135,8 +163,8 @@ def test_a_terminal_that_only_prints_is_not_drawn_on(term: str, tmp_path: Path) 
 
 
 def test_with_standard_input_closed_it_says_what_it_needs(tmp_path: Path) -> None:
-    command = ["sh", "-c", 'exec "$@" <&-', "sh", *console("hall")]
-    with Terminal(command, environment(tmp_path / "home")) as running:
+    closed = ["sh", "-c", 'exec "$@" <&-', "sh", *call("hall")]
+    with Terminal(command(*closed), environment(tmp_path / "home")) as running:
         assert running._ended() == 3
         assert b"The console needs a terminal." in running.taken
         assert b"Traceback" not in running.taken

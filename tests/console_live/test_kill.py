@@ -82,7 +82,7 @@ async def test_after_each_edit_the_rig_comes_back(file: Path, home: Path) -> Non
 
 
 async def test_several_edits_in_one_life(file: Path, home: Path) -> None:
-    steps = list(islice(drawn(4, rig_file.load(file)), 3))
+    steps = list(islice(drawn(4, rig_file.load(file)), 2))
     rigs = await by_hand(file, steps)
     with Terminal(console(str(file)), environment(home), columns=SIZE[0], rows=SIZE[1]) as terminal:
         terminal.until("Results")

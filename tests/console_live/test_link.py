@@ -22,10 +22,10 @@ def terminal(home: Path) -> Iterator[Terminal]:
 
 
 def sent_while_idle(terminal: Terminal) -> int:
-    """Bytes that come in a stretch of two blinks; the last paints of a busy machine may come before it."""
+    """Bytes that come in a stretch longer than from one blink to the next; the last paints of a busy machine may come before it."""
     for _ in range(4):
         before = len(terminal.taken)
-        time.sleep(1.1)
+        time.sleep(0.6)
         terminal.read()
         if len(terminal.taken) == before:
             break

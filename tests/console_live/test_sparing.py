@@ -1,7 +1,7 @@
 """What is sent instead of a frame shows the same on a terminal (pyte, an emulator by others), in fewer bytes."""
 
 import pyte
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from rackwright.console.terminal.screen_diff import Painting
@@ -51,7 +51,6 @@ def _cell(cell: pyte.screens.Char) -> tuple[object, ...]:
 
 
 @given(frames)
-@settings(max_examples=100, deadline=None)
 def test_the_same_stands_on_the_screen(sent: list[str]) -> None:
     painting = Painting(WIDTH, HEIGHT)
     spared = [painting.less(frame) for frame in sent]
@@ -61,7 +60,6 @@ def test_the_same_stands_on_the_screen(sent: list[str]) -> None:
 @given(
     st.lists(st.lists(pieces(wide), min_size=1, max_size=2).map("".join), min_size=1, max_size=3, unique=True)
 )
-@settings(deadline=None)
 def test_signs_of_other_widths_stay_whole(sent: list[str]) -> None:
     """Each frame on a cleared screen: where such signs overlap, terminals differ."""
     painting = Painting(WIDTH, HEIGHT)
@@ -74,7 +72,6 @@ def test_signs_of_other_widths_stay_whole(sent: list[str]) -> None:
 
 
 @given(frames)
-@settings(deadline=None)
 def test_a_frame_that_stands_there_already_costs_nothing(sent: list[str]) -> None:
     painting = Painting(WIDTH, HEIGHT)
     for frame in sent:
@@ -83,7 +80,6 @@ def test_a_frame_that_stands_there_already_costs_nothing(sent: list[str]) -> Non
 
 
 @given(frames)
-@settings(deadline=None)
 def test_after_the_screen_was_lost_the_next_frame_brings_all_of_it_back(sent: list[str]) -> None:
     painting = Painting(WIDTH, HEIGHT)
     for frame in sent:

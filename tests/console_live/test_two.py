@@ -12,6 +12,9 @@ from rackwright.store.safe import journal
 from .running import console, environment
 from .terminal import Terminal
 
+OFTEN = "import rackwright.console.workplace as w\nw.FOLLOW = 0.1"
+"""How often a session looks at what the one that has the rig does."""
+
 
 @pytest.fixture
 def file(tmp_path: Path) -> Path:
@@ -21,13 +24,17 @@ def file(tmp_path: Path) -> Path:
 
 
 def started(file: Path | None, home: Path) -> Terminal:
-    terminal = Terminal(console(*[str(file)] if file else []), environment(home), columns=170, rows=36)
+    terminal = Terminal(
+        console(*[str(file)] if file else [], first=OFTEN), environment(home), columns=170, rows=36
+    )
     terminal.until(lambda text: "? help" in text or "unsaved work" in text or "n new rig" in text)
     return terminal
 
 
 def fail(terminal: Terminal, name: str) -> None:
-    terminal.press("/", f"{name} amplifier", "enter", "f", "escape")
+    terminal.press("/")
+    terminal.paste(f"{name} amplifier")
+    terminal.press("enter", "f", "escape")
     terminal.until(f"undo mark {name} failed")
 
 
@@ -76,7 +83,7 @@ def test_recovered_work_is_kept_where_another_session_has_the_rig(file: Path, ho
             second.press("enter")
             second.until("read-only")
             fail(first, "A2")
-            second.settled(1.5)
+            second.settled(0.5)
             assert "unsaved" in second.text
             second.press("q", "k")
             assert second.process.wait(20) == 0

@@ -21,7 +21,7 @@ _PATIENCE = 1.0
 _MOMENT = 0.005
 """Seconds from one look to the next at a screen that says by `takes_keys` that it has something to work out first."""
 _LEAVE = ("escape", "ctrl+q", "ctrl+c")
-_GRACE = 1.0
+GRACE = 1.0
 """Seconds after which escape passes the keys typed before it to such a screen."""
 
 
@@ -60,7 +60,7 @@ class KeyQueue(App[Any]):
                     await _passed(node)
             since = time.monotonic()
             while self.is_running and not getattr(self.screen, "takes_keys", True):
-                if self._escapes(time.monotonic() - since > _GRACE):
+                if self._escapes(time.monotonic() - since > GRACE):
                     return
                 await asyncio.sleep(_MOMENT)
 
