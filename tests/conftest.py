@@ -21,13 +21,10 @@ from textual.css.stylesheet import Stylesheet
 EXAMPLES = os.environ.get("RACKWRIGHT_EXAMPLES")
 
 settings.register_profile(
-    "quick", deadline=None, max_examples=20, derandomize=True, suppress_health_check=[HealthCheck.too_slow]
+    "quick", deadline=None, max_examples=12, derandomize=True, suppress_health_check=list(HealthCheck)
 )
 settings.register_profile(
-    "thorough",
-    deadline=None,
-    max_examples=int(EXAMPLES or 1000),
-    suppress_health_check=[HealthCheck.too_slow],
+    "thorough", settings.get_profile("quick"), max_examples=int(EXAMPLES or 1000), derandomize=False
 )
 settings.load_profile("thorough" if EXAMPLES else "quick")
 

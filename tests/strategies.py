@@ -6,7 +6,7 @@ parallel, amplifiers in every mode, equipment with and without each optional fig
 
 import functools
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import datetime
 from typing import Any
 
@@ -57,10 +57,20 @@ ODD_TEXTS = (
 ID_ENDS = ("", "", "", "a", "-L", "_x", "β", "/2", '"', "#", "№", "'", "\\", ":", "[]", "{}", ",", "+", "'''")
 
 
+@functools.lru_cache(10_000)
+def _sampled(values: tuple[Any, ...]) -> st.SearchStrategy[Any]:
+    return st.sampled_from(values)
+
+
+def _any(values: Iterable[Any]) -> st.SearchStrategy[Any]:
+    """One of these texts. Making a strategy takes longer than drawing from one that is kept."""
+    return _sampled(tuple(values))
+
+
 @functools.cache
 def texts() -> st.SearchStrategy[str]:
     """Any text that UTF-8 can hold."""
-    return st.one_of(st.sampled_from(ODD_TEXTS), st.text(max_size=20), st.just("Stage left"))
+    return st.one_of(_any(ODD_TEXTS), st.text(max_size=20), st.just("Stage left"))
 
 
 def _typed(kind: type[Quantity]) -> list[Quantity]:
@@ -91,9 +101,10 @@ _POOLS[units.Length] += [units.Length.parse(text) for text in ("80'", "12' 6\"",
 @functools.cache
 def quantities(kind: type[Quantity], least: float = -math.inf) -> st.SearchStrategy[Any]:
     """Quantities of a kind as people type them, none under `least`."""
-    return st.sampled_from([quantity for quantity in _POOLS[kind] if quantity.value >= least])
+    return _any([quantity for quantity in _POOLS[kind] if quantity.value >= least])
 
 
+@functools.cache
 def optional(strategy: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:
     """None, or what the strategy draws."""
     return st.none() | strategy
@@ -108,7 +119,7 @@ def _pair(kind: type[Quantity]) -> st.SearchStrategy[Any]:
 
 def _names(draw: Draw, stem: str, least: int, most: int) -> list[str]:
     """So many ids, each the only one of its name."""
-    return [f"{stem}{n}{draw(st.sampled_from(ID_ENDS))}" for n in range(draw(st.integers(least, most)))]
+    return [f"{stem}{n}{draw(_any(ID_ENDS))}" for n in range(draw(st.integers(least, most)))]
 
 
 def _tuples(strategy: st.SearchStrategy[Any], most: int, least: int = 0) -> st.SearchStrategy[Any]:
@@ -124,6 +135,7 @@ def _ratings(least: int) -> st.SearchStrategy[Any]:
     return st.lists(rating, min_size=least, max_size=3, unique_by=lambda rating: rating.load.value).map(tuple)
 
 
+@functools.cache
 def amplifier_models(name: str) -> st.SearchStrategy[AmplifierModel]:
     """Amplifiers of one to four channels."""
     return st.builds(
@@ -145,7 +157,7 @@ def amplifier_models(name: str) -> st.SearchStrategy[AmplifierModel]:
         efficiency=st.floats(0.05, 1),
         power_factor=st.floats(0.05, 1),
         inrush=quantities(units.Current),
-        terminals=st.sampled_from(["exposed", "shrouded"]),
+        terminals=_any(["exposed", "shrouded"]),
         max_current=quantities(units.Current),
         weight=quantities(units.Mass),
     )
@@ -170,7 +182,7 @@ def drivers() -> st.SearchStrategy[Driver]:
             ql=st.just(7.0) | figure,
         )
 
-    return st.sampled_from(["sealed", "vented", "free air"]).flatmap(of_box)
+    return _any(["sealed", "vented", "free air"]).flatmap(of_box)
 
 
 @st.composite
@@ -179,14 +191,14 @@ def sections(draw: Draw, name: str) -> Section:
     lowest, highest = draw(_pair(units.Frequency))
     return Section(
         id=name,
-        kind=draw(st.sampled_from(["low", "mid", "high", "full"])),
+        kind=draw(_any(["low", "mid", "high", "full"])),
         nominal=draw(quantities(units.Impedance)),
         dc_resistance=draw(quantities(units.Resistance, least=0.05)),
         continuous=draw(quantities(units.Power)),
         programme=draw(optional(quantities(units.Power))),
         peak=draw(optional(quantities(units.Power))),
         lowest=lowest,
-        highest=draw(st.sampled_from([None, highest])),
+        highest=draw(_any([None, highest])),
         driver=draw(optional(drivers())),
     )
 
@@ -196,8 +208,8 @@ def loudspeaker_models(draw: Draw, name: str, connectors: tuple[ConnectorModel, 
     """A loudspeaker of one to three sections and one or two wirings."""
     connector = draw(st.sampled_from(connectors))
     parts = tuple(draw(sections(part)) for part in _names(draw, "part", 1, 3))
-    pair = st.lists(st.sampled_from([part.id for part in parts]), unique=True, max_size=3).map(tuple)
-    names = st.sampled_from(["split", "joined", "", "pair 1", 'a "b"', "x.y", "ø", "feed", "id"])
+    pair = st.lists(_any([part.id for part in parts]), unique=True, max_size=3).map(tuple)
+    names = _any(["split", "joined", "", "pair 1", 'a "b"', "x.y", "ø", "feed", "id"])
     return LoudspeakerModel(
         id=name,
         name=draw(texts()),
@@ -246,7 +258,7 @@ def equipments(draw: Draw) -> Equipment:
 @functools.cache
 def _modes(channels: int) -> st.SearchStrategy[Any]:
     """Every mode that so many channels can have; an odd last channel has no partner."""
-    mode = st.sampled_from(["dual", "parallel", "bridged"])
+    mode = _any(["dual", "parallel", "bridged"])
     if channels % 2 == 0:
         return mode | _tuples(mode, channels // 2)
     return st.just("dual") | _tuples(mode, channels // 2).map(lambda modes: (*modes, "dual"))
@@ -255,14 +267,12 @@ def _modes(channels: int) -> st.SearchStrategy[Any]:
 @st.composite
 def _amplifiers(draw: Draw, name: str, models: Any, circuits: list[str], feeds: list[str]) -> Amplifier:
     model = draw(st.sampled_from(models))
-    channel = st.builds(
-        Channel, feed=st.sampled_from(["", *feeds]), state=st.sampled_from(["ok", "ok", "failed"])
-    )
+    channel = st.builds(Channel, feed=_any(["", *feeds]), state=_any(["ok", "ok", "failed"]))
     return Amplifier(
         id=name,
         model=model.id,
         unit=draw(st.integers(1, 40)),
-        circuit=draw(st.sampled_from(["", *circuits])),
+        circuit=draw(_any(["", *circuits])),
         mode=draw(_modes(model.channels)),
         channels=draw(_tuples(channel, model.channels)),
     )
@@ -271,7 +281,7 @@ def _amplifiers(draw: Draw, name: str, models: Any, circuits: list[str], feeds: 
 @st.composite
 def _sockets(draw: Draw, name: str, connectors: Any, outputs: list[str]) -> Socket:
     connector = draw(st.sampled_from(connectors))
-    pole = st.sampled_from(["", *outputs, *(f"-{output}" for output in outputs)])
+    pole = _any(["", *outputs, *(f"-{output}" for output in outputs)])
     return Socket(id=name, connector=connector.id, poles=draw(_tuples(pole, connector.pole_pairs)))
 
 
@@ -321,14 +331,14 @@ def _lines(
     lines = []
     for i, cabinet in enumerate(cabinets):
         far = pairs[connector[cabinet.model]]
-        source = draw(st.sampled_from(["", *ends, *ends]))
+        source = draw(_any(["", *ends, *ends]))
         if source:
             cable = draw(st.sampled_from(equipment.cables))
             cores = draw(st.integers(1, cable.cores // 2))
             carried = cable.cores // (2 * cores)
             poles = draw(st.just(()) | _tuples(st.integers(1, ends[source]), min(carried, far)))
             length = draw(quantities(units.Length))
-            name = f"L{i}{draw(st.sampled_from(ID_ENDS))}"
+            name = f"L{i}{draw(_any(ID_ENDS))}"
             lines.append(
                 Line(
                     id=name,
@@ -353,7 +363,7 @@ def _cabinets(draw: Draw, equipment: Equipment, most: int) -> tuple[Cabinet, ...
             Cabinet(
                 id=name,
                 model=model.id,
-                wiring=draw(st.sampled_from(["", *model.wirings])),
+                wiring=draw(_any(["", *model.wirings])),
                 priority=draw(st.integers(1, 9)),
                 position=draw(texts()),
                 muted=draw(st.booleans()),
@@ -367,13 +377,11 @@ def _spares(equipment: Equipment) -> st.SearchStrategy[Any]:
     count = st.integers(0, 999)
     cable = st.builds(
         Spare,
-        cable=st.sampled_from([entry.id for entry in equipment.cables]),
+        cable=_any([entry.id for entry in equipment.cables]),
         length=quantities(units.Length),
         count=count,
     )
-    amplifier = st.builds(
-        Spare, amplifier=st.sampled_from([entry.id for entry in equipment.amplifiers]), count=count
-    )
+    amplifier = st.builds(Spare, amplifier=_any([entry.id for entry in equipment.amplifiers]), count=count)
     return st.lists(cable | amplifier, max_size=3, unique_by=lambda spare: spare.id).map(tuple)
 
 
@@ -381,7 +389,7 @@ def _stock(equipment: Equipment) -> st.SearchStrategy[Any]:
     """Cables that the company owns, none listed twice."""
     owned = st.builds(
         Stock,
-        cable=st.sampled_from([entry.id for entry in equipment.cables]),
+        cable=_any([entry.id for entry in equipment.cables]),
         length=quantities(units.Length),
         count=st.integers(0, 999),
     )
@@ -401,11 +409,11 @@ def _readings(draw: Draw, lines: tuple[Line, ...], cabinets: tuple[Cabinet, ...]
             cable=line.cable,
             length=line.length,
             pair=pair,
-            ohms=draw(st.sampled_from(["", "open", "5.9 ohm", "4R7", "120 mohm", "0 Ω"])),
+            ohms=draw(_any(["", "open", "5.9 ohm", "4R7", "120 mohm", "0 Ω"])),
             lead_resistance=draw(quantities(units.Resistance).filter(lambda leads: leads.value <= 20)),
-            polarity=draw(st.sampled_from(["", "yes", "no"])),
-            heard=draw(st.sampled_from(["", "yes", "no"])),
-            heard_from=draw(_tuples(st.sampled_from([cabinet.id for cabinet in cabinets]), 2)),
+            polarity=draw(_any(["", "yes", "no"])),
+            heard=draw(_any(["", "yes", "no"])),
+            heard_from=draw(_tuples(_any([cabinet.id for cabinet in cabinets]), 2)),
             when=draw(st.just("") | moments),
             note=draw(texts()),
         )
@@ -423,7 +431,7 @@ def _checklists(draw: Draw, parts: Parts) -> tuple[Checklist, ...]:
         return tuple(thing for thing in things if draw(st.booleans()))
 
     def steps() -> tuple[Step, ...]:
-        kinds = st.sampled_from(["quiet", "move", "set", "sound", "listen"])
+        kinds = _any(["quiet", "move", "set", "sound", "listen"])
         return draw(_tuples(st.builds(Step, kinds, texts(), texts(), st.booleans()), 3))
 
     return tuple(
@@ -437,27 +445,39 @@ def _checklists(draw: Draw, parts: Parts) -> tuple[Checklist, ...]:
             before=Parts(**{name: some(getattr(parts, name)) for name in parts.__struct_fields__}),
             after=Parts(**{name: some(getattr(parts, name)) for name in parts.__struct_fields__}),
         )
-        for number in range(draw(st.sampled_from([0, 0, 0, 1, 2])))
+        for number in range(draw(_any([0, 0, 0, 1, 2])))
     )
 
 
 @functools.cache
+def supply_cables() -> st.SearchStrategy[SupplyCable]:
+    """Of any length and size."""
+    return st.builds(SupplyCable, length=quantities(units.Length), size=quantities(units.ConductorSize))
+
+
+@functools.cache
+def venues() -> st.SearchStrategy[Venue]:
+    """Some told of, some not."""
+    return st.just(Venue()) | st.builds(Venue, name=texts(), date=texts(), contacts=texts())
+
+
+@functools.cache
 def supplies() -> st.SearchStrategy[Supply]:
-    """The mains of a venue."""
-    return st.builds(
+    """The mains of a venue, or none told."""
+    return st.just(Supply()) | st.builds(
         Supply,
         voltage=quantities(units.Voltage),
         frequency=quantities(units.Frequency),
-        rules=st.sampled_from(["iec", "us"]),
+        rules=_any(["iec", "us"]),
         ambient=quantities(units.Temperature),
     )
 
 
 @functools.cache
 def targets() -> st.SearchStrategy[Targets]:
-    """What a user accepts."""
+    """What a user accepts, or what is accepted where nobody says."""
     duty = st.floats(0.01, 1)
-    return st.builds(
+    return st.just(Targets()) | st.builds(
         Targets,
         damping_factor=st.floats(0.1, 1000) | st.integers(1, 100).map(float),
         cable_loss=quantities(units.Level),
@@ -473,17 +493,11 @@ def rigs(draw: Draw, cabinets: int = 6) -> Rig:
     circuits = tuple(
         Circuit(
             id=name,
-            phase=draw(st.sampled_from(["L1", "L2", "L3"])),
+            phase=draw(_any(["L1", "L2", "L3"])),
             breaker=draw(quantities(units.Current)),
-            curve=draw(st.sampled_from(["B", "C", "D"])),
-            state=draw(st.sampled_from(["ok", "ok", "failed"])),
-            supply_cable=draw(
-                optional(
-                    st.builds(
-                        SupplyCable, length=quantities(units.Length), size=quantities(units.ConductorSize)
-                    )
-                )
-            ),
+            curve=draw(_any(["B", "C", "D"])),
+            state=draw(_any(["ok", "ok", "failed"])),
+            supply_cable=draw(optional(supply_cables())),
         )
         for name in _names(draw, "P", 0, 2)
     )
@@ -491,7 +505,7 @@ def rigs(draw: Draw, cabinets: int = 6) -> Rig:
         Feed(
             id=name,
             band=draw(_pair(units.Frequency)),
-            polarity=draw(st.sampled_from(["normal", "inverted"])),
+            polarity=draw(_any(["normal", "inverted"])),
             limiter_rms=draw(optional(quantities(units.Voltage))),
             limiter_peak=draw(optional(quantities(units.Voltage))),
         )
@@ -512,9 +526,9 @@ def rigs(draw: Draw, cabinets: int = 6) -> Rig:
     return Rig(
         name=draw(texts()),
         notes=draw(texts()),
-        venue=draw(st.just(Venue()) | st.builds(Venue, name=texts(), date=texts(), contacts=texts())),
-        supply=draw(st.just(Supply()) | supplies()),
-        targets=draw(st.just(Targets()) | targets()),
+        venue=draw(venues()),
+        supply=draw(supplies()),
+        targets=draw(targets()),
         circuits=circuits,
         feeds=feeds,
         racks=racks,

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn
 from msgspec.structs import replace
@@ -40,7 +40,6 @@ IN_EQUIPMENT = (".", " /.", ". 5 m", "/2", ".1 -_")
 """An entry of the equipment may hold dots and blanks besides."""
 
 Choose = Callable[[Sequence[str]], str]
-few = settings(max_examples=12, suppress_health_check=list(HealthCheck))
 
 
 @st.composite
@@ -108,7 +107,6 @@ def _sections_renamed(model: LoudspeakerModel) -> LoudspeakerModel:
     )
 
 
-@few
 @given(st.data())
 def test_files_reports_workings_papers_and_meter_sheets_are_made(data: st.DataObject) -> None:
     rig = data.draw(oddly_named())
@@ -129,7 +127,6 @@ def test_files_reports_workings_papers_and_meter_sheets_are_made(data: st.DataOb
     assert all(f"{item.test.line}" in sheet_text(found) for item in found)
 
 
-@few
 @given(st.data())
 def test_what_fails_is_recovered_from_and_returned(data: st.DataObject) -> None:
     rig = data.draw(oddly_named())
@@ -142,7 +139,7 @@ def test_what_fails_is_recovered_from_and_returned(data: st.DataObject) -> None:
         assert replace(back, checklists=()) == rig
 
 
-@settings(max_examples=4, suppress_health_check=list(HealthCheck))
+@settings(max_examples=4)
 @given(st.data())
 def test_every_failure_is_rehearsed(data: st.DataObject) -> None:
     rig = data.draw(oddly_named())

@@ -5,7 +5,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
@@ -136,7 +136,6 @@ entries = st.sampled_from(library.built_in().entries())
 
 
 @given(st.lists(st.tuples(entries, st.sampled_from(["x", "y", "z"])), max_size=8))
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None, max_examples=30)
 def test_saving_and_removing_are_what_they_are_in_memory(steps: list[tuple[object, str]]) -> None:
     for kind in EQUIPMENT_KINDS:
         for name in "xyz":

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn
 from msgspec.structs import replace
@@ -249,7 +249,6 @@ def edited(draw: DrawFn, before: Rig) -> Rig:
     return before if check(after) else after
 
 
-@settings(max_examples=20)
 @given(drawn.wired(), st.data())
 def test_an_earlier_assessment_changes_nothing(any_rig, data):
     """Over a row of edits, each assessed with the one before at hand, as the console does."""
@@ -261,13 +260,11 @@ def test_an_earlier_assessment_changes_nothing(any_rig, data):
         same(prior, alone)
 
 
-@settings(max_examples=20)
 @given(drawn.wired(), drawn.wired())
 def test_the_assessment_of_quite_another_rig_changes_nothing(one, other):
     same(assess(one, assess(other)), assess(one))
 
 
-@settings(max_examples=20)
 @given(drawn.wired(), st.data())
 def test_going_back_gives_what_there_was(any_rig, data):
     """Undo: the assessment of the rig before serves after several edits at once, and the other way round."""
@@ -386,7 +383,6 @@ NOT_DRIVEN = (
 NOT_DRIVEN += ("q_total", "q_total_ideal", "ripple", "ring_down", "ring_down_cycles", "capacitor")
 
 
-@settings(max_examples=20)
 @given(drawn.wired())
 def test_a_section_that_nothing_drives_has_no_figure(any_rig):
     for result in assess(any_rig).sections.values():
@@ -397,7 +393,6 @@ def test_a_section_that_nothing_drives_has_no_figure(any_rig):
             assert result.damping_factor > 0
 
 
-@settings(max_examples=20)
 @given(drawn.wired())
 def test_everything_is_told_once_in_the_order_of_the_rig(any_rig):
     told = assess(any_rig)

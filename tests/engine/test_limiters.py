@@ -4,7 +4,7 @@ import math
 import re
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
@@ -65,7 +65,6 @@ def feed_at(assessed: Assessed, place: str) -> str:
     return assessed.branches[section.channel if section else place].result.feed
 
 
-@settings(max_examples=60, deadline=None)
 @given(drawn.wired(strapped=False), st.lists(st.integers(20, 3000), min_size=3, max_size=3))
 def test_what_a_finding_advises_draws_none(drawn_rig: Rig, watts: list[int]) -> None:
     rig = rated(drawn_rig, watts)
@@ -82,7 +81,6 @@ def test_what_a_finding_advises_draws_none(drawn_rig: Rig, watts: list[int]) -> 
         assert not [text for text in found(after, feed, codes) if kind in text], finding
 
 
-@settings(max_examples=60, deadline=None)
 @given(drawn.wired(strapped=False), st.lists(st.integers(20, 3000), min_size=3, max_size=3))
 def test_what_a_feed_s_figures_say_draws_none(drawn_rig: Rig, watts: list[int]) -> None:
     rig = rated(drawn_rig, watts)

@@ -6,7 +6,7 @@ from fractions import Fraction
 import numpy as np
 import pytest
 import scipy  # whose parts load when they are used
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
@@ -196,7 +196,6 @@ class TestSmall1973:
             loudspeaker.impedance(of(replace(VENTED, fb=None)), np.array([40.0]))
 
 
-@settings(max_examples=30)
 @given(st.floats(0.55, 3), st.floats(20, 200))
 def test_ring_down_is_that_of_a_second_order_system(q, frequency):
     """Peaks of the impulse response of 1/(s² + s·ω0/Q + ω0²), as scipy.signal has it, fall by 20 dB in that time.
@@ -218,7 +217,6 @@ def test_ring_down_is_that_of_a_second_order_system(q, frequency):
     assert 20 / (decibels / (second - first)) == pytest.approx(time, rel=5e-3)
 
 
-@settings(max_examples=30)
 @given(st.floats(0.1, 0.49), st.floats(20, 200))
 def test_at_low_q_nothing_rings_and_the_slower_pole_rules(q, frequency):
     """Late in the impulse response of 1/(s² + s·ω0/Q + ω0²), as scipy.signal has it, only the slower pole is left."""

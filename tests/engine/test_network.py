@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
@@ -104,7 +104,6 @@ def test_agrees_with_lcapy(case):
         _hold_against(told, name, by_lcapy)
 
 
-@settings(max_examples=20)
 @given(drawn.wired(strapped=False))
 def test_agrees_with_nodal_analysis_of_any_wiring(any_rig):
     told = assess(any_rig)
@@ -159,7 +158,6 @@ class TestFullPower:
         assert (cone.voltage, cone.power, cone.loss) == pytest.approx((89.27, 996.1, 0.431), rel=1e-3)
         assert (cone.source_resistance, cone.damping_factor) == pytest.approx((0.427, 18.735), rel=1e-4)
 
-    @settings(max_examples=20)
     @given(drawn.wired(strapped=False))
     def test_power_at_the_terminals_is_that_of_sections_and_conductors(self, any_rig):
         told = assess(any_rig)

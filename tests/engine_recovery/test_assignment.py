@@ -8,7 +8,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 from scipy.optimize import Bounds, LinearConstraint, linear_sum_assignment, milp
@@ -116,7 +116,6 @@ def least_loss(weights: np.ndarray, loss: np.ndarray, silent: float) -> float:
     return float(solved.fun)
 
 
-@settings(max_examples=40)
 @given(
     st.lists(st.tuples(st.sampled_from(["five", "eight"]), st.integers(1, 3)), min_size=1, max_size=4),
     st.lists(st.sampled_from(sorted(SOURCES)), min_size=1, max_size=4),

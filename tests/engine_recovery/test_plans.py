@@ -5,7 +5,7 @@ import re
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
@@ -45,12 +45,13 @@ def presets() -> dict[str, Rig]:
 
 @pytest.mark.parametrize("preset", sorted(path.stem for path in FOLDER.glob("*.toml")))
 def test_whatever_fails_has_plans(preset):
-    """Each amplifier, rack and circuit, and of each amplifier one of its channels, the next with the next."""
+    """Amplifiers, racks, circuits, and of each amplifier one of its channels, the next with the next: of many every third."""
     rig = load(FOLDER / f"{preset}.toml")
     before = assess(rig)
     of = [[b.id for b in before.branches.values() if b.amplifier.id == a.id] for a in rig.amplifiers()]
     channels = [each[number % len(each)] for number, each in enumerate(of)]
-    for name in (*channels, *(thing.id for thing in (*rig.amplifiers(), *rig.racks, *rig.circuits))):
+    names = [*channels, *(thing.id for thing in (*rig.amplifiers(), *rig.racks, *rig.circuits))]
+    for name in names[:: 3 if len(names) > 30 else 1]:
         assert recover(rig, [name], before, width=2, exact=0).plans, name
 
 
@@ -274,7 +275,6 @@ def test_what_can_t_fail_is_refused(presets):
         recover(presets["hall"], ["A1.9"])
 
 
-@settings(max_examples=40)
 @given(st.data())
 def test_any_plan_can_be_taken_back(data):
     rig = data.draw(rigs_to_break(cabinets=4))
@@ -285,7 +285,6 @@ def test_any_plan_can_be_taken_back(data):
         assert apply(plan.rig, plan.back) == rig
 
 
-@settings(max_examples=40)
 @given(st.data())
 def test_sound_takes_back_every_failure(data):
     rig = data.draw(rigs_to_break())

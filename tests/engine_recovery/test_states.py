@@ -1,7 +1,7 @@
 """The states that recovery brought to the rig: spares, a muted cabinet, a circuit that has failed."""
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
@@ -65,7 +65,6 @@ class TestCircuit:
         assert message.startswith("P1 has failed: A1 has no power, and 2 cabinets are silent for it.")
 
 
-@settings(max_examples=60)
 @given(st.data())
 def test_an_assessment_after_a_failure_is_the_same_with_and_without_the_one_before(data):
     before = data.draw(drawn.wired())

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
@@ -51,7 +51,6 @@ def test_the_way_back_survives_a_file_and_gives_the_rig_before_the_failure(hall:
     assert bare(go_back(taken, "1")) == hall
 
 
-@settings(max_examples=30)
 @given(st.data())
 def test_any_plan_taken_can_be_taken_back(data: st.DataObject) -> None:
     rig = data.draw(rigs_to_break())

@@ -3,7 +3,7 @@
 import math
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
@@ -69,7 +69,6 @@ class TestEveryFigure:
     def test_ends_in_what_is_reported(self, rig: Assessed) -> None:
         assert agrees(rig) > 100
 
-    @settings(max_examples=25)
     @given(drawn.wired(), st.booleans())
     def test_of_any_rig(self, drawn_rig: Rig, generator: bool) -> None:
         supply = replace(drawn_rig.supply, generator=ApparentPower.parse("40 kVA") if generator else None)

@@ -2,7 +2,6 @@
 
 from typing import Any, TypeVar
 
-from hypothesis import HealthCheck, settings
 from msgspec import Struct
 from msgspec.structs import replace
 
@@ -14,7 +13,6 @@ from rigs import amplifier, cabinet, cable, circuit, connector, feed, line, sect
 
 T = TypeVar("T")
 
-sparing = settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 """For properties of whole rigs, which take long to draw."""
 
 DUO = replace(rigs.DUO, name="Two channels (demo)", ratings=rigs.DUO.ratings[:2], terminals="exposed")

@@ -11,7 +11,7 @@ from rackwright.model.rig import Channel, Line, Rack, Rig, SupplyCable
 from rackwright.units import ConductorSize, Frequency, Length, Voltage
 from strategies import rigs
 
-from .rigs import DUO, RIG, UPPER, put, sparing, things
+from .rigs import DUO, RIG, UPPER, put, things
 
 AMPLIFIER = ("racks", 0, "amplifiers", 0)
 SOCKET = ("racks", 0, "sockets", 0)
@@ -196,7 +196,6 @@ def test_a_long_text_is_quoted_in_part_and_held_in_full():
     assert str(change) == f"rig notes: none → {notes[:59]}…"
 
 
-@sparing
 @given(rigs())
 def test_no_difference_of_a_rig_and_itself(rig):
     assert difference(rig, rig) == ()
@@ -232,7 +231,6 @@ def pairs(draw):
     )
 
 
-@sparing
 @given(pairs())
 def test_empty_for_equal_rigs_only_and_the_same_from_the_other_side(pair):
     before, after = pair
@@ -245,7 +243,6 @@ def test_empty_for_equal_rigs_only_and_the_same_from_the_other_side(pair):
     )
 
 
-@sparing
 @given(rigs())
 def test_from_nothing_every_thing_is_added_once(rig):
     added = [c.id for c in difference(Rig(name=rig.name, equipment=rig.equipment), rig) if c.kind == "added"]

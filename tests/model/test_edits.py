@@ -3,7 +3,7 @@
 import copy
 
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
@@ -29,7 +29,7 @@ from rackwright.model.rig import (
 from rackwright.units import Current, Length
 from strategies import rigs
 
-from .rigs import DUO, EQUIPMENT, FOUR, QUAD, RIG, SUB, put, sparing, things
+from .rigs import DUO, EQUIPMENT, FOUR, QUAD, RIG, SUB, put, things
 
 TEN_METRES = Length.parse("10 m")
 NEW = [
@@ -406,7 +406,6 @@ def test_next_id_follows_the_pattern_of_the_crew(like, name):
     assert edits.next_id(RIG, like) == name
 
 
-@sparing
 @given(rigs(), st.text("ab-019", min_size=1, max_size=6).filter(lambda like: not like.startswith("-")))
 def test_next_id_is_free_and_fit_to_be_used(rig, like):
     name = edits.next_id(rig, like)
@@ -626,7 +625,6 @@ def attempt(rig, function, args, kwargs):
         return rig
 
 
-@settings(sparing, max_examples=25)
 @given(rigs(), st.data())
 def test_any_sequence_of_edits(rig, data):
     """No edit mutates its rig, breaks a rule, says nothing of a change, or rebuilds a thing that it leaves equal."""
@@ -642,14 +640,12 @@ def test_any_sequence_of_edits(rig, data):
         rig = after
 
 
-@sparing
 @given(rigs(), st.data())
 def test_added_and_removed_again_is_the_same_rig(rig, data):
     item, rack = data.draw(st.sampled_from(new_things(rig)))
     assert edits.remove(edits.add(rig, item, rack), item.id) == rig
 
 
-@sparing
 @given(rigs(), st.data())
 def test_marked_failed_and_ok_again_is_the_same_rig(rig, data):
     """Of a channel that the amplifier lists; one that it does not list comes to be listed, and at rest."""
@@ -667,7 +663,6 @@ def test_marked_failed_and_ok_again_is_the_same_rig(rig, data):
     assert index >= len(amplifier.channels) or edits.change(failed, name, state="ok") == rig
 
 
-@sparing
 @given(rigs(), st.data())
 def test_a_renamed_thing_named_back_is_the_same_rig(rig, data):
     assume(things(rig))
@@ -675,7 +670,6 @@ def test_a_renamed_thing_named_back_is_the_same_rig(rig, data):
     assert edits.change(edits.change(rig, name, id="N1"), "N1", id=name) == rig
 
 
-@sparing
 @given(rigs(), st.data())
 def test_a_copied_rack_does_within_itself_what_the_first_does(rig, data):
     assume(rig.racks)

@@ -3,14 +3,13 @@
 import math
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 
 from rackwright.model import edits, rules
 from rackwright.model.readings import as_kept, is_date, ohms_of
 from rackwright.units import QuantityError
 from strategies import rigs
 
-few = settings(max_examples=10)
 """A whole rig takes long to draw."""
 
 
@@ -38,7 +37,6 @@ def test_a_date_has_one_form() -> None:
     assert not is_date("2026-5-1")
 
 
-@few
 @given(rigs(cabinets=3))
 def test_readings_follow_their_line_and_go_with_it(rig) -> None:
     for line in rig.lines:
@@ -48,7 +46,6 @@ def test_readings_follow_their_line_and_go_with_it(rig) -> None:
         assert left.readings == tuple(r for r in rig.readings if r.line != line.id)
 
 
-@few
 @given(rigs(cabinets=3))
 def test_no_reading_dangles_once_a_cabinet_is_gone(rig) -> None:
     for cabinet in rig.cabinets:

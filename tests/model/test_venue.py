@@ -1,6 +1,6 @@
 """A venue's facts apart from the rig: split and joined it is as it was; elsewhere, what has no match is told."""
 
-from hypothesis import given, settings
+from hypothesis import given
 from msgspec.structs import replace
 
 from rackwright.model import rules
@@ -10,11 +10,9 @@ from rackwright.store import venues
 from rackwright.units import Length
 from strategies import rigs
 
-few = settings(max_examples=10)
 """A whole rig takes long to draw."""
 
 
-@few
 @given(rigs(cabinets=3))
 def test_split_and_joined_a_rig_is_as_it_was_but_for_tonight(rig) -> None:
     rig = replace(rig, checklists=())
@@ -25,7 +23,6 @@ def test_split_and_joined_a_rig_is_as_it_was_but_for_tonight(rig) -> None:
     assert settled(settled(rig)) == settled(rig)
 
 
-@few
 @given(rigs(cabinets=3))
 def test_a_bare_rig_keeps_the_rules_and_knows_no_mains(rig) -> None:
     _, bare = split(replace(rig, checklists=()))
@@ -35,7 +32,6 @@ def test_a_bare_rig_keeps_the_rules_and_knows_no_mains(rig) -> None:
     assert not any(cabinet.position for cabinet in bare.cabinets)
 
 
-@few
 @given(rigs(cabinets=3))
 def test_a_venue_file_gives_the_venue_back(rig) -> None:
     venue, _ = split(replace(rig, checklists=()), "The old mill")
@@ -43,7 +39,6 @@ def test_a_venue_file_gives_the_venue_back(rig) -> None:
     assert venues.loads(venues.dumps(venue)) == venue
 
 
-@few
 @given(rigs(cabinets=3))
 def test_what_has_no_match_is_told_and_nothing_dangles(rig) -> None:
     rig = replace(rig, checklists=())

@@ -10,7 +10,7 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 from pypdf import PdfReader
@@ -195,7 +195,6 @@ odd = st.text(
 ) | st.sampled_from(["Ω−×→", "x" * 400, "a\nb", "Łódź – Ελλάδα – Київ"])
 
 
-@settings(max_examples=15)
 @given(odd, odd, st.lists(st.tuples(odd, odd), max_size=4), st.booleans())
 def test_words_of_any_length_are_laid_out_apart(
     rig: str, title: str, rows: list[tuple[str, str]], letter: bool
@@ -209,7 +208,6 @@ def test_words_of_any_length_are_laid_out_apart(
         _assert_apart(marks, laid)
 
 
-@settings(max_examples=60)
 @given(st.text(max_size=20))
 def test_a_sign_is_printed_as_it_is_or_refused_by_name(text: str) -> None:
     """Composed, as NFC of Unicode Standard Annex 15 says; with white space as blanks."""
@@ -344,7 +342,6 @@ STEERS += [chr(n) for n in (0x2028, 0x2029, *range(0x202A, 0x202F), *range(0x206
 odd = st.text(st.sampled_from([*STEERS, *"\n\t =+-@aA1"]), max_size=12)
 
 
-@settings(max_examples=30)
 @given(text=odd, kind=st.sampled_from(["md", "html", "txt", "csv", "pdf"]))
 def test_no_paper_holds_what_steers(text: str, kind: str) -> None:
     sheet = Sheet(

@@ -5,7 +5,7 @@ import re
 from collections.abc import Iterator
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from msgspec.structs import replace
 from pypdf import PdfReader
 from tests.strategies import rigs
@@ -64,7 +64,6 @@ def test_a_stop_stands_at_its_channel_line_label_and_amplifier_in_print() -> Non
             assert ("STOP:" in row[head]) == (row["line"] in ("C6", "C7", "C8", "C9")), row
 
 
-@settings(max_examples=25)
 @given(rigs())
 def test_every_stop_is_on_every_sheet_it_touches(rig: Rig) -> None:
     assessment = assess(rig)
@@ -219,7 +218,6 @@ def lengths(rig: Rig) -> None:
             assert any(at == length for at, _ in mine)
 
 
-@settings(max_examples=25)
 @given(rigs())
 def test_each_plug_has_one_length_everywhere(rig: Rig) -> None:
     lengths(rig)

@@ -5,7 +5,7 @@ from collections import Counter
 from collections.abc import Iterator
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from tests.strategies import rigs
 
@@ -84,7 +84,6 @@ def test_every_cabinet_stands_once_with_the_line_that_feeds_it(rig: Rig) -> None
     }
 
 
-@settings(max_examples=10)
 @given(rigs())
 def test_any_rig_has_all_its_sheets_and_they_say_of_a_pair_what_the_engine_drives_there(rig: Rig) -> None:
     """The engine goes from the channel outward, the sheet from the plug back: both must meet."""

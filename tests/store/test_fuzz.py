@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 import tomli_w
-from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from damage import PIECES, places
@@ -17,8 +17,6 @@ from rackwright.model.equipment import Equipment
 from rackwright.model.rig import Rig
 from rackwright.store.rig_file import RigFileError, load, loads
 from store.sample import RIG, WHOLE
-
-many = settings(deadline=None, max_examples=25, suppress_health_check=list(HealthCheck))
 
 
 def opened(text: str, library: Equipment | None) -> Rig | RigFileError:
@@ -42,13 +40,11 @@ def survives(text: str, library: Equipment | None = None) -> None:
         assert problem.advice.endswith((".", "?")), problem
 
 
-@many
 @given(st.text() | st.lists(st.sampled_from(PIECES)).map("".join))
 def test_any_text(text: str) -> None:
     survives(text)
 
 
-@settings(many, max_examples=20)
 @given(st.binary())
 def test_any_bytes(tmp_path_factory: pytest.TempPathFactory, content: bytes) -> None:
     path = tmp_path_factory.getbasetemp() / "bytes.toml"
@@ -57,7 +53,6 @@ def test_any_bytes(tmp_path_factory: pytest.TempPathFactory, content: bytes) -> 
         load(path)
 
 
-@many
 @given(st.data())
 def test_a_good_file_with_characters_deleted_changed_and_inserted(data: st.DataObject) -> None:
     text = WHOLE
@@ -91,7 +86,6 @@ GOOD = tomllib.loads(WHOLE)
 PLACES = places(GOOD)
 
 
-@settings(many, max_examples=20)
 @given(st.data())
 def test_a_good_file_with_values_swapped_for_others_and_for_junk(data: st.DataObject) -> None:
     spoilt = copy.deepcopy(GOOD)

@@ -3,7 +3,7 @@
 import re
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 
 from rackwright.model.equipment import Equipment
 from rackwright.model.rig import Rig
@@ -233,7 +233,6 @@ def test_every_problem_is_kept_though_only_the_first_hundred_are_written_out() -
 # ---- Lines of a text -----------------------------------------------------------------------------------
 
 
-@settings(deadline=None, max_examples=20, suppress_health_check=list(HealthCheck))
 @given(rigs())
 def test_every_key_and_item_is_found_on_the_line_it_stands_on(rig: Rig) -> None:
     text = dumps(rig)

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 import tomli_w
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from rackwright.model import rules
@@ -17,10 +17,7 @@ from rackwright.units import Temperature
 from store import sample
 from strategies import ODD_TEXTS, rigs, texts
 
-slow = settings(deadline=None, max_examples=25, suppress_health_check=list(HealthCheck))
 
-
-@slow
 @given(rigs())
 def test_any_rig_survives_save_and_load(tmp_path_factory: pytest.TempPathFactory, rig: Rig) -> None:
     assert rules.check(rig) == ()
@@ -32,7 +29,6 @@ def test_any_rig_survives_save_and_load(tmp_path_factory: pytest.TempPathFactory
     assert dumps(again) == dumps(rig)
 
 
-@settings(slow, max_examples=20)
 @given(rigs())
 def test_the_data_written_by_an_independent_writer_loads_as_the_same_rig(rig: Rig) -> None:
     """Source: tomli-w, a general TOML writer, from the same plain data."""
@@ -40,7 +36,6 @@ def test_the_data_written_by_an_independent_writer_loads_as_the_same_rig(rig: Ri
     assert tomllib.loads(as_toml(plain(rig))) == plain(rig)
 
 
-@settings(deadline=None)
 @given(st.lists(st.sampled_from([*ODD_TEXTS, '"', '""', "\\", "\n", "x"]), max_size=6).map("".join) | texts())
 def test_any_text_is_written_as_toml_that_reads_back(text: str) -> None:
     data = {"name": text, "list": [text], "feed": {text: text}}

@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from msgspec.structs import replace
 
 from model.rigs import RIG
@@ -51,7 +51,6 @@ def refusing(number: int):
 # ---- What it keeps -------------------------------------------------------------------------------------
 
 
-@settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(first=rigs(), second=rigs())
 def test_any_rig_comes_back_equal(first, second):
     keeper = Journal()

@@ -4,7 +4,7 @@ import math
 
 import pint
 import pytest
-from hypothesis import example, given, settings
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from rackwright.units import (
@@ -375,7 +375,6 @@ unit_like = st.sampled_from(
 number_like = st.sampled_from(["0", "-1", "1e400", "5" * 400, "1,500", "1.5", "12", "٣", "1/0", ""])
 
 
-@settings(deadline=None)
 @given(
     kinds,
     st.one_of(
