@@ -269,9 +269,9 @@ def test_nothing_is_planned_where_a_channel_that_drives_nothing_fails(presets):
 
 
 def test_what_can_t_fail_is_refused(presets):
-    with pytest.raises(EditError, match='Nothing called "SUB-L1" can fail'):
-        recover(presets["hall"], ["SUB-L1"])
-    with pytest.raises(EditError, match=r"there is no A1\.9"):
+    with pytest.raises(EditError, match='Nothing called "SUB-Q1" can fail'):
+        recover(presets["hall"], ["SUB-Q1"])
+    with pytest.raises(EditError, match=r'Nothing called "A1\.9" can fail'):
         recover(presets["hall"], ["A1.9"])
 
 

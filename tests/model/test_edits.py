@@ -247,7 +247,7 @@ def test_change_nothing_and_the_rig_is_the_very_same():
             "L1",
             {"lenght": TEN_METRES},
             'There is no field of L1 "lenght". Did you mean "length"? '
-            "There are: id, source, to, cable, length, poles, cores_per_pole.",
+            "There are: id, source, to, cable, length, poles, cores_per_pole, state and 1 more.",
         ),
         ("L1", {"length": "10 m"}, "L1: length can't be '10 m'. Expected `object`, got `str`."),
         ("P1", {"phase": "L4"}, "P1: phase can't be 'L4'. Invalid enum value 'L4'."),

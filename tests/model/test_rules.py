@@ -34,8 +34,8 @@ def test_the_rigs_that_other_tests_draw_break_none(rig):
     [
         (
             ("format",),
-            2,
-            "This is format 2. This program reads format 1; open it with the program that wrote it.",
+            3,
+            "This is format 3. This program reads formats up to 2; open it with the program that wrote it.",
         ),
         (
             (*AMPLIFIER, "id"),

@@ -179,10 +179,10 @@ def test_missing_equipment_is_told_with_all_there_is_in_the_library() -> None:
 
 def test_a_file_of_a_later_format_gets_one_complaint() -> None:
     with pytest.raises(RigFileError) as caught:
-        loads('format = 2\nname = "x"\nwires = 3\n', "rig.toml")
+        loads('format = 3\nname = "x"\nwires = 3\n', "rig.toml")
     assert str(caught.value) == (
-        "rig.toml, line 1: format: This is format 2. "
-        "This program reads format 1; open it with the program that wrote it."
+        "rig.toml, line 1: format: This is format 3. "
+        "This program reads formats up to 2; open it with the program that wrote it."
     )
 
 

@@ -9,6 +9,7 @@ from typing import Protocol
 
 from rackwright.console.history import History, Moment
 from rackwright.console.related import kind_of
+from rackwright.engine import recovery
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.meter_check import wrong_pairs
 from rackwright.model.rig import Rig
@@ -101,16 +102,8 @@ class Session:
 
     @property
     def failed_here(self) -> bool:
-        """Whether what is selected is marked failed as a whole."""
-        index, place = self.assessment.index, self.place
-        if circuit := index.circuits.get(place):
-            return circuit.state == "failed"
-        states = [
-            index.amplifiers[at.amplifier].channel(at.channel).state
-            for name, at in index.channels.items()
-            if place in (name, at.amplifier, index.rack_of[at.amplifier].id)
-        ]
-        return bool(states) and set(states) == {"failed"}
+        """Whether what is selected is marked failed."""
+        return bool(recovery.failed_at(self.rig, self.place))
 
     @property
     def wrong_pairs(self) -> tuple[str, ...]:

@@ -12,7 +12,7 @@ from operator import attrgetter
 from msgspec.structs import replace
 
 from rackwright.engine import findings, mains, touch
-from rackwright.engine.channel import Branch, trace
+from rackwright.engine.channel import Branch, outage_of, trace
 from rackwright.engine.results import Assessment, RackResult, RunResult, SectionResult
 from rackwright.model.index import Index, pole_or_none
 from rackwright.model.rig import Rack, Rig, channel_name
@@ -31,12 +31,11 @@ class Assessed(Assessment, frozen=True, kw_only=True):
         result = self.sections[section]
         if result.channel is not None:
             return ""
+        if found := outage_of(self.index, self.branches, result):
+            return str(found)
         if result.patched is None:
             return "no channel"
-        branch = self.branches[result.patched]
-        if branch.second_of_bridge:
-            return "second half of a bridge"
-        return f"{result.patched} failed" if branch.result.state == "failed" else "no feed"
+        return "second half of a bridge" if self.branches[result.patched].second_of_bridge else "no feed"
 
 
 def assess(rig: Rig, prior: Assessment | None = None) -> Assessed:
@@ -202,6 +201,10 @@ def _kept(prior: Assessed, index: Index) -> dict[str, Branch]:
 def _touched(before: Index, after: Index) -> Iterator[str]:
     """The channels whose branch an edit can have changed."""
     amplifiers = _changed(before.amplifiers, after.amplifiers)
+    racks = (before.racks, after.racks)
+    states = [{name: rack.state for name, rack in each.items()} for each in racks]
+    if states[0] != states[1]:
+        amplifiers += after.amplifiers
     powered = set(_changed(before.circuits, after.circuits))
     if powered:
         amplifiers += [name for name, a in after.amplifiers.items() if a.circuit in powered]

@@ -6,6 +6,7 @@ two solves put together; the formulae are those of the subject modules.
 
 import functools
 import math
+from collections.abc import Mapping
 from typing import TypeAlias
 
 import numpy as np
@@ -13,8 +14,9 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from rackwright.engine import amplifier as source
-from rackwright.engine import loudspeaker, network, protection
+from rackwright.engine import loudspeaker, network, outage, protection
 from rackwright.engine.network import Node, Run
+from rackwright.engine.outage import Outage
 from rackwright.engine.results import ChannelResult, Finding, RunResult, SectionResult, TouchResult
 from rackwright.model.equipment import AmplifierModel, Section, SectionKind
 from rackwright.model.index import Index
@@ -48,6 +50,10 @@ class Branch(Struct, frozen=True, gc=False):
     """Socket, pole pair from 0, sign."""
     roots: tuple[Run, ...]
     result: ChannelResult
+    sound: bool = True
+    """Whether nothing but want of power can keep it silent."""
+    trim: float = 0.0
+    """dB, of its input attenuator."""
     sections: tuple[SectionResult, ...] = ()
     models: tuple[Section, ...] = ()
     """The section models, in the order of `sections`."""
@@ -92,14 +98,12 @@ class Branch(Struct, frozen=True, gc=False):
     @property
     def live_with_power(self) -> bool:
         """Whether sound comes out of it once its amplifier has power."""
-        failed = any(self.amplifier.channel(channel).state == "failed" for channel in self.own_channels)
-        return not failed and self.feed is not None and not self.second_of_bridge
+        return self.sound and self.feed is not None and not self.second_of_bridge
 
     @property
-    def own_channels(self) -> tuple[int, ...]:
-        """The amplifier's channels that make it, from 0: both of a bridged pair."""
-        first = self.channel - self.channel % 2
-        return (first, first + 1) if self.mode == "bridged" else (self.channel,)
+    def gain(self) -> float:
+        """dB from the processor to the terminals."""
+        return self.output.gain + self.trim
 
 
 @functools.lru_cache(maxsize=256)
@@ -123,31 +127,35 @@ def trace(index: Index, amplifier: Amplifier, channel: int) -> Branch:
     return _solved(bare, signs) if signs else bare
 
 
-def without_power(index: Index, amplifier: Amplifier) -> bool:
-    """Whether the circuit it is plugged into has failed."""
-    circuit = index.circuits.get(amplifier.circuit)
-    return circuit is not None and circuit.state == "failed"
-
-
 def unsolved(index: Index, amplifier: Amplifier, channel: int) -> tuple[Branch, Signs]:
     """A channel with its wiring and no figure of it, and the sections it reaches."""
     model = index.amplifier_models[amplifier.model]
     mode = amplifier.pair_mode(channel)
-    first = channel - channel % 2
     feed = index.feeds.get(amplifier.feed_of(channel))
-    pair = (first, first + 1) if mode == "bridged" else (channel,)
-    failed = any(amplifier.channel(c).state == "failed" for c in pair) or without_power(index, amplifier)
     taps = tuple(index.taps.get((amplifier.id, channel), ()))
     signs: Signs = {}
     roots: list[Run] = []
     for socket, pole_pair, sign in taps:
-        roots += network.runs_from(index, socket.id, pole_pair, signs, sign)
+        if outage.passes(socket, pole_pair):
+            roots += network.runs_from(index, socket.id, pole_pair, signs, sign)
     output = output_of(model, mode == "bridged")
+    shorts = (
+        Outage(f"{c}.{s}", "shorted") for c, s in signs if outage.fault(index.cabinets[c], s) == "shorted"
+    )
+    cause = (
+        outage.of_amplifier(index, amplifier)
+        or outage.of_output(amplifier, channel)
+        or outage.of_signal(index, amplifier, channel)
+        or next(shorts, None)
+    )
+    dead = outage.of_power(index, amplifier)
+    trim = amplifier.channel(channel - channel % 2 if mode == "bridged" else channel).trim
     result = ChannelResult(
         id=channel_name(amplifier.id, channel),
         amplifier=amplifier.id,
         feed=feed.id if feed else "",
-        state="failed" if failed else "ok",
+        state="failed" if dead or cause else "ok",
+        outage=dead or cause,
         mode=mode,
         sections=len(signs),
         open_voltage=output.open_voltage,
@@ -155,7 +163,18 @@ def unsolved(index: Index, amplifier: Amplifier, channel: int) -> tuple[Branch, 
         lowest_load=source.lowest_load(output.points),
     )
     return Branch(
-        amplifier, model, channel, mode, feed, index.rig.targets, output, taps, tuple(roots), result
+        amplifier,
+        model,
+        channel,
+        mode,
+        feed,
+        index.rig.targets,
+        output,
+        taps,
+        tuple(roots),
+        result,
+        cause is None,
+        trim.value,
     ), signs
 
 
@@ -178,8 +197,8 @@ def _solved(branch: Branch, signs: Signs) -> Branch:
         power=voltage * voltage / load,
         limiter_rms=limit_rms,
         limiter_peak=limit_peak,
-        limiter_rms_dbu=protection.input_level(limit_rms, branch.output.gain),
-        limiter_peak_dbu=protection.input_level(limit_peak, branch.output.gain),
+        limiter_rms_dbu=protection.input_level(limit_rms, branch.gain),
+        limiter_peak_dbu=protection.input_level(limit_peak, branch.gain),
     )
     parts = zip(_in_tree_order(branch, signs), models, nominal.transfers, ripples, strict=True)
     sections = tuple(
@@ -235,6 +254,7 @@ def _section(
         polarity=-sign if branch.feed.polarity == "inverted" else sign,
         voltage=voltage,
         power=power,
+        gain=branch.gain + 20 * math.log10(transfer),
         loss=-20 * math.log10(transfer),
         source_resistance=impedance / damping,
         damping_factor=damping,
@@ -271,6 +291,15 @@ def _run(channel: str, run: Run, far: float, current: float, voltage: float) -> 
         voltage=far * voltage,
         loss=-20 * math.log10(far),
     )
+
+
+def outage_of(index: Index, branches: Mapping[str, Branch], section: SectionResult) -> Outage | None:
+    """What has failed that a section is silent for; None where it sounds, and where it is silent with nothing failed."""
+    if section.channel is not None:
+        return None
+    if section.patched is None:
+        return outage.of_section(index, section.cabinet, section.section)
+    return branches[section.patched].result.outage
 
 
 def band_of(feed: Feed | None) -> tuple[float, float]:

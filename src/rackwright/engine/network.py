@@ -13,6 +13,7 @@ from typing import Generic, NamedTuple, TypeVar
 import numpy as np
 from msgspec import Struct
 
+from rackwright.engine import outage
 from rackwright.engine.conductor import CONTACTS, loop_resistance
 from rackwright.engine.loudspeaker import ComplexArray
 from rackwright.model.equipment import CableModel, ConnectorModel, Section
@@ -83,7 +84,7 @@ def runs_from(
 ) -> tuple[Run, ...]:
     """The runs that leave pole pair `pair` (from 0) of a socket or of a cabinet's link.
 
-    None goes to a muted cabinet: its plug is pulled.
+    None goes to a muted cabinet, whose plug is pulled, and none where the pole pair has failed.
 
     `seen` collects (cabinet, section) → `sign`, in the order in which a branch is solved: a section strapped
     to two pole pairs of one channel counts once.
@@ -96,7 +97,7 @@ def runs_from(
         for line in lines
         if not index.cabinets[line.to].muted
         for far, near in enumerate(index.pole_map(line))
-        if near == pair
+        if near == pair and outage.passes(line, near)
     )
 
 
@@ -104,7 +105,8 @@ def _run(index: Index, line: Line, near: int, far: int, seen: dict[tuple[str, st
     cabinet = index.cabinets[line.to]
     model = index.loudspeaker_models[cabinet.model]
     wiring = wired_sections(cabinet, model)
-    names = [name for name in (wiring[far] if far < len(wiring) else ()) if (cabinet.id, name) not in seen]
+    there = wiring[far] if far < len(wiring) else ()
+    names = [n for n in there if (cabinet.id, n) not in seen and outage.fault(cabinet, n) != "open"]
     seen.update(((cabinet.id, name), sign) for name in names)
     cable = index.cable_models[line.cable]
     near_connector, far_connector = index.near_connector(line), index.connector_models[model.connector]

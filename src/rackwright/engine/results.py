@@ -9,6 +9,7 @@ from typing import Literal, TypeAlias
 
 from msgspec import Struct
 
+from rackwright.engine.outage import Outage
 from rackwright.model.equipment import SectionKind
 from rackwright.model.rig import Mode, Phase, State
 
@@ -82,6 +83,8 @@ class ChannelResult(Struct, frozen=True, kw_only=True, gc=False):
     mode: Mode
     sections: int
     """How many it is patched to."""
+    outage: Outage | None = None
+    """Where it has failed, what keeps it silent."""
     open_voltage: float
     """V rms with nothing connected."""
     output_resistance: float
@@ -124,6 +127,8 @@ class SectionResult(Struct, frozen=True, kw_only=True, gc=False):
     """V rms."""
     power: float | None = None
     """W, V²/Z nominal."""
+    gain: float | None = None
+    """dB from the processor to the section: the amplifier's, its trim, the cable."""
     loss: float | None = None
     """dB between the amplifier's terminals and the section."""
     source_resistance: float | None = None

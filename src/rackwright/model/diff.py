@@ -292,7 +292,7 @@ def _stated(item: Struct) -> Iterable[tuple[str, Any]]:
     """The names and values of the fields that are not at their default."""
     for field in fields(item):
         value = getattr(item, field.name)
-        if value != field.default:
+        if value not in (field.default, {}):
             yield field.encode_name, value
 
 

@@ -11,7 +11,7 @@ from msgspec import Struct
 
 from rackwright.model.equipment import AmplifierModel, CableModel, ConnectorModel, LoudspeakerModel
 from rackwright.model.fields import referring
-from rackwright.model.places import ChannelPlace, Place, PolePair, SectionPlace, Thing
+from rackwright.model.places import ChannelPlace, LinePair, Place, PolePair, SectionPlace, Thing
 from rackwright.model.rig import (
     Amplifier,
     Cabinet,
@@ -137,7 +137,15 @@ class Index:
             ("amplifier", self.amplifiers), ("socket", self.sockets), ("line", self.lines), ("rack", self.racks),
             ("cabinet", self.cabinets), ("circuit", self.circuits), ("feed", self.feeds),
         )  # fmt: skip
-        return next((Thing(kind, name) for kind, table in things if name in table), None)
+        thing = next((Thing(kind, name) for kind, table in things if name in table), None)
+        return thing or next((pair for pair in self._line_pairs() if str(pair) == name), None)
+
+    def _line_pairs(self) -> Iterator[LinePair]:
+        """Not looked up: few ever ask."""
+        for line in self.lines.values():
+            cable = self.cable_models.get(line.cable)
+            count = pairs_carried(cable, line.cores_per_pole) if cable else 0
+            yield from (LinePair(line.id, pair) for pair in range(max([count, *line.failed_pairs])))
 
     def thing_at(self, name: str) -> str:
         """The id of the thing that a place as written is on: of `A1.2` it is `A1`; empty where there is none."""

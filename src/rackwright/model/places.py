@@ -45,6 +45,23 @@ class PolePair(Struct, frozen=True, gc=False):
         return self.socket
 
 
+class LinePair(Struct, frozen=True, gc=False):
+    """A pole pair of a line: `C1/2`."""
+
+    kind: ClassVar[str] = "line pair"
+    line: str
+    pair: int
+    """Index from 0, at the near end."""
+
+    def __str__(self) -> str:
+        return f"{self.line}/{self.pair + 1}"
+
+    @property
+    def thing(self) -> str:
+        """The id of the thing that it is on."""
+        return self.line
+
+
 class SectionPlace(Struct, frozen=True, gc=False):
     """A section of a cabinet: `SUB-L1.upper`."""
 
@@ -77,4 +94,4 @@ class Thing(Struct, frozen=True, gc=False):
         return self.id
 
 
-Place: TypeAlias = ChannelPlace | PolePair | SectionPlace | Thing
+Place: TypeAlias = ChannelPlace | PolePair | LinePair | SectionPlace | Thing

@@ -10,28 +10,38 @@ from typing import Literal, NamedTuple, TypeAlias
 
 from msgspec import Struct, field
 
-from rackwright.model.equipment import Equipment
+from rackwright.model.equipment import Equipment, SectionKind
 from rackwright.units import (
     ApparentPower,
     ConductorSize,
     Current,
+    Duration,
     Frequency,
     Length,
     Level,
     Resistance,
     Temperature,
+    Trim,
     Voltage,
 )
 
-FORMAT = 1
+FORMAT = 2
+FORMATS = (1, FORMAT)
+"""Those that are read."""
 
 Polarity: TypeAlias = Literal["normal", "inverted"]
 Mode: TypeAlias = Literal["dual", "parallel", "bridged"]
 State: TypeAlias = Literal["ok", "failed"]
+Fault: TypeAlias = Literal["open", "shorted", "distorted"]
+"""What a driver does that has failed."""
+FAULTS: tuple[Fault, ...] = ("open", "shorted", "distorted")
+Side: TypeAlias = Literal["", "left", "right"]
+Role: TypeAlias = Literal["audience", "fill", "delay", "monitor"]
 Tick: TypeAlias = Literal["", "yes", "no"]
 """What a test by eye or ear found; empty where nobody tested."""
 StepKind: TypeAlias = Literal["quiet", "move", "set", "sound", "listen"]
 Phase: TypeAlias = Literal["L1", "L2", "L3"]
+FRONT_OF_HOUSE = "front of house"
 PHASES: tuple[Phase, ...] = ("L1", "L2", "L3")
 MODES: tuple[Mode, ...] = ("dual", "parallel", "bridged")
 
@@ -62,6 +72,26 @@ class Supply(Struct, frozen=True, kw_only=True, gc=False):
     """Its rating, all phases together; None on the public mains."""
     generator_dip: float = 0.05
     """Share of its voltage that a generator loses from no load to its rating."""
+    failed_phases: tuple[Phase, ...] = ()
+    """Those that are dead, and with them every circuit on them."""
+
+
+class MoveTimes(Struct, frozen=True, kw_only=True, gc=False):
+    """What the crew takes for each thing that it does after a failure: common practice, no source."""
+
+    mute: Duration = Duration.parse("3 s")
+    limiter: Duration = Duration.parse("15 s")
+    feed: Duration = Duration.parse("15 s")
+    trim: Duration = Duration.parse("10 s")
+    repatch: Duration = Duration.parse("20 s")
+    plug: Duration = Duration.parse("15 s")
+    new_line: Duration = Duration.parse("60 s")
+    mode: Duration = Duration.parse("60 s")
+    between_racks: Duration = Duration.parse("60 s")
+    to_rack: Duration = Duration.parse("60 s")
+    """From front of house."""
+    circuit_plug: Duration = Duration.parse("20 s")
+    spare_amplifier: Duration = Duration.parse("300 s")
 
 
 class Targets(Struct, frozen=True, kw_only=True, gc=False):
@@ -75,6 +105,11 @@ class Targets(Struct, frozen=True, kw_only=True, gc=False):
     """Mean output power over full sine power: music just below clipping."""
     heavy_duty: float = 0.3333
     """The same, driven hard."""
+    crew: Literal[1, 2] = 1
+    """How many can move when something fails."""
+    crew_at: str = FRONT_OF_HOUSE
+    """Where they stand: front of house, or the id of a rack."""
+    times: MoveTimes = MoveTimes()
 
 
 class SupplyCable(Struct, frozen=True, kw_only=True, gc=False):
@@ -106,13 +141,26 @@ class Feed(Struct, frozen=True, kw_only=True, gc=False):
     """As set, in volts at the amplifier output."""
     limiter_peak: Voltage | None = None
     """As set, in volts peak at the amplifier output."""
+    output: str = ""
+    """Of the processor, as that is labelled."""
+    side: Side = ""
+    substitute_for: tuple[str, ...] = ()
+    """The feeds that it may be played in place of."""
+    state: State = "ok"
+    """Failed: the processor's output is dead."""
 
 
 class Channel(Struct, frozen=True, kw_only=True, gc=False):
     """One amplifier channel: the feed at its input, and whether it works."""
 
     feed: str = ""
+    trim: Trim = Trim.parse("0 dB")
+    """Its input attenuator: 0 dB or less."""
+    input: str = ""
+    """As the amplifier labels it."""
     state: State = "ok"
+    input_state: State = "ok"
+    """Failed: the signal lead into it is dead."""
 
 
 class Amplifier(Struct, frozen=True, kw_only=True, gc=False):
@@ -127,6 +175,9 @@ class Amplifier(Struct, frozen=True, kw_only=True, gc=False):
     """One for all channel pairs, or one for each pair."""
     channels: tuple[Channel, ...] = ()
     """In order; those of the model that are not named here have no feed."""
+    state: State = "ok"
+    reaches: tuple[str, ...] = ()
+    """The circuits that its mains lead gets to; its rack's where empty."""
 
     def feed_of(self, channel: int) -> str:
         """The feed that a channel (index from 0) plays: in parallel mode and in a bridge its pair's first."""
@@ -156,6 +207,10 @@ class Socket(Struct, frozen=True, kw_only=True, gc=False):
     poles: tuple[str, ...] = ()
     """What drives pole pair 1, 2, …: `A1.1`, `-A1.1` reversed, or empty."""
 
+    state: State = "ok"
+    failed_pairs: tuple[int, ...] = ()
+    """Its pole pairs that are dead, from 1."""
+
     def pole(self, index: int) -> str:
         """What drives the pole pair of that index (from 0); empty where none is named."""
         return self.poles[index] if index < len(self.poles) else ""
@@ -170,6 +225,9 @@ class Rack(Struct, frozen=True, kw_only=True, gc=False):
     """Rack units."""
     amplifiers: tuple[Amplifier, ...] = ()
     sockets: tuple[Socket, ...] = ()
+    state: State = "ok"
+    reaches: tuple[str, ...] = ()
+    """The circuits that its mains leads get to; not stated where empty."""
 
 
 class Line(Struct, frozen=True, kw_only=True, gc=False):
@@ -185,6 +243,9 @@ class Line(Struct, frozen=True, kw_only=True, gc=False):
     poles: tuple[int, ...] = ()
     """For each pole pair of the far end the pole pair of the near end it is joined to; straight where empty."""
     cores_per_pole: int = 1
+    state: State = "ok"
+    failed_pairs: tuple[int, ...] = ()
+    """Its pole pairs that are dead, from 1, counted at the near end."""
 
 
 class Cabinet(Struct, frozen=True, kw_only=True, gc=False):
@@ -194,9 +255,27 @@ class Cabinet(Struct, frozen=True, kw_only=True, gc=False):
     model: str
     wiring: str = ""
     """One of the model's wirings; its first where empty."""
-    priority: int = 1
-    """1 matters most when something must go silent."""
+    priority: int | None = None
+    """1 matters most when something must go silent; where not stated it follows role and kind of section."""
     position: str = ""
+    side: Side = ""
+    depth: Literal["", "front", "middle", "back"] = ""
+    role: Role = "audience"
+    access: Literal["ground", "flown"] = "ground"
+    """Flown: out of reach until it comes down."""
+    links_to: tuple[str, ...] = ()
+    """The cabinets that a cable from it is known to reach."""
+    state: State = "ok"
+    """Failed as a whole: nothing of it sounds; what hangs on its link goes on."""
+    faults: dict[str, Fault] = {}
+    """Section → what is wrong with it."""
+
+    def priority_of(self, kind: SectionKind) -> float:
+        """Of a section of that kind: as stated, else by role, subs half a step later. Common practice, no source."""
+        if self.priority is not None:
+            return self.priority
+        return (1.0 if self.role == "audience" else 2.0) + (0.5 if kind == "low" else 0.0)
+
     muted: bool = False
     """Silent by choice: its plug is pulled, so that what hangs on its link is silent too."""
 

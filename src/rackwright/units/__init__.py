@@ -13,6 +13,7 @@ from rackwright.units.quantities import (
     ApparentPower,
     ConductorSize,
     Current,
+    Duration,
     Frequency,
     Impedance,
     Inductance,
@@ -24,6 +25,7 @@ from rackwright.units.quantities import (
     QuantityError,
     Resistance,
     Temperature,
+    Trim,
     Voltage,
 )
 
@@ -33,6 +35,7 @@ __all__ = [
     "ApparentPower",
     "ConductorSize",
     "Current",
+    "Duration",
     "Frequency",
     "Impedance",
     "Inductance",
@@ -44,6 +47,7 @@ __all__ = [
     "QuantityError",
     "Resistance",
     "Temperature",
+    "Trim",
     "Voltage",
     "capped",
     "figure",

@@ -395,6 +395,27 @@ class Level(Quantity, frozen=True, gc=False):
     )
 
 
+class Trim(Quantity, frozen=True, gc=False):
+    """An input attenuator's setting, in decibels: 0 or less."""
+
+    dimension = "a trim"
+    unit = "dB"
+    low, high = -80.0, 0.0
+    examples = ("-3 dB", "0 dB")
+    spellings = _scaled(("dB decibel decibels", 1.0))
+
+
+class Duration(Quantity, frozen=True, gc=False):
+    """How long something takes, in seconds."""
+
+    dimension = "a duration"
+    unit = "s"
+    pint_unit = "second"
+    low, high = 0.0, 86400.0
+    examples = ("20 s", "5 min")
+    spellings = _scaled(("s sec second seconds", 1.0), ("min minute minutes", 60.0), ("h hour hours", 3600.0))
+
+
 class Inductance(Quantity, frozen=True, gc=False):
     """An inductance, in henries."""
 
@@ -419,5 +440,5 @@ class Mass(Quantity, frozen=True, gc=False):
 
 DIMENSIONS: tuple[type[Quantity], ...] = (
     Length, ConductorSize, Resistance, Power, ApparentPower, Voltage, Current, Frequency,
-    Temperature, Level, Inductance, Mass,
+    Temperature, Level, Trim, Duration, Inductance, Mass,
 )  # fmt: skip

@@ -6,18 +6,13 @@ from rackwright.console.screens.plans import Plans
 from rackwright.console.widgets.dialog import Question
 from rackwright.console.widgets.fields import Option
 from rackwright.engine import recovery
-from rackwright.model import edits
-from rackwright.model.rig import Rig
 
 
 def fail(editor: Editor) -> None:
     """Mark what is selected failed and show the plans; where it is failed, working again, or by its list's return."""
     session = editor.session
     place = session.place
-    names = _failing(session.rig, place)
-    if not names:
-        editor.say(f"{place} has no channel that could fail.", "yellow")
-        return
+    names = recovery.failed_at(session.rig, place)
     if not session.failed_here:
         if editor.make(f"mark {place} failed", lambda rig: recovery.fail(rig, [place]), place, in_show=True):
             editor.app.push_screen(Plans(editor))
@@ -50,14 +45,9 @@ def fail(editor: Editor) -> None:
     editor.app.push_screen(Question(told, answers, editor.glyphs), answered)
 
 
-def _failing(rig: Rig, place: str) -> tuple[str, ...]:
-    """The circuit, or the channels, that fail with a place."""
-    return recovery.failed(recovery.fail(recovery.repaired(rig), [place]))
-
-
 def _working(editor: Editor, place: str, names: tuple[str, ...]) -> None:
     label = f"mark {place} working again"
-    if editor.make(label, lambda rig: edits.change(rig, names, state="ok"), place, in_show=True):
+    if editor.make(label, lambda rig: recovery.repaired(rig, names), place, in_show=True):
         editor.say(f"{place} is marked working again.")
 
 

@@ -15,6 +15,7 @@ from rackwright.console.widgets.fields import (
     Field,
     FieldError,
     Measure,
+    Names,
     Number,
     Option,
     Pairs,
@@ -169,6 +170,8 @@ def _field(field: fields.Field, instead: Field | Options | None) -> Field:
     name, label, kind = field.name, field.label, field.kind
     if instead is not None:
         return Choice(name, label, instead) if callable(instead) else instead
+    if get_origin(kind) is Literal and isinstance(get_args(kind)[0], int):
+        return Whole(name, label, min(get_args(kind)), max(get_args(kind)), example=field.example)
     if get_origin(kind) is Literal:
         options = tuple(map(Option, get_args(kind), field.words or ("",) * len(get_args(kind))))
         return Choice(name, label, lambda _values: options)
@@ -178,6 +181,8 @@ def _field(field: fields.Field, instead: Field | Options | None) -> Field:
         return Words(name, label, field.required)
     if kind == tuple[int, ...]:
         return Pairs(name, label)
+    if kind == tuple[str, ...]:
+        return Names(name, label, example=field.example, empty=field.empty)
     blank = {"empty": field.empty, "example": field.example}
     if kind is int:
         return Whole(name, label, int(field.low), int(field.high), **blank)

@@ -173,13 +173,13 @@ class Sheets:
         branch = self.assessment.branches[name]
         channel = branch.amplifier.channel(branch.channel)
         fields = asked(Channel, feed=self.options.feeds())
-        values = {"feed": channel.feed, "state": channel.state}
+        values = {field.name: getattr(channel, field.name) for field in fields}
         return Sheet(
             f"Channel {name}",
             f"edit {name}",
             fields,
             values,
-            lambda rig, given: edits.change(rig, name, feed=given["feed"], state=given["state"]),
+            lambda rig, given: edits.change(rig, name, **given),
             lambda _given: name,
         )
 

@@ -12,11 +12,13 @@ from rackwright.units import (
     ApparentPower,
     ConductorSize,
     Current,
+    Duration,
     Frequency,
     Level,
     Power,
     Quantity,
     QuantityError,
+    Trim,
     Voltage,
     reading,
 )
@@ -83,7 +85,7 @@ class Words(Field):
         return text.strip() if self.lines == 1 else text
 
 
-OF_ONE_UNIT = (Frequency, Voltage, Current, Power, ApparentPower, Level)
+OF_ONE_UNIT = (Frequency, Voltage, Current, Power, ApparentPower, Level, Trim, Duration)
 """Kinds whose bare number can only mean one thing to a person."""
 
 
@@ -174,6 +176,17 @@ class Pairs(Field):
     def note(self, text: str) -> str:
         """That an empty one is straight."""
         return super().note(text) or "straight"
+
+
+class Names(Field):
+    """A list of ids, separated by commas."""
+
+    def read(self, text: str) -> tuple[str, ...]:
+        """The ids, none where it is left empty."""
+        return tuple(dict.fromkeys(name.strip() for name in text.split(",") if name.strip()))
+
+    def text(self, value: tuple[str, ...]) -> str:
+        return ", ".join(value)
 
 
 class Option(NamedTuple):

@@ -57,24 +57,6 @@ def impedance_dips(branch: Branch) -> Iterator[Finding]:
 
 
 @judges_branch
-def channel_failed(branch: Branch) -> Iterator[Finding]:
-    """Not where the amplifier only lacks power: that is told of its circuit."""
-    first = branch.channel - branch.channel % 2
-    own = (first, first + 1) if branch.mode == "bridged" else (branch.channel,)
-    marked = any(branch.amplifier.channel(channel).state == "failed" for channel in own)
-    if not marked or not branch.sections or branch.second_of_bridge:
-        return
-    cabinets = list(dict.fromkeys(section.cabinet for section in branch.sections))
-    yield Finding(
-        "channel-failed",
-        "stop",
-        branch.id,
-        f"{branch.id} has failed and {listed(cabinets)} {'is' if len(cabinets) == 1 else 'are'} silent on it.",
-        f"Mute it, then re-patch {listed(branch.tapped)} to a working channel.",
-    )
-
-
-@judges_branch
 def channel_without_feed(branch: Branch) -> Iterator[Finding]:
     if (
         branch.feed is not None

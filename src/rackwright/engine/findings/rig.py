@@ -5,13 +5,14 @@ from collections import defaultdict
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from rackwright.engine.channel import outage_of
 from rackwright.engine.findings.registry import (
     Survey,
     fits,
     judges_rig,
     listed,
 )
-from rackwright.engine.results import Finding
+from rackwright.engine.results import Finding, SectionResult
 from rackwright.model.equipment import SectionKind
 from rackwright.model.index import Index, pole_or_none, wired_sections
 from rackwright.model.rig import Cabinet, Feed, Rack
@@ -248,6 +249,48 @@ def _overfull(rack: Rack, index: Index) -> Iterator[Finding]:
                 "Move one of the two.",
             )
         taken.update(dict.fromkeys(range(amplifier.unit, top + 1), amplifier.id))
+
+
+@judges_rig
+def failed(survey: Survey) -> Iterator[Finding]:
+    """What is marked failed and what is silent for it; of circuits and phases that is said with what they carried."""
+    lost: dict[str, list[SectionResult]] = defaultdict(list)
+    what: dict[str, str] = {}
+    for section in survey.sections.values():
+        found = outage_of(survey.index, survey.branches, section)
+        if found and found.what != "unplugged" and found.at not in survey.index.circuits:
+            lost[found.at].append(section)
+            what[found.at] = found.what
+    for at, sections in lost.items():
+        place = survey.index.place(at)
+        kind = place.kind if place else "phase"
+        cabinets = list(dict.fromkeys(section.cabinet for section in sections))
+        others = [cabinet for cabinet in cabinets if cabinet != at] or [
+            section.section for section in sections
+        ]
+        tapped = survey.branches[at].tapped if at in survey.branches else []
+        yield Finding(
+            _KINDS.get(kind, kind) + "-failed",
+            "stop",
+            at,
+            f"{at} {_SAID[what[at]]} and {listed(others)} {'is' if len(others) == 1 else 'are'} silent on it.",
+            f"Mute it, then re-patch {listed(tapped)} to a working channel."
+            if kind == "channel" and tapped
+            else "Press R for plans, or run rackwright recover.",
+        )
+    for cabinet in survey.index.rig.cabinets:
+        for name in (name for name, fault in cabinet.faults.items() if fault == "distorted"):
+            yield Finding(
+                "section-distorted",
+                "warn",
+                f"{cabinet.id}.{name}",
+                f"{cabinet.id}.{name} is distorted: its driver is damaged.",
+                "Mute it or turn it down before it shorts, and have it repaired.",
+            )
+
+
+_KINDS = {"pole": "pole-pair"}
+_SAID = {"failed": "has failed", "input failed": "gets no signal", "open": "is open", "shorted": "is shorted"}
 
 
 @judges_rig

@@ -15,8 +15,9 @@ def supply_cable_drop(current: float, resistance: float, voltage: float) -> floa
 
 
 def of_circuit(circuit: Circuit, amplifiers: Sequence[AmplifierResult], supply: Supply) -> CircuitResult:
-    """A circuit with the amplifiers that hang on it; one that has failed carries none of them."""
-    carried = amplifiers if circuit.state == "ok" else ()
+    """A circuit with the amplifiers that hang on it; one that is dead carries none of them."""
+    dead = circuit.state == "failed" or circuit.phase in supply.failed_phases
+    carried = () if dead else amplifiers
     sums = total(carried)
     breaker, voltage = circuit.breaker.value, supply.voltage.value
     resistance = supply_cable_resistance(circuit, supply)
@@ -27,7 +28,7 @@ def of_circuit(circuit: Circuit, amplifiers: Sequence[AmplifierResult], supply: 
     return CircuitResult(
         id=circuit.id,
         phase=circuit.phase,
-        state=circuit.state,
+        state="failed" if dead else "ok",
         amplifiers=tuple([amplifier.id for amplifier in amplifiers]),
         breaker=breaker,
         loading=sums["programme_current"] / breaker,

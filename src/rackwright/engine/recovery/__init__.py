@@ -3,7 +3,7 @@
 `recover` finds plans for a failure, `rehearse` tries every failure there may be. What a plan says is in `plan`.
 """
 
-from rackwright.engine.recovery.failure import fail, failed, named, repaired
+from rackwright.engine.recovery.failure import fail, failed, failed_at, named, repaired
 from rackwright.engine.recovery.limiter_settings import LimiterSetting
 from rackwright.engine.recovery.lists import go_back, lists_for, planned, put_away, take, tick, unplanned
 from rackwright.engine.recovery.moves import Move, apply
@@ -27,6 +27,7 @@ __all__ = [
     "apply",
     "fail",
     "failed",
+    "failed_at",
     "few",
     "go_back",
     "lists_for",

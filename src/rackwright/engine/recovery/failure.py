@@ -1,51 +1,129 @@
-"""What has failed, as a state of the rig: channels and circuits marked failed, and a rig with all of them repaired.
+"""What has failed, as a state of the rig: anything of it marked failed, and the rig with that repaired.
 
-Holds no search and no judgement of what a failure does.
+What has failed is written as its place: `A1.2`, `C1/2`, `TOP-L1.high`, `L2`. Where a place can fail in several ways the
+rarer ones are written behind it: `A1.2=input`, `TOP-L1.high=shorted`. Holds no search and no judgement of what a failure does.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
+from typing import Any
+
+from msgspec.structs import replace
 
 from rackwright.model import edits
 from rackwright.model.edits import EditError
-from rackwright.model.index import pole_or_none
-from rackwright.model.rig import Amplifier, Circuit, Rig, State, channel_name
+from rackwright.model.index import Index
+from rackwright.model.places import ChannelPlace, LinePair, PolePair, SectionPlace
+from rackwright.model.rig import FAULTS, PHASES, Amplifier, Circuit, Line, Rig, Socket, State, channel_name
+
+_INPUT = "input"
 
 
 def fail(rig: Rig, names: Iterable[str]) -> Rig:
-    """The rig with each of those marked failed: a channel (`A1.2`), an amplifier, a rack, a circuit.
-
-    An amplifier fails with every channel it has, a rack with every amplifier in it. Raises EditError where there is
-    no such thing.
-    """
+    """The rig with each of those marked failed. Raises EditError where there is no such thing, or it can't fail so."""
     for name in names:
-        if any(circuit.id == name for circuit in rig.circuits):
-            rig = edits.unchecked(edits.change)(rig, name, state="failed")
-        else:
-            rig = edits.unchecked(edits.change)(rig, _channels(rig, name), state="failed")
+        rig = _marked(rig, name, True)
     return rig
 
 
-def repaired(rig: Rig) -> Rig:
-    """The rig with every channel and every circuit working."""
-    for name in failed(rig):
-        rig = edits.unchecked(edits.change)(rig, name, state="ok")
+def repaired(rig: Rig, names: Iterable[str] | None = None) -> Rig:
+    """The rig with those working, everything where none are given. Raises EditError where there is no such thing."""
+    for name in failed(rig) if names is None else names:
+        rig = _marked(rig, name, False)
     return rig
 
 
 def failed(rig: Rig) -> tuple[str, ...]:
-    """The circuits and channels that are marked failed."""
-    told = states(rig.circuits, rig.amplifiers())
-    return tuple(name for name, state in told.items() if state == "failed")
+    """What is marked failed, in the order of the rig file."""
+    return tuple(_failed(rig))
+
+
+def failed_at(rig: Rig, place: str) -> tuple[str, ...]:
+    """What is marked failed at a place, in the words that `fail` takes."""
+    return tuple(name for name in failed(rig) if name == place or name.startswith(f"{place}="))
+
+
+def _failed(rig: Rig) -> Iterator[str]:
+    yield from rig.supply.failed_phases
+    yield from (circuit.id for circuit in rig.circuits if circuit.state == "failed")
+    yield from (feed.id for feed in rig.feeds if feed.state == "failed")
+    for rack in rig.racks:
+        if rack.state == "failed":
+            yield rack.id
+        for amplifier in rack.amplifiers:
+            if amplifier.state == "failed":
+                yield amplifier.id
+            for number, channel in enumerate(amplifier.channels):
+                name = channel_name(amplifier.id, number)
+                if channel.state == "failed":
+                    yield name
+                if channel.input_state == "failed":
+                    yield f"{name}={_INPUT}"
+    carriers: tuple[Socket | Line, ...] = (*rig.sockets(), *rig.lines)
+    for thing in carriers:
+        if thing.state == "failed":
+            yield thing.id
+        yield from (f"{thing.id}/{pair}" for pair in thing.failed_pairs)
+    for cabinet in rig.cabinets:
+        if cabinet.state == "failed":
+            yield cabinet.id
+        for section, fault in cabinet.faults.items():
+            yield f"{cabinet.id}.{section}" + ("" if fault == FAULTS[0] else f"={fault}")
+
+
+def _marked(rig: Rig, name: str, dead: bool) -> Rig:
+    """The rig with that marked failed, or working."""
+    change = edits.unchecked(edits.change)
+    index, how = Index(rig), ""
+    place = index.place(name)
+    if place is None:
+        name, _, how = name.partition("=")
+        place = index.place(name)
+    state = "failed" if dead else "ok"
+    ways = (_INPUT,) if isinstance(place, ChannelPlace) else FAULTS if isinstance(place, SectionPlace) else ()
+    if how and how not in ways:
+        known = (
+            f" Write one of: {', '.join(f'{name}={way}' for way in ways)}."
+            if ways
+            else f" Write {name} alone."
+        )
+        raise EditError(f'{name} can\'t fail as "{how}".{known}')
+    if name in PHASES and place is None:
+        others = [phase for phase in rig.supply.failed_phases if phase != name]
+        phases = tuple(phase for phase in PHASES if phase in others or (dead and phase == name))
+        return replace(rig, supply=replace(rig.supply, failed_phases=phases))
+    match place:
+        case None:
+            raise EditError(
+                f'Nothing called "{name}" can fail. Name a channel such as "A1.2", an amplifier, a rack, a circuit, a '
+                f"phase, a feed, a socket, a line, a cabinet, a pole pair or a section."
+            )
+        case ChannelPlace():
+            key = "input_state" if how else "state"
+            return change(rig, name, **{key: state})
+        case SectionPlace():
+            faults: dict[str, Any] = dict(index.cabinets[place.cabinet].faults)
+            faults.pop(place.section, None)
+            return change(
+                rig, place.cabinet, faults=faults | ({place.section: how or FAULTS[0]} if dead else {})
+            )
+        case PolePair() | LinePair():
+            held = (index.sockets | index.lines)[place.thing].failed_pairs
+            pairs = {*held, place.pair + 1} if dead else {*held} - {place.pair + 1}
+            return change(rig, place.thing, failed_pairs=tuple(sorted(pairs)))
+        case thing:
+            return change(rig, thing.id, state=state)
 
 
 def states(circuits: Iterable[Circuit], amplifiers: Iterable[Amplifier]) -> dict[str, State]:
-    """Each circuit, and each channel that an amplifier lists → its state."""
+    """Each circuit and amplifier, and each channel that an amplifier lists → its state."""
+    held = list(amplifiers)
     channels = {
         channel_name(amplifier.id, number): channel.state
-        for amplifier in amplifiers
+        for amplifier in held
         for number, channel in enumerate(amplifier.channels)
     }
-    return {circuit.id: circuit.state for circuit in circuits} | channels
+    own: dict[str, State] = {circuit.id: circuit.state for circuit in circuits}
+    return own | {amplifier.id: amplifier.state for amplifier in held} | channels
 
 
 def named(rig: Rig, names: Sequence[str]) -> tuple[str, ...]:
@@ -59,23 +137,6 @@ def named(rig: Rig, names: Sequence[str]) -> tuple[str, ...]:
         channels += among
         told += [amplifier.id] if len(among) == len(own) > 1 else among
     return (*circuits, *told, *(name for name in names if name not in (*circuits, *channels)))
-
-
-def _channels(rig: Rig, name: str) -> Iterator[str]:
-    """The channels that fail with a channel, an amplifier or a rack."""
-    if pole_or_none(name):
-        yield name
-        return
-    found = [rack for rack in rig.racks if rack.id == name] or [
-        rack for rack in rig.racks if any(amplifier.id == name for amplifier in rack.amplifiers)
-    ]
-    if not found:
-        raise EditError(
-            f'Nothing called "{name}" can fail. Name a channel such as "A1.2", an amplifier, a rack or a circuit.'
-        )
-    for amplifier in found[0].amplifiers:
-        if name in (amplifier.id, found[0].id):
-            yield from _channels_of(rig, amplifier)
 
 
 def _channels_of(rig: Rig, amplifier: Amplifier) -> list[str]:

@@ -10,7 +10,7 @@ from typing import Any
 from msgspec.structs import fields, replace
 
 from rackwright.engine.findings.registry import listed
-from rackwright.engine.recovery.failure import failed, named, states
+from rackwright.engine.recovery.failure import failed, named, repaired, states
 from rackwright.engine.recovery.moves import Swap, apply, swapped
 from rackwright.engine.recovery.plan import Plan
 from rackwright.model import edits
@@ -30,7 +30,9 @@ def lists_for(rig: Rig, names: Iterable[str]) -> tuple[Checklist, ...]:
         checklist
         for checklist in rig.checklists
         if checklist.way_back
-        and any(name in wanted and _after(checklist).get(name) == "failed" for name in checklist.failed)
+        and any(
+            name in wanted and _after(checklist).get(name, "failed") == "failed" for name in checklist.failed
+        )
     )
 
 
@@ -73,7 +75,11 @@ def go_back(rig: Rig, name: str) -> Rig:
     if not checklist.way_back:
         raise EditError(f'"{checklist.title}" has no return plan: there is nothing to undo.')
     now, after = failed(rig), _after(checklist)
-    if again := [name for name in checklist.failed if name in now and after.get(name) == "ok"]:
+    if again := [
+        each
+        for each in now
+        if any(each == n or each.startswith(f"{n}.") for n in checklist.failed if after.get(n) == "ok")
+    ]:
         names = named(rig, again)
         raise EditError(f"{listed(names)} failed again after this plan was taken. {_first(rig, checklist)}")
     try:
@@ -113,7 +119,7 @@ def _restored(rig: Rig, checklist: Checklist) -> Rig:
     for swap in _swaps(checklist.after, checklist.before):
         restored = swapped(restored, swap)
     edits.refuse_new_breach(rig, restored)
-    return restored
+    return repaired(restored, [name for name in checklist.failed if name in failed(restored)])
 
 
 def tick(rig: Rig, name: str, number: int) -> Rig:

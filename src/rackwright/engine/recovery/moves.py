@@ -13,12 +13,12 @@ from msgspec.structs import fields, replace
 from rackwright.model import edits
 from rackwright.model.edits import EditError
 from rackwright.model.places import ChannelPlace, PolePair
-from rackwright.model.rig import NO_CHANNEL, Amplifier, Cabinet, Circuit, Line, Rig, Socket, Spare
+from rackwright.model.rig import NO_CHANNEL, Amplifier, Cabinet, Circuit, Feed, Line, Rack, Rig, Socket, Spare
 
 MoveKind: TypeAlias = Literal[
     "pole", "line", "link", "feed", "mode", "mute", "amplifier", "circuit", "failure"
 ]
-Item: TypeAlias = Amplifier | Cabinet | Circuit | Line | Socket | Spare
+Item: TypeAlias = Amplifier | Cabinet | Circuit | Feed | Line | Rack | Socket | Spare
 T = TypeVar("T")
 
 
@@ -157,6 +157,8 @@ def _thing(rig: Rig, like: Item) -> Item:
         Line: rig.lines,
         Cabinet: rig.cabinets,
         Circuit: rig.circuits,
+        Feed: rig.feeds,
+        Rack: rig.racks,
     }
     for item in tables[type(like)]:
         if item.id == like.id:

@@ -7,6 +7,7 @@ import math
 from collections.abc import Iterator, Sequence
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from rackwright.engine.assess import Assessed
 from rackwright.engine.findings.registry import listed
@@ -17,7 +18,7 @@ from rackwright.engine.recovery.moves import Move, Swap
 from rackwright.engine.recovery.state import STEP, Means, Rank, Task
 from rackwright.engine.recovery.steps import in_safe_order, way_back, way_there
 from rackwright.engine.results import Finding
-from rackwright.model.rig import Amplifier, Circuit, Rig, Step
+from rackwright.model.rig import Rig, Step
 from rackwright.units import reading
 
 
@@ -181,10 +182,16 @@ def _mended(task: Task) -> Iterator[Move]:
     """What failed marked working, as moves from the broken rig to the rig before."""
     broken = task.broken.index
     before = fail(task.before.index.rig, task.planned)
-    pairs: list[tuple[Amplifier | Circuit, Amplifier | Circuit]] = [
-        *((broken.circuits[circuit.id], circuit) for circuit in before.circuits),
-        *((broken.amplifiers[amplifier.id], amplifier) for amplifier in before.amplifiers()),
-    ]
-    for now, was in pairs:
-        if now != was:
-            yield Move(kind="failure", place=was.id, old="failed", new="ok", swaps=(Swap(now, was),))
+    tables = (broken.circuits, broken.feeds, broken.amplifiers, broken.sockets, broken.lines, broken.cabinets)
+    of_before = (
+        before.circuits, before.feeds, before.amplifiers(), before.sockets(), before.lines, before.cabinets,
+    )  # fmt: skip
+    for table, things in zip(tables, of_before, strict=True):
+        for was in things:
+            if (now := table[was.id]) != was:  # type: ignore[attr-defined, index]
+                yield Move(kind="failure", place=was.id, old="failed", new="ok", swaps=(Swap(now, was),))  # type: ignore[attr-defined, arg-type]
+    for rack in before.racks:
+        there = broken.racks[rack.id]
+        if there.state != rack.state:
+            swap = Swap(there, replace(there, state=rack.state))
+            yield Move(kind="failure", place=rack.id, old="failed", new="ok", swaps=(swap,))

@@ -7,8 +7,8 @@ from collections.abc import Collection, Iterable
 
 from msgspec import Struct
 
+from rackwright.engine import outage
 from rackwright.engine.assess import Assessed, assess
-from rackwright.engine.channel import without_power
 from rackwright.engine.recovery import judge, plan, search
 from rackwright.engine.recovery.failure import fail, failed, repaired
 from rackwright.engine.recovery.plan import Plan
@@ -134,6 +134,6 @@ def fewest_moves(broken: State) -> int:
         amplifier = index.amplifiers[index.channels[result.patched].amplifier]
         modes = {amplifier.pair_mode(i) for i in range(index.amplifier_models[amplifier.model].channels)}
         spare = any(spare.amplifier and spare.count for spare in broken.spares.values())
-        revivable = spare or without_power(index, amplifier) or modes != {"dual"}
+        revivable = spare or outage.of_power(index, amplifier) or modes != {"dual"}
         apart.add(amplifier.id if revivable else index.root(result.cabinet) or result.cabinet)
     return len(apart)

@@ -13,7 +13,7 @@ from typing import Any, TypeAlias, cast
 
 from msgspec.structs import replace
 
-from rackwright.engine.channel import without_power
+from rackwright.engine import outage
 from rackwright.engine.recovery.moves import Move, MoveKind, Swap
 from rackwright.engine.recovery.state import State, Task
 from rackwright.model.index import Index, pole_or_none, wired_sections
@@ -135,7 +135,7 @@ def set_mode(state: State, place: ChannelPlace, new: str, by: str = "") -> Move 
     amplifier = state.index.amplifiers[place.amplifier]
     count = state.index.amplifier_models[amplifier.model].channels
     old = amplifier.pair_mode(place.channel)
-    if place.channel + 1 >= count or new == old or without_power(state.index, amplifier):
+    if place.channel + 1 >= count or new == old or outage.of_power(state.index, amplifier):
         return None
     modes: list[Mode] = [amplifier.pair_mode(first) for first in range(0, count, 2)]
     modes[place.channel // 2] = next(mode for mode in MODES if mode == new)
@@ -160,13 +160,14 @@ def replace_amplifier(state: State, place: str, new: str, by: str = "") -> Move 
     model, old = index.amplifier_models.get(new), index.amplifier_models[amplifier.model]
     if spare is None or spare.cable or spare.count < 1 or model is None or model.channels < old.channels:
         return None
-    if without_power(index, amplifier) or not all_failed(amplifier, old.channels):
+    dead = amplifier.state == "failed" or all_failed(amplifier, old.channels)
+    if outage.of_power(index, amplifier) or index.rack_of[place].state == "failed" or not dead:
         return None
     channels = tuple(replace(channel, state="ok") for channel in amplifier.channels)
     modes = tuple(amplifier.pair_mode(first) for first in range(0, old.channels, 2))
     mode = amplifier.mode if model.channels == old.channels else modes
     swaps = (
-        Swap(amplifier, replace(amplifier, model=new, channels=channels, mode=mode)),
+        Swap(amplifier, replace(amplifier, model=new, channels=channels, mode=mode, state="ok")),
         Swap(spare, replace(spare, count=spare.count - 1)),
     )
     return Move(kind="amplifier", place=place, old=old.id, new=new, swaps=swaps)
@@ -175,7 +176,7 @@ def replace_amplifier(state: State, place: str, new: str, by: str = "") -> Move 
 def plug_in(state: State, place: str, new: str, by: str = "") -> Move | None:
     """Plug an amplifier that has no power into a working circuit."""
     index, amplifier = state.index, state.index.amplifiers[place]
-    if not without_power(index, amplifier) or index.circuits[new].state == "failed":
+    if not outage.of_power(index, amplifier) or outage.of_circuit(index, index.circuits[new]):
         return None
     swap = Swap(amplifier, replace(amplifier, circuit=new))
     return Move(kind="circuit", place=place, old=amplifier.circuit, new=new, swaps=(swap,))
@@ -248,7 +249,7 @@ def _amplifiers(state: State) -> Iterator[Candidate]:
 
 
 def _circuits(state: State) -> Iterator[Candidate]:
-    without = [a.id for a in state.index.amplifiers.values() if without_power(state.index, a)]
+    without = [a.id for a in state.index.amplifiers.values() if outage.of_power(state.index, a)]
     return ((name, circuit, "") for name in without for circuit in state.index.circuits)
 
 
@@ -270,11 +271,13 @@ _CANDIDATES: dict[MoveKind, Callable[[State], Iterator[Candidate]]] = {
 def drives(index: Index, channel: str) -> bool:
     """Whether a channel has an output of its own that works."""
     place = index.channels.get(channel)
-    if place is None or without_power(index, amplifier := index.amplifiers[place.amplifier]):
+    if place is None or outage.of_power(index, amplifier := index.amplifiers[place.amplifier]):
         return False
     bridged = amplifier.pair_mode(place.channel) == "bridged"
     halves = (place.channel, place.channel + 1) if bridged else (place.channel,)
-    working = all(amplifier.channel(half).state == "ok" for half in halves)
+    working = not outage.of_amplifier(index, amplifier) and all(
+        amplifier.channel(half).state == amplifier.channel(half).input_state == "ok" for half in halves
+    )
     return working and not (bridged and place.channel % 2)
 
 

@@ -150,7 +150,7 @@ def _rehearsed(before: Assessed, name: str, kind: FailingKind) -> Rehearsed:
         means=tuple(sorted(verdict.kinds)),
         moves=verdict.state.moves,
         silent=silent,
-        for_good=tuple(cabinet for cabinet in of if cabinets[cabinet].priority == 1),
+        for_good=tuple(cabinet for cabinet in of if cabinets[cabinet].priority_of("full") == 1),
     )
 
 

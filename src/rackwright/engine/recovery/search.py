@@ -6,11 +6,11 @@ Both searches give states that may be plans; which of them keep every limit is j
 import math
 from collections.abc import Callable, Iterator, Sequence
 
-from rackwright.engine.channel import without_power
+from rackwright.engine import outage
 from rackwright.engine.recovery import possible_moves
 from rackwright.engine.recovery.moved_index import touched
 from rackwright.engine.recovery.moves import Move
-from rackwright.engine.recovery.state import GIVE_UP, State, weight
+from rackwright.engine.recovery.state import GIVE_UP, State
 from rackwright.model.places import ChannelPlace, PolePair
 
 EXACT = 2500
@@ -170,7 +170,7 @@ def _relieved(state: State | None, spared: str) -> Iterator[State]:
             break
         channel, cabinets = min(state.overloaded), state.index.cabinets
         names = _cabinets_on(state, channel) - {spared}
-        least = max(names, key=lambda name: (cabinets[name].priority, name), default=None)
+        least = max(names, key=lambda name: (cabinets[name].priority_of("full"), name), default=None)
         move = possible_moves.mute(state, least) if least else None
         if move is None:
             return
@@ -192,7 +192,7 @@ def _revived(state: State, section: str) -> Iterator[State]:
             move := possible_moves.replace_amplifier(state, amplifier.id, spare.amplifier)
         ):
             yield state.after(move)
-    if without_power(index, amplifier):
+    if outage.of_power(index, amplifier):
         for circuit in _with_room(state, amplifier.id):
             if move := possible_moves.plug_in(state, amplifier.id, circuit):
                 yield state.after(move)
@@ -274,10 +274,11 @@ def _taken_over(state: State, section: str, place: PolePair, channel: str) -> It
     task = state.task
     names = sorted(_cabinets_on(state, channel))
     cabinets = [state.index.cabinets[name] for name in names]
-    priority = state.index.cabinets[state.index.sections[section].cabinet].priority
-    if len(names) > MOST_MUTED or any(cabinet.priority <= priority for cabinet in cabinets):
+    heard = [name for cabinet in cabinets for name in possible_moves.sections_heard(state, cabinet)]
+    worths = [task.weights.get(name, 0.0) for name in heard]
+    if len(names) > MOST_MUTED or any(worth >= task.weights[section] for worth in worths):
         return
-    worth = sum(weight(c.priority) * len(possible_moves.sections_heard(state, c)) for c in cabinets)
+    worth = sum(worths)
     if worth >= state.silent:
         return
     after = state

@@ -11,9 +11,9 @@ from collections.abc import Collection, Mapping
 from typing import NamedTuple, TypeAlias
 
 from rackwright.engine import amplifier as source
-from rackwright.engine import limits, network
+from rackwright.engine import limits, network, outage
 from rackwright.engine.assess import Assessed
-from rackwright.engine.channel import Branch, unsolved, without_power
+from rackwright.engine.channel import Branch, unsolved
 from rackwright.engine.findings.registry import fits
 from rackwright.engine.recovery.failure import failed, named
 from rackwright.engine.recovery.moved_index import before_and_after, index_after, touched
@@ -59,12 +59,12 @@ class Rank(NamedTuple):
     """New warnings."""
 
 
-def weight(priority: int) -> float:
+def weight(priority: float) -> float:
     """What silence of a section counts: 1 for priority 1, half as much with each step further down.
 
     Common practice, no source.
     """
-    return math.ldexp(1.0, 1 - priority)
+    return float(2.0 ** (1 - priority))
 
 
 class Sounding(NamedTuple):
@@ -82,7 +82,7 @@ SILENT = Sounding("", {}, False)
 
 def sounding(index: Index, amplifier: Amplifier, channel: int) -> Sounding:
     """What sounds on a channel (index from 0): the same voltages as in the assessment of the rig."""
-    if amplifier.channel(channel).state == "failed" or without_power(index, amplifier):
+    if outage.of_channel(index, amplifier, channel):
         return SILENT
     branch, signs = unsolved(index, amplifier, channel)
     if not signs or not branch.live:
@@ -116,7 +116,7 @@ class Task:
         sounded = {name: s for name, s in before.sections.items() if s.channel is not None}
         self.levels = {name: s.voltage or 0.0 for name, s in sounded.items()}
         self.feeds = {name: before.channels[s.channel or ""].feed for name, s in sounded.items()}
-        self.weights = {name: weight(cabinets[s.cabinet].priority) for name, s in sounded.items()}
+        self.weights = {name: weight(cabinets[s.cabinet].priority_of(s.kind)) for name, s in sounded.items()}
         self.sections: dict[str, Section] = {
             name: before.index.loudspeaker_models[cabinets[s.cabinet].model].section(s.section)
             for name, s in sounded.items()
@@ -240,7 +240,7 @@ class State:
         taps = tuple([(socket.id, pair, sign) for socket, pair, sign in self.index.taps.get(at, ())])
         first = channel - channel % 2
         pair = (amplifier.pair_mode(channel), amplifier.channel(first), amplifier.channel(first + 1))
-        key = (at, taps, self.wiring, amplifier.model, amplifier.circuit, pair)
+        key = (at, taps, self.wiring, amplifier.model, amplifier.state, amplifier.circuit, pair)
         known = self.task.soundings.get(key)
         if known is None:
             known = self.task.soundings[key] = sounding(self.index, amplifier, channel)

@@ -17,6 +17,7 @@ from rackwright.model.edits.sharing import (
 )
 from rackwright.model.index import pole_or_none
 from rackwright.model.rig import (
+    FRONT_OF_HOUSE,
     Amplifier,
     Cabinet,
     Channel,
@@ -93,7 +94,6 @@ def without(rig: Rig, item: Item) -> Rig:
     if isinstance(item, Rack):
         for thing in contents(item):
             rig = without(rig, thing)
-        return rig
     return repoint(rig, item, None)
 
 
@@ -105,12 +105,24 @@ def repoint(rig: Rig, item: Item, new: str | None) -> Rig:
     old = item.id
     match item:
         case Circuit():
-            return each_amplifier(rig, lambda a: updated(a, circuit=new or "") if a.circuit == old else a)
+
+            def circuit_of(amplifier: Amplifier) -> Amplifier:
+                circuit = (new or "") if amplifier.circuit == old else amplifier.circuit
+                return updated(amplifier, circuit=circuit, reaches=_renamed(amplifier.reaches, old, new))
+
+            rig = each_amplifier(rig, circuit_of)
+            return updated(
+                rig, racks=mapped(rig.racks, lambda r: updated(r, reaches=_renamed(r.reaches, old, new)))
+            )
         case Feed():
 
             def feed_of(channel: Channel) -> Channel:
                 return updated(channel, feed=new or "") if channel.feed == old else channel
 
+            def stands_in(feed: Feed) -> Feed:
+                return updated(feed, substitute_for=_renamed(feed.substitute_for, old, new))
+
+            rig = updated(rig, feeds=mapped(rig.feeds, stands_in))
             return each_amplifier(rig, lambda a: updated(a, channels=mapped(a.channels, feed_of)))
         case Amplifier():
             return each_socket(rig, lambda s: updated(s, poles=tuple(repole(p, {old: new}) for p in s.poles)))
@@ -123,7 +135,11 @@ def repoint(rig: Rig, item: Item, new: str | None) -> Rig:
                 moved = {end: new for end, at in ends.items() if at == old}
                 return None if new is None else updated(line, **moved)
 
-            rig = updated(rig, lines=mapped(rig.lines, ends_of))
+            rig = updated(
+                rig,
+                lines=mapped(rig.lines, ends_of),
+                cabinets=mapped(rig.cabinets, lambda c: updated(c, links_to=_renamed(c.links_to, old, new))),
+            )
             left = {line.id for line in rig.lines}
             return each_reading(
                 rig,
@@ -134,7 +150,8 @@ def repoint(rig: Rig, item: Item, new: str | None) -> Rig:
                 rig, lambda r: r if r.line != old else None if new is None else updated(r, line=new)
             )
         case Rack():
-            return rig
+            there = rig.targets.crew_at == old
+            return updated(rig, targets=updated(rig.targets, crew_at=new or FRONT_OF_HOUSE)) if there else rig
 
 
 def _renamed(names: tuple[str, ...], old: str, new: str | None) -> tuple[str, ...]:

@@ -2,7 +2,7 @@
 
 import difflib
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from typing import TypeAlias
 
 from msgspec import Struct
@@ -49,6 +49,13 @@ def missing(what: str, name: str, existing: Iterable[str]) -> tuple[str, str]:
     near = difflib.get_close_matches(name, known, n=1, cutoff=0.5)
     shown = ", ".join(known[:8]) + (f" and {len(known) - 8} more" if len(known) > 8 else "")
     return wrong, f'Did you mean "{near[0]}"? There are: {shown}.' if near else f"There are: {shown}."
+
+
+def absent(path: Path, what: str, names: Iterable[str], existing: Collection[str]) -> Iterator[Problem]:
+    """Every name of a list that leads nowhere."""
+    for i, name in enumerate(names):
+        if name not in existing:
+            yield Problem((*path, i), *missing(what, name, existing))
 
 
 def with_article(kind: str) -> str:

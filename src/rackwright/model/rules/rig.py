@@ -4,9 +4,9 @@ from collections.abc import Collection, Iterator, Sequence
 
 from rackwright.model.index import Index
 from rackwright.model.readings import is_date, ohms_of
-from rackwright.model.rig import FORMAT, Rig, Stock
+from rackwright.model.rig import FORMAT, FORMATS, FRONT_OF_HOUSE, Rig, Stock
 from rackwright.model.rules.equipment import check_equipment
-from rackwright.model.rules.problem import Path, Problem, bad_id, missing, with_article, within
+from rackwright.model.rules.problem import Path, Problem, absent, bad_id, missing, with_article, within
 from rackwright.model.rules.wiring import check_wiring, tree
 from rackwright.units import QuantityError
 
@@ -31,6 +31,7 @@ def check(rig: Rig) -> tuple[Problem, ...]:
         *_supply(rig),
         *_bands(rig),
         *(problem for i, rack in enumerate(rig.racks) for problem in within(("racks", i), rack)),
+        *_reach(rig, index),
         *check_wiring(rig, index),
         *_spares(rig, index),
         *check_stock(rig.stock, index.cable_models),
@@ -42,11 +43,11 @@ def check(rig: Rig) -> tuple[Problem, ...]:
 
 
 def _format(rig: Rig) -> Iterator[Problem]:
-    if rig.format != FORMAT:
+    if rig.format not in FORMATS:
         yield Problem(
             ("format",),
             f"This is format {rig.format}",
-            f"This program reads format {FORMAT}; open it with the program that wrote it.",
+            f"This program reads formats up to {FORMAT}; open it with the program that wrote it.",
         )
 
 
@@ -97,8 +98,18 @@ def _supply(rig: Rig) -> Iterator[Problem]:
         )
 
 
+def _reach(rig: Rig, index: Index) -> Iterator[Problem]:
+    for i, rack in enumerate(rig.racks):
+        yield from absent(("racks", i, "reaches"), "circuit", rack.reaches, index.circuits)
+    places = (FRONT_OF_HOUSE, *index.racks)
+    if rig.targets.crew_at not in places:
+        yield Problem(("targets", "crew_at"), *missing("rack", rig.targets.crew_at, places))
+
+
 def _bands(rig: Rig) -> Iterator[Problem]:
+    known = {feed.id for feed in rig.feeds}
     for i, feed in enumerate(rig.feeds):
+        yield from absent(("feeds", i, "substitute_for"), "feed", feed.substitute_for, known)
         low, high = feed.band
         if low.value >= high.value:
             yield Problem(

@@ -8,7 +8,7 @@ from typing import TypeVar
 from rackwright.model.equipment import ConnectorModel
 from rackwright.model.index import Index, pairs_carried
 from rackwright.model.rig import Amplifier, Line, Rig, Socket, read_pole
-from rackwright.model.rules.problem import Path, Problem, missing, within
+from rackwright.model.rules.problem import Path, Problem, absent, missing, within
 
 T = TypeVar("T")
 
@@ -33,6 +33,7 @@ def _amplifier(path: Path, amplifier: Amplifier, index: Index) -> Iterator[Probl
     yield from within(path, amplifier)
     if amplifier.circuit and amplifier.circuit not in index.circuits:
         yield Problem((*path, "circuit"), *missing("circuit", amplifier.circuit, index.circuits))
+    yield from absent((*path, "reaches"), "circuit", amplifier.reaches, index.circuits)
     for c, channel in enumerate(amplifier.channels):
         if channel.feed and channel.feed not in index.feeds:
             yield Problem((*path, "channels", c, "feed"), *missing("feed", channel.feed, index.feeds))
@@ -76,6 +77,15 @@ def _sockets(rig: Rig, index: Index) -> Iterator[Problem]:
                     f"List {connector.pole_pairs} at most.",
                 )
             yield from _poles(path, socket, index)
+            count = max(connector.pole_pairs if connector else 0, len(socket.poles))
+            yield from _failed_pairs(path, socket, count)
+
+
+def _failed_pairs(path: Path, thing: Socket | Line, count: int) -> Iterator[Problem]:
+    for p, pair in enumerate(thing.failed_pairs):
+        if not 1 <= pair <= count:
+            wrong = f"There is no pole pair {pair} of {thing.id}"
+            yield Problem((*path, "failed_pairs", p), wrong, f"Write numbers from 1 to {count}.")
 
 
 def _poles(path: Path, socket: Socket, index: Index) -> Iterator[Problem]:
@@ -141,6 +151,7 @@ def _cores(path: Path, line: Line, index: Index) -> Iterator[Problem]:
         )
         return
     carried = pairs_carried(cable, line.cores_per_pole)
+    yield from _failed_pairs(path, line, max(near.pole_pairs if near else 0, carried))
     if len(line.poles) > carried:
         yield Problem(
             (*path, "poles"),
@@ -184,6 +195,14 @@ def _cabinets(rig: Rig, index: Index) -> Iterator[Problem]:
             yield Problem(
                 ("cabinets", i, "wiring"), *missing(f"wiring of {model.id}", cabinet.wiring, model.wirings)
             )
+        yield from absent(("cabinets", i, "links_to"), "cabinet", cabinet.links_to, index.cabinets)
+        if model is not None:
+            named = [section.id for section in model.sections]
+            for name in cabinet.faults:
+                if name not in named:
+                    yield Problem(
+                        ("cabinets", i, "faults", name), *missing(f"section of {model.id}", name, named)
+                    )
 
 
 def tree(rig: Rig, index: Index) -> Iterator[Problem]:

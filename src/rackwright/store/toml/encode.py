@@ -19,7 +19,17 @@ from rackwright.units import Quantity
 from rackwright.units.safe_text import safe
 
 _ALWAYS = "format"
-_INLINE = {"supply_cable", "channels", "ratings", "bridged", "damping_factor", "driver", "steps", "way_back"}
+_INLINE = {
+    "supply_cable",
+    "channels",
+    "ratings",
+    "bridged",
+    "damping_factor",
+    "driver",
+    "faults",
+    "steps",
+    "way_back",
+}
 """Keys whose tables are written on one line."""
 _WIDTH = 100
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
@@ -37,7 +47,7 @@ def plain(value: Any) -> Any:
         return {
             field.encode_name: plain(item)
             for field, item in fields
-            if field.required or field.name == _ALWAYS or item != field.default
+            if field.required or field.name == _ALWAYS or item not in (field.default, {})
         }
     if isinstance(value, tuple):
         return [plain(item) for item in value]

@@ -14,7 +14,7 @@ from msgspec.structs import replace
 from rackwright.model.edits.sharing import each_amplifier, each_socket, mapped, updated
 from rackwright.model.equipment import Equipment
 from rackwright.model.fields import referring
-from rackwright.model.rig import Reading, Rig
+from rackwright.model.rig import FORMAT, Reading, Rig
 
 Data = dict[str, Any]
 S = TypeVar("S", bound=Struct)
@@ -38,6 +38,8 @@ IDS = {
 
 def rig_of_today(data: Data) -> Data:
     """A rig file's data."""
+    if data.get("format") == 1:
+        data = {**data, "format": FORMAT}
     return _each(_each(data, "circuits", _circuit), "readings", _reading)
 
 

@@ -1,0 +1,107 @@
+"""What keeps a channel or a section silent: the first thing on the way of power and signal that is marked failed.
+
+The one place that reads the states of a rig's things. Knows no patch without a failure, and no physics.
+"""
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from rackwright.model.index import Index, wired_sections
+from rackwright.model.rig import Amplifier, Cabinet, Circuit, Fault, Line, Socket, channel_name
+
+
+class Outage(NamedTuple):
+    """What has failed."""
+
+    at: str
+    """The place."""
+    what: str = "failed"
+
+    def __str__(self) -> str:
+        return f"{self.at} {self.what}"
+
+
+def of_circuit(index: Index, circuit: Circuit) -> Outage | None:
+    """Why a circuit is dead."""
+    if circuit.state == "failed":
+        return Outage(circuit.id)
+    return Outage(circuit.phase) if circuit.phase in index.rig.supply.failed_phases else None
+
+
+def of_power(index: Index, amplifier: Amplifier) -> Outage | None:
+    """What leaves an amplifier without power."""
+    circuit = index.circuits.get(amplifier.circuit)
+    return of_circuit(index, circuit) if circuit else None
+
+
+def of_amplifier(index: Index, amplifier: Amplifier) -> Outage | None:
+    """Why nothing comes out of an amplifier that has power."""
+    failed = (thing.id for thing in (index.rack_of[amplifier.id], amplifier) if thing.state == "failed")
+    return next((Outage(name) for name in failed), None)
+
+
+def of_output(amplifier: Amplifier, channel: int) -> Outage | None:
+    """Why nothing comes out of a channel (index from 0) of an amplifier that works; of a bridge both halves must work."""
+    first = channel - channel % 2
+    own = (first, first + 1) if amplifier.pair_mode(channel) == "bridged" else (channel,)
+    failed = any(amplifier.channel(number).state == "failed" for number in own)
+    return Outage(channel_name(amplifier.id, own[0])) if failed else None
+
+
+def of_signal(index: Index, amplifier: Amplifier, channel: int) -> Outage | None:
+    """Why no signal gets to a channel (index from 0) that has a feed."""
+    entry = channel - channel % 2 if amplifier.pair_mode(channel) != "dual" else channel
+    if amplifier.channel(entry).input_state == "failed":
+        return Outage(channel_name(amplifier.id, entry), "input failed")
+    feed = index.feeds.get(amplifier.feed_of(channel))
+    return Outage(feed.id) if feed is not None and feed.state == "failed" else None
+
+
+def of_channel(index: Index, amplifier: Amplifier, channel: int) -> Outage | None:
+    """Why a channel (index from 0) gives nothing, whatever hangs on it and whatever it should play."""
+    return of_power(index, amplifier) or of_amplifier(index, amplifier) or of_output(amplifier, channel)
+
+
+def passes(thing: Line | Socket, pair: int) -> bool:
+    """Whether a pole pair (from 0, of a line at its near end) of a line or a socket goes through."""
+    return thing.state == "ok" and pair + 1 not in thing.failed_pairs
+
+
+def fault(cabinet: Cabinet, section: str) -> Fault | None:
+    """What is wrong with a section; in a cabinet that has failed as a whole each is open."""
+    return "open" if cabinet.state == "failed" else cabinet.faults.get(section)
+
+
+def of_section(index: Index, cabinet_id: str, section: str) -> Outage | None:
+    """What between a section's coil and the channel has failed."""
+    cabinet = index.cabinets[cabinet_id]
+    if cabinet.state == "failed":
+        return Outage(cabinet.id)
+    if cabinet.faults.get(section) == "open":
+        return Outage(f"{cabinet.id}.{section}", "open")
+    model = index.loudspeaker_models[cabinet.model]
+    pairs = [pair for pair, names in enumerate(wired_sections(cabinet, model)) if section in names]
+    return next(_on_the_way(index, cabinet_id, pairs), None)
+
+
+def _on_the_way(index: Index, cabinet: str, pairs: list[int]) -> Iterator[Outage]:
+    for _ in range(len(index.lines) + 1):
+        if index.cabinets[cabinet].muted:
+            yield Outage(cabinet, "unplugged")
+        line = index.line_to.get(cabinet)
+        if line is None:
+            return
+        to_near = index.pole_map(line)
+        pairs = [to_near[pair] for pair in pairs if pair < len(to_near)]
+        yield from _broken(line, pairs)
+        if socket := index.sockets.get(line.source):
+            yield from _broken(socket, pairs)
+            return
+        cabinet = line.source
+
+
+def _broken(thing: Line | Socket, pairs: list[int]) -> Iterator[Outage]:
+    if thing.state == "failed":
+        yield Outage(thing.id)
+    elif pairs and not any(passes(thing, pair) for pair in pairs):
+        yield Outage(f"{thing.id}/{pairs[0] + 1}")
