@@ -1,0 +1,121 @@
+"""The steps of a list: whatever fails, carried out by hand they lead to the rig meant, with nothing live handled and nothing left."""
+
+from pathlib import Path
+
+import pytest
+from msgspec.structs import replace
+
+from rackwright.engine.assess import Assessed, assess
+from rackwright.engine.recovery import fail, recover, sequence
+from rackwright.engine.recovery.rewiring import apply, difference
+from rackwright.engine.recovery.sequence import Action, Standing
+from rackwright.model.rig import Rig
+from rackwright.store.rig_file import load
+
+FOLDER = Path(__file__).parents[2] / "presets"
+FAILURES = [
+    ("hall", ("A1.1",)), ("hall", ("P1",)), ("hall", ("A9",)), ("hall", ("A1", "P1")), ("small-room", ("A1",)),
+    ("outdoor-stage", ("A14",)), ("outdoor-stage", ("A13.2", "A11.3")), ("outdoor-stage", ("R5",)),
+]  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def presets() -> dict[str, Rig]:
+    return {name: load(FOLDER / f"{name}.toml") for name in ("small-room", "hall", "outdoor-stage")}
+
+
+def carried_out(then: Assessed, now: Assessed, actions: tuple[Action, ...], was: Standing) -> Standing:
+    """What is down, off and unplugged after those steps, done one by one by somebody who has eyes."""
+    down, off, pulled, muted = set(was.down), set(was.off), set(was.pulled), set[str]()
+    rig = then.index.rig
+    for step, moves in actions:
+        at = set(step.at)
+        match step.kind:
+            case "mute":
+                muted |= at
+            case "unmute":
+                assert at <= muted
+                muted -= at
+            case "turn down":
+                down |= at
+            case "turn up":
+                assert at <= down
+                amplifiers = {now.branches[name].amplifier.id for name in at}
+                assert not amplifiers & off, "brought up with its amplifier off"
+                assert all(now.branches[name].live for name in at), "brought up dead"
+                down -= at
+            case "switch off":
+                off |= at
+            case "pull mains":
+                off |= at
+                pulled |= at
+            case "plug mains":
+                assert at <= pulled
+                pulled -= at
+            case "start" | "switch on":
+                assert at <= off
+                off -= at
+                pulled -= at
+                assert len(at) == 1, "several amplifiers started at once"
+                down |= {name for name, branch in now.branches.items() if branch.amplifier.id in at}
+        for move in moves:
+            if move.kind in ("mode", "amplifier", "circuit"):
+                amplifier = then.index.channels[move.at].amplifier if move.kind == "mode" else move.at
+                assert amplifier in off or step.kind == "start"
+            for state in (then, now):
+                for name in sequence._Sequencer(then, now, ())._channels(move):
+                    branch = state.branches.get(name)
+                    if branch is None or branch.feed is None or branch.second_of_bridge:
+                        continue
+                    assert name in down or branch.amplifier.id in off or branch.feed.id in muted, (
+                        "handled live"
+                    )
+        rig = apply(rig, moves)
+    assert difference(rig, now.index.rig) == ()
+    assert not muted
+    return Standing(frozenset(down), frozenset(off), frozenset(pulled))
+
+
+@pytest.mark.parametrize(("preset", "names"), FAILURES)
+def test_the_steps_of_every_plan_and_its_return_are_safe_and_complete(presets, preset, names):
+    found = recover(presets[preset], names)
+    for plan in found.plans:
+        moves = difference(found.broken.index.rig, plan.rig)
+        there = sequence.actions(found.broken, plan.assessment, moves, names)
+        left = carried_out(found.broken, plan.assessment, there, Standing())
+        assert (left.off, left.pulled) == sequence.standing(plan.assessment)[1:]
+        assert not list(sequence.unsafe(found.broken, plan.assessment, there))
+        back = difference(plan.rig, presets[preset])
+        actions = sequence.actions(plan.assessment, found.before, back)
+        after = carried_out(plan.assessment, found.before, actions, left)
+        assert not after.off
+        assert not after.pulled
+        playing = {b.id for b in found.before.branches.values() if b.live and b.sections}
+        assert not after.down & playing
+
+
+def test_a_step_says_where_what_from_what_to_what_and_how_long_who_is_silent(presets):
+    found = recover(presets["hall"], ["A1.1"])
+    moves = difference(found.broken.index.rig, found.best.rig)
+    first, check, patch, up = sequence.steps(found.broken, found.best.assessment, moves, ["A1.1"])
+    assert (first.kind, first.where) == ("turn down", "rack R1")
+    assert first.quiet == "SUB-L1.lower silent for about 1 min 44 s"
+    assert check.words.startswith(
+        "Is it the load? Unplug line C1 at its socket and look whether A1.1 recovers."
+    )
+    assert patch.words == (
+        "Re-patch pole pair 1 of socket R1-1 from channel A1.1 to channel A1.2 (unit 1). It leads to SUB-L1."
+    )
+    assert up.words == "Turn channel A1.2 (unit 1) up slowly, to 0 dB: SUB-L1."
+
+
+def test_a_way_is_walked_once_and_a_second_pair_of_hands_shortens_it(presets):
+    rig = presets["outdoor-stage"]
+    broken = assess(fail(rig, ["A13.2", "A1.1"]))
+    plan = recover(rig, ["A13.2", "A1.1"]).best
+    moves = difference(broken.index.rig, plan.rig)
+    places = [step.where for step in sequence.steps(broken, plan.assessment, moves)]
+    assert len({*places}) == len([i for i, place in enumerate(places) if i == 0 or places[i - 1] != place])
+    alone = sequence.seconds(broken, plan.assessment, moves)
+    two = replace(broken.index.rig, targets=replace(rig.targets, crew=2))
+    assert sequence.seconds(assess(two), plan.assessment, moves) < alone
