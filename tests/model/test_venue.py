@@ -1,16 +1,17 @@
 """A venue's facts apart from the rig: split and joined it is as it was; elsewhere, what has no match is told."""
 
+import pytest
 from hypothesis import given
 from msgspec.structs import replace
 
+from rackwright.engine.recovery import fail, failed
 from rackwright.model import rules
-from rackwright.model.rig import Cabinet, Line, Reading, Rig, Venue
-from rackwright.model.venue import LineLength, VenueFacts, join, settled, split
+from rackwright.model.rig import PHASES, Cabinet, Circuit, Line, Rack, Reading, Rig, Venue
+from rackwright.model.venue import LineLength, Position, Reach, VenueFacts, join, settled, split
 from rackwright.store import venues
-from rackwright.units import Length
+from rackwright.store.toml.read import RigFileError
+from rackwright.units import Current, Length
 from strategies import rigs
-
-"""A whole rig takes long to draw."""
 
 
 @given(rigs(cabinets=3))
@@ -18,7 +19,9 @@ def test_split_and_joined_a_rig_is_as_it_was_but_for_tonight(rig) -> None:
     rig = replace(rig, checklists=())
     venue, bare = split(rig)
     assert join(bare, venue).rig == replace(
-        rig, circuits=tuple(replace(circuit, state="ok") for circuit in rig.circuits)
+        rig,
+        circuits=tuple(replace(circuit, state="ok") for circuit in rig.circuits),
+        supply=replace(rig.supply, failed_phases=()),
     )
     assert settled(settled(rig)) == settled(rig)
 
@@ -106,3 +109,34 @@ def test_a_joined_rig_knows_its_venue_and_its_title_says_it() -> None:
 
 def test_an_empty_venue_and_an_empty_rig_match() -> None:
     assert join(Rig(name="bare"), VenueFacts()).unmatched == ()
+
+
+@given(rigs(cabinets=3))
+def test_no_failure_goes_with_the_facts_or_comes_with_them(rig) -> None:
+    """Also out of a file that says one: a circuit that was dead once is not dead at every later show."""
+    everything = (*rig.circuits, *rig.racks, *rig.cabinets)
+    dead = fail(replace(rig, checklists=()), [*PHASES, *(thing.id for thing in everything)])
+    facts, _ = split(dead)
+    assert "failed" not in venues.dumps(facts)
+    marked = replace(facts, circuits=dead.circuits, supply=dead.supply)
+    there = join(dead, marked)
+    assert {*failed(there.rig)} == {*failed(dead)} - {*PHASES} - {circuit.id for circuit in rig.circuits}
+    assert "Phases L1, L2, L3 failed at the venue before: not carried over." in there.unmatched
+
+
+def test_what_the_venue_does_not_say_of_a_cabinet_stays_and_reach_is_the_venues_alone() -> None:
+    """A file by hand often gives positions only; circuits of another place can't be reached."""
+    wedge = Cabinet(id="W", model="box", side="left", role="monitor", access="flown", links_to=("TOP",))
+    rack = Rack(id="R1", height=4, reaches=("P9",))
+    rig = replace(MEASURED, cabinets=(*MEASURED.cabinets, wedge), racks=(rack,))
+    facts = VenueFacts(
+        circuits=(Circuit(id="P1", breaker=Current.parse("16 A")),),
+        positions=(Position(cabinet="W", position="pit", access="ground", links_to=("TOP", "GONE")),),
+        reaches=(Reach(thing="R1", circuits=("P1",)),),
+    )
+    there = join(rig, facts).rig
+    assert there.cabinets[1] == replace(wedge, position="pit", access="ground")
+    assert there.racks[0].reaches == ("P1",)
+    assert join(rig, VenueFacts()).rig.racks[0].reaches == ()
+    with pytest.raises(RigFileError, match="P7"):
+        venues.loads(venues.dumps(replace(facts, reaches=(Reach(thing="R1", circuits=("P7",)),))))

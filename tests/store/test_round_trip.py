@@ -47,7 +47,7 @@ def test_what_was_typed_is_what_is_saved() -> None:
 
 
 def test_a_value_that_equals_its_default_is_left_out_but_for_the_format() -> None:
-    assert dumps(Rig(name="Empty")) == 'format = 1\nname = "Empty"\n'
+    assert dumps(Rig(name="Empty")) == 'format = 2\nname = "Empty"\n'
 
 
 def test_a_quantity_typed_otherwise_than_the_default_is_kept() -> None:

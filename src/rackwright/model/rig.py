@@ -36,7 +36,9 @@ Fault: TypeAlias = Literal["open", "shorted", "distorted"]
 """What a driver does that has failed."""
 FAULTS: tuple[Fault, ...] = ("open", "shorted", "distorted")
 Side: TypeAlias = Literal["", "left", "right"]
+Depth: TypeAlias = Literal["", "front", "middle", "back"]
 Role: TypeAlias = Literal["audience", "fill", "delay", "monitor"]
+Access: TypeAlias = Literal["ground", "flown"]
 Tick: TypeAlias = Literal["", "yes", "no"]
 """What a test by eye or ear found; empty where nobody tested."""
 StepKind: TypeAlias = Literal["quiet", "move", "set", "sound", "listen"]
@@ -259,9 +261,9 @@ class Cabinet(Struct, frozen=True, kw_only=True, gc=False):
     """1 matters most when something must go silent; where not stated it follows role and kind of section."""
     position: str = ""
     side: Side = ""
-    depth: Literal["", "front", "middle", "back"] = ""
+    depth: Depth = ""
     role: Role = "audience"
-    access: Literal["ground", "flown"] = "ground"
+    access: Access = "ground"
     """Flown: out of reach until it comes down."""
     links_to: tuple[str, ...] = ()
     """The cabinets that a cable from it is known to reach."""

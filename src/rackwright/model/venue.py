@@ -13,19 +13,26 @@ from msgspec.structs import fields, replace
 
 from rackwright.model.rig import (
     FORMAT,
+    Access,
     Amplifier,
     Cabinet,
     Circuit,
+    Depth,
     Line,
     Parts,
     Rack,
     Reading,
     Rig,
+    Role,
+    Side,
     Supply,
     Venue,
     channel_name,
 )
 from rackwright.units import Length
+
+_PLACED = ("side", "depth", "role", "access", "links_to")
+"""What of a cabinet is a fact of the venue beside its position."""
 
 
 class LineLength(Struct, frozen=True, kw_only=True, gc=False):
@@ -38,10 +45,15 @@ class LineLength(Struct, frozen=True, kw_only=True, gc=False):
 
 
 class Position(Struct, frozen=True, kw_only=True, gc=False):
-    """Where a cabinet of that id stands here."""
+    """Where a cabinet of that id stands here; what is None isn't known, and stays as the rig has it."""
 
     cabinet: str
-    position: str
+    position: str = ""
+    side: Side | None = None
+    depth: Depth | None = None
+    role: Role | None = None
+    access: Access | None = None
+    links_to: tuple[str, ...] | None = None
 
 
 class Hookup(Struct, frozen=True, kw_only=True, gc=False):
@@ -49,6 +61,13 @@ class Hookup(Struct, frozen=True, kw_only=True, gc=False):
 
     amplifier: str
     circuit: str
+
+
+class Reach(Struct, frozen=True, kw_only=True, gc=False):
+    """The circuits that the mains leads of a rack or an amplifier of that id get to here."""
+
+    thing: str
+    circuits: tuple[str, ...]
 
 
 class VenueFacts(Struct, frozen=True, kw_only=True, gc=False):
@@ -64,6 +83,7 @@ class VenueFacts(Struct, frozen=True, kw_only=True, gc=False):
     lines: tuple[LineLength, ...] = ()
     positions: tuple[Position, ...] = ()
     mains: tuple[Hookup, ...] = ()
+    reaches: tuple[Reach, ...] = ()
     readings: tuple[Reading, ...] = ()
     """Of the meter check: they prove lines of that rig only, and only as they were."""
 
@@ -90,11 +110,17 @@ def split(rig: Rig, name: str = "") -> tuple[VenueFacts, Rig]:
     facts = VenueFacts(
         rig=rig.name,
         venue=replace(rig.venue, name=name or rig.venue.name),
-        supply=rig.supply,
+        supply=_live(rig.supply),
         circuits=rig.circuits,
         lines=tuple(LineLength(line=line.id, to=line.to, length=line.length) for line in rig.lines),
-        positions=tuple(Position(cabinet=c.id, position=c.position) for c in rig.cabinets if c.position),
+        positions=tuple(_position(cabinet) for cabinet in rig.cabinets),
         mains=tuple(Hookup(amplifier=a.id, circuit=a.circuit) for a in rig.amplifiers() if a.circuit),
+        reaches=tuple(
+            Reach(thing=name, circuits=circuits)
+            for rack in rig.racks
+            for name, circuits in ((rack.id, rack.reaches), *((a.id, a.reaches) for a in rack.amplifiers))
+            if circuits
+        ),
         readings=rig.readings,
     )
     bare = replace(
@@ -103,8 +129,11 @@ def split(rig: Rig, name: str = "") -> tuple[VenueFacts, Rig]:
         supply=Supply(),
         circuits=(),
         readings=(),
-        cabinets=tuple(replace(cabinet, position="") for cabinet in rig.cabinets),
-        racks=_hooked_up(rig.racks, {}),
+        cabinets=tuple(
+            replace(cabinet, position="", side="", depth="", access="ground", links_to=())
+            for cabinet in rig.cabinets
+        ),
+        racks=_hooked_up(rig.racks, {}, {}),
     )
     return facts, bare
 
@@ -112,19 +141,20 @@ def split(rig: Rig, name: str = "") -> tuple[VenueFacts, Rig]:
 def join(rig: Rig, facts: VenueFacts) -> Joined:
     """The rig with the venue's facts in place of its own; what matches by id is taken, what doesn't is listed."""
     here = settled(rig)
-    positions = {item.cabinet: item.position for item in facts.positions}
+    positions = {item.cabinet: item for item in facts.positions}
     circuits = {hookup.amplifier: hookup.circuit for hookup in facts.mains}
+    reaches = {reach.thing: reach.circuits for reach in facts.reaches}
     lines = {line.id for line in here.lines} - _led_elsewhere(here, facts).keys()
     cabinets = {cabinet.id for cabinet in here.cabinets}
     proofs = [reading for reading in facts.readings if facts.rig == rig.name and reading.stated]
     joined = replace(
         here,
         venue=facts.venue,
-        supply=facts.supply,
+        supply=_live(facts.supply),
         circuits=_all_working(facts.circuits),
         lines=tuple(_measured(line, facts) for line in here.lines),
-        cabinets=tuple(_placed(cabinet, positions) for cabinet in here.cabinets),
-        racks=_hooked_up(here.racks, circuits),
+        cabinets=tuple(_placed(cabinet, positions.get(cabinet.id), cabinets) for cabinet in here.cabinets),
+        racks=_hooked_up(here.racks, circuits, reaches),
         readings=tuple(
             replace(reading, heard_from=tuple(name for name in reading.heard_from if name in cabinets))
             for reading in proofs
@@ -137,9 +167,12 @@ def join(rig: Rig, facts: VenueFacts) -> Joined:
 def _left_behind(rig: Rig) -> list[str]:
     """What of tonight doesn't travel."""
     dead = [circuit.id for circuit in rig.circuits if circuit.state == "failed"]
-    said = []
-    if dead:
-        said.append(f"{_named('Circuit', dead)} failed at the venue before: not carried over.")
+    kinds: tuple[tuple[str, list[str]], ...] = (("Circuit", dead), ("Phase", [*rig.supply.failed_phases]))
+    said = [
+        f"{_named(kind, names)} failed at the venue before: not carried over."
+        for kind, names in kinds
+        if names
+    ]
     if rig.checklists:
         said.append("Plans for failures and their lists are not carried over.")
     return said
@@ -166,23 +199,19 @@ def settled(rig: Rig) -> Rig:
     """
     plans = [checklist for checklist in reversed(rig.checklists) if checklist.way_back]
     planned = {name for plan in plans for name in plan.failed}
-    failed = {
-        (amplifier.id, i)
-        for amplifier in rig.amplifiers()
-        for i, channel in enumerate(amplifier.channels)
-        if channel.state == "failed" or channel_name(amplifier.id, i) in planned
-    }
     tables = {field.name: _tables(rig)[field.name] for field in fields(Parts)}
+    now = {item.id: item for items in tables.values() for item in items}
     for plan in plans:
         for name, items in tables.items():
-            tables[name] = _before(items, getattr(plan.before, name), getattr(plan.after, name))
+            restored = _before(items, getattr(plan.before, name), getattr(plan.after, name))
+            tables[name] = tuple(_still_failed(item, now.get(item.id), planned) for item in restored)
     return replace(
         rig,
         circuits=_all_working(tables["circuits"]),
         lines=tables["lines"],
         cabinets=tables["cabinets"],
         spares=tables["spares"],
-        racks=tuple(_refilled(rack, tables, failed) for rack in rig.racks) if plans else rig.racks,
+        racks=tuple(_refilled(rack, tables) for rack in rig.racks) if plans else rig.racks,
         checklists=(),
     )
 
@@ -211,21 +240,31 @@ def _before(items: Iterable[Any], before: Iterable[Any], after: Iterable[Any]) -
     return (*found.values(), *gone.values())
 
 
-def _refilled(rack: Rack, tables: dict[str, tuple[Any, ...]], failed: set[tuple[str, int]]) -> Rack:
-    """The rack with its amplifiers and sockets as they stand in the tables, channels that failed still so."""
+def _still_failed(item: Any, now: Any, planned: set[str]) -> Any:
+    """A thing as it was before a plan, marked failed as it is now, and where the plan is for its failure."""
+    kept = {name: getattr(now, name) for name in ("state", "failed_pairs", "faults") if hasattr(now, name)}
+    if "state" in kept and item.id in planned:
+        kept["state"] = "failed"
+    if isinstance(item, Amplifier):
+        was = now or item
+        kept["channels"] = tuple(
+            replace(
+                channel,
+                state="failed" if channel_name(item.id, i) in planned else was.channel(i).state,
+                input_state=was.channel(i).input_state,
+            )
+            for i, channel in enumerate(item.channels)
+        )
+    return replace(item, **kept)
+
+
+def _refilled(rack: Rack, tables: dict[str, tuple[Any, ...]]) -> Rack:
+    """The rack with its amplifiers and sockets as they stand in the tables."""
     amplifiers = {item.id: item for item in tables["amplifiers"]}
     sockets = {item.id: item for item in tables["sockets"]}
-
-    def still_failed(amplifier: Amplifier) -> Amplifier:
-        channels = (
-            replace(channel, state="failed" if (amplifier.id, i) in failed else channel.state)
-            for i, channel in enumerate(amplifier.channels)
-        )
-        return replace(amplifier, channels=tuple(channels))
-
     return replace(
         rack,
-        amplifiers=tuple(still_failed(amplifiers.get(item.id, item)) for item in rack.amplifiers),
+        amplifiers=tuple(amplifiers.get(item.id, item) for item in rack.amplifiers),
         sockets=tuple(sockets.get(item.id, item) for item in rack.sockets),
     )
 
@@ -257,18 +296,40 @@ def _measured(line: Line, facts: VenueFacts) -> Line:
     )
 
 
-def _placed(cabinet: Cabinet, positions: dict[str, str]) -> Cabinet:
-    return replace(cabinet, position=positions.get(cabinet.id, ""))
+def _position(cabinet: Cabinet) -> Position:
+    told = {name: getattr(cabinet, name) for name in _PLACED}
+    return Position(cabinet=cabinet.id, position=cabinet.position, **told)
 
 
-def _hooked_up(racks: tuple[Rack, ...], circuits: dict[str, str]) -> tuple[Rack, ...]:
+def _placed(cabinet: Cabinet, here: Position | None, cabinets: set[str]) -> Cabinet:
+    """The cabinet where it stands here; one that the venue doesn't know stands nowhere."""
+    if here is None:
+        return replace(cabinet, position="")
+    known = {name: value for name in _PLACED if (value := getattr(here, name)) is not None}
+    if "links_to" in known:
+        known["links_to"] = tuple(name for name in known["links_to"] if name in cabinets)
+    return replace(cabinet, position=here.position, **known)
+
+
+def _hooked_up(
+    racks: tuple[Rack, ...], circuits: dict[str, str], reaches: dict[str, tuple[str, ...]]
+) -> tuple[Rack, ...]:
     def amplifier_at(amplifier: Amplifier) -> Amplifier:
-        return replace(amplifier, circuit=circuits.get(amplifier.id, ""))
+        name = amplifier.id
+        return replace(amplifier, circuit=circuits.get(name, ""), reaches=reaches.get(name, ()))
 
     return tuple(
-        replace(rack, amplifiers=tuple(amplifier_at(amplifier) for amplifier in rack.amplifiers))
+        replace(
+            rack,
+            reaches=reaches.get(rack.id, ()),
+            amplifiers=tuple(amplifier_at(amplifier) for amplifier in rack.amplifiers),
+        )
         for rack in racks
     )
+
+
+def _live(supply: Supply) -> Supply:
+    return replace(supply, failed_phases=())
 
 
 def _unmatched(rig: Rig, facts: VenueFacts) -> list[str]:
@@ -278,7 +339,7 @@ def _unmatched(rig: Rig, facts: VenueFacts) -> list[str]:
     others = [name for name in elsewhere if name not in fitting]
     kinds = (
         ("line", [line.id for line in rig.lines], [known.line for known in facts.lines]),
-        ("cabinet", [c.id for c in rig.cabinets], [p.cabinet for p in facts.positions]),
+        ("cabinet", [c.id for c in rig.cabinets], [p.cabinet for p in facts.positions if p.position]),
         ("amplifier", [a.id for a in rig.amplifiers()], [h.amplifier for h in facts.mains]),
     )
     lacking = {kind: [name for name in ours if name not in known] for kind, ours, known in kinds}

@@ -136,4 +136,9 @@ def _breaches(venue: VenueFacts) -> tuple[Problem, ...]:
         for i, hookup in enumerate(venue.mains)
         if hookup.circuit not in known
     )
-    return (*rules.check(bare), *dangling)
+    out_of_reach = (
+        problem
+        for i, reach in enumerate(venue.reaches)
+        for problem in rules.absent(("reaches", i, "circuits"), "circuit", reach.circuits, known)
+    )
+    return (*rules.check(bare), *dangling, *out_of_reach)
