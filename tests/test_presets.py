@@ -2,18 +2,20 @@
 
 import re
 import tomllib
+from collections import Counter
 from pathlib import Path
 
 import pytest
 
 from rackwright.engine.assess import Assessed, assess
-from rackwright.model.rig import Rig
+from rackwright.model.rig import FORMAT, Rig
 from rackwright.model.rules import check
 from rackwright.store.rig_file import load, loads
 
 FOLDER = Path(__file__).parents[1] / "presets"
 SHOWS = ("small-room", "hall", "outdoor-stage")
 NAMES = (*SHOWS, "faults")
+OTHER = {"": "", "left": "right", "right": "left"}
 STOCKED = {"5 m", "10 m", "15 m", "20 m", "25 m", "30 m"}
 
 
@@ -58,6 +60,20 @@ class TestEach:
 
     def test_runs_lines_of_stocked_lengths(self, name: str, rigs: dict[str, Rig]) -> None:
         assert {str(line.length) for line in rigs[name].lines} <= STOCKED
+
+    def test_says_where_its_cabinets_stand_and_what_reaches_them(
+        self, name: str, rigs: dict[str, Rig], assessments: dict[str, Assessed]
+    ) -> None:
+        """Sides come in twos of a model and role, a link reaches both ways, each rack reaches what it hangs on."""
+        rig = rigs[name]
+        assert rig.format == FORMAT
+        sides = Counter((c.model, c.role, c.side) for c in rig.cabinets)
+        assert all(n == sides[model, role, OTHER[side]] for (model, role, side), n in sides.items())
+        assert len({c.role for c in rig.cabinets if c.id.startswith("MON")} | {"monitor"}) == 1
+        links = {(c.id, to) for c in rig.cabinets for to in c.links_to}
+        assert links == {(to, near) for near, to in links}
+        assert all(a.circuit in rack.reaches for rack in rig.racks for a in rack.amplifiers)
+        assert len({feed.output for feed in rig.feeds}) == len(rig.feeds)
 
     def test_names_every_finding_it_shows(
         self, name: str, rigs: dict[str, Rig], assessments: dict[str, Assessed]
