@@ -4,8 +4,7 @@ from pathlib import Path
 
 from msgspec.structs import replace
 
-from rackwright.engine.recovery import fail, failed
-from rackwright.model import edits
+from rackwright.engine.recovery import fail, failed, repaired
 from rackwright.model.rig import Venue
 from rackwright.store.presets import find
 from rackwright.store.rig_file import load
@@ -92,7 +91,7 @@ def test_an_amplifier_that_failed_is_still_failed_at_the_next_venue_and_its_plan
     run("venue", "apply", "hall.toml", "tannery", "--out", "plain.toml")
     there = load("there.toml")
     assert failed(there) == failed(fail(load("hall.toml"), ["A3"])) != ()
-    assert edits.change(there, failed(there), state="ok") == load("plain.toml")
+    assert repaired(there) == load("plain.toml")
 
 
 def test_every_page_of_a_joined_rig_says_the_venue(run: Run) -> None:
