@@ -100,13 +100,12 @@ BEFORE = {"undo": ("d",), "redo": ("d", "u"), "lines": ("3",), "edit_chosen": ("
 
 
 async def test_each_key_does_something_that_can_be_seen() -> None:
-    async with opened(preset="small-room") as hand:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
         for command in COMMANDS:
             if command.action == "leave":
                 continue
             hand.workplace.go_to(PLACES.get(command.action, "SUB-L1"))
-            await hand.press(*BEFORE.get(command.action, ()))
-            await hand.settle()
+            await hand.burst(*BEFORE.get(command.action, ()))
             before = (hand.text, hand.screen)
             await hand.press(command.key)
             assert (hand.text, hand.screen) != before, command

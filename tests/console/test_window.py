@@ -76,11 +76,11 @@ async def test_where_nothing_can_be_seen_no_key_acts(keys: tuple[str, ...]) -> N
         await hand.find("A3.2")
         await hand.press(*keys)
         rig, screen = hand.rig, hand.screen
-        for size in ((59, 24), (80, 15), (40, 10), (10, 3), (1, 1)):
+        for size in ((59, 24), (80, 15), (1, 1)):
             await hand.resize(*size)
             fits(hand, *size)
             assert size[0] < 40 or TOO_SMALL in hand.words
-            await hand.press("f", "d", "delete", "y", "enter", "u", "r", "escape", "down", "3")
+            await hand.burst("f", "d", "delete", "y", "enter", "u", "r", "escape", "down", "3")
             await hand.paste("3 m")
             await hand.resize(80, 24)
             assert (hand.rig, hand.screen) == (rig, screen)
@@ -124,18 +124,18 @@ SCREENS = {
 }
 
 
-@pytest.mark.parametrize("keys", SCREENS.values(), ids=SCREENS)
-async def test_each_screen_takes_any_size_at_any_moment(keys: tuple[str, ...]) -> None:
-    async with opened(preset="small-room", size=(140, 45)) as hand:
-        await hand.find("A1")
-        await hand.press(*keys)
-        screen = hand.screen
-        for size in ((80, 24), (20, 5), (110, 30)):
-            await hand.resize(*size)
-            fits(hand, *size)
-        assert hand.screen is screen
-        await hand.press("escape", "escape")
-        assert hand.screen is hand.workplace
+async def test_each_screen_takes_any_size_at_any_moment() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        for name, keys in SCREENS.items():
+            await hand.find("A1")
+            await hand.burst(*keys)
+            screen = hand.screen
+            for size in ((20, 5), (110, 30), (80, 24)):
+                await hand.resize(*size)
+                fits(hand, *size)
+            assert hand.screen is screen, name
+            await hand.press("escape", "escape")
+            assert hand.screen is hand.workplace
 
 
 @pytest.mark.parametrize("glyphs", [UNICODE, ASCII], ids=["unicode", "ascii"])
@@ -150,12 +150,13 @@ async def test_the_cursor_never_blinks(glyphs: object) -> None:
 
 async def test_nothing_on_an_ascii_terminal_is_anything_else() -> None:
     async with opened(preset="hall", size=(80, 24), glyphs=ASCII) as hand:
+        for pane in ("1", "2", "3"):
+            await hand.press(pane)
+            assert hand.text.isascii(), hand.text
         for place in ("", "A1", "A1.1", "R1-1", "R1-1/1", "C1", "SUB-L1", "SUB-L1.upper", "P1", "sub"):
             hand.workplace.go_to(place)
-            await hand.settle()
-            for pane in ("1", "2", "3"):
-                await hand.press(pane)
-                assert hand.text.isascii(), hand.text
+            await hand.press("3")
+            assert hand.text.isascii(), hand.text
 
 
 async def test_what_is_selected_and_lit_stays_in_view_in_a_long_rig() -> None:
@@ -171,7 +172,7 @@ async def test_what_is_selected_and_lit_stays_in_view_in_a_long_rig() -> None:
 
 async def test_a_pane_that_was_out_of_sight_is_drawn_for_its_width() -> None:
     async with opened(preset="small-room", size=(80, 24)) as hand:
-        for _ in range(5):
+        for _ in range(2):
             await hand.find("C2")
             await hand.press("k", "enter", "escape")
             await hand.find("A1")

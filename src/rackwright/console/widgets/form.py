@@ -35,6 +35,9 @@ class LineBox(Input):
 
     virtual_size = Reactive(Size(0, 0), layout=False)
 
+    def validate(self, value: str) -> None:
+        """The form judges: what the toolkit would note of it styles each box again."""
+
 
 class ChoiceBox(Widget, can_focus=True):
     """A choice: left and right go through the options, space or a letter opens the list."""
