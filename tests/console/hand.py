@@ -51,10 +51,11 @@ class Hand:
     # --- doing ---
 
     async def press(self, *keys: str) -> None:
-        """Press keys by their names, each one settled before the next."""
+        """Press keys by their names, each one dealt with before the next; the last is seen on the screen."""
         for key in keys:
             send(self.app, key)
-            await self.settle()
+            await quiet(self.app)
+        await self.settle()
 
     async def burst(self, *keys: str) -> None:
         """Press keys all at once, as they come over a slow link."""
@@ -216,12 +217,12 @@ def send(app: KeyQueue, key: str) -> None:
 async def settled(app: KeyQueue) -> None:
     """Wait until an app has dealt with every message and no screen has a frame due: what changes behind a dialog is seen too."""
     while app.is_running:
-        await _quiet(app)
+        await quiet(app)
         await app.animator.wait_until_complete()
         due = [screen for screen in app.screen_stack if screen._update_timer._active.is_set()]
         for screen in due:
             screen._on_timer_update()
-        if await _quiet(app) and not due:
+        if await quiet(app) and not due:
             return
 
 
@@ -230,11 +231,11 @@ async def resized(app: KeyQueue, width: int, height: int) -> None:
     size = Size(width, height)
     app._driver._size = size  # type: ignore[union-attr]
     app.post_message(Resize(size, size))
-    await _quiet(app)
+    await quiet(app)
     app._check_resize()
 
 
-async def _quiet(app: KeyQueue) -> bool:
+async def quiet(app: KeyQueue) -> bool:
     """Wait until nothing is left to run, no handler and no key; whether nothing was from the start."""
     loop, rounds, calm = asyncio.get_running_loop(), 0, 0
     while calm < CALM and app.is_running:

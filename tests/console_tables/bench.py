@@ -7,7 +7,7 @@ from textual.screen import Screen
 from textual.widgets import Static
 
 import rackwright.console
-from console.hand import filling, instead, send, settled
+from console.hand import filling, instead, quiet, send, settled
 from rackwright.console.document import Document
 from rackwright.console.session import Session
 from rackwright.console.terminal.glyphs import UNICODE, Glyphs
@@ -46,10 +46,11 @@ def hall() -> Rig:
 
 
 async def press(pilot: Pilot[None], *keys: str) -> None:
-    """Press keys, each one settled before the next."""
+    """Press keys, each one dealt with before the next; the last is seen on the screen."""
     for key in keys:
         send(pilot.app, key)
-        await settled(pilot.app)
+        await quiet(pilot.app)
+    await settled(pilot.app)
 
 
 async def burst(pilot: Pilot[None], *keys: str) -> None:
