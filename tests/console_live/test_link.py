@@ -34,7 +34,9 @@ def sent_while_idle(terminal: Terminal) -> int:
 
 def test_nothing_is_sent_while_nobody_does_anything(terminal: Terminal) -> None:
     assert sent_while_idle(terminal) == 0
-    terminal.press("/", "SUB-L1 cabinet", "enter", "enter")
+    terminal.press("/")
+    terminal.paste("SUB-L1 cabinet")
+    terminal.press("enter", "enter")
     terminal.until("Priority")
     assert sent_while_idle(terminal) == 0, "nor by a cursor in a form"
     terminal.press("escape", "t", "Settings", "enter")
@@ -78,7 +80,9 @@ def test_a_name_in_a_file_is_shown_and_not_obeyed(home: Path, tmp_path: Path) ->
     rig_file.save(rig, tmp_path / "sent.toml")
     with Terminal(console(str(tmp_path / "sent.toml")), environment(home), columns=120, rows=36) as terminal:
         terminal.until("? help")
-        terminal.press("/", "SUB-L1 cabinet", "enter", "enter")
+        terminal.press("/")
+        terminal.paste("SUB-L1 cabinet")
+        terminal.press("enter", "enter")
         terminal.until("Priority")
         terminal.press("escape")
         terminal.until(lambda text: "Priority" not in text)

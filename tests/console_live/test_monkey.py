@@ -17,7 +17,7 @@ from rackwright.engine.assess import assess
 from rackwright.model import rules
 from rackwright.store import rig_file
 
-KEYS = int(os.environ.get("RACKWRIGHT_MONKEY", "600"))
+KEYS = int(os.environ.get("RACKWRIGHT_MONKEY", "400"))
 SEED = int(os.environ.get("RACKWRIGHT_MONKEY_SEED", "0"))
 BATCH = 40
 """Keys between two looks at the rig."""

@@ -13,14 +13,14 @@ from .small import LINK, SPARE_DUO, every_plan, failures, rigs_to_break, worth
 DEPTH = 2
 WITHOUT_BOUND = 10**6
 
-few = settings(max_examples=4)
+few = settings(max_examples=6)
 
 
 @few
 @given(st.data())
 def test_the_best_plan_of_two_moves_is_that_of_an_exhaustive_search(data):
     """Where the search has no bound, and where it is bounded and calls what it found proven."""
-    rig = data.draw(rigs_to_break())
+    rig = data.draw(rigs_to_break(cabinets=2))
     names = data.draw(failures(rig))
     best = tuple(min(value for value, _ in every_plan(task_of(rig, names), DEPTH)))
     found = recover(rig, names, most=DEPTH, exact=WITHOUT_BOUND)

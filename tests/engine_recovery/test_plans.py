@@ -305,11 +305,11 @@ def test_what_stays_on_a_dead_circuit_is_switched_off_and_comes_on_one_by_one(pr
 
 def test_a_dead_amplifier_is_cut_off_first_and_a_dead_circuit_asked_why(presets):
     rig = presets["outdoor-stage"]
-    first = recover(rig, ["A1"]).best.checklist[0]
+    dead = recover(rig, ["A1"]).best
+    first = dead.checklist[0]
     assert (first.kind, first.place) == ("quiet", "A1")
     assert "pull its mains plug" in first.words
-    back = recover(rig, ["A1"]).best.way_back
-    assert any(step.words.startswith("Switch A1 on") for step in back if step.kind == "sound")
+    assert any(step.words.startswith("Switch A1 on") for step in dead.way_back if step.kind == "sound")
     first = recover(rig, ["P1"]).best.checklist[0]
     assert "why P1 went dead" in first.words
     assert "mains plug" not in recover(rig, ["A1.1"]).best.checklist[0].words
