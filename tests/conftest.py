@@ -21,7 +21,7 @@ from textual.css.stylesheet import Stylesheet
 EXAMPLES = os.environ.get("RACKWRIGHT_EXAMPLES")
 
 settings.register_profile(
-    "quick", deadline=None, max_examples=12, derandomize=True, suppress_health_check=list(HealthCheck)
+    "quick", deadline=None, max_examples=10, derandomize=True, suppress_health_check=list(HealthCheck)
 )
 settings.register_profile(
     "thorough", settings.get_profile("quick"), max_examples=int(EXAMPLES or 1000), derandomize=False

@@ -44,7 +44,7 @@ def refuse(monkeypatch: pytest.MonkeyPatch, number: int, where: Path) -> None:
 
 
 async def duplicate(hand: Hand, name: str = "SUB-L1") -> Rig:
-    await hand.find(f"{name} cabinet")
+    await hand.find(name)
     await hand.press("d")
     assert hand.session.unsaved
     return hand.rig
@@ -249,7 +249,7 @@ async def test_a_second_session_only_reads_and_can_not_save_over_the_first(
     first = documents.opened(file)
     before = file.read_bytes()
     async with opened(file) as hand:
-        await hand.find("SUB-L1 cabinet")
+        await hand.find("SUB-L1")
         await hand.press("d")
         assert "This rig is open read-only" in hand.words
         assert f"process {os.getpid()}" in hand.words
