@@ -31,6 +31,7 @@ from rackwright.console.widgets.pane import Pane
 from rackwright.console.workplace import Workplace
 from rackwright.model.rig import Rig
 from rackwright.store import presets
+from rackwright.store.presets import Preset
 
 CALM = 2
 """How often in a row nothing may be left to run before the app counts as settled."""
@@ -256,6 +257,12 @@ def _name(key: str) -> str:
     return unicodedata.name(key).lower().replace("-", "_").replace(" ", "_").replace("solidus", "slash")
 
 
+@functools.cache
+def shipped(name: str) -> Preset | None:
+    """A preset of the program's own, read once."""
+    return presets.find(name)
+
+
 @asynccontextmanager
 async def opened(
     path: Path | str | None = None,
@@ -266,7 +273,7 @@ async def opened(
     painted: bool = False,
 ) -> AsyncIterator[Hand]:
     """The console running on a file, on a preset as a new rig, or from the start; `painted`, with every frame sent."""
-    app = Console(None if path is None else Path(path), presets.find(preset) if preset else None, glyphs)
+    app = Console(None if path is None else Path(path), shipped(preset) if preset else None, glyphs)
     drawing = (
         patch.object(App, "_display", _sent)
         if painted

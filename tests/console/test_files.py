@@ -97,37 +97,27 @@ async def test_a_name_that_is_taken_is_asked_about(friday: Path) -> None:
         assert length(Path("taken.toml")) == "44 m"
 
 
-@pytest.mark.parametrize(("name", "said"), [("", "Write a file name"), (".", "is a folder")])
-async def test_a_name_that_is_none_is_refused_where_it_is_typed(friday: Path, name: str, said: str) -> None:
+async def test_a_name_that_is_none_is_refused_where_it_is_typed(friday: Path) -> None:
     async with opened(friday) as hand:
         await hand.press("S")
-        await hand.write(name)
-        await hand.press("enter")
-        assert isinstance(hand.screen, Prompt)
-        assert said in hand.words
+        for name, said in ("", "Write a file name"), (".", "is a folder"):
+            await hand.write(name)
+            await hand.press("enter")
+            assert isinstance(hand.screen, Prompt)
+            assert said in hand.words
 
 
-@pytest.mark.parametrize("name", ["x" * 300, "~nobody-of-that-name/friday"])
-async def test_a_name_that_the_disk_refuses_is_told_and_nothing_is_lost(friday: Path, name: str) -> None:
-    async with opened(friday) as hand:
-        await edit(hand)
-        await hand.press("S")
-        await hand.write(name)
-        await hand.press("enter")
-        assert name[:20] in hand.words
-        assert "unsaved" in hand.foot
-        assert hand.session.path == friday
-
-
-async def test_a_folder_that_is_not_there_is_told_and_nothing_is_lost(friday: Path) -> None:
+async def test_a_name_that_the_disk_refuses_is_told_and_nothing_is_lost(friday: Path) -> None:
     async with opened(friday) as hand:
         await edit(hand)
-        await hand.press("S")
-        await hand.write("nowhere/friday.toml")
-        await hand.press("enter")
-        assert "nowhere" in hand.words
-        assert "unsaved" in hand.foot
-        assert hand.session.path == friday
+        for name in ("x" * 300, "~nobody-of-that-name/friday", "nowhere/friday.toml"):
+            await hand.press("S")
+            await hand.write(name)
+            await hand.press("enter")
+            assert name[:20] in hand.words
+            await hand.press("escape")
+            assert "unsaved" in hand.foot
+            assert hand.session.path == friday
 
 
 async def test_a_preset_of_a_name_that_is_taken_is_asked_about(own_home: Path) -> None:
@@ -276,12 +266,14 @@ async def test_leaving_with_nothing_unsaved_asks_nothing(friday: Path) -> None:
     assert not document.leftovers()
 
 
-@pytest.mark.parametrize("where", [("enter",), ("v",), ("t", "enter")])
-async def test_ctrl_q_leaves_from_anywhere_and_asks(friday: Path, where: tuple[str, ...]) -> None:
+async def test_ctrl_q_leaves_from_anywhere_and_asks(friday: Path) -> None:
     async with opened(friday) as hand:
         await edit(hand)
-        await hand.press(*where, "ctrl+q")
-        assert "changes that are not saved" in hand.words
+        for where in ("enter",), ("v",), ("t", "enter"):
+            await hand.press(*where, "ctrl+q")
+            assert "changes that are not saved" in hand.words
+            await hand.press("escape")
+            assert hand.screen is hand.workplace
 
 
 async def test_left_work_is_offered_at_the_start_and_is_as_it_was(friday: Path) -> None:

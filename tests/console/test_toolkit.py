@@ -6,6 +6,7 @@ import importlib
 import inspect
 import pkgutil
 import re
+import sys
 from collections.abc import Iterator
 from types import ModuleType
 
@@ -31,9 +32,20 @@ def modules() -> Iterator[ModuleType]:
 
 
 @functools.cache
+def tree_of(module: ModuleType) -> ast.Module:
+    """A module as it is written."""
+    return ast.parse(inspect.getsource(module))
+
+
+@functools.cache
 def names_of(thing: type) -> frozenset[str]:
     """The private names of a class: those that it defines, and those that it takes hold of on itself."""
-    nodes = list(ast.walk(ast.parse(inspect.cleandoc("\n" + inspect.getsource(thing)))))
+    (whole,) = (
+        node
+        for node in ast.walk(tree_of(sys.modules[thing.__module__]))
+        if isinstance(node, ast.ClassDef) and node.name == thing.__name__
+    )
+    nodes = list(ast.walk(whole))
     found = {node.attr for node in nodes if isinstance(node, ast.Attribute) and on_self(node)}
     found |= {node.name for node in nodes if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)}
     return frozenset(filter(private, found))
@@ -53,8 +65,7 @@ def of_toolkit(thing: type) -> bool:
 def in_use() -> Iterator[str]:
     ours, elsewhere = set(), set()
     for module in modules():
-        tree = ast.parse(inspect.getsource(module))
-        for node in ast.walk(tree):
+        for node in ast.walk(tree_of(module)):
             if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("textual"):
                 yield from (f"{node.module}" for part in node.module.split(".") if private(part))
                 yield from (f"{node.module}.{name.name}" for name in node.names if private(name.name))

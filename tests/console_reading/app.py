@@ -3,10 +3,9 @@
 from pathlib import Path
 from typing import Any
 
-from textual.pilot import Pilot
 from textual.screen import Screen
 
-from console.hand import send, settled
+from console.hand import quiet, resized, send, settled
 from rackwright import console
 from rackwright.console.terminal.key_queue import KeyQueue
 
@@ -28,14 +27,15 @@ class Alone(KeyQueue):
         self.push_screen(self.shown, self.given.append)
 
     async def press(self, *keys: str) -> None:
-        """Press keys by their names, each one settled before the next."""
+        """Press keys by their names, one after the other; the last is seen on the screen."""
         for key in keys:
             send(self, key)
-            await settled(self)
+            await quiet(self)
+        await settled(self)
 
-    async def resize(self, pilot: Pilot[None], *size: int) -> None:
+    async def resize(self, width: int, height: int) -> None:
         """Make the window another size."""
-        await pilot.resize_terminal(*size)
+        await resized(self, width, height)
         await settled(self)
 
     def lines(self) -> list[str]:

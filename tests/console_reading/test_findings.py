@@ -90,9 +90,9 @@ async def test_nothing_found_is_said_and_leads_nowhere():
 
 async def test_follows_the_window_as_it_changes():
     app = Alone(FindingsList(FINDINGS, UNICODE))
-    async with app.run_test(size=(140, 45)) as pilot:
+    async with app.run_test(size=(140, 45)):
         await app.press("down")
-        await app.resize(pilot, 80, 24)
+        await app.resize(80, 24)
         assert "Use a shorter line." in app.text()
         await app.press("enter")
         assert app.given == ["SUB-L1.upper"]
@@ -116,10 +116,10 @@ async def test_a_message_cut_short_says_so(glyphs, sign):
 
 async def test_a_window_too_small_to_work_in_does_no_harm():
     app = Alone(FindingsList(MANY, UNICODE))
-    async with app.run_test(size=(140, 45)) as pilot:
-        await app.resize(pilot, 12, 4)
+    async with app.run_test(size=(140, 45)):
+        await app.resize(12, 4)
         await app.press("down")
-        await app.resize(pilot, 80, 24)
+        await app.resize(80, 24)
         assert "A2.1" in app.text()
         await app.press("enter")
         assert app.given == ["A2.1"]

@@ -153,8 +153,8 @@ async def test_says_so_where_there_is_nothing_to_plot():
 @pytest.mark.parametrize("kept", [None, LONGER])
 async def test_a_window_too_small_to_work_in_does_no_harm(kept):
     app = Alone(Graph(ASSESSED, "A1", UNICODE, kept))
-    async with app.run_test(size=(140, 45)) as pilot:
+    async with app.run_test(size=(140, 45)):
         await app.press("b")
         for size in [(12, 4), (3, 2), (80, 24)]:
-            await app.resize(pilot, *size)
+            await app.resize(*size)
         assert "Impedance at" in app.text()
