@@ -45,7 +45,7 @@ def assess(rig: Rig, prior: Assessment | None = None) -> Assessed:
     """
     before = prior if isinstance(prior, Assessed) else None
     index = Index(rig, before.index if before else None)
-    kept = _kept(before, index) if before else {}
+    kept = unchanged(before, index) if before else {}
     branches = {
         name: kept.get(name) or _judged(index, amplifier.id, channel)
         for amplifier in index.amplifiers.values()
@@ -185,7 +185,7 @@ def _rack(rack: Rack, index: Index, power: mains.Mains, prior: Assessed | None) 
     )
 
 
-def _kept(prior: Assessed, index: Index) -> dict[str, Branch]:
+def unchanged(prior: Assessed, index: Index) -> dict[str, Branch]:
     """The branches of an earlier assessment that hold in this rig too."""
     before, after = prior.index.rig, index.rig
     if before is after:
@@ -201,10 +201,10 @@ def _kept(prior: Assessed, index: Index) -> dict[str, Branch]:
 def _touched(before: Index, after: Index) -> Iterator[str]:
     """The channels whose branch an edit can have changed."""
     amplifiers = _changed(before.amplifiers, after.amplifiers)
-    racks = (before.racks, after.racks)
-    states = [{name: rack.state for name, rack in each.items()} for each in racks]
-    if states[0] != states[1]:
-        amplifiers += after.amplifiers
+    for name in _changed(before.racks, after.racks):
+        held = [index.racks[name] for index in (before, after) if name in index.racks]
+        if len({rack.state for rack in held}) > 1:
+            amplifiers += [amplifier.id for amplifier in held[-1].amplifiers]
     powered = set(_changed(before.circuits, after.circuits))
     if powered:
         amplifiers += [name for name, a in after.amplifiers.items() if a.circuit in powered]

@@ -5,6 +5,7 @@ Holds look-ups only. An index belongs to one rig value and is made anew for the 
 
 from collections import defaultdict
 from collections.abc import Iterator
+from functools import cached_property
 from typing import Any
 
 from msgspec import Struct
@@ -62,8 +63,11 @@ class Index:
             self.__dict__.update(earlier.__dict__, rig=rig)
         if before is None or before.equipment is not rig.equipment:
             self._index_equipment()
+        alike = before is not None and (
+            before.racks is rig.racks or _shapes(before.racks) == _shapes(rig.racks)
+        )
         if before is None or before.racks is not rig.racks:
-            self._index_racks()
+            self._index_racks(before.racks if before and alike else ())
         if before is None or before.lines is not rig.lines:
             self._index_lines()
         self.circuits = {c.id: c for c in rig.circuits}
@@ -71,9 +75,12 @@ class Index:
         if before is None or before.cabinets is not rig.cabinets:
             self.cabinets = {c.id: c for c in rig.cabinets}
         new_equipment = before is None or before.equipment is not rig.equipment
-        if before is None or new_equipment or before.racks is not rig.racks:
+        if before is None or new_equipment or not alike:
             self._place_outputs()
-        if before is None or new_equipment or before.cabinets is not rig.cabinets:
+        if before is None or new_equipment or before.lines is not rig.lines:
+            self.__dict__.pop("line_pairs", None)
+        same_cabinets = before is not None and before.cabinets is rig.cabinets
+        if new_equipment or not (same_cabinets or (before and _models(before) == _models(rig))):
             self._place_sections()
 
     def _index_equipment(self) -> None:
@@ -83,8 +90,16 @@ class Index:
         self.cable_models = {e.id: e for e in equipment.cables}
         self.connector_models = {e.id: e for e in equipment.connectors}
 
-    def _index_racks(self) -> None:
+    def _index_racks(self, before: tuple[Rack, ...]) -> None:
+        """Where racks are in shape as they were `before`, only what changed is looked at."""
         self.racks = {r.id: r for r in self.rig.racks}
+        changed = [pair for pair in zip(self.rig.racks, before, strict=False) if pair[0] is not pair[1]]
+        if before and all(rack.sockets is was.sockets for rack, was in changed):
+            self.amplifiers = self.amplifiers | {a.id: a for rack, _ in changed for a in rack.amplifiers}
+            for rack, _ in changed:
+                self.rack_of = self.rack_of | {each.id: rack for each in rack.amplifiers}
+                self.rack_of |= {each.id: rack for each in rack.sockets}
+            return
         self.amplifiers, self.sockets, self.rack_of = {}, {}, {}
         self.taps = defaultdict(list)
         for rack in self.rig.racks:
@@ -138,14 +153,18 @@ class Index:
             ("cabinet", self.cabinets), ("circuit", self.circuits), ("feed", self.feeds),
         )  # fmt: skip
         thing = next((Thing(kind, name) for kind, table in things if name in table), None)
-        return thing or next((pair for pair in self._line_pairs() if str(pair) == name), None)
+        return thing or self.line_pairs.get(name)
 
-    def _line_pairs(self) -> Iterator[LinePair]:
-        """Not looked up: few ever ask."""
-        for line in self.lines.values():
-            cable = self.cable_models.get(line.cable)
-            count = pairs_carried(cable, line.cores_per_pole) if cable else 0
-            yield from (LinePair(line.id, pair) for pair in range(max([count, *line.failed_pairs])))
+    @cached_property
+    def line_pairs(self) -> dict[str, LinePair]:
+        """The pole pairs of lines as written → their places; made when first asked for."""
+        counts = {line.id: self._pairs_of(line) for line in self.lines.values()}
+        pairs = (LinePair(line, pair) for line, count in counts.items() for pair in range(count))
+        return {str(pair): pair for pair in pairs}
+
+    def _pairs_of(self, line: Line) -> int:
+        cable = self.cable_models.get(line.cable)
+        return max([pairs_carried(cable, line.cores_per_pole) if cable else 0, *line.failed_pairs])
 
     def thing_at(self, name: str) -> str:
         """The id of the thing that a place as written is on: of `A1.2` it is `A1`; empty where there is none."""
@@ -184,6 +203,22 @@ class Index:
         cable = self.cable_models[line.cable]
         near, far = self.near_connector(line), self.cabinet_connector(line.to)
         return tuple(range(min(pairs_carried(cable, line.cores_per_pole), near.pole_pairs, far.pole_pairs)))
+
+
+def _models(rig: Rig) -> list[tuple[str, str]]:
+    return [(cabinet.id, cabinet.model) for cabinet in rig.cabinets]
+
+
+def _shapes(racks: tuple[Rack, ...]) -> list[Any]:
+    """What racks hold, as far as places follow from it."""
+    return [
+        (
+            rack.id,
+            [(a.id, a.model, len(a.channels)) for a in rack.amplifiers],
+            [(s.id, s.connector, len(s.poles)) for s in rack.sockets],
+        )
+        for rack in racks
+    ]
 
 
 def pairs_carried(cable: CableModel, cores_per_pole: int) -> int:
