@@ -17,6 +17,7 @@ SUMMARIES = {
     "check": "Judge a rig: figures, and what is wrong.",
     "why": "Show how a figure came about.",
     "circuits": "What circuits carry; a better arrangement.",
+    "diagnose": "What may have failed, from what is heard.",
     "recover": "Plans for a failure.",
     "rehearse": "The best plan for every failure.",
     "meter": "What a meter should show, and what it did.",

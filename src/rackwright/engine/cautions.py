@@ -6,6 +6,9 @@ Holds words only. Which work takes an amplifier powered down is decided by `touc
 PLANNING = "Figures are for planning: local codes and a licensed electrician decide."
 """Stands wherever mains figures or touch voltages are shown."""
 
+SMOKE = "Smoke, smell, hot plug: switch off first. No plan."
+"""Above everything while something has failed."""
+
 POWER_DOWN = "Touch no live output: power the amplifier down before plugging, unplugging or patching."
 MUTING = (
     "Muting is enough only to move a shrouded connector with contacts of class ES1 or ES2 (120 V at most), in the dry, where "

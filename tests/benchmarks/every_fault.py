@@ -1,0 +1,53 @@
+"""Every single fault of every preset made and asked back: by every section, and from one answer through each next test.
+
+Prints how many were made and what went wrong, and ends with status 1 where that is anything. With the name of a preset,
+that one only.
+"""
+
+import random
+import sys
+import time
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+
+from engine_diagnosis.asking import Crew, every_fault, followed
+from rackwright.engine.assess import assess
+from rackwright.engine.diagnosis import Table, diagnose
+from rackwright.store import presets
+from rackwright.store.rig_file import load
+
+
+def tried(name: str, table: Table, dice: random.Random) -> list[str]:
+    """What goes wrong with the faults of a preset."""
+    before = assess(table.rig)
+    wrong, made = [], sorted(every_fault(table.rig))
+    for fault in made:
+        crew = Crew(before, [fault], dice)
+        answers = crew.answers_all()
+        if (fault,) not in {suspect.names for suspect in diagnose(table, answers).suspects}:  # type: ignore[arg-type]
+            wrong.append(f"{fault} is not among the causes of what it does")
+        faulty = sorted(place for place, heard in answers.items() if heard != "plays")
+        if faulty:
+            place = dice.choice(faulty)
+            wrong += followed(table, crew, {place: answers[place]})
+    print(f"{name}: {len(made)} faults, {len(wrong)} wrong")
+    return wrong
+
+
+def main(asked: list[str]) -> int:
+    wrong = []
+    for preset in presets.listed():
+        if asked and preset.name not in asked:
+            continue
+        start = time.perf_counter()
+        table = Table(load(preset.path))
+        print(f"{preset.name}: {len(table.causes)} causes in {time.perf_counter() - start:.2f} s")
+        wrong += tried(preset.name, table, random.Random(preset.name))
+    for told in wrong:
+        print(told)
+    return 1 if wrong else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

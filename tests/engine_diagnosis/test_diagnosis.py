@@ -1,0 +1,222 @@
+"""The diagnosis: every fault made in a rig and asked back, what answers say, in which order causes stand, what is refused.
+
+How often things fail, and in which ways, is common practice, no source.
+"""
+
+import random
+from itertools import combinations
+
+import pytest
+
+from engine_diagnosis.asking import Crew, every_fault, followed
+from rackwright.engine.assess import assess
+from rackwright.engine.diagnosis import (
+    AnswerError,
+    Table,
+    advice,
+    diagnose,
+    read_answer,
+    read_found,
+    whichever,
+)
+from rackwright.engine.recovery import fail
+from rackwright.model import edits
+from rackwright.model.rig import Rig
+from rackwright.store import presets
+from rackwright.store.rig_file import load
+
+
+def preset(name: str) -> Rig:
+    found = presets.find(name)
+    assert found is not None
+    return load(found.path)
+
+
+ROOM = preset("small-room")
+TABLE = Table(ROOM)
+
+
+def asked(*heard: str, table: Table = TABLE, found: tuple[str, ...] = ()):
+    answers = dict(read_answer(table, text) for text in heard)
+    return diagnose(table, answers, {c.id: o for text in found for c, o in (read_found(table, text),)})
+
+
+def names(told) -> list[str]:
+    return [suspect.name for suspect in told.suspects]
+
+
+@pytest.mark.parametrize("name", ["small-room", "faults"])
+def test_the_table_holds_every_single_fault(name: str) -> None:
+    rig = preset(name)
+    assert {cause.name for cause in Table(rig).causes} == {*every_fault(rig)}
+
+
+@pytest.mark.parametrize("name", ["small-room", "faults", "hall"])
+def test_a_fault_that_is_made_and_asked_back_is_among_the_causes(name: str) -> None:
+    """Answered for every section at once; the whole of it, all presets, in benchmarks/every_fault.py."""
+    rig, dice = preset(name), random.Random(name)
+    table, before = Table(rig), assess(rig)
+    made = sorted(every_fault(rig))[:: 1 if len(rig.cabinets) < 12 else 9]
+    for fault in made:
+        answers = Crew(before, [fault], dice).answers_all()
+        assert (fault,) in {suspect.names for suspect in diagnose(table, answers).suspects}, fault
+
+
+@pytest.mark.parametrize("name", ["small-room", "faults"])
+def test_each_next_test_shows_what_was_predicted_until_none_helps(name: str) -> None:
+    rig, dice = preset(name), random.Random(name)
+    table, before = Table(rig), assess(rig)
+    for fault in sorted(every_fault(rig))[::4]:
+        crew = Crew(before, [fault], dice)
+        wrong = {place: heard for place, heard in crew.answers_all().items() if heard != "plays"}
+        if wrong:
+            place = dice.choice(sorted(wrong))
+            assert followed(table, crew, {place: wrong[place]}) == []
+
+
+def test_two_faults_at_once_are_among_the_pairs_where_no_single_one_agrees() -> None:
+    before, dice = assess(ROOM), random.Random(1)
+    made = ["C1/1", "SUB-R1.left", "TOP-L1.high=distorted", "A2.3", "C4", "R1-2/2", "A1.2=input"]
+    for two in combinations(made, 2):
+        answers = Crew(before, [*two], dice).answers_all()
+        told = diagnose(TABLE, answers)
+        single = {suspect.names for suspect in told.suspects if len(suspect.names) == 1}
+        assert told.paired is not bool(single)
+        if told.paired:
+            assert {*two} in [{*suspect.names} for suspect in told.suspects], two
+
+
+def test_nothing_that_still_plays_changes_by_more_than_anyone_hears() -> None:
+    """1 dB: common practice, no source. So that silence and distortion are all that the table must hold."""
+    for name in ("small-room", "faults"):
+        rig = preset(name)
+        before = assess(rig)
+        for fault in every_fault(rig):
+            after = assess(fail(rig, [fault]), before)
+            for section, was in before.sections.items():
+                now = after.sections[section].gain
+                assert was.gain is None or now is None or abs(now - was.gain) < 1, (fault, section)
+
+
+def test_answers_of_several_sections_say_what_is_heard_of_them_together() -> None:
+    """An open driver of two in a box: quiet as a cabinet, one of the two silent as sections."""
+    assert "SUB-L1.left" in names(asked("SUB-L1=quiet"))
+    assert "SUB-L1.left" in names(asked("SUB-L1.left=silent", "SUB-L1.right=plays"))
+    assert "SUB-L1.left" not in names(asked("SUB-L1=silent"))
+    assert "SUB-L1" in names(asked("SUB-L1=silent"))
+    assert "sub" in names(asked("sub=silent"))
+    assert "SUB-L1" not in names(asked("sub=silent"))
+    assert "SUB-L1.left=distorted" in names(asked("sub=distorted"))
+
+
+def test_a_side_that_is_dull_has_a_high_section_silent_or_quiet() -> None:
+    rig = edits.change(ROOM, ["SUB-R1", "TOP-R1"], side="right")
+    rig = edits.change(rig, ["SUB-L1", "TOP-L1"], side="left")
+    told = names(asked("right=dull", table=Table(rig)))
+    assert {"TOP-R1.high", "C4", "C4/2", "top-high"} <= {*told}
+    assert not {"TOP-L1.high", "C3", "TOP-R1.low", "C4/1"} & {*told}
+
+
+def test_plug_and_line_come_before_driver_before_channel_before_amplifier() -> None:
+    told = names(asked("TOP-R1.high=silent"))
+    order = ["C4/2", "R1-4/2", "TOP-R1.high", "A2.4", "A2", "R1"]
+    assert sorted(order, key=told.index) == order
+
+
+def test_a_whole_circuit_comes_first_where_all_of_it_is_silent() -> None:
+    told = names(asked("TOP-L1=silent", "TOP-R1=silent"))
+    assert told[0] == "P2"
+    assert names(asked("TOP-L1=silent"))[0] != "P2"
+
+
+def test_what_is_marked_failed_explains_what_it_explains() -> None:
+    table = Table(fail(ROOM, ["A2"]))
+    assert asked("TOP-L1=silent", table=table).nothing_new
+    told = asked("TOP-L1=silent", "SUB-L1=silent", table=table)
+    assert not told.nothing_new
+    assert "C1" in names(told)
+    assert "A2" not in names(told)
+
+
+def test_a_load_that_may_be_shorted_is_unplugged_and_never_swapped_to_a_healthy_channel() -> None:
+    told = asked("TOP-R1.high=silent", "TOP-R1.low=plays", "TOP-L1=plays")
+    assert any(each.startswith("TOP-R1 may be shorted") for each in advice(TABLE, told))
+    assert any(each.startswith("A2 may be protecting itself") for each in advice(TABLE, told))
+    known: tuple[str, ...] = ("lights A2.4=protect",)
+    told = asked("TOP-R1.high=silent", "TOP-R1.low=plays", "TOP-L1=plays", found=known)
+    assert {*names(told)} == {"A2.4", "TOP-R1.high=shorted"}
+    assert told.next_test is not None
+    assert told.next_test.check.kind == "unplug"
+    assert {split.outcome: split.names for split in told.next_test.splits} == {
+        "protect": ("A2.4",),
+        "clear": ("TOP-R1.high=shorted",),
+    }
+
+
+def test_the_test_that_gains_most_bits_per_second_is_told_with_its_seconds() -> None:
+    """Listening takes two mutes, 6 s as usual; the lights are looked at once listening tells nothing more."""
+    told = asked("TOP-R1.high=silent")
+    assert told.next_test is not None
+    assert (told.next_test.check.kind, told.next_test.check.seconds) == ("listen", 6.0)
+    assert sum(split.share for split in told.next_test.splits) == pytest.approx(1)
+    told = asked("TOP-R1.high=silent", "TOP-R1.low=plays", "TOP-L1=plays")
+    assert told.next_test is not None
+    assert told.next_test.check.id == "lights A2.4"
+    at_the_rack = Table(edits.change_settings(ROOM, targets=edits_at(ROOM, "R1")))
+    told = asked("TOP-R1.high=silent", "TOP-R1.low=plays", "TOP-L1=plays", table=at_the_rack)
+    assert told.next_test is not None
+    assert told.next_test.check.seconds < 60
+
+
+def edits_at(rig: Rig, rack: str):
+    from msgspec.structs import replace
+
+    return replace(rig.targets, crew_at=rack)
+
+
+def test_whichever_it_is_marks_all_that_agree_and_of_one_driver_the_short() -> None:
+    told = asked("TOP-R1.high=silent", "TOP-R1.low=plays", "TOP-L1=plays")
+    marked = fail(ROOM, whichever(told))
+    assert next(c for c in marked.cabinets if c.id == "TOP-R1").faults == {"high": "shorted"}
+    assert {"C4/2", "R1-4/2", "A2.4"} <= {*whichever(told)}
+
+
+@pytest.mark.parametrize(
+    ("typed", "says"),
+    [
+        ("TOP-R1.high", '"TOP-R1.high" is no answer: write what was heard behind it'),
+        ("TOP-R1.hig=quiet", 'Did you mean "TOP-R1.high"?'),
+        ("A1.1=silent", "A1.1 is a channel, which nobody hears"),
+        ("C1/1=silent", "C1/1 is a line pair"),
+        ("TOP-R1.high=loud", 'nothing is heard as "loud"'),
+        ("TOP-R1.high=siletn", 'Did you mean "silent"?'),
+        ("TOP-R1.high=dull", "For TOP-R1.high write one of: plays, quiet, silent, distorted, humming."),
+        ("=quiet", '"=quiet" is no answer'),
+    ],
+)
+def test_a_bad_answer_is_named_with_what_was_expected(typed: str, says: str) -> None:
+    with pytest.raises(AnswerError) as error:
+        read_answer(TABLE, typed)
+    assert says in str(error.value)
+
+
+@pytest.mark.parametrize(
+    ("typed", "says"),
+    [
+        ("lights A9.1=dark", 'can\'t be tested at "A9.1". Name a channel'),
+        ("lights A1.1=green", "Write one of: dark, protect, no signal, signal."),
+        ("lamp A1.1=dark", "begin with one of listen, lights"),
+        ("lights A1.1", "says no outcome"),
+        ("swap R9=moves", "Name a socket"),
+    ],
+)
+def test_a_bad_outcome_of_a_test_is_named_with_what_was_expected(typed: str, says: str) -> None:
+    with pytest.raises(AnswerError) as error:
+        read_found(TABLE, typed)
+    assert says in str(error.value)
+
+
+def test_a_side_with_nothing_on_it_is_said() -> None:
+    bare = edits.change(ROOM, [cabinet.id for cabinet in ROOM.cabinets], side="")
+    with pytest.raises(AnswerError, match="Nothing is marked as on the right"):
+        read_answer(Table(bare), "right=dull")
