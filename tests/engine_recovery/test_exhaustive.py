@@ -13,7 +13,7 @@ from .small import LINK, SPARE_DUO, every_plan, failures, rigs_to_break, worth
 DEPTH = 2
 WITHOUT_BOUND = 10**6
 
-few = settings(max_examples=6)
+few = settings(max_examples=4)
 
 
 @few
