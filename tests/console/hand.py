@@ -268,7 +268,7 @@ async def opened(
     path: Path | str | None = None,
     *,
     preset: str | None = None,
-    size: tuple[int, int] = (140, 45),
+    size: tuple[int, int] = (110, 30),
     glyphs: Glyphs = UNICODE,
     painted: bool = False,
 ) -> AsyncIterator[Hand]:

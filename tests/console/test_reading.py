@@ -72,7 +72,7 @@ async def test_the_graph_plots_what_is_selected_and_says_its_lowest() -> None:
 
 
 async def test_a_kept_state_shows_each_figure_before_and_now() -> None:
-    async with opened(preset="small-room") as hand:
+    async with opened(preset="small-room", size=(140, 45)) as hand:
         await hand.find("C2")
         await hand.press("k")
         assert "Comparing:" in hand.text

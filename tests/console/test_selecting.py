@@ -29,7 +29,7 @@ async def test_a_section_lights_up_its_channel_and_all_on_the_way() -> None:
 
 
 async def test_what_lights_up_is_marked_by_a_sign_too() -> None:
-    async with opened(preset="small-room") as hand:
+    async with opened(preset="small-room", size=(140, 45)) as hand:
         await hand.find("TOP-L1")
         lit = [line for line in hand.text.splitlines() if "1 top-low" in line]
         assert lit[0].startswith("│·")
