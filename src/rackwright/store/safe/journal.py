@@ -206,7 +206,8 @@ class Recoverable(Struct, frozen=True):
         if self.damage:
             raise JournalError(self.damage)
         try:
-            rig, problems = decode(former.rig_of_today(json.loads(self.text)), Rig)
+            data = json.loads(self.text)
+            rig, problems = decode(former.rig_of_today(data) if isinstance(data, dict) else data, Rig)
         except (ValueError, RecursionError):
             rig, problems = None, ()
         if rig is not None and not problems:
