@@ -28,7 +28,7 @@ async def add_amplifier(hand: Hand, model: str, feeds: tuple[str, ...]) -> None:
     await hand.add("amplifier")
     await hand.press("down")
     await hand.choose(model)
-    await hand.press(*["down"] * 5)
+    await hand.press(*["down"] * 6)
     for feed in feeds:
         await hand.choose(feed)
         await hand.press("down")
@@ -164,7 +164,7 @@ async def go_to_row(hand: Hand, place: str) -> None:
 
 
 async def test_an_empty_rig_says_what_to_do_first() -> None:
-    async with opened() as hand:
+    async with opened(size=(140, 45)) as hand:
         await hand.press("n")
         assert "No rack yet. Press a to add one." in hand.text
         await hand.press("a")

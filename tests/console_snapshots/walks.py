@@ -115,7 +115,7 @@ async def dialogs(hand: Hand, take: Take) -> None:
     await take("no-findings")
     await hand.press("escape", "?")
     await take("help", LARGE)
-    await hand.press("escape", "q")
+    await hand.press("escape", "escape")
     await take("whole-rig-again", LARGE)
 
 
