@@ -218,6 +218,23 @@ async def small(hand: Hand, take: Take) -> None:
         await take(f"too-small-{size[0]}")
 
 
+async def diagnosis(hand: Hand, take: Take) -> None:
+    """From what is heard to what has failed: nothing answered, causes, a test at the rack, a contradiction."""
+    hand.workplace.go_to("TOP-R1.high")
+    await hand.press("h")
+    await take("nothing-answered", LARGE)
+    await hand.press("s")
+    await take("one-answer", MIDDLE, LARGE)
+    await hand.press("n", "p", "n", "q", "n")
+    await take("asks-what-a-test-shows")
+    await hand.press("4", "tab")
+    await take("causes", LARGE)
+    await hand.press("tab", "home", *["down"] * 5, "p")
+    await take("contradiction")
+    await hand.press("c", "w")
+    await take("nothing-to-plan")
+
+
 WALKS = {
     "start": Walk(None, start),
     "workplace": Walk("hall", workplace),
@@ -226,6 +243,7 @@ WALKS = {
     "pages": Walk("faults", pages),
     "tables": Walk("small-room", tables),
     "failures": Walk("hall", failures),
+    "diagnosis": Walk("small-room", diagnosis),
     "meter": Walk("small-room", meter),
     "away": Walk("hall", away),
     "small": Walk("small-room", small),

@@ -13,7 +13,6 @@ from rackwright.engine import cautions, diagnosis
 from rackwright.engine.diagnosis import OUTCOMES, AnswerError, Diagnosis, NextTest, Suspect, Table
 from rackwright.engine.recovery import failed, few
 from rackwright.model.rig import Rig
-from rackwright.units.formatting import whole_percent
 
 MOST_CAUSES = 20
 """Causes told unless all are asked for."""
@@ -88,7 +87,7 @@ def diagnosis_page(rig: Rig, table: Table, told: Diagnosis, everything: bool) ->
     shown = told.suspects if everything else told.suspects[:MOST_CAUSES]
     if shown and not (told.nothing_new and not everything):
         rows = [
-            (suspect.name, ", ".join(suspect.kinds), whole_percent(suspect.share), few(suspect.at))
+            (suspect.name, ", ".join(suspect.kinds), diagnosis.likely(suspect.share), few(suspect.at))
             for suspect in shown
         ]
         page.table(("cause", "what", "likely", "takes along"), rows, right=("likely",))
@@ -119,6 +118,14 @@ def _agreement(told: Diagnosis) -> str:
     return "1 cause agrees:" if len(told.suspects) == 1 else f"{len(told.suspects)} causes agree:"
 
 
+def _doubt(told: Diagnosis) -> str:
+    return (
+        f" A single one does without {' or without '.join(told.doubtful)}: look again."
+        if told.doubtful
+        else ""
+    )
+
+
 def _listed(answers: Mapping[str, str]) -> str:
     return ", ".join(f"{place}: {said}" for place, said in answers.items())
 
@@ -128,7 +135,7 @@ def _next_test(page: Page, test: NextTest) -> None:
     page.say(test.check.words)
     words = OUTCOMES[test.check.kind]
     rows = [
-        (words[split.outcome], split.outcome, whole_percent(split.share), few(split.names))
+        (words[split.outcome], split.outcome, diagnosis.likely(split.share), few(split.names))
         for split in test.splits
     ]
     page.table(("if", "write", "likely", "then it is"), rows, right=("likely",))
@@ -150,6 +157,7 @@ def diagnosis_report(rig: Rig, table: Table, told: Diagnosis) -> dict[str, Any]:
         "found": [{"test": test, "outcome": outcome} for test, outcome in told.found.items()],
         "nothing_new": told.nothing_new,
         "pairs": told.paired,
+        "doubtful": told.doubtful,
         "causes": [_suspect_report(suspect) for suspect in told.suspects],
         "advice": diagnosis.advice(table, told),
         "next_test": _test_report(told.next_test) if told.next_test else None,

@@ -11,6 +11,7 @@ from rackwright.console.history import History, Moment
 from rackwright.console.related import kind_of
 from rackwright.engine import recovery
 from rackwright.engine.assess import Assessed, assess
+from rackwright.engine.diagnosis import Word
 from rackwright.engine.meter_check import wrong_pairs
 from rackwright.model.rig import Rig
 
@@ -78,6 +79,10 @@ class Session:
         self.held_by = ""
         """Who else holds the file; this session is read-only where not empty."""
         self.journal_trouble = ""
+        self.heard: dict[str, Word] = {}
+        """Place → what is heard of it, until what has failed is marked."""
+        self.found: dict[str, str] = {}
+        """Test → what it showed."""
         self._wrong_pairs: tuple[Assessed | None, tuple[str, ...]] = (None, ())
 
     @property

@@ -21,6 +21,13 @@ def fail(editor: Editor) -> None:
     failure.fail(editor)
 
 
+@show("h", "heard", "From what is heard to what has failed")
+def heard(editor: Editor) -> None:
+    from rackwright.console.screens.diagnosis import DiagnosisScreen
+
+    editor.app.push_screen(DiagnosisScreen(editor))
+
+
 @show("R", "recover", "Plans for a failure, list and return of a plan")
 def recover(editor: Editor) -> None:
     from rackwright.console.commands import failure

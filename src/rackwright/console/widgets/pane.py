@@ -287,7 +287,8 @@ class Pane(ScrollView, can_focus=True):
             self._scroll(row - height + 1 - top)
 
     def _scroll(self, by: int) -> None:
-        self.scroll_to(y=self.scroll_offset.y + by, animate=False, immediate=True)
+        # forced: rows that have just come are beyond what is laid out for scrolling
+        self.scroll_to(y=self.scroll_offset.y + by, animate=False, immediate=True, force=True)
 
     def action_step(self, by: int) -> None:
         """To the next row that can be selected; where that is out of sight in a text, a line towards it."""

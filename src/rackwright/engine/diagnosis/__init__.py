@@ -3,7 +3,15 @@
 `diagnose` takes a table and answers; `answers` reads these, `faults` makes the table, `checks` are what to look at next.
 """
 
-from rackwright.engine.diagnosis.answers import HEARD, AnswerError, asked_for, read_answer, words_for
+from rackwright.engine.diagnosis.answers import (
+    HEARD,
+    SIDES,
+    AnswerError,
+    Word,
+    asked_for,
+    read_answer,
+    words_for,
+)
 from rackwright.engine.diagnosis.checks import OUTCOMES, Check, check_of, read_found, shows
 from rackwright.engine.diagnosis.diagnose import (
     Diagnosis,
@@ -12,6 +20,7 @@ from rackwright.engine.diagnosis.diagnose import (
     Suspect,
     advice,
     diagnose,
+    likely,
     whichever,
 )
 from rackwright.engine.diagnosis.faults import Cause, Table
@@ -19,6 +28,7 @@ from rackwright.engine.diagnosis.faults import Cause, Table
 __all__ = [
     "HEARD",
     "OUTCOMES",
+    "SIDES",
     "AnswerError",
     "Cause",
     "Check",
@@ -27,10 +37,12 @@ __all__ = [
     "Split",
     "Suspect",
     "Table",
+    "Word",
     "advice",
     "asked_for",
     "check_of",
     "diagnose",
+    "likely",
     "read_answer",
     "read_found",
     "shows",

@@ -158,7 +158,7 @@ def _unplug(table: Table, name: str) -> Check | None:
     if line is None or line.source not in table.index.sockets:
         return None
     walk = _to(table, line.source)
-    words = f"{walk.words}mute, unplug {name} at {line.source}, un-mute, and look at the protect light."
+    words = f"{walk.words}power down or mute, unplug {name} at {line.source}, then look at its protect light."
     return Check("unplug", name, words, walk.seconds + 2 * _plug(table) + LOOK)
 
 
@@ -167,7 +167,7 @@ def _swap(table: Table, socket: str) -> Check | None:
     if not twin:
         return None
     walk, times = _to(table, socket), table.rig.targets.times
-    words = f"{walk.words}power down or mute, swap the plugs at {socket} and {twin}, and listen."
+    words = f"{walk.words}power down or mute, swap the plugs at {socket} and {twin}, listen, swap them back."
     return Check("swap", socket, words, walk.seconds + 2 * _plug(table) + 2 * times.mute.value)
 
 
@@ -179,16 +179,14 @@ def _meter(table: Table, name: str) -> Check | None:
         if cabinet.access == "flown":
             return None
         seconds = table.rig.targets.times.to_rack.value + 2 * _plug(table) + METER
-        words = f"Go to {cabinet.id}, mute, unplug it, and measure into the pole pair of {place.section}."
+        words = f"Switch its amplifier off, go to {cabinet.id}, unplug it and measure into the pole pair of {place.section}."
         return Check("meter", name, words, seconds)
     pair = index.line_pairs.get(name)
     if pair is None or index.lines[pair.line].source not in index.sockets or not _behind(index, pair):
         return None
     source = index.lines[pair.line].source
     walk = _to(table, source)
-    words = (
-        f"{walk.words}mute, unplug {pair.line} at {source}, and measure into its pole pair {pair.pair + 1}."
-    )
+    words = f"{walk.words}switch its amplifier off, unplug {pair.line} at {source} and measure into its pole pair {pair.pair + 1}."
     return Check("meter", name, words, walk.seconds + 2 * _plug(table) + METER)
 
 

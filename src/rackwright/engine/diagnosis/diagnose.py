@@ -14,6 +14,7 @@ from msgspec.structs import replace
 from rackwright.engine.diagnosis.answers import Word, agrees, asked_for
 from rackwright.engine.diagnosis.checks import Check, candidates, check_of, listen, shows
 from rackwright.engine.diagnosis.faults import CALLED, Cause, Heard, Suspicion, Table
+from rackwright.units.formatting import whole_percent
 
 WHOLE_CIRCUIT = 1000.0
 """By how much a circuit is likelier once all that it feeds was heard to be silent. Common practice, no source."""
@@ -74,6 +75,8 @@ class Diagnosis(Struct, frozen=True, kw_only=True):
     """The likeliest first; with nothing answered, every single fault."""
     paired: bool
     """Whether no single cause agrees, so that pairs were tried."""
+    doubtful: tuple[str, ...]
+    """Where no single cause agrees, the answers and tests without any one of which some single cause does."""
     next_test: NextTest | None
 
 
@@ -82,27 +85,23 @@ def diagnose(table: Table, answers: Mapping[str, Word], found: Mapping[str, str]
 
     Raises AnswerError where something can't be heard or tested.
     """
-    shown = [(check_of(table, text), outcome) for text, outcome in (found or {}).items()]
-    asked = {place: asked_for(table, place) for place in answers}
-    heard = _Answers(table, answers, asked)
-
-    def as_found(causes: Suspicion) -> bool:
-        return all(shows(table, check, causes) == outcome for check, outcome in shown)
-
+    tests = dict(found or {})
+    heard = _Answers(table, answers, tests)
     likely = heard.promoted(table.causes)
-    agreeing: list[Suspicion] = [(c,) for c in likely if heard.agree((c,)) and as_found((c,))]
-    nothing_new = heard.agree(()) and as_found(())
+    agreeing: list[Suspicion] = [(c,) for c in likely if heard.agree((c,)) and heard.as_found((c,))]
+    nothing_new = heard.agree(()) and heard.as_found(())
     paired = not agreeing and not nothing_new
     if paired:
-        agreeing = [pair for pair in _pairs(table, heard, likely) if as_found(pair)]
+        agreeing = [pair for pair in _pairs(table, heard, likely) if heard.as_found(pair)]
     suspects = _suspects(table, agreeing)
-    known = {*answers, *(check.id for check, _ in shown)}
+    known = {*answers, *tests}
     return Diagnosis(
         answers=dict(answers),
-        found=dict(found or {}),
+        found=tests,
         nothing_new=nothing_new,
         suspects=suspects,
         paired=paired,
+        doubtful=tuple(_doubtful(table, answers, tests, likely)) if paired else (),
         next_test=None if nothing_new or len(suspects) < 2 else _next_test(table, agreeing, known),
     )
 
@@ -110,8 +109,10 @@ def diagnose(table: Table, answers: Mapping[str, Word], found: Mapping[str, str]
 class _Answers:
     """Answers, each suspicion tried on them once for all that take along the same of what was asked for."""
 
-    def __init__(self, table: Table, answers: Mapping[str, Word], asked: Mapping[str, Sequence[str]]) -> None:
-        self.table, self.answers, self.asked = table, answers, asked
+    def __init__(self, table: Table, answers: Mapping[str, Word], found: Mapping[str, str]) -> None:
+        self.table, self.answers = table, answers
+        self.shown = [(check_of(table, text), outcome) for text, outcome in found.items()]
+        self.asked = asked = {place: asked_for(table, place) for place in answers}
         self.all = frozenset(name for sections in asked.values() for name in sections)
         self.silent = frozenset(name for p, word in answers.items() if word == "silent" for name in asked[p])
         self._known: dict[object, bool] = {}
@@ -129,6 +130,10 @@ class _Answers:
             self._known[key] = all(agrees(self.table, w, self.asked[p], causes) for p, w in told.items())
         return self._known[key]
 
+    def as_found(self, causes: Suspicion) -> bool:
+        """Whether the tests would have shown what they showed."""
+        return all(shows(self.table, check, causes) == outcome for check, outcome in self.shown)
+
     def promoted(self, causes: Iterable[Cause]) -> list[Cause]:
         """The causes, a circuit far likelier where all of it was heard to be silent."""
         return [
@@ -137,6 +142,18 @@ class _Answers:
             else c
             for c in causes
         ]
+
+
+def _doubtful(
+    table: Table, answers: Mapping[str, Word], found: Mapping[str, str], causes: Sequence[Cause]
+) -> Iterator[str]:
+    """What stands alone against a single cause: without it, one agrees with all the rest."""
+    for left_out in (*answers, *found):
+        rest = {place: word for place, word in answers.items() if place != left_out}
+        heard = _Answers(table, rest, {test: o for test, o in found.items() if test != left_out})
+        wrong = any(word != "plays" for word in rest.values())
+        if wrong and any(heard.agree((c,)) and heard.as_found((c,)) for c in causes):
+            yield left_out
 
 
 def _pairs(table: Table, heard: _Answers, causes: Iterable[Cause]) -> list[Suspicion]:
@@ -196,6 +213,11 @@ def _suspects(table: Table, agreeing: Iterable[Suspicion]) -> tuple[Suspect, ...
         for names, of in by_name.items()
     ]
     return tuple(sorted(suspects, key=lambda suspect: -suspect.share))
+
+
+def likely(share: float) -> str:
+    """A share in whole per cent; what is possible is never 0 %."""
+    return whole_percent(share) if share >= 0.005 else "< 1 %"
 
 
 # --- the next test ---
@@ -289,20 +311,24 @@ def advice(table: Table, diagnosis: Diagnosis) -> tuple[str, ...]:
         return ()
     causes = [cause for suspect in diagnosis.suspects for each in suspect.suspicions for cause in each]
     told = []
-    if shorted := [cause for cause in causes if cause.kind == "shorted"]:
-        section = table.index.sections[_section(shorted[0])]
-        told.append(
-            f"{section.cabinet} may be shorted: test the channel with its line unplugged before that load goes on a "
-            f"healthy channel."
-        )
-    protecting = [cause.name for cause in causes if cause.light == "protect" and cause.kind != "shorted"]
+    shorted = [table.index.sections[_section(c)].cabinet for c in causes if c.kind == "shorted"]
+    if shorted:
+        told.append(f"{_some(shorted)} may be shorted: unplug its line before moving it to another channel.")
+    protecting = [c.name for c in causes if c.light == "protect" and c.kind in ("channel", "amplifier")]
     if protecting:
-        place = table.index.channels.get(protecting[0])
-        name = place.amplifier if place else protecting[0]
-        told.append(f"{name} may be protecting itself: switch it off and on once (30 s) before re-patching.")
-    if circuit := next((cause.name for cause in causes if cause.kind == "circuit"), ""):
-        told.append(f"{circuit} may have tripped: one reset, by those who know why it tripped.")
+        amplifiers = [table.index.thing_at(name) for name in protecting]
+        told.append(
+            f"{_some(amplifiers)} may be protecting itself: off and on once (30 s) before re-patching."
+        )
+    if circuits := [cause.name for cause in causes if cause.kind == "circuit"]:
+        told.append(f"{_some(circuits)} may have tripped: one reset, by those who know why it tripped.")
     return tuple(told)
+
+
+def _some(names: Iterable[str]) -> str:
+    """The first of several, and how many others."""
+    first, *others = dict.fromkeys(names)
+    return f"{first} or {len(others)} other{'s' * (len(others) > 1)}" if others else first
 
 
 def whichever(diagnosis: Diagnosis) -> tuple[str, ...]:

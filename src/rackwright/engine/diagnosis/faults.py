@@ -5,7 +5,6 @@ sounds like, and how often it comes, is a table of common practice. Knows no ans
 """
 
 from collections.abc import Iterable, Iterator
-from functools import cached_property
 from typing import Literal, NamedTuple, TypeAlias
 
 from msgspec import Struct
@@ -112,17 +111,17 @@ class Table:
         self.silent = frozenset(name for name in self.meant if self.before.sections[name].channel is None)
         """Those that are silent now for what is marked failed."""
         self._after: dict[tuple[str, ...], Index] = {}
+        self.causes = tuple(self._causes())
+        """Every single fault in every way, in the order of the rig."""
 
     @property
     def index(self) -> Index:
         """The look-ups of the rig as it stands."""
         return self.before.index
 
-    @cached_property
-    def causes(self) -> tuple[Cause, ...]:
-        """Every single fault in every way, in the order of the rig."""
+    def _causes(self) -> Iterator[Cause]:
         marked = {*failed(self.rig)}
-        return tuple(
+        return (
             Cause(name=name, kind=kind, heard=way.heard, at=at, rate=way.rate, light=way.light)
             for kind, name in possible(self.index)
             if name not in marked

@@ -1,0 +1,163 @@
+"""The diagnosis in rows: what was heard place by place, what may have failed, and the next test with what it would show."""
+
+from collections.abc import Mapping
+from typing import NamedTuple
+
+from rackwright.console.rows.row import Row, cut, fit, heading, words
+from rackwright.console.terminal.glyphs import Glyphs
+from rackwright.engine import diagnosis
+from rackwright.engine.diagnosis import OUTCOMES, SIDES, AnswerError, Diagnosis, Table
+from rackwright.units.text_table import wrap
+
+STYLES = {"plays": "ok", "silent": "stop"}
+"""How an answer looks; any other is a warning."""
+UNKNOWN = "–"
+SHARE, CAUSE, KIND = 6, 22, 21
+"""Cells of a cause's columns."""
+NAMES_IN_A_SPLIT = 4
+
+
+class Asked(NamedTuple):
+    """A place that can be answered for."""
+
+    place: str
+    indent: int
+    note: str
+
+
+def places(table: Table) -> list[Asked]:
+    """Every place that can be answered for: sides, feeds, cabinets and the sections of those that have several."""
+    index = table.index
+    found = [Asked(side, 0, f"all on the {side}") for side in SIDES if index.place(side) is None]
+    found += [Asked(name, 0, "feed") for name in index.feeds]
+    for cabinet in index.rig.cabinets:
+        sections = [name for name, section in table.meant.items() if section.cabinet == cabinet.id]
+        found.append(Asked(cabinet.id, 0, cabinet.position))
+        found += [Asked(name, 2, table.feeds[name]) for name in sections if len(sections) > 1]
+    return [each for each in found if _heard(table, each.place)]
+
+
+def _heard(table: Table, place: str) -> bool:
+    try:
+        return bool(diagnosis.asked_for(table, place))
+    except AnswerError:
+        return False
+
+
+def heard(
+    asked: list[Asked],
+    answers: Mapping[str, str],
+    tests: Mapping[str, str],
+    width: int,
+    glyphs: Glyphs,
+) -> list[Row]:
+    """A row for each test that was made, then one for each place."""
+    room = max((len(each.place) + each.indent for each in asked), default=8)
+    rows = [
+        Row(
+            ((fit(test, room + 1), ""), (cut(_outcome(test, outcome), width - room - 1, glyphs), "note")),
+            test,
+        )
+        for test, outcome in tests.items()
+    ]
+    for each in asked:
+        said = answers.get(each.place, "")
+        name = f"{' ' * each.indent}{each.place}"
+        answer = (fit(glyphs.spelt(said or UNKNOWN), 10), STYLES.get(said, "warn") if said else "")
+        rows.append(
+            Row(
+                (
+                    (f"{name:<{room}} ", "head" if said else ""),
+                    answer,
+                    (cut(each.note, max(0, width - room - 11), glyphs), "dim"),
+                ),
+                each.place,
+            )
+        )
+    return rows
+
+
+def _outcome(test: str, outcome: str) -> str:
+    kind = next(kind for kind in OUTCOMES if test.startswith(f"{kind} "))
+    return OUTCOMES[kind][outcome]
+
+
+def title(told: Diagnosis) -> str:
+    """How many causes there are, in a word or two."""
+    number = len(told.suspects)
+    if not told.answers and not told.found:
+        return "May have failed"
+    if told.paired:
+        return f"No single cause agrees; {number} pairs do" if number else "No cause and no pair agrees"
+    if told.nothing_new:
+        return "Nothing more than is marked"
+    return "1 cause agrees" if number == 1 else f"{number} causes agree, likeliest first"
+
+
+def causes(told: Diagnosis, width: int, glyphs: Glyphs) -> list[Row]:
+    """A row for each cause that agrees; its place is its number from 0."""
+    if not told.answers and not told.found:
+        return _said("Answer what you hear: the causes that agree stand here.", width)
+    if told.nothing_new:
+        return _said("All that is answered is so with nothing more failed than is marked. Say what is wrong to hear.", width)  # fmt: skip
+    doubt = (
+        f"A single cause agrees without {' or without '.join(told.doubtful)}: look again."
+        if told.doubtful
+        else ""
+    )
+    if not told.suspects:
+        return _said(f"Nothing that fails alone or in a pair does all of this. {doubt}", width)
+    name = min(max(len(suspect.name) for suspect in told.suspects) + 1, CAUSE if width < 70 else 2 * CAUSE)
+    rows = [words(part, "warn") for part in wrap(doubt, width)] if doubt else []
+    rows += [heading(f"{'likely':>{SHARE}} {fit('cause', name)}{fit('what', KIND + 1)}takes along"[:width])]
+    for number, suspect in enumerate(told.suspects):
+        rest = width - SHARE - 1 - name - KIND - 1
+        rows.append(
+            Row(
+                (
+                    (f"{glyphs.spelt(diagnosis.likely(suspect.share)):>{SHARE}} ", "dim"),
+                    (cut(suspect.name, name - 1, glyphs) + " ", "head"),
+                    (fit(", ".join(suspect.kinds), KIND) + " ", ""),
+                    (cut(_along(suspect.at), rest, glyphs), "dim"),
+                ),
+                str(number),
+            )
+        )
+    return rows
+
+
+def _along(sections: tuple[str, ...]) -> str:
+    if not sections:
+        return "nothing that plays"
+    return f"{sections[0]} +{len(sections) - 1}" if len(sections) > 1 else sections[0]
+
+
+def _said(text: str, width: int) -> list[Row]:
+    return [words(part) for part in wrap(text, width)]
+
+
+def next_test(table: Table, told: Diagnosis, width: int, lines: int) -> list[Row]:
+    """The next test with its predicted split, then what to heed, in so many lines."""
+    if (test := told.next_test) is None:
+        rows = (
+            [words("No test tells more.", "dim")] if len(told.suspects) > 1 and not told.nothing_new else []
+        )
+        return [*rows, *_heed(table, told, width)][:lines]
+    said = f"n Next test, {test.check.seconds:.0f} s: {test.check.words}"
+    rows = [words(part, "head") for part in wrap(said, width, "  ")]
+    for split in test.splits:
+        names = split.names[:NAMES_IN_A_SPLIT]
+        more = len(split.names) - len(names)
+        then = ", ".join(names) + (f" and {more} more" if more else "")
+        outcome = OUTCOMES[test.check.kind][split.outcome]
+        text = f"{outcome} ({diagnosis.likely(split.share)}): {then}"
+        rows.append(Row((("  ", ""), (fit(text, width - 2), "")), selectable=False))
+    heed = _heed(table, told, width)
+    return [*rows[: max(lines - len(heed), 3)], *heed][:lines]
+
+
+def _heed(table: Table, told: Diagnosis, width: int) -> list[Row]:
+    if not told.answers and not told.found:
+        return []
+    sentences = diagnosis.advice(table, told)
+    return [words(part, "warn") for sentence in sentences for part in wrap(sentence, width, "  ")]

@@ -1,0 +1,307 @@
+"""From what is heard to what has failed, on one screen: answers by a key each, the causes that agree beside them, the next test.
+
+What agrees and what a test would show is `engine.diagnosis`'s to say. A cause is marked failed by an edit, past the edit
+lock; what was answered stays with the session until then.
+"""
+
+from typing import ClassVar
+
+from rich.text import Text
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical
+from textual.events import Resize
+from textual.widgets import Static
+
+from rackwright.console.background import begin
+from rackwright.console.editor import Editor
+from rackwright.console.keymap import Command
+from rackwright.console.rows import diagnosis as view
+from rackwright.console.rows.row import Row, words
+from rackwright.console.screens.plans import Plans
+from rackwright.console.screens.table import BACK, HELP
+from rackwright.console.widgets import status
+from rackwright.console.widgets.dialog import Page, Picker, Question, styled
+from rackwright.console.widgets.fields import Option
+from rackwright.console.widgets.pane import Pane
+from rackwright.console.widgets.screen import RigScreen
+from rackwright.console.widgets.status import Foot, Said
+from rackwright.engine import cautions, diagnosis, recovery
+from rackwright.engine.diagnosis import HEARD, OUTCOMES, AnswerError, Diagnosis, Suspect, Table
+from rackwright.units.text_table import wrap
+
+LOOKING = "Trying every single fault …"
+MOST_AT_ONCE = 30
+"""Causes that are planned for all at once, at most: with more nothing would be left to play."""
+WIDE, HIGH = 110, 30
+"""Columns from which causes stand beside what is heard, lines from which the next test has more room."""
+LOW_TEST, HIGH_TEST = 5, 9
+"""Lines for the next test and what to heed, in a low window and a high one."""
+
+GROUP = "Diagnosis"
+KEYS_OF = {
+    "plays": "p", "quiet": "q", "silent": "s", "distorted": "x", "humming": "h", "dull": "d", "thin": "t",
+}  # fmt: skip
+ANSWERS = tuple(
+    Command(key, f"answer('{word}')", word, f"Answer: {HEARD[word]}", GROUP)  # type: ignore[index]
+    for word, key in KEYS_OF.items()
+)
+UNKNOWN = Command("delete", "answer('')", "unknown", "Take the answer back: unknown", GROUP, shown_key="del")
+PICK = Command("enter", "mark", "answer", "On what is heard: pick an answer from a list", GROUP)
+MARK = Command("enter", "mark", "mark failed", "On a cause: mark it failed, see the plans", GROUP)
+NEXT = Command("n", "next", "next test", "Go to the next test, or say what it showed", GROUP)
+WHICHEVER = Command("w", "whichever", "plans whichever", "Mark all causes failed: plans that hold whichever it is", GROUP)  # fmt: skip
+OTHER = Command("tab", "other", "other list", "Go from what is heard to the causes and back", GROUP)
+FIND = Command("slash", "find", "find", "Go to a place by its id", GROUP, shown_key="/")
+FORGET = Command("c", "forget", "clear", "Take all answers back", GROUP)
+
+
+class DiagnosisScreen(RigScreen[None]):
+    """What is heard in one list, what may have failed in another, the next test below."""
+
+    KEYS = (PICK, MARK, NEXT, WHICHEVER, OTHER, FIND, FORGET, BACK, HELP)
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *(Binding(each.key, each.action, show=False) for each in (*ANSWERS, UNKNOWN)),
+        *(Binding(each.key, each.action, show=False, priority=each.key in ("tab", "enter")) for each in KEYS),
+    ]
+
+    def __init__(self, editor: Editor) -> None:
+        super().__init__(editor.session, editor.glyphs)
+        self.editor = editor
+        self.table: Table | None = None
+        """None while it is made."""
+        self.told: Diagnosis | None = None
+        self.asked: list[view.Asked] = []
+        self.takes_keys = False
+
+    def compose(self) -> ComposeResult:
+        """The caution above everything; the two lists below or beside one another; the next test."""
+        caution = Static(Text(self.glyphs.spelt(cautions.SMOKE), "bold"), id="smoke")
+        caution.styles.height = 1
+        yield caution
+        with Vertical(id="panes"):
+            with Vertical(id="lists"):
+                yield Pane("What is heard", self.glyphs, "heard")
+                yield Pane(LOOKING, self.glyphs, "causes")
+            test = Static("", id="test")
+            test.styles.height = self._lines
+            yield test
+        yield Said(self.glyphs)
+        yield Foot(self.glyphs, "status")
+        yield Foot(self.glyphs, "keys")
+
+    def on_mount(self) -> None:
+        self.heard, self.causes = self.query_one("#heard", Pane), self.query_one("#causes", Pane)
+        self.heard.focus()
+        rig, prior = self.session.rig, self.session.assessment
+        begin(self.app, "the table of faults", lambda: Table(rig, prior), self._made, self._not_made)
+
+    def _made(self, table: Table) -> None:
+        self.table, self.takes_keys = table, True
+        self.asked = view.places(table)
+        known = {each.place for each in self.asked}
+        answers, found = self.session.heard, self.session.found
+        self.session.heard = {place: word for place, word in answers.items() if place in known}
+        self.session.found = {test: outcome for test, outcome in found.items() if _can_be_made(table, test)}
+        self._judge(self._begin_at(table))
+
+    def _not_made(self, told: str) -> None:
+        self.takes_keys = True
+        self.causes.entitle("No causes")
+        self.causes.show(lambda width: [words(part, "stop") for part in wrap(told, width)])
+        self.query_one("#keys", Foot).say(status.keys([BACK], self.session, self.size.width))
+
+    def _begin_at(self, table: Table) -> str:
+        """The place that is selected, or the first section that hangs on it."""
+        place = self.session.place
+        known = {each.place for each in self.asked}
+        if place in known:
+            return place
+        hung = (name for name, section in table.meant.items() if place and section.channel == place)
+        return next((name for name in hung if name in known), "")
+
+    def _judge(self, place: str | None = None) -> None:
+        """Find what agrees with the answers, and show it."""
+        if self.table is not None:
+            self.told = diagnosis.diagnose(self.table, self.session.heard, self.session.found)
+            self.causes.to_top()
+            self.redraw(place)
+
+    def redraw(self, place: str | None = None) -> None:
+        """Show both lists and the next test."""
+        table, told = self.table, self.told
+        if table is None or told is None:
+            return
+        answers, found, asked = dict(told.answers), dict(told.found), self.asked
+        number = len(answers) + len(found)
+        self.heard.entitle(f"What is heard: {number} answered" if number else "What is heard")
+        self.heard.show(
+            lambda width: view.heard(asked, answers, found, width, self.glyphs),
+            place=place or None,
+            near=True,
+        )
+        self.causes.entitle(view.title(told))
+        self.causes.show(lambda width: view.causes(told, width, self.glyphs))
+        rows: list[Row] = view.next_test(table, told, max(self.size.width - 2, 40), self._lines)
+        self.query_one("#test", Static).update(styled(rows, self.glyphs))
+        self._say_keys()
+
+    def _say_keys(self) -> None:
+        width = self.size.width
+        self.query_one("#status", Foot).say(status.keys([*ANSWERS, UNKNOWN], self.session, width))
+        other = MARK if self.heard.has_focus else PICK
+        self.query_one("#keys", Foot).say(
+            status.keys([each for each in self.KEYS if each is not other], self.session, width)
+        )
+
+    def on_resize(self, event: Resize) -> None:
+        self.query_one("#lists").styles.layout = "horizontal" if event.size.width >= WIDE else "vertical"
+        self.query_one("#test").styles.height = self._lines
+        self.redraw()
+
+    @property
+    def _lines(self) -> int:
+        """Lines for the next test and what to heed."""
+        return HIGH_TEST if self.app.size.height >= HIGH else LOW_TEST
+
+    def on_pane_selected(self) -> None:
+        """The focus may have moved to the other list, where enter does something else."""
+        self._say_keys()
+
+    def on_pane_activated(self) -> None:
+        self.action_mark()
+
+    # --- answers ---
+
+    def _here(self) -> str:
+        """The row of what is heard that the cursor is on; nothing, and said so, where the other list has the focus."""
+        if not self.heard.has_focus:
+            self.say("Press tab: what is heard is answered in the other list.", "yellow")
+            return ""
+        return self.heard.place
+
+    def action_answer(self, word: str) -> None:
+        place = self._here()
+        if not place or self.table is None:
+            return
+        found = {test: outcome for test, outcome in self.session.found.items() if test != place}
+        if place in self.session.found:
+            if word:
+                self.say(
+                    "This is a test. Press n for the next one, or del to take its outcome back.", "yellow"
+                )
+                return
+            self.session.found = found
+            self._judge()
+            return
+        possible = diagnosis.words_for(self.table, place)
+        if word and word not in possible:
+            self.say(f'"{word}" is not said of {place}: {", ".join(possible)}.', "yellow")
+            return
+        kept = {each: said for each, said in self.session.heard.items() if each != place}
+        self.session.heard = kept | ({place: word} if word else {})
+        self._judge()
+
+    def action_find(self) -> None:
+        options = [Option(each.place, each.note) for each in self.asked]
+
+        def picked(place: str | None) -> None:
+            if place:
+                self.heard.focus()
+                self.redraw(place)
+
+        self.app.push_screen(Picker("Go to which?", options, self.glyphs), picked)
+
+    def action_forget(self) -> None:
+        self.session.heard, self.session.found = {}, {}
+        self._judge()
+
+    def action_other(self) -> None:
+        (self.causes if self.heard.has_focus else self.heard).focus()
+
+    def action_next(self) -> None:
+        """Go to the place to listen to, or ask what the test showed."""
+        test = self.told.next_test if self.told else None
+        if test is None:
+            self.say("There is no next test: answer what you hear.", "yellow")
+            return
+        check = test.check
+        if check.kind == "listen":
+            self.heard.focus()
+            self.redraw(check.place)
+            return
+        outcomes = OUTCOMES[check.kind]
+        keys = {str(number): outcome for number, outcome in enumerate(outcomes, start=1)}
+
+        def answered(key: str | None) -> None:
+            if key is not None:
+                self.session.found = self.session.found | {check.id: keys[key]}
+                self._judge()
+
+        caution = cautions.METER if check.kind == "meter" else cautions.POWER_DOWN
+        told = f"{check.words}\n\n{caution}\n\nWhat does it show?"
+        asked = [(key, outcomes[outcome]) for key, outcome in keys.items()]
+        self.app.push_screen(Question(told, asked, self.glyphs), answered)
+
+    # --- what follows ---
+
+    def action_mark(self) -> None:
+        """On a cause: mark it failed and see the plans. On what is heard: pick an answer."""
+        if self.table is None or self.told is None:
+            return
+        if self.heard.has_focus:
+            self._pick_answer(self.table)
+            return
+        place = self.causes.place
+        if place:
+            suspect: Suspect = self.told.suspects[int(place)]
+            self._plan(f"mark {suspect.name} failed", suspect.names)
+
+    def _pick_answer(self, table: Table) -> None:
+        place = self.heard.place
+        if not place or place in self.session.found:
+            return
+        options = [Option(word, HEARD[word]) for word in diagnosis.words_for(table, place)]
+
+        def picked(word: str | None) -> None:
+            if word is not None:
+                self.action_answer(word)
+
+        now = self.session.heard.get(place, "")
+        self.app.push_screen(Picker(f"What is heard of {place}?", options, self.glyphs, now), picked)
+
+    def action_whichever(self) -> None:
+        told = self.told
+        if told is None or told.nothing_new or not told.suspects:
+            self.say("There is nothing to plan for: answer what you hear.", "yellow")
+            return
+        names = diagnosis.whichever(told)
+        if len(names) > MOST_AT_ONCE:
+            self.say(f"{len(names)} causes agree: answer more, or take the next test, before planning for all.", "yellow")  # fmt: skip
+            return
+        self._plan(f"mark {len(names)} possible causes failed", names)
+
+    def _plan(self, label: str, names: tuple[str, ...]) -> None:
+        """Mark those failed and show the plans; what was answered has led there and is let go."""
+        editor = self.editor
+        if editor.make(label, lambda rig: recovery.fail(rig, names), in_show=True):
+            self.session.heard, self.session.found = {}, {}
+            self.dismiss()
+            editor.app.push_screen(Plans(editor))
+
+    def action_help(self) -> None:
+        commands = (*ANSWERS, UNKNOWN, *self.KEYS)
+        rows = [Row(((f"{c.key_words:>8}  ", "head"), (c.help, ""))) for c in commands]
+        self.app.push_screen(Page("Keys: what is heard", rows, self.glyphs))
+
+    def action_back(self) -> None:
+        self.dismiss()
+
+
+def _can_be_made(table: Table, test: str) -> bool:
+    """Whether a test is still one of the rig."""
+    try:
+        diagnosis.check_of(table, test)
+    except AnswerError:
+        return False
+    return True

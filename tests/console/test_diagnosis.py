@@ -1,0 +1,104 @@
+"""From what is heard to what has failed, by keys: answers, causes that follow them, the next test, the plans they lead to."""
+
+from rackwright.engine import cautions
+from rackwright.engine.recovery import failed
+
+from .hand import Hand, opened
+
+
+async def listening(hand: Hand, place: str, *answers: str) -> None:
+    """Open the screen with the cursor on a place, and answer for it."""
+    hand.workplace.go_to(place)
+    await hand.press("h", *answers)
+
+
+async def test_what_is_heard_leads_to_a_cause_and_its_plans_under_the_edit_lock() -> None:
+    async with opened(preset="hall", size=(80, 24)) as hand:
+        before = hand.rig
+        await hand.press("L")
+        await listening(hand, "TOP-R1.high", "s")
+        assert hand.text.startswith(cautions.SMOKE)
+        assert "14 causes agree" in hand.words
+        assert "Mute every output but top-mid." in hand.words
+        await hand.press("n", "p")
+        assert "8 causes agree" in hand.words
+        assert "Mute every output but its 2 feeds and listen to TOP-R2." in hand.words
+        await hand.press("n", "p")
+        await hand.press("tab", "enter")
+        assert failed(hand.rig) == ("C13/2",)
+        assert "TOP-R1.high" in hand.words
+        await hand.press("escape", "u")
+        assert hand.rig == before
+        await hand.press("h")
+        assert "answered" not in hand.words
+
+
+async def test_the_next_test_asks_what_it_showed_and_the_causes_follow() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await listening(hand, "TOP-R1.high", "s", "n", "p", "n", "q", "n")
+        assert "look at the lights of A2.4" in hand.words
+        assert cautions.POWER_DOWN in hand.words
+        await hand.press("2")
+        assert "2 causes agree" in hand.words
+        assert "unplug C4 at R1-4" in hand.words
+        await hand.press("n", "2", "tab")
+        assert "1 cause agrees" in hand.words
+        await hand.press("enter")
+        assert failed(hand.rig) == ("TOP-R1.high=shorted",)
+
+
+async def test_plans_hold_whichever_it_is_once_few_are_left() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await listening(hand, "TOP-R1.high", "s", "n", "p", "n", "q", "n", "4")
+        assert "4 causes agree" in hand.words
+        await hand.press("w")
+        assert {*failed(hand.rig)} == {"A2.4", "R1-4/2", "C4/2", "TOP-R1.high"}
+
+
+async def test_too_many_causes_are_not_planned_for_at_once() -> None:
+    async with opened(preset="hall", size=(80, 24)) as hand:
+        await listening(hand, "top-high", "d", "w")
+        assert "causes agree: answer more" in hand.words
+        assert failed(hand.rig) == ()
+
+
+async def test_an_answer_is_taken_back_and_all_of_them() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await listening(hand, "TOP-R1.high", "s")
+        assert "1 answered" in hand.words
+        await hand.press("delete")
+        assert "answered" not in hand.words
+        await hand.press("s", "down", "c")
+        assert "answered" not in hand.words
+        assert "Answer what you hear" in hand.words
+
+
+async def test_answers_stay_while_the_screen_is_left_and_a_word_that_is_not_said_of_a_place_is_refused() -> (
+    None
+):
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await listening(hand, "TOP-R1.high", "d")
+        assert '"dull" is not said of TOP-R1.high' in hand.words
+        await hand.press("q", "escape", "h")
+        assert "1 answered" in hand.words
+        await hand.press("slash")
+        await hand.pick("right")
+        await hand.press("d")
+        assert "2 answered" in hand.words
+
+
+async def test_enter_picks_an_answer_from_a_list() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await listening(hand, "SUB-L1", "enter")
+        await hand.pick("silent")
+        assert "1 answered" in hand.words
+        assert "C1" in hand.words
+
+
+async def test_an_answer_that_stands_alone_against_a_single_cause_is_named() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await listening(hand, "TOP-R1.high", "s", "slash")
+        await hand.pick("top-high")
+        await hand.press("p")
+        assert "No cause and no pair agrees" in hand.words
+        assert "A single cause agrees without top-high: look again." in hand.words
