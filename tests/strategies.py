@@ -26,15 +26,17 @@ from rackwright.model.equipment import (
 )
 from rackwright.model.rig import (
     Amplifier,
+    Baseline,
     Cabinet,
     Channel,
-    Checklist,
     Circuit,
     Feed,
     Line,
-    Parts,
+    Night,
+    NightList,
     Rack,
     Reading,
+    Rewiring,
     Rig,
     Socket,
     Spare,
@@ -424,29 +426,35 @@ def _readings(draw: Draw, lines: tuple[Line, ...], cabinets: tuple[Cabinet, ...]
 
 
 @st.composite
-def _checklists(draw: Draw, parts: Parts) -> tuple[Checklist, ...]:
-    """Checklists of failures, with some of the rig's things as they were."""
-
-    def some(things: tuple[Any, ...]) -> tuple[Any, ...]:
-        return tuple(thing for thing in things if draw(st.booleans()))
-
-    def steps() -> tuple[Step, ...]:
-        kinds = _any(["quiet", "move", "set", "sound", "listen"])
-        return draw(_tuples(st.builds(Step, kinds, texts(), texts(), st.booleans()), 3))
-
-    return tuple(
-        Checklist(
+def _nights(draw: Draw, baseline: Baseline) -> tuple[Night, ...]:
+    """A night, with some of the rig's tables as they were."""
+    if draw(_any([0, 0, 1])) == 0:
+        return ()
+    line = draw(st.sampled_from([None, *baseline.lines]))
+    move = Rewiring(kind="line", at=draw(texts()), old=draw(texts()), new=draw(texts()), line=line)
+    kinds = _any(["check", "turn down", "move", "start", "turn up"])
+    step = st.builds(
+        Step,
+        kind=kinds,
+        words=texts(),
+        where=texts(),
+        at=_tuples(texts(), 2),
+        quiet=texts(),
+        done=st.booleans(),
+    )
+    lists = tuple(
+        NightList(
             id=str(number),
             title=draw(texts()),
             failed=draw(_tuples(texts(), 2)),
             when=draw(texts()),
-            steps=steps(),
-            way_back=steps(),
-            before=Parts(**{name: some(getattr(parts, name)) for name in parts.__struct_fields__}),
-            after=Parts(**{name: some(getattr(parts, name)) for name in parts.__struct_fields__}),
+            moves=draw(st.sampled_from([None, (), (move,)])),
+            steps=draw(_tuples(step, 3)),
+            returns=draw(st.booleans()),
         )
-        for number in range(draw(_any([0, 0, 0, 1, 2])))
+        for number in range(draw(_any([1, 2])))
     )
+    return (Night(baseline=baseline if draw(st.booleans()) else Baseline(), lists=lists),)
 
 
 @functools.cache
@@ -515,14 +523,7 @@ def rigs(draw: Draw, cabinets: int = 6) -> Rig:
     placed = draw(_cabinets(equipment, cabinets))
     lines = draw(_lines(equipment, racks, placed))
     spares = draw(_spares(equipment))
-    parts = Parts(
-        circuits=circuits,
-        amplifiers=tuple(amplifier for rack in racks for amplifier in rack.amplifiers),
-        sockets=tuple(socket for rack in racks for socket in rack.sockets),
-        lines=lines,
-        cabinets=placed,
-        spares=spares,
-    )
+    baseline = Baseline(racks=racks, lines=lines, cabinets=placed, spares=spares)
     return Rig(
         name=draw(texts()),
         notes=draw(texts()),
@@ -537,6 +538,6 @@ def rigs(draw: Draw, cabinets: int = 6) -> Rig:
         spares=spares,
         stock=draw(_stock(equipment)),
         readings=draw(_readings(lines, placed)),
-        checklists=draw(_checklists(parts)),
+        night=draw(_nights(baseline)),
         equipment=equipment,
     )

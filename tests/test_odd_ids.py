@@ -23,7 +23,7 @@ from rackwright.cli.rehearse import rehearsal_page, rehearsal_report
 from rackwright.cli.report import json_text
 from rackwright.engine.assess import assess
 from rackwright.engine.meter_check import checked
-from rackwright.engine.recovery import go_back, recover, rehearse, take
+from rackwright.engine.recovery import go_back, recover, rehearse, repair, take
 from rackwright.engine.workings.places import explain, known_places, places
 from rackwright.model import edits
 from rackwright.model.equipment import Equipment, LoudspeakerModel
@@ -134,9 +134,10 @@ def test_what_fails_is_recovered_from_and_returned(data: st.DataObject) -> None:
     json_text(recovery_report(rig, found))
     for number, plan in enumerate(found.plans, start=1):
         recovery_page(rig, found, number)
-        taken = loads(dumps(take(plan, "2026-05-01 21:40")))
-        back = go_back(taken, taken.checklists[0].id)
-        assert replace(back, checklists=()) == rig
+        broken = found.broken.index.rig
+        taken = loads(dumps(take(broken, plan.failed, plan.rewiring, plan.title, "2026-05-01 21:40")))
+        back = go_back(repair(taken, taken.lists[0].failed)) if taken.lists else taken
+        assert replace(back, night=()) == rig
 
 
 @settings(max_examples=4)

@@ -72,7 +72,7 @@ def test_what_failed_tonight_and_the_plan_for_it_are_no_facts_of_the_venue(run: 
     run("presets", "copy", "hall", "hall.toml")
     assert run("recover", "hall.toml", "--failed", "P2", "--apply", "tonight.toml").status in (0, 1)
     tonight = load("tonight.toml")
-    assert tonight.checklists
+    assert tonight.lists
     run("venue", "save", "tonight.toml", "--out", "tonight-here.toml")
     run("venue", "save", "hall.toml", "--out", "here.toml")
     assert Path("tonight-here.toml").read_text() == Path("here.toml").read_text()

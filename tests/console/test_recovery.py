@@ -1,16 +1,18 @@
-"""A failure mid-show, by keys: the plans at once, one taken as one edit, its checklist, the way back."""
+"""A failure mid-show, by keys: the plans at once, one taken as one edit, its list, the return."""
 
 from msgspec.structs import replace
 
 from rackwright.console import document
-from rackwright.engine.recovery import fail, failed, recover
+from rackwright.engine.recovery import baseline, fail, failed, recover
+from rackwright.model import edits
 from rackwright.model.rig import Rig
+from rackwright.units import Trim
 
 from .hand import Hand, opened
 
 
 def bare(rig: Rig) -> Rig:
-    return replace(rig, checklists=())
+    return replace(rig, night=())
 
 
 async def lose(hand: Hand, name: str) -> None:
@@ -18,7 +20,7 @@ async def lose(hand: Hand, name: str) -> None:
     await hand.press("f")
 
 
-async def test_the_best_plan_is_taken_ticked_off_and_taken_back_under_the_edit_lock() -> None:
+async def test_the_best_plan_is_taken_ticked_off_and_returned_under_the_edit_lock() -> None:
     async with opened(preset="hall") as hand:
         before = hand.rig
         await hand.press("L")
@@ -26,17 +28,18 @@ async def test_the_best_plan_is_taken_ticked_off_and_taken_back_under_the_edit_l
         best = recover(fail(before, ["A9.1"])).best
         assert "A9.1 failed: MON-1.low silent" in hand.words
         assert best.title in hand.words
-        assert best.checklist[0].words.partition(".")[0] in hand.words
+        assert best.steps[0].words.partition(".")[0] in hand.words
         await hand.press("enter")
         assert bare(hand.rig) == best.rig
-        for number in range(len(best.checklist)):
-            assert f"{number} of {len(best.checklist)} done" in hand.text
+        for number in range(len(best.steps)):
+            assert f"{number} of {len(best.steps)} done" in hand.text
             await hand.press("enter" if number % 2 else "space")
         assert "All done." in hand.words
         await hand.press("b", "b")
         assert bare(hand.rig) == before
-        assert best.way_back[0].words in hand.words
-        await hand.press("delete", "y")
+        (returned,) = hand.rig.lists
+        assert returned.steps[0].words.partition(" (")[0] in hand.words
+        await hand.press(*["enter"] * len(returned.steps))
         assert hand.rig == before
         assert "EDIT LOCK" in hand.foot
 
@@ -54,20 +57,23 @@ async def test_arrows_compare_the_plans_and_the_second_can_be_taken() -> None:
         await hand.press("enter")
         assert bare(hand.rig) == plans[1].rig
         await hand.press("escape")
-        assert f"list 0 of {len(plans[1].checklist)}" in hand.foot
+        assert f"list 0 of {len(plans[1].steps)}" in hand.foot
 
 
-async def test_a_plan_is_one_edit_that_undo_takes_back_even_under_the_lock() -> None:
+async def test_a_plan_is_one_edit_that_undo_undoes_even_under_the_lock_and_no_undo_unticks() -> None:
     async with opened(preset="hall") as hand:
         before = hand.rig
         await hand.press("L")
         await lose(hand, "A9.1")
-        await hand.press("enter", "enter", "escape", "u", "u")
+        await hand.press("enter", "enter", "escape", "u")
         assert hand.rig == fail(before, ["A9.1"])
         await hand.press("u")
         assert hand.rig == before
-        await hand.press("U", "U", "U")
-        assert hand.rig.checklists[0].ticked == 1
+        await hand.press("U", "U")
+        assert hand.rig.lists[0].ticked == 1
+        await lose(hand, "A1.1")
+        await hand.press("enter", "escape", "R", "down", "enter", "enter", "escape", "u", "u")
+        assert [each.ticked for each in hand.rig.lists] == [2]
 
 
 async def test_amplifiers_circuits_and_racks_fail_as_a_whole() -> None:
@@ -88,7 +94,7 @@ async def test_what_nothing_hangs_on_asks_for_no_plan() -> None:
         assert f"{unused} marked failed: nothing is silent." in hand.text
 
 
-async def test_the_checklist_is_there_after_a_crash() -> None:
+async def test_the_list_is_there_after_a_crash() -> None:
     async with opened(preset="hall") as hand:
         await lose(hand, "A9.1")
         await hand.press("enter", "enter")
@@ -100,15 +106,65 @@ async def test_the_checklist_is_there_after_a_crash() -> None:
         await hand.press("enter")
         assert "Press R to continue it." in hand.words
         await hand.press("R")
-        assert f"1 of {len(left.checklists[0].steps)} done" in hand.text
+        assert f"1 of {len(left.lists[0].steps)} done" in hand.text
 
 
-async def test_a_failed_channel_with_a_plan_asks_whether_it_is_mended() -> None:
+async def test_a_failed_channel_with_a_plan_asks_whether_it_is_repaired_and_returned_now() -> None:
     async with opened(preset="hall") as hand:
         before = hand.rig
         await lose(hand, "A9.1")
         await hand.press("enter", "escape", "f")
         assert "its list is" in hand.words
+        await hand.press("b")
+        assert bare(hand.rig) == before
+
+
+async def test_a_return_may_wait_for_the_interval_and_stands_at_the_foot_until_then() -> None:
+    async with opened(preset="hall", size=(100, 30)) as hand:
+        before = hand.rig
+        await lose(hand, "A9.1")
+        await hand.press("enter", "escape", "f", "l")
+        assert "A9.1 is repaired. The return is pending: press R when there is time." in hand.words
+        await hand.press("down")
+        assert "A9.1 repaired, return pending" in hand.foot
+        await hand.press("R", "enter")
+        assert bare(hand.rig) == before
+
+
+async def test_a_plan_may_be_kept_as_it_is() -> None:
+    async with opened(preset="hall") as hand:
+        await lose(hand, "A1.1")
+        await hand.press("enter", "escape")
+        wired = hand.rig
+        await hand.press("f", "k")
+        assert failed(hand.rig) == ()
+        assert hand.rig.sockets() == wired.sockets()
+        assert baseline(hand.rig) == bare(hand.rig)
+
+
+async def test_a_step_out_of_order_asks() -> None:
+    async with opened(preset="hall") as hand:
+        await lose(hand, "A9.1")
+        await hand.press("enter", "down", "space")
+        assert "Step 1 is not done: Turn channel" in hand.words
+        assert hand.rig.lists[0].ticked == 0
+        await hand.press("y")
+        assert [step.done for step in hand.rig.lists[0].steps[:2]] == [False, True]
+
+
+async def test_an_edit_by_hand_asks_whether_it_is_for_tonight() -> None:
+    async with opened(preset="hall") as hand:
+        before = hand.rig
+        await lose(hand, "A9.1")
+        await hand.press("enter", "escape")
+        hand.workplace.editor.make(
+            "trim of A1.1", lambda rig: edits.change(rig, "A1.1", trim=Trim.parse("-3 dB"))
+        )
+        await hand.settle()
+        assert "Is this for tonight or for good: trim of A1.1?" in hand.words
+        await hand.press("t")
+        assert hand.rig.amplifiers()[0].channel(0).trim.value == -3.0
+        await lose(hand, "A9.1")
         await hand.press("b")
         assert bare(hand.rig) == before
 
@@ -123,12 +179,12 @@ async def test_a_half_done_list_opens_at_its_first_open_step_and_enter_unticks_n
     async with opened(preset="hall", size=(80, 24)) as hand:
         await lose(hand, "A9.1")
         await hand.press("enter", "enter", "enter", "escape", "R", "enter")
-        assert [step.done for step in hand.rig.checklists[0].steps[:4]] == [True, True, True, False]
+        assert [step.done for step in hand.rig.lists[0].steps[:4]] == [True, True, True, False]
         await hand.press("home", "enter")
         assert "Step 1 is ticked. Press space to untick it." in hand.words
-        assert hand.rig.checklists[0].ticked == 3
+        assert hand.rig.lists[0].ticked == 3
         await hand.press("space")
-        assert [step.done for step in hand.rig.checklists[0].steps[:4]] == [False, True, True, False]
+        assert [step.done for step in hand.rig.lists[0].steps[:4]] == [False, True, True, False]
 
 
 async def test_what_is_left_failed_says_which_key_marks_it_working() -> None:
@@ -144,38 +200,37 @@ async def test_what_is_left_failed_says_which_key_marks_it_working() -> None:
         assert "f working" not in hand.foot
 
 
-async def test_a_return_is_offered_only_where_it_is_that_of_the_list() -> None:
+async def test_returns_come_in_any_order() -> None:
     async with opened(preset="hall") as hand:
-        for name in ("A9", "A1.1", "A1.2", "A4.2"):
+        for name in ("A9", "A1.1", "A1.2"):
             await lose(hand, name)
             await hand.press("enter")
             assert f"{name}: " in hand.words
             await hand.press("escape")
-        rig = hand.rig
-        await lose(hand, "A1.1")
-        assert (
-            "A1.1 is marked failed, and its list is: A1.1: share a channel. Its return can't be taken now."
-            in hand.words
-        )
-        assert 'Take the return of the later list "A1.2: share a channel" first' in hand.words
-        await hand.press("b", "c", "b")
-        assert 'Take the return of the later list "A1.2: share a channel" first' in hand.words
-        assert hand.rig == rig
-        await hand.press("escape")
-        await lose(hand, "A4.2")
-        assert "b A4.2 is repaired and tested: take the return" in hand.words
-        await hand.press("b")
-        assert failed(hand.rig) == ("A1.1", "A1.2")
+        for name, left in (("A1.1", ("A1.2",)), ("A1.2", ())):
+            await lose(hand, name)
+            await hand.press("b", "escape")
+            assert failed(hand.rig) == left
+        await hand.press("R")
+        assert "A9: " in hand.words
 
 
-async def test_a_list_for_several_failures_says_so_before_its_return() -> None:
+async def test_a_list_for_several_failures_is_returned_whole_or_for_one_of_them() -> None:
     async with opened(preset="hall") as hand:
+        before = hand.rig
         await lose(hand, "A1.1")
         await hand.press("escape")
         await lose(hand, "A4.2")
-        await hand.press("enter", "escape")
+        await hand.press("enter", "b")
+        assert "b A1.1 and A4.2 are repaired and tested: return now" in hand.words
+        await hand.press("escape", "escape")
         await lose(hand, "A1.1")
-        assert "b A1.1 and A4.2 are repaired and tested: take the return" in hand.words
+        assert "b A1.1 is repaired and tested: return now" in hand.words
+        await hand.press("b", "escape")
+        assert failed(hand.rig) == ("A4.2",)
+        await lose(hand, "A4.2")
+        await hand.press("b")
+        assert bare(hand.rig) == before
 
 
 async def test_keys_typed_ahead_of_the_plans_reach_them() -> None:
@@ -185,4 +240,4 @@ async def test_keys_typed_ahead_of_the_plans_reach_them() -> None:
         await hand.burst("f", "down", "enter", "enter")
         plan = recover(fail(before, ["A9.1"])).plans[1]
         assert bare(hand.rig) == plan.rig
-        assert hand.rig.checklists[0].ticked == 1
+        assert hand.rig.lists[0].ticked == 1

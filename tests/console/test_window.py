@@ -62,10 +62,10 @@ async def test_with_little_room_frames_go_and_what_fails_is_read_marked_and_tick
             fits(hand, *size)
             assert f"{place} failed" in hand.words or "1. " in hand.words
             await hand.press("enter")
-            done = hand.rig.checklists[-1].ticked
+            done = hand.rig.lists[-1].ticked
             assert f"[ ] {done + 1}." in hand.text
             await hand.press("enter")
-            assert hand.rig.checklists[-1].ticked == done + 1
+            assert hand.rig.lists[-1].ticked == done + 1
             fits(hand, *size)
             await hand.press("escape", "escape")
 

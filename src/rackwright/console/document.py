@@ -4,12 +4,15 @@ Knows no Textual. Whatever can go wrong with a disk is told in a sentence, and l
 """
 
 import contextlib
+import datetime
 import os
+from collections.abc import Sequence
 from pathlib import Path
 
 from rackwright.console.session import ENDED, Session, Unrecorded
+from rackwright.engine.recovery import Happening
 from rackwright.model.rig import Rig
-from rackwright.store import presets, recent, rig_file
+from rackwright.store import night_log, presets, recent, rig_file
 from rackwright.store.home import home
 from rackwright.store.safe import file_lock, journal
 from rackwright.store.safe.atomic_write import SaveError
@@ -34,6 +37,16 @@ class Document:
         self.given_up = False
         """Whether unsaved work goes when the document is closed."""
         self._note_base()
+        session.log = self._log
+
+    def _log(self, happened: Sequence[Happening]) -> None:
+        """Note what happened in the night beside the file; of a rig with no file yet nothing is kept. Raises OSError."""
+        session = self.session
+        if session.path is None:
+            return
+        now = datetime.datetime.now().isoformat(timespec="seconds")
+        events = [night_log.Event(time=now, by=session.initials or "", **each._asdict()) for each in happened]
+        night_log.append(night_log.path_of(session.path), events)
 
     def close(self) -> None:
         """Let go of file and journal; unsaved work stays in the journal unless it was given up."""

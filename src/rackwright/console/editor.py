@@ -4,6 +4,7 @@ The workplace owns it and lends it to the screens that its keys open, so that no
 nothing: the screen that shows the rig is its host.
 """
 
+import datetime
 from collections.abc import Callable, Mapping
 from typing import Any, Protocol
 
@@ -25,6 +26,7 @@ from rackwright.engine.assess import assess
 from rackwright.model import edits
 from rackwright.model.edits import EditError
 from rackwright.model.equipment import Equipment
+from rackwright.model.readings import stamp
 from rackwright.model.rig import Rig
 
 MOST_DEPENDENTS = 8
@@ -97,9 +99,38 @@ class Editor:
     def make(
         self, label: str, change: Callable[[Rig], Rig], place: str | None = None, *, in_show: bool = False
     ) -> bool:
-        """Give an edit to the session, show it, say what became of it; whether it was made."""
+        """Give an edit to the session, show it, say what became of it; whether it was made.
+
+        One by hand that may be meant for the night only is asked about first.
+        """
         try:
-            changed = self.session.apply(label, change, allowed_in_show=in_show)
+            if not in_show and not self.session.edit_locked and self.session.may_be_for_tonight(change):
+                self._ask_for_how_long(label, change, place)
+                return False
+        except EditError:
+            pass  # told below
+        return self._made(label, change, place, in_show)
+
+    def _ask_for_how_long(self, label: str, change: Callable[[Rig], Rig], place: str | None) -> None:
+        def answered(answer: str | None) -> None:
+            if answer is not None:
+                self._made(label, change, place, False, answer == "t")
+
+        answers = [("t", "tonight: the return undoes it"), ("g", "for good: it stays after the return")]
+        told = f"Something is failed or not returned yet. Is this for tonight or for good: {label}?"
+        self.app.push_screen(Question(told, answers, self.glyphs), answered)
+
+    def _made(
+        self,
+        label: str,
+        change: Callable[[Rig], Rig],
+        place: str | None,
+        in_show: bool,
+        tonight: bool = False,
+    ) -> bool:
+        when = stamp(datetime.datetime.now())
+        try:
+            changed = self.session.apply(label, change, allowed_in_show=in_show, tonight=tonight, when=when)
         except (Refused, EditError) as error:
             self.say(str(error), "yellow")
             return False

@@ -3,7 +3,7 @@
 Knows no Textual and draws nothing. Each edit is given to the journal before anything else sees it.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Protocol
 
@@ -13,6 +13,8 @@ from rackwright.engine import recovery
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.diagnosis import Word
 from rackwright.engine.meter_check import wrong_pairs
+from rackwright.engine.recovery import Happening
+from rackwright.model.edits import EditError
 from rackwright.model.rig import Rig
 
 Edit = Callable[[Rig], Rig]
@@ -83,6 +85,10 @@ class Session:
         """Place → what is heard of it, until what has failed is marked."""
         self.found: dict[str, str] = {}
         """Test → what it showed."""
+        self.initials: str | None = None
+        """Of who works here, for the night log; None until asked."""
+        self.log: Callable[[Sequence[Happening]], None] = lambda _: None
+        """Where what happens in the night is noted before it is shown. Raises OSError."""
         self._wrong_pairs: tuple[Assessed | None, tuple[str, ...]] = (None, ())
 
     @property
@@ -117,8 +123,22 @@ class Session:
             self._wrong_pairs = self.assessment, wrong_pairs(self.assessment.index)
         return self._wrong_pairs[1]
 
-    def apply(self, label: str, edit: Edit, *, allowed_in_show: bool = False) -> bool:
-        """Make an edit; whether it changed anything.
+    def may_be_for_tonight(self, edit: Edit) -> bool:
+        """Whether an edit by hand changes the patch while something is failed or changed for the night. Raises EditError."""
+        if not (self.rig.night or recovery.failed(self.rig)):
+            return False
+        edited = edit(self.rig)
+        return edited is not self.rig and recovery.is_rewiring(self.rig, edited)
+
+    def tick(self, edit: Edit) -> None:
+        """Tick a list, which no undo unticks. Raises Refused, EditError."""
+        self.refuse_where_locked(allowed_in_show=True)
+        self._show(edit(self.rig))
+
+    def apply(
+        self, label: str, edit: Edit, *, allowed_in_show: bool = False, tonight: bool = False, when: str = ""
+    ) -> bool:
+        """Make an edit; whether it changed anything. One by hand during a night is for good unless it is for `tonight`.
 
         Raises Refused where the rig takes no edits now, EditError where this one can't be made.
         """
@@ -126,9 +146,20 @@ class Session:
         edited = edit(self.rig)
         if edited is self.rig:
             return False
+        if not allowed_in_show and (tonight or self.rig.night):
+            good = None if tonight else self._made_on_baseline(edit)
+            edited = recovery.by_hand(self.rig, edited, good, label, when)
         self.history.edited(Moment(label, self.rig, allowed_in_show))
         self._show(edited)
         return True
+
+    def _made_on_baseline(self, edit: Edit) -> Rig:
+        """The rig that the night returns to with an edit made on it too, where that can be."""
+        before = recovery.baseline(self.rig)
+        try:
+            return edit(before)
+        except EditError:
+            return before
 
     def refuse_where_locked(self, allowed_in_show: bool = False) -> None:
         if self.held_by:
@@ -177,11 +208,16 @@ class Session:
         self.refuse_where_locked(moment is not None and moment.in_show)
         if moment is None:
             return ""
-        self._show(step(self.rig))
+        self._show(recovery.with_ticks_of(step(self.rig), self.rig))
         return moment.label
 
     def _show(self, rig: Rig) -> None:
         self._record(rig)
+        try:
+            if events := tuple(recovery.happened(self.rig, rig)):
+                self.log(events)
+        except OSError as error:
+            self.journal_trouble = f"The night log can't be written: {error.strerror or error}."
         self.assessment = assess(rig, self.assessment)
         self.rig = rig
         self.chosen = tuple(place for place in self.chosen if self.exists(place))

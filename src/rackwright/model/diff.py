@@ -22,7 +22,7 @@ from rackwright.model.equipment import (
     Section,
     noun,
 )
-from rackwright.model.rig import Amplifier, Channel, Checklist, Rack, Rig, Socket, Step, channel_name
+from rackwright.model.rig import Amplifier, Channel, Rack, Rig, Socket, channel_name
 from rackwright.units import Quantity
 
 Kind: TypeAlias = Literal["added", "removed", "changed", "moved"]
@@ -80,7 +80,6 @@ def _rig(before: Rig, after: Rig) -> Iterator[Change]:
     yield from _table("spare", before.spares, after.spares)
     yield from _table("stocked cable", before.stock, after.stock)
     yield from _table("reading", before.readings, after.readings)
-    yield from _table("list", before.checklists, after.checklists)
     for kind in EQUIPMENT_KINDS:
         held = (getattr(rig.equipment, kind) for rig in (before, after))
         yield from _table(f"{noun(kind)} model", *held)
@@ -201,8 +200,6 @@ def _value(thing: _Thing, key: str, old: Any, new: Any) -> Iterator[Change]:
             yield from _value(thing, f"{key.removesuffix('s')} {name}", old.get(name), new.get(name))
     elif any(isinstance(part, Section) for part in (*_parts(old), *_parts(new))):
         yield from _table("section", old, new, thing.id)
-    elif any(isinstance(part, Step) for part in (*_parts(old), *_parts(new))):
-        yield _changed(thing, key, _ticks(old), _ticks(new))
     else:
         yield _changed(thing, key, _text(old), _text(new), _same_value(old, new))
 
@@ -267,10 +264,6 @@ def _text(value: Any) -> str:
             return " ".join(str(value).split()) or "blanks"
 
 
-def _ticks(steps: tuple[Step, ...]) -> str:
-    return f"{sum(step.done for step in steps)} of {len(steps)} done"
-
-
 def _joint(value: tuple[Any, ...]) -> str:
     if isinstance(value[0], Quantity):
         return " to "
@@ -281,8 +274,6 @@ def _summary(item: Struct, rack: str = "") -> str:
     """What is stated of a thing that came or went."""
     if isinstance(item, AmplifierModel | LoudspeakerModel | CableModel | ConnectorModel):
         return " ".join(item.name.split())
-    if isinstance(item, Checklist):
-        return f"{item.title}, {item.ticked} of {len(item.steps)} steps done"
     apart = {"id"} | (_BY_PARTS[Rack] if isinstance(item, Rack) else set())
     stated = [f"{_words(key)} {_text(value)}" for key, value in _stated(item) if key not in apart]
     return ", ".join((*([f"rack {rack}"] if rack else []), *stated))

@@ -41,7 +41,16 @@ Role: TypeAlias = Literal["audience", "fill", "delay", "monitor"]
 Access: TypeAlias = Literal["ground", "flown"]
 Tick: TypeAlias = Literal["", "yes", "no"]
 """What a test by eye or ear found; empty where nobody tested."""
-StepKind: TypeAlias = Literal["quiet", "move", "set", "sound", "listen"]
+RewiringKind: TypeAlias = Literal[
+    "unplug", "plug in", "amplifier", "circuit", "mode", "line", "plug", "repatch", "feed", "trim", "limiter rms", "limiter peak",
+]  # fmt: skip
+"""What is done to a cabinet's plug; to an amplifier; to a channel pair; to the line of a cabinet; to a line's near end; to a pole
+pair; to a channel; to a feed's limiters."""
+StepKind: TypeAlias = Literal[
+    "check", "mute", "turn down", "switch off", "pull mains", "move", "plug mains", "start", "switch on", "turn up", "unmute",
+]  # fmt: skip
+"""What is done: a feed's output is muted at the processor, a channel's level turned down at the amplifier; the mains plug is
+pulled of an amplifier that is off then, and plugged in and the amplifier started."""
 Phase: TypeAlias = Literal["L1", "L2", "L3"]
 FRONT_OF_HOUSE = "front of house"
 PHASES: tuple[Phase, ...] = ("L1", "L2", "L3")
@@ -354,49 +363,92 @@ class Reading(Struct, frozen=True, kw_only=True, gc=False):
         return self.model in ("", model) and self.cable in ("", line.cable) and length
 
 
-class Step(Struct, frozen=True, gc=False):
-    """A line of a checklist."""
+class Rewiring(Struct, frozen=True, kw_only=True, gc=False):
+    """One thing that the crew does with its hands."""
 
-    kind: StepKind
+    kind: RewiringKind
+    at: str
+    """The place as it is written: a cabinet, an amplifier, the first channel of a pair, a line, a pole pair, a channel, a feed."""
+    old: str = ""
+    """From where or what; empty for nothing."""
+    new: str = ""
+    """To where or what."""
+    line: Line | None = None
+    """Of a move of the line to a cabinet: what comes; None where it only goes."""
+    by: str = ""
+    """The spare that it takes."""
+    frees: str = ""
+    """The spare that it gives back."""
+
+
+class Step(Struct, frozen=True, kw_only=True, gc=False):
+    """A line of a list."""
+
+    kind: StepKind = "move"
     words: str
     """What to do, verb first."""
-    place: str = ""
-    """Where in the rig it is done."""
+    where: str = ""
+    """Where whoever does it stands, as it is read out."""
+    at: tuple[str, ...] = ()
+    """The places of the rig that it is done to: feeds, channels, amplifiers, or what is moved."""
+    seconds: float = 0.0
+    """With the way there."""
+    quiet: str = ""
+    """What goes silent for it that played, and how long; such a step waits for a gap between songs."""
+    later: bool = False
+    """Whether sound comes back without it: it makes safe what has failed."""
     done: bool = False
 
 
-class Parts(Struct, frozen=True, kw_only=True, gc=False):
-    """Some things of a rig as they were at one moment."""
-
-    circuits: tuple[Circuit, ...] = ()
-    amplifiers: tuple[Amplifier, ...] = ()
-    sockets: tuple[Socket, ...] = ()
-    lines: tuple[Line, ...] = ()
-    cabinets: tuple[Cabinet, ...] = ()
-    spares: tuple[Spare, ...] = ()
-
-
-class Checklist(Struct, frozen=True, kw_only=True, gc=False):
-    """What the crew ticks off after a failure, and the return plan for after the repair."""
+class NightList(Struct, frozen=True, kw_only=True, gc=False):
+    """A plan that was taken, or a return, or an edit by hand for this night, with the steps that are ticked."""
 
     id: str
     title: str
     failed: tuple[str, ...] = ()
-    """The circuits and channels that it is for."""
+    """What it is for, as it is marked failed; nothing for an edit by hand."""
+    repaired: tuple[str, ...] = ()
+    """What of that is repaired while the return is still to come."""
     when: str = ""
     """`2026-05-01 21:40`, local time."""
+    moves: tuple[Rewiring, ...] | None = None
+    """What it changes; None of one that an earlier version took."""
     steps: tuple[Step, ...] = ()
-    way_back: tuple[Step, ...] = ()
-    """What is to be done once it is repaired; empty for a return plan."""
-    before: Parts = Parts()
-    """What the plan changed, as it was with everything working."""
-    after: Parts = Parts()
-    """The same as the plan left it."""
+    returns: bool = False
+    """Whether it is a return: it is gone once it is ticked off."""
 
     @property
     def ticked(self) -> int:
         """How many steps are done."""
         return sum(step.done for step in self.steps)
+
+    @property
+    def done(self) -> bool:
+        """Whether every step is done."""
+        return self.ticked == len(self.steps)
+
+    @property
+    def following(self) -> int:
+        """The first step that is not done, from 0, or the last."""
+        return next((i for i, step in enumerate(self.steps) if not step.done), max(len(self.steps) - 1, 0))
+
+
+class Baseline(Struct, frozen=True, kw_only=True, gc=False):
+    """What the night changed of a rig as it was before the first failure: whole tables, each empty where it is as it is now."""
+
+    feeds: tuple[Feed, ...] = ()
+    racks: tuple[Rack, ...] = ()
+    lines: tuple[Line, ...] = ()
+    cabinets: tuple[Cabinet, ...] = ()
+    spares: tuple[Spare, ...] = ()
+
+
+class Night(Struct, frozen=True, kw_only=True, gc=False):
+    """What a rig is for one night because something has failed."""
+
+    baseline: Baseline = Baseline()
+    lists: tuple[NightList, ...] = ()
+    """In the order in which they were taken."""
 
 
 class Rig(Struct, frozen=True, kw_only=True, gc=False):
@@ -418,10 +470,15 @@ class Rig(Struct, frozen=True, kw_only=True, gc=False):
     """What the company owns; where empty, the user's own list holds."""
     readings: tuple[Reading, ...] = ()
     """Of the meter check, one for a pole pair at most."""
-    checklists: tuple[Checklist, ...] = ()
-    """Of the failures that were recovered from, the oldest first."""
+    night: tuple[Night, ...] = ()
+    """One while something that a plan was taken for, or that was changed for the night, is to be returned."""
     equipment: Equipment = Equipment()
     """Every entry the rig uses, so that it opens the same anywhere."""
+
+    @property
+    def lists(self) -> tuple[NightList, ...]:
+        """The lists of the night."""
+        return tuple(each for night in self.night for each in night.lists)
 
     @property
     def title(self) -> str:

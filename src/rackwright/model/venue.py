@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from msgspec import Struct
-from msgspec.structs import fields, replace
+from msgspec.structs import replace
 
 from rackwright.model.rig import (
     FORMAT,
@@ -19,12 +19,12 @@ from rackwright.model.rig import (
     Circuit,
     Depth,
     Line,
-    Parts,
     Rack,
     Reading,
     Rig,
     Role,
     Side,
+    Spare,
     Supply,
     Venue,
     channel_name,
@@ -173,7 +173,7 @@ def _left_behind(rig: Rig) -> list[str]:
         for kind, names in kinds
         if names
     ]
-    if rig.checklists:
+    if rig.lists:
         said.append("Plans for failures and their lists are not carried over.")
     return said
 
@@ -197,47 +197,30 @@ def settled(rig: Rig) -> Rig:
     What was changed by hand since stays so. Channels that failed stay marked, also where a spare stands in for them: they
     travel with the rig.
     """
-    plans = [checklist for checklist in reversed(rig.checklists) if checklist.way_back]
-    planned = {name for plan in plans for name in plan.failed}
-    tables = {field.name: _tables(rig)[field.name] for field in fields(Parts)}
-    now = {item.id: item for items in tables.values() for item in items}
-    for plan in plans:
-        for name, items in tables.items():
-            restored = _before(items, getattr(plan.before, name), getattr(plan.after, name))
-            tables[name] = tuple(_still_failed(item, now.get(item.id), planned) for item in restored)
-    return replace(
-        rig,
-        circuits=_all_working(tables["circuits"]),
-        lines=tables["lines"],
-        cabinets=tables["cabinets"],
-        spares=tables["spares"],
-        racks=tuple(_refilled(rack, tables) for rack in rig.racks) if plans else rig.racks,
-        checklists=(),
+    planned = {name for each in rig.lists for name in each.failed}
+    things: tuple[Any, ...] = (
+        *rig.feeds,
+        *rig.racks,
+        *rig.amplifiers(),
+        *rig.sockets(),
+        *rig.lines,
+        *rig.cabinets,
     )
+    now = {thing.id: thing for thing in things}
 
+    def settled_(item: Any) -> Any:
+        if isinstance(item, Rack):
+            inside = {key: tuple(map(settled_, getattr(item, key))) for key in ("amplifiers", "sockets")}
+            item = replace(item, **inside)
+        return item if isinstance(item, Spare) else _still_failed(item, now.get(item.id), planned)
 
-def _tables(rig: Rig) -> dict[str, tuple[Any, ...]]:
-    return {
-        "circuits": rig.circuits,
-        "amplifiers": rig.amplifiers(),
-        "sockets": rig.sockets(),
-        "lines": rig.lines,
-        "cabinets": rig.cabinets,
-        "spares": rig.spares,
+    before = {
+        name: tuple(map(settled_, table))
+        for night in rig.night
+        for name in night.baseline.__struct_fields__
+        if (table := getattr(night.baseline, name))
     }
-
-
-def _before(items: Iterable[Any], before: Iterable[Any], after: Iterable[Any]) -> tuple[Any, ...]:
-    """The items with what a plan made `after` of them as it was `before`, where they still are what it made of them."""
-    left, was = {item.id: item for item in after}, {item.id: item for item in before}
-    found = {}
-    for item in items:
-        if left.get(item.id) != item:
-            found[item.id] = item
-        elif item.id in was:
-            found[item.id] = was[item.id]
-    gone = {name: item for name, item in was.items() if name not in left and name not in found}
-    return (*found.values(), *gone.values())
+    return replace(rig, night=(), circuits=_all_working(rig.circuits), **before)
 
 
 def _still_failed(item: Any, now: Any, planned: set[str]) -> Any:
@@ -256,17 +239,6 @@ def _still_failed(item: Any, now: Any, planned: set[str]) -> Any:
             for i, channel in enumerate(item.channels)
         )
     return replace(item, **kept)
-
-
-def _refilled(rack: Rack, tables: dict[str, tuple[Any, ...]]) -> Rack:
-    """The rack with its amplifiers and sockets as they stand in the tables."""
-    amplifiers = {item.id: item for item in tables["amplifiers"]}
-    sockets = {item.id: item for item in tables["sockets"]}
-    return replace(
-        rack,
-        amplifiers=tuple(amplifiers.get(item.id, item) for item in rack.amplifiers),
-        sockets=tuple(sockets.get(item.id, item) for item in rack.sockets),
-    )
 
 
 def _all_working(circuits: Iterable[Circuit]) -> tuple[Circuit, ...]:

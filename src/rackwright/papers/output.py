@@ -28,8 +28,8 @@ class Done(NamedTuple):
 
 
 def revision(rig: Rig) -> str:
-    """A short digest of the rig file; readings and ticks, which change no plug, are left out."""
-    return hashlib.sha256(rig_file.dumps(replace(rig, readings=(), checklists=())).encode()).hexdigest()[:8]
+    """A short digest of the rig file; what was read and what the night changed are left out."""
+    return hashlib.sha256(rig_file.dumps(replace(rig, readings=(), night=())).encode()).hexdigest()[:8]
 
 
 def header_of(rig: Rig, day: datetime.date) -> Header:

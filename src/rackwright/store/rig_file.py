@@ -111,7 +111,7 @@ def _other_format(data: dict[str, Any]) -> tuple[rules.Problem, ...]:
 
 def _breaches(rig: Rig, everything: Equipment) -> tuple[rules.Problem, ...]:
     """The rules a rig breaks, each told with all of the equipment there is to choose from."""
-    problems = rules.check(rig)
+    problems = rules.check(rig) or tuple(rules.check_baseline(rig))
     if not problems or everything is rig.equipment:
         return problems
     fuller = {(p.path, p.wrong): p for p in rules.check(replace(rig, equipment=everything))}

@@ -1,5 +1,6 @@
 """Recovery in rows: the plans beside one another, what one does to the rig (before, broken, after), its steps."""
 
+import datetime
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
@@ -9,7 +10,7 @@ from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
 from rackwright.engine.recovery import Plan, Recovery, few
-from rackwright.model.rig import Step
+from rackwright.model.rig import NightList, Step
 from rackwright.units import floored, reading
 from rackwright.units.formatting import whole_percent
 from rackwright.units.text_table import wrap
@@ -155,19 +156,35 @@ def failed(found: Recovery, names: Sequence[str]) -> str:
 
 
 def steps(listed: Sequence[Step], width: int) -> list[Row]:
-    """A checklist: a row that can be picked for each step, its number from 0 the place; further rows for long words.
+    """A list: a row that can be picked for each step, its number from 0 the place; further rows for long words.
 
     What is to be done before anything else stands above it: below a long list nobody sees it.
     """
-    rows = [*(words(part, "caution") for part in wrap(cautions.POWER_DOWN, width)), words("")]
+    first_of_all = f"{cautions.SMOKE} {cautions.POWER_DOWN}"
+    rows = [*(words(part, "caution") for part in wrap(first_of_all, width)), words("")]
     digits = len(str(len(listed)))
     for number, step in enumerate(listed):
         box, style = ("[x]", "dim") if step.done else ("[ ]", "")
-        first, *rest = wrap(step.words, width - digits - 6)
+        where = f"{step.where[:1].upper()}{step.where[1:]}: " if step.where else ""
+        first, *rest = wrap(f"{where}{step.words}", width - digits - 6)
         lead = f"{box} {number + 1:>{digits}}. "
         rows.append(Row(((lead, "ok" if step.done else "head"), (first, style)), str(number)))
         rows += [words(" " * len(lead) + part, style) for part in rest]
+        if step.quiet:
+            told = wrap(f"In a song gap: {step.quiet}.", width - len(lead))
+            rows += [words(" " * len(lead) + part, "dim" if step.done else "warn") for part in told]
     return rows
+
+
+def title(shown: NightList, now: datetime.datetime) -> str:
+    """A list's name, how far it is, and how long ago it began."""
+    told = f"{shown.title}: {shown.ticked} of {len(shown.steps)} done"
+    try:
+        gone = now - datetime.datetime.strptime(shown.when, "%Y-%m-%d %H:%M")
+    except ValueError:
+        return told
+    minutes = max(0, int(gone.total_seconds() // 60))
+    return f"{told}, {minutes} min" if minutes < 600 else told
 
 
 def caution(width: int) -> list[Row]:

@@ -1,4 +1,4 @@
-"""The plans for what has failed, at once and beside one another; one taken is an edit, with its checklist.
+"""The plans for what has failed, at once and beside one another; one taken is an edit, with its list.
 
 What a plan is and does is `engine.recovery`'s to say.
 """
@@ -17,7 +17,7 @@ from rackwright.console.editor import Editor
 from rackwright.console.keymap import Command
 from rackwright.console.rows import recovery as view
 from rackwright.console.rows.row import Row, heading, words
-from rackwright.console.screens.checklist import ChecklistTable
+from rackwright.console.screens.night_list import ListTable
 from rackwright.console.screens.pages import help_page
 from rackwright.console.screens.table import BACK, HELP
 from rackwright.console.widgets import status
@@ -149,7 +149,7 @@ class Plans(ConsoleScreen[None]):
         plan, beside = self._plan(found), bool(self.steps.display)
 
         def steps(width: int) -> list[Row]:
-            return _read_only([*view.steps(plan.checklist, width), *view.caution(width)])
+            return _read_only([*view.steps(plan.steps, width), *view.caution(width)])
 
         def does(width: int) -> list[Row]:
             rows = _read_only(view.comparison(found, plan, width, self.glyphs))
@@ -175,9 +175,12 @@ class Plans(ConsoleScreen[None]):
         number = found.plans.index(plan) + 1
         editor = self.editor
         self.dismiss()
-        taken = recovery.take(plan, now)
-        if editor.make(f"plan {number}, {taken.checklists[-1].title}", lambda _: taken, in_show=True):
-            editor.app.push_screen(ChecklistTable(editor, taken.checklists[-1].id))
+        names = recovery.unplanned(editor.session.rig)
+        title = f"plan {number}, {', '.join(self.failed)}: {plan.title[:1].lower()}{plan.title[1:]}"
+        if editor.make(
+            title, lambda rig: recovery.take(rig, names, plan.rewiring, plan.title, now), in_show=True
+        ):
+            editor.app.push_screen(ListTable(editor, editor.session.rig.lists[-1].id))
 
     def action_help(self) -> None:
         self.app.push_screen(help_page(self.glyphs))

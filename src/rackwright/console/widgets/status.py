@@ -11,8 +11,9 @@ from rackwright.console.keymap import Command
 from rackwright.console.rows.row import STYLES, Part
 from rackwright.console.session import Session
 from rackwright.console.terminal.glyphs import Glyphs
+from rackwright.engine import recovery
 from rackwright.engine.results import SEVERITIES, counted
-from rackwright.model.rig import Checklist, Rig
+from rackwright.model.rig import NightList, Rig
 from rackwright.units.formatting import whole_percent
 
 
@@ -93,16 +94,27 @@ def standing(session: Session) -> list[Part]:
 
 
 def _under_way(rig: Rig) -> str:
-    """How far the checklists are, in a word or two."""
+    """How far the lists are, and what is to be returned, in a few words."""
     lists = under_way(rig)
-    if len(lists) > 1:
-        return f"{len(lists)} lists"
-    return "".join(f"list {checklist.ticked} of {len(checklist.steps)}" for checklist in lists)
+    told = (
+        [f"{len(lists)} lists"]
+        if len(lists) > 1
+        else [f"list {each.ticked} of {len(each.steps)}" for each in lists]
+    )
+    if waiting := recovery.pending(rig):
+        told.append(
+            f"{waiting[0]} repaired, return pending"
+            if len(waiting) == 1
+            else f"{len(waiting)} repaired, return pending"
+        )
+    elif recovery.to_return(rig):
+        told.append("return pending")
+    return "  ".join(told)
 
 
-def under_way(rig: Rig) -> list[Checklist]:
-    """The checklists with steps that are not done."""
-    return [checklist for checklist in rig.checklists if checklist.ticked < len(checklist.steps)]
+def under_way(rig: Rig) -> list[NightList]:
+    """The lists with steps that are not done."""
+    return [each for each in rig.lists if not each.done]
 
 
 HELP = "question_mark"

@@ -5,16 +5,37 @@
 
 from rackwright.engine.recovery.failure import fail, failed, failed_at, named, repaired
 from rackwright.engine.recovery.limiter_settings import LimiterSetting
-from rackwright.engine.recovery.lists import go_back, lists_for, planned, put_away, take, tick, unplanned
 from rackwright.engine.recovery.moves import Move, apply
+from rackwright.engine.recovery.night import (
+    Happening,
+    baseline,
+    by_hand,
+    go_back,
+    happened,
+    is_rewiring,
+    keep,
+    lists_for,
+    mark,
+    pending,
+    planned,
+    put_away,
+    repair,
+    take,
+    tick,
+    to_return,
+    unplanned,
+    with_ticks_of,
+)
 from rackwright.engine.recovery.plan import DampingChange, LevelLoss, Plan, few
 from rackwright.engine.recovery.planner import PLANS, Recovery, recover
 from rackwright.engine.recovery.rehearsal import Rehearsal, Rehearsed, SpareWorth, rehearse
+from rackwright.engine.recovery.rewiring import difference
 from rackwright.engine.recovery.state import Rank
 
 __all__ = [
     "PLANS",
     "DampingChange",
+    "Happening",
     "LevelLoss",
     "LimiterSetting",
     "Move",
@@ -25,19 +46,30 @@ __all__ = [
     "Rehearsed",
     "SpareWorth",
     "apply",
+    "baseline",
+    "by_hand",
+    "difference",
     "fail",
     "failed",
     "failed_at",
     "few",
     "go_back",
+    "happened",
+    "is_rewiring",
+    "keep",
     "lists_for",
+    "mark",
     "named",
+    "pending",
     "planned",
     "put_away",
     "recover",
     "rehearse",
+    "repair",
     "repaired",
     "take",
     "tick",
+    "to_return",
     "unplanned",
+    "with_ticks_of",
 ]

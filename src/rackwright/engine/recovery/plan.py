@@ -9,17 +9,19 @@ from collections.abc import Iterator, Sequence
 from msgspec import Struct
 from msgspec.structs import replace
 
-from rackwright.engine.assess import Assessed
+from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.findings.registry import listed
+from rackwright.engine.recovery import sequence
 from rackwright.engine.recovery.failure import fail, failed
 from rackwright.engine.recovery.judge import Verdict
 from rackwright.engine.recovery.limiter_settings import LimiterSetting, limiters_to_set
-from rackwright.engine.recovery.moves import Move, Swap
+from rackwright.engine.recovery.moves import Move, MoveKind, Swap
+from rackwright.engine.recovery.rewiring import apply as rewire
+from rackwright.engine.recovery.rewiring import difference
 from rackwright.engine.recovery.state import STEP, Means, Rank, Task
-from rackwright.engine.recovery.steps import in_safe_order, way_back, way_there
 from rackwright.engine.results import Finding
-from rackwright.model.rig import Rig, Step
-from rackwright.units import reading
+from rackwright.model.rig import Rewiring, RewiringKind, Rig, Step
+from rackwright.units import floored, reading
 
 
 class LevelLoss(Struct, frozen=True):
@@ -65,8 +67,9 @@ class Plan(Struct, frozen=True, kw_only=True):
     limiters: tuple[LimiterSetting, ...]
     near: tuple[Finding, ...]
     """What is near a limit, or to be known, that was not so before the failure: warnings and notes."""
-    checklist: tuple[Step, ...]
-    way_back: tuple[Step, ...]
+    rewiring: tuple[Rewiring, ...]
+    """Its moves and the limiters to set, as the list has them."""
+    steps: tuple[Step, ...]
 
     @property
     def title(self) -> str:
@@ -107,6 +110,15 @@ def few(names: Sequence[str]) -> str:
     return f"{', '.join(shown)} and {more} more" if more else listed(shown)
 
 
+_FIRST: tuple[MoveKind, ...] = ("mute", "amplifier", "circuit", "mode")
+"""What makes room comes before what fills it; the rest goes in the order found."""
+
+
+def in_safe_order(moves: Sequence[Move]) -> tuple[Move, ...]:
+    first = len(_FIRST)
+    return tuple(sorted(moves, key=lambda m: _FIRST.index(m.kind) if m.kind in _FIRST else first))
+
+
 def made(task: Task, verdict: Verdict) -> Plan:
     """The plan that a verdict stands for."""
     assessment, moves = verdict.assessment, in_safe_order(verdict.state.moves)
@@ -116,8 +128,12 @@ def made(task: Task, verdict: Verdict) -> Plan:
     limiters = tuple(limiters_to_set(task, assessment, moves))
     back = (*(move.undone() for move in reversed(moves)), *_mended(task))
     marked = failed(task.index.rig)
+    fresh = tuple(name for name in marked if name not in task.planned)
+    set_ = tuple(_limiter_moves(task, limiters))
+    rewiring = (*difference(task.broken.index.rig, verdict.rig), *set_)
+    after = assess(rewire(verdict.rig, set_), assessment) if set_ else assessment
     return Plan(
-        failed=tuple(name for name in marked if name not in task.planned) or marked,
+        failed=fresh or marked,
         kinds=tuple(sorted(verdict.kinds)),
         rank=verdict.rank,
         moves=moves,
@@ -130,9 +146,22 @@ def made(task: Task, verdict: Verdict) -> Plan:
         damping=tuple(_damping(task, assessment)),
         limiters=limiters,
         near=tuple(_near(task, assessment)),
-        checklist=tuple(way_there(task, assessment, moves, limiters)),
-        way_back=tuple(way_back(task, assessment, moves, limiters)),
+        rewiring=rewiring,
+        steps=sequence.steps(task.broken, after, rewiring, fresh),
     )
+
+
+def _limiter_moves(task: Task, limiters: Sequence[LimiterSetting]) -> Iterator[Rewiring]:
+    """Each output's limiters at the lowest that any of its channels asks for."""
+    for feed in dict.fromkeys(limiter.feed for limiter in limiters):
+        stated = task.broken.index.feeds[feed]
+        mine = [limiter for limiter in limiters if limiter.feed == feed]
+        volts = min(limiter.rms for limiter in mine), min(limiter.peak for limiter in mine)
+        was = stated.limiter_rms, stated.limiter_peak
+        kinds: tuple[RewiringKind, RewiringKind] = ("limiter rms", "limiter peak")
+        for kind, old, new in zip(kinds, was, volts, strict=True):
+            if old is None or new < old.value:
+                yield Rewiring(kind=kind, at=feed, old=str(old or ""), new=f"{floored(new):g} V")
 
 
 # --- what it costs ------------------------------------------------------------------------------------

@@ -6,41 +6,27 @@ are safe, no wording of steps, and no search.
 
 from collections import Counter
 from collections.abc import Iterable, Iterator
-from typing import Literal, TypeAlias
 
-from msgspec import Struct
 from msgspec.structs import replace
 
 from rackwright.model import edits
 from rackwright.model.edits import EditError
 from rackwright.model.index import Index
 from rackwright.model.places import PolePair
-from rackwright.model.rig import Amplifier, Cabinet, Feed, Line, Rig, Spare, channel_name
+from rackwright.model.rig import (
+    Amplifier,
+    Cabinet,
+    Feed,
+    Line,
+    Rewiring,
+    RewiringKind,
+    Rig,
+    Spare,
+    channel_name,
+)
 from rackwright.units import Trim, Voltage
 
-RewiringKind: TypeAlias = Literal[
-    "unplug", "plug in", "amplifier", "circuit", "mode", "line", "plug", "repatch", "feed", "trim", "limiter rms", "limiter peak",
-]  # fmt: skip
-"""What is done to a cabinet's plug; to an amplifier; to a channel pair; to the line of a cabinet; to a line's near end; to a pole
-pair; to a channel; to a feed's limiters."""
-
-
-class Rewiring(Struct, frozen=True, kw_only=True):
-    """One thing that the crew does."""
-
-    kind: RewiringKind
-    at: str
-    """The place as it is written: a cabinet, an amplifier, the first channel of a pair, a line, a pole pair, a channel, a feed."""
-    old: str
-    """From where or what; empty for nothing."""
-    new: str
-    """To where or what."""
-    line: Line | None = None
-    """Of a move of the line to a cabinet: what comes; None where it only goes."""
-    by: str = ""
-    """The spare that it takes."""
-    frees: str = ""
-    """The spare that it gives back."""
+__all__ = ["Rewiring", "RewiringKind", "apply", "difference"]
 
 
 def difference(before: Rig, after: Rig) -> tuple[Rewiring, ...]:

@@ -9,9 +9,8 @@ the desk does what is done there. Holds no search and no judgement of a plan.
 import itertools
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
-from typing import Literal, NamedTuple, TypeAlias
+from typing import NamedTuple
 
-from msgspec import Struct
 from msgspec.structs import replace
 
 from rackwright.engine import outage, protection, touch
@@ -19,11 +18,11 @@ from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.channel import Branch
 from rackwright.engine.findings.registry import listed
 from rackwright.engine.recovery.failure import repaired
-from rackwright.engine.recovery.rewiring import Rewiring, apply, difference
+from rackwright.engine.recovery.rewiring import apply, difference
 from rackwright.engine.results import Finding
 from rackwright.model.index import Index, pole_or_none
 from rackwright.model.places import Thing
-from rackwright.model.rig import FRONT_OF_HOUSE, Amplifier, Line, Rig
+from rackwright.model.rig import FRONT_OF_HOUSE, Amplifier, Line, Rewiring, Rig, Step, StepKind
 from rackwright.units import Voltage, floored, reading
 
 SWITCH_OFF, SWITCH_ON = 10.0, 20.0
@@ -31,31 +30,6 @@ SWITCH_OFF, SWITCH_ON = 10.0, 20.0
 POWER_CYCLE = SWITCH_OFF + SWITCH_ON
 MOST_NAMES = 4
 """Named of what goes quiet or plays again."""
-
-StepKind: TypeAlias = Literal[
-    "check", "mute", "turn down", "switch off", "pull mains", "move", "plug mains", "start", "switch on", "turn up", "unmute"
-]  # fmt: skip
-"""What is done: a feed's output is muted at the processor, a channel's level turned down at the amplifier; the mains plug is
-pulled of an amplifier that is off then, and plugged in and the amplifier started."""
-
-
-class Step(Struct, frozen=True, kw_only=True, gc=False):
-    """A line of a list."""
-
-    kind: StepKind
-    words: str
-    """What to do, verb first."""
-    where: str
-    """Where whoever does it stands, as it is read out."""
-    at: tuple[str, ...] = ()
-    """The places of the rig that it is done to: feeds, channels, amplifiers, or what is moved."""
-    seconds: float = 0.0
-    """With the way there."""
-    quiet: str = ""
-    """What goes silent for it that played, and how long; such a step waits for a gap between songs."""
-    later: bool = False
-    """Whether sound comes back without it: it makes safe what has failed."""
-    done: bool = False
 
 
 class Action(NamedTuple):
@@ -694,7 +668,7 @@ class _Sequencer:
         """A processor output by name."""
         named = self.then.index.feeds.get(feed) or self.now.index.feeds.get(feed)
         return (
-            f"{named.output}, feed {feed}"
+            f"{named.output} (feed {feed})"
             if named and named.output
             else f"the processor output of feed {feed}"
         )

@@ -6,6 +6,15 @@ is merely unwise, or wrong in an electrical way, is not a breach but a finding, 
 
 from rackwright.model.rules.equipment import check_equipment
 from rackwright.model.rules.problem import Path, Problem, absent, missing
-from rackwright.model.rules.rig import check, check_stock
+from rackwright.model.rules.rig import check, check_baseline, check_stock
 
-__all__ = ["Path", "Problem", "absent", "check", "check_equipment", "check_stock", "missing"]
+__all__ = [
+    "Path",
+    "Problem",
+    "absent",
+    "check",
+    "check_baseline",
+    "check_equipment",
+    "check_stock",
+    "missing",
+]

@@ -1,6 +1,9 @@
 """Every rule of a rig, and those of what is no wiring: ids, supply, spares, stock, readings."""
 
 from collections.abc import Collection, Iterator, Sequence
+from typing import Any
+
+from msgspec.structs import replace
 
 from rackwright.model.index import Index
 from rackwright.model.readings import is_date, ohms_of
@@ -36,7 +39,7 @@ def check(rig: Rig) -> tuple[Problem, ...]:
         *_spares(rig, index),
         *check_stock(rig.stock, index.cable_models),
         *_readings(rig, index),
-        *_checklists(rig),
+        *_night(rig),
         *tree(rig, index),
         *equipment,
     )
@@ -164,14 +167,30 @@ def check_stock(stock: Sequence[Stock], cables: Collection[str]) -> Iterator[Pro
         seen.add((owned.cable, owned.length.value))
 
 
-def _checklists(rig: Rig) -> Iterator[Problem]:
-    seen: set[str] = set()
-    for i, checklist in enumerate(rig.checklists):
-        if checklist.id in seen:
+def check_baseline(rig: Rig) -> Iterator[Problem]:
+    """The first breach in a rig as it was before the night, the rig itself keeping the rules: asked where one is opened."""
+    for night in rig.night[:1]:
+        tables: dict[str, Any] = {
+            name: t for name in night.baseline.__struct_fields__ if (t := getattr(night.baseline, name))
+        }
+        for problem in check(replace(rig, night=(), **tables))[:1]:
             yield Problem(
-                ("checklists", i, "id"), f'There are two lists "{checklist.id}"', "Give each its own id."
+                ("night", 0, "baseline"),
+                f"The rig as it was before the failure breaks a rule: {problem.wrong}",
+                "Correct that, or remove [[night]] from the file: then nothing is to be returned.",
             )
-        seen.add(checklist.id)
+
+
+def _night(rig: Rig) -> Iterator[Problem]:
+    if len(rig.night) > 1:
+        yield Problem(("night", 1), "There are two nights", "Remove one: a rig is in one night at a time.")
+    seen: set[str] = set()
+    for night in rig.night[:1]:
+        for i, each in enumerate(night.lists):
+            if each.id in seen:
+                path: Path = ("night", 0, "lists", i, "id")
+                yield Problem(path, f'There are two lists "{each.id}"', "Give each its own id.")
+            seen.add(each.id)
 
 
 def _readings(rig: Rig, index: Index) -> Iterator[Problem]:

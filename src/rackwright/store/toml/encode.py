@@ -28,7 +28,7 @@ _INLINE = {
     "driver",
     "faults",
     "steps",
-    "way_back",
+    "moves",
 }
 """Keys whose tables are written on one line."""
 _WIDTH = 100

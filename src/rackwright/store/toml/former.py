@@ -5,7 +5,7 @@ A former key whose value has not the form that it had, or that stands beside the
 what is wrong with it.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Any, TypeVar
 
 from msgspec import Struct
@@ -40,7 +40,62 @@ def rig_of_today(data: Data) -> Data:
     """A rig file's data."""
     if data.get("format") == 1:
         data = {**data, "format": FORMAT}
-    return _each(_each(data, "circuits", _circuit), "readings", _reading)
+    return _night(_each(_each(data, "circuits", _circuit), "readings", _reading))
+
+
+def _night(data: Data) -> Data:
+    """The lists of version 1, which kept what each plan had changed, as a night with its baseline."""
+    lists = data.get("checklists") if isinstance(data, dict) else None
+    if not isinstance(lists, list) or not all(isinstance(each, dict) for each in lists) or "night" in data:
+        return data
+    try:
+        tables = {key: [*data.get(key, ())] for key in ("racks", "lines", "cabinets", "spares")}
+        for plan in reversed([each for each in lists if each.get("way_back")]):
+            was, made = plan.get("before", {}), plan.get("after", {})
+            tables["racks"] = [
+                rack
+                | {
+                    key: _restored(rack.get(key, ()), was.get(key, ()), ())
+                    for key in ("amplifiers", "sockets")
+                    if key in rack
+                }
+                for rack in tables["racks"]
+            ]
+            for key in ("cabinets", "spares"):
+                tables[key] = _restored(tables[key], was.get(key, ()), ())
+            tables["lines"] = [*_restored(tables["lines"], was.get("lines", ()), made.get("lines", ()))]
+            there = {line["id"] for line in tables["lines"]}
+            tables["lines"] += [line for line in was.get("lines", ()) if line["id"] not in there]
+        taken = [
+            {key: each[key] for key in ("id", "title", "failed", "when") if key in each}
+            | {
+                "steps": [
+                    {"words": step["words"], "done": step.get("done", False)}
+                    for step in each.get("steps", ())
+                ]
+            }
+            | ({} if each.get("way_back") else {"returns": True})
+            for each in lists
+        ]
+    except (AttributeError, KeyError, TypeError):
+        return data
+    rest = {key: value for key, value in data.items() if key != "checklists"}
+    night = {
+        "baseline": {key: table for key, table in tables.items() if table != data.get(key, [])},
+        "lists": taken,
+    }
+    return {**rest, "night": [night]} if taken else rest
+
+
+def _restored(items: Iterable[Data], was: Iterable[Data], made: Iterable[Data]) -> list[Data]:
+    """The items as they were, and without what a plan brought."""
+    former = {_name(item): item for item in was}
+    new = {_name(item) for item in made} - former.keys()
+    return [former.get(_name(item), item) for item in items if _name(item) not in new]
+
+
+def _name(item: Data) -> Any:
+    return item.get("id") or (item.get("amplifier"), item.get("cable"), item.get("length"))
 
 
 def venue_of_today(data: Data) -> Data:

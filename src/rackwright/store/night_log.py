@@ -1,0 +1,86 @@
+"""The night log: a line of JSON for each thing that happened, beside the rig's file, synced before anyone sees it on a screen.
+
+Only ever appended to, whatever becomes of the rig. Closing a night moves it to the venue's history; nothing reads state from it.
+"""
+
+import datetime
+import os
+from collections.abc import Sequence
+from pathlib import Path
+
+import msgspec
+from msgspec import Struct
+
+from rackwright.store.home import home
+from rackwright.store.safe import atomic_write
+
+
+class Event(Struct, frozen=True, kw_only=True):
+    """One line of the log."""
+
+    time: str
+    """`2026-05-01T21:40:05`, local time."""
+    by: str = ""
+    """Initials."""
+    event: str
+    place: str = ""
+    words: str = ""
+
+
+def path_of(rig: str | os.PathLike[str]) -> Path:
+    """Where the log of a rig file is: `hall.toml` has `hall.night.jsonl`."""
+    return Path(rig).with_suffix(".night.jsonl")
+
+
+def append(path: Path, events: Sequence[Event]) -> None:
+    """Write events to the end of the log, on the disk when this returns. Raises OSError."""
+    lines = b"".join(msgspec.json.encode(event) + b"\n" for event in events)
+    with open(path, "ab") as file:
+        if file.tell() and not _ends_whole(path):
+            lines = b"\n" + lines
+        file.write(lines)
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def _ends_whole(path: Path) -> bool:
+    """Whether the last line was written to its end: a power cut may have torn it."""
+    with open(path, "rb") as file:
+        file.seek(-1, os.SEEK_END)
+        return file.read(1) == b"\n"
+
+
+def read(path: Path) -> tuple[Event, ...]:
+    """The events of a log, in order; lines that were torn are left out, and none where there is no log. Raises OSError."""
+    try:
+        lines = path.read_bytes().splitlines()
+    except FileNotFoundError:
+        return ()
+    events = []
+    for line in lines:
+        try:
+            events.append(msgspec.json.decode(line, type=Event))
+        except (msgspec.DecodeError, UnicodeDecodeError):
+            continue
+    return tuple(events)
+
+
+def history() -> Path:
+    """Where closed nights are kept, with the user's venues."""
+    return home() / "venues" / "nights"
+
+
+def close(path: Path, venue: str, now: datetime.datetime) -> Path:
+    """File the log with the venue's history; where it is now. Raises SaveError."""
+    name = "-".join("".join(c if c.isalnum() else " " for c in venue.lower()).split()) or "night"
+    stem = f"{name}-{now:%Y-%m-%d}"
+    folder = history()
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        names = (folder / f"{stem}{f'-{n}' if n > 1 else ''}.night.jsonl" for n in range(1, 1000))
+        target = next(each for each in names if not each.exists())
+        atomic_write.write(target, path.read_bytes())
+        os.remove(path)
+    except OSError as error:
+        raise atomic_write.save_error(path, error) from None
+    return target

@@ -1,0 +1,246 @@
+"""The night: plans taken, repaired in any order, returned; at the end the rig is the first one, trims and limiters included."""
+
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from msgspec.structs import replace
+
+from rackwright.engine import recovery
+from rackwright.engine.assess import assess
+from rackwright.engine.recovery import (
+    fail,
+    failed,
+    go_back,
+    keep,
+    pending,
+    planned,
+    put_away,
+    recover,
+    repair,
+    sequence,
+    take,
+    tick,
+    to_return,
+    unplanned,
+)
+from rackwright.engine.recovery.rewiring import difference
+from rackwright.model import edits
+from rackwright.model.edits import EditError
+from rackwright.model.rig import Rig
+from rackwright.store.rig_file import dumps, load, loads
+from rackwright.units import Trim, Voltage
+
+from .small import rigs_to_break
+from .test_sequence import carried_out
+
+FOLDER = Path(__file__).parents[2] / "presets"
+WHEN = "2026-05-01 21:40"
+
+
+@pytest.fixture(scope="module")
+def hall() -> Rig:
+    return load(FOLDER / "hall.toml")
+
+
+def planned_for(rig: Rig, *names: str, number: int = 0) -> Rig:
+    """The rig with those failed and a plan taken."""
+    broken = fail(rig, names)
+    plan = recover(broken, planned=planned(broken)).plans[number]
+    moves = difference(broken, plan.rig)
+    return take(broken, unplanned(broken), moves, plan.title, WHEN)
+
+
+def bare(rig: Rig) -> Rig:
+    return replace(rig, night=())
+
+
+@pytest.mark.parametrize(
+    "name", ["A1.1", "A9.1", "A9", "P5", "R1", "C1", "TOP-L1.high=shorted", "L2", "top-left"]
+)
+def test_a_plan_and_its_return_survive_a_file_and_give_the_first_rig_back(hall: Rig, name: str) -> None:
+    if name == "top-left":
+        name = hall.feeds[1].id
+    taken = loads(dumps(planned_for(hall, name)))
+    assert taken.lists[0].failed == failed(fail(hall, [name]))
+    assert recovery.baseline(taken) == hall
+    back = loads(dumps(go_back(repair(taken, taken.lists[0].failed), WHEN)))
+    assert bare(back) == hall
+
+
+def test_a_return_is_ticked_off_and_then_nothing_is_left_of_the_night(hall: Rig) -> None:
+    back = go_back(repair(planned_for(hall, "A9.1"), ["A9.1"]), WHEN)
+    (returned,) = back.lists
+    assert returned.returns
+    for number in range(len(returned.steps)):
+        back = tick(back, returned.id, number)
+    assert back == hall
+
+
+def test_what_is_repaired_waits_for_its_return_and_is_silent_until_then(hall: Rig) -> None:
+    taken = planned_for(hall, "A9.1")
+    waiting = repair(taken, ["A9.1"])
+    assert pending(waiting) == ("A9.1",)
+    assert to_return(waiting)
+    assert bare(waiting) == bare(taken)
+    assert not to_return(taken)
+    with pytest.raises(EditError, match="Nothing is repaired"):
+        go_back(taken)
+
+
+def test_what_has_no_plan_works_at_once(hall: Rig) -> None:
+    assert repair(fail(hall, ["A9.1", "C1"]), ["C1"]) == fail(hall, ["A9.1"])
+
+
+@given(st.data())
+def test_whatever_fails_and_is_repaired_in_whatever_order_the_rig_ends_as_it_began(
+    data: st.DataObject,
+) -> None:
+    rig = data.draw(rigs_to_break())
+    first = rig
+    for name in rig.feeds[:1]:
+        first = rig = edits.change(rig, name.id, limiter_rms=Voltage.parse("40 V"))
+    standing = sequence.Standing()
+    for _ in range(data.draw(st.integers(1, 4))):
+        open_ = [
+            name
+            for each in rig.lists
+            if not each.returns
+            for name in each.failed
+            if name not in each.repaired
+        ]
+        if open_ and data.draw(st.booleans()):
+            names = [data.draw(st.sampled_from(open_))]
+            before, rig = rig, repair(rig, names)
+            if data.draw(st.booleans()):
+                rig = go_back(rig, WHEN)
+                standing = done(before, rig, standing)
+            continue
+        before = rig
+        broken = recovery.mark(rig, [data.draw(st.sampled_from(whatever(rig)))])
+        if not unplanned(broken):
+            continue
+        plans = recover(broken, planned=planned(broken), exact=0).plans
+        rig = loads(dumps(chosen(broken, data.draw(st.sampled_from(plans)))))
+        standing = done(broken, rig, standing, unplanned(broken))
+    left = [name for each in rig.lists for name in each.failed]
+    for name in data.draw(st.permutations(sorted({*left}))):
+        rig = repair(rig, [name])
+        if to_return(rig):
+            before, rig = rig, go_back(rig, WHEN)
+            standing = done(before, rig, standing)
+    assert bare(rig) == first
+    assert not standing.off
+    assert not standing.pulled
+
+
+def whatever(rig: Rig) -> list[str]:
+    """Everything of a rig that can fail, of every kind."""
+    index = assess(rig).index
+    names = [
+        *index.channels,
+        *(f"{channel}=input" for channel in index.channels),
+        *index.amplifiers,
+        *index.circuits,
+    ]
+    names += [
+        *index.racks,
+        *index.sockets,
+        *index.pole_pairs,
+        *index.lines,
+        *(f"{line}/1" for line in index.lines),
+    ]
+    names += [
+        *index.cabinets,
+        *index.sections,
+        *(f"{section}=shorted" for section in index.sections),
+        *index.feeds,
+        "L1",
+    ]
+    return sorted({*names})
+
+
+def chosen(broken: Rig, plan: recovery.Plan) -> Rig:
+    return take(broken, unplanned(broken), difference(broken, plan.rig), plan.title, WHEN)
+
+
+def done(
+    before: Rig, after: Rig, standing: sequence.Standing, fresh: tuple[str, ...] = ()
+) -> sequence.Standing:
+    """What stands made safe after the steps between those, each carried out by hand."""
+    then, now = assess(before), assess(after)
+    actions = sequence.actions(then, now, difference(before, after), fresh)
+    return carried_out(then, now, actions, standing)
+
+
+def test_repairs_in_another_order_than_the_failures_leave_the_other_plans_in_force(hall: Rig) -> None:
+    rig = hall
+    for name in ("A9", "A1.1", "A1.2", "A4.2"):
+        rig = planned_for(rig, name)
+    assert [each.failed for each in rig.lists] == [("A9",), ("A1.1",), ("A1.2",), ("A4.2",)]
+    back = go_back(repair(rig, ["A1.1"]), WHEN)
+    assert failed(back) == ("A1.2", "A4.2")
+    assert [each.failed for each in back.lists if not each.returns] == [("A9",), ("A1.2",), ("A4.2",)]
+    silent = [name for name, section in assess(back).sections.items() if section.channel is None]
+    assert not silent
+    for name in ("A9", "A4.2", "A1.2"):
+        back = go_back(repair(back, [name]), WHEN)
+    assert bare(back) == hall
+
+
+def test_a_spare_that_fails_in_its_turn_has_a_plan_and_a_return_of_its_own(hall: Rig) -> None:
+    first = planned_for(hall, "A9")
+    broken = fail(first, ["A9.1"])
+    assert (unplanned(broken), planned(broken)) == (("A9.1",), ())
+    second = planned_for(first, "A9.1")
+    assert second.lists[1].title.startswith("A9.1: ")
+    back = go_back(repair(second, ["A9.1"]), WHEN)
+    assert bare(back) == bare(first)
+    assert bare(go_back(repair(back, ["A9"]), WHEN)) == hall
+
+
+def test_a_plan_that_is_kept_is_the_baseline_from_then_on(hall: Rig) -> None:
+    taken = planned_for(hall, "A1.1")
+    kept = keep(taken, ["A1.1"], WHEN)
+    assert failed(kept) == ()
+    assert recovery.baseline(kept) == bare(kept)
+    assert bare(kept).racks == recovery.repaired(taken).racks
+    assert not to_return(kept)
+
+
+def test_an_edit_by_hand_is_for_tonight_or_for_good(hall: Rig) -> None:
+    taken = planned_for(hall, "A9.1")
+
+    def edit(rig: Rig) -> Rig:
+        return edits.change(rig, "A1.1", trim=Trim.parse("-3 dB"))
+
+    assert recovery.is_rewiring(taken, edit(taken))
+    assert not recovery.is_rewiring(taken, edits.change(taken, "C1", length=taken.lines[1].length))
+    tonight = recovery.by_hand(taken, edit(taken), None, "trim of A1.1", WHEN)
+    good = recovery.by_hand(taken, edit(taken), edit(hall))
+    assert bare(go_back(repair(tonight, ["A9.1"]), WHEN)) == hall
+    assert bare(go_back(repair(good, ["A9.1"]), WHEN)) == edit(hall)
+    more = planned_for(tonight, "A1.2")
+    still = go_back(repair(more, ["A9.1"]), WHEN)
+    trims = [channel.trim.value for channel in still.amplifiers()[0].channels]
+    assert trims[0] == -3.0
+
+
+def test_ticks_are_kept_and_taken_off(hall: Rig) -> None:
+    taken = planned_for(hall, "A9.1")
+    ticked = loads(dumps(tick(taken, "1", 1)))
+    assert [step.done for step in ticked.lists[0].steps[:3]] == [False, True, False]
+    assert tick(ticked, "1", 1) == taken
+
+
+def test_a_list_in_force_is_not_removed(hall: Rig) -> None:
+    with pytest.raises(EditError, match="is in force: repair it and take the return"):
+        put_away(planned_for(hall, "A9.1"), "1")
+
+
+def test_a_baseline_that_breaks_the_rules_is_told_when_the_file_is_read(hall: Rig) -> None:
+    text = dumps(planned_for(hall, "A1.1"))
+    head, table, rest = text.partition("[[night]]")
+    with pytest.raises(Exception, match="as it was before the failure breaks a rule"):
+        loads(head + table + rest.replace('model = "amp-4ch-1200"', 'model = "amp-9"', 1))
