@@ -98,6 +98,10 @@ class Crew:
         either = ("dark", "protect") if outage.at == result.amplifier else ("protect", "signal")
         return self.shrugs.setdefault(outage.at, self.dice.choice(either))
 
+    def _patched(self, faults: list[str]) -> set[str]:
+        """The sections that hang on a channel with those faults alone."""
+        return {n for n, s in assess(fail(self.before.index.rig, faults)).sections.items() if s.patched}
+
     def _swapped(self, check: Check) -> str:
         one = check.place
         other = check.words.split(f" {one} and ")[1].split(",")[0]
@@ -131,17 +135,15 @@ class Crew:
             }
             bad = {n for n in self.faults if n.partition("=")[0] in {*on_it, cabinet}}
         else:
-            cut = assess(fail(index.rig, [place]))
-            on_it = {n for n, s in self.before.sections.items() if s.patched and not cut.sections[n].patched}
-            bad = {
-                n for n in self.faults if index.sections.get(n.partition("=")[0]) or index.place(n) is None
-            }
-            bad = {n for n in bad if n.partition("=")[0] in on_it}
+            line = place.rpartition("/")[0]
+            others = [n for n in every_fault(index.rig) if n.startswith(f"{line}/") and n != place]
+            alone = self._patched([*others])
+            on_it = alone - self._patched([*others, place])
+            bad = {n for n in self.faults if n.partition("=")[0] in on_it}
             for name in self.faults:
                 found = index.place(name)
                 if found is not None and found.kind in ("line", "line pair", "cabinet"):
-                    lost = assess(fail(index.rig, [name]))
-                    bad |= {name} if any(not lost.sections[n].patched for n in on_it) else set()
+                    bad |= {name} if on_it - self._patched([*others, name]) else set()
         if any(name.endswith("=shorted") for name in bad):
             return "short"
         return "open" if any(not name.endswith("=distorted") for name in bad) else "expected"

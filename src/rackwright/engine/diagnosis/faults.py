@@ -108,8 +108,9 @@ class Table:
             name: meant.channels[section.channel or ""].feed for name, section in self.meant.items()
         }
         """Those, and the feed of each."""
-        self.silent = frozenset(name for name in self.meant if self.before.sections[name].channel is None)
-        """Those that are silent now for what is marked failed."""
+        states = {name: self._now(name) for name in self.meant}
+        self.now = {name: heard for name, heard in states.items() if heard != "plays"}
+        """Those that don't play now, for what is marked failed, and what is heard of each."""
         self._after: dict[tuple[str, ...], Index] = {}
         self.causes = tuple(self._causes())
         """Every single fault in every way, in the order of the rig."""
@@ -137,11 +138,11 @@ class Table:
         return self._after[key]
 
     def taken_along(self, after: Index) -> frozenset[str]:
-        """The sections that play now, and in that rig are silent or distorted."""
+        """The sections of which something graver is heard in that rig than now."""
         return frozenset(
             name
             for name, heard in self.changed(after).items()
-            if heard != "plays" and name in self.meant and name not in self.silent
+            if name in self.meant and GRAVEST.index(heard) < GRAVEST.index(self.now.get(name, GRAVEST[-1]))
         )
 
     def changed(self, after: Index) -> dict[str, Heard]:
@@ -158,6 +159,9 @@ class Table:
             plays.update(s.id for branch in kept.values() if branch.live for s in branch.sections)
         return {name: self._heard(after, name) if name in plays else "silent" for name in names}
 
+    def _now(self, name: str) -> Heard:
+        return self._heard(self.index, name) if self.before.sections[name].channel else "silent"
+
     def _heard(self, after: Index, name: str) -> Heard:
         place = after.sections[name]
         fault = outage.fault(after.cabinets[place.cabinet], place.section)
@@ -165,9 +169,8 @@ class Table:
 
     def heard(self, section: str, causes: Suspicion) -> Heard:
         """What is heard of a section with those causes."""
-        if section in self.silent:
-            return "silent"
-        return min((c.heard for c in causes if section in c.at), key=GRAVEST.index, default="plays")
+        states = [cause.heard for cause in causes if section in cause.at]
+        return min([*states, self.now.get(section, GRAVEST[-1])], key=GRAVEST.index)
 
     def heard_of(self, sections: Iterable[str], causes: Suspicion) -> Heard:
         """What is heard of several sections in one word: where only some are silent they are quiet together."""
