@@ -215,7 +215,7 @@ async def test_a_second_session_is_read_only_and_says_who_has_it(
         await hand.paste("3 m")
         assert hand.rig is before
         await hand.press("s")
-        assert "Press S" in hand.words
+        assert "S to save a copy" in hand.words
         await hand.press("v")
         assert "Findings:" in hand.words
 

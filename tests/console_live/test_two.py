@@ -12,8 +12,8 @@ from rackwright.store.safe import journal
 from .running import console, environment
 from .terminal import Terminal
 
-OFTEN = "import rackwright.console.workplace as w\nw.FOLLOW = 0.1"
-"""How often a session looks at what the one that has the rig does."""
+OFTEN = "import rackwright.console.workplace as w\nw.LOOK = 0.1"
+"""How often a console looks at what the others on the rig do."""
 
 
 @pytest.fixture
@@ -23,9 +23,11 @@ def file(tmp_path: Path) -> Path:
     return path
 
 
-def started(file: Path | None, home: Path) -> Terminal:
+def started(
+    file: Path | None, home: Path, first: str = OFTEN, columns: int = 170, rows: int = 36
+) -> Terminal:
     terminal = Terminal(
-        console(*[str(file)] if file else [], first=OFTEN), environment(home), columns=170, rows=36
+        console(*[str(file)] if file else [], first=first), environment(home), columns=columns, rows=rows
     )
     terminal.until(lambda text: "? help" in text or "unsaved work" in text or "n new rig" in text)
     return terminal
@@ -54,7 +56,7 @@ def test_the_second_sees_what_the_first_does_and_changes_nothing(file: Path, hom
             second.press("/", "SUB-L1 cabinet", "enter", "d")
             second.until("open read-only")
             first.end(signal.SIGKILL)
-            second.until("has ended. Press o and open it again")
+            second.until("has ended. Press C to take control")
             second.press("q")
             assert second.process.wait(20) == 0
 
@@ -96,7 +98,7 @@ def test_what_failed_stays_on_the_second_screen_when_the_first_session_dies(file
         with started(file, home) as second:
             before = second.until("failed").count("failed")
             first.end(signal.SIGKILL)
-            assert second.until("has ended. Press o and open it again").count("failed") >= before
+            assert second.until("has ended. Press C to take control").count("failed") >= before
 
 
 @pytest.mark.parametrize(

@@ -12,7 +12,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.dom import DOMNode
 from textual.driver import Driver
-from textual.events import Event, Resize
+from textual.events import Event, Key, Resize
 from textual.filter import LineFilter
 from textual.geometry import Size
 from textual.reactive import Reactive
@@ -84,6 +84,7 @@ class Console(KeyQueue):
         Binding("ctrl+q", "leave", show=False, priority=True),
         Binding("ctrl+c", "leave", show=False, priority=True),
         Binding("ctrl+l", "paint_anew", show=False, priority=True),
+        Binding("C", "control", show=False),
     ]
     ENABLE_COMMAND_PALETTE = False
     theme: Reactive[str] = Reactive(
@@ -106,6 +107,10 @@ class Console(KeyQueue):
         self.path, self.preset = path, preset
         self.library_trouble = ""
         self.begun = self.crashed = False
+        self.keys_taken = 0
+        """How many keys came so far."""
+        self.document: Document | None = None
+        """The last that was opened."""
         self.loop: asyncio.AbstractEventLoop | None = None
         self.driver: Driver | None = None
         """What writes to the terminal, and reads from it; it names itself."""
@@ -202,6 +207,7 @@ class Console(KeyQueue):
         if isinstance(event, Resize):
             columns, rows = (min(max(1, cells), MOST) for cells in event.size)
             event = Resize.from_dimensions((columns, rows), None)
+        self.keys_taken += isinstance(event, Key)
         await super().on_event(event)
 
     def on_resize(self, event: Resize) -> None:
@@ -234,7 +240,7 @@ class Console(KeyQueue):
             self._start(can_go_back=False)
             return
         path, left = self.path, documents.leftover_of(self.path)
-        if left is None or documents.only_locked(left):
+        if left is None or documents.no_work(left):
             self._try(lambda: documents.opened(path))
             return
         told = f"There is unsaved work on {path.name}, from {when_words(left.when)}."
@@ -279,7 +285,7 @@ class Console(KeyQueue):
         if (former := self.workplace) is not None:
             former.document.close()
             self.pop_screen()
-        self.library = self._read_library()
+        self.library, self.document = self._read_library(), document
         workplace = Workplace(document, self.library, self.glyphs, self.open_another)
         trouble = " ".join(
             filter(None, (self.library_trouble, document.lock.trouble if document.lock else ""))
@@ -314,3 +320,8 @@ class Console(KeyQueue):
         while self.screen is not workplace:
             self.pop_screen()
         workplace.action_command("leave")
+
+    def action_control(self) -> None:
+        """Answer who asks for control, on any screen that takes keys for itself but no text."""
+        if self.workplace is not None:
+            self.workplace.action_command("control")

@@ -6,9 +6,12 @@ Knows no Textual. Whatever can go wrong with a disk is told in a sentence, and l
 import contextlib
 import datetime
 import os
+import time
 from collections.abc import Sequence
 from pathlib import Path
 
+from rackwright.console.control import Control
+from rackwright.console.history import History, Moment
 from rackwright.console.session import ENDED, Session, Unrecorded
 from rackwright.engine.recovery import Happening
 from rackwright.model.rig import Rig
@@ -17,6 +20,8 @@ from rackwright.store.home import home
 from rackwright.store.safe import file_lock, journal
 from rackwright.store.safe.atomic_write import SaveError
 from rackwright.store.safe.fingerprint import fingerprint, fingerprint_of
+from rackwright.store.safe.process import Owner, this_process
+from rackwright.store.safe.undo_file import Kept
 from rackwright.store.toml.read import RigFileError
 
 
@@ -30,12 +35,17 @@ class Document:
         self.lock = held
         self.fingerprint = print_
         """What the file was when it was last read or written."""
+        self.given_up = self.closed = False
+        """Whether unsaved work goes when the document is closed."""
+        self.control = Control(self)
         self._signs: object = None
         """By what a change is noticed where another session has the file."""
-        self._followed: Path | None = None
-        """The journal of that session's unsaved work, if it has any: what it leaves behind is shown on."""
-        self.given_up = False
-        """Whether unsaved work goes when the document is closed."""
+        self._live: journal.Recoverable | None = None
+        """What that session holds unsaved, if anything: what it leaves behind is shown on."""
+        self._former: Owner | None = None
+        """That session's process."""
+        self._looked = 0.0
+        """When its journal was looked for last."""
         self._note_base()
         session.log = self._log
 
@@ -49,18 +59,39 @@ class Document:
         night_log.append(night_log.path_of(session.path), events)
 
     def close(self) -> None:
-        """Let go of file and journal; unsaved work stays in the journal unless it was given up."""
+        """Let go of file and journal; unsaved work stays in the journal unless it was given up, and what undo goes back to."""
+        if self.closed:
+            return
+        self.closed = True
+        self.control.close()
+        recorder = self.session.recorder
+        if self.given_up:
+            recorder.discard()
+        if isinstance(recorder, journal.Journal):
+            if recorder.holds_work:
+                with contextlib.suppress(OSError):  # what was recorded before stays
+                    self._leave(recorder)
+            recorder.close()
         if self.lock is not None:
             self.lock.release()
-        if self.given_up:
-            self.session.recorder.discard()
-        if isinstance(self.session.recorder, journal.Journal):
-            self.session.recorder.close()
+
+    def _leave(self, recorder: journal.Journal) -> None:
+        session = self.session
+        recorder.place, recorder.chosen = session.place, session.chosen
+        past, future = (
+            [Kept(each.label, each.in_show, each.was) for each in side] for side in session.history.all
+        )
+        recorder.leave(session.rig, past, future)
 
     def _note_base(self) -> None:
         """Have the journal say what the file was: who recovers the work must notice a change in between, too."""
         if isinstance(self.session.recorder, journal.Journal):
             self.session.recorder.base = self.fingerprint
+
+    @property
+    def in_control(self) -> bool:
+        """Whether this session may edit the file's rig, and no other."""
+        return self.lock is not None and not self.session.held_by
 
     def follow(self) -> bool:
         """Where another session has the file, show what that makes of it; whether anything is new. Raises OSError."""
@@ -69,22 +100,78 @@ class Document:
             return False
         self._signs = signs
         session.held_by = file_lock.holder(session.path) or ENDED
-        live = _live(session.path)
-        if live is None and (left := leftover_of(session.path)) is not None and left.file == self._followed:
-            live = left
-        self._followed = live.file if live is not None else None
+        self._former = file_lock.owner(session.path) or self._former
         try:
-            if live is None:
-                rig, self.fingerprint = read(session.path)
-                saved: Rig | None = rig
-            else:
-                rig, self.fingerprint, saved = live.rig(), live.base, session.saved
-                with contextlib.suppress(RigFileError):  # gone since: what it was stays what is saved
-                    saved = rig_file.load(session.path)
+            self._look(session.path)
         except (journal.JournalError, RigFileError):  # in the midst of a save: the next look finds it
             self._signs = None
             return False
+        return True
+
+    def _look(self, path: Path) -> None:
+        """Show what the session in control holds, or left, of the rig. Raises JournalError, RigFileError, OSError."""
+        session, now = self.session, time.monotonic()
+        live = _live(path) or self._left(path)
+        if live is None:
+            rig, print_ = read(path)
+            saved: Rig | None = rig
+        else:
+            rig, print_, saved = live.rig(), live.base, session.saved
+            with contextlib.suppress(RigFileError):  # gone since: what it was stays what is saved
+                saved = rig_file.load(path)
+        self._live, self._looked, self.fingerprint = live, now, print_
         session.follow(rig, saved, live is not None and live.edit_locked)
+
+    def _left(self, path: Path) -> journal.Recoverable | None:
+        """What the session in control left: the journal that was followed, or one that it began since the last look."""
+        for left in _left_behind():
+            if _same(left.path, path) and not left.damage:
+                begun = left.owner == self._former and left.age[1] >= self._looked
+                if begun or (self._live is not None and left.file == self._live.file):
+                    return left
+        return None
+
+    def give_control(self) -> None:
+        """Leave the rig, its undo, its edit lock, what is chosen and selected to the next; from now on follow it.
+
+        Raises OSError where the journal can't be written: control stays here.
+        """
+        session = self.session
+        recorder = session.recorder
+        if not isinstance(recorder, journal.Journal) or self.lock is None:
+            return
+        self._signs, self._live, self._former, self._looked = None, None, this_process(), time.monotonic()
+        self._leave(recorder)
+        session.recorder, session.held_by = Unrecorded(), ENDED
+        session.history = History()
+        self.lock.release()
+        self.lock = None
+
+    def take_control(self) -> bool:
+        """Edit the rig from now on, as the session in control left it; whether that could be had.
+
+        Raises OSError, JournalError, RigFileError: then this session follows as before.
+        """
+        session = self.session
+        if session.path is None or not session.follows:
+            return False
+        taken = file_lock.acquire(session.path)
+        if isinstance(taken, file_lock.Held):
+            return False
+        try:
+            self._look(session.path)
+            left = self._live
+            recorder = journal.Journal(session.path) if left is None else journal.take_over(left)
+        except BaseException:
+            taken.release()
+            raise
+        self.lock, self._signs, self._live = taken, None, None
+        session.recorder, session.held_by = recorder, ""
+        if left is not None:
+            resume(session, left, recorder)
+        recorder.edit_locked = session.edit_locked
+        self._note_base()
+        session.keep_lock()
         return True
 
     @property
@@ -105,8 +192,7 @@ class Document:
 
     def is_own(self, path: Path) -> bool:
         """Whether `path` leads to the document's own file, however it is written."""
-        own = self.session.path
-        return own is not None and os.path.realpath(path) == os.path.realpath(own)
+        return _same(self.session.path, path)
 
     def save(self, path: Path | None = None) -> str:
         """Save, under another name where one is given; what to say of it. Raises SaveError."""
@@ -167,27 +253,52 @@ def opened(path: Path, former: Document | None = None) -> Document:
         return document
     _remember(path, rig.name)
     left = leftover_of(path)
-    if left is None or not left.edit_locked:
-        return Document(Session(rig, path, journal.Journal(path), saved=rig), held, print_)
-    recorder = journal.take_over(left) if only_locked(left, rig) else journal.Journal(path)
-    document = Document(Session(rig, path, recorder, saved=rig), held, print_)
-    document.session.lock_edits(True)
+    if left is not None and no_work(left, rig):
+        recorder = journal.take_over(left)
+        document = Document(Session(rig, path, recorder, saved=rig), held, print_)
+        resume(document.session, left, recorder)
+    else:
+        document = Document(Session(rig, path, journal.Journal(path), saved=rig), held, print_)
+    if left is not None:
+        document.session.lock_edits(left.edit_locked)
     return document
 
 
-def only_locked(left: journal.Recoverable, rig: Rig | None = None) -> bool:
-    """Whether a session left nothing but that it had locked the rig, which `rig`, or else its file, tells."""
+def no_work(left: journal.Recoverable, rig: Rig | None = None) -> bool:
+    """Whether a session left nothing but that it had locked the rig, or given up control of it, which `rig`, or else its file, tells."""
     try:
-        return left.edit_locked and left.path is not None and left.rig() == (rig or rig_file.load(left.path))
+        return left.path is not None and left.rig() == (rig or rig_file.load(left.path))
     except (journal.JournalError, RigFileError):
         return False
 
 
+def resume(session: Session, left: journal.Recoverable, recorder: journal.Journal) -> None:
+    """Go on where another session left: with its undo, what it had selected and chosen."""
+    past, future = ([Moment(e.label, e.rig, e.in_show) for e in side] for side in recorder.undo())
+    session.history = History(past, future)
+    session.place = left.place if session.exists(left.place) else ""
+    session.chosen = tuple(place for place in left.chosen if session.exists(place))
+
+
 def _live(path: Path) -> journal.Recoverable | None:
-    """What a living session holds of that file and has not saved."""
-    own = os.path.realpath(path)
-    found = (f for f in journal.recoverable() if f.owner_alive and f.path is not None and not f.damage)
-    return next((f for f in found if os.path.realpath(f.path or "") == own), None)
+    """What the session in control of that file holds and has not saved."""
+    owner = file_lock.owner(path)
+    return next(
+        (
+            found
+            for found in journal.recoverable()
+            if found.owner_alive
+            and not found.damage
+            and _same(found.path, path)
+            and owner in (None, found.owner)
+        ),
+        None,
+    )
+
+
+def _same(one: Path | None, other: Path) -> bool:
+    """Whether both lead to one file."""
+    return one is not None and os.path.realpath(one) == os.path.realpath(other)
 
 
 def _signs(path: Path) -> object:
@@ -230,6 +341,8 @@ def recovered(found: journal.Recoverable) -> Document:
             saved = None
     session = Session(rig, found.path, recorder, saved=saved)
     session.recovered, session.edit_locked = True, found.edit_locked
+    resume(session, found, recorder)
+    session.keep_lock()  # from now on the journal says whose it is
     if isinstance(held, file_lock.Held):
         session.held_by = held.who
         return Document(session, None, print_)
@@ -246,7 +359,7 @@ def _fingerprint(path: Path) -> str | None:
 
 def leftovers() -> tuple[journal.Recoverable, ...]:
     """Unsaved work that no living session has: not what only locks a rig, which opening its file locks anew."""
-    return tuple(found for found in _left_behind() if not only_locked(found))
+    return tuple(found for found in _left_behind() if not no_work(found))
 
 
 def _left_behind() -> tuple[journal.Recoverable, ...]:

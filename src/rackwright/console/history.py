@@ -1,5 +1,6 @@
 """What undo and redo go back to: a rig for each edit, for a rig is a value."""
 
+from collections.abc import Callable, Iterable, Sequence
 from typing import NamedTuple
 
 from rackwright.model.rig import Rig
@@ -9,17 +10,22 @@ class Moment(NamedTuple):
     """A rig as it was before an edit, and what the edit was."""
 
     label: str
-    rig: Rig
+    rig: Rig | Callable[[], Rig]
+    """The latter where another session left it: it is read when it is asked for."""
     in_show: bool = False
     """Whether the edit lock lets the edit through, and with it its undoing."""
+
+    def was(self) -> Rig:
+        """The rig."""
+        return self.rig() if callable(self.rig) else self.rig
 
 
 class History:
     """The edits that were made, and those undone since."""
 
-    def __init__(self) -> None:
-        self._past: list[Moment] = []
-        self._future: list[Moment] = []
+    def __init__(self, past: Iterable[Moment] = (), future: Iterable[Moment] = ()) -> None:
+        self._past = list(past)
+        self._future = list(future)
 
     @property
     def undoes(self) -> Moment | None:
@@ -30,6 +36,11 @@ class History:
     def redoes(self) -> Moment | None:
         """What redo would make again."""
         return self._future[-1] if self._future else None
+
+    @property
+    def all(self) -> tuple[Sequence[Moment], Sequence[Moment]]:
+        """The edits made and those undone, each the latest last."""
+        return self._past, self._future
 
     @property
     def begun(self) -> bool:
@@ -50,6 +61,6 @@ class History:
         return self._step(self._future, self._past, now)
 
     def _step(self, source: list[Moment], target: list[Moment], now: Rig) -> Rig:
-        moment = source.pop()
-        target.append(moment._replace(rig=now))
-        return moment.rig
+        was = source[-1].was()
+        target.append(source.pop()._replace(rig=now))
+        return was

@@ -86,7 +86,7 @@ def acting(session: Session) -> list[Command]:
         for c in COMMANDS
         if (not c.kinds or session.kind in c.kinds) and (c.in_show or not session.edit_locked)
     ]
-    first = session.edit_locked or session.failed_here
+    first = session.edit_locked or session.failed_here or session.control
     return sorted(found, key=lambda c: c.group != "Show") if first else found
 
 

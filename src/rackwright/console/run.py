@@ -62,6 +62,8 @@ def run(path: Path | None = None, preset: "Preset | None" = None) -> int:
         console = Console(path, preset, on_first_screen=begin_loading)
         with ending(console):
             console.run()
+            if console.document is not None:
+                console.document.close()  # what it leaves the next console can go on from, undo and all
     except Exception as error:
         print(log.sentence("the console", error), file=sys.stderr)
         return log.STATUS

@@ -24,7 +24,9 @@ class Recorder(Protocol):
     """Where each edit is written down before it is shown: the crash journal."""
 
     edit_locked: bool
-    """Whether the rig is locked against edits, which each record says as well."""
+    """Whether the rig is locked against edits, which each record says as well, as what is selected and chosen."""
+    place: str
+    chosen: tuple[str, ...]
 
     def record(self, rig: Rig) -> None:
         """Write `rig` down for good. Raises OSError."""
@@ -36,7 +38,8 @@ class Recorder(Protocol):
 class Unrecorded:
     """A recorder that keeps nothing: for a read-only session."""
 
-    edit_locked = False
+    edit_locked, place = False, ""
+    chosen: tuple[str, ...] = ()
 
     def record(self, rig: Rig) -> None:
         """Keep nothing."""
@@ -48,7 +51,7 @@ class Unrecorded:
 EDIT_LOCK = "The edit lock is on: mark failures and take plans, or press L to unlock."
 
 
-ENDED = "a session that has ended"
+ENDED = "a console that has ended"
 """In place of who holds the file."""
 
 
@@ -80,6 +83,8 @@ class Session:
         """Whether it holds work that an earlier session did not save."""
         self.held_by = ""
         """Who else holds the file; this session is read-only where not empty."""
+        self.control = ""
+        """Who has control, in few words, where several consoles have the rig open."""
         self.journal_trouble = ""
         self.heard: dict[str, Word] = {}
         """Place → what is heard of it, until what has failed is marked."""
@@ -171,8 +176,9 @@ class Session:
     def why_read_only(self) -> str:
         """Who has the rig, and what to do."""
         if self.held_by == ENDED:
-            return "The session that had this rig has ended. Press o and open it again to edit it."
-        return f"This rig is open read-only: {self.held_by}. Press S to save a copy and edit that."
+            return "Nobody has control: the console that had it has ended. Press C to take control."
+        ask = "Press C to ask for control, or S" if self.follows else "Press S"
+        return f"This rig is open read-only: {self.held_by}. {ask} to save a copy and edit that."
 
     def lock_edits(self, locked: bool) -> None:
         """Lock the rig against edits, or unlock it. The journal keeps a lock, so that it outlives the connection."""
@@ -223,6 +229,7 @@ class Session:
         self.chosen = tuple(place for place in self.chosen if self.exists(place))
 
     def _record(self, rig: Rig) -> None:
+        self.recorder.place, self.recorder.chosen = self.place, self.chosen
         try:
             self.recorder.record(rig)
             self.journal_trouble = ""

@@ -12,6 +12,7 @@ from textual.binding import Binding
 from textual.containers import Horizontal
 from textual.content import Content
 from textual.events import Paste, Resize
+from textual.screen import ModalScreen
 
 from rackwright.console.commands import COMMANDS
 from rackwright.console.commands.edits import paste_lengths
@@ -34,8 +35,8 @@ from rackwright.store import log
 PANES = ("1 Racks", "2 Lines", "3 Results")
 RESULTS = 2
 NARROW = 110
-FOLLOW = 1.0
-"""Seconds from one look to the next at what the session that has the rig does."""
+LOOK = 1.0
+"""Seconds from one look to the next at what other consoles on the rig do."""
 
 
 class Workplace(RigScreen[None]):
@@ -75,19 +76,27 @@ class Workplace(RigScreen[None]):
         self.panes = [self.query_one(f"#{name}", Pane) for name in ("racks", "lines", "results")]
         self.bring_forward(0)
         self.say(*self.greeting)
-        if self.session.held_by:
-            self.set_interval(FOLLOW, self.follow)
+        self.set_interval(LOOK, self.follow)
 
     def follow(self) -> None:
-        """Show what the session that has the rig has made of it since."""
+        """Show what the console in control has made of the rig since, and what became of control."""
+        session, before = self.session, (self.session.control, self.session.held_by)
         try:
-            if self.document.follow():
-                self.redraw()
-                if self.session.held_by == ENDED:
-                    self.say(self.session.why_read_only, "yellow")
+            new = self.document.follow()
+            keys: int = self.app.keys_taken  # type: ignore[attr-defined]
+            said = self.document.control.look(keys, busy=isinstance(self.app.screen, ModalScreen))
         except Exception as error:
-            log.note("following the session that has the rig", error)
-            self.say("What the other session does can't be followed just now.", "yellow")
+            log.note("following the other consoles on the rig", error)
+            self.say("What the other console does can't be followed just now.", "yellow")
+            return
+        if new or before != (session.control, session.held_by):
+            for screen in self.app.screen_stack:
+                if isinstance(screen, RigScreen):
+                    screen.redraw()
+        if session.held_by == ENDED and before[1] not in ("", ENDED):
+            said = said or session.why_read_only
+        if said:
+            self.editor.say(said, "yellow")
 
     def on_resize(self, event: Resize) -> None:
         width = event.size.width

@@ -38,7 +38,21 @@ def recover(editor: Editor) -> None:
 @show("L", "lock", "Lock the rig against edits, or unlock it")
 def edit_lock(editor: Editor) -> None:
     session = editor.session
+    if session.held_by:
+        editor.say(session.why_read_only, "yellow")
+        return
     session.lock_edits(not session.edit_locked)
     on = "Edit lock on: only failures, plans and ticks change the rig now."
     editor.say(on if session.edit_locked else "Edit lock off.")
     editor.host.redraw()
+
+
+def _control(session: Session) -> str:
+    return session.control and "control"
+
+
+@show("C", "control", "Ask for control, or offer, give or take it", now=_control)
+def control(editor: Editor) -> None:
+    from rackwright.console.commands import control
+
+    control.ask(editor)

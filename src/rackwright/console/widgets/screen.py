@@ -75,5 +75,8 @@ class RigScreen(ConsoleScreen[ScreenResultType]):
         trouble = self.session.journal_trouble
         self.query_one(Said).say(f"{text} {trouble}".strip(), "bold red" if trouble else style)
 
+    def redraw(self) -> None:
+        """Show the session as it is now."""
+
     def on_key(self) -> None:
         self.say("")

@@ -76,6 +76,7 @@ def standing(session: Session) -> list[Part]:
     parts += [("unsaved", "warn") if session.unsaved else ("saved", "dim"), ("  ", "")]
     told = (
         ("read-only", "warn", session.held_by),
+        (session.control, "note", session.control),
         ("EDIT LOCK", "here", session.edit_locked),
         ("comparing", "note", session.kept is not None),
         (f"{len(session.chosen)} chosen", "head", session.chosen),

@@ -11,7 +11,7 @@ import os
 import time
 from datetime import datetime
 from pathlib import Path
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 import msgspec
 from msgspec import Struct
@@ -22,6 +22,7 @@ from rackwright.store.safe.os_lock import Grip, is_held, take
 from rackwright.store.safe.process import Owner, this_process
 
 _UNSURE = "its disk can't lock files"
+_OTHER = "another session"
 
 
 class Held(NamedTuple):
@@ -49,8 +50,8 @@ class Lock:
         self._grip = None
 
 
-class _Holder(Struct, frozen=True):
-    """What stands in a lock file."""
+class Holder(Struct, frozen=True):
+    """What stands in a lock file: who holds it."""
 
     owner: Owner
     since: datetime
@@ -67,10 +68,10 @@ def acquire(path: str | os.PathLike[str]) -> Lock | Held:
     Where no lock can be had (a full, read-only or lockless disk) the answer is a Lock that tells so as its `trouble`.
     """
     try:
-        file = state_folder.folder("locks") / f"{_key(path)}.lock"
+        file = state_folder.folder("locks") / f"{key(path)}.lock"
         grip = take(file)
         if grip is None:
-            return Held(_who(file))
+            return Held(str(_signed(file) or _OTHER))
     except OSError as error:
         return Lock(None, None, _trouble(error.strerror or str(error)))
     former = None if grip.sure else _holder(file)
@@ -84,18 +85,29 @@ def acquire(path: str | os.PathLike[str]) -> Lock | Held:
 
 def holder(path: str | os.PathLike[str]) -> str:
     """Who has the file now, of other sessions or this one; empty where nobody has it. Raises OSError."""
-    file = state_folder.folder("locks") / f"{_key(path)}.lock"
+    who = _held_by(path)
+    return "" if who is None else str(who) if isinstance(who, Holder) else _OTHER
+
+
+def owner(path: str | os.PathLike[str]) -> Owner | None:
+    """The process that has the file; None where none has it, or it has not signed. Raises OSError."""
+    who = _held_by(path)
+    return who.owner if isinstance(who, Holder) else None
+
+
+def _held_by(path: str | os.PathLike[str]) -> Holder | Literal["unsigned"] | None:
+    file = state_folder.folder("locks") / f"{key(path)}.lock"
     try:
         held = is_held(file)
     except FileNotFoundError:
-        return ""
-    signed = _holder(file)
+        return None
     if held is None:  # its disk can't tell: ask the process
-        return str(signed) if signed is not None and signed.owner.lives() is not False else ""
-    return _who(file) if held else ""
+        signed = _holder(file)
+        return signed if signed is not None and signed.owner.lives() is not False else None
+    return (_signed(file) or "unsigned") if held else None
 
 
-def _key(path: str | os.PathLike[str]) -> str:
+def key(path: str | os.PathLike[str]) -> str:
     """The same for every way of naming one file."""
     return hashlib.sha256(os.fsencode(os.path.realpath(path))).hexdigest()[:32]
 
@@ -105,24 +117,24 @@ def _trouble(reason: str) -> str:
 
 
 def _sign(handle: int) -> None:
-    holder = _Holder(this_process(), datetime.now().astimezone())
+    holder = Holder(this_process(), datetime.now().astimezone())
     os.ftruncate(handle, 0)
     os.pwrite(handle, msgspec.json.encode(holder), 0)
 
 
-def _who(file: Path) -> str:
+def _signed(file: Path) -> Holder | None:
     """Who holds the lock. Waits a moment for one who has just taken it and is about to sign."""
     for _ in range(10):
         holder = _holder(file)
         if holder is not None and holder.owner.lives() is not False:
-            return str(holder)
+            return holder
         time.sleep(0.02)
-    return "another session"
+    return None
 
 
-def _holder(file: Path) -> _Holder | None:
+def _holder(file: Path) -> Holder | None:
     try:
-        holder = msgspec.json.decode(files.read(file), type=_Holder)
+        holder = msgspec.json.decode(files.read(file), type=Holder)
         str(holder)  # a moment may be one that the local clock can't tell
     except (OSError, ValueError, OverflowError, RecursionError):
         return None

@@ -3,7 +3,8 @@
 A journal is a file with two slots, written in turn; each record carries a count and a checksum. A record cut short by
 a kill or a power cut fails its checksum, and the one before it stands untouched in the other slot. The file is there
 only while something is unsaved, is held (`os_lock`) by the session that writes it, and is text that a person can read.
-Which record is newer is never asked of the clock. Holds no undo, and does not look at the rig file itself.
+Which record is newer is never asked of the clock. Does not look at the rig file itself; what undo goes back to is in
+`undo_file`, beside a journal that was left in good order.
 """
 
 import contextlib
@@ -14,7 +15,7 @@ import json
 import os
 import re
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import NamedTuple
@@ -26,9 +27,11 @@ from rackwright.model import rules
 from rackwright.model.rig import Rig
 from rackwright.store import files
 from rackwright.store.home import home
-from rackwright.store.safe import state_folder
+from rackwright.store.safe import state_folder, undo_file
+from rackwright.store.safe.atomic_write import SaveError
 from rackwright.store.safe.os_lock import Grip, is_held, leads_to, take
 from rackwright.store.safe.process import Owner, this_process
+from rackwright.store.safe.undo_file import Kept
 from rackwright.store.toml import former
 from rackwright.store.toml.decode import decode
 from rackwright.store.toml.encode import plain
@@ -36,6 +39,7 @@ from rackwright.store.toml.encode import plain
 SLOT = 1 << 20
 """Bytes from one slot to the other, so that no disk writes both in one go. A larger record gets a file to itself."""
 _FOLDER = "journal"
+_UNDO = ".undo"
 _HEAD = re.compile(rb"rackwright-journal 1 (\d{1,12}) ([0-9a-f]{64})\n")
 _PATIENCE = 20
 """Tries for a file that another session may be looking at just now."""
@@ -63,6 +67,10 @@ class _About(Struct, frozen=True):
     base: str | None = None
     """What the rig file was when the work on it began, or was last saved: its fingerprint."""
     edit_locked: bool = False
+    place: str = ""
+    chosen: tuple[str, ...] = ()
+    given: bool = False
+    """Whether the session has let go of it for another to take it over."""
 
 
 class _Record(NamedTuple):
@@ -85,6 +93,11 @@ class Journal:
         """The fingerprint of the rig file that the work is based on, for whoever recovers it."""
         self.edit_locked = False
         """Whether the rig is locked against edits: that is not to be lost with the link."""
+        self.place = ""
+        """What is selected."""
+        self.chosen: tuple[str, ...] = ()
+        """What is chosen for an edit on many at once."""
+        self._given = False
         self._file: Path | None = None
         self._grip: Grip | None = None
         self._count = 0
@@ -119,9 +132,32 @@ class Journal:
         except OSError:
             return
         with contextlib.suppress(OSError):
+            self._file.with_suffix(_UNDO).unlink(missing_ok=True)
             state_folder.settle(self._file.parent)
         self._file = None
         self.close()
+
+    @property
+    def holds_work(self) -> bool:
+        """Whether a rig is recorded."""
+        return self._grip is not None
+
+    def leave(self, rig: Rig, past: Sequence[Kept], future: Sequence[Kept]) -> None:
+        """Write down all that the next session goes on from, and let go of it. Raises OSError; then it is this session's still."""
+        self._given = True
+        try:
+            self.record(rig)
+        except OSError:
+            self._given = False
+            raise
+        if self._file is not None:
+            with contextlib.suppress(SaveError):  # undo begins anew
+                undo_file.write(self._file.with_suffix(_UNDO), self._count, past, future)
+        self.close()
+
+    def undo(self) -> tuple[tuple[Kept, ...], tuple[Kept, ...]]:
+        """What an earlier session left to be undone and made again, where this goes on from its last record."""
+        return undo_file.read(self._file.with_suffix(_UNDO), self._count) if self._file else ((), ())
 
     def close(self) -> None:
         """Let go of the journal and leave it to be recovered."""
@@ -139,6 +175,9 @@ class Journal:
             owner=this_process(),
             base=self.base,
             edit_locked=self.edit_locked,
+            place=self.place,
+            chosen=self.chosen,
+            given=self._given,
         )
         # json rather than msgspec, which refuses the odd text that a key or a file's name can bring, such as half a
         # character; and rather than TOML, which takes several times as long, at every key
@@ -200,6 +239,10 @@ class Recoverable(Struct, frozen=True):
     """The fingerprint of the rig file that the work is based on; None where that is not known."""
     edit_locked: bool = False
     """Whether the rig was locked against edits."""
+    place: str = ""
+    """What was selected."""
+    chosen: tuple[str, ...] = ()
+    """What was chosen for an edit on many at once."""
 
     def rig(self) -> Rig:
         """The rig as it was last recorded. Raises JournalError where it is damaged, or of another version."""
@@ -242,7 +285,7 @@ def take_over(found: Recoverable) -> Journal:
         raise JournalError(
             f'Look at the list again: the unsaved work on "{found.name}" was saved or discarded elsewhere.'
         ) from None
-    if grip is None or (not grip.sure and found.owner is not None and found.owner.lives()):
+    if grip is None or (not grip.sure and found.owner_alive and found.owner and found.owner.lives()):
         if grip is not None:
             os.close(grip.handle)
         raise JournalError(f'Quit "{found.name}" in another session first: {found.owner} has it open.')
@@ -253,6 +296,7 @@ def take_over(found: Recoverable) -> Journal:
     journal = Journal(found.path)
     journal._file, journal._grip = found.file, grip
     journal.base, journal.edit_locked = found.base, found.edit_locked
+    journal.place, journal.chosen = found.place, found.chosen
     journal._count, journal._slot, journal._large = found.count, record.slot, record.size > SLOT
     return journal
 
@@ -278,6 +322,10 @@ def _sweep() -> None:
             if grip.sure:
                 file.unlink()
             os.close(grip.handle)
+    for file in _files(_UNDO):
+        with contextlib.suppress(OSError):
+            if not file.with_suffix(".journal").exists():
+                file.unlink()
 
 
 def _look(file: Path) -> Recoverable | None:
@@ -297,7 +345,7 @@ def _look(file: Path) -> Recoverable | None:
         path=None if about.path is None else Path(about.path),
         name=about.name,
         when=about.when,
-        owner_alive=about.owner.lives() is True if held is None else held,
+        owner_alive=not about.given and about.owner.lives() is True if held is None else held,
         owner=about.owner,
         damage="",
         file=file,
@@ -306,6 +354,8 @@ def _look(file: Path) -> Recoverable | None:
         count=about.count,
         base=about.base,
         edit_locked=about.edit_locked,
+        place=about.place,
+        chosen=about.chosen,
     )
 
 

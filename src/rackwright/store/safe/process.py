@@ -7,6 +7,7 @@ Good for telling who, and for a guess where the file system can't hold files; `o
 import functools
 import getpass
 import os
+import signal
 from pathlib import Path
 from typing import Annotated
 
@@ -40,6 +41,16 @@ class Owner(Struct, frozen=True):
         except PermissionError:
             pass  # it runs, for another user
         return _started(self.process) == self.started
+
+    def end(self, number: signal.Signals) -> bool:
+        """Send that process the signal; whether it could be: it runs on this machine, and is still the same. Never oneself."""
+        if not self.lives() or self.process == os.getpid():
+            return False
+        try:
+            os.kill(self.process, number)
+        except OSError:
+            return False
+        return True
 
 
 def this_process() -> Owner:

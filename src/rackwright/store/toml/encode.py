@@ -43,17 +43,20 @@ def plain(value: Any) -> Any:
     if isinstance(value, Quantity):
         return value.text
     if isinstance(value, Struct):
-        fields = ((field, getattr(value, field.name)) for field in _fields(type(value)))
-        return {
-            field.encode_name: plain(item)
-            for field, item in fields
-            if field.required or field.name == _ALWAYS or item not in (field.default, {})
-        }
+        return {name: plain(item) for name, item in kept(value)}
     if isinstance(value, tuple):
         return [plain(item) for item in value]
     if isinstance(value, dict):
         return {key: plain(item) for key, item in value.items()}
     return value
+
+
+def kept(value: Struct) -> Iterator[tuple[str, Any]]:
+    """What is written of a struct, by the key of the rig file: not what equals its default."""
+    for field in _fields(type(value)):
+        item = getattr(value, field.name)
+        if field.required or field.name == _ALWAYS or item not in (field.default, {}):
+            yield field.encode_name, item
 
 
 _fields = functools.cache(msgspec.structs.fields)

@@ -1,0 +1,127 @@
+"""Control of a rig that two consoles have open: asked for and given, offered, refused, taken from one that is gone or hangs."""
+
+import signal
+from pathlib import Path
+
+import pytest
+
+from rackwright.engine.recovery.failure import failed
+from rackwright.store import presets, rig_file
+from rackwright.store.safe import journal
+
+from .terminal import Terminal
+from .test_two import OFTEN, fail, started
+
+IMPATIENT = f"{OFTEN}\nimport rackwright.console.control as c\nc.SILENCE, c.PATIENCE = 0.0, 60.0"
+"""Nobody waits for an answer to a request,"""
+AT_ONCE = f"{IMPATIENT}\nc.PATIENCE = 0.0"
+"""nor for what insisting on it brings."""
+
+
+@pytest.fixture
+def file(tmp_path: Path) -> Path:
+    path = tmp_path / "venue.toml"
+    presets.copy_out("small-room", path)
+    return path
+
+
+def has_control(terminal: Terminal) -> None:
+    terminal.until(lambda text: "read-only" not in text and "? help" in text)
+
+
+def test_control_is_asked_for_and_given_with_undo_lock_and_selection_and_back(file: Path, home: Path) -> None:
+    with started(file, home) as first, started(file, home) as second:
+        fail(first, "A1")
+        first.press("L")
+        second.until("EDIT LOCK")
+        second.press("C")
+        first.until("asks for control. Press C to answer")
+        first.press("C", "y")
+        first.until("read-only")
+        has_control(second)
+        second.until("undo mark A1 failed")
+        assert "EDIT LOCK" in second.text
+        assert "A1 amp" in second.until("Results")
+        second.press("u")
+        first.until(lambda text: "failed" not in text)
+        fail(second, "A2")
+        first.until("failed")
+        first.press("f")
+        first.until("open read-only")
+        first.press("C")
+        second.until("asks for control")
+        second.press("C", "y")
+        has_control(first)
+        first.until("undo mark A2 failed")
+        first.press("L", "s")
+        first.until("Saved ")
+    assert failed(rig_file.load(file))[0] == "A2"
+    assert journal.recoverable() == ()
+
+
+def test_control_is_refused_and_offered(file: Path, home: Path) -> None:
+    with started(file, home) as first, started(file, home) as second:
+        second.press("C")
+        first.until("asks for control. Press C to answer")
+        first.press("C", "n")
+        second.until("keeps control")
+        fail(first, "A1")
+        first.press("C")
+        first.until("offer control: who")
+        first.press("o")
+        second.until("offers control")
+        second.press("C")
+        has_control(second)
+        first.until("read-only")
+
+
+@pytest.mark.parametrize("edited", [True, False])
+def test_control_is_taken_from_one_that_is_gone(edited: bool, file: Path, home: Path) -> None:
+    with started(file, home) as first, started(file, home) as second:
+        fail(first, "A1")
+        if not edited:
+            first.press("s")
+            first.until("Saved ")
+        first.end(signal.SIGHUP)
+        second.until("has ended. Press C to take control")
+        second.press("C")
+        second.until("that had it has ended.")
+        second.press("t")
+        has_control(second)
+        if edited:
+            second.until("undo mark A1 failed")
+        with started(file, home) as third:
+            third.until("read-only")
+        fail(second, "A2")
+        second.press("s")
+        second.until("Saved ")
+    assert {name.partition(".")[0] for name in failed(rig_file.load(file))} == {"A1", "A2"}
+
+
+def test_one_that_gives_no_sign_gives_control_or_is_ended(file: Path, home: Path) -> None:
+    with started(file, home) as first, started(file, home, IMPATIENT) as second:
+        fail(first, "A1")
+        second.press("C")
+        second.until("No answer from")
+        second.press("C", "t")
+        first.until("has control now. This console follows")
+        has_control(second)
+        fail(second, "A2")
+        first.press("q")
+        assert first.process.wait(20) == 0, "nothing is unsaved here"
+    assert len(journal.recoverable()) == 1
+
+
+def test_one_that_hangs_is_ended_and_nothing_is_lost(file: Path, home: Path) -> None:
+    with started(file, home) as first, started(file, home, AT_ONCE) as second:
+        fail(first, "A1")
+        first.process.send_signal(signal.SIGSTOP)
+        second.press("C")
+        second.until("No answer from")
+        second.press("C", "t")
+        assert first.process.wait(20) == -signal.SIGKILL
+        second.until(lambda text: "read-only" not in text)
+        fail(second, "A2")
+        second.press("s")
+        second.until("Saved ")
+    assert {name.partition(".")[0] for name in failed(rig_file.load(file))} == {"A1", "A2"}
