@@ -79,8 +79,9 @@ async def test_answers_stay_while_the_screen_is_left_and_a_word_that_is_not_said
     async with opened(preset="small-room", size=(80, 24)) as hand:
         await listening(hand, "TOP-R1.high", "d")
         assert '"dull" is not said of TOP-R1.high' in hand.words
-        await hand.press("q", "escape", "h")
+        await hand.press("q", "escape", "u", "h")
         assert "1 answered" in hand.words
+        assert hand.rig.heard == {"TOP-R1.high": "quiet"}
         await hand.press("slash")
         await hand.pick("right")
         await hand.press("d")

@@ -5,6 +5,7 @@ How often things fail, and in which ways, is common practice, no source.
 
 import random
 from itertools import combinations
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -13,12 +14,15 @@ from msgspec.structs import replace
 
 import rigs
 from engine_diagnosis.asking import Crew, every_fault, followed, heard
+from rackwright.engine import recovery
 from rackwright.engine.assess import assess
 from rackwright.engine.diagnosis import (
     AnswerError,
     Table,
     advice,
     diagnose,
+    kept,
+    kept_found,
     read_answer,
     read_found,
     whichever,
@@ -27,7 +31,7 @@ from rackwright.engine.recovery import fail
 from rackwright.model import edits
 from rackwright.model.rig import Rig
 from rackwright.store import presets
-from rackwright.store.rig_file import load
+from rackwright.store.rig_file import load, save
 
 
 def preset(name: str) -> Rig:
@@ -261,3 +265,26 @@ def test_a_side_with_nothing_on_it_is_said() -> None:
     bare = edits.change(ROOM, [cabinet.id for cabinet in ROOM.cabinets], side="")
     with pytest.raises(AnswerError, match="Nothing is marked as on the right"):
         read_answer(Table(bare), "right=dull")
+
+
+def test_what_is_heard_stays_with_the_rig_through_the_night_and_its_file(tmp_path: Path) -> None:
+    said = {"TOP-R1.high": "silent", "lights A2.4": "signal"}
+    heard_of = recovery.hear(ROOM, said)
+    save(heard_of, tmp_path / "rig.toml")
+    assert load(tmp_path / "rig.toml").heard == said
+    told = [(each.event, each.place, each.words) for each in recovery.happened(ROOM, heard_of)]
+    assert told == [("heard", place, word) for place, word in said.items()]
+    failed = recovery.mark(heard_of, ["A1.1"])
+    plan = recovery.recover(failed).plans[0]
+    taken = recovery.take(failed, ["A1.1"], plan.rewiring, plan.title)
+    back = recovery.go_back(recovery.repair(taken, ["A1.1"]))
+    assert failed.heard == taken.heard == back.heard == said
+    assert not recovery.under_way(heard_of)
+    assert recovery.hear(heard_of, {}) == ROOM
+    assert recovery.with_ticks_of(ROOM, heard_of).heard == said
+
+
+def test_what_the_rig_no_longer_has_is_left_out_of_what_it_holds_as_heard() -> None:
+    said = {"TOP-R1.high": "silent", "TOP-R9": "silent", "lights A9.1": "dark", "lights A2.4": "signal"}
+    assert kept(TABLE, said) == {"TOP-R1.high": "silent"}
+    assert kept_found(TABLE, said) == {"lights A2.4": "signal"}

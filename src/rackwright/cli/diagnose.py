@@ -37,10 +37,10 @@ def command(rig: str, heard: tuple[str, ...], found: tuple[str, ...], everything
     """Find what may have failed, from what is heard.
 
     PLACE is a section, a cabinet, a feed, left or right; HEARD is plays, quiet, silent, distorted or humming,
-    and of several sections also dull or thin. What isn't answered is unknown.
+    and of several sections also dull or thin. What isn't answered is unknown. What RIG holds as heard counts too.
     """
     loaded = opened(rig).rig
-    if not heard:
+    if not heard and not loaded.heard:
         raise Refusal("Say what is heard: --heard TOP-R1.high=quiet; repeat it for more.", USAGE)
     table = Table(loaded)
     try:
@@ -53,7 +53,11 @@ def command(rig: str, heard: tuple[str, ...], found: tuple[str, ...], everything
             ),
             "--found",
         )
-        told = diagnosis.diagnose(table, answers, shown)
+        told = diagnosis.diagnose(
+            table,
+            diagnosis.kept(table, loaded.heard) | answers,
+            diagnosis.kept_found(table, loaded.heard) | shown,
+        )
     except AnswerError as error:
         raise Refusal(str(error), USAGE) from None
     if as_json:

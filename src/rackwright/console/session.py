@@ -11,7 +11,6 @@ from rackwright.console.history import History, Moment
 from rackwright.console.related import kind_of
 from rackwright.engine import recovery
 from rackwright.engine.assess import Assessed, assess
-from rackwright.engine.diagnosis import Word
 from rackwright.engine.meter_check import wrong_pairs
 from rackwright.engine.recovery import Happening
 from rackwright.model.edits import EditError
@@ -86,10 +85,6 @@ class Session:
         self.control = ""
         """Who has control, in few words, where several consoles have the rig open."""
         self.journal_trouble = ""
-        self.heard: dict[str, Word] = {}
-        """Place → what is heard of it, until what has failed is marked."""
-        self.found: dict[str, str] = {}
-        """Test → what it showed."""
         self.initials: str | None = None
         """Of who works here, for the night log; None until asked."""
         self.log: Callable[[Sequence[Happening]], None] = lambda _: None
@@ -130,7 +125,7 @@ class Session:
 
     def may_be_for_tonight(self, edit: Edit) -> bool:
         """Whether an edit by hand changes the patch while something is failed or changed for the night. Raises EditError."""
-        if not (self.rig.night or recovery.failed(self.rig)):
+        if not recovery.under_way(self.rig):
             return False
         edited = edit(self.rig)
         return edited is not self.rig and recovery.is_rewiring(self.rig, edited)

@@ -449,6 +449,8 @@ class Night(Struct, frozen=True, kw_only=True, gc=False):
     baseline: Baseline = Baseline()
     lists: tuple[NightList, ...] = ()
     """In the order in which they were taken."""
+    heard: dict[str, str] = {}
+    """Places and tests → what is heard of them and what they showed, until what has failed is marked."""
 
 
 class Rig(Struct, frozen=True, kw_only=True, gc=False):
@@ -471,7 +473,7 @@ class Rig(Struct, frozen=True, kw_only=True, gc=False):
     readings: tuple[Reading, ...] = ()
     """Of the meter check, one for a pole pair at most."""
     night: tuple[Night, ...] = ()
-    """One while something that a plan was taken for, or that was changed for the night, is to be returned."""
+    """One while something that a plan was taken for, or that was changed for the night, is to be returned, or is heard."""
     equipment: Equipment = Equipment()
     """Every entry the rig uses, so that it opens the same anywhere."""
 
@@ -479,6 +481,11 @@ class Rig(Struct, frozen=True, kw_only=True, gc=False):
     def lists(self) -> tuple[NightList, ...]:
         """The lists of the night."""
         return tuple(each for night in self.night for each in night.lists)
+
+    @property
+    def heard(self) -> dict[str, str]:
+        """What is heard of places, and what tests showed."""
+        return {place: said for night in self.night for place, said in night.heard.items()}
 
     @property
     def title(self) -> str:

@@ -1,7 +1,7 @@
 """From what is heard to what has failed, on one screen: answers by a key each, the causes that agree beside them, the next test.
 
 What agrees and what a test would show is `engine.diagnosis`'s to say. A cause is marked failed by an edit, past the edit
-lock; what was answered stays with the session until then.
+lock; what was answered stays with the rig until then.
 """
 
 from typing import ClassVar
@@ -20,6 +20,7 @@ from rackwright.console.rows import diagnosis as view
 from rackwright.console.rows.row import Row, words
 from rackwright.console.screens.plans import Plans
 from rackwright.console.screens.table import BACK, HELP
+from rackwright.console.session import Refused
 from rackwright.console.widgets import status
 from rackwright.console.widgets.dialog import Page, Picker, Question, styled
 from rackwright.console.widgets.fields import Option
@@ -27,7 +28,7 @@ from rackwright.console.widgets.pane import Pane
 from rackwright.console.widgets.screen import RigScreen
 from rackwright.console.widgets.status import Foot, Said
 from rackwright.engine import cautions, diagnosis, recovery
-from rackwright.engine.diagnosis import HEARD, OUTCOMES, AnswerError, Diagnosis, Suspect, Table
+from rackwright.engine.diagnosis import HEARD, OUTCOMES, Diagnosis, Suspect, Table
 from rackwright.units.text_table import wrap
 
 LOOKING = "Trying every single fault …"
@@ -99,10 +100,6 @@ class DiagnosisScreen(RigScreen[None]):
     def _made(self, table: Table) -> None:
         self.table, self.takes_keys = table, True
         self.asked = view.places(table)
-        known = {each.place for each in self.asked}
-        answers, found = self.session.heard, self.session.found
-        self.session.heard = {place: word for place, word in answers.items() if place in known}
-        self.session.found = {test: outcome for test, outcome in found.items() if _can_be_made(table, test)}
         self._judge(self._begin_at(table))
 
     def _not_made(self, told: str) -> None:
@@ -123,7 +120,10 @@ class DiagnosisScreen(RigScreen[None]):
     def _judge(self, place: str | None = None) -> None:
         """Find what agrees with the answers, and show it."""
         if self.table is not None:
-            self.told = diagnosis.diagnose(self.table, self.session.heard, self.session.found)
+            rig = self.session.rig
+            self.told = diagnosis.diagnose(
+                self.table, diagnosis.kept(self.table, rig.heard), diagnosis.kept_found(self.table, rig.heard)
+            )
             self.causes.to_top()
             self.redraw(place)
 
@@ -184,22 +184,26 @@ class DiagnosisScreen(RigScreen[None]):
         place = self._here()
         if not place or self.table is None:
             return
-        found = {test: outcome for test, outcome in self.session.found.items() if test != place}
-        if place in self.session.found:
-            if word:
-                self.say(
-                    "This is a test. Press n for the next one, or del to take its outcome back.", "yellow"
-                )
-                return
-            self.session.found = found
-            self._judge()
+        if word and self.told and place in self.told.found:
+            self.say("This is a test. Press n for the next one, or del to take its outcome back.", "yellow")
+            return
+        if not word:
+            self._note({each: said for each, said in self.session.rig.heard.items() if each != place})
             return
         possible = diagnosis.words_for(self.table, place)
-        if word and word not in possible:
+        if word not in possible:
             self.say(f'"{word}" is not said of {place}: {", ".join(possible)}.', "yellow")
             return
-        kept = {each: said for each, said in self.session.heard.items() if each != place}
-        self.session.heard = kept | ({place: word} if word else {})
+        self._note(self.session.rig.heard | {place: word})
+
+    def _note(self, heard: dict[str, str]) -> None:
+        """Have the rig hold that as what is heard; like a tick it is not undone, but taken back here."""
+        try:
+            self.session.tick(lambda rig: recovery.hear(rig, heard))
+        except Refused as error:
+            self.say(str(error), "yellow")
+            return
+        self.editor.host.redraw()
         self._judge()
 
     def action_find(self) -> None:
@@ -213,8 +217,7 @@ class DiagnosisScreen(RigScreen[None]):
         self.app.push_screen(Picker("Go to which?", options, self.glyphs), picked)
 
     def action_forget(self) -> None:
-        self.session.heard, self.session.found = {}, {}
-        self._judge()
+        self._note({})
 
     def action_other(self) -> None:
         (self.causes if self.heard.has_focus else self.heard).focus()
@@ -235,8 +238,7 @@ class DiagnosisScreen(RigScreen[None]):
 
         def answered(key: str | None) -> None:
             if key is not None:
-                self.session.found = self.session.found | {check.id: keys[key]}
-                self._judge()
+                self._note(self.session.rig.heard | {check.id: keys[key]})
 
         caution = cautions.METER if check.kind == "meter" else cautions.POWER_DOWN
         told = f"{check.words}\n\n{caution}\n\nWhat does it show?"
@@ -259,7 +261,7 @@ class DiagnosisScreen(RigScreen[None]):
 
     def _pick_answer(self, table: Table) -> None:
         place = self.heard.place
-        if not place or place in self.session.found:
+        if not place or place in self.session.rig.heard.keys() - {each.place for each in self.asked}:
             return
         options = [Option(word, HEARD[word]) for word in diagnosis.words_for(table, place)]
 
@@ -267,7 +269,7 @@ class DiagnosisScreen(RigScreen[None]):
             if word is not None:
                 self.action_answer(word)
 
-        now = self.session.heard.get(place, "")
+        now = self.session.rig.heard.get(place, "")
         self.app.push_screen(Picker(f"What is heard of {place}?", options, self.glyphs, now), picked)
 
     def action_whichever(self) -> None:
@@ -284,8 +286,7 @@ class DiagnosisScreen(RigScreen[None]):
     def _plan(self, label: str, names: tuple[str, ...]) -> None:
         """Mark those failed and show the plans; what was answered has led there and is let go."""
         editor = self.editor
-        if editor.make(label, lambda rig: recovery.fail(rig, names), in_show=True):
-            self.session.heard, self.session.found = {}, {}
+        if editor.make(label, lambda rig: recovery.hear(recovery.mark(rig, names), {}), in_show=True):
             self.dismiss()
             editor.app.push_screen(Plans(editor))
 
@@ -296,12 +297,3 @@ class DiagnosisScreen(RigScreen[None]):
 
     def action_back(self) -> None:
         self.dismiss()
-
-
-def _can_be_made(table: Table, test: str) -> bool:
-    """Whether a test is still one of the rig."""
-    try:
-        diagnosis.check_of(table, test)
-    except AnswerError:
-        return False
-    return True

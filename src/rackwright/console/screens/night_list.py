@@ -154,7 +154,7 @@ def _left(shown: NightList) -> str:
 
 def closed(rig: Rig) -> str:
     """What to say once a return is ticked off."""
-    if not rig.night and not recovery.failed(rig):
+    if not recovery.under_way(rig):
         return "All done: the rig is full, as before the failure."
     left = recovery.failed(rig)
     return (

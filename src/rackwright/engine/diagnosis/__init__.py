@@ -9,10 +9,11 @@ from rackwright.engine.diagnosis.answers import (
     AnswerError,
     Word,
     asked_for,
+    kept,
     read_answer,
     words_for,
 )
-from rackwright.engine.diagnosis.checks import OUTCOMES, Check, check_of, read_found, shows
+from rackwright.engine.diagnosis.checks import OUTCOMES, Check, check_of, kept_found, read_found, shows
 from rackwright.engine.diagnosis.diagnose import (
     Diagnosis,
     NextTest,
@@ -42,6 +43,8 @@ __all__ = [
     "asked_for",
     "check_of",
     "diagnose",
+    "kept",
+    "kept_found",
     "likely",
     "read_answer",
     "read_found",

@@ -107,6 +107,18 @@ def read_answer(table: Table, text: str) -> tuple[str, Word]:
     return place, word
 
 
+def kept(table: Table, heard: Mapping[str, str]) -> dict[str, Word]:
+    """Of what a rig holds as heard the answers that can be given still."""
+    return {place: word for place, said in heard.items() for word in _said_of(table, place) if word == said}
+
+
+def _said_of(table: Table, place: str) -> tuple[Word, ...]:
+    try:
+        return words_for(table, place)
+    except AnswerError:
+        return ()
+
+
 def agrees(table: Table, word: Word, sections: Iterable[str], causes: Suspicion) -> bool:
     """Whether that would be heard of those sections."""
     heard = {name: table.heard(name, causes) for name in sections}

@@ -4,7 +4,7 @@ A check is a question to the rig with a suspicion made true, so that what it wou
 Nothing here decides which check is best.
 """
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Literal, NamedTuple, TypeAlias
 
 from msgspec import Struct
@@ -98,6 +98,19 @@ def read_found(table: Table, text: str) -> tuple[Check, str]:
             f'"{text}": {check.id} can\'t show "{outcome}". Write one of: {", ".join(OUTCOMES[check.kind])}.'
         )
     return check, outcome
+
+
+def kept_found(table: Table, heard: Mapping[str, str]) -> dict[str, str]:
+    """Of what a rig holds as heard the tests that can be made still, with what they showed."""
+    return {test: outcome for test, outcome in heard.items() if _could_show(table, test, outcome)}
+
+
+def _could_show(table: Table, test: str, outcome: str) -> bool:
+    try:
+        check = check_of(table, test)
+    except AnswerError:
+        return False
+    return check.kind != "listen" and outcome in OUTCOMES[check.kind]
 
 
 def candidates(table: Table, sections: Iterable[str], shorted: Iterable[str]) -> Iterator[Check]:

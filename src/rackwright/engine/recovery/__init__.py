@@ -12,6 +12,7 @@ from rackwright.engine.recovery.night import (
     by_hand,
     go_back,
     happened,
+    hear,
     is_rewiring,
     keep,
     lists_for,
@@ -23,6 +24,7 @@ from rackwright.engine.recovery.night import (
     take,
     tick,
     to_return,
+    under_way,
     unplanned,
     with_ticks_of,
 )
@@ -55,6 +57,7 @@ __all__ = [
     "few",
     "go_back",
     "happened",
+    "hear",
     "is_rewiring",
     "keep",
     "lists_for",
@@ -70,6 +73,7 @@ __all__ = [
     "take",
     "tick",
     "to_return",
+    "under_way",
     "unplanned",
     "with_ticks_of",
 ]

@@ -5,7 +5,7 @@ still failed, and with the plans of those failures made on it in the order in wh
 searched again. Holds no order of steps and no search.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from msgspec.structs import fields, replace
@@ -67,6 +67,11 @@ def pending(rig: Rig) -> tuple[str, ...]:
     return tuple(name for each in rig.lists for name in each.repaired)
 
 
+def under_way(rig: Rig) -> bool:
+    """Whether something is failed, or changed for the night."""
+    return bool(failed(rig)) or any(night.lists or night.baseline != Baseline() for night in rig.night)
+
+
 def to_return(rig: Rig) -> bool:
     """Whether a return would change something: something is repaired, or nothing is failed and the rig is not as it was."""
     return bool(pending(rig)) or bool(rig.night and not failed(rig) and _changed(rig))
@@ -121,7 +126,7 @@ def go_back(rig: Rig, when: str = "") -> Rig:
     back = NightList(
         id=_free(rig), title=f"Return: {titles}", failed=names, when=when, moves=(), steps=steps, returns=True
     )
-    return _with(target, before, (*_returns(rig), *kept, *([back] if steps else [])))
+    return _with(target, before, (*_returns(rig), *kept, *([back] if steps else [])), rig.heard)
 
 
 def keep(rig: Rig, names: Sequence[str], when: str = "") -> Rig:
@@ -167,6 +172,11 @@ def tick(rig: Rig, name: str, number: int) -> Rig:
     )
     ticked = replace(taken, steps=steps)
     return _exchanged(rig, taken, *(() if ticked.returns and ticked.done else (ticked,)))
+
+
+def hear(rig: Rig, heard: Mapping[str, str]) -> Rig:
+    """The rig with that as what is heard of places, and what tests showed."""
+    return _with(rig, baseline(rig), rig.lists, heard)
 
 
 def put_away(rig: Rig, name: str) -> Rig:
@@ -215,15 +225,15 @@ def found(rig: Rig, name: str) -> NightList:
 
 
 def with_ticks_of(rig: Rig, now: Rig) -> Rig:
-    """A rig of the past with the ticks of now: what was done stays done."""
+    """A rig of the past with the ticks of now, and what is heard now: what was done stays done."""
     ticked = {each.id: each.steps for each in now.lists}
     lists = tuple(
         replace(each, steps=_ticked(each.steps, ticked[each.id])) if each.id in ticked else each
         for each in rig.lists
     )
-    if lists == rig.lists:
-        return rig
-    return replace(rig, night=tuple(replace(night, lists=lists) for night in rig.night))
+    if lists != rig.lists:
+        rig = replace(rig, night=tuple(replace(night, lists=lists) for night in rig.night))
+    return rig if rig.heard == now.heard else hear(rig, now.heard)
 
 
 def _ticked(then: tuple[Step, ...], now: tuple[Step, ...]) -> tuple[Step, ...]:
@@ -244,6 +254,10 @@ def happened(before: Rig, after: Rig) -> Iterator[Happening]:
     """What of the night an edit changed, in the order in which it is told."""
     was, now = failed(before), failed(after)
     yield from (Happening("failed", name) for name in now if name not in was)
+    said = before.heard
+    yield from (
+        Happening("heard", place, word) for place, word in after.heard.items() if said.get(place) != word
+    )
     known = {each.id: each for each in before.lists}
     left = {each.id: each for each in after.lists}
     for name, each in left.items():
@@ -271,18 +285,18 @@ def _ticks(old: NightList, new: NightList) -> Iterator[Happening]:
 # --- how the night is kept ----------------------------------------------------------------------------
 
 
-def _with(rig: Rig, before: Rig, lists: Iterable[NightList]) -> Rig:
-    """The rig with that baseline and those lists; with neither left there is no night."""
-    lists = tuple(lists)
+def _with(rig: Rig, before: Rig, lists: Iterable[NightList], heard: Mapping[str, str] | None = None) -> Rig:
+    """The rig with that baseline, those lists and what is heard, where None as it is; with nothing of it there is no night."""
+    lists, heard = tuple(lists), dict(rig.heard if heard is None else heard)
     working = repaired(rig)
     tables: dict[str, Any] = {
         name: getattr(before, name) for name in _TABLES if getattr(before, name) != getattr(working, name)
     }
     if not lists and not failed(rig) and not difference(working, before):
-        return before
-    if not tables and not lists:
+        rig, tables = before, {}
+    if not tables and not lists and not heard:
         return replace(rig, night=())
-    return replace(rig, night=(Night(baseline=Baseline(**tables), lists=lists),))
+    return replace(rig, night=(Night(baseline=Baseline(**tables), lists=lists, heard=heard),))
 
 
 def _exchanged(rig: Rig, old: NightList, *new: NightList) -> Rig:

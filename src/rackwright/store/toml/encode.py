@@ -27,6 +27,7 @@ _INLINE = {
     "damping_factor",
     "driver",
     "faults",
+    "heard",
     "steps",
     "moves",
 }
