@@ -43,7 +43,7 @@ LISTS: dict[str, tuple[str, str | None, str, tuple[str, ...]]] = {
     "plans": ("Plans", "hall", "A1.1", ("f",)),
     "what is heard": ("DiagnosisScreen", "hall", "TOP-R1.high", ("h",)),
     "what may have failed": ("DiagnosisScreen", "hall", "TOP-R1.high", ("h", "s", "tab")),
-    "a checklist": ("ChecklistTable", "hall", "A1.2", ("f", "enter")),
+    "a list": ("ListTable", "hall", "A1.2", ("f", "enter")),
 }
 """The screen that each is on, the rig, what is selected, and the keys that lead there."""
 LISTLESS = {
