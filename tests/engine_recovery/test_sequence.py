@@ -99,7 +99,7 @@ def test_a_step_says_where_what_from_what_to_what_and_how_long_who_is_silent(pre
     moves = difference(found.broken.index.rig, found.best.rig)
     first, check, patch, up = sequence.steps(found.broken, found.best.assessment, moves, ["A1.1"])
     assert (first.kind, first.where) == ("turn down", "rack R1")
-    assert first.quiet == "SUB-L1.lower silent for about 1 min 44 s"
+    assert first.quiet == "SUB-L1.lower silent for about 44 s"
     assert check.words.startswith(
         "Is it the load? Unplug line C1 at its socket and look whether A1.1 recovers."
     )

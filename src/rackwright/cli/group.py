@@ -20,6 +20,7 @@ SUMMARIES = {
     "diagnose": "What may have failed, from what is heard.",
     "recover": "Plans for a failure.",
     "rehearse": "The best plan for every failure.",
+    "night": "Print the night log, or close it.",
     "meter": "What a meter should show, and what it did.",
     "papers": "Write the sheets that the crew wires from.",
     "diff": "List what differs between two rigs.",

@@ -314,7 +314,8 @@ class _Sequencer:
             *self._raised(job),
             *(self._desk("unmute", self._unmuted(feed), feed) for feed in outputs),
         ]
-        yield from self._told_quiet(self._walked(made))
+        own = [action.step.seconds for action in made]
+        yield from self._told_quiet(self._walked(self._awaited(made)), own)
 
     def _desk(self, kind: StepKind, words: str, feed: str) -> Action:
         return self._action(kind, words, FRONT_OF_HOUSE, (feed,), self.times.mute.value)
@@ -712,15 +713,34 @@ class _Sequencer:
     ) -> Action:
         return Action(Step(kind=kind, words=words, where=where, at=at, seconds=took), moves)
 
+    def _awaited(self, made: list[Action]) -> list[Action]:
+        """What is muted at the desk waits until somebody stands where the work is: the way there is not walked in silence."""
+        first = next(
+            (a.step.where for a in made if a.step.where not in (FRONT_OF_HOUSE, self._read(self.here))), None
+        )
+        if first is None or made[0].step.where != FRONT_OF_HOUSE:
+            return made
+        way = self._way_to(first)
+        step = made[0].step
+        words = (
+            f"Once somebody stands at {first.removeprefix('at ')}: {step.words[:1].lower()}{step.words[1:]}"
+        )
+        return [made[0]._replace(step=replace(step, words=words, seconds=step.seconds + way)), *made[1:]]
+
+    def _way_to(self, where: str) -> float:
+        """s to walk to a place from where the crew is, which it is then."""
+        way = self.times.to_rack if self.here == FRONT_OF_HOUSE else self.times.between_racks
+        self.here = next((rack for rack in self.racks if f"rack {rack}" == where), where)
+        return way.value
+
     def _walked(self, made: list[Action]) -> list[Action]:
         """With the ways between the places."""
         walked = []
         for action in made:
             where = action.step.where
             if where != FRONT_OF_HOUSE and where != self._read(self.here):
-                way = self.times.to_rack if self.here == FRONT_OF_HOUSE else self.times.between_racks
-                action = action._replace(step=replace(action.step, seconds=action.step.seconds + way.value))
-                self.here = next((rack for rack in self.racks if f"rack {rack}" == where), where)
+                took = action.step.seconds + self._way_to(where)
+                action = action._replace(step=replace(action.step, seconds=took))
             walked.append(action)
         return walked
 
@@ -729,8 +749,8 @@ class _Sequencer:
         rack = self.racks.get(place)
         return f"rack {rack.id}" if rack else place
 
-    def _told_quiet(self, made: list[Action]) -> Iterator[Action]:
-        """With what goes silent at each step that played before it, and for how long."""
+    def _told_quiet(self, made: list[Action], own: list[float]) -> Iterator[Action]:
+        """With what goes silent at each step that played before it, and for how long; `own` are the steps' s without ways."""
         ends = list(itertools.accumulate(action.step.seconds for action in made))
         hushed: dict[str, int] = {}
         back: dict[str, int] = {}
@@ -743,7 +763,7 @@ class _Sequencer:
             for section in self.then.branches[channel].sections:
                 after = self.now.sections.get(section.id)
                 again = back.get(after.channel) if after and after.channel else None
-                begun = ends[number] - made[number].step.seconds
+                begun = ends[number] - own[number]
                 silent[number][section.id] = None if again is None else ends[again] - begun
         for number, action in enumerate(made):
             if not (those := silent.get(number)):

@@ -1,0 +1,90 @@
+"""`night`: what happened in the night, as it was noted beside the rig's file; closing it files it with the venue's history."""
+
+import datetime
+from pathlib import Path
+
+import click
+
+from rackwright.cli.opening import Refusal, opened
+from rackwright.cli.page import Page, Span, emit
+from rackwright.cli.report import REPORT_FORMAT, json_text
+from rackwright.cli.status import USAGE
+from rackwright.engine import recovery
+from rackwright.model.rig import Rig
+from rackwright.store import night_log
+from rackwright.store.night_log import Event
+from rackwright.store.safe.atomic_write import SaveError
+
+
+@click.command()
+@click.argument("rig")
+@click.option("--close", is_flag=True, help="File the log with the venue's history: the night is over.")
+@click.option("--json", "as_json", is_flag=True, help="Print the log as JSON.")
+def command(rig: str, close: bool, as_json: bool) -> int:
+    """Print the night log of RIG, and what is still to return."""
+    source = opened(rig)
+    if source.file is None:
+        raise Refusal(f"{rig} is a preset, which has no night log. Name a rig file.", USAGE)
+    log = night_log.path_of(source.file)
+    try:
+        events = night_log.read(log)
+    except OSError as error:
+        raise Refusal(f"{log} can't be read: {error.strerror}. Check its folder.") from None
+    if as_json:
+        emit(
+            json_text(
+                {
+                    "format": REPORT_FORMAT,
+                    "rig": source.rig.name,
+                    "events": [_report(event) for event in events],
+                }
+            )
+        )
+    else:
+        night_page(source.rig, events).print()
+    if close:
+        _close(source.rig, events, log)
+    return 0
+
+
+def _report(event: Event) -> dict[str, str]:
+    return {name: getattr(event, name) for name in event.__struct_fields__}
+
+
+def night_page(rig: Rig, events: tuple[Event, ...]) -> Page:
+    """The log in order, then how the rig stands."""
+    page = Page()
+    page.say(Span(f"Night log: {rig.title}", "bold"))
+    for event in events or ():
+        who = f" {event.by}" if event.by else ""
+        what = ", ".join(part for part in (event.place, event.words) if part)
+        page.say(f"{event.time.replace('T', ' ')}{who}  {event.event}: {what}", rest="    ")
+    if not events:
+        page.say("Nothing is noted.")
+    page.gap()
+    failed, waiting = recovery.named(rig, recovery.failed(rig)), recovery.named(rig, recovery.pending(rig))
+    page.say(f"Still failed: {', '.join(failed)}." if failed else "Nothing is failed.")
+    if waiting:
+        page.say(f"Repaired, to be returned: {', '.join(waiting)}.")
+    for each in rig.lists:
+        if not each.done:
+            page.say(f"List {each.title}: {each.ticked} of {len(each.steps)} done.")
+    return page
+
+
+def _close(rig: Rig, events: tuple[Event, ...], log: Path) -> None:
+    """Move the log to the history. Raises Refusal while something is to be returned, or nothing is noted."""
+    if not events:
+        raise Refusal("There is nothing to close: the log is empty.", USAGE)
+    if recovery.to_return(rig) or any(not each.done for each in rig.lists):
+        raise Refusal(
+            "The night isn't over: a list or a return is open. Finish it in the console, key R.", USAGE
+        )
+    try:
+        target = night_log.close(log, rig.venue.name or rig.name, datetime.datetime.now())
+    except SaveError as error:
+        raise Refusal(str(error)) from None
+    page = Page()
+    page.say("Closed. The log is now:")
+    page.to_copy(str(target))
+    page.print()

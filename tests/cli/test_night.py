@@ -1,0 +1,36 @@
+"""`night`: the log printed, how the rig stands, and the night closed once nothing is open."""
+
+from pathlib import Path
+
+from rackwright.engine import recovery
+from rackwright.store import night_log
+from rackwright.store.night_log import Event
+from rackwright.store.rig_file import load, save
+
+from .conftest import Run
+
+
+def test_the_night_is_printed_and_closed_when_all_is_returned(run: Run) -> None:
+    run("presets", "copy", "hall", "hall.toml")
+    night_log.append(
+        night_log.path_of("hall.toml"),
+        [Event(time="2026-05-01T21:40:05", by="AB", event="failed", place="A9.1")],
+    )
+    save(recovery.mark(load("hall.toml"), ["A9.1"]), "hall.toml")
+    first = run("night", "hall.toml")
+    assert "2026-05-01 21:40:05 AB failed: A9.1" in first.out
+    assert "Still failed: A9.1." in first.out
+    run("recover", "hall.toml", "--apply", "hall.toml")
+    assert run("night", "hall.toml", "--close").status == 2
+    back = recovery.go_back(recovery.repair(load("hall.toml"), ["A9.1"]))
+    while back.lists:
+        back = recovery.tick(back, back.lists[0].id, back.lists[0].following)
+    save(back, "hall.toml")
+    closed = run("night", "hall.toml", "--close")
+    assert closed.status == 0
+    assert not Path("hall.night.jsonl").exists()
+    assert "Nothing is noted." in run("night", "hall.toml").out
+
+
+def test_a_preset_has_no_night(run: Run) -> None:
+    assert "is a preset, which has no night log" in run("night", "hall").err
