@@ -21,7 +21,7 @@ def test_the_night_is_printed_and_closed_when_all_is_returned(run: Run) -> None:
     assert "2026-05-01 21:40:05 AB failed: A9.1" in first.out
     assert "Still failed: A9.1." in first.out
     run("recover", "hall.toml", "--apply", "hall.toml")
-    assert run("night", "hall.toml", "--close").status == 2
+    assert run("night", "hall.toml", "--close").status == 64
     back = recovery.go_back(recovery.repair(load("hall.toml"), ["A9.1"]))
     while back.lists:
         back = recovery.tick(back, back.lists[0].id, back.lists[0].following)

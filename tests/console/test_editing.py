@@ -337,7 +337,7 @@ async def test_undo_goes_back_to_the_start_and_redo_forth_and_the_foot_says_what
         await hand.find("A1.1")
         await hand.press("f", "escape")
         await hand.find("C1")
-        await hand.press("delete")
+        await hand.press("delete", "g")
         last = hand.rig
         assert "undo remove C1" in hand.foot
         await hand.press("u")

@@ -63,7 +63,7 @@ async def test_with_little_room_frames_go_and_what_fails_is_read_marked_and_tick
             assert f"{place} failed" in hand.words or "1. " in hand.words
             await hand.press("enter")
             done = hand.rig.lists[-1].ticked
-            assert f"[ ] {done + 1}." in hand.text
+            assert f"[ ] {done + 1}." in hand.words
             await hand.press("enter")
             assert hand.rig.lists[-1].ticked == done + 1
             fits(hand, *size)

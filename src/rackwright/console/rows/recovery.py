@@ -184,7 +184,7 @@ def title(shown: NightList, now: datetime.datetime) -> str:
     except ValueError:
         return told
     minutes = max(0, int(gone.total_seconds() // 60))
-    return f"{told}, {minutes} min" if minutes < 600 else told
+    return f"{told}, {minutes} min gone" if minutes < 600 else told
 
 
 def caution(width: int) -> list[Row]:

@@ -160,8 +160,8 @@ def _limiter_moves(task: Task, limiters: Sequence[LimiterSetting]) -> Iterator[R
         was = stated.limiter_rms, stated.limiter_peak
         kinds: tuple[RewiringKind, RewiringKind] = ("limiter rms", "limiter peak")
         for kind, old, new in zip(kinds, was, volts, strict=True):
-            if old is None or new < old.value:
-                yield Rewiring(kind=kind, at=feed, old=str(old or ""), new=f"{floored(new):g} V")
+            less = new if old is None or new < old.value else old.value * 0.999
+            yield Rewiring(kind=kind, at=feed, old=str(old or ""), new=f"{floored(less):g} V")
 
 
 # --- what it costs ------------------------------------------------------------------------------------

@@ -471,14 +471,17 @@ class _Sequencer:
             if name not in job.channels or not (lines := self._put_elsewhere(name, job.moves)):
                 continue
             amplifier = self._amplifier(name)
+            one = len(lines) == 1
+            what = f"line {lines[0]} at its socket" if one else f"lines {listed(lines)} at their sockets"
+            them = "it" if one else "them"
             how = (
-                f"measure {'it' if len(lines) == 1 else 'them'} with a meter. If it reads nearly 0 Ω"
+                f"measure {them} with a meter. If one reads nearly 0 Ω"
                 if amplifier in self.off
                 else f"look whether {name} recovers. If it does"
             )
             words = (
-                f"Is it the load? Unplug line {listed(lines)} at its socket and {how}, the load is shorted: stop here, and "
-                "unplug that instead. If not, plug it in again and go on."
+                f"Is it the load? Unplug {what} and {how}, the load is shorted: stop here, and unplug that instead. If not, "
+                f"plug {them} in again and go on."
             )
             yield self._action("check", words, self._rack_of(amplifier)[1], (name,), self.times.plug.value)
 
