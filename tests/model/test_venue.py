@@ -120,7 +120,9 @@ def test_no_failure_goes_with_the_facts_or_comes_with_them(rig) -> None:
     assert "failed" not in venues.dumps(facts)
     marked = replace(facts, circuits=dead.circuits, supply=dead.supply)
     there = join(dead, marked)
-    assert {*failed(there.rig)} - {*PHASES} == {*failed(dead)} - {*PHASES} - {circuit.id for circuit in rig.circuits}
+    assert {*failed(there.rig)} - {*PHASES} == {*failed(dead)} - {*PHASES} - {
+        circuit.id for circuit in rig.circuits
+    }
     assert "Phases L1, L2, L3 failed at the venue before: not carried over." in there.unmatched
 
 
