@@ -32,7 +32,7 @@ def baseline(rig: Rig) -> Rig:
     changed = {
         name: table for night in rig.night for name in _TABLES if (table := getattr(night.baseline, name))
     }
-    return replace(repaired(rig), night=(), **changed)
+    return repaired(replace(rig, night=(), **changed))
 
 
 def planned(rig: Rig) -> tuple[str, ...]:
