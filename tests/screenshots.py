@@ -94,7 +94,7 @@ async def _graph(hand: Hand) -> None:
 async def _recovery(hand: Hand) -> None:
     await hand.press("L")
     await hand.find("A1.1")
-    await hand.press("f", "down")
+    await hand.press("f", "f", "down")
 
 
 async def _meter_check(hand: Hand) -> None:

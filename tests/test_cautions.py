@@ -64,7 +64,7 @@ SCREENS = {
     "help": (["?", "end"], cautions.PLANNING),
     "findings": (["v"], cautions.PLANNING),
     "circuits": (["t", *"circuits", "enter"], cautions.PLANNING),
-    "plans": (["/", "A9.1", "enter", "f", "tab", "tab", "end"], cautions.PLANNING),
+    "plans": (["/", "A9.1", "enter", "f", "f", "tab", "tab", "end"], cautions.PLANNING),
     "meter check": (["i"], cautions.METER),
 }
 

@@ -155,4 +155,4 @@ class TestThePage:
 
     def test_names_what_is_silent(self, run: Run, rig_file: str) -> None:
         out = run("check", rig_file).out
-        assert any(line.split()[:2] == ["B7.low", "silent"] for line in out.splitlines())
+        assert any(line.split()[:2] == ["B7.low", "silent:"] for line in out.splitlines())

@@ -335,7 +335,7 @@ async def test_undo_goes_back_to_the_start_and_redo_forth_and_the_foot_says_what
         await hand.find("SUB-R1")
         await hand.press("d")
         await hand.find("A1.1")
-        await hand.press("f", "escape")
+        await hand.press("f", "f", "escape")
         await hand.find("C1")
         await hand.press("delete", "g")
         last = hand.rig
@@ -355,7 +355,7 @@ async def test_undo_goes_back_to_the_start_and_redo_forth_and_the_foot_says_what
         assert "Nothing to redo." in hand.text
         await hand.press("u")
         await hand.find("A1.2")
-        await hand.press("f", "escape")
+        await hand.press("f", "f", "escape")
         assert "redo" not in hand.foot
 
 

@@ -40,10 +40,10 @@ LISTS: dict[str, tuple[str, str | None, str, tuple[str, ...]]] = {
     "kinds of spares": ("Picker", "hall", "", ("t", *"spares", "enter", "a")),
     "stock": ("OwnedStock", "hall", "", ("t", *"stock", "enter", "a", "down", *"20m", "enter")),
     "meter": ("MeterCheck", "hall", "", ("i",)),
-    "plans": ("Plans", "hall", "A1.1", ("f",)),
+    "plans": ("Plans", "hall", "A1.1", ("f", "f")),
     "what is heard": ("DiagnosisScreen", "hall", "TOP-R1.high", ("h",)),
     "what may have failed": ("DiagnosisScreen", "hall", "TOP-R1.high", ("h", "s", "tab")),
-    "a list": ("ListTable", "hall", "A1.2", ("f", "enter")),
+    "a list": ("ListTable", "hall", "A1.2", ("f", "f", "enter")),
 }
 """The screen that each is on, the rig, what is selected, and the keys that lead there."""
 LISTLESS = {

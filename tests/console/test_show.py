@@ -9,7 +9,7 @@ from .hand import opened
 async def test_a_failed_channel_is_marked_and_its_cabinets_fall_silent() -> None:
     async with opened(preset="small-room") as hand:
         await hand.find("A1.1")
-        await hand.press("f")
+        await hand.press("f", "f")
         assert hand.rig.racks[0].amplifiers[0].channels[0].state == "failed"
         assert "failed" in hand.row("racks", "A1.1")
         assert "failed" in hand.row("lines", "SUB-L1.left")
@@ -56,7 +56,7 @@ async def test_the_edit_lock_leaves_failures_and_reading() -> None:
             assert shown in hand.words
             await hand.press("escape")
         await hand.find("A1.1")
-        await hand.press("f")
+        await hand.press("f", "f")
         assert hand.rig.racks[0].amplifiers[0].channels[0].state == "failed"
 
 
@@ -86,6 +86,51 @@ async def test_what_was_selected_before_going_to_a_thing_is_not_what_fails() -> 
         await hand.find("A2")
         hand.pane("racks").on_focus()
         hand.workplace.go_to("A1.1")
-        await hand.press("f")
+        await hand.press("f", "f")
         assert hand.rig.racks[0].amplifiers[0].channels[0].state == "failed"
         assert {c.state for c in hand.rig.racks[0].amplifiers[1].channels} == {"ok"}
+
+
+async def test_f_asks_shortly_how_a_thing_has_failed_and_pressed_again_says_working() -> None:
+    """Under the edit lock, for each kind of thing, by one key more at most."""
+    async with opened(preset="small-room") as hand:
+        before = hand.rig
+        await hand.press("L")
+        cases = {
+            "A1.1": ({"f": "A1.1", "i": "A1.1=input"}),
+            "TOP-L1.high": {"f": "TOP-L1.high", "s": "TOP-L1.high=shorted", "d": "TOP-L1.high=distorted"},
+            "C1": {"f": "C1", "1": "C1/1", "2": "C1/2"},
+            **{name: {"": name} for name in ("A1", "R1", "R1-1", "R1-1/2", "TOP-L1", "sub", "P1", "L1")},
+        }
+        for place, answers in cases.items():
+            for key, name in answers.items():
+                hand.workplace.go_to(place)
+                await hand.settle()
+                await hand.press("f", *key)
+                assert recovery.failed(hand.rig) == (name,)
+                if hand.screen is not hand.workplace:
+                    await hand.press("escape")
+                assert "f working" in hand.foot
+                await hand.press("f")
+                assert hand.rig == before, name
+
+
+async def test_all_that_is_chosen_fails_at_once_and_works_again_at_once() -> None:
+    async with opened(preset="small-room") as hand:
+        before = hand.rig
+        await hand.press("L")
+        for name in ("C1", "C2"):
+            hand.workplace.go_to(name)
+            await hand.settle()
+            await hand.press("space")
+        assert "f fail 2" in hand.foot
+        await hand.press("f", "2", "escape")
+        assert recovery.failed(hand.rig) == ("C1/2", "C2/2")
+        assert hand.session.chosen == ()
+        for name in ("C1/2", "C2/2"):
+            hand.workplace.go_to(name)
+            await hand.settle()
+            assert f"Pole pair 2 of {name[:2]}" in hand.title
+            await hand.press("space")
+        await hand.press("f")
+        assert hand.rig == before

@@ -216,7 +216,7 @@ class TestAsking:
     @pytest.mark.parametrize(
         ("place", "figure", "told"),
         [
-            ("B6.low", "power", "A3.1, which it is patched to, has failed"),
+            ("B6.low", "power", "it is silent: A3.1 failed"),
             ("B6.high", "power", "A3.2, which it is patched to, has no feed"),
             ("B7.low", "power", "no channel is patched to it"),
             ("A1.2", "touch_voltage", "listed as A1.1"),

@@ -115,7 +115,8 @@ def test_an_empty_venue_and_an_empty_rig_match() -> None:
 def test_no_failure_goes_with_the_facts_or_comes_with_them(rig) -> None:
     """Also out of a file that says one: a circuit that was dead once is not dead at every later show."""
     everything = (*rig.circuits, *rig.racks, *rig.cabinets)
-    dead = fail(replace(rig, night=()), [*PHASES, *(thing.id for thing in everything)])
+    dark = replace(rig, night=(), supply=replace(rig.supply, failed_phases=PHASES))
+    dead = fail(dark, [thing.id for thing in everything])
     facts, _ = split(dead)
     assert "failed" not in venues.dumps(facts)
     marked = replace(facts, circuits=dead.circuits, supply=dead.supply)

@@ -9,7 +9,7 @@ from rackwright.cli.opening import opened
 from rackwright.cli.page import Page, Span, emit
 from rackwright.cli.report import json_text, report
 from rackwright.cli.status import of_verdict
-from rackwright.engine import cautions
+from rackwright.engine import cautions, outage
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.hot_coils import heated
 from rackwright.engine.results import CircuitResult, Finding
@@ -97,11 +97,13 @@ def check_page(rig: Rig, assessment: Assessed, hot: Hot | None = None) -> Page:
 
 def _channels(page: Page, assessment: Assessed) -> None:
     numbers = ("load Ω", "min Ω", "V", "A", "W", "allowed V", "dBu")
+    own = {failed.at: failed.what for failed in outage.marked(assessment.index.rig)}
     rows = []
     for c in assessment.channels.values():
         if assessment.branches[c.id].second_of_bridge:
             continue
-        state = "failed" if c.state == "failed" else "bridged" if c.mode == "bridged" else "ok"
+        dead = own.get(c.id) or (c.outage and str(c.outage))
+        state = dead or ("bridged" if c.mode == "bridged" else "ok")
         values = (c.load_nominal, c.load_minimum, c.voltage, c.current, c.power)
         limits = (c.limiter_rms, c.limiter_rms_dbu)
         rows.append((c.id, c.feed or "–", state, *map(short, values), *map(capped, limits)))
@@ -115,7 +117,7 @@ def _sections(page: Page, assessment: Assessed) -> None:
     rows = [
         (
             s.id,
-            s.channel or "silent",
+            s.channel or f"silent: {assessment.silence(s.id).removeprefix(f'{s.id} ')}",
             signs[s.polarity],
             *map(short, (s.power, s.headroom, s.loss, s.damping_factor, s.q_total, s.q_total_ideal)),
         )
@@ -144,9 +146,12 @@ def breaker(assessment: Assessed, circuit: CircuitResult) -> str:
     return f"{known.curve} {known.breaker}"
 
 
-def carried(circuit: CircuitResult, *figures: str) -> tuple[str, ...]:
-    """The cells of what a circuit carries: of one that has failed, that word and dashes."""
-    return figures if circuit.live else ("failed", *["–"] * (len(figures) - 1))
+def carried(assessment: Assessed, circuit: CircuitResult, *figures: str) -> tuple[str, ...]:
+    """The cells of what a circuit carries: of one that is dead, why it is and dashes."""
+    dead = outage.at(assessment.index, circuit.id)
+    if dead is None:
+        return figures
+    return (dead.what if dead.at == circuit.id else str(dead), *["–"] * (len(figures) - 1))
 
 
 def _circuits(page: Page, assessment: Assessed) -> None:
@@ -157,6 +162,7 @@ def _circuits(page: Page, assessment: Assessed) -> None:
             c.phase,
             breaker(assessment, c),
             *carried(
+                assessment,
                 c,
                 *map(short, (c.programme_current, c.heavy_current)),
                 *map(percent, (c.loading, c.loading_heavy)),

@@ -93,6 +93,7 @@ def _loads(page: Page, assessment: Assessed) -> None:
             c.phase,
             breaker(assessment, c),
             *carried(
+                assessment,
                 c,
                 *map(short, (c.programme_current, c.heavy_current)),
                 *map(percent, (c.loading, c.loading_heavy)),
@@ -144,7 +145,7 @@ def _feeds(page: Page, assessment: Assessed) -> None:
     rows = [
         (
             c.id,
-            *carried(c, *map(short, (c.drop, c.drop_heavy, c.inrush))),
+            *carried(assessment, c, *map(short, (c.drop, c.drop_heavy, c.inrush))),
             short(c.inrush_limit),
             _switching(mains.switch_on(c, assessment.amplifiers)),
         )

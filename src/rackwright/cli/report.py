@@ -7,6 +7,9 @@ import msgspec
 
 from rackwright.engine import figures
 from rackwright.engine.assess import Assessed
+from rackwright.engine.channel import outage_of
+from rackwright.engine.outage import Outage
+from rackwright.engine.recovery.failure import written
 from rackwright.model.rig import Rig
 
 REPORT_FORMAT = 1
@@ -40,7 +43,13 @@ def report(rig: Rig, assessment: Assessed) -> dict[str, Any]:
             for f in assessment.findings
         ],
         "channels": [
-            {"id": c.id, "feed": c.feed, "state": c.state, **_figures(c, figures.CHANNEL_FIGURES)}
+            {
+                "id": c.id,
+                "feed": c.feed,
+                "state": c.state,
+                **_figures(c, figures.CHANNEL_FIGURES),
+                "cause": _cause(c.outage),
+            }
             for c in assessment.channels.values()
         ],
         "sections": [
@@ -51,6 +60,7 @@ def report(rig: Rig, assessment: Assessed) -> dict[str, Any]:
                 "polarity": s.polarity,
                 **_figures(s, figures.SECTION_FIGURES),
                 "patched": s.patched,
+                "cause": _cause(outage_of(assessment.index, assessment.branches, s)),
             }
             for s in assessment.sections.values()
         ],
@@ -94,6 +104,11 @@ def report(rig: Rig, assessment: Assessed) -> dict[str, Any]:
             for t in assessment.touch.values()
         ],
     }
+
+
+def _cause(failed: Outage | None) -> str | None:
+    """What keeps it silent, in the words that `recover --failed` takes."""
+    return failed and written(failed)
 
 
 def _ordered(kind: str, entry: dict[str, Any]) -> dict[str, Any]:

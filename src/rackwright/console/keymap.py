@@ -54,13 +54,13 @@ class Command(NamedTuple):
         if self.kinds and kind not in self.kinds:
             acts_on = ", ".join(sorted(self.kinds - {"rig"}))
             here = (
-                f"{session.place} is a {kind.replace('pole', 'pole pair')}"
-                if kind != "rig"
-                else "nothing is selected"
+                f"{session.place} is a {_CALLED.get(kind, kind)}" if kind != "rig" else "nothing is selected"
             )
             return f"{self.key_words} ({self.label}) acts on: {acts_on}. Here {here}."
         return session.why_read_only if self.edits and session.held_by else ""
 
+
+_CALLED = {"pole": "pole pair", "line pair": "pole pair"}
 
 COMMANDS: list[Command] = []
 """Group by group, each in the order in which its functions stand."""

@@ -7,7 +7,7 @@ KINDS = ("circuit", "feed", "rack", "amplifier", "socket", "line", "cabinet")
 
 
 def kind_of(assessment: Assessed, place: str) -> str:
-    """What a place is: `channel`, `section`, `pole`, `rig`, or one of KINDS; empty where there is no such place."""
+    """What a place is: `channel`, `section`, `pole`, `line pair`, `phase`, `rig`, or one of KINDS; empty where there is none."""
     if not place:
         return "rig"
     found = assessment.index.place(place)
@@ -32,10 +32,9 @@ def related(assessment: Assessed, place: str) -> frozenset[str]:
             lit |= {patched} if patched else set()
         case "cabinet":
             lit |= _upstream(assessment, place) | _channels_of(assessment, place)
-        case "line":
-            lit |= _upstream(assessment, index.lines[place].to) | _channels_of(
-                assessment, index.lines[place].to
-            )
+        case "line" | "line pair":
+            line = index.lines[index.thing_at(place)]
+            lit |= _upstream(assessment, line.to) | _channels_of(assessment, line.to)
         case "socket" | "pole":
             pairs = [pair for pair in index.pole_pairs.values() if place in (pair.socket, str(pair))]
             lit |= {pair.socket for pair in pairs}
@@ -49,6 +48,9 @@ def related(assessment: Assessed, place: str) -> frozenset[str]:
             lit |= {b.id for b in assessment.branches.values() if b.feed is not None and b.feed.id == place}
         case "circuit":
             lit |= {a.id for a in index.amplifiers.values() if a.circuit == place}
+        case "phase":
+            on_it = {c.id for c in index.circuits.values() if c.phase == place}
+            lit |= on_it | {a.id for a in index.amplifiers.values() if a.circuit in on_it}
     return frozenset(lit)
 
 

@@ -113,8 +113,9 @@ class Session:
 
     @property
     def failed_here(self) -> bool:
-        """Whether what is selected is marked failed."""
-        return bool(recovery.failed_at(self.rig, self.place))
+        """Whether all that is chosen, else what is selected, is marked failed."""
+        places = self.chosen or (self.place,)
+        return all(recovery.failed_at(self.rig, place) for place in places)
 
     @property
     def wrong_pairs(self) -> tuple[str, ...]:

@@ -173,9 +173,9 @@ class Workplace(RigScreen[None]):
         kind = kind_of(self.session.assessment, place)
         self.session.place = place if kind else ""
         self.redraw()
-        if kind in ("socket", "pole", "line", "cabinet", "section"):
+        if kind in ("socket", "pole", "line", "line pair", "cabinet", "section"):
             self.bring_forward(1)
-        elif kind in ("feed", "circuit") and self.has_class("narrow"):
+        elif kind in ("feed", "circuit", "phase") and self.has_class("narrow"):
             self.bring_forward(RESULTS)  # only there it can be seen
         else:
             self.bring_forward(0)

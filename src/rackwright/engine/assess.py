@@ -13,7 +13,7 @@ from msgspec.structs import replace
 
 from rackwright.engine import findings, mains, touch
 from rackwright.engine.channel import Branch, outage_of, trace
-from rackwright.engine.results import Assessment, RackResult, RunResult, SectionResult
+from rackwright.engine.results import Assessment, Finding, RackResult, RunResult, SectionResult
 from rackwright.model.index import Index, pole_or_none
 from rackwright.model.rig import Rack, Rig, channel_name
 
@@ -25,6 +25,10 @@ class Assessed(Assessment, frozen=True, kw_only=True):
     branches: dict[str, Branch]
     joined: dict[str, tuple[str, ...]]
     """The sections that several channels are patched to, and those channels."""
+
+    def at(self, place: str) -> tuple[Finding, ...]:
+        """The findings at a place and what is on it: at `A1` also those of `A1.1`, at `C1` those of `C1/2`."""
+        return tuple(f for f in self.findings if place in (f.at, self.index.thing_at(f.at)))
 
     def silence(self, section: str) -> str:
         """Why a section is silent, in two or three words; empty where it sounds."""

@@ -100,6 +100,7 @@ SECTION_FIGURES: tuple[Figure, ...] = (
     Figure("source_resistance", "source_resistance_ohm", "Source resistance", "Ω"),
     Figure("damping_factor", "damping_factor", "Damping factor", "", _damping_factor),
     Figure("headroom", "headroom_db", "Headroom", "dB"),
+    Figure("gain", "gain_db", "Gain from the processor", "dB"),
     Figure("q_total", "q_total", "Total Q as wired", ""),
     Figure("q_total_ideal", "q_total_ideal", "Total Q, no cable", ""),
     Figure("ripple", "ripple_db", "Level ripple", "dB"),
@@ -237,6 +238,12 @@ def of_rack(assessment: "Assessed", rack: str) -> tuple[Shown, ...]:
     return _plain(RACK_FIGURES, result, {"units_used": Limit("at most", result.units, f"height of {rack}")})
 
 
+def of_phase(assessment: "Assessed", phase: str) -> tuple[Shown, ...]:
+    """The figures of a phase; none where it carries nothing."""
+    found = [result for result in assessment.phases.values() if result.id == phase]
+    return _plain(PHASE_FIGURES, found[0], {}) if found else ()
+
+
 def of_supply(assessment: "Assessed") -> tuple[Shown, ...]:
     """The figures of the whole rig at the mains."""
     held = {
@@ -257,11 +264,11 @@ def of_gains(assessment: "Assessed", feed: str) -> dict[float, tuple[Shown, ...]
     Empty where all channels of the feed have one gain: then one figure says it for all.
     """
     playing = _playing(assessment, feed)
-    gains = sorted({branch.output.gain for branch in playing})
+    gains = sorted({branch.gain for branch in playing})
     names = ("limiter_rms", "limiter_rms_dbu", "limiter_peak", "limiter_peak_dbu")
     if len(gains) < 2:
         return {}
-    return {gain: _least([b for b in playing if b.output.gain == gain], names) for gain in gains}
+    return {gain: _least([b for b in playing if b.gain == gain], names) for gain in gains}
 
 
 def _playing(assessment: "Assessed", feed: str) -> list[Branch]:

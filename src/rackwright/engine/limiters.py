@@ -18,7 +18,7 @@ class FeedLimiters(NamedTuple):
 
     feed: str
     gain: float
-    """dB; a bridge's with what bridging adds."""
+    """dB, with the trim; a bridge's with what bridging adds."""
     channels: tuple[ChannelResult, ...]
     """A bridged pair once."""
     set_rms: Level
@@ -33,7 +33,7 @@ def limiters_by_gain(assessment: Assessed) -> Mapping[str, Sequence[FeedLimiters
     for channel in assessment.channels.values():
         branch = assessment.branches[channel.id]
         if not branch.second_of_bridge:
-            found[channel.feed][branch.output.gain].append(channel)
+            found[channel.feed][branch.gain].append(channel)
     return {
         feed.id: [
             FeedLimiters(

@@ -7,7 +7,20 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from rackwright.model.index import Index, wired_sections
-from rackwright.model.rig import Amplifier, Cabinet, Circuit, Fault, Line, Socket, channel_name
+from rackwright.model.rig import (
+    Amplifier,
+    Cabinet,
+    Circuit,
+    Fault,
+    Feed,
+    Line,
+    Rack,
+    Rig,
+    Socket,
+    channel_name,
+)
+
+INPUT = "input failed"
 
 
 class Outage(NamedTuple):
@@ -16,9 +29,37 @@ class Outage(NamedTuple):
     at: str
     """The place."""
     what: str = "failed"
+    """Or `input failed`, or a section's fault."""
 
     def __str__(self) -> str:
         return f"{self.at} {self.what}"
+
+
+def marked(rig: Rig) -> Iterator[Outage]:
+    """Everything that is marked failed, in the order of the rig file."""
+    yield from (Outage(phase) for phase in rig.supply.failed_phases)
+    yield from _failed(*rig.circuits, *rig.feeds)
+    for rack in rig.racks:
+        yield from _failed(rack)
+        for amplifier in rack.amplifiers:
+            yield from _failed(amplifier)
+            for number, channel in enumerate(amplifier.channels):
+                name = channel_name(amplifier.id, number)
+                if channel.state == "failed":
+                    yield Outage(name)
+                if channel.input_state == "failed":
+                    yield Outage(name, INPUT)
+    carriers: tuple[Socket | Line, ...] = (*rig.sockets(), *rig.lines)
+    for carrier in carriers:
+        yield from _failed(carrier)
+        yield from (Outage(f"{carrier.id}/{pair}") for pair in carrier.failed_pairs)
+    for cabinet in rig.cabinets:
+        yield from _failed(cabinet)
+        yield from (Outage(f"{cabinet.id}.{section}", fault) for section, fault in cabinet.faults.items())
+
+
+def _failed(*things: Circuit | Feed | Rack | Amplifier | Socket | Line | Cabinet) -> Iterator[Outage]:
+    return (Outage(thing.id) for thing in things if thing.state == "failed")
 
 
 def of_circuit(index: Index, circuit: Circuit) -> Outage | None:
@@ -40,6 +81,16 @@ def of_amplifier(index: Index, amplifier: Amplifier) -> Outage | None:
     return next((Outage(name) for name in failed), None)
 
 
+def at(index: Index, place: str) -> Outage | None:
+    """Why a feed, a circuit, a rack or an amplifier is dead, whatever hangs on it."""
+    if circuit := index.circuits.get(place):
+        return of_circuit(index, circuit)
+    if amplifier := index.amplifiers.get(place):
+        return of_power(index, amplifier) or of_amplifier(index, amplifier)
+    thing = index.feeds.get(place) or index.racks.get(place)
+    return Outage(place) if thing and thing.state == "failed" else None
+
+
 def of_output(amplifier: Amplifier, channel: int) -> Outage | None:
     """Why nothing comes out of a channel (index from 0) of an amplifier that works; of a bridge both halves must work."""
     first = channel - channel % 2
@@ -52,7 +103,7 @@ def of_signal(index: Index, amplifier: Amplifier, channel: int) -> Outage | None
     """Why no signal gets to a channel (index from 0) that has a feed."""
     entry = channel - channel % 2 if amplifier.pair_mode(channel) != "dual" else channel
     if amplifier.channel(entry).input_state == "failed":
-        return Outage(channel_name(amplifier.id, entry), "input failed")
+        return Outage(channel_name(amplifier.id, entry), INPUT)
     feed = index.feeds.get(amplifier.feed_of(channel))
     return Outage(feed.id) if feed is not None and feed.state == "failed" else None
 

@@ -331,10 +331,6 @@ class Assessment(Struct, frozen=True, kw_only=True):
     findings: tuple[Finding, ...]
     """The gravest first."""
 
-    def at(self, place: str) -> tuple[Finding, ...]:
-        """The findings at a place: an id, and the channels or sections under it (`A1` has those of `A1.1`)."""
-        return tuple(f for f in self.findings if f.at == place or f.at.startswith(place + "."))
-
     def worst(self) -> Severity | None:
         """The gravest severity found, None where all is well."""
         return self.findings[0].severity if self.findings else None

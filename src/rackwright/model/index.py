@@ -153,7 +153,12 @@ class Index:
             ("cabinet", self.cabinets), ("circuit", self.circuits), ("feed", self.feeds),
         )  # fmt: skip
         thing = next((Thing(kind, name) for kind, table in things if name in table), None)
-        return thing or self.line_pairs.get(name)
+        return thing or self.line_pairs.get(name) or self._phase(name)
+
+    def _phase(self, name: str) -> Thing | None:
+        """Of the supply, where something hangs on it or it is dead."""
+        used = {*self.rig.supply.failed_phases, *(circuit.phase for circuit in self.circuits.values())}
+        return Thing("phase", name) if name in used else None
 
     @cached_property
     def line_pairs(self) -> dict[str, LinePair]:
@@ -164,7 +169,12 @@ class Index:
 
     def _pairs_of(self, line: Line) -> int:
         cable = self.cable_models.get(line.cable)
-        return max([pairs_carried(cable, line.cores_per_pole) if cable else 0, *line.failed_pairs])
+        return max(
+            [
+                pairs_carried(cable, line.cores_per_pole) if cable and line.cores_per_pole > 0 else 0,
+                *line.failed_pairs,
+            ]
+        )
 
     def thing_at(self, name: str) -> str:
         """The id of the thing that a place as written is on: of `A1.2` it is `A1`; empty where there is none."""

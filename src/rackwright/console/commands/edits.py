@@ -187,7 +187,7 @@ def _reconnect(editor: Editor, line: str) -> None:
     editor.pick(f"{line} from", editor.options.sources(), pick_far_end, there.source)
 
 
-@build("space", "choose", "Choose several for one edit", EDITABLE)
+@build("space", "choose", "Choose several for one edit", EDITABLE | {"line pair", "phase"}, in_show=True)
 def choose(editor: Editor) -> None:
     """And go on to the next row."""
     place, chosen = editor.session.place, editor.session.chosen

@@ -1,21 +1,30 @@
 """The keys for what fails during the show: mark it, see the plans at once, go on with a list."""
 
+from collections.abc import Sequence
+
 from rackwright.console.editor import Editor
 from rackwright.console.screens.night_list import ListTable, ask_what_now, take_return
 from rackwright.console.screens.plans import Plans
+from rackwright.console.session import Refused
+from rackwright.console.widgets.dialog import Question
 from rackwright.console.widgets.fields import Option
 from rackwright.engine import recovery
 
 
 def fail(editor: Editor) -> None:
-    """Mark what is selected failed and show the plans; where it is failed, working again, or by its list's return."""
+    """Mark what is chosen or selected failed and show the plans; where it is failed, working again, or by its list's return."""
     session = editor.session
-    place = session.place
-    names = recovery.failed_at(session.rig, place)
-    if not session.failed_here:
-        if editor.make(f"mark {place} failed", lambda rig: recovery.mark(rig, [place]), place, in_show=True):
-            editor.app.push_screen(Plans(editor))
+    try:
+        session.refuse_where_locked(allowed_in_show=True)
+    except Refused as error:
+        editor.say(str(error), "yellow")
         return
+    places = session.chosen or (session.place,)
+    if not session.failed_here:
+        _ask_how(editor, [place for place in places if not recovery.failed_at(session.rig, place)])
+        return
+    names = tuple(name for each in places for name in recovery.failed_at(session.rig, each))
+    place = _few(places)
     if not recovery.lists_for(session.rig, names):
         _working(editor, place, names)
         return
@@ -23,10 +32,48 @@ def fail(editor: Editor) -> None:
     ask_what_now(editor, names, f"{place} is marked failed, and its list is: {lists[-1].title}.")
 
 
+def _ask_how(editor: Editor, places: list[str]) -> None:
+    """Mark places failed, asking how where all of them can fail in the same several ways."""
+    ways = [recovery.ways(editor.session.assessment.index, place) for place in places]
+    said = list(ways[0].values())
+    if len(said) < 2 or any(list(each.values()) != said for each in ways):
+        _mark(editor, [next(iter(each)) for each in ways])
+        return
+    answers = [(_key(words, number), words) for number, words in enumerate(said)]
+
+    def answered(key: str | None) -> None:
+        if key is not None:
+            number = [key for key, _ in answers].index(key)
+            _mark(editor, [list(each)[number] for each in ways])
+
+    editor.app.push_screen(Question(f"What of {_few(places)} has failed?", answers, editor.glyphs), answered)
+
+
+def _key(words: str, number: int) -> str:
+    """The key of an answer: f again for the likeliest, the number of a pole pair, else the first letter."""
+    if number == 0:
+        return "f"
+    return next((word for word in words.split() if word.isdigit()), "i" if "signal" in words else words[0])
+
+
+def _few(names: Sequence[str]) -> str:
+    return ", ".join(names) if len(names) < 4 else f"{names[0]} and {len(names) - 1} more"
+
+
+def _mark(editor: Editor, names: list[str]) -> None:
+    session = editor.session
+    label = f"mark {_few(names).replace('=', ' ')} failed"
+    if editor.make(label, lambda rig: recovery.mark(rig, names), session.place, in_show=True):
+        session.chosen = ()
+        editor.app.push_screen(Plans(editor))
+
+
 def _working(editor: Editor, place: str, names: tuple[str, ...]) -> None:
     label = f"mark {place} working again"
-    if editor.make(label, lambda rig: recovery.repair(rig, names), place, in_show=True):
-        editor.say(f"{place} is marked working again.")
+    if editor.make(label, lambda rig: recovery.repair(rig, names), editor.session.place, in_show=True):
+        editor.session.chosen = ()
+        editor.say(f"{place} {'is' if place == editor.session.place else 'are'} marked working again.")
+        editor.host.redraw()
 
 
 def recover(editor: Editor) -> None:
@@ -42,7 +89,7 @@ def recover(editor: Editor) -> None:
     if fresh := recovery.unplanned(rig):
         options.insert(0, Option("plans", f"for {', '.join(recovery.named(rig, fresh))}"))
     if not options:
-        editor.say("Nothing has failed. Select a channel, an amplifier, a rack or a circuit and press f.")
+        editor.say("Nothing has failed. Select what has, anything of the rig, and press f.")
         return
 
     def picked(name: str) -> None:

@@ -4,17 +4,19 @@ from functools import partial
 
 from rackwright.console.editor import Editor
 from rackwright.console.keymap import command
+from rackwright.console.related import KINDS
 from rackwright.console.session import Session
 
 show = partial(command, "Show", in_show=True)
-CAN_FAIL = frozenset({"channel", "amplifier", "rack", "circuit"})
+CAN_FAIL = frozenset({*KINDS, "channel", "pole", "section", "line pair", "phase"})
 
 
 def _marks(session: Session) -> str:
-    return "working" if session.failed_here else "fail"
+    many = f" {len(session.chosen)}" if session.chosen else ""
+    return f"{'working' if session.failed_here else 'fail'}{many}"
 
 
-@show("f", "fail", "Mark it failed, see the plans; or mark it working", CAN_FAIL, now=_marks)
+@show("f", "fail", "Mark it or all chosen failed, see the plans; or working", CAN_FAIL, now=_marks)
 def fail(editor: Editor) -> None:
     from rackwright.console.commands import failure
 

@@ -12,6 +12,7 @@ TABLES = (
     Option("My equipment library", "data sheets of your own, for every rig"),
     Option("Spares", "spare cables and amplifiers, for a failure"),
     Option("Stock", "cables that the company owns, for the pull list"),
+    Option("Times", "what the crew takes for a mute, a plug, a walk"),
 )
 """What `open_table` opens."""
 
@@ -29,6 +30,8 @@ def open_table(editor: Editor, name: str) -> None:
             editor.app.push_screen(OwnedStock(editor))
         case "Settings":
             editor.open_sheet(editor.sheets.settings())
+        case "Times":
+            editor.open_sheet(editor.sheets.times())
         case _:
             from rackwright.console.screens.equipment import Library, RigEquipment
 

@@ -35,7 +35,7 @@ def proposed(options: Options, kind: str, near: str) -> Any:
         case "cabinet":
             there = options.index.cabinets.get(options.index.thing_at(near))
             if like := there or next(reversed(rig.cabinets), None):
-                return replace(like, id=edits.next_id(rig, like.id))
+                return edits.working(replace(like, id=edits.next_id(rig, like.id)))
             return Cabinet(id="CAB-1", model=options.known.loudspeakers[0].id)
         case "line":
             return _line(options, near)
@@ -43,7 +43,7 @@ def proposed(options: Options, kind: str, near: str) -> Any:
             return Feed(id=_next_id(options, rig.feeds, "feed1"))
         case _:
             last = next(reversed(rig.circuits), None) or Circuit(id="P0", breaker=Current.parse("16 A"))
-            return replace(last, id=edits.next_id(rig, last.id), state="ok")
+            return edits.working(replace(last, id=edits.next_id(rig, last.id)))
 
 
 def _next_id(options: Options, existing: tuple[Any, ...], first: str) -> str:

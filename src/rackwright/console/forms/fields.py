@@ -5,7 +5,7 @@ passed through as it is. Holds no widget.
 """
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from typing import Any, Literal, NamedTuple, get_args, get_origin
 
 from msgspec import Struct
@@ -154,10 +154,18 @@ class Parts(Field):
 Options = Callable[[Values], Sequence[Option]]
 
 
-def asked(thing: type[Struct], *names: str, **instead: Field | Options) -> tuple[Field, ...]:
+class Known(NamedTuple):
+    """What a list of ids may hold."""
+
+    what: str
+    """The kind of thing."""
+    ids: Collection[str]
+
+
+def asked(thing: type[Struct], *names: str, **instead: Field | Known | Options) -> tuple[Field, ...]:
     """The fields of a form for those fields of a thing, for all of them where none is named.
 
-    `instead` gives the options of one that is chosen from what there is, or another field in its place.
+    `instead` gives the options of one that is chosen from what there is, the ids that one may list, or another field.
     """
     return tuple(
         _field(field, instead.get(field.name))
@@ -166,8 +174,12 @@ def asked(thing: type[Struct], *names: str, **instead: Field | Options) -> tuple
     )
 
 
-def _field(field: fields.Field, instead: Field | Options | None) -> Field:
+def _field(field: fields.Field, instead: Field | Known | Options | None) -> Field:
     name, label, kind = field.name, field.label, field.kind
+    if isinstance(instead, Known):
+        return Names(
+            name, label, instead.what, instead.ids, example=field.example, empty=field.empty, blank=()
+        )
     if instead is not None:
         return Choice(name, label, instead) if callable(instead) else instead
     if get_origin(kind) is Literal and isinstance(get_args(kind)[0], int):
@@ -181,8 +193,6 @@ def _field(field: fields.Field, instead: Field | Options | None) -> Field:
         return Words(name, label, field.required)
     if kind == tuple[int, ...]:
         return Pairs(name, label)
-    if kind == tuple[str, ...]:
-        return Names(name, label, example=field.example, empty=field.empty)
     blank = {"empty": field.empty, "example": field.example}
     if kind is int:
         return Whole(name, label, int(field.low), int(field.high), **blank)

@@ -13,13 +13,13 @@ from rackwright.model.rig import Amplifier, Cabinet, Channel, Circuit, Feed, Lin
 
 SHARED = {
     "line": ("cable", "length", "cores_per_pole"),
-    "channel": ("feed", "state"),
-    "cabinet": ("model", "wiring", "priority", "position"),
-    "amplifier": ("model", "circuit"),
-    "rack": ("height",),
+    "channel": ("feed", "trim", "state", "input_state"),
+    "cabinet": ("model", "wiring", "priority", "position", "side", "depth", "role", "access"),
+    "amplifier": ("model", "circuit", "reaches"),
+    "rack": ("height", "reaches"),
     "socket": ("connector",),
     "circuit": ("phase", "breaker", "curve"),
-    "feed": ("polarity", "limiter_rms", "limiter_peak"),
+    "feed": ("polarity", "limiter_rms", "limiter_peak", "side", "substitute_for"),
 }
 THINGS = {
     kind.__name__.lower(): kind for kind in (Amplifier, Cabinet, Channel, Circuit, Feed, Line, Rack, Socket)
@@ -54,7 +54,7 @@ def _common(values: Sequence[Any]) -> Any:
 
 def _maybe(field: Field) -> Field:
     if not isinstance(field, Choice):
-        return replace(field, empty=KEEP)
+        return replace(field, empty=KEEP, blank=None)
     options = field.options
 
     def offered(values: Values) -> Sequence[Option]:

@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 from msgspec.structs import replace
 
 from rackwright.console.forms.defaults import proposed, rack_near
-from rackwright.console.forms.fields import asked
+from rackwright.console.forms.fields import Known, asked
 from rackwright.console.forms.options import Options
 from rackwright.console.related import kind_of
 from rackwright.console.widgets.fields import (
@@ -23,6 +23,7 @@ from rackwright.console.widgets.fields import (
 )
 from rackwright.model import edits
 from rackwright.model.rig import (
+    FRONT_OF_HOUSE,
     NO_CHANNEL,
     Amplifier,
     Cabinet,
@@ -30,6 +31,7 @@ from rackwright.model.rig import (
     Circuit,
     Feed,
     Line,
+    MoveTimes,
     Rack,
     Rig,
     Socket,
@@ -128,7 +130,11 @@ class Sheets:
         return Sheet(title, label, fields, values, make, lambda given: given["id"])
 
     def _rack(self, rack: Rack, new: bool = False) -> Sheet:
-        return self._thing("rack", rack, asked(Rack), new)
+        return self._thing("rack", rack, asked(Rack, reaches=self._circuits), new)
+
+    @property
+    def _circuits(self) -> Known:
+        return Known("circuit", self.index.circuits)
 
     def _amplifier(self, amplifier: Amplifier, new: bool = False, rack: str | None = None) -> Sheet:
         known = {model.id: model.channels for model in self.options.known.amplifiers}
@@ -138,6 +144,7 @@ class Sheets:
         fields: tuple[Field, ...] = (
             *asked(
                 Amplifier,
+                *("id", "model", "unit", "circuit"),
                 model=self.options.models(self.options.known.amplifiers),
                 circuit=self.options.circuits(),
             ),
@@ -153,6 +160,7 @@ class Sheets:
                 Choice(f"feed{c}", f"Feed of channel {c + 1}", _only(known, "model", c, self.options.feeds()))
                 for c in range(count)
             ),
+            *asked(Amplifier, "reaches", reaches=self._circuits),
         )
         special: dict[str, Any] = {f"mode{p}": amplifier.pair_mode(2 * p) for p in range(pairs)}
         special |= {f"feed{c}": amplifier.channel(c).feed for c in range(count)}
@@ -237,7 +245,8 @@ class Sheets:
 
     def _cabinet(self, cabinet: Cabinet, new: bool = False) -> Sheet:
         loudspeakers = self.options.models(self.options.known.loudspeakers)
-        fields = asked(Cabinet, model=loudspeakers, wiring=self.options.wirings)
+        others = Known("cabinet", [name for name in self.index.cabinets if name != cabinet.id])
+        fields = asked(Cabinet, model=loudspeakers, wiring=self.options.wirings, links_to=others)
         return self._thing("cabinet", cabinet, fields, new)
 
     def _circuit(self, circuit: Circuit, new: bool = False) -> Sheet:
@@ -259,7 +268,8 @@ class Sheets:
         )
 
     def _feed(self, feed: Feed, new: bool = False) -> Sheet:
-        name, *others = asked(Feed)
+        feeds = Known("feed", [name for name in self.index.feeds if name != feed.id])
+        name, *others = asked(Feed, substitute_for=feeds)
         edges = Measure("start", "Band starts at", Frequency), Measure("end", "Band ends at", Frequency)
         special = {"start": feed.band[0], "end": feed.band[1]}
 
@@ -314,7 +324,9 @@ class Sheets:
     def settings(self) -> Sheet:
         """The sheet of the rig's own settings: name, notes, supply, targets."""
         supply, targets = self.rig.supply, self.rig.targets
-        measured, targeted = asked(Supply, phases=lambda _values: PHASE_COUNTS), asked(Targets)
+        measured = asked(Supply, phases=lambda _values: PHASE_COUNTS)
+        racks = (Option(FRONT_OF_HOUSE), *(Option(rack.id, rack.name) for rack in self.rig.racks))
+        targeted = asked(Targets, crew_at=lambda _values: racks)
         fields = (*asked(Rig, "name"), *measured, *targeted, Words("notes", "Notes", lines=4))
         values = {"name": self.rig.name, "notes": self.rig.notes}
         values |= {field.name: getattr(supply, field.name) for field in measured}
@@ -332,6 +344,17 @@ class Sheets:
         return Sheet(
             f"Settings of {self.rig.title}", "edit settings", fields, values, make, lambda _given: ""
         )
+
+    def times(self) -> Sheet:
+        """The sheet of what the crew takes for each thing that it does after a failure."""
+        fields, times = asked(MoveTimes), self.rig.targets.times
+        values = {field.name: getattr(times, field.name) for field in fields}
+
+        def make(rig: Rig, given: Values) -> Rig:
+            now = replace(rig.targets, times=replace(rig.targets.times, **given))
+            return edits.change_settings(rig, targets=now) if now != rig.targets else rig
+
+        return Sheet("What the crew takes for a move", "edit times", fields, values, make, lambda _given: "")
 
 
 def _only(

@@ -5,13 +5,13 @@ Draws the wiring as the crew walks it. Cabinets that no line leads to come last.
 
 from collections.abc import Iterator
 
-from rackwright.console.rows.racks import mark, worst_by_place
+from rackwright.console.rows.racks import Marks, size
 from rackwright.console.rows.row import Row, fit, heading
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine.assess import Assessed
-from rackwright.engine.results import SectionResult, Severity
+from rackwright.engine.results import SectionResult
 from rackwright.model.index import pole_or_none
-from rackwright.model.places import PolePair
+from rackwright.model.places import LinePair, PolePair
 from rackwright.model.rig import Cabinet, Line, Pole, Socket
 from rackwright.units import figure, reading
 
@@ -22,7 +22,7 @@ class _Tree:
     def __init__(self, assessment: Assessed, width: int, glyphs: Glyphs) -> None:
         self.assessment, self.index = assessment, assessment.index
         self.width, self.glyphs = width, glyphs
-        self.worst = worst_by_place(assessment.findings)
+        self.marks = Marks(assessment)
 
     def socket(self, socket: Socket) -> Iterator[Row]:
         connector = self.index.connector_models[socket.connector]
@@ -42,12 +42,9 @@ class _Tree:
             branch = self.assessment.branches[pole.name]
             feed = branch.result.feed or "no feed"
             reverse = "  reversed" if pole.sign < 0 else ""
-            words, style = (
-                f"{pole.name}  {feed}{reverse}",
-                "failed" if branch.result.state == "failed" else "",
-            )
-            if style:
-                words += "  failed"
+            dead = branch.result.outage
+            why = "" if dead is None else f"  {dead.what if dead.at == branch.id else dead}"
+            words, style = f"{pole.name}  {feed}{reverse}{why}", "failed" if why else ""
         lead = self.glyphs.corner if last else self.glyphs.tee
         return self._row(lead, f"{pair + 1}", f"  {words}", place, style=style or "lit", rest_style=style)
 
@@ -56,6 +53,10 @@ class _Tree:
             last = number == len(lines) - 1
             yield self._line(line, lead + (self.glyphs.corner if last else self.glyphs.tee))
             below = lead + (self.glyphs.gap if last else self.glyphs.bar)
+            for pair in line.failed_pairs:
+                yield self._row(
+                    below + self.glyphs.tee, str(LinePair(line.id, pair - 1)), "", f"{line.id}/{pair}"
+                )
             yield from self.cabinet(self.index.cabinets[line.to], below)
 
     def _line(self, line: Line, lead: str) -> Row:
@@ -78,7 +79,9 @@ class _Tree:
 
     def _section(self, section: SectionResult, lead: str) -> Row:
         if section.channel is None:
-            words, style = f"silent: {self.assessment.silence(section.id)}", "failed"
+            why = self.assessment.silence(section.id)
+            own = why.startswith(f"{section.id} ")
+            words, style = "silent" if own else f"silent: {why}", "failed"
         else:
             sign = "+" if section.polarity == 1 else "−"
             loss = f"{section.loss or 0:.1f}"
@@ -89,9 +92,9 @@ class _Tree:
     def _row(
         self, lead: str, name: str, rest: str, place: str, *, style: str = "lit", rest_style: str = ""
     ) -> Row:
-        severity: Severity | None = self.worst.get(place)
-        room = self.width - len(lead) - len(name) - (5 if severity else 0)
-        return Row(((lead, "dim"), (name, style), (fit(rest, room), rest_style), *mark(severity)), place)
+        mark = self.marks.of(place)
+        room = self.width - len(lead) - len(name) - size(mark)
+        return Row(((lead, "dim"), (name, style), (fit(rest, room), rest_style), *mark), place)
 
 
 def rows(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:

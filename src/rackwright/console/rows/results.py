@@ -5,11 +5,12 @@ from collections.abc import Iterable, Iterator
 from rackwright.console.related import kind_of
 from rackwright.console.rows.row import Part, Row, caution, fit, heading, words
 from rackwright.console.terminal.glyphs import Glyphs
-from rackwright.engine import cautions, figures
+from rackwright.engine import cautions, figures, outage
 from rackwright.engine.assess import Assessed
 from rackwright.engine.figures import Shown
 from rackwright.engine.results import Finding, Limit
 from rackwright.model.index import pole_or_none
+from rackwright.model.places import LinePair, PolePair
 from rackwright.units import figure, reading
 from rackwright.units.text_table import wrap
 
@@ -23,6 +24,7 @@ def rows(
     """The rows of the results pane for `place`; with `kept`, each figure as `before → now`."""
     found = [Row(((fit(title(assessment, place), width), "head"),), selectable=False)]
     findings = assessment.at(place) if place else assessment.findings
+    found += [words(line, "failed") for said in _dead(assessment, place) for line in wrap(said, width)]
     for finding in findings[:2]:
         found += _finding(finding, width)
     if len(findings) > 2:
@@ -40,6 +42,21 @@ def rows(
         ]
     notes = [] if place else _notes(assessment, width)
     return found + _touch(assessment, place, width) + notes + _caution(assessment, place, width)
+
+
+def _dead(assessment: Assessed, place: str) -> list[str]:
+    """Why nothing comes out of a place, where that stands in no finding of its own."""
+    if place in assessment.branches:
+        dead = assessment.branches[place].result.outage
+    elif kind_of(assessment, place) in ("section", "cabinet"):
+        own = [s.id for s in assessment.sections.values() if place in (s.id, s.cabinet)]
+        why = {name: told for name in own if (told := assessment.silence(name))}
+        if len(set(why.values())) == 1 and len(why) == len(own):
+            return [f"Silent: {next(iter(why.values()))}."]
+        return [f"{name} silent: {told}." for name, told in why.items()]
+    else:
+        dead = outage.at(assessment.index, place)
+    return [f"Dead: {dead}."] if dead and dead.at != place else []
 
 
 def _notes(assessment: Assessed, width: int) -> list[Row]:
@@ -61,7 +78,10 @@ def _touch(assessment: Assessed, place: str, width: int) -> list[Row]:
 
 def _caution(assessment: Assessed, place: str, width: int) -> list[Row]:
     """The caution, wherever mains or touch voltage are shown."""
-    if kind_of(assessment, place) in ("rig", "circuit", "amplifier", "rack") or place in assessment.touch:
+    if (
+        kind_of(assessment, place) in ("rig", "circuit", "phase", "amplifier", "rack")
+        or place in assessment.touch
+    ):
         return caution(cautions.PLANNING, width)
     return []
 
@@ -102,9 +122,8 @@ def title(assessment: Assessed, place: str) -> str:
             line = index.lines[place]
             cable = index.cable_models[line.cable]
             return f"Line {place}, {cable.cores} × {cable.size} ({cable.size.equivalent()})"
-        case "pole":
-            pair = index.pole_pairs[place]
-            return f"Pole pair {pair.pair + 1} of {pair.socket}"
+        case "pole" | "line pair" if isinstance(pair := index.place(place), PolePair | LinePair):
+            return f"Pole pair {pair.pair + 1} of {pair.thing}"
         case "":
             return "Nothing is selected"
         case _:
@@ -146,6 +165,8 @@ def groups(assessment: Assessed, place: str) -> list[tuple[str, tuple[Shown, ...
         case "socket":
             names = [pole.name for text in index.sockets[place].poles if (pole := pole_or_none(text))]
             return [(name, figures.of_channel(assessment.branches[name])[:6]) for name in names]
+        case "phase":
+            return [("", figures.of_phase(assessment, place))]
         case "rig":
             return [("", figures.of_supply(assessment))]
         case _:
@@ -165,7 +186,7 @@ def _of_sections(
         if channel is not None:
             branch = assessment.branches[channel]
             index = [section.id for section in branch.sections].index(name)
-            found.append((name, figures.of_section(branch, index)[: 12 if most > 4 else 6]))
+            found.append((name, figures.of_section(branch, index)[: 13 if most > 4 else 6]))
     return found[:most]
 
 

@@ -3,12 +3,13 @@
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
-from rackwright.console.rows.racks import worst_by_place
+from rackwright.console.rows.racks import Marks
 from rackwright.console.rows.row import Part, Row, caution, cut, heading, words
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
-from rackwright.engine.results import CircuitResult, Severity
+from rackwright.engine.outage import of_circuit
+from rackwright.engine.results import CircuitResult
 from rackwright.model.equipment import (
     EQUIPMENT_KINDS,
     AmplifierModel,
@@ -23,8 +24,8 @@ from rackwright.units import figure
 from rackwright.units.formatting import whole_percent
 from rackwright.units.text_table import wrap
 
-_MARK = 5
-"""Cells of a severity and the space before it."""
+_MARK = 7
+"""Cells of `failed` or a severity and the space before it."""
 
 
 def feeds(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
@@ -32,7 +33,7 @@ def feeds(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
     found = assessment.index.feeds.values()
     if not found:
         return [words("No feed yet. Press a to add one.", "dim")]
-    worst, name = worst_by_place(assessment.findings), _widest("Id", (feed.id for feed in found))
+    marks, name = Marks(assessment), _widest("Id", (feed.id for feed in found))
     sizes = (name, 19, 9, 9, 9)
     rest = width - sum(sizes) - len(sizes) - _MARK
     titles = ("Id", "Band", "Polarity", "Lim. rms", "Lim. peak", "Channels")
@@ -40,8 +41,8 @@ def feeds(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
     for feed in found:
         channels = [channel.id for channel in assessment.channels.values() if channel.feed == feed.id]
         cells = _columns((*_feed(feed), _count(channels)), (*sizes, rest), glyphs)
-        style = "" if channels else "dim"
-        rows.append(Row(((cells, style), _mark(worst.get(feed.id))), feed.id))
+        style = "failed" if feed.state == "failed" else "" if channels else "dim"
+        rows.append(Row(((cells, style), _mark(marks, feed.id)), feed.id))
     return rows
 
 
@@ -55,8 +56,8 @@ def circuits(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
     found = assessment.index.circuits.values()
     if not found:
         return [words("No circuit yet. Press a to add one.", "dim"), *caution(cautions.PLANNING, width)]
-    worst, name = worst_by_place(assessment.findings), _widest("Id", (circuit.id for circuit in found))
-    sizes = (name, 5, 8, 14, 7, 5, 13)
+    marks, name = Marks(assessment), _widest("Id", (circuit.id for circuit in found))
+    sizes: tuple[int, ...] = (name, 5, 8, 14, 7, 5, 13)
     rest = width - sum(sizes) - len(sizes) - _MARK
     rows = [
         _heading(
@@ -67,14 +68,20 @@ def circuits(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
     ]
     for circuit in found:
         result = assessment.circuits[circuit.id]
-        carried = (whole_percent(result.loading), whole_percent(result.loading_heavy), _drop(result))
-        figures = (*(carried if result.live else ("dead", "–", "–")), _count(result.amplifiers))
+        carried: tuple[str, ...] = (
+            whole_percent(result.loading),
+            whole_percent(result.loading_heavy),
+            _drop(result),
+        )
+        columns = sizes[4:]
+        if dead := of_circuit(assessment.index, circuit):
+            carried, columns = (str(dead),), (sum(columns) + len(columns) - 1,)
         before = _columns(_circuit(circuit), sizes[:4], glyphs)
         style = (
-            "stop" if result.loading > 1 or not result.live else "warn" if result.loading_heavy > 1 else ""
+            "failed" if dead else "stop" if result.loading > 1 else "warn" if result.loading_heavy > 1 else ""
         )
-        after = _columns(figures, (*sizes[4:], rest), glyphs)
-        parts = ((f"{before} ", ""), (after, style), _mark(worst.get(circuit.id)))
+        after = _columns((*carried, _count(result.amplifiers)), (*columns, rest), glyphs)
+        parts = ((f"{before} ", ""), (after, style), _mark(marks, circuit.id))
         rows.append(Row(parts, circuit.id))
     told = "Loading: programme current over the breaker rating. Hard: the same, driven hard. Drop: at programme / driven hard."
     return [
@@ -283,8 +290,9 @@ def figures_of(entry: EquipmentEntry) -> str:
 # --- columns ---
 
 
-def _mark(severity: Severity | None) -> Part:
-    return (f" {severity or '':<4}", severity or "")
+def _mark(marks: Marks, place: str) -> Part:
+    ((text, style),) = marks.of(place) or (("", ""),)
+    return (f"{text:<{_MARK}}", style)
 
 
 def _widest(title: str, texts: Iterable[str], most: int = 16) -> int:

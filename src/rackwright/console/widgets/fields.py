@@ -3,11 +3,12 @@
 Holds no widget and no rig: a field turns text into a value, or says in a sentence why it can't.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from msgspec import Struct
 
+from rackwright.model.rules import missing
 from rackwright.units import (
     ApparentPower,
     ConductorSize,
@@ -34,6 +35,8 @@ class _Blank(Struct, kw_only=True):
     empty: str = ""
     """What leaving it empty means; it must be filled in where this is empty."""
     example: str = ""
+    blank: Any = None
+    """The value of one left empty."""
 
 
 class Field(_Blank):
@@ -43,11 +46,11 @@ class Field(_Blank):
     label: str
 
     def read(self, text: Any) -> Any:
-        """The value that `text` stands for, None for one left empty. Raises FieldError."""
+        """The value that `text` stands for, `blank` for one left empty. Raises FieldError."""
         if text.strip():
             return self.parse(text)
         if self.empty:
-            return None
+            return self.blank
         if self.example:
             raise FieldError(f"such as {self.example}")
         return self.parse("")
@@ -179,11 +182,18 @@ class Pairs(Field):
 
 
 class Names(Field):
-    """A list of ids, separated by commas."""
+    """A list of ids of one kind of thing, separated by commas."""
 
-    def read(self, text: str) -> tuple[str, ...]:
-        """The ids, none where it is left empty."""
-        return tuple(dict.fromkeys(name.strip() for name in text.split(",") if name.strip()))
+    what: str = ""
+    """The kind of thing."""
+    known: Collection[str] = ()
+
+    def parse(self, text: str) -> tuple[str, ...]:
+        names = tuple(dict.fromkeys(name.strip() for name in text.split(",") if name.strip()))
+        for name in names:
+            if name not in self.known:
+                raise FieldError("{}. {}".format(*missing(self.what, name, self.known)))
+        return names
 
     def text(self, value: tuple[str, ...]) -> str:
         return ", ".join(value)

@@ -11,7 +11,7 @@ from rackwright.console.keymap import Command
 from rackwright.console.rows.row import STYLES, Part
 from rackwright.console.session import Session
 from rackwright.console.terminal.glyphs import Glyphs
-from rackwright.engine import recovery
+from rackwright.engine import outage, recovery
 from rackwright.engine.results import SEVERITIES, counted
 from rackwright.model.rig import NightList, Rig
 from rackwright.units.formatting import whole_percent
@@ -85,9 +85,12 @@ def standing(session: Session) -> list[Part]:
     )
     for words, style, is_so in told:
         parts += [(words, style), ("  ", "")] if is_so and words else []
+    said: set[str] = set()
     for circuit in sorted(assessment.circuits.values(), key=lambda c: (c.live, -c.loading))[:6]:
-        if not circuit.live:
-            parts += [(f"{circuit.id} failed", "stop" if circuit.amplifiers else "dim"), ("  ", "")]
+        if dead := outage.at(assessment.index, circuit.id):
+            if str(dead) not in said:
+                parts += [(str(dead), "stop" if circuit.amplifiers else "dim"), ("  ", "")]
+            said.add(str(dead))
             continue
         style = "stop" if circuit.loading > 1 else "warn" if circuit.loading > 0.8 else ""
         parts += [(f"{circuit.id} {whole_percent(circuit.loading)}", style), ("  ", "")]

@@ -5,13 +5,14 @@ from collections import defaultdict
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from rackwright.engine.channel import outage_of
+from rackwright.engine.channel import Branch, outage_of
 from rackwright.engine.findings.registry import (
     Survey,
     fits,
     judges_rig,
     listed,
 )
+from rackwright.engine.outage import passes
 from rackwright.engine.results import Finding, SectionResult
 from rackwright.model.equipment import SectionKind
 from rackwright.model.index import Index, pole_or_none, wired_sections
@@ -68,14 +69,13 @@ def _way_back(index: Index, cabinet_id: str, pair: int) -> str | Gap:
 def section_silent(survey: Survey) -> Iterator[Finding]:
     """Sections that no channel reaches; those on a failed channel or one with no feed are told there.
 
-    What is silent by choice, at a muted cabinet or behind one, is told there too.
+    What is silent for a failure, or at a muted cabinet or behind one, is told there too.
     """
     index = survey.index
-    muted = {name for cabinet in index.rig.cabinets if cabinet.muted for name in _behind(index, cabinet.id)}
     unreached = [
         result
         for result in survey.sections.values()
-        if result.patched is None and result.cabinet not in muted
+        if result.patched is None and outage_of(index, survey.branches, result) is None
     ]
     for cabinet in dict.fromkeys(
         result.cabinet for result in unreached if result.cabinet not in index.line_to
@@ -298,17 +298,26 @@ def channel_unused(survey: Survey) -> Iterator[Finding]:
     for branch in survey.branches.values():
         if branch.sections or branch.second_of_bridge:
             continue
-        failed = branch.result.state == "failed"
-        where = (
-            f"is patched to {listed(branch.tapped)} and nothing is connected there"
-            if branch.taps
-            else "drives nothing"
-        )
-        spare = f"{branch.id} {where}: a spare."
-        yield Finding(
-            "channel-unused",
-            "note",
-            branch.id,
-            f"{branch.id} has failed and drives nothing." if failed else spare,
-            "Have it repaired." if failed else "Keep it for a failure, or share the load with it.",
-        )
+        dead = branch.result.outage
+        where = f"is patched to {listed(branch.tapped)} and nothing" if branch.taps else "drives nothing"
+        if branch.taps:
+            where += " that works is connected there" if _leads(survey, branch) else " is connected there"
+        told, advice = f"{where}: a spare", "Keep it for a failure, or share the load with it."
+        if dead is not None:
+            own = dead.at == branch.id and dead.what == "failed"
+            told = "has failed and drives nothing" if own else f"drives nothing, and is dead: {dead}"
+            advice = "Have it repaired." if own else "As a spare it counts once that is repaired."
+        yield Finding("channel-unused", "note", branch.id, f"{branch.id} {told}.", advice)
+
+
+def _leads(survey: Survey, branch: Branch) -> bool:
+    """Whether a failure keeps a channel from what it is patched to."""
+    index = survey.index
+    for socket, pair, _ in branch.taps:
+        if not passes(socket, pair):
+            return True
+        for line in index.lines_from.get(socket.id, ()):
+            cabinet = index.cabinets[line.to]
+            if not passes(line, pair) or cabinet.state == "failed" or cabinet.faults:
+                return True
+    return False

@@ -3,7 +3,7 @@
 `recover` finds plans for a failure, `rehearse` tries every failure there may be. What a plan says is in `plan`.
 """
 
-from rackwright.engine.recovery.failure import fail, failed, failed_at, named, repaired
+from rackwright.engine.recovery.failure import fail, failed, failed_at, named, repaired, ways, written
 from rackwright.engine.recovery.limiter_settings import LimiterSetting
 from rackwright.engine.recovery.moves import Move, apply
 from rackwright.engine.recovery.night import (
@@ -75,5 +75,7 @@ __all__ = [
     "to_return",
     "under_way",
     "unplanned",
+    "ways",
     "with_ticks_of",
+    "written",
 ]

@@ -4,18 +4,21 @@ What has failed is written as its place: `A1.2`, `C1/2`, `TOP-L1.high`, `L2`. Wh
 rarer ones are written behind it: `A1.2=input`, `TOP-L1.high=shorted`. Holds no search and no judgement of what a failure does.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from msgspec.structs import replace
 
+from rackwright.engine import outage
+from rackwright.engine.outage import Outage
 from rackwright.model import edits
 from rackwright.model.edits import EditError
 from rackwright.model.index import Index
-from rackwright.model.places import ChannelPlace, LinePair, PolePair, SectionPlace
-from rackwright.model.rig import FAULTS, PHASES, Amplifier, Circuit, Line, Rig, Socket, State, channel_name
+from rackwright.model.places import ChannelPlace, LinePair, PolePair, SectionPlace, Thing
+from rackwright.model.rig import FAULTS, PHASES, Amplifier, Circuit, Rig, State, channel_name
 
 _INPUT = "input"
+_WRITTEN = {"failed": "", FAULTS[0]: "", outage.INPUT: f"={_INPUT}"}
 
 
 def fail(rig: Rig, names: Iterable[str], index: Index | None = None) -> Rig:
@@ -37,40 +40,38 @@ def repaired(rig: Rig, names: Iterable[str] | None = None) -> Rig:
 
 def failed(rig: Rig) -> tuple[str, ...]:
     """What is marked failed, in the order of the rig file."""
-    return tuple(_failed(rig))
+    return tuple(map(written, outage.marked(rig)))
 
 
 def failed_at(rig: Rig, place: str) -> tuple[str, ...]:
-    """What is marked failed at a place, in the words that `fail` takes."""
-    return tuple(name for name in failed(rig) if name == place or name.startswith(f"{place}="))
+    """What is marked failed at a place, in the words that `fail` takes; of a line also its pole pairs."""
+    pairs = [
+        LinePair(line.id, pair - 1) for line in rig.lines if line.id == place for pair in line.failed_pairs
+    ]
+    here = {place, *map(str, pairs)}
+    return tuple(written(each) for each in outage.marked(rig) if each.at in here)
 
 
-def _failed(rig: Rig) -> Iterator[str]:
-    yield from rig.supply.failed_phases
-    yield from (circuit.id for circuit in rig.circuits if circuit.state == "failed")
-    yield from (feed.id for feed in rig.feeds if feed.state == "failed")
-    for rack in rig.racks:
-        if rack.state == "failed":
-            yield rack.id
-        for amplifier in rack.amplifiers:
-            if amplifier.state == "failed":
-                yield amplifier.id
-            for number, channel in enumerate(amplifier.channels):
-                name = channel_name(amplifier.id, number)
-                if channel.state == "failed":
-                    yield name
-                if channel.input_state == "failed":
-                    yield f"{name}={_INPUT}"
-    carriers: tuple[Socket | Line, ...] = (*rig.sockets(), *rig.lines)
-    for thing in carriers:
-        if thing.state == "failed":
-            yield thing.id
-        yield from (f"{thing.id}/{pair}" for pair in thing.failed_pairs)
-    for cabinet in rig.cabinets:
-        if cabinet.state == "failed":
-            yield cabinet.id
-        for section, fault in cabinet.faults.items():
-            yield f"{cabinet.id}.{section}" + ("" if fault == FAULTS[0] else f"={fault}")
+def written(failure: Outage) -> str:
+    """A failure in the words that `fail` takes: the place alone for the way in which it fails most often."""
+    return failure.at + _WRITTEN.get(failure.what, f"={failure.what}")
+
+
+def ways(index: Index, place: str) -> dict[str, str]:
+    """In which ways a place can fail: in the words that `fail` takes → in words, that which is most likely first."""
+    match index.place(place):
+        case ChannelPlace():
+            return {place: "the channel itself", f"{place}={_INPUT}": "the signal lead into it"}
+        case SectionPlace():
+            return {place if fault == FAULTS[0] else f"{place}={fault}": fault for fault in FAULTS}
+        case Thing(kind="line"):
+            pairs = [pair for pair in index.line_pairs.values() if pair.line == place]
+            apart = {str(pair): f"pole pair {pair.pair + 1} of it" for pair in pairs if len(pairs) > 1}
+            return {place: "the whole line"} | apart
+        case None:
+            return {}
+        case _:
+            return {place: "all of it"}
 
 
 def _marked(rig: Rig, name: str, dead: bool, index: Index | None = None) -> Rig:
@@ -90,11 +91,11 @@ def _marked(rig: Rig, name: str, dead: bool, index: Index | None = None) -> Rig:
             else f" Write {name} alone."
         )
         raise EditError(f'{name} can\'t fail as "{how}".{known}')
-    if name in PHASES and place is None:
-        others = [phase for phase in rig.supply.failed_phases if phase != name]
-        phases = tuple(phase for phase in PHASES if phase in others or (dead and phase == name))
-        return replace(rig, supply=replace(rig.supply, failed_phases=phases))
     match place:
+        case Thing(kind="phase"):
+            others = [phase for phase in rig.supply.failed_phases if phase != name]
+            phases = tuple(phase for phase in PHASES if phase in others or (dead and phase == name))
+            return replace(rig, supply=replace(rig.supply, failed_phases=phases))
         case None:
             raise EditError(
                 f'Nothing called "{name}" can fail. Name a channel such as "A1.2", an amplifier, a rack, a circuit, a '

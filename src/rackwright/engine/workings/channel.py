@@ -178,10 +178,10 @@ def _limiter_peak(part: Part) -> list[Step]:
 
 
 def _at_input(part: Part, steps: list[Step]) -> list[Step]:
-    gain = part.branch.output.gain
+    gain = part.branch.gain
     level = Step(
         "The same at the amplifier's input",
-        "20·log10(V / 0.7746 V) − gain",
+        "20·log10(V / 0.7746 V) − gain" + (" with its trim" if part.branch.trim else ""),
         f"20·log10({reading(floored(final(steps), 4), 'V', 4)} / 0.7746 V) − {reading(gain, 'dB', 4)}",
         protection.input_level(final(steps), gain),
         "dBu",

@@ -6,8 +6,9 @@ from typing import NamedTuple
 
 from rackwright.engine import figures, limits
 from rackwright.engine.assess import Assessed
-from rackwright.engine.channel import Branch
+from rackwright.engine.channel import Branch, outage_of
 from rackwright.engine.figures import Figure, Shown
+from rackwright.engine.results import SectionResult
 from rackwright.engine.workings import amplifier, cable, channel, circuit, rack, run, section, supply, touch
 from rackwright.engine.workings.steps import NoWorkingError, Step, Working
 
@@ -99,7 +100,7 @@ def _channel(assessment: Assessed, branch: Branch) -> Place:
 def _section(assessment: Assessed, place: str) -> Place:
     result = assessment.sections[place]
     if result.channel is None:
-        why = _silence(assessment, result.patched)
+        why = _silence(assessment, result)
         nothing = tuple(Shown(figure, None, None) for figure in figures.SECTION_FIGURES)
         return Place(place, nothing, {}, lambda name: why)
     branch = assessment.branches[result.channel]
@@ -114,16 +115,15 @@ def _section(assessment: Assessed, place: str) -> Place:
     return Place(place, figures.of_section(branch, index), explainers, absent)
 
 
-def _silence(assessment: Assessed, patched: str | None) -> str:
+def _silence(assessment: Assessed, section: SectionResult) -> str:
     """Why nothing drives a section."""
-    if patched is None:
+    if failed := outage_of(assessment.index, assessment.branches, section):
+        return f"it is silent: {failed}"
+    if section.patched is None:
         return "no channel is patched to it"
-    branch = assessment.branches[patched]
-    if branch.second_of_bridge:
-        return f"{patched}, which it is patched to, is the second half of a bridged pair"
-    if branch.result.state == "failed":
-        return f"{patched}, which it is patched to, has failed"
-    return f"{patched}, which it is patched to, has no feed"
+    second = assessment.branches[section.patched].second_of_bridge
+    why = "is the second half of a bridged pair" if second else "has no feed"
+    return f"{section.patched}, which it is patched to, {why}"
 
 
 def _run(assessment: Assessed, branch: Branch, line: str, far: int) -> Place:
@@ -153,7 +153,7 @@ def _of_mains(assessment: Assessed, place: str) -> tuple[Place, ...]:
         shown = figures.of_supply(assessment)
         return (_at_mains(assessment, place, place, shown, supply.SUPPLY, None),)
     for phase, result in assessment.phases.items():
-        if place == f"{SUPPLY}.{phase}":
+        if place in (phase, f"{SUPPLY}.{phase}"):
             shown = tuple(Shown(f, getattr(result, f.name), None) for f in figures.PHASE_FIGURES)
             return (_at_mains(assessment, place, phase, shown, supply.PHASE),)
     return ()

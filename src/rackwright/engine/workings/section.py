@@ -28,6 +28,22 @@ def _section_loss(part: Part) -> list[Step]:
     return [*division, loss_step(division)]
 
 
+def _gain(part: Part) -> list[Step]:
+    branch, lost = part.branch, _section_loss(part)
+    loss, trim = final(lost), number(branch.trim).replace("-", "−")
+    bridged = branch.output.gain - branch.model.gain.value
+    bridge = f" + {number(bridged)} dB" if branch.mode == "bridged" else ""
+    gain = Step(
+        "Gain from the processor",
+        "gain" + (" + bridging" if bridge else "") + " + trim − loss",
+        f"{branch.model.gain}{bridge} + {trim} dB − {lost[-1].result}",
+        branch.gain - loss,
+        "dB",
+        "IEC 60268-3: gain; decibels add",
+    )
+    return [*lost, gain]
+
+
 def _damping(part: Part) -> list[Step]:
     branch = part.branch
     rating, bridged = branch.model.damping_factor, branch.mode == "bridged"
@@ -187,6 +203,7 @@ SECTION: Mapping[str, Explainer] = {
     "source_resistance": _source_resistance,
     "damping_factor": _damping,
     "headroom": _headroom,
+    "gain": _gain,
     "q_total": _q_total,
     "q_total_ideal": _q_ideal,
     "ripple": _ripple,

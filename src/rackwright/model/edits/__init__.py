@@ -7,7 +7,7 @@ electrical: an overfull rack or an overload is a finding, the engine's to say.
 """
 
 from rackwright.model.edits.check import refuse_new_breach, unchecked
-from rackwright.model.edits.copies import duplicate, next_free_unit, next_id
+from rackwright.model.edits.copies import duplicate, next_free_unit, next_id, working
 from rackwright.model.edits.edits import (
     add,
     change,
@@ -41,4 +41,5 @@ __all__ = [
     "unchecked",
     "with_equipment",
     "without_equipment",
+    "working",
 ]

@@ -1,7 +1,7 @@
 """Copies of things, and the ids and rack units that are free for them."""
 
 from collections.abc import Container
-from typing import cast
+from typing import Any, cast
 
 from msgspec.structs import replace
 
@@ -10,6 +10,7 @@ from rackwright.model.edits.references import repole
 from rackwright.model.edits.sharing import (
     EditError,
     Item,
+    S,
     contents,
     find,
     find_kind,
@@ -73,9 +74,9 @@ def duplicate(rig: Rig, name: str) -> Rig:
         case Amplifier() as amplifier:
             copy = _copy_of_amplifier(rig, rig.racks[cast(int, place.rack)], amplifier)
         case Line() as line:
-            copy = replace(line, id=next_id(rig, name), to=_next_unfed(rig, line))
+            copy = working(replace(line, id=next_id(rig, name), to=_next_unfed(rig, line)))
         case item:
-            copy = replace(item, id=next_id(rig, name))
+            copy = working(replace(item, id=next_id(rig, name)))
     copied = splice(rig, place, place.item, copy)
     return _with_copied_line(copied, name, copy.id) if isinstance(copy, Cabinet) else copied
 
@@ -85,7 +86,8 @@ def _with_copied_line(rig: Rig, original: str, copy: str) -> Rig:
     line = next((line for line in rig.lines if line.to == original), None)
     if line is None:
         return rig
-    copied = replace(line, id=next_id(rig, line.id), source=_next_free(rig, line.source), to=copy)
+    source = _next_free(rig, line.source)
+    copied = working(replace(line, id=next_id(rig, line.id), source=source, to=copy))
     return splice(rig, find(rig, line.id), line, copied)
 
 
@@ -130,13 +132,20 @@ def _copy_of_amplifier(rig: Rig, rack: Rack, amplifier: Amplifier) -> Amplifier:
             f"{rack.id} has no {height} free units together for a copy of {amplifier.id}. "
             "Move an amplifier, or make the rack higher."
         )
-    return replace(_working(amplifier), id=next_id(rig, amplifier.id), unit=unit)
+    return replace(working(amplifier), id=next_id(rig, amplifier.id), unit=unit)
 
 
-def _working(amplifier: Amplifier) -> Amplifier:
-    return updated(
-        amplifier, channels=mapped(amplifier.channels, lambda channel: updated(channel, state="ok"))
-    )
+_AS_NEW: dict[str, Any] = {
+    "state": "ok", "input_state": "ok", "failed_pairs": (), "faults": {}, "muted": False, "links_to": (),
+}  # fmt: skip
+
+
+def working(item: S) -> S:
+    """A thing as it is when new: nothing of it has failed, and no link cable is known to reach from it."""
+    fresh = {name: value for name, value in _AS_NEW.items() if name in item.__struct_fields__}
+    if isinstance(item, Amplifier):
+        fresh["channels"] = mapped(item.channels, working)
+    return updated(item, **fresh)
 
 
 def _copy_of_rack(rig: Rig, rack: Rack) -> Rack:
@@ -148,11 +157,12 @@ def _copy_of_rack(rig: Rig, rack: Rack) -> Rack:
         taken.add(name := _id_of_copy(taken, item.id, rack.id, new))
         names[item.id] = name
     return replace(
-        rack,
+        working(rack),
         id=new,
-        amplifiers=tuple(replace(_working(a), id=names[a.id]) for a in rack.amplifiers),
+        amplifiers=tuple(replace(working(a), id=names[a.id]) for a in rack.amplifiers),
         sockets=tuple(
-            replace(s, id=names[s.id], poles=tuple(repole(p, names) for p in s.poles)) for s in rack.sockets
+            replace(working(s), id=names[s.id], poles=tuple(repole(p, names) for p in s.poles))
+            for s in rack.sockets
         ),
     )
 

@@ -71,6 +71,7 @@ def _places(rig: Rig) -> Iterator[tuple[Path, str, str]]:
 
 def _ids(rig: Rig, index: Index) -> Iterator[Problem]:
     first: dict[str, str] = {}
+    pairs = index.pole_pairs | index.line_pairs
     for path, kind, name in _places(rig):
         yield from bad_id(path, name)
         if name in first:
@@ -80,10 +81,10 @@ def _ids(rig: Rig, index: Index) -> Iterator[Problem]:
                 "Give one of the two another id: each is the only one of its name on the crew's tape.",
             )
         first.setdefault(name, kind)
-        if pair := index.pole_pairs.get(name):
+        if pair := pairs.get(name):
             yield Problem(
                 (*path, "id"),
-                f'The id "{name}" reads as pole pair {pair.pair + 1} of {pair.socket}',
+                f'The id "{name}" reads as pole pair {pair.pair + 1} of {pair.thing}',
                 "Give one of the two another id.",
             )
 
