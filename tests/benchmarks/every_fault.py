@@ -1,5 +1,7 @@
 """Every single fault of every preset made and asked back: by every section, and from one answer through each next test.
 
+Then pairs of faults by chance, where no single one agrees, through each next test.
+
 Prints how many were made and what went wrong, and ends with status 1 where that is anything. With the name of a preset,
 that one only.
 """
@@ -18,6 +20,10 @@ from rackwright.store import presets
 from rackwright.store.rig_file import load
 
 
+PAIRS = 20
+"""Of each preset."""
+
+
 def tried(name: str, table: Table, dice: random.Random) -> list[str]:
     """What goes wrong with the faults of a preset."""
     before = assess(table.rig)
@@ -31,7 +37,12 @@ def tried(name: str, table: Table, dice: random.Random) -> list[str]:
         if faulty:
             place = dice.choice(faulty)
             wrong += followed(table, crew, {place: answers[place]})
-    print(f"{name}: {len(made)} faults, {len(wrong)} wrong")
+    for _ in range(PAIRS):
+        crew = Crew(before, dice.sample(made, 2), dice)
+        answers = crew.answers_all()
+        if diagnose(table, answers).paired:  # type: ignore[arg-type]
+            wrong += followed(table, crew, answers)
+    print(f"{name}: {len(made)} faults, {PAIRS} pairs, {len(wrong)} wrong")
     return wrong
 
 

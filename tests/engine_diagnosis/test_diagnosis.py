@@ -135,6 +135,8 @@ def test_two_faults_at_once_are_among_the_pairs_where_no_single_one_agrees() -> 
         assert told.paired is not bool(single)
         if told.paired:
             assert {*two} in [{*suspect.names} for suspect in told.suspects], two
+    crew = Crew(before, ["C1/1", "A2.3"], dice)
+    assert followed(TABLE, crew, crew.answers_all()) == []
 
 
 def test_nothing_that_still_plays_changes_by_more_than_anyone_hears() -> None:
