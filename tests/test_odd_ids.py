@@ -130,12 +130,12 @@ def test_files_reports_workings_papers_and_meter_sheets_are_made(data: st.DataOb
 @given(st.data())
 def test_what_fails_is_recovered_from_and_returned(data: st.DataObject) -> None:
     rig = data.draw(oddly_named())
-    found = recover(rig, _failing(data, rig), exact=0)
+    found = recover(rig, _failing(data, rig))
     json_text(recovery_report(rig, found))
     for number, plan in enumerate(found.plans, start=1):
         recovery_page(rig, found, number)
         broken = found.broken.index.rig
-        taken = loads(dumps(take(broken, plan.failed, plan.rewiring, plan.title, "2026-05-01 21:40")))
+        taken = loads(dumps(take(broken, plan.failed, plan.moves, plan.title, "2026-05-01 21:40")))
         back = go_back(repair(taken, taken.lists[0].failed)) if taken.lists else taken
         assert replace(back, night=()) == rig
 

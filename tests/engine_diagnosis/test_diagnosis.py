@@ -278,7 +278,7 @@ def test_what_is_heard_stays_with_the_rig_through_the_night_and_its_file(tmp_pat
     assert told == [("heard", place, word) for place, word in said.items()]
     failed = recovery.mark(heard_of, ["A1.1"])
     plan = recovery.recover(failed).plans[0]
-    taken = recovery.take(failed, ["A1.1"], plan.rewiring, plan.title)
+    taken = recovery.take(failed, ["A1.1"], plan.moves, plan.title)
     back = recovery.go_back(recovery.repair(taken, ["A1.1"]))
     assert failed.heard == taken.heard == back.heard == said
     assert not recovery.under_way(heard_of)

@@ -33,7 +33,7 @@ def test_recover_tells_the_plans_and_the_first_in_full(capsys):
     assert run(["recover", "hall", "--failed", "A9.1"]) == 0
     out = capsys.readouterr().out
     assert "Now silent: MON-1.low." in out
-    assert "Plan 1 is the best possible." in out
+    assert "Full: nothing is lost. Plan 1 is the best of the moves searched" in out
     assert all(step in " ".join(out.split()) for step in STEPS)
 
 
@@ -64,7 +64,8 @@ def test_recover_reports_as_json(capsys, hall):
     broken = assess(fail(hall, ["A9.1", "A10.1", "P6"]))
     assert set(report["lost"]) == {name for name, s in broken.sections.items() if s.channel is None}
     best = report["plans"][0]
-    assert best["move_count"] == len(best["moves"])
+    assert best["full"] == (best["silent_weight"] == 0)
+    assert best["moves"]
     assert {step["kind"] for step in best["steps"]} >= {"turn down", "move"}
 
 
@@ -96,5 +97,13 @@ def test_rehearse_tells_what_fails_worst_and_what_would_help(capsys):
 def test_rehearse_reports_as_json(capsys):
     assert run(["rehearse", "small-room", "--json"]) == 1
     report = json.loads(capsys.readouterr().out)
-    assert {failure["kind"] for failure in report["failures"]} == {"channel", "amplifier", "rack", "circuit"}
+    assert {failure["kind"] for failure in report["failures"]} == {
+        "channel",
+        "amplifier",
+        "rack",
+        "circuit",
+        "line",
+        "feed",
+        "pair",
+    }
     assert {entry["cabinet"] for entry in report["silent_for_good"]} == {"TOP-L1", "TOP-R1"}

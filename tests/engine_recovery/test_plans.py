@@ -1,4 +1,4 @@
-"""What a plan promises, on the shipped presets: the rig it leads to, the way back, the order of its steps, what it costs."""
+"""What a plan promises: the rig it leads to, what it never does, which plans are shown; on the shipped presets and small rigs."""
 
 import math
 from pathlib import Path
@@ -10,13 +10,15 @@ from msgspec.structs import replace
 
 import rigs
 from rackwright.engine.assess import assess
-from rackwright.engine.recovery import Plan, apply, fail, failed, recover, repaired
+from rackwright.engine.recovery import Plan, apply, fail, recover
 from rackwright.model import edits
 from rackwright.model.edits import EditError
-from rackwright.model.rig import Rig
+from rackwright.model.rig import Rig, Spare
 from rackwright.model.rules import check
 from rackwright.store.rig_file import load
+from rackwright.units import Length
 
+from . import brute
 from .small import failures, rigs_to_break
 
 FOLDER = Path(__file__).parents[2] / "presets"
@@ -24,14 +26,16 @@ CASES = [
     ("small-room", "A1.1"),
     ("hall", "A1.1"),
     ("hall", "A9.1"),
-    ("hall", "A3"),
+    ("hall", "A4"),
     ("hall", "P5"),
+    ("hall", "R3"),
+    ("hall", "C1/1"),
     ("outdoor-stage", "A1.1"),
-    ("outdoor-stage", "A8.1"),
-    ("outdoor-stage", "A13.2"),
+    ("outdoor-stage", "A13.2+A11.3"),
     ("outdoor-stage", "A1"),
     ("outdoor-stage", "R5"),
     ("outdoor-stage", "P7"),
+    ("outdoor-stage", "SUB-L1.upper=shorted"),
     ("faults", "A1.1"),
     ("faults", "P1"),
 ]
@@ -42,169 +46,200 @@ def presets() -> dict[str, Rig]:
     return {name: load(FOLDER / f"{name}.toml") for name in ("small-room", "hall", "outdoor-stage", "faults")}
 
 
-@pytest.mark.parametrize("preset", sorted(path.stem for path in FOLDER.glob("*.toml")))
-def test_whatever_fails_has_plans(preset):
-    """Amplifiers, racks, circuits, and of each amplifier one of its channels, the next with the next: of many every fifth."""
-    rig = load(FOLDER / f"{preset}.toml")
-    before = assess(rig)
-    of = [[b.id for b in before.branches.values() if b.amplifier.id == a.id] for a in rig.amplifiers()]
-    channels = [each[number % len(each)] for number, each in enumerate(of)]
-    names = [*channels, *(thing.id for thing in (*rig.amplifiers(), *rig.racks, *rig.circuits))]
-    for name in names[:: 5 if len(names) > 30 else 1]:
-        assert recover(rig, [name], before, width=2, exact=0).plans, name
-
-
-@pytest.mark.parametrize("failure", ["A3.2", "A3.3", "A4.2", "A4.3"])
-def test_of_two_neighbours_as_near_the_link_comes_from_the_first_of_the_rig(presets, failure):
-    """Plans are the same each time, in whatever order Python's sets of names come out."""
-    plan = next(p for p in recover(presets["hall"], [failure]).plans if p.kinds == ("link to a neighbour",))
-    (move,) = plan.moves
-    names = [cabinet.id for cabinet in presets["hall"].cabinets]
-    assert names.index(move.new) == names.index(move.place) - 1
-
-
 @pytest.fixture(scope="module", params=CASES, ids="-".join)
-def planned(request: pytest.FixtureRequest, presets: dict[str, Rig]) -> tuple[Rig, str, tuple[Plan, ...]]:
-    """The rig, what fails, and the plans for it: found once for all that is asked of them."""
-    preset, name = request.param
-    return presets[preset], name, recover(presets[preset], [name]).plans
+def planned(request: pytest.FixtureRequest, presets: dict[str, Rig]) -> tuple[Rig, Rig, tuple[Plan, ...]]:
+    """The rig, the rig with what has failed, and the plans: found once for all that is asked of them."""
+    preset, names = request.param
+    rig = presets[preset]
+    return rig, fail(rig, names.split("+")), recover(rig, names.split("+")).plans
 
 
 class TestEveryPlan:
     def test_leads_to_the_rig_it_promises(self, planned):
-        rig, name, plans = planned
+        _, broken, plans = planned
         for plan in plans:
-            after = apply(fail(rig, [name]), plan.moves)
+            after = apply(broken, plan.moves)
             assert after == plan.rig
             assert check(after) == ()
             told = assess(after)
             assert told.findings == plan.assessment.findings
             assert told.sections == plan.assessment.sections
-            assert told.circuits == plan.assessment.circuits
 
-    def test_has_a_way_back_that_gives_the_rig_as_before(self, planned):
+    def test_brings_no_stop_and_makes_none_graver(self, planned):
+        _, broken, plans = planned
+        known = {(f.code, f.at): f.excess for f in assess(broken).findings if f.severity == "stop"}
+        for plan in plans:
+            for finding in plan.assessment.findings:
+                if finding.severity == "stop":
+                    assert finding.excess <= known[finding.code, finding.at] + 1e-3
+
+    def test_gives_each_section_its_own_programme_and_polarity_and_none_louder(self, planned):
+        """No feed of the presets is declared to stand in for another; half a step of 1 dB is what nobody hears."""
         rig, _, plans = planned
+        before = assess(rig)
         for plan in plans:
-            assert apply(plan.rig, plan.back) == rig
+            for name, section in plan.assessment.sections.items():
+                if section.channel is None:
+                    continue
+                was = before.sections[name]
+                assert plan.assessment.channels[section.channel].feed == before.channels[was.channel].feed
+                assert section.polarity == was.polarity
+                assert section.gain <= was.gain + 0.5 + 1e-6
 
-    def test_brings_no_stop(self, planned):
-        rig, name, plans = planned
-        known = {(f.code, f.at) for f in assess(fail(rig, [name])).findings if f.severity == "stop"}
+    def test_puts_nothing_on_what_is_dead(self, planned):
+        _, broken, plans = planned
+        stood = assess(broken)
         for plan in plans:
-            assert {(f.code, f.at) for f in plan.assessment.findings if f.severity == "stop"} <= known
+            for name, section in plan.assessment.sections.items():
+                if section.patched and section.patched != stood.sections[name].patched:
+                    assert plan.assessment.channels[section.patched].outage is None
+
+
+def test_the_first_is_the_first_in_order_and_the_last_is_to_leave_it(planned):
+    _, _, plans = planned
+    moving = [plan.criteria for plan in plans if plan.moves]
+    assert moving == sorted(moving)
+    assert plans[-1].moves == ()
+    assert "most complete" in plans[0].roles
+    assert "leave it" in plans[-1].roles
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_no_plan_of_two_moves_is_better(seed):
+    """Against all moves in all orders; of many more rigs when run on request."""
+    rig, names = brute.small(seed)
+    value, _ = brute.best(rig, names, depth=2)
+    assert tuple(recover(rig, names).best.criteria[:5]) <= value
+
+
+def test_an_amplifier_that_takes_its_breaker_along_costs_three_moves_and_nothing_is_lost(presets):
+    best = recover(presets["hall"], ["A1", "P1"]).best
+    assert sorted(move.kind for move in best.moves) == ["amplifier", "circuit", "circuit"]
+    assert best.full
+
+
+def test_a_spare_amplifier_of_higher_gain_is_trimmed(presets):
+    """amp-4ch-250 has 26 dB, its spare 32 dB: 6 dB down on every channel."""
+    best = recover(presets["hall"], ["A4"]).best
+    assert [(move.at, move.new) for move in best.moves if move.kind == "trim"] == [
+        (f"A4.{number}", "-6 dB") for number in (1, 2, 3, 4)
+    ]
+    assert best.full
+
+
+def test_no_monitor_is_sent_to_the_audience_where_a_rack_of_monitors_dies(presets):
+    for preset, name in (("hall", "R3"), ("outdoor-stage", "R5")):
+        best = recover(presets[preset], [name]).best
+        assert best.moves == ()
+        assert set(best.silent) == set(recover(presets[preset], [name]).lost)
 
 
 def test_a_spare_channel_is_the_best_plan_and_proven_so(presets):
     found = recover(presets["hall"], ["A9.1"])
-    assert [move.words for move in found.best.moves] == [
-        "Give A11.4 the feed mix1-low.",
-        "Re-patch pole pair 1 of R3-1 from A9.1 to A11.4.",
-    ]
-    assert found.best.rank == (0.0, 0.0, 2, 0)
+    assert {(move.kind, move.at, move.new) for move in found.best.moves} == {
+        ("repatch", "R3-1/1", "A11.4"),
+        ("feed", "A11.4", "mix1-low"),
+    }
+    assert found.best.roles == ("most complete", "now")
     assert found.proven
 
 
-def test_three_kinds_of_plan_are_told_for_a_sub_channel(presets):
-    for preset in ("hall", "outdoor-stage"):
-        kinds = {plan.kinds for plan in recover(presets[preset], ["A1.1"]).plans}
-        assert len(kinds) >= 3
-
-
-def test_what_matters_less_is_given_up_where_that_frees_a_channel(presets):
-    plans = recover(presets["hall"], ["A9.1"]).plans
-    plan = next(plan for plan in plans if plan.kinds == ("mute low-priority cabinets",))
-    assert plan.silent == ("FILL-1.full", "FILL-2.full")
-    assert plan.assessment.sections["MON-1.low"].channel == "A11.1"
+def test_the_quick_plan_stands_beside_the_complete_one(presets):
+    found = recover(presets["hall"], ["A1.1"])
+    complete, quick = found.plans[:2]
+    assert complete.full
+    assert "quickest" in quick.roles
+    assert quick.criteria.seconds < complete.criteria.seconds
+    assert len(quick.moves) == 1
 
 
 def test_the_level_lost_by_doubling_up_is_that_of_the_voltages(presets):
     """20 log10 of the section's voltage before over after: IEC 60027-3, a level difference of field quantities."""
-    found = recover(presets["small-room"], ["A1.1"])
-    plan, name = found.best, found.best.levels[0].section
+    found = recover(presets["hall"], ["A1.1"])
+    plan = next(plan for plan in found.plans if plan.kinds == ("share a channel",))
+    name = plan.levels[0].section
     before, after = (told.sections[name].voltage for told in (found.before, plan.assessment))
     assert plan.levels[0].loss == pytest.approx(20 * math.log10(before / after))
     assert plan.levels[0].feed == "sub"
 
 
-def test_a_dead_circuit_s_amplifiers_go_to_circuits_that_bear_them(presets):
-    found = recover(presets["outdoor-stage"], ["P7"])
-    assert {move.kind for move in found.best.moves} == {"circuit"}
-    assert found.best.silent == ()
-    assert all(
-        circuit.heavy_current <= circuit.breaker for circuit in found.best.assessment.circuits.values()
-    )
-    assert any("switch it off" in step.words for step in found.best.steps)
-
-
-def test_an_amplifier_with_bare_posts_is_switched_off_before_a_wire_of_it_is_touched(presets):
+def test_a_dead_circuit_s_amplifiers_go_to_circuits_that_bear_them_and_where_the_lead_reaches(presets):
     stage = presets["outdoor-stage"]
-    models = tuple(
-        replace(model, terminals="exposed") if model.id == "amp-2ch-900ab" else model
-        for model in stage.equipment.amplifiers
-    )
-    stage = replace(stage, equipment=replace(stage.equipment, amplifiers=models))
-    found = recover(stage, ["A14.2"])
-    plan = next(p for p in found.plans if any(m.kind == "pole" and "A14.2" in m.old for m in p.moves))
-    words = [step.words for step in plan.steps]
-    assert "Turn every channel of A14 (unit 5) down, then switch it off." in words
-    assert "Switch A14 (unit 5) on, with nothing else at the same time." in words
-    assert any(line.startswith("Turn channel A14.1") and "up slowly" in line for line in words)
+    racks = tuple(replace(rack, reaches=()) for rack in stage.racks)
+    best = recover(replace(stage, racks=racks), ["P7"]).best
+    assert {move.kind for move in best.moves} == {"circuit"}
+    assert best.silent == ()
+    assert [text for text in best.unsure if "mains lead of A7 reaches" in text]
+    racks = tuple(replace(rack, reaches=("P2", "P7")) for rack in stage.racks)
+    near = recover(replace(stage, racks=racks), ["P7"]).best
+    assert {move.new for move in near.moves if move.kind == "circuit"} == {"P2"}
+    assert near.unsure == ()
 
 
-def test_a_limiter_that_would_be_too_high_is_told_with_what_to_set_it_to():
-    """√(P·Z) of the section that bears least: 100 W into 16 Ω is 40 V, 20 log10(40/0.7746) − 32 dB is 2.26 dBu."""
-    free = rigs.feed("high", "1.2 kHz", "18 kHz", limiter_rms=rigs.Voltage.parse("70 V"))
+def test_a_feed_is_only_played_in_place_of_another_where_that_is_declared():
     rig = rigs.rig(
-        rigs.amplifier("A1", "high", "high"),
-        rigs.amplifier("A2", "high", "", unit=3),
+        rigs.amplifier("A1", "mid", "high"),
         rigs.socket("S1", "A1.1", "A1.2"),
+        rigs.line("L1", "S1", "TOP"),
+        rigs.cabinet("TOP", "top", "straight"),
+    )
+    other = replace(next(f for f in rig.feeds if f.id == "mid"), id="other")
+    rig = replace(rig, feeds=(*rig.feeds, other))
+    assert recover(rig, ["mid"]).best.moves == ()
+    declared = replace(rig, feeds=(*rig.feeds[:-1], replace(other, substitute_for=("mid",))))
+    best = recover(declared, ["mid"]).best
+    assert [(move.kind, move.at, move.new) for move in best.moves] == [("feed", "A1.1", "other")]
+    assert best.like == (("TOP.mid", "other"),)
+
+
+def test_a_link_is_only_made_to_what_a_cable_reaches_and_never_to_what_hangs(presets):
+    """The broken line is replaced by none as long; a spare of 5 m links where it may."""
+    hall = presets["hall"]
+    spares = (Spare(cable="flex-4x2.5", length=Length.parse("5 m"), count=1),)
+    hall = replace(hall, spares=spares)
+    bare = tuple(replace(cabinet, links_to=()) for cabinet in hall.cabinets)
+
+    def told(**more: object) -> set[str]:
+        cabinets = tuple(replace(c, **more) if c.id == "TOP-L1" else c for c in bare)
+        plans = recover(replace(hall, cabinets=cabinets), ["C5"]).plans
+        return {move.new for plan in plans for move in plan.moves if move.kind == "line"}
+
+    assert told(links_to=("TOP-L3",)) == {"TOP-L3"}
+    assert told(access="flown") == set()
+
+
+def test_a_limiter_comes_down_to_what_bears_least_on_its_feed():
+    """√(P·Z) of the section that bears least: 100 W into 16 Ω is 40 V."""
+    free = rigs.feed("high", "1.2 kHz", "18 kHz", limiter_rms=rigs.Voltage.parse("70 V"))
+    stand_in = replace(free, substitute_for=("top",))
+    own = rigs.feed("top", "1.2 kHz", "18 kHz", limiter_rms=rigs.Voltage.parse("40 V"))
+    horn = rigs.section("horn", "high", "16 ohm", "400 W", "1 kHz")
+    stout = rigs.LoudspeakerModel(
+        id="stout-horn", connector="four", sections=(horn,), wirings={"only": (("horn",),)}
+    )
+    rig = rigs.rig(
+        rigs.amplifier("A1", "top"),
+        rigs.amplifier("A2", "high", unit=3),
+        rigs.socket("S1", "A1.1"),
         rigs.socket("S2", "A2.1"),
         rigs.line("L1", "S1", "TOP1"),
         rigs.line("L2", "S2", "BIG"),
         rigs.cabinet("TOP1", "top", "turned"),
         rigs.cabinet("BIG", "stout-horn"),
-        feeds=(*rigs.FEEDS[:2], free, rigs.FEEDS[3]),
-        equipment=replace(rigs.EQUIPMENT, loudspeakers=(*rigs.EQUIPMENT.loudspeakers, _stout_horn())),
+        feeds=(*rigs.FEEDS[:2], stand_in, own, rigs.FEEDS[3]),
+        equipment=replace(rigs.EQUIPMENT, loudspeakers=(*rigs.EQUIPMENT.loudspeakers, stout)),
     )
-    rig = rigs.changed(rig, "S1", poles=("A1.1",))
-    plan = next(p for p in recover(rig, ["A1.1"]).plans if p.kinds == ("share a channel",))
-    (limiter,) = plan.limiters
-    assert (limiter.channels, limiter.feed) == (("A2.1",), "high")
-    assert limiter.rms == pytest.approx(40.0)
-    assert limiter.rms_dbu == pytest.approx(2.26, abs=0.005)
-    assert limiter.was_rms == 70.0
-    rms, _ = [step.words for step in plan.steps if "limiter" in step.words]
-    assert (
-        rms == "Set the rms limiter of the processor output of feed high to 2.25 dBu (40 V at channel A2.1)."
-    )
+    best = recover(rig, ["top"]).best
+    assert [(move.at, move.old, move.new) for move in best.moves if move.kind == "limiter rms"] == [
+        ("high", "70 V", "40 V")
+    ]
+    assert any("limited early" in text for text in best.costs)
 
 
-def test_a_limiter_is_one_step_for_all_channels_of_one_gain_and_goes_back_once(presets):
-    """A20 has two channels of one feed, its spare four of 32 dB where the others have 29 dB."""
-    best = recover(presets["outdoor-stage"], ["A20"]).best
-    rms, _ = [step.words for step in best.steps if "limiter" in step.words]
-    assert rms.startswith("Set the rms limiter of the processor output of feed delay-mid to 3.0")
-
-
-def _stout_horn():
-    horn = rigs.section("horn", "high", "16 ohm", "400 W", "1 kHz")
-    return rigs.LoudspeakerModel(
-        id="stout-horn", connector="four", sections=(horn,), wirings={"only": (("horn",),)}
-    )
-
-
-def test_what_is_marked_in_the_rig_counts_and_is_mended_by_the_way_back(presets):
-    marked = edits.change(presets["hall"], "A9.1", state="failed")
-    found = recover(marked)
+def test_what_is_marked_in_the_rig_counts(presets):
+    found = recover(edits.change(presets["hall"], "A9.1", state="failed"))
     assert found.failed == ("A9.1",)
     assert found.lost == ("MON-1.low",)
-    assert apply(found.best.rig, found.best.back) == presets["hall"]
-
-
-def test_a_spare_s_count_goes_down_with_its_use_and_up_again_on_the_way_back(presets):
-    plan = next(p for p in recover(presets["hall"], ["A1.1"]).plans if p.kinds == ("link to a neighbour",))
-    assert [spare.count for spare in plan.rig.spares] == [1, 1, 1]
-    assert [spare.count for spare in apply(plan.rig, plan.back).spares] == [2, 1, 1]
 
 
 def test_nothing_is_planned_where_a_channel_that_drives_nothing_fails(presets):
@@ -216,25 +251,11 @@ def test_nothing_is_planned_where_a_channel_that_drives_nothing_fails(presets):
 def test_what_can_t_fail_is_refused(presets):
     with pytest.raises(EditError, match='Nothing called "SUB-Q1" can fail'):
         recover(presets["hall"], ["SUB-Q1"])
-    with pytest.raises(EditError, match=r'Nothing called "A1\.9" can fail'):
-        recover(presets["hall"], ["A1.9"])
 
 
 @given(st.data())
-def test_any_plan_can_be_taken_back(data):
-    rig = data.draw(rigs_to_break(cabinets=4))
+def test_plans_are_the_same_each_time(data):
+    rig = data.draw(rigs_to_break(cabinets=3))
     names = data.draw(failures(rig))
-    for plan in recover(rig, names, exact=0).plans:
-        assert apply(fail(rig, names), plan.moves) == plan.rig
-        assert check(plan.rig) == ()
-        assert apply(plan.rig, plan.back) == rig
-
-
-@given(st.data())
-def test_sound_takes_back_every_failure(data):
-    rig = data.draw(rigs_to_break())
-    names = data.draw(failures(rig))
-    broken = fail(rig, names)
-    assert failed(broken) or not rig.amplifiers()
-    assert failed(repaired(broken)) == ()
-    assert assess(repaired(broken)).sections == assess(rig).sections
+    first, second = (recover(rig, names) for _ in (1, 2))
+    assert [plan.moves for plan in first.plans] == [plan.moves for plan in second.plans]

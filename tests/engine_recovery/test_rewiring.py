@@ -28,7 +28,10 @@ def test_the_moves_of_every_plan_lead_there_and_back(presets, preset, name):
     broken = fail(presets[preset], [name])
     for plan in recover(presets[preset], [name]).plans:
         there = difference(broken, plan.rig)
-        assert bool(there) == bool(plan.moves)
+        alike = [
+            move for move in plan.moves if move.old == move.new
+        ]  # a spare of the model that it is in place of
+        assert bool(there) == (len(plan.moves) > len(alike))
         assert difference(apply(broken, there), plan.rig) == ()
         back = difference(plan.rig, broken)
         assert difference(apply(plan.rig, back), broken) == ()

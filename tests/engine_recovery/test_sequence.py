@@ -96,8 +96,8 @@ def test_the_steps_of_every_plan_and_its_return_are_safe_and_complete(presets, p
 
 def test_a_step_says_where_what_from_what_to_what_and_how_long_who_is_silent(presets):
     found = recover(presets["hall"], ["A1.1"])
-    moves = difference(found.broken.index.rig, found.best.rig)
-    first, check, patch, up = sequence.steps(found.broken, found.best.assessment, moves, ["A1.1"])
+    plan = next(plan for plan in found.plans if "now" in plan.roles)
+    first, check, patch, up = sequence.steps(found.broken, plan.assessment, plan.moves, ["A1.1"])
     assert (first.kind, first.where) == ("turn down", "rack R1")
     assert first.quiet == "SUB-L1.lower silent for about 44 s"
     assert check.words.startswith(

@@ -44,7 +44,7 @@ def test_what_happens_is_on_the_disk_before_it_is_shown(hall: Path, monkeypatch:
     plan = found.best
     session.apply(
         "plan",
-        lambda rig: recovery.take(rig, ("A9.1",), plan.rewiring, plan.title, "2026-05-01 21:40"),
+        lambda rig: recovery.take(rig, ("A9.1",), plan.moves, plan.title, "2026-05-01 21:40"),
         allowed_in_show=True,
     )
     session.tick(lambda rig: recovery.tick(rig, "1", 0))

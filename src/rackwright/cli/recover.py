@@ -12,11 +12,11 @@ from rackwright.cli.report import REPORT_FORMAT, json_text
 from rackwright.cli.saving import see_that_it_is_free, tell_saved, write
 from rackwright.cli.status import USAGE
 from rackwright.engine import cautions, recovery
-from rackwright.engine.recovery import Move, Plan, Rank, Recovery
+from rackwright.engine.recovery import Criteria, Plan, Recovery, short
 from rackwright.engine.results import Finding
 from rackwright.model.edits import EditError
 from rackwright.model.readings import stamp
-from rackwright.model.rig import Rig, Step
+from rackwright.model.rig import Rewiring, Rig, Step
 from rackwright.model.rules import missing
 
 
@@ -63,9 +63,7 @@ def command(
         raise Refusal(f"There are {len(found.plans)} plans, and no plan {number}.", USAGE)
     chosen = found.plans[number - 1]
     broken = found.broken.index.rig
-    after = recovery.take(
-        broken, chosen.failed, chosen.rewiring, chosen.title, stamp(datetime.datetime.now())
-    )
+    after = recovery.take(broken, chosen.failed, chosen.moves, chosen.title, stamp(datetime.datetime.now()))
     aside = write(after, target) if target is not None else None
     if as_json:
         emit(json_text(recovery_report(source.rig, found)))
@@ -74,7 +72,7 @@ def command(
         if target is not None:
             tell_saved(page, target, aside)
         page.print()
-    return 1 if found.best.rank.silent else 0
+    return 1 if found.best.criteria.silence else 0
 
 
 def _refuse_other_than_circuits(rig: Rig, names: Iterable[str]) -> None:
@@ -93,12 +91,19 @@ def recovery_page(rig: Rig, found: Recovery, number: int) -> Page:
     page.say(f"Failed: {recovery.few(found.failed)}.")
     page.say(f"Now silent: {recovery.few(found.lost)}." if found.lost else "Nothing is silent.")
     page.heading("Plans, best first")
-    numbers = ("silent", "dB lost", "moves", "warnings")
+    numbers = ("time", "silent", "dB")
     rows = [
-        (f"{i}", plan.title, f"{len(plan.silent)}", *ranked(plan.rank)[1:])
+        (
+            f"{i}",
+            f"{plan.first}{f', and {len(plan.moves) - 1} more' if len(plan.moves) > 1 else ''}",
+            f"{plan.seconds:.0f} s" if plan.moves else "–",
+            f"{len(plan.silent)}",
+            f"{max(plan.criteria.change, plan.criteria.loss):g}",
+            ", ".join(plan.roles),
+        )
         for i, plan in enumerate(found.plans, start=1)
     ]
-    page.table(("", "plan", *numbers), rows, right=("", *numbers))
+    page.table(("", "first move", *numbers, "shown as"), rows, right=("", *numbers))
     page.say(Span(_sure(found), "dim"))
     _plan(page, found.plans[number - 1], number)
     page.gap()
@@ -107,11 +112,10 @@ def recovery_page(rig: Rig, found: Recovery, number: int) -> Page:
 
 
 def _sure(found: Recovery) -> str:
+    what = "Full: nothing is lost." if found.best.full else "Partial: read what it costs."
     if found.proven:
-        return "Plan 1 is the best possible."
-    if found.depth:
-        return f"Plan 1 is the best of up to {found.depth} moves; a longer plan may be better."
-    return "Plan 1 is the best found; a better one may exist."
+        return f"{what} Plan 1 is the best of the moves searched; links one deep."
+    return f"{what} Plan 1 is the best found; a better one may exist."
 
 
 def _plan(page: Page, plan: Plan, number: int) -> None:
@@ -120,6 +124,8 @@ def _plan(page: Page, plan: Plan, number: int) -> None:
     page.heading("What it costs")
     for sentence in plan.costs:
         page.say(sentence)
+    for text in plan.unsure:
+        page.say(f"Only if {text}: look first.")
     for finding in plan.near:
         page.say(Span(finding.severity, finding.severity), finding.sentence, rest="     ")
 
@@ -141,7 +147,6 @@ def recovery_report(rig: Rig, found: Recovery) -> dict[str, Any]:
         "failed": found.failed,
         "lost": found.lost,
         "proven": found.proven,
-        "proven_moves": found.depth,
         "plans": [_plan_report(plan) for plan in found.plans],
     }
 
@@ -149,52 +154,48 @@ def recovery_report(rig: Rig, found: Recovery) -> dict[str, Any]:
 def _plan_report(plan: Plan) -> dict[str, Any]:
     return {
         "kinds": plan.kinds,
-        **rank_report(plan.rank),
+        "shown_as": plan.roles,
+        **criteria_report(plan.criteria),
+        "list_s": plan.seconds,
+        "full": plan.full,
         "moves": [move_report(move) for move in plan.moves],
         "silent": plan.silent,
         "like_feed": [{"section": section, "feed": feed} for section, feed in plan.like],
+        "changes": [{"section": each.section, "change_db": each.change} for each in plan.changes],
         "levels": [
             {"feed": level.feed, "section": level.section, "loss_db": level.loss, "sections": level.sections}
             for level in plan.levels
         ],
         "damping": [{"section": d.section, "before": d.before, "after": d.after} for d in plan.damping],
-        "limiters": [
-            {
-                "channel": channel,
-                "feed": limiter.feed,
-                "rms_v": limiter.rms,
-                "peak_v": limiter.peak,
-                "rms_dbu": limiter.rms_dbu,
-                "peak_dbu": limiter.peak_dbu,
-                "was_rms_v": limiter.was_rms,
-                "was_peak_v": limiter.was_peak,
-                "why": limiter.why,
-            }
-            for limiter in plan.limiters
-            for channel in limiter.channels
-        ],
+        "limited_early": plan.early,
+        "only_if": plan.unsure,
         "findings": [_finding_report(finding) for finding in plan.near],
         "steps": [_step_report(step) for step in plan.steps],
     }
 
 
-def rank_report(rank: Rank) -> dict[str, Any]:
+def criteria_report(criteria: Criteria) -> dict[str, Any]:
     return {
-        "silent_weight": rank.silent,
-        "loss_db": rank.loss,
-        "move_count": rank.moves,
-        "new_warns": rank.warns,
+        "silent_weight": criteria.silence,
+        "balance_db": criteria.balance,
+        "change_db": criteria.change,
+        "loss_db": criteria.loss,
+        "seconds_s": criteria.seconds,
+        "muted_weight_s": criteria.hush,
+        "new_warns": criteria.warns,
+        "spares": criteria.spares,
+        "racks": criteria.racks,
     }
 
 
-def move_report(move: Move) -> dict[str, Any]:
+def move_report(move: Rewiring) -> dict[str, Any]:
     return {
         "kind": move.kind,
-        "place": str(move.place),
+        "place": move.at,
         "from": move.old,
         "to": move.new,
         "by": move.by,
-        "words": move.words,
+        "words": short(move),
     }
 
 
@@ -211,7 +212,3 @@ def _step_report(step: Step) -> dict[str, Any]:
 
 def _finding_report(finding: Finding) -> dict[str, Any]:
     return {"code": finding.code, "severity": finding.severity, "at": finding.at, "message": finding.message}
-
-
-def ranked(rank: Rank) -> tuple[str, ...]:
-    return f"{rank.silent:g}", f"{rank.loss:g}", f"{rank.moves}", f"{rank.warns}"

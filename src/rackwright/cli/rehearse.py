@@ -7,7 +7,7 @@ import click
 
 from rackwright.cli.opening import opened
 from rackwright.cli.page import Page, Span, emit
-from rackwright.cli.recover import move_report, rank_report, ranked
+from rackwright.cli.recover import criteria_report, move_report
 from rackwright.cli.report import REPORT_FORMAT, json_text
 from rackwright.engine import cautions, recovery
 from rackwright.engine.recovery import Rehearsal, Rehearsed, SpareWorth
@@ -52,12 +52,20 @@ def rehearsal_page(rig: Rig, found: Rehearsal, everything: bool) -> Page:
     page.say(Span(rig.title, "bold"))
     page.heading("Best plan per failure, worst first")
     told = found.failures if everything else found.failures[:MOST_FAILURES]
-    numbers = ("lost", "silent", "dB lost", "moves", "warnings")
+    numbers = ("lost", "silent", "dB", "time")
     rows = [
-        (f.kind, f.name, f"{len(f.lost)}", f"{len(f.silent)}", *ranked(f.best)[1:], ", ".join(f.means))
+        (
+            f.kind,
+            f"{f.name}{f' and {len(f.like)} like it' if f.like else ''}",
+            f"{len(f.lost)}",
+            f"{len(f.plan.silent)}",
+            f"{max(f.best.change, f.best.loss):g}",
+            f"{f.plan.seconds:.0f} s" if f.plan.moves else "–",
+            f.plan.first,
+        )
         for f in told
     ]
-    page.table(("fails", "", *numbers, "plan"), rows, right=numbers)
+    page.table(("fails", "", *numbers, "first move"), rows, right=numbers)
     if len(told) < len(found.failures):
         page.say(Span(f"{len(found.failures) - len(told)} more cost less: list them with --all.", "dim"))
     page.heading("Priority 1 that stays silent after one failure")
@@ -111,10 +119,12 @@ def _failure_report(failure: Rehearsed) -> dict[str, Any]:
         "id": failure.name,
         "kind": failure.kind,
         "lost": failure.lost,
-        "silent_weight_before": failure.broken.silent,
-        **rank_report(failure.best),
-        "kinds": failure.means,
-        "moves_made": [move_report(move) for move in failure.moves],
-        "silent": failure.silent,
+        "like": failure.like,
+        "silent_weight_before": failure.broken.silence,
+        **criteria_report(failure.best),
+        "list_s": failure.plan.seconds,
+        "kinds": failure.plan.kinds,
+        "moves_made": [move_report(move) for move in failure.plan.moves],
+        "silent": failure.plan.silent,
         "silent_for_good": failure.for_good,
     }

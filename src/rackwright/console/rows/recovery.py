@@ -11,43 +11,61 @@ from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
 from rackwright.engine.recovery import Plan, Recovery, few
 from rackwright.model.rig import NightList, Step
-from rackwright.units import floored, reading
+from rackwright.units import reading
 from rackwright.units.formatting import whole_percent
 from rackwright.units.text_table import wrap
 
-NUMBER = 8
-"""Cells of a figure in the list of plans."""
 COLUMN = 11
 """Cells of a figure in the comparison."""
+TIME, SILENT, LEVEL, ROLE = 7, 7, 7, 16
+"""Cells of what stands beside a plan's first move."""
 
 
 def plans(found: Recovery, width: int) -> list[Row]:
-    """A row for each plan, the best first; the place is its number from 0."""
-    heads = ("silent", "dB lost", "moves", "warnings")
-    room = width - len(heads) * (NUMBER + 1) - 3
-    head = " ".join(f"{name:>{NUMBER}}" for name in heads)
-    rows = [heading(f"   {fit('', room)} {head}")]
+    """A row for each plan, the best first: its first move, what it takes and what it leaves; the place is its number from 0."""
+    room = width - TIME - SILENT - LEVEL - ROLE - 5
+    head = f"{'time':>{TIME}}{'silent':>{SILENT}}{'dB':>{LEVEL}}"
+    rows = [heading(f"   {fit('first move', room)}{head}  shown as")]
     for number, plan in enumerate(found.plans):
-        rank = plan.rank
-        cells = (f"{len(plan.silent)}", f"{rank.loss:g}", f"{rank.moves}", f"{rank.warns}")
-        figures = " ".join(f"{cell:>{NUMBER}}" for cell in cells)
-        style = "warn" if plan.silent or rank.warns else "ok" if not rank.loss else ""
+        told, more = plan.criteria, len(plan.moves) - 1
+        first = f"{plan.first}{f', and {more} more' if more > 0 else ''}"
+        level = max(told.change, told.loss)
+        figures = (
+            f"{plan.seconds:.0f} s" if plan.moves else "–",
+            f"{len(plan.silent)}",
+            f"−{level:g}" if level else "0",
+        )
+        cells = "".join(f"{cell:>{size}}" for cell, size in zip(figures, (TIME, SILENT, LEVEL), strict=True))
+        style = "ok" if plan.full else "warn" if plan.silent else ""
         rows.append(
             Row(
-                ((f"{number + 1}. ", "head"), (fit(plan.title, room), ""), (f" {figures}", style)),
+                (
+                    (f"{number + 1}. ", "head"),
+                    (fit(first, room), ""),
+                    (cells, style),
+                    (f"  {fit(listed(plan.roles), ROLE).rstrip()}", "dim"),
+                ),
                 str(number),
             )
         )
     return rows
 
 
+def listed(roles: Sequence[str]) -> str:
+    """What a plan is shown for: the shortest word for each, as many as there are."""
+    return ", ".join(_SHORT.get(role, role) for role in roles)
+
+
+_SHORT = {"most complete": "complete", "in the interval": "interval", "leave it": "leave it"}
+
+
 def sure(found: Recovery) -> str:
     """How sure it is that no plan is better than the first."""
+    plan = found.best
+    what = "Full: nothing is lost." if plan.full else "Partial: read what is missing."
     if found.proven:
-        return "Plan 1 is the best possible."
-    if found.depth:
-        return f"Plan 1 is the best of up to {found.depth} moves."
-    return "Plan 1 is the best found; a better one may exist."
+        return f"{what} Plan 1 is the best of the moves searched; links one deep."
+    return f"{what} Plan 1 is the best found; a better one may exist."
 
 
 def _cell(text: str, glyphs: Glyphs) -> str:
@@ -64,7 +82,7 @@ class _Line(NamedTuple):
 
 
 def comparison(found: Recovery, plan: Plan, width: int, glyphs: Glyphs) -> list[Row]:
-    """What the failure did and what the plan makes of it, figure by figure, then what it costs."""
+    """What the failure did and what the plan makes of it, figure by figure, and what is near a limit then."""
     room = width - 3 * COLUMN
     rows = [heading(fit("", room) + "".join(f"{name:>{COLUMN}}" for name in ("before", "failed", "after")))]
     for line in _lines(found, plan):
@@ -73,14 +91,20 @@ def comparison(found: Recovery, plan: Plan, width: int, glyphs: Glyphs) -> list[
             Row(((fit(line.label, room), ""), (before, "dim"), (broken, ""), (after, line.style or "head")))
         )
     rows.append(words(""))
-    rows += [words(part) for text in plan.costs for part in wrap(text, width, "  ")]
-    for limiter in plan.limiters:
-        told = f"Limiter of {limiter.feed} at {few(limiter.channels)}: {reading(floored(limiter.rms), 'V')} rms or less."
-        rows += [words(part, "warn") for part in wrap(told, width, "  ")]
     for finding in plan.near:
         first, *rest = wrap(finding.sentence, width - 5)
         rows.append(Row(((f"{finding.severity} ", finding.severity), (first, ""))))
         rows += [words(f"     {part}") for part in rest]
+    return rows
+
+
+def costs(plan: Plan, width: int) -> list[Row]:
+    """What is lost by a plan, and what nobody knows of it."""
+    rows = [
+        words(part, "warn" if plan.silent else "") for text in plan.costs for part in wrap(text, width, "  ")
+    ]
+    for text in plan.unsure:
+        rows += [words(part, "warn") for part in wrap(f"Only if {text}: look first.", width, "  ")]
     return rows
 
 

@@ -71,7 +71,7 @@ class Plans(ConsoleScreen[None]):
         """The list; below it what the plan does and, where there is room, its steps."""
         with Vertical(id="panes"):
             plans = Pane(LOOKING, self.glyphs, "plans")
-            plans.styles.height = PLANS + 3
+            plans.styles.height = PLANS + 2
             yield plans
             with Horizontal(id="beside"):
                 yield Pane("Results: before, failed, after", self.glyphs, "does", reads=True)
@@ -140,6 +140,7 @@ class Plans(ConsoleScreen[None]):
         if found is None or not found.lost or self not in self.app.screen_stack:
             return
         self.plans.entitle(view.failed(found, self.failed))
+        self.plans.styles.height = len(found.plans) + 3
         self.plans.show(lambda width: view.plans(found, width))
         self.query_one("#status", Foot).say([(view.sure(found), "dim")])
         self._say_keys(self.KEYS)
@@ -152,8 +153,10 @@ class Plans(ConsoleScreen[None]):
             return _read_only([*view.steps(plan.steps, width), *view.caution(width)])
 
         def does(width: int) -> list[Row]:
-            rows = _read_only(view.comparison(found, plan, width, self.glyphs))
-            return rows if beside else [*rows, words(""), heading("Steps"), *steps(width)]
+            costs = view.costs(plan, width)
+            figures = view.comparison(found, plan, width, self.glyphs)
+            middle = [] if beside else [heading("Steps"), *steps(width), words("")]
+            return _read_only([*costs, *middle, *figures])
 
         self.does.show(does)
         self.steps.show(steps)
@@ -178,7 +181,7 @@ class Plans(ConsoleScreen[None]):
         names = recovery.unplanned(editor.session.rig)
         title = f"plan {number}, {', '.join(self.failed)}: {plan.title[:1].lower()}{plan.title[1:]}"
         if editor.make(
-            title, lambda rig: recovery.take(rig, names, plan.rewiring, plan.title, now), in_show=True
+            title, lambda rig: recovery.take(rig, names, plan.moves, plan.title, now), in_show=True
         ):
             editor.app.push_screen(ListTable(editor, editor.session.rig.lists[-1].id))
 

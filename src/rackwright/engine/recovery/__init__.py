@@ -3,9 +3,8 @@
 `recover` finds plans for a failure, `rehearse` tries every failure there may be. What a plan says is in `plan`.
 """
 
+from rackwright.engine.recovery.criteria import Criteria
 from rackwright.engine.recovery.failure import fail, failed, failed_at, named, repaired, ways, written
-from rackwright.engine.recovery.limiter_settings import LimiterSetting
-from rackwright.engine.recovery.moves import Move, apply
 from rackwright.engine.recovery.night import (
     Happening,
     baseline,
@@ -28,21 +27,18 @@ from rackwright.engine.recovery.night import (
     unplanned,
     with_ticks_of,
 )
-from rackwright.engine.recovery.plan import DampingChange, LevelLoss, Plan, few
+from rackwright.engine.recovery.plan import DampingChange, LevelLoss, Plan, few, short
 from rackwright.engine.recovery.planner import PLANS, Recovery, recover
 from rackwright.engine.recovery.rehearsal import Rehearsal, Rehearsed, SpareWorth, rehearse
-from rackwright.engine.recovery.rewiring import difference
-from rackwright.engine.recovery.state import Rank
+from rackwright.engine.recovery.rewiring import apply, difference
 
 __all__ = [
     "PLANS",
+    "Criteria",
     "DampingChange",
     "Happening",
     "LevelLoss",
-    "LimiterSetting",
-    "Move",
     "Plan",
-    "Rank",
     "Recovery",
     "Rehearsal",
     "Rehearsed",
@@ -70,6 +66,7 @@ __all__ = [
     "rehearse",
     "repair",
     "repaired",
+    "short",
     "take",
     "tick",
     "to_return",

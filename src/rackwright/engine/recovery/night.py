@@ -140,7 +140,10 @@ def keep(rig: Rig, names: Sequence[str], when: str = "") -> Rig:
     others = [
         each
         for each in rig.lists
-        if not each.returns and {*each.failed} & {*names} and each.id not in {m.id for m in mine}
+        if not each.returns
+        and {*each.failed} & {*names}
+        and {*each.failed} - {*names}
+        and each.id not in {m.id for m in mine}
     ]
     if others:
         rest = listed([name for each in others for name in each.failed if name not in names])

@@ -1,38 +1,50 @@
-"""A recovery plan as the crew reads it: what is lost by it, what to set anew, and its two lists.
+"""A recovery plan as the crew reads it: what it is for, what is done, what is lost by it.
 
-Says what a plan is; which plans there are is `planner`'s.
+Says what a plan is; which plans there are is `planner`'s, in which steps it is done `sequence`'s.
 """
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
+from typing import Literal, TypeAlias
 
 from msgspec import Struct
-from msgspec.structs import replace
 
-from rackwright.engine.assess import Assessed, assess
+from rackwright.engine import limits
+from rackwright.engine.assess import Assessed
 from rackwright.engine.findings.registry import listed
 from rackwright.engine.recovery import sequence
-from rackwright.engine.recovery.failure import fail, failed
-from rackwright.engine.recovery.judge import Verdict
-from rackwright.engine.recovery.limiter_settings import LimiterSetting, limiters_to_set
-from rackwright.engine.recovery.moves import Move, MoveKind, Swap
-from rackwright.engine.recovery.rewiring import apply as rewire
-from rackwright.engine.recovery.rewiring import difference
-from rackwright.engine.recovery.state import STEP, Means, Rank, Task
+from rackwright.engine.recovery.criteria import Criteria
+from rackwright.engine.recovery.failure import failed
+from rackwright.engine.recovery.task import Task
 from rackwright.engine.results import Finding
-from rackwright.model.rig import Rewiring, RewiringKind, Rig, Step
-from rackwright.units import floored, reading
+from rackwright.model.index import pole_or_none
+from rackwright.model.rig import Rewiring, Rig, Step
+from rackwright.units import reading
+
+Role: TypeAlias = Literal["most complete", "quickest", "now", "in the interval", "cover", "leave it"]
+"""What a plan is shown for."""
+
+STEP = 0.1
+"""dB; levels closer than this are not told."""
 
 
 class LevelLoss(Struct, frozen=True):
-    """By how much a feed is quieter than before the failure, where it is quietest."""
+    """By how much the maximum level of a feed is lower than before the failure, where it is lowest."""
 
     feed: str
     section: str
     loss: float
     """dB."""
     sections: int
-    """How many on that feed are quieter."""
+    """How many on that feed are lower."""
+
+
+class LevelChange(Struct, frozen=True):
+    """By how much a section is louder, or quieter, at unchanged processor settings."""
+
+    section: str
+    change: float
+    """dB."""
 
 
 class DampingChange(Struct, frozen=True):
@@ -44,38 +56,98 @@ class DampingChange(Struct, frozen=True):
 
 
 class Plan(Struct, frozen=True, kw_only=True):
-    """An ordered list of moves, the rig after it, and what it costs."""
+    """The moves of a plan, the rig after it, and what it costs."""
 
     failed: tuple[str, ...]
-    """The circuits and channels that it is for: those that no earlier plan was taken for, where there are such."""
-    kinds: tuple[Means, ...]
-    """By what it brings sound back, in words."""
-    rank: Rank
-    moves: tuple[Move, ...]
-    back: tuple[Move, ...]
-    """The moves that take it back and mark what failed working: made on `rig`, they give the rig before the failure."""
+    """What it is for: that which no earlier plan was taken for, where there is such."""
+    roles: tuple[Role, ...]
+    """What it is shown for."""
+    criteria: Criteria
+    moves: tuple[Rewiring, ...]
+    """In the order in which they can be made."""
     rig: Rig
-    """The broken rig after the moves."""
+    """The rig as it stood after the moves."""
     assessment: Assessed
     silent: tuple[str, ...]
     """The sections that stay silent, what matters most first."""
     like: tuple[tuple[str, str], ...]
-    """Sections that play a similar feed in place of their own, and that feed."""
+    """Sections that play a feed declared to stand in for their own, and that feed."""
+    changes: tuple[LevelChange, ...]
+    """The largest first."""
     levels: tuple[LevelLoss, ...]
     """The most lost first."""
     damping: tuple[DampingChange, ...]
-    limiters: tuple[LimiterSetting, ...]
+    early: tuple[str, ...]
+    """Who is limited early by a limiter that comes down, and by how much, in sentences."""
     near: tuple[Finding, ...]
     """What is near a limit, or to be known, that was not so before the failure: warnings and notes."""
-    rewiring: tuple[Rewiring, ...]
-    """Its moves and the limiters to set, as the list has them."""
+    unsure: tuple[str, ...]
+    """What of it nobody knows to reach, in words."""
     steps: tuple[Step, ...]
+    """Its list."""
 
     @property
     def title(self) -> str:
-        """What kind of plan it is: `Use a spare, share a channel`."""
-        words = ", ".join(self.kinds)
-        return words[:1].upper() + words[1:]
+        """What it does, in a few words: `Use a spare channel, 80 s`."""
+        return self._kinds[:1].upper() + self._kinds[1:]
+
+    @property
+    def seconds(self) -> float:
+        """What its list takes until the last section is back."""
+        return sum([step.seconds for step in self.steps if not step.later])
+
+    @property
+    def full(self) -> bool:
+        """Whether nothing is lost and no level changed."""
+        return self.criteria.full
+
+    @property
+    def first(self) -> str:
+        """The first thing to do."""
+        return short(self.moves[0]) if self.moves else "Do nothing"
+
+    @property
+    def kinds(self) -> tuple[str, ...]:
+        """By what it brings sound back, in words."""
+        found: dict[str, None] = {}
+        for move in self.moves:
+            if kind := self._kind(move):
+                found[kind] = None
+        return tuple(found) or ("leave it",)
+
+    @property
+    def _kinds(self) -> str:
+        return ", ".join(self.kinds)
+
+    def _kind(self, move: Rewiring) -> str:
+        match move.kind:
+            case "amplifier":
+                return "use a spare amplifier"
+            case "circuit":
+                return "plug in elsewhere"
+            case "mode":
+                return "change a mode"
+            case "unplug":
+                return "give something up"
+            case "line":
+                same = move.old == move.new
+                return (
+                    "use a spare line"
+                    if same or move.new in self.assessment.index.sockets
+                    else "link to a neighbour"
+                )
+            case "plug":
+                return "use another socket"
+            case "repatch":
+                pole = pole_or_none(move.new)
+                if pole is None:
+                    return "give something up"
+                branch = self.assessment.branches[pole.name]
+                return "share a channel" if len(branch.taps) > 1 else "use another channel"
+            case "trim":
+                return "" if len(self.moves) > 1 else "trim"
+            case _:
+                return ""
 
     @property
     def costs(self) -> tuple[str, ...]:
@@ -85,16 +157,25 @@ class Plan(Struct, frozen=True, kw_only=True):
             told.append(f"Silent: {few(self.silent)}.")
         if self.like:
             told.append(f"On another feed: {few([f'{section} on {feed}' for section, feed in self.like])}.")
+        if self.changes:
+            worst = self.changes[0]
+            how = "louder" if worst.change > 0 else "quieter"
+            many = len(self.changes)
+            told.append(
+                f"Up to {abs(worst.change):.1f} dB {how} at the same fader, at {worst.section}; "
+                f"{many} section{'' if many == 1 else 's'} changed."
+            )
         for level in self.levels:
             told.append(
-                f"{level.feed}: up to {level.loss:.1f} dB quieter, at {level.section}; "
-                f"{level.sections} section{'' if level.sections == 1 else 's'} of it quieter."
+                f"{level.feed}: maximum level up to {level.loss:.1f} dB lower, at {level.section}; "
+                f"{level.sections} section{'' if level.sections == 1 else 's'} of it lower."
             )
+        told += self.early
         if self.damping:
-            worst = self.damping[0]
+            worst_damping = self.damping[0]
             told.append(
                 f"Damping falls on {len(self.damping)} low section{'' if len(self.damping) == 1 else 's'}, to "
-                f"{reading(worst.after, '')} from {reading(worst.before, '')} at {worst.section}."
+                f"{reading(worst_damping.after, '')} from {reading(worst_damping.before, '')} at {worst_damping.section}."
             )
         return tuple(told) or ("Nothing is lost.",)
 
@@ -110,72 +191,81 @@ def few(names: Sequence[str]) -> str:
     return f"{', '.join(shown)} and {more} more" if more else listed(shown)
 
 
-_FIRST: tuple[MoveKind, ...] = ("mute", "amplifier", "circuit", "mode")
-"""What makes room comes before what fills it; the rest goes in the order found."""
+def short(move: Rewiring) -> str:
+    """A move in a few words, for a row."""
+    to = f" to {move.new}" if move.new else ""
+    match move.kind:
+        case "unplug":
+            return f"Unplug {move.at}"
+        case "plug in":
+            return f"Plug {move.at} in again"
+        case "amplifier":
+            return f"Replace {move.at} by the spare {move.new}"
+        case "circuit":
+            return f"Plug {move.at} into {move.new}"
+        case "mode":
+            return f"Set {move.at} and its pair to {move.new}"
+        case "line":
+            return f"Lay a spare from {move.new} to {move.at}"
+        case "plug":
+            return f"Plug {move.at} into {move.new}"
+        case "repatch":
+            return f"Re-patch {move.at}{to}" if move.new else f"Unpatch {move.at}"
+        case "feed":
+            return f"Give {move.at} the feed {move.new}"
+        case "trim":
+            return f"Trim {move.at} to {move.new}"
+        case _:
+            return f"Set the {move.kind} of {move.at} to {move.new}"
 
 
-def in_safe_order(moves: Sequence[Move]) -> tuple[Move, ...]:
-    first = len(_FIRST)
-    return tuple(sorted(moves, key=lambda m: _FIRST.index(m.kind) if m.kind in _FIRST else first))
-
-
-def made(task: Task, verdict: Verdict) -> Plan:
-    """The plan that a verdict stands for."""
-    assessment, moves = verdict.assessment, in_safe_order(verdict.state.moves)
-    state = verdict.state
-    lost = sorted((n for n in task.weights if state.lost(n)), key=lambda n: -task.weights[n])
-    silent = tuple(name for name in lost if assessment.sections[name].channel is None)
-    limiters = tuple(limiters_to_set(task, assessment, moves))
-    back = (*(move.undone() for move in reversed(moves)), *_mended(task))
+def made(
+    task: Task,
+    moves: tuple[Rewiring, ...],
+    rig: Rig,
+    assessment: Assessed,
+    criteria: Criteria,
+    roles: tuple[Role, ...],
+) -> Plan:
+    """The plan that moves stand for."""
+    ranked = sorted(task.weights, key=lambda name: -task.weights[name])
+    heard = {name: s.channel for name in ranked if (s := assessment.sections[name]).channel is not None}
+    feeds = {name: assessment.channels[channel or ""].feed for name, channel in heard.items()}
     marked = failed(task.index.rig)
     fresh = tuple(name for name in marked if name not in task.planned)
-    set_ = tuple(_limiter_moves(task, limiters))
-    rewiring = (*difference(task.broken.index.rig, verdict.rig), *set_)
-    after = assess(rewire(verdict.rig, set_), assessment) if set_ else assessment
     return Plan(
         failed=fresh or marked,
-        kinds=tuple(sorted(verdict.kinds)),
-        rank=verdict.rank,
+        roles=roles,
+        criteria=criteria,
         moves=moves,
-        back=back,
-        rig=verdict.rig,
+        rig=rig,
         assessment=assessment,
-        silent=silent,
-        like=tuple((n, _feed_of(assessment, n)) for n in lost if n not in silent),
-        levels=tuple(_levels(task, assessment)),
+        silent=tuple(name for name in ranked if name not in heard),
+        like=tuple((name, feed) for name, feed in feeds.items() if feed != task.feeds[name]),
+        changes=tuple(_changes(task, assessment)),
+        levels=tuple(_levels(task, assessment, feeds)),
         damping=tuple(_damping(task, assessment)),
-        limiters=limiters,
+        early=tuple(_early(moves, assessment)),
         near=tuple(_near(task, assessment)),
-        rewiring=rewiring,
-        steps=sequence.steps(task.broken, after, rewiring, fresh),
+        unsure=tuple(_unsure(task, moves)),
+        steps=sequence.steps(task.broken, assessment, moves, fresh),
     )
-
-
-def _limiter_moves(task: Task, limiters: Sequence[LimiterSetting]) -> Iterator[Rewiring]:
-    """Each output's limiters at the lowest that any of its channels asks for."""
-    for feed in dict.fromkeys(limiter.feed for limiter in limiters):
-        stated = task.broken.index.feeds[feed]
-        mine = [limiter for limiter in limiters if limiter.feed == feed]
-        volts = min(limiter.rms for limiter in mine), min(limiter.peak for limiter in mine)
-        was = stated.limiter_rms, stated.limiter_peak
-        kinds: tuple[RewiringKind, RewiringKind] = ("limiter rms", "limiter peak")
-        for kind, old, new in zip(kinds, was, volts, strict=True):
-            less = new if old is None or new < old.value else old.value * 0.999
-            yield Rewiring(kind=kind, at=feed, old=str(old or ""), new=f"{floored(less):g} V")
 
 
 # --- what it costs ------------------------------------------------------------------------------------
 
 
-def _feed_of(assessment: Assessed, section: str) -> str:
-    return assessment.channels[assessment.sections[section].channel or ""].feed
+def _changes(task: Task, assessment: Assessed) -> list[LevelChange]:
+    gains = {name: assessment.sections[name].gain for name in task.gains}
+    changed = [LevelChange(n, gain - task.gains[n]) for n, gain in gains.items() if gain is not None]
+    return sorted((c for c in changed if abs(c.change) >= 0.5), key=lambda c: -abs(c.change))
 
 
-def _levels(task: Task, assessment: Assessed) -> list[LevelLoss]:
+def _levels(task: Task, assessment: Assessed, feeds: dict[str, str]) -> list[LevelLoss]:
     lost: dict[str, list[tuple[float, str]]] = {}
-    for name, before in task.levels.items():
+    for name, before in task.voltages.items():
         voltage = assessment.sections[name].voltage
-        if voltage is not None and _feed_of(assessment, name) == task.feeds[name]:
+        if voltage and name in feeds:
             loss = 20 * math.log10(before / voltage)
             if loss >= STEP / 2:
                 lost.setdefault(task.feeds[name], []).append((loss, name))
@@ -185,13 +275,39 @@ def _levels(task: Task, assessment: Assessed) -> list[LevelLoss]:
 
 def _damping(task: Task, assessment: Assessed) -> list[DampingChange]:
     changes = []
-    for name in task.levels:
+    for name in task.weights:
         before, after = task.before.sections[name], assessment.sections[name]
         if before.kind != "low" or not before.damping_factor or not after.damping_factor:
             continue
         if after.damping_factor < before.damping_factor * 0.99:
             changes.append(DampingChange(name, before.damping_factor, after.damping_factor))
     return sorted(changes, key=lambda change: change.after)
+
+
+def _early(moves: Sequence[Rewiring], assessment: Assessed) -> list[str]:
+    """The channels of a feed whose limiter comes down that would bear more, and by how much they are held under it."""
+    told = []
+    for move in moves:
+        if move.kind != "limiter rms" or not move.old:
+            continue
+        feed = assessment.index.feeds[move.at]
+        limit = limits.limiter_set(feed, "rms")
+        bearing = {
+            b.id: b.result.limiter_rms
+            for b in assessment.branches.values()
+            if b.live and b.feed is feed and b.result.limiter_rms
+        }
+        over = {
+            n: 20 * math.log10(v / limit.value)
+            for n, v in bearing.items()
+            if limit and v > limit.value * 1.06
+        }
+        if over:
+            worst = max(over, key=lambda name: over[name])
+            told.append(
+                f"{few(list(over))} limited early, by up to {over[worst]:.1f} dB, as {move.at} has one limiter."
+            )
+    return told
 
 
 _IDLE = {"channel-unused", "circuit-empty", "cabinet-muted"}
@@ -207,20 +323,18 @@ def _near(task: Task, assessment: Assessed) -> list[Finding]:
     ]
 
 
-def _mended(task: Task) -> Iterator[Move]:
-    """What failed marked working, as moves from the broken rig to the rig before."""
-    broken = task.broken.index
-    before = fail(task.before.index.rig, task.planned)
-    tables = (broken.circuits, broken.feeds, broken.amplifiers, broken.sockets, broken.lines, broken.cabinets)
-    of_before = (
-        before.circuits, before.feeds, before.amplifiers(), before.sockets(), before.lines, before.cabinets,
-    )  # fmt: skip
-    for table, things in zip(tables, of_before, strict=True):
-        for was in things:
-            if (now := table[was.id]) != was:  # type: ignore[attr-defined, index]
-                yield Move(kind="failure", place=was.id, old="failed", new="ok", swaps=(Swap(now, was),))  # type: ignore[attr-defined, arg-type]
-    for rack in before.racks:
-        there = broken.racks[rack.id]
-        if there.state != rack.state:
-            swap = Swap(there, replace(there, state=rack.state))
-            yield Move(kind="failure", place=rack.id, old="failed", new="ok", swaps=(swap,))
+def _unsure(task: Task, moves: Sequence[Rewiring]) -> list[str]:
+    """What of a plan holds only if a cable reaches."""
+    index, told = task.index, []
+    for move in moves:
+        if move.kind == "line" and move.new in index.cabinets and move.new != move.old:
+            if (
+                move.at not in index.cabinets[move.new].links_to
+                and move.new not in index.cabinets[move.at].links_to
+            ):
+                told.append(f"the spare {move.by} reaches from {move.new} to {move.at}")
+        elif move.kind == "circuit":
+            amplifier = index.amplifiers[move.at]
+            if not (amplifier.reaches or index.rack_of[move.at].reaches):
+                told.append(f"the mains lead of {move.at} reaches {move.new}")
+    return told

@@ -1,44 +1,64 @@
 """`recover`: a rig and what has failed in, plans that bring the sound back out, the best first.
 
-Puts the search and the judgement together. Holds no move and no wording.
+The programme proposes, `assess` judges; what it refuses goes back as a row. Which plans are shown, and why, stands here.
+Holds no move and no wording.
 """
 
-from collections.abc import Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from typing import NamedTuple
 
 from msgspec import Struct
 
-from rackwright.engine import outage
+from rackwright.engine.allocation.program import SLACK, Terms
 from rackwright.engine.assess import Assessed, assess
-from rackwright.engine.recovery import judge, plan, search
+from rackwright.engine.recovery import criteria, plan
+from rackwright.engine.recovery.choices import Choices, Promise
+from rackwright.engine.recovery.criteria import Criteria
 from rackwright.engine.recovery.failure import fail, failed, repaired
-from rackwright.engine.recovery.plan import Plan
-from rackwright.engine.recovery.state import Rank, State, Task
+from rackwright.engine.recovery.plan import Plan, Role
+from rackwright.engine.recovery.rewiring import apply
+from rackwright.engine.recovery.task import Task
 from rackwright.engine.results import Assessment
-from rackwright.model.rig import Rig
+from rackwright.model.edits import EditError
+from rackwright.model.rig import Rewiring, RewiringKind, Rig
+from rackwright.units import Voltage, floored, reading
 
-PLANS = 5
-"""Plans told, at most, each of another kind."""
+PLANS = 6
+"""Plans told, at most: one for each role."""
 
-DEEPEST = 3
-"""Moves of a plan up to which a proof is tried."""
+AT_ONCE = 120.0
+"""s within which a plan is for now."""
+
+TRIES = 12
+"""Proposals of one kind that are refused, or are worse than promised, before that kind is given up."""
+
+HALF = 0.5
+"""Share of what is lost that the quickest plan brings back at least."""
+
+
+class Verdict(NamedTuple):
+    """A proposal that is a plan, judged."""
+
+    moves: tuple[Rewiring, ...]
+    rig: Rig
+    assessment: Assessed
+    criteria: Criteria
 
 
 class Recovery(Struct, frozen=True, kw_only=True):
     """What has failed, and what can be done."""
 
     failed: tuple[str, ...]
-    """The circuits and channels that have failed."""
+    """What is marked failed."""
     before: Assessed
     """With everything working."""
     broken: Assessed
     lost: tuple[str, ...]
     """The sections that are silent for it, those that matter most first."""
     plans: tuple[Plan, ...]
-    """The best first, each of another kind. The last resort, to leave things as they are, is among them."""
+    """The best first. The last resort, to leave things as they are, is among them."""
     proven: bool
-    """Whether no plan is better than the first."""
-    depth: int
-    """Moves up to which every plan was looked at; 0 where the rig is too large for that."""
+    """Whether no plan of the moves that are searched is better than the first."""
 
     @property
     def best(self) -> Plan:
@@ -52,88 +72,188 @@ def recover(
     prior: Assessment | None = None,
     *,
     planned: Collection[str] = (),
-    most: int | None = None,
-    width: int = search.WIDTH,
-    plans: int = PLANS,
-    exact: int = search.EXACT,
+    proof: bool = True,
 ) -> Recovery:
-    """Plans for what is marked failed in the rig, and for those channels, amplifiers, racks and circuits besides.
+    """Plans for what is marked failed in the rig, and for those things besides.
 
-    `prior`, an assessment of much the same rig, only saves time. `planned` are those circuits and channels that an
-    earlier plan was taken for: the return plan leaves them failed. `most` is the number of moves that a plan may have;
-    `width` and `exact` bound the search: states kept at each step, states looked at for a proof. Raises EditError
-    where a name is of nothing that can fail.
+    `prior`, an assessment of much the same rig, only saves time. `planned` is what has failed that an earlier plan was taken
+    for. Without `proof` the plans that are found at once: nothing that plays is moved or given up to make room. Raises
+    EditError where a name is of nothing that can fail.
     """
-    task = task_of(rig, names, prior, planned)
-    broken = task.origin
-    states = [s for s in search.promising(broken, width) if most is None or len(s.moves) <= most]
-    depth = 0
-    if exact and not _bounded(states, plans):
-        depth = search.depth_within(broken, exact, min(most or 2, 2), min(most or DEEPEST, DEEPEST))
-        states += search.exhausted(broken, depth) if depth else []
-    chosen = judge.choose(task, _distinct(states), plans)
-    best = chosen.verdicts[0].rank
+    return planned_for(task_of(rig, names, prior, planned), proof)
+
+
+def task_of(
+    rig: Rig, names: Iterable[str] = (), prior: Assessment | None = None, planned: Collection[str] = ()
+) -> Task:
+    """The rig with everything working, and the rig with those failed besides what is marked."""
+    before = assess(repaired(rig), prior)
+    return Task(before, assess(fail(rig, names), before), planned)
+
+
+def planned_for(task: Task, proof: bool = True) -> Recovery:
+    """The plans for a task."""
+    search = Search(task, proof)
+    told = search.told()
     return Recovery(
         failed=failed(task.index.rig),
         before=task.before,
         broken=task.broken,
-        lost=tuple(sorted((n for n in task.weights if broken.lost(n)), key=lambda n: -task.weights[n])),
-        plans=tuple(plan.made(task, verdict) for verdict in chosen.verdicts),
-        proven=chosen.complete and _proven(broken, best, depth, most),
-        depth=depth,
+        lost=task.lost,
+        plans=tuple([search.plan(verdict, roles) for verdict, roles in told]),
+        proven=search.proven,
     )
 
 
-def task_of(
-    rig: Rig,
-    names: Iterable[str] = (),
-    prior: Assessment | None = None,
-    planned: Collection[str] = (),
-) -> Task:
-    """The rig with everything working, and the rig with those failed besides what is marked."""
-    working_rig = repaired(rig)
-    before = assess(working_rig, prior)
-    return Task(before, assess(fail(rig, names), before), planned)
+def limiters(task: Task, after: Assessed) -> Iterator[Rewiring]:
+    """The limiters that come down to what bears least on their feed, where that is less than it was."""
+    known = {f.at for f in task.broken.findings if f.code == _TOO_HIGH}
+    feeds = dict.fromkeys(
+        after.channels[f.at].feed for f in after.findings if f.code == _TOO_HIGH and f.at not in known
+    )
+    for name in feeds:
+        feed = after.index.feeds[name]
+        playing = [b.result for b in after.branches.values() if b.live and b.feed is feed and b.sections]
+        rms = min([channel.limiter_rms for channel in playing if channel.limiter_rms])
+        peak = min([channel.limiter_peak for channel in playing if channel.limiter_peak])
+        stated: tuple[tuple[RewiringKind, Voltage | None, float], ...] = (
+            ("limiter rms", feed.limiter_rms, rms), ("limiter peak", feed.limiter_peak, peak),
+        )  # fmt: skip
+        for kind, set_, most in stated:
+            if set_ is not None and set_.value > most * (1 + 1e-9):
+                new = Voltage.parse(f"{reading(floored(most), 'V')}")
+                yield Rewiring(kind=kind, at=name, old=str(set_), new=str(new))
 
 
-def _bounded(states: list[State], plans: int) -> bool:
-    """Whether there is nothing that a search of every move could add: nothing is lost."""
-    return not states[0].silent and not states[0].loss
+_TOO_HIGH = "limiter-too-high"
 
 
-def _distinct(states: Iterable[State]) -> list[State]:
-    return list({state.key: state for state in states}.values())
+class Search:
+    """The plans of one task, by role."""
 
+    def __init__(self, task: Task, proof: bool = True) -> None:
+        self.task = task
+        self.proven = False
+        self.leave = Verdict((), task.index.rig, task.broken, criteria.judged(task, task.broken, ()))
+        self._judged: dict[tuple[Rewiring, ...], Verdict | None] = {(): self.leave}
+        self._choices = Choices(task, wide=False) if task.lost else None
+        self._wide = proof
 
-def _proven(broken: State, best: Rank, depth: int, most: int | None) -> bool:
-    """Whether no plan is better: every one that may be was looked at, or none can be."""
-    if most is not None and depth >= most:
-        return True
-    if best[:2] != (0.0, 0.0) or best.warns:
-        return False
-    if best.moves <= max(depth + 1, fewest_moves(broken)):
-        return True
-    return best.moves == 2 and not any(state.rank[:2] == (0.0, 0.0) for state in search.single(broken))
+    def best(self) -> Verdict:
+        """The most complete plan: the first in order."""
+        if self._choices is None:
+            self.proven = True
+            return self.leave
+        found, proven = self._first(self._choices, lambda choices: choices.best())
+        if self._wide and not (proven and found.criteria.full and self._quick(found)):
+            self._choices = Choices(self.task, wide=True)
+            wide, proven = self._first(self._choices, lambda choices: choices.best())
+            found = min(found, wide, key=lambda verdict: verdict.criteria)
+        self.proven = proven
+        return found
 
+    def _quick(self, found: Verdict) -> bool:
+        """Whether nothing that moves what plays can be as quick: that takes a move more, and one for what is lost."""
+        times = self.task.index.rig.targets.times
+        least = 2 * min(float(times.repatch.value), float(times.plug.value))
+        racks = criteria.places(self.task.index, found.moves)
+        return (
+            found.criteria.seconds <= least + criteria.walk(self.task.index, racks[:1])
+            or len(found.moves) <= 1
+        )
 
-def fewest_moves(broken: State) -> int:
-    """No plan brings back all that is lost in fewer moves.
+    def told(self) -> list[tuple[Verdict, tuple[Role, ...]]]:
+        """Each plan with its roles, the best first.
 
-    A move works on one socket or cabinet, or revives one amplifier: lost sections that hang on different sockets, of
-    amplifiers that can't be revived at a stroke, take a move each.
-    """
-    task, index = broken.task, broken.index
-    apart: set[str] = set()
-    for name in task.weights:
-        if not broken.lost(name):
-            continue
-        result = task.broken.sections[name]
-        if result.patched is None:
-            apart.add(result.cabinet)
-            continue
-        amplifier = index.amplifiers[index.channels[result.patched].amplifier]
-        modes = {amplifier.pair_mode(i) for i in range(index.amplifier_models[amplifier.model].channels)}
-        spare = any(spare.amplifier and spare.count for spare in broken.spares.values())
-        revivable = spare or outage.of_power(index, amplifier) or modes != {"dual"}
-        apart.add(amplifier.id if revivable else index.root(result.cabinet) or result.cabinet)
-    return len(apart)
+        What is first in order from the rig after the plan for now is as good in its end as what is first from here: that
+        is the plan for the interval.
+        """
+        best = self.best()
+        roles: dict[tuple[Rewiring, ...], tuple[Verdict, list[Role]]] = {
+            best.moves: (best, ["most complete"])
+        }
+
+        def add(verdict: Verdict | None, role: Role) -> None:
+            if verdict is not None and (verdict.moves or role == "leave it"):
+                roles.setdefault(verdict.moves, (verdict, []))[1].append(role)
+
+        if self._choices is not None and best.moves:
+            add(self._quickest(), "quickest")
+            now = self._now()
+            add(now, "now")
+            if now is not None and best.criteria[:4] < now.criteria[:4]:
+                add(best, "in the interval")
+        if self.task.sides:
+            add(self._cover(), "cover")
+        add(self.leave, "leave it")
+        told = [(verdict, tuple(named)) for verdict, named in roles.values()]
+        told.sort(key=lambda each: (each[0].moves == (), each[0].criteria))
+        return told[:PLANS]
+
+    def plan(self, verdict: Verdict, roles: tuple[Role, ...]) -> Plan:
+        """A verdict as the crew reads it."""
+        return plan.made(self.task, *verdict, roles)
+
+    def _quickest(self) -> Verdict | None:
+        """The least seconds among the plans that bring back half of the lost weight or more."""
+        assert self._choices is not None
+        choices, silent = self._choices, self.leave.criteria.silence
+        lost = sum([self.task.weights[name] for name in self.task.lost])
+        held = [(choices.silence, silent - HALF * lost + SLACK)]
+        found, _ = self._first(choices, lambda each: each.best(held, first="seconds"))
+        return found if found.criteria.silence <= silent - HALF * lost + SLACK else None
+
+    def _now(self) -> Verdict | None:
+        """The first in order within two minutes that mutes nothing that weighs more than it brings back."""
+        assert self._choices is not None
+        choices = self._choices
+        silent = self.leave.criteria.silence
+        held: list[tuple[Terms, float]] = [(choices.seconds, AT_ONCE)]
+        for column, weight in choices.muting.items():
+            held.append(([*choices.silence, (column, weight)], silent + SLACK))
+        found, _ = self._first(choices, lambda each: each.best(held))
+        return found if found.moves else None
+
+    def _cover(self) -> Verdict | None:
+        """Neighbours trimmed up, and twins muted, to even left and right; where that does."""
+        return None
+
+    def _first(self, choices: Choices, ask: Callable[[Choices], Promise | None]) -> tuple[Verdict, bool]:
+        """The first proposal that is what it promises, or the best of those that are less; and whether none is better."""
+        best: Verdict | None = None
+        proven = True
+        for _ in range(TRIES):
+            promise = ask(choices)
+            if promise is None:
+                return best or self.leave, proven
+            proven = proven and promise.proven
+            verdict = self.judged(promise.moves)
+            if verdict is not None:
+                told = tuple(verdict.criteria[:5])
+                if best is None or verdict.criteria < best.criteria:
+                    best = verdict
+                if told <= promise.figures or best.criteria[:5] <= promise.figures:
+                    return best, proven
+            if not promise.moves:
+                return best or self.leave, proven
+            choices.without(promise.moves)
+        return best or self.leave, False
+
+    def judged(self, moves: tuple[Rewiring, ...]) -> Verdict | None:
+        """The plan that moves make; None where they can't be made, or are refused."""
+        if moves not in self._judged:
+            self._judged[moves] = self._judge(moves)
+        return self._judged[moves]
+
+    def _judge(self, moves: Sequence[Rewiring]) -> Verdict | None:
+        try:
+            rig = apply(self.task.index.rig, moves)
+        except EditError:
+            return None
+        after = assess(rig, self.task.broken)
+        if limited := tuple(limiters(self.task, after)):
+            moves = (*moves, *limited)
+            after = assess(rig := apply(rig, limited), after)
+        if criteria.refusal(self.task, after) is not None:
+            return None
+        return Verdict(tuple(moves), rig, after, criteria.judged(self.task, after, moves))

@@ -1,50 +1,58 @@
-"""`rehearse`: every channel, amplifier, rack and circuit failing in turn, and which single spare would help most.
+"""`rehearse`: everything failing in turn, and which single spare would help most.
 
-One failure at a time, each from the rig as it stands. The searches are narrower than `recover`'s, as there are many.
+One failure at a time, and the pairs that fail together, each from the rig as it stands; of those that are interchangeable one
+is searched. The search is `recover`'s, so that both say the same.
 """
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Hashable, Iterable, Iterator
 from typing import Literal, NamedTuple, TypeAlias
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from rackwright.engine.assess import Assessed, assess
-from rackwright.engine.recovery import judge, search
+from rackwright.engine.recovery.alike import classes
+from rackwright.engine.recovery.criteria import Criteria
 from rackwright.engine.recovery.failure import fail
-from rackwright.engine.recovery.judge import Verdict
-from rackwright.engine.recovery.moves import Move
-from rackwright.engine.recovery.state import Means, Rank, Task
+from rackwright.engine.recovery.plan import Plan
+from rackwright.engine.recovery.planner import Search, Verdict
+from rackwright.engine.recovery.task import Task
 from rackwright.engine.results import Assessment
 from rackwright.model.index import pairs_carried, wired_sections
 from rackwright.model.rig import Amplifier, Channel, Rack, Rig, Spare
 
-FailingKind: TypeAlias = Literal["channel", "amplifier", "rack", "circuit"]
+FailingKind: TypeAlias = Literal["channel", "amplifier", "rack", "circuit", "line", "feed", "pair"]
 Progress: TypeAlias = Callable[[int, int], None]
 """Told how many searches are done, of how many."""
-
-WIDTH = 4
-"""States kept at each step of a search."""
 
 
 class Rehearsed(Struct, frozen=True, kw_only=True):
     """One thing failing, and the best there is to do."""
 
     name: str
+    """As `recover` takes it; of a pair both, joined by `+`."""
     kind: FailingKind
+    like: tuple[str, ...]
+    """Those that are interchangeable with it, itself left out."""
     lost: tuple[str, ...]
     """The sections that fall silent, what matters most first."""
-    broken: Rank
+    broken: Criteria
     """Before anything is done."""
-    best: Rank
-    """After the best plan found."""
-    means: tuple[Means, ...]
-    moves: tuple[Move, ...]
-    silent: tuple[str, ...]
-    """The sections that stay silent, what matters most first."""
+    plan: Plan
+    """The best one."""
     for_good: tuple[str, ...]
     """The cabinets of priority 1 of which some section stays silent."""
+
+    @property
+    def best(self) -> Criteria:
+        """What the best plan is worth."""
+        return self.plan.criteria
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """What fails, one by one."""
+        return tuple(self.name.split("+")) if self.kind == "pair" else (self.name,)
 
 
 class SpareWorth(Struct, frozen=True, kw_only=True):
@@ -58,7 +66,7 @@ class SpareWorth(Struct, frozen=True, kw_only=True):
     helps: tuple[str, ...]
     """The failures it eases, the most eased first."""
     silent: float
-    """What it saves from silence, in the weight of a rank, summed over the failures."""
+    """The weight that it saves from silence, summed over the failures."""
     loss: float
     """dB that are still lost with it, summed over the failures it eases."""
 
@@ -67,13 +75,13 @@ class Rehearsal(Struct, frozen=True, kw_only=True):
     """Every failure there may be, and what would help."""
 
     failures: tuple[Rehearsed, ...]
-    """The worst first."""
+    """The worst first; of those that are interchangeable one."""
     spares: tuple[SpareWorth, ...]
     """What helps most first; only what helps."""
 
     @property
     def for_good(self) -> dict[str, tuple[str, ...]]:
-        """Cabinet of priority 1 → the single failures that would silence a section of it for good."""
+        """Cabinet of priority 1 → the failures that would silence a section of it for good."""
         found: dict[str, list[str]] = defaultdict(list)
         for failure in self.failures:
             for cabinet in failure.for_good:
@@ -84,18 +92,18 @@ class Rehearsal(Struct, frozen=True, kw_only=True):
 def rehearse(rig: Rig, prior: Assessment | None = None, progress: Progress | None = None) -> Rehearsal:
     """Fail everything in turn. `prior`, an assessment of much the same rig, only saves time."""
     before = assess(rig, prior)
-    named = list(_that_may_fail(before))
+    groups = _grouped(before)
     offers = list(_offers(rig, before))
-    count = _Count(progress or (lambda _done, _total: None), len(named))
+    count = _Count(progress or (lambda _done, _total: None), len(groups))
     failures = []
-    for name, kind in named:
-        failures.append(_rehearsed(before, name, kind))
+    for (names, kind), like in groups:
+        failures.append(_rehearsed(before, names, kind, like))
         count.one()
     tried = [(offer, _eased_by(before, offer, failures)) for offer in offers]
     count.more(sum(len(eased) for _, eased in tried))
     spares = [_worth(offer, eased, count, before) for offer, eased in tried]
     return Rehearsal(
-        failures=tuple(sorted(failures, key=lambda f: (f.best[:2], f.broken), reverse=True)),
+        failures=tuple(sorted(failures, key=lambda f: (f.best[:5], f.broken), reverse=True)),
         spares=tuple(
             sorted((s for s in spares if s.helps), key=lambda s: (-s.silent, -len(s.helps), s.loss))
         ),
@@ -114,42 +122,61 @@ class _Count:
         self._total += number
 
 
-def _that_may_fail(before: Assessed) -> Iterator[tuple[str, FailingKind]]:
-    """Everything whose failure would silence something."""
+Failing: TypeAlias = tuple[tuple[str, ...], FailingKind]
+
+
+def _grouped(before: Assessed) -> list[tuple[Failing, tuple[str, ...]]]:
+    """Each kind of failure once, with the others that are interchangeable with it."""
+    alike = classes(before.index)
+    groups: dict[Hashable, list[Failing]] = defaultdict(list)
+    for names, kind in _that_may_fail(before):
+        groups[kind, tuple([alike[name] for name in names])].append((names, kind))
+    return [(of[0], tuple(["+".join(names) for names, _ in of[1:]])) for of in groups.values()]
+
+
+def _that_may_fail(before: Assessed) -> Iterator[Failing]:
+    """Everything whose failure would silence something, and what fails together."""
+    index = before.index
     driving = {b.id: b for b in before.branches.values() if b.live and b.sections}
     amplifiers = {branch.amplifier.id for branch in driving.values()}
-    yield from ((name, "channel") for name in driving)
-    yield from ((name, "amplifier") for name in before.index.amplifiers if name in amplifiers)
-    for rack in before.index.rig.racks:
+    yield from (((name,), "channel") for name in driving)
+    yield from (((name,), "amplifier") for name in index.amplifiers if name in amplifiers)
+    for rack in index.rig.racks:
         if any(amplifier.id in amplifiers for amplifier in rack.amplifiers):
-            yield rack.id, "rack"
+            yield (rack.id,), "rack"
     for circuit in before.circuits.values():
         if circuit.state == "ok" and amplifiers.intersection(circuit.amplifiers):
-            yield circuit.id, "circuit"
+            yield (circuit.id,), "circuit"
+    heard = {section.cabinet for section in before.sections.values() if section.channel is not None}
+    yield from (((line.id,), "line") for line in index.lines.values() if line.to in heard)
+    played = {branch.result.feed for branch in driving.values()}
+    yield from (((name,), "feed") for name in index.feeds if name in played)
+    for name, amplifier in index.amplifiers.items():
+        circuit = index.circuits.get(amplifier.circuit)  # type: ignore[assignment]
+        if name in amplifiers and circuit is not None and circuit.state == "ok":
+            yield (name, circuit.id), "pair"
 
 
-def best_for(before: Assessed, rig: Rig, name: str) -> tuple[Task, Verdict]:
-    """The best plan that a narrow search finds for a failure of the rig that `before` is of."""
-    task = Task(before, assess(fail(rig, (name,)), before))
-    states = search.promising(task.origin, WIDTH, lambda state: judge.judged(task, state) is not None)
-    return task, judge.choose(task, states, 1).verdicts[0]
+def best_for(before: Assessed, rig: Rig, names: Iterable[str]) -> tuple[Search, Verdict]:
+    """The best plan for a failure of the rig that `before` is of."""
+    search = Search(Task(before, assess(fail(rig, names), before)), proof=False)
+    return search, search.best()
 
 
-def _rehearsed(before: Assessed, name: str, kind: FailingKind) -> Rehearsed:
-    task, verdict = best_for(before, before.index.rig, name)
-    cabinets = before.index.cabinets
-    ranked = sorted(task.weights, key=lambda n: -task.weights[n])
-    silent = tuple(n for n in ranked if verdict.state.lost(n) and not verdict.assessment.sections[n].channel)
-    of = dict.fromkeys(before.sections[n].cabinet for n in silent)
+def _rehearsed(
+    before: Assessed, names: tuple[str, ...], kind: FailingKind, like: tuple[str, ...]
+) -> Rehearsed:
+    search, verdict = best_for(before, before.index.rig, names)
+    task, cabinets = search.task, before.index.cabinets
+    plan = search.plan(verdict, ("most complete",) if verdict.moves else ("leave it",))
+    of = dict.fromkeys(before.sections[n].cabinet for n in plan.silent)
     return Rehearsed(
-        name=name,
+        name="+".join(names),
         kind=kind,
-        lost=tuple(n for n in ranked if task.origin.lost(n)),
-        broken=task.origin.rank,
-        best=verdict.rank,
-        means=tuple(sorted(verdict.kinds)),
-        moves=verdict.state.moves,
-        silent=silent,
+        like=like,
+        lost=task.lost,
+        broken=search.leave.criteria,
+        plan=plan,
         for_good=tuple(cabinet for cabinet in of if cabinets[cabinet].priority_of("full") == 1),
     )
 
@@ -211,7 +238,7 @@ def _with_channel(rig: Rig, rack: Rack, model: str, before: Assessed) -> Rig:
 
 def _eased_by(before: Assessed, offer: _Offer, failures: Iterable[Rehearsed]) -> list[Rehearsed]:
     """The failures that a spare may ease: those that leave something silent, or where none do, something quieter."""
-    open_ones = [f for f in failures if f.best.silent] or [f for f in failures if f.best.loss]
+    open_ones = [f for f in failures if f.best.silence] or [f for f in failures if f.best.loss]
     index = before.index
     if offer.kind == "channel":
         there = {name for name, rack in index.rack_of.items() if rack.id == offer.rack}
@@ -257,12 +284,12 @@ def _worth(offer: _Offer, failures: list[Rehearsed], count: _Count, prior: Asses
     before = assess(offer.rig, prior) if failures else prior
     eased: list[tuple[float, float, str, float]] = []
     for failure in failures:
-        _, verdict = best_for(before, offer.rig, failure.name)
+        _, verdict = best_for(before, offer.rig, failure.names)
         count.one()
-        silent = failure.best.silent - verdict.rank.silent
-        loss = failure.best.loss - verdict.rank.loss
+        silent = failure.best.silence - verdict.criteria.silence
+        loss = failure.best.loss - verdict.criteria.loss
         if silent > 0 or (silent == 0 and loss > 0):
-            eased.append((silent, loss, failure.name, verdict.rank.loss))
+            eased.append((silent, loss, failure.name, verdict.criteria.loss))
     eased.sort(reverse=True)
     return SpareWorth(
         kind=offer.kind,

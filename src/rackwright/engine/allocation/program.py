@@ -1,0 +1,130 @@
+"""A mixed-integer programme, solved exactly for one criterion after the other, each fixed before the next.
+
+Knows columns, rows and numbers; what they stand for is the caller's. Solved by HiGHS with no gap left; its limit is a count
+of nodes, so that the same question has the same answer on any machine.
+"""
+
+import functools
+import math
+from collections.abc import Iterable, Sequence
+from typing import Any, NamedTuple, TypeAlias
+
+import numpy as np
+
+Terms: TypeAlias = Sequence[tuple[int, float]]
+"""Columns with their factors; a column may come twice."""
+
+NODES = 20_000
+"""Of the search tree of one solve, at most."""
+
+SLACK = 1e-6
+"""By which a criterion that is fixed may be worse than its best: what rounding makes of it."""
+
+
+class Solved(NamedTuple):
+    """The best there is, or the best found."""
+
+    value: float
+    columns: tuple[float, ...]
+    proven: bool
+    """Whether no better one exists; False where the nodes ran out."""
+
+    def on(self, column: int) -> bool:
+        """Whether a column of 0 or 1 is 1."""
+        return self.columns[column] > 0.5
+
+
+class Program:
+    """Columns and rows, to which more rows may be added between two solves."""
+
+    def __init__(self) -> None:
+        self._lows: list[float] = []
+        self._highs: list[float] = []
+        self._whole: list[bool] = []
+        self._rows: list[tuple[dict[int, float], float, float]] = []
+
+    def column(self, low: float = 0.0, high: float = 1.0, whole: bool = True) -> int:
+        """A new column within those bounds, in whole numbers or not."""
+        self._lows.append(low)
+        self._highs.append(high)
+        self._whole.append(whole)
+        return len(self._lows) - 1
+
+    def row(self, terms: Iterable[tuple[int, float]], low: float = -math.inf, high: float = math.inf) -> None:
+        """A new row: the sum of the terms lies within those bounds."""
+        summed: dict[int, float] = {}
+        for column, factor in terms:
+            summed[column] = summed.get(column, 0.0) + factor
+        self._rows.append((summed, low, high))
+
+    def value(self, terms: Terms, columns: Sequence[float]) -> float:
+        """The sum of terms at a solution."""
+        return sum(factor * columns[column] for column, factor in terms)
+
+    def minimised(self, terms: Terms, more: Sequence[tuple[Terms, float]] = ()) -> Solved | None:
+        """The least sum of the terms, with each of `more` at most so much; None where nothing keeps all rows."""
+        solver = _solver()
+        cost = np.zeros(len(self._lows))
+        for column, factor in terms:
+            cost[column] += factor
+        rows = [*self._rows, *((_summed(held), -math.inf, high) for held, high in more)]
+        solver.passModel(self._model(cost, rows))
+        solver.run()
+        status = solver.getModelStatus()
+        core = _core()
+        if status not in (core.HighsModelStatus.kOptimal, core.HighsModelStatus.kSolutionLimit):
+            return None
+        found = solver.getSolution().col_value
+        columns = tuple(
+            [float(round(value)) if whole else value for value, whole in zip(found, self._whole, strict=True)]
+        )
+        return Solved(self.value(terms, columns), columns, status == core.HighsModelStatus.kOptimal)
+
+    def _model(self, cost: Any, rows: Sequence[tuple[dict[int, float], float, float]]) -> Any:
+        core = _core()
+        model = core.HighsLp()
+        model.num_col_, model.num_row_ = len(self._lows), len(rows)
+        model.col_cost_ = cost
+        model.col_lower_, model.col_upper_ = np.array(self._lows), np.array(self._highs)
+        kinds = (core.HighsVarType.kContinuous, core.HighsVarType.kInteger)
+        model.integrality_ = [kinds[whole] for whole in self._whole]
+        model.row_lower_ = np.array([low for _, low, _ in rows])
+        model.row_upper_ = np.array([high for _, _, high in rows])
+        starts = np.cumsum([0, *(len(terms) for terms, _, _ in rows)])
+        model.a_matrix_.format_ = core.MatrixFormat.kRowwise
+        model.a_matrix_.start_ = starts
+        model.a_matrix_.index_ = np.array(
+            [column for terms, _, _ in rows for column in terms], dtype=np.int32
+        )
+        model.a_matrix_.value_ = np.array([factor for terms, _, _ in rows for factor in terms.values()])
+        return model
+
+
+def _summed(terms: Terms) -> dict[int, float]:
+    summed: dict[int, float] = {}
+    for column, factor in terms:
+        summed[column] = summed.get(column, 0.0) + factor
+    return summed
+
+
+@functools.cache
+def _core() -> Any:
+    import highspy  # takes a while, and few commands need it
+
+    return highspy
+
+
+@functools.cache
+def _solver() -> Any:
+    solver = _core().Highs()
+    for name, value in (
+        ("output_flag", False),
+        ("threads", 1),
+        ("mip_rel_gap", 0.0),
+        ("mip_abs_gap", 1e-9),
+        ("mip_max_nodes", NODES),
+        ("mip_feasibility_tolerance", 1e-7),
+        ("mip_heuristic_run_feasibility_jump", False),
+    ):
+        solver.setOptionValue(name, value)
+    return solver

@@ -1,0 +1,217 @@
+"""What a plan is judged by, from the assessment of the rig that it leads to; and what no plan may do.
+
+Each figure is rounded to its step, so that nothing is put before a quicker plan for what nobody hears. Holds no search.
+"""
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from typing import NamedTuple
+
+from rackwright.engine.assess import Assessed
+from rackwright.engine.recovery.task import Task
+from rackwright.engine.results import Finding
+from rackwright.model.index import Index, pole_or_none
+from rackwright.model.rig import FRONT_OF_HOUSE, MoveTimes, Rewiring, RewiringKind
+
+BALANCE, LEVEL, SECONDS = 0.5, 1.0, 5.0
+"""Steps, in dB, dB and s."""
+
+SILENT = -20.0
+"""dB that a silent section counts in the mean level of its side: common practice, no source."""
+
+GRAVER = 1e-3
+"""Share of a limit by which a stop has to be further beyond it to count as graver."""
+
+
+class Criteria(NamedTuple):
+    """Less is better, in this order."""
+
+    silence: float
+    """Weight of what is silent."""
+    balance: float
+    """dB, the largest change between left and right."""
+    change: float
+    """dB, the largest change of level at unchanged processor settings."""
+    loss: float
+    """dB, the largest loss of maximum level."""
+    seconds: float
+    """Until the last section is back."""
+    hush: float
+    """Weight × s of what played and is muted meanwhile."""
+    warns: int
+    """New warnings."""
+    spares: int
+    racks: int
+    """Those gone to."""
+
+    @property
+    def full(self) -> bool:
+        """Whether all is as it was: nothing silent, no level changed."""
+        return not any(self[:4])
+
+
+def rounded(figure: float, step: float) -> float:
+    """To the nearest step, up from half a step."""
+    return math.floor(figure / step + 0.5 + 1e-6) * step
+
+
+def judged(task: Task, after: Assessed, moves: Sequence[Rewiring]) -> Criteria:
+    """What a plan is worth: the rig after it, and the moves that lead there."""
+    changes: dict[str, float] = {}
+    loss = 0.0
+    for name in task.weights:
+        section = after.sections[name]
+        if section.channel is not None and section.gain is not None and section.voltage:
+            changes[name] = section.gain - task.gains[name]
+            loss = max(loss, 20 * math.log10(task.voltages[name] / section.voltage))
+    silent = sum([weight for name, weight in task.weights.items() if name not in changes])
+    known = {(f.code, f.at) for of in (task.before, task.broken) for f in of.findings if f.severity == "warn"}
+    warns = {(f.code, f.at) for f in after.findings if f.severity == "warn"} - known
+    return Criteria(
+        round(silent, 6),
+        rounded(max(map(abs, _tilts(task, changes)), default=0.0), BALANCE),
+        rounded(max(map(abs, changes.values()), default=0.0), LEVEL),
+        rounded(loss, LEVEL),
+        rounded(seconds(task.index, moves), SECONDS),
+        round(sum([hush(task, move) for move in moves]), 6),
+        len(warns),
+        sum([bool(move.by) for move in moves]),
+        len(places(task.index, moves)),
+    )
+
+
+def _tilts(task: Task, changes: dict[str, float]) -> Iterator[float]:
+    """dB by which left has come up against right, of each kind and role."""
+    for sides in task.sides.values():
+        means = [
+            sum([changes.get(name, SILENT) for name in names]) / len(names)
+            for _, names in sorted(sides.items())
+        ]
+        yield means[0] - means[1]
+
+
+# --- what the crew does -------------------------------------------------------------------------------
+
+
+_TIMES: dict[RewiringKind, str] = {
+    "unplug": "plug",
+    "plug in": "plug",
+    "amplifier": "spare_amplifier",
+    "circuit": "circuit_plug",
+    "mode": "mode",
+    "line": "new_line",
+    "plug": "plug",
+    "repatch": "repatch",
+    "feed": "feed",
+    "trim": "trim",
+    "limiter rms": "limiter",
+    "limiter peak": "limiter",
+}
+
+
+def time_of(times: MoveTimes, move: Rewiring) -> float:
+    """Seconds that a move takes where it is made."""
+    return float(getattr(times, _TIMES[move.kind]).value)
+
+
+def place_of(index: Index, move: Rewiring) -> str:
+    """The rack at which a move is made; front of house for what the processor does."""
+    if move.kind in ("limiter rms", "limiter peak"):
+        return FRONT_OF_HOUSE
+    thing = index.thing_at(move.at)
+    if thing in index.rack_of:
+        return index.rack_of[thing].id
+    root = index.root(thing) or (index.root(move.line.source) if move.line else "") or ""
+    return index.rack_of[root].id if root in index.rack_of else ""
+
+
+def places(index: Index, moves: Iterable[Rewiring]) -> tuple[str, ...]:
+    """The racks that moves are made at."""
+    found = dict.fromkeys(place_of(index, move) for move in moves)
+    return tuple(place for place in found if place not in ("", FRONT_OF_HOUSE))
+
+
+def seconds(index: Index, moves: Sequence[Rewiring]) -> float:
+    """Until the last move is made: each where it is made, and the ways there, each place once."""
+    return sum([time_of(index.rig.targets.times, move) for move in moves]) + walk(index, places(index, moves))
+
+
+def walk(index: Index, racks: Sequence[str]) -> float:
+    """Seconds on the way to those racks from where the crew stands."""
+    targets = index.rig.targets
+    away = [rack for rack in racks if rack != targets.crew_at]
+    if not away:
+        return 0.0
+    between = float(targets.times.between_racks.value)
+    first = between if targets.crew_at in index.racks else float(targets.times.to_rack.value)
+    return first + between * (len(away) - 1)
+
+
+def hush(task: Task, move: Rewiring) -> float:
+    """Weight × seconds of what still plays and is muted for a move."""
+    quiet = sum([task.heard.get(name, 0.0) for name in muted(task.index, move)])
+    return quiet * time_of(task.index.rig.targets.times, move) if quiet else 0.0
+
+
+def muted(index: Index, move: Rewiring) -> set[str]:
+    """The channels that are muted for a move."""
+    match move.kind:
+        case "repatch":
+            return {pole.name for text in (move.old, move.new) if (pole := pole_or_none(text))}
+        case "plug" | "line" | "unplug" | "plug in":
+            roots = {index.root(move.at), move.new if move.new in index.sockets else index.root(move.new)}
+            poles = [text for root in roots if root for text in index.sockets[root].poles]
+            return {pole.name for text in poles if (pole := pole_or_none(text))}
+        case "amplifier" | "circuit":
+            return set(index.channels_of(index.amplifiers[move.at]))
+        case "mode":
+            at = index.channels[move.at]
+            return {name for name, place in index.channels.items() if place.amplifier == at.amplifier}
+        case "feed":
+            return {move.at}
+        case _:
+            return set()
+
+
+# --- what no plan may do ------------------------------------------------------------------------------
+
+
+def new_stops(broken: Assessed, after: Assessed) -> Iterator[Finding]:
+    """The stops that the rig as it stands has not, and those that are graver than there."""
+    known: dict[tuple[str, str], float] = {}
+    for finding in broken.findings:
+        if finding.severity == "stop":
+            key = finding.code, finding.at
+            known[key] = max(finding.excess, known.get(key, finding.excess))
+    for finding in after.findings:
+        if finding.severity != "stop":
+            return
+        was = known.get((finding.code, finding.at))
+        if was is None or finding.excess > was + GRAVER:
+            yield finding
+
+
+def refusal(task: Task, after: Assessed) -> Finding | str | None:
+    """Why the rig after some moves is no plan: a stop, a section that is louder, plays what it should not or comes onto what is dead; None where it is one."""
+    for finding in new_stops(task.broken, after):
+        return finding
+    for name, gain in task.gains.items():
+        now, was = after.sections[name].gain, task.broken.sections[name].gain
+        louder = max(0.0, was - gain) if was is not None else 0.0
+        if now is not None and now - gain > max(louder, LEVEL / 2) + 1e-6:
+            return name
+    for name, section in after.sections.items():
+        if section.channel is None:
+            onto = section.patched and section.patched != task.broken.sections[name].patched
+            if onto and after.channels[section.patched or ""].outage:
+                return name
+            continue
+        if name not in task.feeds:
+            if task.broken.sections[name].channel is None:
+                return name
+            continue
+        if not task.may_play(name, after.channels[section.channel].feed):
+            return name
+        if section.polarity != task.before.sections[name].polarity:
+            return name
+    return None

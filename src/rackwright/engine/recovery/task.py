@@ -1,0 +1,68 @@
+"""A failure to recover from: the rig with everything working and the rig as it stands, and what each section is worth."""
+
+from collections.abc import Collection, Mapping
+
+from rackwright.engine.assess import Assessed
+from rackwright.engine.findings.registry import fits
+from rackwright.model.equipment import Section
+from rackwright.model.rig import Cabinet, Side
+
+
+def weight(priority: float) -> float:
+    """What silence of a section counts: 1 for priority 1, half as much with each step further down.
+
+    Common practice, no source.
+    """
+    return float(2.0 ** (1 - priority))
+
+
+class Task:
+    """What is to be recovered, and from where."""
+
+    def __init__(self, before: Assessed, broken: Assessed, planned: Collection[str] = ()) -> None:
+        self.before, self.broken = before, broken
+        self.index = broken.index
+        self.planned = frozenset(planned)
+        """What has failed that an earlier plan was taken for."""
+        cabinets, models = before.index.cabinets, before.index.loudspeaker_models
+        sounded = {name: s for name, s in before.sections.items() if s.channel is not None}
+        self.weights = {name: weight(cabinets[s.cabinet].priority_of(s.kind)) for name, s in sounded.items()}
+        """Of the sections that sounded, in the order of the rig: no other is missed."""
+        self.feeds = {name: before.channels[s.channel or ""].feed for name, s in sounded.items()}
+        self.gains = {name: s.gain or 0.0 for name, s in sounded.items()}
+        """dB from processor to section."""
+        self.voltages = {name: s.voltage or 0.0 for name, s in sounded.items()}
+        self.models: dict[str, Section] = {
+            name: models[cabinets[s.cabinet].model].section(s.section) for name, s in sounded.items()
+        }
+        self.sides = self._sides(cabinets)
+        self.heard = {name: sum(self._playing(name)) for name in broken.branches}
+        """Channel → the weight of what still plays on it."""
+
+    def _sides(self, cabinets: Mapping[str, Cabinet]) -> dict[tuple[str, str], dict[Side, list[str]]]:
+        """Kind and role → side → sections; only where both sides have some."""
+        found: dict[tuple[str, str], dict[Side, list[str]]] = {}
+        for name in self.weights:
+            section = self.before.sections[name]
+            cabinet = cabinets[section.cabinet]
+            if side := cabinet.side or self.before.index.feeds[self.feeds[name]].side:
+                found.setdefault((section.kind, cabinet.role), {}).setdefault(side, []).append(name)
+        return {key: sides for key, sides in found.items() if len(sides) == 2}
+
+    def _playing(self, channel: str) -> list[float]:
+        sections = self.broken.branches[channel].sections
+        return [self.weights.get(s.id, 0.0) for s in sections if s.channel is not None]
+
+    def may_play(self, section: str, feed: str) -> bool:
+        """Whether a section may play a feed: its own, or one declared to stand in for it whose band it bears."""
+        own = self.feeds[section]
+        played = self.index.feeds.get(feed)
+        if feed == own or played is None:
+            return feed == own
+        return own in played.substitute_for and fits(played, [self.models[section]])
+
+    @property
+    def lost(self) -> tuple[str, ...]:
+        """The sections that are silent for what has failed, what matters most first."""
+        silent = [name for name in self.weights if self.broken.sections[name].channel is None]
+        return tuple(sorted(silent, key=lambda name: -self.weights[name]))
