@@ -14,6 +14,7 @@ from rackwright.engine.assess import Assessed, assess, unchanged
 from rackwright.engine.recovery.failure import fail, failed, repaired
 from rackwright.engine.results import Assessment
 from rackwright.model.index import Index
+from rackwright.model.places import Thing
 from rackwright.model.rig import FAULTS, PHASES, Rig
 
 Heard: TypeAlias = Literal["plays", "quiet", "silent", "distorted", "humming"]
@@ -182,9 +183,7 @@ class Table:
 
 def possible(index: Index) -> Iterator[tuple[Kind, str]]:
     """Every single fault there may be: its kind, and its name as `recovery.fail` takes it."""
-    rig = index.rig
-    used = {circuit.phase for circuit in rig.circuits}
-    yield from (("phase", phase) for phase in PHASES if phase in used and index.place(phase) is None)
+    yield from (("phase", phase) for phase in PHASES if index.place(phase) == Thing("phase", phase))
     yield from (("circuit", name) for name in index.circuits)
     yield from (("feed", name) for name in index.feeds)
     yield from (("rack", name) for name in index.racks)
