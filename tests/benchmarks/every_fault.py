@@ -19,7 +19,6 @@ from rackwright.engine.diagnosis import Table, diagnose
 from rackwright.store import presets
 from rackwright.store.rig_file import load
 
-
 PAIRS = 20
 """Of each preset."""
 

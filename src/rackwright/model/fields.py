@@ -227,11 +227,13 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "length": Field("Length"),
         "amplifier": Field("Amplifier model", of="amplifiers"),
         "count": Field("How many", 0, 999, "1"),
+        "case": Field("In case"),
     },
     rig.Stock: {
         "cable": Field("Cable", of="cables"),
         "length": Field("Length"),
         "count": Field("How many", 0, 99_999, "1"),
+        "case": Field("In case"),
     },
     rig.Reading: {"pair": Field("Pole pair", 1, 16, "1")},
 }

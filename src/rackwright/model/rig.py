@@ -301,6 +301,8 @@ class Spare(Struct, frozen=True, kw_only=True, gc=False):
     """Id of an amplifier model."""
     count: int = 1
     """How many of it; none once the last is in use."""
+    case: str = ""
+    """Where it is kept."""
 
     @property
     def id(self) -> str:
@@ -316,6 +318,8 @@ class Stock(Struct, frozen=True, kw_only=True, gc=False):
     length: Length
     count: int = 1
     """How many of it, those in use included."""
+    case: str = ""
+    """Where it is kept."""
 
     @property
     def id(self) -> str:

@@ -283,10 +283,10 @@ class Sheets:
         table, kind = ("stock", "stock") if isinstance(item, Stock) else ("spares", "spare")
         cables, is_cable = self.options.cables(), bool(item.cable)
         if is_cable:
-            fields = asked(type(item), "cable", "length", "count", cable=lambda _values: cables)
+            fields = asked(type(item), "cable", "length", "count", "case", cable=lambda _values: cables)
         else:
             amplifiers = self.options.models(self.options.known.amplifiers)
-            fields = asked(Spare, "amplifier", "count", amplifier=amplifiers)
+            fields = asked(Spare, "amplifier", "count", "case", amplifier=amplifiers)
         values = {field.name: getattr(item, field.name) for field in fields}
 
         def make(rig: Rig, given: Values) -> Rig:

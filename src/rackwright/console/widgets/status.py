@@ -80,6 +80,8 @@ def standing(session: Session) -> list[Part]:
         ("EDIT LOCK", "here", session.edit_locked),
         ("comparing", "note", session.kept is not None),
         (f"{len(session.chosen)} chosen", "head", session.chosen),
+        ("partial", "warn", session.rig.lists and recovery.is_partial(assessment)),
+        ("full", "ok", session.rig.lists and not recovery.is_partial(assessment)),
         (_under_way(session.rig), "note", True),
         (f"meter check: {len(session.wrong_pairs)} wrong", "warn", session.wrong_pairs),
     )

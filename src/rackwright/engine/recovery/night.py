@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 from msgspec.structs import fields, replace
 
 from rackwright.engine.assess import Assessed, assess
+from rackwright.engine.channel import outage_of
 from rackwright.engine.findings.registry import listed
 from rackwright.engine.recovery import sequence
 from rackwright.engine.recovery.failure import fail, failed, named, repaired
@@ -70,6 +71,12 @@ def pending(rig: Rig) -> tuple[str, ...]:
 def under_way(rig: Rig) -> bool:
     """Whether something is failed, or changed for the night."""
     return bool(failed(rig)) or any(night.lists or night.baseline != Baseline() for night in rig.night)
+
+
+def is_partial(now: Assessed) -> bool:
+    """Whether something is silent that would sound with everything working and plugged in."""
+    silent = (section for section in now.sections.values() if section.channel is None)
+    return any(outage_of(now.index, now.branches, section) for section in silent)
 
 
 def to_return(rig: Rig) -> bool:

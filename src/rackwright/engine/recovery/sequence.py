@@ -597,7 +597,7 @@ class _Sequencer:
                 pair = f"channels {first.channel + 1}+{first.channel + 2}"
                 return f"Set {pair} of {self._unit(first.amplifier)} from {move.old} to {move.new}."
             case "amplifier":
-                spare = f"the spare {move.new}" if move.by else move.new
+                spare = f"the spare {move.new}{self._case(move.by)}" if move.by else move.new
                 return (
                     f"Take {self._unit(move.at)}, now {move.old}, out and put in {spare}: every lead, trim and mode as it was. "
                     "Leave its mains lead unplugged."
@@ -634,7 +634,7 @@ class _Sequencer:
         end = f"socket {new.source}" if new.source in self.now.index.sockets else f"the link of {new.source}"
         if move.by:
             instead = f" Pull {came} first, and let its end touch nothing." if old else ""
-            return f"Run a spare {move.by} as line {new.id} from {end} to {move.at}.{instead} Look first whether it reaches."
+            return f"Run a spare {move.by}{self._case(move.by)} as line {new.id} from {end} to {move.at}.{instead} Look first whether it reaches."
         out = (
             f"Pull {came} and put that cable back to the spares. "
             if move.frees and old
@@ -643,6 +643,10 @@ class _Sequencer:
             else ""
         )
         return f"{out}Plug line {_cable(new)} from {end} into {move.at} again."
+
+    def _case(self, spare: str) -> str:
+        case = next((each.case for each in self.then.index.rig.spares if each.id == spare), "")
+        return f" from case {case}" if case else ""
 
     def _feed_words(self, move: Rewiring) -> str:
         at = self.now.index.channels[move.at]
