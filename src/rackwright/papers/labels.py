@@ -35,7 +35,12 @@ def _labels(index: Index, marks: Marks, line: Line, length: str) -> tuple[Label,
     poles = [pole for pole in (pole_at(index, line, far) for far in range(len(index.pole_map(line)))) if pole]
     muted = (f"MUTED: don't plug into {cabinet.id}",) if cabinet.muted else ()
     states = (marked(pole.name, told) for pole in poles if (told := state_of(marks, pole)))
-    told = (cable, *muted, *marks.line(line), *states)
+    ends = (
+        marked(name, found)
+        for name, found in ((near, marks.own(line.source)), (cabinet.id, marks.cabinet(cabinet.id)))
+        if found
+    )
+    told = (cable, *muted, *ends, *marks.line(line), *states)
     return (
         Label(line.id, "near end", near, _present(begins, f"other end: {cabinet.id}", *told)),
         Label(line.id, "far end", cabinet.id, _present(cabinet.position, f"other end: {near}", *told)),

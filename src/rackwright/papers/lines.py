@@ -104,8 +104,8 @@ def start_rack(index: Index, line: Line) -> str:
 def _line_row(index: Index, marks: Marks, line: Line, length: str) -> tuple[str, ...]:
     return (
         line.id,
-        near_end(index, line),
-        line.to,
+        marked(near_end(index, line), marks.own(line.source)),
+        marked(line.to, marks.cabinet(line.to)),
         index.cabinets[line.to].position or NOTHING,
         "; ".join((line.cable, *flags(index, line))),
         length,
@@ -144,10 +144,10 @@ def _driven(index: Index, marks: Marks, pole: Pole | None) -> str:
 def _cabinet_row(index: Index, marks: Marks, cabinet: Cabinet) -> tuple[str, ...]:
     line = index.line_to.get(cabinet.id)
     model = index.loudspeaker_models[cabinet.model]
-    told = marked(f"{line.id} from {near_end(index, line)}", marks.stops(line)) if line else "NO LINE"
+    told = marked(f"{line.id} from {near_end(index, line)}", marks.line(line)) if line else "NO LINE"
     return (
         cabinet.position or NOTHING,
-        cabinet.id + (" MUTED" if cabinet.muted else ""),
+        marked(cabinet.id, (*(("MUTED",) if cabinet.muted else ()), *marks.cabinet(cabinet.id))),
         model.id,
         cabinet.wiring or next(iter(model.wirings), NOTHING),
         told,

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 
-from rackwright.engine import mains
+from rackwright.engine import mains, outage
 from rackwright.engine.assess import Assessed
 from rackwright.engine.results import CircuitResult
 from rackwright.papers.document import Sheet, Table, Words
@@ -66,7 +66,13 @@ def _without(assessment: Assessed, marks: Marks) -> Iterator[Words]:
                 if circuit.amplifiers
                 else ""
             )
-            yield Words(f"{circuit.id} has FAILED: switch nothing on there{left}.")
+            dead = outage.of_circuit(assessment.index, assessment.index.circuits[circuit.id])
+            why = (
+                "has FAILED"
+                if dead is None or dead.at == circuit.id
+                else f"is dead, for {dead.at} has FAILED"
+            )
+            yield Words(f"{circuit.id} {why}: switch nothing on there{left}.")
 
 
 def _carried(circuit: CircuitResult) -> tuple[str, ...]:

@@ -8,9 +8,12 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from typing import Literal, TypeAlias
 
+from rackwright.engine import outage
 from rackwright.engine.assess import Assessed
 from rackwright.engine.findings.power import SUPPLY
+from rackwright.engine.outage import Outage
 from rackwright.model.index import Index, pole_or_none
+from rackwright.model.places import LinePair, PolePair
 from rackwright.model.rig import Line
 from rackwright.units import percent
 
@@ -27,15 +30,20 @@ class Marks:
             if finding.severity == "stop":
                 for place in _touched(assessment, finding.at):
                     stops[place][finding.code.replace("-", " ")] = None
+        self._failed = {each.at: each.what.upper() for each in outage.marked(assessment.index.rig)}
         self._stops = {place: (f"STOP: {', '.join(codes)}",) for place, codes in stops.items()}
+
+    def own(self, name: str) -> tuple[str, ...]:
+        """How the thing at a place has failed: `FAILED`, of a section `OPEN`; nothing where it works."""
+        return (self._failed[name],) if name in self._failed else ()
 
     def channel(self, name: str) -> tuple[str, ...]:
         """Of a channel: `FAILED`, `P2 FAILED` where it is without power, its stops."""
         return (*self.state(name), *self._stops.get(("channel", name), ()))
 
     def amplifier(self, name: str) -> tuple[str, ...]:
-        """Of an amplifier: the stops of its channels and of its circuit."""
-        return self._stops.get(("amplifier", name), ())
+        """Of an amplifier: `FAILED`, the stops of its channels and of its circuit."""
+        return (*self.own(name), *self._stops.get(("amplifier", name), ()))
 
     def circuit(self, name: str) -> tuple[str, ...]:
         """Of a circuit: `FAILED`, its stops, and how far it is over its breaker."""
@@ -49,12 +57,16 @@ class Marks:
             if circuit.loading_heavy > 1
             else ()
         )
-        failed = ("FAILED",) if circuit.state == "failed" else ()
-        return (*failed, *self._stops.get(("circuit", name), ()), *over)
+        return (
+            *self._dead(outage.at(self._assessment.index, name), name),
+            *self._stops.get(("circuit", name), ()),
+            *over,
+        )
 
     def supply(self) -> tuple[str, ...]:
-        """The stops of the supply as a whole."""
-        return self._stops.get(("supply", SUPPLY), ())
+        """The phases that are dead, and the stops of the supply as a whole."""
+        dead = (f"{phase} FAILED" for phase in self._assessment.index.rig.supply.failed_phases)
+        return (*dead, *self._stops.get(("supply", SUPPLY), ()))
 
     def line(self, line: Line) -> tuple[str, ...]:
         """Of a line: what its cable, its adaptor and its near end are, then its stops."""
@@ -67,16 +79,27 @@ class Marks:
     def state(self, name: str) -> tuple[str, ...]:
         """Why nothing comes out of a channel that is wired: `FAILED`, `P2 FAILED`."""
         branch = self._assessment.branches.get(name)
-        if branch is None or branch.result.state != "failed":
+        return () if branch is None else self.own(name) or self._dead(branch.result.outage, name)
+
+    def cabinet(self, name: str) -> tuple[str, ...]:
+        """Of a cabinet: `FAILED`, `high OPEN`."""
+        cabinet = self._assessment.index.cabinets[name]
+        faults = (f"{section} {fault.upper()}" for section, fault in cabinet.faults.items())
+        return (*self.own(name), *faults)
+
+    @staticmethod
+    def _dead(dead: Outage | None, name: str) -> tuple[str, ...]:
+        """What has failed, named where it is another thing than that."""
+        if dead is None:
             return ()
-        circuit = self._assessment.circuits.get(branch.amplifier.circuit)
-        return (f"{circuit.id} FAILED",) if circuit and circuit.state == "failed" else ("FAILED",)
+        return (dead.what.upper() if dead.at == name else f"{dead.at} {dead.what.upper()}",)
 
 
 def flags(index: Index, line: Line) -> tuple[str, ...]:
     """What tells a line from a plain one: `2 CORES a pole`, `CROSSED: 1 from 2, 2 from 1`, `SPLIT at R1-1`."""
     crossed = [(far + 1, near + 1) for far, near in enumerate(index.pole_map(line)) if far != near]
-    told = []
+    told = ["FAILED"] if line.state == "failed" else []
+    told += [f"PAIR {pair} FAILED" for pair in line.failed_pairs]
     if line.cores_per_pole > 1:
         told.append(f"{line.cores_per_pole} CORES a pole")
     if crossed:
@@ -95,6 +118,12 @@ def marked(name: str, marks: Iterable[str]) -> str:
 def _touched(assessment: Assessed, at: str) -> set[Place]:
     """The places that a finding at `at` concerns."""
     index = assessment.index
+    if isinstance(place := index.place(at), PolePair | LinePair):
+        at = place.thing
+    if at in index.racks:
+        return {("amplifier", amplifier.id) for amplifier in index.racks[at].amplifiers}
+    if at in index.feeds:
+        return _of_channels(assessment, (b.id for b in assessment.branches.values() if b.result.feed == at))
     if at in assessment.branches:
         reached: set[Place] = {("line", run.line.id) for run in assessment.branches[at].all_runs}
         return _of_channels(assessment, (at,)) | reached

@@ -79,10 +79,13 @@ def _table(assessment: Assessed, rack: str, title: str, found: Sequence[Checked]
 def _expected(assessment: Assessed, marks: Marks, item: Checked) -> tuple[str, ...]:
     index, test = assessment.index, item.test
     line = index.lines[test.line]
+    ends = (marks.cabinet(line.to),)
     return (
         test.line,
         f"{test.pair}",
-        marked(near_end(index, line), marks.line(line)),
+        marked(
+            near_end(index, line), (*marks.line(line), *(marked(line.to, found) for found in ends if found))
+        ),
         listed(test.cabinets),
         f"{test.expected}".replace(" ", "\u00a0"),
         limits(test.expected),

@@ -2,6 +2,7 @@
 
 from rackwright.engine.assess import Assessed
 from rackwright.model.index import Index
+from rackwright.model.places import PolePair
 from rackwright.model.rig import Socket, read_pole
 from rackwright.papers.document import Sheet, Table
 from rackwright.papers.marks import Marks, marked
@@ -16,7 +17,7 @@ def patch_sheet(assessment: Assessed) -> Sheet:
     index, marks = assessment.index, Marks(assessment)
     tables = [
         Table(
-            heading=rack_title(rack),
+            heading=marked(rack_title(rack), marks.own(rack.id)),
             part=("rack", rack.id),
             heads=PATCH_HEADS,
             grouped=True,
@@ -46,5 +47,7 @@ def _panel_rows(index: Index, marks: Marks, socket: Socket) -> list[tuple[str, .
                 amplifier.feed_of(pole.channel) or NOTHING,
                 "normal" if pole.sign > 0 else "REVERSED",
             )
-        rows.append((socket.id, connector.id, f"{pair + 1}", *told, lines))
+        named = marked(socket.id, marks.own(socket.id))
+        on = marked(f"{pair + 1}", marks.own(str(PolePair(socket.id, pair))))
+        rows.append((named, connector.id, on, *told, lines))
     return rows

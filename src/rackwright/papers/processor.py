@@ -10,7 +10,8 @@ from rackwright.engine.results import ChannelResult
 from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.marks import Marks, marked
 from rackwright.papers.phrases import PLANNING, listed
-from rackwright.units import capped, short
+from rackwright.papers.racks import trimmed
+from rackwright.units import NOTHING, capped, short
 
 BEARABLE = ("rms V", "rms dBu", "peak V", "peak dBu")
 _COLUMNS = tuple(f"{word} {figure}" for word in ("set", "highest") for figure in BEARABLE)
@@ -24,10 +25,11 @@ def processor_sheet(assessment: Assessed) -> Sheet:
     settings = Table(
         name="feeds",
         heading="Feeds",
-        heads=("feed", "from", "to", "polarity"),
+        heads=("feed", "output", "from", "to", "polarity"),
         rows=tuple(
             (
-                feed.id,
+                marked(feed.id, marks.own(feed.id)),
+                feed.output or NOTHING,
                 str(feed.band[0]),
                 str(feed.band[1]),
                 "normal" if feed.polarity == "normal" else "INVERTED",
@@ -41,7 +43,7 @@ def processor_sheet(assessment: Assessed) -> Sheet:
         heads=("feed", "channels", "gain dB", *_COLUMNS),
         right=frozenset(("gain dB", *_COLUMNS)),
         grouped=True,
-        rows=tuple(_limiter_row(row, marks) for rows in by_feed.values() for row in rows),
+        rows=tuple(_limiter_row(assessment, row, marks) for rows in by_feed.values() for row in rows),
     )
     uneven = [feed for feed, rows in by_feed.items() if len(rows) > 1]
     apart = (
@@ -62,11 +64,13 @@ def processor_sheet(assessment: Assessed) -> Sheet:
     return Sheet(name="processor", title="Processor", blocks=(settings, told, *apart, limiters, PLANNING))
 
 
-def _limiter_row(row: FeedLimiters, marks: Marks) -> tuple[str, ...]:
+def _limiter_row(assessment: Assessed, row: FeedLimiters, marks: Marks) -> tuple[str, ...]:
     levels = (*row.set_rms, *row.set_peak, *row.highest_rms, *row.highest_peak)
-    named = listed(_named(marks, channel) for channel in row.channels)
+    named = listed(_named(assessment, marks, channel) for channel in row.channels)
     return (row.feed, named, short(row.gain), *map(capped, levels))
 
 
-def _named(marks: Marks, channel: ChannelResult) -> str:
-    return marked(channel.id + (" bridged" if channel.mode == "bridged" else ""), marks.channel(channel.id))
+def _named(assessment: Assessed, marks: Marks, channel: ChannelResult) -> str:
+    branch = assessment.branches[channel.id]
+    name = channel.id + (" bridged" if channel.mode == "bridged" else "")
+    return marked(name, (*trimmed(branch.amplifier, (branch.channel,)), *marks.channel(channel.id)))

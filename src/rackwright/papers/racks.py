@@ -1,6 +1,6 @@
 """The rack sheet: each rack from the top unit down, with channels, modes and circuits."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from rackwright.engine.assess import Assessed
 from rackwright.model.index import Index
@@ -29,7 +29,7 @@ def _elevation(rack: Rack, index: Index, assessment: Assessed, marks: Marks) -> 
         rows.append(
             (
                 _units(amplifier.unit, highest),
-                amplifier.id,
+                marked(amplifier.id, marks.own(amplifier.id)),
                 model.id,
                 marked(amplifier.circuit, marks.circuit(amplifier.circuit)) if amplifier.circuit else "none",
                 _modes(amplifier, model.channels),
@@ -41,7 +41,7 @@ def _elevation(rack: Rack, index: Index, assessment: Assessed, marks: Marks) -> 
         rows.append((_units(1, top), "empty", *(NOTHING,) * 4))
     weight = f"amplifiers {assessment.racks[rack.id].weight:.3g} kg"
     return Table(
-        heading=f"{rack_title(rack)} ({rack.height} units, {weight})",
+        heading=f"{marked(rack_title(rack), marks.own(rack.id))} ({rack.height} units, {weight})",
         part=("rack", rack.id),
         heads=("unit", "amplifier", "model", "circuit", "mode", "channel and its feed"),
         rows=tuple(rows),
@@ -68,10 +68,20 @@ def _channels(index: Index, marks: Marks, amplifier: Amplifier, count: int) -> I
         if mode != "dual" and channel % 2:
             continue
         pair = (channel,) if mode == "dual" else (channel, channel + 1)
-        name = "+".join(f"{c + 1}" for c in pair) + (f" {mode}, input {channel + 1}" if len(pair) > 1 else "")
+        own = amplifier.channel(channel)
+        entry = own.input or (f"input {channel + 1}" if len(pair) > 1 else "")
+        name = "+".join(f"{c + 1}" for c in pair) + (f" {mode}" if len(pair) > 1 else "")
+        name += f", {entry}" if entry else ""
         told = dict.fromkeys(
             f"{c + 1} {mark}" if mode == "parallel" else mark
             for c in pair
             for mark in marks.channel(channel_name(amplifier.id, c))
         )
-        yield marked(f"{name}:\u00a0{amplifier.feed_of(channel) or NOTHING}", told)
+        trims = trimmed(amplifier, pair)
+        yield marked(f"{name}:\u00a0{amplifier.feed_of(channel) or NOTHING}", (*trims, *told))
+
+
+def trimmed(amplifier: Amplifier, channels: Iterable[int]) -> tuple[str, ...]:
+    """The trim of channels (index from 0) where one is turned down: `trim −3 dB`."""
+    trims = dict.fromkeys(amplifier.channel(channel).trim for channel in channels)
+    return tuple(f"trim {trim}" for trim in trims if trim.value)
