@@ -5,10 +5,13 @@ from pathlib import Path
 
 import pytest
 
+from console.hand import opened
+from rackwright.engine.recovery import Report
 from rackwright.engine.recovery.failure import failed
-from rackwright.store import presets, rig_file
+from rackwright.store import night_log, presets, rig_file
 from rackwright.store.safe import journal
 
+from .consoles import play, rig_with_a_list
 from .terminal import Terminal
 from .test_two import OFTEN, fail, started
 
@@ -125,3 +128,59 @@ def test_one_that_hangs_is_ended_and_nothing_is_lost(file: Path, home: Path) -> 
         second.press("s")
         second.until("Saved ")
     assert {name.partition(".")[0] for name in failed(rig_file.load(file))} == {"A1", "A2"}
+
+
+def test_a_console_that_follows_ticks_and_tells_what_it_hears(file: Path, home: Path) -> None:
+    rig_file.save(rig_with_a_list(), file)
+    with started(file, home) as first, started(file, home) as second:
+        for terminal in (first, second):
+            terminal.press("R")
+            terminal.until("Your initials")
+            terminal.press(*("AB" if terminal is first else "MK"), "enter")
+            terminal.until("0 of 4 done")
+        second.press("enter")
+        second.until("1 of 4 done")
+        assert "MK: step 1 done" in first.until("1 of 4 done")
+        first.press("down", "enter")
+        second.until("2 of 4 done")
+        second.press("delete", "y")
+        second.until("open read-only")
+        first.press("escape")
+        first.until("control: you")
+        first.end(signal.SIGKILL)
+        second.until("Press C to take control")
+        second.press("escape", "R", "enter")
+        second.until("3 of 4 done")
+        second.press("escape", "C", "t")
+        has_control(second)
+        second.press("s")
+        second.until("Saved ")
+    (taken,) = rig_file.load(file).lists
+    assert taken.ticked == 3
+    events = night_log.read(night_log.path_of(file))
+    assert night_log.open_reports(events) == ()
+    assert [(each.by, each.event) for each in events if each.event != "taken over"] == [
+        ("MK", "done"), ("AB", "done"), ("MK", "done"),
+    ]  # fmt: skip
+
+
+async def test_what_another_console_hears_is_answered_here(
+    file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async with opened(file) as hand:
+        await hand.press("h")
+        hand.workplace.document.session.report([Report("heard", "TOP-L1.high", "quiet")])
+        hand.workplace.follow()
+        await hand.settle()
+        assert hand.rig.heard == {"TOP-L1.high": "quiet"}
+        assert "The other console: TOP-L1.high quiet" in hand.words
+        assert "1 answered" in hand.words
+        hand.workplace.follow()
+        assert len(night_log.read(night_log.path_of(file))) == 2, "told once, taken over once"
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_whichever_console_dies_whenever_one_has_control_and_nothing_is_lost(
+    seed: int, tmp_path: Path
+) -> None:
+    assert list(play(tmp_path, seed, 25)) == []

@@ -13,10 +13,12 @@ from pathlib import Path
 from rackwright.console.control import Control
 from rackwright.console.history import History, Moment
 from rackwright.console.session import ENDED, Session, Unrecorded
-from rackwright.engine.recovery import Happening
+from rackwright.engine import recovery
+from rackwright.engine.recovery import Happening, Report
 from rackwright.model.rig import Rig
 from rackwright.store import night_log, presets, recent, rig_file
 from rackwright.store.home import home
+from rackwright.store.night_log import Event
 from rackwright.store.safe import file_lock, journal
 from rackwright.store.safe.atomic_write import SaveError
 from rackwright.store.safe.fingerprint import fingerprint, fingerprint_of
@@ -47,16 +49,49 @@ class Document:
         self._looked = 0.0
         """When its journal was looked for last."""
         self._note_base()
-        session.log = self._log
+        session.log, session.report = self._log, self._report
+        self._heard: object = None
+        """By what it is noticed that the night log was written."""
 
     def _log(self, happened: Sequence[Happening]) -> None:
         """Note what happened in the night beside the file; of a rig with no file yet nothing is kept. Raises OSError."""
         session = self.session
         if session.path is None:
             return
+        self._append(session.path, [self._event(each) for each in happened])
+
+    def _report(self, reports: Sequence[Report]) -> None:
+        """Note what was ticked and heard here, for the console in control to take it over. Raises OSError."""
+        if self.session.path is not None:
+            events = [self._event(each, report=os.urandom(8).hex()) for each in reports]
+            self._append(self.session.path, events)
+
+    def _event(self, what: Happening | Report, report: str = "", answers: str = "") -> Event:
         now = datetime.datetime.now().isoformat(timespec="seconds")
-        events = [night_log.Event(time=now, by=session.initials or "", **each._asdict()) for each in happened]
-        night_log.append(night_log.path_of(session.path), events)
+        return Event(
+            time=now, by=self.session.initials or "", report=report, answers=answers, **what._asdict()
+        )
+
+    def _append(self, path: Path, events: Sequence[Event]) -> None:
+        night_log.append(night_log.path_of(path), events)
+
+    def take_reports(self) -> str:
+        """Make what other consoles ticked and heard so, in control; what to say of it. Raises OSError."""
+        session = self.session
+        if session.path is None or not self.in_control:
+            return ""
+        log = night_log.path_of(session.path)
+        if (signs := _signs_of([log])) == self._heard:
+            return ""
+        events = night_log.open_reports(night_log.read(log))
+        session.taken_over(_with_reports(session.rig, events))
+        if events:
+            now = [Happening("taken over", e.place, f"{e.event} {e.words}".strip()) for e in events]
+            told = [self._event(h, answers=e.report) for h, e in zip(now, events, strict=True)]
+            self._append(session.path, told)
+            signs = _signs_of([log])
+        self._heard = signs
+        return " ".join(f"{each.by or 'The other console'}: {_told(each)}." for each in events[-2:])
 
     def close(self) -> None:
         """Let go of file and journal; unsaved work stays in the journal unless it was given up, and what undo goes back to."""
@@ -119,6 +154,8 @@ class Document:
             rig, print_, saved = live.rig(), live.base, session.saved
             with contextlib.suppress(RigFileError):  # gone since: what it was stays what is saved
                 saved = rig_file.load(path)
+        with contextlib.suppress(OSError):  # then only what is ticked here isn't seen
+            rig = _with_reports(rig, night_log.open_reports(night_log.read(night_log.path_of(path))))
         self._live, self._looked, self.fingerprint = live, now, print_
         session.follow(rig, saved, live is not None and live.edit_locked)
 
@@ -303,16 +340,35 @@ def _same(one: Path | None, other: Path) -> bool:
 
 def _signs(path: Path) -> object:
     """What differs once the file, a journal or a lock is written, or its session ends. Raises OSError."""
-    names = [path]
+    names = [path, night_log.path_of(path)]
     for folder in ("journal", "locks"):
         with contextlib.suppress(FileNotFoundError):
             names += sorted((home() / folder).iterdir())
+    return file_lock.holder(path), _signs_of(names)
+
+
+def _signs_of(names: Sequence[Path]) -> object:
+    """What differs once one of these files is written. Raises OSError."""
     stats = []
     for name in names:
         with contextlib.suppress(FileNotFoundError):
             stat = name.stat()
             stats.append((name, stat.st_mtime_ns, stat.st_size, stat.st_ino))
-    return file_lock.holder(path), stats
+    return stats
+
+
+def _with_reports(rig: Rig, events: Sequence[Event]) -> Rig:
+    """The rig with what other consoles report ticked and heard."""
+    for e in events:
+        rig = recovery.with_report(rig, Report(e.event, e.place, e.words, e.list, e.step))
+    return rig
+
+
+def _told(report: Event) -> str:
+    """A report in words."""
+    if report.list:
+        return f"step {report.step + 1} {report.event}"
+    return f"{report.place} {report.words or 'unknown'}"
 
 
 def fresh(rig: Rig | None = None) -> Document:

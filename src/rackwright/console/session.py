@@ -12,7 +12,7 @@ from rackwright.console.related import kind_of
 from rackwright.engine import recovery
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.meter_check import wrong_pairs
-from rackwright.engine.recovery import Happening
+from rackwright.engine.recovery import Happening, Report
 from rackwright.model.edits import EditError
 from rackwright.model.rig import Rig
 
@@ -89,6 +89,8 @@ class Session:
         """Of who works here, for the night log; None until asked."""
         self.log: Callable[[Sequence[Happening]], None] = lambda _: None
         """Where what happens in the night is noted before it is shown. Raises OSError."""
+        self.report: Callable[[Sequence[Report]], None] = lambda _: None
+        """Where what is ticked and heard here is noted for the console in control. Raises OSError."""
         self._wrong_pairs: tuple[Assessed | None, tuple[str, ...]] = (None, ())
 
     @property
@@ -132,9 +134,27 @@ class Session:
         return edited is not self.rig and recovery.is_rewiring(self.rig, edited)
 
     def tick(self, edit: Edit) -> None:
-        """Tick a list, which no undo unticks. Raises Refused, EditError."""
-        self.refuse_where_locked(allowed_in_show=True)
-        self._show(edit(self.rig))
+        """Tick a list or note what is heard, which no undo takes back; where another console has control, report it to that.
+
+        Raises Refused, EditError.
+        """
+        if not self.follows:
+            self.refuse_where_locked(allowed_in_show=True)
+            self._show(edit(self.rig))
+            return
+        after = edit(self.rig)
+        try:
+            self.report(tuple(recovery.reports(self.rig, after)))
+        except OSError as error:
+            told = f"The night log can't be written, so nobody knows of this: {error.strerror or error}."
+            raise Refused(told) from None
+        self.follow(after, self.saved, self.edit_locked)
+
+    def taken_over(self, rig: Rig) -> None:
+        """Have what other consoles ticked and heard, which no undo takes back and the log has already."""
+        if rig is not self.rig:
+            self._record(rig)
+            self._put(rig)
 
     def apply(
         self, label: str, edit: Edit, *, allowed_in_show: bool = False, tonight: bool = False, when: str = ""
@@ -192,9 +212,7 @@ class Session:
         """Show what the session that has the rig makes of it, and has saved of it."""
         self.saved = saved
         if rig != self.rig:
-            self.assessment = assess(rig, self.assessment)
-            self.rig = rig
-            self.chosen = tuple(place for place in self.chosen if self.exists(place))
+            self._put(rig)
             self.place = self.place if self.exists(self.place) else ""
         self.edit_locked = edit_locked
 
@@ -220,6 +238,9 @@ class Session:
                 self.log(events)
         except OSError as error:
             self.journal_trouble = f"The night log can't be written: {error.strerror or error}."
+        self._put(rig)
+
+    def _put(self, rig: Rig) -> None:
         self.assessment = assess(rig, self.assessment)
         self.rig = rig
         self.chosen = tuple(place for place in self.chosen if self.exists(place))
@@ -239,9 +260,8 @@ class Session:
         return not place or kind_of(self.assessment, place) != ""
 
     def was_saved(self, path: Path) -> None:
-        """Note that the rig now stands on disk at `path`."""
+        """Note that the rig now stands on disk at `path`; the journal goes with `keep_lock`, never the edit lock before it."""
         self.path, self.saved = path, self.rig
-        self.recorder.discard()
         self.journal_trouble = ""
 
     def keep(self) -> None:

@@ -83,13 +83,15 @@ class Workplace(RigScreen[None]):
         session, before = self.session, (self.session.control, self.session.held_by)
         try:
             new = self.document.follow()
+            taken = self.document.take_reports()
             keys: int = self.app.keys_taken  # type: ignore[attr-defined]
             said = self.document.control.look(keys, busy=isinstance(self.app.screen, ModalScreen))
         except Exception as error:
             log.note("following the other consoles on the rig", error)
             self.say("What the other console does can't be followed just now.", "yellow")
             return
-        if new or before != (session.control, session.held_by):
+        said = f"{said} {taken}".strip()
+        if new or taken or before != (session.control, session.held_by):
             for screen in self.app.screen_stack:
                 if isinstance(screen, RigScreen):
                     screen.redraw()

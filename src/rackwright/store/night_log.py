@@ -1,6 +1,7 @@
 """The night log: a line of JSON for each thing that happened, beside the rig's file, synced before anyone sees it on a screen.
 
-Only ever appended to, whatever becomes of the rig. Closing a night moves it to the venue's history; nothing reads state from it.
+Only ever appended to, whatever becomes of the rig. Closing a night moves it to the venue's history. A console that only
+follows reports here; whoever has control makes it so and appends that it did: nothing else is read as state.
 """
 
 import datetime
@@ -15,7 +16,7 @@ from rackwright.store.home import home
 from rackwright.store.safe import atomic_write
 
 
-class Event(Struct, frozen=True, kw_only=True):
+class Event(Struct, frozen=True, kw_only=True, omit_defaults=True):
     """One line of the log."""
 
     time: str
@@ -25,6 +26,14 @@ class Event(Struct, frozen=True, kw_only=True):
     event: str
     place: str = ""
     words: str = ""
+    report: str = ""
+    """The name of a report of a console that follows, which no other has."""
+    list: str = ""
+    """The list that a step is reported done of, or not done."""
+    step: int = 0
+    """Which step of it, from 0."""
+    answers: str = ""
+    """The report that was taken over."""
 
 
 def path_of(rig: str | os.PathLike[str]) -> Path:
@@ -63,6 +72,12 @@ def read(path: Path) -> tuple[Event, ...]:
         except (msgspec.DecodeError, UnicodeDecodeError):
             continue
     return tuple(events)
+
+
+def open_reports(events: Sequence[Event]) -> tuple[Event, ...]:
+    """The reports that nobody has taken over yet, in order."""
+    answered = {event.answers for event in events if event.answers}
+    return tuple(event for event in events if event.report and event.report not in answered)
 
 
 def history() -> Path:

@@ -72,6 +72,8 @@ class DiagnosisScreen(RigScreen[None]):
         self.table: Table | None = None
         """None while it is made."""
         self.told: Diagnosis | None = None
+        self.judged: dict[str, str] = {}
+        """The answers that it is about."""
         self.asked: list[view.Asked] = []
         self.takes_keys = False
 
@@ -121,6 +123,7 @@ class DiagnosisScreen(RigScreen[None]):
         """Find what agrees with the answers, and show it."""
         if self.table is not None:
             rig = self.session.rig
+            self.judged = rig.heard
             self.told = diagnosis.diagnose(
                 self.table, diagnosis.kept(self.table, rig.heard), diagnosis.kept_found(self.table, rig.heard)
             )
@@ -131,6 +134,9 @@ class DiagnosisScreen(RigScreen[None]):
         """Show both lists and the next test."""
         table, told = self.table, self.told
         if table is None or told is None:
+            return
+        if self.judged != self.session.rig.heard:  # another console has heard something
+            self._judge(place)
             return
         answers, found, asked = dict(told.answers), dict(told.found), self.asked
         number = len(answers) + len(found)

@@ -7,6 +7,7 @@ from rackwright.engine.recovery.criteria import Criteria
 from rackwright.engine.recovery.failure import fail, failed, failed_at, named, repaired, ways, written
 from rackwright.engine.recovery.night import (
     Happening,
+    Report,
     baseline,
     by_hand,
     go_back,
@@ -21,11 +22,13 @@ from rackwright.engine.recovery.night import (
     planned,
     put_away,
     repair,
+    reports,
     take,
     tick,
     to_return,
     under_way,
     unplanned,
+    with_report,
     with_ticks_of,
 )
 from rackwright.engine.recovery.plan import DampingChange, LevelLoss, Plan, few, short
@@ -43,6 +46,7 @@ __all__ = [
     "Recovery",
     "Rehearsal",
     "Rehearsed",
+    "Report",
     "SpareWorth",
     "apply",
     "baseline",
@@ -68,6 +72,7 @@ __all__ = [
     "rehearse",
     "repair",
     "repaired",
+    "reports",
     "short",
     "take",
     "tick",
@@ -75,6 +80,7 @@ __all__ = [
     "under_way",
     "unplanned",
     "ways",
+    "with_report",
     "with_ticks_of",
     "written",
 ]

@@ -292,6 +292,45 @@ def _ticks(old: NightList, new: NightList) -> Iterator[Happening]:
             yield Happening("done" if step.done else "not done", step.where, step.words)
 
 
+class Report(NamedTuple):
+    """What a console that has no control ticked or heard, for the one that has it to make it so."""
+
+    event: str
+    place: str
+    words: str
+    list: str = ""
+    """The list that a step is of."""
+    step: int = 0
+    """Which, from 0."""
+
+
+def reports(before: Rig, after: Rig) -> Iterator[Report]:
+    """What was ticked and heard between the two."""
+    left = {each.id: each for each in after.lists}
+    for each in before.lists:
+        now = left[each.id].steps if each.id in left else [replace(step, done=True) for step in each.steps]
+        for number, (was, step) in enumerate(zip(each.steps, now, strict=False)):
+            if was.done != step.done:
+                yield Report("done" if step.done else "not done", was.where, was.words, each.id, number)
+    for place in {**before.heard, **after.heard}:
+        if (said := after.heard.get(place)) != before.heard.get(place):
+            yield Report("heard" if said else "taken back", place, said or "")
+
+
+def with_report(rig: Rig, report: Report) -> Rig:
+    """The rig with that made so; as it is where it is so already, or there is no such step any more."""
+    if report.event in ("heard", "taken back"):
+        others = {place: said for place, said in rig.heard.items() if place != report.place}
+        heard = others | {report.place: report.words} if report.event == "heard" else others
+        return rig if heard == rig.heard else hear(rig, heard)
+    taken = next((each for each in rig.lists if each.id == report.list), None)
+    if taken is None or not 0 <= report.step < len(taken.steps):
+        return rig
+    step = taken.steps[report.step]
+    is_so = step.words != report.words or step.done == (report.event == "done")
+    return rig if is_so else tick(rig, taken.id, report.step)
+
+
 # --- how the night is kept ----------------------------------------------------------------------------
 
 
