@@ -176,6 +176,32 @@ def test_plug_and_line_come_before_driver_before_channel_before_amplifier() -> N
     assert sorted(order, key=told.index) == order
 
 
+@pytest.mark.parametrize(
+    ("heard", "may", "may_not"),
+    [
+        ("humming", {"A2.4=input", "A2.4", "A2", "top-high"}, {"C4/2", "TOP-R1.high", "P2"}),
+        (
+            "distorted",
+            {"C4/2", "R1-4/2", "TOP-R1.high=distorted", "A2.4"},
+            {"A2.4=input", "TOP-R1.high", "P2"},
+        ),
+        ("quiet", {"C4/2", "A2.4=input", "TOP-R1.high=distorted", "A2.4"}, {"TOP-R1.high", "A2", "P2"}),
+        (
+            "silent",
+            {"C4/2", "A2.4=input", "TOP-R1.high", "TOP-R1.high=shorted", "P2"},
+            {"TOP-R1.high=distorted"},
+        ),
+    ],
+)
+def test_what_is_heard_of_a_section_tells_which_things_may_do_that(
+    heard: str, may: set[str], may_not: set[str]
+) -> None:
+    """Common practice, no source: a lost screen hums, a dirty contact crackles, a coil that rubs distorts, an open one is silent."""
+    told = {*names(asked(f"TOP-R1.high={heard}"))}
+    assert may <= told
+    assert not may_not & told
+
+
 def test_a_whole_circuit_comes_first_where_all_of_it_is_silent() -> None:
     told = names(asked("TOP-L1=silent", "TOP-R1=silent"))
     assert told[0] == "P2"
