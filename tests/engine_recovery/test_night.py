@@ -199,6 +199,22 @@ def test_a_spare_that_fails_in_its_turn_has_a_plan_and_a_return_of_its_own(hall:
     assert bare(go_back(repair(back, ["A9"]), WHEN)) == hall
 
 
+def test_a_spare_of_the_same_model_comes_out_again(hall: Rig) -> None:
+    """No figure tells the two apart, the tape on them does."""
+    broken = fail(hall, ["A1"])
+    plan = next(
+        plan for plan in recover(broken).plans if any(move.kind == "amplifier" for move in plan.moves)
+    )
+    (move,) = [move for move in plan.moves if move.kind == "amplifier"]
+    assert move.old == move.new
+    back = go_back(repair(take(broken, ["A1"], plan.moves, plan.title, WHEN), ["A1"]), WHEN)
+    assert any(
+        step.words.startswith("Take the spare amp-4ch-1200 out of unit 1 and put A1,")
+        for step in back.lists[0].steps
+    )
+    assert bare(back) == hall
+
+
 def test_a_plan_that_is_kept_is_the_baseline_from_then_on(hall: Rig) -> None:
     taken = planned_for(hall, "A1.1", number=1)
     kept = keep(taken, ["A1.1"], WHEN)

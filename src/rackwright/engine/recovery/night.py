@@ -128,12 +128,21 @@ def go_back(rig: Rig, when: str = "") -> Rig:
     names = pending(rig)
     before = baseline(rig)
     target, kept = _target(rig, before)
-    steps = sequence.steps(assess(rig), assess(target), difference(rig, target))
+    steps = sequence.steps(assess(rig), assess(target), (*difference(rig, target), *_spares_out(rig, kept)))
     titles = ", ".join(named(rig, names)) or "what was changed by hand"
     back = NightList(
         id=_free(rig), title=f"Return: {titles}", failed=names, when=when, moves=(), steps=steps, returns=True
     )
     return _with(target, before, (*_returns(rig), *kept, *([back] if steps else [])), rig.heard)
+
+
+def _spares_out(rig: Rig, kept: Iterable[NightList]) -> Iterator[Rewiring]:
+    """The amplifiers that come back for spares of their own model, which no difference of two rigs shows."""
+    left = {each.id for each in kept}
+    for each in rig.lists:
+        for move in each.moves or ():
+            if move.kind == "amplifier" and move.old == move.new and each.id not in left:
+                yield replace(move, by="", frees=move.by)
 
 
 def keep(rig: Rig, names: Sequence[str], when: str = "") -> Rig:
@@ -413,7 +422,7 @@ def _replayed(rig: Rig, taken: NightList, names: list[str]) -> tuple[Rig, NightL
         taken,
         failed=tuple(names),
         repaired=(),
-        moves=difference(broken, best.rig),
+        moves=best.moves,
         steps=(),
         title=f"{listed(names)}: searched again",
     )

@@ -17,8 +17,8 @@ from rackwright.engine import outage, protection, touch
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.channel import Branch
 from rackwright.engine.findings.registry import listed
-from rackwright.engine.recovery.failure import repaired
-from rackwright.engine.recovery.rewiring import apply, difference
+from rackwright.engine.recovery.failure import failed, repaired
+from rackwright.engine.recovery.rewiring import apply
 from rackwright.engine.results import Finding
 from rackwright.model.index import Index, pole_or_none
 from rackwright.model.places import Thing
@@ -91,7 +91,13 @@ def unsafe(broken: Assessed, after: Assessed, done: Sequence[Action]) -> Iterato
     Stops of what is muted or off at that step don't count: nothing comes out of it.
     """
     known = {(f.code, f.at) for each in (broken, after) for f in each.findings if f.severity == "stop"}
-    rig = apply(after.index.rig, difference(after.index.rig, broken.index.rig))
+    swapped = {move.at for _, moves in done for move in moves if move.kind == "amplifier"}
+    still = failed(after.index.rig)
+    works = [name for name in failed(broken.index.rig) if name not in still]
+    index = broken.index
+    rig = repaired(
+        index.rig, [name for name in works if index.thing_at(name.partition("=")[0]) not in swapped]
+    )
     prior: Assessed = after
     was = standing(broken)
     down, off, outputs = set(was.down), set(was.off), set[str]()
@@ -459,7 +465,7 @@ class _Sequencer:
                     "Reset it once at most, and only who knows why it tripped."
                 )
                 yield self._action("check", words, FRONT_OF_HOUSE, (name,))
-            elif what == "amplifier" and moves:
+            elif what == "amplifier" and moves and not outage.of_power(index, index.amplifiers[name]):
                 words = f"Switch {self._unit(name)} off, wait, and switch it on once. If it plays again, stop here."
                 yield from self._walked(
                     [self._action("check", words, self._rack_of(name)[1], (name,), POWER_CYCLE)]
@@ -598,6 +604,11 @@ class _Sequencer:
                 return f"Set {pair} of {self._unit(first.amplifier)} from {move.old} to {move.new}."
             case "amplifier":
                 spare = f"the spare {move.new}{self._case(move.by)}" if move.by else move.new
+                if move.frees:
+                    return (
+                        f"Take the spare {move.old} out of {self._slot(move.at)} and put {move.at}, "
+                        f"the {move.new}, back in: every lead, trim and mode as it was. Leave its mains lead unplugged."
+                    )
                 return (
                     f"Take {self._unit(move.at)}, now {move.old}, out and put in {spare}: every lead, trim and mode as it was. "
                     "Leave its mains lead unplugged."
