@@ -74,7 +74,7 @@ def test_it_is_said_everywhere_and_gone_after_the_repair(hall: Rig, name: str) -
 
 def paper(assessment: Assessed, sheet: str) -> str:
     (made,) = sheets(assessment, (), (sheet,))
-    return str(made)
+    return str(made).replace("\\xa0", " ")
 
 
 def test_what_is_silent_says_for_what(hall: Rig) -> None:

@@ -53,11 +53,11 @@ def sentences(before, after):
         ((*AMPLIFIER, "mode"), "bridged", ["A1 mode: dual → bridged"]),
         ((*AMPLIFIER, "mode"), ("dual",), ["A1 mode: dual → dual (written differently)"]),
         ((*AMPLIFIER, "channels", 1, "feed"), "full", ["A1.2 feed: sub → full"]),
-        ((*AMPLIFIER, "channels", 1), Channel(feed="sub"), ["A1.2 state: failed → ok"]),
+        ((*AMPLIFIER, "channels", 1), Channel(feed="sub"), ["Channel A1.2: failed → working"]),
         (
             (*AMPLIFIER, "channels"),
             (Channel(feed="sub"),),
-            ["A1.2 feed: sub → none", "A1.2 state: failed → ok"],
+            ["A1.2 feed: sub → none", "Channel A1.2: failed → working"],
         ),
         (("racks", 0, "amplifiers", 1, "channels"), (Channel(feed="full"), Channel()), ["A2 channels: 1 listed → 2 listed"]),
         ((*SOCKET, "poles"), ("-A1.1", "-A1.2"), ["R1-1 pole pair 1: A1.1 → -A1.1"]),
@@ -147,7 +147,7 @@ def test_moved_and_changed():
     rig = edits.change(edits.move_amplifier(RIG, "A1", "R2", 2), "A1.1", state="failed")
     assert sentences(RIG, rig) == [
         "Moved amplifier A1 from R1 unit 1 to R2 unit 2",
-        "A1.1 state: ok → failed",
+        "Channel A1.1: working → failed",
     ]
 
 

@@ -26,7 +26,7 @@ from rackwright.model.rules import missing
     "--failed",
     metavar="NAME",
     multiple=True,
-    help="A failed channel (A1.2), amplifier or rack; repeat for more.",
+    help="What failed: A1.2, A1.2=input, A1, R1, C1, C1/2, TOP-L1.high=shorted, sub, L2; repeat for more.",
 )
 @click.option("--circuit", metavar="NAME", multiple=True, help="A dead circuit; repeat for more.")
 @click.option(

@@ -30,6 +30,8 @@ Kind: TypeAlias = Literal["added", "removed", "changed", "moved"]
 _LONGEST = 60
 """Characters of a value that a sentence quotes."""
 
+_STATES = {"state": "", "input state": ", its input"}
+
 _BY_PARTS: dict[type[Struct], set[str]] = {
     Amplifier: {"channels"},
     Socket: {"poles"},
@@ -233,6 +235,9 @@ def _listed(thing: _Thing, key: str, old: tuple[Any, ...], new: tuple[Any, ...])
 def _changed(thing: _Thing, key: str, before: str, after: str, same_value: bool = False) -> Change:
     remark = " (same value)" if same_value else " (written differently)" if before == after else ""
     sentence = f"{thing.id or thing.what} {key}: {_short(before)} → {_short(after)}{remark}"
+    if key in _STATES:
+        was, now = ("working" if value == "ok" else value for value in (before, after))
+        sentence = f"{thing.what.capitalize()} {thing.id}{_STATES[key]}: {was} → {now}"
     return Change("changed", *thing, key, before, after, sentence)
 
 
