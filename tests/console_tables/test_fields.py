@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rackwright.console.forms.equipment_sheets import section_sheet, sheet, wiring_sheet
-from rackwright.console.forms.fields import Damping, Poles, Ratings
+from rackwright.console.forms.fields import Damping, Known, Poles, Ratings, asked
 from rackwright.console.widgets.fields import FieldError
 from rackwright.model.equipment import (
     EQUIPMENT_KINDS,
@@ -17,6 +17,7 @@ from rackwright.model.equipment import (
     Rating,
     equipment_kind,
 )
+from rackwright.model.rig import Rack
 from rackwright.store.library import built_in
 from rackwright.units import Impedance, Mass, Power
 
@@ -131,3 +132,11 @@ def test_what_must_be_filled_in_says_so_with_an_example() -> None:
     weight = next(field for field in sheet("amplifiers", None, built_in()).fields if field.name == "weight")
     with pytest.raises(FieldError, match=f"such as {Mass.examples[0]}"):
         weight.read("")
+
+
+def test_a_list_of_ids_names_what_is_unknown_and_left_empty_is_none() -> None:
+    (field,) = asked(Rack, "reaches", reaches=Known("circuit", ("P1", "P2")))
+    assert field.read(" P2 , P1, P2") == ("P2", "P1")
+    assert field.read("") == ()
+    with pytest.raises(FieldError, match='There is no circuit "P9"'):
+        field.read("P1, P9")

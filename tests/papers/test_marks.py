@@ -13,12 +13,13 @@ from tests.strategies import rigs
 from rackwright.console.rows import results
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.recovery import fail
+from rackwright.model import edits
 from rackwright.model.rig import Amplifier, Line, Rig, Stock
 from rackwright.papers.contents import sheets
 from rackwright.papers.document import Header
 from rackwright.papers.pdf import as_pdf
 from rackwright.store import presets, rig_file
-from rackwright.units import Length
+from rackwright.units import Length, Trim
 
 HEADER = Header(rig="R", date="2026-05-01", revision="0")
 CARRIED = ("rack", "patch", "lines", "pull", "labels", "test", "processor", "mains")
@@ -234,3 +235,14 @@ def test_a_longer_cable_that_stands_in_is_told_with_what_was_asked() -> None:
         "C3": "asked 10 m, owned 20 m",
         "C4": "asked 15 m, owned 20 m",
     }
+
+
+def test_a_trim_counts_in_the_limiters_and_stands_at_its_channel() -> None:
+    """Turned down by 6 dB at its input, a channel's limiter stands 6 dB higher before it: decibels add, shown to three figures."""
+    rig = preset("small-room")
+    (before, *_) = rows(assess(rig), "processor", "gain dB")
+    trimmed = assess(edits.change(rig, "A1.1", trim=Trim.parse("-6 dB")))
+    sub = [row for row in rows(trimmed, "processor", "gain dB") if row["feed"] == "sub"]
+    assert len(sub) == 2
+    assert "A1.1 trim -6 dB" in sub[0]["channels"]
+    assert float(sub[0]["set rms dBu"]) - float(before["set rms dBu"]) == pytest.approx(6, abs=0.1)
