@@ -194,6 +194,7 @@ def test_a_spare_that_fails_in_its_turn_has_a_plan_and_a_return_of_its_own(hall:
     assert (unplanned(broken), planned(broken)) == (("A9.1",), ())
     second = planned_for(first, "A9.1")
     assert second.lists[1].title.startswith("A9.1: ")
+    assert not to_return(first)
     back = go_back(repair(second, ["A9.1"]), WHEN)
     assert bare(back) == bare(first)
     assert bare(go_back(repair(back, ["A9"]), WHEN)) == hall

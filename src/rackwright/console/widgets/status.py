@@ -83,6 +83,7 @@ def standing(session: Session) -> list[Part]:
         ("partial", "warn", session.rig.lists and recovery.is_partial(assessment)),
         ("full", "ok", session.rig.lists and not recovery.is_partial(assessment)),
         (_under_way(session.rig), "note", True),
+        (_pending(session.rig), "note", True),
         (f"meter check: {len(session.wrong_pairs)} wrong", "warn", session.wrong_pairs),
     )
     for words, style, is_so in told:
@@ -100,22 +101,18 @@ def standing(session: Session) -> list[Part]:
 
 
 def _under_way(rig: Rig) -> str:
-    """How far the lists are, and what is to be returned, in a few words."""
+    """How far the lists are, in a few words."""
     lists = under_way(rig)
-    told = (
-        [f"{len(lists)} lists"]
-        if len(lists) > 1
-        else [f"list {each.ticked} of {len(each.steps)}" for each in lists]
-    )
+    if len(lists) > 1:
+        return f"{len(lists)} lists"
+    return "".join(f"list {each.ticked} of {len(each.steps)}" for each in lists)
+
+
+def _pending(rig: Rig) -> str:
+    """What is to be returned, in a few words."""
     if waiting := recovery.pending(rig):
-        told.append(
-            f"{waiting[0]} repaired, return pending"
-            if len(waiting) == 1
-            else f"{len(waiting)} repaired, return pending"
-        )
-    elif recovery.to_return(rig):
-        told.append("return pending")
-    return "  ".join(told)
+        return f"{waiting[0] if len(waiting) == 1 else len(waiting)} repaired, return pending"
+    return "return pending" if recovery.to_return(rig) else ""
 
 
 def under_way(rig: Rig) -> list[NightList]:

@@ -81,7 +81,10 @@ def is_partial(now: Assessed) -> bool:
 
 def to_return(rig: Rig) -> bool:
     """Whether a return would change something: something is repaired, or nothing is failed and the rig is not as it was."""
-    return bool(pending(rig)) or bool(rig.night and not failed(rig) and _changed(rig))
+    if pending(rig):
+        return True
+    in_force = failed(rig) or any(each.failed for each in rig.lists if not each.returns)
+    return bool(rig.night) and not in_force and _changed(rig)
 
 
 def _changed(rig: Rig) -> bool:
