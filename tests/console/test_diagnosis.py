@@ -1,6 +1,6 @@
 """From what is heard to what has failed, by keys: answers, causes that follow them, the next test, the plans they lead to."""
 
-from rackwright.engine import cautions
+from rackwright.engine import cautions, recovery
 from rackwright.engine.recovery import failed
 
 from .hand import Hand, opened
@@ -103,3 +103,13 @@ async def test_an_answer_that_stands_alone_against_a_single_cause_is_named() -> 
         await hand.press("p")
         assert "No cause and no pair agrees" in hand.words
         assert "A single cause agrees without top-high: look again." in hand.words
+
+
+async def test_a_rig_that_changes_meanwhile_has_its_faults_tried_again() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await listening(hand, "TOP-R1.high", "s")
+        screen, session = hand.screen, hand.workplace.session
+        session.follow(recovery.mark(session.rig, ["C4"]), None, False)
+        screen.redraw()
+        await hand.settle()
+        assert "Nothing more than is marked" in hand.words

@@ -6,6 +6,7 @@ lock; what was answered stays with the rig until then.
 
 from typing import ClassVar
 
+from msgspec.structs import replace
 from rich.text import Text
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
@@ -96,6 +97,12 @@ class DiagnosisScreen(RigScreen[None]):
     def on_mount(self) -> None:
         self.heard, self.causes = self.query_one("#heard", Pane), self.query_one("#causes", Pane)
         self.heard.focus()
+        self._look()
+
+    def _look(self) -> None:
+        """Have the table made for the rig as it is."""
+        self.table, self.takes_keys = None, False
+        self.causes.entitle(LOOKING)
         rig, prior = self.session.rig, self.session.assessment
         begin(self.app, "the table of faults", lambda: Table(rig, prior), self._made, self._not_made)
 
@@ -134,6 +141,11 @@ class DiagnosisScreen(RigScreen[None]):
         """Show both lists and the next test."""
         table, told = self.table, self.told
         if table is None or told is None:
+            return
+        if replace(self.session.rig, night=()) != replace(
+            table.rig, night=()
+        ):  # another console has changed it
+            self._look()
             return
         if self.judged != self.session.rig.heard:  # another console has heard something
             self._judge(place)
