@@ -318,7 +318,7 @@ def advice(table: Table, diagnosis: Diagnosis) -> tuple[str, ...]:
     if protecting:
         amplifiers = [table.index.thing_at(name) for name in protecting]
         told.append(
-            f"{_some(amplifiers)} may be protecting itself: off and on once (30 s) before re-patching."
+            f"{_some(amplifiers)} may be in protection: switch it off and on once (30 s) before re-patching."
         )
     if circuits := [cause.name for cause in causes if cause.kind == "circuit"]:
         told.append(f"{_some(circuits)} may have tripped: one reset, by those who know why it tripped.")
