@@ -4,11 +4,19 @@
 """
 
 from rackwright.engine.recovery.criteria import Criteria
-from rackwright.engine.recovery.failure import fail, failed, failed_at, named, repaired, ways, written
+from rackwright.engine.recovery.failure import (
+    baseline,
+    fail,
+    failed,
+    failed_at,
+    named,
+    repaired,
+    ways,
+    written,
+)
 from rackwright.engine.recovery.night import (
     Happening,
     Report,
-    baseline,
     by_hand,
     go_back,
     happened,

@@ -361,12 +361,9 @@ class Choices:
         halves = [amplifier.channel(number) for number in (first, first + 1)]
         lame = any(half.state == "failed" or half.input_state == "failed" for half in halves)
         pair = [channel_name(amplifier.id, number) for number in (first, first + 1)]
-        idle = not any(self.task.before.branches[name].sections for name in pair)
-        useful = {
-            "dual": lame or idle,
-            "parallel": any(h.input_state == "failed" for h in halves),
-            "bridged": idle,
-        }
+        branches = self.task.before.branches
+        idle = not any(branches[name].sections for name in pair if name in branches)
+        useful = {"dual": lame or idle, "parallel": lame, "bridged": idle}
         return [mode for mode in _MODES if mode != was and useful[mode]]
 
     def _usable(self, amplifier: Amplifier, channel: int, mode: Mode, new: bool) -> bool:
@@ -827,17 +824,34 @@ class Choices:
         if name not in self._inside:
             told = section.channel is not None and section.gain is not None
             return [(self.one, (section.gain or 0.0) - self.task.gains[name] if told else criteria.SILENT)]
-        column = self.program.column(-BIG, BIG, whole=False)
         uses = self._by_section[name]
+        ways = [self._way(use, name) for use in uses]
+        gains = [self._only_gain(use.channel) for use in uses]
+        known = [way + gain for way, gain in zip(ways, gains, strict=True) if gain is not None]
+        if len(known) == len(uses):
+            heard = [(use.sounds, change - criteria.SILENT) for use, change in zip(uses, known, strict=True)]
+            return [(self.one, criteria.SILENT), *heard]
+        column = self.program.column(-BIG, BIG, whole=False)
         for sign in (1.0, -1.0):
             silent = [(use.sounds, BIG) for use in uses]
             self.program.row([(column, sign), *silent], low=sign * criteria.SILENT)
-            for use in uses:
-                load = self._load(use.pair)
-                way = 20 * math.log10(load.transfers[load.sections.index(name)]) - self.task.gains[name]
+            for use, way in zip(uses, ways, strict=True):
                 gain = [(c, -sign * f) for c, f in self._gain(use.channel)]
                 self.program.row([(column, sign), *gain, (use.sounds, -BIG)], low=sign * way - BIG)
         return [(column, 1.0)]
+
+    def _way(self, use: Use, name: str) -> float:
+        """dB by which a section's way from the terminals is over its whole gain before the failure."""
+        load = self._load(use.pair)
+        return 20 * math.log10(load.transfers[load.sections.index(name)]) - self.task.gains[name]
+
+    def _only_gain(self, channel: str) -> float | None:
+        """dB from the processor to a channel's terminals, where nothing can change it."""
+        gains = {setting.output.gain for _, setting, _ in self._settings_of(channel)}
+        if channel in self._trims or len(gains) != 1:
+            return None
+        at = self.index.channels[channel]
+        return gains.pop() + self.index.amplifiers[at.amplifier].channel(at.channel).trim.value
 
     def loss_rows(self, step: int) -> list[tuple[Terms, float]]:
         """Rows that keep every section within so many steps of its maximum level before."""
@@ -1025,10 +1039,15 @@ class Choices:
 
     # --- asking -----------------------------------------------------------------------------------------
 
-    def best(self, held: Sequence[tuple[Terms, float]] = (), first: str = "silence") -> Promise | None:
-        """The first plan in order, or by seconds first, under some rows more; None where there is none."""
+    def best(
+        self, held: Sequence[tuple[Terms, float]] = (), first: str = "silence", full: bool = True
+    ) -> Promise | None:
+        """The first plan in order, or by seconds first, under some rows more; None where there is none.
+
+        Where it is known that no plan is `full`, time is saved.
+        """
         rows = list(held)
-        if first == "silence" and (solved := self._minimised(self.seconds, [*rows, *self._full()])):
+        if full and first == "silence" and (solved := self._minimised(self.seconds, [*rows, *self._full()])):
             figures = {"silence": 0.0, "balance": 0.0, "change": 0.0, "loss": 0.0}
             rows += self._full()
             return self._finished(solved, rows, figures, solved.proven)

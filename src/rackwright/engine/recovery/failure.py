@@ -7,7 +7,7 @@ rarer ones are written behind it: `A1.2=input`, `TOP-L1.high=shorted`. Holds no 
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from msgspec.structs import replace
+from msgspec.structs import fields, replace
 
 from rackwright.engine import outage
 from rackwright.engine.outage import Outage
@@ -15,10 +15,12 @@ from rackwright.model import edits
 from rackwright.model.edits import EditError
 from rackwright.model.index import Index
 from rackwright.model.places import ChannelPlace, LinePair, PolePair, SectionPlace, Thing
-from rackwright.model.rig import FAULTS, PHASES, Amplifier, Circuit, Rig, State, channel_name
+from rackwright.model.rig import FAULTS, PHASES, Amplifier, Baseline, Circuit, Rig, State, channel_name
 
 _INPUT = "input"
 _WRITTEN = {"failed": "", FAULTS[0]: "", outage.INPUT: f"={_INPUT}"}
+
+_TABLES = tuple(field.name for field in fields(Baseline))
 
 
 def fail(rig: Rig, names: Iterable[str], index: Index | None = None) -> Rig:
@@ -36,6 +38,14 @@ def repaired(rig: Rig, names: Iterable[str] | None = None) -> Rig:
     for name in failed(rig) if names is None else names:
         rig = _marked(rig, name, False)
     return rig
+
+
+def baseline(rig: Rig) -> Rig:
+    """The rig as it was before the first failure, everything working."""
+    changed = {
+        name: table for night in rig.night for name in _TABLES if (table := getattr(night.baseline, name))
+    }
+    return repaired(replace(rig, night=(), **changed))
 
 
 def failed(rig: Rig) -> tuple[str, ...]:

@@ -14,7 +14,7 @@ from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.channel import outage_of
 from rackwright.engine.findings.registry import listed
 from rackwright.engine.recovery import sequence
-from rackwright.engine.recovery.failure import fail, failed, named, repaired
+from rackwright.engine.recovery.failure import baseline, fail, failed, named, repaired
 from rackwright.engine.recovery.planner import recover
 from rackwright.engine.recovery.rewiring import apply, difference
 from rackwright.model import edits
@@ -26,14 +26,6 @@ _TABLES = tuple(field.name for field in fields(Baseline))
 
 
 # --- what there is ------------------------------------------------------------------------------------
-
-
-def baseline(rig: Rig) -> Rig:
-    """The rig as it was before the first failure, everything working."""
-    changed = {
-        name: table for night in rig.night for name in _TABLES if (table := getattr(night.baseline, name))
-    }
-    return repaired(replace(rig, night=(), **changed))
 
 
 def planned(rig: Rig) -> tuple[str, ...]:

@@ -4,6 +4,7 @@ The programme proposes, `assess` judges; what it refuses goes back as a row. Whi
 Holds no move and no wording.
 """
 
+import contextlib
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from typing import NamedTuple
 
@@ -14,7 +15,7 @@ from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.recovery import criteria, plan
 from rackwright.engine.recovery.choices import Choices, Promise
 from rackwright.engine.recovery.criteria import Criteria
-from rackwright.engine.recovery.failure import fail, failed, repaired
+from rackwright.engine.recovery.failure import baseline, fail, failed
 from rackwright.engine.recovery.plan import Plan, Role
 from rackwright.engine.recovery.rewiring import apply
 from rackwright.engine.recovery.task import Task
@@ -86,8 +87,13 @@ def recover(
 def task_of(
     rig: Rig, names: Iterable[str] = (), prior: Assessment | None = None, planned: Collection[str] = ()
 ) -> Task:
-    """The rig with everything working, and the rig with those failed besides what is marked."""
-    before = assess(repaired(rig), prior)
+    """The rig as it was before the night, with what was meant by hand for it, and the rig with those failed besides what is marked."""
+    meant = baseline(rig)
+    for each in rig.lists:
+        if not each.failed:
+            with contextlib.suppress(EditError):
+                meant = apply(meant, each.moves or ())
+    before = assess(meant, prior)
     return Task(before, assess(fail(rig, names), before), planned)
 
 
@@ -179,7 +185,7 @@ class Search:
 
         if self._choices is not None and best.moves:
             add(self._quickest(), "quickest")
-            now = self._now()
+            now = self._now(best)
             add(now, "now")
             if now is not None and best.criteria[:4] < now.criteria[:4]:
                 add(best, "in the interval")
@@ -203,15 +209,23 @@ class Search:
         found, _ = self._first(choices, lambda each: each.best(held, first="seconds"))
         return found if found.criteria.silence <= silent - HALF * lost + SLACK else None
 
-    def _now(self) -> Verdict | None:
+    def _now(self, best: Verdict) -> Verdict | None:
         """The first in order within two minutes that mutes nothing that weighs more than it brings back."""
         assert self._choices is not None
+        muted = [
+            sum([self.task.heard.get(name, 0.0) for name in criteria.muted(self.task.index, move)])
+            for move in best.moves
+        ]
+        back = self.leave.criteria.silence - best.criteria.silence
+        if best.criteria.seconds <= AT_ONCE and max(muted, default=0.0) <= back + SLACK:
+            return best
         choices = self._choices
         silent = self.leave.criteria.silence
         held: list[tuple[Terms, float]] = [(choices.seconds, AT_ONCE)]
         for column, weight in choices.muting.items():
             held.append(([*choices.silence, (column, weight)], silent + SLACK))
-        found, _ = self._first(choices, lambda each: each.best(held))
+        quick = best.criteria.seconds <= AT_ONCE  # else none that is full is as quick
+        found, _ = self._first(choices, lambda each: each.best(held, full=quick))
         return found if found.moves else None
 
     def _cover(self) -> Verdict | None:
