@@ -94,6 +94,11 @@ class TestOpenVoltage:
         held = replace(DUO, ratings=ratings(("8 ohm", "1100 W"), ("4 ohm", "1800 W"), ("2 ohm", "1000 W")))
         assert amplifier.open_voltage(held) == pytest.approx(104.88, abs=0.005)
 
+    def test_of_two_ratings_at_one_current_is_the_most_it_may_be(self):
+        """800 W at 8 Ω and 400 W at 4 Ω are both 10 A: no line through them meets I = 0."""
+        held = replace(DUO, ratings=ratings(("8 ohm", "800 W"), ("4 ohm", "400 W")))
+        assert amplifier.open_voltage(held) == pytest.approx(1.15 * 80)
+
     def test_of_the_data_sheet_is_taken_as_it_stands(self):
         stated = replace(DUO, open_voltage=Voltage.parse("150 V"))
         assert amplifier.open_voltage(stated) == 150

@@ -95,6 +95,8 @@ def open_voltage(model: AmplifierModel, bridged: bool = False) -> float:
     if len(points) == 1:
         return highest
     first, second = points[:2]
+    if second.current == first.current:  # nothing between them leads to no current: the safe side for touch
+        return OPEN_VOLTAGE_CEILING * highest
     slope = (first.voltage - second.voltage) / (second.current - first.current)
     return min(max(first.voltage + slope * first.current, highest), OPEN_VOLTAGE_CEILING * highest)
 
