@@ -13,23 +13,23 @@ from typing import NamedTuple
 
 from msgspec.structs import replace
 
-from rackwright.engine import outage, protection, touch
+from rackwright.engine import outage, touch
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.channel import Branch
 from rackwright.engine.findings.registry import listed
+from rackwright.engine.recovery import wording
 from rackwright.engine.recovery.failure import failed, repaired
 from rackwright.engine.recovery.rewiring import apply
+from rackwright.engine.recovery.wording import Wording
 from rackwright.engine.results import Finding
 from rackwright.model.index import Index, pole_or_none
 from rackwright.model.places import Thing
-from rackwright.model.rig import FRONT_OF_HOUSE, Amplifier, Line, Rewiring, Rig, Step, StepKind
-from rackwright.units import Voltage, floored, reading
+from rackwright.model.rig import FRONT_OF_HOUSE, Rewiring, Rig, Step, StepKind
+from rackwright.units import reading
 
 SWITCH_OFF, SWITCH_ON = 10.0, 20.0
 """s to switch an amplifier off and on, the two together the 30 s of a power cycle: common practice, no source."""
 POWER_CYCLE = SWITCH_OFF + SWITCH_ON
-MOST_NAMES = 4
-"""Named of what goes quiet or plays again."""
 
 
 class Action(NamedTuple):
@@ -177,6 +177,7 @@ class _Sequencer:
 
     def __init__(self, broken: Assessed, after: Assessed, fresh: Sequence[str]) -> None:
         self.then, self.now = broken, after
+        self.say = Wording(broken, after)
         index = Index(repaired(broken.index.rig, fresh), broken.index) if fresh else broken.index
         self.fresh = fresh
         self.was = _standing(index, broken.branches.values())
@@ -224,7 +225,7 @@ class _Sequencer:
         """Note which amplifiers a move takes switched off: for what it does, where muting isn't enough, and the dead."""
         for move in job.moves:
             if move.kind in ("mode", "amplifier", "circuit"):
-                amplifier = self._amplifier(move.at)
+                amplifier = self.say.amplifier(move.at)
                 job.off[amplifier] = None
                 if move.kind != "mode":
                     job.pulled[amplifier] = None
@@ -233,7 +234,7 @@ class _Sequencer:
             off = touch.powered_down(state.index, state.branches.values(), known)
             job.off |= dict.fromkeys(self._in_order(off, state.index.amplifiers))
         for channel in job.channels:
-            amplifier = self._amplifier(channel)
+            amplifier = self.say.amplifier(channel)
             if amplifier in self.will.off:
                 job.off[amplifier] = None
         for amplifier in job.off:
@@ -290,20 +291,12 @@ class _Sequencer:
             case _:
                 return []
 
-    def _amplifier(self, name: str) -> str:
-        for state in (self.then, self.now):
-            if name in state.index.amplifiers:
-                return name
-            if at := state.index.channels.get(name):
-                return at.amplifier
-        return name
-
     def _order(self, job: _Job) -> tuple[int, ...]:
         """Jobs where the crew stands first, then in the rig's order, so that no place is visited twice; there what comes back
         with no move before what is moved onto it."""
         places = [self.here, *self.racks]
-        at = [self._place(move)[0] for move in job.moves]
-        at += [self._rack_of(self._amplifier(name))[0] for name in (*job.off, *job.channels)]
+        at = [self.say.place(move)[0] for move in job.moves]
+        at += [self.say.rack_of(self.say.amplifier(name))[0] for name in (*job.off, *job.channels)]
         found = sorted({places.index(place) if place in places else len(places) for place in at})
         return (found[0], bool(job.moves), *found[1:])
 
@@ -312,7 +305,7 @@ class _Sequencer:
     def _job(self, job: _Job) -> Iterator[Action]:
         outputs = self._outputs(job)
         made = [
-            *(self._desk("mute", f"Mute {self._output(feed)}.", feed) for feed in outputs),
+            *(self._desk("mute", f"Mute {self.say.output(feed)}.", feed) for feed in outputs),
             *self._hushed(job, outputs),
             *self._load_checks(job),
             *(self._move(move) for move in self._arranged(job.moves)),
@@ -332,15 +325,15 @@ class _Sequencer:
             name
             for name in job.channels
             if name not in self.down
-            and self._amplifier(name) not in {*self.off, *job.off}
+            and self.say.amplifier(name) not in {*self.off, *job.off}
             and not self._muted_by(name, outputs)
             and self._can_sound(name)
         ]
         for amplifier, names in self._by_amplifier(wanted):
             self.down |= {*names}
-            words = f"Turn {_channels(names)} ({self._slot(amplifier)}) down to nothing."
+            words = f"Turn {wording.channels(names)} ({self.say.slot(amplifier)}) down to nothing."
             yield self._action(
-                "turn down", words, self._rack_of(amplifier)[1], names, self.times.mute.value * len(names)
+                "turn down", words, self.say.rack_of(amplifier)[1], names, self.times.mute.value * len(names)
             )
         for name in self._by_rack(job.off):
             pulls, goes_off = name in job.pulled and name not in self.pulled, name not in self.off
@@ -349,8 +342,8 @@ class _Sequencer:
                 self.pulled.add(name)
                 yield self._pull(name, goes_off)
             elif goes_off:
-                words = f"Turn every channel of {self._unit(name)} down, then switch it off."
-                yield self._action("switch off", words, self._rack_of(name)[1], (name,), SWITCH_OFF)
+                words = f"Turn every channel of {self.say.unit(name)} down, then switch it off."
+                yield self._action("switch off", words, self.say.rack_of(name)[1], (name,), SWITCH_OFF)
 
     def _started(self, job: _Job) -> Iterator[Action]:
         """Mains plugs in again, and amplifiers on, one at a time, with every channel still down."""
@@ -363,7 +356,7 @@ class _Sequencer:
             starts = name in self.off and name not in self.will.off and (plugs or name not in self.pulled)
             took = (self.times.circuit_plug.value if plugs else 0.0) + (SWITCH_ON if starts else 0.0)
             look = " Look first whether it reaches." if moved and not self._reaches(name, circuit) else ""
-            lead = f"Plug the mains lead of {self._unit(name)} into {circuit}"
+            lead = f"Plug the mains lead of {self.say.unit(name)} into {circuit}"
             alone = "with nothing else at the same time"
             kind: StepKind
             if plugs and starts:
@@ -371,7 +364,7 @@ class _Sequencer:
             elif plugs:
                 kind, words = "plug mains", f"{lead}, and leave it off.{look}"
             elif starts:
-                kind, words = "switch on", f"Switch {self._unit(name)} on, {alone}."
+                kind, words = "switch on", f"Switch {self.say.unit(name)} on, {alone}."
             else:
                 continue
             if plugs:
@@ -379,7 +372,7 @@ class _Sequencer:
             if starts:
                 self.off.discard(name)
                 self.down |= {b.id for b in self.now.branches.values() if b.amplifier.id == name}
-            yield self._action(kind, words, self._rack_of(name)[1], (name,), took, moved)
+            yield self._action(kind, words, self.say.rack_of(name)[1], (name,), took, moved)
 
     def _raised(self, job: _Job) -> Iterator[Action]:
         """Channels turned up, one at a time: those handled, and those that no other job handles of amplifiers started."""
@@ -396,26 +389,26 @@ class _Sequencer:
             trims = list(dict.fromkeys(reading(branch.trim, "dB") for branch in branches))
             one = " one at a time," if len(names) > 1 else ""
             words = (
-                f"Turn {_channels(names)} ({self._slot(amplifier)}) up{one} slowly, to {listed(trims)}: "
-                f"{_few(self.now, [s.id for branch in branches for s in branch.sections])}."
+                f"Turn {wording.channels(names)} ({self.say.slot(amplifier)}) up{one} slowly, to {listed(trims)}: "
+                f"{wording.few(self.now, [s.id for branch in branches for s in branch.sections])}."
             )
             yield self._action(
-                "turn up", words, self._rack_of(amplifier)[1], names, self.times.mute.value * len(names)
+                "turn up", words, self.say.rack_of(amplifier)[1], names, self.times.mute.value * len(names)
             )
 
     def _unmuted(self, feed: str) -> str:
         names = [
             s.id for b in self.now.branches.values() if b.live and b.result.feed == feed for s in b.sections
         ]
-        plays = f": {_few(self.now, names)}" if names else ""
-        return f"Un-mute {self._output(feed)} with its level down, and bring it up slowly{plays}."
+        plays = f": {wording.few(self.now, names)}" if names else ""
+        return f"Un-mute {self.say.output(feed)} with its level down, and bring it up slowly{plays}."
 
     def _outputs(self, job: _Job) -> list[str]:
         """The feeds that are muted at the processor: all that plays them is handled, and plays them after."""
         found = []
         handled = {*job.channels} | {b.id for b in self.then.branches.values() if b.amplifier.id in job.off}
         wanted = [
-            c for c in job.channels if self._amplifier(c) not in {*job.off, *self.was.off, *self.will.off}
+            c for c in job.channels if self.say.amplifier(c) not in {*job.off, *self.was.off, *self.will.off}
         ]
         for feed in self.then.index.feeds:
             mine = [
@@ -446,10 +439,10 @@ class _Sequencer:
     def _pull(self, name: str, goes_off: bool) -> Action:
         circuit = self.then.index.amplifiers[name].circuit
         out = f" out of {circuit}" if circuit else ""
-        off = f"Turn every channel of {self._unit(name)} down, switch it off and pull its mains plug{out}."
-        words = off if goes_off else f"Pull the mains plug of {self._unit(name)}{out}."
+        off = f"Turn every channel of {self.say.unit(name)} down, switch it off and pull its mains plug{out}."
+        words = off if goes_off else f"Pull the mains plug of {self.say.unit(name)}{out}."
         took = SWITCH_OFF if goes_off else 0.0
-        return self._action("pull mains", words, self._rack_of(name)[1], (name,), took)
+        return self._action("pull mains", words, self.say.rack_of(name)[1], (name,), took)
 
     # --- before and after ---
 
@@ -466,9 +459,9 @@ class _Sequencer:
                 )
                 yield self._action("check", words, FRONT_OF_HOUSE, (name,))
             elif what == "amplifier" and moves and not outage.of_power(index, index.amplifiers[name]):
-                words = f"Switch {self._unit(name)} off, wait, and switch it on once. If it plays again, stop here."
+                words = f"Switch {self.say.unit(name)} off, wait, and switch it on once. If it plays again, stop here."
                 yield from self._walked(
-                    [self._action("check", words, self._rack_of(name)[1], (name,), POWER_CYCLE)]
+                    [self._action("check", words, self.say.rack_of(name)[1], (name,), POWER_CYCLE)]
                 )
 
     def _load_checks(self, job: _Job) -> Iterator[Action]:
@@ -476,7 +469,7 @@ class _Sequencer:
         for name in self.fresh:
             if name not in job.channels or not (lines := self._put_elsewhere(name, job.moves)):
                 continue
-            amplifier = self._amplifier(name)
+            amplifier = self.say.amplifier(name)
             one = len(lines) == 1
             what = f"line {lines[0]} at its socket" if one else f"lines {listed(lines)} at their sockets"
             them = "it" if one else "them"
@@ -489,7 +482,7 @@ class _Sequencer:
                 f"Is it the load? Unplug {what} and {how}, the load is shorted: stop here, and unplug that instead. If not, "
                 f"plug {them} in again and go on."
             )
-            yield self._action("check", words, self._rack_of(amplifier)[1], (name,), self.times.plug.value)
+            yield self._action("check", words, self.say.rack_of(amplifier)[1], (name,), self.times.plug.value)
 
     def _put_elsewhere(self, channel: str, moves: Sequence[Rewiring]) -> list[str]:
         """The lines of a failed channel's load that moves put on another channel."""
@@ -504,18 +497,22 @@ class _Sequencer:
         made = []
         dead = [name for name in self.will.down - self.down if self._can_sound(name)]
         for amplifier, names in self._by_amplifier(dead):
-            words = f"Turn {_channels(names)} ({self._slot(amplifier)}) down to nothing: what is dead may come back by itself."
+            words = f"Turn {wording.channels(names)} ({self.say.slot(amplifier)}) down to nothing: what is dead may come back by itself."
             made.append(
                 self._action(
-                    "turn down", words, self._rack_of(amplifier)[1], names, self.times.mute.value * len(names)
+                    "turn down",
+                    words,
+                    self.say.rack_of(amplifier)[1],
+                    names,
+                    self.times.mute.value * len(names),
                 )
             )
         for name in self._by_rack(self.will.off - self.off):
             if name in self.will.pulled - self.pulled:
                 made.append(self._pull(name, True))
                 continue
-            words = f"Turn every channel of {self._unit(name)} down and switch it off: it may come back by itself."
-            made.append(self._action("switch off", words, self._rack_of(name)[1], (name,), SWITCH_OFF))
+            words = f"Turn every channel of {self.say.unit(name)} down and switch it off: it may come back by itself."
+            made.append(self._action("switch off", words, self.say.rack_of(name)[1], (name,), SWITCH_OFF))
         made += [
             self._pull(name, False) for name in self._by_rack((self.will.pulled - self.pulled) & self.off)
         ]
@@ -537,38 +534,6 @@ class _Sequencer:
         limiters = [m for m in kept if m.kind.startswith("limiter")]
         return [m for m in kept if m not in limiters] + limiters
 
-    def _place(self, move: Rewiring) -> tuple[str, str]:
-        """Where a move is done, and how that is read out."""
-        match move.kind:
-            case "repatch":
-                return self._rack_of(self._socket(move))
-            case "plug":
-                return self._end(move.new)
-            case "line" | "unplug" | "plug in":
-                return self._stand(move.at)
-            case "limiter rms" | "limiter peak":
-                return FRONT_OF_HOUSE, FRONT_OF_HOUSE
-            case _:
-                return self._rack_of(self._amplifier(move.at))
-
-    def _socket(self, move: Rewiring) -> str:
-        return self.then.index.pole_pairs[move.at].socket
-
-    def _end(self, name: str) -> tuple[str, str]:
-        return self._rack_of(name) if name in self.now.index.sockets else self._stand(name)
-
-    def _rack_of(self, name: str) -> tuple[str, str]:
-        rack = next((s.index.rack_of[name] for s in (self.then, self.now) if name in s.index.rack_of), None)
-        if rack is None:
-            return name, name
-        return rack.id, f"rack {rack.id}"
-
-    def _stand(self, cabinet: str) -> tuple[str, str]:
-        """Where a cabinet stands."""
-        found = self.now.index.cabinets[cabinet]
-        position = found.position.partition(",")[0].strip()
-        return position or cabinet, position or f"at {cabinet}"
-
     def _move(self, move: Rewiring) -> Action:
         times = self.times
         took = {
@@ -576,132 +541,9 @@ class _Sequencer:
             "unplug": times.plug, "plug in": times.plug, "feed": times.feed, "trim": times.trim, "mode": times.mode,
             "amplifier": times.spare_amplifier, "limiter rms": times.limiter, "limiter peak": times.limiter,
         }[move.kind]  # fmt: skip
-        return self._action("move", self._words(move), self._place(move)[1], (move.at,), took.value, (move,))
-
-    def _words(self, move: Rewiring) -> str:
-        index = self.now.index
-        match move.kind:
-            case "repatch":
-                return self._repatch_words(move)
-            case "plug":
-                line = _cable(index.lines[move.at])
-                return f"Move the plug of line {line} from socket {move.old} to socket {move.new}."
-            case "line":
-                return self._line_words(move)
-            case "unplug":
-                rest = [each.to for each in self.then.index.lines_from.get(move.at, [])]
-                too = f" {listed(rest)} behind it goes silent too." if rest else ""
-                return f"Pull {self._plug_of(move.at)} out of {self._position(move.at)}. Let its end touch nothing.{too}"
-            case "plug in":
-                return f"Plug {self._plug_of(move.at)} into {self._position(move.at)} again."
-            case "feed":
-                return self._feed_words(move)
-            case "trim":
-                return f"Set the trim of channel {move.at} ({self._slot(self._amplifier(move.at))}) from {move.old} to {move.new}."
-            case "mode":
-                first = index.channels[move.at]
-                pair = f"channels {first.channel + 1}+{first.channel + 2}"
-                return f"Set {pair} of {self._unit(first.amplifier)} from {move.old} to {move.new}."
-            case "amplifier":
-                spare = f"the spare {move.new}{self._case(move.by)}" if move.by else move.new
-                if move.frees:
-                    return (
-                        f"Take the spare {move.old} out of {self._slot(move.at)} and put {move.at}, "
-                        f"the {move.new}, back in: every lead, trim and mode as it was. Leave its mains lead unplugged."
-                    )
-                return (
-                    f"Take {self._unit(move.at)}, now {move.old}, out and put in {spare}: every lead, trim and mode as it was. "
-                    "Leave its mains lead unplugged."
-                )
-            case _:
-                return self._limiter_words(move)
-
-    def _plug_of(self, cabinet: str) -> str:
-        line = self.then.index.line_to.get(cabinet)
-        return f"line {line.id}" if line else "its plug"
-
-    def _position(self, cabinet: str) -> str:
-        position = self.now.index.cabinets[cabinet].position
-        return f"{cabinet}, {position}" if position else cabinet
-
-    def _repatch_words(self, move: Rewiring) -> str:
-        pair = self.then.index.pole_pairs[move.at]
-        what = f"pole pair {pair.pair + 1} of socket {pair.socket}"
-        old, new = (pole_or_none(text) for text in (move.old, move.new))
-        to = [line.to for line in self.now.index.lines_from.get(pair.socket, [])]
-        drives = f" It leads to {listed(to)}." if to else ""
-        came = "" if old is None else f" from channel {old.name}" + (", reversed," if old.sign < 0 else "")
-        if new is None:
-            return f"Take {what} off{came.removeprefix(' from')}.{drives}"
-        sign = ", reversed" if new.sign < 0 else ""
-        verb = "Re-patch" if old else "Patch"
-        return f"{verb} {what}{came} to channel {new.name}{sign} ({self._slot(new.amplifier)}).{drives}"
-
-    def _line_words(self, move: Rewiring) -> str:
-        old, new = self.then.index.line_to.get(move.at), move.line
-        came = f"line {old.id} out of {move.at}" if old else ""
-        if new is None:
-            return f"Pull {came}. Let its end touch nothing."
-        end = f"socket {new.source}" if new.source in self.now.index.sockets else f"the link of {new.source}"
-        if move.by:
-            instead = f" Pull {came} first, and let its end touch nothing." if old else ""
-            return f"Run a spare {move.by}{self._case(move.by)} as line {new.id} from {end} to {move.at}.{instead} Look first whether it reaches."
-        out = (
-            f"Pull {came} and put that cable back to the spares. "
-            if move.frees and old
-            else f"Pull {came}. "
-            if old
-            else ""
+        return self._action(
+            "move", self.say.words(move), self.say.place(move)[1], (move.at,), took.value, (move,)
         )
-        return f"{out}Plug line {_cable(new)} from {end} into {move.at} again."
-
-    def _case(self, spare: str) -> str:
-        case = next((each.case for each in self.then.index.rig.spares if each.id == spare), "")
-        return f" from case {case}" if case else ""
-
-    def _feed_words(self, move: Rewiring) -> str:
-        at = self.now.index.channels[move.at]
-        amplifier = self.now.index.amplifiers[at.amplifier]
-        socket = amplifier.channel(at.channel).input or f"input {at.channel + 1}"
-        of = f"{socket} of {self._unit(at.amplifier)}"
-        if not move.new:
-            return f"Unplug {self._output(move.old)} from {of}."
-        instead = f" instead of {self._output(move.old)}" if move.old else ""
-        return f"Plug {self._output(move.new)} into {of}{instead}."
-
-    def _limiter_words(self, move: Rewiring) -> str:
-        what = "rms" if move.kind == "limiter rms" else "peak"
-        if not move.new:
-            return f"Set the {what} limiter of {self._output(move.at)} back to none."
-        volts = Voltage.parse(move.new).value
-        on = [b for b in self.now.branches.values() if b.live and b.sections and b.result.feed == move.at]
-        if not on:
-            return f"Set the {what} limiter of {self._output(move.at)} to {move.new}."
-        loudest = max(on, key=lambda branch: branch.gain)
-        level = floored(protection.input_level(volts, loudest.gain))
-        return f"Set the {what} limiter of {self._output(move.at)} to {reading(level, 'dBu')} ({move.new} at channel {loudest.id})."
-
-    # --- words ---
-
-    def _output(self, feed: str) -> str:
-        """A processor output by name."""
-        named = self.then.index.feeds.get(feed) or self.now.index.feeds.get(feed)
-        return (
-            f"{named.output} (feed {feed})"
-            if named and named.output
-            else f"the processor output of feed {feed}"
-        )
-
-    def _unit(self, amplifier: str) -> str:
-        """An amplifier and where in its rack it is."""
-        found: Amplifier | None = self.now.index.amplifiers.get(amplifier) or self.then.index.amplifiers.get(
-            amplifier
-        )
-        return f"{amplifier} (unit {found.unit})" if found else amplifier
-
-    def _slot(self, amplifier: str) -> str:
-        found = self.now.index.amplifiers.get(amplifier) or self.then.index.amplifiers.get(amplifier)
-        return f"unit {found.unit}" if found else ""
 
     def _circuit(self, amplifier: str) -> str:
         return self.now.index.amplifiers[amplifier].circuit
@@ -712,13 +554,13 @@ class _Sequencer:
 
     def _by_amplifier(self, channels: Iterable[str]) -> list[tuple[str, tuple[str, ...]]]:
         """Channels in order, those of one amplifier together."""
-        groups = itertools.groupby(self._by_rack(channels), key=self._amplifier)
+        groups = itertools.groupby(self._by_rack(channels), key=self.say.amplifier)
         return [(amplifier, tuple(names)) for amplifier, names in groups]
 
     def _by_rack(self, names: Iterable[str]) -> list[str]:
         """Channels or amplifiers, rack after rack."""
         order = {name: i for i, name in enumerate((*self.now.index.amplifiers, *self.then.index.amplifiers))}
-        return sorted(dict.fromkeys(names), key=lambda name: (order.get(self._amplifier(name), 0), name))
+        return sorted(dict.fromkeys(names), key=lambda name: (order.get(self.say.amplifier(name), 0), name))
 
     def _action(
         self,
@@ -788,8 +630,8 @@ class _Sequencer:
                 yield action
                 continue
             lengths = [length for length in those.values() if length is not None]
-            long = f"for about {_lasting(max(lengths))}" if lengths else "until the return"
-            quiet = f"{_few(self.then, list(those))} silent {long}"
+            long = f"for about {wording.length(max(lengths))}" if lengths else "until the return"
+            quiet = f"{wording.few(self.then, list(those))} silent {long}"
             yield action._replace(step=replace(action.step, quiet=quiet))
 
     def _silenced(self, step: Step) -> list[str]:
@@ -845,35 +687,3 @@ def _reaching(state: Assessed, place: str) -> list[str]:
 def _is(text: str, channel: str) -> bool:
     pole = pole_or_none(text)
     return pole is not None and pole.name == channel
-
-
-def _cable(line: Line) -> str:
-    return f"{line.id} ({line.cable} {line.length})"
-
-
-def _channels(names: Sequence[str]) -> str:
-    return f"channel{'' if len(names) == 1 else 's'} {listed(names)}"
-
-
-def _lasting(length: float) -> str:
-    """A time as a person says it."""
-    minutes, rest = divmod(round(length), 60)
-    return f"{minutes} min {rest} s" if minutes and rest else f"{minutes} min" if minutes else f"{rest} s"
-
-
-def _few(assessed: Assessed, sections: Sequence[str]) -> str:
-    """Sections as a crew names them: a cabinet where all of it is meant."""
-    wanted = dict.fromkeys(sections)
-    whole: dict[str, int] = defaultdict(int)
-    for result in assessed.sections.values():
-        whole[result.cabinet] += 1
-    by_cabinet: dict[str, list[str]] = defaultdict(list)
-    for name in wanted:
-        by_cabinet[assessed.sections[name].cabinet].append(name)
-    names = [
-        name
-        for cabinet, own in by_cabinet.items()
-        for name in ([cabinet] if len(own) == whole[cabinet] else own)
-    ]
-    more = len(names) - MOST_NAMES
-    return f"{', '.join(names[:MOST_NAMES])} and {more} more" if more > 0 else listed(names)

@@ -1,0 +1,224 @@
+"""How a step of a list is read out: every thing by the name and the place that somebody at the rack finds it by.
+
+Words survive a radio: what, from where, to where. Holds no order of steps.
+"""
+
+from collections import defaultdict
+from collections.abc import Sequence
+
+from rackwright.engine import protection
+from rackwright.engine.assess import Assessed
+from rackwright.engine.findings.registry import listed
+from rackwright.model.index import pole_or_none
+from rackwright.model.rig import FRONT_OF_HOUSE, Amplifier, Line, Rewiring
+from rackwright.units import Voltage, floored, reading
+
+MOST_NAMES = 4
+"""Named of what goes quiet or plays again."""
+
+
+class Wording:
+    """The words for what is done between two rigs."""
+
+    def __init__(self, then: Assessed, now: Assessed) -> None:
+        self.then, self.now = then, now
+
+    def amplifier(self, name: str) -> str:
+        """The amplifier that an amplifier or a channel by that name is, or is of."""
+        for state in (self.then, self.now):
+            if name in state.index.amplifiers:
+                return name
+            if at := state.index.channels.get(name):
+                return at.amplifier
+        return name
+
+    def place(self, move: Rewiring) -> tuple[str, str]:
+        """Where a move is done, and how that is read out."""
+        match move.kind:
+            case "repatch":
+                return self.rack_of(self._socket(move))
+            case "plug":
+                return self._end(move.new)
+            case "line" | "unplug" | "plug in":
+                return self._stand(move.at)
+            case "limiter rms" | "limiter peak":
+                return FRONT_OF_HOUSE, FRONT_OF_HOUSE
+            case _:
+                return self.rack_of(self.amplifier(move.at))
+
+    def _socket(self, move: Rewiring) -> str:
+        return self.then.index.pole_pairs[move.at].socket
+
+    def _end(self, name: str) -> tuple[str, str]:
+        return self.rack_of(name) if name in self.now.index.sockets else self._stand(name)
+
+    def rack_of(self, name: str) -> tuple[str, str]:
+        """The rack that an amplifier or a socket is in, and how that is read out."""
+        rack = next((s.index.rack_of[name] for s in (self.then, self.now) if name in s.index.rack_of), None)
+        if rack is None:
+            return name, name
+        return rack.id, f"rack {rack.id}"
+
+    def _stand(self, cabinet: str) -> tuple[str, str]:
+        """Where a cabinet stands."""
+        found = self.now.index.cabinets[cabinet]
+        position = found.position.partition(",")[0].strip()
+        return position or cabinet, position or f"at {cabinet}"
+
+    def words(self, move: Rewiring) -> str:
+        """What to do for a move, verb first."""
+        index = self.now.index
+        match move.kind:
+            case "repatch":
+                return self._repatch_words(move)
+            case "plug":
+                line = _cable(index.lines[move.at])
+                return f"Move the plug of line {line} from socket {move.old} to socket {move.new}."
+            case "line":
+                return self._line_words(move)
+            case "unplug":
+                rest = [each.to for each in self.then.index.lines_from.get(move.at, [])]
+                too = f" {listed(rest)} behind it goes silent too." if rest else ""
+                return f"Pull {self._plug_of(move.at)} out of {self._position(move.at)}. Let its end touch nothing.{too}"
+            case "plug in":
+                return f"Plug {self._plug_of(move.at)} into {self._position(move.at)} again."
+            case "feed":
+                return self._feed_words(move)
+            case "trim":
+                return f"Set the trim of channel {move.at} ({self.slot(self.amplifier(move.at))}) from {move.old} to {move.new}."
+            case "mode":
+                first = index.channels[move.at]
+                pair = f"channels {first.channel + 1}+{first.channel + 2}"
+                return f"Set {pair} of {self.unit(first.amplifier)} from {move.old} to {move.new}."
+            case "amplifier":
+                spare = f"the spare {move.new}{self._case(move.by)}" if move.by else move.new
+                if move.frees:
+                    return (
+                        f"Take the spare {move.old} out of {self.slot(move.at)} and put {move.at}, "
+                        f"the {move.new}, back in: every lead, trim and mode as it was. Leave its mains lead unplugged."
+                    )
+                return (
+                    f"Take {self.unit(move.at)}, now {move.old}, out and put in {spare}: every lead, trim and mode as it was. "
+                    "Leave its mains lead unplugged."
+                )
+            case _:
+                return self._limiter_words(move)
+
+    def _plug_of(self, cabinet: str) -> str:
+        line = self.then.index.line_to.get(cabinet)
+        return f"line {line.id}" if line else "its plug"
+
+    def _position(self, cabinet: str) -> str:
+        position = self.now.index.cabinets[cabinet].position
+        return f"{cabinet}, {position}" if position else cabinet
+
+    def _repatch_words(self, move: Rewiring) -> str:
+        pair = self.then.index.pole_pairs[move.at]
+        what = f"pole pair {pair.pair + 1} of socket {pair.socket}"
+        old, new = (pole_or_none(text) for text in (move.old, move.new))
+        to = [line.to for line in self.now.index.lines_from.get(pair.socket, [])]
+        drives = f" It leads to {listed(to)}." if to else ""
+        came = "" if old is None else f" from channel {old.name}" + (", reversed," if old.sign < 0 else "")
+        if new is None:
+            return f"Take {what} off{came.removeprefix(' from')}.{drives}"
+        sign = ", reversed" if new.sign < 0 else ""
+        verb = "Re-patch" if old else "Patch"
+        return f"{verb} {what}{came} to channel {new.name}{sign} ({self.slot(new.amplifier)}).{drives}"
+
+    def _line_words(self, move: Rewiring) -> str:
+        old, new = self.then.index.line_to.get(move.at), move.line
+        came = f"line {old.id} out of {move.at}" if old else ""
+        if new is None:
+            return f"Pull {came}. Let its end touch nothing."
+        end = f"socket {new.source}" if new.source in self.now.index.sockets else f"the link of {new.source}"
+        if move.by:
+            instead = f" Pull {came} first, and let its end touch nothing." if old else ""
+            return f"Run a spare {move.by}{self._case(move.by)} as line {new.id} from {end} to {move.at}.{instead} Look first whether it reaches."
+        out = (
+            f"Pull {came} and put that cable back to the spares. "
+            if move.frees and old
+            else f"Pull {came}. "
+            if old
+            else ""
+        )
+        return f"{out}Plug line {_cable(new)} from {end} into {move.at} again."
+
+    def _case(self, spare: str) -> str:
+        case = next((each.case for each in self.then.index.rig.spares if each.id == spare), "")
+        return f" from case {case}" if case else ""
+
+    def _feed_words(self, move: Rewiring) -> str:
+        at = self.now.index.channels[move.at]
+        amplifier = self.now.index.amplifiers[at.amplifier]
+        socket = amplifier.channel(at.channel).input or f"input {at.channel + 1}"
+        of = f"{socket} of {self.unit(at.amplifier)}"
+        if not move.new:
+            return f"Unplug {self.output(move.old)} from {of}."
+        instead = f" instead of {self.output(move.old)}" if move.old else ""
+        return f"Plug {self.output(move.new)} into {of}{instead}."
+
+    def _limiter_words(self, move: Rewiring) -> str:
+        what = "rms" if move.kind == "limiter rms" else "peak"
+        if not move.new:
+            return f"Set the {what} limiter of {self.output(move.at)} back to none."
+        volts = Voltage.parse(move.new).value
+        on = [b for b in self.now.branches.values() if b.live and b.sections and b.result.feed == move.at]
+        if not on:
+            return f"Set the {what} limiter of {self.output(move.at)} to {move.new}."
+        loudest = max(on, key=lambda branch: branch.gain)
+        level = floored(protection.input_level(volts, loudest.gain))
+        return f"Set the {what} limiter of {self.output(move.at)} to {reading(level, 'dBu')} ({move.new} at channel {loudest.id})."
+
+    def output(self, feed: str) -> str:
+        """A processor output by name."""
+        named = self.then.index.feeds.get(feed) or self.now.index.feeds.get(feed)
+        return (
+            f"{named.output} (feed {feed})"
+            if named and named.output
+            else f"the processor output of feed {feed}"
+        )
+
+    def unit(self, amplifier: str) -> str:
+        """An amplifier and where in its rack it is."""
+        found: Amplifier | None = self.now.index.amplifiers.get(amplifier) or self.then.index.amplifiers.get(
+            amplifier
+        )
+        return f"{amplifier} (unit {found.unit})" if found else amplifier
+
+    def slot(self, amplifier: str) -> str:
+        """Where in its rack an amplifier is."""
+        found = self.now.index.amplifiers.get(amplifier) or self.then.index.amplifiers.get(amplifier)
+        return f"unit {found.unit}" if found else ""
+
+
+def _cable(line: Line) -> str:
+    return f"{line.id} ({line.cable} {line.length})"
+
+
+def channels(names: Sequence[str]) -> str:
+    """`channels A1.1 and A1.2`."""
+    return f"channel{'' if len(names) == 1 else 's'} {listed(names)}"
+
+
+def length(seconds: float) -> str:
+    """A time as a person says it."""
+    minutes, rest = divmod(round(seconds), 60)
+    return f"{minutes} min {rest} s" if minutes and rest else f"{minutes} min" if minutes else f"{rest} s"
+
+
+def few(assessed: Assessed, sections: Sequence[str]) -> str:
+    """Sections as a crew names them: a cabinet where all of it is meant."""
+    wanted = dict.fromkeys(sections)
+    whole: dict[str, int] = defaultdict(int)
+    for result in assessed.sections.values():
+        whole[result.cabinet] += 1
+    by_cabinet: dict[str, list[str]] = defaultdict(list)
+    for name in wanted:
+        by_cabinet[assessed.sections[name].cabinet].append(name)
+    names = [
+        name
+        for cabinet, own in by_cabinet.items()
+        for name in ([cabinet] if len(own) == whole[cabinet] else own)
+    ]
+    more = len(names) - MOST_NAMES
+    return f"{', '.join(names[:MOST_NAMES])} and {more} more" if more > 0 else listed(names)
