@@ -187,7 +187,7 @@ def _state(document: Document) -> dict[str, Any]:
         "notes": session.rig.notes,
         "locked": session.edit_locked,
         "ticks": [step.done for step in session.rig.lists[0].steps],
-        "undo": len(session.history.all[0]),
+        "undone": session.history.undoes.was().notes if session.history.undoes else session.rig.notes,
     }
 
 
@@ -272,16 +272,14 @@ def _act(
     if what == "tick":
         flipped = not before["ticks"][step]
         truth.ticks[step] = {flipped} if lived else truth.ticks[step] | {flipped}
+    elif what in ("edit", "undo") and before["locked"]:
+        pass  # refused
     elif leads and what == "edit":
-        truth.notes = {child.says["notes"]} if lived else truth.notes | {text}
+        truth.notes = {text} if lived else truth.notes | {text}
     elif leads and what == "undo":
-        truth.notes = {child.says["notes"]} if lived else {*truth.notes, *_noted(number), ""}
+        truth.notes = {before["undone"]} if lived else truth.notes | {before["undone"]}
     elif leads and what == "lock":
         truth.locked = {not before["locked"]} if lived else {True, False}
     elif what == "quit" and leads and before["locked"]:
         truth.locked = {True}
     return told, who
-
-
-def _noted(number: int) -> list[str]:
-    return [f"note {each}" for each in range(number)]

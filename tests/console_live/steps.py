@@ -6,6 +6,9 @@ from typing import NamedTuple
 
 from rackwright.model.rig import Rig
 
+FOR_GOOD = "g"
+"""What is answered when a line is changed while something is failed: tonight, or for good."""
+
 
 class Step(NamedTuple):
     """One edit."""
@@ -19,11 +22,18 @@ def drawn(seed: int, rig: Rig) -> Iterator[Step]:
     """Steps without end on that rig or one grown from it, no two of one label in a row."""
     chance = random.Random(seed)
     last = ""
+    failed: set[str] = set()
     while True:
-        step = chance.choice(_KINDS)(chance, rig)
-        if step.label != last:
-            last = step.label
-            yield step
+        kind = chance.choice(_KINDS)
+        step = kind(chance, rig)
+        if step.label == last:
+            continue
+        last = step.label
+        if kind is _fail:
+            failed ^= {step.label}
+        elif kind is _lengthen and failed:
+            step = step._replace(keys=(*step.keys, FOR_GOOD))
+        yield step
 
 
 def _found(name: str) -> tuple[str, ...]:

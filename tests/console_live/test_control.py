@@ -6,10 +6,9 @@ from pathlib import Path
 import pytest
 
 from console.hand import opened
-from rackwright.engine.recovery import Report
 from rackwright.engine.recovery.failure import failed
 from rackwright.store import night_log, presets, rig_file
-from rackwright.store.safe import journal
+from rackwright.store.safe import file_lock, journal
 
 from .consoles import play, rig_with_a_list
 from .terminal import Terminal
@@ -164,12 +163,36 @@ def test_a_console_that_follows_ticks_and_tells_what_it_hears(file: Path, home: 
     ]  # fmt: skip
 
 
-async def test_what_another_console_hears_is_answered_here(
-    file: Path, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize("number", [signal.SIGHUP, signal.SIGKILL], ids=["HUP", "KILL"])
+def test_lock_list_and_cursor_outlive_a_link_that_drops_while_ticking(
+    number: signal.Signals, file: Path, home: Path
 ) -> None:
+    rig_file.save(rig_with_a_list(), file)
+    with started(file, home) as first:
+        first.press("/")
+        first.paste("TOP-L1 cabinet")
+        first.press("enter", "L")
+        first.until("EDIT LOCK")
+        first.press("R", "A", "B", "enter", "enter", "enter")
+        first.until("2 of 4 done")
+        first.end(number)
+    with started(file, home) as again:
+        again.press("r")
+        text = again.until("EDIT LOCK")
+        assert "A list is not done" in text
+        assert "TOP-L1" in text.partition("3 Results")[2].splitlines()[1]
+        again.press("R", "A", "B", "enter")
+        text = again.until("2 of 4 done")
+        assert "▶" in next(line for line in text.splitlines() if "[ ] 3." in line)
+        again.press("enter")
+        again.until("3 of 4 done")
+
+
+async def test_what_another_console_hears_is_answered_here(file: Path) -> None:
     async with opened(file) as hand:
         await hand.press("h")
-        hand.workplace.document.session.report([Report("heard", "TOP-L1.high", "quiet")])
+        heard = night_log.Event(time="21:40", event="heard", place="TOP-L1.high", words="quiet", report="1")
+        night_log.append(night_log.path_of(file), [heard])
         hand.workplace.follow()
         await hand.settle()
         assert hand.rig.heard == {"TOP-L1.high": "quiet"}
@@ -184,3 +207,11 @@ def test_whichever_console_dies_whenever_one_has_control_and_nothing_is_lost(
     seed: int, tmp_path: Path
 ) -> None:
     assert list(play(tmp_path, seed, 25)) == []
+
+
+def test_two_in_control_at_once_would_be_seen(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def locks_nothing(path: Path) -> file_lock.Lock:
+        return file_lock.Lock(None, None)
+
+    monkeypatch.setattr(file_lock, "acquire", locks_nothing)
+    assert any("2 consoles in control" in told for told in play(tmp_path, 0, 25))

@@ -52,8 +52,11 @@ class Control:
         self._since = 0.0
         """When it came, or the request began."""
         self._insisted = 0.0
+        self._waited = ""
         self._sent: list[signal.Signals] = []
         """To end the process that has control."""
+        self._keys = 0
+        """How many keys this console had when it was asked, or gave a sign last."""
 
     # --- what there is to know ---
 
@@ -87,11 +90,23 @@ class Control:
         """Seconds since the last sign of the console in control, while this one waits for it."""
         return time.monotonic() - self._since
 
+    @property
+    def waits(self) -> str:
+        """What waits for the key C, in a sentence; empty for nothing."""
+        if self.asking is not None:
+            return f"{self.asking} asks for control. Press C to answer."
+        asks = self.asked and self._presence is not None and not self._presence.says.insists
+        if asks and not self.nobody and self.silent >= SILENCE:
+            return f"No answer from {self.holder or 'the console in control'}. Press C to take control."
+        return ""
+
     # --- what is done ---
 
     def ask(self) -> None:
         """Ask for control; where it is offered, it comes."""
         self._requests += 1
+        if (holder := self.holder) is not None:
+            self._seen = holder.name, holder.signs
         self._since, self._insisted, self._sent = time.monotonic(), 0.0, []
         self._say(asks=self._requests, insists=False)
 
@@ -165,7 +180,8 @@ class Control:
         self._say(initials=session.initials or "")
         said = self._look_in_control(keys, busy) if self.document.in_control else self._look_following()
         session.control = self._words()
-        return said
+        before, self._waited = self._waited, self.waits
+        return said or (self._waited if self._waited != before else "")
 
     def _look_in_control(self, keys: int, busy: bool) -> str:
         assert self._presence is not None
@@ -176,12 +192,15 @@ class Control:
         before, self.asking = self.asking, asking
         if asking is None:
             return ""
-        new = before is None or (before.name, before.asks) != (asking.name, asking.asks)
-        silent = new or keys == self._presence.says.keys
-        self._say(keys=keys)
+        if before is None or (before.name, before.asks) != (asking.name, asking.asks):
+            self._keys = keys
+        silent = keys == self._keys
+        if not silent:
+            self._keys = keys
+            self._say(signs=self._presence.says.signs + 1)
         if (self.offers and not busy) or (asking.insists and silent):
             return self.give()
-        return f"{asking} asks for control. Press C to answer." if new else ""
+        return ""
 
     def _look_following(self) -> str:
         assert self._presence is not None
@@ -197,15 +216,13 @@ class Control:
         if (says.name, says.asks) in holder.refuses:
             self.withdraw()
             return f"{holder} keeps control."
-        if self._seen != (holder.name, holder.keys):
-            self._seen, self._since = (holder.name, holder.keys), time.monotonic()
+        if self._seen != (holder.name, holder.signs):
+            self._seen, self._since = (holder.name, holder.signs), time.monotonic()
             if says.insists:
                 self._say(insists=False)
                 return f"{holder} is at work again. Wait for the answer."
         elif says.insists:
             self._end(holder)
-        elif self.silent >= SILENCE:
-            return f"No answer from {holder}. Press C to take control."
         return ""
 
     def _end(self, holder: Console) -> None:

@@ -50,6 +50,8 @@ class Document:
         """When its journal was looked for last."""
         self._note_base()
         session.log, session.report = self._log, self._report
+        self._reported: set[str] = set()
+        """The reports made here."""
         self._heard: object = None
         """By what it is noticed that the night log was written."""
 
@@ -65,6 +67,7 @@ class Document:
         if self.session.path is not None:
             events = [self._event(each, report=os.urandom(8).hex()) for each in reports]
             self._append(self.session.path, events)
+            self._reported |= {each.report for each in events}
 
     def _event(self, what: Happening | Report, report: str = "", answers: str = "") -> Event:
         now = datetime.datetime.now().isoformat(timespec="seconds")
@@ -91,7 +94,8 @@ class Document:
             self._append(session.path, told)
             signs = _signs_of([log])
         self._heard = signs
-        return " ".join(f"{each.by or 'The other console'}: {_told(each)}." for each in events[-2:])
+        told = [each for each in events if each.report not in self._reported][-2:]
+        return " ".join(f"{each.by or 'The other console'}: {_told(each)}." for each in told)
 
     def close(self) -> None:
         """Let go of file and journal; unsaved work stays in the journal unless it was given up, and what undo goes back to."""

@@ -83,8 +83,17 @@ class Editor:
 
     def say(self, text: str, style: str = "") -> None:
         """Say something until the next key, on the foremost screen that has a line for it."""
-        saying = (screen for screen in reversed(self.app.screen_stack) if isinstance(screen, RigScreen))
-        next(saying, self.host).say(text, style)
+        (self._saying or self.host).say(text, style)
+
+    def remind(self, text: str, style: str = "") -> None:
+        """Say something where nothing is being said."""
+        if self._saying is not None and not self._saying.says:
+            self._saying.say(text, style)
+
+    @property
+    def _saying(self) -> RigScreen[Any] | None:
+        """The foremost screen that has a line for what is said."""
+        return next((each for each in reversed(self.app.screen_stack) if isinstance(each, RigScreen)), None)
 
     def do(self, command: Command) -> None:
         """Do what a key stands for, or say why it does not act here."""

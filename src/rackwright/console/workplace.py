@@ -81,6 +81,8 @@ class Workplace(RigScreen[None]):
     def follow(self) -> None:
         """Show what the console in control has made of the rig since, and what became of control."""
         session, before = self.session, (self.session.control, self.session.held_by)
+        if self.document.closed:
+            return
         try:
             new = self.document.follow()
             taken = self.document.take_reports()
@@ -90,7 +92,6 @@ class Workplace(RigScreen[None]):
             log.note("following the other consoles on the rig", error)
             self.say("What the other console does can't be followed just now.", "yellow")
             return
-        said = f"{said} {taken}".strip()
         if new or taken or before != (session.control, session.held_by):
             for screen in self.app.screen_stack:
                 if isinstance(screen, RigScreen):
@@ -99,6 +100,8 @@ class Workplace(RigScreen[None]):
             said = said or session.why_read_only
         if said:
             self.editor.say(said, "yellow")
+        elif told := taken or self.document.control.waits:
+            self.editor.remind(told, "yellow")
 
     def on_resize(self, event: Resize) -> None:
         width = event.size.width

@@ -75,6 +75,11 @@ class RigScreen(ConsoleScreen[ScreenResultType]):
         trouble = self.session.journal_trouble
         self.query_one(Said).say(f"{text} {trouble}".strip(), "bold red" if trouble else style)
 
+    @property
+    def says(self) -> bool:
+        """Whether something is said."""
+        return bool(self.query_one(Said).told.plain)
+
     def redraw(self) -> None:
         """Show the session as it is now."""
 

@@ -41,8 +41,8 @@ class Console(Struct, frozen=True):
     """Whose request is refused, and its number."""
     gives: tuple[str, int] | None = None
     """To whom control was given, and at which request."""
-    keys: int = 0
-    """How many keys it had when it last told so."""
+    signs: int = 0
+    """How often it was seen that somebody is at its keys, while it is asked for control."""
 
     def __str__(self) -> str:
         return self.initials or f"{self.owner.user} {self.owner.process}"
