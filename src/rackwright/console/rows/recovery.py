@@ -17,7 +17,7 @@ from rackwright.units.text_table import wrap
 
 COLUMN = 11
 """Cells of a figure in the comparison."""
-TIME, SILENT, LEVEL, ROLE = 7, 7, 7, 16
+TIME, SILENT, LEVEL, ROLE = 7, 7, 5, 18
 """Cells of what stands beside a plan's first move."""
 
 

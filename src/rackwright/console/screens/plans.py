@@ -4,7 +4,7 @@ What a plan is and does is `engine.recovery`'s to say.
 """
 
 import datetime
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import ClassVar
 
 from textual.app import ComposeResult
@@ -31,6 +31,8 @@ from rackwright.model.readings import stamp
 from rackwright.units.text_table import wrap
 
 LOOKING = "Looking for plans …"
+PROVING = "Plan 1 is the best found so far; better ones are looked for …"
+BETTER = "A better plan has been found: close and press R to see it."
 WIDE = 110
 """Columns from which the steps stand beside what a plan does."""
 
@@ -60,6 +62,8 @@ class Plans(ConsoleScreen[None]):
         """The plans for what has failed and has none yet; None while they are looked for."""
         self.takes_keys = False
         """Whether the plans stand there, or that there are none."""
+        self.searching = True
+        """Whether better ones are looked for."""
 
     @property
     def failed(self) -> tuple[str, ...]:
@@ -88,12 +92,16 @@ class Plans(ConsoleScreen[None]):
         self.does.can_focus = self.steps.can_focus = False
         self.plans.focus()
         self._say_keys([BACK])
+        self._search(False, self._show_found)
+
+    def _search(self, proof: bool, then: Callable[[Recovery], None]) -> None:
+        """Look for plans: at first for those that are found at once, then whether there are better ones."""
         rig, prior = self.editor.session.rig, self.editor.session.assessment
         begin(
             self.app,
             "the search for plans",
-            lambda: recovery.recover(rig, prior=prior, planned=recovery.planned(rig)),
-            self._show_found,
+            lambda: recovery.recover(rig, prior=prior, planned=recovery.planned(rig), proof=proof),
+            then,
             self._show_failure,
         )
 
@@ -102,12 +110,28 @@ class Plans(ConsoleScreen[None]):
         self.found, self.takes_keys = found, True
         if found.lost:
             self.redraw()
+            self._search(True, self._show_proof)
         elif self.is_current:
             self.editor.say(f"{', '.join(self.failed)} marked failed: nothing is silent.")
             self.dismiss()
 
+    def _show_proof(self, found: Recovery) -> None:
+        """Show how sure it is; better plans, but where one of those that stand there is being read already: then it is said."""
+        assert self.found is not None
+        same = [plan.moves for plan in found.plans] == [plan.moves for plan in self.found.plans]
+        self.searching = False
+        if same or self.plans.place in (None, "0"):
+            self.found = found
+            self.redraw()
+        elif self in self.app.screen_stack:
+            self.query_one("#status", Foot).say([(BETTER, "warn")])
+
     def _show_failure(self, told: str) -> None:
         """Nothing was found: that stands there until it is left; what failed stays marked."""
+        self.searching = False
+        if self.found is not None:
+            self.redraw()
+            return
         self.takes_keys = True
         self.plans.entitle("No plans")
         self.plans.show(lambda width: _read_only([words(part, "stop") for part in wrap(told, width)]))
@@ -142,7 +166,8 @@ class Plans(ConsoleScreen[None]):
         self.plans.entitle(view.failed(found, self.failed))
         self.plans.styles.height = len(found.plans) + 3
         self.plans.show(lambda width: view.plans(found, width))
-        self.query_one("#status", Foot).say([(view.sure(found), "dim")])
+        sure = PROVING if self.searching else view.sure(found)
+        self.query_one("#status", Foot).say([(sure, "dim")])
         self._say_keys(self.KEYS)
         self._draw_plan(found)
 

@@ -14,7 +14,7 @@ import numpy as np
 Terms: TypeAlias = Sequence[tuple[int, float]]
 """Columns with their factors; a column may come twice."""
 
-NODES = 20_000
+NODES = 2_000
 """Of the search tree of one solve, at most."""
 
 SLACK = 1e-6
@@ -42,6 +42,7 @@ class Program:
         self._highs: list[float] = []
         self._whole: list[bool] = []
         self._rows: list[tuple[dict[int, float], float, float]] = []
+        self._solver = functools.cache(_new_solver)  # its own: searches run beside one another
 
     def column(self, low: float = 0.0, high: float = 1.0, whole: bool = True) -> int:
         """A new column within those bounds, in whole numbers or not."""
@@ -63,7 +64,7 @@ class Program:
 
     def minimised(self, terms: Terms, more: Sequence[tuple[Terms, float]] = ()) -> Solved | None:
         """The least sum of the terms, with each of `more` at most so much; None where nothing keeps all rows."""
-        solver = _solver()
+        solver = self._solver()
         cost = np.zeros(len(self._lows))
         for column, factor in terms:
             cost[column] += factor
@@ -114,8 +115,7 @@ def _core() -> Any:
     return highspy
 
 
-@functools.cache
-def _solver() -> Any:
+def _new_solver() -> Any:
     solver = _core().Highs()
     for name, value in (
         ("output_flag", False),

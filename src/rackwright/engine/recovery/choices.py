@@ -402,7 +402,11 @@ class Choices:
         for number in range(self.index.amplifier_models[amplifier.model].channels):
             name, own = channel_name(amplifier.id, number), amplifier.channel(number).feed
             options = {own: self.program.column()}
-            if self._ever_usable(name):
+            second = channel_name(
+                amplifier.id, number + 1
+            )  # in parallel mode it plays what the first is given
+            joint = number % 2 == 0 and second in self.channels and self._ever_usable(second)
+            if self._ever_usable(name) or joint:
                 for feed in wanted:
                     if feed != own and self.index.feeds[feed].state == "ok":
                         move = Rewiring(kind="feed", at=name, old=own, new=feed)
@@ -639,7 +643,7 @@ class Choices:
         uses = self.uses[channel]
         for short in (use for use in uses if self._load(use.pair).shorted):
             for use in uses:
-                if use is not short:
+                if not self._load(use.pair).shorted:
                     self.program.row([(use.sounds, 1.0), (short.column, 1.0)], high=1)
 
     def _load(self, pair: Pair) -> Load:
