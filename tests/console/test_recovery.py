@@ -1,11 +1,14 @@
 """A failure mid-show, by keys: the plans at once, one taken as one edit, its list, the return."""
 
+from pathlib import Path
+
 from msgspec.structs import replace
 
 from rackwright.console import document
 from rackwright.engine.recovery import baseline, fail, failed, recover
 from rackwright.model import edits
 from rackwright.model.rig import Rig
+from rackwright.store import night_log, presets, rig_file
 from rackwright.units import Trim
 
 from .hand import Hand, opened
@@ -241,3 +244,16 @@ async def test_keys_typed_ahead_of_the_plans_reach_them() -> None:
         plan = recover(fail(before, ["A9.1"])).plans[1]
         assert bare(hand.rig) == plan.rig
         assert hand.rig.lists[0].ticked == 1
+
+
+async def test_initials_are_asked_once_and_stand_in_the_log_beside_the_file(tmp_path: Path) -> None:
+    path = tmp_path / "hall.toml"
+    rig_file.save(rig_file.load(presets.find("hall").path), path)
+    async with opened(path) as hand:
+        await lose(hand, "A9.1")
+        await hand.press("enter")
+        assert "Your initials, for the night log" in hand.words
+        await hand.press("A", "B", "enter", "enter", "escape", "R")
+        assert "Your initials" not in hand.words
+    log = night_log.read(night_log.path_of(path))
+    assert [(event.by, event.event) for event in log] == [("", "failed"), ("", "plan"), ("AB", "done")]
