@@ -101,12 +101,42 @@ def test_a_step_says_where_what_from_what_to_what_and_how_long_who_is_silent(pre
     assert (first.kind, first.where) == ("turn down", "rack R1")
     assert first.quiet == "SUB-L1.lower silent for about 44 s"
     assert check.words.startswith(
-        "Is it the load? Unplug line C1 at its socket and look whether A1.1 recovers."
+        "Is it the load? Take pole pair 1 of socket R1-1 off A1.1 and look whether A1.1 recovers."
     )
     assert patch.words == (
         "Re-patch pole pair 1 of socket R1-1 from channel A1.1 to channel A1.2 (unit 1). It leads to SUB-L1."
     )
     assert up.words == "Turn channel A1.2 (unit 1) up slowly, to 0 dB: SUB-L1."
+
+
+def test_what_plays_is_silent_for_its_own_move_alone_and_never_for_a_check(presets):
+    found = recover(presets["outdoor-stage"], ["A10.3"])
+    steps = found.best.steps
+    quiet = [step.quiet for step in steps if step.quiet]
+    assert [text.count("high") for text in quiet] == [
+        3,
+        3,
+        3,
+    ]  # the load of a channel that takes one on, at a time
+    [check] = [step for step in steps if step.kind == "check"]
+    assert check.words.startswith(
+        "Is it the load? Take pole pair 2 of sockets R4-7, R4-8 and R4-9 off A10.3 and look whether A10.3 recovers."
+    )
+    # A line carries what plays, too: only a plug that is moved, with all on it turned down, is unplugged for the check.
+    steps = recover(presets["outdoor-stage"], ["A1.1"]).best.steps
+    assert not any("nplug" in step.words for step in steps)
+
+
+def test_amplifiers_of_a_dead_circuit_come_back_rack_by_rack(presets):
+    steps = recover(presets["outdoor-stage"], ["P6"]).best.steps
+    places = [step.where for step in steps if step.where.startswith("rack")]
+    assert len({*places}) > 1
+    assert len({*places}) == len([i for i, place in enumerate(places) if i == 0 or places[i - 1] != place])
+
+
+def test_a_broken_link_is_pulled_at_both_ends(presets):
+    [laid] = [step for step in recover(presets["outdoor-stage"], ["C83"]).best.steps if step.kind == "move"]
+    assert "Pull line C83 out of DELAY-R1 and DELAY-R2 first." in laid.words
 
 
 def test_a_way_is_walked_once_and_a_second_pair_of_hands_shortens_it(presets):

@@ -190,9 +190,14 @@ class _Sequencer:
         """All the steps."""
         yield from self._checks(moves)
         self.off, self.down, self.pulled = set(self.was.off), set(self.was.down), set(self.was.pulled)
-        jobs = sorted(self._jobs(moves), key=self._order)
-        self.claimed = {channel for job in jobs if job.moves for channel in job.channels}
-        for job in jobs:
+        circuits = [move for move in moves if move.kind == "circuit"]
+        self.exchanged = {move.old for move in circuits} & {move.new for move in circuits}
+        """Circuits that are left before they take another amplifier on."""
+        self.jobs = sorted(self._jobs(moves), key=self._order)
+        self.asked = set[tuple[str, Rewiring]]()
+        """Channels and moves by which it has been looked at whether it is the load."""
+        self.claimed = {channel for job in self.jobs if job.moves for channel in job.channels}
+        for job in self.jobs:
             yield from self._job(job)
         yield from self._made_safe()
 
@@ -246,8 +251,9 @@ class _Sequencer:
         tokens = {*job.channels, *job.off, *(f"spare {name}" for name in (move.by, move.frees) if name)}
         for amplifier in job.off:
             tokens |= {b.id for b in self.then.branches.values() if b.amplifier.id == amplifier}
+        tokens = {token for token in tokens if not self._stays_dead(token)}
         if move.kind == "circuit":
-            tokens |= {name for name in (move.old, move.new) if name}
+            tokens |= {move.old, move.new} & self.exchanged
         if move.kind in ("limiter rms", "limiter peak"):
             tokens |= {
                 f"output {move.at}",
@@ -259,6 +265,11 @@ class _Sequencer:
         if move.kind == "plug":
             tokens |= {f"socket {move.old}", f"socket {move.new}"}
         return tokens
+
+    def _stays_dead(self, name: str) -> bool:
+        """Whether a channel or an amplifier is turned down or off all through: jobs that only share it needn't wait for one another,
+        so that what plays is silent for its own move alone."""
+        return name in self.will.down or self.say.amplifier(name) in self.will.off
 
     def _on_feed(self, state: Assessed, feed: str) -> list[str]:
         return [b.id for b in state.branches.values() if b.live and b.sections and b.result.feed == feed]
@@ -465,32 +476,41 @@ class _Sequencer:
                 )
 
     def _load_checks(self, job: _Job) -> Iterator[Action]:
-        """Whether it isn't the load that failed, before that goes on a healthy channel."""
+        """Whether it isn't the load that failed, before that goes on a healthy channel: its pole pairs, and the lines of plugs
+        that move anyway, are taken off, so that nothing else falls silent for it. Asked once for all that can be taken off by then."""
         for name in self.fresh:
-            if name not in job.channels or not (lines := self._put_elsewhere(name, job.moves)):
+            if name not in job.channels:
+                continue
+            others = [each for each in self.jobs if each is not job and {*each.off} <= self.off]
+            moves = [*job.moves, *(m for each in others for m in each.moves if m.kind == "repatch")]
+            taken = self._taken_off(name, [move for move in moves if (name, move) not in self.asked])
+            self.asked |= {(name, move) for move in moves}
+            if not taken:
                 continue
             amplifier = self.say.amplifier(name)
-            one = len(lines) == 1
-            what = f"line {lines[0]} at its socket" if one else f"lines {listed(lines)} at their sockets"
-            them = "it" if one else "them"
             how = (
-                f"measure {them} with a meter. If one reads nearly 0 Ω"
+                "measure with a meter what was on it. If that reads nearly 0 Ω"
                 if amplifier in self.off
                 else f"look whether {name} recovers. If it does"
             )
-            words = (
-                f"Is it the load? Unplug {what} and {how}, the load is shorted: stop here, and unplug that instead. If not, "
-                f"plug {them} in again and go on."
-            )
+            words = f"Is it the load? {taken} and {how}, the load is shorted: stop here and leave it off. If not, go on."
             yield self._action("check", words, self.say.rack_of(amplifier)[1], (name,), self.times.plug.value)
 
-    def _put_elsewhere(self, channel: str, moves: Sequence[Rewiring]) -> list[str]:
-        """The lines of a failed channel's load that moves put on another channel."""
-        branch = self.then.branches[channel]
+    def _taken_off(self, channel: str, moves: Sequence[Rewiring]) -> str:
+        """What takes the load that moves put on another channel off a failed one, as orders; nothing where none does."""
         pairs = self.then.index.pole_pairs
-        moved = {pairs[m.at].socket for m in moves if m.kind == "repatch" and m.new and _is(m.old, channel)}
-        moved |= {m.old for m in moves if m.kind == "plug"}
-        return list(dict.fromkeys(run.line.id for run in branch.roots if run.line.source in moved))
+        on_it = {run.line.source for run in self.then.branches[channel].roots}
+        off: dict[int, list[str]] = defaultdict(list)
+        for move in moves:
+            if (
+                move.kind == "repatch"
+                and move.new
+                and _is(move.old, channel)
+                and pairs[move.at].socket in on_it
+            ):
+                off[pairs[move.at].pair].append(pairs[move.at].socket)
+        lines = [move.at for move in moves if move.kind == "plug" and move.old in on_it]
+        return wording.taken_off(channel, off, lines)
 
     def _made_safe(self) -> Iterator[Action]:
         """What has failed and no job came by: it may come back by itself, and all at once."""

@@ -4,7 +4,7 @@ Words survive a radio: what, from where, to where. Holds no order of steps.
 """
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from rackwright.engine import protection
 from rackwright.engine.assess import Assessed
@@ -85,7 +85,7 @@ class Wording:
             case "feed":
                 return self._feed_words(move)
             case "trim":
-                return f"Set the trim of channel {move.at} ({self.slot(self.amplifier(move.at))}) from {move.old} to {move.new}."
+                return f"Set the trim of channel {move.at} ({self.slot(self.amplifier(move.at))}) from {_signed(move.old)} to {_signed(move.new)}."
             case "mode":
                 first = index.channels[move.at]
                 pair = f"channels {first.channel + 1}+{first.channel + 2}"
@@ -132,7 +132,11 @@ class Wording:
             return f"Pull {came}. Let its end touch nothing."
         end = f"socket {new.source}" if new.source in self.now.index.sockets else f"the link of {new.source}"
         if move.by:
-            instead = f" Pull {came} first, and let its end touch nothing." if old else ""
+            instead = ""
+            if old and old.source == new.source:  # its place is taken, and no end of the old cable is left
+                instead = f" Pull line {old.id} out of {old.source} and {move.at} first."
+            elif old:
+                instead = f" Pull {came} first, and let its end touch nothing."
             return f"Run a spare {move.by}{self._case(move.by)} as line {new.id} from {end} to {move.at}.{instead} Look first whether it reaches."
         out = (
             f"Pull {came} and put that cable back to the spares. "
@@ -189,6 +193,26 @@ class Wording:
         """Where in its rack an amplifier is."""
         found = self.now.index.amplifiers.get(amplifier) or self.then.index.amplifiers.get(amplifier)
         return f"unit {found.unit}" if found else ""
+
+
+def taken_off(channel: str, pairs: Mapping[int, Sequence[str]], lines: Sequence[str]) -> str:
+    """Orders by which a channel's load is taken off it: pole pairs, each of which sockets, and lines to unplug."""
+    orders = [
+        f"take pole pair {pair + 1} of socket{'' if len(sockets) == 1 else 's'} {listed(sockets)} off {channel}"
+        for pair, sockets in pairs.items()
+    ]
+    if lines:
+        one = len(lines) == 1
+        orders.append(
+            f"unplug line{'' if one else 's'} {listed(lines)} at {'its socket' if one else 'their sockets'}"
+        )
+    told = ", ".join(orders)
+    return told[:1].upper() + told[1:]
+
+
+def _signed(level: str) -> str:
+    """A level as typed, with the sign that figures have."""
+    return level.replace("-", "−")
 
 
 def _cable(line: Line) -> str:
