@@ -412,7 +412,7 @@ def _replayed(rig: Rig, taken: NightList, names: list[str]) -> tuple[Rig, NightL
                 return after, replace(taken, repaired=())
     if not taken.failed:
         return broken, replace(taken, moves=())
-    best = recover(broken, planned=failed(rig)).plans[0]
+    best = recover(broken, planned=failed(rig), proof=False).best
     return best.rig, replace(
         taken,
         failed=tuple(names),
