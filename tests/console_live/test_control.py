@@ -8,6 +8,7 @@ import pytest
 from console.hand import opened
 from rackwright.engine.recovery.failure import failed
 from rackwright.store import night_log, presets, rig_file
+from rackwright.store.home import VARIABLE
 from rackwright.store.safe import file_lock, journal
 
 from .consoles import play, rig_with_a_list
@@ -161,6 +162,20 @@ def test_a_console_that_follows_ticks_and_tells_what_it_hears(file: Path, home: 
     assert [(each.by, each.event) for each in events if each.event != "taken over"] == [
         ("MK", "done"), ("AB", "done"), ("MK", "done"),
     ]  # fmt: skip
+
+
+async def test_where_nothing_can_be_kept_no_console_is_seen_and_nothing_is_said_of_it(
+    file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "no folder").write_text("")
+    monkeypatch.setenv(VARIABLE, str(tmp_path / "no folder" / "home"))
+    async with opened(file) as hand:
+        before = hand.words
+        hand.workplace.follow()
+        await hand.settle()
+        assert hand.words == before
+        await hand.press("C")
+        assert "no other has the rig open" in hand.words
 
 
 @pytest.mark.parametrize("number", [signal.SIGHUP, signal.SIGKILL], ids=["HUP", "KILL"])

@@ -86,14 +86,13 @@ class Document:
         log = night_log.path_of(session.path)
         if (signs := _signs_of([log])) == self._heard:
             return ""
+        self._heard = signs  # also where it can't be read: told once
         events = night_log.open_reports(night_log.read(log))
         session.taken_over(_with_reports(session.rig, events))
         if events:
             now = [Happening("taken over", e.place, f"{e.event} {e.words}".strip()) for e in events]
-            told = [self._event(h, answers=e.report) for h, e in zip(now, events, strict=True)]
-            self._append(session.path, told)
-            signs = _signs_of([log])
-        self._heard = signs
+            taken = [self._event(h, answers=e.report) for h, e in zip(now, events, strict=True)]
+            self._append(session.path, taken)
         told = [each for each in events if each.report not in self._reported][-2:]
         return " ".join(f"{each.by or 'The other console'}: {_told(each)}." for each in told)
 

@@ -34,6 +34,7 @@ LATER = (
     "screens.pages",
     "screens.graph",
     "commands.failure",
+    "commands.control",
     "screens.meter_check",
     "screens.amplifier_position",
     "forms.several",

@@ -67,13 +67,14 @@ class Presence:
             self._write()
 
     def others(self) -> tuple[Console, ...]:
-        """The other consoles on this rig that live, the longest there first. Raises OSError."""
+        """The other consoles on this rig that live, the longest there first; none where the disk doesn't say."""
         found = {}
-        for file in state_folder.folder(_FOLDER).glob(f"{self.key}-*{_SUFFIX}"):
-            if file != self._file:
-                with contextlib.suppress(FileNotFoundError):
-                    if (console := self._look(file)) is not None:
-                        found[file.stem] = console
+        with contextlib.suppress(OSError):
+            for file in state_folder.folder(_FOLDER).glob(f"{self.key}-*{_SUFFIX}"):
+                if file != self._file:
+                    with contextlib.suppress(FileNotFoundError):
+                        if (console := self._look(file)) is not None:
+                            found[file.stem] = console
         self._known = found
         return tuple(sorted(found.values(), key=lambda each: (each.since, each.name)))
 
