@@ -43,8 +43,8 @@ def test_control_is_asked_for_and_given_with_undo_lock_and_selection_and_back(fi
         first.until("read-only")
         has_control(second)
         second.until("undo mark A1 failed")
-        assert "EDIT LOCK" in second.text
-        assert "A1 amp" in second.until("Results")
+        second.until("EDIT LOCK")
+        second.until("Amplifier A1")
         second.press("u")
         first.until(lambda text: "failed" not in text)
         fail(second, "A2")
@@ -140,7 +140,8 @@ def test_a_console_that_follows_ticks_and_tells_what_it_hears(file: Path, home: 
             terminal.until("0 of 4 done")
         second.press("enter")
         second.until("1 of 4 done")
-        assert "MK: step 1 done" in first.until("1 of 4 done")
+        first.until("MK: step 1 done")
+        first.until("1 of 4 done")
         first.press("down", "enter")
         second.until("2 of 4 done")
         second.press("delete", "y")
@@ -193,12 +194,14 @@ def test_lock_list_and_cursor_outlive_a_link_that_drops_while_ticking(
         first.end(number)
     with started(file, home) as again:
         again.press("r")
-        text = again.until("EDIT LOCK")
-        assert "A list is not done" in text
-        assert "TOP-L1" in text.partition("3 Results")[2].splitlines()[1]
+        again.until("EDIT LOCK")
+        again.until("A list is not done")
+        again.until(
+            lambda text: "TOP-L1" in text.partition("3 Results")[2].partition("\n")[2].partition("\n")[0]
+        )
         again.press("R", "A", "B", "enter")
-        text = again.until("2 of 4 done")
-        assert "▶" in next(line for line in text.splitlines() if "[ ] 3." in line)
+        again.until("2 of 4 done")
+        again.until(lambda text: any("▶" in line for line in text.splitlines() if "[ ] 3." in line))
         again.press("enter")
         again.until("3 of 4 done")
 
