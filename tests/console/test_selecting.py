@@ -55,6 +55,7 @@ async def test_find_goes_to_a_thing_and_brings_its_pane_forward() -> None:
             ("SUB-R1", "lines"),
             ("A1", "racks"),
             ("C9", "lines"),
+            ("TOP-R1.high", "lines"),
             ("R2-1", "lines"),
         ):
             await hand.burst("/", *name, "enter")

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 import rigs
 from rackwright.engine.assess import assess
-from rackwright.engine.recovery import Plan, apply, fail, recover
+from rackwright.engine.recovery import Plan, apply, fail, is_partial, recover
 from rackwright.model import edits
 from rackwright.model.edits import EditError
 from rackwright.model.rig import Rig, Spare
@@ -142,6 +142,13 @@ def test_a_spare_channel_is_the_best_plan_and_proven_so(presets):
     }
     assert found.best.roles == ("most complete", "now")
     assert found.proven
+
+
+def test_a_player_s_monitor_is_not_turned_down_because_another_is_silent(presets):
+    best = recover(presets["outdoor-stage"], ["MON-3.high=shorted"]).best
+    assert best.silent == ("MON-3.high",)
+    assert best.criteria.change == 0
+    assert is_partial(best.assessment)  # taken off, it is no less blown
 
 
 def test_the_quick_plan_stands_beside_the_complete_one(presets):

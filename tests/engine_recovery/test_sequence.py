@@ -135,8 +135,13 @@ def test_amplifiers_of_a_dead_circuit_come_back_rack_by_rack(presets):
 
 
 def test_a_broken_link_is_pulled_at_both_ends(presets):
-    [laid] = [step for step in recover(presets["outdoor-stage"], ["C83"]).best.steps if step.kind == "move"]
+    found = recover(presets["outdoor-stage"], ["C83"])
+    [laid] = [step for step in found.best.steps if step.kind == "move"]
     assert "Pull line C83 out of DELAY-R1 and DELAY-R2 first." in laid.words
+    then = found.best.assessment
+    back = sequence.steps(then, found.before, difference(then.index.rig, found.before.index.rig))
+    [pulled] = [step for step in back if step.kind == "move"]
+    assert pulled.words.startswith("Pull line C83-SPARE out of DELAY-R1 and DELAY-R2")
 
 
 def test_a_way_is_walked_once_and_a_second_pair_of_hands_shortens_it(presets):

@@ -112,10 +112,10 @@ def recovery_page(rig: Rig, found: Recovery, number: int) -> Page:
 
 
 def _sure(found: Recovery) -> str:
-    what = "Full: nothing is lost." if found.best.full else "Partial: read what it costs."
+    what = f"Plan 1 is {'full' if found.best.full else 'partial'}, and the best"
     if found.proven:
-        return f"{what} Plan 1 is the best of the moves searched; links one deep."
-    return f"{what} Plan 1 is the best found; a better one may exist."
+        return f"{what} of the moves searched; links one deep."
+    return f"{what} found; a better one may exist."
 
 
 def _plan(page: Page, plan: Plan, number: int) -> None:

@@ -91,6 +91,7 @@ def find(editor: Editor) -> None:
         *(Option(s.id, "socket") for s in index.sockets.values()),
         *(Option(n.id, f"line to {n.to}") for n in index.lines.values()),
         *(Option(c.id, f"cabinet {c.model} {c.position}") for c in index.cabinets.values()),
+        *(Option(name, f"section {s.kind}") for name, s in assessment.sections.items()),
         *(Option(c.id, f"circuit {c.phase} {c.breaker}") for c in index.circuits.values()),
         *(Option(f.id, f"feed {f.band[0]} to {f.band[1]}") for f in index.feeds.values()),
     ]

@@ -61,11 +61,10 @@ _SHORT = {"most complete": "complete", "in the interval": "interval", "leave it"
 
 def sure(found: Recovery) -> str:
     """How sure it is that no plan is better than the first."""
-    plan = found.best
-    what = "Full: nothing is lost." if plan.full else "Partial: read what is missing."
+    what = f"Plan 1 is {'full' if found.best.full else 'partial'}, and the best"
     if found.proven:
-        return f"{what} Plan 1 is the best of the moves searched; links one deep."
-    return f"{what} Plan 1 is the best found; a better one may exist."
+        return f"{what} of the moves searched; links one deep."
+    return f"{what} found; a better one may exist."
 
 
 def _cell(text: str, glyphs: Glyphs) -> str:

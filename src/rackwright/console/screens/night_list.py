@@ -157,9 +157,7 @@ def closed(rig: Rig) -> str:
     if not recovery.under_way(rig):
         return "All done: the rig is full, as before the failure."
     left = recovery.failed(rig)
-    return (
-        f"All done. The rig is partial: {listed(recovery.named(rig, left))} failed." if left else "All done."
-    )
+    return f"All done. Still failed: {listed(recovery.named(rig, left))}." if left else "All done."
 
 
 def ask_what_now(editor: Editor, names: tuple[str, ...], told: str, over: ListTable | None = None) -> None:

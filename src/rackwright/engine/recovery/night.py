@@ -10,6 +10,7 @@ from typing import Any, NamedTuple
 
 from msgspec.structs import fields, replace
 
+from rackwright.engine import outage
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.channel import outage_of
 from rackwright.engine.findings.registry import listed
@@ -66,9 +67,14 @@ def under_way(rig: Rig) -> bool:
 
 
 def is_partial(now: Assessed) -> bool:
-    """Whether something is silent that would sound with everything working and plugged in."""
+    """Whether something is silent that would sound with everything working and plugged in, a section that is blown and taken off too."""
     silent = (section for section in now.sections.values() if section.channel is None)
-    return any(outage_of(now.index, now.branches, section) for section in silent)
+    cabinets = now.index.cabinets
+    return any(
+        outage_of(now.index, now.branches, section)
+        or outage.fault(cabinets[section.cabinet], section.section)
+        for section in silent
+    )
 
 
 def to_return(rig: Rig) -> bool:

@@ -40,12 +40,14 @@ class Task:
         """Channel → the weight of what still plays on it."""
 
     def _sides(self, cabinets: Mapping[str, Cabinet]) -> dict[tuple[str, str], dict[Side, list[str]]]:
-        """Kind and role → side → sections; only where both sides have some."""
+        """Kind and role → side → sections; only where both sides have some. A monitor is one player's, and is none the better
+        for another that is as quiet."""
         found: dict[tuple[str, str], dict[Side, list[str]]] = {}
         for name in self.weights:
             section = self.before.sections[name]
             cabinet = cabinets[section.cabinet]
-            if side := cabinet.side or self.before.index.feeds[self.feeds[name]].side:
+            side = cabinet.side or self.before.index.feeds[self.feeds[name]].side
+            if side and cabinet.role != "monitor":
                 found.setdefault((section.kind, cabinet.role), {}).setdefault(side, []).append(name)
         return {key: sides for key, sides in found.items() if len(sides) == 2}
 

@@ -138,13 +138,10 @@ class Wording:
             elif old:
                 instead = f" Pull {came} first, and let its end touch nothing."
             return f"Run a spare {move.by}{self._case(move.by)} as line {new.id} from {end} to {move.at}.{instead} Look first whether it reaches."
-        out = (
-            f"Pull {came} and put that cable back to the spares. "
-            if move.frees and old
-            else f"Pull {came}. "
-            if old
-            else ""
-        )
+        if old and old.source == new.source:
+            came = f"line {old.id} out of {old.source} and {move.at}"
+        back = " and put that cable back to the spares" if move.frees else ""
+        out = f"Pull {came}{back}. " if old else ""
         return f"{out}Plug line {_cable(new)} from {end} into {move.at} again."
 
     def _case(self, spare: str) -> str:
