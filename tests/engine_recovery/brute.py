@@ -436,6 +436,8 @@ def main() -> None:
             print(f"{seed} {'+'.join(names)}: {mine} where {value} by {'; '.join(done.moves)}", flush=True)
             print("     planned:", "; ".join(f"{m.kind} {m.at} {m.new}" for m in plan.moves), flush=True)
         better += mine < value
+        if (seed - start + 1) % 50 == 0:
+            print(f"{seed - start + 1} cases so far, {worse} worse, {better} better", flush=True)
     print(
         f"{count} cases, {worse} worse, {better} better than any {depth} moves; {spent[0]:.0f} s and {spent[1]:.0f} s"
     )

@@ -8,28 +8,35 @@ from collections import defaultdict
 from collections.abc import Hashable, Iterator
 from typing import Any
 
-from msgspec.structs import asdict
+from msgspec.structs import asdict, replace
 
+from rackwright.engine import network
 from rackwright.model.index import Index, pole_or_none
 from rackwright.model.rig import Cabinet, channel_name
 
 _NAMES = {
-    "id",
-    "name",
-    "position",
-    "unit",
-    "to",
-    "source",
-    "circuit",
+    "amplifiers",
     "channels",
-    "poles",
-    "links_to",
-    "reaches",
-    "mode",
+    "circuit",
+    "depth",
+    "id",
     "input",
+    "links_to",
+    "mode",
+    "name",
+    "notes",
     "output",
+    "phase",
+    "poles",
+    "position",
+    "reaches",
+    "sockets",
+    "source",
+    "supply_cable",
+    "to",
+    "unit",
 }
-"""Fields that name a thing or its place, or refer to another."""
+"""Fields that name a thing or its place, refer to another, or don't matter to a plan."""
 
 
 def classes(index: Index) -> dict[str, Hashable]:
@@ -59,26 +66,30 @@ def _things(index: Index) -> Iterator[tuple[str, Hashable]]:
     )  # fmt: skip
     for table in tables:
         for thing in table:
-            said = {
-                k: v
-                for k, v in asdict(thing).items()
-                if k not in _NAMES and k not in ("amplifiers", "sockets")
-            }
+            said = {k: v for k, v in asdict(thing).items() if k not in _NAMES}
             if isinstance(thing, Cabinet):
                 said["priority"] = tuple(thing.priority_of(kind) for kind in ("low", "high"))
+            if "side" in said:
+                said["side"] = bool(said["side"])  # left and right mirror each other
             yield thing.id, (type(thing).__name__, repr(said))
     for amplifier in rig.amplifiers():
         for number in range(index.amplifier_models[amplifier.model].channels):
             channel = amplifier.channel(number)
-            what = (
-                amplifier.pair_mode(number),
-                number % 2,
-                channel.state,
-                channel.input_state,
-                channel.trim.value,
-            )
+            mode = amplifier.pair_mode(number)
+            half = number % 2 if mode != "dual" else 0
+            what = (mode, half, channel.state, channel.input_state, channel.trim.value)
             yield channel_name(amplifier.id, number), ("channel", what)
-    yield from ((f"{s.id}/{k + 1}", ("pair", k)) for s in rig.sockets() for k in range(len(s.poles)))
+    for socket in rig.sockets():
+        for k in range(len(socket.poles)):
+            yield f"{socket.id}/{k + 1}", ("pair", _drives(index, socket.id, k))
+
+
+def _drives(index: Index, socket: str, pair: int) -> str:
+    """What hangs on a pole pair, without names."""
+    signs: dict[tuple[str, str], int] = {}
+    runs = network.runs_from(index, socket, pair, signs, 1)
+    sections = [replace(section, id="") for section in network.sections_of(tuple([run.node for run in runs]))]
+    return repr(sections)
 
 
 def _joints(index: Index) -> Iterator[tuple[str, str, str]]:
@@ -95,7 +106,8 @@ def _joints(index: Index) -> Iterator[tuple[str, str, str]]:
             yield "of", name, amplifier.id
             if (feed := amplifier.channel(number).feed) in index.feeds:
                 yield "plays", name, feed
-            if number % 2 == 0 and number + 1 < count:
+            joint = amplifier.pair_mode(number) != "dual"
+            if joint and number % 2 == 0 and number + 1 < count:
                 yield "pair", name, channel_name(amplifier.id, number + 1)
     for socket in rig.sockets():
         for k, text in enumerate(socket.poles):

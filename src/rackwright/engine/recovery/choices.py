@@ -524,7 +524,7 @@ class Choices:
         if was and (not home or load.shorted or self._worth_less([n for n in heard if n not in self.needy])):
             columns.append(self._column(Rewiring(kind="repatch", at=at, old=text, new="")))
         variant = self.bundles[number].variants[pair[1]]
-        stays = bool(variant.linked or variant.left)  # with a link nothing else of the bundle is changed
+        stays = bool(variant.left)  # with a cabinet linked elsewhere nothing else of the bundle is changed
         if passes and heard and not load.shorted and not stays and self._was_wired(number, k):
             base = pole_or_none(index.sockets[self.bundles[number].socket].pole(k))
             for name in sorted(self._near(socket), key=lambda name: base is None or name != base.name):
