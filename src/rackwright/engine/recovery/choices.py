@@ -356,14 +356,17 @@ class Choices:
                 self.program.row([*((c, 1.0) for c in held), (column, -1.0)], 0, 0)
 
     def _other_modes(self, amplifier: Amplifier, first: int) -> list[Mode]:
-        """What else a pair may be set to: what gets round a failure in it, and a bridge of one that drives nothing."""
+        """What else a pair may be set to: what gets round a failure in it or frees a channel, and a bridge of what one channel drives."""
         was = amplifier.pair_mode(first)
         halves = [amplifier.channel(number) for number in (first, first + 1)]
-        lame = any(half.state == "failed" or half.input_state == "failed" for half in halves)
+        lame = amplifier.state == "failed" or any(
+            half.state == "failed" or half.input_state == "failed" for half in halves
+        )
         pair = [channel_name(amplifier.id, number) for number in (first, first + 1)]
         branches = self.task.before.branches
         idle = not any(branches[name].sections for name in pair if name in branches)
-        useful = {"dual": lame or idle, "parallel": lame, "bridged": idle}
+        single = sum(bool(branches[name].sections) for name in pair if name in branches) < 2
+        useful = {"dual": lame or idle or self.wide, "parallel": lame, "bridged": idle or (lame and single)}
         return [mode for mode in _MODES if mode != was and useful[mode]]
 
     def _usable(self, amplifier: Amplifier, channel: int, mode: Mode, new: bool) -> bool:
@@ -514,7 +517,9 @@ class Choices:
         passes = outage.passes(index.sockets[socket], k)
         heard = [name for name in load.sections if name in task.feeds]
         columns = []
-        if was and was.name in self._feeds and home:
+        own = index.sockets[self.bundles[number].socket].pole(k)
+        same = home or (text == own and (load.shorted or not heard))
+        if was and was.name in self._feeds and same:
             columns.append(column := self._column())
             if passes:
                 self._use(pair, socket, load, was.name, column, bool(heard) and not load.shorted, moved=False)
