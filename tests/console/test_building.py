@@ -28,7 +28,7 @@ async def add_amplifier(hand: Hand, model: str, feeds: tuple[str, ...]) -> None:
     await hand.add("amplifier")
     await hand.press("down")
     await hand.choose(model)
-    await hand.press(*["down"] * 6)
+    await hand.press(*["down"] * 5)
     for feed in feeds:
         await hand.choose(feed)
         await hand.press("down")

@@ -17,7 +17,7 @@ from rackwright.console import terminal
 from rackwright.console.app import Console
 
 DRIVER = Console().get_driver_class()
-PUBLIC = {"_replace", "_exit"}
+PUBLIC = {"_asdict", "_replace", "_exit"}
 """Of named tuples, and of `os`: public in spite of their names."""
 LISTED = re.compile(r"`((?:\w+\.)?_\w+|textual[\w.]+)`")
 

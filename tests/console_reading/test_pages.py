@@ -74,7 +74,7 @@ class TestKeys:
 
     async def test_all_of_it_fits_on_a_large_screen(self):
         app = Alone(help_page(UNICODE))
-        async with app.run_test(size=(140, 45)):
+        async with app.run_test(size=(200, 60)):
             assert "Build" in app.text()
             assert PLANNING in app.text()
 

@@ -218,7 +218,7 @@ def settled(rig: Rig) -> Rig:
         name: tuple(map(settled_, table))
         for night in rig.night
         for name in night.baseline.__struct_fields__
-        if (table := getattr(night.baseline, name))
+        if (table := getattr(night.baseline, name) or getattr(rig, name))
     }
     return replace(rig, night=(), circuits=_all_working(rig.circuits), **before)
 
