@@ -7,6 +7,7 @@ ends, and the lock of the rig goes to the next. Knows no Textual; looks at the o
 import signal
 import time
 from datetime import datetime
+from pathlib import Path
 from typing import Any, Protocol
 
 from rackwright.console.session import ENDED, Session
@@ -104,6 +105,8 @@ class Control:
 
     def ask(self) -> None:
         """Ask for control; where it is offered, it comes."""
+        if (path := self.document.session.path) is not None:
+            self._present(path)  # a request may come before the first look
         self._requests += 1
         if (holder := self.holder) is not None:
             self._seen = holder.name, holder.signs
@@ -175,8 +178,7 @@ class Control:
             return ""
         if self._presence is None or self._presence.key != file_lock.key(session.path):
             self.close()
-            self._presence = Presence(session.path)
-        self.others = self._presence.others()
+        self.others = self._present(session.path).others()
         self._say(initials=session.initials or "")
         said = self._look_in_control(keys, busy) if self.document.in_control else self._look_following()
         session.control = self._words()
@@ -232,6 +234,12 @@ class Control:
                 self._sent.append(number)
                 holder.owner.end(number)
                 return
+
+    def _present(self, path: Path) -> Presence:
+        """This console's own file, made where there is none yet."""
+        if self._presence is None:
+            self._presence = Presence(path)
+        return self._presence
 
     def _say(self, **changes: Any) -> None:
         if self._presence is not None:
