@@ -156,10 +156,11 @@ def test_a_console_that_follows_ticks_and_tells_what_it_hears(file: Path, home: 
         has_control(second)
         second.press("s")
         second.until("Saved ")
+        log = night_log.path_of(file)
+        second.until(lambda _text: night_log.open_reports(night_log.read(log)) == ())
     (taken,) = rig_file.load(file).lists
     assert taken.ticked == 3
-    events = night_log.read(night_log.path_of(file))
-    assert night_log.open_reports(events) == ()
+    events = night_log.read(log)
     assert [(each.by, each.event) for each in events if each.event != "taken over"] == [
         ("MK", "done"), ("AB", "done"), ("MK", "done"),
     ]  # fmt: skip
