@@ -6,6 +6,7 @@ import pytest
 
 from rackwright.engine.assess import assess
 from rackwright.engine.recovery import fail, failed, repaired
+from rackwright.model import edits
 from rackwright.model.edits import EditError
 from rackwright.store.rig_file import load
 
@@ -99,3 +100,11 @@ def test_what_can_t_fail_so_is_refused(hall):
     }.items():
         with pytest.raises(EditError, match=told):
             fail(hall, [name])
+
+
+def test_an_id_may_hold_the_sign_before_the_way_of_failing(hall):
+    rig = edits.change(edits.change(hall, "A1", id="A=1"), "TOP-L1", id="TOP=L")
+    for name in ("A=1", "A=1.1", "A=1.1=input", "TOP=L.high", "TOP=L.high=shorted"):
+        broken = fail(rig, [name])
+        assert failed(broken) == (name,)
+        assert repaired(broken) == rig

@@ -183,12 +183,15 @@ class Index:
 
     def root(self, place: str) -> str | None:
         """The socket from which a line or cabinet is fed, None where no socket feeds it."""
+        line = self.root_line(place)
+        return line.source if line else None
+
+    def root_line(self, place: str) -> Line | None:
+        """The line from a socket by which a line or cabinet is fed in the end, None where no socket feeds it."""
         line = self.lines.get(place) or self.line_to.get(place)
         for _ in range(len(self.lines) + 1):
-            if line is None:
-                return None
-            if line.source in self.sockets:
-                return line.source
+            if line is None or line.source in self.sockets:
+                return line
             line = self.line_to.get(line.source)
         return None
 

@@ -132,8 +132,3 @@ def agrees(table: Table, word: Word, sections: Iterable[str], causes: Suspicion)
     if word == "quiet":
         return bool(states & {"silent", "quiet"}) and states != {"silent"}
     return states == {word} if word in ("plays", "silent") else word in states
-
-
-def all_agree(table: Table, answers: Mapping[str, Word], causes: Suspicion) -> bool:
-    """Whether a suspicion agrees with every answer."""
-    return all(agrees(table, word, asked_for(table, place), causes) for place, word in answers.items())

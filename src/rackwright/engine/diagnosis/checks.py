@@ -119,8 +119,8 @@ def candidates(table: Table, sections: Iterable[str], shorted: Iterable[str]) ->
     A load that may be shorted is never swapped to another channel: its line is unplugged first.
     """
     patched = [table.meant[name] for name in sections]
-    doubtful = [_root_line(table, table.index.sections[name].cabinet) for name in shorted]
-    lines = dict.fromkeys(filter(None, (_root_line(table, each.cabinet) for each in patched)))
+    doubtful = [table.index.root_line(table.index.sections[name].cabinet) for name in shorted]
+    lines = dict.fromkeys(filter(None, (table.index.root_line(each.cabinet) for each in patched)))
     channels = dict.fromkeys(each.channel or "" for each in patched)
     yield from filter(None, (_lights(table, name) for name in channels))
     for line in lines:
@@ -239,13 +239,8 @@ def _light(table: Table, rig: Rig, name: str, causes: Suspicion) -> Light:
         return "no signal"
     bare, signs = channel.unsolved(index, amplifier, number)
     reached = {f"{cabinet}.{section}" for cabinet, section in signs}
-    limits = any(cause.light == "protect" and _section(cause.name) in reached for cause in causes)
+    limits = any(cause.light == "protect" and cause.place in reached for cause in causes)
     return "protect" if limits or bare.result.outage else "signal"
-
-
-def _section(name: str) -> str:
-    """The section that a fault is of."""
-    return name.partition("=")[0]
 
 
 def _channels(table: Table, line: Line) -> list[str]:
@@ -257,16 +252,6 @@ def _channels(table: Table, line: Line) -> list[str]:
 def _unplugged(rig: Rig, line: Line) -> Rig:
     cabinets = tuple(replace(c, muted=True) if c.id == line.to else c for c in rig.cabinets)
     return replace(rig, cabinets=cabinets)
-
-
-def _root_line(table: Table, cabinet: str) -> Line | None:
-    """The line from a socket that a cabinet hangs on in the end."""
-    index, line = table.index, table.index.line_to.get(cabinet)
-    for _ in range(len(index.lines)):
-        if line is None or line.source in index.sockets:
-            return line
-        line = index.line_to.get(line.source)
-    return None
 
 
 def _shape(index: Index, socket: str) -> object:

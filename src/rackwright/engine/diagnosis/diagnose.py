@@ -168,15 +168,10 @@ def _pairs(table: Table, heard: _Answers, causes: Iterable[Cause]) -> list[Suspi
         for one, other in itertools.combinations(likeliest, 2)
         if heard.agree((one[0], other[0]))
         for pair in itertools.product(one, other)
-        if _apart(*pair)
+        if pair[0].place != pair[1].place  # not two of one section, nor one thing twice
     ]
     together.sort(key=lambda pair: -pair[0].rate * pair[1].rate)
     return [pair for pair in together[:MOST_PAIRS] if _holds(table, heard, pair)]
-
-
-def _apart(one: Cause, other: Cause) -> bool:
-    """Whether two faults can be there at once: not two of one section, nor one thing twice."""
-    return one.name.partition("=")[0] != other.name.partition("=")[0]
 
 
 def _holds(table: Table, heard: _Answers, pair: tuple[Cause, Cause]) -> bool:
@@ -257,7 +252,7 @@ def _weighed(
     if len(agreeing) > MOST_LOOKED_AT:
         return
     likeliest = sorted(bears, key=lambda name: -bears[name])[:MOST_SECTIONS]
-    shorted = [_section(cause) for causes in agreeing for cause in causes if cause.kind == "shorted"]
+    shorted = [cause.place for causes in agreeing for cause in causes if cause.kind == "shorted"]
     for check in candidates(table, likeliest, shorted):
         if check.id not in known:
             yield check, _outcomes(table, check, ((causes, _weight(causes)) for causes in agreeing))
@@ -280,11 +275,6 @@ def _outcomes(table: Table, check: Check, weighed: Iterable[tuple[Suspicion, flo
     for causes, weight in weighed:
         weights[shows(table, check, causes)] += weight
     return [*weights.values()]
-
-
-def _section(cause: Cause) -> str:
-    """The section that a driver's fault is of."""
-    return cause.name.partition("=")[0]
 
 
 def _splits(table: Table, check: Check, agreeing: Iterable[Suspicion], total: float) -> tuple[Split, ...]:
@@ -311,7 +301,7 @@ def advice(table: Table, diagnosis: Diagnosis) -> tuple[str, ...]:
         return ()
     causes = [cause for suspect in diagnosis.suspects for each in suspect.suspicions for cause in each]
     told = []
-    shorted = [table.index.sections[_section(c)].cabinet for c in causes if c.kind == "shorted"]
+    shorted = [table.index.sections[c.place].cabinet for c in causes if c.kind == "shorted"]
     if shorted:
         told.append(f"{_some(shorted)} may be shorted: unplug its line before moving it to another channel.")
     protecting = [c.name for c in causes if c.light == "protect" and c.kind in ("channel", "amplifier")]

@@ -11,7 +11,7 @@ from msgspec import Struct
 
 from rackwright.engine import channel, outage
 from rackwright.engine.assess import Assessed, assess, unchanged
-from rackwright.engine.recovery.failure import fail, failed, repaired
+from rackwright.engine.recovery.failure import fail, failed, place_of, repaired
 from rackwright.engine.results import Assessment
 from rackwright.model.index import Index
 from rackwright.model.places import Thing
@@ -80,6 +80,8 @@ class Cause(Struct, frozen=True, kw_only=True):
 
     name: str
     """As `recovery.fail` takes it."""
+    place: str = ""
+    """Where it is."""
     kind: Kind
     heard: Heard
     """What is heard of the sections that it takes along."""
@@ -124,9 +126,10 @@ class Table:
     def _causes(self) -> Iterator[Cause]:
         marked = {*failed(self.rig)}
         return (
-            Cause(name=name, kind=kind, heard=way.heard, at=at, rate=way.rate, light=way.light)
+            Cause(name=name, place=place, kind=kind, heard=way.heard, at=at, rate=way.rate, light=way.light)
             for kind, name in possible(self.index)
             if name not in marked
+            for place in (place_of(self.index, name),)
             for at in (self.taken_along(Index(fail(self.rig, [name], self.index), self.index)),)
             for way in WAYS[kind]
         )

@@ -15,12 +15,13 @@ from rackwright.model import edits
 from rackwright.model.edits import EditError
 from rackwright.model.index import Index
 from rackwright.model.places import ChannelPlace, LinePair, PolePair, SectionPlace, Thing
-from rackwright.model.rig import FAULTS, PHASES, Amplifier, Baseline, Circuit, Rig, State, channel_name
+from rackwright.model.rig import FAULTS, PHASES, Amplifier, Baseline, Rig, channel_name
 
 _INPUT = "input"
 _WRITTEN = {"failed": "", FAULTS[0]: "", outage.INPUT: f"={_INPUT}"}
 
-_TABLES = tuple(field.name for field in fields(Baseline))
+TABLES = tuple(field.name for field in fields(Baseline))
+"""What of a rig the night may change."""
 
 
 def fail(rig: Rig, names: Iterable[str], index: Index | None = None) -> Rig:
@@ -43,7 +44,7 @@ def repaired(rig: Rig, names: Iterable[str] | None = None) -> Rig:
 def baseline(rig: Rig) -> Rig:
     """The rig as it was before the first failure, everything working."""
     changed = {
-        name: table for night in rig.night for name in _TABLES if (table := getattr(night.baseline, name))
+        name: table for night in rig.night for name in TABLES if (table := getattr(night.baseline, name))
     }
     return repaired(replace(rig, night=(), **changed))
 
@@ -67,6 +68,11 @@ def written(failure: Outage) -> str:
     return failure.at + _WRITTEN.get(failure.what, f"={failure.what}")
 
 
+def place_of(index: Index, failure: str) -> str:
+    """The place that a failure is at, as `fail` takes it; an id may hold the sign that stands before the way it failed."""
+    return failure if index.place(failure) else failure.rpartition("=")[0] or failure
+
+
 def ways(index: Index, place: str) -> dict[str, str]:
     """In which ways a place can fail: in the words that `fail` takes → in words, that which is most likely first."""
     match index.place(place):
@@ -87,11 +93,9 @@ def ways(index: Index, place: str) -> dict[str, str]:
 def _marked(rig: Rig, name: str, dead: bool, index: Index | None = None) -> Rig:
     """The rig with that marked failed, or working."""
     change = edits.unchecked(edits.change)
-    index, how = index or Index(rig), ""
-    place = index.place(name)
-    if place is None:
-        name, _, how = name.partition("=")
-        place = index.place(name)
+    index, failure = index or Index(rig), name
+    name = place_of(index, failure)
+    how, place = failure[len(name) + 1 :], index.place(name)
     state = "failed" if dead else "ok"
     ways = (_INPUT,) if isinstance(place, ChannelPlace) else FAULTS if isinstance(place, SectionPlace) else ()
     if how and how not in ways:
@@ -126,18 +130,6 @@ def _marked(rig: Rig, name: str, dead: bool, index: Index | None = None) -> Rig:
             return change(rig, place.thing, failed_pairs=tuple(sorted(pairs)))
         case thing:
             return change(rig, thing.id, state=state)
-
-
-def states(circuits: Iterable[Circuit], amplifiers: Iterable[Amplifier]) -> dict[str, State]:
-    """Each circuit and amplifier, and each channel that an amplifier lists → its state."""
-    held = list(amplifiers)
-    channels = {
-        channel_name(amplifier.id, number): channel.state
-        for amplifier in held
-        for number, channel in enumerate(amplifier.channels)
-    }
-    own: dict[str, State] = {circuit.id: circuit.state for circuit in circuits}
-    return own | {amplifier.id: amplifier.state for amplifier in held} | channels
 
 
 def named(rig: Rig, names: Sequence[str]) -> tuple[str, ...]:

@@ -8,23 +8,21 @@ searched again. Holds no order of steps and no search.
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
-from msgspec.structs import fields, replace
+from msgspec.structs import replace
 
 from rackwright.engine import outage
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.channel import outage_of
 from rackwright.engine.findings.registry import listed
 from rackwright.engine.recovery import sequence
-from rackwright.engine.recovery.failure import baseline, fail, failed, named, repaired
+from rackwright.engine.recovery.criteria import new_stops
+from rackwright.engine.recovery.failure import TABLES, baseline, fail, failed, named, place_of, repaired
 from rackwright.engine.recovery.planner import recover
 from rackwright.engine.recovery.rewiring import apply, difference
 from rackwright.model import edits
 from rackwright.model.edits import EditError
 from rackwright.model.index import Index
 from rackwright.model.rig import Baseline, Night, NightList, Rewiring, Rig, Step
-
-_TABLES = tuple(field.name for field in fields(Baseline))
-
 
 # --- what there is ------------------------------------------------------------------------------------
 
@@ -53,7 +51,8 @@ def lists_for(rig: Rig, names: Iterable[str]) -> tuple[NightList, ...]:
 def _left_failed(rig: Rig, taken: NightList, name: str) -> bool:
     """Whether a plan leaves that failed: it does unless a spare amplifier stands in."""
     replaced = {move.at for move in taken.moves or () if move.kind == "amplifier"}
-    return Index(rig).thing_at(name.partition("=")[0]) not in replaced
+    index = Index(rig)
+    return index.thing_at(place_of(index, name)) not in replaced
 
 
 def pending(rig: Rig) -> tuple[str, ...]:
@@ -349,7 +348,7 @@ def _with(rig: Rig, before: Rig, lists: Iterable[NightList], heard: Mapping[str,
     lists, heard = tuple(lists), dict(rig.heard if heard is None else heard)
     working = repaired(rig)
     tables: dict[str, Any] = {
-        name: getattr(before, name) for name in _TABLES if getattr(before, name) != getattr(working, name)
+        name: getattr(before, name) for name in TABLES if getattr(before, name) != getattr(working, name)
     }
     if not lists and not failed(rig) and not difference(working, before):
         rig, tables = before, {}
@@ -433,15 +432,7 @@ def _fits(broken: Rig, after: Rig) -> bool:
     """Whether a plan brings no stop that was not there, and silences nothing that played."""
     then = assess(broken)
     now = assess(after, then)
-    return not _graver(then, now) and not _silenced(then, now)
-
-
-def _graver(then: Assessed, now: Assessed) -> bool:
-    known = {(f.code, f.at): f.excess for f in reversed(then.findings) if f.severity == "stop"}
-    stops = (f for f in now.findings if f.severity == "stop")
-    return any(
-        f.excess > known.get((f.code, f.at), -1e9) + 1e-3 or (f.code, f.at) not in known for f in stops
-    )
+    return not any(new_stops(then, now)) and not _silenced(then, now)
 
 
 def _silenced(then: Assessed, now: Assessed) -> bool:
