@@ -94,6 +94,14 @@ def test_the_steps_of_every_plan_and_its_return_are_safe_and_complete(presets, p
         assert not after.down & playing
 
 
+@pytest.mark.parametrize("name", ["P1", "L1"])
+def test_what_made_a_circuit_or_a_phase_go_dead_is_asked_first(presets, name):
+    for plan in recover(presets["hall"], [name]).plans:
+        assert plan.steps[0].words.startswith(
+            f"Find out why {name} went dead before plugging its amplifiers in"
+        )
+
+
 def test_a_step_says_where_what_from_what_to_what_and_how_long_who_is_silent(presets):
     found = recover(presets["hall"], ["A1.1"])
     plan = next(plan for plan in found.plans if "now" in plan.roles)

@@ -463,7 +463,7 @@ class _Sequencer:
         for name in self.fresh:
             place = index.place(name)
             what = place.kind if isinstance(place, Thing) else ""
-            if what == "circuit" or (place is None and name in index.rig.supply.failed_phases):
+            if what in ("circuit", "phase"):
                 words = (
                     f"Find out why {name} went dead before plugging its amplifiers in elsewhere: they may trip that too. "
                     "Reset it once at most, and only who knows why it tripped."
