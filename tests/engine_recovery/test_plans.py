@@ -1,7 +1,6 @@
 """What a plan promises: the rig it leads to, what it never does, which plans are shown; on the shipped presets and small rigs."""
 
 import math
-from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -15,13 +14,11 @@ from rackwright.model import edits
 from rackwright.model.edits import EditError
 from rackwright.model.rig import Rig, Spare
 from rackwright.model.rules import check
-from rackwright.store.rig_file import load
 from rackwright.units import Length
 
 from . import brute
 from .small import failures, rigs_to_break
 
-FOLDER = Path(__file__).parents[2] / "presets"
 CASES = [
     ("small-room", "A1.1"),
     ("hall", "A1.1"),
@@ -39,11 +36,6 @@ CASES = [
     ("faults", "A1.1"),
     ("faults", "P1"),
 ]
-
-
-@pytest.fixture(scope="module")
-def presets() -> dict[str, Rig]:
-    return {name: load(FOLDER / f"{name}.toml") for name in ("small-room", "hall", "outdoor-stage", "faults")}
 
 
 @pytest.fixture(scope="module", params=CASES, ids="-".join)

@@ -1,23 +1,12 @@
 """Moves between two rigs: found, made, and made back again."""
 
-from pathlib import Path
-
 import pytest
 
 from rackwright.engine.recovery import fail, recover
 from rackwright.engine.recovery.rewiring import apply, difference
 from rackwright.model import edits
 from rackwright.model.edits import EditError
-from rackwright.model.rig import Rig
-from rackwright.store.rig_file import load
 from rackwright.units import Trim, Voltage
-
-FOLDER = Path(__file__).parents[2] / "presets"
-
-
-@pytest.fixture(scope="module")
-def presets() -> dict[str, Rig]:
-    return {name: load(FOLDER / f"{name}.toml") for name in ("small-room", "hall", "outdoor-stage")}
 
 
 @pytest.mark.parametrize(

@@ -1,27 +1,22 @@
 """The steps of a list: whatever fails, carried out by hand they lead to the rig meant, with nothing live handled and nothing left."""
 
-from pathlib import Path
+from collections.abc import Iterator, Sequence
 
 import pytest
 from msgspec.structs import replace
 
 from rackwright.engine.assess import Assessed, assess
-from rackwright.engine.recovery import fail, recover, sequence
+from rackwright.engine.recovery import fail, failed, recover, repaired, sequence
+from rackwright.engine.recovery.failure import place_of
 from rackwright.engine.recovery.rewiring import apply, difference
 from rackwright.engine.recovery.sequence import Action, Standing
-from rackwright.model.rig import Rig
-from rackwright.store.rig_file import load
+from rackwright.engine.results import Finding
+from rackwright.model.rig import StepKind
 
-FOLDER = Path(__file__).parents[2] / "presets"
 FAILURES = [
     ("hall", ("A1.1",)), ("hall", ("P1",)), ("hall", ("A9",)), ("hall", ("A1", "P1")), ("small-room", ("A1",)),
     ("outdoor-stage", ("A14",)), ("outdoor-stage", ("A13.2", "A11.3")), ("outdoor-stage", ("R5",)),
 ]  # fmt: skip
-
-
-@pytest.fixture(scope="module")
-def presets() -> dict[str, Rig]:
-    return {name: load(FOLDER / f"{name}.toml") for name in ("small-room", "hall", "outdoor-stage")}
 
 
 def carried_out(then: Assessed, now: Assessed, actions: tuple[Action, ...], was: Standing) -> Standing:
@@ -76,6 +71,44 @@ def carried_out(then: Assessed, now: Assessed, actions: tuple[Action, ...], was:
     return Standing(frozenset(down), frozenset(off), frozenset(pulled))
 
 
+def unsafe(broken: Assessed, after: Assessed, done: Sequence[Action]) -> Iterator[Finding]:
+    """The stops that stand at some step and in neither rig, each step assessed with what is silent in it.
+
+    Stops of what is muted or off at that step don't count: nothing comes out of it.
+    """
+    known = {(f.code, f.at) for each in (broken, after) for f in each.findings if f.severity == "stop"}
+    swapped = {move.at for _, moves in done for move in moves if move.kind == "amplifier"}
+    still = failed(after.index.rig)
+    works = [name for name in failed(broken.index.rig) if name not in still]
+    index = broken.index
+    rig = repaired(
+        index.rig, [name for name in works if index.thing_at(place_of(index, name)) not in swapped]
+    )
+    prior: Assessed = after
+    was = sequence.standing(broken)
+    down, off, outputs = set(was.down), set(was.off), set[str]()
+    for step, moves in done:
+        held: dict[StepKind, tuple[set[str], bool]] = {
+            "mute": (outputs, True), "unmute": (outputs, False), "turn down": (down, True), "turn up": (down, False),
+            "switch off": (off, True), "pull mains": (off, True), "switch on": (off, False), "start": (off, False),
+        }  # fmt: skip
+        if step.kind in held:
+            things, silent = held[step.kind]
+            (things.update if silent else things.difference_update)(step.at)
+        rig = apply(rig, moves)
+        prior = assess(rig, prior)
+        for finding in prior.findings:
+            if finding.severity != "stop":
+                break
+            section = prior.sections.get(finding.at)
+            branch = prior.branches.get((section.patched or "") if section else finding.at)
+            hushed = branch is not None and (
+                branch.id in down or branch.amplifier.id in off or branch.result.feed in outputs
+            )
+            if (finding.code, finding.at) not in known and not hushed and finding.at not in off:
+                yield finding
+
+
 @pytest.mark.parametrize(("preset", "names"), FAILURES)
 def test_the_steps_of_every_plan_and_its_return_are_safe_and_complete(presets, preset, names):
     found = recover(presets[preset], names)
@@ -84,7 +117,7 @@ def test_the_steps_of_every_plan_and_its_return_are_safe_and_complete(presets, p
         there = sequence.actions(found.broken, plan.assessment, moves, names)
         left = carried_out(found.broken, plan.assessment, there, Standing())
         assert (left.off, left.pulled) == sequence.standing(plan.assessment)[1:]
-        assert not list(sequence.unsafe(found.broken, plan.assessment, there))
+        assert not list(unsafe(found.broken, plan.assessment, there))
         back = difference(plan.rig, presets[preset])
         actions = sequence.actions(plan.assessment, found.before, back)
         after = carried_out(plan.assessment, found.before, actions, left)
@@ -159,6 +192,7 @@ def test_a_way_is_walked_once_and_a_second_pair_of_hands_shortens_it(presets):
     moves = difference(broken.index.rig, plan.rig)
     places = [step.where for step in sequence.steps(broken, plan.assessment, moves)]
     assert len({*places}) == len([i for i, place in enumerate(places) if i == 0 or places[i - 1] != place])
-    alone = sequence.seconds(broken, plan.assessment, moves)
+    alone = sequence.lasting(sequence.steps(broken, plan.assessment, moves), rig)
     two = replace(broken.index.rig, targets=replace(rig.targets, crew=2))
-    assert sequence.seconds(assess(two), plan.assessment, moves) < alone
+    assert sequence.lasting(sequence.steps(assess(two), plan.assessment, moves), two) < alone
+    assert replace(plan, rig=replace(plan.rig, targets=two.targets)).seconds < plan.seconds

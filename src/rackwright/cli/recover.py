@@ -95,27 +95,20 @@ def recovery_page(rig: Rig, found: Recovery, number: int) -> Page:
     rows = [
         (
             f"{i}",
-            f"{plan.first}{f', and {len(plan.moves) - 1} more' if len(plan.moves) > 1 else ''}",
+            plan.opening,
             f"{plan.seconds:.0f} s" if plan.moves else "–",
             f"{len(plan.silent)}",
-            f"{max(plan.criteria.change, plan.criteria.loss):g}",
+            f"{plan.criteria.level:g}",
             ", ".join(plan.roles),
         )
         for i, plan in enumerate(found.plans, start=1)
     ]
     page.table(("", "first move", *numbers, "shown as"), rows, right=("", *numbers))
-    page.say(Span(_sure(found), "dim"))
+    page.say(Span(found.told, "dim"))
     _plan(page, found.plans[number - 1], number)
     page.gap()
     page.say(Span(cautions.RECOVERING, "caution"))
     return page
-
-
-def _sure(found: Recovery) -> str:
-    what = f"Plan 1 is {'full' if found.best.full else 'partial'}, and the best"
-    if found.proven:
-        return f"{what} of the moves searched; links one deep."
-    return f"{what} found; a better one may exist."
 
 
 def _plan(page: Page, plan: Plan, number: int) -> None:

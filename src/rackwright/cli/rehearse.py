@@ -59,7 +59,7 @@ def rehearsal_page(rig: Rig, found: Rehearsal, everything: bool) -> Page:
             f"{f.name}{f' and {len(f.like)} like it' if f.like else ''}",
             f"{len(f.lost)}",
             f"{len(f.plan.silent)}",
-            f"{max(f.best.change, f.best.loss):g}",
+            f"{f.best.level:g}",
             f"{f.plan.seconds:.0f} s" if f.plan.moves else "–",
             f.plan.first,
         )

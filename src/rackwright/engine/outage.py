@@ -17,6 +17,7 @@ from rackwright.model.rig import (
     Rack,
     Rig,
     Socket,
+    Supply,
     channel_name,
 )
 
@@ -62,17 +63,17 @@ def _failed(*things: Circuit | Feed | Rack | Amplifier | Socket | Line | Cabinet
     return (Outage(thing.id) for thing in things if thing.state == "failed")
 
 
-def of_circuit(index: Index, circuit: Circuit) -> Outage | None:
+def of_circuit(supply: Supply, circuit: Circuit) -> Outage | None:
     """Why a circuit is dead."""
     if circuit.state == "failed":
         return Outage(circuit.id)
-    return Outage(circuit.phase) if circuit.phase in index.rig.supply.failed_phases else None
+    return Outage(circuit.phase) if circuit.phase in supply.failed_phases else None
 
 
 def of_power(index: Index, amplifier: Amplifier) -> Outage | None:
     """What leaves an amplifier without power."""
     circuit = index.circuits.get(amplifier.circuit)
-    return of_circuit(index, circuit) if circuit else None
+    return of_circuit(index.rig.supply, circuit) if circuit else None
 
 
 def of_amplifier(index: Index, amplifier: Amplifier) -> Outage | None:
@@ -84,7 +85,7 @@ def of_amplifier(index: Index, amplifier: Amplifier) -> Outage | None:
 def at(index: Index, place: str) -> Outage | None:
     """Why a feed, a circuit, a rack or an amplifier is dead, whatever hangs on it."""
     if circuit := index.circuits.get(place):
-        return of_circuit(index, circuit)
+        return of_circuit(index.rig.supply, circuit)
     if amplifier := index.amplifiers.get(place):
         return of_power(index, amplifier) or of_amplifier(index, amplifier)
     thing = index.feeds.get(place) or index.racks.get(place)
@@ -106,11 +107,6 @@ def of_signal(index: Index, amplifier: Amplifier, channel: int) -> Outage | None
         return Outage(channel_name(amplifier.id, entry), INPUT)
     feed = index.feeds.get(amplifier.feed_of(channel))
     return Outage(feed.id) if feed is not None and feed.state == "failed" else None
-
-
-def of_channel(index: Index, amplifier: Amplifier, channel: int) -> Outage | None:
-    """Why a channel (index from 0) gives nothing, whatever hangs on it and whatever it should play."""
-    return of_power(index, amplifier) or of_amplifier(index, amplifier) or of_output(amplifier, channel)
 
 
 def passes(thing: Line | Socket, pair: int) -> bool:

@@ -66,7 +66,7 @@ def _without(assessment: Assessed, marks: Marks) -> Iterator[Words]:
                 if circuit.amplifiers
                 else ""
             )
-            dead = outage.of_circuit(assessment.index, assessment.index.circuits[circuit.id])
+            dead = outage.at(assessment.index, circuit.id)
             why = (
                 "has FAILED"
                 if dead is None or dead.at == circuit.id

@@ -27,9 +27,7 @@ def plans(found: Recovery, width: int) -> list[Row]:
     head = f"{'time':>{TIME}}{'silent':>{SILENT}}{'dB':>{LEVEL}}"
     rows = [heading(f"   {fit('first move', room)}{head}  shown as")]
     for number, plan in enumerate(found.plans):
-        told, more = plan.criteria, len(plan.moves) - 1
-        first = f"{plan.first}{f', and {more} more' if more > 0 else ''}"
-        level = max(told.change, told.loss)
+        level = plan.criteria.level
         figures = (
             f"{plan.seconds:.0f} s" if plan.moves else "–",
             f"{len(plan.silent)}",
@@ -41,7 +39,7 @@ def plans(found: Recovery, width: int) -> list[Row]:
             Row(
                 (
                     (f"{number + 1}. ", "head"),
-                    (fit(first, room), ""),
+                    (fit(plan.opening, room), ""),
                     (cells, style),
                     (f"  {fit(listed(plan.roles), ROLE).rstrip()}", "dim"),
                 ),
@@ -57,14 +55,6 @@ def listed(roles: Sequence[str]) -> str:
 
 
 _SHORT = {"most complete": "complete", "in the interval": "interval", "leave it": "leave it"}
-
-
-def sure(found: Recovery) -> str:
-    """How sure it is that no plan is better than the first."""
-    what = f"Plan 1 is {'full' if found.best.full else 'partial'}, and the best"
-    if found.proven:
-        return f"{what} of the moves searched; links one deep."
-    return f"{what} found; a better one may exist."
 
 
 def _cell(text: str, glyphs: Glyphs) -> str:

@@ -6,9 +6,8 @@ from typing import NamedTuple
 from rackwright.console.rows.racks import Marks
 from rackwright.console.rows.row import Part, Row, caution, cut, heading, words
 from rackwright.console.terminal.glyphs import Glyphs
-from rackwright.engine import cautions
+from rackwright.engine import cautions, outage
 from rackwright.engine.assess import Assessed
-from rackwright.engine.outage import of_circuit
 from rackwright.engine.results import CircuitResult
 from rackwright.model.equipment import (
     EQUIPMENT_KINDS,
@@ -74,7 +73,7 @@ def circuits(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
             _drop(result),
         )
         columns = sizes[4:]
-        if dead := of_circuit(assessment.index, circuit):
+        if dead := outage.at(assessment.index, circuit.id):
             carried, columns = (str(dead),), (sum(columns) + len(columns) - 1,)
         before = _columns(_circuit(circuit), sizes[:4], glyphs)
         style = (

@@ -75,7 +75,7 @@ class Plans(ConsoleScreen[None]):
         """The list; below it what the plan does and, where there is room, its steps."""
         with Vertical(id="panes"):
             plans = Pane(LOOKING, self.glyphs, "plans")
-            plans.styles.height = PLANS + 2
+            plans.styles.height = PLANS + 3  # with its frame and heading
             yield plans
             with Horizontal(id="beside"):
                 yield Pane("Results: before, failed, after", self.glyphs, "does", reads=True)
@@ -166,7 +166,7 @@ class Plans(ConsoleScreen[None]):
         self.plans.entitle(view.failed(found, self.failed))
         self.plans.styles.height = len(found.plans) + 3
         self.plans.show(lambda width: view.plans(found, width))
-        sure = PROVING if self.searching else view.sure(found)
+        sure = PROVING if self.searching else found.told
         self.query_one("#status", Foot).say([(sure, "dim")])
         self._say_keys(self.KEYS)
         self._draw_plan(found)

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from rackwright.engine import outage
 from rackwright.engine.conductor import loop_resistance
 from rackwright.engine.mains.breaker import BANDS
 from rackwright.engine.mains.currents import total
@@ -16,7 +17,7 @@ def supply_cable_drop(current: float, resistance: float, voltage: float) -> floa
 
 def of_circuit(circuit: Circuit, amplifiers: Sequence[AmplifierResult], supply: Supply) -> CircuitResult:
     """A circuit with the amplifiers that hang on it; one that is dead carries none of them."""
-    dead = circuit.state == "failed" or circuit.phase in supply.failed_phases
+    dead = outage.of_circuit(supply, circuit)
     carried = () if dead else amplifiers
     sums = total(carried)
     breaker, voltage = circuit.breaker.value, supply.voltage.value

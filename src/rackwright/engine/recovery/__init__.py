@@ -39,10 +39,11 @@ from rackwright.engine.recovery.night import (
     with_report,
     with_ticks_of,
 )
-from rackwright.engine.recovery.plan import DampingChange, LevelLoss, Plan, few, short
+from rackwright.engine.recovery.plan import DampingChange, LevelLoss, Plan, short
 from rackwright.engine.recovery.planner import PLANS, Recovery, recover
 from rackwright.engine.recovery.rehearsal import Rehearsal, Rehearsed, SpareWorth, rehearse
 from rackwright.engine.recovery.rewiring import apply, difference
+from rackwright.engine.recovery.wording import few
 
 __all__ = [
     "PLANS",

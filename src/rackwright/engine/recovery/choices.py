@@ -7,7 +7,7 @@ what the assessment will find: loads and gains are taken from there. Holds no ju
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import NamedTuple, TypeAlias
 
 from msgspec.structs import replace
@@ -18,10 +18,11 @@ from rackwright.engine.allocation.program import SLACK, Program, Solved, Terms
 from rackwright.engine.channel import Output, output_of
 from rackwright.engine.recovery import criteria, loads
 from rackwright.engine.recovery.loads import Bundle, Load, Variant
+from rackwright.engine.recovery.rewiring import in_order
 from rackwright.engine.recovery.task import Task
 from rackwright.engine.results import SectionResult
 from rackwright.model.index import pole_or_none
-from rackwright.model.rig import Amplifier, Mode, Rewiring, channel_name
+from rackwright.model.rig import MODES, Amplifier, Mode, Rewiring, channel_name
 from rackwright.units import Trim
 
 HALF = 0.5
@@ -87,8 +88,8 @@ class Choices:
         self._trims: dict[str, int] = {}
         self.uses: dict[str, list[Use]] = defaultdict(list)
         """Channel → what may be on it."""
-        self._spare_use: dict[str, list[int]] = defaultdict(list)
-        self._cable_use: dict[str, list[int]] = defaultdict(list)
+        self._taken: dict[str, list[int]] = defaultdict(list)
+        """Spare → the columns that take one of it."""
         self._at: dict[str, list[int]] = defaultdict(list)
         """Socket → the columns of what may be plugged into it."""
         self._gone_to: dict[str, int] = {}
@@ -121,9 +122,9 @@ class Choices:
             self._set(amplifier)
             self._power(amplifier)
             self._feed(amplifier, list(wanted))
-        self._spares()
         for number, bundle in enumerate(self.bundles):
             self._hang(number, bundle)
+        self._spares()
         for cabinet, taken in self._linked.items():
             self.program.row([*((c, 1.0) for c in taken), *((c, -1.0) for c in self._gone[cabinet])], 0, 0)
         self._one_plug_a_socket()
@@ -321,7 +322,7 @@ class Choices:
         self.program.row([(column, 1.0) for column in swaps.values()], 1, 1)
         for number, column in swaps.items():
             if number:
-                self._spare_use[models[number]].append(column)
+                self._taken[models[number]].append(column)
         for first in range(0, count, 2):
             was = amplifier.pair_mode(first)
             paired = first + 1 < count
@@ -367,7 +368,7 @@ class Choices:
         idle = not any(branches[name].sections for name in pair if name in branches)
         single = sum(bool(branches[name].sections) for name in pair if name in branches) < 2
         useful = {"dual": lame or idle or self.wide, "parallel": lame, "bridged": idle or (lame and single)}
-        return [mode for mode in _MODES if mode != was and useful[mode]]
+        return [mode for mode in MODES if mode != was and useful[mode]]
 
     def _usable(self, amplifier: Amplifier, channel: int, mode: Mode, new: bool) -> bool:
         first = channel - channel % 2
@@ -386,7 +387,7 @@ class Choices:
             rack = index.rack_of[amplifier.id]
             reached = amplifier.reaches or rack.reaches
             for circuit in index.rig.circuits:
-                if outage.of_circuit(index, circuit) or (reached and circuit.id not in reached):
+                if outage.of_circuit(index.rig.supply, circuit) or (reached and circuit.id not in reached):
                     continue
                 move = Rewiring(kind="circuit", at=amplifier.id, old=amplifier.circuit, new=circuit.id)
                 options[circuit.id] = self._column(move)
@@ -436,11 +437,10 @@ class Choices:
         )
 
     def _spares(self) -> None:
-        """No more spare amplifiers than there are; of cables see `_hang`."""
+        """No more spares in use than there are."""
         for spare in self.index.rig.spares:
-            used = self._spare_use.get(spare.amplifier, []) if spare.amplifier else []
-            if used:
-                self.program.row([(c, 1.0) for c in used], high=spare.count)
+            if taken := self._taken.get(spare.id):
+                self.program.row([(c, 1.0) for c in taken], high=spare.count)
 
     # --- bundles ----------------------------------------------------------------------------------------
 
@@ -480,7 +480,7 @@ class Choices:
                 self._at[at].append(column)
                 for move in moves:
                     if move.kind == "line":
-                        self._cable_use[move.by].append(column)
+                        self._taken[move.by].append(column)
                 if variant.linked:
                     self._linked[variant.linked].append(column)
                 if variant.left:
@@ -502,9 +502,6 @@ class Choices:
         for name, columns in self._at.items():
             if not self.index.lines_from.get(name):
                 self.program.row([(c, 1.0) for c in columns], high=1)
-        for spare in self.index.rig.spares:
-            if used := self._cable_use.get(spare.id):
-                self.program.row([(c, 1.0) for c in used], high=spare.count)
 
     def _patch(self, pair: Pair, socket: str, load: Load, there: int, home: bool) -> None:
         """What a pole pair may be patched to while its bundle is at a socket."""
@@ -693,24 +690,23 @@ class Choices:
         points, most = setting.output.points, model.max_current.value / lasting
         if source.limit_voltage(points, points[-1].load) / points[-1].load <= most:
             return math.inf
-        low, high = points[-1].load, 1e4
-        for _ in range(60):
-            middle = math.sqrt(low * high)
-            if source.limit_voltage(points, middle) / middle <= most:
-                high = middle
-            else:
-                low = middle
-        return 1 / high
+        return 1 / _lowest_load(
+            points[-1].load, 1e4, lambda load: source.limit_voltage(points, load) / load <= most
+        )
 
     # --- level ------------------------------------------------------------------------------------------
+
+    def _trim(self, channel: str) -> Trim:
+        """As it is set before any move."""
+        at = self.index.channels[channel]
+        return self.index.amplifiers[at.amplifier].channel(at.channel).trim
 
     def _mismatched(self) -> None:
         """A trim for each channel on which something may come to be louder or quieter than it was, or that has room up."""
         for name in self.channels:
             if not self._ever_usable(name):
                 continue
-            at = self.index.channels[name]
-            trim = self.index.amplifiers[at.amplifier].channel(at.channel).trim.value
+            trim = self._trim(name).value
             off = any(
                 abs(setting.output.gain + trim + difference) > SEEN
                 for _, setting, usable in self._settings_of(name)
@@ -730,7 +726,7 @@ class Choices:
             new = [(use.column, float(DEEPEST)) for use in self.uses[name] if use.moved or use.pair[1]]
             self.program.row([(steps, 1.0), *anew, *new], low=0)
             self._trims[name] = steps
-            old = str(self.index.amplifiers[at.amplifier].channel(at.channel).trim)
+            old = str(self._trim(name))
             self.moves[changed] = (Rewiring(kind="trim", at=name, old=old, new=old),)
 
     def _as_was(self, pair: tuple[str, int], name: tuple[str, Mode]) -> bool:
@@ -748,12 +744,10 @@ class Choices:
 
     def _gain(self, channel: str) -> Terms:
         """dB from the processor to a channel's terminals."""
-        at = self.index.channels[channel]
-        trim = self.index.amplifiers[at.amplifier].channel(at.channel).trim.value
         terms: list[tuple[int, float]] = [
             (column, setting.output.gain) for column, setting, _ in self._settings_of(channel)
         ]
-        terms.append((self.one, trim))
+        terms.append((self.one, self._trim(channel).value))
         if channel in self._trims:
             terms.append((self._trims[channel], HALF))
         return terms
@@ -788,8 +782,7 @@ class Choices:
 
     def _most(self, channel: str, sign: float) -> float:
         """dB, the highest gain that a channel may have, or the lowest with its sign turned."""
-        at = self.index.channels[channel]
-        trim = self.index.amplifiers[at.amplifier].channel(at.channel).trim.value
+        trim = self._trim(channel).value
         gains = [sign * (setting.output.gain + trim) for _, setting, _ in self._settings_of(channel)]
         if len(gains) < len(self._settings[self._place(channel)[0]]):
             gains.append(sign * trim)  # as the second of a bridge it has no gain
@@ -859,8 +852,7 @@ class Choices:
         gains = {setting.output.gain for _, setting, _ in self._settings_of(channel)}
         if channel in self._trims or len(gains) != 1:
             return None
-        at = self.index.channels[channel]
-        return gains.pop() + self.index.amplifiers[at.amplifier].channel(at.channel).trim.value
+        return gains.pop() + self._trim(channel).value
 
     def loss_rows(self, step: int) -> list[tuple[Terms, float]]:
         """Rows that keep every section within so many steps of its maximum level before."""
@@ -939,7 +931,7 @@ class Choices:
         stop = limits.loading_stop(index.rig.supply.rules).value
         inside = {a.id for a in self.amplifiers}
         for circuit in index.rig.circuits:
-            if outage.of_circuit(index, circuit):
+            if outage.of_circuit(index.rig.supply, circuit):
                 continue
             result = self.task.broken.circuits[circuit.id]
             most = max(stop * result.breaker, result.programme_current * (1 + criteria.GRAVER))
@@ -1024,10 +1016,8 @@ class Choices:
             if place != targets.crew_at:
                 away[place] = gone
         if away:
-            first, second = (criteria.walk(self.index, list(away)[:n]) for n in (1, 2)) if len(away) > 1 else (
-                criteria.walk(self.index, list(away)), 0.0,
-            )  # fmt: skip
-            step = second - first if len(away) > 1 else first
+            first = criteria.walk(self.index, list(away)[:1])
+            step = criteria.walk(self.index, list(away)[:2]) - first if len(away) > 1 else first
             terms += [(gone, step) for gone in away.values()]
             if first != step:
                 some = self.program.column()
@@ -1137,8 +1127,7 @@ class Choices:
                     steps = solved.columns[self._trims[move.at]]
                     if not steps:
                         continue
-                    at = self.index.channels[move.at]
-                    was = self.index.amplifiers[at.amplifier].channel(at.channel).trim.value
+                    was = self._trim(move.at).value
                     move = replace(move, new=str(Trim.parse(f"{was + HALF * steps:g} dB")))
                 found.append(move)
         return in_order(found)
@@ -1159,17 +1148,6 @@ class Choices:
         self.program.row(terms, low=1 - count)
 
 
-def in_order(moves: Iterable[Rewiring]) -> tuple[Rewiring, ...]:
-    """In the order in which they can be made one after the other."""
-    order = (
-        "unplug", "amplifier", "circuit", "mode", "line", "plug", "repatch", "feed", "trim", "limiter rms", "limiter peak", "plug in",
-    )  # fmt: skip
-    return tuple(sorted(moves, key=lambda move: order.index(move.kind)))
-
-
-_MODES: tuple[Mode, ...] = ("dual", "parallel", "bridged")
-
-
 def _key(move: Rewiring) -> tuple[str, str, str, str]:
     """Equal for moves that do the same."""
     return move.kind, move.at, move.new, move.by
@@ -1182,10 +1160,15 @@ def _admittance_for(points: tuple[source.Point, ...], voltage: float) -> float:
     low, high = 1e-3, points[0].load
     if source.limit_voltage(points, low) >= voltage:
         return math.inf
-    for _ in range(50):
+    return 1 / _lowest_load(low, high, lambda load: source.limit_voltage(points, load) >= voltage)
+
+
+def _lowest_load(low: float, high: float, fits: Callable[[float], bool]) -> float:
+    """The load in Ω from which on it fits, between one that does not and one that does."""
+    for _ in range(60):
         middle = math.sqrt(low * high)
-        if source.limit_voltage(points, middle) >= voltage:
+        if fits(middle):
             high = middle
         else:
             low = middle
-    return 1 / high
+    return high

@@ -45,6 +45,11 @@ class Criteria(NamedTuple):
     """Those gone to."""
 
     @property
+    def level(self) -> float:
+        """dB, the larger of change and loss."""
+        return max(self.change, self.loss)
+
+    @property
     def full(self) -> bool:
         """Whether all is as it was: nothing silent, no level changed."""
         return not any(self[:4])
@@ -111,7 +116,8 @@ _TIMES: dict[RewiringKind, str] = {
 
 def time_of(times: MoveTimes, move: Rewiring) -> float:
     """Seconds that a move takes where it is made."""
-    return float(getattr(times, _TIMES[move.kind]).value)
+    back = move.kind == "line" and not move.by  # a line that is there is plugged in, not laid
+    return float(getattr(times, "plug" if back else _TIMES[move.kind]).value)
 
 
 def place_of(index: Index, move: Rewiring) -> str:

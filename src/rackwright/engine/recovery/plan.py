@@ -11,17 +11,17 @@ from msgspec import Struct
 
 from rackwright.engine import limits
 from rackwright.engine.assess import Assessed
-from rackwright.engine.findings.registry import listed
 from rackwright.engine.recovery import sequence
 from rackwright.engine.recovery.criteria import Criteria
 from rackwright.engine.recovery.failure import failed
 from rackwright.engine.recovery.task import Task
+from rackwright.engine.recovery.wording import few
 from rackwright.engine.results import Finding
 from rackwright.model.index import pole_or_none
 from rackwright.model.rig import Rewiring, Rig, Step
 from rackwright.units import reading
 
-Role: TypeAlias = Literal["most complete", "quickest", "now", "in the interval", "cover", "leave it"]
+Role: TypeAlias = Literal["most complete", "quickest", "now", "in the interval", "leave it"]
 """What a plan is shown for."""
 
 STEP = 0.1
@@ -89,12 +89,13 @@ class Plan(Struct, frozen=True, kw_only=True):
     @property
     def title(self) -> str:
         """What it does, in a few words: `Use a spare channel, 80 s`."""
-        return self._kinds[:1].upper() + self._kinds[1:]
+        told = ", ".join(self.kinds)
+        return told[:1].upper() + told[1:]
 
     @property
     def seconds(self) -> float:
         """What its list takes until the last section is back."""
-        return sum([step.seconds for step in self.steps if not step.later])
+        return sequence.lasting(self.steps, self.rig)
 
     @property
     def full(self) -> bool:
@@ -107,6 +108,12 @@ class Plan(Struct, frozen=True, kw_only=True):
         return short(self.moves[0]) if self.moves else "Do nothing"
 
     @property
+    def opening(self) -> str:
+        """The first thing to do, and how many more there are."""
+        more = len(self.moves) - 1
+        return f"{self.first}, and {more} more" if more > 0 else self.first
+
+    @property
     def kinds(self) -> tuple[str, ...]:
         """By what it brings sound back, in words."""
         found: dict[str, None] = {}
@@ -114,10 +121,6 @@ class Plan(Struct, frozen=True, kw_only=True):
             if kind := self._kind(move):
                 found[kind] = None
         return tuple(found) or ("leave it",)
-
-    @property
-    def _kinds(self) -> str:
-        return ", ".join(self.kinds)
 
     def _kind(self, move: Rewiring) -> str:
         match move.kind:
@@ -178,17 +181,6 @@ class Plan(Struct, frozen=True, kw_only=True):
                 f"{reading(worst_damping.after, '')} from {reading(worst_damping.before, '')} at {worst_damping.section}."
             )
         return tuple(told) or ("Nothing is lost.",)
-
-
-MOST_NAMES = 6
-"""Things named in a row."""
-
-
-def few(names: Sequence[str]) -> str:
-    """Names in a row, the first of them where there are many."""
-    shown = list(names[:MOST_NAMES])
-    more = len(names) - len(shown)
-    return f"{', '.join(shown)} and {more} more" if more else listed(shown)
 
 
 def short(move: Rewiring) -> str:

@@ -24,7 +24,7 @@ from rackwright.model.edits import EditError
 from rackwright.model.rig import Rewiring, RewiringKind, Rig
 from rackwright.units import Voltage, floored, reading
 
-PLANS = 6
+PLANS = 5
 """Plans told, at most: one for each role."""
 
 AT_ONCE = 120.0
@@ -65,6 +65,16 @@ class Recovery(Struct, frozen=True, kw_only=True):
     def best(self) -> Plan:
         """The best plan."""
         return self.plans[0]
+
+    @property
+    def told(self) -> str:
+        """What the first plan is worth, and how sure it is that none is better."""
+        what = f"Plan 1 is {'full' if self.best.full else 'partial'}, and the best"
+        return (
+            f"{what} of the moves searched; links one deep."
+            if self.proven
+            else f"{what} found; a better one may exist."
+        )
 
 
 def recover(
@@ -189,8 +199,6 @@ class Search:
             add(now, "now")
             if now is not None and best.criteria[:4] < now.criteria[:4]:
                 add(best, "in the interval")
-        if self.task.sides:
-            add(self._cover(), "cover")
         add(self.leave, "leave it")
         told = [(verdict, tuple(named)) for verdict, named in roles.values()]
         told.sort(key=lambda each: (each[0].moves == (), each[0].criteria))
@@ -227,10 +235,6 @@ class Search:
         quick = best.criteria.seconds <= AT_ONCE  # else none that is full is as quick
         found, _ = self._first(choices, lambda each: each.best(held, full=quick))
         return found if found.moves else None
-
-    def _cover(self) -> Verdict | None:
-        """Neighbours trimmed up, and twins muted, to even left and right; where that does."""
-        return None
 
     def _first(self, choices: Choices, ask: Callable[[Choices], Promise | None]) -> tuple[Verdict, bool]:
         """The first proposal that is what it promises, or the best of those that are less; and whether none is better."""

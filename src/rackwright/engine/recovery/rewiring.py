@@ -44,12 +44,17 @@ def difference(before: Rig, after: Rig) -> tuple[Rewiring, ...]:
         *_of_feeds(then, now),
     ]
     moves = [_with_spares(move, then, spares) for move in (*found, *_of_lines(then, now))]
-    return tuple(sorted(moves, key=lambda move: _ORDER.index(move.kind)))
+    return in_order(moves)
 
 
 _ORDER: tuple[RewiringKind, ...] = (
     "unplug", "amplifier", "circuit", "mode", "line", "plug", "repatch", "feed", "trim", "limiter rms", "limiter peak", "plug in",
 )  # fmt: skip
+
+
+def in_order(moves: Iterable[Rewiring]) -> tuple[Rewiring, ...]:
+    """In the order in which they can be made one after the other."""
+    return tuple(sorted(moves, key=lambda move: _ORDER.index(move.kind)))
 
 
 def apply(rig: Rig, moves: Iterable[Rewiring]) -> Rig:

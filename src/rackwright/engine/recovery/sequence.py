@@ -14,14 +14,12 @@ from typing import NamedTuple
 from msgspec.structs import replace
 
 from rackwright.engine import outage, touch
-from rackwright.engine.assess import Assessed, assess
+from rackwright.engine.assess import Assessed
 from rackwright.engine.channel import Branch
 from rackwright.engine.findings.registry import listed
-from rackwright.engine.recovery import wording
-from rackwright.engine.recovery.failure import failed, repaired
-from rackwright.engine.recovery.rewiring import apply
+from rackwright.engine.recovery import criteria, wording
+from rackwright.engine.recovery.failure import repaired
 from rackwright.engine.recovery.wording import Wording
-from rackwright.engine.results import Finding
 from rackwright.model.index import Index, pole_or_none
 from rackwright.model.places import Thing
 from rackwright.model.rig import FRONT_OF_HOUSE, Rewiring, Rig, Step, StepKind
@@ -62,14 +60,9 @@ def steps(
     return tuple(action.step for action in actions(broken, after, moves, fresh))
 
 
-def seconds(broken: Assessed, after: Assessed, moves: Sequence[Rewiring], fresh: Sequence[str] = ()) -> float:
-    """s until the last section that comes back is back, walking and plugs counted once for each place and connector."""
-    return lasting(actions(broken, after, moves, fresh), broken.index.rig)
-
-
-def lasting(done: Sequence[Action], rig: Rig) -> float:
-    """s that a list takes with the crew that there is: two divide its places between them."""
-    needed = [action.step for action in done if not action.step.later]
+def lasting(steps: Sequence[Step], rig: Rig) -> float:
+    """s until the last section that comes back is back, with the crew that there is: two divide the places between them."""
+    needed = [step for step in steps if not step.later]
     if rig.targets.crew == 1:
         return sum(step.seconds for step in needed)
     clocks = [0.0, 0.0]
@@ -83,44 +76,6 @@ def actions(
 ) -> tuple[Action, ...]:
     """The steps with the moves that each makes."""
     return tuple(_Sequencer(broken, after, fresh).run(moves))
-
-
-def unsafe(broken: Assessed, after: Assessed, done: Sequence[Action]) -> Iterator[Finding]:
-    """The stops that stand at some step and in neither rig, each step assessed with what is silent in it.
-
-    Stops of what is muted or off at that step don't count: nothing comes out of it.
-    """
-    known = {(f.code, f.at) for each in (broken, after) for f in each.findings if f.severity == "stop"}
-    swapped = {move.at for _, moves in done for move in moves if move.kind == "amplifier"}
-    still = failed(after.index.rig)
-    works = [name for name in failed(broken.index.rig) if name not in still]
-    index = broken.index
-    rig = repaired(
-        index.rig, [name for name in works if index.thing_at(name.partition("=")[0]) not in swapped]
-    )
-    prior: Assessed = after
-    was = standing(broken)
-    down, off, outputs = set(was.down), set(was.off), set[str]()
-    for step, moves in done:
-        held: dict[StepKind, tuple[set[str], bool]] = {
-            "mute": (outputs, True), "unmute": (outputs, False), "turn down": (down, True), "turn up": (down, False),
-            "switch off": (off, True), "pull mains": (off, True), "switch on": (off, False), "start": (off, False),
-        }  # fmt: skip
-        if step.kind in held:
-            things, silent = held[step.kind]
-            (things.update if silent else things.difference_update)(step.at)
-        rig = apply(rig, moves)
-        prior = assess(rig, prior)
-        for finding in prior.findings:
-            if finding.severity != "stop":
-                break
-            section = prior.sections.get(finding.at)
-            branch = prior.branches.get((section.patched or "") if section else finding.at)
-            hushed = branch is not None and (
-                branch.id in down or branch.amplifier.id in off or branch.result.feed in outputs
-            )
-            if (finding.code, finding.at) not in known and not hushed and finding.at not in off:
-                yield finding
 
 
 # --- what is dead -------------------------------------------------------------------------------------
@@ -401,7 +356,7 @@ class _Sequencer:
             one = " one at a time," if len(names) > 1 else ""
             words = (
                 f"Turn {wording.channels(names)} ({self.say.slot(amplifier)}) up{one} slowly, to {listed(trims)}: "
-                f"{wording.few(self.now, [s.id for branch in branches for s in branch.sections])}."
+                f"{wording.as_called(self.now, [s.id for branch in branches for s in branch.sections])}."
             )
             yield self._action(
                 "turn up", words, self.say.rack_of(amplifier)[1], names, self.times.mute.value * len(names)
@@ -411,7 +366,7 @@ class _Sequencer:
         names = [
             s.id for b in self.now.branches.values() if b.live and b.result.feed == feed for s in b.sections
         ]
-        plays = f": {wording.few(self.now, names)}" if names else ""
+        plays = f": {wording.as_called(self.now, names)}" if names else ""
         return f"Un-mute {self.say.output(feed)} with its level down, and bring it up slowly{plays}."
 
     def _outputs(self, job: _Job) -> list[str]:
@@ -555,15 +510,8 @@ class _Sequencer:
         return [m for m in kept if m not in limiters] + limiters
 
     def _move(self, move: Rewiring) -> Action:
-        times = self.times
-        took = {
-            "repatch": times.repatch, "plug": times.plug, "line": times.new_line if move.by else times.plug,
-            "unplug": times.plug, "plug in": times.plug, "feed": times.feed, "trim": times.trim, "mode": times.mode,
-            "amplifier": times.spare_amplifier, "limiter rms": times.limiter, "limiter peak": times.limiter,
-        }[move.kind]  # fmt: skip
-        return self._action(
-            "move", self.say.words(move), self.say.place(move)[1], (move.at,), took.value, (move,)
-        )
+        took = criteria.time_of(self.times, move)
+        return self._action("move", self.say.words(move), self.say.place(move)[1], (move.at,), took, (move,))
 
     def _circuit(self, amplifier: str) -> str:
         return self.now.index.amplifiers[amplifier].circuit
@@ -651,7 +599,7 @@ class _Sequencer:
                 continue
             lengths = [length for length in those.values() if length is not None]
             long = f"for about {wording.length(max(lengths))}" if lengths else "until the return"
-            quiet = f"{wording.few(self.then, list(those))} silent {long}"
+            quiet = f"{wording.as_called(self.then, list(those))} silent {long}"
             yield action._replace(step=replace(action.step, quiet=quiet))
 
     def _silenced(self, step: Step) -> list[str]:

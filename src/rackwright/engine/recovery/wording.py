@@ -13,7 +13,9 @@ from rackwright.model.index import pole_or_none
 from rackwright.model.rig import FRONT_OF_HOUSE, Amplifier, Line, Rewiring
 from rackwright.units import Voltage, floored, reading
 
-MOST_NAMES = 4
+MOST_NAMES = 6
+"""Things named in a row."""
+MOST_HEARD = 4
 """Named of what goes quiet or plays again."""
 
 
@@ -227,7 +229,14 @@ def length(seconds: float) -> str:
     return f"{minutes} min {rest} s" if minutes and rest else f"{minutes} min" if minutes else f"{rest} s"
 
 
-def few(assessed: Assessed, sections: Sequence[str]) -> str:
+def few(names: Sequence[str], most: int = MOST_NAMES) -> str:
+    """Names in a row, the first of them where there are many."""
+    shown = list(names[:most])
+    more = len(names) - len(shown)
+    return f"{', '.join(shown)} and {more} more" if more else listed(shown)
+
+
+def as_called(assessed: Assessed, sections: Sequence[str]) -> str:
     """Sections as a crew names them: a cabinet where all of it is meant."""
     wanted = dict.fromkeys(sections)
     whole: dict[str, int] = defaultdict(int)
@@ -241,5 +250,4 @@ def few(assessed: Assessed, sections: Sequence[str]) -> str:
         for cabinet, own in by_cabinet.items()
         for name in ([cabinet] if len(own) == whole[cabinet] else own)
     ]
-    more = len(names) - MOST_NAMES
-    return f"{', '.join(names[:MOST_NAMES])} and {more} more" if more > 0 else listed(names)
+    return few(names, MOST_HEARD)
