@@ -41,6 +41,17 @@ def test_that_no_cause_agrees_is_said_and_a_status_of_its_own(capsys):
     assert "No single cause and no pair of causes agrees" in capsys.readouterr().out
 
 
+def test_an_answer_that_stands_alone_against_a_single_cause_is_named(capsys):
+    heard = ["TOP-R1.high=silent", "TOP-R1.low=plays", "SUB-L1.left=silent"]
+    assert run(["diagnose", "small-room", *[word for each in heard for word in ("--heard", each)]]) == 0
+    out = " ".join(capsys.readouterr().out.split())
+    assert "No single cause agrees with all of this" in out
+    assert (
+        "A single cause agrees without TOP-R1.high or without TOP-R1.low or without SUB-L1.left: look again."
+        in out
+    )
+
+
 def test_nothing_wrong_to_hear_is_no_list_of_everything(capsys):
     assert run(["diagnose", "small-room", "--heard", "SUB-R1=plays"]) == 0
     out = capsys.readouterr().out

@@ -87,6 +87,8 @@ def diagnosis_page(rig: Rig, table: Table, told: Diagnosis, everything: bool) ->
     if told.found:
         page.say(f"Found: {_listed(told.found)}.")
     page.heading("What may have failed, likeliest first")
+    if told.doubt:
+        page.say(told.doubt)
     page.say(_agreement(told))
     shown = told.suspects if everything else told.suspects[:MOST_CAUSES]
     if shown and not (told.nothing_new and not everything):
@@ -120,14 +122,6 @@ def _agreement(told: Diagnosis) -> str:
     if told.paired:
         return "No single cause agrees with all of this. These pairs do:"
     return "1 cause agrees:" if len(told.suspects) == 1 else f"{len(told.suspects)} causes agree:"
-
-
-def _doubt(told: Diagnosis) -> str:
-    return (
-        f" A single one does without {' or without '.join(told.doubtful)}: look again."
-        if told.doubtful
-        else ""
-    )
 
 
 def _listed(answers: Mapping[str, str]) -> str:

@@ -100,15 +100,10 @@ def causes(told: Diagnosis, width: int, glyphs: Glyphs) -> list[Row]:
         return _said("Answer what you hear: the causes that agree stand here.", width)
     if told.nothing_new:
         return _said("All that is answered is so with nothing more failed than is marked. Say what is wrong to hear.", width)  # fmt: skip
-    doubt = (
-        f"A single cause agrees without {' or without '.join(told.doubtful)}: look again."
-        if told.doubtful
-        else ""
-    )
     if not told.suspects:
-        return _said(f"Nothing that fails alone or in a pair does all of this. {doubt}", width)
+        return _said(f"Nothing that fails alone or in a pair does all of this. {told.doubt}", width)
     name = min(max(len(suspect.name) for suspect in told.suspects) + 1, CAUSE if width < 70 else 2 * CAUSE)
-    rows = [words(part, "warn") for part in wrap(doubt, width)] if doubt else []
+    rows = [words(part, "warn") for part in wrap(told.doubt, width)] if told.doubt else []
     rows += [heading(f"{'likely':>{SHARE}} {fit('cause', name)}{fit('what', KIND + 1)}takes along"[:width])]
     for number, suspect in enumerate(told.suspects):
         rest = width - SHARE - 1 - name - KIND - 1

@@ -79,6 +79,12 @@ class Diagnosis(Struct, frozen=True, kw_only=True):
     """Where no single cause agrees, the answers and tests without any one of which some single cause does."""
     next_test: NextTest | None
 
+    @property
+    def doubt(self) -> str:
+        """What to hear again, in a sentence; empty where nothing stands alone against a single cause."""
+        without = " or without ".join(self.doubtful)
+        return f"A single cause agrees without {without}: look again." if without else ""
+
 
 def diagnose(table: Table, answers: Mapping[str, Word], found: Mapping[str, str] | None = None) -> Diagnosis:
     """What may have failed. `found` are tests, as `check_of` reads them, with what they showed.
