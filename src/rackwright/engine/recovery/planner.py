@@ -213,7 +213,7 @@ class Search:
         assert self._choices is not None
         choices, silent = self._choices, self.leave.criteria.silence
         lost = sum([self.task.weights[name] for name in self.task.lost])
-        held = [(choices.silence, silent - HALF * lost + SLACK)]
+        held = [(choices.costs.silence, silent - HALF * lost + SLACK)]
         found, _ = self._first(choices, lambda each: each.best(held, first="seconds"))
         return found if found.criteria.silence <= silent - HALF * lost + SLACK else None
 
@@ -229,9 +229,9 @@ class Search:
             return best
         choices = self._choices
         silent = self.leave.criteria.silence
-        held: list[tuple[Terms, float]] = [(choices.seconds, AT_ONCE)]
-        for column, weight in choices.muting.items():
-            held.append(([*choices.silence, (column, weight)], silent + SLACK))
+        held: list[tuple[Terms, float]] = [(choices.costs.seconds, AT_ONCE)]
+        for column, weight in choices.costs.muting.items():
+            held.append(([*choices.costs.silence, (column, weight)], silent + SLACK))
         quick = best.criteria.seconds <= AT_ONCE  # else none that is full is as quick
         found, _ = self._first(choices, lambda each: each.best(held, full=quick))
         return found if found.moves else None

@@ -1,0 +1,60 @@
+"""What every part of the programme shares: its columns, and which moves of the crew each stands for. Holds no rule."""
+
+from collections import defaultdict
+from typing import NamedTuple, TypeAlias
+
+from rackwright.engine.allocation.program import Program
+from rackwright.engine.channel import Output
+from rackwright.engine.recovery.task import Task
+from rackwright.model.rig import Mode, Rewiring
+
+Pair: TypeAlias = tuple[int, int, int]
+"""Bundle, variant, pole pair."""
+
+
+class Setting(NamedTuple):
+    """How a channel pair may be set."""
+
+    model: str
+    mode: Mode
+    output: Output
+    usable: tuple[bool, ...]
+    """By channel of the pair: whether it gives sound where its amplifier has power."""
+
+
+class Use(NamedTuple):
+    """A pole pair on a channel."""
+
+    column: int
+    sounds: int
+    """The column that says whether it sounds; the same where that is sure."""
+    pair: Pair
+    socket: str
+    channel: str
+    moved: bool
+
+
+class Columns:
+    """The columns of one task's programme."""
+
+    def __init__(self, task: Task, wide: bool) -> None:
+        self.task, self.index, self.wide = task, task.index, wide
+        self.program = Program()
+        self.one = self.program.column(1, 1)
+        self.moves: dict[int, tuple[Rewiring, ...]] = {}
+        """Column → what the crew does where it is 1."""
+        self.taken: dict[str, list[int]] = defaultdict(list)
+        """Spare → the columns that take one of it."""
+
+    def add(self, *moves: Rewiring) -> int:
+        """A column that stands for moves; for nothing to be done where there are none."""
+        column = self.program.column()
+        if moves:
+            self.moves[column] = moves
+        return column
+
+    def spares(self) -> None:
+        """No more spares in use than there are."""
+        for spare in self.index.rig.spares:
+            if taken := self.taken.get(spare.id):
+                self.program.row([(c, 1.0) for c in taken], high=spare.count)

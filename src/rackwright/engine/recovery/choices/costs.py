@@ -1,0 +1,90 @@
+"""What is minimised besides level: silence, seconds, what is muted meanwhile, spares and ways. Costs are never above the true ones."""
+
+from collections import defaultdict
+
+from rackwright.engine.allocation.program import Terms
+from rackwright.engine.recovery import criteria
+from rackwright.engine.recovery.choices.patching import Patching
+
+
+class Costs:
+    """The sums that a programme is minimised by."""
+
+    def __init__(self, patching: Patching) -> None:
+        self.patching, self.columns = patching, patching.columns
+        self.task, self.index, self.program = patching.task, patching.index, patching.program
+        self._gone_to: dict[str, int] = {}
+        self.silence = self._silence()
+        self.seconds = self._seconds()
+        self.muting = {
+            column: weight
+            for column, moves in self.columns.moves.items()
+            if (
+                weight := sum(
+                    [
+                        self.task.heard.get(name, 0.0)
+                        for move in moves
+                        for name in criteria.muted(self.task.index, move)
+                    ]
+                )
+            )
+        }
+        """Column → the weight of what plays and is muted for its moves."""
+        self.hush: Terms = [
+            (column, cost)
+            for column, moves in self.columns.moves.items()
+            if (cost := sum([criteria.hush(self.task, move) for move in moves]))
+        ]
+
+    def _silence(self) -> Terms:
+        terms: list[tuple[int, float]] = []
+        for name, weight in self.task.weights.items():
+            if name in self.patching.inside:
+                terms.append((self.columns.one, weight))
+                terms += [(use.sounds, -weight) for use in self.patching.by_section[name]]
+            elif self.task.broken.sections[name].channel is None:
+                terms.append((self.columns.one, weight))
+        for name in self.patching.inside & self.task.weights.keys():
+            if len(uses := self.patching.by_section[name]) > 1:
+                self.program.row([(use.sounds, 1.0) for use in uses], high=1)
+        return terms
+
+    def _seconds(self) -> Terms:
+        """The time of each move, and the way to each rack."""
+        targets = self.index.rig.targets
+        terms = [
+            (column, sum([criteria.time_of(targets.times, move) for move in moves]))
+            for column, moves in self.columns.moves.items()
+        ]
+        at: dict[str, list[int]] = defaultdict(list)
+        for column, moves in self.columns.moves.items():
+            for place in criteria.places(self.index, moves):
+                at[place].append(column)
+        away = {}
+        for place, columns in at.items():
+            gone = self.program.column()
+            for column in columns:
+                self.program.row([(gone, 1.0), (column, -1.0)], low=0)
+            self._gone_to[place] = gone
+            if place != targets.crew_at:
+                away[place] = gone
+        if away:
+            first = criteria.walk(self.index, list(away)[:1])
+            step = criteria.walk(self.index, list(away)[:2]) - first if len(away) > 1 else first
+            terms += [(gone, step) for gone in away.values()]
+            if first != step:
+                some = self.program.column()
+                for gone in away.values():
+                    self.program.row([(some, 1.0), (gone, -1.0)], low=0)
+                self.program.row([(some, 1.0), *((gone, -1.0) for gone in away.values())], high=0)
+                terms.append((some, first - step))
+        return terms
+
+    def rest(self) -> Terms:
+        """Spares used, then racks gone to, then the rig's order, all of it less than any hush."""
+        terms = [(gone, 1e-3) for gone in self._gone_to.values()]
+        count = len(self.columns.moves)
+        for number, (column, moves) in enumerate(self.columns.moves.items()):
+            spares = sum([bool(move.by) for move in moves])
+            terms.append((column, 1e-2 * spares + 1e-4 * (1 + number) / count))
+        return terms

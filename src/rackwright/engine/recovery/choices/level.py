@@ -1,0 +1,271 @@
+"""How loud what is patched comes back: trims, the change of each section, left against right, the loss of maximum level."""
+
+import math
+from collections import defaultdict
+from collections.abc import Sequence
+
+from rackwright.engine import amplifier as source
+from rackwright.engine.allocation.program import Solved, Terms
+from rackwright.engine.recovery import criteria
+from rackwright.engine.recovery.choices.channels import lowest_load
+from rackwright.engine.recovery.choices.columns import Pair, Use
+from rackwright.engine.recovery.choices.patching import Patching
+from rackwright.engine.recovery.choices.worth import needed
+from rackwright.engine.results import SectionResult
+from rackwright.model.rig import Mode, Rewiring
+from rackwright.units import Trim
+
+HALF = 0.5
+"""dB, the step of an input attenuator: common practice, no source."""
+DEEPEST = 48
+"""Steps down that a trim may go."""
+BIG = 100.0
+"""dB, more than any gain or change."""
+SEEN = 0.24
+"""dB of mismatch from which a trim is thought of: less rounds to nothing."""
+
+
+class Level:
+    """Gains and levels in a programme."""
+
+    def __init__(self, patching: Patching) -> None:
+        self.patching, self.channels, self.columns = patching, patching.channels, patching.columns
+        self.task, self.index, self.program = patching.task, patching.index, patching.program
+        self.trims: dict[str, int] = {}
+        """Channel → its column of steps."""
+        self._mismatched()
+        self.tilt = self._tilts()
+        for terms, most in self._louder_rows():
+            self.program.row(terms, high=most)
+
+    def trim(self, channel: str) -> Trim:
+        """As it is set before any move."""
+        at = self.index.channels[channel]
+        return self.index.amplifiers[at.amplifier].channel(at.channel).trim
+
+    def _mismatched(self) -> None:
+        """A trim for each channel on which something may come to be louder or quieter than it was, or that has room up."""
+        for name in self.channels.names:
+            if not self.channels.ever_usable(name):
+                continue
+            trim = self.trim(name).value
+            off = any(
+                abs(setting.output.gain + trim + difference) > SEEN
+                for _, setting, usable in self.channels.settings_of(name)
+                if usable
+                for use in self.patching.uses[name]
+                for difference in self._differences(use)
+            )
+            room = math.floor(-trim / HALF + 1e-9)
+            if not off and not (room > 0 and self.task.sides):
+                continue
+            steps = self.program.column(-DEEPEST, room)
+            changed = self.program.column()
+            self.program.row([(steps, 1.0), (changed, DEEPEST)], low=0)
+            self.program.row([(steps, 1.0), (changed, -room)], high=0)
+            pair, _ = self.channels.place(name)
+            anew = [
+                (c, float(DEEPEST))
+                for n, c in self.channels.settings[pair].items()
+                if not self._as_was(pair, n)
+            ]
+            new = [
+                (use.column, float(DEEPEST)) for use in self.patching.uses[name] if use.moved or use.pair[1]
+            ]
+            self.program.row([(steps, 1.0), *anew, *new], low=0)
+            self.trims[name] = steps
+            old = str(self.trim(name))
+            self.columns.moves[changed] = (Rewiring(kind="trim", at=name, old=old, new=old),)
+
+    def _as_was(self, pair: tuple[str, int], name: tuple[str, Mode]) -> bool:
+        amplifier = self.index.amplifiers[pair[0]]
+        return name == ("0", amplifier.pair_mode(pair[1]))
+
+    def _differences(self, use: Use) -> list[float]:
+        """dB by which each section's way from the terminals is over its whole gain before the failure."""
+        load = self.patching.load(use.pair)
+        return [
+            20 * math.log10(transfer) - self.task.gains[name]
+            for name, transfer in zip(load.sections, load.transfers, strict=True)
+            if name in self.task.gains
+        ]
+
+    def _gain(self, channel: str) -> Terms:
+        """dB from the processor to a channel's terminals."""
+        terms: list[tuple[int, float]] = [
+            (column, setting.output.gain) for column, setting, _ in self.channels.settings_of(channel)
+        ]
+        terms.append((self.columns.one, self.trim(channel).value))
+        if channel in self.trims:
+            terms.append((self.trims[channel], HALF))
+        return terms
+
+    def _alike(self) -> dict[tuple[Pair, str], list[Use]]:
+        """Uses by pole pair and channel, whatever the socket."""
+        found: dict[tuple[Pair, str], list[Use]] = defaultdict(list)
+        for uses in self.patching.uses.values():
+            for use in uses:
+                if self._differences(use):
+                    found[use.pair, use.channel].append(use)
+        return found
+
+    def _louder_rows(self) -> list[tuple[Terms, float]]:
+        """Nothing comes back louder: higher gain is trimmed down."""
+        return self.change_rows(0, (1.0,))
+
+    def change_rows(self, step: int, signs: Sequence[float] = (1.0, -1.0)) -> list[tuple[Terms, float]]:
+        """Rows that keep every section within so many steps of its level at unchanged processor settings."""
+        most = (step + 0.5) * criteria.LEVEL - 1e-6
+        rows: list[tuple[Terms, float]] = []
+        for (_, channel), uses in self._alike().items():
+            differences = self._differences(uses[0])
+            sound = [(use.sounds, 1.0) for use in uses]
+            for sign in signs:
+                far = max(differences) if sign > 0 else -min(differences)
+                terms = [(c, sign * f) for c, f in self._gain(channel)]
+                top = self._most(channel, sign) + far - most
+                if top > 0:
+                    rows.append(([*terms, *((c, top) for c, _ in sound)], most - far + top))
+        return rows
+
+    def _most(self, channel: str, sign: float) -> float:
+        """dB, the highest gain that a channel may have, or the lowest with its sign turned."""
+        trim = self.trim(channel).value
+        gains = [sign * (setting.output.gain + trim) for _, setting, _ in self.channels.settings_of(channel)]
+        if len(gains) < len(self.channels.settings[self.channels.place(channel)[0]]):
+            gains.append(sign * trim)  # as the second of a bridge it has no gain
+        if channel not in self.trims:
+            return max(gains, default=0.0)
+        return max(gains) + (-trim if sign > 0 else DEEPEST * HALF)
+
+    def change_of(self, solved: Solved) -> float:
+        """dB, the largest change of level at a solution."""
+        worst = max(
+            [abs((s.gain or 0.0) - self.task.gains[n]) for n, s in self._outside().items() if s.channel],
+            default=0.0,
+        )
+        for (_, channel), uses in self._alike().items():
+            if any(solved.on(use.sounds) for use in uses):
+                gain = self.program.value(self._gain(channel), solved.columns)
+                worst = max(worst, *[abs(gain + way) for way in self._differences(uses[0])])
+        return worst
+
+    def _outside(self) -> dict[str, SectionResult]:
+        """The sections that the programme has no say in."""
+        return {n: self.task.broken.sections[n] for n in self.task.weights if n not in self.patching.inside}
+
+    def _tilts(self) -> Terms:
+        """The column of the largest change between left and right, in dB; none where there are no sides."""
+        if not self.task.sides:
+            return []
+        tilt = self.program.column(0, BIG, whole=False)
+        for sides in self.task.sides.values():
+            terms: list[tuple[int, float]] = []
+            for sign, (_, names) in zip((1.0, -1.0), sorted(sides.items()), strict=True):
+                for name in names:
+                    terms += [(c, sign * f / len(names)) for c, f in self._change_of(name)]
+            self.program.row([(tilt, 1.0), *((c, -f) for c, f in terms)], low=0)
+            self.program.row([(tilt, 1.0), *terms], low=0)
+        return [(tilt, 1.0)]
+
+    def _change_of(self, name: str) -> Terms:
+        """dB by which a section's level changes; what is silent counts as so far down."""
+        section = self.task.broken.sections[name]
+        if name not in self.patching.inside:
+            told = section.channel is not None and section.gain is not None
+            return [
+                (self.columns.one, (section.gain or 0.0) - self.task.gains[name] if told else criteria.SILENT)
+            ]
+        uses = self.patching.by_section[name]
+        ways = [self._way(use, name) for use in uses]
+        gains = [self._only_gain(use.channel) for use in uses]
+        known = [way + gain for way, gain in zip(ways, gains, strict=True) if gain is not None]
+        if len(known) == len(uses):
+            heard = [(use.sounds, change - criteria.SILENT) for use, change in zip(uses, known, strict=True)]
+            return [(self.columns.one, criteria.SILENT), *heard]
+        column = self.program.column(-BIG, BIG, whole=False)
+        for sign in (1.0, -1.0):
+            silent = [(use.sounds, BIG) for use in uses]
+            self.program.row([(column, sign), *silent], low=sign * criteria.SILENT)
+            for use, way in zip(uses, ways, strict=True):
+                gain = [(c, -sign * f) for c, f in self._gain(use.channel)]
+                self.program.row([(column, sign), *gain, (use.sounds, -BIG)], low=sign * way - BIG)
+        return [(column, 1.0)]
+
+    def _way(self, use: Use, name: str) -> float:
+        """dB by which a section's way from the terminals is over its whole gain before the failure."""
+        load = self.patching.load(use.pair)
+        return 20 * math.log10(load.transfers[load.sections.index(name)]) - self.task.gains[name]
+
+    def _only_gain(self, channel: str) -> float | None:
+        """dB from the processor to a channel's terminals, where nothing can change it."""
+        gains = {setting.output.gain for _, setting, _ in self.channels.settings_of(channel)}
+        if channel in self.trims or len(gains) != 1:
+            return None
+        return gains.pop() + self.trim(channel).value
+
+    def loss_rows(self, step: int) -> list[tuple[Terms, float]]:
+        """Rows that keep every section within so many steps of its maximum level before."""
+        most = (step + 0.5) * criteria.LEVEL - 1e-6
+        rows: list[tuple[Terms, float]] = []
+        for channel in self.channels.names:
+            uses = self.patching.uses[channel]
+            every = [(u.column, self.patching.load(u.pair).admittance) for u in uses]
+            settings = list(self.channels.settings_of(channel))
+            whole = min(sum(y for _, y in every), self.channels.most_borne(channel))
+            if not whole:
+                continue
+            grouped: dict[float, list[Use]] = defaultdict(list)
+            for use in uses:
+                if (needed := self._needed(use, most)) > 0:
+                    grouped[round(needed, 6)].append(use)
+            for needed, those in grouped.items():
+                caps = [
+                    min(max(_admittance_for(setting.output.points, needed), 0.0), whole)
+                    for _, setting, _ in settings
+                ]
+                least = min(caps)
+                if least >= whole:
+                    continue
+                more = [
+                    (c, least - cap) for (c, _, _), cap in zip(settings, caps, strict=True) if cap > least
+                ]
+                rows += [([*every, *more, (use.sounds, whole - least)], whole) for use in those]
+        return rows
+
+    def _needed(self, use: Use, loss: float) -> float:
+        return needed(self.task, self.patching.load(use.pair), loss)
+
+    def loss_of(self, solved: Solved) -> float:
+        """dB, the largest loss of maximum level at a solution."""
+        worst = max(
+            (
+                20 * math.log10(self.task.voltages[name] / s.voltage)
+                for name, s in self._outside().items()
+                if s.voltage
+            ),
+            default=0.0,
+        )
+        for channel in self.channels.names:
+            on = [use for use in self.patching.uses[channel] if solved.on(use.column)]
+            total = sum(self.patching.load(use.pair).admittance for use in on)
+            setting = next((s for c, s, _ in self.channels.settings_of(channel) if solved.on(c)), None)
+            if not total or setting is None:
+                continue
+            voltage = source.limit_voltage(setting.output.points, 1 / total)
+            for use in on:
+                load = self.patching.load(use.pair)
+                for name, transfer in zip(load.sections, load.transfers, strict=True):
+                    if name in self.task.voltages and solved.on(use.sounds):
+                        worst = max(worst, 20 * math.log10(self.task.voltages[name] / (voltage * transfer)))
+        return worst
+
+
+def _admittance_for(points: tuple[source.Point, ...], voltage: float) -> float:
+    """The admittance up to which the terminals hold a voltage: infinite where always, under 0 where never."""
+    if voltage > points[0].voltage * (1 + 1e-9):
+        return -1.0
+    low, high = 1e-3, points[0].load
+    if source.limit_voltage(points, low) >= voltage:
+        return math.inf
+    return 1 / lowest_load(low, high, lambda load: source.limit_voltage(points, load) >= voltage)

@@ -1,0 +1,292 @@
+"""Which bundle hangs at which socket, and each of its pole pairs on which channel. What is offered is `worth`'s."""
+
+import math
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+
+from msgspec.structs import replace
+
+from rackwright.engine import limits, outage
+from rackwright.engine.allocation.program import Terms
+from rackwright.engine.recovery import loads
+from rackwright.engine.recovery.choices.columns import Pair, Use
+from rackwright.engine.recovery.choices.worth import Worth
+from rackwright.engine.recovery.loads import Bundle, Load
+from rackwright.model.index import pole_or_none
+from rackwright.model.rig import Rewiring, channel_name
+
+
+class Patching:
+    """What may hang where in a programme."""
+
+    def __init__(self, worth: Worth) -> None:
+        self.worth, self.channels = worth, worth.channels
+        self.columns, self.bundles = worth.columns, worth.bundles
+        self.task, self.index, self.program = worth.task, worth.index, worth.columns.program
+        self.uses: dict[str, list[Use]] = defaultdict(list)
+        """Channel → what may be on it."""
+        self.by_section: dict[str, list[Use]] = defaultdict(list)
+        self._at: dict[str, list[int]] = defaultdict(list)
+        """Socket → the columns of what may be plugged into it."""
+        self._gone: dict[str, list[int]] = defaultdict(list)
+        self._linked: dict[str, list[int]] = defaultdict(list)
+        self.inside = {
+            name
+            for b in self.bundles
+            for v in b.variants
+            for load in v.loads
+            if load
+            for name in load.sections
+        }
+        """The sections that the programme has a say in."""
+        self._shorted = self._with_shorts()
+        for number, bundle in enumerate(self.bundles):
+            self._hang(number, bundle)
+        self.columns.spares()
+        for cabinet, taken in self._linked.items():
+            self.program.row([*((c, 1.0) for c in taken), *((c, -1.0) for c in self._gone[cabinet])], 0, 0)
+        self._one_plug_a_socket()
+        for name in self.channels.names:
+            self._bear(name)
+            self._free_of_shorts(name)
+
+    def _near(self, socket: str) -> Iterator[str]:
+        rack = self.index.rack_of[socket]
+        return (
+            name
+            for name in self.channels.names
+            if self.index.rack_of[self.index.channels[name].amplifier] is rack
+        )
+
+    def _hang(self, number: int, bundle: Bundle) -> None:
+        index = self.index
+        home = index.sockets[bundle.socket]
+        rack = index.rack_of[home.id]
+        others = [
+            s.id
+            for s in rack.sockets
+            if s.id != home.id and s.connector == home.connector and not index.lines_from.get(s.id)
+        ]
+        if home.state == "ok" and not home.failed_pairs:
+            others = [name for name in others if any(index.sockets[name].poles)]
+        columns = []
+        needed = any(
+            self.worth.needy.intersection(load.sections) for load in bundle.variants[0].loads if load
+        )
+        names = [
+            n for load in bundle.variants[0].loads if load for n in load.sections if n in self.task.weights
+        ]
+        for v, variant in enumerate(bundle.variants):
+            if (
+                variant.moves
+                and variant.moves[0].kind == "unplug"
+                and not self.worth.unplugging(variant, names)
+            ):
+                continue
+            for at in [home.id, *others] if variant.movable and needed else [home.id]:
+                moves = variant.moves
+                if at != home.id:
+                    line = bundle.lines[0]
+                    if moves and moves[-1].kind == "line" and moves[-1].line:
+                        moves = (replace(moves[-1], new=at, line=replace(moves[-1].line, source=at)),)
+                    else:
+                        moves = (Rewiring(kind="plug", at=line.id, old=home.id, new=at),)
+                column = self.columns.add(*moves)
+                columns.append(column)
+                self._at[at].append(column)
+                for move in moves:
+                    if move.kind == "line":
+                        self.columns.taken[move.by].append(column)
+                if variant.linked:
+                    self._linked[variant.linked].append(column)
+                if variant.left:
+                    self._gone[variant.left].append(column)
+                for k, load in enumerate(variant.loads):
+                    if load is not None:
+                        self._patch((number, v, k), at, load, column, at == home.id)
+        self.program.row([(c, 1.0) for c in columns], 1, 1)
+
+    def _one_plug_a_socket(self) -> None:
+        for name, columns in self._at.items():
+            if not self.index.lines_from.get(name):
+                self.program.row([(c, 1.0) for c in columns], high=1)
+
+    def _patch(self, pair: Pair, socket: str, load: Load, there: int, home: bool) -> None:
+        """What a pole pair may be patched to while its bundle is at a socket."""
+        index, task = self.index, self.task
+        number, _, k = pair
+        own_sign = loads.sign_of(index, self.bundles[number].socket, k)
+        text = index.sockets[socket].pole(k)
+        was = pole_or_none(text)
+        at = f"{socket}/{k + 1}"
+        passes = outage.passes(index.sockets[socket], k)
+        heard = [name for name in load.sections if name in task.feeds]
+        columns = []
+        own = index.sockets[self.bundles[number].socket].pole(k)
+        same = home or (text == own and (load.shorted or not heard))
+        if was and was.name in self.channels.feeds and same:
+            columns.append(column := self.columns.add())
+            if passes:
+                self._use(pair, socket, load, was.name, column, bool(heard) and not load.shorted, moved=False)
+        elif was is None:
+            columns.append(self.columns.add())
+        needy = bool(self.worth.needy.intersection(load.sections))
+        if was and (
+            not home or load.shorted or self.worth.giving_up([n for n in heard if n not in self.worth.needy])
+        ):
+            columns.append(self.columns.add(Rewiring(kind="repatch", at=at, old=text, new="")))
+        variant = self.bundles[number].variants[pair[1]]
+        stays = bool(variant.left)  # with a cabinet linked elsewhere nothing else of the bundle is changed
+        if passes and heard and not load.shorted and not stays and self._was_wired(number, k):
+            base = pole_or_none(index.sockets[self.bundles[number].socket].pole(k))
+            for name in sorted(self._near(socket), key=lambda name: base is None or name != base.name):
+                if not self.channels.ever_usable(name) or (home and was and was.name == name):
+                    continue
+                if not self.channels.may_bear(name, load) or not self.channels.allowed(name, heard):
+                    continue
+                if base and name != base.name and not needy and not self.worth.moving(load, base.name, name):
+                    continue
+                if base and name != base.name and self.worth.pointless(base.name, name):
+                    continue
+                playing = self.worth.playing(name)
+                other = playing and not all(task.may_play(n, playing) for n in heard)
+                if needy and other and not self.worth.evictable(name):
+                    continue
+                new = f"{'-' if own_sign < 0 else ''}{name}"
+                column = (
+                    self.columns.add()
+                    if new == text
+                    else self.columns.add(Rewiring(kind="repatch", at=at, old=text, new=new))
+                )
+                columns.append(column)
+                self._use(pair, socket, load, name, column, True, moved=True)
+        self.program.row([*((c, 1.0) for c in columns), (there, -1.0)], 0, 0)
+
+    def _was_wired(self, number: int, k: int) -> bool:
+        return pole_or_none(self.index.sockets[self.bundles[number].socket].pole(k)) is not None
+
+    def _use(
+        self, pair: Pair, socket: str, load: Load, channel: str, column: int, heard: bool, moved: bool
+    ) -> None:
+        """A pole pair on a channel: what it may play there, and whether it sounds."""
+        program, task = self.program, self.task
+        names = [name for name in load.sections if name in task.feeds]
+        (amplifier, first_number), half = self.channels.place(channel)
+        first = channel_name(amplifier, first_number)
+        second = [
+            c
+            for n, c in self.channels.settings[amplifier, first_number].items()
+            if n[1] == "bridged" and half
+        ]
+        if second and self.index.amplifiers[amplifier].pair_mode(first_number) != "bridged":
+            program.row([(column, 1.0), *((c, 1.0) for c in second)], high=1)
+        joint = [
+            c for n, c in self.channels.settings[amplifier, first_number].items() if n[1] != "dual" and half
+        ]
+        for own, others in ((channel, [(c, 1.0) for c in joint]), (first, [(c, -1.0) for c in joint])):
+            if own == channel or joint:
+                options = self.channels.feeds[own]
+                kept = self.index.amplifiers[amplifier].feed_of(self.index.channels[channel].channel)
+                fit = [
+                    (c, 1.0)
+                    for feed, c in options.items()
+                    if (not names and feed == kept)
+                    or (names and all(task.may_play(n, feed) for n in names))
+                    or (not moved and feed == kept)
+                ]
+                if len(fit) == len(options):
+                    continue
+                slack = 0.0 if own == channel else 1.0
+                program.row(
+                    [(column, 1.0), *((c, -1.0) for c, _ in fit), *((c, -f) for c, f in others)], high=slack
+                )
+        sounds = self._sounding(channel, column, names) if heard else column
+        use = Use(column, sounds, pair, socket, channel, moved)
+        self.uses[channel].append(use)
+        if heard:
+            for name in names:
+                self.by_section[name].append(use)
+
+    def _sounding(self, channel: str, column: int, names: Sequence[str]) -> int:
+        """The column that says whether what is patched to a channel sounds."""
+        conditions: list[tuple[Terms, float]] = []
+        settings = list(self.channels.settings_of(channel))
+        if not all(usable for _, _, usable in settings):
+            conditions.append(([(c, 1.0) for c, _, usable in settings if usable], 0.0))
+        amplifier = self.index.channels[channel].amplifier
+        if len(powered := self.channels.powered(amplifier)) < len(self.channels.circuits[amplifier]):
+            conditions.append((powered, 0.0))
+        (_, number), half = self.channels.place(channel)
+        first = channel_name(amplifier, number)
+        dead = [
+            c
+            for own in {channel, first}
+            for feed, c in self.channels.feeds[own].items()
+            if feed == "" or feed not in self.index.feeds or self.index.feeds[feed].state == "failed"
+        ]
+        if not conditions and not dead and channel not in self._shorted:
+            return column
+        sounds = self.program.column()
+        self.program.row([(sounds, 1.0), (column, -1.0)], high=0)
+        for terms, constant in conditions:
+            self.program.row([(sounds, 1.0), *((c, -f) for c, f in terms)], high=constant)
+        if dead:
+            joint = [
+                c for n, c in self.channels.settings[amplifier, number].items() if n[1] != "dual" and half
+            ]
+            for own, sign, slack in ((channel, -1.0, 0.0), (first, 1.0, 1.0)):
+                if own == channel or joint:
+                    live = [c for feed, c in self.channels.feeds[own].items() if c not in dead]
+                    self.program.row(
+                        [(sounds, 1.0), *((c, -1.0) for c in live), *((c, sign) for c in joint)], high=slack
+                    )
+        elif channel not in self._shorted:
+            together = [(column, 1.0), *(term for terms, _ in conditions for term in terms)]
+            constant = sum(constant for _, constant in conditions)
+            self.program.row([(sounds, 1.0), *((c, -f) for c, f in together)], low=constant - len(conditions))
+        return sounds
+
+    def _with_shorts(self) -> set[str]:
+        """The channels that a shorted section keeps silent."""
+        poles = (
+            pole_or_none(self.index.sockets[bundle.socket].pole(k))
+            for bundle in self.bundles
+            for k, load in enumerate(bundle.variants[0].loads)
+            if load and load.shorted
+        )
+        return {pole.name for pole in poles if pole}
+
+    def _free_of_shorts(self, channel: str) -> None:
+        """Nothing sounds on a channel while a shorted section hangs on it."""
+        uses = self.uses[channel]
+        for short in (use for use in uses if self.load(use.pair).shorted):
+            for use in uses:
+                if not self.load(use.pair).shorted:
+                    self.program.row([(use.sounds, 1.0), (short.column, 1.0)], high=1)
+
+    def load(self, pair: Pair) -> Load:
+        bundle, variant, k = pair
+        load = self.bundles[bundle].variants[variant].loads[k]
+        assert load is not None
+        return load
+
+    def _bear(self, channel: str) -> None:
+        """What is on a channel together is not under its lowest rated load, but where it was."""
+        uses, settings = self.uses[channel], list(self.channels.settings_of(channel))
+        if not any(use.moved or use.pair[1] for use in uses) and len(settings) == 1:
+            return
+        branch = self.task.broken.branches[channel]
+        now = branch.result.load_nominal
+        borne = []
+        for column, setting, _ in settings:
+            most = (1 + 1e-9) / setting.output.points[-1].load
+            same = setting.mode == branch.mode and setting.model == branch.amplifier.model
+            if now and same and limits.load_nominal(branch).broken_by(now):
+                most = 1.0009 / now
+            borne.append((column, -most))
+        self.program.row([*((u.column, self.load(u.pair).conductance) for u in uses), *borne], high=0)
+        terminals = []
+        for column, setting, _ in settings:
+            terminals.append((column, -self.channels.current_cap(setting)))
+        if all(math.isfinite(cap) for _, cap in terminals):
+            self.program.row([*((u.column, self.load(u.pair).admittance) for u in uses), *terminals], high=0)
