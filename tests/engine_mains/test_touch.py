@@ -178,6 +178,43 @@ def test_a_reachable_contact_on_the_panel_sets_power_down_where_two_add_up_to_a_
     assert touch.powered_down(mixed.index, mixed.branches.values(), ["SA1-1"]) == off
 
 
+@pytest.mark.parametrize(
+    ("feeds", "watts", "expected"),
+    [
+        (("sub", ""), "200 W", 80.0),  # 40 V is ES1, the sum is ES2
+        (("sub", ""), "1100 W", 187.62),  # 93.81 V is ES2, the sum is ES3
+        (("sub", "sub"), "1100 W", None),  # one signal: the larger stands between them
+        (("sub", ""), "100 W", None),  # 28.3 V and twice that are ES1
+        (("sub", ""), "2000 W", None),  # each is a stop by itself
+    ],
+)
+def test_two_exposed_contacts_that_add_up_to_a_higher_class_are_told_once_a_panel(
+    feeds: tuple[str, ...], watts: str, expected: float | None
+) -> None:
+    """Classes: IEC 62368-1 Table E.1, from memory; √(P · 8 Ω) at each contact."""
+    assessed = shared_socket(*feeds, watts=watts, shrouded=False)
+    found = [f for f in assessed.findings if f.code == "touch-between-contacts"]
+    assert [f.at for f in found] == ([] if expected is None else ["RA1"])
+    for finding in found:
+        assert (finding.severity, finding.figure) == ("warn", pytest.approx(expected, abs=0.01))
+
+
+def test_contacts_of_one_channel_never_add_up():
+    """Between the two poles of one output stands its own voltage, whichever way round they are patched."""
+    closed = shared_socket("sub", "", watts="1100 W", shrouded=False).index.rig
+    (rack,) = closed.racks
+    reversed_too = replace(rack, sockets=(replace(rack.sockets[0], poles=("A1.1", "-A1.1")),))
+    found = assess(replace(closed, racks=(reversed_too,))).findings
+    assert "touch-between-contacts" not in {f.code for f in found}
+
+
+@pytest.mark.parametrize(("watts", "order"), [("1100 W", "mute"), ("2000 W", "power A1 down")])
+def test_the_order_before_a_plug_is_moved_follows_the_one_rule(watts: str, order: str) -> None:
+    """93.8 V is ES2: muting is enough behind a shrouded connector; 126.5 V is ES3."""
+    assessed = shared_socket("sub", "sub", watts=watts)
+    assert touch.made_safe(assessed.index, assessed.branches.values(), ["SA1-1"]) == order
+
+
 def test_the_line_that_every_sheet_carries():
     assert "local codes" in PLANNING
     assert "licensed electrician" in PLANNING

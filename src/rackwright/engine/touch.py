@@ -1,7 +1,7 @@
 """What stands on metal that a finger may reach: worst-case voltage, its class, and why.
 
 Holds the voltages of terminals and connectors, and which work takes an amplifier powered down. What to do about exposed
-metal is said by `findings.power`.
+metal is said by `findings.touch`.
 """
 
 from collections import defaultdict
@@ -21,6 +21,8 @@ Source: IEC 62368-1 Annex E, Table E.1, from memory.
 
 SPANS: dict[TouchClass, str] = {"ES1": "up to 71 V", "ES2": "over 71 to 120 V", "ES3": "over 120 V"}
 SOURCE = "IEC 62368-1 Table E.1, from memory"
+MUTE = "mute"
+"""What comes before a plug is moved, where that is enough."""
 
 
 def touch_class(voltage: float) -> TouchClass:
@@ -84,17 +86,46 @@ def gathered(branches: Iterable[Branch]) -> dict[str, TouchResult]:
     return places
 
 
-# --- what takes power down ------------------------------------------------------------------------------
+# --- between two contacts, and what takes power down ----------------------------------------------------
 
 
-class _Pole(NamedTuple):
-    """A channel's contact at a connector."""
+class Pole(NamedTuple):
+    """A channel's contact at a connector or at its terminals."""
 
+    place: str
+    channel: str
     amplifier: str
     voltage: float
     signal: tuple[str, int]
     """The feed and the sign it comes with; without a feed the channel itself, which may be given any."""
     exposed: bool
+
+
+class Pair(NamedTuple):
+    """Two contacts within one hand's reach that are in a higher class together than alone."""
+
+    panel: str
+    first: Pole
+    second: Pole
+
+    @property
+    def voltage(self) -> float:
+        """V between the two, at worst."""
+        return self.first.voltage + self.second.voltage
+
+
+def exposed_pairs(index: Index, branches: Iterable[Branch]) -> Iterator[Pair]:
+    """Of each panel with exposed contacts the worst two of them that are in a higher class together than alone."""
+    panels: dict[str, list[Pole]] = defaultdict(list)
+    for branch in branches:
+        if branch.feed is None and not branch.taps:
+            continue
+        for pole in _poles(index, branch):
+            if pole.exposed:
+                panels[_panel(index, pole.place)].append(pole)
+    for panel, poles in panels.items():
+        if found := _together(poles):
+            yield Pair(panel, *found)
 
 
 def powered_down(index: Index, branches: Iterable[Branch], places: Iterable[str]) -> set[str]:
@@ -110,16 +141,16 @@ def powered_down(index: Index, branches: Iterable[Branch], places: Iterable[str]
     panel_of = {place: _panel(index, place) for place in wanted}
     near = set(panel_of.values())
     roots = {index.root(place) for place in wanted}
-    at: dict[str, list[_Pole]] = defaultdict(list)
-    panels: dict[str, list[_Pole]] = defaultdict(list)
+    at: dict[str, list[Pole]] = defaultdict(list)
+    panels: dict[str, list[Pole]] = defaultdict(list)
     for branch in branches:
         sockets = [socket.id for socket, _, _ in branch.taps]
         if branch.amplifier.id in near or any(s in roots or _panel(index, s) in near for s in sockets):
-            for place, pole in _poles(index, branch):
-                panels[_panel(index, place)].append(pole)
-                at[place].append(pole)
+            for pole in _poles(index, branch):
+                panels[_panel(index, pole.place)].append(pole)
+                at[pole.place].append(pole)
     trouble = {
-        panel for panel in near if any(pole.exposed for pole in panels[panel]) and _adds_up(panels[panel])
+        panel for panel in near if any(pole.exposed for pole in panels[panel]) and _together(panels[panel])
     }
     off: set[str] = set()
     for place in wanted:
@@ -129,6 +160,13 @@ def powered_down(index: Index, branches: Iterable[Branch], places: Iterable[str]
     return off
 
 
+def made_safe(index: Index, branches: Iterable[Branch], places: Iterable[str]) -> str:
+    """What comes before plugs are moved there, as an order: to power amplifiers down, or to mute where that is enough."""
+    off = powered_down(index, branches, places)
+    ordered = [name for name in index.amplifiers if name in off]
+    return f"power {' and '.join(ordered)} down" if ordered else MUTE
+
+
 def _panel(index: Index, place: str) -> str:
     """What is within one hand's reach of a contact: a rack's panel, an amplifier's terminals, a cabinet's connector."""
     if channel := index.channels.get(place):
@@ -136,27 +174,39 @@ def _panel(index: Index, place: str) -> str:
     return index.rack_of[place].id if place in index.sockets else place
 
 
-def _poles(index: Index, branch: Branch) -> Iterator[tuple[str, _Pole]]:
-    """A channel's contacts, each with its place."""
+def _poles(index: Index, branch: Branch) -> Iterator[Pole]:
+    """A channel's contacts."""
     if branch.second_of_bridge:
         return
-    amplifier, voltage = branch.amplifier.id, branch.touch[0].voltage
+    voltage = branch.touch[0].voltage
     feed = branch.feed.id if branch.feed else branch.id
-    yield branch.id, _Pole(amplifier, voltage, (feed, 1), branch.model.terminals == "exposed")
+
+    def pole(place: str, sign: int, exposed: bool) -> Pole:
+        return Pole(place, branch.id, branch.amplifier.id, voltage, (feed, sign), exposed)
+
+    yield pole(branch.id, 1, branch.model.terminals == "exposed")
+    signs = {socket.id: sign for socket, _, sign in branch.taps}
     for socket, _, sign in branch.taps:
-        exposed = not index.connector_models[socket.connector].shrouded
-        yield socket.id, _Pole(amplifier, voltage, (feed, sign), exposed)
+        yield pole(socket.id, sign, not index.connector_models[socket.connector].shrouded)
     for run in branch.all_runs:
-        yield run.line.to, _Pole(amplifier, voltage, (feed, 1), not run.far_connector.shrouded)
+        yield pole(run.line.to, signs.get(index.root(run.line.to) or "", 1), not run.far_connector.shrouded)
 
 
-def _adds_up(panel: Iterable[_Pole]) -> bool:
-    """Whether the sum of two contacts is in a higher class than the contacts alone.
+def _together(panel: Iterable[Pole]) -> tuple[Pole, Pole] | None:
+    """The two contacts with the highest sum that is in a higher class than the contacts alone.
 
-    Between two that carry one feed with one sign stands the larger of their voltages, between others the sum.
+    Between two that carry one feed with one sign, or belong to one channel, stands the larger of their voltages, between
+    others the sum. Beside a contact the next one of another signal in falling order adds most.
     """
-    highest: dict[tuple[str, int], float] = {}
-    for pole in panel:
-        highest[pole.signal] = max(pole.voltage, highest.get(pole.signal, 0.0))
-    top = sorted(highest.values(), reverse=True)[:2]
-    return len(top) == 2 and touch_class(sum(top)) != touch_class(top[0])
+    falling = sorted(panel, key=lambda pole: -pole.voltage)
+    pairs = [
+        (first, second)
+        for i, first in enumerate(falling)
+        for second in [next((p for p in falling[i + 1 :] if not _moves_with(first, p)), None)]
+        if second is not None and touch_class(first.voltage + second.voltage) != touch_class(first.voltage)
+    ]
+    return max(pairs, key=lambda pair: pair[0].voltage + pair[1].voltage, default=None)
+
+
+def _moves_with(one: Pole, other: Pole) -> bool:
+    return one.signal == other.signal or one.channel == other.channel

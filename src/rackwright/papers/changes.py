@@ -10,6 +10,7 @@ from rackwright.engine.assess import Assessed
 from rackwright.model.diff import Change, difference
 from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.lines import walk
+from rackwright.papers.phrases import REPATCHING
 from rackwright.units import NOTHING, short
 from rackwright.units.formatting import change_db, change_percent, distance
 
@@ -30,6 +31,8 @@ GROUPS: Mapping[str, tuple[str, ...]] = {
     "Failures": ("list",),
 }  # fmt: skip
 """Heading → the kinds of thing under it, as the crew walks."""
+WIRING = ("Racks and panels", "Lines", "Cabinets")
+"""Headings of what a plug or a patch is moved for."""
 REST = "The rig itself"
 
 
@@ -37,8 +40,9 @@ def changes_sheet(before: Assessed, after: Assessed, earlier: str) -> Sheet:
     """What leads from one rig to the other; `earlier` names the first in words."""
     changes = difference(before.index.rig, after.index.rig)
     told = Words(f"Since {earlier}: {_counted(len(changes), 'difference')}.")
+    rewired = any(change.what in GROUPS[group] for change in changes for group in WIRING)
     tables = (*_differences(changes, after), *_findings(before, after), *_moved(before, after))
-    return Sheet(name=NAME, title="What changed", blocks=(told, *tables))
+    return Sheet(name=NAME, title="What changed", blocks=(told, *([REPATCHING] if rewired else ()), *tables))
 
 
 def _counted(count: int, what: str) -> str:

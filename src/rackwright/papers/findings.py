@@ -3,12 +3,11 @@
 from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
 from rackwright.papers.document import Sheet, Table, Words
-from rackwright.papers.phrases import LOOSE_ENDS, PLANNING, POWER_DOWN
+from rackwright.papers.phrases import PLANNING, REPATCHING
 from rackwright.units import NOTHING
 
 CAUTIONS = (
-    POWER_DOWN,
-    LOOSE_ENDS,
+    REPATCHING,
     Words(cautions.JOINED, True),
     Words(cautions.PROVE, True),
     PLANNING,

@@ -11,7 +11,7 @@ from rackwright.model.rig import Cabinet, Line, Pole, Rig, Stock, read_pole
 from rackwright.model.stock import Pulled, cables_of
 from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.marks import Marks, flags, marked
-from rackwright.papers.phrases import POWER_DOWN, listed, rack_title
+from rackwright.papers.phrases import REPATCHING, listed, rack_title
 from rackwright.units import NOTHING
 
 HEADS = ("line", "from", "to", "position", "cable", "length", "on each pole pair")
@@ -48,7 +48,7 @@ def line_sheet(assessment: Assessed, stock: Sequence[Stock]) -> Sheet:
     return Sheet(
         name="lines",
         title="Lines",
-        blocks=(POWER_DOWN, key, *(table for table in (*tables, by_position) if table.rows)),
+        blocks=(REPATCHING, key, *(table for table in (*tables, by_position) if table.rows)),
     )
 
 

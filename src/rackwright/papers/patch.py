@@ -6,7 +6,7 @@ from rackwright.model.places import PolePair
 from rackwright.model.rig import Socket, read_pole
 from rackwright.papers.document import Sheet, Table
 from rackwright.papers.marks import Marks, marked
-from rackwright.papers.phrases import POWER_DOWN, listed, rack_title
+from rackwright.papers.phrases import REPATCHING, listed, rack_title
 from rackwright.units import NOTHING
 
 PATCH_HEADS = ("socket", "connector", "pair", "channel", "feed", "polarity", "line")
@@ -26,7 +26,7 @@ def patch_sheet(assessment: Assessed) -> Sheet:
         for rack in index.rig.racks
         if rack.sockets
     ]
-    return Sheet(name="patch", title="Output panels", blocks=(POWER_DOWN, *tables))
+    return Sheet(name="patch", title="Output panels", blocks=(REPATCHING, *tables))
 
 
 def _panel_rows(index: Index, marks: Marks, socket: Socket) -> list[tuple[str, ...]]:

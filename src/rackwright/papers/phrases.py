@@ -7,8 +7,7 @@ from rackwright.model.rig import Rack
 from rackwright.papers.document import Words
 from rackwright.units.formatting import NOTHING
 
-POWER_DOWN = Words(f"{cautions.POWER_DOWN} {cautions.MUTING}", True)
-LOOSE_ENDS = Words(cautions.LOOSE_ENDS, True)
+REPATCHING = Words(cautions.REPATCHING, True)
 PLANNING = Words(cautions.PLANNING, True)
 
 

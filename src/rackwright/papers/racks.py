@@ -7,7 +7,7 @@ from rackwright.model.index import Index
 from rackwright.model.rig import Amplifier, Rack, channel_name
 from rackwright.papers.document import Sheet, Table
 from rackwright.papers.marks import Marks, marked
-from rackwright.papers.phrases import POWER_DOWN, rack_title
+from rackwright.papers.phrases import REPATCHING, rack_title
 from rackwright.units import NOTHING
 
 
@@ -15,7 +15,7 @@ def rack_sheet(assessment: Assessed) -> Sheet:
     """Each rack from the top unit down."""
     index, marks = assessment.index, Marks(assessment)
     tables = [_elevation(rack, index, assessment, marks) for rack in index.rig.racks]
-    return Sheet(name="rack", title="Racks", blocks=(POWER_DOWN, *tables))
+    return Sheet(name="rack", title="Racks", blocks=(REPATCHING, *tables))
 
 
 def _elevation(rack: Rack, index: Index, assessment: Assessed, marks: Marks) -> Table:

@@ -258,7 +258,9 @@ class DiagnosisScreen(RigScreen[None]):
             if key is not None:
                 self._note(self.session.rig.heard | {check.id: keys[key]})
 
-        caution = cautions.METER if check.kind == "meter" else cautions.POWER_DOWN
+        caution = {"meter": cautions.METER, "lights": cautions.POWER_DOWN}.get(
+            check.kind, cautions.REPATCHING
+        )
         told = f"{check.words}\n\n{caution}\n\nWhat does it show?"
         asked = [(key, outcomes[outcome]) for key, outcome in keys.items()]
         self.app.push_screen(Question(told, asked, self.glyphs), answered)

@@ -10,7 +10,7 @@ from typing import Literal, NamedTuple, TypeAlias
 from msgspec import Struct
 from msgspec.structs import replace
 
-from rackwright.engine import channel, network, outage
+from rackwright.engine import channel, network, outage, touch
 from rackwright.engine.diagnosis.answers import AnswerError, asked_for
 from rackwright.engine.diagnosis.faults import Light, Suspicion, Table
 from rackwright.engine.recovery.failure import fail
@@ -171,7 +171,8 @@ def _unplug(table: Table, name: str) -> Check | None:
     if line is None or line.source not in table.index.sockets:
         return None
     walk = _to(table, line.source)
-    words = f"{walk.words}power down or mute, unplug {name} at {line.source}, then look at its protect light."
+    first, back = _made_safe(table, line.source)
+    words = f"{walk.words}{first}, unplug {name} at {line.source}, {back}then look at its protect light."
     return Check("unplug", name, words, walk.seconds + 2 * _plug(table) + LOOK)
 
 
@@ -180,7 +181,8 @@ def _swap(table: Table, socket: str) -> Check | None:
     if not twin:
         return None
     walk, times = _to(table, socket), table.rig.targets.times
-    words = f"{walk.words}power down or mute, swap the plugs at {socket} and {twin}, listen, swap them back."
+    first, back = _made_safe(table, socket, twin)
+    words = f"{walk.words}{first}, swap the plugs at {socket} and {twin}, {back}listen; swap them back the same way."
     return Check("swap", socket, words, walk.seconds + 2 * _plug(table) + 2 * times.mute.value)
 
 
@@ -201,6 +203,12 @@ def _meter(table: Table, name: str) -> Check | None:
     walk = _to(table, source)
     words = f"{walk.words}switch its amplifier off, unplug {pair.line} at {source} and measure into its pole pair {pair.pair + 1}."
     return Check("meter", name, words, walk.seconds + 2 * _plug(table) + METER)
+
+
+def _made_safe(table: Table, *sockets: str) -> tuple[str, str]:
+    """What comes before a plug is moved, and what brings the amplifier back where it was powered down."""
+    first = touch.made_safe(table.index, table.before.branches.values(), sockets)
+    return first, "" if first == touch.MUTE else "power up, "
 
 
 def _plug(table: Table) -> float:

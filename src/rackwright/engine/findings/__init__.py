@@ -1,6 +1,17 @@
 """Every judgement the engine makes, as small functions in one registry. Importing this fills it."""
 
-from rackwright.engine.findings import channel, limiters, power, rig
+from rackwright.engine.findings import channel, limiters, power, rig, touch
 from rackwright.engine.findings.registry import Survey, gravest_first, misfed, of_branch, of_rig
 
-__all__ = ["Survey", "channel", "gravest_first", "limiters", "misfed", "of_branch", "of_rig", "power", "rig"]
+__all__ = [
+    "Survey",
+    "channel",
+    "gravest_first",
+    "limiters",
+    "misfed",
+    "of_branch",
+    "of_rig",
+    "power",
+    "rig",
+    "touch",
+]

@@ -1,13 +1,12 @@
-"""Judgements on the mains and on what a finger may touch: circuits, feeds, phases, generator, terminals."""
+"""Judgements on the mains: circuits, feeds, phases, generator."""
 
 import functools
 import math
 from collections.abc import Iterator
 
-from rackwright.engine import cautions, limits, mains
-from rackwright.engine.channel import Branch
-from rackwright.engine.findings.registry import Survey, judges_branch, judges_rig, listed
-from rackwright.engine.results import CircuitResult, Finding, Limit, TouchResult
+from rackwright.engine import limits, mains
+from rackwright.engine.findings.registry import Survey, judges_rig, listed
+from rackwright.engine.results import CircuitResult, Finding, Limit
 from rackwright.model.rig import PHASES
 from rackwright.units import reading
 
@@ -364,46 +363,3 @@ def supply_voltage_low(survey: Survey) -> Iterator[Finding]:
             lost,
             limit,
         )
-
-
-# --- touch --------------------------------------------------------------------------------------------
-
-
-@judges_branch
-def touch_terminals(branch: Branch) -> Iterator[Finding]:
-    """Exposed posts of a channel that is fed or wired; a channel with neither carries nothing."""
-    if branch.feed is None and not branch.taps:
-        return
-    for result in branch.touch:
-        if result.contact == "terminals" and result.exposed:
-            yield from _touchable(
-                result,
-                "on exposed posts",
-                "Cover the posts, or use a shrouded connector; then say so in its equipment entry",
-            )
-
-
-@judges_rig
-def touch_connectors(survey: Survey) -> Iterator[Finding]:
-    for result in survey.touch.values():
-        if result.contact != "terminals" and result.exposed:
-            yield from _touchable(
-                result,
-                "on contacts that are not shrouded",
-                "Change it, and the plug that mates with it, for a shrouded one",
-            )
-
-
-def _touchable(result: TouchResult, where: str, remedy: str) -> Iterator[Finding]:
-    if result.touch_class == "ES1":
-        return
-    limit = limits.touch_voltage(result.voltage)
-    yield Finding(
-        "touch-voltage",
-        "stop" if result.touch_class == "ES3" else "warn",
-        result.place,
-        f"Voltage {where} of {result.place} reaches {reading(result.voltage, 'V')}, over the {limit.value:g} V of {limit.why}: {result.why}.",
-        f"{remedy}. {cautions.POWER_DOWN}",
-        result.voltage,
-        limit,
-    )

@@ -5,6 +5,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from rackwright.engine import touch
 from rackwright.engine.channel import Branch, outage_of
 from rackwright.engine.findings.registry import (
     Survey,
@@ -159,7 +160,7 @@ def poles_crossed(survey: Survey) -> Iterator[Finding]:
                 cabinet.id,
                 f"Pole pairs {a + 1} and {b + 1} of {cabinet.id} are crossed: "
                 f"{listed([s.id for s in at_a])} gets {feed_a.id}, {listed([s.id for s in at_b])} gets {feed_b.id}.",
-                "Mute both, then exchange the two pole pairs at the socket, or remove the crossed adaptor.",
+                f"{_made_safe(survey, cabinet.id)}, then exchange the two pole pairs at the socket, or remove the crossed adaptor.",
             )
 
 
@@ -268,13 +269,15 @@ def failed(survey: Survey) -> Iterator[Finding]:
         others = [cabinet for cabinet in cabinets if cabinet != at] or [
             section.section for section in sections
         ]
-        tapped = survey.branches[at].tapped if at in survey.branches else []
+        branch = survey.branches.get(at)
+        tapped = branch.tapped if branch else []
+        sockets = [socket.id for socket, _, _ in branch.taps] if branch else []
         yield Finding(
             _KINDS.get(kind, kind) + "-failed",
             "stop",
             at,
             f"{at} {_SAID[what[at]]} and {listed(others)} {'is' if len(others) == 1 else 'are'} silent on it.",
-            f"Mute it, then re-patch {listed(tapped)} to a working channel."
+            f"{_made_safe(survey, at, *sockets)}, then re-patch {listed(tapped)} to a working channel."
             if kind == "channel" and tapped
             else "Press R for plans, or run rackwright recover.",
         )
@@ -287,6 +290,13 @@ def failed(survey: Survey) -> Iterator[Finding]:
                 f"{cabinet.id}.{name} is distorted: its driver is damaged.",
                 "Mute it or turn it down before it shorts, and have it repaired.",
             )
+
+
+def _made_safe(survey: Survey, *places: str) -> str:
+    """What comes before plugs and patches are moved there and at the sockets that feed them, as an order."""
+    roots = filter(None, map(survey.index.root, places))
+    order = touch.made_safe(survey.index, survey.branches.values(), [*places, *roots])
+    return order[0].upper() + order[1:]
 
 
 _KINDS = {"pole": "pole-pair"}
