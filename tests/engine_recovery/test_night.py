@@ -243,6 +243,19 @@ def test_an_edit_by_hand_is_for_tonight_or_for_good(hall: Rig) -> None:
     assert trims[0] == -3.0
 
 
+def test_the_clock_of_a_list_runs_from_the_failure_not_from_the_plan(hall: Rig) -> None:
+    marked = recovery.mark(hall, ["A9.1"], "2026-05-01 21:37")
+    taken = loads(dumps(take(marked, ["A9.1"], recover(marked, proof=False).best.moves, "plan", WHEN)))
+    assert recovery.begun(taken, taken.lists[0]) == "2026-05-01 21:37"
+    assert repair(marked, ["A9.1"]) == hall
+
+
+def test_what_has_failed_is_named_in_words(hall: Rig) -> None:
+    taken = planned_for(hall, "A9.1=input")
+    assert taken.lists[0].title.startswith("the input lead of channel A9.1: ")
+    assert recovery.in_words(hall, "TOP-L1.high=shorted") == "TOP-L1.high (shorted)"
+
+
 def test_ticks_are_kept_and_taken_off(hall: Rig) -> None:
     taken = planned_for(hall, "A9.1")
     ticked = loads(dumps(tick(taken, "1", 1)))

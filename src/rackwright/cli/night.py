@@ -57,7 +57,8 @@ def night_page(rig: Rig, events: tuple[Event, ...]) -> Page:
     page.say(Span(f"Night log: {rig.title}", "bold"))
     for event in events or ():
         who = f" {event.by}" if event.by else ""
-        what = ", ".join(part for part in (event.place, event.words) if part)
+        place = ", ".join(recovery.in_words(rig, name) for name in event.place.split(", "))
+        what = ", ".join(part for part in (place, event.words) if part)
         page.say(f"{event.time.replace('T', ' ')}{who}  {event.event}: {what}", rest="    ")
     if not events:
         page.say("Nothing is noted.")

@@ -88,7 +88,7 @@ def recovery_page(rig: Rig, found: Recovery, number: int) -> Page:
     page = Page()
     page.say(Span(rig.title, "bold"))
     page.say(Span(cautions.SMOKE, "caution"))
-    page.say(f"Failed: {recovery.few(found.failed)}.")
+    page.say(f"Failed: {recovery.few(recovery.named(rig, found.failed))}.")
     page.say(f"Now silent: {recovery.few(found.lost)}." if found.lost else "Nothing is silent.")
     page.heading("Plans, best first")
     numbers = ("time", "silent", "dB")

@@ -47,7 +47,7 @@ RewiringKind: TypeAlias = Literal[
 """What is done to a cabinet's plug; to an amplifier; to a channel pair; to the line of a cabinet; to a line's near end; to a pole
 pair; to a channel; to a feed's limiters."""
 StepKind: TypeAlias = Literal[
-    "check", "mute", "turn down", "switch off", "pull mains", "move", "plug mains", "start", "switch on", "turn up", "unmute",
+    "prepare", "check", "mute", "turn down", "switch off", "pull mains", "move", "plug mains", "start", "switch on", "turn up", "unmute",
 ]  # fmt: skip
 """What is done: a feed's output is muted at the processor, a channel's level turned down at the amplifier; the mains plug is
 pulled of an amplifier that is off then, and plugged in and the amplifier started."""
@@ -399,6 +399,8 @@ class Step(Struct, frozen=True, kw_only=True, gc=False):
     """With the way there."""
     quiet: str = ""
     """What goes silent for it that played, and how long; such a step waits for a gap between songs."""
+    takes: str = ""
+    """Which of the crew's times it is made of, by its name in `MoveTimes`; empty where it is of several, or a way is in it."""
     later: bool = False
     """Whether sound comes back without it: it makes safe what has failed."""
     done: bool = False
@@ -447,10 +449,23 @@ class Baseline(Struct, frozen=True, kw_only=True, gc=False):
     spares: tuple[Spare, ...] = ()
 
 
+class Failure(Struct, frozen=True, kw_only=True, gc=False):
+    """When something was marked failed, and what is known to be good since."""
+
+    what: str
+    """As it is marked: `A1.2`, `A1.2=input`, `C1/2`."""
+    when: str = ""
+    """`2026-05-01 21:40`, local time."""
+    good: tuple[str, ...] = ()
+    """Pole pairs of lines, `C1/2`, that read or played as they should since, with all behind them."""
+
+
 class Night(Struct, frozen=True, kw_only=True, gc=False):
     """What a rig is for one night because something has failed."""
 
     baseline: Baseline = Baseline()
+    failures: tuple[Failure, ...] = ()
+    """What is marked failed, where it is known since when."""
     lists: tuple[NightList, ...] = ()
     """In the order in which they were taken."""
     heard: dict[str, str] = {}
@@ -485,6 +500,11 @@ class Rig(Struct, frozen=True, kw_only=True, gc=False):
     def lists(self) -> tuple[NightList, ...]:
         """The lists of the night."""
         return tuple(each for night in self.night for each in night.lists)
+
+    @property
+    def failures(self) -> dict[str, Failure]:
+        """What is marked failed → since when, where that is known."""
+        return {each.what: each for night in self.night for each in night.failures}
 
     @property
     def heard(self) -> dict[str, str]:

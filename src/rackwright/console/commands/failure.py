@@ -1,5 +1,6 @@
 """The keys for what fails during the show: mark it, see the plans at once, go on with a list."""
 
+import datetime
 from collections.abc import Sequence
 
 from rackwright.console.editor import Editor
@@ -9,6 +10,7 @@ from rackwright.console.session import Refused
 from rackwright.console.widgets.dialog import Question
 from rackwright.console.widgets.fields import Option
 from rackwright.engine import recovery
+from rackwright.model.readings import stamp
 
 
 def fail(editor: Editor) -> None:
@@ -62,8 +64,9 @@ def _few(names: Sequence[str]) -> str:
 
 def _mark(editor: Editor, names: list[str]) -> None:
     session = editor.session
-    label = f"mark {_few(names).replace('=', ' ')} failed"
-    if editor.make(label, lambda rig: recovery.mark(rig, names), session.place, in_show=True):
+    label = f"mark {_few(recovery.named(session.rig, names))} failed"
+    when = stamp(datetime.datetime.now())
+    if editor.make(label, lambda rig: recovery.mark(rig, names, when), session.place, in_show=True):
         session.chosen = ()
         editor.app.push_screen(Plans(editor))
 

@@ -189,11 +189,11 @@ def steps(listed: Sequence[Step], width: int) -> list[Row]:
     return rows
 
 
-def title(shown: NightList, now: datetime.datetime) -> str:
-    """A list's name, how far it is, and how long ago it began."""
+def title(shown: NightList, begun: str, now: datetime.datetime) -> str:
+    """A list's name, how far it is, and how long ago it began, or what it is for failed."""
     told = f"{shown.title}: {shown.ticked} of {len(shown.steps)} done"
     try:
-        gone = now - datetime.datetime.strptime(shown.when, "%Y-%m-%d %H:%M")
+        gone = now - datetime.datetime.strptime(begun, "%Y-%m-%d %H:%M")
     except ValueError:
         return told
     minutes = max(0, int(gone.total_seconds() // 60))

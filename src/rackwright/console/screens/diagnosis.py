@@ -4,6 +4,7 @@ What agrees and what a test would show is `engine.diagnosis`'s to say. A cause i
 lock; what was answered stays with the rig until then.
 """
 
+import datetime
 from typing import ClassVar
 
 from msgspec.structs import replace
@@ -30,6 +31,7 @@ from rackwright.console.widgets.screen import RigScreen
 from rackwright.console.widgets.status import Foot, Said
 from rackwright.engine import cautions, diagnosis, recovery
 from rackwright.engine.diagnosis import HEARD, OUTCOMES, Diagnosis, Suspect, Table
+from rackwright.model.readings import stamp
 from rackwright.units.text_table import wrap
 
 LOOKING = "Trying every single fault …"
@@ -305,8 +307,8 @@ class DiagnosisScreen(RigScreen[None]):
 
     def _plan(self, label: str, names: tuple[str, ...]) -> None:
         """Mark those failed and show the plans; what was answered has led there and is let go."""
-        editor = self.editor
-        if editor.make(label, lambda rig: recovery.hear(recovery.mark(rig, names), {}), in_show=True):
+        editor, when = self.editor, stamp(datetime.datetime.now())
+        if editor.make(label, lambda rig: recovery.hear(recovery.mark(rig, names, when), {}), in_show=True):
             self.dismiss()
             editor.app.push_screen(Plans(editor))
 

@@ -61,7 +61,9 @@ class ListTable(RigTable):
 
     def _look_at_the_clock(self) -> None:
         if (shown := self.shown) is not None:
-            self.query_one(Pane).entitle(view.title(shown, datetime.datetime.now()))
+            self.query_one(Pane).entitle(
+                view.title(shown, recovery.begun(self.session.rig, shown), datetime.datetime.now())
+            )
 
     def rows(self, width: int) -> list[Row]:
         shown = self.shown

@@ -9,39 +9,39 @@ from rackwright.engine.recovery.failure import (
     fail,
     failed,
     failed_at,
+    in_words,
     named,
     repaired,
     ways,
     written,
 )
 from rackwright.engine.recovery.night import (
-    Happening,
-    Report,
     by_hand,
-    go_back,
-    happened,
     hear,
-    is_partial,
     is_rewiring,
     keep,
-    lists_for,
     mark,
-    pending,
-    planned,
     put_away,
     repair,
-    reports,
     take,
     tick,
+    with_ticks_of,
+)
+from rackwright.engine.recovery.night_events import Happening, Report, happened, reports, with_report
+from rackwright.engine.recovery.night_state import (
+    begun,
+    is_partial,
+    lists_for,
+    pending,
+    planned,
     to_return,
     under_way,
     unplanned,
-    with_report,
-    with_ticks_of,
 )
 from rackwright.engine.recovery.plan import DampingChange, LevelLoss, Plan, short
 from rackwright.engine.recovery.planner import PLANS, Recovery, recover
 from rackwright.engine.recovery.rehearsal import Rehearsal, Rehearsed, SpareWorth, rehearse
+from rackwright.engine.recovery.return_plan import go_back
 from rackwright.engine.recovery.rewiring import apply, difference
 from rackwright.engine.recovery.wording import few
 
@@ -59,6 +59,7 @@ __all__ = [
     "SpareWorth",
     "apply",
     "baseline",
+    "begun",
     "by_hand",
     "difference",
     "fail",
@@ -68,6 +69,7 @@ __all__ = [
     "go_back",
     "happened",
     "hear",
+    "in_words",
     "is_partial",
     "is_rewiring",
     "keep",

@@ -132,8 +132,17 @@ def _marked(rig: Rig, name: str, dead: bool, index: Index | None = None) -> Rig:
             return change(rig, thing.id, state=state)
 
 
+def in_words(rig: Rig, name: str) -> str:
+    """A failure, as `fail` takes it, as a person names it: `the input lead of channel A10.3`, `TOP-L1.high (shorted)`."""
+    place = name.removesuffix(f"={_INPUT}")
+    if place != name and place in Index(rig).channels:
+        return f"the input lead of channel {place}"
+    place, sign, fault = name.rpartition("=")
+    return f"{place} ({fault})" if sign and fault in FAULTS else name
+
+
 def named(rig: Rig, names: Sequence[str]) -> tuple[str, ...]:
-    """Circuits and channels as a person names them: an amplifier where all the channels that it has are among them."""
+    """What has failed as a person names it: circuits first, an amplifier where all the channels that it has are among them."""
     circuits = [circuit.id for circuit in rig.circuits if circuit.id in names]
     channels: list[str] = []
     told: list[str] = []
@@ -142,7 +151,8 @@ def named(rig: Rig, names: Sequence[str]) -> tuple[str, ...]:
         among = [name for name in own if name in names]
         channels += among
         told += [amplifier.id] if len(among) == len(own) > 1 else among
-    return (*circuits, *told, *(name for name in names if name not in (*circuits, *channels)))
+    rest = (name for name in names if name not in (*circuits, *channels))
+    return (*circuits, *told, *(in_words(rig, name) for name in rest))
 
 
 def _channels_of(rig: Rig, amplifier: Amplifier) -> list[str]:

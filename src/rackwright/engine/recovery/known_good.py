@@ -1,0 +1,65 @@
+"""Which loads are known to be good since something failed: they have read as they should, or played.
+
+A load is a pole pair of a line that leads from a socket, `C1/2`, with all behind it. Judges no reading itself.
+"""
+
+from collections.abc import Iterator, Mapping
+
+from rackwright.engine.assess import Assessed
+from rackwright.engine.channel import Branch
+from rackwright.engine.meter_check.kept_readings import checked
+from rackwright.engine.network import Run
+from rackwright.model.index import wired_sections
+
+_SWAPPED = ("neither", "moves")
+"""What a swap of two plugs shows where the cabinet that was silent plays at the other socket."""
+
+
+def since(broken: Assessed, failure: str) -> frozenset[str]:
+    """The loads that are known to be good since that failed, as `fail` takes it."""
+    index, known = broken.index, broken.index.rig.failures.get(failure)
+    good = {*by_answers(broken, index.rig.heard), *(known.good if known else ())}
+    if known and known.when and any(each.when >= known.when for each in index.rig.readings):
+        good |= {
+            each.test.id
+            for each in checked(index)
+            if each.reading and each.reading.when >= known.when and each.judgement and not each.wrong
+        }
+    return frozenset(good)
+
+
+def by_answers(assessed: Assessed, heard: Mapping[str, str]) -> tuple[str, ...]:
+    """The loads that what was heard and tested shows to be good."""
+    plays = {place for place, said in heard.items() if said == "plays"}
+    swapped = {
+        test.removeprefix("swap ")
+        for test, said in heard.items()
+        if test.startswith("swap ") and said in _SWAPPED
+    }
+    read = [
+        test.removeprefix("meter ")
+        for test, said in heard.items()
+        if test.startswith("meter ") and said == "expected"
+    ]
+    played = [
+        f"{root.line.id}/{root.near + 1}"
+        for branch in assessed.branches.values()
+        for root in branch.roots
+        if root.line.source in swapped or plays & {*_called(assessed, branch, root)}
+    ]
+    return tuple(name for name in dict.fromkeys((*read, *played)) if name in assessed.index.line_pairs)
+
+
+def _called(assessed: Assessed, branch: Branch, root: Run) -> Iterator[str]:
+    """By which names what a load drives is answered for: its sections; cabinets, feed and side, which play as a whole."""
+    index, feed = assessed.index, branch.feed
+    if feed is not None:
+        yield feed.id
+        yield feed.side
+    for run in root.all_runs():
+        cabinet = index.cabinets[run.line.to]
+        yield cabinet.id
+        yield cabinet.side or (feed.side if feed is not None else "")
+        wired = wired_sections(cabinet, index.loudspeaker_models[cabinet.model])
+        if run.far < len(wired):
+            yield from (f"{cabinet.id}.{section}" for section in wired[run.far])

@@ -1,0 +1,92 @@
+"""What of a night an edit changed, as the night log notes it, and what a console without control reports to the one that has it.
+
+Writes nothing down.
+"""
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from msgspec.structs import replace
+
+from rackwright.engine.recovery.failure import failed
+from rackwright.engine.recovery.night import hear, tick
+from rackwright.model.rig import NightList, Rig
+
+
+class Happening(NamedTuple):
+    """What the night log notes."""
+
+    event: str
+    place: str = ""
+    words: str = ""
+
+
+def happened(before: Rig, after: Rig) -> Iterator[Happening]:
+    """What of the night an edit changed, in the order in which it is told."""
+    was, now = failed(before), failed(after)
+    yield from (Happening("failed", name) for name in now if name not in was)
+    said = before.heard
+    yield from (
+        Happening("heard", place, word) for place, word in after.heard.items() if said.get(place) != word
+    )
+    known = {each.id: each for each in before.lists}
+    left = {each.id: each for each in after.lists}
+    for name, each in left.items():
+        old = known.get(name)
+        if old is None or old.title != each.title:
+            event = "return" if each.returns else "plan" if each.failed else "changed for the night"
+            yield Happening(event, ", ".join(each.failed), each.title)
+            continue
+        yield from (Happening("repaired", place) for place in each.repaired if place not in old.repaired)
+        yield from _ticks(old, each)
+    for name, each in known.items():
+        if name not in left:
+            if each.returns and each.ticked == len(each.steps) - 1:
+                yield Happening("done", each.steps[each.following].where, each.steps[each.following].words)
+            yield Happening("list closed", ", ".join(each.failed), each.title)
+    yield from (Happening("working", name) for name in was if name not in now)
+
+
+def _ticks(old: NightList, new: NightList) -> Iterator[Happening]:
+    for was, step in zip(old.steps, new.steps, strict=False):
+        if step.done != was.done:
+            yield Happening("done" if step.done else "not done", step.where, step.words)
+
+
+class Report(NamedTuple):
+    """What a console that has no control ticked or heard, for the one that has it to make it so."""
+
+    event: str
+    place: str
+    words: str
+    list: str = ""
+    """The list that a step is of."""
+    step: int = 0
+    """Which, from 0."""
+
+
+def reports(before: Rig, after: Rig) -> Iterator[Report]:
+    """What was ticked and heard between the two."""
+    left = {each.id: each for each in after.lists}
+    for each in before.lists:
+        now = left[each.id].steps if each.id in left else [replace(step, done=True) for step in each.steps]
+        for number, (was, step) in enumerate(zip(each.steps, now, strict=False)):
+            if was.done != step.done:
+                yield Report("done" if step.done else "not done", was.where, was.words, each.id, number)
+    for place in {**before.heard, **after.heard}:
+        if (said := after.heard.get(place)) != before.heard.get(place):
+            yield Report("heard" if said else "taken back", place, said or "")
+
+
+def with_report(rig: Rig, report: Report) -> Rig:
+    """The rig with that made so; as it is where it is so already, or there is no such step any more."""
+    if report.event in ("heard", "taken back"):
+        others = {place: said for place, said in rig.heard.items() if place != report.place}
+        heard = others | {report.place: report.words} if report.event == "heard" else others
+        return rig if heard == rig.heard else hear(rig, heard)
+    taken = next((each for each in rig.lists if each.id == report.list), None)
+    if taken is None or not 0 <= report.step < len(taken.steps):
+        return rig
+    step = taken.steps[report.step]
+    is_so = step.words != report.words or step.done == (report.event == "done")
+    return rig if is_so else tick(rig, taken.id, report.step)

@@ -1,0 +1,128 @@
+"""The return, computed from the rig as it stands: to the baseline with what is still failed, and with the plans of that.
+
+Those plans are made on it in the order in which they were taken; one that no longer fits is searched again. Holds no order of
+steps and no search.
+"""
+
+from collections.abc import Iterable, Iterator
+
+from msgspec.structs import replace
+
+from rackwright.engine.assess import Assessed, assess
+from rackwright.engine.findings.registry import listed
+from rackwright.engine.recovery import sequence
+from rackwright.engine.recovery.criteria import new_stops
+from rackwright.engine.recovery.failure import baseline, fail, failed, named
+from rackwright.engine.recovery.night_state import (
+    free,
+    open_returns,
+    pending,
+    to_return,
+    unplanned,
+    with_night,
+)
+from rackwright.engine.recovery.planner import recover
+from rackwright.engine.recovery.rewiring import apply, difference
+from rackwright.model import edits
+from rackwright.model.edits import EditError
+from rackwright.model.rig import NightList, Rewiring, Rig
+
+
+def go_back(rig: Rig, when: str = "") -> Rig:
+    """The rig after the return of all that is repaired, with its list. Raises EditError where there is nothing to return."""
+    if not to_return(rig):
+        raise EditError("Nothing is repaired: there is nothing to return.")
+    names = pending(rig)
+    before = baseline(rig)
+    target, kept = _target(rig, before)
+    steps = sequence.steps(assess(rig), assess(target), (*difference(rig, target), *_spares_out(rig, kept)))
+    titles = ", ".join(named(rig, names)) or "what was changed by hand"
+    back = NightList(
+        id=free(rig), title=f"Return: {titles}", failed=names, when=when, moves=(), steps=steps, returns=True
+    )
+    return with_night(
+        target,
+        before,
+        (*open_returns(rig), *kept, *([back] if steps else [])),
+        rig.heard,
+        rig.failures.values(),
+    )
+
+
+def _spares_out(rig: Rig, kept: Iterable[NightList]) -> Iterator[Rewiring]:
+    """The amplifiers that come back for spares of their own model, which no difference of two rigs shows."""
+    left = {each.id for each in kept}
+    for each in rig.lists:
+        for move in each.moves or ():
+            if move.kind == "amplifier" and move.old == move.new and each.id not in left:
+                yield replace(move, by="", frees=move.by)
+
+
+# --- where a return leads -----------------------------------------------------------------------------
+
+
+def _target(rig: Rig, before: Rig) -> tuple[Rig, tuple[NightList, ...]]:
+    """The baseline with what is still failed and the plans of that, and those plans as lists."""
+    mended = set(pending(rig))
+    open_ = [(each, [n for n in each.failed if n not in mended]) for each in rig.lists if not each.returns]
+    fresh = [name for name in unplanned(rig) if name not in mended]
+    if not fresh and not any(names for each, names in open_ if each.failed):
+        return before, ()
+    target, kept = before, []
+    for each, names in open_:
+        if each.failed and not names:
+            continue
+        target, made = _replayed(target, each, _known(target, names))
+        kept.append(made)
+    return fail(target, _known(target, fresh)), tuple(kept)
+
+
+def _known(rig: Rig, names: Iterable[str]) -> list[str]:
+    """Those that the rig still has."""
+    there = []
+    for name in names:
+        try:
+            fail(rig, [name])
+        except EditError:
+            continue
+        there.append(name)
+    return there
+
+
+def _replayed(rig: Rig, taken: NightList, names: list[str]) -> tuple[Rig, NightList]:
+    """A plan made anew on a rig, for those of its failures that are open; searched for where it no longer fits."""
+    broken = fail(rig, names)
+    whole = taken.moves is not None and len(names) == len(taken.failed)
+    if whole:
+        try:
+            after = apply(broken, taken.moves or ())
+            edits.refuse_new_breach(broken, after)
+        except EditError:
+            pass
+        else:
+            if _fits(broken, after):
+                return after, replace(taken, repaired=())
+    if not taken.failed:
+        return broken, replace(taken, moves=())
+    best = recover(broken, planned=failed(rig), proof=False).best
+    return best.rig, replace(
+        taken,
+        failed=tuple(names),
+        repaired=(),
+        moves=best.moves,
+        steps=(),
+        title=f"{listed(names)}: searched again",
+    )
+
+
+def _fits(broken: Rig, after: Rig) -> bool:
+    """Whether a plan brings no stop that was not there, and silences nothing that played."""
+    then = assess(broken)
+    now = assess(after, then)
+    return not any(new_stops(then, now)) and not _silenced(then, now)
+
+
+def _silenced(then: Assessed, now: Assessed) -> bool:
+    return sum(s.channel is None for s in now.sections.values()) > sum(
+        s.channel is None for s in then.sections.values()
+    )
