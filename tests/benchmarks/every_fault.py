@@ -1,6 +1,7 @@
 """Every single fault of every preset made and asked back: by every section, and from one answer through each next test.
 
-Then pairs of faults by chance, where no single one agrees, through each next test.
+Each as it silences or distorts, then as it only makes quiet, humming or distorted, where the table has that of it. Then pairs
+of faults by chance, where no single one agrees, through each next test.
 
 Prints how many were made and what went wrong, and ends with status 1 where that is anything. With the name of a preset,
 that one only.
@@ -21,17 +22,24 @@ from rackwright.store.rig_file import load
 
 PAIRS = 20
 """Of each preset."""
+EVERY = 200
+"""Faults after which it says how far it is."""
 
 
-def tried(name: str, table: Table, dice: random.Random) -> list[str]:
+def asked_back(name: str, table: Table, dice: random.Random) -> list[str]:
     """What goes wrong with the faults of a preset."""
     before = assess(table.rig)
     wrong, made = [], sorted(every_fault(table.rig))
-    for fault in made:
-        crew = Crew(before, [fault], dice)
+    soft = {(cause.name, cause.heard) for cause in table.causes if cause.heard != "silent"}
+    soft -= {(fault, "distorted") for fault in made if fault.endswith("=distorted")}
+    tried = [*((fault, "") for fault in made), *sorted(soft)]
+    for number, (fault, how) in enumerate(tried, start=1):
+        if number % EVERY == 0:
+            print(f"{name}: {number} of {len(tried)}, {len(wrong)} wrong", flush=True)
+        crew = Crew(before, [fault], dice, how)
         answers = crew.answers_all()
         if (fault,) not in {suspect.names for suspect in diagnose(table, answers).suspects}:  # type: ignore[arg-type]
-            wrong.append(f"{fault} is not among the causes of what it does")
+            wrong.append(f"{fault} {how} is not among the causes of what it does")
         faulty = sorted(place for place, heard in answers.items() if heard != "plays")
         if faulty:
             place = dice.choice(faulty)
@@ -41,7 +49,7 @@ def tried(name: str, table: Table, dice: random.Random) -> list[str]:
         answers = crew.answers_all()
         if diagnose(table, answers).paired:  # type: ignore[arg-type]
             wrong += followed(table, crew, answers)
-    print(f"{name}: {len(made)} faults, {PAIRS} pairs, {len(wrong)} wrong")
+    print(f"{name}: {len(made)} faults, {len(soft)} soft ones, {PAIRS} pairs, {len(wrong)} wrong")
     return wrong
 
 
@@ -53,7 +61,7 @@ def main(asked: list[str]) -> int:
         start = time.perf_counter()
         table = Table(load(preset.path))
         print(f"{preset.name}: {len(table.causes)} causes in {time.perf_counter() - start:.2f} s")
-        wrong += tried(preset.name, table, random.Random(preset.name))
+        wrong += asked_back(preset.name, table, random.Random(preset.name))
     for told in wrong:
         print(told)
     return 1 if wrong else 0

@@ -113,3 +113,16 @@ async def test_a_rig_that_changes_meanwhile_has_its_faults_tried_again() -> None
         screen.redraw()
         await hand.settle()
         assert "Nothing more than is marked" in hand.words
+
+
+async def test_causes_that_are_alike_stand_in_one_row_and_which_of_them_is_asked() -> None:
+    async with opened(preset="hall", size=(80, 24)) as hand:
+        await listening(hand, "", "slash")
+        await hand.pick("right")
+        await hand.press("d")
+        shown = ["".join(text for text, _ in row.parts) for row in hand.screen.causes.rows]
+        assert "C13 and 3 like it" in shown[1]
+        assert not any("C14" in row for row in shown)
+        await hand.press("tab", "enter")
+        await hand.pick("C14")
+        assert failed(hand.rig) == ("C14",)

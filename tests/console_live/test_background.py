@@ -74,6 +74,19 @@ def test_a_search_without_an_end_is_left_by_escape_also_behind_other_keys(file: 
         terminal.until("Keys")
 
 
+def test_an_answer_stands_there_before_it_is_known_what_agrees_with_it(file: Path, home: Path) -> None:
+    with started(
+        file, home, HANGS.replace("recovery", "diagnosis").replace("recover", "diagnose")
+    ) as terminal:
+        terminal.press("/")
+        terminal.paste("TOP-R1 cabinet")
+        terminal.press("enter", "h", "down", "s", "down", "p")
+        terminal.until("What is heard: 2 answered")
+        terminal.until("Finding what agrees")
+        terminal.press("n", "escape")
+        terminal.until(lambda text: "What is heard" not in text)
+
+
 @pytest.mark.parametrize(
     ("number", "first"),
     [(signal.SIGHUP, HANGS), (signal.SIGTERM, BLOCKS)],

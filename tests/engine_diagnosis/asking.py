@@ -38,17 +38,22 @@ def every_fault(rig: Rig) -> Iterator[str]:
 
 
 class Crew:
-    """Those who hear and test a rig with faults in it."""
+    """Those who hear and test a rig with faults in it.
 
-    def __init__(self, before: Assessed, faults: list[str], dice: random.Random) -> None:
-        self.before, self.faults, self.dice = before, faults, dice
+    With `soft`, quiet or humming or distorted, power and signal are there: the faults change only what is heard of what
+    they would else silence, as a contact does that is bad and not yet open.
+    """
+
+    def __init__(self, before: Assessed, faults: list[str], dice: random.Random, soft: str = "") -> None:
+        self.before, self.faults, self.dice, self.soft = before, faults, dice, soft
         self.rig = fail(before.index.rig, faults)
         self.after = assess(self.rig)
         self.shrugs: dict[str, str] = {}
         """What may show either way, once it was seen."""
 
     def hears(self, section: str) -> str:
-        return heard(self.after, section)
+        found = heard(self.after, section)
+        return found if found == "plays" else self.soft or found
 
     def answers_all(self) -> dict[str, str]:
         return {name: self.hears(name) for name, s in self.before.sections.items() if s.channel}
@@ -79,13 +84,17 @@ class Crew:
         ]
         assert names, (place, index.rig.name)
         states = {self.hears(name) for name in names}
-        return states.pop() if len(states) == 1 else "distorted" if "distorted" in states else "quiet"
+        if len(states) == 1:
+            return states.pop()
+        return next((word for word in ("distorted", "humming") if word in states), "quiet")
 
     def _lights(self, after: Assessed, channel: str) -> str:
         result = after.channels[channel]
         outage = result.outage
         if outage is None:
             return "signal"
+        if self.soft:
+            return "protect" if outage.what == "shorted" else "signal"
         rig = after.index.rig
         if outage.at in {*rig.supply.failed_phases, *(circuit.id for circuit in rig.circuits)}:
             return "dark"

@@ -21,6 +21,7 @@ from rackwright.engine.diagnosis import (
     Table,
     advice,
     diagnose,
+    grouped,
     kept,
     kept_found,
     read_answer,
@@ -316,3 +317,11 @@ def test_what_the_rig_no_longer_has_is_left_out_of_what_it_holds_as_heard() -> N
     said = {"TOP-R1.high": "silent", "TOP-R9": "silent", "lights A9.1": "dark", "lights A2.4": "signal"}
     assert kept(TABLE, said) == {"TOP-R1.high": "silent"}
     assert kept_found(TABLE, said) == {"lights A2.4": "signal"}
+
+
+def test_each_cause_is_in_one_group_with_those_of_its_kind() -> None:
+    told = asked("top-high=quiet")
+    groups = grouped(TABLE, told)
+    assert sorted(s.name for of in groups for s in of) == sorted(names(told))
+    assert len(groups) < len(told.suspects)
+    assert all(len({s.kinds for s in of}) == 1 for of in groups)

@@ -90,15 +90,22 @@ def diagnosis_page(rig: Rig, table: Table, told: Diagnosis, everything: bool) ->
     if told.doubt:
         page.say(told.doubt)
     page.say(_agreement(told))
-    shown = told.suspects if everything else told.suspects[:MOST_CAUSES]
-    if shown and not (told.nothing_new and not everything):
+    groups = (
+        [(each,) for each in told.suspects] if everything else diagnosis.grouped(table, told)[:MOST_CAUSES]
+    )
+    if groups and not (told.nothing_new and not everything):
         rows = [
-            (suspect.name, ", ".join(suspect.kinds), diagnosis.likely(suspect.share), few(suspect.at))
-            for suspect in shown
+            (
+                few(tuple(suspect.name for suspect in alike)),
+                ", ".join(alike[0].kinds),
+                diagnosis.likely(sum(suspect.share for suspect in alike)),
+                few(alike[0].at),
+            )
+            for alike in groups
         ]
         page.table(("cause", "what", "likely", "takes along"), rows, right=("likely",))
-        if len(shown) < len(told.suspects):
-            page.say(Span(f"{len(told.suspects) - len(shown)} more agree: list them with --all.", "dim"))
+        if more := len(told.suspects) - sum(map(len, groups)):
+            page.say(Span(f"{more} more agree: list them with --all.", "dim"))
         page.say(Span("How likely: common practice, no source.", "dim"))
     for sentence in diagnosis.advice(table, told):
         page.say(sentence)

@@ -1,18 +1,18 @@
 """The diagnosis in rows: what was heard place by place, what may have failed, and the next test with what it would show."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 from rackwright.console.rows.row import Row, cut, fit, heading, words
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import diagnosis
-from rackwright.engine.diagnosis import OUTCOMES, SIDES, AnswerError, Diagnosis, Table
+from rackwright.engine.diagnosis import OUTCOMES, SIDES, AnswerError, Diagnosis, Suspect, Table
 from rackwright.units.text_table import wrap
 
 STYLES = {"plays": "ok", "silent": "stop"}
 """How an answer looks; any other is a warning."""
 UNKNOWN = "–"
-SHARE, CAUSE, KIND = 6, 22, 21
+SHARE, CAUSE, KIND, ALONG = 6, 22, 21, 16
 """Cells of a cause's columns."""
 NAMES_IN_A_SPLIT = 4
 
@@ -94,26 +94,28 @@ def title(told: Diagnosis) -> str:
     return "1 cause agrees" if number == 1 else f"{number} causes agree, likeliest first"
 
 
-def causes(told: Diagnosis, width: int, glyphs: Glyphs) -> list[Row]:
-    """A row for each cause that agrees; its place is its number from 0."""
+def causes(told: Diagnosis, groups: Sequence[Sequence[Suspect]], width: int, glyphs: Glyphs) -> list[Row]:
+    """A row for the causes that agree, one for those that are alike; its place is its number from 0."""
     if not told.answers and not told.found:
         return _said("Answer what you hear: the causes that agree stand here.", width)
     if told.nothing_new:
         return _said("All that is answered is so with nothing more failed than is marked. Say what is wrong to hear.", width)  # fmt: skip
     if not told.suspects:
         return _said(f"Nothing that fails alone or in a pair does all of this. {told.doubt}", width)
-    name = min(max(len(suspect.name) for suspect in told.suspects) + 1, CAUSE if width < 70 else 2 * CAUSE)
+    names = [_names(group) for group in groups]
+    name = min(max(map(len, names)) + 1, max(CAUSE, width - SHARE - KIND - ALONG - 2))
     rows = [words(part, "warn") for part in wrap(told.doubt, width)] if told.doubt else []
     rows += [heading(f"{'likely':>{SHARE}} {fit('cause', name)}{fit('what', KIND + 1)}takes along"[:width])]
-    for number, suspect in enumerate(told.suspects):
+    for number, group in enumerate(groups):
+        suspect = group[0]
         rest = width - SHARE - 1 - name - KIND - 1
         rows.append(
             Row(
                 (
-                    (f"{glyphs.spelt(diagnosis.likely(suspect.share)):>{SHARE}} ", "dim"),
-                    (cut(suspect.name, name - 1, glyphs) + " ", "head"),
+                    (f"{glyphs.spelt(diagnosis.likely(sum(e.share for e in group))):>{SHARE}} ", "dim"),
+                    (cut(names[number], name - 1, glyphs) + " ", "head"),
                     (fit(", ".join(suspect.kinds), KIND) + " ", ""),
-                    (cut(_along(suspect.at), rest, glyphs), "dim"),
+                    (cut(_along(suspect.at, len(group) > 1), rest, glyphs), "dim"),
                 ),
                 str(number),
             )
@@ -121,10 +123,16 @@ def causes(told: Diagnosis, width: int, glyphs: Glyphs) -> list[Row]:
     return rows
 
 
-def _along(sections: tuple[str, ...]) -> str:
+def _names(group: Sequence[Suspect]) -> str:
+    more = len(group) - 1
+    return group[0].name + (f" and {more} like it" if more else "")
+
+
+def _along(sections: tuple[str, ...], each: bool = False) -> str:
     if not sections:
         return "nothing that plays"
-    return f"{sections[0]} +{len(sections) - 1}" if len(sections) > 1 else sections[0]
+    told = f"{sections[0]} +{len(sections) - 1}" if len(sections) > 1 else sections[0]
+    return f"{told} …" if each else told
 
 
 def _said(text: str, width: int) -> list[Row]:

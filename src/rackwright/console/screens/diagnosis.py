@@ -5,6 +5,7 @@ lock; what was answered stays with the rig until then.
 """
 
 import datetime
+from collections.abc import Callable
 from typing import ClassVar
 
 from msgspec.structs import replace
@@ -35,6 +36,7 @@ from rackwright.model.readings import stamp
 from rackwright.units.text_table import wrap
 
 LOOKING = "Trying every single fault …"
+FINDING = "Finding what agrees …"
 MOST_AT_ONCE = 30
 """Causes that are planned for all at once, at most: with more nothing would be left to play."""
 WIDE, HIGH = 110, 30
@@ -75,8 +77,13 @@ class DiagnosisScreen(RigScreen[None]):
         self.table: Table | None = None
         """None while it is made."""
         self.told: Diagnosis | None = None
-        self.judged: dict[str, str] = {}
-        """The answers that it is about."""
+        self.judged: dict[str, str] | None = None
+        """The answers that it is about; None before anything is found."""
+        self.groups: tuple[tuple[Suspect, ...], ...] = ()
+        self.finding = False
+        """Whether what agrees is looked for, beside the screen."""
+        self.waiting: Callable[[], None] | None = None
+        """What a key does once that is found."""
         self.asked: list[view.Asked] = []
         self.takes_keys = False
 
@@ -111,7 +118,8 @@ class DiagnosisScreen(RigScreen[None]):
     def _made(self, table: Table) -> None:
         self.table, self.takes_keys = table, True
         self.asked = view.places(table)
-        self._judge(self._begin_at(table))
+        self.judged = None
+        self.redraw(self._begin_at(table))
 
     def _not_made(self, told: str) -> None:
         self.takes_keys = True
@@ -128,43 +136,70 @@ class DiagnosisScreen(RigScreen[None]):
         hung = (name for name, section in table.meant.items() if place and section.channel == place)
         return next((name for name in hung if name in known), "")
 
-    def _judge(self, place: str | None = None) -> None:
-        """Find what agrees with the answers, and show it."""
-        if self.table is not None:
-            rig = self.session.rig
-            self.judged = rig.heard
-            self.told = diagnosis.diagnose(
-                self.table, diagnosis.kept(self.table, rig.heard), diagnosis.kept_found(self.table, rig.heard)
-            )
-            self.causes.to_top()
-            self.redraw(place)
+    def _find(self, table: Table) -> None:
+        """Have what agrees with the answers found beside the screen."""
+        self.finding, heard = True, self.session.rig.heard
+        self.causes.entitle(FINDING)
+
+        def work() -> Diagnosis:
+            return diagnosis.diagnose(table, diagnosis.kept(table, heard), diagnosis.kept_found(table, heard))
+
+        def found(told: Diagnosis) -> None:
+            self.told, self.groups = told, diagnosis.grouped(table, told)
+            self._found(table, heard)
+
+        def not_found(said: str) -> None:
+            self.told, self.groups, self.waiting = None, (), None
+            self._found(table, heard)
+            self._not_made(said)
+
+        begin(self.app, "the diagnosis", work, found, not_found)
+
+    def _found(self, table: Table, heard: dict[str, str]) -> None:
+        """Show what agrees with that, or look again where something else is answered, or the rig another, by now."""
+        self.finding, self.judged = False, heard if table is self.table else None
+        if not self.is_attached or self.table is None:
+            return
+        self.causes.to_top()
+        self.redraw()
+        if not self.finding:
+            waiting, self.waiting, self.takes_keys = self.waiting, None, True
+            if waiting is not None:
+                waiting()
+
+    def _once_found(self, act: Callable[[], None]) -> None:
+        """Do what depends on what agrees as soon as that stands there; escape leaves meanwhile."""
+        if self.finding:
+            self.waiting, self.takes_keys = act, False
+        else:
+            act()
 
     def redraw(self, place: str | None = None) -> None:
         """Show both lists and the next test."""
-        table, told = self.table, self.told
-        if table is None or told is None:
+        table, told, rig = self.table, self.told, self.session.rig
+        if table is None:
             return
-        if replace(self.session.rig, night=()) != replace(
-            table.rig, night=()
-        ):  # another console has changed it
+        if replace(rig, night=()) != replace(table.rig, night=()):  # another console has changed it
             self._look()
             return
-        if self.judged != self.session.rig.heard:  # another console has heard something
-            self._judge(place)
-            return
-        answers, found, asked = dict(told.answers), dict(told.found), self.asked
-        number = len(answers) + len(found)
+        answers, found = diagnosis.kept(table, rig.heard), diagnosis.kept_found(table, rig.heard)
+        asked, number = self.asked, len(answers) + len(found)
         self.heard.entitle(f"What is heard: {number} answered" if number else "What is heard")
         self.heard.show(
             lambda width: view.heard(asked, answers, found, width, self.glyphs),
             place=place or None,
             near=True,
         )
-        self.causes.entitle(view.title(told))
-        self.causes.show(lambda width: view.causes(told, width, self.glyphs))
-        rows: list[Row] = view.next_test(table, told, max(self.size.width - 2, 40), self._lines)
-        self.query_one("#test", Static).update(styled(rows, self.glyphs))
         self._say_keys()
+        if self.judged != rig.heard:
+            if not self.finding:
+                self._find(table)
+        elif told is not None:
+            groups = self.groups
+            self.causes.entitle(view.title(told))
+            self.causes.show(lambda width: view.causes(told, groups, width, self.glyphs))
+            rows: list[Row] = view.next_test(table, told, max(self.size.width - 2, 40), self._lines)
+            self.query_one("#test", Static).update(styled(rows, self.glyphs))
 
     def _say_keys(self) -> None:
         width = self.size.width
@@ -204,7 +239,7 @@ class DiagnosisScreen(RigScreen[None]):
         place = self._here()
         if not place or self.table is None:
             return
-        if word and self.told and place in self.told.found:
+        if word and place not in {each.place for each in self.asked}:
             self.say("This is a test. Press n for the next one, or del to take its outcome back.", "yellow")
             return
         if not word:
@@ -224,7 +259,7 @@ class DiagnosisScreen(RigScreen[None]):
             self.say(str(error), "yellow")
             return
         self.editor.host.redraw()
-        self._judge()
+        self.redraw()
 
     def action_find(self) -> None:
         options = [Option(each.place, each.note) for each in self.asked]
@@ -244,6 +279,9 @@ class DiagnosisScreen(RigScreen[None]):
 
     def action_next(self) -> None:
         """Go to the place to listen to, or ask what the test showed."""
+        self._once_found(self._next)
+
+    def _next(self) -> None:
         test = self.told.next_test if self.told else None
         if test is None:
             self.say("There is no next test: answer what you hear.", "yellow")
@@ -271,15 +309,26 @@ class DiagnosisScreen(RigScreen[None]):
 
     def action_mark(self) -> None:
         """On a cause: mark it failed and see the plans. On what is heard: pick an answer."""
-        if self.table is None or self.told is None:
-            return
-        if self.heard.has_focus:
+        if self.table is not None and self.heard.has_focus:
             self._pick_answer(self.table)
+        else:
+            self._once_found(self._mark)
+
+    def _mark(self) -> None:
+        if not (place := self.causes.place):
             return
-        place = self.causes.place
-        if place:
-            suspect: Suspect = self.told.suspects[int(place)]
-            self._plan(f"mark {suspect.name} failed", suspect.names)
+        alike = self.groups[int(place)]
+
+        def picked(name: str | None) -> None:
+            for suspect in alike:
+                if suspect.name == name:
+                    self._plan(f"mark {suspect.name} failed", suspect.names)
+
+        if len(alike) == 1:
+            picked(alike[0].name)
+        else:
+            options = [Option(suspect.name, ", ".join(suspect.at)) for suspect in alike]
+            self.app.push_screen(Picker("Mark which failed?", options, self.glyphs), picked)
 
     def _pick_answer(self, table: Table) -> None:
         place = self.heard.place
@@ -295,6 +344,9 @@ class DiagnosisScreen(RigScreen[None]):
         self.app.push_screen(Picker(f"What is heard of {place}?", options, self.glyphs, now), picked)
 
     def action_whichever(self) -> None:
+        self._once_found(self._whichever)
+
+    def _whichever(self) -> None:
         told = self.told
         if told is None or told.nothing_new or not told.suspects:
             self.say("There is nothing to plan for: answer what you hear.", "yellow")

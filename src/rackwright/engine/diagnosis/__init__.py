@@ -21,6 +21,7 @@ from rackwright.engine.diagnosis.diagnose import (
     Suspect,
     advice,
     diagnose,
+    grouped,
     likely,
     whichever,
 )
@@ -43,6 +44,7 @@ __all__ = [
     "asked_for",
     "check_of",
     "diagnose",
+    "grouped",
     "kept",
     "kept_found",
     "likely",

@@ -16,7 +16,7 @@ from rackwright.engine.diagnosis.faults import Light, Suspicion, Table
 from rackwright.engine.recovery.failure import fail
 from rackwright.model.index import Index, pole_or_none, wired_sections
 from rackwright.model.places import LinePair
-from rackwright.model.rig import FRONT_OF_HOUSE, Line, Rig
+from rackwright.model.rig import FRONT_OF_HOUSE, Line
 
 Kind: TypeAlias = Literal["listen", "lights", "unplug", "swap", "meter"]
 
@@ -137,12 +137,10 @@ def shows(table: Table, check: Check, causes: Suspicion) -> str:
     if check.kind == "meter":
         return _measured(table, check.place, causes)
     if check.kind == "lights":
-        return _light(table, table.index.rig, check.place, causes)
+        return _light(table, check.place, causes)
     if check.kind == "unplug":
         line = table.index.lines[check.place]
-        light = {
-            _light(table, _unplugged(table.index.rig, line), name, causes) for name in _channels(table, line)
-        }
+        light = {_light(table, name, causes, unplugged=line.id) for name in _channels(table, line)}
         return "protect" if "protect" in light else "clear"
     return _swapped(table, check.place, causes)
 
@@ -227,14 +225,10 @@ def _to(table: Table, thing: str) -> _Walk:
 # --- what they show ---
 
 
-def _marked(table: Table, rig: Rig, causes: Suspicion) -> Index:
-    """A rig like the table's with those causes in it that leave nothing to hear, as look-ups."""
-    names = [cause.name for cause in causes if cause.heard == "silent"]
-    return Index(fail(rig, names), table.index)
-
-
-def _light(table: Table, rig: Rig, name: str, causes: Suspicion) -> Light:
-    index, place = _marked(table, rig, causes), table.index.channels[name]
+def _light(table: Table, name: str, causes: Suspicion, unplugged: str = "") -> Light:
+    """What a channel's lights show with those causes, a line pulled at its socket or none."""
+    silencing = [cause.name for cause in causes if cause.heard == "silent"]
+    index, place = table.after(silencing, unplugged), table.index.channels[name]
     amplifier, number = index.amplifiers[place.amplifier], place.channel
     if outage.of_power(index, amplifier):
         return "dark"
@@ -255,11 +249,6 @@ def _channels(table: Table, line: Line) -> list[str]:
     """The channels behind a line that leads from a socket."""
     poles = map(pole_or_none, table.index.sockets[line.source].poles)
     return [pole.name for pole in poles if pole]
-
-
-def _unplugged(rig: Rig, line: Line) -> Rig:
-    cabinets = tuple(replace(c, muted=True) if c.id == line.to else c for c in rig.cabinets)
-    return replace(rig, cabinets=cabinets)
 
 
 def _shape(index: Index, socket: str) -> object:

@@ -5,8 +5,8 @@ Where no single cause agrees, pairs are tried. Holds no table and no words of wh
 
 import itertools
 import math
-from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections import Counter, defaultdict
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -325,6 +325,20 @@ def _some(names: Iterable[str]) -> str:
     """The first of several, and how many others."""
     first, *others = dict.fromkeys(names)
     return f"{first} or {len(others)} other{'s' * (len(others) > 1)}" if others else first
+
+
+def grouped(table: Table, diagnosis: Diagnosis) -> tuple[tuple[Suspect, ...], ...]:
+    """What is suspected, alike things of it together: of one kind, as likely, and taking along as many of the same models.
+
+    The likeliest first.
+    """
+    groups: dict[Hashable, list[Suspect]] = defaultdict(list)
+    for suspect in diagnosis.suspects:
+        sections = [table.index.sections[name] for name in suspect.at]
+        along = Counter((table.index.cabinets[each.cabinet].model, each.section) for each in sections)
+        share = round(suspect.share, 6)
+        groups[suspect.kinds, suspect.heard, share, frozenset(along.items())].append(suspect)
+    return tuple(sorted(map(tuple, groups.values()), key=lambda of: -sum(suspect.share for suspect in of)))
 
 
 def whichever(diagnosis: Diagnosis) -> tuple[str, ...]:

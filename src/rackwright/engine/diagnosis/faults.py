@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator
 from typing import Literal, NamedTuple, TypeAlias
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from rackwright.engine import channel, outage
 from rackwright.engine.assess import Assessed, assess, unchanged
@@ -114,7 +115,7 @@ class Table:
         states = {name: self._now(name) for name in self.meant}
         self.now = {name: heard for name, heard in states.items() if heard != "plays"}
         """Those that don't play now, for what is marked failed, and what is heard of each."""
-        self._after: dict[tuple[str, ...], Index] = {}
+        self._after: dict[tuple[tuple[str, ...], str], Index] = {}
         self.causes = tuple(self._causes())
         """Every single fault in every way, in the order of the rig."""
 
@@ -134,12 +135,16 @@ class Table:
             for way in WAYS[kind]
         )
 
-    def after(self, names: Iterable[str]) -> Index:
-        """The look-ups of the rig with those failed besides."""
-        key = (*names,)
-        if key not in self._after:
-            self._after[key] = Index(fail(self.rig, key, self.index), self.index)
-        return self._after[key]
+    def after(self, names: Iterable[str], unplugged: str = "") -> Index:
+        """The look-ups of the rig with those failed besides, and that line pulled at its near end."""
+        failing = (*names,)
+        if (failing, unplugged) not in self._after:
+            to = self.index.lines[unplugged].to if unplugged else ""
+            rig = fail(self.rig, failing, self.index)
+            cabinets = tuple(replace(c, muted=True) if c.id == to else c for c in rig.cabinets)
+            rig = replace(rig, cabinets=cabinets) if to else rig
+            self._after[failing, unplugged] = Index(rig, self.index)
+        return self._after[failing, unplugged]
 
     def taken_along(self, after: Index) -> frozenset[str]:
         """The sections of which something graver is heard in that rig than now."""
