@@ -143,6 +143,42 @@ def test_a_player_s_monitor_is_not_turned_down_because_another_is_silent(presets
     assert is_partial(best.assessment)  # taken off, it is no less blown
 
 
+def test_nothing_is_turned_down_to_even_the_sides():
+    """A shorted woofer on the left takes its channel along: the one on the right comes back on another, as loud as it was."""
+    rig = rigs.rig(
+        rigs.amplifier("A1", "sub"),
+        rigs.amplifier("A2", "sub", unit=3),
+        rigs.socket("S1", "A1.1"),
+        rigs.socket("S2", "A1.1"),
+        rigs.line("L1", "S1", "LEFT"),
+        rigs.line("L2", "S2", "RIGHT"),
+        rigs.cabinet("LEFT", "woofer", "first", side="left"),
+        rigs.cabinet("RIGHT", "woofer", "first", side="right"),
+    )
+    best = recover(rig, ["LEFT.cone=shorted"]).best
+    assert best.silent == ("LEFT.cone",)
+    assert best.criteria.change == 0
+
+
+def test_a_pair_is_bridged_beside_an_empty_socket_that_is_patched_to_its_second_half():
+    """The weak amplifier's one channel is not loud enough for the woofer, bridged it is: the empty S9 comes off first."""
+    rig = rigs.rig(
+        rigs.amplifier("A1", "sub"),
+        rigs.amplifier("A2", "sub", "sub", model="weak", unit=3),
+        rigs.socket("S1", "A1.1"),
+        rigs.socket("S9", "A2.2", connector="two"),
+        rigs.line("L1", "S1", "SUB1"),
+        rigs.cabinet("SUB1", "woofer", "first"),
+        equipment=brute.EQUIPMENT,
+    )
+    best = recover(rig, ["A1"]).best
+    assert best.full
+    assert {(move.kind, move.at, move.new) for move in best.moves} >= {
+        ("mode", "A2.1", "bridged"),
+        ("repatch", "S9/1", ""),
+    }
+
+
 def test_the_quick_plan_stands_beside_the_complete_one(presets):
     found = recover(presets["hall"], ["A1.1"])
     complete, quick = found.plans[:2]

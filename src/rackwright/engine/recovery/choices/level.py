@@ -12,7 +12,7 @@ from rackwright.engine.recovery.choices.columns import Pair, Use
 from rackwright.engine.recovery.choices.patching import Patching
 from rackwright.engine.recovery.choices.worth import needed
 from rackwright.engine.results import SectionResult
-from rackwright.model.rig import Mode, Rewiring
+from rackwright.model.rig import Rewiring
 from rackwright.units import Trim
 
 HALF = 0.5
@@ -63,23 +63,30 @@ class Level:
             changed = self.program.column()
             self.program.row([(steps, 1.0), (changed, DEEPEST)], low=0)
             self.program.row([(steps, 1.0), (changed, -room)], high=0)
-            pair, _ = self.channels.place(name)
-            anew = [
-                (c, float(DEEPEST))
-                for n, c in self.channels.settings[pair].items()
-                if not self._as_was(pair, n)
-            ]
-            new = [
-                (use.column, float(DEEPEST)) for use in self.patching.uses[name] if use.moved or use.pair[1]
-            ]
-            self.program.row([(steps, 1.0), *anew, *new], low=0)
+            self.program.row([(steps, 1.0), *self._steps_down(name)], low=0)
             self.trims[name] = steps
             old = str(self.trim(name))
             self.columns.moves[changed] = (Rewiring(kind="trim", at=name, old=old, new=old),)
 
-    def _as_was(self, pair: tuple[str, int], name: tuple[str, Mode]) -> bool:
-        amplifier = self.index.amplifiers[pair[0]]
-        return name == ("0", amplifier.pair_mode(pair[1]))
+    def _steps_down(self, channel: str) -> Terms:
+        """For how many steps down what is new on a channel gives reason: a trim matches a level, it turns nothing down to even the sides."""
+        at = self.index.channels[channel]
+        amplifier = self.index.amplifiers[at.amplifier]
+        was = amplifier.model, amplifier.pair_mode(at.channel)
+        options = [(c, s) for c, s, usable in self.channels.settings_of(channel) if usable]
+        trim, steps = self.trim(channel).value, dict[int, float]()
+        for use in self.patching.uses[channel]:
+            ways = self._differences(use)
+            over = {c: s.output.gain + trim + max(ways) for c, s in options if ways}
+            asked = {c: float(max(0, math.ceil(far / HALF - 1e-6))) for c, far in over.items()}
+            new = use.moved or bool(use.pair[1])
+            least = min(asked.values(), default=0.0) if new else 0.0
+            if least:
+                steps[use.column] = least
+            for column, setting in options if asked else ():
+                if new or (setting.model, setting.mode) != was:
+                    steps[column] = max(steps.get(column, 0.0), asked[column] - least)
+        return list(steps.items())
 
     def _differences(self, use: Use) -> list[float]:
         """dB by which each section's way from the terminals is over its whole gain before the failure."""

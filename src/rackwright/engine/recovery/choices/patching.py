@@ -13,6 +13,7 @@ from rackwright.engine.recovery.choices.columns import Pair, Use
 from rackwright.engine.recovery.choices.worth import Worth
 from rackwright.engine.recovery.loads import Bundle, Load
 from rackwright.model.index import pole_or_none
+from rackwright.model.places import PolePair
 from rackwright.model.rig import Rewiring, channel_name
 
 
@@ -46,6 +47,7 @@ class Patching:
         for cabinet, taken in self._linked.items():
             self.program.row([*((c, 1.0) for c in taken), *((c, -1.0) for c in self._gone[cabinet])], 0, 0)
         self._one_plug_a_socket()
+        self._free_the_bridged()
         for name in self.channels.names:
             self._bear(name)
             self._free_of_shorts(name)
@@ -111,6 +113,25 @@ class Patching:
             if not self.index.lines_from.get(name):
                 self.program.row([(c, 1.0) for c in columns], high=1)
 
+    def _free_the_bridged(self) -> None:
+        """A pair is bridged with nothing on its second half: what an empty socket has there comes off, or a line is plugged in."""
+        for socket in self.index.rig.sockets():
+            for k, text in enumerate(socket.poles if not self.index.lines_from.get(socket.id) else ()):
+                pole = pole_or_none(text)
+                bridged = self._bridged(pole.name) if pole and pole.name in self.channels.names else []
+                if bridged:
+                    at = str(PolePair(socket.id, k))
+                    off = self.columns.add(Rewiring(kind="repatch", at=at, old=text, new=""))
+                    free = [(c, 1.0) for c in (off, *self._at[socket.id])]
+                    self.program.row([*free, *((c, -1.0) for c in bridged)], low=0)
+
+    def _bridged(self, channel: str) -> list[int]:
+        """The columns of a bridge that a channel may come to be the second half of."""
+        pair, half = self.channels.place(channel)
+        if not half or self.index.amplifiers[pair[0]].pair_mode(pair[1]) == "bridged":
+            return []
+        return [c for (_, mode), c in self.channels.settings[pair].items() if mode == "bridged"]
+
     def _patch(self, pair: Pair, socket: str, load: Load, there: int, home: bool) -> None:
         """What a pole pair may be patched to while its bundle is at a socket."""
         index, task = self.index, self.task
@@ -173,12 +194,7 @@ class Patching:
         names = [name for name in load.sections if name in task.feeds]
         (amplifier, first_number), half = self.channels.place(channel)
         first = channel_name(amplifier, first_number)
-        second = [
-            c
-            for n, c in self.channels.settings[amplifier, first_number].items()
-            if n[1] == "bridged" and half
-        ]
-        if second and self.index.amplifiers[amplifier].pair_mode(first_number) != "bridged":
+        if second := self._bridged(channel):
             program.row([(column, 1.0), *((c, 1.0) for c in second)], high=1)
         joint = [
             c for n, c in self.channels.settings[amplifier, first_number].items() if n[1] != "dual" and half
