@@ -399,6 +399,10 @@ class Step(Struct, frozen=True, kw_only=True, gc=False):
     """With the way there."""
     quiet: str = ""
     """What goes silent for it that played, and how long; such a step waits for a gap between songs."""
+    silent: int = 0
+    """How many sections that is."""
+    silent_for: float = 0.0
+    """s, of that which is silent longest; 0 where it stays so until the return."""
     takes: str = ""
     """Which of the crew's times it is made of, by its name in `MoveTimes`; empty where it is of several, or a way is in it."""
     later: bool = False

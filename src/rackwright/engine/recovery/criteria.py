@@ -12,6 +12,7 @@ from rackwright.engine.recovery.task import Task
 from rackwright.engine.results import Finding
 from rackwright.model.index import Index, pole_or_none
 from rackwright.model.rig import FRONT_OF_HOUSE, MoveTimes, Rewiring, RewiringKind
+from rackwright.units import Voltage
 
 BALANCE, LEVEL, SECONDS = 0.5, 1.0, 5.0
 """Steps, in dB, dB and s."""
@@ -98,7 +99,7 @@ def _tilts(task: Task, changes: dict[str, float]) -> Iterator[float]:
 # --- what the crew does -------------------------------------------------------------------------------
 
 
-_TIMES: dict[RewiringKind, str] = {
+TIMES: dict[RewiringKind, str] = {
     "unplug": "plug",
     "plug in": "plug",
     "amplifier": "spare_amplifier",
@@ -112,12 +113,28 @@ _TIMES: dict[RewiringKind, str] = {
     "limiter rms": "limiter",
     "limiter peak": "limiter",
 }
+"""Which of the crew's times a move takes."""
+
+FETCHED = 0.4
+"""Share of the time for a spare amplifier in which it is brought and set up beside the rack: common practice, no source."""
 
 
 def time_of(times: MoveTimes, move: Rewiring) -> float:
     """Seconds that a move takes where it is made."""
     back = move.kind == "line" and not move.by  # a line that is there is plugged in, not laid
-    return float(getattr(times, "plug" if back else _TIMES[move.kind]).value)
+    return float(getattr(times, "plug" if back else TIMES[move.kind]).value)
+
+
+def prepared(times: MoveTimes, move: Rewiring) -> float:
+    """Seconds of those in which nothing need be silent: a line is laid, of which only the plugs are left to move; a spare brought."""
+    if move.kind == "line" and move.by:
+        return max(0.0, float(times.new_line.value) - 2 * float(times.plug.value))
+    return FETCHED * float(times.spare_amplifier.value) if move.kind == "amplifier" else 0.0
+
+
+def comes_down(move: Rewiring) -> bool:
+    """Whether a limiter is set lower, or set where none was."""
+    return bool(move.new) and (not move.old or Voltage.parse(move.new).value < Voltage.parse(move.old).value)
 
 
 def place_of(index: Index, move: Rewiring) -> str:
@@ -156,7 +173,8 @@ def walk(index: Index, racks: Sequence[str]) -> float:
 def hush(task: Task, move: Rewiring) -> float:
     """Weight × seconds of what still plays and is muted for a move."""
     quiet = sum([task.heard.get(name, 0.0) for name in muted(task.index, move)])
-    return quiet * time_of(task.index.rig.targets.times, move) if quiet else 0.0
+    times = task.index.rig.targets.times
+    return quiet * (time_of(times, move) - prepared(times, move)) if quiet else 0.0
 
 
 def muted(index: Index, move: Rewiring) -> set[str]:

@@ -67,8 +67,8 @@ class Wording:
         position = found.position.partition(",")[0].strip()
         return position or cabinet, position or f"at {cabinet}"
 
-    def words(self, move: Rewiring) -> str:
-        """What to do for a move, verb first."""
+    def words(self, move: Rewiring, settings: Sequence[Rewiring] = ()) -> str:
+        """What to do for a move, verb first; `settings` are the trims that an amplifier is put in with."""
         index = self.now.index
         match move.kind:
             case "repatch":
@@ -93,16 +93,12 @@ class Wording:
                 pair = f"channels {first.channel + 1}+{first.channel + 2}"
                 return f"Set {pair} of {self.unit(first.amplifier)} from {move.old} to {move.new}."
             case "amplifier":
-                spare = f"the spare {move.new}{self._case(move.by)}" if move.by else move.new
-                if move.frees:
-                    return (
-                        f"Take the spare {move.old} out of {self.slot(move.at)} and put {move.at}, "
-                        f"the {move.new}, back in: every lead, trim and mode as it was. Leave its mains lead unplugged."
-                    )
-                return (
-                    f"Take {self.unit(move.at)}, now {move.old}, out and put in {spare}: every lead, trim and mode as it was. "
-                    "Leave its mains lead unplugged."
+                kept = (
+                    f" and mode as it was, {self._trims(settings)}"
+                    if settings
+                    else ", trim and mode as it was"
                 )
+                return self._amplifier_words(move, f": every lead{kept}")
             case _:
                 return self._limiter_words(move)
 
@@ -127,24 +123,60 @@ class Wording:
         verb = "Re-patch" if old else "Patch"
         return f"{verb} {what}{came} to channel {new.name}{sign} ({self.slot(new.amplifier)}).{drives}"
 
+    def _amplifier_words(self, move: Rewiring, how: str) -> str:
+        leave = "Leave its mains lead unplugged."
+        if move.frees:
+            out = f"the spare {move.old} out of {self.slot(move.at)}"
+            return f"Take {out} and put {move.at}, the {move.new}, back in{how}. {leave}"
+        spare = f"the spare {move.new}{self._case(move.by)}" if move.by else move.new
+        return f"Take {self.unit(move.at)}, now {move.old}, out and put in {spare}{how}. {leave}"
+
+    def _trims(self, settings: Sequence[Rewiring]) -> str:
+        """Trims as they are to be set: one level for all of them where that is so."""
+        if len({move.new for move in settings}) == 1:
+            return f"trims of {listed([move.at for move in settings])} at {_signed(settings[0].new)}"
+        return f"trims of {listed([f'{move.at} at {_signed(move.new)}' for move in settings])}"
+
+    def preparing(self, move: Rewiring, settings: Sequence[Rewiring] = ()) -> str:
+        """What is made ready for a move, before anything is silent for it."""
+        if move.line is not None:
+            end, spare = self._near_end(move.line), f"a spare {move.by}{self._case(move.by)}"
+            return f"Lay {spare} as line {move.line.id} from {move.at} to {end}, plugged in at neither end. Look whether it reaches."
+        what = f"{move.at}, the {move.new}," if move.frees else f"the spare {move.new}{self._case(move.by)}"
+        but = f", but {self._trims(settings)}" if settings else ""
+        return f"Bring {what} to {self.slot(move.at)} and set it as {move.old} there is set{but}."
+
+    def words_ready(self, move: Rewiring) -> str:
+        """What to do for a move that is made ready, verb first."""
+        if (new := move.line) is None:
+            return self._amplifier_words(move, ", each lead where it was")
+        old = self.then.index.line_to.get(move.at)
+        out = ""
+        if old and old.source == new.source:  # its place is taken, and no end of the old cable is left
+            out = f"Pull line {old.id} out of {old.source} and {move.at} first. Then plug"
+        elif old:
+            out = f"Pull line {old.id} out of {move.at} first, and let its end touch nothing. Then plug"
+        return f"{out or 'Plug'} line {new.id} into {self._near_end(new)} and into {move.at}."
+
+    def _near_end(self, line: Line) -> str:
+        return (
+            f"socket {line.source}" if line.source in self.now.index.sockets else f"the link of {line.source}"
+        )
+
     def _line_words(self, move: Rewiring) -> str:
         old, new = self.then.index.line_to.get(move.at), move.line
         came = f"line {old.id} out of {move.at}" if old else ""
         if new is None:
             return f"Pull {came}. Let its end touch nothing."
-        end = f"socket {new.source}" if new.source in self.now.index.sockets else f"the link of {new.source}"
         if move.by:
-            instead = ""
-            if old and old.source == new.source:  # its place is taken, and no end of the old cable is left
-                instead = f" Pull line {old.id} out of {old.source} and {move.at} first."
-            elif old:
-                instead = f" Pull {came} first, and let its end touch nothing."
-            return f"Run a spare {move.by}{self._case(move.by)} as line {new.id} from {end} to {move.at}.{instead} Look first whether it reaches."
+            spare, end = f"{move.by}{self._case(move.by)}", self._near_end(new)
+            out = self.words_ready(move).partition(" Then plug")[0] if old else ""
+            return f"Run a spare {spare} as line {new.id} from {end} to {move.at}.{f' {out}' if out else ''} Look first whether it reaches."
         if old and old.source == new.source:
             came = f"line {old.id} out of {old.source} and {move.at}"
         back = " and put that cable back to the spares" if move.frees else ""
         out = f"Pull {came}{back}. " if old else ""
-        return f"{out}Plug line {_cable(new)} from {end} into {move.at} again."
+        return f"{out}Plug line {_cable(new)} from {self._near_end(new)} into {move.at} again."
 
     def _case(self, spare: str) -> str:
         case = next((each.case for each in self.then.index.rig.spares if each.id == spare), "")

@@ -1,0 +1,57 @@
+"""What of a rig the crew has made safe because it has failed: turned down, switched off, unplugged."""
+
+from collections.abc import Iterable
+from typing import NamedTuple
+
+from rackwright.engine import outage
+from rackwright.engine.assess import Assessed
+from rackwright.engine.channel import Branch
+from rackwright.model.index import Index
+
+
+class Standing(NamedTuple):
+    """What of a rig the crew has made safe because it has failed."""
+
+    down: frozenset[str] = frozenset()
+    """Channels whose level is turned down at the amplifier."""
+    off: frozenset[str] = frozenset()
+    """Amplifiers that are switched off."""
+    pulled: frozenset[str] = frozenset()
+    """Amplifiers whose mains plug is pulled."""
+
+
+def standing(assessed: Assessed, index: Index | None = None) -> Standing:
+    """What is made safe once every failure of a rig has its list: what is dead is turned down, switched off, unplugged.
+
+    `index` is that of the rig with what has no list yet working.
+    """
+    return _of(index or assessed.index, assessed.branches.values())
+
+
+def _of(index: Index, branches: Iterable[Branch]) -> Standing:
+    down, off, pulled = set(), set(), set()
+    for amplifier in index.amplifiers.values():
+        if outage.of_amplifier(index, amplifier):
+            pulled.add(amplifier.id)
+            off.add(amplifier.id)
+        elif outage.of_power(index, amplifier):
+            off.add(amplifier.id)
+    for branch in branches:
+        if branch.amplifier.id not in off and not branch.second_of_bridge and _dead(index, branch):
+            down.add(branch.id)
+    return Standing(frozenset(down), frozenset(off), frozenset(pulled))
+
+
+def _dead(index: Index, branch: Branch) -> bool:
+    """Whether a channel of an amplifier that works is dead itself, or its lead, or is shorted; one whose feed is dead is healthy."""
+    amplifier = index.amplifiers[branch.amplifier.id]
+    entry = branch.channel - branch.channel % 2 if branch.mode != "dual" else branch.channel
+    return (
+        outage.of_output(amplifier, branch.channel) is not None
+        or amplifier.channel(entry).input_state == "failed"
+        or any(
+            outage.fault(index.cabinets[s.cabinet], s.section) == "shorted"
+            for s in branch.sections
+            if s.cabinet in index.cabinets
+        )
+    )

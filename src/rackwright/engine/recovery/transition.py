@@ -1,0 +1,126 @@
+"""From one rig to another: what each move takes silent or switched off, and what plays before and after.
+
+Orders nothing and words nothing.
+"""
+
+from collections.abc import Iterable, Sequence
+
+from rackwright.engine import touch
+from rackwright.engine.assess import Assessed
+from rackwright.engine.channel import Branch
+from rackwright.engine.recovery.failure import repaired
+from rackwright.engine.recovery.standing import standing
+from rackwright.engine.recovery.wording import Wording
+from rackwright.model.index import Index, pole_or_none
+from rackwright.model.rig import Rewiring
+
+
+class Transition:
+    """The rig before, the rig after, and how the crew has made either safe."""
+
+    def __init__(self, broken: Assessed, after: Assessed, fresh: Sequence[str] = ()) -> None:
+        self.then, self.now = broken, after
+        self.say = Wording(broken, after)
+        self.fresh = fresh
+        """What has failed and has not been made safe yet, as `fail` takes it."""
+        index = Index(repaired(broken.index.rig, fresh), broken.index) if fresh else broken.index
+        self.was, self.will = standing(broken, index), standing(after)
+
+    def handled(self, move: Rewiring) -> tuple[str, ...]:
+        """The channels whose output a move handles: none of them may be live."""
+        match move.kind:
+            case "repatch":
+                return tuple(pole.name for text in (move.old, move.new) if (pole := pole_or_none(text)))
+            case "plug" | "line":
+                ends = [end for end in (move.old, move.new) if end]
+                return tuple(c for end in ends for s in (self.then, self.now) for c in _reaching(s, end))
+            case "unplug" | "plug in":
+                return tuple(_reaching(self.then, move.at) or _reaching(self.now, move.at))
+            case "feed":
+                return (move.at,)
+            case _:
+                return ()
+
+    def off(self, move: Rewiring) -> tuple[str, ...]:
+        """The amplifiers that are off for a move: for what it does, where muting isn't enough, and the dead."""
+        if move.kind in ("mode", "amplifier", "circuit"):
+            return (self.say.amplifier(move.at),)
+        channels, places = self.handled(move), self._touched(move)
+        found = {a for name in channels if (a := self.say.amplifier(name)) in self.will.off}
+        for state in (self.then, self.now):
+            known = [place for place in places if state.index.place(place)]
+            found |= touch.powered_down(state.index, state.branches.values(), known)
+        return tuple(self.in_order(found, {**self.then.index.amplifiers, **self.now.index.amplifiers}))
+
+    def _touched(self, move: Rewiring) -> list[str]:
+        """Where plugs and patches are moved."""
+        match move.kind:
+            case "repatch":
+                return list(self.handled(move))
+            case "plug":
+                return [end for end in (move.old, move.new) if end]
+            case "line":
+                return [end for end in (move.old, move.new, move.at) if end]
+            case "unplug" | "plug in":
+                return [move.at]
+            case _:
+                return []
+
+    def of_amplifier(self, amplifier: str) -> list[str]:
+        """An amplifier's channels."""
+        states = (self.then, self.now)
+        return list(
+            dict.fromkeys(b.id for s in states for b in s.branches.values() if b.amplifier.id == amplifier)
+        )
+
+    def playing(self, channel: str) -> bool:
+        """Whether something is heard of a channel before."""
+        return _sounds(self.then.branches.get(channel))
+
+    def will_play(self, channel: str) -> bool:
+        """Whether something is to be heard of a channel after."""
+        return _sounds(self.now.branches.get(channel)) and channel not in self.will.down
+
+    def can_sound(self, channel: str) -> bool:
+        """Whether a channel has or gets both a feed and something to drive, so that handling it is heard."""
+        found = [b for s in (self.then, self.now) if (b := s.branches.get(channel))]
+        return any(b.feed is not None for b in found) and not any(b.second_of_bridge for b in found)
+
+    def stays_dead(self, name: str) -> bool:
+        """Whether a channel or an amplifier is turned down or off all through: jobs that only share it needn't wait for one another,
+        so that what plays is silent for its own move alone."""
+        return name in self.will.down or self.say.amplifier(name) in self.will.off
+
+    def feeds(self, channel: str) -> tuple[str, str]:
+        """What a channel plays before and after."""
+        before, after = (
+            branch.result.feed if (branch := state.branches.get(channel)) else ""
+            for state in (self.then, self.now)
+        )
+        return before, after
+
+    def in_order(self, names: Iterable[str], order: Iterable[str]) -> list[str]:
+        """Names in the order of others."""
+        wanted = set(names)
+        return [name for name in order if name in wanted]
+
+
+def on_feed(state: Assessed, feed: str) -> list[str]:
+    """The channels that play a feed."""
+    return [b.id for b in state.branches.values() if _sounds(b) and b.result.feed == feed]
+
+
+def _sounds(branch: Branch | None) -> bool:
+    return branch is not None and branch.live and bool(branch.sections)
+
+
+def _reaching(state: Assessed, place: str) -> list[str]:
+    """The channels that stand on a socket's or a cabinet's connector."""
+    index = state.index
+    if place in index.cabinets and (line := index.line_to.get(place)):
+        if runs := state.runs.get(line.id):
+            return list(dict.fromkeys(run.channel for run in runs))
+        root = index.root(place)
+        return _reaching(state, root) if root else []
+    socket = index.sockets.get(place)
+    return [pole.name for text in socket.poles if (pole := pole_or_none(text))] if socket else []
