@@ -30,7 +30,7 @@ PAGES = [
     ("why", "faults", "P1"),
     ("why", "faults", "A1.1"),
     ("why", "outdoor-stage", "supply", "neutral"),
-    ("why", "faults", "SUB-L2.upper", "ring_down_cycles"),
+    ("why", "faults", "SUB-L2.upper", "decay"),
     ("diff", "faults", "hall"),
     ("presets",),
     ("equipment",),

@@ -9,7 +9,9 @@ import math
 import re
 from collections.abc import Callable
 
+import numpy as np
 import pytest
+import scipy  # whose parts load when they are used
 
 from engine_working import odd
 from rackwright.engine.assess import assess
@@ -79,9 +81,30 @@ def uneven(*numbers: float) -> float:
     return max(abs(current - mean) for current in currents) / mean
 
 
-def decaying(q: float, fs: float) -> float:
-    root = 1 / (2 * q) - math.sqrt(max(1 / (4 * q * q) - 1, 0.0))
-    return math.log(10) / (2 * math.pi * fs * root)
+def decayed(low: float, fs: float, qms: float, qes: float, re: float, r: float, *vented: float) -> float:
+    """Small's high-pass functions as state equations, the energy still to come by Lyapunov's equation."""
+    qe = qes * (re + r) / re
+    q = qe * qms / (qe + qms)
+    if vented:
+        alpha, fb, ql = vented
+        h = fb / fs
+        root = math.sqrt(h)
+        slope = (1 / (root * q) + root / ql, (alpha + 1) / h + h + 1 / (ql * q), 1 / (root * ql) + root / q)
+    else:
+        root, slope = 1.0, (1 / q,)
+    unit = 2 * math.pi * fs * root
+    a, b, c, _ = scipy.signal.tf2ss([1] + [0] * (len(slope) + 1), [1, *slope, 1])
+    w, last = 2 * math.pi * low / unit, 10 / low * unit
+    steady = np.linalg.solve(1j * w * np.eye(len(a)) - a, b).imag
+    rates, modes = np.linalg.eig(a)
+    shares = np.linalg.solve(modes, steady) * (1 - np.exp(rates * last))[:, None]
+    weight = scipy.linalg.solve_continuous_lyapunov(a.T, -c.T @ c)
+
+    def energy(t: float) -> float:
+        state = (modes @ (shares * np.exp(rates * t)[:, None])).real
+        return float((state.T @ weight @ state).item())
+
+    return float(scipy.optimize.brentq(lambda t: energy(t) - energy(0) / 100, 0, 1000)) / unit
 
 
 def tabled(area: float, *_other: float) -> float:
@@ -97,8 +120,7 @@ NAMED: dict[str, Callable[..., float]] = {
     "r from the table": tabled,
     "as stated": lambda *numbers: numbers[0],
     "Σ": lambda *numbers: sum(numbers),
-    "t = 2Q": lambda q, fs: 2 * q * math.log(10) / (2 * math.pi * fs),
-    "t = ln 10": decaying,
+    "E(t) = E(0)/100": decayed,
     "C = 1/(2π": lambda f, z: 1 / (2 * math.pi * f * z),
     "largest |I": uneven,
     "|I1 + I2": phasors,

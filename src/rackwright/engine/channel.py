@@ -243,7 +243,7 @@ def _section(
     impedance = section.nominal.value
     power = voltage * voltage / impedance
     damping = network.damping_factor(transfer, branch_conductance, branch.output.resistance)
-    q, q_ideal, ring_down, cycles = _alignment(section, impedance / damping)
+    q, q_ideal = _alignment(section, impedance / damping)
     alone = section.kind == "high" and branch.result.sections == 1
     return SectionResult(
         cabinet=cabinet,
@@ -262,22 +262,19 @@ def _section(
         q_total=q,
         q_total_ideal=q_ideal,
         ripple=ripple,
-        ring_down=ring_down,
-        ring_down_cycles=cycles,
+        model=section,
+        band_low=branch.feed.band[0].value,
         capacitor=protection.protective_capacitor(section, branch.feed.band[0].value) if alone else None,
     )
 
 
-def _alignment(
-    section: Section, source_resistance: float
-) -> tuple[float | None, float | None, float | None, float | None]:
-    """Total Q as wired and ideal, ring-down in s and cycles."""
+def _alignment(section: Section, source_resistance: float) -> tuple[float | None, float | None]:
+    """Total Q as wired and ideal."""
     driver = section.driver
     if driver is None:
-        return None, None, None, None
+        return None, None
     coil = section.dc_resistance.value
-    q = loudspeaker.q_total(driver, coil, source_resistance)
-    return q, loudspeaker.q_total(driver, coil, 0.0), *loudspeaker.ring_down(q, driver.fs.value)
+    return loudspeaker.q_total(driver, coil, source_resistance), loudspeaker.q_total(driver, coil, 0.0)
 
 
 def _run(channel: str, run: Run, far: float, current: float, voltage: float) -> RunResult:

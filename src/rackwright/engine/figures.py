@@ -104,8 +104,8 @@ SECTION_FIGURES: tuple[Figure, ...] = (
     Figure("q_total", "q_total", "Total Q as wired", ""),
     Figure("q_total_ideal", "q_total_ideal", "Total Q, no cable", ""),
     Figure("ripple", "ripple_db", "Level ripple", "dB"),
-    Figure("ring_down", "ring_down_s", "Decay to −20 dB", "s"),
-    Figure("ring_down_cycles", "ring_down_cycles", "Decay to −20 dB", "cycles"),
+    Figure("decay", "decay_s", "Decay to −20 dB", "s"),
+    Figure("decay_ideal", "decay_ideal_s", "Decay, no cable", "s"),
     Figure("capacitor", "capacitor_f", "Protective capacitor", "F"),
 )
 

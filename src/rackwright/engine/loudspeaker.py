@@ -1,4 +1,4 @@
-"""A loudspeaker section as a load: impedance over frequency, alignment with a source, ring-down, a hot coil.
+"""A loudspeaker section as a load: impedance over frequency, alignment with a source, a hot coil.
 
 Holds the electrical side of one section on its own. Not the network it hangs in.
 """
@@ -92,25 +92,6 @@ def q_total(driver: Driver, dc_resistance: float, source_resistance: float) -> f
     """
     qes = driver.qes * (dc_resistance + source_resistance) / dc_resistance
     return qes * driver.qms / (qes + driver.qms)
-
-
-RINGS = 0.5
-"""Total Q above which a second-order system rings; at or below it, it creeps back without."""
-
-
-def ring_down(q: float, frequency: float) -> tuple[float, float]:
-    """Time in s, and cycles of `frequency` (Hz), in which a second-order system of total `q` dies away by 20 dB.
-
-    Above Q = ½ it rings, its envelope e^(−ω0·t/2Q) falling to a tenth in t = 2Q·ln 10/ω0: 0.733 Q cycles. At and
-    below, the slower of its two poles rules: t = ln 10/(ω0(1/2Q − √(1/4Q² − 1))). ω0 = 2πf0. Source: the poles
-    of s² + sω0/Q + ω0².
-    """
-    angular = 2 * math.pi * frequency
-    slowest = 1 / (2 * q)
-    if q < RINGS:
-        slowest -= math.sqrt(slowest**2 - 1)
-    time = math.log(10) / (angular * slowest)
-    return time, time * frequency
 
 
 def hot_resistance(dc_resistance: float, temperature: float, reference: float = 20.0) -> float:

@@ -9,8 +9,9 @@ from typing import Literal, TypeAlias
 
 from msgspec import Struct
 
+from rackwright.engine import decay
 from rackwright.engine.outage import Outage
-from rackwright.model.equipment import SectionKind
+from rackwright.model.equipment import Section, SectionKind
 from rackwright.model.rig import Mode, Phase, State
 
 Severity: TypeAlias = Literal["stop", "warn", "note"]
@@ -141,9 +142,10 @@ class SectionResult(Struct, frozen=True, kw_only=True, gc=False):
     """Total Q of the driver with the source resistance, and with none; None without driver data."""
     ripple: float | None = None
     """dB of level spread over the band, from the source resistance against the impedance."""
-    ring_down: float | None = None
-    """s to −20 dB; None without driver data."""
-    ring_down_cycles: float | None = None
+    model: Section | None = None
+    """What it is, where it sounds."""
+    band_low: float = 0.0
+    """Hz, the lower edge of its feed's band."""
     capacitor: float | None = None
     """F, protective capacitor of a high section with a channel of its own."""
 
@@ -151,6 +153,24 @@ class SectionResult(Struct, frozen=True, kw_only=True, gc=False):
     def id(self) -> str:
         """`SUB-L1.upper`."""
         return f"{self.cabinet}.{self.section}"
+
+    @property
+    def decay(self) -> float | None:
+        """s to −20 dB after a burst, as wired; None where it is silent, and without driver data.
+
+        Found when asked for: it would take longer than all the rest.
+        """
+        return self._decay(self.source_resistance)
+
+    @property
+    def decay_ideal(self) -> float | None:
+        """s to −20 dB after a burst with no source resistance."""
+        return self._decay(0.0)
+
+    def _decay(self, resistance: float | None) -> float | None:
+        if self.model is None or resistance is None:
+            return None
+        return decay.decay(self.model, resistance, self.band_low)
 
 
 class RunResult(Struct, frozen=True, kw_only=True, gc=False):

@@ -2,11 +2,20 @@
 
 from collections.abc import Mapping
 
-from rackwright.engine import amplifier, loudspeaker, network, protection
+from rackwright.engine import amplifier, decay, loudspeaker, network, protection
 from rackwright.engine.channel import band_of, over_frequency
 from rackwright.engine.workings.cable import Explainer, Part, divided_voltage, loss_step, voltage_division
 from rackwright.engine.workings.channel import load_terminal, terminal_voltage
-from rackwright.engine.workings.steps import COMMON, OHM, SMALL_1972, SMALL_1973, NoWorkingError, Step, final
+from rackwright.engine.workings.steps import (
+    COMMON,
+    OHM,
+    SCHROEDER,
+    SMALL_1972,
+    SMALL_1973,
+    NoWorkingError,
+    Step,
+    final,
+)
 from rackwright.model.equipment import Driver
 from rackwright.units import figure as number
 from rackwright.units import reading
@@ -141,31 +150,30 @@ def _q_ideal(part: Part) -> list[Step]:
     return [ideal]
 
 
-def _ring_down(part: Part) -> list[Step]:
-    steps, driver = _q_total(part), _driver(part)
-    rings = final(steps) >= loudspeaker.RINGS
-    time = Step(
-        "Decay to −20 dB" if rings else "The same, without ringing: Q is under ½",
-        "t = 2Q·ln 10/(2π·fs)" if rings else "t = ln 10/(2π·fs·(1/2Q − √(1/4Q² − 1)))",
-        f"Q = {number(final(steps))}, fs = {driver.fs}",
-        loudspeaker.ring_down(final(steps), driver.fs.value)[0],
+def _decay(part: Part, resistance: float, seen: str) -> Step:
+    """The fall of the energy still to come: found from the poles, so that the step names what is put in."""
+    driver, low = _driver(part), band_of(part.branch.feed)[0]
+    vented = driver.box == "vented"
+    tuned = f", α = {number(driver.alpha or 0)}, fb = {driver.fb}, QL = {number(driver.ql)}" if vented else ""
+    return Step(
+        f"Decay to −20 dB after {decay.CYCLES} cycles; Le and the processor's filters left out",
+        "E(t) = E(0)/100, the energy of the sound still to come after the stop",
+        f"f = {reading(low, 'Hz')}, fs = {driver.fs}, Qms = {number(driver.qms)}, Qes = {number(driver.qes)}, "
+        f"Re = {reading(part.section.dc_resistance.value, 'Ω')}, R = {seen}{tuned}",
+        decay.decay(part.section, resistance, low) or 0.0,
         "s",
-        "poles of a second-order system",
+        f"{SMALL_1973 if vented else SMALL_1972}; {SCHROEDER}",
     )
-    return [*steps, time]
 
 
-def _ring_down_cycles(part: Part) -> list[Step]:
-    steps, driver = _ring_down(part), _driver(part)
-    cycles = Step(
-        "In cycles of fs",
-        "t·fs",
-        f"{steps[-1].result} · {driver.fs}",
-        final(steps) * driver.fs.value,
-        "cycles",
-        "poles of a second-order system",
-    )
-    return [*steps, cycles]
+def _decay_as_wired(part: Part) -> list[Step]:
+    _driver(part)
+    source = _source_resistance(part)[-1]
+    return [source, _decay(part, source.value, source.result)]
+
+
+def _decay_ideal(part: Part) -> list[Step]:
+    return [_decay(part, 0.0, "0 Ω")]
 
 
 def _ripple(part: Part) -> list[Step]:
@@ -207,7 +215,7 @@ SECTION: Mapping[str, Explainer] = {
     "q_total": _q_total,
     "q_total_ideal": _q_ideal,
     "ripple": _ripple,
-    "ring_down": _ring_down,
-    "ring_down_cycles": _ring_down_cycles,
+    "decay": _decay_as_wired,
+    "decay_ideal": _decay_ideal,
     "capacitor": _capacitor,
 }

@@ -1,0 +1,94 @@
+"""Decay and the kick against time-domain solutions of the same transfer functions by scipy.signal."""
+
+import numpy as np
+import pytest
+import scipy  # whose parts load when they are used
+from hypothesis import example, given
+from hypothesis import strategies as st
+from msgspec.structs import replace
+
+from rackwright.engine import decay
+from rackwright.model.equipment import Driver
+from rackwright.units import Frequency, Inductance, Resistance
+from rigs import SUB_SECTION
+
+RE = 5.4
+
+
+def driver(fs, qms, qes, box="sealed", **vented):
+    tuned = {"fb": Frequency("", vented.pop("fb")), **vented} if box == "vented" else {}
+    return Driver(fs=Frequency("", fs), qms=qms, qes=qes, le=Inductance.parse("0 mH"), box=box, **tuned)
+
+
+VENTED = driver(34, 6.5, 0.38, "vented", fb=36, alpha=1.1, ql=7)
+SEALED = driver(60, 5, 0.5)
+
+
+def section(of):
+    return replace(SUB_SECTION, driver=of, dc_resistance=Resistance("", RE))
+
+
+@pytest.mark.parametrize(
+    ("of", "resistance", "milliseconds"),
+    [
+        (VENTED, 0, 33.8),
+        (VENTED, 0.19, 33.3),
+        (VENTED, 0.5, 32.3),
+        (VENTED, 2.97, 20.6),
+        (SEALED, 0, 10.4),
+        (SEALED, 3, 10.1),
+    ],
+)
+def test_worked_values(of, resistance, milliseconds):
+    """Found with scipy.signal.lsim and a sum of squares over a fine grid."""
+    assert 1000 * decay.decay(section(of), resistance) == pytest.approx(milliseconds, abs=0.1)
+
+
+boxes = st.one_of(
+    st.builds(driver, st.floats(25, 120), st.floats(2, 10), st.floats(0.2, 1.5)),
+    st.builds(
+        driver,
+        st.floats(25, 60),
+        st.floats(2, 10),
+        st.floats(0.2, 0.8),
+        st.just("vented"),
+        fb=st.floats(25, 60),
+        alpha=st.floats(0.4, 3),
+        ql=st.floats(5, 15),
+    ),
+)
+
+
+def simulated(numerator, made, time, signal):
+    """What scipy.signal.lsim makes of a signal, held straight between its points."""
+    return scipy.signal.lsim((numerator, made.denominator), signal, time / made.time)[1]
+
+
+@given(boxes, st.floats(0, 3), st.floats(30, 90))
+@example(driver(40, 1.0, 1.0), 0.0, 40.0)  # Q = 1/2: both poles in one place
+def test_decay_agrees_with_a_simulation(of, resistance, low):
+    found = decay.decay(section(of), resistance, low)
+    made = decay.system(of, RE, resistance)
+    stop = decay.CYCLES / low
+    step = 1 / (low * 200)
+    time = np.arange(0, stop + 12 * found, step)
+    signal = np.where(time < stop - step / 2, np.sin(2 * np.pi * low * time), 0)
+    after = simulated(made.pressure, made, time, signal)[round(stop / step) :]
+    energy = scipy.integrate.cumulative_trapezoid(after[::-1] ** 2, initial=0)[::-1]
+    assert np.argmax(energy <= 0.01 * energy[0]) * step == pytest.approx(found, rel=0.02)
+
+
+@given(boxes, st.floats(0, 3), st.floats(30, 90))
+@example(driver(40, 1.0, 1.0), 0.0, 40.0)
+def test_a_kick_agrees_with_a_simulation(of, resistance, low):
+    time = np.linspace(0, 8 / low, 801)
+    kick = decay.kick(of, RE, resistance, low, time)
+    window = np.where(time <= 4 / low, (1 - np.cos(np.pi * low / 2 * time)) / 2, 0)
+    assert kick.signal == pytest.approx(window * np.sin(2 * np.pi * low * time), abs=1e-9)
+    made = decay.system(of, RE, resistance)
+    for numerator, found in ((made.pressure, kick.pressure), (made.motion, kick.motion)):
+        assert found == pytest.approx(simulated(numerator, made, time, kick.signal), abs=2e-3)
+
+
+def test_a_section_without_driver_data_has_no_decay():
+    assert decay.decay(replace(SUB_SECTION, driver=None), 0.1) is None
