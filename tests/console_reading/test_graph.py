@@ -158,3 +158,23 @@ async def test_a_window_too_small_to_work_in_does_no_harm(kept):
         for size in [(12, 4), (3, 2), (80, 24)]:
             await app.resize(*size)
         assert "Impedance at" in app.text()
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("glyphs", [UNICODE, ASCII])
+async def test_shows_a_kick_with_what_can_be_heard_of_the_wiring(size, glyphs):
+    app = Alone(Graph(CHAIN, "SUB2.upper", glyphs, kept=assess(rigs.SOUND)))
+    async with app.run_test(size=size):
+        await app.press("k")
+        shown = app.text()
+        assert "SUB2.upper at a kick of 32 Hz: sound pressure over time in ms" in shown
+        for wiring in (
+            "as wired: D ",
+            "on its own pair: D ",
+            "ideal source: ",
+            "all 4 of A1 chained on one pair",
+        ):
+            assert wiring in shown
+        assert "tuning rings on whatever the cable" in " ".join(shown.split())
+        await app.press("m")
+        assert "cone motion over time" in app.text()

@@ -101,6 +101,17 @@ def runs_from(
     )
 
 
+def way_to(roots: tuple[Run, ...], target: Run) -> list[Run]:
+    """The runs from the terminals to a run's far end, that run the last."""
+
+    def search(run: Run) -> list[Run]:
+        if run is target:
+            return [run]
+        return next(([run, *found] for link in run.links if (found := search(link))), [])
+
+    return next(found for root in roots if (found := search(root)))
+
+
 def _run(index: Index, line: Line, near: int, far: int, seen: dict[tuple[str, str], int], sign: int) -> Run:
     cabinet = index.cabinets[line.to]
     model = index.loudspeaker_models[cabinet.model]

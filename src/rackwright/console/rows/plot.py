@@ -275,3 +275,14 @@ def down_from_zero(lowest: float, steps: int) -> Axis:
     return Axis(
         -count * step, 0.0, tuple((-i * step, f"{-i * step:g}".replace("-", "−")) for i in range(count + 1))
     )
+
+
+def from_zero(most: float) -> Axis:
+    """An axis from 0 to `most`, marked at round figures."""
+    step = next(s for s in (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000) if most / s <= 8)
+    return Axis(0.0, most, tuple((float(at), f"{at}") for at in range(0, int(most) + 1, step)))
+
+
+def about_zero(most: float) -> Axis:
+    """An axis as far below 0 as above, to just past `most`, marked at 0 only: its scale is relative."""
+    return Axis(-1.05 * most, 1.05 * most, ((0.0, "0"),))

@@ -23,11 +23,12 @@ from rackwright.console.widgets.dialog import Dialog, styled
 from rackwright.engine import figures, frequency_response
 from rackwright.engine.assess import Assessed
 from rackwright.engine.channel import Branch, band_of
+from rackwright.engine.kick import Picture, Wired, pictured
 from rackwright.engine.loudspeaker import LOWEST_MODULUS, Array
 from rackwright.units import figure, reading
 from rackwright.units.text_table import wrap
 
-VIEWS = ("impedance", "level", "both")
+VIEWS = ("impedance", "level", "both", "kick", "motion")
 MOST = 4
 """Level curves drawn at once; more can't be told apart."""
 ALIKE = 0.005
@@ -213,6 +214,58 @@ def _named(group: _Alike, kept: Assessed | None) -> str:
     return f"{'now ' if changed else ''}{_listed(group.names)}{ripple}{before}"
 
 
+# --- kick ---------------------------------------------------------------------------------------------
+
+
+def kick(
+    assessment: Assessed,
+    branch: Branch,
+    place: str,
+    kept: Assessed | None,
+    view: str,
+    width: int,
+    height: int,
+    glyphs: Glyphs,
+) -> list[Row]:
+    """Sound pressure or cone motion of a woofer at a kick, in the wirings that are laid side by side."""
+    found = pictured(assessment, branch.id, place, kept)
+    if found is None:
+        told = f"{branch.id} drives no woofer with driver data, so there is no kick to draw."
+        return [words(text) for text in wrap(told, width)]
+    shown = [found.wired[0], *found.wired[2:], found.wired[1]][:MOST]
+    legend = [_kicked(found, wired, number, glyphs) for number, wired in enumerate(shown)]
+    drawn = {"kick": "sound pressure", "motion": "cone motion"}[view]
+    title = f"{found.section} at a kick of {reading(found.frequency, 'Hz')}: {drawn} over time in ms"
+    picture = _over_time(shown, "pressure" if view == "kick" else "motion")
+    return _framed(title, picture, legend, found.remark, width, height, glyphs, len(legend) + 3)
+
+
+_KICK_STYLES = ("head", "warn", "ok", "note")
+
+
+def _over_time(shown: Sequence[Wired], what: str) -> Plot:
+    curves = tuple(
+        Curve(
+            (1000 * wired.kick.time).tolist(),
+            getattr(wired.kick, what).tolist(),
+            wired.words,
+            str(number + 1),
+            style,
+            faint=number == len(shown) - 1,
+        )
+        for number, (wired, style) in enumerate(zip(shown, _KICK_STYLES, strict=False))
+    )
+    most = max(max(map(abs, curve.y)) for curve in curves)
+    return Plot(plot.from_zero(curves[0].x[-1]), plot.about_zero(most), curves)
+
+
+def _kicked(found: Picture, wired: Wired, number: int, glyphs: Glyphs) -> tuple[Part, ...]:
+    curve = Curve((), (), wired.words, str(number + 1), _KICK_STYLES[number], faint=wired.resistance == 0)
+    damping = f"D {figure(found.nominal / wired.resistance)}, " if wired.resistance else ""
+    told = f" {wired.words}: {damping}−20 dB in {figure(1000 * wired.decay)} ms"
+    return plot.sample(curve, number, glyphs), (told, "")
+
+
 # --- what both have -----------------------------------------------------------------------------------
 
 
@@ -242,13 +295,14 @@ def _framed(
     width: int,
     height: int,
     glyphs: Glyphs,
+    least: int = 1,
 ) -> list[Row]:
-    """A plot under its title and over its legend, `height` lines in all."""
+    """A plot under its title and over its legend, `height` lines in all; `least` of them may go to the legend."""
     title, said = glyphs.spelt(title), glyphs.spelt(said)
     below = _flowing([tuple((glyphs.spelt(text), style) for text, style in entry) for entry in legend], width)
     if said:
         below += [words(text, "dim") for text in wrap(said, width)]
-    below = below[: max(1, height // 5)]
+    below = below[: max(least, height // 5)]
     room = height - 1 - len(below)
     return [heading(fit(title, width).rstrip()), *plot.rows(picture, width, room, glyphs), *below]
 
@@ -278,6 +332,8 @@ class Graph(Dialog):
         Binding("i", "view('impedance')", "impedance"),
         Binding("l", "view('level')", "level"),
         Binding("b", "view('both')", "both"),
+        Binding("k", "view('kick')", "kick"),
+        Binding("m", "view('motion')", "motion"),
         Binding("tab", "next_view", show=False),
         Binding("left", "turn(-1)", show=False),
         Binding("right", "turn(1)", show=False),
@@ -301,7 +357,9 @@ class Graph(Dialog):
             drawing.styles.height = "1fr"
             yield drawing
             turning = "left/right channel   " if len(self.channels) > 1 else ""
-            yield Label(f"i impedance   l level   b both   {turning}esc close", classes="hint")
+            yield Label(
+                f"i impedance   l level   b both   k kick   m motion   {turning}esc close", classes="hint"
+            )
 
     def on_resize(self, event: Resize) -> None:
         self._draw(event.size.width - 4, event.size.height - 6)
@@ -329,6 +387,8 @@ class Graph(Dialog):
             )
             return [words(text) for text in wrap(told, width)]
         branch = self.assessment.branches[self.channels[self.at]]
+        if self.view in ("kick", "motion"):
+            return kick(self.assessment, branch, self.place, self.kept, self.view, width, height, self.glyphs)
         before = self.kept.branches.get(branch.id) if self.kept is not None else None
         view = self.view or ("both" if height >= TALL else "impedance")
         first = (height - 1) // 2 if view == "both" else height

@@ -37,7 +37,7 @@ class Part(NamedTuple):
     def way(self) -> list[Run]:
         """The runs from the terminals to the section."""
         owners = [run for run in self.branch.all_runs for _ in run.node.sections]
-        return way_to(self.branch, owners[self.number])
+        return network.way_to(self.branch.roots, owners[self.number])
 
 
 Explainer = Callable[[Part], list[Step]]
@@ -88,17 +88,6 @@ def conductance_behind(node: Node) -> float:
     """Conductance in S of all that hangs at the far end of a run."""
     links = network.solve_nominal(node.links).admittance if node.links else 0.0
     return sum(map(network.conductance, node.sections)) + links
-
-
-def way_to(branch: Branch, target: Run) -> list[Run]:
-    """The runs from the terminals to a run's far end, that run the last."""
-
-    def search(run: Run) -> list[Run]:
-        if run is target:
-            return [run]
-        return next(([run, *found] for link in run.links if (found := search(link))), [])
-
-    return next(found for root in branch.roots if (found := search(root)))
 
 
 def voltage_division(way: list[Run], ambient: float) -> list[Step]:

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Mapping
 
+from rackwright.engine import network
 from rackwright.engine.workings.cable import (
     Explainer,
     Part,
@@ -11,7 +12,6 @@ from rackwright.engine.workings.cable import (
     loop_steps,
     loss_step,
     voltage_division,
-    way_to,
 )
 from rackwright.engine.workings.channel import terminal_voltage
 from rackwright.engine.workings.steps import OHM, Step, final
@@ -24,7 +24,7 @@ def _run_resistance(part: Part) -> list[Step]:
 
 def _run_voltage(part: Part) -> list[Step]:
     terminals = terminal_voltage(part)
-    division = voltage_division(way_to(part.branch, part.run), part.ambient)
+    division = voltage_division(network.way_to(part.branch.roots, part.run), part.ambient)
     return [*terminals, *division, divided_voltage("Voltage at the far end", terminals, division)]
 
 
@@ -39,7 +39,7 @@ def _run_current(part: Part) -> list[Step]:
 
 
 def _run_loss(part: Part) -> list[Step]:
-    division = voltage_division(way_to(part.branch, part.run), part.ambient)
+    division = voltage_division(network.way_to(part.branch.roots, part.run), part.ambient)
     return [*division, loss_step(division)]
 
 

@@ -1,0 +1,130 @@
+"""A kick at one woofer: as it is wired, with an ideal source, as before, and with all woofers of its amplifier chained.
+
+Holds which wirings are laid side by side and what may be said of them. The formulae are those of `decay`.
+"""
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+import numpy as np
+
+from rackwright.engine import decay, network
+from rackwright.engine.assess import Assessed
+from rackwright.engine.channel import Branch
+from rackwright.engine.decay import Kick
+from rackwright.engine.loudspeaker import Array
+from rackwright.engine.network import Run
+from rackwright.model.equipment import Driver, Section
+
+RULED = 20.0
+"""Damping factor past which the coil's own resistance rules. Common practice, no source."""
+LONG = 7.0
+"""How long the picture is, in cycles of the kick."""
+POINTS = 400
+
+
+class Wired(NamedTuple):
+    """The woofer behind one source resistance."""
+
+    words: str
+    resistance: float
+    """Ω."""
+    decay: float
+    """s to −20 dB."""
+    kick: Kick
+
+
+class Picture(NamedTuple):
+    """A woofer's kick in every wiring that is laid beside the present one."""
+
+    section: str
+    frequency: float
+    """Hz, of the kick: the lower edge of the band."""
+    nominal: float
+    """Ω."""
+    wired: tuple[Wired, ...]
+    """As it is first."""
+    vented: bool
+
+    @property
+    def remark(self) -> str:
+        """What can honestly be said of hearing the difference."""
+        now = self.wired[0]
+        ideal = next(each for each in self.wired if each.resistance == 0)
+        told = []
+        if not now.resistance or self.nominal / now.resistance >= RULED:
+            told.append(
+                f"Past a damping factor of about {RULED:g} the coil's own resistance rules (common practice, no source): "
+                "what is left of the cable here is hardly heard."
+            )
+        else:
+            told.append(
+                "The cable weakens the control of the cone here; it is heard as a tilt of level and tone "
+                "before it is heard as a longer decay (common practice, no source)."
+            )
+        if self.vented:
+            shorter = " Here it even shortens it." if now.decay < ideal.decay else ""
+            told.append(f"A vented box's own tuning rings on whatever the cable.{shorter}")
+        return " ".join(told)
+
+
+def pictured(assessed: Assessed, channel: str, place: str, before: Assessed | None = None) -> Picture | None:
+    """The kick at the woofer of `channel` that `place` names, else at its first; None where it drives no such thing.
+
+    A woofer is a section of kind low or full with driver data. `before` is a state to compare with.
+    """
+    branch = assessed.branches[channel]
+    woofers = list(_woofers(branch))
+    if not woofers or branch.feed is None:
+        return None
+    named = [at for at in woofers if place in (branch.sections[at].id, branch.sections[at].cabinet)]
+    at = (named or woofers)[0]
+    result, model = branch.sections[at], branch.models[at]
+    driver, low = model.driver, branch.feed.band[0].value
+    if driver is None or result.source_resistance is None:
+        return None
+    own = branch.output.resistance + sum(run.node.resistance for run in _way(branch, at))
+    many = sum(
+        1
+        for other in assessed.branches.values()
+        if other.amplifier is branch.amplifier and other.live
+        for each in _woofers(other)
+        if other.models[each].driver == driver
+    )
+    resistances = {"as wired": result.source_resistance, "ideal source": 0.0}
+    earlier = before.sections.get(result.id) if before is not None else None
+    if earlier is not None and earlier.source_resistance is not None:
+        resistances["before"] = earlier.source_resistance
+    resistances["on its own pair"] = own
+    if many > 1:
+        resistances[f"all {many} of {branch.amplifier.id} chained on one pair"] = own * many
+    time = np.linspace(0, LONG / low, POINTS)
+    return Picture(
+        result.id,
+        low,
+        model.nominal.value,
+        tuple(_wired(words, model, driver, value, low, time) for words, value in resistances.items()),
+        driver.box == "vented",
+    )
+
+
+def _wired(words: str, model: Section, driver: Driver, resistance: float, low: float, time: Array) -> Wired:
+    after = decay.decay(model, resistance, low) or 0.0
+    return Wired(
+        words,
+        resistance,
+        after,
+        decay.kick(driver, model.dc_resistance.value, resistance, low, time),
+    )
+
+
+def _woofers(branch: Branch) -> Iterator[int]:
+    """Positions of the sections of kind low or full that sound and have driver data."""
+    for at, (result, model) in enumerate(zip(branch.sections, branch.models, strict=True)):
+        if result.kind in ("low", "full") and result.channel is not None and model.driver is not None:
+            yield at
+
+
+def _way(branch: Branch, at: int) -> list[Run]:
+    owners = [run for run in branch.all_runs for _ in run.node.sections]
+    return network.way_to(branch.roots, owners[at])
