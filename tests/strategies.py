@@ -27,11 +27,14 @@ from rackwright.model.equipment import (
 from rackwright.model.rig import (
     Amplifier,
     Baseline,
+    Board,
     Cabinet,
     Channel,
     Circuit,
     Feed,
     Line,
+    Load,
+    Measured,
     Night,
     NightList,
     Rack,
@@ -92,7 +95,7 @@ def _typed(kind: type[Quantity]) -> list[Quantity]:
 
 
 _POOLS: dict[type[Quantity], list[Quantity]] = {
-    kind: _typed(kind) for kind in (*units.DIMENSIONS, units.Impedance)
+    kind: _typed(kind) for kind in (*units.DIMENSIONS, units.Impedance, units.ResidualCurrent)
 }
 _POOLS[units.ConductorSize] += [
     units.ConductorSize.parse(text) for text in ("12awg", "#10", "1/0 AWG", "4/0")
@@ -159,6 +162,10 @@ def amplifier_models(name: str) -> st.SearchStrategy[AmplifierModel]:
         efficiency=st.floats(0.05, 1),
         power_factor=st.floats(0.05, 1),
         inrush=quantities(units.Current),
+        inrush_kind=_any(["peak", "rms"]),
+        leakage=quantities(units.ResidualCurrent),
+        mains=optional(_pair(units.Voltage)),
+        output=_any(["", "full bridge"]),
         terminals=_any(["exposed", "shrouded"]),
         max_current=quantities(units.Current),
         weight=quantities(units.Mass),
@@ -459,8 +466,64 @@ def _nights(draw: Draw, baseline: Baseline) -> tuple[Night, ...]:
 
 @functools.cache
 def supply_cables() -> st.SearchStrategy[SupplyCable]:
-    """Of any length and size."""
-    return st.builds(SupplyCable, length=quantities(units.Length), size=quantities(units.ConductorSize))
+    """Of any length and size, laid in any way."""
+    laid: list[dict[str, Any]] = [
+        {},
+        {"laid": "drum", "layers": 2},
+        {"laid": "grouped", "grouped": 3},
+        {"laid": "conduit"},
+    ]
+    return st.builds(
+        lambda how, **more: SupplyCable(**how, **more),
+        st.sampled_from(laid),
+        length=quantities(units.Length),
+        size=quantities(units.ConductorSize),
+        conductor_class=_any(["", "cord", "60 degC", "90 degC", "fixed"]),
+        earth=optional(quantities(units.ConductorSize)),
+        max_current=optional(quantities(units.Current)),
+    )
+
+
+@st.composite
+def _boards(draw: Draw) -> tuple[Board, ...]:
+    """A tree of boards: each is fed from one before it, or from the supply, and has all the phases of that."""
+    found: list[Board] = []
+    for name in _names(draw, "D", 0, 2):
+        found.append(
+            Board(
+                id=name,
+                source=draw(_any(["", *(board.id for board in found)])),
+                rating=draw(optional(quantities(units.Current))),
+                curve=draw(_any(["B", "C", "D"])),
+                neutral=draw(optional(quantities(units.Current))),
+                phase=draw(_any(["", "L1-L2-L3"])),
+                rcd=draw(optional(quantities(units.ResidualCurrent))),
+                supply_cable=draw(optional(supply_cables())),
+                state=draw(_any(["ok", "ok", "failed"])),
+            )
+        )
+    return tuple(found)
+
+
+@st.composite
+def _loads(draw: Draw, circuits: list[str]) -> tuple[Load, ...]:
+    """Loads with a power or a current."""
+    sizes = st.builds(lambda power: {"power": power}, quantities(units.Power)) | st.builds(
+        lambda current: {"current": current}, quantities(units.Current)
+    )
+    return tuple(
+        Load(
+            id=name,
+            name=draw(texts()),
+            circuit=draw(_any(["", *circuits])),
+            power_factor=draw(st.floats(0.05, 1)),
+            leakage=draw(optional(quantities(units.ResidualCurrent))),
+            inrush=draw(optional(quantities(units.Current))),
+            state=draw(_any(["ok", "ok", "failed"])),
+            **draw(sizes),
+        )
+        for name in _names(draw, "LOAD", 0, 2)
+    )
 
 
 @functools.cache
@@ -478,6 +541,13 @@ def supplies() -> st.SearchStrategy[Supply]:
         frequency=quantities(units.Frequency),
         rules=_any(["iec", "us"]),
         ambient=quantities(units.Temperature),
+        phases=st.just(3),
+        rating=optional(quantities(units.Current)),
+        curve=_any(["B", "C", "D"]),
+        neutral=optional(quantities(units.Current)),
+        source_impedance=optional(quantities(units.Resistance)),
+        generator=optional(quantities(units.ApparentPower)),
+        generator_power_factor=st.floats(0.1, 1),
     )
 
 
@@ -498,10 +568,15 @@ def targets() -> st.SearchStrategy[Targets]:
 def rigs(draw: Draw, cabinets: int = 6) -> Rig:
     """Any rig that keeps every rule, of so many cabinets at most."""
     equipment = draw(equipments())
+    boards = draw(_boards())
     circuits = tuple(
         Circuit(
             id=name,
-            phase=draw(_any(["L1", "L2", "L3"])),
+            board=draw(_any(["", *(board.id for board in boards)])),
+            phase=draw(_any(["L1", "L2", "L3", "L1-L2", "L1-L2-L3"])),
+            neutral=draw(optional(quantities(units.Current))),
+            rcd=draw(optional(quantities(units.ResidualCurrent))),
+            measured=draw(optional(st.builds(Measured, current=quantities(units.Current)))),
             breaker=draw(quantities(units.Current)),
             curve=draw(_any(["B", "C", "D"])),
             state=draw(_any(["ok", "ok", "failed"])),
@@ -530,7 +605,10 @@ def rigs(draw: Draw, cabinets: int = 6) -> Rig:
         venue=draw(venues()),
         supply=draw(supplies()),
         targets=draw(targets()),
+        wet=draw(st.booleans()),
+        boards=boards,
         circuits=circuits,
+        loads=draw(_loads([c.id for c in circuits])),
         feeds=feeds,
         racks=racks,
         lines=lines,

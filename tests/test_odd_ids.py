@@ -52,7 +52,7 @@ def renamed(rig: Rig, choose: Choose) -> Rig:
     """The rig with each thing of it renamed, and each entry of its equipment, section and wiring."""
     rig = _with_odd_equipment(rig, choose)
     things = (
-        *rig.circuits, *rig.feeds, *rig.racks, *rig.amplifiers(), *rig.sockets(), *rig.lines, *rig.cabinets,
+        *rig.boards, *rig.circuits, *rig.loads, *rig.feeds, *rig.racks, *rig.amplifiers(), *rig.sockets(), *rig.lines, *rig.cabinets,
     )  # fmt: skip
     for thing in things:
         rig = edits.change(rig, thing.id, id=f"{choose(BEFORE)}{thing.id}{choose(AFTER)}")

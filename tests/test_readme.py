@@ -48,6 +48,7 @@ IN_A_FILE = {
     "sections": "their own tables",
     "wirings": '{ split = [["upper"], ["lower"]] }',
     "shrouded": "true",
+    "mains": '["100 V", "240 V"]',
 }
 """How what is no quantity, number or text is written."""
 

@@ -212,7 +212,7 @@ async def test_an_amplifier_is_added_after_a_wrong_value_and_used_in_the_rig() -
         assert isinstance(app.screen, Library)
         await press(pilot, "a", "enter")
         await fill(pilot, *DATA_SHEET)
-        await press(pilot, *["down"] * 4)
+        await press(pilot, *["down"] * 8)
         await write(pilot, "500 W at 8 ohm, 600 W at 8 ohm")
         await press(pilot, "enter")
         assert isinstance(app.screen, EquipmentForm)

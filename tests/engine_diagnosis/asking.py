@@ -11,6 +11,7 @@ from msgspec.structs import replace
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.diagnosis import Check, Table, diagnose
 from rackwright.engine.recovery import fail
+from rackwright.model.mains import phases_of
 from rackwright.model.rig import Rig
 
 ONWARD = {"line", "cabinet", "section"}
@@ -18,8 +19,12 @@ ONWARD = {"line", "cabinet", "section"}
 
 def every_fault(rig: Rig) -> Iterator[str]:
     """Every single fault there may be, written out from the rig itself."""
-    yield from {circuit.phase for circuit in rig.circuits} - {line.id for line in rig.lines}
-    yield from (thing.id for thing in (*rig.circuits, *rig.feeds, *rig.racks, *rig.lines, *rig.cabinets))
+    yield from {phase for circuit in rig.circuits for phase in phases_of(circuit.phase)} - {
+        line.id for line in rig.lines
+    }
+    yield from (
+        thing.id for thing in (*rig.boards, *rig.circuits, *rig.feeds, *rig.racks, *rig.lines, *rig.cabinets)
+    )
     channels = {model.id: model.channels for model in rig.equipment.amplifiers}
     for amplifier in rig.amplifiers():
         yield amplifier.id
@@ -96,7 +101,7 @@ class Crew:
         if self.soft:
             return "protect" if outage.what == "shorted" else "signal"
         rig = after.index.rig
-        if outage.at in {*rig.supply.failed_phases, *(circuit.id for circuit in rig.circuits)}:
+        if outage.at in {*rig.supply.failed_phases, *(mains.id for mains in (*rig.boards, *rig.circuits))}:
             return "dark"
         if outage.at in {rack.id for rack in rig.racks}:
             return "dark"

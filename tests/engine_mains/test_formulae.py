@@ -13,7 +13,8 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 
 from rackwright.engine import mains
 from rackwright.engine.results import BTU_PER_HOUR
-from rackwright.model.rig import Supply
+from rackwright.model.index import Index
+from rackwright.model.rig import Rig, Supply
 from rackwright.units import Temperature, Voltage
 from rigs import circuit
 
@@ -182,7 +183,7 @@ def test_instantaneous_bands(curve, holds, trips):
     assert mains.endurance(holds * 16 * 1.01, 16, curve, "iec").shortest == 0
     assert mains.endurance(trips * 16 * 0.99, 16, curve, "iec").longest > 0.1
     assert mains.endurance(trips * 16 * 1.01, 16, curve, "iec").longest <= 0.1
-    on_it = mains.of_circuit(circuit("P1", "16 A", curve=curve), (), Supply())
+    on_it = mains.of_circuit(circuit("P1", "16 A", curve=curve), (), Index(Rig(name="")))
     assert on_it.inrush_limit == pytest.approx(holds * 16)
 
 

@@ -93,5 +93,8 @@ def put(at: T, path: tuple[str | int, ...], value: Any) -> T:
 
 def things(rig: Rig) -> dict[str, Any]:
     """Every thing of a rig by id."""
-    tables = (rig.circuits, rig.feeds, rig.racks, rig.amplifiers(), rig.sockets(), rig.lines, rig.cabinets)
+    tables = (
+        *(rig.boards, rig.circuits, rig.loads, rig.feeds, rig.racks, rig.amplifiers(), rig.sockets()),
+        *(rig.lines, rig.cabinets),
+    )
     return {item.id: item for table in tables for item in table}

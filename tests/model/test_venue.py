@@ -20,7 +20,10 @@ def test_split_and_joined_a_rig_is_as_it_was_but_for_tonight(rig) -> None:
     venue, bare = split(rig)
     assert join(bare, venue).rig == replace(
         rig,
-        circuits=tuple(replace(circuit, state="ok") for circuit in rig.circuits),
+        **{
+            key: tuple(replace(thing, state="ok") for thing in getattr(rig, key))
+            for key in ("boards", "circuits", "loads")
+        },
         supply=replace(rig.supply, failed_phases=()),
     )
     assert settled(settled(rig)) == settled(rig)
@@ -30,7 +33,7 @@ def test_split_and_joined_a_rig_is_as_it_was_but_for_tonight(rig) -> None:
 def test_a_bare_rig_keeps_the_rules_and_knows_no_mains(rig) -> None:
     _, bare = split(replace(rig, night=()))
     assert rules.check(bare) == ()
-    assert bare.circuits == ()
+    assert bare.boards == bare.circuits == bare.loads == ()
     assert not any(amplifier.circuit for amplifier in bare.amplifiers())
     assert not any(cabinet.position for cabinet in bare.cabinets)
 
@@ -114,16 +117,14 @@ def test_an_empty_venue_and_an_empty_rig_match() -> None:
 @given(rigs(cabinets=3))
 def test_no_failure_goes_with_the_facts_or_comes_with_them(rig) -> None:
     """Also out of a file that says one: a circuit that was dead once is not dead at every later show."""
-    everything = (*rig.circuits, *rig.racks, *rig.cabinets)
+    mains = (*rig.boards, *rig.circuits, *rig.loads)
     dark = replace(rig, night=(), supply=replace(rig.supply, failed_phases=PHASES))
-    dead = fail(dark, [thing.id for thing in everything])
+    dead = fail(dark, [thing.id for thing in (*mains, *rig.racks, *rig.cabinets)])
     facts, _ = split(dead)
     assert "failed" not in venues.dumps(facts)
-    marked = replace(facts, circuits=dead.circuits, supply=dead.supply)
+    marked = replace(facts, boards=dead.boards, circuits=dead.circuits, loads=dead.loads, supply=dead.supply)
     there = join(dead, marked)
-    assert {*failed(there.rig)} - {*PHASES} == {*failed(dead)} - {*PHASES} - {
-        circuit.id for circuit in rig.circuits
-    }
+    assert {*failed(there.rig)} - {*PHASES} == {*failed(dead)} - {*PHASES} - {thing.id for thing in mains}
     assert "Phases L1, L2, L3 failed at the venue before: not carried over." in there.unmatched
 
 

@@ -1,9 +1,11 @@
 """What a place is, and which places light up with it: what drives it, what it drives, the way between."""
 
 from rackwright.engine.assess import Assessed
+from rackwright.model.mains import Load, phases_of
 from rackwright.model.places import PolePair
+from rackwright.model.rig import Amplifier
 
-KINDS = ("circuit", "feed", "rack", "amplifier", "socket", "line", "cabinet")
+KINDS = ("board", "circuit", "load", "feed", "rack", "amplifier", "socket", "line", "cabinet")
 
 
 def kind_of(assessment: Assessed, place: str) -> str:
@@ -47,11 +49,24 @@ def related(assessment: Assessed, place: str) -> frozenset[str]:
         case "feed":
             lit |= {b.id for b in assessment.branches.values() if b.feed is not None and b.feed.id == place}
         case "circuit":
-            lit |= {a.id for a in index.amplifiers.values() if a.circuit == place}
+            lit |= _on_circuits(assessment, {place})
+        case "board":
+            below = {c.id for c in index.circuits.values() if place in {b.id for b in index.boards_above(c)}}
+            lit |= below | _on_circuits(assessment, below)
+        case "load":
+            lit |= {index.loads[place].circuit} - {""}
         case "phase":
-            on_it = {c.id for c in index.circuits.values() if c.phase == place}
-            lit |= on_it | {a.id for a in index.amplifiers.values() if a.circuit in on_it}
+            on_it = {c.id for c in index.circuits.values() if place in phases_of(c.phase)}
+            lit |= on_it | _on_circuits(assessment, on_it)
     return frozenset(lit)
+
+
+def _on_circuits(assessment: Assessed, circuits: set[str]) -> set[str]:
+    things: tuple[Amplifier | Load, ...] = (
+        *assessment.index.amplifiers.values(),
+        *assessment.index.loads.values(),
+    )
+    return {thing.id for thing in things if thing.circuit in circuits}
 
 
 def _of_branch(assessment: Assessed, channel: str) -> set[str]:

@@ -210,6 +210,8 @@ def _touched(before: Index, after: Index) -> Iterator[str]:
         if len({rack.state for rack in held}) > 1:
             amplifiers += [amplifier.id for amplifier in held[-1].amplifiers]
     powered = set(_changed(before.circuits, after.circuits))
+    if _changed(before.boards, after.boards):
+        powered |= {circuit.id for circuit in after.circuits.values() if circuit.board}
     if powered:
         amplifiers += [name for name, a in after.amplifiers.items() if a.circuit in powered]
     sockets = set(_changed(before.sockets, after.sockets))

@@ -9,15 +9,16 @@ from typing import NamedTuple
 from rackwright.model.index import Index, wired_sections
 from rackwright.model.rig import (
     Amplifier,
+    Board,
     Cabinet,
     Circuit,
     Fault,
     Feed,
     Line,
+    Load,
     Rack,
     Rig,
     Socket,
-    Supply,
     channel_name,
 )
 
@@ -39,7 +40,7 @@ class Outage(NamedTuple):
 def marked(rig: Rig) -> Iterator[Outage]:
     """Everything that is marked failed, in the order of the rig file."""
     yield from (Outage(phase) for phase in rig.supply.failed_phases)
-    yield from _failed(*rig.circuits, *rig.feeds)
+    yield from _failed(*rig.boards, *rig.circuits, *rig.loads, *rig.feeds)
     for rack in rig.racks:
         yield from _failed(rack)
         for amplifier in rack.amplifiers:
@@ -59,21 +60,28 @@ def marked(rig: Rig) -> Iterator[Outage]:
         yield from (Outage(f"{cabinet.id}.{section}", fault) for section, fault in cabinet.faults.items())
 
 
-def _failed(*things: Circuit | Feed | Rack | Amplifier | Socket | Line | Cabinet) -> Iterator[Outage]:
+def _failed(
+    *things: Board | Circuit | Load | Feed | Rack | Amplifier | Socket | Line | Cabinet,
+) -> Iterator[Outage]:
     return (Outage(thing.id) for thing in things if thing.state == "failed")
 
 
-def of_circuit(supply: Supply, circuit: Circuit) -> Outage | None:
-    """Why a circuit is dead."""
-    if circuit.state == "failed":
-        return Outage(circuit.id)
-    return Outage(circuit.phase) if circuit.phase in supply.failed_phases else None
+def of_circuit(index: Index, thing: Circuit | Board) -> Outage | None:
+    """Why a circuit or a board is dead. On several phases a circuit is with one of them, a board with all of its."""
+    boards = index.boards_above(thing) if index.boards else ()
+    failed = next((each.id for each in (thing, *boards) if each.state == "failed"), None)
+    if failed or not index.rig.supply.failed_phases:
+        return Outage(failed) if failed else None
+    phases = index.phases_at(thing)
+    dead = [phase for phase in phases if phase in index.rig.supply.failed_phases]
+    alive = isinstance(thing, Board) and len(dead) < len(phases)
+    return Outage(dead[0]) if dead and not alive else None
 
 
 def of_power(index: Index, amplifier: Amplifier) -> Outage | None:
     """What leaves an amplifier without power."""
     circuit = index.circuits.get(amplifier.circuit)
-    return of_circuit(index.rig.supply, circuit) if circuit else None
+    return of_circuit(index, circuit) if circuit else None
 
 
 def of_amplifier(index: Index, amplifier: Amplifier) -> Outage | None:
@@ -83,9 +91,12 @@ def of_amplifier(index: Index, amplifier: Amplifier) -> Outage | None:
 
 
 def at(index: Index, place: str) -> Outage | None:
-    """Why a feed, a circuit, a rack or an amplifier is dead, whatever hangs on it."""
-    if circuit := index.circuits.get(place):
-        return of_circuit(index.rig.supply, circuit)
+    """Why a feed, a board, a circuit, a load, a rack or an amplifier is dead, whatever hangs on it."""
+    if node := index.circuits.get(place) or index.boards.get(place):
+        return of_circuit(index, node)
+    if load := index.loads.get(place):
+        circuit = index.circuits.get(load.circuit)
+        return Outage(load.id) if load.state == "failed" else of_circuit(index, circuit) if circuit else None
     if amplifier := index.amplifiers.get(place):
         return of_power(index, amplifier) or of_amplifier(index, amplifier)
     thing = index.feeds.get(place) or index.racks.get(place)

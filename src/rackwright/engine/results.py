@@ -12,7 +12,8 @@ from msgspec import Struct
 from rackwright.engine import decay
 from rackwright.engine.outage import Outage
 from rackwright.model.equipment import Section, SectionKind
-from rackwright.model.rig import Mode, Phase, State
+from rackwright.model.mains import Phase, Phases, State
+from rackwright.model.rig import Mode
 
 Severity: TypeAlias = Literal["stop", "warn", "note"]
 SEVERITIES: tuple[Severity, ...] = ("stop", "warn", "note")
@@ -247,7 +248,7 @@ class CircuitResult(Load, frozen=True, kw_only=True, gc=False):
     """A mains circuit and what hangs on it; one that has failed carries nothing."""
 
     id: str
-    phase: Phase
+    phase: Phases
     amplifiers: tuple[str, ...]
     breaker: float
     """A."""
@@ -284,7 +285,7 @@ class SupplyResult(Whole, frozen=True, kw_only=True, gc=False):
     Amplifiers on no circuit, or on one that has failed, are included: they have to be plugged in somewhere.
     """
 
-    phases: Literal[1, 3]
+    phases: Literal[1, 2, 3]
     imbalance: float | None
     """Largest deviation of a phase from the mean, over the mean, at programme; None on a single phase."""
     imbalance_heavy: float | None

@@ -69,12 +69,14 @@ def difference(before: Rig, after: Rig) -> tuple[Change, ...]:
 
 
 def _rig(before: Rig, after: Rig) -> Iterator[Change]:
-    for key in ("format", "name", "notes"):
+    for key in ("format", "name", "notes", "wet"):
         yield from _value(_Thing("rig", ""), key, getattr(before, key), getattr(after, key))
     yield from _fields(_Thing("venue", ""), before.venue, after.venue)
     yield from _fields(_Thing("supply", ""), before.supply, after.supply)
     yield from _fields(_Thing("targets", ""), before.targets, after.targets)
+    yield from _table("board", before.boards, after.boards)
     yield from _table("circuit", before.circuits, after.circuits)
+    yield from _table("load", before.loads, after.loads)
     yield from _table("feed", before.feeds, after.feeds)
     yield from _racks(before, after)
     yield from _table("line", before.lines, after.lines)

@@ -18,6 +18,7 @@ from rackwright.units import (
     Level,
     Mass,
     Power,
+    ResidualCurrent,
     Resistance,
     Voltage,
 )
@@ -60,6 +61,14 @@ class AmplifierModel(Struct, frozen=True, kw_only=True, gc=False):
     """Output power over input power above idle, 0 to 1."""
     power_factor: float
     inrush: Current
+    inrush_kind: Literal["peak", "rms"] = "peak"
+    """What its data sheet states."""
+    leakage: ResidualCurrent = ResidualCurrent.parse("1 mA")
+    """To earth; the usual one is common practice, no source."""
+    mains: tuple[Voltage, Voltage] | None = None
+    """The lowest and the highest supply that it takes; not stated where None."""
+    output: Literal["", "full bridge"] = ""
+    """Full bridge: both contacts of a channel are live to earth."""
     terminals: Literal["exposed", "shrouded"]
     max_current: Current
     """Of one output terminal."""

@@ -72,6 +72,14 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         ),
         "max_current": Field("Highest current, terminal", heads=_CURRENT),
         "weight": Field("Weight", heads="mass"),
+        "inrush_kind": Field("Inrush is stated as", empty="peak"),
+        "leakage": Field(
+            "Leakage to earth", example="1 mA", empty="1 mA", heads="leakage current, earth leakage"
+        ),
+        "mains": Field("Mains voltage", example="100 V to 240 V", empty=_UNSTATED),
+        "output": Field(
+            "Output stage", empty="one contact at earth", words=("one contact at earth", "both contacts live")
+        ),
     },
     equipment.DampingRating: {"value": Field("Damping factor", 1, 1e5, "400")},
     equipment.LoudspeakerModel: {
@@ -136,7 +144,12 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "rules": Field("Mains rules"),
         "phases": Field("Phases"),
         "generator": Field("Generator rating, if any", empty="not set"),
+        "generator_power_factor": Field("Its power factor, rated", 0.1, 1, "0.8"),
         "generator_dip": Field("Its voltage dip at full load", 0, 0.3, "0.05"),
+        "rating": Field("Rating of the intake, a phase", example="63 A", empty=_UNSTATED),
+        "curve": Field("Curve of the intake"),
+        "neutral": Field("Rating of its neutral", example="63 A", empty="as a phase"),
+        "source_impedance": Field("Loop impedance at the intake", example="0.35 ohm", empty=_UNSTATED),
         "ambient": Field("Cable temperature"),
     },
     rig.Targets: {
@@ -161,15 +174,50 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "circuit_plug": Field("Move a mains plug"),
         "spare_amplifier": Field("Put in a spare amplifier"),
     },
+    rig.Board: {
+        "id": Field("Id"),
+        "source": Field("From board"),
+        "rating": Field("Rating, a phase", example="32 A", empty=_UNSTATED),
+        "curve": Field("Curve"),
+        "neutral": Field("Rating of the neutral", example="32 A", empty="as a phase"),
+        "phase": Field("Phases", words=("all that it is fed", "", "", "", "", "", "", "")),
+        "rcd": Field("RCD", example="30 mA", empty="none"),
+    },
     rig.Circuit: {
         "id": Field("Id"),
-        "phase": Field("Phase"),
+        "board": Field("Board"),
+        "phase": Field(
+            "Phase", words=("", "", "", "line to line", "line to line", "line to line", "five-pin")
+        ),
         "breaker": Field("Breaker"),
         "curve": Field("Curve"),
+        "neutral": Field("Rating of the neutral", example="16 A", empty="as a phase"),
+        "rcd": Field("RCD", example="30 mA", empty="none"),
     },
     rig.SupplyCable: {
         "length": Field("Supply cable, length", empty="not set"),
         "size": Field("Supply cable, size", empty="not set"),
+        "conductor_class": Field("Class", words=(_UNSTATED, "", "flexible", "flexible", "fixed wiring")),
+        "laid": Field("Laid", words=(_UNSTATED, "", "", "", "", "")),
+        "grouped": Field("Loaded cables together", 2, 99, "3", _UNSTATED),
+        "layers": Field("Layers on the drum", 1, 99, "3", "three"),
+        "earth": Field("Size of the earth", example="4 mm2", empty="as the others"),
+        "max_current": Field("Highest current", example="25 A", empty="from tables"),
+    },
+    rig.Measured: {
+        "current": Field("Measured current", example="7.2 A"),
+        "when": Field("Measured when", example="2026-05-01 21:00"),
+    },
+    rig.Load: {
+        "id": Field("Id"),
+        "name": Field("Name"),
+        "circuit": Field("Circuit"),
+        "power": Field("Power", example="1.2 kW", empty=_UNSTATED),
+        "current": Field("Current, a phase", example="6 A", empty=_UNSTATED),
+        "power_factor": Field("Power factor, 0 to 1", 0.05, 1, "1"),
+        "leakage": Field("Leakage to earth", example="1 mA", empty="none"),
+        "inrush": Field("Inrush current", example="45 A", empty="none"),
+        "position": Field("Position"),
     },
     rig.Feed: {
         "id": Field("Id"),

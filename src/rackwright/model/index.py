@@ -12,13 +12,18 @@ from msgspec import Struct
 
 from rackwright.model.equipment import AmplifierModel, CableModel, ConnectorModel, LoudspeakerModel
 from rackwright.model.fields import referring
+from rackwright.model.mains import phases_of
 from rackwright.model.places import ChannelPlace, LinePair, Place, PolePair, SectionPlace, Thing
 from rackwright.model.rig import (
+    PHASES,
     Amplifier,
+    Board,
     Cabinet,
     Circuit,
     Feed,
     Line,
+    Load,
+    Phase,
     Pole,
     Rack,
     Rig,
@@ -40,7 +45,9 @@ class Index:
         self.loudspeaker_models: dict[str, LoudspeakerModel]
         self.cable_models: dict[str, CableModel]
         self.connector_models: dict[str, ConnectorModel]
+        self.boards: dict[str, Board]
         self.circuits: dict[str, Circuit]
+        self.loads: dict[str, Load]
         self.feeds: dict[str, Feed]
         self.racks: dict[str, Rack]
         self.cabinets: dict[str, Cabinet]
@@ -70,7 +77,9 @@ class Index:
             self._index_racks(before.racks if before and alike else ())
         if before is None or before.lines is not rig.lines:
             self._index_lines()
+        self.boards = {b.id: b for b in rig.boards}
         self.circuits = {c.id: c for c in rig.circuits}
+        self.loads = {load.id: load for load in rig.loads}
         self.feeds = {f.id: f for f in rig.feeds}
         if before is None or before.cabinets is not rig.cabinets:
             self.cabinets = {c.id: c for c in rig.cabinets}
@@ -150,15 +159,47 @@ class Index:
             return found
         things = (
             ("amplifier", self.amplifiers), ("socket", self.sockets), ("line", self.lines), ("rack", self.racks),
-            ("cabinet", self.cabinets), ("circuit", self.circuits), ("feed", self.feeds),
+            ("cabinet", self.cabinets), ("circuit", self.circuits), ("feed", self.feeds), ("board", self.boards),
+            ("load", self.loads),
         )  # fmt: skip
         thing = next((Thing(kind, name) for kind, table in things if name in table), None)
         return thing or self.line_pairs.get(name) or self._phase(name)
 
     def _phase(self, name: str) -> Thing | None:
         """Of the supply, where something hangs on it or it is dead."""
-        used = {*self.rig.supply.failed_phases, *(circuit.phase for circuit in self.circuits.values())}
+        used = {*self.rig.supply.failed_phases}
+        used.update(phase for circuit in self.circuits.values() for phase in phases_of(circuit.phase))
         return Thing("phase", name) if name in used else None
+
+    def boards_above(self, thing: Circuit | Board) -> tuple[Board, ...]:
+        """The boards by which a circuit or a board is fed, the nearest first. A dangling reference, or a circle, ends them."""
+        found: list[Board] = []
+        board = self.boards.get(thing.board if isinstance(thing, Circuit) else thing.source)
+        while board is not None and board not in found:
+            found.append(board)
+            board = self.boards.get(board.source)
+        return tuple(found)
+
+    def phases_at(self, thing: Circuit | Board) -> tuple[Phase, ...]:
+        """The phases of a circuit, or those that a board has: all of what feeds it where it states none."""
+        if thing.phase:
+            return phases_of(thing.phase)
+        above = next((board for board in self.boards_above(thing) if board.phase), None)
+        return phases_of(above.phase) if above and above.phase else self.supply_phases
+
+    @property
+    def supply_phases(self) -> tuple[Phase, ...]:
+        """Those that the supply has: as stated, else three as soon as circuits, or boards, stand on more than one."""
+        if count := self.rig.supply.phases:
+            return PHASES[:count] if count > 1 else (*self.used_phases, "L1")[:1]
+        return PHASES if len(self.used_phases) > 1 else (*self.used_phases, "L1")[:1]
+
+    @property
+    def used_phases(self) -> dict[Phase, None]:
+        """The phases that circuits and boards name."""
+        things: tuple[Circuit | Board, ...] = (*self.circuits.values(), *self.boards.values())
+        named = (each.phase for each in things)
+        return dict.fromkeys(phase for phases in named if phases for phase in phases_of(phases))
 
     @cached_property
     def line_pairs(self) -> dict[str, LinePair]:

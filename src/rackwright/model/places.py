@@ -82,7 +82,7 @@ class Thing(Struct, frozen=True, gc=False):
     """Whatever has an id of its own."""
 
     kind: str
-    """`circuit`, `feed`, `rack`, `amplifier`, `socket`, `line`, `cabinet`, `phase`."""
+    """`board`, `circuit`, `load`, `feed`, `rack`, `amplifier`, `socket`, `line`, `cabinet`, `phase`."""
     id: str
 
     def __str__(self) -> str:

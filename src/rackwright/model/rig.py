@@ -11,16 +11,21 @@ from typing import Literal, NamedTuple, TypeAlias
 from msgspec import Struct, field
 
 from rackwright.model.equipment import Equipment, SectionKind
+from rackwright.model.mains import PHASES as PHASES
+from rackwright.model.mains import Board as Board
+from rackwright.model.mains import Circuit as Circuit
+from rackwright.model.mains import Load as Load
+from rackwright.model.mains import Measured as Measured
+from rackwright.model.mains import Phase as Phase
+from rackwright.model.mains import State as State
+from rackwright.model.mains import Supply as Supply
+from rackwright.model.mains import SupplyCable as SupplyCable
 from rackwright.units import (
-    ApparentPower,
-    ConductorSize,
-    Current,
     Duration,
     Frequency,
     Length,
     Level,
     Resistance,
-    Temperature,
     Trim,
     Voltage,
 )
@@ -31,7 +36,6 @@ FORMATS = (1, FORMAT)
 
 Polarity: TypeAlias = Literal["normal", "inverted"]
 Mode: TypeAlias = Literal["dual", "parallel", "bridged"]
-State: TypeAlias = Literal["ok", "failed"]
 Fault: TypeAlias = Literal["open", "shorted", "distorted"]
 """What a driver does that has failed."""
 FAULTS: tuple[Fault, ...] = ("open", "shorted", "distorted")
@@ -51,9 +55,7 @@ StepKind: TypeAlias = Literal[
 ]  # fmt: skip
 """What is done: a feed's output is muted at the processor, a channel's level turned down at the amplifier; the mains plug is
 pulled of an amplifier that is off then, and plugged in and the amplifier started."""
-Phase: TypeAlias = Literal["L1", "L2", "L3"]
 FRONT_OF_HOUSE = "front of house"
-PHASES: tuple[Phase, ...] = ("L1", "L2", "L3")
 MODES: tuple[Mode, ...] = ("dual", "parallel", "bridged")
 
 
@@ -67,24 +69,6 @@ class Venue(Struct, frozen=True, kw_only=True, gc=False):
     address: str = ""
     contacts: str = ""
     """Who to call."""
-
-
-class Supply(Struct, frozen=True, kw_only=True, gc=False):
-    """The mains, phase to neutral, and whose rules judge the circuits."""
-
-    voltage: Voltage = Voltage.parse("230 V")
-    frequency: Frequency = Frequency.parse("50 Hz")
-    rules: Literal["iec", "us"] = "iec"
-    ambient: Temperature = Temperature.parse("20 degC")
-    """Conductor temperature of loudspeaker and mains cables."""
-    phases: Literal[1, 3] | None = None
-    """How many it has; where None, three as soon as circuits stand on more than one."""
-    generator: ApparentPower | None = None
-    """Its rating, all phases together; None on the public mains."""
-    generator_dip: float = 0.05
-    """Share of its voltage that a generator loses from no load to its rating."""
-    failed_phases: tuple[Phase, ...] = ()
-    """Those that are dead, and with them every circuit on them."""
 
 
 class MoveTimes(Struct, frozen=True, kw_only=True, gc=False):
@@ -121,25 +105,6 @@ class Targets(Struct, frozen=True, kw_only=True, gc=False):
     crew_at: str = FRONT_OF_HOUSE
     """Where they stand: front of house, or the id of a rack."""
     times: MoveTimes = MoveTimes()
-
-
-class SupplyCable(Struct, frozen=True, kw_only=True, gc=False):
-    """The mains cable that feeds a circuit."""
-
-    length: Length
-    size: ConductorSize
-
-
-class Circuit(Struct, frozen=True, kw_only=True, gc=False):
-    """A mains circuit at the venue."""
-
-    id: str
-    phase: Phase = "L1"
-    breaker: Current
-    curve: Literal["B", "C", "D"] = "C"
-    supply_cable: SupplyCable | None = None
-    state: State = "ok"
-    """Failed: tripped or dead, and with it every amplifier on it."""
 
 
 class Feed(Struct, frozen=True, kw_only=True, gc=False):
@@ -482,10 +447,14 @@ class Rig(Struct, frozen=True, kw_only=True, gc=False):
     format: int = FORMAT
     name: str
     notes: str = ""
+    wet: bool = False
+    """Outdoors, or damp: what can be touched, and residual currents, are judged harder."""
     venue: Venue = Venue()
     supply: Supply = Supply()
     targets: Targets = Targets()
+    boards: tuple[Board, ...] = ()
     circuits: tuple[Circuit, ...] = ()
+    loads: tuple[Load, ...] = ()
     feeds: tuple[Feed, ...] = ()
     racks: tuple[Rack, ...] = ()
     lines: tuple[Line, ...] = ()

@@ -1,4 +1,4 @@
-"""What belongs to a venue and comes back with it: supply, circuits, where cabinets stand, how long the lines to them are.
+"""What belongs to a venue and comes back with it: the mains with what else hangs on them, where cabinets stand, how long the lines to them are.
 
 `split` takes these facts out of a rig, `join` puts a venue's facts into a rig, so that one rig opens at another venue and
 another rig at the same one. Things are matched by id; readings prove only lines of the rig that they were taken on. What
@@ -6,7 +6,7 @@ has failed tonight and what a plan changed for it are no facts of a venue. Holds
 """
 
 from collections.abc import Iterable
-from typing import Any
+from typing import Any, TypeVar
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -15,10 +15,12 @@ from rackwright.model.rig import (
     FORMAT,
     Access,
     Amplifier,
+    Board,
     Cabinet,
     Circuit,
     Depth,
     Line,
+    Load,
     Rack,
     Reading,
     Rig,
@@ -31,6 +33,7 @@ from rackwright.model.rig import (
 )
 from rackwright.units import Length
 
+M = TypeVar("M", Board, Circuit, Load)
 _PLACED = ("side", "depth", "role", "access", "links_to")
 """What of a cabinet is a fact of the venue beside its position."""
 
@@ -77,9 +80,12 @@ class VenueFacts(Struct, frozen=True, kw_only=True, gc=False):
     rig: str = ""
     """Name of the rig that they were taken from; empty where they were written by hand."""
     notes: str = ""
+    wet: bool = False
     venue: Venue = Venue()
     supply: Supply = Supply()
+    boards: tuple[Board, ...] = ()
     circuits: tuple[Circuit, ...] = ()
+    loads: tuple[Load, ...] = ()
     lines: tuple[LineLength, ...] = ()
     positions: tuple[Position, ...] = ()
     mains: tuple[Hookup, ...] = ()
@@ -109,9 +115,12 @@ def split(rig: Rig, name: str = "") -> tuple[VenueFacts, Rig]:
     rig = settled(rig)
     facts = VenueFacts(
         rig=rig.name,
+        wet=rig.wet,
         venue=replace(rig.venue, name=name or rig.venue.name),
         supply=_live(rig.supply),
+        boards=rig.boards,
         circuits=rig.circuits,
+        loads=rig.loads,
         lines=tuple(LineLength(line=line.id, to=line.to, length=line.length) for line in rig.lines),
         positions=tuple(_position(cabinet) for cabinet in rig.cabinets),
         mains=tuple(Hookup(amplifier=a.id, circuit=a.circuit) for a in rig.amplifiers() if a.circuit),
@@ -125,9 +134,12 @@ def split(rig: Rig, name: str = "") -> tuple[VenueFacts, Rig]:
     )
     bare = replace(
         rig,
+        wet=False,
         venue=Venue(),
         supply=Supply(),
+        boards=(),
         circuits=(),
+        loads=(),
         readings=(),
         cabinets=tuple(
             replace(cabinet, position="", side="", depth="", access="ground", links_to=())
@@ -149,9 +161,12 @@ def join(rig: Rig, facts: VenueFacts) -> Joined:
     proofs = [reading for reading in facts.readings if facts.rig == rig.name and reading.stated]
     joined = replace(
         here,
+        wet=facts.wet,
         venue=facts.venue,
         supply=_live(facts.supply),
+        boards=_all_working(facts.boards),
         circuits=_all_working(facts.circuits),
+        loads=_all_working(facts.loads),
         lines=tuple(_measured(line, facts) for line in here.lines),
         cabinets=tuple(_placed(cabinet, positions.get(cabinet.id), cabinets) for cabinet in here.cabinets),
         racks=_hooked_up(here.racks, circuits, reaches),
@@ -166,8 +181,12 @@ def join(rig: Rig, facts: VenueFacts) -> Joined:
 
 def _left_behind(rig: Rig) -> list[str]:
     """What of tonight doesn't travel."""
-    dead = [circuit.id for circuit in rig.circuits if circuit.state == "failed"]
-    kinds: tuple[tuple[str, list[str]], ...] = (("Circuit", dead), ("Phase", [*rig.supply.failed_phases]))
+    kinds: tuple[tuple[str, list[str]], ...] = (
+        ("Board", [board.id for board in rig.boards if board.state == "failed"]),
+        ("Circuit", [circuit.id for circuit in rig.circuits if circuit.state == "failed"]),
+        ("Load", [load.id for load in rig.loads if load.state == "failed"]),
+        ("Phase", [*rig.supply.failed_phases]),
+    )
     said = [
         f"{_named(kind, names)} failed at the venue before: not carried over."
         for kind, names in kinds
@@ -192,7 +211,7 @@ def _of_another(rig: Rig, facts: VenueFacts) -> list[str]:
 
 
 def settled(rig: Rig) -> Rig:
-    """The rig as it was before the plans that are in force: no circuit failed, no list, what they changed as before.
+    """The rig as it was before the plans that are in force: nothing of the mains failed, no list, what they changed as before.
 
     What was changed by hand since stays so. Channels that failed stay marked, also where a spare stands in for them: they
     travel with the rig.
@@ -220,7 +239,10 @@ def settled(rig: Rig) -> Rig:
         for name in night.baseline.__struct_fields__
         if (table := getattr(night.baseline, name) or getattr(rig, name))
     }
-    return replace(rig, night=(), circuits=_all_working(rig.circuits), **before)
+    mains: dict[str, Any] = {
+        name: _all_working(getattr(rig, name)) for name in ("boards", "circuits", "loads")
+    }
+    return replace(rig, night=(), **mains, **before)
 
 
 def _still_failed(item: Any, now: Any, planned: set[str]) -> Any:
@@ -241,8 +263,8 @@ def _still_failed(item: Any, now: Any, planned: set[str]) -> Any:
     return replace(item, **kept)
 
 
-def _all_working(circuits: Iterable[Circuit]) -> tuple[Circuit, ...]:
-    return tuple(replace(circuit, state="ok") for circuit in circuits)
+def _all_working(things: Iterable[M]) -> tuple[M, ...]:
+    return tuple(replace(thing, state="ok") for thing in things)
 
 
 # --- matching -------------------------------------------------------------------------------------------

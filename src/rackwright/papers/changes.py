@@ -23,7 +23,7 @@ GROUPS: Mapping[str, tuple[str, ...]] = {
     "Lines": ("line",),
     "Cabinets": ("cabinet",),
     "Feeds": ("feed",),
-    "Mains": ("supply", "circuit"),
+    "Mains": ("supply", "board", "circuit", "load"),
     "Equipment": (
         "spare", "stocked cable", "amplifier model", "loudspeaker model", "section", "cable model", "connector model",
     ),

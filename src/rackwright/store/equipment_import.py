@@ -94,7 +94,9 @@ def _columns(thing: type[Struct], *, but: Sequence[str] = ()) -> tuple[Target, .
 
 _DRIVER = tuple(column._replace(required=False) for column in _columns(Driver))
 _SECTION = _columns(Section, but=("id",))
-TARGETS: dict[str, tuple[Target, ...]] = {kind: _columns(model) for kind, model in EQUIPMENT_KINDS.items()}
+TARGETS: dict[str, tuple[Target, ...]] = {
+    kind: _columns(model, but=("output", "inrush_kind")) for kind, model in EQUIPMENT_KINDS.items()
+}
 TARGETS["amplifiers"] += (Target("damping_load", Impedance, ("damping factor load", "damping load"), False),)
 TARGETS["loudspeakers"] += (
     Target("section", TEXT, ("section", "section id", "driver"), False),

@@ -6,7 +6,7 @@ its place. Overwrites a file only where told to.
 
 import os
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 from msgspec import Struct
 
@@ -129,7 +129,8 @@ def _kept(path: Path) -> Kept:
 
 def _breaches(venue: VenueFacts) -> tuple[Problem, ...]:
     """The rules that a venue breaks by itself; whether it fits a rig is said when the two are joined."""
-    bare = Rig(format=venue.format, name="", supply=venue.supply, circuits=venue.circuits)
+    tables: dict[str, Any] = {key: getattr(venue, key) for key in ("supply", "boards", "circuits", "loads")}
+    bare = Rig(format=venue.format, name="", **tables)
     known = [circuit.id for circuit in venue.circuits]
     dangling = (
         Problem(("mains", i, "circuit"), *missing("circuit", hookup.circuit, known))

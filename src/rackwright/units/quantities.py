@@ -356,6 +356,14 @@ class Current(Quantity, frozen=True, gc=False):
     spellings = _scaled(("A amp amps ampere amperes", 1.0), ("mA", 1e-3), ("kA", 1e3))
 
 
+class ResidualCurrent(Current, frozen=True, gc=False):
+    """A current to earth, in amperes: what leaks, and what a residual-current device trips at."""
+
+    dimension = "a residual current"
+    low, high = 1e-5, 10.0
+    examples = ("30 mA", "1 mA")
+
+
 class Frequency(Quantity, frozen=True, gc=False):
     """A frequency, in hertz. pint is not asked: it reads 90 rpm as 9.42 Hz, for want of the radian."""
 

@@ -7,7 +7,7 @@ from msgspec.structs import replace
 from rackwright.console.forms.options import Options
 from rackwright.console.related import kind_of
 from rackwright.model import edits
-from rackwright.model.rig import Amplifier, Cabinet, Circuit, Feed, Line, Rack, Socket
+from rackwright.model.rig import Amplifier, Board, Cabinet, Circuit, Feed, Line, Load, Rack, Socket
 from rackwright.units import Current, Length
 
 ADDABLE = {
@@ -41,6 +41,13 @@ def proposed(options: Options, kind: str, near: str) -> Any:
             return _line(options, near)
         case "feed":
             return Feed(id=_next_id(options, rig.feeds, "feed1"))
+        case "board":
+            if not rig.boards:
+                return Board(id=_next_id(options, (), "D1"))
+            return edits.working(replace(rig.boards[-1], id=edits.next_id(rig, rig.boards[-1].id)))
+        case "load":
+            circuit = near if near in options.index.circuits else ""
+            return Load(id=_next_id(options, rig.loads, "LOAD1"), circuit=circuit)
         case _:
             last = next(reversed(rig.circuits), None) or Circuit(id="P0", breaker=Current.parse("16 A"))
             return edits.working(replace(last, id=edits.next_id(rig, last.id)))

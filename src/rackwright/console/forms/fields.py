@@ -28,11 +28,12 @@ from rackwright.console.widgets.fields import (
 )
 from rackwright.model import fields
 from rackwright.model.equipment import DampingRating, Rating
-from rackwright.units import Impedance, Power, Quantity, QuantityError, reading
+from rackwright.units import Impedance, Power, Quantity, QuantityError, Voltage, reading
 
 _BETWEEN = re.compile(r"(?<!\d),|,(?!\d)|;")
 """A comma between two digits is a decimal comma, any other ends a rating."""
 _AT = re.compile(r"\s+at\s+|\s+into\s+|\s*@\s*", re.IGNORECASE)
+_TO = re.compile(r"\s+to\s+|\s*–\s*|\s+-\s+", re.IGNORECASE)
 Wired = tuple[tuple[str, ...], ...]
 """For each pole pair the sections it drives."""
 
@@ -86,6 +87,19 @@ class Damping(Field):
 
     def text(self, value: DampingRating) -> str:
         return f"{digits(value.value)} at {value.load}"
+
+
+class Span(Field):
+    """Two voltages, the lower first: `100 V to 240 V`."""
+
+    def parse(self, text: str) -> tuple[Voltage, Voltage]:
+        ends = _TO.split(text)
+        if len(ends) != 2:
+            raise FieldError(f'"{text}" is not a lowest and a highest. Write them such as 100 V to 240 V')
+        return _quantity(Voltage, ends[0]), _quantity(Voltage, ends[1])
+
+    def text(self, value: tuple[Voltage, Voltage]) -> str:
+        return f"{value[0]} to {value[1]}"
 
 
 class Poles(Field):
@@ -200,6 +214,8 @@ def _field(field: fields.Field, instead: Field | Known | Options | None) -> Fiel
         return Number(name, label, field.low, field.high, **blank)
     if kind is DampingRating:
         return Damping(name, label, **blank)
+    if kind == tuple[Voltage, Voltage]:
+        return Span(name, label, **blank)
     if kind == tuple[Rating, ...]:
         return Ratings(name, label, **blank)
     return Measure(name, label, kind, **blank)

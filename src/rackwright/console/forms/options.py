@@ -45,6 +45,15 @@ class Options:
         )
         return lambda _values: options
 
+    def boards(self, but: str = "") -> Callable[[Values], Sequence[Option]]:
+        """Every board with its rating; `but` left out."""
+        boards = (board for board in self.rig.boards if board.id != but)
+        options = (
+            Option("", "the supply"),
+            *(Option(b.id, f"{b.phase} {b.rating or ''}".strip()) for b in boards),
+        )
+        return lambda _values: options
+
     def channels(self) -> tuple[Option, ...]:
         """Every channel, with what it plays and drives."""
         return (

@@ -26,11 +26,13 @@ from rackwright.model.rig import (
     FRONT_OF_HOUSE,
     NO_CHANNEL,
     Amplifier,
+    Board,
     Cabinet,
     Channel,
     Circuit,
     Feed,
     Line,
+    Load,
     MoveTimes,
     Rack,
     Rig,
@@ -47,7 +49,12 @@ from rackwright.units import (
     Length,
 )
 
-PHASE_COUNTS = (Option("", "from the circuits"), Option("1", "single-phase"), Option("3", "three-phase"))
+PHASE_COUNTS = (
+    Option("", "from the circuits"),
+    Option("1", "single-phase"),
+    Option("2", "split phase"),
+    Option("3", "three-phase"),
+)
 
 
 class Sheet(NamedTuple):
@@ -250,22 +257,34 @@ class Sheets:
         return self._thing("cabinet", cabinet, fields, new)
 
     def _circuit(self, circuit: Circuit, new: bool = False) -> Sheet:
-        of_cable, feed = asked(SupplyCable), circuit.supply_cable
-        special = {field.name: getattr(feed, field.name, None) for field in of_cable}
+        names = () if self.rig.boards else ("id", "phase", "breaker", "curve")
+        fields = asked(Circuit, *names, board=self.options.boards())
+        return self._supplied("circuit", circuit, fields, new)
 
-        def build(item: Circuit, given: Values) -> Circuit:
+    def _board(self, board: Board, new: bool = False) -> Sheet:
+        return self._supplied(
+            "board", board, asked(Board, source=self.options.boards(but=board.id)), new, True
+        )
+
+    def _load(self, load: Load, new: bool = False) -> Sheet:
+        return self._thing("load", load, asked(Load, circuit=self.options.circuits()), new)
+
+    def _supplied(
+        self, kind: str, thing: Circuit | Board, fields: Sequence[Field], new: bool, whole: bool = False
+    ) -> Sheet:
+        """The sheet of what has a supply cable: its length and size, and with `whole` all that there is to say of it."""
+        of_cable = asked(SupplyCable, *(() if whole or self.rig.boards else ("length", "size")))
+        special = {field.name: getattr(thing.supply_cable, field.name, None) for field in of_cable}
+
+        def build(item: Any, given: Values) -> Any:
             if (given["length"] is None) != (given["size"] is None):
                 raise edits.EditError("Give the supply cable both a length and a size, or neither.")
-            cable = (
-                SupplyCable(length=given["length"], size=given["size"])
-                if given["length"] is not None
-                else None
-            )
+            said = {field.name: given[field.name] for field in of_cable}
+            had = item.supply_cable
+            cable = None if said["length"] is None else replace(had, **said) if had else SupplyCable(**said)
             return replace(item, supply_cable=cable)
 
-        return self._thing(
-            "circuit", circuit, (*asked(Circuit), *of_cable), new, special=special, build=build
-        )
+        return self._thing(kind, thing, (*fields, *of_cable), new, special=special, build=build)
 
     def _feed(self, feed: Feed, new: bool = False) -> Sheet:
         feeds = Known("feed", [name for name in self.index.feeds if name != feed.id])
@@ -324,7 +343,8 @@ class Sheets:
     def settings(self) -> Sheet:
         """The sheet of the rig's own settings: name, notes, supply, targets."""
         supply, targets = self.rig.supply, self.rig.targets
-        measured = asked(Supply, phases=lambda _values: PHASE_COUNTS)
+        kept = ("voltage", "frequency", "rules", "phases", "generator", "generator_dip", "ambient")
+        measured = asked(Supply, *(() if self.rig.boards else kept), phases=lambda _values: PHASE_COUNTS)
         racks = (Option(FRONT_OF_HOUSE), *(Option(rack.id, rack.name) for rack in self.rig.racks))
         targeted = asked(Targets, crew_at=lambda _values: racks)
         fields = (*asked(Rig, "name"), *measured, *targeted, Words("notes", "Notes", lines=4))

@@ -12,6 +12,7 @@ from rackwright.engine.assess import Assessed
 from rackwright.engine.channel import Branch
 from rackwright.engine.outage import Outage
 from rackwright.engine.results import Finding, Severity
+from rackwright.model.mains import phases_of
 from rackwright.model.rig import Amplifier, Circuit, Feed, Phase, Rack
 from rackwright.units import figure, reading
 from rackwright.units.formatting import whole_percent
@@ -28,7 +29,7 @@ def rows(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
     if rig.circuits:
         circuits = (_circuit(circuit, assessment, width, marks) for circuit in rig.circuits)
         found += [words(""), heading("Circuits"), *circuits]
-    if len(phases := list(dict.fromkeys(circuit.phase for circuit in rig.circuits))) > 1:
+    if len(phases := assessment.index.used_phases) > 1:
         lines = (_phase(phase, assessment, width, marks) for phase in sorted(phases))
         found += [words(""), heading("Phases"), *lines]
     return found
@@ -55,7 +56,8 @@ def _circuit(circuit: Circuit, assessment: Assessed, width: int, marks: "Marks")
 
 
 def _phase(phase: Phase, assessment: Assessed, width: int, marks: "Marks") -> Row:
-    on_it = [circuit.id for circuit in assessment.circuits.values() if circuit.phase == phase]
+    circuits = assessment.index.circuits.values()
+    on_it = [circuit.id for circuit in circuits if phase in phases_of(circuit.phase)]
     mark, result = marks.of(phase), assessment.phases.get(phase)
     loading = (
         f"{reading(result.programme_current, 'A')}, hard {reading(result.heavy_current, 'A')}"

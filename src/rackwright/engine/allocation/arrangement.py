@@ -15,7 +15,8 @@ from rackwright.engine.allocation.task import EQUAL, NOWHERE, Places, Score, Tas
 from rackwright.engine.assess import Assessed
 from rackwright.engine.results import CircuitResult
 from rackwright.model import edits
-from rackwright.model.rig import PHASES, Rig
+from rackwright.model.mains import PHASES, phases_of
+from rackwright.model.rig import Rig
 
 JUDGED = frozenset(
     {
@@ -144,7 +145,7 @@ def _task(assessment: Assessed) -> Task:
         homes=tuple([number.get(amplifier.circuit, NOWHERE) for amplifier in amplifiers]),
         breakers=tuple([circuit.breaker for circuit in circuits]),
         bands=tuple([circuit.inrush_limit for circuit in circuits]),
-        phases=tuple([PHASES.index(circuit.phase) for circuit in circuits])
+        phases=tuple([PHASES.index(phases_of(circuit.phase)[0]) for circuit in circuits])
         if assessment.supply.phases == 3
         else None,
         limit=limits.loading_stop(supply.rules).value,

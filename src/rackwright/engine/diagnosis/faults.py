@@ -25,7 +25,7 @@ GRAVEST: tuple[Heard, ...] = ("silent", "distorted", "humming", "quiet", "plays"
 Light: TypeAlias = Literal["", "dark", "protect", "no signal", "signal"]
 """What a channel's lights show; empty where that follows from what has failed."""
 Kind: TypeAlias = Literal[
-    "phase", "circuit", "feed", "rack", "amplifier", "channel", "input", "socket", "pole pair of a socket", "line",
+    "phase", "board", "circuit", "feed", "rack", "amplifier", "channel", "input", "socket", "pole pair of a socket", "line",
     "pole pair of a line", "cabinet", "open", "shorted", "distorted",
 ]  # fmt: skip
 
@@ -68,6 +68,7 @@ WAYS: dict[Kind, tuple[Way, ...]] = {
     "circuit": (Way("silent", 1.5),),
     "rack": (Way("silent", 0.5, "dark"),),
     "phase": (Way("silent", 0.3),),
+    "board": (Way("silent", 0.3),),
 }  # fmt: skip
 """What each fault sounds like and how often it comes: plug and line before driver before channel before amplifier.
 
@@ -192,6 +193,7 @@ class Table:
 def possible(index: Index) -> Iterator[tuple[Kind, str]]:
     """Every single fault there may be: its kind, and its name as `recovery.fail` takes it."""
     yield from (("phase", phase) for phase in PHASES if index.place(phase) == Thing("phase", phase))
+    yield from (("board", name) for name in index.boards)
     yield from (("circuit", name) for name in index.circuits)
     yield from (("feed", name) for name in index.feeds)
     yield from (("rack", name) for name in index.racks)

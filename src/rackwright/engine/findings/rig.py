@@ -254,7 +254,7 @@ def _overfull(rack: Rack, index: Index) -> Iterator[Finding]:
 
 @judges_rig
 def failed(survey: Survey) -> Iterator[Finding]:
-    """What is marked failed and what is silent for it; of circuits and phases that is said with what they carried."""
+    """What is marked failed and what is silent for it; of circuits that is said with what they carried."""
     lost: dict[str, list[SectionResult]] = defaultdict(list)
     what: dict[str, str] = {}
     for section in survey.sections.values():

@@ -7,6 +7,7 @@ from rackwright.engine.conductor import loop_resistance
 from rackwright.engine.mains.breaker import BANDS
 from rackwright.engine.mains.currents import total
 from rackwright.engine.results import AmplifierResult, CircuitResult
+from rackwright.model.index import Index
 from rackwright.model.rig import Circuit, Supply
 
 
@@ -15,9 +16,9 @@ def supply_cable_drop(current: float, resistance: float, voltage: float) -> floa
     return 100 * current * resistance / voltage
 
 
-def of_circuit(circuit: Circuit, amplifiers: Sequence[AmplifierResult], supply: Supply) -> CircuitResult:
+def of_circuit(circuit: Circuit, amplifiers: Sequence[AmplifierResult], index: Index) -> CircuitResult:
     """A circuit with the amplifiers that hang on it; one that is dead carries none of them."""
-    dead = outage.of_circuit(supply, circuit)
+    dead, supply = outage.of_circuit(index, circuit), index.rig.supply
     carried = () if dead else amplifiers
     sums = total(carried)
     breaker, voltage = circuit.breaker.value, supply.voltage.value

@@ -55,7 +55,7 @@ def whole(loads: Iterable[Load], voltage: float, one_phase: bool) -> dict[str, f
     }
 
 
-def on_one_phase(index: Index, amplifiers: Iterable[Amplifier], phases: Literal[1, 3]) -> bool:
+def on_one_phase(index: Index, amplifiers: Iterable[Amplifier], phases: Literal[1, 2, 3]) -> bool:
     """Whether the currents of amplifiers may be added; where one without a circuit will be plugged in nobody knows."""
     if phases == 1:
         return True

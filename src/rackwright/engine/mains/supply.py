@@ -11,7 +11,7 @@ from rackwright.engine.mains.circuit import of_circuit
 from rackwright.engine.mains.currents import of_amplifier, on_one_phase, whole
 from rackwright.engine.results import AmplifierResult, CircuitResult, Load, PhaseResult, SupplyResult
 from rackwright.model.index import Index
-from rackwright.model.rig import PHASES, Phase, Supply
+from rackwright.model.mains import PHASES, Phase, Supply, phases_of
 
 CORRECTED = 0.9
 """Power factor from which a power supply counts as power-factor corrected: common practice, no source."""
@@ -73,11 +73,12 @@ def reckon(
         on[result.circuit].append(result)
     supply = index.rig.supply
     circuits = {
-        circuit.id: of_circuit(circuit, on.get(circuit.id, ()), supply) for circuit in index.rig.circuits
+        circuit.id: of_circuit(circuit, on.get(circuit.id, ()), index) for circuit in index.rig.circuits
     }
     phases = {
-        name: _phase(name, [c for c in circuits.values() if c.phase == name], supply)
-        for name in sorted({circuit.phase for circuit in circuits.values()})
+        name: _phase(name, [c for c in circuits.values() if name in phases_of(c.phase)], supply)
+        for name in PHASES
+        if any(name in phases_of(circuit.phase) for circuit in circuits.values())
     }
     return Mains(amplifiers, circuits, phases, _supply(index, amplifiers, circuits, phases))
 
@@ -124,13 +125,13 @@ def uncorrected_on(
     return [
         amplifiers[name]
         for circuit in circuits.values()
-        if circuit.phase == phase and circuit.live
+        if phase in phases_of(circuit.phase) and circuit.live
         for name in circuit.amplifiers
         if amplifiers[name].power_factor < CORRECTED
     ]
 
 
-def phase_count(supply: Supply, used: Iterable[Phase]) -> Literal[1, 3]:
+def phase_count(supply: Supply, used: Iterable[Phase]) -> Literal[1, 2, 3]:
     """How many phases the supply has: as stated, else three as soon as more than one is used."""
     return supply.phases or (3 if len(tuple(used)) > 1 else 1)
 

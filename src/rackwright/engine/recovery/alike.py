@@ -16,12 +16,14 @@ from rackwright.model.rig import Cabinet, channel_name
 
 _NAMES = {
     "amplifiers",
+    "board",
     "channels",
     "circuit",
     "depth",
     "id",
     "input",
     "links_to",
+    "measured",
     "mode",
     "name",
     "notes",
@@ -62,7 +64,7 @@ def classes(index: Index) -> dict[str, Hashable]:
 def _things(index: Index) -> Iterator[tuple[str, Hashable]]:
     rig = index.rig
     tables: tuple[tuple[Any, ...], ...] = (
-        rig.circuits, rig.feeds, rig.racks, rig.amplifiers(), rig.sockets(), rig.lines, rig.cabinets,
+        rig.boards, rig.circuits, rig.feeds, rig.racks, rig.amplifiers(), rig.sockets(), rig.lines, rig.cabinets,
     )  # fmt: skip
     for table in tables:
         for thing in table:
@@ -94,6 +96,10 @@ def _drives(index: Index, socket: str, pair: int) -> str:
 
 def _joints(index: Index) -> Iterator[tuple[str, str, str]]:
     rig = index.rig
+    yield from (("from", board.id, board.source) for board in rig.boards if board.source in index.boards)
+    yield from (
+        ("from", circuit.id, circuit.board) for circuit in rig.circuits if circuit.board in index.boards
+    )
     for rack in rig.racks:
         yield from (("in", amplifier.id, rack.id) for amplifier in rack.amplifiers)
         yield from (("in", socket.id, rack.id) for socket in rack.sockets)

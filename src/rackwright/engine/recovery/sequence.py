@@ -259,7 +259,7 @@ class _Sequencer:
         for name in self.change.fresh:
             place = index.place(name)
             what = place.kind if isinstance(place, Thing) else ""
-            if what in ("circuit", "phase"):
+            if what in ("circuit", "board", "phase"):
                 words = (
                     f"Find out why {name} went dead before plugging its amplifiers in elsewhere: they may trip that too. "
                     "Reset it once at most, and only who knows why it tripped."

@@ -18,14 +18,14 @@ from rackwright.engine.workings.amplifier import (
 )
 from rackwright.engine.workings.circuit import on_circuit
 from rackwright.engine.workings.steps import COMMON, RIG, Step, final, stated, terms
-from rackwright.model.rig import PHASES, Phase, Supply
+from rackwright.model.mains import PHASES, Phase, Supply, phases_of
 from rackwright.units import figure as number
 from rackwright.units import reading
 
 
 def _phase_current(duty: str) -> Explainer:
     def explain(of: Subject) -> list[Step]:
-        on = [c.id for c in of.rig.index.circuits.values() if c.phase == of.id]
+        on = [c.id for c in of.rig.index.circuits.values() if of.id in phases_of(c.phase)]
         parts = [(c, group_current(on_circuit, duty)(of._replace(id=c))[-1].value) for c in on]
         return [sum_of(f"Current of {of.id} {WORDS[duty]}", parts, "A")]
 

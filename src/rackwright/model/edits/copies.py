@@ -136,7 +136,7 @@ def _copy_of_amplifier(rig: Rig, rack: Rack, amplifier: Amplifier) -> Amplifier:
 
 
 _AS_NEW: dict[str, Any] = {
-    "state": "ok", "input_state": "ok", "failed_pairs": (), "faults": {}, "muted": False, "links_to": (),
+    "state": "ok", "input_state": "ok", "failed_pairs": (), "faults": {}, "muted": False, "links_to": (), "measured": None,
 }  # fmt: skip
 
 

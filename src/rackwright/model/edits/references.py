@@ -19,11 +19,13 @@ from rackwright.model.index import pole_or_none
 from rackwright.model.rig import (
     FRONT_OF_HOUSE,
     Amplifier,
+    Board,
     Cabinet,
     Channel,
     Circuit,
     Feed,
     Line,
+    Load,
     Rack,
     Rig,
     Socket,
@@ -64,6 +66,15 @@ def _dependents(rig: Rig, item: Item) -> Iterable[Dependent]:
             for amplifier in rig.amplifiers():
                 if amplifier.circuit == item.id:
                     yield Dependent(amplifier.id, f"amplifier {amplifier.id} is plugged into it")
+            for load in rig.loads:
+                if load.circuit == item.id:
+                    yield Dependent(load.id, f"load {load.id} hangs on it")
+        case Board():
+            fed: tuple[Board | Circuit, ...] = (
+                *(board for board in rig.boards if board.source == item.id),
+                *(circuit for circuit in rig.circuits if circuit.board == item.id),
+            )
+            yield from (Dependent(each.id, f"{kind_of(each)} {each.id} is fed from it") for each in fed)
         case Feed():
             for amplifier in rig.amplifiers():
                 for i, channel in enumerate(amplifier.channels):
@@ -85,7 +96,7 @@ def _dependents(rig: Rig, item: Item) -> Iterable[Dependent]:
             yield from (Dependent(thing.id, f"{kind_of(thing)} {thing.id} is in it") for thing in held)
             inside = {thing.id for thing in held}
             yield from (d for thing in held for d in _dependents(rig, thing) if d.id not in inside)
-        case Line():
+        case Line() | Load():
             pass
 
 
@@ -100,17 +111,34 @@ def without(rig: Rig, item: Item) -> Rig:
 def repoint(rig: Rig, item: Item, new: str | None) -> Rig:
     """The rig with every reference to `item` leading to the id `new`, or nowhere where None.
 
-    A line with an end nowhere is removed.
+    A line with an end nowhere is removed; what a board fed that goes is fed from where that was.
     """
     old = item.id
     match item:
+        case Load():
+            return rig
+        case Board():
+            parent = item.source if new is None else new
+
+            def from_there(board: Board) -> Board:
+                return updated(board, source=parent) if board.source == old else board
+
+            def leaving_there(circuit: Circuit) -> Circuit:
+                return updated(circuit, board=parent) if circuit.board == old else circuit
+
+            return updated(
+                rig, boards=mapped(rig.boards, from_there), circuits=mapped(rig.circuits, leaving_there)
+            )
         case Circuit():
 
             def circuit_of(amplifier: Amplifier) -> Amplifier:
                 circuit = (new or "") if amplifier.circuit == old else amplifier.circuit
                 return updated(amplifier, circuit=circuit, reaches=_renamed(amplifier.reaches, old, new))
 
-            rig = each_amplifier(rig, circuit_of)
+            def plugged_in(load: Load) -> Load:
+                return updated(load, circuit=new or "") if load.circuit == old else load
+
+            rig = updated(each_amplifier(rig, circuit_of), loads=mapped(rig.loads, plugged_in))
             return updated(
                 rig, racks=mapped(rig.racks, lambda r: updated(r, reaches=_renamed(r.reaches, old, new)))
             )

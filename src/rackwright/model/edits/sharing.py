@@ -6,16 +6,30 @@ from typing import Any, NamedTuple, TypeAlias, TypeVar, cast
 from msgspec import Struct
 from msgspec.structs import replace
 
-from rackwright.model.rig import Amplifier, Cabinet, Circuit, Feed, Line, Rack, Reading, Rig, Socket
+from rackwright.model.rig import (
+    Amplifier,
+    Board,
+    Cabinet,
+    Circuit,
+    Feed,
+    Line,
+    Load,
+    Rack,
+    Reading,
+    Rig,
+    Socket,
+)
 from rackwright.model.rules import missing
 
-Item: TypeAlias = Circuit | Feed | Rack | Amplifier | Socket | Line | Cabinet
+Item: TypeAlias = Board | Circuit | Load | Feed | Rack | Amplifier | Socket | Line | Cabinet
 K = TypeVar("K", bound=Struct)
 S = TypeVar("S", bound=Struct)
 T = TypeVar("T")
 
 TABLES: dict[type[Item], str] = {
+    Board: "boards",
     Circuit: "circuits",
+    Load: "loads",
     Feed: "feeds",
     Rack: "racks",
     Amplifier: "amplifiers",
@@ -59,7 +73,7 @@ def find_kind(rig: Rig, name: str, kind: type[K]) -> tuple[Found, K]:
 def things(rig: Rig) -> tuple[Item, ...]:
     """Everything in it that has an id, kind after kind."""
     racked: tuple[Item, ...] = (*rig.racks, *rig.amplifiers(), *rig.sockets())
-    return (*rig.circuits, *rig.feeds, *racked, *rig.lines, *rig.cabinets)
+    return (*rig.boards, *rig.circuits, *rig.loads, *rig.feeds, *racked, *rig.lines, *rig.cabinets)
 
 
 def contents(rack: Rack) -> tuple[Amplifier | Socket, ...]:

@@ -28,6 +28,12 @@ def _equipment(equipment: Equipment, path: Path) -> Iterator[Problem]:
             seen.add(entry.id)
             if isinstance(entry, AmplifierModel):
                 yield from _amplifier_model(place, entry)
+                if entry.mains and entry.mains[0].value > entry.mains[1].value:
+                    yield Problem(
+                        (*place, "mains"),
+                        f"The mains voltage of {entry.id} ends at {entry.mains[1]}, under its start at {entry.mains[0]}",
+                        "Write the lower one first.",
+                    )
             elif isinstance(entry, LoudspeakerModel):
                 yield from _loudspeaker_model(place, entry, equipment)
             elif isinstance(entry, CableModel) and entry.cores % 2:

@@ -1,4 +1,4 @@
-"""Every rule of a rig, and those of what is no wiring: ids, supply, spares, stock, readings."""
+"""Every rule of a rig, and those of what is neither wiring nor mains: ids, bands, spares, stock, readings."""
 
 from collections.abc import Collection, Iterator, Sequence
 from typing import Any
@@ -9,6 +9,7 @@ from rackwright.model.index import Index
 from rackwright.model.readings import is_date, ohms_of
 from rackwright.model.rig import FORMAT, FORMATS, FRONT_OF_HOUSE, Rig, Stock
 from rackwright.model.rules.equipment import check_equipment
+from rackwright.model.rules.mains import check_mains
 from rackwright.model.rules.problem import Path, Problem, absent, bad_id, missing, with_article, within
 from rackwright.model.rules.wiring import check_wiring, tree
 from rackwright.units import QuantityError
@@ -31,7 +32,8 @@ def check(rig: Rig) -> tuple[Problem, ...]:
     return (
         *_format(rig),
         *_ids(rig, index),
-        *_supply(rig),
+        *check_mains(rig, index),
+        *within(("targets",), rig.targets),
         *_bands(rig),
         *(problem for i, rack in enumerate(rig.racks) for problem in within(("racks", i), rack)),
         *_reach(rig, index),
@@ -56,7 +58,13 @@ def _format(rig: Rig) -> Iterator[Problem]:
 
 def _places(rig: Rig) -> Iterator[tuple[Path, str, str]]:
     """Every id of a rig's own things: its path, its kind in words, the id."""
-    for key, kind in (("circuits", "circuit"), ("feeds", "feed"), ("racks", "rack")):
+    for key, kind in (
+        ("boards", "board"),
+        ("circuits", "circuit"),
+        ("loads", "load"),
+        ("feeds", "feed"),
+        ("racks", "rack"),
+    ):
         for i, item in enumerate(getattr(rig, key)):
             yield (key, i), kind, item.id
     for r, rack in enumerate(rig.racks):
@@ -87,19 +95,6 @@ def _ids(rig: Rig, index: Index) -> Iterator[Problem]:
                 f'The id "{name}" reads as pole pair {pair.pair + 1} of {pair.thing}',
                 "Give one of the two another id.",
             )
-
-
-def _supply(rig: Rig) -> Iterator[Problem]:
-    supply = rig.supply
-    yield from within(("supply",), supply)
-    yield from within(("targets",), rig.targets)
-    used = sorted({circuit.phase for circuit in rig.circuits})
-    if supply.phases == 1 and len(used) > 1:
-        yield Problem(
-            ("supply", "phases"),
-            f"The supply has a single phase and circuits are on {' and '.join(used)}",
-            "Write phases = 3, or put every circuit on one phase.",
-        )
 
 
 def _reach(rig: Rig, index: Index) -> Iterator[Problem]:

@@ -21,6 +21,7 @@ from rackwright.units.safe_text import safe
 _ALWAYS = "format"
 _INLINE = {
     "supply_cable",
+    "measured",
     "channels",
     "ratings",
     "bridged",

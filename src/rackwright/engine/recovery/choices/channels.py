@@ -135,7 +135,7 @@ class Channels:
             rack = index.rack_of[amplifier.id]
             reached = amplifier.reaches or rack.reaches
             for circuit in index.rig.circuits:
-                if outage.of_circuit(index.rig.supply, circuit) or (reached and circuit.id not in reached):
+                if outage.of_circuit(index, circuit) or (reached and circuit.id not in reached):
                     continue
                 move = Rewiring(kind="circuit", at=amplifier.id, old=amplifier.circuit, new=circuit.id)
                 options[circuit.id] = self.columns.add(move)

@@ -23,7 +23,7 @@ class Mains:
         stop = limits.loading_stop(index.rig.supply.rules).value
         inside = {a.id for a in self.channels.amplifiers}
         for circuit in index.rig.circuits:
-            if outage.of_circuit(index.rig.supply, circuit):
+            if outage.of_circuit(index, circuit):
                 continue
             result = self.task.broken.circuits[circuit.id]
             most = max(stop * result.breaker, result.programme_current * (1 + criteria.GRAVER))
