@@ -34,3 +34,17 @@ def test_the_night_is_printed_and_closed_when_all_is_returned(run: Run) -> None:
 
 def test_a_preset_has_no_night(run: Run) -> None:
     assert "is a preset, which has no night log" in run("night", "hall").err
+
+
+def test_what_steps_really_took_is_told_and_kept(run: Run) -> None:
+    run("presets", "copy", "hall", "hall.toml")
+    times = ["21:40:00", "21:40:34", "21:41:10", "21:41:45"]
+    events = [
+        Event(time=f"2026-05-01T{time}", event="done", list="1", step=number, takes="repatch")
+        for number, time in enumerate(times)
+    ]
+    night_log.append(night_log.path_of("hall.toml"), events)
+    assert "Re-patch a pole pair: took 35 s, median of 3; planned 20 s." in run("night", "hall.toml").out
+    assert run("night", "hall.toml", "--keep-times").status == 0
+    assert load("hall.toml").targets.times.repatch.value == 35.0
+    assert "median" not in run("night", "hall.toml").out

@@ -1,14 +1,17 @@
 """A failure mid-show, by keys: the plans at once, one taken as one edit, its list, the return."""
 
+import datetime
 from pathlib import Path
 
 from msgspec.structs import replace
 
 from rackwright.console import document
-from rackwright.engine.recovery import baseline, fail, failed, recover
+from rackwright.engine.recovery import baseline, fail, failed, pending, recover
+from rackwright.engine.recovery.night import found, tick
 from rackwright.model import edits
 from rackwright.model.rig import Rig
 from rackwright.store import night_log, presets, rig_file
+from rackwright.store.night_log import Event
 from rackwright.units import Trim
 
 from .hand import Hand, opened
@@ -42,9 +45,13 @@ async def test_the_best_plan_is_taken_ticked_off_and_returned_under_the_edit_loc
         assert bare(hand.rig) == before
         (returned,) = hand.rig.lists
         assert returned.steps[0].words.partition(" (")[0] in hand.words
-        await hand.press(*["enter"] * len(returned.steps))
+        await hand.press(*["enter"] * (len(returned.steps) + 2))
         assert hand.rig == before
+        assert "All done: the rig is full, as before the failure. Press esc to close." in hand.words
+        await hand.press("escape")
         assert "EDIT LOCK" in hand.foot
+        await hand.press("s")
+        assert "Marks, plans and ticks are kept as you make them; press L, then s saves" in hand.words
 
 
 async def test_arrows_compare_the_plans_and_the_second_can_be_taken() -> None:
@@ -127,10 +134,14 @@ async def test_a_return_may_wait_for_the_interval_and_stands_at_the_foot_until_t
         before = hand.rig
         await lose(hand, "A9.1")
         await hand.press("enter", "escape", "f", "l")
-        assert "A9.1 is repaired. The return is pending: press R when there is time." in hand.words
+        assert "A9.1 is repaired. The return is pending for the interval: press R then." in hand.words
         await hand.press("down")
-        assert "A9.1 repaired, return pending" in hand.foot
+        assert "A9.1 repaired, return in the interval" in hand.foot
         await hand.press("R", "enter")
+        assert "The return silences 1 section that plays, for up to" in hand.words
+        await hand.press("l")
+        assert pending(hand.rig) == ("A9.1",)
+        await hand.press("R", "enter", "b")
         assert bare(hand.rig) == before
 
 
@@ -246,6 +257,49 @@ async def test_keys_typed_ahead_of_the_plans_reach_them() -> None:
         assert hand.rig.lists[0].ticked == 1
 
 
+async def test_what_is_continued_are_the_lists_that_are_not_done() -> None:
+    async with opened(preset="hall") as hand:
+        for name in ("A9.1", "A1.1"):
+            await lose(hand, name)
+            await hand.press("enter", "escape")
+        hand.session.tick(lambda rig: all_ticked(rig, "1"))
+        await hand.press("R")
+        assert "A1.1: " in hand.words
+        assert "Continue which?" not in hand.words
+        await hand.press("escape")
+        hand.session.tick(lambda rig: all_ticked(rig, "2"))
+        await hand.press("R")
+        assert "Every list is done. Look at which?" in hand.words
+
+
+def all_ticked(rig: Rig, name: str) -> Rig:
+    while not (taken := found(rig, name)).done:
+        rig = tick(rig, name, taken.following)
+    return rig
+
+
+async def test_what_steps_really_took_is_offered_at_the_lists_end_and_kept_by_one_key(tmp_path: Path) -> None:
+    path = tmp_path / "hall.toml"
+    rig_file.save(rig_file.load(presets.find("hall").path), path)
+    start = datetime.datetime.now()
+    times = [(start + datetime.timedelta(seconds=35 * n)).isoformat(timespec="seconds") for n in range(4)]
+    events = [
+        Event(time=time, by="AB", event="done", list="9", step=number, takes="repatch")
+        for number, time in enumerate(times)
+    ]
+    night_log.append(night_log.path_of(path), events)
+    async with opened(path) as hand:
+        await lose(hand, "A9.1")
+        await hand.press("enter")
+        assert "The night log goes on noting AB." in hand.words
+        hand.session.tick(lambda rig: all_ticked(rig, "1"))
+        await hand.press("escape", "R")
+        assert "Re-patch a pole pair: took 35 s, median of 3; planned 20 s." in hand.words
+        await hand.press("t")
+        assert hand.rig.targets.times.repatch.value == 35.0
+        assert "median of" not in hand.words
+
+
 async def test_initials_are_asked_once_and_stand_in_the_log_beside_the_file(tmp_path: Path) -> None:
     path = tmp_path / "hall.toml"
     rig_file.save(rig_file.load(presets.find("hall").path), path)
@@ -255,5 +309,9 @@ async def test_initials_are_asked_once_and_stand_in_the_log_beside_the_file(tmp_
         assert "Your initials, for the night log" in hand.words
         await hand.press("A", "B", "enter", "enter", "escape", "R")
         assert "Your initials" not in hand.words
+        hand.workplace.document.close()
+    async with opened() as hand:  # after the link was lost
+        await hand.press("enter", "R")
+        assert "The night log goes on noting AB. Press i for other initials." in hand.words
     log = night_log.read(night_log.path_of(path))
     assert [(event.by, event.event) for event in log] == [("", "failed"), ("", "plan"), ("AB", "done")]

@@ -7,6 +7,7 @@ import pytest
 
 from console.hand import Hand, opened
 from rackwright.console import document
+from rackwright.console.commands import failure
 from rackwright.console.screens import plans
 from rackwright.console.terminal.glyphs import ASCII, UNICODE
 from rackwright.store import recent
@@ -20,7 +21,8 @@ from .walks import LEFT, RECENT, SMALL, WALKS
 async def test_each_screen_is_as_it_was(name: str, look: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(recent, "recent", lambda: RECENT)
     monkeypatch.setattr(document, "leftovers", lambda: LEFT)
-    monkeypatch.setattr(plans, "stamp", lambda _moment: "2020-02-29 21:40")
+    for module in (failure, plans):
+        monkeypatch.setattr(module, "stamp", lambda _moment: "2020-02-29 21:40")
     coloured, walk = look == "colour", WALKS[name]
     if not coloured:
         monkeypatch.setenv("NO_COLOR", "1")

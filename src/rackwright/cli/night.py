@@ -8,8 +8,10 @@ import click
 from rackwright.cli.opening import Refusal, opened
 from rackwright.cli.page import Page, Span, emit
 from rackwright.cli.report import REPORT_FORMAT, json_text
+from rackwright.cli.saving import tell_saved, write
 from rackwright.cli.status import USAGE
 from rackwright.engine import recovery
+from rackwright.engine.recovery import TimeTaken
 from rackwright.model.rig import Rig
 from rackwright.store import night_log
 from rackwright.store.night_log import Event
@@ -19,8 +21,9 @@ from rackwright.store.safe.atomic_write import SaveError
 @click.command()
 @click.argument("rig")
 @click.option("--close", is_flag=True, help="File the log with the venue's history: the night is over.")
+@click.option("--keep-times", is_flag=True, help="Keep what steps really took as the crew's times.")
 @click.option("--json", "as_json", is_flag=True, help="Print the log as JSON.")
-def command(rig: str, close: bool, as_json: bool) -> int:
+def command(rig: str, close: bool, keep_times: bool, as_json: bool) -> int:
     """Print the night log of RIG, and what is still to return."""
     source = opened(rig)
     if source.file is None:
@@ -42,6 +45,8 @@ def command(rig: str, close: bool, as_json: bool) -> int:
         )
     else:
         night_page(source.rig, events).print()
+    if keep_times:
+        _keep_times(source.rig, events, str(source.file))
     if close:
         _close(source.rig, events, log)
     return 0
@@ -70,7 +75,29 @@ def night_page(rig: Rig, events: tuple[Event, ...]) -> Page:
     for each in rig.lists:
         if not each.done:
             page.say(f"List {each.title}: {each.ticked} of {len(each.steps)} done.")
+    taken = _taken(rig, events)
+    page.gap()
+    for time in taken:
+        page.say(time.words)
+    if taken:
+        page.say("Keep what they took as the crew's times: --keep-times, or key t at the end of a list.")
     return page
+
+
+def _taken(rig: Rig, events: tuple[Event, ...]) -> tuple[TimeTaken, ...]:
+    return recovery.times_taken(rig.targets.times, night_log.taken(events))
+
+
+def _keep_times(rig: Rig, events: tuple[Event, ...], file: str) -> None:
+    """Write the times to the rig's file. Raises Refusal where there are none to keep."""
+    if not (taken := _taken(rig, events)):
+        raise Refusal(
+            "There are no times to keep: too few steps took much longer or shorter than planned.", USAGE
+        )
+    aside = write(recovery.keep_times(rig, taken), file)
+    page = Page()
+    tell_saved(page, file, aside)
+    page.print()
 
 
 def _close(rig: Rig, events: tuple[Event, ...], log: Path) -> None:

@@ -14,7 +14,7 @@ from rackwright.console.control import Control
 from rackwright.console.history import History, Moment
 from rackwright.console.session import ENDED, Session, Unrecorded
 from rackwright.engine import recovery
-from rackwright.engine.recovery import Happening, Report
+from rackwright.engine.recovery import Happening, Report, TimeTaken
 from rackwright.model.rig import Rig
 from rackwright.store import night_log, presets, recent, rig_file
 from rackwright.store.home import home
@@ -25,6 +25,9 @@ from rackwright.store.safe.fingerprint import fingerprint, fingerprint_of
 from rackwright.store.safe.process import Owner, this_process
 from rackwright.store.safe.undo_file import Kept
 from rackwright.store.toml.read import RigFileError
+
+A_NIGHT = datetime.timedelta(hours=12)
+"""How long ago somebody may have noted something to be taken for who works here still: common practice, no source."""
 
 
 class Document:
@@ -77,6 +80,25 @@ class Document:
 
     def _append(self, path: Path, events: Sequence[Event]) -> None:
         night_log.append(night_log.path_of(path), events)
+
+    def _noted(self) -> tuple[Event, ...]:
+        """The night log; nothing where there is none, or it can't be read."""
+        try:
+            return night_log.read(night_log.path_of(self.session.path)) if self.session.path else ()
+        except OSError:
+            return ()
+
+    def former_initials(self) -> str:
+        """Whose this console was before its link dropped: who has noted something tonight, and isn't at another console now."""
+        since = datetime.datetime.now() - A_NIGHT
+        here = {each.initials for each in self.control.others}
+        left = [name for name in night_log.noted_by(self._noted(), since) if name not in here]
+        return left[0] if len(left) == 1 else ""
+
+    def times_taken(self) -> tuple[TimeTaken, ...]:
+        """What the steps of the night took otherwise than planned."""
+        times = self.session.rig.targets.times
+        return recovery.times_taken(times, night_log.taken(self._noted()))
 
     def take_reports(self) -> str:
         """Make what other consoles ticked and heard so, in control; what to say of it. Raises OSError."""

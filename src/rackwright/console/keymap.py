@@ -29,6 +29,8 @@ class Command(NamedTuple):
     """What must be selected for it to act; anything where empty."""
     in_show: bool = False
     """Whether it acts under the edit lock."""
+    locked: str = ""
+    """What is said under the edit lock, where that is more than how to unlock."""
     edits: bool = False
     """Whether it does nothing but edit the rig: nothing, where another session has that."""
     shown_key: str = ""
@@ -49,7 +51,7 @@ class Command(NamedTuple):
     def why_not(self, session: Session) -> str:
         """Why it does not act on what is selected; empty where it does."""
         if session.edit_locked and not self.in_show:
-            return EDIT_LOCK
+            return self.locked or EDIT_LOCK
         kind = session.kind
         if self.kinds and kind not in self.kinds:
             acts_on = ", ".join(sorted(self.kinds - {"rig"}))

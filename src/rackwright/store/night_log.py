@@ -32,6 +32,8 @@ class Event(Struct, frozen=True, kw_only=True, omit_defaults=True):
     """The list that a step is reported done of, or not done."""
     step: int = 0
     """Which step of it, from 0."""
+    takes: str = ""
+    """Which of the crew's times the step is made of."""
     answers: str = ""
     """The report that was taken over."""
 
@@ -78,6 +80,33 @@ def open_reports(events: Sequence[Event]) -> tuple[Event, ...]:
     """The reports that nobody has taken over yet, in order."""
     answered = {event.answers for event in events if event.answers}
     return tuple(event for event in events if event.report and event.report not in answered)
+
+
+def taken(events: Sequence[Event]) -> tuple[tuple[str, float], ...]:
+    """What steps took, each from the tick before it in its list: which of the crew's times, and s."""
+    found, last = [], dict[str, Event]()
+    for event in events:
+        if event.event != "done" or not event.list:
+            continue
+        before = last.get(event.list)
+        last[event.list] = event
+        if before is not None and event.takes and event.step == before.step + 1:
+            found.append((event.takes, _between(before, event)))
+    return tuple(found)
+
+
+def _between(one: Event, other: Event) -> float:
+    try:
+        times = [datetime.datetime.fromisoformat(event.time) for event in (one, other)]
+        return (times[1] - times[0]).total_seconds()
+    except (ValueError, TypeError):  # written by hand: no time that counts
+        return 0.0
+
+
+def noted_by(events: Sequence[Event], since: datetime.datetime) -> tuple[str, ...]:
+    """Who has noted something since then, by initials."""
+    recent = (event.by for event in events if event.by and event.time >= since.isoformat(timespec="seconds"))
+    return tuple(dict.fromkeys(recent))
 
 
 def history() -> Path:

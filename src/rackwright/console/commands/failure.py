@@ -1,16 +1,17 @@
 """The keys for what fails during the show: mark it, see the plans at once, go on with a list."""
 
 import datetime
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from rackwright.console.editor import Editor
-from rackwright.console.screens.night_list import ListTable, ask_what_now, take_return
+from rackwright.console.screens.night_list import ListTable, ask_for_return, ask_what_now
 from rackwright.console.screens.plans import Plans
 from rackwright.console.session import Refused
 from rackwright.console.widgets.dialog import Question
 from rackwright.console.widgets.fields import Option
 from rackwright.engine import recovery
 from rackwright.model.readings import stamp
+from rackwright.model.rig import NightList
 
 
 def fail(editor: Editor) -> None:
@@ -80,28 +81,35 @@ def _working(editor: Editor, place: str, names: tuple[str, ...]) -> None:
 
 
 def recover(editor: Editor) -> None:
-    """Show the plans, a list or the return; where there are several, ask which."""
+    """Show the plans, a list or the return; where there are several, ask which. Lists that are done are shown where nothing is open."""
     rig = editor.session.rig
     lists = {f"list {each.id}": each for each in reversed(rig.lists) if each.steps}
-    options = [
-        Option(name, f"{each.title}, {each.ticked} of {len(each.steps)} done") for name, each in lists.items()
-    ]
+    open_ = {name: each for name, each in lists.items() if not each.done}
+    options = _of_lists(open_)
     if recovery.to_return(rig):
         names = ", ".join(recovery.named(rig, recovery.pending(rig))) or "what was changed for tonight"
         options.insert(0, Option("return", f"of {names}, as before the failure"))
     if fresh := recovery.unplanned(rig):
         options.insert(0, Option("plans", f"for {', '.join(recovery.named(rig, fresh))}"))
+    title = "Continue which?" if options else "Every list is done. Look at which?"
+    options = options or _of_lists(lists)
     if not options:
         editor.say("Nothing has failed. Select what has, anything of the rig, and press f.")
         return
 
     def picked(name: str) -> None:
         if name == "return":
-            take_return(editor)
+            ask_for_return(editor)
         else:
             editor.app.push_screen(ListTable(editor, lists[name].id) if name in lists else Plans(editor))
 
     if len(options) == 1:
         picked(options[0].value)
     else:
-        editor.pick("Continue which?", options, picked)
+        editor.pick(title, options, picked)
+
+
+def _of_lists(lists: Mapping[str, NightList]) -> list[Option]:
+    return [
+        Option(name, f"{each.title}, {each.ticked} of {len(each.steps)} done") for name, each in lists.items()
+    ]

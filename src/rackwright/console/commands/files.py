@@ -26,7 +26,12 @@ def _saves(session: Session) -> str:
     return "save" if session.unsaved else ""
 
 
-@file("s", "save", "Save", now=_saves)
+KEPT = (
+    "The edit lock is on. Marks, plans and ticks are kept as you make them; press L, then s saves the file."
+)
+
+
+@file("s", "save", "Save", now=_saves, locked=KEPT)
 def save(editor: Editor, then: Callable[[], None] | None = None) -> None:
     """Asks for a name where there is none, and what to do where others wrote the file."""
     session = editor.session

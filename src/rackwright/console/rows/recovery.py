@@ -9,7 +9,7 @@ from rackwright.console.rows.row import Row, fit, heading, words
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
-from rackwright.engine.recovery import Plan, Recovery, few
+from rackwright.engine.recovery import Plan, Recovery, TimeTaken, few
 from rackwright.model.rig import NightList, Step
 from rackwright.units import reading
 from rackwright.units.formatting import whole_percent
@@ -198,6 +198,14 @@ def title(shown: NightList, begun: str, now: datetime.datetime) -> str:
         return told
     minutes = max(0, int(gone.total_seconds() // 60))
     return f"{told}, {minutes} min gone" if minutes < 600 else told
+
+
+def times(taken: Sequence[TimeTaken] | None, width: int) -> list[Row]:
+    """What steps took otherwise than planned, and how to keep it."""
+    if not taken:
+        return []
+    told = [*(each.words for each in taken), "Press t to keep what they took as the crew's times."]
+    return [words(""), *(words(part, "note") for text in told for part in wrap(text, width))]
 
 
 def caution(width: int) -> list[Row]:

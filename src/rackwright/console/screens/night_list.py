@@ -17,9 +17,11 @@ from rackwright.console.widgets.pane import Pane
 from rackwright.console.widgets.status import Foot
 from rackwright.engine import recovery
 from rackwright.engine.findings.registry import listed
+from rackwright.engine.recovery import TimeTaken
 from rackwright.model.edits import EditError
 from rackwright.model.readings import stamp
 from rackwright.model.rig import NightList, Rig
+from rackwright.units.text_table import wrap
 
 ALL_DONE = "All done. Press esc to close; after the repair, b for the return."
 LOOK = 15.0
@@ -31,18 +33,23 @@ REPAIRED = Command(
     "b", "go_back", "repaired", "It is repaired: return now, later, or keep it as it is", "List"
 )
 PUT_AWAY = Command("delete", "put_away", "remove", "Remove the list", "List", shown_key="del")
+TIMES = Command("t", "keep_times", "keep times", "Keep what steps really took as the crew's times", "List")
+INITIALS = Command("i", "initials", "initials", "Change your initials, for the night log", "List")
 
 
 class ListTable(RigTable):
     """A list, ticked off by keys."""
 
     IN_SHOW = True
-    KEYS = (DONE, UNDONE, REPAIRED, PUT_AWAY, BACK, UNDO, REDO, HELP)
+    KEYS = (DONE, UNDONE, REPAIRED, PUT_AWAY, BACK, UNDO, REDO, TIMES, INITIALS, HELP)
     BINDINGS: ClassVar[list[BindingType]] = bindings(KEYS)
 
     def __init__(self, editor: Editor, name: str) -> None:
         super().__init__("List", editor)
         self.id_ = name
+        self.taken: tuple[TimeTaken, ...] | None = None
+        """What steps of the night took otherwise than planned, looked up at the list's end."""
+        self.ended = "The list is closed."
         self.place = str(self.shown.following) if self.shown else ""
 
     @property
@@ -52,12 +59,23 @@ class ListTable(RigTable):
 
     def on_mount(self) -> None:
         self.set_interval(LOOK, self._look_at_the_clock)
-        if self.session.initials is None and self.session.path is not None:
+        session = self.session
+        if session.initials is not None or session.path is None:
+            return
+        if former := self.editor.document.former_initials():
+            session.initials = former
+            self.say(f"The night log goes on noting {former}. Press i for other initials.")
+        else:
+            self.action_initials()
 
-            def answered(text: str | None) -> None:
-                self.session.initials = (text or "").strip()
+    def action_initials(self) -> None:
+        """Ask who ticks here."""
 
-            self.app.push_screen(Prompt("Your initials, for the night log", self.glyphs), answered)
+        def answered(text: str | None) -> None:
+            self.session.initials = (text or "").strip()
+
+        prompt = Prompt("Your initials, for the night log", self.glyphs, self.session.initials or "")
+        self.app.push_screen(prompt, answered)
 
     def _look_at_the_clock(self) -> None:
         if (shown := self.shown) is not None:
@@ -67,23 +85,43 @@ class ListTable(RigTable):
 
     def rows(self, width: int) -> list[Row]:
         shown = self.shown
+        times = view.times(self.taken, width)
         if shown is None:
-            return [words("The list is closed.", "dim")]
-        told = [words(""), words(ALL_DONE, "ok")] if shown.done and not shown.returns else []
+            return [words(part, "ok") for part in wrap(f"{self.ended} Press esc to close.", width)] + times
+        told = [words(""), words(ALL_DONE, "ok"), *times] if shown.done and not shown.returns else []
         return [*view.steps(shown.steps, width), *told, *view.caution(width)]
 
     def redraw(self, place: str | None = None) -> None:
         """Show the list; its title, how far it is and for how long in the frame."""
+        shown = self.shown
+        ended = shown is None or (shown.done and not shown.returns)
+        if ended and self.taken is None:
+            self.taken = self.editor.document.times_taken()
+        self.taken = self.taken if ended else None
         self._look_at_the_clock()
         super().redraw(place)
-        if (shown := self.shown) is not None:
-            acting = [c for c in self.KEYS if c is not (REPAIRED if shown.returns else PUT_AWAY)]
-            self.query_one("#keys", Foot).say(status.keys(acting, self.session, self.size.width))
+        acting: list[Command] = [BACK, HELP]
+        if shown is not None:
+            left_out = (REPAIRED if shown.returns else PUT_AWAY, INITIALS)
+            acting = [c for c in self.KEYS if c not in left_out]
+        acting = [c for c in [*acting, TIMES] if c is not TIMES or self.taken]
+        self.query_one("#keys", Foot).say(status.keys(acting, self.session, self.size.width))
+
+    def action_keep_times(self) -> None:
+        """Keep what steps really took as the crew's times."""
+        if not (taken := self.taken):
+            self.say("No step took much longer or shorter than planned, or too few did.", "yellow")
+        elif self.editor.make("keep times taken", lambda rig: recovery.keep_times(rig, taken)):
+            self.taken = ()
+            self.redraw()
+            self.say("Saved as the crew's times: plans count with them now.")
 
     def action_edit(self) -> None:
         """Tick the step and go on; one that is ticked stays so."""
         shown = self.shown
-        if shown is not None and self.place and shown.steps[int(self.place)].done:
+        if shown is None:
+            self.say("There is nothing left to tick. Press esc to close.")
+        elif self.place and shown.steps[int(self.place)].done:
             self.say(f"Step {int(self.place) + 1} is ticked. Press space to untick it.", "yellow")
         else:
             self.action_untick()
@@ -117,9 +155,9 @@ class ListTable(RigTable):
         after = self.shown
         self.say("")
         self.editor.host.redraw()
-        if after is None:
-            self.dismiss(None)
-            self.editor.host.say(closed(self.session.rig))
+        if after is None:  # a return: what follows is said here, so that one key too many does nothing
+            self.ended = closed(self.session.rig)
+            self.redraw()
             return
         unticked = before is not None and before.steps[number].done
         self.redraw(str(number if unticked else after.following))
@@ -163,23 +201,20 @@ def closed(rig: Rig) -> str:
 
 
 def ask_what_now(editor: Editor, names: tuple[str, ...], told: str, over: ListTable | None = None) -> None:
-    """Those are repaired: return now, later or never."""
+    """Those are repaired: return in the interval, now, or never; what the return silences is said."""
     rig = editor.session.rig
-    title = listed(recovery.named(rig, names)) if names else "what was changed for tonight"
-    are = "is" if len(recovery.named(rig, names)) == 1 else "are"
-    answers = [
-        ("b", f"{title} {are} repaired and tested: return now" if names else "return now"),
-        ("l", f"{title} {are} repaired: return later, in the interval"),
-        ("k", f"{title} {are} repaired: keep the patch as it is now"),
-        ("c", "show the list"),
-    ]
+    title, are = _titled(rig, names)
     lists = recovery.lists_for(rig, names)
-    shown = [
-        each for each in answers if (each[0] != "c" or (lists and over is None)) and (names or each[0] == "b")
+    silenced = _silenced(rig, names)
+    now = f"{title} {are} repaired and tested: return now"
+    answers = [
+        ("l", f"{title} {are} repaired: return later, in the interval"),
+        ("b", f"{now}, in a song gap" if silenced else now),
+        ("k", f"{title} {are} repaired: keep the patch as it is now"),
+        *([("c", "show the list")] if lists and over is None else []),
     ]
 
     def answered(answer: str | None) -> None:
-        when = stamp(datetime.datetime.now())
         if answer == "c":
             editor.app.push_screen(ListTable(editor, lists[-1].id))
         elif answer == "b":
@@ -187,13 +222,52 @@ def ask_what_now(editor: Editor, names: tuple[str, ...], told: str, over: ListTa
         elif answer == "l":
             made = editor.make(f"{title} repaired", lambda rig: recovery.repair(rig, names), in_show=True)
             if made:
-                editor.say(f"{title} {are} repaired. The return is pending: press R when there is time.")
-        elif answer == "k" and editor.make(
-            f"keep {title} as it is", lambda rig: recovery.keep(rig, names, when), in_show=True
-        ):
-            _show_last(editor, over)
+                editor.say(f"{title} {are} repaired. The return is pending for the interval: press R then.")
+        elif answer == "k":
+            _keep(editor, names, over)
 
-    editor.app.push_screen(Question(told, shown, editor.glyphs), answered)
+    editor.app.push_screen(Question(f"{told} {silenced}".strip(), answers, editor.glyphs), answered)
+
+
+def ask_for_return(editor: Editor) -> None:
+    """Return what is pending; where that silences something, ask whether it is time."""
+    rig = editor.session.rig
+    names = recovery.pending(rig)
+    if not (silenced := _silenced(rig, names)):
+        take_return(editor)
+        return
+    title, are = _titled(rig, names)
+    answers = [("b", "it is the interval, or a song gap: return now"), ("l", "later")]
+    answers += [("k", "keep the patch as it is now")] if names else []
+
+    def answered(answer: str | None) -> None:
+        if answer == "b":
+            take_return(editor)
+        elif answer == "k":
+            _keep(editor, names)
+
+    told = f"{title} {are} {'repaired' if names else 'to be returned'}. {silenced}"
+    editor.app.push_screen(Question(told, answers, editor.glyphs), answered)
+
+
+def _titled(rig: Rig, names: tuple[str, ...]) -> tuple[str, str]:
+    """Those as a person names them, and `is` or `are`."""
+    named = recovery.named(rig, names)
+    return listed(named) if names else "what was changed for tonight", "are" if len(named) > 1 else "is"
+
+
+def _silenced(rig: Rig, names: tuple[str, ...]) -> str:
+    """What a return would silence; nothing where there is none to take, which is said when it is asked for."""
+    try:
+        return recovery.silenced_by_return(rig, names)
+    except EditError:
+        return ""
+
+
+def _keep(editor: Editor, names: tuple[str, ...], over: ListTable | None = None) -> None:
+    when, title = stamp(datetime.datetime.now()), _titled(editor.session.rig, names)[0]
+    if editor.make(f"keep {title} as it is", lambda rig: recovery.keep(rig, names, when), in_show=True):
+        _show_last(editor, over)
 
 
 def take_return(editor: Editor, names: tuple[str, ...] = (), over: ListTable | None = None) -> None:

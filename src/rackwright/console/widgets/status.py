@@ -111,8 +111,8 @@ def _under_way(rig: Rig) -> str:
 def _pending(rig: Rig) -> str:
     """What is to be returned, in a few words."""
     if waiting := recovery.pending(rig):
-        return f"{waiting[0] if len(waiting) == 1 else len(waiting)} repaired, return pending"
-    return "return pending" if recovery.to_return(rig) else ""
+        return f"{waiting[0] if len(waiting) == 1 else len(waiting)} repaired, return in the interval"
+    return "return in the interval" if recovery.to_return(rig) else ""
 
 
 def under_way(rig: Rig) -> list[NightList]:

@@ -41,8 +41,9 @@ from rackwright.engine.recovery.night_state import (
 from rackwright.engine.recovery.plan import DampingChange, LevelLoss, Plan, short
 from rackwright.engine.recovery.planner import PLANS, Recovery, recover
 from rackwright.engine.recovery.rehearsal import Rehearsal, Rehearsed, SpareWorth, rehearse
-from rackwright.engine.recovery.return_plan import go_back
+from rackwright.engine.recovery.return_plan import go_back, silenced_by_return
 from rackwright.engine.recovery.rewiring import apply, difference
+from rackwright.engine.recovery.times_taken import TimeTaken, keep_times, times_taken
 from rackwright.engine.recovery.wording import few
 
 __all__ = [
@@ -57,6 +58,7 @@ __all__ = [
     "Rehearsed",
     "Report",
     "SpareWorth",
+    "TimeTaken",
     "apply",
     "baseline",
     "begun",
@@ -73,6 +75,7 @@ __all__ = [
     "is_partial",
     "is_rewiring",
     "keep",
+    "keep_times",
     "lists_for",
     "mark",
     "named",
@@ -85,8 +88,10 @@ __all__ = [
     "repaired",
     "reports",
     "short",
+    "silenced_by_return",
     "take",
     "tick",
+    "times_taken",
     "to_return",
     "under_way",
     "unplanned",

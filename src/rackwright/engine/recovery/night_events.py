@@ -19,6 +19,12 @@ class Happening(NamedTuple):
     event: str
     place: str = ""
     words: str = ""
+    list: str = ""
+    """The list that a step is of."""
+    step: int = 0
+    """Which, from 0."""
+    takes: str = ""
+    """Which of the crew's times it is made of, by its name in `MoveTimes`."""
 
 
 def happened(before: Rig, after: Rig) -> Iterator[Happening]:
@@ -42,15 +48,20 @@ def happened(before: Rig, after: Rig) -> Iterator[Happening]:
     for name, each in known.items():
         if name not in left:
             if each.returns and each.ticked == len(each.steps) - 1:
-                yield Happening("done", each.steps[each.following].where, each.steps[each.following].words)
+                yield _ticked(each, each.following)
             yield Happening("list closed", ", ".join(each.failed), each.title)
     yield from (Happening("working", name) for name in was if name not in now)
 
 
 def _ticks(old: NightList, new: NightList) -> Iterator[Happening]:
-    for was, step in zip(old.steps, new.steps, strict=False):
+    for number, (was, step) in enumerate(zip(old.steps, new.steps, strict=False)):
         if step.done != was.done:
-            yield Happening("done" if step.done else "not done", step.where, step.words)
+            yield _ticked(new, number, "done" if step.done else "not done")
+
+
+def _ticked(taken: NightList, number: int, event: str = "done") -> Happening:
+    step = taken.steps[number]
+    return Happening(event, step.where, step.words, taken.id, number, step.takes)
 
 
 class Report(NamedTuple):

@@ -4,15 +4,16 @@ Those plans are made on it in the order in which they were taken; one that no lo
 steps and no search.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from msgspec.structs import replace
 
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.findings.registry import listed
-from rackwright.engine.recovery import sequence
+from rackwright.engine.recovery import sequence, wording
 from rackwright.engine.recovery.criteria import new_stops
 from rackwright.engine.recovery.failure import baseline, fail, failed, named
+from rackwright.engine.recovery.night import repair
 from rackwright.engine.recovery.night_state import (
     free,
     open_returns,
@@ -47,6 +48,20 @@ def go_back(rig: Rig, when: str = "") -> Rig:
         rig.heard,
         rig.failures.values(),
     )
+
+
+def silenced_by_return(rig: Rig, names: Sequence[str]) -> str:
+    """What goes silent that plays once those are repaired and all is returned, in a sentence; empty where nothing does.
+
+    Raises EditError where there is nothing to return.
+    """
+    lists = go_back(repair(rig, names)).lists
+    steps = [step for each in lists[-1:] if each.returns for step in each.steps if step.silent]
+    if not steps:
+        return ""
+    count, longest = sum(step.silent for step in steps), max(step.silent_for for step in steps)
+    long = f", for up to {wording.length(longest)}" if longest else ""
+    return f"The return silences {count} section{'' if count == 1 else 's'} that play{'s' if count == 1 else ''}{long}: take it in the interval."
 
 
 def _spares_out(rig: Rig, kept: Iterable[NightList]) -> Iterator[Rewiring]:
