@@ -15,6 +15,7 @@ from rackwright.engine import findings, mains, touch
 from rackwright.engine.channel import Branch, outage_of, trace
 from rackwright.engine.results import Assessment, Finding, RackResult, RunResult, SectionResult
 from rackwright.model.index import Index, pole_or_none
+from rackwright.model.places import ChannelPlace
 from rackwright.model.rig import Rack, Rig, channel_name
 
 
@@ -50,13 +51,8 @@ def assess(rig: Rig, prior: Assessment | None = None) -> Assessed:
     before = prior if isinstance(prior, Assessed) else None
     index = Index(rig, before.index if before else None)
     kept = unchanged(before, index) if before else {}
-    branches = {
-        name: kept.get(name) or _judged(index, amplifier.id, channel)
-        for amplifier in index.amplifiers.values()
-        for channel in range(index.amplifier_models[amplifier.model].channels)
-        for name in (channel_name(amplifier.id, channel),)
-    }
-    touched = [name for name, branch in branches.items() if kept.get(name) is not branch]
+    branches = {name: kept.get(name) or _judged(index, place) for name, place in index.channels.items()}
+    touched = [name for name in branches if name not in kept]
     sections, joined = _sections(index, branches, touched, before)
     power = mains.reckon(index, branches, kept, before.amplifiers if before else {})
     contacts = touch.gathered(branches.values())
@@ -68,7 +64,7 @@ def assess(rig: Rig, prior: Assessment | None = None) -> Assessed:
         channels={name: branch.result for name, branch in branches.items()},
         sections=sections,
         runs=_runs(index, branches, touched, before),
-        racks={rack.id: _rack(rack, index, power, before) for rack in rig.racks},
+        racks=_racks(index, power, before),
         amplifiers=power.amplifiers,
         circuits=power.circuits,
         phases=power.phases,
@@ -81,10 +77,15 @@ def assess(rig: Rig, prior: Assessment | None = None) -> Assessed:
     )
 
 
-def _judged(index: Index, amplifier_id: str, channel: int) -> Branch:
-    branch = trace(index, index.amplifiers[amplifier_id], channel)
+def _judged(index: Index, place: ChannelPlace) -> Branch:
+    branch = trace(index, index.amplifiers[place.amplifier], place.channel)
     branch = replace(branch, touch=touch.of_branch(index, branch))
-    return replace(branch, findings=findings.of_branch(branch), misfed=findings.misfed(branch))
+    return replace(
+        branch,
+        findings=findings.of_branch(branch),
+        misfed=findings.misfed(branch),
+        over_power=findings.over_power(branch),
+    )
 
 
 def _sections(
@@ -172,20 +173,33 @@ def _by_line(runs: Iterable[RunResult]) -> dict[str, tuple[RunResult, ...]]:
     return {line: tuple(sorted(of, key=attrgetter("far", "channel"))) for line, of in by_line.items()}
 
 
-def _rack(rack: Rack, index: Index, power: mains.Mains, prior: Assessed | None) -> RackResult:
-    loads, phases = [power.amplifiers[amplifier.id] for amplifier in rack.amplifiers], power.supply.phases
-    same = prior and prior.index.racks.get(rack.id) is rack and prior.supply.phases == phases
-    if prior and same and all(prior.amplifiers[load.id] is load for load in loads):
-        return prior.racks[rack.id]
+def _racks(index: Index, power: mains.Mains, before: Assessed | None) -> dict[str, RackResult]:
+    """Those whose amplifiers take what they took before stay."""
+    racks = index.rig.racks
+    if before is None or before.supply.phases != power.supply.phases:
+        return {rack.id: _rack(rack, index, power) for rack in racks}
+    taken, was = before.amplifiers, before.index.racks
+    changed = {
+        index.rack_of[name].id for name, load in power.amplifiers.items() if taken.get(name) is not load
+    }
+    return {
+        rack.id: before.racks[rack.id]
+        if rack.id not in changed and was.get(rack.id) is rack
+        else _rack(rack, index, power)
+        for rack in racks
+    }
+
+
+def _rack(rack: Rack, index: Index, power: mains.Mains) -> RackResult:
+    one_phase = mains.on_one_phase(index, rack.amplifiers, power.supply.phases)
     models = [index.amplifier_models[amplifier.model] for amplifier in rack.amplifiers]
+    loads = [power.amplifiers[amplifier.id] for amplifier in rack.amplifiers]
     return RackResult(
         id=rack.id,
         weight=sum(model.weight.value for model in models),
         units_used=sum(model.height for model in models),
         units=rack.height,
-        **mains.whole(
-            loads, index.rig.supply.voltage.value, mains.on_one_phase(index, rack.amplifiers, phases)
-        ),  # type: ignore[arg-type]
+        **mains.whole(loads, index.rig.supply.voltage.value, one_phase),  # type: ignore[arg-type]
     )
 
 

@@ -17,7 +17,7 @@ from rackwright.engine import amplifier as source
 from rackwright.engine import loudspeaker, network, outage, protection
 from rackwright.engine.network import Node, Run
 from rackwright.engine.outage import Outage
-from rackwright.engine.results import ChannelResult, Finding, RunResult, SectionResult, TouchResult
+from rackwright.engine.results import ChannelResult, Finding, Limit, RunResult, SectionResult, TouchResult
 from rackwright.model.equipment import AmplifierModel, Section, SectionKind
 from rackwright.model.index import Index
 from rackwright.model.rig import Amplifier, Feed, Mode, Socket, Targets, channel_name
@@ -33,6 +33,8 @@ class Output(Struct, frozen=True, gc=False):
     """V rms."""
     gain: float
     """dB."""
+    worst_voltage: float
+    """The highest voltage in V rms that it puts out: open-circuit or rated, the larger."""
 
 
 class Branch(Struct, frozen=True, gc=False):
@@ -64,6 +66,8 @@ class Branch(Struct, frozen=True, gc=False):
     """Each kind of section that sounds, with its polarity, once."""
     misfed: bool = False
     """Whether the feed does not fit one of the sections."""
+    over_power: tuple[tuple[SectionResult, Section, Limit], ...] = ()
+    """The sections that get more than they may without a limiter, with their limits."""
 
     @property
     def id(self) -> str:
@@ -109,11 +113,13 @@ class Branch(Struct, frozen=True, gc=False):
 @functools.lru_cache(maxsize=256)
 def output_of(model: AmplifierModel, bridged: bool) -> Output:
     """A channel's, or a bridged pair's, output."""
+    points, open_voltage = source.rated_points(model, bridged), source.open_voltage(model, bridged)
     return Output(
-        source.rated_points(model, bridged),
+        points,
         source.output_resistance(model, bridged),
-        source.open_voltage(model, bridged),
+        open_voltage,
         source.gain(model, bridged),
+        max(open_voltage, *(point.voltage for point in points)),
     )
 
 
@@ -139,14 +145,12 @@ def unsolved(index: Index, amplifier: Amplifier, channel: int) -> tuple[Branch, 
         if outage.passes(socket, pole_pair):
             roots += network.runs_from(index, socket.id, pole_pair, signs, sign)
     output = output_of(model, mode == "bridged")
-    shorts = (
-        Outage(f"{c}.{s}", "shorted") for c, s in signs if outage.fault(index.cabinets[c], s) == "shorted"
-    )
+    shorts = [(c, s) for c, s in signs if outage.fault(index.cabinets[c], s) == "shorted"]
     cause = (
         outage.of_amplifier(index, amplifier)
         or outage.of_output(amplifier, channel)
         or outage.of_signal(index, amplifier, channel)
-        or next(shorts, None)
+        or (Outage(".".join(shorts[0]), "shorted") if shorts else None)
     )
     dead = outage.of_power(index, amplifier)
     trim = amplifier.channel(channel - channel % 2 if mode == "bridged" else channel).trim
@@ -200,11 +204,14 @@ def _solved(branch: Branch, signs: Signs) -> Branch:
         limiter_rms_dbu=protection.input_level(limit_rms, branch.gain),
         limiter_peak_dbu=protection.input_level(limit_peak, branch.gain),
     )
-    parts = zip(_in_tree_order(branch, signs), models, nominal.transfers, ripples, strict=True)
+    parts = zip(signs.items(), models, nominal.transfers, ripples, strict=True)
+    feed = branch.feed if branch.live else None
     sections = tuple(
         [
-            _section(branch, cabinet, section, sign, transfer * voltage, transfer, nominal.admittance, ripple)
-            for (cabinet, sign), section, transfer, ripple in parts
+            _section(branch, feed, cabinet, section, sign, voltage, transfer, nominal.admittance, ripple)
+            if feed
+            else SectionResult(cabinet=cabinet, section=section.id, kind=section.kind, patched=branch.id)
+            for ((cabinet, _), sign), section, transfer, ripple in parts
         ]
     )
     runs = zip(branch.all_runs, nominal.far_ends, nominal.currents, strict=True)
@@ -218,29 +225,20 @@ def _solved(branch: Branch, signs: Signs) -> Branch:
     )
 
 
-def _in_tree_order(branch: Branch, signs: Signs) -> list[tuple[str, int]]:
-    """The cabinet and the sign of each section, in the order in which the branch is solved."""
-    return [
-        (run.line.to, signs[run.line.to, section.id])
-        for run in branch.all_runs
-        for section in run.node.sections
-    ]
-
-
 def _section(
     branch: Branch,
+    feed: Feed,
     cabinet: str,
     section: Section,
     sign: int,
-    voltage: float,
+    terminals: float,
     transfer: float,
     branch_conductance: float,
     ripple: float,
 ) -> SectionResult:
-    patched = branch.result.id
-    if not branch.live or branch.feed is None:
-        return SectionResult(cabinet=cabinet, section=section.id, kind=section.kind, patched=patched)
-    impedance = section.nominal.value
+    """A section that sounds; `terminals` is the voltage there."""
+    channel, impedance, voltage = branch.result.id, section.nominal.value, terminals * transfer
+    level = 20 * math.log10(transfer)
     power = voltage * voltage / impedance
     damping = network.damping_factor(transfer, branch_conductance, branch.output.resistance)
     q, q_ideal = _alignment(section, impedance / damping)
@@ -249,13 +247,13 @@ def _section(
         cabinet=cabinet,
         section=section.id,
         kind=section.kind,
-        channel=patched,
-        patched=patched,
-        polarity=-sign if branch.feed.polarity == "inverted" else sign,
+        channel=channel,
+        patched=channel,
+        polarity=-sign if feed.polarity == "inverted" else sign,
         voltage=voltage,
         power=power,
-        gain=branch.gain + 20 * math.log10(transfer),
-        loss=-20 * math.log10(transfer),
+        gain=branch.gain + level,
+        loss=-level,
         source_resistance=impedance / damping,
         damping_factor=damping,
         headroom=protection.headroom(power, section),
@@ -263,8 +261,8 @@ def _section(
         q_total_ideal=q_ideal,
         ripple=ripple,
         model=section,
-        band_low=branch.feed.band[0].value,
-        capacitor=protection.protective_capacitor(section, branch.feed.band[0].value) if alone else None,
+        band_low=feed.band[0].value,
+        capacitor=protection.protective_capacitor(section, feed.band[0].value) if alone else None,
     )
 
 
@@ -328,7 +326,7 @@ def over_frequency(
 
     solution = network.solve_over(nodes, actual, points)
     lowest_case = network.solve_over(nodes, at_its_lowest, points) if any(bare) else solution
-    drop = np.abs(1 + output_resistance * solution.admittance)
-    moduli = np.abs(np.array(solution.transfers)) / drop
-    ripples = 20 * np.log10(moduli.max(axis=1) / moduli.min(axis=1))
-    return float(1 / np.abs(lowest_case.admittance).max()), tuple(ripples.tolist())
+    moduli = np.abs(np.array(solution.transfers)) / np.abs(1 + output_resistance * solution.admittance)
+    spans = zip(moduli.max(axis=1).tolist(), moduli.min(axis=1).tolist(), strict=True)
+    ripples = [20 * math.log10(highest / lowest) for highest, lowest in spans]
+    return float(1 / np.abs(lowest_case.admittance).max()), tuple(ripples)

@@ -37,10 +37,13 @@ def terminal_current(branch: Branch) -> Limit:
 
 def run_currents(run: Run) -> tuple[Limit, ...]:
     """A, on the current at full power, of each part that it flows through."""
-    connectors = dict.fromkeys((run.near_connector, run.far_connector))
+    near, far = run.near_connector, run.far_connector
     return (
         Limit("at most", run.cable.max_current.value * run.line.cores_per_pole, f"its cable, {run.cable.id}"),
-        *(Limit("at most", c.max_current.value, f"its {c.id} connector") for c in connectors),
+        *(
+            Limit("at most", c.max_current.value, f"its {c.id} connector")
+            for c in ((near,) if near == far else (near, far))
+        ),
     )
 
 

@@ -7,6 +7,7 @@ the terminals is the caller's.
 """
 
 import functools
+import operator
 from collections.abc import Callable, Iterator
 from typing import Generic, NamedTuple, TypeVar
 
@@ -75,8 +76,13 @@ class Solution(NamedTuple, Generic[Admittance]):
     """Each section's voltage over the terminals'."""
     far_ends: tuple[Admittance, ...]
     """The voltage at each run's far end over the terminals'."""
-    currents: tuple[Admittance, ...]
-    """Each run's current in A per volt at the terminals."""
+    loads: tuple[Admittance, ...]
+    """S, of what hangs on each run's far end."""
+
+    @property
+    def currents(self) -> tuple[Admittance, ...]:
+        """Each run's current in A per volt at the terminals."""
+        return tuple([v * y for v, y in zip(self.far_ends, self.loads, strict=True)])
 
 
 def runs_from(
@@ -93,11 +99,13 @@ def runs_from(
     if not lines:
         return ()
     return tuple(
-        _run(index, line, pair, far, seen, sign)
-        for line in lines
-        if not index.cabinets[line.to].muted
-        for far, near in enumerate(index.pole_map(line))
-        if near == pair and outage.passes(line, near)
+        [
+            _run(index, line, pair, far, seen, sign)
+            for line in lines
+            if not index.cabinets[line.to].muted and outage.passes(line, pair)
+            for far, near in enumerate(index.pole_map(line))
+            if near == pair
+        ]
     )
 
 
@@ -118,7 +126,8 @@ def _run(index: Index, line: Line, near: int, far: int, seen: dict[tuple[str, st
     wiring = wired_sections(cabinet, model)
     there = wiring[far] if far < len(wiring) else ()
     names = [n for n in there if (cabinet.id, n) not in seen and outage.fault(cabinet, n) != "open"]
-    seen.update(((cabinet.id, name), sign) for name in names)
+    for name in names:
+        seen[cabinet.id, name] = sign
     cable = index.cable_models[line.cable]
     near_connector, far_connector = index.near_connector(line), index.connector_models[model.connector]
     copper = loop_resistance(
@@ -147,25 +156,24 @@ def solve(
     Each run: Y_near = Y_far/(1 + R·Y_far), V_far = V_near/(1 + R·Y_far), Y_far being the sections and
     the further runs in parallel. `nothing` is a zero of the kind that `load_admittance` gives.
     """
+    one = nothing + 1
     divisors: list[Admittance] = []
-    at_far: list[Admittance] = []
+    loads: list[Admittance] = []
+
+    def together(parts: list[Admittance]) -> Admittance:
+        return functools.reduce(operator.add, parts) if parts else nothing
 
     def gather(node: Node) -> Admittance:
         place = len(divisors)
         divisors.append(nothing)
-        at_far.append(nothing)
-        total = nothing
-        for section in node.sections:
-            total = total + load_admittance(section)
-        for link in node.links:
-            total = total + gather(link)
-        at_far[place] = total
-        divisors[place] = divisor = 1 + node.resistance * total
+        loads.append(nothing)
+        at_far = [load_admittance(section) for section in node.sections]
+        at_far += [gather(link) for link in node.links]
+        loads[place] = total = together(at_far)
+        divisors[place] = divisor = one + node.resistance * total
         return total / divisor
 
-    total = nothing
-    for root in roots:
-        total = total + gather(root)
+    total = together([gather(root) for root in roots])
 
     transfers: list[Admittance] = []
     far_ends: list[Admittance] = []
@@ -178,9 +186,8 @@ def solve(
             divide(link, there)
 
     for root in roots:
-        divide(root, nothing + 1)
-    currents = tuple([v * y for v, y in zip(far_ends, at_far, strict=True)])
-    return Solution(total, tuple(transfers), tuple(far_ends), currents)
+        divide(root, one)
+    return Solution(total, tuple(transfers), tuple(far_ends), tuple(loads))
 
 
 def conductance(section: Section) -> float:

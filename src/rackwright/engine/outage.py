@@ -86,8 +86,10 @@ def of_power(index: Index, amplifier: Amplifier) -> Outage | None:
 
 def of_amplifier(index: Index, amplifier: Amplifier) -> Outage | None:
     """Why nothing comes out of an amplifier that has power."""
-    failed = (thing.id for thing in (index.rack_of[amplifier.id], amplifier) if thing.state == "failed")
-    return next((Outage(name) for name in failed), None)
+    for thing in (index.rack_of[amplifier.id], amplifier):
+        if thing.state == "failed":
+            return Outage(thing.id)
+    return None
 
 
 def at(index: Index, place: str) -> Outage | None:
@@ -106,9 +108,11 @@ def at(index: Index, place: str) -> Outage | None:
 def of_output(amplifier: Amplifier, channel: int) -> Outage | None:
     """Why nothing comes out of a channel (index from 0) of an amplifier that works; of a bridge both halves must work."""
     first = channel - channel % 2
-    own = (first, first + 1) if amplifier.pair_mode(channel) == "bridged" else (channel,)
-    failed = any(amplifier.channel(number).state == "failed" for number in own)
-    return Outage(channel_name(amplifier.id, own[0])) if failed else None
+    bridged = amplifier.pair_mode(channel) == "bridged"
+    own = first if bridged else channel
+    other = amplifier.channel(first + 1 if bridged else own)
+    failed = "failed" in (amplifier.channel(own).state, other.state)
+    return Outage(channel_name(amplifier.id, own)) if failed else None
 
 
 def of_signal(index: Index, amplifier: Amplifier, channel: int) -> Outage | None:

@@ -32,11 +32,6 @@ def touch_class(voltage: float) -> TouchClass:
     return "ES2" if voltage <= ES2 else "ES3"
 
 
-def worst_voltage(branch: Branch) -> float:
-    """The highest voltage in V rms that a channel or bridged pair puts out: open-circuit or rated, the larger."""
-    return max(branch.output.open_voltage, *(point.voltage for point in branch.output.points))
-
-
 def of_branch(index: Index, branch: Branch) -> tuple[TouchResult, ...]:
     """A channel's terminals, and each connector on its way whose contacts are not shrouded.
 
@@ -45,8 +40,8 @@ def of_branch(index: Index, branch: Branch) -> tuple[TouchResult, ...]:
     """
     if branch.second_of_bridge:
         return ()
-    voltage = worst_voltage(branch)
-    why = _why(branch, voltage)
+    voltage = branch.output.worst_voltage
+    level, why = touch_class(voltage), _why(branch, voltage)
 
     def result(place: str, contact: Contact, exposed: bool) -> TouchResult:
         return TouchResult(
@@ -54,7 +49,7 @@ def of_branch(index: Index, branch: Branch) -> tuple[TouchResult, ...]:
             contact=contact,
             channel=branch.id,
             voltage=voltage,
-            touch_class=touch_class(voltage),
+            touch_class=level,
             exposed=exposed,
             why=why,
         )

@@ -63,9 +63,7 @@ class Index:
         self.line_to: dict[str, Line]
         """Cabinet id → the line that feeds it."""
         self.channels: dict[str, ChannelPlace]
-        self.pole_pairs: dict[str, PolePair]
-        self.sections: dict[str, SectionPlace]
-        """As written → the place."""
+        """As written → the place, in the order of the rig."""
         if earlier is not None:
             self.__dict__.update(earlier.__dict__, rig=rig)
         if before is None or before.equipment is not rig.equipment:
@@ -85,12 +83,13 @@ class Index:
             self.cabinets = {c.id: c for c in rig.cabinets}
         new_equipment = before is None or before.equipment is not rig.equipment
         if before is None or new_equipment or not alike:
-            self._place_outputs()
+            self._place_channels()
+            self.__dict__.pop("pole_pairs", None)
         if before is None or new_equipment or before.lines is not rig.lines:
             self.__dict__.pop("line_pairs", None)
         same_cabinets = before is not None and before.cabinets is rig.cabinets
         if new_equipment or not (same_cabinets or (before and _models(before) == _models(rig))):
-            self._place_sections()
+            self.__dict__.pop("sections", None)
 
     def _index_equipment(self) -> None:
         equipment = self.rig.equipment
@@ -129,21 +128,25 @@ class Index:
         for line in self.rig.lines:
             self.lines_from[line.source].append(line)
 
-    def _place_outputs(self) -> None:
+    def _place_channels(self) -> None:
         self.channels = {}
         for amplifier in self.amplifiers.values():
             self.channels |= self.channels_of(amplifier)
-        self.pole_pairs = {}
-        for socket in self.sockets.values():
-            connector = self.connector_models.get(socket.connector)
-            count = max(connector.pole_pairs if connector else 0, len(socket.poles))
-            pairs = [PolePair(socket.id, number) for number in range(count)]
-            self.pole_pairs |= {str(pair): pair for pair in pairs}
 
-    def _place_sections(self) -> None:
+    @cached_property
+    def pole_pairs(self) -> dict[str, PolePair]:
+        """The pole pairs of sockets as written → their places; made when first asked for."""
+        models = ((socket, self.connector_models.get(socket.connector)) for socket in self.sockets.values())
+        counts = {s.id: max(model.pole_pairs if model else 0, len(s.poles)) for s, model in models}
+        pairs = (PolePair(socket, pair) for socket, count in counts.items() for pair in range(count))
+        return {str(pair): pair for pair in pairs}
+
+    @cached_property
+    def sections(self) -> dict[str, SectionPlace]:
+        """As written → the place; made when first asked for."""
         models = ((c.id, self.loudspeaker_models.get(c.model)) for c in self.cabinets.values())
         places = [SectionPlace(name, s.id) for name, model in models if model for s in model.sections]
-        self.sections = {str(place): place for place in places}
+        return {str(place): place for place in places}
 
     def channels_of(self, amplifier: Amplifier) -> dict[str, ChannelPlace]:
         """The channels of an amplifier as written → their places."""

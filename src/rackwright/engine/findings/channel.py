@@ -155,17 +155,17 @@ def current_over_rating(branch: Branch) -> Iterator[Finding]:
         return
     lasting = math.sqrt(branch.targets.heavy_duty)
     terminals = limits.terminal_current(branch)
-    yield from _over(channel.id, channel.current, terminals, lasting, f"the {terminals.why}")
+    if terminals.broken_by(channel.current):
+        yield _over(channel.id, channel.current, terminals, lasting, f"the {terminals.why}")
     for run, result in zip(branch.all_runs, branch.runs, strict=True):
         for limit in limits.run_currents(run):
-            yield from _over(result.line, result.current, limit, lasting, limit.why)
+            if limit.broken_by(result.current):
+                yield _over(result.line, result.current, limit, lasting, limit.why)
 
 
-def _over(at: str, current: float, limit: Limit, lasting: float, whose: str) -> Iterator[Finding]:
-    if not limit.broken_by(current):
-        return
+def _over(at: str, current: float, limit: Limit, lasting: float, whose: str) -> Finding:
     hard = limit.broken_by(current * lasting)
-    yield Finding(
+    return Finding(
         "current-over-rating",
         "stop" if hard else "warn",
         at,
@@ -226,7 +226,7 @@ def chained_lows(branch: Branch) -> Iterator[Finding]:
     lows = [r for r in branch.sections if r.kind == "low" and r.cabinet in chained]
     worst = min(lows, key=lambda result: result.damping_factor or math.inf)
     place = branch.sections.index(worst)
-    nodes = tuple(node for root in branch.roots for node in root.apart())
+    nodes = tuple([node for root in branch.roots for node in root.apart()])
     apart = network.solve_nominal(nodes)
     voltage = source.limit_voltage(branch.output.points, 1 / apart.admittance) * apart.transfers[place]
     damping = network.damping_factor(apart.transfers[place], apart.admittance, branch.output.resistance)

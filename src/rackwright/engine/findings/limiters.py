@@ -10,7 +10,8 @@ from collections.abc import Iterator
 from rackwright.engine import limits
 from rackwright.engine.channel import Branch
 from rackwright.engine.findings.registry import Survey, judges_rig
-from rackwright.engine.results import Finding
+from rackwright.engine.results import Finding, Limit, SectionResult
+from rackwright.model.equipment import Section
 from rackwright.units import floored, reading
 
 KINDS: tuple[tuple[limits.Kind, str], ...] = (("rms", "V"), ("peak", "V peak"))
@@ -19,14 +20,12 @@ KINDS: tuple[tuple[limits.Kind, str], ...] = (("rms", "V"), ("peak", "V peak"))
 @judges_rig
 def over_power_without_limiter(survey: Survey) -> Iterator[Finding]:
     for feed, branches in survey.played:
-        if feed.limiter_rms is not None:
+        over = [branch for branch in branches if branch.over_power]
+        if not over:
             continue
-        advised = floored(min(_allowed(branch, "rms") for branch in branches))
-        for branch in branches:
-            for result, section in zip(branch.sections, branch.models, strict=True):
-                limit = limits.power(branch, section)
-                if result.power is None or limit is None or not limit.broken_by(result.power):
-                    continue
+        advised = floored(min([_allowed(branch, "rms") for branch in branches]))
+        for branch in over:
+            for result, section, limit in branch.over_power:
                 yield Finding(
                     "over-power-without-limiter",
                     "warn",
@@ -37,6 +36,14 @@ def over_power_without_limiter(survey: Survey) -> Iterator[Finding]:
                     result.power,
                     limit,
                 )
+
+
+def over_power(branch: Branch) -> tuple[tuple[SectionResult, Section, Limit], ...]:
+    """The sections of a branch that get more than they may without a limiter, with their limits."""
+    if not branch.live:
+        return ()
+    held = [(r, s, limits.power(branch, s)) for r, s in zip(branch.sections, branch.models, strict=True)]
+    return tuple([(r, s, limit) for r, s, limit in held if limit and limit.broken_by(r.power or 0.0)])
 
 
 @judges_rig
@@ -80,8 +87,10 @@ def clips_before_limiter(survey: Survey) -> Iterator[Finding]:
     """A peak limiter over what an amplifier reaches into its load; advised is what no sections or amplifier is over."""
     for feed, branches in survey.played:
         peak = feed.limiter_peak
+        if peak is None:
+            continue
         clips = {branch.id: (branch.result.voltage or 0.0) * math.sqrt(2) for branch in branches}
-        if peak is None or peak.value <= (least := min(clips.values())):
+        if peak.value <= (least := min(clips.values())):
             continue
         advised = floored(min(least, *(_allowed(branch, "peak") for branch in branches)))
         for channel, clip in clips.items():

@@ -39,6 +39,16 @@ class Survey:
                 playing[branch.feed.id].append(branch)
         return [(self.index.feeds[feed], branches) for feed, branches in playing.items()]
 
+    @functools.cached_property
+    def silent(self) -> list[SectionResult]:
+        """The sections that nothing drives, whatever the reason."""
+        return [section for section in self.sections.values() if section.channel is None]
+
+    @functools.cached_property
+    def exposed(self) -> list[TouchResult]:
+        """The contacts that a finger reaches."""
+        return [contact for contact in self.touch.values() if contact.exposed]
+
 
 BranchJudgement = Callable[[Branch], Iterator[Finding]]
 RigJudgement = Callable[[Survey], Iterator[Finding]]

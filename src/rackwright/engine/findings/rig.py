@@ -75,7 +75,7 @@ def section_silent(survey: Survey) -> Iterator[Finding]:
     index = survey.index
     unreached = [
         result
-        for result in survey.sections.values()
+        for result in survey.silent
         if result.patched is None and outage_of(index, survey.branches, result) is None
     ]
     for cabinet in dict.fromkeys(
@@ -232,6 +232,7 @@ def _overfull(rack: Rack, index: Index) -> Iterator[Finding]:
     taken: dict[int, str] = {}
     for amplifier in rack.amplifiers:
         top = amplifier.unit + index.amplifier_models[amplifier.model].height - 1
+        units = range(amplifier.unit, top + 1)
         if top > rack.height:
             yield Finding(
                 "rack-overfull",
@@ -240,8 +241,7 @@ def _overfull(rack: Rack, index: Index) -> Iterator[Finding]:
                 f"{amplifier.id} reaches unit {top}, over the {rack.height} of {rack.id}.",
                 "Move it down, or to another rack.",
             )
-        others = {taken[unit] for unit in range(amplifier.unit, top + 1) if unit in taken}
-        for other in sorted(others):
+        for other in sorted({taken[unit] for unit in units if unit in taken}) if taken else ():
             yield Finding(
                 "units-overlap",
                 "warn",
@@ -249,7 +249,7 @@ def _overfull(rack: Rack, index: Index) -> Iterator[Finding]:
                 f"{amplifier.id} and {other} are in the same unit of {rack.id}.",
                 "Move one of the two.",
             )
-        taken.update(dict.fromkeys(range(amplifier.unit, top + 1), amplifier.id))
+        taken.update(dict.fromkeys(units, amplifier.id))
 
 
 @judges_rig
@@ -257,7 +257,7 @@ def failed(survey: Survey) -> Iterator[Finding]:
     """What is marked failed and what is silent for it; of circuits that is said with what they carried."""
     lost: dict[str, list[SectionResult]] = defaultdict(list)
     what: dict[str, str] = {}
-    for section in survey.sections.values():
+    for section in survey.silent:
         found = outage_of(survey.index, survey.branches, section)
         if found and found.what != "unplugged" and found.at not in survey.index.circuits:
             lost[found.at].append(section)
@@ -282,14 +282,15 @@ def failed(survey: Survey) -> Iterator[Finding]:
             else "Press R for plans, or run rackwright recover.",
         )
     for cabinet in survey.index.rig.cabinets:
-        for name in (name for name, fault in cabinet.faults.items() if fault == "distorted"):
-            yield Finding(
-                "section-distorted",
-                "warn",
-                f"{cabinet.id}.{name}",
-                f"{cabinet.id}.{name} is distorted: its driver is damaged.",
-                "Mute it or turn it down before it shorts, and have it repaired.",
-            )
+        for name, fault in cabinet.faults.items():
+            if fault == "distorted":
+                yield Finding(
+                    "section-distorted",
+                    "warn",
+                    f"{cabinet.id}.{name}",
+                    f"{cabinet.id}.{name} is distorted: its driver is damaged.",
+                    "Mute it or turn it down before it shorts, and have it repaired.",
+                )
 
 
 def _made_safe(survey: Survey, *places: str) -> str:

@@ -25,8 +25,8 @@ def touch_terminals(branch: Branch) -> Iterator[Finding]:
 
 @judges_rig
 def touch_connectors(survey: Survey) -> Iterator[Finding]:
-    for result in survey.touch.values():
-        if result.contact != "terminals" and result.exposed:
+    for result in survey.exposed:
+        if result.contact != "terminals":
             yield from _touchable(
                 result,
                 "on contacts that are not shrouded",
@@ -52,7 +52,8 @@ def _touchable(result: TouchResult, where: str, remedy: str) -> Iterator[Finding
 @judges_rig
 def touch_between_contacts(survey: Survey) -> Iterator[Finding]:
     """One warning a panel: what is cried over everything is read by nobody."""
-    for pair in touch.exposed_pairs(survey.index, survey.branches.values()):
+    pairs = touch.exposed_pairs(survey.index, survey.branches.values()) if survey.exposed else ()
+    for pair in pairs:
         first, second = pair.first, pair.second
         limit = limits.touch_voltage(pair.voltage)
         yield Finding(

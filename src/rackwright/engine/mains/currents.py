@@ -36,6 +36,7 @@ FIELDS = (
 )
 _figures = attrgetter(*FIELDS)
 _NOTHING = (0.0,) * len(FIELDS)
+_NO_CURRENTS = {name: None for name in FIELDS if name.endswith("current")}
 
 
 def total(loads: Iterable[Load]) -> dict[str, float]:
@@ -47,12 +48,11 @@ def total(loads: Iterable[Load]) -> dict[str, float]:
 def whole(loads: Iterable[Load], voltage: float, one_phase: bool) -> dict[str, float | None]:
     """The figures of a Whole, by name: powers and VA at `voltage` (V) added, amperes only where all is on one phase."""
     sums = total(loads)
-    return {
-        name: None if name.endswith("current") and not one_phase else figure for name, figure in sums.items()
-    } | {
+    apparent = {
         "apparent": voltage * sums["programme_current"],
         "apparent_heavy": voltage * sums["heavy_current"],
     }
+    return {**sums, **apparent, **({} if one_phase else _NO_CURRENTS)}
 
 
 def on_one_phase(index: Index, amplifiers: Iterable[Amplifier], phases: Literal[1, 2, 3]) -> bool:
