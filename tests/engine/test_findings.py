@@ -14,7 +14,7 @@ from rackwright.engine.results import SEVERITIES
 from rackwright.model.equipment import LoudspeakerModel
 from rackwright.model.rig import Rig, Targets
 from rackwright.model.rules import check
-from rackwright.units import Current, Frequency, Length, Level, Power, Resistance, Voltage
+from rackwright.units import Current, Frequency, Length, Level, Power, Resistance, Trim, Voltage
 from rigs import (
     FEEDS,
     SOUND,
@@ -104,6 +104,23 @@ def patched(*feeds: str) -> Rig:
 
 def metres(length: str, before: Rig = ONE) -> Rig:
     return changed(before, "L1", length=Length.parse(length))
+
+
+def bridged(mode: str, trim: str = "0 dB") -> Rig:
+    """A woofer on each of two amplifiers with one feed, the second amplifier in that mode, the first trimmed."""
+    before = rig(
+        amplifier("A1", "sub", "sub"),
+        amplifier("A2", "sub", "sub", unit=3, mode=mode),
+        socket("S1", "A1.1", "A1.2"),
+        socket("S2", "A2.1"),
+        line("L1", "S1", "C1"),
+        line("L2", "S2", "C2"),
+        cabinet("C1", "woofer"),
+        cabinet("C2", "woofer"),
+    )
+    first, second = before.amplifiers()[0].channels
+    trimmed = replace(first, trim=Trim.parse(trim))
+    return changed(before, "A1", channels=(trimmed, second))
 
 
 class Case(NamedTuple):
@@ -279,6 +296,15 @@ CASES = {
         # 93.81 V·√2.
         "clips-before-limiter", "note", "A1.1", limited(ONE, peak="140 V"), limited(ONE, peak="130 V"),
         ("133 V peak", "140 V"),
+    ),
+    "a bridged pair on the feed of a channel": Case(
+        # Bridging adds 6.02 dB; the cables are alike.
+        "gain-differs", "warn", "A2.1", bridged("bridged"), bridged("dual"),
+        ("6.0", "A1.1", "sub"),
+    ),
+    "trims that differ": Case(
+        "gain-differs", "note", "A2.1", bridged("dual", trim="-3 dB"), bridged("dual", trim="-1 dB"),
+        ("3 dB", "A1.1"),
     ),
     "two outputs joined": Case(
         "outputs-joined", "stop", "SUB1",

@@ -64,6 +64,8 @@ class Branch(Struct, frozen=True, gc=False):
     findings: tuple[Finding, ...] = ()
     polarities: tuple[tuple[SectionKind, int], ...] = ()
     """Each kind of section that sounds, with its polarity, once."""
+    gains: tuple[tuple[SectionKind, float, float, float], ...] = ()
+    """Each kind and nominal impedance (Ω) of section that sounds, with the lowest and the highest gain (dB) to it."""
     misfed: bool = False
     """Whether the feed does not fit one of the sections."""
     over_power: tuple[tuple[SectionResult, Section, Limit], ...] = ()
@@ -220,9 +222,20 @@ def _solved(branch: Branch, signs: Signs) -> Branch:
         result=result,
         sections=sections,
         models=models,
+        gains=_gains(sections, models),
         polarities=tuple({(s.kind, s.polarity): None for s in sections if s.polarity is not None}),
         runs=tuple([_run(branch.id, run, far, current, voltage) for run, far, current in runs]),
     )
+
+
+def _gains(
+    sections: tuple[SectionResult, ...], models: tuple[Section, ...]
+) -> tuple[tuple[SectionKind, float, float, float], ...]:
+    found: dict[tuple[SectionKind, float], list[float]] = {}
+    for result, model in zip(sections, models, strict=True):
+        if result.gain is not None:
+            found.setdefault((result.kind, model.nominal.value), []).append(result.gain)
+    return tuple([(kind, nominal, min(gains), max(gains)) for (kind, nominal), gains in found.items()])
 
 
 def _section(

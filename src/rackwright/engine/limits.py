@@ -78,6 +78,11 @@ def headroom_short() -> Limit:
     return Limit("at least", -3.0, "common practice, no source")
 
 
+def gain_apart() -> Limit:
+    """dB, on the gain by which sections of one kind on one feed differ."""
+    return Limit("at most", 1.0, "common practice, no source")
+
+
 def power(branch: Branch, section: Section) -> Limit | None:
     """W, on a section's power where its feed states no rms limiter: 3 dB over its rating, common practice, no source."""
     if branch.feed and branch.feed.limiter_rms:

@@ -1,12 +1,13 @@
 """Every judgement the engine makes, as small functions in one registry. Importing this fills it."""
 
-from rackwright.engine.findings import channel, limiters, power, rig, touch
+from rackwright.engine.findings import channel, gain, limiters, power, rig, touch
 from rackwright.engine.findings.limiters import over_power
 from rackwright.engine.findings.registry import Survey, gravest_first, misfed, of_branch, of_rig
 
 __all__ = [
     "Survey",
     "channel",
+    "gain",
     "gravest_first",
     "limiters",
     "misfed",
