@@ -125,6 +125,11 @@ def _new_solver() -> Any:
         ("mip_max_nodes", NODES),
         ("mip_feasibility_tolerance", 1e-7),
         ("mip_heuristic_run_feasibility_jump", False),
+        ("mip_heuristic_run_rins", False),
+        ("mip_heuristic_run_rens", False),
+        ("mip_heuristic_run_root_reduced_cost", False),
+        ("mip_heuristic_effort", 0.0),
+        ("mip_allow_restart", False),
     ):
         solver.setOptionValue(name, value)
     return solver

@@ -109,7 +109,7 @@ class Choices:
             self._all_full = [
                 (self.costs.silence, SLACK),
                 *tilt,
-                *self.level.change_rows(0),
+                *self.level.quieter_rows(0),
                 *self.level.loss_rows(0),
             ]
         return self._all_full
@@ -131,7 +131,7 @@ class Choices:
     ) -> tuple[Solved, float, bool]:
         """The least change, or loss, to its step; its rows are held from then on."""
         make, of = (
-            (self.level.change_rows, self.level.change_of)
+            (self.level.quieter_rows, self.level.change_of)
             if name == "change"
             else (self.level.loss_rows, self.level.loss_of)
         )

@@ -47,7 +47,9 @@ class Costs:
         for name in self.patching.inside & self.task.weights.keys():
             if len(uses := self.patching.by_section[name]) > 1:
                 self.program.row([(use.sounds, 1.0) for use in uses], high=1)
-        return terms
+        silent = self.program.column(0, sum(self.task.weights.values()), whole=False)
+        self.program.row([(silent, -1.0), *terms], 0, 0)
+        return [(silent, 1.0)]
 
     def _seconds(self) -> Terms:
         """The time of each move, and the way to each rack."""

@@ -20,7 +20,7 @@ HALF = 0.5
 DEEPEST = 48
 """Steps down that a trim may go."""
 BIG = 100.0
-"""dB, more than any gain or change."""
+"""dB, more than any tilt."""
 SEEN = 0.24
 """dB of mismatch from which a trim is thought of: less rounds to nothing."""
 
@@ -33,9 +33,11 @@ class Level:
         self.task, self.index, self.program = patching.task, patching.index, patching.program
         self.trims: dict[str, int] = {}
         """Channel → its column of steps."""
+        self._deepest: dict[str, int] = {}
+        """Channel → the most steps down."""
         self._mismatched()
         self.tilt = self._tilts()
-        for terms, most in self._louder_rows():
+        for terms, most in self._kept(0, 1.0):  # nothing comes back louder: higher gain is trimmed down
             self.program.row(terms, high=most)
 
     def trim(self, channel: str) -> Trim:
@@ -59,22 +61,25 @@ class Level:
             room = math.floor(-trim / HALF + 1e-9)
             if not off and not (room > 0 and self.task.sides):
                 continue
-            steps = self.program.column(-DEEPEST, room)
+            reasons, deepest = self._steps_down(name)
+            steps = self.program.column(-deepest, room)
             changed = self.program.column()
-            self.program.row([(steps, 1.0), (changed, DEEPEST)], low=0)
+            self.program.row([(steps, 1.0), (changed, deepest)], low=0)
             self.program.row([(steps, 1.0), (changed, -room)], high=0)
-            self.program.row([(steps, 1.0), *self._steps_down(name)], low=0)
+            self.program.row([(steps, 1.0), *reasons], low=0)
+            self._deepest[name] = deepest
             self.trims[name] = steps
             old = str(self.trim(name))
             self.columns.moves[changed] = (Rewiring(kind="trim", at=name, old=old, new=old),)
 
-    def _steps_down(self, channel: str) -> Terms:
-        """For how many steps down what is new on a channel gives reason: a trim matches a level, it turns nothing down to even the sides."""
+    def _steps_down(self, channel: str) -> tuple[Terms, int]:
+        """For how many steps down what is new on a channel gives reason, and the most of one thing: a trim matches a level, it turns
+        nothing down to even the sides."""
         at = self.index.channels[channel]
         amplifier = self.index.amplifiers[at.amplifier]
         was = amplifier.model, amplifier.pair_mode(at.channel)
         options = [(c, s) for c, s, usable in self.channels.settings_of(channel) if usable]
-        trim, steps = self.trim(channel).value, dict[int, float]()
+        trim, steps, deepest = self.trim(channel).value, dict[int, float](), 0.0
         for use in self.patching.uses[channel]:
             ways = self._differences(use)
             over = {c: s.output.gain + trim + max(ways) for c, s in options if ways}
@@ -86,7 +91,8 @@ class Level:
             for column, setting in options if asked else ():
                 if new or (setting.model, setting.mode) != was:
                     steps[column] = max(steps.get(column, 0.0), asked[column] - least)
-        return list(steps.items())
+                    deepest = max(deepest, asked[column])
+        return list(steps.items()), min(DEEPEST, round(deepest))
 
     def _differences(self, use: Use) -> list[float]:
         """dB by which each section's way from the terminals is over its whole gain before the failure."""
@@ -116,23 +122,21 @@ class Level:
                     found[use.pair, use.channel].append(use)
         return found
 
-    def _louder_rows(self) -> list[tuple[Terms, float]]:
-        """Nothing comes back louder: higher gain is trimmed down."""
-        return self.change_rows(0, (1.0,))
+    def quieter_rows(self, step: int) -> list[tuple[Terms, float]]:
+        """Rows that keep every section from being quieter by more than so many steps at unchanged processor settings."""
+        return self._kept(step, -1.0)
 
-    def change_rows(self, step: int, signs: Sequence[float] = (1.0, -1.0)) -> list[tuple[Terms, float]]:
-        """Rows that keep every section within so many steps of its level at unchanged processor settings."""
+    def _kept(self, step: int, sign: float) -> list[tuple[Terms, float]]:
+        """Rows that keep every section within so many steps of its level on one side of it."""
         most = (step + 0.5) * criteria.LEVEL - 1e-6
         rows: list[tuple[Terms, float]] = []
         for (_, channel), uses in self._alike().items():
             differences = self._differences(uses[0])
-            sound = [(use.sounds, 1.0) for use in uses]
-            for sign in signs:
-                far = max(differences) if sign > 0 else -min(differences)
-                terms = [(c, sign * f) for c, f in self._gain(channel)]
-                top = self._most(channel, sign) + far - most
-                if top > 0:
-                    rows.append(([*terms, *((c, top) for c, _ in sound)], most - far + top))
+            far = max(differences) if sign > 0 else -min(differences)
+            terms = [(c, sign * f) for c, f in self._gain(channel)]
+            top = self._most(channel, sign) + far - most
+            if top > 0:
+                rows.append(([*terms, *((use.sounds, top) for use in uses)], most - far + top))
         return rows
 
     def _most(self, channel: str, sign: float) -> float:
@@ -143,7 +147,7 @@ class Level:
             gains.append(sign * trim)  # as the second of a bridge it has no gain
         if channel not in self.trims:
             return max(gains, default=0.0)
-        return max(gains) + (-trim if sign > 0 else DEEPEST * HALF)
+        return max(gains) + (-trim if sign > 0 else self._deepest[channel] * HALF)
 
     def change_of(self, solved: Solved) -> float:
         """dB, the largest change of level at a solution."""
@@ -190,14 +194,24 @@ class Level:
         if len(known) == len(uses):
             heard = [(use.sounds, change - criteria.SILENT) for use, change in zip(uses, known, strict=True)]
             return [(self.columns.one, criteria.SILENT), *heard]
-        column = self.program.column(-BIG, BIG, whole=False)
-        for sign in (1.0, -1.0):
-            silent = [(use.sounds, BIG) for use in uses]
-            self.program.row([(column, sign), *silent], low=sign * criteria.SILENT)
-            for use, way in zip(uses, ways, strict=True):
-                gain = [(c, -sign * f) for c, f in self._gain(use.channel)]
-                self.program.row([(column, sign), *gain, (use.sounds, -BIG)], low=sign * way - BIG)
+        ends = [self._ends(use.channel) for use in uses]
+        low = min([criteria.SILENT, *(way + end[0] for way, end in zip(ways, ends, strict=True))])
+        high = max([criteria.SILENT, *(way + end[1] for way, end in zip(ways, ends, strict=True))])
+        column = self.program.column(low, high, whole=False)
+        for sign, most in ((1.0, high), (-1.0, -low)):
+            span = most - sign * criteria.SILENT
+            self.program.row(
+                [(column, -sign), *((use.sounds, span) for use in uses)], low=-sign * criteria.SILENT
+            )
+            for use, way, end in zip(uses, ways, ends, strict=True):
+                gain = [(c, sign * f) for c, f in self._gain(use.channel)]
+                apart = most - min(sign * (way + each) for each in end)
+                self.program.row([(column, -sign), *gain, (use.sounds, -apart)], low=-sign * way - apart)
         return [(column, 1.0)]
+
+    def _ends(self, channel: str) -> tuple[float, float]:
+        """dB, the lowest and the highest gain that a channel may have."""
+        return -self._most(channel, -1.0), self._most(channel, 1.0)
 
     def _way(self, use: Use, name: str) -> float:
         """dB by which a section's way from the terminals is over its whole gain before the failure."""
