@@ -78,7 +78,9 @@ class ListTable(RigTable):
         self.app.push_screen(prompt, answered)
 
     def _look_at_the_clock(self) -> None:
-        if (shown := self.shown) is not None:
+        if (shown := self.shown) is None:
+            self.query_one(Pane).entitle("List closed")
+        else:
             self.query_one(Pane).entitle(
                 view.title(shown, recovery.begun(self.session.rig, shown), datetime.datetime.now())
             )

@@ -6,6 +6,7 @@ Says what is silent or off for each move of a job; in which order a job is done 
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
+from rackwright.engine.recovery import criteria
 from rackwright.engine.recovery.transition import Transition, on_feed
 from rackwright.model.rig import Rewiring
 
@@ -39,7 +40,7 @@ def jobs(change: Transition, moves: Sequence[Rewiring], here: str) -> list[Job]:
     """The jobs of those moves, and of what comes back without one, in the order in which they are done.
 
     Where the crew stands first, then in the rig's order, so that no place is visited twice; there what comes back with no
-    move before what is moved onto it, and what silences nothing before what does.
+    move before what is moved onto it, what silences nothing before what does, and what is quickly done first.
     """
     circuits = [move for move in moves if move.kind == "circuit"]
     exchanged = exchanges(moves)
@@ -105,7 +106,10 @@ def _order(change: Transition, job: Job, places: Sequence[str]) -> tuple[int, ..
     at = [change.say.place(move)[0] for move in job.moves]
     at += [change.say.rack_of(change.say.amplifier(name))[0] for name in (*job.off, *job.channels)]
     found = sorted({places.index(place) if place in places else len(places) for place in at})
-    return (found[0], bool(job.tasks), any(silences(change, task) for task in job.tasks), *found[1:])
+    times = change.then.index.rig.targets.times
+    took = round(sum([criteria.time_of(times, move) for move in job.moves]))
+    silent = any(silences(change, task) for task in job.tasks)
+    return (found[0], bool(job.tasks), silent, took, *found[1:])
 
 
 def silences(change: Transition, task: Task) -> bool:

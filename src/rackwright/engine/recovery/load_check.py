@@ -7,6 +7,8 @@ it. What has read good or played since the failure is not asked for again.
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 
+from rackwright.engine import touch
+from rackwright.engine.network import Run
 from rackwright.engine.recovery import known_good, wording
 from rackwright.engine.recovery.jobs import Job, Task
 from rackwright.engine.recovery.orders import Action, Orders
@@ -43,6 +45,19 @@ class LoadChecks:
             if taken := self._taken_off(name, moves):
                 yield self._check(name, taken, off)
 
+    def before_swap(self, move: Rewiring) -> Iterator[tuple[str, Action]]:
+        """What is asked of an amplifier's failed channels before a spare takes their loads on, while the rest of it plays."""
+        for name in self.good:
+            if self.change.say.amplifier(name) == move.at and not self._powers_down(name):
+                self.asked.add((name, move))
+                if taken := self._taken_off(name, [move]):
+                    yield name, self._check(name, taken, set())
+
+    def _powers_down(self, channel: str) -> bool:
+        """Whether nothing is taken off a channel with its amplifier on."""
+        then = self.change.then
+        return bool(touch.powered_down(then.index, then.branches.values(), [channel]))
+
     def _check(self, name: str, taken: str, off: set[str]) -> Action:
         amplifier = self.change.say.amplifier(name)
         how = (
@@ -54,34 +69,39 @@ class LoadChecks:
         where = self.change.say.rack_of(amplifier)[1]
         return self.order.action("check", words, where, (name,), self.order.times.plug.value)
 
-    def _loads(self, channel: str, move: Rewiring) -> bool:
-        """Whether a move puts what hangs on a channel on another, and that isn't known to be good."""
-        return any(load not in self.good[channel] for load in self._moved(channel, move))
+    def _loads(self, channel: str, move: Rewiring) -> list[Run]:
+        """The loads of a channel that a move puts on another, and that aren't known to be good."""
+        return [
+            root
+            for root in self.change.then.branches[channel].roots
+            if self._moves(channel, move, root)
+            and str(LinePair(root.line.id, root.near)) not in self.good[channel]
+        ]
 
-    def _moved(self, channel: str, move: Rewiring) -> list[str]:
-        """The loads of a channel that a move puts on another."""
-        index = self.change.then.index
-        roots = self.change.then.branches[channel].roots
-        if move.kind == "repatch" and move.new and _is(move.old, channel):
-            pair = index.pole_pairs[move.at]
-            return [
-                str(LinePair(r.line.id, r.near))
-                for r in roots
-                if r.line.source == pair.socket and r.near == pair.pair
-            ]
-        if move.kind == "plug":
-            return [str(LinePair(r.line.id, r.near)) for r in roots if r.line.source == move.old]
-        return []
+    def _moves(self, channel: str, move: Rewiring, root: Run) -> bool:
+        match move.kind:
+            case "repatch":
+                pair = self.change.then.index.pole_pairs[move.at]
+                there = (root.line.source, root.near) == (pair.socket, pair.pair)
+                return bool(move.new) and _is(move.old, channel) and there
+            case "plug" | "line":
+                return root.line.source == move.old != move.new
+            case "amplifier":
+                return self.change.say.amplifier(channel) == move.at
+            case _:
+                return False
 
     def _taken_off(self, channel: str, moves: Sequence[Rewiring]) -> str:
         """What takes the load that moves put on another channel off a failed one, as orders; nothing where none does."""
-        index = self.change.then.index
-        doubtful = [move for move in moves if self._loads(channel, move)]
         off: dict[int, list[str]] = defaultdict(list)
-        for move in doubtful:
-            if move.kind == "repatch":
-                off[index.pole_pairs[move.at].pair].append(index.pole_pairs[move.at].socket)
-        return wording.taken_off(channel, off, [move.at for move in doubtful if move.kind == "plug"])
+        lines: dict[str, None] = {}
+        for move in moves:
+            for root in self._loads(channel, move):
+                if move.kind in ("plug", "line"):
+                    lines[root.line.id] = None
+                else:
+                    off[root.near].append(root.line.source)
+        return wording.taken_off(channel, off, list(lines))
 
 
 def _is(text: str, channel: str) -> bool:

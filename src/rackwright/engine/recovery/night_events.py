@@ -74,6 +74,8 @@ class Report(NamedTuple):
     """The list that a step is of."""
     step: int = 0
     """Which, from 0."""
+    takes: str = ""
+    """Which of the crew's times the step is made of."""
 
 
 def reports(before: Rig, after: Rig) -> Iterator[Report]:
@@ -83,7 +85,9 @@ def reports(before: Rig, after: Rig) -> Iterator[Report]:
         now = left[each.id].steps if each.id in left else [replace(step, done=True) for step in each.steps]
         for number, (was, step) in enumerate(zip(each.steps, now, strict=False)):
             if was.done != step.done:
-                yield Report("done" if step.done else "not done", was.where, was.words, each.id, number)
+                yield Report(
+                    "done" if step.done else "not done", was.where, was.words, each.id, number, was.takes
+                )
     for place in {**before.heard, **after.heard}:
         if (said := after.heard.get(place)) != before.heard.get(place):
             yield Report("heard" if said else "taken back", place, said or "")

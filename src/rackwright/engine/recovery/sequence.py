@@ -103,11 +103,14 @@ class _Sequencer:
             yield self.order.move(task.move)
         settings = {task: self._settings(task, left) for task in left.tasks}
         left.trims[:] = [t for t in trims if not any(t.move in each for each in settings.values())]
-        for task in left.tasks:
-            yield from self._prepared(task, settings[task])
+        to_prepare = list(left.tasks)
         yield from self._back(job, left)
         while left.tasks:
             task = left.tasks[0]
+            if task.move.kind == "amplifier" or silences(self.change, task):
+                for each in to_prepare:
+                    yield from self._prepared(each, settings[each])
+                to_prepare.clear()
             yield from self._made_silent(job, left, task)
             left.tasks.remove(task)
             if task.move.kind != "circuit":  # its plug goes in as the amplifier is started
@@ -118,6 +121,12 @@ class _Sequencer:
 
     def _prepared(self, task: Task, settings: Sequence[Rewiring]) -> Iterator[Action]:
         """What a move takes made ready, while what will be silent for it plays still."""
+        if task.move.kind == "amplifier":
+            for name, check in self.checks.before_swap(task.move):
+                if name not in self.down:
+                    self.down.add(name)
+                    yield self.order.turn_down(task.move.at, (name,))
+                yield check
         if where := self._ready_at(task):
             yield self.order.prepare(task.move, settings, where)
 
