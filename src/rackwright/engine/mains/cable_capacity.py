@@ -183,25 +183,28 @@ def capacity(
 ) -> Capacity:
     """What a mains cable carries in air of `air` °C.
 
-    A size between two entries of a table counts as the smaller. `max_current` (A), the cable's own, goes before the
-    tables; like them it is taken to be for a cable off the drum, by itself, in air of 30 °C.
+    A size between two entries of a table counts as the smaller. `max_current` (A), the cable's own as it is laid, goes
+    before the tables and their factors.
     """
+    if max_current is not None:
+        return Capacity((Rating("from the rig file", "the cable's own", max_current, ()),), None, "")
     factors, drum, missing = _laid(laying)
     if missing:
         return Capacity((), drum, missing)
+    which = tables(laying, rules)
     ratings = []
-    for source, cable, insulation, base in _bases(size, laying, loaded, rules, max_current):
-        in_air = _air(insulation, air)
-        if base is None or in_air is None:
-            continue
-        ratings.append(Rating(source, cable, base, (*in_air, *factors)))
+    for table in which:
+        base, in_air = _entry(table, size, loaded), _air(table.insulation, air)
+        if base is not None and in_air is not None:
+            ratings.append(Rating(table.name, table.cable, base, (*in_air, *factors)))
     if not ratings:
-        hot = air > max(max(IN_AIR[insulation]) for insulation in IN_AIR)
+        hot = all(_air(table.insulation, air) is None for table in which)
         missing = (
-            f"air of {air:g} °C" if hot else f"{size}, {'two' if loaded == 2 else 'three'} loaded conductors"
+            f"air of {air:g} °C"
+            if hot
+            else f"{size} with {'two' if loaded == 2 else 'three'} loaded conductors"
         )
-    ratings.sort(key=lambda rating: rating.value)
-    return Capacity(tuple(ratings), drum, missing)
+    return Capacity(tuple(sorted(ratings, key=lambda rating: rating.value)), drum, missing)
 
 
 def tables(laying: Laying, rules: Rules) -> tuple[Table, ...]:
@@ -218,19 +221,6 @@ def tables(laying: Laying, rules: Rules) -> tuple[Table, ...]:
 def conductor_temperature(laying: Laying) -> float:
     """°C of the conductor when it carries its capacity; the warmest there may be where its class is not stated."""
     return max(TEMPERATURES[table.insulation] for table in tables(laying, "iec"))
-
-
-def _bases(
-    size: ConductorSize, laying: Laying, loaded: Loaded, rules: Rules, max_current: float | None
-) -> list[tuple[str, str, Insulation, float | None]]:
-    """What each source says: its name, the cable that it is for, that one's insulation, and the capacity (A)."""
-    if max_current is not None:
-        insulation = min((table.insulation for table in tables(laying, rules)), key=TEMPERATURES.__getitem__)
-        return [("from the rig file", "the cable's own", insulation, max_current)]
-    return [
-        (table.name, table.cable, table.insulation, _entry(table, size, loaded))
-        for table in tables(laying, rules)
-    ]
 
 
 def _entry(table: Table, size: ConductorSize, loaded: Loaded) -> float | None:
