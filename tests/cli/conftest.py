@@ -11,7 +11,6 @@ import pytest
 
 import rackwright
 from rackwright.cli import main
-from rackwright.engine.allocation import solver
 from rackwright.store.home import VARIABLE
 
 
@@ -35,12 +34,6 @@ def own_home(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.Monke
     monkeypatch.delenv("NO_COLOR", raising=False)
     monkeypatch.chdir(tmp_path_factory.mktemp("work"))
     return folder
-
-
-@pytest.fixture(autouse=True)
-def short_search(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The search for an arrangement gives up soon: what it finds with more patience is asked of it alone."""
-    monkeypatch.setattr(solver, "SEARCH_STEPS", 2000)
 
 
 @pytest.fixture

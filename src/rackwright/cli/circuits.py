@@ -1,7 +1,6 @@
 """`circuits`: what each carries, phases and supply, switching on, and a better arrangement."""
 
 import math
-from collections.abc import Iterator, Mapping
 
 import click
 
@@ -10,8 +9,7 @@ from rackwright.cli.opening import Refusal, opened
 from rackwright.cli.page import Page, Span
 from rackwright.cli.saving import see_that_it_is_free, tell_saved, write
 from rackwright.engine import cautions, mains
-from rackwright.engine.allocation.arrangement import Arrangement, ArrangementError, Move
-from rackwright.engine.allocation.proposal import Proposal, Variant, fixed_and_added, mains_findings, proposed
+from rackwright.engine.allocation.arrangement import Arrangement, ArrangementError, mains_findings, propose
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.findings.registry import listed
 from rackwright.engine.results import CircuitResult, PhaseResult, SupplyResult
@@ -22,14 +20,11 @@ AT_ONCE = 0.1
 """s within which a breaker that trips does so at once. Source: IEC 60898-1, from memory."""
 SAME = 5e-4
 """Loadings closer than this are shown as one."""
-BEST = "Within the limits, for the least loading and even phases:"
 
 
 @click.command()
 @click.argument("rig")
-@click.option(
-    "--fewest", is_flag=True, help="Move only what it takes to keep breakers and phases within limits."
-)
+@click.option("--fewest", is_flag=True, hidden=True, help="As without it; read for those who are used to it.")
 @click.option(
     "--apply",
     "target",
@@ -44,7 +39,7 @@ def command(rig: str, fewest: bool, target: str | None) -> None:
 
     assessment = assess(source.rig)
     try:
-        proposal = proposed(source.rig, assessment, fewest)
+        proposal = propose(assessment)
     except ArrangementError as error:
         if target is not None:
             raise Refusal(str(error)) from None
@@ -52,11 +47,11 @@ def command(rig: str, fewest: bool, target: str | None) -> None:
         return
     page = circuits_page(source.rig, assessment, proposal)
     if target is not None:
-        tell_saved(page, target, write(proposal.chosen.rig, target))
+        tell_saved(page, target, write(proposal.rig, target))
     page.print()
 
 
-def circuits_page(rig: Rig, assessment: Assessed, proposal: Proposal | str) -> Page:
+def circuits_page(rig: Rig, assessment: Assessed, proposal: Arrangement | str) -> Page:
     """The whole page; where there is no proposal, why there is none."""
     page = Page()
     page.say(Span(rig.title, "bold"))
@@ -209,41 +204,24 @@ def _three_phases(page: Page, supply: SupplyResult) -> None:
 # --- what would be better -----------------------------------------------------------------------------
 
 
-def _proposal(page: Page, assessment: Assessed, proposal: Proposal) -> None:
-    chosen, fewest = proposal
-    if len(fewest.moves) < len(chosen.moves):
-        _fewest(page, assessment, fewest)
-    if not chosen.moves:
-        page.say(_nothing_to_move(assessment, chosen, chosen is fewest))
+def _proposal(page: Page, assessment: Assessed, made: Arrangement) -> None:
+    if not made.moves:
+        page.say(_nothing_to_move(assessment, made))
         return
-    page.say(_gain(assessment, chosen, chosen is fewest))
-    _moves(page, chosen.made)
+    page.say(_gain(assessment, made))
+    _moves(page, assessment, made)
     page.gap()
-    for sentence in _consequences(assessment, chosen.after):
-        page.say(sentence)
+    for words, found in (("Fixes", made.fixed), ("Adds", made.added)):
+        if found:
+            page.say(f"{words} " + ", ".join(f"{f.code} ({f.severity}) at {f.at}" for f in found) + ".")
     page.say(Span(cautions.MAINS_LEAD, "caution"))
 
 
-def _fewest(page: Page, assessment: Assessed, fewest: Variant) -> None:
-    if not fewest.moves:
-        page.say(f"Nothing has to move. {BEST}")
-        return
-    moves = "; ".join(_move(move) for move in fewest.moves)
-    page.say(f"Fewest moves for the same effect: {moves}. --fewest shows and applies just that.")
-    for sentence in _consequences(assessment, fewest.after):
-        page.say(sentence)
-    page.say(BEST)
-
-
-def _nothing_to_move(assessment: Assessed, variant: Variant, fewest: bool) -> str:
-    left = _unplaced(variant.made)
-    if fewest and not any(f.severity != "note" for f in mains_findings(assessment)):
-        return f"Nothing has to move: every limit is kept.{left}"
-    return (
-        "Nothing to move: "
-        + ("no arrangement is better." if variant.proven else "none better was found.")
-        + left
-    )
+def _nothing_to_move(assessment: Assessed, made: Arrangement) -> str:
+    if not any(f.severity != "note" for f in mains_findings(assessment)):
+        return f"Nothing has to move: every limit is kept.{_unplaced(made)}"
+    sure = "no arrangement is better." if made.proven else "none better was found."
+    return f"Nothing to move: {sure}{_unplaced(made)}"
 
 
 def _unplaced(made: Arrangement) -> str:
@@ -253,61 +231,36 @@ def _unplaced(made: Arrangement) -> str:
     return f" {listed(made.unplaced)} {are} left without power: no live circuit has room. Ask for another circuit."
 
 
-def _gain(assessment: Assessed, variant: Variant, fewest: bool) -> str:
-    made, even = variant.made, ""
-    if assessment.supply.phases == 3:
+def _gain(assessment: Assessed, made: Arrangement) -> str:
+    even = ""
+    if assessment.supply.imbalance is not None:
         even = f", phases uneven by {percent(made.before.imbalance)} → {percent(made.after.imbalance)} %"
-    if variant.proven:
-        sure = "No fewer moves do it." if fewest else "No arrangement is better."
-    elif made.proven:
-        sure = "By loading, phases, inrush and drop " + (
-            "no fewer moves do it." if fewest else "none is better."
-        )
-    else:
-        sure = "A better one may exist" + (
-            "." if fewest or made.unplaced else f", none under {percent(made.bound)} %."
-        )
+    sure = "No fewer moves do as much." if made.proven else "A better arrangement may exist."
     return (
         f"Move {len(made.moves)} of {len(assessment.amplifiers)} amplifiers. Worst loading at programme "
         f"{percent(made.before.worst)} → {percent(made.after.worst)} %{even}. {sure}{_unplaced(made)}"
     )
 
 
-def _moves(page: Page, made: Arrangement) -> None:
+def _moves(page: Page, before: Assessed, made: Arrangement) -> None:
     page.gap()
-    numbers = ("then % there", "% left")
+    numbers = ("then % there", "% left", "highest %")
     rows = [
         (
             f"{number}",
             step.amplifier,
             step.source or "unplugged",
             step.to or "unplug only",
-            *map(percent, (step.there, step.left)),
+            *map(percent, (step.there, step.left, step.most)),
         )
         for number, step in enumerate(made.steps, start=1)
     ]
     page.table(("step", "amplifier", "from", "to", *numbers), rows, right=("step", *numbers))
     page.gap()
-    changed = _changed(made.loading_before, made.loading_after)
-    rows = [(name, percent(made.loading_before[name]), percent(made.loading_after[name])) for name in changed]
+    after = made.assessment.circuits
+    rows = [
+        (name, percent(circuit.loading), percent(after[name].loading))
+        for name, circuit in before.circuits.items()
+        if abs(circuit.loading - after[name].loading) > SAME
+    ]
     page.table(("circuit", "% before", "% after"), rows, right=("% before", "% after"))
-
-
-def _changed(before: Mapping[str, float], after: Mapping[str, float]) -> list[str]:
-    return [name for name in before if abs(before[name] - after[name]) > SAME]
-
-
-def _consequences(before: Assessed, after: Assessed) -> Iterator[str]:
-    """The findings on the mains that moves fix, and those they add."""
-    fixed, added = fixed_and_added(before, after)
-    for words, found in (("Fixes", fixed), ("Adds", added)):
-        if found:
-            yield f"{words} " + ", ".join(f"{f.code} ({f.severity}) at {f.at}" for f in found) + "."
-
-
-def _move(move: Move) -> str:
-    return (
-        f"{move.amplifier} from {move.source} to {move.to}"
-        if move.source
-        else f"{move.amplifier} to {move.to}"
-    )

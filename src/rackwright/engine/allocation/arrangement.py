@@ -1,39 +1,47 @@
-"""Which amplifier goes on which circuit so that nothing is over its limit, the worst loading least, the phases even.
+"""Which amplifier goes on which circuit so that nothing is past its limit, with the fewest moves.
 
-Holds the proposal for the circuits that have power, judged by the limits that the findings judge by, the order to
-make the moves in, and the edit that makes them; the search is `solver`'s. Leaves out what it can't know: how far a
-mains lead reaches, and which amplifiers share one.
+The programme proposes, the same limits and findings as in `check` judge: an arrangement that adds a finding is refused unless
+it removes a graver one. Leaves out what it can't know: which amplifiers share a mains lead.
 """
 
 import math
-from collections.abc import Mapping, Sequence
-from typing import NamedTuple
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import NamedTuple, TypeAlias
 
-from rackwright.engine import limits, mains
-from rackwright.engine.allocation import solver
-from rackwright.engine.allocation.task import EQUAL, NOWHERE, Places, Score, Task
-from rackwright.engine.assess import Assessed
-from rackwright.engine.results import CircuitResult
+from rackwright.engine.allocation import gauges, order
+from rackwright.engine.allocation.gauges import CRITERIA, Criterion, Movable, Places, Task, Worth, graver
+from rackwright.engine.allocation.order import Step
+from rackwright.engine.allocation.program import SLACK, Program, Terms
+from rackwright.engine.assess import Assessed, assess
+from rackwright.engine.findings.power import SUPPLY
+from rackwright.engine.results import Finding, Severity
 from rackwright.model import edits
-from rackwright.model.mains import PHASES, phases_of
 from rackwright.model.rig import Rig
 
-JUDGED = frozenset(
-    {
-        "circuit-failed",
-        "circuit-overloaded",
-        "circuit-near-limit",
-        "circuit-heavy-overload",
-        "circuit-empty",
-        "amplifier-without-circuit",
-        "generator-overloaded",
-        "generator-near-limit",
-        "feed-drop",
-        "phases-uneven",
-        "inrush-over-band",
-    }
-)
-"""The findings on the mains that a Score judges; that nothing is better is proven of these."""
+FAMILIES: Mapping[str, str] = {
+    "circuit-overloaded": "loading",
+    "circuit-near-limit": "loading",
+    "circuit-heavy-overload": "loading",
+    "generator-overloaded": "generator",
+    "generator-near-limit": "generator",
+    "feed-drop": "drop",
+    "inrush-over-band": "inrush",
+    "supply-voltage-low": "voltage",
+    "phases-uneven": "phases",
+    "circuit-empty": "empty",
+}
+"""Codes of findings that are about one thing, of which the gravest is told."""
+JUDGED = frozenset({*FAMILIES, "circuit-failed", "amplifier-without-circuit"})
+"""The findings on the mains that a Worth judges; that nothing is better is proven of these."""
+
+
+NODES = 200
+"""Of the search tree for one criterion, at most."""
+FEW = 10
+"""The same for what comes after one that is not proven to be least."""
+TRIES = 3
+"""How often what is refused is asked for again without what it was refused for."""
 
 
 class ArrangementError(Exception):
@@ -49,211 +57,369 @@ class Move(NamedTuple):
     to: str
 
 
-class Step(NamedTuple):
-    """A plug to pull or to put in, and the loading that its circuits carry then."""
-
-    amplifier: str
-    source: str
-    """The circuit it is unplugged from; empty where it hung on none, or was unplugged before."""
-    to: str
-    """The circuit it is plugged into; empty where it waits unplugged, to make room."""
-    left: float | None
-    """Loading of the source at programme afterwards; None where there is none or it is dead."""
-    there: float | None
-    """Loading of the circuit it goes to."""
-
-
 class Arrangement(NamedTuple):
-    """A proposal: what to move, and the loading of each circuit before and after."""
+    """A proposal: what to move, in which order, and what that does."""
 
     moves: tuple[Move, ...]
     steps: tuple[Step, ...]
     """The moves in an order in which no step overloads what was not overloaded."""
     unplaced: tuple[str, ...]
-    """Amplifiers without power that no circuit may bear."""
-    loading_before: Mapping[str, float]
-    """Circuit → programme current over its breaker."""
-    loading_after: Mapping[str, float]
-    before: Score
-    """Of today's arrangement; an amplifier without power loads none."""
-    after: Score
-    bound: float
-    """No arrangement can have a worst loading under this."""
+    """Amplifiers without power that no circuit may carry."""
+    before: Worth
+    after: Worth
+    rig: Rig
+    """Rearranged."""
+    assessment: Assessed
+    """Of that rig."""
+    fixed: tuple[Finding, ...]
+    """Findings on the mains that the moves fix or make less grave."""
+    added: tuple[Finding, ...]
+    """Those that they add, each for a graver one that is fixed."""
     proven: bool
-    """Whether nothing better exists by what a Score judges; else it is a good one."""
-    places: Places
-    """The same by position, to start another search from."""
+    """Whether no arrangement is better by any finding that is left on the mains; else none better was found."""
 
 
-def propose(assessment: Assessed, few_moves: bool = False, known: Sequence[Arrangement] = ()) -> Arrangement:
-    """The best arrangement on the circuits that have power.
+def propose(assessment: Assessed) -> Arrangement:
+    """The best arrangement on the circuits that have power, by Worth.
 
-    Never does an amplifier lose its power, or a circuit come over its limit that is not over it today. Then count, as
-    far as they can be had: power for every amplifier, and in the order of a Score no limit exceeded that the findings
-    judge, by how far each is exceeded. Among those that are equal in that, the least worst loading is taken, then the
-    most even, then the fewest moves; or with `few_moves` the fewest moves first. None of `known`, made of the same
-    assessment, is better. Proven where the rig is small enough, good where it is not. Raises ArrangementError where
-    there is nothing to arrange.
+    No amplifier loses its power, nothing comes past a limit that is a stop, or further past it, and nothing is found that
+    is not found today, unless something graver is fixed by it. Raises ArrangementError where there is nothing to arrange.
     """
-    circuits, amplifiers = _live(assessment), list(assessment.amplifiers.values())
-    if not assessment.circuits:
-        raise ArrangementError("There are no circuits to arrange on. List those at the venue first.")
-    if not circuits:
-        raise ArrangementError(
-            "Every circuit has failed: there is none to arrange on. Repair one, or add one, first."
-        )
-    if not amplifiers:
-        raise ArrangementError("There are no amplifiers to arrange. Put one in a rack first.")
-    task = _task(assessment)._replace(few_moves=few_moves)
-    places, proven = solver.solve(task, [each.places for each in known])
-    moves = tuple(
-        Move(amplifier.id, amplifier.circuit, circuits[place].id)
-        for amplifier, home, place in zip(amplifiers, task.homes, places, strict=True)
-        if home != place
-    )
-    loadings = dict(zip([c.id for c in circuits], task.loadings(task.loads(places)), strict=True))
-    return Arrangement(
-        moves=moves,
-        steps=_steps(assessment, task, places),
-        unplaced=tuple([a.id for a, place in zip(amplifiers, places, strict=True) if place == NOWHERE]),
-        loading_before={circuit.id: circuit.loading for circuit in assessment.circuits.values()},
-        loading_after=dict.fromkeys(assessment.circuits, 0.0) | loadings,
-        before=task.score(task.homes),
-        after=task.score(places),
-        bound=task.bound,
-        proven=proven,
-        places=places,
-    )
-
-
-def _live(assessment: Assessed) -> list[CircuitResult]:
-    return [circuit for circuit in assessment.circuits.values() if circuit.live]
+    task = _task(assessment)
+    today = task.worth(task.homes)
+    stay = _judged(assessment, task, _Found(task.homes, today, True))
+    if today[: CRITERIA.index("moves")] == (0.0,) * CRITERIA.index("moves"):
+        return stay
+    programme = _Programme(task, task.levels(task.homes))
+    free = _judged(assessment, task, programme.solved(()))
+    if not _unasked(free, assessment):
+        return free if free.after.better(stay.after) else stay
+    best, proven = stay, True
+    for bounds in programme.branches():
+        made = _judged(assessment, task, programme.solved(bounds))
+        for _ in range(TRIES):
+            if not (refused := _unasked(made, assessment)):
+                break
+            bounds, proven = (*bounds, *programme.no_more(refused)), False
+            made = _judged(assessment, task, programme.solved(bounds))
+        proven = proven and made.proven
+        if not _unasked(made, assessment) and made.after.better(best.after):
+            best = made
+    return best._replace(proven=proven and best.proven)
 
 
 def _task(assessment: Assessed) -> Task:
-    circuits, amplifiers = _live(assessment), assessment.amplifiers.values()
-    supply = assessment.index.rig.supply
-    voltage, drop = supply.voltage.value, limits.drop(supply.rules).value / 100
-    number = {circuit.id: i for i, circuit in enumerate(circuits)}
-    cables = [
-        mains.supply_cable_resistance(assessment.index.circuits[circuit.id], supply) for circuit in circuits
-    ]
-    return Task(
-        currents=tuple([amplifier.programme_current for amplifier in amplifiers]),
-        heavies=tuple([amplifier.heavy_current for amplifier in amplifiers]),
-        inrushes=tuple([amplifier.inrush for amplifier in amplifiers]),
-        homes=tuple([number.get(amplifier.circuit, NOWHERE) for amplifier in amplifiers]),
-        breakers=tuple([circuit.breaker for circuit in circuits]),
-        bands=tuple([circuit.inrush_limit for circuit in circuits]),
-        phases=tuple([PHASES.index(phases_of(circuit.phase)[0]) for circuit in circuits])
-        if assessment.supply.phases == 3
-        else None,
-        limit=limits.loading_stop(supply.rules).value,
-        comfortable=limits.loading_near(supply.rules).value,
-        even=limits.EVEN,
-        cables=tuple([drop * voltage / r if r else math.inf for r in cables]),
-        generator=supply.generator.value / voltage if supply.generator else math.inf,
-        generator_near=limits.generator_near().value,
+    if not assessment.circuits:
+        raise ArrangementError("There are no circuits to arrange on. List those at the venue first.")
+    task = gauges.task(assessment)
+    if not task.breakers:
+        raise ArrangementError(
+            "Every circuit has failed: there is none to arrange on. Repair one, or add one, first."
+        )
+    if not task.movables:
+        raise ArrangementError("There are no amplifiers to arrange. Put one in a rack first.")
+    return task
+
+
+# --- what check says of it ------------------------------------------------------------------------------
+
+
+class _Found(NamedTuple):
+    """What the programme found, and whether there is nothing better."""
+
+    places: Places
+    promised: Worth
+    proven: bool
+
+
+def _judged(assessment: Assessed, task: Task, found: _Found) -> Arrangement:
+    """A proposal carried out, and judged as `check` does."""
+    moves = tuple(
+        [Move(m.id, m.plugged, at) for m in task.movables if (at := found.places[m.id]) and at != m.home]
+    )
+    rig = assessment.index.rig
+    for move in moves:
+        rig = edits.unchecked(edits.change)(rig, move.amplifier, circuit=move.to)
+    after = assess(rig, assessment) if moves else assessment
+    fixed, added = _fixed_and_added(assessment, after)
+    kept = task.worth(found.places)
+    same = not kept.better(found.promised) and not found.promised.better(kept)
+    return Arrangement(
+        moves=moves,
+        steps=order.steps(task, found.places),
+        unplaced=tuple([name for name, at in found.places.items() if not at]),
+        before=task.worth(task.homes),
+        after=kept,
+        rig=rig,
+        assessment=after,
+        fixed=tuple(fixed),
+        added=tuple(added),
+        proven=found.proven and same and _as_reckoned(task, found.places, after),
     )
 
 
-# --- one step after the other -------------------------------------------------------------------------
+def _as_reckoned(task: Task, places: Places, after: Assessed) -> bool:
+    """Whether each circuit carries what the programme took it for, and `check` finds what the gauges show and no more."""
+    loads, found = task.sums(places, "programme"), mains_findings(after)
+    carried = all(
+        math.isclose(after.circuits[name].programme_current, loads[name] + rest, rel_tol=1e-6, abs_tol=1e-6)
+        for name, rest in task.fixed.items()
+    )
+    told = {key: f.severity for key, f in _gravest(found).items() if f.code in FAMILIES}
+    return carried and told == task.levels(places) and {f.code for f in found} <= JUDGED
 
 
-def _steps(assessment: Assessed, task: Task, places: Places) -> tuple[Step, ...]:
-    """The moves in such an order that no circuit, and no phase of a generator, is filled past its limits on the way.
+def mains_findings(assessment: Assessed) -> list[Finding]:
+    """The findings on circuits and supply."""
+    places = {*assessment.circuits, SUPPLY}
+    return [f for f in assessment.findings if f.at in places or f.code == "amplifier-without-circuit"]
 
-    A circuit is over at a step only where it is over in the end, and no further. Where no move can be made so, an
-    amplifier is unplugged to make room and plugged in later: in the end there is room for all. Amplifiers without
-    power come first.
+
+def _fixed_and_added(before: Assessed, after: Assessed) -> tuple[list[Finding], list[Finding]]:
+    """The findings on the mains that moves fix or make less grave, and those that they add or make graver."""
+    was, now = (_gravest(mains_findings(each)) for each in (before, after))
+    return (
+        [f for key, f in was.items() if key not in now or graver(f.severity, now[key].severity)],
+        [f for key, f in now.items() if key not in was or graver(f.severity, was[key].severity)],
+    )
+
+
+def _gravest(found: Iterable[Finding]) -> dict[tuple[str, str], Finding]:
+    """The gravest of each family at each place."""
+    told: dict[tuple[str, str], Finding] = {}
+    for finding in found:  # the gravest first
+        told.setdefault((finding.at, FAMILIES.get(finding.code, finding.code)), finding)
+    return told
+
+
+def _unasked(made: Arrangement, before: Assessed) -> list[Finding]:
+    """What is added though nothing graver is fixed.
+
+    That the neutral carries more than each phase is no loss where phases were evened and it carries no more than before.
     """
-    circuits, amplifiers = _live(assessment), list(assessment.amplifiers.values())
-    way = _Way(task, places)
-    steps: list[Step] = []
-    to_go = [load for load, (home, place) in enumerate(zip(task.homes, places, strict=True)) if home != place]
-    while to_go:
-        ready = [load for load in to_go if way.has_room(load)]
-        load = max(
-            ready or [i for i in to_go if way.at[i] != NOWHERE],
-            key=lambda i: (task.homes[i] == NOWHERE, task.currents[i]),
-        )
-        source = way.at[load]
-        way.shift(load, places[load] if ready else NOWHERE)
-        to = way.at[load]
-        if ready:
-            to_go.remove(load)
-        amplifier = amplifiers[load]
-        from_dead = (
-            source == NOWHERE and amplifier.circuit and not assessment.circuits[amplifier.circuit].live
-        )
-        steps.append(
-            Step(
-                amplifier.id,
-                circuits[source].id if source != NOWHERE else amplifier.circuit if from_dead else "",
-                circuits[to].id if to != NOWHERE else "",
-                way.loading(source),
-                way.loading(to),
-            )
-        )
-    return tuple(steps)
+    neutral = before.supply.neutral or 0.0
+    return [
+        add
+        for add in made.added
+        if not any(graver(fix.severity, add.severity) for fix in made.fixed)
+        and (add.code != "neutral-harmonics" or (add.figure or 0.0) > neutral)
+    ]
 
 
-class _Way:
-    """Where the loads hang on the way from their homes to their places."""
+# --- the programme --------------------------------------------------------------------------------------
 
-    def __init__(self, task: Task, places: Places) -> None:
-        self.task, self.places, self.at = task, places, list(task.homes)
-        self.figures = [(c, h, c, h) for c, h in zip(task.currents, task.heavies, strict=True)]
-        self.phases = task.phases or (0,) * len(task.breakers)
-        phase = [task.generator / 3 if task.phases else task.generator] * 3
-        limits = [task.comfortable * b for b in task.breakers], list(task.breakers), phase, phase
-        self.now = self._carried(task.homes)
-        self.caps = [
-            [max(limit, end) * (1 + EQUAL) for limit, end in zip(each, ends, strict=True)]
-            for each, ends in zip(limits, self._carried(places), strict=True)
+_Bound: TypeAlias = tuple[Terms, float]
+NEW: tuple[tuple[Severity, Criterion], ...] = (("warn", "new_warnings"), ("note", "new_notes"))
+
+
+class _Group(NamedTuple):
+    """Amplifiers that are alike in all that counts."""
+
+    names: tuple[str, ...]
+    one: Movable
+    on: Mapping[str, int]
+    """Circuit → the column of how many hang there."""
+    without: int | None
+    """The column of how many have no power, where they have none today."""
+
+
+class _Programme:
+    """How many of each kind of amplifier go on each circuit."""
+
+    def __init__(self, task: Task, today: Mapping[tuple[str, str], Severity]) -> None:
+        self.task, self.today, self.program = task, today, Program()
+        self.new: dict[tuple[str, str, Severity], int] = {}
+        self.counts: dict[int, int] = {}
+        self.groups = [self._group(names) for names in _alike(task.movables)]
+        self.terms: dict[Criterion, list[tuple[int, float]]] = defaultdict(list)
+        self._keep_limits()
+        self._keep_even()
+        self._count()
+
+    def _group(self, alike: Sequence[Movable]) -> _Group:
+        one, count, program = alike[0], len(alike), self.program
+        on = {name: program.column(0, count) for name in one.draws}
+        self.counts |= dict.fromkeys(on.values(), count)
+        without = None if one.home else program.column(0, count)
+        program.row([*((column, 1.0) for column in on.values()), *([(without, 1.0)] if without is not None else ())],
+                    count, count)  # fmt: skip
+        return _Group(tuple([each.id for each in alike]), one, on, without)
+
+    def _carried(self, circuits: Mapping[str, float], figure: gauges.Figure) -> list[tuple[int, float]]:
+        """A of the amplifiers on those circuits, each with its factor."""
+        return [
+            (group.on[name], factor * group.one.draws[name].of(figure))
+            for group in self.groups
+            for name, factor in circuits.items()
+            if name in group.on
         ]
 
-    def _carried(self, places: Sequence[int]) -> list[list[float]]:
-        """A on each breaker at programme and driven hard, and the same on each phase."""
-        loads, heavies = self.task.loads(places), self.task.sums(self.task.heavies, places)
+    def _keep_limits(self) -> None:
+        """Excesses of each gauge, what is new, and nothing past a stop, or further past it than today."""
+        excess: dict[tuple[str, Criterion], int] = {}
+        values = self.task.values(self.task.homes)
+        full: dict[tuple[str, str], float] = {}
+        for gauge, now in zip(self.task.gauges, values, strict=True):
+            if gauge.severity == "stop":
+                key = gauge.place, gauge.family
+                full[key] = max(1.0, now / gauge.limit, full.get(key, 0.0))
+        for gauge in self.task.gauges:
+            carried = self._carried(gauge.circuits, gauge.figure)
+            if gauge.severity == "stop":
+                most = full[gauge.place, gauge.family] * gauge.limit
+                self.program.row(carried, high=most * (1 + 1e-9) - gauge.rest)
+            elif new := self._new(gauge.place, gauge.family, gauge.severity):
+                most = max(0.0, self._most(carried) + gauge.rest - gauge.limit)
+                self.program.row(
+                    [*carried, *((column, -most) for column in new)], high=gauge.limit - gauge.rest
+                )
+            if gauge.criterion:
+                key = gauge.place, gauge.criterion
+                if key not in excess:
+                    excess[key] = self.program.column(0, math.inf, whole=False)
+                    self.terms[gauge.criterion].append((excess[key], 1.0))
+                self.program.row([*carried, (excess[key], -gauge.scale)], high=gauge.limit - gauge.rest)
 
-        def by_phase(figures: Sequence[float]) -> list[float]:
-            return [
-                sum([figure for figure, at in zip(figures, self.phases, strict=True) if at == phase])
-                for phase in range(3)
+    def _new(self, place: str, family: str, severity: Severity) -> list[int]:
+        """The columns of being as grave as that or graver, where it is less grave today; counted by the graver."""
+        level = self.today.get((place, family))
+        if level and not graver(severity, level):
+            return []
+        columns = []
+        for each, criterion in NEW:
+            if graver(severity, each):
+                continue
+            key = place, family, each
+            if key not in self.new:
+                self.new[key] = self.program.column()
+                self.terms[criterion].append((self.new[key], 1.0))
+            columns.append(self.new[key])
+        return columns
+
+    def _most(self, carried: Terms) -> float:
+        """What terms may come to."""
+        return sum([factor * self.counts[column] for column, factor in carried])
+
+    def _keep_even(self) -> None:
+        """How far the fullest or the emptiest phase is from the mean, as if all had power."""
+        if not self.task.phases:
+            return
+        program, count = self.program, len(self.task.phases)
+        whole = sum(self.task.fixed.values()) + sum(
+            [
+                max(draw.programme for draw in movable.draws.values())
+                for movable in self.task.movables
+                if movable.draws
             ]
-
-        return [loads, heavies, by_phase(loads), by_phase(heavies)]
-
-    def _where(self, place: int) -> tuple[int, int, int, int]:
-        return place, place, self.phases[place], self.phases[place]
-
-    def has_room(self, load: int) -> bool:
-        """Whether its place can take a load now: within its limits, or no fuller than in the end."""
-        home = self._where(self.at[load]) if self.at[load] != NOWHERE else (NOWHERE,) * 4
-        entries = zip(
-            self.figures[load], self._where(self.places[load]), home, self.now, self.caps, strict=True
         )
-        return all(
-            place == before or now[place] + figure <= caps[place]
-            for figure, place, before, now, caps in entries
-        )
+        mean = whole / count
+        if mean <= 0:
+            return
+        deviation, past = (program.column(0, math.inf, whole=False) for _ in range(2))
+        everywhere = [
+            (column, f / count)
+            for column, f in self._carried(dict.fromkeys(self.task.breakers, 1.0), "programme")
+        ]
+        fixed = {phase: sum([self.task.fixed[c] for c in circuits]) for phase, circuits in self.task.phases}
+        middle = sum(fixed.values()) / count
+        for phase, circuits in self.task.phases:
+            own = self._carried(dict.fromkeys(circuits, 1.0), "programme")
+            off = [*own, *((column, -f) for column, f in everywhere)]
+            program.row([*off, (deviation, -1.0)], high=middle - fixed[phase])
+            program.row([*off, (deviation, 1.0)], low=middle - fixed[phase])
+        program.row([(deviation, 1.0), (past, -mean)], high=self.task.accepted(mean))
+        if new := self._new("supply", "phases", self.task.uneven):
+            program.row([(past, 1.0), *((column, -float(count)) for column in new)], high=0.0)
+        self.terms["imbalance"].append((deviation, 1 / mean))
+        self.terms["uneven"].append((past, 1.0))
 
-    def shift(self, load: int, to: int) -> None:
-        """Unplug a load, and plug it in at `to` unless that is NOWHERE."""
-        for place, sign in ((self.at[load], -1), (to, 1)):
-            if place != NOWHERE:
-                for figure, at, now in zip(self.figures[load], self._where(place), self.now, strict=True):
-                    now[at] += sign * figure
-        self.at[load] = to
+    def _count(self) -> None:
+        program, task = self.program, self.task
+        worst = program.column(0, math.inf, whole=False)
+        for name, breaker in task.breakers.items():
+            carried = self._carried({name: 1.0}, "programme")
+            program.row([*carried, (worst, -breaker)], high=-task.fixed[name])
+            there = [group.on[name] for group in self.groups if name in group.on]
+            if not task.fixed[name] and (new := self._new(name, "empty", "note")):
+                program.row([(column, 1.0) for column in (*new, *there)], low=1.0)
+        self.terms["worst"].append((worst, 1.0))
+        for group in self.groups:
+            if group.without is not None:
+                self.terms["unplaced"].append((group.without, 1.0))
+            self.terms["moves"] += [(c, 1.0) for name, c in group.on.items() if name != group.one.home]
 
-    def loading(self, place: int) -> float | None:
-        """Of a breaker at programme; None for NOWHERE."""
-        return self.now[0][place] / self.task.breakers[place] if place != NOWHERE else None
+    def branches(self) -> Iterator[tuple[_Bound, ...]]:
+        """Bounds of which an arrangement keeps one set: nothing new is found, or something graver than that is fixed."""
+        warnings, notes = ((self.terms[each], 0.0) for each in ("new_warnings", "new_notes"))
+        yield warnings, notes
+        yield warnings, self._something_fixed("warn")
+        yield (self._something_fixed("stop"),)
+
+    def no_more(self, found: Iterable[Finding]) -> Iterator[_Bound]:
+        """Bounds by which circuits carry no more driven hard than today, where something is found that no gauge shows."""
+        today = self.task.sums(self.task.homes, "heavy")
+        for name in {finding.at for finding in found if finding.at in today}:
+            yield self._carried({name: 1.0}, "heavy"), today[name]
+
+    def _something_fixed(self, least: Severity) -> _Bound:
+        """One or more of what is as grave as that today is less grave afterwards."""
+        one_of = []
+        for place, family in (key for key, level in self.today.items() if not graver(least, level)):
+            fixed = self.program.column()
+            one_of.append((fixed, -1.0))
+            level = self.today[place, family]
+            for gauge in self.task.gauges:
+                if (gauge.place, gauge.family) != (place, family) or graver(level, gauge.severity):
+                    continue
+                carried = self._carried(gauge.circuits, gauge.figure)
+                most = self._most(carried)
+                self.program.row([*carried, (fixed, most + gauge.rest - gauge.limit)], high=most)
+        waiting = [group for group in self.groups if group.without is not None]
+        for home in {group.one.plugged for group in waiting}:
+            if not home and least == "stop":
+                continue  # on no circuit it is a warning
+            fixed = self.program.column()
+            one_of.append((fixed, -1.0))
+            there = [group for group in waiting if group.one.plugged == home]
+            count = float(sum([len(group.names) for group in there]))
+            all_of_them = count if home else 1.0
+            without = [(group.without or 0, 1.0) for group in there]
+            self.program.row([*without, (fixed, all_of_them)], high=count)
+        return one_of, -1.0
+
+    def solved(self, bounds: tuple[_Bound, ...]) -> "_Found":
+        """The best for one criterion after the other; what is there today where the bounds leave nothing."""
+        held, now, proven = list(bounds), None, True
+        promised: dict[Criterion, float] = dict.fromkeys(CRITERIA, 0.0)
+        for criterion in CRITERIA:
+            terms = self.terms[criterion]
+            if not terms and now is not None:
+                continue
+            if now is None or self.program.value(terms, now) > SLACK:
+                solved = self.program.minimised(terms, held, now, NODES if proven else FEW)
+                if solved is None:
+                    proven = False
+                    break
+                now, proven = solved.columns, proven and solved.proven
+            promised[criterion] = self.program.value(terms, now)
+            held.append((terms, promised[criterion] + SLACK))
+        if now is None:
+            return _Found(self.task.homes, self.task.worth(self.task.homes), proven)
+        return _Found(self._places(now), Worth(**promised), proven)
+
+    def _places(self, columns: Sequence[float]) -> dict[str, str]:
+        places: dict[str, str] = {}
+        for group in self.groups:
+            counts = {name: round(columns[column]) for name, column in group.on.items()}
+            stay = counts.pop(group.one.home, 0)
+            others = [name for name, count in counts.items() for _ in range(count)]
+            ends = [group.one.home] * stay + others
+            places |= dict(zip(group.names, [*ends, *[""] * (len(group.names) - len(ends))], strict=True))
+        return places
 
 
-def apply(rig: Rig, arrangement: Arrangement) -> Rig:
-    """The rig with each amplifier plugged in where the arrangement says. Raises EditError where one is gone."""
-    for move in arrangement.moves:
-        rig = edits.unchecked(edits.change)(rig, move.amplifier, circuit=move.to)
-    return rig
+def _alike(movables: Iterable[Movable]) -> Iterator[list[Movable]]:
+    groups: dict[object, list[Movable]] = defaultdict(list)
+    for each in movables:
+        groups[each.home, each.plugged, tuple(each.draws.items())].append(each)
+    yield from groups.values()

@@ -62,19 +62,35 @@ class Program:
         """The sum of terms at a solution."""
         return sum(factor * columns[column] for column, factor in terms)
 
-    def minimised(self, terms: Terms, more: Sequence[tuple[Terms, float]] = ()) -> Solved | None:
-        """The least sum of the terms, with each of `more` at most so much; None where nothing keeps all rows."""
+    def minimised(
+        self,
+        terms: Terms,
+        more: Sequence[tuple[Terms, float]] = (),
+        start: Sequence[float] | None = None,
+        nodes: int = NODES,
+    ) -> Solved | None:
+        """The least sum of the terms, with each of `more` at most so much; None where nothing is found that keeps all rows.
+
+        A solution that is known to keep them is a `start`: nothing worse comes of it.
+        """
         solver = self._solver()
+        solver.setOptionValue("mip_max_nodes", nodes)
         cost = np.zeros(len(self._lows))
         for column, factor in terms:
             cost[column] += factor
         rows = [*self._rows, *((_summed(held), -math.inf, high) for held, high in more)]
         solver.passModel(self._model(cost, rows))
+        core = _core()
+        if start is not None:
+            known = core.HighsSolution()
+            known.col_value = list(start)
+            solver.setSolution(known)
         solver.run()
         status = solver.getModelStatus()
-        core = _core()
         if status not in (core.HighsModelStatus.kOptimal, core.HighsModelStatus.kSolutionLimit):
             return None
+        if solver.getInfo().primal_solution_status != core.SolutionStatus.kSolutionStatusFeasible:
+            return None  # the nodes ran out before anything was found
         found = solver.getSolution().col_value
         columns = tuple(
             [float(round(value)) if whole else value for value, whole in zip(found, self._whole, strict=True)]
@@ -122,7 +138,6 @@ def _new_solver() -> Any:
         ("threads", 1),
         ("mip_rel_gap", 0.0),
         ("mip_abs_gap", 1e-9),
-        ("mip_max_nodes", NODES),
         ("mip_feasibility_tolerance", 1e-7),
         ("mip_heuristic_run_feasibility_jump", False),
         ("mip_heuristic_run_rins", False),
