@@ -14,7 +14,7 @@ from statistics import median
 from typing import Any
 
 from rackwright.engine.assess import Assessed, assess
-from rackwright.engine.recovery import recover, rehearse
+from rackwright.engine.recovery import recover, stages
 from rackwright.model.rig import Rig
 from rackwright.store.rig_file import load
 
@@ -35,9 +35,7 @@ def main() -> None:
         rig = load(PRESETS / f"{name}.toml")
         _tell(name, rig, options.every, not options.no_proof)
     for name in () if options.no_rehearsal else NAMES:
-        rig = load(PRESETS / f"{name}.toml")
-        spent, found = _timed(lambda rig=rig: rehearse(rig))
-        print(f"rehearse {name}: {spent / 1e3:.1f} s, {len(found.failures)} kinds of failures")
+        _rehearse(name, load(PRESETS / f"{name}.toml"))
     print(f"load of the machine: {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores")
 
 
@@ -56,6 +54,23 @@ def _tell(name: str, rig: Rig, every: int, proof: bool) -> None:
             f"{name:>14}  {kind:>9}  {len(times):4}  {median(firsts):8.0f}  {max(firsts):6.0f}  {max(times)[2]:>10}  "
             f"{median(wholes):8.0f}  {max(wholes):6.0f}"
         )
+
+
+def _rehearse(name: str, rig: Rig) -> None:
+    """Say what each stage takes of the processor, and where a rehearsal doesn't say what `recover` says."""
+    prior = assess(rig)
+    began, stage = time.process_time(), ""
+    for found in stages(rig, prior):
+        if found.stage != stage:
+            print(f"rehearse {name}, {time.process_time() - began:.1f} s: {found.stage}", flush=True)
+            stage = found.stage
+        if stage == "what would help":
+            break
+    print(f"rehearse {name}, {time.process_time() - began:.1f} s: {len(found.failures)} kinds of failures")
+    for failure in found.failures:
+        best = recover(rig, failure.names, prior).best
+        if (best.moves, best.criteria) != (failure.plan.moves, failure.best):
+            print(f"recover says another thing of {failure.name}: {best.criteria}, not {failure.best}")
 
 
 def _failures(rig: Rig, prior: Assessed) -> dict[str, list[str]]:

@@ -22,7 +22,7 @@ PAGES = [
     *((command, name) for command in ("check", "circuits", "meter") for name in PRESETS),
     *(("recover", name, "--failed", "A1") for name in PRESETS),
     *(
-        ("rehearse", name) for name in ("small-room", "faults")
+        ("rehearse", name, "--quick") for name in ("small-room", "faults")
     ),  # words and columns of another rig are the same
     ("check", "hall", "--coil", "150 degC"),
     ("circuits", "faults", "--fewest"),

@@ -65,7 +65,7 @@ def test_no_field_of_a_rig_steers(run: Run, tail: str, status: int) -> None:
         ("check", path, "--json"),
         ("circuits", path),
         ("meter", path),
-        ("rehearse", path),
+        ("rehearse", path, "--quick"),
         ("recover", path, "--circuit", ids[0] + tail),
         ("recover", path, "--circuit", "none"),
         ("diff", path, "small-room"),

@@ -85,7 +85,7 @@ def test_recover_refuses_what_it_can_t_do(capsys, words, told):
 
 
 def test_rehearse_tells_what_fails_worst_and_what_would_help(capsys):
-    assert run(["rehearse", "small-room"]) == 1
+    assert run(["rehearse", "small-room", "--quick"]) == 1
     captured = capsys.readouterr()
     lines = captured.out.splitlines()
     first = lines[next(i for i, line in enumerate(lines) if line.startswith("fails")) + 1]
@@ -95,7 +95,7 @@ def test_rehearse_tells_what_fails_worst_and_what_would_help(capsys):
 
 
 def test_rehearse_reports_as_json(capsys):
-    assert run(["rehearse", "small-room", "--json"]) == 1
+    assert run(["rehearse", "small-room", "--json", "--quick"]) == 1
     report = json.loads(capsys.readouterr().out)
     assert {failure["kind"] for failure in report["failures"]} == {
         "channel",
@@ -105,5 +105,6 @@ def test_rehearse_reports_as_json(capsys):
         "line",
         "feed",
         "pair",
+        "connector",
     }
     assert {entry["cabinet"] for entry in report["silent_for_good"]} == {"TOP-L1", "TOP-R1"}

@@ -4,7 +4,7 @@ import pytest
 from msgspec.structs import replace
 
 import rigs
-from rackwright.engine.recovery import recover, rehearse
+from rackwright.engine.recovery import advised, recover, rehearse, stages
 
 from .small import LINK
 
@@ -18,14 +18,22 @@ ONE_RACK = rigs.rig(
     replace(rigs.cabinet("SUB", "double", "split"), priority=2),
     rigs.cabinet("TOP", "top", "straight"),
 )
-(RACK,) = ONE_RACK.racks
-RIG = replace(
-    ONE_RACK,
-    racks=tuple(
-        replace(RACK, id=f"R{i + 1}", amplifiers=RACK.amplifiers[i : i + 1], sockets=RACK.sockets[i : i + 1])
-        for i in range(2)
-    ),
-)
+
+
+def parted(rig):
+    """The rig with a rack for each amplifier, in which its sockets are as well."""
+    (rack,) = rig.racks
+    each = len(rack.sockets) // len(rack.amplifiers)
+    racks = (
+        replace(
+            rack, id=f"R{i + 1}", amplifiers=(amplifier,), sockets=rack.sockets[i * each : (i + 1) * each]
+        )
+        for i, amplifier in enumerate(rack.amplifiers)
+    )
+    return replace(rig, racks=tuple(racks))
+
+
+RIG = parted(ONE_RACK)
 """Two racks on one circuit. A woofer can share a channel on the other; nothing in reach plays what the top plays."""
 
 
@@ -71,15 +79,16 @@ def test_tells_which_failure_silences_a_cabinet_of_priority_1_for_good(found):
 
 def test_each_is_as_good_as_recover_says(found):
     for failure in found.failures:
-        assert failure.plan.moves == recover(RIG, failure.names).best.moves
+        best = recover(RIG, failure.names).best
+        assert (failure.plan.moves, failure.best) == (best.moves, best.criteria)
 
 
 def test_a_channel_in_the_rack_helps_where_one_channel_fails_and_an_amplifier_where_all_do(found):
-    helps = {(spare.kind, spare.rack): set(spare.helps) for spare in found.spares}
+    helps = {(each.kind, each.rack): set(each.helps) for each in found.helps}
     assert helps["channel", "R2"] == {"A2.1", "A2.2", "A2", "P1", "A1+P1", "A2+P1"}
     assert helps["channel", "R1"] == {"A1", "P1", "A1+P1", "A2+P1"}
     assert helps["amplifier", ""] == {"A1", "A2"}
-    assert all(spare.kind != "cable" for spare in found.spares), "nothing else plays what the top plays"
+    assert all(each.kind != "cable" for each in found.helps), "nothing else plays what the top plays"
 
 
 def test_a_spare_in_stock_is_used(found):
@@ -89,8 +98,51 @@ def test_a_spare_in_stock_is_used(found):
     assert next(f.best for f in found.failures if f.name == "A2").silence == 2.0
 
 
-def test_tells_how_far_it_is():
-    told = []
-    rehearse(RIG, progress=lambda done, total: told.append((done, total)))
-    assert [done for done, _ in told] == list(range(1, len(told) + 1))
-    assert told[-1][0] == told[-1][1]
+def test_the_first_plans_of_all_come_before_any_proof_and_what_helps_last():
+    told = [*stages(RIG)]
+    assert [each.stage for each in told] == sorted((each.stage for each in told), key=ORDER.index)
+    of = [each for each in told if each.stage == "first plans"]
+    assert [each.done for each in of] == list(range(1, len(of) + 1))
+    assert of[-1].done == of[-1].total == len(of[-1].failures)
+    assert not any(failure.proven for failure in of[-1].failures)
+    assert all(failure.proven for failure in told[-1].failures)
+    assert told[-1].done == told[-1].total
+
+
+ORDER = ("first plans", "proof", "what would help")
+
+SIDED = parted(
+    rigs.rig(
+        *(rigs.amplifier(f"A{n}", "mid", "high", unit=2 * n) for n in (1, 2)),
+        *(rigs.socket(f"S{n}{k}", f"A{n}.1", f"A{n}.2") for n in (1, 2) for k in "ab"),
+        *(rigs.line(f"L{n}{k}", f"S{n}{k}", f"TOP{n}{k}") for n in (1, 2) for k in "ab"),
+        *(
+            replace(rigs.cabinet(f"TOP{n}{k}", "top", "straight"), side=("left", "right")[n - 1])
+            for n in (1, 2)
+            for k in "ab"
+        ),
+    )
+)
+"""One rack drives the left side, one the right."""
+
+
+def test_plugs_exchanged_so_that_no_rack_drives_a_side_alone_are_advised():
+    best = next(each for each in rehearse(SIDED).helps if each.kind == "plugs")
+    assert best.exchanged == (("S1b", "S2b"),)
+    assert {*best.helps} == {"A1", "A2", "R1", "R2"}
+    assert best.silent == 0.0
+    assert best.balance == 4 * 20.0, "a silent side counts as 20 dB down, common practice, no source"
+    assert advised(best).startswith("Exchange the plugs at S1b with S2b, if the cables reach: 4 failures")
+
+
+def test_the_channels_of_one_connector_fail_together():
+    rig = rigs.rig(
+        rigs.amplifier("A1", "mid", "mid"),
+        rigs.amplifier("A2", "high", "high"),
+        *(rigs.socket(f"S{n}", f"A1.{n}", f"A2.{n}") for n in (1, 2)),
+        *(rigs.line(f"L{n}", f"S{n}", f"TOP{n}") for n in (1, 2)),
+        *(rigs.cabinet(f"TOP{n}", "top", "straight") for n in (1, 2)),
+    )
+    (connector,) = (failure for failure in rehearse(rig, proof=False).failures if failure.kind == "connector")
+    assert connector.names == ("A1.1", "A2.1")
+    assert connector.like == ("A1.2+A2.2",)

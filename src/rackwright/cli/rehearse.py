@@ -10,11 +10,13 @@ from rackwright.cli.page import Page, Span, emit
 from rackwright.cli.recover import criteria_report, move_report
 from rackwright.cli.report import REPORT_FORMAT, json_text
 from rackwright.engine import cautions, recovery
-from rackwright.engine.recovery import Rehearsal, Rehearsed, SpareWorth
+from rackwright.engine.recovery import Rehearsal, Rehearsed
 from rackwright.model.rig import Rig
 
 MOST_FAILURES = 25
 """Failures told unless all are asked for."""
+MOST_HELPS = 8
+"""What would help, told."""
 BAR = 30
 """Cells of the progress bar."""
 
@@ -22,15 +24,30 @@ BAR = 30
 @click.command()
 @click.argument("rig")
 @click.option("--all", "everything", is_flag=True, help="List every failure, harmless ones too.")
+@click.option("--quick", is_flag=True, help="Show the first plans found; look for no better ones.")
 @click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")
-def command(rig: str, everything: bool, as_json: bool) -> int:
+def command(rig: str, everything: bool, quick: bool, as_json: bool) -> int:
     """Try every failure in turn: what it costs, and the best plan.
 
-    Shows the worst first, and which single spare would help most.
+    Shows the worst first, and what would help most before the show. Ctrl+C while better plans are looked for shows those
+    found so far.
     """
     loaded = opened(rig).rig
+    known: list[Rehearsal] = []
 
-    found = recovery.rehearse(loaded, progress=_bar if sys.stderr.isatty() else None)
+    def progress(found: Rehearsal) -> None:
+        known[:] = [found]
+        if sys.stderr.isatty():
+            _bar(found)
+
+    try:
+        found = recovery.rehearse(loaded, progress=progress, proof=not quick)
+    except KeyboardInterrupt:
+        if not known or known[0].stage == "first plans":
+            raise
+        found = known[0]
+    if sys.stderr.isatty():
+        sys.stderr.write("\r\x1b[K")
     if as_json:
         emit(json_text(rehearsal_report(loaded, found)))
     else:
@@ -38,11 +55,11 @@ def command(rig: str, everything: bool, as_json: bool) -> int:
     return 1 if found.for_good else 0
 
 
-def _bar(done: int, total: int) -> None:
-    """Draw how far it is, over what was drawn before; wipe it at the end."""
-    cells = BAR * done // total
-    drawn = f"\r[{'#' * cells}{'.' * (BAR - cells)}] {done} of {total}"
-    sys.stderr.write(drawn if done < total else f"\r{' ' * len(drawn)}\r")
+def _bar(found: Rehearsal) -> None:
+    """Draw how far it is, over what was drawn before."""
+    cells = BAR * found.done // found.total
+    told = f"{found.stage} {found.done} of {found.total}"
+    sys.stderr.write(f"\r\x1b[K[{'#' * cells}{'.' * (BAR - cells)}] {told}")
     sys.stderr.flush()
 
 
@@ -73,24 +90,14 @@ def rehearsal_page(rig: Rig, found: Rehearsal, everything: bool) -> Page:
         page.say(Span(cabinet, "bold"), f"by {recovery.few(names)}.", rest="  ")
     if not found.for_good:
         page.say("None.")
-    page.heading("Spares that would help, most first")
-    for spare in found.spares[:MOST_FAILURES]:
-        page.say(_worth(spare), rest="  ")
-    if not found.spares:
-        page.say("No spare would help.")
+    page.heading("What would help before the show, most first")
+    for each in found.helps[:MOST_HELPS]:
+        page.say(recovery.advised(each), rest="  ")
+    if not found.helps:
+        page.say("No spare and no exchange would help.")
     page.gap()
     page.say(Span(cautions.RECOVERING, "caution"))
     return page
-
-
-def _worth(spare: SpareWorth) -> str:
-    what = (
-        f"a spare channel of a {spare.what} in {spare.rack}"
-        if spare.kind == "channel"
-        else f"a spare {spare.what}"
-    )
-    saves = f"{len(spare.helps)} failure{'' if len(spare.helps) == 1 else 's'} cost less"
-    return f"{what[:1].upper()}{what[1:]}: {saves}: {recovery.few(spare.helps)}."
 
 
 def rehearsal_report(rig: Rig, found: Rehearsal) -> dict[str, Any]:
@@ -100,16 +107,19 @@ def rehearsal_report(rig: Rig, found: Rehearsal) -> dict[str, Any]:
         "rig": rig.name,
         "failures": [_failure_report(failure) for failure in found.failures],
         "silent_for_good": [{"cabinet": name, "failures": by} for name, by in found.for_good.items()],
-        "spares": [
+        "before_the_show": [
             {
-                "kind": s.kind,
-                "what": s.what,
-                "rack": s.rack or None,
-                "helps": s.helps,
-                "silent_weight_saved": s.silent,
-                "loss_left_db": s.loss,
+                "kind": each.kind,
+                "what": each.what or None,
+                "rack": each.rack or None,
+                "exchanged": each.exchanged,
+                "helps": each.helps,
+                "failures": each.number,
+                "silent_weight_saved": each.silent,
+                "balance_saved_db": each.balance,
+                "level_saved_db": each.level,
             }
-            for s in found.spares
+            for each in found.helps
         ],
     }
 
@@ -127,4 +137,5 @@ def _failure_report(failure: Rehearsed) -> dict[str, Any]:
         "moves_made": [move_report(move) for move in failure.plan.moves],
         "silent": failure.plan.silent,
         "silent_for_good": failure.for_good,
+        "proven": failure.proven,
     }

@@ -4,6 +4,7 @@
 """
 
 from rackwright.engine.recovery.criteria import Criteria
+from rackwright.engine.recovery.every_failure import FailingKind, Rehearsed
 from rackwright.engine.recovery.failure import (
     baseline,
     fail,
@@ -40,7 +41,8 @@ from rackwright.engine.recovery.night_state import (
 )
 from rackwright.engine.recovery.plan import DampingChange, LevelLoss, Plan, short
 from rackwright.engine.recovery.planner import PLANS, Recovery, recover
-from rackwright.engine.recovery.rehearsal import Rehearsal, Rehearsed, SpareWorth, rehearse
+from rackwright.engine.recovery.preparation import Help, advised
+from rackwright.engine.recovery.rehearsal import Rehearsal, rehearse, stages
 from rackwright.engine.recovery.return_plan import go_back, silenced_by_return
 from rackwright.engine.recovery.rewiring import apply, difference
 from rackwright.engine.recovery.times_taken import TimeTaken, keep_times, times_taken
@@ -50,15 +52,17 @@ __all__ = [
     "PLANS",
     "Criteria",
     "DampingChange",
+    "FailingKind",
     "Happening",
+    "Help",
     "LevelLoss",
     "Plan",
     "Recovery",
     "Rehearsal",
     "Rehearsed",
     "Report",
-    "SpareWorth",
     "TimeTaken",
+    "advised",
     "apply",
     "baseline",
     "begun",
@@ -89,6 +93,7 @@ __all__ = [
     "reports",
     "short",
     "silenced_by_return",
+    "stages",
     "take",
     "tick",
     "times_taken",

@@ -2,7 +2,6 @@
 
 import math
 from collections import defaultdict
-from collections.abc import Sequence
 
 from rackwright.engine import amplifier as source
 from rackwright.engine.allocation.program import Solved, Terms

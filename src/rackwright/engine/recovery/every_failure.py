@@ -1,0 +1,138 @@
+"""Everything that may fail alone or together, of what is interchangeable one, and the best plan for it.
+
+The search is `recover`'s, so that both say the same. Knows no order and nothing that would help.
+"""
+
+from collections import defaultdict
+from collections.abc import Hashable, Iterator
+from typing import Literal, TypeAlias
+
+from msgspec import Struct
+
+from rackwright.engine.assess import Assessed, assess
+from rackwright.engine.recovery.alike import classes
+from rackwright.engine.recovery.criteria import Criteria
+from rackwright.engine.recovery.failure import fail
+from rackwright.engine.recovery.night_state import planned
+from rackwright.engine.recovery.plan import Plan
+from rackwright.engine.recovery.planner import Search, Verdict, task_of
+from rackwright.engine.recovery.task import Task
+from rackwright.model.index import pole_or_none
+
+FailingKind: TypeAlias = Literal[
+    "channel", "amplifier", "rack", "circuit", "line", "feed", "pair", "connector"
+]
+"""Things of a kind alone; together an amplifier with its circuit (`pair`), the channels of one connector."""
+Failing: TypeAlias = tuple[tuple[str, ...], FailingKind]
+
+
+class Rehearsed(Struct, frozen=True, kw_only=True):
+    """One thing failing, and the best there is to do."""
+
+    names: tuple[str, ...]
+    """What fails, one by one, as `recover` takes it."""
+    kind: FailingKind
+    like: tuple[str, ...]
+    """Those that are interchangeable with it, itself left out."""
+    lost: tuple[str, ...]
+    """The sections that fall silent, what matters most first."""
+    broken: Criteria
+    """Before anything is done."""
+    plan: Plan
+    """The best one."""
+    proven: bool
+    """Whether no plan of the moves that are searched is better."""
+    for_good: tuple[str, ...]
+    """The cabinets of priority 1 of which some section stays silent."""
+
+    @property
+    def best(self) -> Criteria:
+        """What the best plan is worth."""
+        return self.plan.criteria
+
+    @property
+    def name(self) -> str:
+        """What fails, joined by `+`."""
+        return "+".join(self.names)
+
+    @property
+    def order(self) -> tuple[object, ...]:
+        """The worst is the greatest."""
+        return self.best[:5], self.broken
+
+
+def grouped(before: Assessed) -> list[tuple[Failing, tuple[str, ...]]]:
+    """Each kind of failure once, with the others that are interchangeable with it."""
+    alike = classes(before.index)
+    groups: dict[Hashable, list[Failing]] = defaultdict(list)
+    for names, kind in _that_may_fail(before):
+        groups[kind, tuple([alike[name] for name in names])].append((names, kind))
+    return [(of[0], tuple(["+".join(names) for names, _ in of[1:]])) for of in groups.values()]
+
+
+def _that_may_fail(before: Assessed) -> Iterator[Failing]:
+    """Everything whose failure would silence something, and what fails together."""
+    index = before.index
+    driving = {b.id: b for b in before.branches.values() if b.live and b.sections}
+    amplifiers = {branch.amplifier.id for branch in driving.values()}
+    yield from (((name,), "channel") for name in driving)
+    yield from (((name,), "amplifier") for name in index.amplifiers if name in amplifiers)
+    for rack in index.rig.racks:
+        if any(amplifier.id in amplifiers for amplifier in rack.amplifiers):
+            yield (rack.id,), "rack"
+    for circuit in before.circuits.values():
+        if circuit.state == "ok" and amplifiers.intersection(circuit.amplifiers):
+            yield (circuit.id,), "circuit"
+    heard = {section.cabinet for section in before.sections.values() if section.channel is not None}
+    yield from (((line.id,), "line") for line in index.lines.values() if line.to in heard)
+    played = {branch.result.feed for branch in driving.values()}
+    yield from (((name,), "feed") for name in index.feeds if name in played)
+    for name, amplifier in index.amplifiers.items():
+        circuit = index.circuits.get(amplifier.circuit)  # type: ignore[assignment]
+        if name in amplifiers and circuit is not None and circuit.state == "ok":
+            yield (name, circuit.id), "pair"
+    joint = dict.fromkeys(
+        tuple(
+            dict.fromkeys(
+                pole.name for pole in map(pole_or_none, socket.poles) if pole and pole.name in driving
+            )
+        )
+        for socket in index.sockets.values()
+    )
+    whole = [tuple(n for n, b in driving.items() if b.amplifier.id == name) for name in amplifiers]
+    yield from (
+        (names, "connector") for names in joint if len(names) > 1 and tuple(sorted(names)) not in whole
+    )
+
+
+class Standing:
+    """A rig as it stands, to fail one thing after the other of."""
+
+    def __init__(self, now: Assessed) -> None:
+        self.now, self.rig = now, now.index.rig
+        self.planned = planned(self.rig)
+        self._meant = task_of(self.rig, (), now, self.planned).before
+
+    def best(self, names: tuple[str, ...], proof: bool) -> tuple[Search, Verdict]:
+        """The search that `recover` makes for those, and the best plan."""
+        search = Search(
+            Task(self._meant, assess(fail(self.rig, names, self.now.index), self.now), self.planned), proof
+        )
+        return search, search.best()
+
+    def rehearsed(self, failing: Failing, like: tuple[str, ...], proof: bool) -> Rehearsed:
+        """The best plan for what fails; `like` is interchangeable with it."""
+        (names, kind), cabinets, sections = failing, self.now.index.cabinets, self.now.sections
+        search, verdict = self.best(names, proof)
+        plan = search.plan(verdict, ("most complete",) if verdict.moves else ("leave it",))
+        of = dict.fromkeys(sections[n].cabinet for n in plan.silent)
+        return Rehearsed(
+            names=names,
+            kind=kind,
+            like=like,
+            lost=tuple([name for name in search.task.lost if sections[name].channel]),
+            broken=search.leave.criteria,
+            plan=plan,
+            proven=proof and search.proven,
+            for_good=tuple(cabinet for cabinet in of if cabinets[cabinet].priority_of("full") == 1),
+        )
