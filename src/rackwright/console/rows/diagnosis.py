@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 from rackwright.console.rows.row import Row, cut, fit, heading, words
 from rackwright.console.terminal.glyphs import Glyphs
-from rackwright.engine import diagnosis
+from rackwright.engine import diagnosis, recovery
 from rackwright.engine.diagnosis import OUTCOMES, SIDES, AnswerError, Diagnosis, Suspect, Table
 from rackwright.units.text_table import wrap
 
@@ -125,7 +125,7 @@ def causes(told: Diagnosis, groups: Sequence[Sequence[Suspect]], width: int, gly
 
 def _names(group: Sequence[Suspect]) -> str:
     more = len(group) - 1
-    return group[0].name + (f" and {more} like it" if more else "")
+    return group[0].places + (f" and {more} like it" if more else "")
 
 
 def _along(sections: tuple[str, ...], each: bool = False) -> str:
@@ -149,7 +149,7 @@ def next_test(table: Table, told: Diagnosis, width: int, lines: int) -> list[Row
     said = f"n Next test, {test.check.seconds:.0f} s: {test.check.words}"
     rows = [words(part, "head") for part in wrap(said, width, "  ")]
     for split in test.splits:
-        names = split.names[:NAMES_IN_A_SPLIT]
+        names = [_in_words(table, name) for name in split.names[:NAMES_IN_A_SPLIT]]
         more = len(split.names) - len(names)
         then = ", ".join(names) + (f" and {more} more" if more else "")
         outcome = OUTCOMES[test.check.kind][split.outcome]
@@ -157,6 +157,12 @@ def next_test(table: Table, told: Diagnosis, width: int, lines: int) -> list[Row
         rows.append(Row((("  ", ""), (fit(text, width - 2), "")), selectable=False))
     heed = _heed(table, told, width)
     return [*rows[: max(lines - len(heed), 3)], *heed][:lines]
+
+
+def _in_words(table: Table, name: str) -> str:
+    """A cause, or two, as a person names it in few words."""
+    told = " and ".join(recovery.in_words(table.index.rig, each) for each in name.split(" and "))
+    return told.replace("the input lead of channel", "input of")
 
 
 def _heed(table: Table, told: Diagnosis, width: int) -> list[Row]:

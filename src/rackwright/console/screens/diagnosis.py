@@ -322,7 +322,8 @@ class DiagnosisScreen(RigScreen[None]):
         def picked(name: str | None) -> None:
             for suspect in alike:
                 if suspect.name == name:
-                    self._plan(f"mark {suspect.name} failed", suspect.names)
+                    called = " and ".join(recovery.named(self.session.rig, suspect.names))
+                    self._plan(f"mark {called} failed", suspect.names)
 
         if len(alike) == 1:
             picked(alike[0].name)

@@ -44,6 +44,11 @@ class Suspect(Struct, frozen=True, kw_only=True):
     def name(self) -> str:
         return " and ".join(self.names)
 
+    @property
+    def places(self) -> str:
+        """Where it is; in which way it fails stands in `kinds`."""
+        return " and ".join(cause.place or cause.name for cause in self.suspicions[0])
+
 
 class Split(Struct, frozen=True):
     """What remains with one outcome of a test."""
