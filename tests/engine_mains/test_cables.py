@@ -1,10 +1,17 @@
 """Mains cables: what they carry, whether their breaker protects them, and whether it trips on a fault at the far end."""
 
+from typing import Any
+
 import pytest
 
+from rackwright.engine.allocation import arrangement
+from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.mains import cable_capacity, fault_current
 from rackwright.engine.mains.cable_capacity import Laying, capacity
-from rackwright.units import ConductorSize
+from rackwright.model.rig import Circuit, SupplyCable
+from rackwright.units import ConductorSize, Current, Length, Resistance
+
+from .rigs import amplifier, rig
 
 
 def size(text: str) -> ConductorSize:
@@ -137,3 +144,88 @@ def test_conductors_count_as_warm_as_their_class_allows():
         each: cable_capacity.conductor_temperature(Laying(each, "free air")) for each in ("cord", "fixed", "")
     }
     assert warm == {"cord": 60.0, "fixed": 70.0, "": 90.0}
+
+
+# --- in a rig -------------------------------------------------------------------------------------------
+
+
+def wired(breaker: str, *ways: SupplyCable | None, source: str | None = None, **more: Any) -> Assessed:
+    """Seven amplifiers of 2.49 A on P1, which is too much for 16 A; P2 and on, one for each further cable, are empty."""
+    circuits = tuple(
+        Circuit(id=f"P{n}", breaker=Current.parse(breaker), supply_cable=way, **more)
+        for n, way in enumerate(ways, start=1)
+    )
+    impedance = {"source_impedance": Resistance.parse(source)} if source else {}
+    return assess(rig(circuits, *(amplifier(f"A{n}", "P1") for n in range(7)), **impedance))
+
+
+def way(text: str, length: str = "5 m", **more: Any) -> SupplyCable:
+    return SupplyCable(length=Length.parse(length), size=size(text), **more)
+
+
+def found(assessed: Assessed) -> list[tuple[str, str, str]]:
+    codes = ("cable-unprotected", "cable-on-drum", "cable-capacity-unknown", "fault-current-low")
+    return [(f.code, f.at, f.severity) for f in assessed.findings if f.code in codes]
+
+
+@pytest.mark.parametrize(
+    ("cable", "expected"),
+    [
+        (way("1 mm2"), []),  # as in version 1: nothing is asked of it
+        (way("2.5 mm2", conductor_class="cord"), []),
+        (way("1 mm2", conductor_class="cord"), [("cable-unprotected", "P1", "stop")]),  # 10 A
+        (way("2.5 mm2", laid="drum"), [("cable-on-drum", "P1", "stop")]),  # 11.3 to 11.7 A, and 17.4 A flow
+        (way("2.5 mm2", conductor_class="90 degC"), [("cable-capacity-unknown", "P1", "note")]),
+        (way("2.5 mm2", max_current=Current.parse("13 A")), [("cable-unprotected", "P1", "stop")]),
+        (way("2.5 mm2", "90 m", conductor_class="cord"), [("fault-current-low", "P1", "warn")]),  # 131 A
+        (way("1.5 mm2", "90 m", conductor_class="cord"), [("fault-current-low", "P1", "stop")]),  # 78.9 A
+    ],
+)  # fmt: skip
+def test_a_cable_whose_making_or_laying_is_stated_is_checked(cable, expected):
+    """A C breaker of 16 A: sure to trip at 160 A, not at all under 80 A (IEC 60898-1, from memory)."""
+    assert found(wired("16 A", cable)) == expected
+
+
+def test_a_fault_current_without_the_source_is_one_at_best():
+    cable = way("2.5 mm2", "90 m", conductor_class="cord")
+    told = [
+        next(f for f in each.findings if f.code == "fault-current-low")
+        for each in (wired("16 A", cable), wired("16 A", cable, source="0.4 ohm"))
+    ]
+    assert ["at best" in finding.message for finding in told] == [True, False]
+    assert told[1].figure < told[0].figure
+
+
+@pytest.mark.parametrize("breaker", ["25 A", "32 A", "40 A"])
+def test_the_cable_advised_passes_the_checks(breaker):
+    before = wired(breaker, way("2.5 mm2", "40 m", laid="free air"), source="0.2 ohm")
+    advised = before.cables["P1"].thicker()
+    assert found(before)
+    assert (
+        str(advised)
+        in next(
+            f for f in before.findings if f.code == "cable-unprotected" or f.code == "fault-current-low"
+        ).advice
+    )
+    assert not found(wired(breaker, way(str(advised), "40 m", laid="free air"), source="0.2 ohm"))
+
+
+def test_nothing_is_moved_to_where_a_cable_fails_its_checks():
+    """P2 is empty and its cable carries 10 A behind 16 A; P3, as empty, has a good one."""
+    bad, good = way("1 mm2", conductor_class="cord"), way("2.5 mm2", conductor_class="cord")
+    one, two = wired("16 A", good, bad), wired("16 A", good, bad, good)
+    for assessed, to in ((one, set()), (two, {"P3"})):
+        advice = next(f.advice for f in assessed.findings if f.code == "circuit-overloaded")
+        assert ("to P3" if to else "Ask for another circuit") in advice
+        assert {move.to for move in arrangement.propose(assessed).moves} == to
+    told = next(f for f in two.findings if f.code == "circuit-empty" and f.at == "P2")
+    assert "Plug nothing into it" in told.advice
+
+
+def test_an_arrangement_stays_under_what_a_drum_carries():
+    """11.25 A at most on P2's drum: four amplifiers of 2.49 A, and so P1 keeps three or more."""
+    drum = way("2.5 mm2", conductor_class="cord", laid="drum")
+    made = arrangement.propose(wired("16 A", None, drum))
+    assert made.moves
+    assert made.assessment.circuits["P2"].programme_current <= 11.25
+    assert ("cable-on-drum", "P2", "stop") not in found(made.assessment)

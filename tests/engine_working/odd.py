@@ -31,7 +31,7 @@ breaker = "20 A"
 [[circuits]]
 id = "P3"
 breaker = "30 A"
-supply_cable = { length = "20 m", size = "3 mm2" }
+supply_cable = { length = "20 m", size = "3 mm2", class = "60 degC", laid = "drum" }
 
 [[feeds]]
 id = "sub"

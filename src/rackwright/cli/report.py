@@ -69,7 +69,13 @@ def report(rig: Rig, assessment: Assessed) -> dict[str, Any]:
         "circuits": [
             _ordered(
                 "circuits",
-                {"id": c.id, "phase": c.phase, "state": c.state, **_figures(c, figures.CIRCUIT_FIGURES)},
+                {
+                    "id": c.id,
+                    "phase": c.phase,
+                    "state": c.state,
+                    **_figures(c, figures.CIRCUIT_FIGURES),
+                    **_figures(assessment.cables.get(c.id), figures.CABLE_FIGURES),
+                },
             )
             for c in assessment.circuits.values()
         ],
@@ -118,7 +124,7 @@ def _ordered(kind: str, entry: dict[str, Any]) -> dict[str, Any]:
 
 
 def _figures(result: object, table: Iterable[figures.Figure]) -> dict[str, Any]:
-    return {figure.key: getattr(result, figure.name) for figure in table}
+    return {figure.key: getattr(result, figure.name, None) for figure in table}
 
 
 def json_text(told: dict[str, Any]) -> str:

@@ -13,6 +13,7 @@ from msgspec.structs import replace
 
 from rackwright.engine import findings, mains, touch
 from rackwright.engine.channel import Branch, outage_of, trace
+from rackwright.engine.mains.cables import of_rig
 from rackwright.engine.results import Assessment, Finding, RackResult, RunResult, SectionResult
 from rackwright.model.index import Index, pole_or_none
 from rackwright.model.places import ChannelPlace
@@ -26,6 +27,8 @@ class Assessed(Assessment, frozen=True, kw_only=True):
     branches: dict[str, Branch]
     joined: dict[str, tuple[str, ...]]
     """The sections that several channels are patched to, and those channels."""
+    cables: dict[str, mains.Cable]
+    """The supply cables of circuits and boards that can be checked."""
 
     def at(self, place: str) -> tuple[Finding, ...]:
         """The findings at a place and what is on it: at `A1` also those of `A1.1`, at `C1` those of `C1/2`."""
@@ -56,7 +59,8 @@ def assess(rig: Rig, prior: Assessment | None = None) -> Assessed:
     sections, joined = _sections(index, branches, touched, before)
     power = mains.reckon(index, branches, kept, before.amplifiers if before else {})
     contacts = touch.gathered(branches.values())
-    survey = findings.Survey(index, branches, sections, joined, power, contacts)
+    cables = of_rig(index, power.circuits)
+    survey = findings.Survey(index, branches, sections, joined, power, contacts, cables)
     found = itertools.chain(
         findings.of_rig(survey), itertools.chain.from_iterable(b.findings for b in branches.values())
     )
@@ -74,6 +78,7 @@ def assess(rig: Rig, prior: Assessment | None = None) -> Assessed:
         index=index,
         branches=branches,
         joined=joined,
+        cables=cables,
     )
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 from rackwright.engine import limits
 from rackwright.engine.channel import Branch
+from rackwright.engine.mains import BANDS
 from rackwright.engine.results import ChannelResult, Limit, RunResult, SectionResult
 from rackwright.units import floored, reading
 
@@ -146,6 +147,12 @@ CIRCUIT_FIGURES: tuple[Figure, ...] = (
     Figure("heat_btu", "heat_btu_h", "Heat into the room", "BTU/h"),
 )
 
+CABLE_FIGURES: tuple[Figure, ...] = (
+    Figure("carries", "capacity_a", "Supply cable carries", "A"),
+    Figure("fault_current", "fault_a", "Fault at its far end", "A"),
+)
+"""Of a circuit or board, where its supply cable can be checked."""
+
 AMPLIFIER_FIGURES: tuple[Figure, ...] = (
     *_DEMAND,
     Figure("programme_power", "programme_w", "Input, programme", "W"),
@@ -224,7 +231,23 @@ def of_circuit(assessment: "Assessed", circuit: str) -> tuple[Shown, ...]:
         "drop_heavy": limits.drop(rules),
         "inrush": limits.inrush(result),
     }
-    return _plain(CIRCUIT_FIGURES, result, held)
+    return _plain(CIRCUIT_FIGURES, result, held) + of_cable(assessment, circuit)
+
+
+def of_cable(assessment: "Assessed", node: str) -> tuple[Shown, ...]:
+    """The figures of the supply cable of a circuit or board; none where it can't be checked."""
+    cable = assessment.cables.get(node)
+    if cable is None:
+        return ()
+    band = [times * cable.breaker for times in BANDS[cable.curve]] if cable.breaker else []
+    held = (
+        {"fault_current": limits.fault(band[-1], cable.breaker)}
+        if band and cable.breaker and cable.rules == "iec"
+        else {}
+    )
+    if cable.breaker:
+        held["carries"] = Limit("at least", cable.breaker, "its breaker")
+    return _plain(CABLE_FIGURES, cable, held)
 
 
 def of_amplifier(assessment: "Assessed", amplifier: str) -> tuple[Shown, ...]:

@@ -10,6 +10,7 @@ from rackwright.engine import touch
 from rackwright.engine.channel import Branch
 from rackwright.engine.loudspeaker import LOWEST_MODULUS
 from rackwright.engine.mains import Rules
+from rackwright.engine.mains.cable_capacity import Capacity
 from rackwright.engine.network import Run
 from rackwright.engine.results import CircuitResult, Limit
 from rackwright.model.equipment import Section
@@ -117,6 +118,17 @@ def loading_near(rules: Rules) -> Limit:
 def loading_heavy() -> Limit:
     """On the current driven hard over the breaker."""
     return Limit("at most", 1.0, "the breaker")
+
+
+def cable(capacity: Capacity, table: Literal["lowest", "highest"]) -> Limit:
+    """A, on the breaker before a supply cable: what that carries as it is laid, by the lowest or highest table that applies."""
+    rating = capacity.ratings[0 if table == "lowest" else -1]
+    return Limit("at most", getattr(capacity, table), rating.source)
+
+
+def fault(edge: float, breaker: float) -> Limit:
+    """A, on what a fault at the far end draws: an edge of the band in which the breaker (A) before it trips at once."""
+    return Limit("at least", edge, f"IEC {'60947-2' if breaker > 125 else '60898-1'}, from memory")
 
 
 def drop(rules: Rules) -> Limit:

@@ -243,7 +243,12 @@ def _movable(assessment: Assessed, live: Mapping[str, CircuitResult], amplifier:
     reached = own.reaches or index.rack_of[amplifier.id].reaches
     home = amplifier.circuit if amplifier.circuit in live else ""
     draw = Draw(amplifier.programme_current, amplifier.heavy_current, amplifier.inrush)
-    draws = {name: draw for name in live if name == home or not reached or name in reached}
+    barred = mains.barred(index, assessment.cables)
+    draws = {
+        name: draw
+        for name in live
+        if name == home or (name not in barred and (not reached or name in reached))
+    }
     return Movable(amplifier.id, home, amplifier.circuit, draws)
 
 
@@ -273,6 +278,9 @@ def _of_circuit(assessment: Assessed, circuit: CircuitResult, on: Sequence[Draw]
     yield gauge("loading", "note", "heavy", "heavy", limits.loading_heavy().value * breaker)
     yield gauge("loading", "warn", None, "heavy", _sure_to_trip(breaker, curve, supply.rules))
     yield gauge("inrush", "warn", "inrush", "inrush", limits.inrush(circuit).value, 1.0)
+    cable = assessment.cables.get(circuit.id)
+    if cable and cable.capacity.ratings and cable.capacity.drum and not cable.barred:
+        yield gauge("cable", "stop", "over", "programme", cable.capacity.highest)
     if resistance := mains.supply_cable_resistance(assessment.index.circuits[circuit.id], supply):
         percent = supply.voltage.value / 100 / resistance
         most = limits.drop(supply.rules).value * percent

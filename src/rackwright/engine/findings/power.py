@@ -28,7 +28,7 @@ def circuit_loading(survey: Survey) -> Iterator[Finding]:
     def move_off(circuit: CircuitResult, limit: float, duty: mains.Duty, *bounds: mains.Bounds) -> str:
         """The first move that some bounds allow: the other end is well within its limits, or else just within."""
         others, amplifiers = roomiest(limit, duty), survey.mains.amplifiers
-        moves = (mains.relief(circuit, others, amplifiers, each, duty) for each in bounds)
+        moves = (mains.relief(circuit, others, amplifiers, each, duty, survey.takes) for each in bounds)
         return _move(circuit, next(filter(None, moves), None), limit, duty)
 
     for circuit in survey.mains.circuits.values():
@@ -230,7 +230,8 @@ def amplifier_without_circuit(survey: Survey) -> Iterator[Finding]:
     for amplifier in amplifiers.values():
         if amplifier.circuit:
             continue
-        room = next((circuit for circuit in roomiest if well.allow(circuit, amplifier)), None)
+        having = (circuit for circuit in roomiest if well.allow(circuit, amplifier))
+        room = next((circuit for circuit in having if survey.takes(circuit.id, amplifier.id)), None)
         yield Finding(
             "amplifier-without-circuit",
             "warn",
@@ -244,6 +245,7 @@ def amplifier_without_circuit(survey: Survey) -> Iterator[Finding]:
 
 @judges_rig
 def circuit_empty(survey: Survey) -> Iterator[Finding]:
+    barred = mains.barred(survey.index, survey.cables)
     for circuit in survey.mains.circuits.values():
         if circuit.live and not circuit.amplifiers:
             yield Finding(
@@ -251,7 +253,9 @@ def circuit_empty(survey: Survey) -> Iterator[Finding]:
                 "note",
                 circuit.id,
                 f"{circuit.id} has nothing on it: {reading(circuit.breaker, 'A')} to spare.",
-                "Use it for a circuit that is nearly full, or remove it from the rig.",
+                "Plug nothing into it before its supply cable is as it should be."
+                if circuit.id in barred
+                else "Use it for a circuit that is nearly full, or remove it from the rig.",
             )
 
 

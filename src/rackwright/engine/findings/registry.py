@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from rackwright.engine.channel import Branch
-from rackwright.engine.mains import Mains
+from rackwright.engine.mains import Cable, Mains
 from rackwright.engine.results import SEVERITIES, Finding, SectionResult, TouchResult
 from rackwright.model.equipment import Section
 from rackwright.model.index import Index
@@ -29,6 +29,17 @@ class Survey:
     """The sections that several channels are patched to, and those channels."""
     mains: Mains
     touch: Mapping[str, TouchResult]
+    cables: Mapping[str, Cable]
+    """Of circuits and boards, those that can be checked."""
+
+    def takes(self, circuit: str, amplifier: str) -> bool:
+        """Whether an amplifier may be put on a circuit at all: its lead gets there, and the cables pass their checks then too."""
+        own = self.index.amplifiers[amplifier]
+        reached = own.reaches or self.index.rack_of[amplifier].reaches
+        current = self.mains.amplifiers[amplifier].programme_current
+        above = self.index.boards_above(self.index.circuits[circuit])
+        way = [self.cables[node] for node in (circuit, *(b.id for b in above)) if node in self.cables]
+        return (not reached or circuit in reached) and all(cable.holds(current) for cable in way)
 
     @functools.cached_property
     def played(self) -> list[tuple[Feed, list[Branch]]]:

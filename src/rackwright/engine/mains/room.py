@@ -1,7 +1,7 @@
 """Which circuit has room for one amplifier more."""
 
 import heapq
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from operator import attrgetter
 from typing import Literal, NamedTuple, TypeAlias
 
@@ -52,10 +52,12 @@ def relief(
     amplifiers: Mapping[str, AmplifierResult],
     bounds: Bounds,
     duty: Duty,
+    takes: Callable[[str, str], bool],
 ) -> Relief | None:
     """The one move off a circuit that leaves the fuller of its ends least full at a duty, the other within bounds.
 
-    None where no other circuit has room for any of its amplifiers. To arrange the whole rig is `arrangement`'s.
+    `takes` says whether a circuit may be given an amplifier at all. None where no other circuit has room for any of its
+    amplifiers. To arrange the whole rig is `arrangement`'s.
     """
     figure = attrgetter(f"{duty}_current")
     load, breaker = figure(circuit), circuit.breaker
@@ -66,6 +68,11 @@ def relief(
         left = (load - current) / breaker
         for load_there, there in targets:
             full = (load_there + current) / there.breaker
-            if full < least and left < least and bounds.allow(there, amplifiers[name]):
+            if (
+                full < least
+                and left < least
+                and bounds.allow(there, amplifiers[name])
+                and takes(there.id, name)
+            ):
                 best, least = Relief(name, there.id, left, full), max(left, full)
     return best

@@ -9,7 +9,18 @@ from rackwright.engine.assess import Assessed
 from rackwright.engine.channel import Branch, outage_of
 from rackwright.engine.figures import Figure, Shown
 from rackwright.engine.results import SectionResult
-from rackwright.engine.workings import amplifier, cable, channel, circuit, rack, run, section, supply, touch
+from rackwright.engine.workings import (
+    amplifier,
+    cable,
+    channel,
+    circuit,
+    rack,
+    run,
+    section,
+    supply,
+    supply_cable,
+    touch,
+)
 from rackwright.engine.workings.steps import NoWorkingError, Step, Working
 
 SUPPLY = "supply"
@@ -140,9 +151,8 @@ def _run(assessment: Assessed, branch: Branch, line: str, far: int) -> Place:
 def _of_mains(assessment: Assessed, place: str) -> tuple[Place, ...]:
     if place in assessment.circuits:
         shown = figures.of_circuit(assessment, place)
-        return (
-            _at_mains(assessment, place, place, shown, circuit.CIRCUIT, "its supply cable is not stated"),
-        )
+        explainers = {**circuit.CIRCUIT, **(supply_cable.SUPPLY_CABLE if place in assessment.cables else {})}
+        return (_at_mains(assessment, place, place, shown, explainers, "its supply cable is not stated"),)
     if place in assessment.amplifiers:
         shown = figures.of_amplifier(assessment, place)
         return (_at_mains(assessment, place, place, shown, amplifier.AMPLIFIER),)

@@ -4,7 +4,7 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 
 from rackwright.engine import amplifier as source
-from rackwright.engine import outage
+from rackwright.engine import mains, outage
 from rackwright.engine.allocation.program import Terms
 from rackwright.engine.channel import output_of
 from rackwright.engine.recovery.choices.columns import Columns, Setting
@@ -134,8 +134,10 @@ class Channels:
         if outage.of_power(index, amplifier):
             rack = index.rack_of[amplifier.id]
             reached = amplifier.reaches or rack.reaches
+            barred = mains.barred(index, self.task.broken.cables)
             for circuit in index.rig.circuits:
-                if outage.of_circuit(index, circuit) or (reached and circuit.id not in reached):
+                unfit = outage.of_circuit(index, circuit) or circuit.id in barred
+                if unfit or (reached and circuit.id not in reached):
                     continue
                 move = Rewiring(kind="circuit", at=amplifier.id, old=amplifier.circuit, new=circuit.id)
                 options[circuit.id] = self.columns.add(move)
