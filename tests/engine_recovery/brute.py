@@ -15,7 +15,7 @@ from typing import NamedTuple
 from msgspec.structs import replace
 
 import rigs
-from rackwright.engine.assess import assess
+from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.recovery import fail, recover
 from rackwright.model.index import Index, pole_or_none
 from rackwright.model.rig import Amplifier, Channel, Line, Rack, Rig, Spare
@@ -353,6 +353,8 @@ class Judge:
                     and after.channels[s.patched].state == "failed"
                 ):
                     return None
+                if s.patched and n in self.sections and self._given_anew(after, s.patched, self.feed[n]):
+                    return None
                 continue
             if n not in self.sections:
                 if self.broken.sections[n].channel is None:
@@ -368,7 +370,8 @@ class Judge:
             channels.setdefault(s.channel, []).append(gains[n])
             loss = max(loss, 20 * math.log10(self.sections[n].voltage / s.voltage))
         silence = round(sum(w for n, w in self.weight.items() if n not in gains), 6)
-        tilt = self._tilt(gains)
+        down = {m: 0.5 * max(0, math.ceil(2 * max(changes) - 1 - 1e-9)) for m, changes in channels.items()}
+        tilt = self._tilt({n: gain - down[after.sections[n].channel] for n, gain in gains.items()})
         # the least change that trims allow, and who is trimmed for it
         index = after.index
         bounds, loud = {}, {}
@@ -387,6 +390,11 @@ class Judge:
         seconds = done.seconds + 10 * len(trimmed) + 60 * len(racks)
         return silence, tilt, least, _rounded(loss, 1.0), _rounded(seconds, 5.0)
 
+    def _given_anew(self, after: Assessed, channel: str, own: str) -> bool:
+        """Whether what hangs on a silent channel would play another programme if that came back by itself."""
+        feed, was = after.channels[channel].feed, self.broken.channels.get(channel)
+        return feed not in ("", own) and was is not None and feed != was.feed
+
     def _tilt(self, gains: dict[str, float]) -> float:
         worst = 0.0
         groups: dict[str, dict[str, list[float]]] = {}
@@ -400,12 +408,27 @@ class Judge:
         return _rounded(worst, 0.5)
 
 
+def _in_vain(done: Done) -> bool:
+    """Whether a move is at a channel, pair or amplifier on which nothing comes to hang: there is a quicker plan without it."""
+    wired = {line.source for line in done.rig.lines}
+    poles = [pole_or_none(text) for s in done.rig.sockets() if s.id in wired for text in s.poles]
+    used = {pole.name for pole in poles if pole}
+    for kind, at, *_ in map(str.split, done.moves):
+        if kind == "feed" and used.isdisjoint({at, f"{at[:-1]}2"}):
+            return True
+        if kind in ("mode", "circuit", "amplifier") and used.isdisjoint({f"{at}.1", f"{at}.2"}):
+            return True
+    return False
+
+
 def best(rig: Rig, names: list[str], depth: int) -> tuple[tuple[float, ...], Done]:
     broken = fail(rig, names)
     judge = Judge(rig, broken)
     found = None
     idle = judge.least(Done(broken, 0.0, frozenset(), ()))
     for done in every_plan(broken, depth):
+        if _in_vain(done):
+            continue
         value = judge.least(done)
         brings = not done.moves or (
             value is not None and value[0] < idle[0]

@@ -11,7 +11,7 @@ from rackwright.engine.assess import Assessed
 from rackwright.engine.recovery.task import Task
 from rackwright.engine.results import Finding
 from rackwright.model.index import Index, pole_or_none
-from rackwright.model.rig import FRONT_OF_HOUSE, MoveTimes, Rewiring, RewiringKind
+from rackwright.model.rig import FRONT_OF_HOUSE, MoveTimes, Rewiring, RewiringKind, channel_name
 from rackwright.units import Voltage
 
 BALANCE, LEVEL, SECONDS = 0.5, 1.0, 5.0
@@ -195,6 +195,21 @@ def muted(index: Index, move: Rewiring) -> set[str]:
             return {move.at}
         case _:
             return set()
+
+
+def channels(index: Index, moves: Iterable[Rewiring], at: str) -> frozenset[str]:
+    """The channels that moves and a place have to do with; none where the place is of the mains, which join all."""
+    thing = index.thing_at(at)
+    if not (index.root(thing) or thing in index.rack_of):
+        return frozenset()
+    found = {name for move in moves for name in muted(index, move)}
+    if thing in index.amplifiers:
+        found |= {at} if at in index.channels else index.channels_of(index.amplifiers[thing]).keys()
+    for name in tuple(found):
+        place = index.channels[name]
+        if index.amplifiers[place.amplifier].pair_mode(place.channel) != "dual":
+            found.add(channel_name(place.amplifier, place.channel ^ 1))
+    return frozenset(found)
 
 
 # --- what no plan may do ------------------------------------------------------------------------------

@@ -54,6 +54,11 @@ class Bundle(NamedTuple):
     variants: tuple[Variant, ...]
     """As it is first."""
 
+    @property
+    def loads(self) -> Iterator[Load]:
+        """What may hang there, in one variant or another: of a line that has failed nothing hangs there as it is."""
+        return (load for variant in self.variants for load in variant.loads if load)
+
 
 def bundles(task: Task, racks: Sequence[str]) -> tuple[Bundle, ...]:
     """The bundles of those racks, in the order of the rig."""
@@ -252,6 +257,8 @@ def _one_feed(task: Task, loads: Sequence[Load | None]) -> bool:
     for load in loads:
         names = [name for name in (load.sections if load else ()) if name in task.feeds]
         own = {task.feeds[name] for name in names}
+        if len(own) == 1 and len({task.before.sections[name].polarity for name in names}) > 1:
+            return False
         if len(own) > 1 and not any(all(task.may_play(n, feed) for n in names) for feed in task.index.feeds):
             return False
     return any(loads)

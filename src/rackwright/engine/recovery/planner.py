@@ -19,7 +19,7 @@ from rackwright.engine.recovery.failure import baseline, fail, failed
 from rackwright.engine.recovery.plan import Plan, Role
 from rackwright.engine.recovery.rewiring import apply
 from rackwright.engine.recovery.task import Task
-from rackwright.engine.results import Assessment
+from rackwright.engine.results import Assessment, Finding
 from rackwright.model.edits import EditError
 from rackwright.model.rig import Rewiring, RewiringKind, Rig
 from rackwright.units import Voltage, floored, reading
@@ -164,19 +164,20 @@ class Search:
         if self._wide and not (proven and found.criteria.full and self._quick(found)):
             self._choices = Choices(self.task, wide=True)
             wide, proven = self._first(self._choices, lambda choices: choices.best())
-            found = min(found, wide, key=lambda verdict: verdict.criteria)
+            if wide.criteria.silence < self.leave.criteria.silence - SLACK:  # else what plays stays as it is
+                found = min(found, wide, key=lambda verdict: verdict.criteria)
         self.proven = proven
         return found
 
     def _quick(self, found: Verdict) -> bool:
-        """Whether nothing that moves what plays can be as quick: that takes a move more, and one for what is lost."""
+        """Whether nothing that moves what plays can be as quick: that takes a move more than what is lost, or one plug for both."""
         times = self.task.index.rig.targets.times
-        least = 2 * min(float(times.repatch.value), float(times.plug.value))
+        plug, repatch = float(times.plug.value), float(times.repatch.value)
+        split = self._choices is not None and self._choices.split
+        least = plug if split else 2 * min(repatch, plug)
         racks = criteria.places(self.task.index, found.moves)
-        return (
-            found.criteria.seconds <= least + criteria.walk(self.task.index, racks[:1])
-            or len(found.moves) <= 1
-        )
+        quick = found.criteria.seconds <= least + criteria.walk(self.task.index, racks[:1])
+        return quick or (len(found.moves) <= 1 and not split)
 
     def told(self) -> list[tuple[Verdict, tuple[Role, ...]]]:
         """Each plan with its roles, the best first.
@@ -194,7 +195,7 @@ class Search:
                 roles.setdefault(verdict.moves, (verdict, []))[1].append(role)
 
         if self._choices is not None and best.moves:
-            add(self._quickest(), "quickest")
+            add(self._quickest(best), "quickest")
             now = self._now(best)
             add(now, "now")
             if now is not None and best.criteria[:4] < now.criteria[:4]:
@@ -208,14 +209,15 @@ class Search:
         """A verdict as the crew reads it."""
         return plan.made(self.task, *verdict, roles)
 
-    def _quickest(self) -> Verdict | None:
+    def _quickest(self, best: Verdict) -> Verdict | None:
         """The least seconds among the plans that bring back half of the lost weight or more."""
         assert self._choices is not None
         choices, silent = self._choices, self.leave.criteria.silence
         lost = sum([self.task.weights[name] for name in self.task.lost])
         held = [(choices.costs.silence, silent - HALF * lost + SLACK)]
         found, _ = self._first(choices, lambda each: each.best(held, first="seconds"))
-        return found if found.criteria.silence <= silent - HALF * lost + SLACK else None
+        fit = [each for each in (best, found) if each.criteria.silence <= silent - HALF * lost + SLACK]
+        return min(fit, key=lambda each: (each.criteria.seconds, each.criteria), default=None)
 
     def _now(self, best: Verdict) -> Verdict | None:
         """The first in order within two minutes that mutes nothing that weighs more than it brings back."""
@@ -254,8 +256,28 @@ class Search:
                     return best, proven
             if not promise.moves:
                 return best or self.leave, proven
-            choices.without(promise.moves)
+            self._cut(choices, promise.moves, refused=verdict is None)
         return best or self.leave, False
+
+    def _cut(self, choices: Choices, moves: tuple[Rewiring, ...], refused: bool) -> None:
+        """Never those moves again; of refused ones never those at the channels that the fewest still refused are about."""
+        if not refused or (at := self._refused_at(moves)) is None:
+            return choices.without(moves)
+        core = moves
+        for move in moves:
+            less = tuple([each for each in core if each is not move])
+            if (still := self._refused_at(less)) is not None:
+                core, at = less, still
+        return choices.without(moves, criteria.channels(self.task.index, core, at))
+
+    def _refused_at(self, moves: Sequence[Rewiring]) -> str | None:
+        """Where moves that can be made bring what no plan may."""
+        try:
+            rig = apply(self.task.index.rig, moves)
+        except EditError:
+            return None
+        why = criteria.refusal(self.task, assess(rig, self.task.broken))
+        return why.at if isinstance(why, Finding) else why
 
     def judged(self, moves: tuple[Rewiring, ...]) -> Verdict | None:
         """The plan that moves make; None where they can't be made, or are refused."""

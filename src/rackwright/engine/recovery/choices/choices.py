@@ -5,7 +5,8 @@ have a setting (amplifier model and mode), a feed and a trim; amplifiers a circu
 what the assessment will find: loads and gains are taken from there. Holds no judgement: a plan is what `planner` lets pass.
 """
 
-from collections.abc import Iterator, Sequence
+from collections import defaultdict
+from collections.abc import Collection, Iterator, Sequence
 from typing import NamedTuple
 
 from msgspec.structs import replace
@@ -50,6 +51,7 @@ class Choices:
         wanted = dict.fromkeys(feed for b in bundles for feed in _feeds_of(task, b, missing))
         channels = Channels(self.columns, _concerned(task, racks, bundles), list(wanted))
         patching = Patching(Worth(channels, bundles, missing))
+        self.split = patching.split
         self.level = Level(patching)
         Mains(patching).hold()
         self.costs = Costs(patching)
@@ -159,20 +161,25 @@ class Choices:
                 found.append(move)
         return in_order(found)
 
-    def without(self, moves: Sequence[Rewiring], but: bool = False) -> None:
-        """Never those moves again, whatever their trims: alone, or with `but`, together with any others either."""
+    def without(self, moves: Sequence[Rewiring], about: Collection[str] = ()) -> None:
+        """Never those moves again, whatever their trims; where channels are named, whatever is done besides to others than these."""
         done = {_key(move) for move in moves}
+        made: dict[tuple[tuple[str, ...], ...], list[int]] = defaultdict(list)
         terms: list[tuple[int, float]] = []
-        count = 0
         for column, each in self.columns.moves.items():
             if each[0].kind == "trim":
                 continue
-            if all(_key(move) in done for move in each):
-                terms.append((column, -1.0))
-                count += 1
-            elif not but:
+            if about and criteria.channels(self.index, each, each[0].at).isdisjoint(about):
+                continue
+            keys = tuple([_key(move) for move in each])
+            if done.issuperset(keys):
+                made[keys].append(
+                    column
+                )  # a move stands in the columns of several variants: one of them is taken
+            else:
                 terms.append((column, 1.0))
-        self.program.row(terms, low=1 - count)
+        terms += [(column, -1.0) for columns in made.values() for column in columns]
+        self.program.row(terms, low=1 - len(made))
 
 
 def _concerned(task: Task, racks: Sequence[str], bundles: Sequence[Bundle]) -> list[Amplifier]:
@@ -187,8 +194,8 @@ def _concerned(task: Task, racks: Sequence[str], bundles: Sequence[Bundle]) -> l
 
 def _feeds_of(task: Task, bundle: Bundle, missing: set[str]) -> Iterator[str]:
     """The feeds that what is missing in a bundle may play."""
-    for load in bundle.variants[0].loads:
-        for name in load.sections if load else ():
+    for load in bundle.loads:
+        for name in load.sections:
             if name in task.feeds and name in missing:
                 yield from (feed for feed in task.index.feeds if task.may_play(name, feed))
 

@@ -40,6 +40,8 @@ class Patching:
             for name in load.sections
         }
         """The sections that the programme has a say in."""
+        self.split = False
+        """Whether one plug moved may bring back what is missing together with what plays."""
         self._shorted = self._with_shorts()
         for number, bundle in enumerate(self.bundles):
             self._hang(number, bundle)
@@ -72,12 +74,11 @@ class Patching:
         if home.state == "ok" and not home.failed_pairs:
             others = [name for name in others if any(index.sockets[name].poles)]
         columns = []
-        needed = any(
-            self.worth.needy.intersection(load.sections) for load in bundle.variants[0].loads if load
-        )
+        needed = any(self.worth.needy.intersection(load.sections) for load in bundle.loads)
         names = [
             n for load in bundle.variants[0].loads if load for n in load.sections if n in self.task.weights
         ]
+        self.split |= bool(needed and others and not self.worth.needy.issuperset(names))
         for v, variant in enumerate(bundle.variants):
             if (
                 variant.moves
@@ -144,7 +145,10 @@ class Patching:
         heard = [name for name in load.sections if name in task.feeds]
         columns = []
         own = index.sockets[self.bundles[number].socket].pole(k)
-        same = home or (text == own and (load.shorted or not heard))
+        poles = map(pole_or_none, index.sockets[self.bundles[number].socket].poles)
+        own_channels = {pole.name for pole in poles if pole}
+        idle = was is not None and not self._feed_of(was.name)
+        same = home or ((text == own or idle) and (load.shorted or not heard))
         if was and was.name in self.channels.feeds and same:
             columns.append(column := self.columns.add())
             if passes:
@@ -165,15 +169,21 @@ class Patching:
                     continue
                 if not self.channels.may_bear(name, load) or not self.channels.allowed(name, heard):
                     continue
-                if base and name != base.name and not needy and not self.worth.moving(load, base.name, name):
+                new = f"{'-' if own_sign < 0 else ''}{name}"
+                comes_along = needy or (new == text and self.columns.wide)
+                if (
+                    base
+                    and name != base.name
+                    and not (comes_along or self.worth.moving(load, base.name, name))
+                ):
                     continue
                 if base and name != base.name and self.worth.pointless(base.name, name):
                     continue
                 playing = self.worth.playing(name)
                 other = playing and not all(task.may_play(n, playing) for n in heard)
-                if needy and other and not self.worth.evictable(name):
+                leaves = not home and self.columns.wide and name in own_channels
+                if needy and other and not leaves and not self.worth.evictable(name):
                     continue
-                new = f"{'-' if own_sign < 0 else ''}{name}"
                 column = (
                     self.columns.add()
                     if new == text
@@ -182,6 +192,11 @@ class Patching:
                 columns.append(column)
                 self._use(pair, socket, load, name, column, True, moved=True)
         self.program.row([*((c, 1.0) for c in columns), (there, -1.0)], 0, 0)
+
+    def _feed_of(self, channel: str) -> str:
+        """What a channel is given as the rig stands, whatever hangs on it."""
+        at = self.index.channels.get(channel)
+        return self.index.amplifiers[at.amplifier].feed_of(at.channel) if at else ""
 
     def _was_wired(self, number: int, k: int) -> bool:
         return pole_or_none(self.index.sockets[self.bundles[number].socket].pole(k)) is not None
