@@ -199,6 +199,34 @@ def test_two_exposed_contacts_that_add_up_to_a_higher_class_are_told_once_a_pane
         assert (finding.severity, finding.figure) == ("warn", pytest.approx(expected, abs=0.01))
 
 
+@pytest.mark.parametrize(
+    ("watts", "shrouded", "expected"),
+    [
+        ("200 W", False, [("SA1-1", "warn", "touch-voltage")]),  # 40 V
+        ("60 W", False, []),  # 21.9 V
+        ("2000 W", False, [("SA1-1", "stop", "touch-voltage")]),  # 126.5 V
+        ("200 W", True, []),
+        ("60 W", True, []),
+    ],
+)
+def test_in_the_wet_25_volts_are_the_limit_and_muting_is_never_enough(
+    watts: str, shrouded: bool, expected: list[tuple[str, str, str]]
+) -> None:
+    """IEC 60364-4-41, from memory. Of shrouded contacts there is one warning for the rig."""
+    dry = shared_socket("sub", "sub", watts=watts, shrouded=shrouded)
+    assessed = assess(replace(dry.index.rig, wet=True), dry)
+    told = [(f.at, f.severity, f.code) for f in assessed.findings if f.code.startswith("touch-")]
+    once = [("supply", "warn", "touch-wet")] if watts != "60 W" else []
+    assert sorted(told) == sorted([*expected, *once])
+    assert touch.powered_down(assessed.index, assessed.branches.values(), ["SA1-1"]) == {"A1"}
+
+
+def test_of_a_full_bridge_output_both_contacts_are_said_to_be_live():
+    model = replace(DUO, output="full bridge")
+    why = [assess(with_model(each)).touch["A1.1"].why for each in (DUO, model)]
+    assert ["both its contacts are live to earth" in text for text in why] == [False, True]
+
+
 def test_contacts_of_one_channel_never_add_up():
     """Between the two poles of one output stands its own voltage, whichever way round they are patched."""
     closed = shared_socket("sub", "", watts="1100 W", shrouded=False).index.rig

@@ -22,6 +22,7 @@ REPATCHING = f"{POWER_DOWN} {MUTING} {LOOSE_ENDS}"
 """For whoever moves a plug or a patch."""
 
 JOINED = "Joining two outputs destroys both."
+BRIDGED = "Both contacts of a bridged or full-bridge output are live to earth: join neither to earth, nor to another output."
 METER = (
     "Switch amplifiers off and unplug the line from them before a meter touches it: an output can hurt, and can destroy "
     "the meter."

@@ -172,8 +172,8 @@ def lowest_voltage() -> Limit:
     return Limit("at most", 10.0, "IEC 60038, from memory")
 
 
-def touch_voltage(voltage: float) -> Limit:
-    """V, of the highest class that an exposed contact of `voltage` is over."""
+def touch_voltage(voltage: float, wet: bool = False) -> Limit:
+    """V, of the highest class that an exposed contact of `voltage` is over; in the wet less is accepted than of any class."""
     if voltage > touch.ES2:
         return Limit("at most", touch.ES2, "class ES2")
-    return Limit("at most", touch.ES1, "class ES1")
+    return Limit("at most", touch.WET, "wet hands") if wet else Limit("at most", touch.ES1, "class ES1")

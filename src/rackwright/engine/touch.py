@@ -19,6 +19,9 @@ ES1, ES2 = 71.0, 120.0
 Source: IEC 62368-1 Annex E, Table E.1, from memory.
 """
 
+WET = 25.0
+"""V rms up to which a contact that wet hands may reach is accepted. Source: IEC 60364-4-41, from memory."""
+
 SPANS: dict[TouchClass, str] = {"ES1": "up to 71 V", "ES2": "over 71 to 120 V", "ES3": "over 120 V"}
 SOURCE = "IEC 62368-1 Table E.1, from memory"
 MUTE = "mute"
@@ -67,7 +70,12 @@ def _why(branch: Branch, voltage: float) -> str:
     whose = f"{branch.id} bridged" if branch.mode == "bridged" else branch.id
     kind = "with nothing connected" if voltage == branch.output.open_voltage else "at its highest rated power"
     level = touch_class(voltage)
-    return f"{whose} puts out {reading(voltage, 'V')} {kind}: class {level}, {SPANS[level]} ({SOURCE})"
+    both = (
+        "; both its contacts are live to earth"
+        if branch.mode == "bridged" or branch.model.output == "full bridge"
+        else ""
+    )
+    return f"{whose} puts out {reading(voltage, 'V')} {kind}: class {level}, {SPANS[level]} ({SOURCE}){both}"
 
 
 def gathered(branches: Iterable[Branch]) -> dict[str, TouchResult]:
@@ -128,7 +136,7 @@ def powered_down(index: Index, branches: Iterable[Branch], places: Iterable[str]
 
     Muting is enough for a shrouded connector whose contacts, each alone, are ES1 or ES2, in the dry, unless a finger
     reaches a contact of its panel and two of them add up to a higher class. What is moved there is safe once what
-    drives it is off.
+    drives it is off. In the wet muting is never enough.
     """
     wanted = set(places)
     if not wanted:
@@ -150,7 +158,8 @@ def powered_down(index: Index, branches: Iterable[Branch], places: Iterable[str]
     off: set[str] = set()
     for place in wanted:
         poles = at[place]
-        if panel_of[place] in trouble or any(pole.exposed or pole.voltage > ES2 for pole in poles):
+        live = index.rig.wet or any(pole.exposed or pole.voltage > ES2 for pole in poles)
+        if live or panel_of[place] in trouble:
             off |= {pole.amplifier for pole in poles}
     return off
 

@@ -8,7 +8,7 @@ from rackwright.units import NOTHING
 
 CAUTIONS = (
     REPATCHING,
-    Words(cautions.JOINED, True),
+    Words(f"{cautions.JOINED} {cautions.BRIDGED}", True),
     Words(cautions.PROVE, True),
     PLANNING,
 )

@@ -3,48 +3,59 @@
 from collections.abc import Iterator
 
 from rackwright.engine import cautions, limits, touch
-from rackwright.engine.channel import Branch
-from rackwright.engine.findings.registry import Survey, judges_branch, judges_rig
-from rackwright.engine.results import Finding, TouchResult
+from rackwright.engine.findings.power import SUPPLY
+from rackwright.engine.findings.registry import Survey, judges_rig
+from rackwright.engine.results import Finding
 from rackwright.units import reading
 
 
-@judges_branch
-def touch_terminals(branch: Branch) -> Iterator[Finding]:
-    """Exposed posts of a channel that is fed or wired; a channel with neither carries nothing."""
-    if branch.feed is None and not branch.taps:
-        return
-    for result in branch.touch:
-        if result.contact == "terminals" and result.exposed:
-            yield from _touchable(
-                result,
-                "on exposed posts",
-                "Cover the posts, or use a shrouded connector; then say so in its equipment entry",
-            )
+@judges_rig
+def touch_voltage(survey: Survey) -> Iterator[Finding]:
+    """Contacts that a finger reaches; the posts of a channel with neither feed nor wire carry nothing."""
+    for result in survey.exposed:
+        branch, posts = survey.branches[result.channel], result.contact == "terminals"
+        limit = limits.touch_voltage(result.voltage, survey.index.rig.wet)
+        if (posts and branch.feed is None and not branch.taps) or not limit.broken_by(result.voltage):
+            continue
+        where = "on exposed posts" if posts else "on contacts that are not shrouded"
+        remedy = (
+            "Cover the posts, or use a shrouded connector; then say so in its equipment entry"
+            if posts
+            else "Change it, and the plug that mates with it, for a shrouded one"
+        )
+        yield Finding(
+            "touch-voltage",
+            "stop" if result.touch_class == "ES3" else "warn",
+            result.place,
+            f"Voltage {where} of {result.place} reaches {reading(result.voltage, 'V')}, over the {limit.value:g} V of "
+            f"{limit.why}: {result.why}.",
+            f"{remedy}. {cautions.POWER_DOWN}",
+            result.voltage,
+            limit,
+        )
 
 
 @judges_rig
-def touch_connectors(survey: Survey) -> Iterator[Finding]:
-    for result in survey.exposed:
-        if result.contact != "terminals":
-            yield from _touchable(
-                result,
-                "on contacts that are not shrouded",
-                "Change it, and the plug that mates with it, for a shrouded one",
-            )
-
-
-def _touchable(result: TouchResult, where: str, remedy: str) -> Iterator[Finding]:
-    if result.touch_class == "ES1":
+def touch_wet(survey: Survey) -> Iterator[Finding]:
+    """One warning for the rig: in the wet a shrouded connector is safe as long as nobody unmates it."""
+    if not survey.index.rig.wet or not survey.index.sockets:
         return
-    limit = limits.touch_voltage(result.voltage)
+    worst = max(
+        (b.touch[0] for b in survey.branches.values() if b.taps and b.touch),
+        key=lambda t: t.voltage,
+        default=None,
+    )
+    limit = limits.touch_voltage(0.0, True)
+    if worst is None or not limit.broken_by(worst.voltage):
+        return
     yield Finding(
-        "touch-voltage",
-        "stop" if result.touch_class == "ES3" else "warn",
-        result.place,
-        f"Voltage {where} of {result.place} reaches {reading(result.voltage, 'V')}, over the {limit.value:g} V of {limit.why}: {result.why}.",
-        f"{remedy}. {cautions.POWER_DOWN}",
-        result.voltage,
+        "touch-wet",
+        "warn",
+        SUPPLY,
+        f"The rig stands outdoors or in the damp, and connectors carry up to {reading(worst.voltage, 'V')} ({worst.channel}), over "
+        f"the {limit.value:g} V of {limit.why}.",
+        f"Keep every connector mated and off wet ground, and power down before unmating any. {cautions.POWER_DOWN}",
+        worst.voltage,
         limit,
     )
 

@@ -210,7 +210,7 @@ def _touch(assessment: Assessed, place: str) -> Shown:
     result = assessment.touch.get(place)
     if result is None:
         return Shown(TOUCH, None, None)
-    limit = limits.touch_voltage(result.voltage) if result.exposed else None
+    limit = limits.touch_voltage(result.voltage, assessment.index.rig.wet) if result.exposed else None
     return Shown(TOUCH, result.voltage, limit)
 
 
