@@ -34,6 +34,7 @@ def test_recover_tells_the_plans_and_the_first_in_full(capsys):
     out = capsys.readouterr().out
     assert "Now silent: MON-1.low." in out
     assert "Plan 1 is full, and the best of the moves searched" in out
+    assert "Not searched: links more than one deep, " in " ".join(out.split())
     assert all(step in " ".join(out.split()) for step in STEPS)
 
 
@@ -61,6 +62,7 @@ def test_recover_reports_as_json(capsys, hall):
     )
     report = json.loads(capsys.readouterr().out)
     assert report["failed"] == ["P6", "A9.1", "A10.1"]
+    assert "links more than one deep" in report["unsearched"]
     broken = assess(fail(hall, ["A9.1", "A10.1", "P6"]))
     assert set(report["lost"]) == {name for name, s in broken.sections.items() if s.channel is None}
     best = report["plans"][0]

@@ -104,7 +104,7 @@ def recovery_page(rig: Rig, found: Recovery, number: int) -> Page:
         for i, plan in enumerate(found.plans, start=1)
     ]
     page.table(("", "first move", *numbers, "shown as"), rows, right=("", *numbers))
-    page.say(Span(found.told, "dim"))
+    page.say(Span(f"{found.told} {found.unsearched}".rstrip(), "dim"))
     _plan(page, found.plans[number - 1], number)
     page.gap()
     page.say(Span(cautions.RECOVERING, "caution"))
@@ -140,6 +140,7 @@ def recovery_report(rig: Rig, found: Recovery) -> dict[str, Any]:
         "failed": found.failed,
         "lost": found.lost,
         "proven": found.proven,
+        "unsearched": recovery.UNSEARCHED,
         "plans": [_plan_report(plan) for plan in found.plans],
     }
 

@@ -84,6 +84,7 @@ def comparison(found: Recovery, plan: Plan, width: int, glyphs: Glyphs) -> list[
         first, *rest = wrap(finding.sentence, width - 5)
         rows.append(Row(((f"{finding.severity} ", finding.severity), (first, ""))))
         rows += [words(f"     {part}") for part in rest]
+    rows += [words(part, "dim") for part in wrap(found.unsearched, width)]
     return rows
 
 

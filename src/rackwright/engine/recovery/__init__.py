@@ -40,7 +40,7 @@ from rackwright.engine.recovery.night_state import (
     unplanned,
 )
 from rackwright.engine.recovery.plan import DampingChange, LevelLoss, Plan, short
-from rackwright.engine.recovery.planner import PLANS, Recovery, recover
+from rackwright.engine.recovery.planner import PLANS, UNSEARCHED, Recovery, recover
 from rackwright.engine.recovery.preparation import Help, advised
 from rackwright.engine.recovery.rehearsal import Rehearsal, rehearse, stages
 from rackwright.engine.recovery.return_plan import go_back, silenced_by_return
@@ -50,6 +50,7 @@ from rackwright.engine.recovery.wording import few
 
 __all__ = [
     "PLANS",
+    "UNSEARCHED",
     "Criteria",
     "DampingChange",
     "FailingKind",

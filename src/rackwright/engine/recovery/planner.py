@@ -12,6 +12,7 @@ from msgspec import Struct
 
 from rackwright.engine.allocation.program import SLACK, Terms
 from rackwright.engine.assess import Assessed, assess
+from rackwright.engine.findings.registry import listed
 from rackwright.engine.recovery import criteria, plan
 from rackwright.engine.recovery.choices import Choices, Promise
 from rackwright.engine.recovery.criteria import Criteria
@@ -35,6 +36,16 @@ TRIES = 12
 
 HALF = 0.5
 """Share of what is lost that the quickest plan brings back at least."""
+
+
+UNSEARCHED = (
+    "links more than one deep",
+    "spare lines to what plays",
+    "plugs that change places",
+    "modes and circuits of amplifiers that work",
+    "channels that a larger spare has over",
+)
+"""Moves, or depths of them, that no plan is made of."""
 
 
 class Verdict(NamedTuple):
@@ -67,14 +78,15 @@ class Recovery(Struct, frozen=True, kw_only=True):
         return self.plans[0]
 
     @property
+    def unsearched(self) -> str:
+        """What a better plan might still be made of, in a sentence; empty where none is looked for, for nothing is silent."""
+        return f"Not searched: {listed(UNSEARCHED)}." if self.lost else ""
+
+    @property
     def told(self) -> str:
         """What the first plan is worth, and how sure it is that none is better."""
         what = f"Plan 1 is {'full' if self.best.full else 'partial'}, and the best"
-        return (
-            f"{what} of the moves searched; links one deep."
-            if self.proven
-            else f"{what} found; a better one may exist."
-        )
+        return f"{what} of the moves searched." if self.proven else f"{what} found; a better one may exist."
 
 
 def recover(
