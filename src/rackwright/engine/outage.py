@@ -13,10 +13,7 @@ from rackwright.model.rig import (
     Cabinet,
     Circuit,
     Fault,
-    Feed,
     Line,
-    Load,
-    Rack,
     Rig,
     Socket,
     channel_name,
@@ -38,32 +35,36 @@ class Outage(NamedTuple):
 
 
 def marked(rig: Rig) -> Iterator[Outage]:
-    """Everything that is marked failed, in the order of the rig file."""
+    """Everything that is marked failed, in the order of the rig file.
+
+    Asked several times a key: of what works it looks at the state and no more.
+    """
     yield from (Outage(phase) for phase in rig.supply.failed_phases)
-    yield from _failed(*rig.boards, *rig.circuits, *rig.loads, *rig.feeds)
+    for thing in (*rig.boards, *rig.circuits, *rig.loads, *rig.feeds):
+        if thing.state == "failed":
+            yield Outage(thing.id)
     for rack in rig.racks:
-        yield from _failed(rack)
+        if rack.state == "failed":
+            yield Outage(rack.id)
         for amplifier in rack.amplifiers:
-            yield from _failed(amplifier)
+            if amplifier.state == "failed":
+                yield Outage(amplifier.id)
             for number, channel in enumerate(amplifier.channels):
-                name = channel_name(amplifier.id, number)
                 if channel.state == "failed":
-                    yield Outage(name)
+                    yield Outage(channel_name(amplifier.id, number))
                 if channel.input_state == "failed":
-                    yield Outage(name, INPUT)
+                    yield Outage(channel_name(amplifier.id, number), INPUT)
     carriers: tuple[Socket | Line, ...] = (*rig.sockets(), *rig.lines)
     for carrier in carriers:
-        yield from _failed(carrier)
-        yield from (Outage(f"{carrier.id}/{pair}") for pair in carrier.failed_pairs)
+        if carrier.state == "failed":
+            yield Outage(carrier.id)
+        for pair in carrier.failed_pairs:
+            yield Outage(f"{carrier.id}/{pair}")
     for cabinet in rig.cabinets:
-        yield from _failed(cabinet)
-        yield from (Outage(f"{cabinet.id}.{section}", fault) for section, fault in cabinet.faults.items())
-
-
-def _failed(
-    *things: Board | Circuit | Load | Feed | Rack | Amplifier | Socket | Line | Cabinet,
-) -> Iterator[Outage]:
-    return (Outage(thing.id) for thing in things if thing.state == "failed")
+        if cabinet.state == "failed":
+            yield Outage(cabinet.id)
+        for section, fault in cabinet.faults.items():
+            yield Outage(f"{cabinet.id}.{section}", fault)
 
 
 def of_circuit(index: Index, thing: Circuit | Board) -> Outage | None:
