@@ -55,13 +55,17 @@ def plain(value: Any) -> Any:
 
 def kept(value: Struct) -> Iterator[tuple[str, Any]]:
     """What is written of a struct, by the key of the rig file: not what equals its default."""
-    for field in _fields(type(value)):
-        item = getattr(value, field.name)
-        if field.required or field.name == _ALWAYS or item not in (field.default, {}):
-            yield field.encode_name, item
+    for name, key, always, default in _fields(type(value)):
+        item = getattr(value, name)
+        if always or item not in (default, {}):
+            yield key, item
 
 
-_fields = functools.cache(msgspec.structs.fields)
+@functools.cache
+def _fields(kind: type[Struct]) -> list[tuple[str, str, bool, Any]]:
+    """Of each field its name, its key, whether it is always written, and its default."""
+    fields = msgspec.structs.fields(kind)
+    return [(f.name, f.encode_name, f.required or f.name == _ALWAYS, f.default) for f in fields]
 
 
 def as_toml(table: dict[str, Any]) -> str:
