@@ -13,7 +13,9 @@ from rackwright.model.rig import (
     Cabinet,
     Circuit,
     Fault,
+    Feed,
     Line,
+    Load,
     Rig,
     Socket,
     channel_name,
@@ -40,7 +42,8 @@ def marked(rig: Rig) -> Iterator[Outage]:
     Asked several times a key: of what works it looks at the state and no more.
     """
     yield from (Outage(phase) for phase in rig.supply.failed_phases)
-    for thing in (*rig.boards, *rig.circuits, *rig.loads, *rig.feeds):
+    things: tuple[Board | Circuit | Load | Feed, ...] = (*rig.boards, *rig.circuits, *rig.loads, *rig.feeds)
+    for thing in things:
         if thing.state == "failed":
             yield Outage(thing.id)
     for rack in rig.racks:
