@@ -113,9 +113,9 @@ class TestTheSteps:
         assert loading.value == pytest.approx(100 / (120 * 0.95) / 30)
 
     def test_of_a_feed_s_drop(self, odds: Assessed) -> None:
-        """20 m of 3 mm² takes the resistance–area product of 2.5 mm² (IEC 60228): 7.98 · 2.5/3 Ω/km."""
+        """20 m of 3 mm² takes the resistance–area product of 2.5 mm² (IEC 60228): 7.98 · 2.5/3 Ω/km, as warm as its class: 60 °C."""
         current, _, drop = explain(odds, "P3", "drop")[0].steps
-        resistance = 2 * 20 * 7.98e-3 * 2.5 / 3 * (1 + 0.00393 * 10)
+        resistance = 2 * 20 * 7.98e-3 * 2.5 / 3 * (1 + 0.00393 * 40)
         assert drop.value == pytest.approx(100 * current.value * resistance / 120)
 
     def test_of_a_generator(self, odds: Assessed) -> None:

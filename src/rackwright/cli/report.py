@@ -66,6 +66,25 @@ def report(rig: Rig, assessment: Assessed) -> dict[str, Any]:
             }
             for s in assessment.sections.values()
         ],
+        "boards": [
+            {
+                "id": b.id,
+                "from": b.source or None,
+                "state": b.state,
+                **_figures(b, figures.BOARD_FIGURES),
+                **_figures(assessment.cables.get(b.id), figures.CABLE_FIGURES),
+                "phases": [
+                    {
+                        "id": line.id,
+                        "idle_a": line.idle_current,
+                        "programme_a": line.programme_current,
+                        "heavy_a": line.heavy_current,
+                    }
+                    for line in b.lines
+                ],
+            }
+            for b in assessment.boards.values()
+        ],
         "circuits": [
             _ordered(
                 "circuits",
@@ -75,9 +94,24 @@ def report(rig: Rig, assessment: Assessed) -> dict[str, Any]:
                     "state": c.state,
                     **_figures(c, figures.CIRCUIT_FIGURES),
                     **_figures(assessment.cables.get(c.id), figures.CABLE_FIGURES),
+                    "board": c.board or None,
+                    "measured_a": c.measured,
+                    "measured_duty": c.measured_duty,
                 },
             )
             for c in assessment.circuits.values()
+        ],
+        "loads": [
+            {
+                "id": load.id,
+                "circuit": load.circuit or None,
+                "state": load.state,
+                **_figures(load, figures.LOAD_FIGURES),
+            }
+            for load in assessment.loads.values()
+        ],
+        "rcds": [
+            {"at": r.id, "rating_a": r.rating, "leakage_a": r.leakage} for r in assessment.rcds.values()
         ],
         "racks": [
             _ordered("racks", {"id": r.id, **_figures(r, figures.RACK_FIGURES)})
@@ -99,7 +133,7 @@ def report(rig: Rig, assessment: Assessed) -> dict[str, Any]:
             for a in assessment.amplifiers.values()
         ],
         "phases": [{"id": p.id, **_figures(p, figures.PHASE_FIGURES)} for p in assessment.phases.values()],
-        "supply": _figures(assessment.supply, figures.SUPPLY_FIGURES) | GONE,
+        "supply": _figures(assessment.supply, (*figures.SUPPLY_FIGURES, *figures.INTAKE_FIGURES)) | GONE,
         "touch": [
             {
                 "at": t.place,

@@ -57,7 +57,7 @@ def assess(rig: Rig, prior: Assessment | None = None) -> Assessed:
     branches = {name: kept.get(name) or _judged(index, place) for name, place in index.channels.items()}
     touched = [name for name in branches if name not in kept]
     sections, joined = _sections(index, branches, touched, before)
-    power = mains.reckon(index, branches, kept, before.amplifiers if before else {})
+    power = mains.reckon(index, branches, kept, before, before.index if before else None)
     contacts = touch.gathered(branches.values())
     cables = of_rig(index, power.circuits)
     survey = findings.Survey(index, branches, sections, joined, power, contacts, cables)
@@ -70,7 +70,10 @@ def assess(rig: Rig, prior: Assessment | None = None) -> Assessed:
         runs=_runs(index, branches, touched, before),
         racks=_racks(index, power, before),
         amplifiers=power.amplifiers,
+        boards=power.boards,
         circuits=power.circuits,
+        loads=power.loads,
+        rcds=power.rcds,
         phases=power.phases,
         supply=power.supply,
         touch=contacts,
@@ -204,7 +207,7 @@ def _rack(rack: Rack, index: Index, power: mains.Mains) -> RackResult:
         weight=sum(model.weight.value for model in models),
         units_used=sum(model.height for model in models),
         units=rack.height,
-        **mains.whole(loads, index.rig.supply.voltage.value, one_phase),  # type: ignore[arg-type]
+        **mains.whole(loads, one_phase),  # type: ignore[arg-type]
     )
 
 

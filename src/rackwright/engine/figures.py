@@ -9,8 +9,15 @@ from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 from rackwright.engine import limits
 from rackwright.engine.channel import Branch
-from rackwright.engine.mains import BANDS
-from rackwright.engine.results import ChannelResult, Limit, RunResult, SectionResult
+from rackwright.engine.mains import BANDS, Rules
+from rackwright.engine.results import (
+    BoardResult,
+    ChannelResult,
+    Limit,
+    RunResult,
+    SectionResult,
+    SupplyResult,
+)
 from rackwright.units import floored, reading
 
 if TYPE_CHECKING:
@@ -152,6 +159,32 @@ CABLE_FIGURES: tuple[Figure, ...] = (
     Figure("fault_current", "fault_a", "Fault at its far end", "A"),
 )
 """Of a circuit or board, where its supply cable can be checked."""
+_LOADED = (
+    Figure("fullest", "fullest_a", "Most loaded phase, programme", "A"),
+    Figure("fullest_heavy", "fullest_heavy_a", "Most loaded phase, driven hard", "A"),
+    Figure("rating", "rating_a", "Rating, a phase", "A"),
+    Figure("loading", "loading", "Loading, programme", "ratio"),
+    Figure("loading_heavy", "loading_heavy", "Loading, driven hard", "ratio"),
+)
+_NEUTRAL = (
+    Figure("neutral", "neutral_a", "Neutral, at most", "A"),
+    Figure("neutral_heavy", "neutral_heavy_a", "Neutral, driven hard", "A"),
+    Figure("neutral_rating", "neutral_rating_a", "Neutral, rating", "A"),
+)
+
+BOARD_FIGURES: tuple[Figure, ...] = (
+    *_LOADED,
+    *_NEUTRAL,
+    Figure("drop", "drop_percent", "Drop from the origin", "%"),
+    Figure("drop_heavy", "drop_heavy_percent", "Drop, driven hard", "%"),
+    *_APPARENT,
+    Figure("real", "real_kw", "Real power, programme", "kW"),
+)
+
+LOAD_FIGURES: tuple[Figure, ...] = (
+    Figure("programme_current", "programme_a", "Current, at every duty", "A"),
+    Figure("apparent", "apparent_va", "Apparent power", "VA"),
+)
 
 AMPLIFIER_FIGURES: tuple[Figure, ...] = (
     *_DEMAND,
@@ -177,12 +210,22 @@ SUPPLY_FIGURES: tuple[Figure, ...] = (
     Figure("generator", "generator_va", "Generator, rating", "VA"),
     Figure("generator_loading", "generator_loading", "Generator, programme", "ratio"),
     Figure("generator_loading_heavy", "generator_loading_heavy", "Generator, driven hard", "ratio"),
+    Figure("generator_real_loading", "generator_real_loading", "Generator, kW, programme", "ratio"),
+    Figure(
+        "generator_real_loading_heavy", "generator_real_loading_heavy", "Generator, kW, driven hard", "ratio"
+    ),
     Figure("dip", "dip_percent", "Generator, voltage dip", "%"),
     Figure("imbalance", "imbalance", "Imbalance of phases", "ratio"),
     Figure("neutral", "neutral_a", "Neutral, at most", "A"),
     Figure("heat", "heat_w", "Heat into the room", "W"),
     Figure("heat_btu", "heat_btu_h", "Heat into the room", "BTU/h"),
 )
+INTAKE_FIGURES: tuple[Figure, ...] = (
+    *_LOADED,
+    *_NEUTRAL[1:],
+    Figure("real", "real_kw", "Real power, programme", "kW"),
+)
+"""More of the supply, shown where its rating, a board or another load is stated."""
 
 PHASE_FIGURES: tuple[Figure, ...] = (*_DEMAND, *_APPARENT)
 
@@ -269,11 +312,41 @@ def of_phase(assessment: "Assessed", phase: str) -> tuple[Shown, ...]:
 
 def of_supply(assessment: "Assessed") -> tuple[Shown, ...]:
     """The figures of the whole rig at the mains."""
-    held = {
-        "generator_loading": limits.generator_near(),
-        "generator_loading_heavy": limits.generator_full(),
+    supply = assessment.supply
+    near, full = limits.generator_near(), limits.generator_full()
+    held = _held(supply, assessment.index.rig.supply.rules) | {
+        "generator_loading": near,
+        "generator_loading_heavy": full,
+        "generator_real_loading": near,
+        "generator_real_loading_heavy": full,
     }
-    return _plain(SUPPLY_FIGURES, assessment.supply, held)
+    if not (supply.rating or assessment.boards or assessment.loads):
+        return _plain(SUPPLY_FIGURES, supply, held)
+    return _plain((*INTAKE_FIGURES, *SUPPLY_FIGURES), supply, held)
+
+
+def of_board(assessment: "Assessed", board: str) -> tuple[Shown, ...]:
+    """The figures of a distribution board."""
+    result = assessment.boards[board]
+    return _plain(BOARD_FIGURES, result, _held(result, assessment.index.rig.supply.rules)) + of_cable(
+        assessment, board
+    )
+
+
+def of_load(assessment: "Assessed", load: str) -> tuple[Shown, ...]:
+    """The figures of what else hangs on a circuit."""
+    return _plain(LOAD_FIGURES, assessment.loads[load], {})
+
+
+def _held(result: BoardResult | SupplyResult, rules: Rules) -> dict[str, Limit]:
+    """The limits of a point where circuits meet."""
+    held = {"loading": limits.loading_near(rules), "loading_heavy": limits.loading_heavy()}
+    if isinstance(result, BoardResult):
+        held |= {"drop": limits.drop(rules), "drop_heavy": limits.drop(rules)}
+    if result.neutral_rating:
+        neutral = limits.neutral_rating(result.neutral_rating)
+        held |= {"neutral": neutral, "neutral_heavy": neutral}
+    return held
 
 
 def of_feed(assessment: "Assessed", feed: str) -> tuple[Shown, ...]:

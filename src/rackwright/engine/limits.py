@@ -152,6 +152,29 @@ def imbalance(mean: float, largest_breaker: float) -> Limit:
     return Limit("at most", accepted, "common practice")
 
 
+def neutral_rating(rating: float) -> Limit:
+    """A, on the neutral: what it may carry (A)."""
+    return Limit("at most", rating, "rating of the neutral")
+
+
+def rcd(rating: float, rules: Rules) -> Limit:
+    """A, on the standing leakage behind an RCD of a rated current (A), which trips from half of it on."""
+    if rules == "us" and rating <= CLASS_A:
+        return Limit("at most", 0.004, "UL 943, which trips between 4 and 6 mA, from memory")
+    return Limit("at most", 0.3 * rating, "30 % of its rating, IEC 60364-5-53, from memory")
+
+
+def measured_duty(programme: float) -> Limit:
+    """On the duty that a measured current asks for: that of programme, and music just below clipping at least."""
+    return Limit("at most", max(programme, Targets().programme_duty), "duty at programme")
+
+
+CLASS_A = 0.006
+"""A, up to which a US device counts as a ground-fault circuit interrupter for persons: UL 943, from memory."""
+PERSONS = 0.030
+"""A, up to which an RCD counts as protecting persons: IEC 60364-4-41, from memory."""
+
+
 def neutral(fullest: float) -> Limit:
     """A, on the neutral: the current of the most loaded phase (A)."""
     return Limit("at most", fullest, "the most loaded phase")

@@ -12,7 +12,7 @@ from msgspec import Struct
 from rackwright.engine import decay
 from rackwright.engine.outage import Outage
 from rackwright.model.equipment import Section, SectionKind
-from rackwright.model.mains import Phase, Phases, State
+from rackwright.model.mains import Phase, Phases, State, phases_of
 from rackwright.model.rig import Mode
 
 Severity: TypeAlias = Literal["stop", "warn", "note"]
@@ -200,9 +200,17 @@ class Demand(Struct, frozen=True, kw_only=True, gc=False):
     programme_power: float
     heavy_power: float
     """W, input."""
+    apparent: float
+    """VA at programme."""
+    apparent_heavy: float
     heat: float
     """W at programme: input power less what leaves on the speaker lines."""
     heat_heavy: float
+
+    @property
+    def real(self) -> float:
+        """kW at programme."""
+        return self.programme_power / 1000
 
     @property
     def heat_btu(self) -> float:
@@ -210,59 +218,81 @@ class Demand(Struct, frozen=True, kw_only=True, gc=False):
         return self.heat * BTU_PER_HOUR
 
 
-class Load(Demand, frozen=True, kw_only=True, gc=False):
-    """A demand on one phase."""
+class Draw(Demand, frozen=True, kw_only=True, gc=False):
+    """A demand on one phase, or on several alike."""
 
     idle_current: float
     programme_current: float
     heavy_current: float
-    """A rms: the sum of its amplifiers' currents."""
+    """A rms, in each phase: the sum of what it carries."""
 
 
 class Whole(Demand, frozen=True, kw_only=True, gc=False):
     """A demand that may lie on several phases, whose currents are never added."""
 
-    apparent: float
-    """VA at programme."""
-    apparent_heavy: float
     idle_current: float | None
     programme_current: float | None
     heavy_current: float | None
     """A rms; None with more than one phase."""
 
 
-class AmplifierResult(Load, frozen=True, kw_only=True, gc=False):
-    """An amplifier as a load on the mains: what it draws, or would where it has no power or no circuit yet."""
+class Plugged(Draw, frozen=True, kw_only=True, gc=False):
+    """What hangs on a circuit: what it draws, or would where it has no power or no circuit yet."""
 
     id: str
     circuit: str
     """Empty where it has none."""
-    output: float
-    """W, full power of its live channels together."""
     power_factor: float
     inrush: float
     """A."""
 
 
-class CircuitResult(Load, frozen=True, kw_only=True, gc=False):
+class AmplifierResult(Plugged, frozen=True, kw_only=True, gc=False):
+    """An amplifier as a load on the mains."""
+
+    output: float
+    """W, full power of its live channels together."""
+
+
+class LoadResult(Plugged, frozen=True, kw_only=True, gc=False):
+    """What else hangs on a circuit."""
+
+    state: State
+
+
+class CircuitResult(Draw, frozen=True, kw_only=True, gc=False):
     """A mains circuit and what hangs on it; one that has failed carries nothing."""
 
     id: str
+    board: str
+    """Empty where it leaves from the supply."""
     phase: Phases
     amplifiers: tuple[str, ...]
+    loads: tuple[str, ...]
     breaker: float
     """A."""
     loading: float
     """Programme current over the breaker."""
     loading_heavy: float
     drop: float | None
-    """% of the supply lost in the supply cable at programme; None where no feed is stated."""
+    """% of the supply lost in supply cables from the origin at programme; None where none is stated."""
     drop_heavy: float | None
     inrush: float
     """A, all its amplifiers switched together."""
     inrush_limit: float
     """A, where the breaker's instantaneous band begins."""
+    uncorrected: tuple[float, float, float]
+    """A, what of its current comes in pulses: idle, at programme, driven hard."""
+    measured: float | None = None
+    """A, as a clamp meter showed it."""
+    measured_duty: float | None = None
+    """The duty at which it would draw that; None where nothing on it depends on one."""
     state: State = "ok"
+
+    @property
+    def phases(self) -> tuple[Phase, ...]:
+        """Those that it is on."""
+        return phases_of(self.phase)
 
     @property
     def live(self) -> bool:
@@ -270,19 +300,71 @@ class CircuitResult(Load, frozen=True, kw_only=True, gc=False):
         return self.state == "ok"
 
 
-class PhaseResult(Load, frozen=True, kw_only=True, gc=False):
+class PhaseResult(Draw, frozen=True, kw_only=True, gc=False):
     """The circuits of one phase together."""
 
     id: Phase
-    apparent: float
-    """VA at programme."""
-    apparent_heavy: float
+
+
+class LineCurrent(Struct, frozen=True, kw_only=True, gc=False):
+    """The current of one phase in a point of the tree."""
+
+    id: Phase
+    idle_current: float
+    programme_current: float
+    heavy_current: float
+    """A rms."""
+
+
+class BoardResult(Whole, frozen=True, kw_only=True, gc=False):
+    """A distribution board and all that hangs below it."""
+
+    id: str
+    source: str
+    """Id of the board that feeds it; the supply where empty."""
+    phases: tuple[Phase, ...]
+    state: State
+    circuits: tuple[str, ...]
+    """All below it."""
+    lines: tuple[LineCurrent, ...]
+    rating: float | None
+    """A, of each phase; None where it is not stated."""
+    fullest: float
+    """A at programme, of its most loaded phase."""
+    fullest_heavy: float
+    loading: float | None
+    """That over its rating."""
+    loading_heavy: float | None
+    neutral: float | None
+    """A at programme, at most; None on a single phase."""
+    neutral_heavy: float | None
+    neutral_rating: float | None
+    """A."""
+    drop: float | None
+    """% of the supply lost from the origin up to it at programme; None where no cable on the way is stated."""
+    drop_heavy: float | None
+
+    @property
+    def live(self) -> bool:
+        """Whether it has power."""
+        return self.state == "ok"
+
+
+class RcdResult(Struct, frozen=True, kw_only=True, gc=False):
+    """A residual-current device with what leaks behind it."""
+
+    id: str
+    """Of its board or circuit."""
+    rating: float
+    """A."""
+    leakage: float
+    """A, standing, at most."""
 
 
 class SupplyResult(Whole, frozen=True, kw_only=True, gc=False):
     """The whole rig at the mains.
 
-    Amplifiers on no circuit, or on one that has failed, are included: they have to be plugged in somewhere.
+    Amplifiers and loads on no circuit, or on one that has failed, are included: they have to be plugged in somewhere.
     """
 
     phases: Literal[1, 2, 3]
@@ -292,11 +374,24 @@ class SupplyResult(Whole, frozen=True, kw_only=True, gc=False):
     neutral: float | None
     """A at programme, at most, harmonics of uncorrected power supplies included; None on a single phase."""
     neutral_heavy: float | None
+    neutral_rating: float | None
+    """A; None where it is not stated."""
+    rating: float | None
+    """A, of each phase; None where it is not stated."""
+    fullest: float
+    """A at programme, of its most loaded phase."""
+    fullest_heavy: float
+    loading: float | None
+    """That over its rating."""
+    loading_heavy: float | None
     generator: float | None
     """VA, as rated; None on the public mains."""
     generator_loading: float | None
     """Programme load over the rating, of the whole or of the fullest phase, whichever is more."""
     generator_loading_heavy: float | None
+    generator_real_loading: float | None
+    """The same of real power, over the kW that it is rated for."""
+    generator_real_loading_heavy: float | None
     dip: float | None
     """% by which the generator's voltage falls at programme; None past its rating, where it is not known."""
     dip_heavy: float | None
@@ -343,7 +438,11 @@ class Assessment(Struct, frozen=True, kw_only=True):
     """Line id → its pole pairs that a channel is patched to."""
     racks: Mapping[str, RackResult]
     amplifiers: Mapping[str, AmplifierResult]
+    boards: Mapping[str, BoardResult]
     circuits: Mapping[str, CircuitResult]
+    loads: Mapping[str, LoadResult]
+    rcds: Mapping[str, RcdResult]
+    """Board or circuit → its RCD."""
     phases: Mapping[Phase, PhaseResult]
     """Those in use, `L1` first."""
     supply: SupplyResult

@@ -158,6 +158,10 @@ def groups(assessment: Assessed, place: str) -> list[tuple[str, tuple[Shown, ...
             return [("", figures.of_rack(assessment, place))]
         case "circuit":
             return [("", figures.of_circuit(assessment, place))]
+        case "board":
+            return [("", figures.of_board(assessment, place))]
+        case "load":
+            return [("", figures.of_load(assessment, place))]
         case "feed":
             gains = figures.of_gains(assessment, place)
             apart = [(f"Gain {figure(gain)} dB", shown) for gain, shown in gains.items()]

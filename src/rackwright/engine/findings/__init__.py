@@ -1,6 +1,6 @@
 """Every judgement the engine makes, as small functions in one registry. Importing this fills it."""
 
-from rackwright.engine.findings import channel, gain, limiters, power, rig, supply_cables, touch
+from rackwright.engine.findings import channel, gain, limiters, power, rig, supply_cables, touch, tree
 from rackwright.engine.findings.limiters import over_power
 from rackwright.engine.findings.registry import Survey, gravest_first, misfed, of_branch, of_rig
 
@@ -18,4 +18,5 @@ __all__ = [
     "rig",
     "supply_cables",
     "touch",
+    "tree",
 ]

@@ -4,7 +4,7 @@ import functools
 import math
 from collections.abc import Iterator
 
-from rackwright.engine import limits, mains
+from rackwright.engine import limits, mains, outage
 from rackwright.engine.findings.registry import Survey, judges_rig, listed
 from rackwright.engine.results import CircuitResult, Finding, Limit
 from rackwright.model.rig import PHASES
@@ -122,9 +122,8 @@ def percent(share: float) -> str:
 @judges_rig
 def circuit_failed(survey: Survey) -> Iterator[Finding]:
     """A circuit without power, and what its amplifiers take elsewhere: a stop where cabinets are silent for it."""
-    voltage = survey.index.rig.supply.voltage.value
     for circuit in survey.mains.circuits.values():
-        if circuit.live:
+        if circuit.live or _outage(survey, circuit) in survey.index.boards:
             continue
         if not circuit.amplifiers:
             yield Finding(
@@ -142,7 +141,7 @@ def circuit_failed(survey: Survey) -> Iterator[Finding]:
             for section in branch.sections
         }
         are = f"{len(silent)} cabinet{' is' if len(silent) == 1 else 's are'} silent for it"
-        load = mains.whole([survey.mains.amplifiers[name] for name in circuit.amplifiers], voltage, False)
+        load = mains.whole([survey.mains.amplifiers[name] for name in circuit.amplifiers], False)
         yield Finding(
             "circuit-failed",
             "stop" if silent else "note",
@@ -156,6 +155,12 @@ def circuit_failed(survey: Survey) -> Iterator[Finding]:
         )
 
 
+def _outage(survey: Survey, circuit: CircuitResult) -> str:
+    """What a dead circuit is dead for."""
+    found = outage.of_circuit(survey.index, survey.index.circuits[circuit.id])
+    return found.at if found else ""
+
+
 @judges_rig
 def supply_cable_drop(survey: Survey) -> Iterator[Finding]:
     rules = survey.index.rig.supply.rules
@@ -163,15 +168,22 @@ def supply_cable_drop(survey: Survey) -> Iterator[Finding]:
     for circuit in survey.mains.circuits.values():
         if circuit.drop is None or circuit.drop_heavy is None or not limit.broken_by(circuit.drop_heavy):
             continue
+        board = survey.mains.boards.get(circuit.board)
+        if board and board.drop_heavy is not None and limit.broken_by(board.drop_heavy):
+            continue
         at_programme = limit.broken_by(circuit.drop)
         when, drop = ("At programme", circuit.drop) if at_programme else ("Driven hard", circuit.drop_heavy)
+        cables = (
+            f"supply cables from the origin to the end of {circuit.id} take"
+            if board and board.drop is not None
+            else f"the supply cable of {circuit.id} takes"
+        )
         whole = "advised for a branch, 5 % in all" if rules == "us" else "accepted"
         yield Finding(
             "feed-drop",
             "warn" if at_programme else "note",
             circuit.id,
-            f"{when} the supply cable of {circuit.id} takes {drop:.3g} %, over the {limit.value:g} % {whole} "
-            f"({limit.why}).",
+            f"{when} {cables} {drop:.3g} %, over the {limit.value:g} % {whole} ({limit.why}).",
             "Use a larger or shorter supply cable, or move an amplifier to another circuit.",
             drop,
             limit,
@@ -185,12 +197,13 @@ def inrush_over_band(survey: Survey) -> Iterator[Finding]:
         if not limit.broken_by(circuit.inrush):
             continue
         sequence = mains.switch_on(circuit, survey.mains.amplifiers)
+        starting = [*circuit.amplifiers, *(name for name in circuit.loads if survey.mains.loads[name].inrush)]
         curve = survey.index.circuits[circuit.id].curve
         yield Finding(
             "inrush-over-band",
             "warn",
             circuit.id,
-            f"Inrush of {listed(list(circuit.amplifiers))} together, {reading(circuit.inrush, 'A')}, is over the "
+            f"Inrush of {listed(starting)} together, {reading(circuit.inrush, 'A')}, is over the "
             f"{reading(limit.value, 'A')} at which a {reading(circuit.breaker, 'A')} {curve} breaker "
             f"may trip at once ({mains.breaker_source('iec')}).",
             _switch_on_words(sequence),
@@ -247,7 +260,7 @@ def amplifier_without_circuit(survey: Survey) -> Iterator[Finding]:
 def circuit_empty(survey: Survey) -> Iterator[Finding]:
     barred = mains.barred(survey.index, survey.cables)
     for circuit in survey.mains.circuits.values():
-        if circuit.live and not circuit.amplifiers:
+        if circuit.live and not circuit.amplifiers and not circuit.loads:
             yield Finding(
                 "circuit-empty",
                 "note",
@@ -268,8 +281,9 @@ def phases_uneven(survey: Survey) -> Iterator[Finding]:
     if not supply.imbalance:
         return
     largest = max(circuit.breaker for circuit in survey.mains.circuits.values())
-    currents = {name: phases[name].programme_current if name in phases else 0.0 for name in PHASES}
-    limit = limits.imbalance(sum(currents.values()) / 3, largest)
+    names = PHASES[: supply.phases]
+    currents = {name: phases[name].programme_current if name in phases else 0.0 for name in names}
+    limit = limits.imbalance(sum(currents.values()) / len(names), largest)
     if not limit.broken_by(supply.imbalance):
         return
     shown = ", ".join(f"{name} {reading(current, 'A')}" for name, current in currents.items())
@@ -291,7 +305,7 @@ def neutral_harmonics(survey: Survey) -> Iterator[Finding]:
     supply = survey.mains.supply
     fullest = max([phase.programme_current for phase in survey.mains.phases.values()], default=0.0)
     limit = limits.neutral(fullest)
-    if supply.neutral is None or not limit.broken_by(supply.neutral):
+    if supply.neutral is None or supply.neutral_rating or not limit.broken_by(supply.neutral):
         return
     yield Finding(
         "neutral-harmonics",
@@ -309,17 +323,27 @@ def neutral_harmonics(survey: Survey) -> Iterator[Finding]:
 @judges_rig
 def generator_loading(survey: Survey) -> Iterator[Finding]:
     supply = survey.mains.supply
+    real, real_heavy = supply.generator_real_loading, supply.generator_real_loading_heavy
     loading, heavy = supply.generator_loading, supply.generator_loading_heavy
-    if supply.generator is None or loading is None or heavy is None:
+    if supply.generator is None or loading is None or heavy is None or real is None or real_heavy is None:
         return
+    of_power = max(real, real_heavy) > max(loading, heavy)
+    if of_power:
+        loading, heavy = real, real_heavy
     near, full = limits.generator_near(), limits.generator_full()
     if not near.broken_by(loading) and not full.broken_by(heavy):
         return
     over = full.broken_by(loading)
     limit = near if near.broken_by(loading) and not over else full
-    takes, of = (
-        ("its most loaded phase takes", "its third of the") if supply.phases == 3 else ("that is", "the")
-    )
+    takes, of = {
+        1: ("that is", "the"),
+        2: ("its most loaded leg takes", "its half of the"),
+        3: ("its most loaded phase takes", "its third of the"),
+    }[supply.phases]
+    capacity = reading(supply.generator, "VA")
+    if of_power:
+        factor = survey.index.rig.supply.generator_power_factor
+        capacity = f"{reading(supply.generator * factor / 1000, 'kW')} (power factor {factor:g})"
     dip = (
         " Its voltage is not known."
         if supply.dip is None
@@ -332,7 +356,7 @@ def generator_loading(survey: Survey) -> Iterator[Finding]:
         SUPPLY,
         f"Load on the generator is {reading(supply.apparent, 'VA')} at programme, "
         f"{reading(supply.apparent_heavy, 'VA')} driven hard: {takes} {percent(loading)} and {percent(heavy)} "
-        f"of {of} {reading(supply.generator, 'VA')} rating, over {percent(limit.value)}.{dip}",
+        f"of {of} {capacity} rating, over {percent(limit.value)}.{dip}",
         "Use a larger generator, even the phases, or switch off amplifiers that can be spared.",
         loading if near.broken_by(loading) else heavy,
         limit,

@@ -254,12 +254,16 @@ def _overfull(rack: Rack, index: Index) -> Iterator[Finding]:
 
 @judges_rig
 def failed(survey: Survey) -> Iterator[Finding]:
-    """What is marked failed and what is silent for it; of circuits that is said with what they carried."""
+    """What is marked failed and what is silent for it; of circuits and boards that is said with what they carried."""
     lost: dict[str, list[SectionResult]] = defaultdict(list)
     what: dict[str, str] = {}
     for section in survey.silent:
         found = outage_of(survey.index, survey.branches, section)
-        if found and found.what != "unplugged" and found.at not in survey.index.circuits:
+        if (
+            found
+            and found.what != "unplugged"
+            and found.at not in survey.index.circuits | survey.index.boards
+        ):
             lost[found.at].append(section)
             what[found.at] = found.what
     for at, sections in lost.items():

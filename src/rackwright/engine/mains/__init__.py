@@ -6,41 +6,64 @@ ought to hang where (`allocation`), nor what is too much (`findings.power`).
 
 from rackwright.engine.mains.breaker import BANDS, Endurance, Rules, breaker_source, endurance
 from rackwright.engine.mains.cables import Cable, barred
-from rackwright.engine.mains.circuit import of_circuit, supply_cable_drop, supply_cable_resistance
-from rackwright.engine.mains.currents import FIELDS, input_current, input_power, on_one_phase, whole
+from rackwright.engine.mains.circuit import (
+    of_circuit,
+    supply_cable_drop,
+    supply_cable_resistance,
+    temperature_of,
+)
+from rackwright.engine.mains.currents import (
+    DUTIES,
+    FIELDS,
+    across,
+    input_current,
+    input_power,
+    measured_duty,
+    on_one_phase,
+    whole,
+)
 from rackwright.engine.mains.fault_current import PERSONS
-from rackwright.engine.mains.inrush import SwitchOn, group_inrush, pack, switch_on
-from rackwright.engine.mains.room import Bounds, Duty, Relief, relief, roomiest
-from rackwright.engine.mains.supply import (
+from rackwright.engine.mains.flow import (
     CORRECTED,
-    Mains,
+    Fall,
+    Flow,
+    flowing,
     imbalance,
     neutral_current,
-    reckon,
-    uncorrected_on,
     vector_sum,
 )
+from rackwright.engine.mains.inrush import SwitchOn, group_inrush, pack, switch_on
+from rackwright.engine.mains.room import Bounds, Duty, Relief, relief, roomiest
+from rackwright.engine.mains.supply import Mains, reckon
+from rackwright.engine.mains.tree import flows_of
 
 __all__ = [
     "BANDS",
     "CORRECTED",
+    "DUTIES",
     "FIELDS",
     "PERSONS",
     "Bounds",
     "Cable",
     "Duty",
     "Endurance",
+    "Fall",
+    "Flow",
     "Mains",
     "Relief",
     "Rules",
     "SwitchOn",
+    "across",
     "barred",
     "breaker_source",
     "endurance",
+    "flowing",
+    "flows_of",
     "group_inrush",
     "imbalance",
     "input_current",
     "input_power",
+    "measured_duty",
     "neutral_current",
     "of_circuit",
     "on_one_phase",
@@ -51,7 +74,7 @@ __all__ = [
     "supply_cable_drop",
     "supply_cable_resistance",
     "switch_on",
-    "uncorrected_on",
+    "temperature_of",
     "vector_sum",
     "whole",
 ]

@@ -1,14 +1,16 @@
-"""A circuit with the amplifiers on it and its supply cable."""
+"""A circuit with what hangs on it and its supply cable."""
 
 from collections.abc import Sequence
 
 from rackwright.engine import outage
 from rackwright.engine.conductor import loop_resistance
 from rackwright.engine.mains.breaker import BANDS
-from rackwright.engine.mains.currents import total
-from rackwright.engine.results import AmplifierResult, CircuitResult
+from rackwright.engine.mains.cable_capacity import TEMPERATURES
+from rackwright.engine.mains.currents import DUTIES, total
+from rackwright.engine.mains.flow import CORRECTED
+from rackwright.engine.results import AmplifierResult, CircuitResult, LoadResult, Plugged
 from rackwright.model.index import Index
-from rackwright.model.rig import Circuit, Supply
+from rackwright.model.mains import Board, Circuit, Supply, SupplyCable, phases_of
 
 
 def supply_cable_drop(current: float, resistance: float, voltage: float) -> float:
@@ -16,34 +18,57 @@ def supply_cable_drop(current: float, resistance: float, voltage: float) -> floa
     return 100 * current * resistance / voltage
 
 
-def of_circuit(circuit: Circuit, amplifiers: Sequence[AmplifierResult], index: Index) -> CircuitResult:
-    """A circuit with the amplifiers that hang on it; one that is dead carries none of them."""
+def of_circuit(
+    circuit: Circuit, amplifiers: Sequence[AmplifierResult], index: Index, loads: Sequence[LoadResult] = ()
+) -> CircuitResult:
+    """A circuit with the amplifiers and loads that hang on it; one that is dead carries none of them.
+
+    Its drop is that of its own cable.
+    """
     dead, supply = outage.of_circuit(index, circuit), index.rig.supply
-    carried = () if dead else amplifiers
+    carried: tuple[Plugged, ...] = () if dead else (*amplifiers, *loads)
     sums = total(carried)
     breaker, voltage = circuit.breaker.value, supply.voltage.value
     resistance = supply_cable_resistance(circuit, supply)
+    count, split = len(phases_of(circuit.phase)), supply.phases == 2
+    # there and back is the loop; on three phases alike nothing comes back; line to line there is more voltage
+    share = 1.0 if count == 1 else 0.5 if count == 3 or split else 3**-0.5
     drops = [
-        None if resistance is None else supply_cable_drop(sums[duty], resistance, voltage)
+        None if resistance is None else share * supply_cable_drop(sums[duty], resistance, voltage)
         for duty in ("programme_current", "heavy_current")
     ]
+    pulsed = [each for each in carried if each.power_factor < CORRECTED]
+    uncorrected = sums if len(pulsed) == len(carried) else total(pulsed)
+    measured = circuit.measured.current.value if circuit.measured and not dead else None
     return CircuitResult(
         id=circuit.id,
+        board=circuit.board,
         phase=circuit.phase,
         state="failed" if dead else "ok",
         amplifiers=tuple([amplifier.id for amplifier in amplifiers]),
+        loads=tuple([load.id for load in loads]),
         breaker=breaker,
         loading=sums["programme_current"] / breaker,
         loading_heavy=sums["heavy_current"] / breaker,
         drop=drops[0],
         drop_heavy=drops[1],
-        inrush=sum([amplifier.inrush for amplifier in carried]),
+        inrush=sum([each.inrush for each in carried]),
         inrush_limit=BANDS[circuit.curve][0] * breaker,
+        uncorrected=tuple([uncorrected[f"{duty}_current"] for duty in DUTIES]),  # type: ignore[arg-type]
+        measured=measured,
         **sums,
     )
 
 
-def supply_cable_resistance(circuit: Circuit, supply: Supply) -> float | None:
-    """Resistance in Ω of a circuit's supply cable, there and back; None where none is stated."""
-    cable = circuit.supply_cable
-    return loop_resistance(cable.size, cable.length.value, 1, supply.ambient.value) if cable else None
+def supply_cable_resistance(thing: Circuit | Board, supply: Supply) -> float | None:
+    """Resistance in Ω of the supply cable of a circuit or a board, there and back; None where none is stated."""
+    cable = thing.supply_cable
+    return (
+        loop_resistance(cable.size, cable.length.value, 1, temperature_of(cable, supply)) if cable else None
+    )
+
+
+def temperature_of(cable: SupplyCable, supply: Supply) -> float:
+    """°C of a supply cable's conductors: that of its class, and where none is stated that of the air, as in version 1."""
+    kind = cable.conductor_class
+    return TEMPERATURES["60 degC" if kind == "cord" else kind] if kind else supply.ambient.value

@@ -5,8 +5,10 @@ from operator import attrgetter
 from typing import Literal
 
 from rackwright.engine.channel import Branch
-from rackwright.engine.results import AmplifierResult, Load
+from rackwright.engine.mains.flow import volts_across
+from rackwright.engine.results import AmplifierResult, Draw, LoadResult
 from rackwright.model.index import Index
+from rackwright.model.mains import Load, phases_of
 from rackwright.model.rig import Amplifier, channel_name
 
 
@@ -24,6 +26,7 @@ def input_current(power: float, voltage: float, power_factor: float) -> float:
     return power / (voltage * power_factor)
 
 
+DUTIES = ("idle", "programme", "heavy")
 FIELDS = (
     "idle_power",
     "programme_power",
@@ -31,6 +34,8 @@ FIELDS = (
     "idle_current",
     "programme_current",
     "heavy_current",
+    "apparent",
+    "apparent_heavy",
     "heat",
     "heat_heavy",
 )
@@ -39,27 +44,23 @@ _NOTHING = (0.0,) * len(FIELDS)
 _NO_CURRENTS = {name: None for name in FIELDS if name.endswith("current")}
 
 
-def total(loads: Iterable[Load]) -> dict[str, float]:
-    """The sums of each figure of loads on one phase, by its name."""
-    sums = map(sum, zip(*map(_figures, loads), strict=True))
+def total(draws: Iterable[Draw]) -> dict[str, float]:
+    """The sums of each figure of what is drawn on the same phases, by its name."""
+    sums = map(sum, zip(*map(_figures, draws), strict=True))
     return dict(zip(FIELDS, tuple(sums) or _NOTHING, strict=True))
 
 
-def whole(loads: Iterable[Load], voltage: float, one_phase: bool) -> dict[str, float | None]:
-    """The figures of a Whole, by name: powers and VA at `voltage` (V) added, amperes only where all is on one phase."""
-    sums = total(loads)
-    apparent = {
-        "apparent": voltage * sums["programme_current"],
-        "apparent_heavy": voltage * sums["heavy_current"],
-    }
-    return {**sums, **apparent, **({} if one_phase else _NO_CURRENTS)}
+def whole(draws: Iterable[Draw], one_phase: bool) -> dict[str, float | None]:
+    """The figures of a Whole, by name: powers and VA added, amperes only where all is on one phase."""
+    sums = total(draws)
+    return {**sums, **({} if one_phase else _NO_CURRENTS)}
 
 
-def on_one_phase(index: Index, amplifiers: Iterable[Amplifier], phases: Literal[1, 2, 3]) -> bool:
-    """Whether the currents of amplifiers may be added; where one without a circuit will be plugged in nobody knows."""
+def on_one_phase(index: Index, things: Iterable[Amplifier | Load], phases: Literal[1, 2, 3]) -> bool:
+    """Whether the currents of things may be added; where one without a circuit will be plugged in nobody knows."""
     if phases == 1:
         return True
-    circuits = [index.circuits.get(amplifier.circuit) for amplifier in amplifiers]
+    circuits = [index.circuits.get(thing.circuit) for thing in things]
     return len({circuit and circuit.phase for circuit in circuits}) <= 1
 
 
@@ -75,7 +76,7 @@ def of_amplifier(index: Index, amplifier: Amplifier, branches: Mapping[str, Bran
     idle = model.idle_power.value
     programme = input_power(idle, output, model.efficiency, targets.programme_duty)
     heavy = input_power(idle, output, model.efficiency, targets.heavy_duty)
-    voltage, factor = supply.voltage.value, model.power_factor
+    voltage, factor = supply.voltage.value * across(index, amplifier.circuit), model.power_factor
     return AmplifierResult(
         id=amplifier.id,
         circuit=amplifier.circuit,
@@ -88,6 +89,54 @@ def of_amplifier(index: Index, amplifier: Amplifier, branches: Mapping[str, Bran
         idle_current=input_current(idle, voltage, factor),
         programme_current=input_current(programme, voltage, factor),
         heavy_current=input_current(heavy, voltage, factor),
+        apparent=programme / factor,
+        apparent_heavy=heavy / factor,
         heat=programme - targets.programme_duty * output,
         heat_heavy=heavy - targets.heavy_duty * output,
     )
+
+
+def of_load(index: Index, load: Load) -> LoadResult:
+    """What else hangs on a circuit: the same at every duty. One that has failed draws nothing."""
+    volts, factor = index.rig.supply.voltage.value * across(index, load.circuit), load.power_factor
+    if load.state == "failed":
+        apparent = 0.0
+    elif load.power:
+        apparent = load.power.value / factor
+    else:
+        apparent = volts * load.current.value if load.current else 0.0
+    power, current = apparent * factor, apparent / volts
+    return LoadResult(
+        id=load.id,
+        circuit=load.circuit,
+        state=load.state,
+        power_factor=factor,
+        inrush=load.inrush.value if load.inrush and load.state == "ok" else 0.0,
+        idle_power=power,
+        programme_power=power,
+        heavy_power=power,
+        idle_current=current,
+        programme_current=current,
+        heavy_current=current,
+        apparent=apparent,
+        apparent_heavy=apparent,
+        heat=0.0,
+        heat_heavy=0.0,
+    )
+
+
+def measured_duty(circuits: Iterable[tuple[float, Draw]], heavy_duty: float) -> float | None:
+    """The duty at which circuits would draw what was measured (A), `heavy_duty` being that of their heavy current.
+
+    Σ(I − idle) / Σ(what a duty of 1 adds): idle with what else hangs there. None where nothing depends on a duty.
+    """
+    known = list(circuits)
+    more = sum([current - draw.idle_current for current, draw in known])
+    each = sum([(draw.heavy_current - draw.idle_current) / heavy_duty for _, draw in known])
+    return max(more / each, 0.0) if each > 0 else None
+
+
+def across(index: Index, name: str) -> float:
+    """Volt-amperes over volts to neutral and amperes in each phase, of what hangs on the circuit of that id."""
+    circuit = index.circuits.get(name)
+    return volts_across(len(phases_of(circuit.phase)), index.rig.supply.phases == 2) if circuit else 1.0

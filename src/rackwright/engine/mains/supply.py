@@ -1,44 +1,38 @@
-"""Phases, neutral and generator, and the whole rig as a load."""
+"""The whole rig at the mains: circuits and boards, phases, neutral, generator."""
 
-import math
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from operator import attrgetter
+from collections.abc import Mapping, Sequence
 from typing import Literal, NamedTuple
+
+from msgspec.structs import replace
 
 from rackwright.engine.channel import Branch
 from rackwright.engine.mains.circuit import of_circuit
-from rackwright.engine.mains.currents import of_amplifier, on_one_phase, whole
-from rackwright.engine.results import AmplifierResult, CircuitResult, Load, PhaseResult, SupplyResult
+from rackwright.engine.mains.currents import (
+    FIELDS,
+    measured_duty,
+    of_amplifier,
+    of_load,
+    on_one_phase,
+    total,
+    whole,
+)
+from rackwright.engine.mains.flow import Flow, imbalance
+from rackwright.engine.mains.tree import Tree, flows_of, grown, lines_of
+from rackwright.engine.results import (
+    AmplifierResult,
+    Assessment,
+    BoardResult,
+    CircuitResult,
+    Draw,
+    LoadResult,
+    PhaseResult,
+    RcdResult,
+    SupplyResult,
+)
 from rackwright.model.index import Index
-from rackwright.model.mains import PHASES, Phase, Supply, phases_of
-
-CORRECTED = 0.9
-"""Power factor from which a power supply counts as power-factor corrected: common practice, no source."""
-
-
-def imbalance(currents: Sequence[float]) -> float:
-    """Largest deviation of a phase from the mean of all, over the mean; 0 where nothing flows."""
-    mean = sum(currents) / len(currents)
-    return max(abs(current - mean) for current in currents) / mean if mean > 0 else 0.0
-
-
-def vector_sum(first: float, second: float, third: float) -> float:
-    """|I1 + I2∠−120° + I3∠120°| in A: three phase currents (A) at one angle to their voltages, which lie 120° apart."""
-    along, across = first - (second + third) / 2, math.sqrt(3) / 2 * (third - second)
-    size = math.hypot(along, across)
-    return size if size > 1e-9 * max(first, second, third) else 0.0  # less is what rounding leaves
-
-
-def neutral_current(corrected: Sequence[float], uncorrected: Sequence[float]) -> float:
-    """Neutral current in A, at most, of the corrected and the uncorrected loads' currents (A) on three phases.
-
-    min(√ΣT², |vector sum of C| + √ΣU²), T = C + U. C flows at one angle to its voltage; U comes in pulses about the
-    voltage's peaks, which meet those of another phase with the other sign or not at all, so that mean squares add
-    up at most. It is the whole, not an addition. Common practice, no source; the tests hold it against pulses.
-    """
-    whole = math.hypot(*[c + u for c, u in zip(corrected, uncorrected, strict=True)])
-    return min(whole, vector_sum(*corrected) + math.hypot(*uncorrected))
+from rackwright.model.mains import PHASES, Load, Phase
+from rackwright.model.rig import Amplifier
 
 
 class Mains(NamedTuple):
@@ -48,19 +42,24 @@ class Mains(NamedTuple):
     circuits: dict[str, CircuitResult]
     phases: dict[Phase, PhaseResult]
     supply: SupplyResult
+    boards: dict[str, BoardResult]
+    loads: dict[str, LoadResult]
+    rcds: dict[str, RcdResult]
 
 
 def reckon(
     index: Index,
     branches: Mapping[str, Branch],
     kept_branches: Mapping[str, Branch],
-    kept: Mapping[str, AmplifierResult],
+    earlier: Assessment | None = None,
+    earlier_index: Index | None = None,
 ) -> Mains:
     """What the rig takes from the mains.
 
-    `kept` holds an earlier rig's amplifiers; one all of whose branches stand unchanged in `kept_branches` is
-    taken over.
+    Of an earlier rig's assessment amplifiers are taken over all of whose branches stand unchanged in `kept_branches`, and
+    circuits on which nothing changed.
     """
+    kept = earlier.amplifiers if earlier else {}
     stale = {
         branch.amplifier.id for name, branch in branches.items() if kept_branches.get(name) is not branch
     }
@@ -68,107 +67,135 @@ def reckon(
         name: kept[name] if name in kept and name not in stale else of_amplifier(index, amplifier, branches)
         for name, amplifier in index.amplifiers.items()
     }
+    loads = {name: of_load(index, load) for name, load in index.loads.items()}
     on: dict[str, list[AmplifierResult]] = defaultdict(list)
-    for result in amplifiers.values():
-        on[result.circuit].append(result)
-    supply = index.rig.supply
+    for amplifier in amplifiers.values():
+        on[amplifier.circuit].append(amplifier)
+    beside: dict[str, list[LoadResult]] = defaultdict(list)
+    for load in loads.values():
+        beside[load.circuit].append(load)
+    same = _same_mains(index, earlier_index)
     circuits = {
-        circuit.id: of_circuit(circuit, on.get(circuit.id, ()), index) for circuit in index.rig.circuits
+        circuit.id: was
+        if same
+        and earlier
+        and earlier_index
+        and earlier_index.circuits.get(circuit.id) is circuit
+        and (was := earlier.circuits[circuit.id]).amplifiers == tuple([a.id for a in on.get(circuit.id, ())])
+        and all(kept.get(a.id) is a for a in on.get(circuit.id, ()))
+        else of_circuit(circuit, on.get(circuit.id, ()), index, beside.get(circuit.id, ()))
+        for circuit in index.rig.circuits
     }
-    phases = {
-        name: _phase(name, [c for c in circuits.values() if name in phases_of(c.phase)], supply)
-        for name in PHASES
-        if any(name in phases_of(circuit.phase) for circuit in circuits.values())
-    }
-    return Mains(amplifiers, circuits, phases, _supply(index, amplifiers, circuits, phases))
+    for name, result in circuits.items():
+        if result.measured is not None:
+            duty = measured_duty([(result.measured, result)], index.rig.targets.heavy_duty)
+            circuits[name] = replace(result, measured_duty=duty)
+    tree = Tree(circuits, {}, {})
+    if index.boards or any(circuit.rcd for circuit in index.rig.circuits):
+        tree = grown(index, circuits, _leakages(index))
+    flows = flows_of(list(circuits.values()), index.rig.supply.phases == 2)
+    phases = _phases(circuits, flows)
+    supply = _supply(index, (*amplifiers.values(), *loads.values()), phases, flows)
+    return Mains(amplifiers, tree.circuits, phases, supply, tree.boards, loads, tree.rcds)
 
 
-def _phase(name: Phase, circuits: list[CircuitResult], supply: Supply) -> PhaseResult:
-    return PhaseResult(id=name, **whole(circuits, supply.voltage.value, one_phase=True))  # type: ignore[arg-type]
+def _same_mains(index: Index, earlier: Index | None) -> bool:
+    """Whether circuits of an earlier rig may be taken over: none counts anything but its own amplifiers."""
+    if earlier is None or index.boards or earlier.boards:
+        return False
+    return earlier.rig.supply is index.rig.supply and earlier.rig.loads == index.rig.loads
+
+
+def _leakages(index: Index) -> dict[str, float]:
+    """Circuit → the standing leakage (A) of what is plugged into it."""
+    leaking: dict[str, float] = defaultdict(float)
+    for amplifier in index.amplifiers.values():
+        leaking[amplifier.circuit] += index.amplifier_models[amplifier.model].leakage.value
+    for load in index.loads.values():
+        leaking[load.circuit] += load.leakage.value if load.leakage and load.state == "ok" else 0.0
+    return leaking
+
+
+def _phases(
+    circuits: Mapping[str, CircuitResult], flows: tuple[Flow, Flow, Flow]
+) -> dict[Phase, PhaseResult]:
+    """Each phase that a circuit is on: an even share of the power of those on several, its current as a phasor."""
+    used = {phase for circuit in circuits.values() for phase in circuit.phases}
+    lines = {line.id: line for line in lines_of(flows, PHASES)}
+    found: dict[Phase, PhaseResult] = {}
+    for phase in sorted(used):
+        sums = total([circuit for circuit in circuits.values() if circuit.phases == (phase,)])
+        for circuit in circuits.values():
+            if len(circuit.phases) > 1 and phase in circuit.phases:
+                sums = {name: sums[name] + getattr(circuit, name) / len(circuit.phases) for name in FIELDS}
+        line = lines[phase]
+        sums["idle_current"] = line.idle_current
+        sums["programme_current"], sums["heavy_current"] = line.programme_current, line.heavy_current
+        found[phase] = PhaseResult(id=phase, **sums)
+    return found
 
 
 def _supply(
     index: Index,
-    amplifiers: Mapping[str, AmplifierResult],
-    circuits: Mapping[str, CircuitResult],
+    draws: Sequence[Draw],
     phases: Mapping[Phase, PhaseResult],
+    flows: tuple[Flow, Flow, Flow],
 ) -> SupplyResult:
     supply = index.rig.supply
-    uncorrected = {phase: uncorrected_on(phase, amplifiers, circuits) for phase in PHASES}
-    programme, heavy = (
-        _at_duty(supply, amplifiers, phases, uncorrected, attrgetter(f"{duty}_current"))
-        for duty in ("programme", "heavy")
-    )
-    count = phase_count(supply, phases)
-    sums = whole(
-        amplifiers.values(), supply.voltage.value, on_one_phase(index, index.amplifiers.values(), count)
-    )
+    count: Literal[1, 2, 3] = supply.phases or (3 if len(phases) > 1 else 1)
+    split, several = count == 2, count > 1
+    things: tuple[Amplifier | Load, ...] = (*index.amplifiers.values(), *index.loads.values())
+    sums = whole(draws, on_one_phase(index, things, count))
+    lines = [flow.lines[:count] if several else flow.lines for flow in flows]
+    rating = supply.rating.value if supply.rating else None
+    neutral = supply.neutral or supply.rating
+    capacity = supply.generator.value if supply.generator else None
+    kilowatts = capacity * supply.generator_power_factor if capacity else None
+    volts = supply.voltage.value
+    loadings = {
+        duty: _loading(capacity, sums[f"apparent{heavy}"], [volts * line for line in lines[number]], count)
+        for number, (duty, heavy) in enumerate((("programme", ""), ("heavy", "_heavy")), start=1)
+    }
+    real = {
+        duty: _loading(
+            kilowatts, sums[f"{duty}_power"], [getattr(p, f"{duty}_power") for p in phases.values()], count
+        )
+        for duty in loadings
+    }
+    dips = {
+        duty: 100 * supply.generator_dip * loading
+        if loading is not None and max(loading, real[duty] or 0.0) <= 1
+        else None
+        for duty, loading in loadings.items()
+    }
     return SupplyResult(
         phases=count,
-        imbalance=programme.imbalance,
-        imbalance_heavy=heavy.imbalance,
-        neutral=programme.neutral,
-        neutral_heavy=heavy.neutral,
-        generator=supply.generator.value if supply.generator else None,
-        generator_loading=programme.generator_loading,
-        generator_loading_heavy=heavy.generator_loading,
-        dip=programme.dip,
-        dip_heavy=heavy.dip,
+        imbalance=imbalance(lines[1]) if several else None,
+        imbalance_heavy=imbalance(lines[2]) if several else None,
+        neutral=flows[1].neutral(split) if several else None,
+        neutral_heavy=flows[2].neutral(split) if several else None,
+        neutral_rating=neutral.value if neutral and several else None,
+        rating=rating,
+        fullest=max(lines[1]),
+        fullest_heavy=max(lines[2]),
+        loading=max(lines[1]) / rating if rating else None,
+        loading_heavy=max(lines[2]) / rating if rating else None,
+        generator=capacity,
+        generator_loading=loadings["programme"],
+        generator_loading_heavy=loadings["heavy"],
+        generator_real_loading=real["programme"],
+        generator_real_loading_heavy=real["heavy"],
+        dip=dips["programme"],
+        dip_heavy=dips["heavy"],
         **sums,  # type: ignore[arg-type]
     )
 
 
-def uncorrected_on(
-    phase: Phase, amplifiers: Mapping[str, AmplifierResult], circuits: Mapping[str, CircuitResult]
-) -> list[AmplifierResult]:
-    """The amplifiers without power-factor correction that a phase carries."""
-    return [
-        amplifiers[name]
-        for circuit in circuits.values()
-        if phase in phases_of(circuit.phase) and circuit.live
-        for name in circuit.amplifiers
-        if amplifiers[name].power_factor < CORRECTED
-    ]
-
-
-def phase_count(supply: Supply, used: Iterable[Phase]) -> Literal[1, 2, 3]:
-    """How many phases the supply has: as stated, else three as soon as more than one is used."""
-    return supply.phases or (3 if len(tuple(used)) > 1 else 1)
-
-
-class _AtDuty(NamedTuple):
-    imbalance: float | None
-    neutral: float | None
-    generator_loading: float | None
-    dip: float | None
-
-
-def _at_duty(
-    supply: Supply,
-    amplifiers: Mapping[str, AmplifierResult],
-    phases: Mapping[Phase, PhaseResult],
-    uncorrected: Mapping[Phase, list[AmplifierResult]],
-    figure: Callable[[Load], float],
-) -> _AtDuty:
-    """The supply at the duty whose current `figure` reads."""
-    three = phase_count(supply, phases) == 3
-    lines = [figure(phases[name]) if name in phases else 0.0 for name in PHASES]
-    pulsed = [sum(map(figure, uncorrected[name])) for name in PHASES]
-    smooth = [max(line - pulse, 0.0) for line, pulse in zip(lines, pulsed, strict=True)]
-    loading = generator_loading(supply, sum(map(figure, amplifiers.values())), lines if three else ())
-    return _AtDuty(
-        imbalance=imbalance(lines) if three else None,
-        neutral=neutral_current(smooth, pulsed) if three else None,
-        generator_loading=loading,
-        dip=100 * supply.generator_dip * loading if loading is not None and loading <= 1 else None,
-    )
-
-
-def generator_loading(supply: Supply, current: float, lines: Sequence[float]) -> float | None:
-    """Load over a generator's rating: of the whole, or as if all phases carried what the fullest of `lines` does (A).
-
-    `current` (A) is that of all amplifiers, `lines` those of three phases, none on a single one. None on the mains.
-    """
-    if supply.generator is None:
+def _loading(
+    rating: float | None, all_of_it: float | None, each: Sequence[float], count: int
+) -> float | None:
+    """Load over a generator's rating: of the whole, or as if all phases carried what the fullest does. None on the mains."""
+    if not rating or all_of_it is None:
         return None
-    return supply.voltage.value * max([current, *(3 * line for line in lines)]) / supply.generator.value
+    fullest = count * max(each, default=0.0) if count > 1 else 0.0
+    return max(all_of_it, fullest) / rating

@@ -90,19 +90,53 @@ def power_in(duty: str) -> Explainer:
 
 
 def current_of(duty: str) -> Explainer:
+    """Of an amplifier, or of what else hangs on a circuit."""
+
     def explain(of: Subject) -> list[Step]:
+        if of.id in of.rig.loads:
+            return load_current(of)
+        index = of.rig.index
         steps, factor = power_in(duty)(of), model_of(of).power_factor
+        across = mains.across(index, index.amplifiers[of.id].circuit)
+        words, times = _ACROSS.get(round(across, 3), ("", ""))
         current = Step(
-            f"Current of {of.id} {WORDS[duty]}",
-            "I = P/(V · power factor)",
-            f"{steps[-1].result} / ({reading(of.voltage, 'V')} · {number(factor)})",
-            mains.input_current(final(steps), of.voltage, factor),
+            f"Current of {of.id} {WORDS[duty]}{words}",
+            f"I = P/({times}V · power factor)",
+            f"{steps[-1].result} / ({times}{reading(of.voltage, 'V')} · {number(factor)})",
+            mains.input_current(final(steps), across * of.voltage, factor),
             "A",
             CURRENT,
         )
         return [*steps, current]
 
     return explain
+
+
+_ACROSS = {
+    2.0: (", across the two legs", "2 · "),
+    1.732: (", line to line", "√3 · "),
+    3.0: (", in each of three phases", "3 · "),
+}
+"""Volt-amperes over volts to neutral and amperes in a phase → how it hangs, and the factor as it is written."""
+
+
+def load_current(of: Subject) -> list[Step]:
+    """The current of what else hangs on a circuit, the same at every duty."""
+    index = of.rig.index
+    load, result = index.loads[of.id], of.rig.loads[of.id]
+    if load.power is None or load.state == "failed":
+        said = "failed: it draws nothing" if load.state == "failed" else f"{load.current}"
+        return [Step(f"Current of {of.id}", "as stated", said, result.programme_current, "A", RIG)]
+    words, times = _ACROSS.get(round(mains.across(index, load.circuit), 3), ("", ""))
+    current = Step(
+        f"Current of {of.id}, in full at every duty{words}",
+        f"I = P/({times}V · power factor)",
+        f"{load.power} / ({times}{reading(of.voltage, 'V')} · {number(load.power_factor)})",
+        result.programme_current,
+        "A",
+        CURRENT,
+    )
+    return [current]
 
 
 def heat_of(of: Subject) -> list[Step]:
@@ -121,6 +155,17 @@ def heat_of(of: Subject) -> list[Step]:
 
 
 def inrush_of(of: Subject) -> list[Step]:
+    if load := of.rig.index.loads.get(of.id):
+        return [
+            Step(
+                f"Inrush of {of.id}",
+                "as stated",
+                f"{load.inrush or 'none'}",
+                of.rig.loads[of.id].inrush,
+                "A",
+                RIG,
+            )
+        ]
     model = model_of(of)
     words = f"Inrush of {of.id}"
     return [Step(words, "as stated", f"{model.inrush}", model.inrush.value, "A", data_sheet(model.id))]
@@ -145,6 +190,12 @@ def is_dead(of: Subject, circuit: str) -> bool:
     return circuit in of.rig.circuits and not of.rig.circuits[circuit].live
 
 
+def on_circuit(of: Subject) -> tuple[str, ...]:
+    """The amplifiers and loads that a circuit carries: none once it has failed."""
+    result = of.rig.circuits[of.id]
+    return (*result.amplifiers, *result.loads) if result.live else ()
+
+
 Members: TypeAlias = Callable[[Subject], tuple[str, ...]]
 
 
@@ -158,7 +209,7 @@ def group_current(members: Members, duty: str) -> Explainer:
 
 def group_apparent(members: Members, duty: str) -> Explainer:
     what = f"Apparent power {WORDS[duty]}"
-    return lambda of: added_up(of, members(of), amplifier_apparent(duty), what, "VA")
+    return lambda of: added_up(of, members(of), plugged_apparent(duty), what, "VA")
 
 
 def _group_heat(members: Members) -> Explainer:
@@ -170,25 +221,30 @@ def btu_of(heat: Explainer) -> Explainer:
 
 
 def demand(members: Members) -> dict[str, Explainer]:
-    heat = _group_heat(members)
+    heat = _group_heat(lambda of: tuple([name for name in members(of) if name in of.rig.amplifiers]))
     currents = {f"{duty}_current": group_current(members, duty) for duty in WORDS}
     return {**currents, "heat": heat, "heat_btu": btu_of(heat)}
 
 
-def apparent_of(of: Subject, steps: list[Step], duty: str) -> list[Step]:
-    apparent = Step(
-        f"Apparent power of {of.id} {WORDS[duty]}",
-        "S = V·I",
-        f"{reading(of.voltage, 'V')} · {steps[-1].result}",
-        of.voltage * final(steps),
-        "VA",
-        "definition of apparent power",
-    )
-    return [*steps, apparent]
+def plugged_apparent(duty: str) -> Explainer:
+    """Of an amplifier, or of what else hangs on a circuit."""
 
+    def explain(of: Subject) -> list[Step]:
+        thing = of.rig.loads.get(of.id) or of.rig.amplifiers[of.id]
+        across = mains.across(of.rig.index, thing.circuit)
+        _, times = _ACROSS.get(round(across, 3), ("", ""))
+        steps = current_of(duty)(of)
+        apparent = Step(
+            f"Apparent power of {of.id} {WORDS[duty]}",
+            f"S = {times}V·I",
+            f"{times}{reading(of.voltage, 'V')} · {steps[-1].result}",
+            across * of.voltage * final(steps),
+            "VA",
+            "definition of apparent power",
+        )
+        return [*steps, apparent]
 
-def amplifier_apparent(duty: str) -> Explainer:
-    return lambda of: apparent_of(of, current_of(duty)(of), duty)
+    return explain
 
 
 AMPLIFIER: Mapping[str, Explainer] = {
@@ -198,3 +254,5 @@ AMPLIFIER: Mapping[str, Explainer] = {
     "inrush": inrush_of,
     "heat": heat_of,
 }
+
+LOAD: Mapping[str, Explainer] = {"programme_current": load_current, "apparent": plugged_apparent("programme")}

@@ -2,7 +2,8 @@
 
 from collections.abc import Mapping
 
-from rackwright.engine import conductor, mains
+from rackwright.engine import mains
+from rackwright.engine.workings import drop
 from rackwright.engine.workings.amplifier import (
     WORDS,
     Explainer,
@@ -11,18 +12,11 @@ from rackwright.engine.workings.amplifier import (
     demand,
     group_current,
     inrush_of,
+    on_circuit,
 )
-from rackwright.engine.workings.cable import core_of
-from rackwright.engine.workings.steps import COPPER, OHM, RIG, Step, final, stated
-from rackwright.model.rig import Circuit, Supply
+from rackwright.engine.workings.steps import RIG, Step, final
+from rackwright.model.rig import Circuit
 from rackwright.units import figure as number
-from rackwright.units import reading
-
-
-def on_circuit(of: Subject) -> tuple[str, ...]:
-    """The amplifiers that a circuit carries: none once it has failed."""
-    result = of.rig.circuits[of.id]
-    return result.amplifiers if result.live else ()
 
 
 def _circuit(of: Subject) -> Circuit:
@@ -50,34 +44,6 @@ def _loading(duty: str) -> Explainer:
     return explain
 
 
-def _drop(duty: str) -> Explainer:
-    def explain(of: Subject) -> list[Step]:
-        current = group_current(on_circuit, duty)(of)[-1]
-        cable, ambient = _circuit(of).supply_cable, of.rig.index.rig.supply.ambient.value
-        if cable is None:
-            return []
-        core = core_of("the supply cable", cable.size)
-        resistance = Step(
-            f"Supply cable of {cable.size}, there and back",
-            f"R = 2·l·r · (1 + 0.00393 (T − 20)), {core.formula}",
-            f"2 · {reading(cable.length.value, 'm')} · {core.result} · (1 + 0.00393 · ({number(ambient)} − 20))",
-            conductor.loop_resistance(cable.size, cable.length.value, 1, ambient),
-            "Ω",
-            f"{core.source}; {COPPER}; T: {stated(ambient, Supply().ambient.value)}",
-        )
-        drop = Step(
-            f"Drop in the supply cable {WORDS[duty]}, of the supply",
-            "100 · I·R / V, R there and back",
-            f"100 · {current.result} · {resistance.result} / {reading(of.voltage, 'V')}",
-            mains.supply_cable_drop(current.value, resistance.value, of.voltage),
-            "%",
-            OHM,
-        )
-        return [current, resistance, drop]
-
-    return explain
-
-
 def _group_inrush(of: Subject) -> list[Step]:
     return added_up(of, on_circuit(of), inrush_of, "Inrush, all switched on together", "A")
 
@@ -101,8 +67,8 @@ CIRCUIT: Mapping[str, Explainer] = {
     "breaker": _breaker,
     "loading": _loading("programme"),
     "loading_heavy": _loading("heavy"),
-    "drop": _drop("programme"),
-    "drop_heavy": _drop("heavy"),
+    "drop": drop.of_circuit("programme"),
+    "drop_heavy": drop.of_circuit("heavy"),
     "inrush": _group_inrush,
     "inrush_limit": _inrush_limit,
 }

@@ -8,7 +8,7 @@ from rackwright.engine import figures, limits
 from rackwright.engine.assess import Assessed
 from rackwright.engine.channel import Branch, outage_of
 from rackwright.engine.figures import Figure, Shown
-from rackwright.engine.results import SectionResult
+from rackwright.engine.results import BoardResult, SectionResult
 from rackwright.engine.workings import (
     amplifier,
     cable,
@@ -153,6 +153,13 @@ def _of_mains(assessment: Assessed, place: str) -> tuple[Place, ...]:
         shown = figures.of_circuit(assessment, place)
         explainers = {**circuit.CIRCUIT, **(supply_cable.SUPPLY_CABLE if place in assessment.cables else {})}
         return (_at_mains(assessment, place, place, shown, explainers, "its supply cable is not stated"),)
+    if place in assessment.boards:
+        shown, board = figures.of_board(assessment, place), assessment.boards[place]
+        explainers = {**supply.BOARD, **(supply_cable.SUPPLY_CABLE if place in assessment.cables else {})}
+        return (_at_mains(assessment, place, place, shown, explainers, _no_board_figure(board)),)
+    if place in assessment.loads:
+        shown = figures.of_load(assessment, place)
+        return (_at_mains(assessment, place, place, shown, amplifier.LOAD),)
     if place in assessment.amplifiers:
         shown = figures.of_amplifier(assessment, place)
         return (_at_mains(assessment, place, place, shown, amplifier.AMPLIFIER),)
@@ -179,8 +186,21 @@ def _at_mains(
 ) -> Place:
     subject = amplifier.Subject(assessment, subject_id)
     generator = assessment.index.rig.supply.generator is not None
-    bound = {key: partial(explainer, subject) for key, explainer in explainers.items()}
+    told = {each.figure.name for each in shown}
+    bound = {key: partial(explainer, subject) for key, explainer in explainers.items() if key in told}
     return Place(name, shown, bound, lambda figure: absence or _no_supply_figure(figure, generator))
+
+
+def _no_board_figure(board: BoardResult) -> str:
+    """Why a board lacks a figure."""
+    lacking = []
+    if board.rating is None:
+        lacking.append("its rating is not stated")
+    if board.drop is None:
+        lacking.append("no supply cable on the way to it is stated")
+    if board.neutral is None:
+        lacking.append("it has a single phase")
+    return ", or ".join(lacking) or "it is not stated"
 
 
 def _no_supply_figure(name: str, stated: bool) -> str:
@@ -189,7 +209,9 @@ def _no_supply_figure(name: str, stated: bool) -> str:
         return (
             "currents of different phases are never added; ask for its apparent power, or a phase's current"
         )
-    if name in ("imbalance", "neutral"):
+    if name in ("rating", "loading", "loading_heavy", "neutral_rating"):
+        return "the rating of the intake is not stated"
+    if name in ("imbalance", "neutral", "neutral_heavy"):
         return "the supply is on a single phase"
     if stated:
         return "past its rating a generator's voltage is not known"
@@ -235,7 +257,7 @@ def _no_place(assessment: Assessed, place: str) -> str:
     near = _hint(place, tuple(known_places(assessment)))
     return (
         f'There is no "{place}" in this rig.{near} Name a channel (A1.1), a section (SUB-L1.upper), a line, a circuit, '
-        f"an amplifier, a rack or {SUPPLY}."
+        f"a board, an amplifier, a rack or {SUPPLY}."
     )
 
 
@@ -244,7 +266,9 @@ def known_places(assessment: Assessed) -> Iterator[str]:
     yield from assessment.branches
     yield from assessment.sections
     yield from assessment.runs
+    yield from assessment.boards
     yield from assessment.circuits
+    yield from assessment.loads
     yield from assessment.amplifiers
     yield from assessment.racks
     yield SUPPLY

@@ -1,46 +1,159 @@
-"""The workings of the phases, the neutral, the generator and the whole rig."""
+"""The workings of the points of the mains tree where circuits meet: supply, phases, boards; of neutral, generator, RCD."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from rackwright.engine import mains
+from rackwright.engine.workings import drop
 from rackwright.engine.workings.amplifier import (
     WORDS,
     Explainer,
     Subject,
-    amplifier_apparent,
-    apparent_of,
     btu_of,
     current_of,
     group_current,
     heat_of,
     is_dead,
+    on_circuit,
+    plugged_apparent,
+    power_in,
     sum_of,
 )
-from rackwright.engine.workings.circuit import on_circuit
 from rackwright.engine.workings.steps import COMMON, RIG, Step, final, stated, terms
-from rackwright.model.mains import PHASES, Phase, Supply, phases_of
+from rackwright.model.mains import PHASES, Phase, Supply
 from rackwright.units import figure as number
 from rackwright.units import reading
 
 
-def _phase_current(duty: str) -> Explainer:
+def _point(of: Subject) -> tuple[Sequence[str], Sequence[Phase], str]:
+    """The circuits that meet in a board or the supply, the phases there, and how it is said."""
+    if board := of.rig.boards.get(of.id):
+        return board.circuits, board.phases, f" in {board.id}"
+    count = of.rig.supply.phases
+    return tuple(of.rig.circuits), PHASES if count == 3 else of.rig.index.supply_phases, ""
+
+
+# --- currents -----------------------------------------------------------------------------------------
+
+
+def _line(of: Subject, phase: Phase, duty: str) -> Step:
+    """The current of a phase in a point: of what hangs to neutral, and at 30° to it of what hangs line to line."""
+    circuits, _, where = _point(of)
+    results = [result for name in circuits if phase in (result := of.rig.circuits[name]).phases]
+    parts = [(c.id, final(group_current(on_circuit, duty)(of._replace(id=c.id)))) for c in results]
+    what = f"Current of {phase}{where} {WORDS[duty]}"
+    if all(len(c.phases) != 2 for c in results):
+        return sum_of(what, parts, "A")
+    return Step(
+        what,
+        "|Σ I to neutral + Σ I∠±30° line to line|"
+        if of.rig.supply.phases == 3
+        else "Σ, what hangs across both legs in each",
+        terms(parts, "A"),
+        _lines(of, circuits, duty)[PHASES.index(phase)],
+        "A",
+        "a sum of phasors, each along the voltage of its phase",
+    )
+
+
+def _flow(of: Subject, circuits: Sequence[str], duty: str) -> mains.Flow:
+    results = [of.rig.circuits[name] for name in circuits]
+    split = of.rig.supply.phases == 2
+    return mains.flows_of(results, split)[mains.DUTIES.index(duty)]
+
+
+def _lines(of: Subject, circuits: Sequence[str], duty: str) -> tuple[float, float, float]:
+    return _flow(of, circuits, duty).lines
+
+
+def _phases(of: Subject, duty: str) -> list[Step]:
+    """The current of each phase; one that nothing hangs on carries none."""
+    return [_line(of, phase, duty) for phase in _point(of)[1]]
+
+
+def _named(of: Subject, steps: list[Step], sign: str = ", ") -> str:
+    return terms(zip(_point(of)[1], [step.value for step in steps], strict=True), "A", sign)
+
+
+def _fullest(duty: str) -> Explainer:
     def explain(of: Subject) -> list[Step]:
-        on = [c.id for c in of.rig.index.circuits.values() if of.id in phases_of(c.phase)]
-        parts = [(c, group_current(on_circuit, duty)(of._replace(id=c))[-1].value) for c in on]
-        return [sum_of(f"Current of {of.id} {WORDS[duty]}", parts, "A")]
+        phases = _phases(of, duty)
+        most = max([step.value for step in phases])
+        return [
+            *phases,
+            Step(f"Most loaded phase {WORDS[duty]}", "max", _named(of, phases), most, "A", "the largest"),
+        ]
+
+    return explain
+
+
+def _rating(of: Subject) -> list[Step]:
+    thing = of.rig.index.boards.get(of.id) or of.rig.index.rig.supply
+    rating = thing.rating
+    return (
+        [Step("Rating of its device, a phase", "as stated", f"{rating}", rating.value, "A", RIG)]
+        if rating
+        else []
+    )
+
+
+def _loading(duty: str) -> Explainer:
+    def explain(of: Subject) -> list[Step]:
+        steps, rating = _fullest(duty)(of), _rating(of)[-1]
+        share = Step(
+            f"Loading {WORDS[duty]}",
+            "I / rating",
+            f"{steps[-1].result} / {rating.result}",
+            final(steps) / rating.value,
+            "ratio",
+            "a ratio",
+        )
+        return [*steps, rating, share]
 
     return explain
 
 
 def _phase_apparent(duty: str) -> Explainer:
-    return lambda of: apparent_of(of, _phase_current(duty)(of), duty)
+    """Of a phase of the supply: what hangs on several is an even share of each."""
+
+    def explain(of: Subject) -> list[Step]:
+        on = [c for c in of.rig.circuits.values() if of.id in c.phases]
+        parts = [
+            (
+                c.id if len(c.phases) == 1 else f"{c.id}, 1/{len(c.phases)} of it,",
+                sum(
+                    [
+                        final(plugged_apparent(duty)(of._replace(id=name)))
+                        for name in on_circuit(of._replace(id=c.id))
+                    ]
+                )
+                / len(c.phases),
+            )
+            for c in on
+        ]
+        return [sum_of(f"Apparent power of {of.id} {WORDS[duty]}", parts, "VA")]
+
+    return explain
 
 
-def _whole(of: Subject, explain: Explainer, what: str, unit: str) -> Step:
-    """A sum over the whole rig, put down by circuit."""
+def _phase_current(duty: str) -> Explainer:
+    return lambda of: [_line(of._replace(id="supply"), _PHASE_OF[of.id], duty)]
+
+
+_PHASE_OF = {str(phase): phase for phase in PHASES}
+
+
+# --- sums ---------------------------------------------------------------------------------------------
+
+
+def _whole(of: Subject, explain: Explainer, what: str, unit: str, loads: bool = True) -> Step:
+    """A sum over the whole rig, or over what hangs below a board, put down by circuit."""
+    board = of.rig.boards.get(of.id)
     groups: dict[str, list[str]] = {circuit: [] for circuit in of.rig.index.circuits}
-    for name, amplifier in of.rig.index.amplifiers.items():
-        groups.setdefault(amplifier.circuit, []).append(name)
+    things = (*of.rig.amplifiers.values(), *(of.rig.loads.values() if loads else ()))
+    for thing in things:
+        groups.setdefault(thing.circuit, []).append(thing.id)
+    if board:
+        groups = {name: groups[name] for name in board.circuits if of.rig.circuits[name].live}
     parts = [
         (
             f"{circuit}, failed:" if is_dead(of, circuit) else circuit or "on no circuit",
@@ -49,29 +162,45 @@ def _whole(of: Subject, explain: Explainer, what: str, unit: str) -> Step:
         for circuit, names in groups.items()
         if names
     ]
-    return sum_of(what, parts, unit)
+    return sum_of(what + (f" below {board.id}" if board else " of the whole rig"), parts, unit)
 
 
 def _whole_current(duty: str) -> Explainer:
-    return lambda of: [_whole(of, current_of(duty), f"Current of the whole rig {WORDS[duty]}", "A")]
+    return lambda of: [_whole(of, current_of(duty), f"Current {WORDS[duty]}", "A")]
 
 
 def _whole_heat(of: Subject) -> list[Step]:
-    return [_whole(of, heat_of, "Heat of the whole rig at programme", "W")]
+    return [_whole(of, heat_of, "Heat at programme", "W", loads=False)]
 
 
 def _whole_apparent(duty: str) -> Explainer:
-    what = f"Apparent power of the whole rig {WORDS[duty]}"
-    return lambda of: [_whole(of, amplifier_apparent(duty), what, "VA")]
+    return lambda of: [_whole(of, plugged_apparent(duty), f"Apparent power {WORDS[duty]}", "VA")]
 
 
-def _phases(of: Subject, duty: str) -> list[Step]:
-    """The current of each phase; one that nothing hangs on carries none."""
-    return [_phase_current(duty)(of._replace(id=name))[-1] for name in PHASES]
+def _plugged_power(duty: str) -> Explainer:
+    """Real power of an amplifier or of what else hangs on a circuit."""
+
+    def explain(of: Subject) -> list[Step]:
+        if load := of.rig.loads.get(of.id):
+            return [Step(f"Power of {of.id}", "as stated", "", load.programme_power, "W", RIG)]
+        return power_in(duty)(of)
+
+    return explain
 
 
-def _named(phases: list[Step], unit: str = "A", sign: str = ", ") -> str:
-    return terms(zip(PHASES, [step.value for step in phases], strict=True), unit, sign)
+def _real_power(of: Subject, duty: str) -> Step:
+    return _whole(of, _plugged_power(duty), f"Real power {WORDS[duty]}", "W")
+
+
+def _real(of: Subject) -> list[Step]:
+    power = _real_power(of, "programme")
+    return [
+        power,
+        Step("The same in kW", "/ 1000", f"{power.result} / 1000", power.value / 1000, "kW", "a unit"),
+    ]
+
+
+# --- neutral, imbalance -------------------------------------------------------------------------
 
 
 def _imbalance(of: Subject) -> list[Step]:
@@ -79,7 +208,7 @@ def _imbalance(of: Subject) -> list[Step]:
     share = Step(
         "Imbalance of the phases at programme",
         "largest |I − mean| / mean",
-        f"{_named(phases)}; mean {reading(sum([p.value for p in phases]) / 3, 'A')}",
+        f"{_named(of, phases)}; mean {reading(sum([p.value for p in phases]) / len(phases), 'A')}",
         mains.imbalance([p.value for p in phases]),
         "ratio",
         "as NEMA MG 1 defines it for voltages, from memory",
@@ -87,30 +216,40 @@ def _imbalance(of: Subject) -> list[Step]:
     return [*phases, share]
 
 
-def _neutral(of: Subject) -> list[Step]:
+def _neutral(duty: str) -> Explainer:
     """Corrected loads cancel as phasors do; the pulses of uncorrected ones add up by their squares."""
-    phases = _phases(of, "programme")
-    uncorrected = [_uncorrected(of, name) for name in PHASES]
-    pulsed = [step.value for step in uncorrected]
-    smooth = [max(phase.value - pulse, 0.0) for phase, pulse in zip(phases, pulsed, strict=True)]
-    neutral = Step(
-        "Neutral current at programme, at most",
-        "min(√ΣT², |C1 + C2∠−120° + C3∠120°| + √ΣU²), T all, U uncorrected, C = T − U",
-        f"T {_named(phases)}; U {_named(uncorrected)}",
-        mains.neutral_current(smooth, pulsed),
-        "A",
-        f"sum of phasors; pulses of different phases don't cancel: {COMMON}",
-    )
-    return [*phases, *uncorrected, neutral]
+
+    def explain(of: Subject) -> list[Step]:
+        circuits, phases, where = _point(of)
+        split, flow = of.rig.supply.phases == 2, _flow(of, circuits, duty)
+        all_of, pulsed = (
+            terms([(p, figures[PHASES.index(p)]) for p in phases], "A", ", ")
+            for figures in (flow.to_neutral, flow.uncorrected)
+        )
+        neutral = Step(
+            f"Neutral current{where} {WORDS[duty]}, at most",
+            "|C1 − C2| + |U1 − U2|, U uncorrected, C = T − U"
+            if split
+            else "min(√ΣT², |C1 + C2∠−120° + C3∠120°| + √ΣU²), T all, U uncorrected, C = T − U",
+            f"T {all_of}; U {pulsed}",
+            flow.neutral(split),
+            "A",
+            f"sum of phasors; pulses of different phases don't cancel; uncorrected under a power factor of "
+            f"{mains.CORRECTED:g}; what hangs line to line adds nothing: {COMMON}",
+        )
+        return [*_phases(of, duty), neutral]
+
+    return explain
 
 
-def _uncorrected(of: Subject, phase: Phase) -> Step:
-    """The current of a phase's amplifiers without power-factor correction."""
-    on = mains.uncorrected_on(phase, of.rig.amplifiers, of.rig.circuits)
-    currents = [(a.id, final(current_of("programme")(of._replace(id=a.id)))) for a in on]
-    return sum_of(
-        f"Amplifiers on {phase} with a power factor under {mains.CORRECTED:g}, at programme", currents, "A"
-    )._replace(source=f"no power-factor correction under that: {COMMON}")
+def _neutral_rating(of: Subject) -> list[Step]:
+    thing = of.rig.index.boards.get(of.id) or of.rig.index.rig.supply
+    said = thing.neutral or thing.rating
+    words = "as stated" if thing.neutral else "as a phase"
+    return [Step("Rating of the neutral", words, f"{said}", said.value, "A", RIG)] if said else []
+
+
+# --- generator ----------------------------------------------------------------------------------------
 
 
 def _generator(of: Subject) -> list[Step]:
@@ -120,22 +259,25 @@ def _generator(of: Subject) -> list[Step]:
     )
 
 
+_PART = {2: "half", 3: "a third"}
+
+
 def _generator_loading(duty: str) -> Explainer:
     def explain(of: Subject) -> list[Step]:
         whole = _whole_apparent(duty)(of)[-1]
-        three = of.rig.supply.phases == 3
-        phases = _phases(of, duty) if three else []
+        count = of.rig.supply.phases
+        phases = _phases(of, duty) if count > 1 else []
         fullest = max([step.value for step in phases], default=0.0)
         steps = [whole, *phases]
-        if three:
+        if count > 1:
             steps += [
                 Step(
                     f"Load on the generator {WORDS[duty]}, as if all phases were like the most loaded",
-                    "max(S of all, 3 · V · I of the most loaded phase)",
-                    f"max({whole.result}, 3 · {reading(of.voltage, 'V')} · {reading(fullest, 'A')})",
-                    max(whole.value, 3 * of.voltage * fullest),
+                    f"max(S of all, {count} · V · I of the most loaded phase)",
+                    f"max({whole.result}, {count} · {reading(of.voltage, 'V')} · {reading(fullest, 'A')})",
+                    max(whole.value, count * of.voltage * fullest),
                     "VA",
-                    f"a phase carries a third of the rating: {COMMON}",
+                    f"a phase carries {_PART[count]} of the rating: {COMMON}",
                 )
             ]
         load, rating = steps[-1], _generator(of)[-1]
@@ -148,6 +290,47 @@ def _generator_loading(duty: str) -> Explainer:
             "a ratio",
         )
         return [*steps, rating, share]
+
+    return explain
+
+
+def _generator_real_loading(duty: str) -> Explainer:
+    def explain(of: Subject) -> list[Step]:
+        supply, steps = of.rig.index.rig.supply, [_real_power(of, duty)]
+        factor = supply.generator_power_factor
+        rated = _generator(of)[-1]
+        kilowatts = Step(
+            "Real power that the generator is rated for",
+            "rating · power factor",
+            f"{rated.result} · {number(factor)}",
+            rated.value * factor,
+            "W",
+            stated(factor, Supply().generator_power_factor) + f"; 0.8 unless stated: {COMMON}",
+        )
+        count = of.rig.supply.phases
+        load = final(steps)
+        if count > 1:
+            fullest = max([getattr(phase, f"{duty}_power") for phase in of.rig.phases.values()], default=0.0)
+            load = max(load, count * fullest)
+            steps += [
+                Step(
+                    f"Real power {WORDS[duty]}, as if all phases were like the most loaded",
+                    f"max(P of all, {count} · P of the most loaded phase)",
+                    f"max({steps[-1].result}, {count} · {reading(fullest, 'W')})",
+                    load,
+                    "W",
+                    f"a phase carries {_PART[count]} of the rating: {COMMON}",
+                )
+            ]
+        share = Step(
+            f"Real power over the generator's {WORDS[duty]}",
+            "P / rated P",
+            f"{reading(load, 'W')} / {kilowatts.result}",
+            load / kilowatts.value,
+            "ratio",
+            "a ratio",
+        )
+        return [*steps, rated, kilowatts, share]
 
     return explain
 
@@ -170,16 +353,34 @@ PHASE: Mapping[str, Explainer] = {
     "apparent": _phase_apparent("programme"),
     "apparent_heavy": _phase_apparent("heavy"),
 }
-SUPPLY: Mapping[str, Explainer] = {
+_MEETING: Mapping[str, Explainer] = {
     **{f"{duty}_current": _whole_current(duty) for duty in WORDS},
+    "fullest": _fullest("programme"),
+    "fullest_heavy": _fullest("heavy"),
+    "rating": _rating,
+    "loading": _loading("programme"),
+    "loading_heavy": _loading("heavy"),
+    "neutral": _neutral("programme"),
+    "neutral_heavy": _neutral("heavy"),
+    "neutral_rating": _neutral_rating,
     "apparent": _whole_apparent("programme"),
     "apparent_heavy": _whole_apparent("heavy"),
+    "real": _real,
+}
+SUPPLY: Mapping[str, Explainer] = {
+    **_MEETING,
     "generator": _generator,
     "generator_loading": _generator_loading("programme"),
     "generator_loading_heavy": _generator_loading("heavy"),
+    "generator_real_loading": _generator_real_loading("programme"),
+    "generator_real_loading_heavy": _generator_real_loading("heavy"),
     "dip": _dip,
     "imbalance": _imbalance,
-    "neutral": _neutral,
     "heat": _whole_heat,
     "heat_btu": btu_of(_whole_heat),
+}
+BOARD: Mapping[str, Explainer] = {
+    **_MEETING,
+    "drop": drop.of_board("programme"),
+    "drop_heavy": drop.of_board("heavy"),
 }

@@ -1,0 +1,349 @@
+"""Judgements on the mains tree above the circuits: intake and boards, neutrals, RCDs, other loads, what was measured.
+
+One cause, one finding: a board or the intake is reported only where nothing below it explains it, or where it is graver.
+"""
+
+import math
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+from rackwright.engine import limits, mains
+from rackwright.engine.findings.power import SUPPLY, percent
+from rackwright.engine.findings.registry import Survey, judges_rig, listed
+from rackwright.engine.results import (
+    SEVERITIES,
+    BoardResult,
+    CircuitResult,
+    Finding,
+    Limit,
+    Severity,
+    SupplyResult,
+)
+from rackwright.model.mains import Curve
+from rackwright.units import reading
+
+INTAKE = "intake"
+"""What the supply is called in the codes of findings on it."""
+
+
+class _Grade(NamedTuple):
+    """How a point stands against its protective device."""
+
+    kind: str
+    """The end of the finding's code."""
+    severity: Severity
+    limit: Limit
+    figure: float
+
+
+def _grade(
+    survey: Survey, loading: float, loading_heavy: float, rating: float, curve: Curve
+) -> _Grade | None:
+    rules = survey.index.rig.supply.rules
+    stop, near, heavy = limits.loading_stop(rules), limits.loading_near(rules), limits.loading_heavy()
+    if stop.broken_by(loading):
+        return _Grade("overloaded", "stop", stop, loading)
+    if near.broken_by(loading):
+        return _Grade("near-limit", "warn", near, loading)
+    if heavy.broken_by(loading_heavy):
+        endured = mains.endurance(loading_heavy * rating, rating, curve, rules)
+        severity: Severity = "warn" if math.isfinite(endured.longest) else "note"
+        return _Grade("heavy-overload", severity, heavy, loading_heavy)
+    return None
+
+
+def _graver(one: Severity, than: Severity | None) -> bool:
+    return than is None or SEVERITIES.index(one) < SEVERITIES.index(than)
+
+
+@judges_rig
+def point_loading(survey: Survey) -> Iterator[Finding]:
+    """Boards and the intake against their devices, the gravest of programme and driven hard."""
+    index, supply = survey.index, survey.mains.supply
+    if not survey.mains.boards and not supply.rating:
+        return
+    grades: dict[str, _Grade | None] = {
+        c.id: _grade(survey, c.loading, c.loading_heavy, c.breaker, index.circuits[c.id].curve)
+        for c in survey.mains.circuits.values()
+    }
+    points: list[BoardResult | SupplyResult] = [*survey.mains.boards.values(), supply]
+    for point in points:
+        if point.rating and point.loading is not None and point.loading_heavy is not None:
+            curve = index.boards[point.id].curve if isinstance(point, BoardResult) else index.rig.supply.curve
+            grades[_id(point)] = _grade(survey, point.loading, point.loading_heavy, point.rating, curve)
+    for point in points:
+        grade = grades.get(_id(point))
+        if grade is None:
+            continue
+        below = [found for name in _below(survey, point) if (found := grades.get(name))]
+        explained = [
+            g.severity for g in below if grade.kind == "heavy-overload" or g.kind != "heavy-overload"
+        ]
+        if _graver(grade.severity, min(explained, key=SEVERITIES.index, default=None)):
+            yield _loaded(survey, point, grade)
+
+
+def _id(point: BoardResult | SupplyResult) -> str:
+    return point.id if isinstance(point, BoardResult) else SUPPLY
+
+
+def _below(survey: Survey, point: BoardResult | SupplyResult) -> list[str]:
+    """Everything that a point feeds, boards and circuits."""
+    if isinstance(point, SupplyResult):
+        return [*survey.mains.boards, *survey.mains.circuits]
+    index = survey.index
+    boards = [
+        name for name, board in index.boards.items() if index.boards[point.id] in index.boards_above(board)
+    ]
+    return [*boards, *point.circuits]
+
+
+def _loaded(survey: Survey, point: BoardResult | SupplyResult, grade: _Grade) -> Finding:
+    at, rating = _id(point), point.rating or 0.0
+    what = at if isinstance(point, BoardResult) else "the intake"
+    phase, takers = _most_loaded(survey, point)
+    rules = survey.index.rig.supply.rules
+    curve = survey.index.boards[at].curve if isinstance(point, BoardResult) else survey.index.rig.supply.curve
+    endured = mains.endurance(point.fullest_heavy, rating, curve, rules)
+    hard = f"driven hard, at {reading(point.fullest_heavy, 'A')}, it {endured.words} ({mains.breaker_source(rules)})"
+    bound = (
+        f"{reading(grade.limit.value * rating, 'A')}, {percent(grade.limit.value)} of its {reading(rating, 'A')} device"
+        if grade.limit.value < 1
+        else f"the {reading(rating, 'A')} of its device"
+    )
+    programme = f"{phase} of {what} carries {reading(point.fullest, 'A')} at programme"
+    message = (
+        f"{programme}; {hard}." if grade.kind == "heavy-overload" else f"{programme}, over {bound}; {hard}."
+    )
+    return Finding(
+        f"{'board' if isinstance(point, BoardResult) else INTAKE}-{grade.kind}",
+        grade.severity,
+        at,
+        message[:1].upper() + message[1:],
+        f"Unplug what can be spared on {phase}{takers}, or have a licensed electrician feed some of it from elsewhere.",
+        grade.figure,
+        grade.limit,
+    )
+
+
+def _most_loaded(survey: Survey, point: BoardResult | SupplyResult) -> tuple[str, str]:
+    """The phase that carries most at programme, and what takes most of it."""
+    if isinstance(point, BoardResult):
+        phase = max(point.lines, key=lambda line: line.programme_current).id
+        circuits: Sequence[str] = point.circuits
+    else:
+        phase = max(survey.mains.phases.values(), key=lambda found: found.programme_current).id
+        circuits = tuple(survey.mains.circuits)
+    on = [c for name in circuits if phase in (c := survey.mains.circuits[name]).phases]
+    most: CircuitResult = max(on, key=lambda circuit: circuit.programme_current)
+    return phase, f" ({most.id} takes {reading(most.programme_current, 'A')} of it)"
+
+
+# --- neutral ------------------------------------------------------------------------------------------
+
+
+@judges_rig
+def neutral_overloaded(survey: Survey) -> Iterator[Finding]:
+    """A neutral over its rating, which nothing protects: at programme a stop, driven hard a warning."""
+    supply, found = survey.mains.supply, {}
+    points: list[BoardResult | SupplyResult] = [*survey.mains.boards.values(), supply]
+    for point in points:
+        if point.neutral_rating is None or point.neutral is None or point.neutral_heavy is None:
+            continue
+        limit = limits.neutral_rating(point.neutral_rating)
+        if limit.broken_by(point.neutral_heavy):
+            severity: Severity = "stop" if limit.broken_by(point.neutral) else "warn"
+            found[_id(point)] = point, severity, limit
+    for name, (point, severity, limit) in found.items():
+        below = [found[each][1] for each in _below(survey, point) if each in found]
+        if not _graver(severity, min(below, key=SEVERITIES.index, default=None)):
+            continue
+        figure = point.neutral if severity == "stop" else point.neutral_heavy
+        yield Finding(
+            "neutral-overloaded",
+            severity,
+            name,
+            f"The neutral of {name if isinstance(point, BoardResult) else 'the intake'} carries up to "
+            f"{reading(point.neutral, 'A')} at programme, {reading(point.neutral_heavy, 'A')} driven hard, over the "
+            f"{reading(limit.value, 'A')} that it is rated for, and no breaker looks after it: pulses of power supplies "
+            "without power-factor correction don't cancel in it (common practice).",
+            "Even the phases, or have a licensed electrician give it a larger neutral.",
+            figure,
+            limit,
+        )
+
+
+# --- residual current ---------------------------------------------------------------------------------
+
+
+@judges_rig
+def rcd_leakage(survey: Survey) -> Iterator[Finding]:
+    """What leaks behind an RCD while all is well; one above another is reported where that one is not."""
+    rules = survey.index.rig.supply.rules
+    over = {
+        name: limit
+        for name, rcd in survey.mains.rcds.items()
+        if (limit := limits.rcd(rcd.rating, rules)).broken_by(rcd.leakage)
+    }
+    for name, limit in over.items():
+        board = survey.mains.boards.get(name)
+        if board and any(below in over for below in _below(survey, board)):
+            continue
+        rcd = survey.mains.rcds[name]
+        least = 0.004 if rules == "us" and rcd.rating <= limits.CLASS_A else rcd.rating / 2
+        yield Finding(
+            "rcd-leakage",
+            "warn",
+            name,
+            f"Up to {reading(rcd.leakage, 'A')} leaks to earth behind the {reading(rcd.rating, 'A')} RCD of {name}, over the "
+            f"{reading(limit.value, 'A')} of {limit.why}: from {reading(least, 'A')} on it may trip.",
+            "Spread what leaks over more RCDs; measure with a leakage clamp. Never leave an RCD out.",
+            rcd.leakage,
+            limit,
+        )
+
+
+@judges_rig
+def rcd_missing(survey: Survey) -> Iterator[Finding]:
+    """Outdoors or in the damp one warning for the rig: circuits that no RCD for persons stands before."""
+    if not survey.index.rig.wet:
+        return
+    rcds = survey.mains.rcds
+    bare = [
+        circuit.id
+        for circuit in survey.mains.circuits.values()
+        if circuit.live
+        and (circuit.amplifiers or circuit.loads)
+        and not any(
+            name in rcds and rcds[name].rating <= limits.PERSONS
+            for name in (
+                circuit.id,
+                *(b.id for b in survey.index.boards_above(survey.index.circuits[circuit.id])),
+            )
+        )
+    ]
+    if bare:
+        yield Finding(
+            "rcd-missing",
+            "warn",
+            SUPPLY,
+            f"The rig stands outdoors or in the damp, and no RCD of {reading(limits.PERSONS, 'A')} or less is stated before "
+            f"{listed(bare)}.",
+            "Ask the electrician before anything is plugged in, and state the RCDs that there are.",
+        )
+
+
+# --- boards that are dead, what was measured, where an amplifier may hang -------------------------------
+
+
+@judges_rig
+def board_failed(survey: Survey) -> Iterator[Finding]:
+    """A dead board, and what hangs below it: a stop where cabinets are silent for it."""
+    for name, board in survey.index.boards.items():
+        if board.state != "failed":
+            continue
+        result = survey.mains.boards[name]
+        amplifiers = [a for c in result.circuits for a in survey.mains.circuits[c].amplifiers]
+        silent = {
+            section.cabinet
+            for branch in survey.branches.values()
+            if branch.amplifier.circuit in result.circuits
+            for section in branch.sections
+        }
+        load = mains.whole([survey.mains.amplifiers[each] for each in amplifiers], False)
+        dead = (
+            f" {listed(amplifiers)} {'has' if len(amplifiers) == 1 else 'have'} no power"
+            if amplifiers
+            else ""
+        )
+        are = (
+            f", and {len(silent)} cabinet{' is' if len(silent) == 1 else 's are'} silent for it"
+            if silent
+            else ""
+        )
+        elsewhere = (
+            f". Plugged in elsewhere, {reading(load['apparent'], 'VA')} at programme, "
+            f"{reading(load['apparent_heavy'], 'VA')} driven hard"
+        )
+        yield Finding(
+            "board-failed",
+            "stop" if silent else "note",
+            name,
+            f"{name} has failed:{dead}{are}{elsewhere}."
+            if amplifiers
+            else f"{name} has failed; no amplifier is on it.",
+            "Find out why before anyone resets it, and switch what hangs below it off first.",
+        )
+
+
+@judges_rig
+def measured_over_programme(survey: Survey) -> Iterator[Finding]:
+    """What a clamp meter showed asks for a duty over that of programme: then the figures at programme are too low."""
+    measured = [(c.measured, c) for c in survey.mains.circuits.values() if c.measured is not None]
+    targets = survey.index.rig.targets
+    duty = mains.measured_duty(measured, targets.heavy_duty) if measured else None
+    limit = limits.measured_duty(targets.programme_duty)
+    if duty is None or not limit.broken_by(duty):
+        return
+    names = [circuit.id for _, circuit in measured]
+    amperes = ", ".join(f"{circuit.id} {reading(current, 'A')}" for current, circuit in measured)
+    yield Finding(
+        "measured-over-programme",
+        "warn",
+        names[0] if len(names) == 1 else SUPPLY,
+        f"Measured {amperes}: a duty of {duty:.3g}, over the {limit.value:g} that programme is counted with.",
+        f"Set the programme duty to {math.ceil(duty * 1000) / 1000:g} in the settings: then every figure at programme is that of "
+        "this show.",
+        duty,
+        limit,
+    )
+
+
+@judges_rig
+def mains_voltage(survey: Survey) -> Iterator[Finding]:
+    """An amplifier on a circuit whose voltage its data sheet doesn't allow."""
+    index = survey.index
+    for name, amplifier in index.amplifiers.items():
+        span, circuit = index.amplifier_models[amplifier.model].mains, index.circuits.get(amplifier.circuit)
+        if span is None or circuit is None:
+            continue
+        # three phases feed each amplifier from one of them
+        times = mains.across(index, circuit.id) if len(survey.mains.circuits[circuit.id].phases) == 2 else 1.0
+        volts = times * index.rig.supply.voltage.value
+        if span[0].value <= volts * (1 + 1e-9) and volts <= span[1].value * (1 + 1e-9):
+            continue
+        yield Finding(
+            "mains-voltage",
+            "stop",
+            name,
+            f"{name} would get {reading(volts, 'V')} on {circuit.id}; it takes {span[0]} to {span[1]}.",
+            "Don't plug it in: move it to a circuit with its voltage.",
+            volts,
+            Limit("at most", span[1].value, "its data sheet")
+            if volts > span[1].value
+            else Limit("at least", span[0].value, "its data sheet"),
+        )
+
+
+@judges_rig
+def board_drop(survey: Survey) -> Iterator[Finding]:
+    """What is lost up to a board, where the way to the board before it loses less than is accepted."""
+    limit = limits.drop(survey.index.rig.supply.rules)
+    for board in survey.mains.boards.values():
+        if board.drop is None or board.drop_heavy is None or not limit.broken_by(board.drop_heavy):
+            continue
+        before = survey.mains.boards.get(board.source)
+        if before and before.drop_heavy is not None and limit.broken_by(before.drop_heavy):
+            continue
+        at_programme = limit.broken_by(board.drop)
+        when, drop = ("At programme", board.drop) if at_programme else ("Driven hard", board.drop_heavy)
+        yield Finding(
+            "feed-drop",
+            "warn" if at_programme else "note",
+            board.id,
+            f"{when} supply cables from the origin to {board.id} take {drop:.3g} %, over the {limit.value:g} % accepted "
+            f"({limit.why}).",
+            "Use a larger or shorter supply cable, or unplug what can be spared behind it.",
+            drop,
+            limit,
+        )

@@ -1,0 +1,164 @@
+"""The boards of a rig: what flows in each of circuits below it, and what is lost on the way there.
+
+A circuit counts in every board above it. What is dead carries nothing.
+"""
+
+from collections.abc import Mapping, Sequence
+from operator import attrgetter
+from typing import NamedTuple
+
+from msgspec.structs import replace
+
+from rackwright.engine import outage
+from rackwright.engine.mains.circuit import supply_cable_resistance
+from rackwright.engine.mains.currents import DUTIES, whole
+from rackwright.engine.mains.flow import Fall, Flow, flowing
+from rackwright.engine.results import BoardResult, CircuitResult, LineCurrent, RcdResult
+from rackwright.model.index import Index
+from rackwright.model.mains import PHASES, Board, Circuit, Phase
+
+_CURRENTS = tuple(attrgetter(f"{duty}_current") for duty in DUTIES)
+
+
+class Tree(NamedTuple):
+    """Circuits with what is lost on the way to them counted from the origin, boards, RCDs."""
+
+    circuits: dict[str, CircuitResult]
+    boards: dict[str, BoardResult]
+    rcds: dict[str, RcdResult]
+
+
+def flows_of(circuits: Sequence[CircuitResult], split: bool) -> tuple[Flow, Flow, Flow]:
+    """What circuits take together, at each of DUTIES."""
+    idle, programme, heavy = (
+        flowing([(current(c), c.uncorrected[duty], c.phases) for c in circuits], split)
+        for duty, current in enumerate(_CURRENTS)
+    )
+    return idle, programme, heavy
+
+
+def grown(index: Index, circuits: dict[str, CircuitResult], leakages: Mapping[str, float]) -> Tree:
+    """The tree over circuits; `leakages` is the standing leakage (A) of each."""
+    split = index.rig.supply.phases == 2
+    above = {name: index.boards_above(circuit) for name, circuit in index.circuits.items()}
+    below: dict[str, list[CircuitResult]] = {name: [] for name in index.boards}
+    for name, way in above.items():
+        for each in way:
+            below[each.id].append(circuits[name])
+    flows = {name: flows_of(held, split) for name, held in below.items()}
+    falls: dict[str, tuple[Fall | None, Fall | None]] = {"": (None, None)}
+    for node in _from_the_origin(index):
+        falls[node.id] = _fallen(index, node, falls.get(node.source, (None, None)), flows[node.id], split)
+    voltage = index.rig.supply.voltage.value
+    reached = {
+        name: _reached(circuits[name], falls.get(circuit.board, (None, None)), voltage, split)
+        for name, circuit in index.circuits.items()
+    }
+    boards = {
+        name: _board(index, board, below[name], flows[name], falls[name], split)
+        for name, board in index.boards.items()
+    }
+    return Tree(reached, boards, _rcds(index, circuits, above, leakages))
+
+
+def _from_the_origin(index: Index) -> list[Board]:
+    """Every board after the one that feeds it."""
+    return sorted(index.boards.values(), key=lambda board: len(index.boards_above(board)))
+
+
+def _fallen(
+    index: Index,
+    board: Board,
+    before: tuple[Fall | None, Fall | None],
+    flows: tuple[Flow, ...],
+    split: bool,
+) -> tuple[Fall | None, Fall | None]:
+    """What is lost up to a board at programme and driven hard; None where no cable on the way is stated."""
+    loop = supply_cable_resistance(board, index.rig.supply)
+    if loop is None:
+        return before
+    programme, heavy = (
+        (fall or Fall()).through(loop / 2, flow, split) for fall, flow in zip(before, flows[1:], strict=True)
+    )
+    return programme, heavy
+
+
+def _reached(
+    circuit: CircuitResult, falls: tuple[Fall | None, Fall | None], voltage: float, split: bool
+) -> CircuitResult:
+    """The circuit with its drop counted from the origin."""
+    if falls[0] is None or falls[1] is None or not circuit.live:
+        return circuit
+    way = [fall.drop(circuit.phases, voltage, split) for fall in falls if fall]
+    return replace(
+        circuit, drop=(circuit.drop or 0.0) + way[0], drop_heavy=(circuit.drop_heavy or 0.0) + way[1]
+    )
+
+
+def _board(
+    index: Index,
+    board: Board,
+    below: list[CircuitResult],
+    flows: tuple[Flow, ...],
+    falls: tuple[Fall | None, Fall | None],
+    split: bool,
+) -> BoardResult:
+    phases, voltage = index.phases_at(board), index.rig.supply.voltage.value
+    currents = lines_of(flows, phases)
+    rating = board.rating.value if board.rating else None
+    neutral = board.neutral or board.rating
+    drops = [
+        max([fall.drop((phase,), voltage, split) for phase in phases]) if fall else None for fall in falls
+    ]
+    fullest, fullest_heavy = (
+        max([getattr(line, f"{duty}_current") for line in currents]) for duty in DUTIES[1:]
+    )
+    return BoardResult(
+        id=board.id,
+        source=board.source,
+        phases=phases,
+        state="failed" if outage.of_circuit(index, board) else "ok",
+        circuits=tuple([circuit.id for circuit in below]),
+        lines=currents,
+        rating=rating,
+        fullest=fullest,
+        fullest_heavy=fullest_heavy,
+        loading=fullest / rating if rating else None,
+        loading_heavy=fullest_heavy / rating if rating else None,
+        neutral=flows[1].neutral(split) if len(phases) > 1 else None,
+        neutral_heavy=flows[2].neutral(split) if len(phases) > 1 else None,
+        neutral_rating=neutral.value if neutral and len(phases) > 1 else None,
+        drop=drops[0],
+        drop_heavy=drops[1],
+        **whole(below, one_phase=len(phases) == 1),  # type: ignore[arg-type]
+    )
+
+
+def lines_of(flows: tuple[Flow, ...], phases: tuple[Phase, ...]) -> tuple[LineCurrent, ...]:
+    """The current of each of those phases, `flows` being those at each of DUTIES."""
+    idle, programme, heavy = (flow.lines for flow in flows)
+    return tuple(
+        LineCurrent(id=phase, idle_current=idle[k], programme_current=programme[k], heavy_current=heavy[k])
+        for phase in phases
+        for k in (PHASES.index(phase),)
+    )
+
+
+def _rcds(
+    index: Index,
+    circuits: Mapping[str, CircuitResult],
+    above: Mapping[str, tuple[Board, ...]],
+    leakages: Mapping[str, float],
+) -> dict[str, RcdResult]:
+    """Each RCD with the arithmetic sum of what leaks behind it: an upper bound, for leakages of different phases don't add up so."""
+    behind: dict[str, float] = {}
+    every: tuple[Board | Circuit, ...] = (*index.boards.values(), *index.circuits.values())
+    things = [thing for thing in every if thing.rcd]
+    for thing in things:
+        held = [name for name, boards in above.items() if name == thing.id or thing in boards]
+        behind[thing.id] = sum([leakages.get(name, 0.0) for name in held if circuits[name].live])
+    return {
+        thing.id: RcdResult(id=thing.id, rating=thing.rcd.value, leakage=behind[thing.id])
+        for thing in things
+        if thing.rcd
+    }

@@ -1,0 +1,450 @@
+"""The mains tree: currents, neutrals and drops against an independent nodal solution and by hand, what a change leaves alone,
+and every finding above the circuits."""
+
+import cmath
+import math
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from msgspec.structs import replace
+
+from rackwright.engine.assess import Assessed, assess
+from rackwright.engine.recovery import fail
+from rackwright.engine.results import Finding
+from rackwright.engine.workings import explain, known_places, places
+from rackwright.model import edits, rules
+from rackwright.model.mains import PHASES, Board, Circuit, Load, Measured, Supply, SupplyCable, phases_of
+from rackwright.model.rig import Rig
+from rackwright.units import (
+    ApparentPower,
+    ConductorSize,
+    Current,
+    Length,
+    Power,
+    ResidualCurrent,
+    Temperature,
+    Voltage,
+)
+from rigs import circuit
+
+from .rigs import EQUIPMENT, KILO, amplifier
+from .rigs import rig as with_amplifiers
+
+TURNS = dict(zip(PHASES, (0, -120, 120), strict=True))
+
+
+def cable(length: str, size: str = "2.5 mm2", **more: Any) -> SupplyCable:
+    return SupplyCable(length=Length.parse(length), size=ConductorSize.parse(size), **more)
+
+
+def board(name: str, rating: str | None = None, **more: Any) -> Board:
+    return Board(id=name, rating=Current.parse(rating) if rating else None, **more)
+
+
+def load(name: str, on: str, current: str = "", **more: Any) -> Load:
+    more |= {"current": Current.parse(current)} if current else {}
+    return Load(id=name, circuit=on, **more)
+
+
+def tree(*things: Board | Circuit | Load, **supply: Any) -> Rig:
+    """A rig of these, which keeps every rule."""
+    kinds = {Board: "boards", Circuit: "circuits", Load: "loads"}
+    tables: dict[str, list[Any]] = {key: [] for key in kinds.values()}
+    for thing in things:
+        tables[kinds[type(thing)]].append(thing)
+    made = Rig(name="trial", supply=Supply(**supply), **{key: tuple(held) for key, held in tables.items()})
+    assert rules.check(made) == ()
+    return made
+
+
+def found(assessed: Assessed, code: str) -> list[tuple[str, str]]:
+    return [(finding.at, finding.severity) for finding in assessed.findings if finding.code == code]
+
+
+def one(assessed: Assessed, code: str) -> Finding:
+    (finding,) = (finding for finding in assessed.findings if finding.code == code)
+    return finding
+
+
+def lines(assessed: Assessed, name: str) -> list[float]:
+    return [line.programme_current for line in assessed.boards[name].lines]
+
+
+# --- by hand ------------------------------------------------------------------------------------------
+
+
+def test_what_hangs_line_to_line_stands_at_30_degrees_on_its_two_phases() -> None:
+    """3 kW between L1 and L2 at √3 · 230 V takes 7.53 A, 30° ahead on L1 and 30° behind on L2; each beside 10 A to neutral.
+
+    By hand: |10 + 7.53∠±30°| = √((10 + 6.522)² + 3.765²) = 16.95 A.
+    """
+    assessed = assess(
+        tree(
+            board("D1"),
+            circuit("P1", board="D1"),
+            circuit("P2", board="D1", phase="L2"),
+            circuit("P12", board="D1", phase="L1-L2"),
+            load("A", "P1", "10 A"),
+            load("B", "P2", "10 A"),
+            load("MOTOR", "P12", power=Power.parse("3 kW")),
+            phases=3,
+        )
+    )
+    assert assessed.circuits["P12"].programme_current == pytest.approx(3000 / (math.sqrt(3) * 230))
+    assert lines(assessed, "D1") == pytest.approx([16.95, 16.95, 0], abs=0.005)
+    assert assessed.boards["D1"].neutral == pytest.approx(
+        10
+    )  # 10∠0 + 10∠−120: the load line to line adds nothing
+    assert assessed.supply.apparent == pytest.approx(2 * 2300 + 3000)
+
+
+def test_split_phase() -> None:
+    """120/240 V, legs 180° apart: 20 A and 12 A corrected leave 8 A in the neutral, 2.4 kW across both legs adds 10 A to each."""
+    assessed = assess(
+        tree(
+            board("D1"),
+            circuit("P1", board="D1"),
+            circuit("P2", board="D1", phase="L2"),
+            circuit("P12", board="D1", phase="L1-L2"),
+            load("A", "P1", "20 A"),
+            load("B", "P2", "12 A"),
+            load("OVEN", "P12", power=Power.parse("2.4 kW")),
+            phases=2,
+            voltage=Voltage.parse("120 V"),
+            rules="us",
+        )
+    )
+    assert lines(assessed, "D1") == pytest.approx([30, 22])
+    assert assessed.boards["D1"].neutral == pytest.approx(8)
+    assert assessed.supply.imbalance == pytest.approx(4 / 26)
+    assert assessed.supply.phases == 2
+
+
+def test_a_five_pin_outlet_spreads_over_its_phases() -> None:
+    """9 kVA at 230 V: 3 kVA and 13.04 A a phase; corrected it leaves the neutral empty, in pulses √3 times the phase's."""
+    three = (board("D1"), circuit("P1", board="D1", phase="L1-L2-L3"))
+    smooth, pulsed = (
+        assess(tree(*three, load("DIMMER", "P1", power=Power.parse(power), power_factor=factor)))
+        for power, factor in (("9 kW", 1.0), ("6.3 kW", 0.7))
+    )
+    assert lines(smooth, "D1") == pytest.approx([9000 / 690] * 3)
+    assert smooth.boards["D1"].neutral == pytest.approx(0, abs=1e-9)
+    assert pulsed.boards["D1"].neutral == pytest.approx(math.sqrt(3) * 9000 / 690)
+
+
+def test_an_amplifier_line_to_line_takes_its_power_at_that_voltage() -> None:
+    """2 × 1000 W, idle 60 W, 80 %, power factor 0.65: 372.5 W at programme, at √3 · 120 V."""
+    assessed = assess(
+        with_amplifiers(
+            (circuit("P1", phase="L1-L2"),), amplifier("A1", "P1"), voltage=Voltage.parse("120 V"), phases=3
+        )
+    )
+    expected = 372.5 / 0.65 / (math.sqrt(3) * 120)
+    assert assessed.amplifiers["A1"].programme_current == pytest.approx(expected, rel=1e-3)
+    assert assessed.supply.apparent == pytest.approx(372.5 / 0.65, rel=1e-3)
+    assert [phase.apparent for phase in assessed.phases.values()] == pytest.approx(
+        [372.5 / 1.3] * 2, rel=1e-3
+    )
+
+
+@pytest.mark.parametrize(
+    ("conductor_class", "ratio"),
+    [("", 1 + 0.00393 * -10), ("cord", 1.1572), ("90 degC", 1.2751), ("fixed", 1.1965)],
+)
+def test_a_cable_is_as_warm_as_its_class(conductor_class: Any, ratio: float) -> None:
+    """1 + 0.00393 (T − 20) at 60, 90 and 70 °C, IEC 60028; with no class at the air's 10 °C. 7.98 Ω/km: IEC 60228 class 5."""
+    held = circuit("P1")
+    held = replace(held, supply_cable=cable("50 m", conductor_class=conductor_class))
+    assessed = assess(tree(held, load("URN", "P1", "10 A"), ambient=Temperature.parse("10 degC")))
+    assert assessed.circuits["P1"].drop == pytest.approx(100 * 2 * 10 * 0.399 * ratio / 230)
+
+
+# --- against an independent solution --------------------------------------------------------------------
+
+
+def solved(
+    ways: dict[str, tuple[str, float]], taken: dict[str, dict[str, complex]]
+) -> dict[str, dict[str, complex]]:
+    """Nodal solution of a tree of four-wire cables: node → phase or N → V, against the origin's.
+
+    `ways` has for each node the one before it ("" the origin) and the ohms of each conductor; `taken` the current that is
+    drawn between a phase, or two, and neutral or the other: as currents out of each conductor.
+    """
+    wires = [*PHASES, "N"]
+    at = {(node, wire): i for i, (node, wire) in enumerate((node, wire) for node in ways for wire in wires)}
+    conductance, current = np.zeros((len(at), len(at)), complex), np.zeros(len(at), complex)
+    for node, (before, ohms) in ways.items():
+        for wire in wires:
+            i = at[node, wire]
+            conductance[i, i] += 1 / ohms
+            if before:
+                j = at[before, wire]
+                conductance[j, j] += 1 / ohms
+                conductance[i, j] -= 1 / ohms
+                conductance[j, i] -= 1 / ohms
+            current[i] = -taken.get(node, {}).get(wire, 0)
+    volts = np.linalg.solve(conductance, current)
+    return {node: {wire: complex(volts[at[node, wire]]) for wire in wires} for node in ways}
+
+
+def test_drops_are_those_of_a_nodal_solution() -> None:
+    """An uneven tree of two boards with what hangs to neutral and line to line, ideal current sinks along the source's voltages.
+
+    Solved here by nodal analysis; 3.30 and 7.98 Ω/km: IEC 60228 class 5 for 6 and 2.5 mm² at 20 °C.
+    """
+    assessed = assess(
+        tree(
+            board("D1", supply_cable=cable("40 m", "6 mm2")),
+            board("D2", source="D1", supply_cable=cable("25 m")),
+            replace(circuit("P1", board="D2"), supply_cable=cable("20 m")),
+            circuit("P2", board="D2", phase="L2"),
+            circuit("P3", board="D1", phase="L3"),
+            circuit("P23", board="D2", phase="L2-L3"),
+            load("A", "P1", "11 A"),
+            load("B", "P2", "4 A"),
+            load("C", "P3", "7 A"),
+            load("D", "P23", "6 A"),
+            phases=3,
+        )
+    )
+    unit = {phase: cmath.rect(1, math.radians(turn)) for phase, turn in TURNS.items()}
+    between = (unit["L2"] - unit["L3"]) / abs(unit["L2"] - unit["L3"])
+    a, b, c, d = 11 * unit["L1"], 4 * unit["L2"], 7 * unit["L3"], 6 * between
+    volts = solved(
+        {"D1": ("", 0.040 * 3.30), "D2": ("D1", 0.025 * 7.98), "P1": ("D2", 0.020 * 7.98)},
+        {"P1": {"L1": a, "N": -a}, "D2": {"L2": b + d, "L3": -d, "N": -b}, "D1": {"L3": c, "N": -c}},
+    )
+
+    def dropped(node: str, phase: str) -> float:
+        lost = volts[node]["N"] - volts[node][phase]
+        return 100 * (lost * unit[phase].conjugate()).real / 230
+
+    assert assessed.circuits["P1"].drop == pytest.approx(dropped("P1", "L1"))
+    assert assessed.circuits["P2"].drop == pytest.approx(dropped("D2", "L2"))
+    assert assessed.circuits["P3"].drop == pytest.approx(dropped("D1", "L3"))
+    assert assessed.boards["D2"].drop == pytest.approx(max(dropped("D2", phase) for phase in PHASES))
+    across = (volts["D2"]["L3"] - volts["D2"]["L2"]) * between.conjugate()
+    assert assessed.circuits["P23"].drop == pytest.approx(100 * across.real / (math.sqrt(3) * 230))
+    neutral = abs(sum([a, b, c]))
+    assert assessed.boards["D1"].neutral == pytest.approx(neutral)
+
+
+# --- properties ---------------------------------------------------------------------------------------
+
+OUTLETS = ("L1", "L2", "L3", "L1-L2", "L2-L3", "L1-L3", "L1-L2-L3")
+
+
+@st.composite
+def trees(draw: Any) -> Rig:
+    """Boards D1 > D2 and D3, circuits of any kind on them or on the supply, loads of any power factor on these."""
+    boards = (board("D1", "63 A"), board("D2", "32 A", source="D1"), board("D3", "32 A"))
+    circuits = [
+        circuit(
+            f"P{i}", board=draw(st.sampled_from(["", "D1", "D2", "D3"])), phase=draw(st.sampled_from(OUTLETS))
+        )
+        for i in range(5)
+    ]
+    loads = [
+        load(
+            f"LOAD{i}",
+            f"P{draw(st.integers(0, 4))}",
+            f"{draw(st.integers(1, 200)) / 10} A",
+            power_factor=factor,
+        )
+        for i, factor in enumerate(draw(st.lists(st.sampled_from([1.0, 0.95, 0.6]), min_size=1, max_size=6)))
+    ]
+    return tree(*boards, *circuits, *loads, phases=3)
+
+
+def currents(assessed: Assessed) -> dict[str, list[float]]:
+    every = {name: lines(assessed, name) for name in assessed.boards}
+    return every | {"supply": [phase.programme_current for phase in assessed.phases.values()]}
+
+
+@given(trees(), st.sampled_from(["P0", "P1", "P2", "P3", "P4"]), st.sampled_from([1.0, 0.6]))
+def test_a_load_more_lowers_no_phase_s_current(rig: Rig, on: str, factor: float) -> None:
+    before = currents(assess(rig))
+    after = currents(assess(edits.add(rig, load("MORE", on, "3 A", power_factor=factor))))
+    for name, each in before.items():
+        assert all(b >= a - 1e-9 for a, b in zip(each, after[name], strict=True))
+
+
+@given(trees(), st.sampled_from(["P0", "P1", "P2", "P3", "P4"]))
+def test_a_move_changes_the_two_ways_alone(rig: Rig, to: str) -> None:
+    before, after = assess(rig), assess(edits.change(rig, "LOAD0", circuit=to))
+    index = before.index
+    ends = {index.loads["LOAD0"].circuit, to}
+    ways = {board.id for end in ends for board in index.boards_above(index.circuits[end])}
+    for name in before.boards:
+        assert name in ways or before.boards[name] == after.boards[name]
+    for name in before.circuits:
+        assert name in ends or before.circuits[name] == after.circuits[name]
+
+
+@given(trees())
+def test_volt_amperes_add_up_and_each_figure_has_a_working(rig: Rig) -> None:
+    assessed = assess(rig)
+    assert sum(phase.apparent for phase in assessed.phases.values()) == pytest.approx(
+        assessed.supply.apparent
+    )
+    assert sum(circuit.apparent for circuit in assessed.circuits.values()) == pytest.approx(
+        assessed.supply.apparent
+    )
+    for place in known_places(assessed):
+        for shown in places(assessed, place)[0].shown:
+            if shown.value is not None:
+                (working,) = explain(assessed, place, shown.figure.name)
+                assert working.value == pytest.approx(shown.value, abs=1e-9), (place, shown.figure.name)
+                assert all(step.source for step in working.steps)
+
+
+@given(trees(), st.sampled_from(["D1", "D2", "D3"]))
+def test_a_dead_board_carries_nothing_and_takes_along_what_is_below_it(rig: Rig, name: str) -> None:
+    before, after = assess(rig), assess(fail(rig, [name]))
+    assert lines(after, name) == pytest.approx([0, 0, 0])
+    below = {
+        c
+        for c in before.circuits
+        if name in {b.id for b in before.index.boards_above(before.index.circuits[c])}
+    }
+    assert {c for c, result in after.circuits.items() if not result.live} == below
+    assert after.supply.apparent == pytest.approx(before.supply.apparent)  # it has to be plugged in somewhere
+    assert found(after, "circuit-failed") == []
+    assert [at for at, _ in found(after, "board-failed")] == [name]
+
+
+# --- findings -----------------------------------------------------------------------------------------
+
+
+def spread(amperes: float, device: str, breaker: str = "32 A", **more: Any) -> Rig:
+    """That current on L1 of a board, from two circuits."""
+    return tree(
+        board("D1", device),
+        circuit("P1", breaker, board="D1"),
+        circuit("P2", breaker, board="D1"),
+        load("A", "P1", f"{amperes / 2:g} A"),
+        load("B", "P2", f"{amperes / 2:g} A"),
+        **more,
+    )
+
+
+@pytest.mark.parametrize(
+    ("amperes", "expected"),
+    [(25, []), (26, [("D1", "warn")]), (32, [("D1", "warn")]), (33, [("D1", "stop")])],
+)
+def test_a_board_is_judged_like_a_circuit(amperes: float, expected: list[tuple[str, str]]) -> None:
+    assessed = assess(spread(amperes, "32 A"))
+    assert found(assessed, "board-overloaded") + found(assessed, "board-near-limit") == expected
+
+
+def test_an_intake_is_judged_where_no_board_explains_it() -> None:
+    alone = assess(spread(60, "125 A", "63 A", rating=Current.parse("63 A")))
+    assert found(alone, "intake-near-limit") == [("supply", "warn")]
+    assert "P1 takes 30 A of it" in one(alone, "intake-near-limit").advice
+    below = assess(spread(60, "63 A", "63 A", rating=Current.parse("63 A")))
+    assert found(below, "intake-near-limit") == []
+    assert found(below, "board-near-limit") == [("D1", "warn")]
+    graver = assess(spread(60, "63 A", "63 A", rating=Current.parse("50 A")))
+    assert found(graver, "intake-overloaded") == [("supply", "stop")]
+
+
+def test_a_neutral_is_held_against_its_rating() -> None:
+    """Three phases of 12 A in pulses put √3 · 12 A = 20.8 A on a neutral of 16 A."""
+    things = [circuit(f"P{i}", "16 A", board="D1", phase=phase) for i, phase in enumerate(PHASES)]
+    loads = [load(f"X{i}", f"P{i}", "12 A", power_factor=0.6) for i in range(3)]
+    assessed = assess(tree(board("D1", "32 A", neutral=Current.parse("16 A")), *things, *loads))
+    assert found(assessed, "neutral-overloaded") == [("D1", "stop")]
+    assert "20.8 A" in one(assessed, "neutral-overloaded").message
+    assert found(assess(tree(board("D1", "32 A"), *things, *loads)), "neutral-overloaded") == []
+
+
+@pytest.mark.parametrize(
+    ("rules_", "rating", "leakage", "over"),
+    [("iec", "30 mA", "9 mA", False), ("iec", "30 mA", "9.5 mA", True), ("us", "5 mA", "3.9 mA", False), ("us", "5 mA", "4.5 mA", True)],
+)  # fmt: skip
+def test_what_leaks_behind_an_rcd(rules_: Any, rating: str, leakage: str, over: bool) -> None:
+    """30 % of the rating, IEC 60364-5-53; UL 943 trips between 4 and 6 mA: both from memory."""
+    held = circuit("P1", rcd=ResidualCurrent.parse(rating))
+    assessed = assess(
+        tree(held, load("URN", "P1", "6 A", leakage=ResidualCurrent.parse(leakage)), rules=rules_)
+    )
+    assert found(assessed, "rcd-leakage") == ([("P1", "warn")] if over else [])
+
+
+def test_leakage_adds_up_over_everything_behind_an_rcd_and_is_reported_once() -> None:
+    """An amplifier counts with 1 mA unless its data sheet says more."""
+    strict = replace(KILO, id="strict", leakage=ResidualCurrent.parse("4 mA"))
+    equipment = replace(EQUIPMENT, amplifiers=(*EQUIPMENT.amplifiers, strict))
+    held = circuit("P1", board="D1", rcd=ResidualCurrent.parse("10 mA"))
+    rig = with_amplifiers(
+        (held,), amplifier("A1", "P1"), amplifier("A2", "P1", "strict"), equipment=equipment
+    )
+    rig = replace(rig, boards=(board("D1", rcd=ResidualCurrent.parse("10 mA")),))
+    assessed = assess(rig)
+    assert {name: rcd.leakage for name, rcd in assessed.rcds.items()} == pytest.approx(
+        {"D1": 0.005, "P1": 0.005}
+    )
+    assert found(assessed, "rcd-leakage") == [("P1", "warn")]
+
+
+def test_in_the_wet_one_warning_asks_for_an_rcd() -> None:
+    rig = spread(10, "32 A")
+    assert found(assess(rig), "rcd-missing") == []
+    wet = replace(rig, wet=True)
+    assert found(assess(wet), "rcd-missing") == [("supply", "warn")]
+    slow = edits.change(wet, "D1", rcd=ResidualCurrent.parse("300 mA"))
+    assert found(assess(slow), "rcd-missing") == [("supply", "warn")]
+    guarded = edits.change(wet, "D1", rcd=ResidualCurrent.parse("30 mA"))
+    assert found(assess(guarded), "rcd-missing") == []
+
+
+def test_a_measured_current_tells_its_duty_and_asks_for_it_where_it_is_higher() -> None:
+    """Two channels of 1000 W, idle 60 W, 80 %, power factor 0.65 beside a load of 3 A: d = ((I − 3)·V·pf − 60)·0.8/2000."""
+    held = replace(circuit("P1"), measured=Measured(current=Current.parse("7 A")))
+    rig = replace(with_amplifiers((held,), amplifier("A1", "P1")), loads=(load("URN", "P1", "3 A"),))
+    assessed = assess(rig)
+    duty = ((7 - 3) * 230 * 0.65 - 60) * 0.8 / 2000
+    assert assessed.circuits["P1"].measured_duty == pytest.approx(duty, rel=1e-3)
+    assert found(assessed, "measured-over-programme") == [("P1", "warn")]
+    quiet = edits.change(rig, "P1", measured=Measured(current=Current.parse("4 A")))
+    assert found(assess(quiet), "measured-over-programme") == []
+
+
+def test_a_generator_is_short_of_power_before_it_is_short_of_volt_amperes() -> None:
+    """8.5 kVA of corrected loads on 10 kVA: 85 % of its kVA, and over the 8 kW that it has at a power factor of 0.8."""
+    rig = tree(
+        circuit("P1", "63 A"), load("OVEN", "P1", power=Power.parse("8.5 kW")), generator=ApparentPower.parse("10 kVA"), phases=1
+    )  # fmt: skip
+    assessed = assess(rig)
+    assert assessed.supply.generator_loading == pytest.approx(0.85)
+    assert assessed.supply.generator_real_loading == pytest.approx(8.5 / 8)
+    assert found(assessed, "generator-overloaded") == [("supply", "stop")]
+    assert "8 kW" in one(assessed, "generator-overloaded").message
+    assert assessed.supply.dip is None
+
+
+def test_an_amplifier_for_another_voltage_is_a_stop() -> None:
+    model = replace(KILO, id="wide", mains=(Voltage.parse("100 V"), Voltage.parse("240 V")))
+    equipment = replace(EQUIPMENT, amplifiers=(*EQUIPMENT.amplifiers, model))
+    circuits = (circuit("P1"), circuit("P2", phase="L1-L2"))
+    rig = with_amplifiers(
+        circuits, amplifier("A1", "P1", "wide"), amplifier("A2", "P2", "wide"), equipment=equipment, phases=3
+    )
+    assert found(assess(rig), "mains-voltage") == [("A2", "stop")]
+
+
+def test_a_drop_is_reported_where_it_comes_about() -> None:
+    """30 A through 60 m of 2.5 mm² take 12 %: said of the board, not of each circuit behind it."""
+    rig = spread(30, "63 A")
+    rig = edits.change(rig, "D1", supply_cable=cable("60 m"))
+    assert found(assess(rig), "feed-drop") == [("D1", "warn")]
+    fat = edits.change(rig, "D1", supply_cable=cable("10 m", "16 mm2"))
+    far = edits.change(fat, "P2", supply_cable=cable("60 m"))
+    assert found(assess(far), "feed-drop") == [("P2", "warn")]
+
+
+def test_every_phase_set_is_known() -> None:
+    assert [phases_of(outlet) for outlet in OUTLETS] == [tuple(outlet.split("-")) for outlet in OUTLETS]  # type: ignore[arg-type]
