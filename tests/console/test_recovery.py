@@ -5,8 +5,10 @@ from pathlib import Path
 
 from msgspec.structs import replace
 
+import rigs
 from rackwright.console import document
-from rackwright.engine.recovery import baseline, fail, failed, pending, recover
+from rackwright.console.widgets.pane import Pane
+from rackwright.engine.recovery import baseline, fail, failed, pending, recover, rehearse
 from rackwright.engine.recovery.night import found, tick
 from rackwright.model import edits
 from rackwright.model.rig import Rig
@@ -315,3 +317,27 @@ async def test_initials_are_asked_once_and_stand_in_the_log_beside_the_file(tmp_
         assert "The night log goes on noting AB. Press i for other initials." in hand.words
     log = night_log.read(night_log.path_of(path))
     assert [(event.by, event.event) for event in log] == [("", "failed"), ("", "plan"), ("AB", "done")]
+
+
+async def test_a_rehearsal_shows_the_worst_first_and_each_plan_with_its_steps_under_the_edit_lock(
+    tmp_path: Path,
+) -> None:
+    rig = rigs.rig(
+        rigs.amplifier("A1", "mid", "high"),
+        rigs.amplifier("A2", "", "", unit=3),
+        rigs.socket("S1", "A1.1", "A1.2"),
+        rigs.line("L1", "S1", "TOP"),
+        rigs.cabinet("TOP", "top", "straight"),
+    )
+    rig_file.save(rig, tmp_path / "one.toml")
+    async with opened(tmp_path / "one.toml", size=(80, 24)) as hand:
+        await hand.press("L", "F")
+        found = rehearse(rig).failures
+        shown = [row.place for row in hand.screen.query_one(Pane).rows if row.place]
+        assert shown == [failure.name for failure in found]
+        assert {"A1", "A1.1", "P1", "R1", "L1"} <= {*shown}
+        await hand.press(*["down"] * shown.index("A1"), "enter")
+        assert "If amplifier A1 fails" in hand.words
+        assert found[shown.index("A1")].plan.steps[0].words.partition(" (")[0] in hand.words
+        await hand.press("escape", "escape")
+        assert "EDIT LOCK" in hand.foot

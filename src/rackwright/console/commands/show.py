@@ -37,6 +37,13 @@ def recover(editor: Editor) -> None:
     failure.recover(editor)
 
 
+@show("F", "", "Rehearse: every failure in turn, the worst first")
+def rehearse(editor: Editor) -> None:
+    from rackwright.console.screens.rehearsal import RehearsalTable
+
+    editor.app.push_screen(RehearsalTable(editor))
+
+
 @show("L", "lock", "Lock the rig against edits, or unlock it")
 def edit_lock(editor: Editor) -> None:
     session = editor.session

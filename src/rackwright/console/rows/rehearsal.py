@@ -1,0 +1,66 @@
+"""The rehearsal in rows: each failure with its best plan, the worst first, and what would help before the show."""
+
+from rackwright.console.rows import recovery
+from rackwright.console.rows.row import Row, cut, heading, words
+from rackwright.console.terminal.glyphs import Glyphs
+from rackwright.engine.recovery import Rehearsal, Rehearsed, advised
+from rackwright.units.text_table import wrap
+
+KIND, NAME, TIME, SILENT, LEVEL = 10, 22, 7, 7, 5
+"""Cells of the columns before the first move."""
+MOST_HELPS = 8
+
+
+def title(found: Rehearsal) -> str:
+    """How far it is."""
+    if found.stage == "what would help" and found.done == found.total:
+        return "If it fails, the worst first"
+    return f"If it fails: {found.stage}, {found.done} of {found.total}"
+
+
+def failures(found: Rehearsal, width: int, glyphs: Glyphs) -> list[Row]:
+    """A row for each failure, its name the place; below them what would help."""
+    numbers = f"{'silent':>{SILENT}}{'dB':>{LEVEL}}{'time':>{TIME}}"
+    rows = [heading(f"{'fails':<{KIND}} {'':<{NAME}}{numbers}  first move"[:width])]
+    rows += [_failure(failure, width, glyphs) for failure in found.failures]
+    rows += [words(""), heading("What would help before the show, most first")]
+    if found.stage == "what would help":
+        told = [advised(each) for each in found.helps[:MOST_HELPS]] or [
+            "No spare and no exchange would help."
+        ]
+        rows += [words(part) for sentence in told for part in wrap(sentence, width, "  ")]
+    else:
+        rows.append(words("Looked for once the plans are proved.", "dim"))
+    return rows
+
+
+def _failure(failure: Rehearsed, width: int, glyphs: Glyphs) -> Row:
+    plan = failure.plan
+    name = failure.name + (f" +{len(failure.like)} like it" if failure.like else "")
+    level = f"−{failure.best.level:g}" if failure.best.level else "0"
+    time = f"{plan.seconds:.0f} s" if plan.moves else "–"
+    figures = f"{len(plan.silent):>{SILENT}}{glyphs.spelt(level):>{LEVEL}}{glyphs.spelt(time):>{TIME}}"
+    room = width - KIND - 1 - NAME - len(figures) - 2
+    return Row(
+        (
+            (f"{failure.kind:<{KIND}} ", "dim"),
+            (cut(name, NAME, glyphs), "head"),
+            (figures, "warn" if plan.silent else "ok" if plan.full else ""),
+            (f"  {cut(plan.opening, room, glyphs)}", "" if failure.proven else "dim"),
+        ),
+        failure.name,
+    )
+
+
+def told(failure: Rehearsed, width: int) -> list[Row]:
+    """What one failure takes along, what the best plan for it costs, and its steps."""
+    sure = "No plan of the moves searched is better." if failure.proven else "A better plan may exist."
+    lost = f"Silent at first: {', '.join(failure.lost)}."
+    like = [f"Interchangeable with it: {', '.join(failure.like)}."] if failure.like else []
+    rows = [words(part) for sentence in (lost, *like, sure) for part in wrap(sentence, width, "  ")]
+    return [
+        *rows,
+        *recovery.costs(failure.plan, width),
+        words(""),
+        *recovery.steps(failure.plan.steps, width),
+    ]
