@@ -24,8 +24,8 @@ LISTS: dict[str, tuple[str, str | None, str, tuple[str, ...]]] = {
     "rigs to compare with": ("Picker", "hall", "", ("=",)),
     "a choice of a form": ("Picker", "hall", "A1", ("enter", "down", "space")),
     "the units of a rack": ("AmplifierPosition", "hall", "A1", ("m",)),
-    "feeds": ("ThingTable", "hall", "", ("t", "enter")),
-    "circuits": ("ThingTable", "hall", "", ("t", "down", "enter")),
+    "feeds": ("FeedTable", "hall", "", ("t", "enter")),
+    "mains": ("MainsTree", "hall", "", ("M",)),
     "equipment of a rig": ("RigEquipment", "hall", "", ("t", *"equip", "enter")),
     "equipment to take": ("Picker", "hall", "", ("t", *"equip", "enter", "a")),
     "parts of a loudspeaker": (

@@ -17,7 +17,7 @@ class Take(Protocol):
     async def __call__(self, name: str, *larger: tuple[int, int]) -> None: ...
 
 
-FEEDS, CIRCUITS, SETTINGS, IN_RIG, LIBRARY, *_ = range(len(TABLES))
+FEEDS, MAINS, SETTINGS, IN_RIG, LIBRARY, *_ = range(len(TABLES))
 
 RECENT = (
     Recent(Path("/rigs/friday.toml"), "Friday, small room", False),
@@ -148,7 +148,7 @@ async def tables(hand: Hand, take: Take) -> None:
     """The tables on the whole screen and their forms."""
     for number, name in (
         (FEEDS, "feeds"),
-        (CIRCUITS, "circuits"),
+        (MAINS, "mains"),
         (IN_RIG, "equipment"),
         (LIBRARY, "library"),
     ):

@@ -18,7 +18,7 @@ from rackwright.model.rig import Rig
 from rackwright.store import library, rig_file
 
 SHEET = Path(rackwright.console.__file__).with_name("console.tcss")
-FEEDS, CIRCUITS, SETTINGS, IN_RIG, LIBRARY, SPARES, STOCK = range(7)
+FEEDS, MAINS, SETTINGS, IN_RIG, LIBRARY, SPARES, STOCK = range(7)
 """The tables, in the order of the list that t opens."""
 
 

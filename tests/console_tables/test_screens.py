@@ -1,4 +1,4 @@
-"""The tables by keys alone, at 80 by 24: feeds, circuits, settings, equipment of the rig, the user's library."""
+"""The tables by keys alone, at 80 by 24: feeds, settings, equipment of the rig, the user's library."""
 
 import tomllib
 from pathlib import Path
@@ -8,20 +8,19 @@ import pytest
 from console.hand import resized, settled
 from rackwright.console.screens.equipment import Library, RigEquipment
 from rackwright.console.screens.equipment_form import EquipmentForm, PartsTable
-from rackwright.console.screens.table import ThingTable
+from rackwright.console.screens.table import FeedTable
 from rackwright.console.terminal.glyphs import ASCII, UNICODE, Glyphs
 from rackwright.console.widgets.form import Form
 from rackwright.console.workplace import Workplace
-from rackwright.engine.cautions import PLANNING
 from rackwright.store import library, rig_file
 from rackwright.store.library_edits import own_file
 from rackwright.store.stock import stock_file
 
 from .bench import (
-    CIRCUITS,
     FEEDS,
     IN_RIG,
     LIBRARY,
+    MAINS,
     SETTINGS,
     SPARES,
     STOCK,
@@ -50,7 +49,7 @@ def saved_amplifiers() -> list[dict[str, object]]:
     return tomllib.loads(own_file().read_text("utf-8"))["amplifiers"]
 
 
-# --- feeds and circuits ---
+# --- feeds ---
 
 
 async def test_a_feed_is_added_edited_duplicated_and_all_is_undone() -> None:
@@ -58,7 +57,7 @@ async def test_a_feed_is_added_edited_duplicated_and_all_is_undone() -> None:
     async with app.run_test(size=SIZE) as pilot:
         before = app.session.rig
         await open_table(pilot, FEEDS)
-        assert isinstance(app.screen, ThingTable)
+        assert isinstance(app.screen, FeedTable)
         await press(pilot, "a")
         await fill(pilot, "delay", "200 Hz", "16 kHz", None, "40 V")
         await press(pilot, "enter")
@@ -95,32 +94,6 @@ async def test_a_feed_in_use_is_removed_only_when_told_what_takes_it() -> None:
         await press(pilot, "delete", "y")
         assert app.session.rig.feeds[0].id != "sub"
         assert app.session.rig.amplifiers()[0].channel(0).feed == ""
-
-
-async def test_a_circuit_is_edited_and_the_table_shows_what_it_does() -> None:
-    app = Bench(hall())
-    async with app.run_test(size=SIZE) as pilot:
-        await open_table(pilot, CIRCUITS)
-        assert PLANNING in shown(app.screen)
-        row = rows_of(app.screen)[1]
-        await press(pilot, "enter")
-        await fill(pilot, None, None, "10 A")
-        assert isinstance(app.screen, Form)
-        await press(pilot, "enter")
-        circuit = app.session.rig.circuits[0]
-        assert circuit.breaker.value == 10
-        loading = app.session.assessment.circuits[circuit.id].loading
-        assert rows_of(app.screen)[1] != row
-        assert f"{100 * loading:.0f} %" in rows_of(app.screen)[1]
-
-
-async def test_an_empty_rig_gets_its_first_circuit() -> None:
-    app = Bench(rig_file.loads('name = "New"'))
-    async with app.run_test(size=SIZE) as pilot:
-        await open_table(pilot, CIRCUITS)
-        assert "Press a to add one" in shown(app.screen)
-        await press(pilot, "enter", "d", "delete", "a", "enter")
-        assert [circuit.id for circuit in app.session.rig.circuits] == ["P1"]
 
 
 @pytest.mark.parametrize("lock", ["held_by", "edit_locked"])
@@ -418,7 +391,7 @@ async def test_an_entry_is_taken_from_the_library_and_removed_while_nothing_uses
 async def test_each_table_fits_and_names_its_keys(glyphs: Glyphs) -> None:
     app = Bench(hall(), glyphs)
     async with app.run_test(size=SIZE) as pilot:
-        for table in (FEEDS, CIRCUITS, IN_RIG, LIBRARY, SPARES):
+        for table in (FEEDS, MAINS, IN_RIG, LIBRARY, SPARES):
             await open_table(pilot, table)
             for size in ((140, 45), SIZE):
                 await resized(app, *size)

@@ -14,7 +14,7 @@ from rackwright.console.document import Document
 from rackwright.console.forms.options import Options
 from rackwright.console.forms.sheets import Sheet, Sheets
 from rackwright.console.keymap import Command
-from rackwright.console.rows.consequence import foreseen
+from rackwright.console.rows.consequence import foreseen, loadings
 from rackwright.console.rows.row import Row, words
 from rackwright.console.session import Refused, Session
 from rackwright.console.terminal.glyphs import Glyphs
@@ -178,8 +178,8 @@ class Editor:
             Form(sheet.title, sheet.fields, sheet.values, self.glyphs, self.foresee(sheet)), done
         )
 
-    def foresee(self, sheet: Sheet) -> Callable[[Values], list[Row]]:
-        """What a sheet's values would bring: findings that come and go."""
+    def foresee(self, sheet: Sheet, mains: bool = False) -> Callable[[Values], list[Row]]:
+        """What a sheet's values would bring: findings that come and go, with `mains` how full circuits are then."""
         session = self.session
 
         def consequence(values: Values) -> list[Row]:
@@ -189,8 +189,10 @@ class Editor:
                 raise FieldError(str(error)) from None
             if edited is session.rig:
                 return [words("No change.", "dim")]
-            after = assess(edited, session.assessment).findings
-            return foreseen(session.assessment.findings, after, len(session.assessment.findings) + len(after))
+            before, after = session.assessment, assess(edited, session.assessment)
+            most = len(before.findings) + len(after.findings)
+            full = loadings(before, after) if mains else []
+            return [*full, *foreseen(before.findings, after.findings, most)]
 
         return consequence
 

@@ -180,7 +180,7 @@ class Workplace(RigScreen[None]):
         self.redraw()
         if kind in ("socket", "pole", "line", "line pair", "cabinet", "section"):
             self.bring_forward(1)
-        elif kind in ("feed", "circuit", "phase") and self.has_class("narrow"):
+        elif kind in ("feed", "circuit", "phase", "board", "load") and self.has_class("narrow"):
             self.bring_forward(RESULTS)  # only there it can be seen
         else:
             self.bring_forward(0)

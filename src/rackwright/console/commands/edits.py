@@ -261,7 +261,7 @@ def paste_lengths(editor: Editor, text: str) -> None:
     editor.make(f"paste {len(lines)} length{'s' if len(lines) > 1 else ''}", change)
 
 
-@build("t", "tables", "Tables: feeds, circuits, spares, stock, equipment")
+@build("t", "tables", "Tables: feeds, mains, spares, stock, equipment")
 def tables(editor: Editor) -> None:
     editor.pick("Edit which?", TABLES, lambda name: open_table(editor, name))
 

@@ -40,6 +40,13 @@ def graph(editor: Editor) -> None:
     editor.app.push_screen(Graph(session.assessment, session.place, editor.glyphs, session.kept))
 
 
+@look("M", "mains", "Mains: intake, boards, circuits, loads as a tree")
+def mains(editor: Editor) -> None:
+    from rackwright.console.screens.mains import MainsTree
+
+    editor.app.push_screen(MainsTree(editor))
+
+
 @look("k", "compare", "Compare: show each figure as before → now, or stop")
 def compare(editor: Editor) -> None:
     if editor.session.kept is None:
@@ -93,6 +100,8 @@ def find(editor: Editor) -> None:
         *(Option(c.id, f"cabinet {c.model} {c.position}") for c in index.cabinets.values()),
         *(Option(name, f"section {s.kind}") for name, s in assessment.sections.items()),
         *(Option(c.id, f"circuit {c.phase} {c.breaker}") for c in index.circuits.values()),
+        *(Option(b.id, f"board {b.phase} {b.rating or ''}".rstrip()) for b in index.boards.values()),
+        *(Option(each.id, f"load {each.name}".rstrip()) for each in index.loads.values()),
         *(Option(f.id, f"feed {f.band[0]} to {f.band[1]}") for f in index.feeds.values()),
     ]
     editor.pick("Go to", options, editor.host.go_to)

@@ -1,12 +1,12 @@
-"""The key that opens a table: feeds, circuits, settings, equipment, spares, stock."""
+"""The key that opens a table: feeds, mains, settings, equipment, spares, stock."""
 
 from rackwright.console.editor import Editor
-from rackwright.console.screens.table import OwnedStock, Spares, ThingTable
+from rackwright.console.screens.table import FeedTable, OwnedStock, Spares
 from rackwright.console.widgets.fields import Option
 
 TABLES = (
     Option("Feeds", "bands, polarities, limiters"),
-    Option("Circuits", "breakers, cables, loading"),
+    Option("Mains", "intake, boards, circuits, loads"),
     Option("Settings", "name, notes, supply, targets"),
     Option("Equipment of this rig", "data used in the calculation"),
     Option("My equipment library", "data sheets of your own, for every rig"),
@@ -21,9 +21,11 @@ def open_table(editor: Editor, name: str) -> None:
     """Open the table, or the form, of that name in TABLES."""
     match name:
         case "Feeds":
-            editor.app.push_screen(ThingTable("feed", editor))
-        case "Circuits":
-            editor.app.push_screen(ThingTable("circuit", editor))
+            editor.app.push_screen(FeedTable(editor))
+        case "Mains":
+            from rackwright.console.screens.mains import MainsTree
+
+            editor.app.push_screen(MainsTree(editor))
         case "Spares":
             editor.app.push_screen(Spares(editor))
         case "Stock":

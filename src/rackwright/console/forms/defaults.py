@@ -18,6 +18,8 @@ ADDABLE = {
     "line": "a cable to a cabinet",
     "feed": "a signal from the processor",
     "circuit": "a mains circuit of the venue",
+    "board": "a distribution board between supply and circuits",
+    "load": "lights, backline, catering: what else hangs on a circuit",
 }
 """What can be added, and where it comes."""
 
@@ -42,15 +44,28 @@ def proposed(options: Options, kind: str, near: str) -> Any:
         case "feed":
             return Feed(id=_next_id(options, rig.feeds, "feed1"))
         case "board":
-            if not rig.boards:
-                return Board(id=_next_id(options, (), "D1"))
-            return edits.working(replace(rig.boards[-1], id=edits.next_id(rig, rig.boards[-1].id)))
+            board = Board(id=_next_id(options, rig.boards, "D1"))
+            return replace(_like(options, rig.boards, board), source=_fed_at(options, near)[0])
         case "load":
-            circuit = near if near in options.index.circuits else ""
-            return Load(id=_next_id(options, rig.loads, "LOAD1"), circuit=circuit)
+            return Load(id=_next_id(options, rig.loads, "LOAD1"), circuit=_fed_at(options, near)[1])
         case _:
-            last = next(reversed(rig.circuits), None) or Circuit(id="P0", breaker=Current.parse("16 A"))
-            return edits.working(replace(last, id=edits.next_id(rig, last.id)))
+            circuit = Circuit(id=_next_id(options, rig.circuits, "P1"), breaker=Current.parse("16 A"))
+            return replace(_like(options, rig.circuits, circuit), board=_fed_at(options, near)[0])
+
+
+def _like(options: Options, existing: tuple[Any, ...], new: Any) -> Any:
+    """A new one like the last of its kind, where there is one."""
+    return edits.working(replace(existing[-1], id=new.id)) if existing else new
+
+
+def _fed_at(options: Options, near: str) -> tuple[str, str]:
+    """The ids of the board and of the circuit that the place `near` is on; nothing where it is on none."""
+    index, name = options.index, options.index.thing_at(near)
+    if name in index.boards:
+        return name, ""
+    hung = index.amplifiers.get(name) or index.loads.get(name)
+    circuit = index.circuits.get(hung.circuit if hung else name)
+    return (circuit.board, circuit.id) if circuit else ("", "")
 
 
 def _next_id(options: Options, existing: tuple[Any, ...], first: str) -> str:

@@ -1,6 +1,6 @@
 """What there is to choose from in a form: for one state of a rig, and one library of equipment."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 
 from msgspec import Struct
 
@@ -9,7 +9,8 @@ from rackwright.engine.assess import Assessed
 from rackwright.model import edits
 from rackwright.model.equipment import Equipment, EquipmentEntry
 from rackwright.model.fields import referring
-from rackwright.model.rig import Rig
+from rackwright.model.rig import Circuit, Rig
+from rackwright.units.formatting import whole_percent
 
 
 class Options:
@@ -34,20 +35,33 @@ class Options:
         )
         return lambda _values: options
 
-    def circuits(self) -> Callable[[Values], Sequence[Option]]:
-        """Every circuit with its phase and breaker."""
-        options = (
-            Option("", "no circuit"),
-            *(
-                Option(c.id, f"{'failed, ' if c.state == 'failed' else ''}{c.phase} {c.breaker} {c.curve}")
-                for c in self.rig.circuits
-            ),
-        )
+    def circuits(self, names: Collection[str] | None = None) -> Callable[[Values], Sequence[Option]]:
+        """Every circuit, or those named, with its phase, breaker and loading."""
+        known = (each for each in self.rig.circuits if names is None or each.id in names)
+        options = (Option("", "no circuit"), *(Option(each.id, self._loading(each)) for each in known))
         return lambda _values: options
 
-    def boards(self, but: str = "") -> Callable[[Values], Sequence[Option]]:
-        """Every board with its rating; `but` left out."""
-        boards = (board for board in self.rig.boards if board.id != but)
+    def _loading(self, circuit: Circuit) -> str:
+        state = "failed, " if circuit.state == "failed" else ""
+        loading = whole_percent(self.assessment.circuits[circuit.id].loading)
+        return f"{state}{circuit.phase} {circuit.breaker} {circuit.curve}, {loading}"
+
+    def reached(self, places: Sequence[str]) -> set[str] | None:
+        """The circuits that the mains leads of all amplifiers among those places reach; None where nothing is known of any."""
+        found: set[str] | None = None
+        for amplifier in filter(None, map(self.index.amplifiers.get, places)):
+            if within := amplifier.reaches or self.index.rack_of[amplifier.id].reaches:
+                there = {*within, amplifier.circuit}
+                found = there if found is None else found & there
+        return found
+
+    def boards(self, but: Collection[str] = ()) -> Callable[[Values], Sequence[Option]]:
+        """Every board with its rating, without those in `but` and what they feed."""
+        boards = (
+            board
+            for board in self.rig.boards
+            if not {board.id, *(above.id for above in self.index.boards_above(board))} & {*but}
+        )
         options = (
             Option("", "the supply"),
             *(Option(b.id, f"{b.phase} {b.rating or ''}".strip()) for b in boards),

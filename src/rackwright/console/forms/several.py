@@ -9,7 +9,19 @@ from rackwright.console.forms.sheets import Sheet, Sheets
 from rackwright.console.widgets.fields import Choice, Field, Option, Values
 from rackwright.model import edits
 from rackwright.model.fields import referring
-from rackwright.model.rig import Amplifier, Cabinet, Channel, Circuit, Feed, Line, Rack, Rig, Socket
+from rackwright.model.rig import (
+    Amplifier,
+    Board,
+    Cabinet,
+    Channel,
+    Circuit,
+    Feed,
+    Line,
+    Load,
+    Rack,
+    Rig,
+    Socket,
+)
 
 SHARED = {
     "line": ("cable", "length", "cores_per_pole"),
@@ -18,11 +30,14 @@ SHARED = {
     "amplifier": ("model", "circuit", "reaches"),
     "rack": ("height", "reaches"),
     "socket": ("connector",),
-    "circuit": ("phase", "breaker", "curve"),
+    "board": ("source", "rating", "curve", "phase", "rcd"),
+    "circuit": ("board", "phase", "breaker", "curve", "rcd"),
+    "load": ("circuit", "power", "current", "power_factor", "leakage", "inrush"),
     "feed": ("polarity", "limiter_rms", "limiter_peak", "side", "substitute_for"),
 }
 THINGS = {
-    kind.__name__.lower(): kind for kind in (Amplifier, Cabinet, Channel, Circuit, Feed, Line, Rack, Socket)
+    kind.__name__.lower(): kind
+    for kind in (Amplifier, Board, Cabinet, Channel, Circuit, Feed, Line, Load, Rack, Socket)
 }
 KEEP = "as it is"
 
@@ -46,6 +61,30 @@ def sheet_for_all(sheets: Sheets, kind: str, places: Sequence[str]) -> Sheet | N
 
     label = f"edit {len(places)} {kind}s"
     return Sheet(f"{len(places)} {kind}s at once", label, fields, values, make, lambda _given: places[0])
+
+
+def sheet_to_move(sheets: Sheets, places: Sequence[str]) -> Sheet | None:
+    """The sheet that plugs amplifiers and loads in elsewhere, or feeds circuits or boards from elsewhere; None for a mixture."""
+    index, options = sheets.index, sheets.options
+    field: Field
+    if all(place in index.amplifiers or place in index.loads for place in places):
+        field = Choice("circuit", "To circuit", options.circuits(options.reached(places)))
+    elif all(place in index.circuits for place in places):
+        field = Choice("board", "To board", options.boards())
+    elif all(place in index.boards for place in places):
+        field = Choice("source", "To board", options.boards(but=places))
+    else:
+        return None
+    each = [sheet for place in places if (sheet := sheets.of(place)) is not None]
+    value = _common([sheet.values[field.name] for sheet in each])
+    what = places[0] if len(places) == 1 else f"{len(places)} at once"
+
+    def make(rig: Rig, given: Values) -> Rig:
+        return edits.change(rig, places, **given)
+
+    return Sheet(
+        f"Move {what}", f"move {what}", (field,), {field.name: value}, make, lambda _given: places[0]
+    )
 
 
 def _common(values: Sequence[Any]) -> Any:

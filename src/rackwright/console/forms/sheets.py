@@ -33,6 +33,7 @@ from rackwright.model.rig import (
     Feed,
     Line,
     Load,
+    Measured,
     MoveTimes,
     Rack,
     Rig,
@@ -55,6 +56,8 @@ PHASE_COUNTS = (
     Option("2", "split phase"),
     Option("3", "three-phase"),
 )
+_COMMON = ("voltage", "frequency", "rules", "phases", "generator", "generator_dip", "ambient")
+"""What the settings ask of the supply; the mains tree asks all of it."""
 
 
 class Sheet(NamedTuple):
@@ -74,7 +77,9 @@ class Sheet(NamedTuple):
 class Sheets:
     """Makes sheets for one state of a rig and one library of equipment."""
 
-    def __init__(self, options: Options) -> None:
+    def __init__(self, options: Options, whole_mains: bool = False) -> None:
+        """With `whole_mains` a circuit is asked for all there is to say of it, as where the rig has boards."""
+        self.whole_mains = whole_mains or bool(options.rig.boards)
         self.options, self.assessment, self.index, self.rig = (
             options,
             options.assessment,
@@ -257,23 +262,20 @@ class Sheets:
         return self._thing("cabinet", cabinet, fields, new)
 
     def _circuit(self, circuit: Circuit, new: bool = False) -> Sheet:
-        names = () if self.rig.boards else ("id", "phase", "breaker", "curve")
+        names = () if self.whole_mains else ("id", "phase", "breaker", "curve")
         fields = asked(Circuit, *names, board=self.options.boards())
         return self._supplied("circuit", circuit, fields, new)
 
     def _board(self, board: Board, new: bool = False) -> Sheet:
-        return self._supplied(
-            "board", board, asked(Board, source=self.options.boards(but=board.id)), new, True
-        )
+        return self._supplied("board", board, asked(Board, source=self.options.boards(but=(board.id,))), new)
 
     def _load(self, load: Load, new: bool = False) -> Sheet:
         return self._thing("load", load, asked(Load, circuit=self.options.circuits()), new)
 
-    def _supplied(
-        self, kind: str, thing: Circuit | Board, fields: Sequence[Field], new: bool, whole: bool = False
-    ) -> Sheet:
-        """The sheet of what has a supply cable: its length and size, and with `whole` all that there is to say of it."""
-        of_cable = asked(SupplyCable, *(() if whole or self.rig.boards else ("length", "size")))
+    def _supplied(self, kind: str, thing: Circuit | Board, fields: Sequence[Field], new: bool) -> Sheet:
+        """The sheet of what has a supply cable: its length and size, and of a board's all that there is to say of it."""
+        whole = self.whole_mains or isinstance(thing, Board)
+        of_cable = asked(SupplyCable, *(() if whole else ("length", "size")))
         special = {field.name: getattr(thing.supply_cable, field.name, None) for field in of_cable}
 
         def build(item: Any, given: Values) -> Any:
@@ -342,28 +344,54 @@ class Sheets:
 
     def settings(self) -> Sheet:
         """The sheet of the rig's own settings: name, notes, supply, targets."""
-        supply, targets = self.rig.supply, self.rig.targets
-        kept = ("voltage", "frequency", "rules", "phases", "generator", "generator_dip", "ambient")
-        measured = asked(Supply, *(() if self.rig.boards else kept), phases=lambda _values: PHASE_COUNTS)
         racks = (Option(FRONT_OF_HOUSE), *(Option(rack.id, rack.name) for rack in self.rig.racks))
         targeted = asked(Targets, crew_at=lambda _values: racks)
-        fields = (*asked(Rig, "name"), *measured, *targeted, Words("notes", "Notes", lines=4))
-        values = {"name": self.rig.name, "notes": self.rig.notes}
-        values |= {field.name: getattr(supply, field.name) for field in measured}
+        named, notes = asked(Rig, "name"), Words("notes", "Notes", lines=4)
+        supply, targets = self._supply(*_COMMON), self.rig.targets
+        values = {**supply.values, "name": self.rig.name, "notes": self.rig.notes}
         values |= {field.name: getattr(targets, field.name) for field in targeted}
+
+        def make(rig: Rig, given: Values) -> Rig:
+            now = replace(rig.targets, **{field.name: given[field.name] for field in targeted})
+            changed: dict[str, Any] = {"targets": now} if now != rig.targets else {}
+            return edits.change_settings(
+                supply.make(rig, given), name=given["name"], notes=given["notes"], **changed
+            )
+
+        title, fields = f"Settings of {self.rig.title}", (*named, *supply.fields, *targeted, notes)
+        return Sheet(title, "edit settings", fields, values, make, lambda _given: "")
+
+    def intake(self) -> Sheet:
+        """The sheet of the supply: all there is to say of it."""
+        return self._supply()
+
+    def _supply(self, *names: str) -> Sheet:
+        supply = self.rig.supply
+        fields = asked(Supply, *names, phases=lambda _values: PHASE_COUNTS)
+        values = {field.name: getattr(supply, field.name) for field in fields}
         values["phases"] = str(supply.phases or "")
 
         def make(rig: Rig, given: Values) -> Rig:
-            phases = int(given["phases"]) if given["phases"] else None
-            chosen = {field.name: given[field.name] for field in measured} | {"phases": phases}
-            wanted = {field.name: given[field.name] for field in targeted}
-            now = {"supply": replace(rig.supply, **chosen), "targets": replace(rig.targets, **wanted)}
-            changed: dict[str, Any] = {name: new for name, new in now.items() if new != getattr(rig, name)}
-            return edits.change_settings(rig, name=given["name"], notes=given["notes"], **changed)
+            chosen = {field.name: given[field.name] for field in fields}
+            chosen["phases"] = int(given["phases"]) if given["phases"] else None
+            now = replace(rig.supply, **chosen)
+            return edits.change_settings(rig, supply=now) if now != rig.supply else rig
 
-        return Sheet(
-            f"Settings of {self.rig.title}", "edit settings", fields, values, make, lambda _given: ""
-        )
+        return Sheet("Intake", "edit the intake", fields, values, make, lambda _given: "")
+
+    def measured(self, circuit: str, when: str) -> Sheet:
+        """The sheet of what a clamp meter shows of a circuit, by now at `when`; left empty, nothing was measured."""
+        before = self.index.circuits[circuit].measured
+        current, moment = asked(Measured)
+        fields = (replace(current, empty="nothing measured"), moment)
+        values = {"current": before.current if before else None, "when": when}
+
+        def make(rig: Rig, given: Values) -> Rig:
+            now = Measured(**given) if given["current"] else None
+            return edits.change(rig, circuit, measured=now) if now != before else rig
+
+        title, label = f"Clamp meter on {circuit}", f"note the current of {circuit}"
+        return Sheet(title, label, fields, values, make, lambda _given: circuit)
 
     def times(self) -> Sheet:
         """The sheet of what the crew takes for each thing that it does after a failure."""

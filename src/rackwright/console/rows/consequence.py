@@ -1,9 +1,11 @@
-"""Rows that say what an edit would bring: findings that come, go or change."""
+"""Rows that say what an edit would bring: findings that come, go or change, and how full circuits are then."""
 
 from collections.abc import Sequence
 
 from rackwright.console.rows.row import Row, words
+from rackwright.engine.assess import Assessed
 from rackwright.engine.results import Finding
+from rackwright.units.formatting import whole_percent
 
 
 def foreseen(before: Sequence[Finding], after: Sequence[Finding], most: int = 5) -> list[Row]:
@@ -20,6 +22,20 @@ def foreseen(before: Sequence[Finding], after: Sequence[Finding], most: int = 5)
         return [words("No change in findings.", "dim")]
     more = [words(f"and {len(rows) - most + 1} more", "dim")] if len(rows) > most else []
     return rows[: most - len(more)] + more
+
+
+def loadings(before: Assessed, after: Assessed) -> list[Row]:
+    """How full circuits were and are, programme and driven hard, of those where that changes."""
+    then, now = _loadings(before), _loadings(after)
+    told = [f"{name} {then[name]} → {new}" for name, new in now.items() if name in then and new != then[name]]
+    return [words("; ".join(told))] if told else []
+
+
+def _loadings(assessment: Assessed) -> dict[str, str]:
+    return {
+        circuit.id: f"{whole_percent(circuit.loading)}, hard {whole_percent(circuit.loading_heavy)}"
+        for circuit in assessment.circuits.values()
+    }
 
 
 def _key(finding: Finding) -> tuple[str, str, str]:

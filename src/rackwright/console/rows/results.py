@@ -219,10 +219,10 @@ def _figure(
     number = item.figure.text(value)
     if then is not None and figure(then) != figure(value):
         number = f"{figure(100 * then if item.figure.unit == 'ratio' else then)} → {number}"
-    bar = _bar(item.limit, value, glyphs) if item.limit else [(" " * (BAR + 1), "")]
+    full = bar(item.limit, value, glyphs) if item.limit else [(" " * (BAR + 1), "")]
     stands = f" {number:>9} "
     label = fit(item.figure.label, width - BAR - 1 - len(stands))
-    yield Row(((label, ""), (stands, "head"), *bar), target, figure=item.figure.name)
+    yield Row(((label, ""), (stands, "head"), *full), target, figure=item.figure.name)
     if item.limit is not None:
         sign = "≥" if item.limit.bound == "at least" else "≤"
         note = f"{sign} {reading(item.limit.value, item.figure.unit)}, {item.limit.why}"
@@ -230,7 +230,7 @@ def _figure(
         yield words(fit(f"  {note}", width), "warn" if past else "dim")
 
 
-def _bar(limit: Limit, value: float, glyphs: Glyphs) -> list[Part]:
+def bar(limit: Limit, value: float, glyphs: Glyphs) -> list[Part]:
     """A bar that fills towards the limit, full only at it; past it a word says so."""
     margin = limit.margin(value)
     if margin < -1e-9:

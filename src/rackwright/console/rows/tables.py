@@ -1,14 +1,12 @@
-"""The rows of the tables: feeds, circuits, spares, stock, equipment. What the columns hold grows with the width."""
+"""The rows of the tables: feeds, spares, stock, equipment. What the columns hold grows with the width."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from rackwright.console.rows.racks import Marks
-from rackwright.console.rows.row import Part, Row, caution, cut, heading, words
+from rackwright.console.rows.row import Part, Row, cut, heading, words
 from rackwright.console.terminal.glyphs import Glyphs
-from rackwright.engine import cautions, outage
 from rackwright.engine.assess import Assessed
-from rackwright.engine.results import CircuitResult
 from rackwright.model.equipment import (
     EQUIPMENT_KINDS,
     AmplifierModel,
@@ -18,9 +16,7 @@ from rackwright.model.equipment import (
     EquipmentEntry,
     LoudspeakerModel,
 )
-from rackwright.model.rig import Circuit, Feed, Spare, Stock
-from rackwright.units import figure
-from rackwright.units.formatting import whole_percent
+from rackwright.model.rig import Feed, Spare, Stock
 from rackwright.units.text_table import wrap
 
 _MARK = 7
@@ -48,58 +44,6 @@ def feeds(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
 def _feed(feed: Feed) -> tuple[str, ...]:
     low, high = feed.band
     return feed.id, f"{low} to {high}", feed.polarity, _or_dash(feed.limiter_rms), _or_dash(feed.limiter_peak)
-
-
-def circuits(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
-    """Every circuit: phase, breaker, supply cable, loading, drop, and the amplifiers that hang on it; then the caution."""
-    found = assessment.index.circuits.values()
-    if not found:
-        return [words("No circuit yet. Press a to add one.", "dim"), *caution(cautions.PLANNING, width)]
-    marks, name = Marks(assessment), _widest("Id", (circuit.id for circuit in found))
-    sizes: tuple[int, ...] = (name, 5, 8, 14, 7, 5, 13)
-    rest = width - sum(sizes) - len(sizes) - _MARK
-    rows = [
-        _heading(
-            ("Id", "Phase", "Breaker", "Supply cable", "Loading", "Hard", "Drop", "On it"),
-            (*sizes, rest),
-            glyphs,
-        )
-    ]
-    for circuit in found:
-        result = assessment.circuits[circuit.id]
-        carried: tuple[str, ...] = (
-            whole_percent(result.loading),
-            whole_percent(result.loading_heavy),
-            _drop(result),
-        )
-        columns = sizes[4:]
-        if dead := outage.at(assessment.index, circuit.id):
-            carried, columns = (str(dead),), (sum(columns) + len(columns) - 1,)
-        before = _columns(_circuit(circuit), sizes[:4], glyphs)
-        style = (
-            "failed" if dead else "stop" if result.loading > 1 else "warn" if result.loading_heavy > 1 else ""
-        )
-        after = _columns((*carried, _count(result.amplifiers)), (*columns, rest), glyphs)
-        parts = ((f"{before} ", ""), (after, style), _mark(marks, circuit.id))
-        rows.append(Row(parts, circuit.id))
-    told = "Loading: programme current over the breaker rating. Hard: the same, driven hard. Drop: at programme / driven hard."
-    return [
-        *rows,
-        words(""),
-        *(words(line, "dim") for line in wrap(told, width)),
-        *caution(cautions.PLANNING, width),
-    ]
-
-
-def _circuit(circuit: Circuit) -> tuple[str, ...]:
-    cable = f"{circuit.supply_cable.length} {circuit.supply_cable.size}" if circuit.supply_cable else "–"
-    return circuit.id, circuit.phase, f"{circuit.breaker} {circuit.curve}", cable
-
-
-def _drop(result: CircuitResult) -> str:
-    if result.drop is None or result.drop_heavy is None:
-        return "–"
-    return f"{figure(result.drop, 2)} / {figure(result.drop_heavy, 2)} %"
 
 
 def spares(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:

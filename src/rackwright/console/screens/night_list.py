@@ -158,7 +158,7 @@ class ListTable(RigTable):
         self.say("")
         self.editor.host.redraw()
         if after is None:  # a return: what follows is said here, so that one key too many does nothing
-            self.ended = closed(self.session.rig)
+            self.ended = closed(self.session.rig) if before and before.failed else "All done."
             self.redraw()
             return
         unticked = before is not None and before.steps[number].done

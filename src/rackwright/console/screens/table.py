@@ -1,6 +1,6 @@
 """Tables on the whole screen: a list with a cursor, and the keys that edit what stands in it.
 
-`TableScreen` is the screen that all of them share; here too are the tables of a rig's feeds, circuits, spares and stock. Every edit
+`TableScreen` is the screen that all of them share; here too are the tables of a rig's feeds, spares and stock. Every edit
 of the rig goes through the editor, so that undo, journal and locks hold here as they do there.
 """
 
@@ -113,18 +113,22 @@ class RigTable(TableScreen):
         super().__init__(title, editor.session, editor.glyphs)
         self.editor = editor
 
-    def make(self, label: str, change: Callable[[Rig], Rig], place: str | None = None) -> bool:
+    def make(
+        self, label: str, change: Callable[[Rig], Rig], place: str | None = None, *, in_show: bool = False
+    ) -> bool:
         """Make an edit, then show the table with the cursor on `place`; whether it was made."""
-        made = self.editor.make(label, change, in_show=self.IN_SHOW)
+        made = self.editor.make(label, change, in_show=in_show or self.IN_SHOW)
         self.redraw(place if made else None)
         return made
 
-    def open_sheet(self, sheet: Sheet) -> None:
+    def open_sheet(self, sheet: Sheet, *, in_show: bool = False) -> None:
         """Show a form and make its edit."""
 
         def done(values: Mapping[str, Any] | None) -> None:
             if values is not None:
-                self.make(sheet.label, lambda rig: sheet.make(rig, values), sheet.leads_to(values))
+                self.make(
+                    sheet.label, lambda rig: sheet.make(rig, values), sheet.leads_to(values), in_show=in_show
+                )
 
         self.app.push_screen(self.form_of(sheet), done)
 
@@ -141,20 +145,17 @@ class RigTable(TableScreen):
         self.redraw()
 
 
-class ThingTable(RigTable):
-    """The rig's feeds, or its circuits."""
+class FeedTable(RigTable):
+    """The rig's feeds."""
 
     KEYS = (EDIT, ADD, DUPLICATE, REMOVE, BACK, UNDO, REDO, HELP)
     BINDINGS = bindings(KEYS)
 
-    def __init__(self, kind: Literal["feed", "circuit"], editor: Editor) -> None:
-        super().__init__(f"{kind.capitalize()}s of {editor.session.rig.title}", editor)
-        self.kind = kind
+    def __init__(self, editor: Editor) -> None:
+        super().__init__(f"Feeds of {editor.session.rig.title}", editor)
 
     def rows(self, width: int) -> Sequence[Row]:
-        return (view.feeds if self.kind == "feed" else view.circuits)(
-            self.session.assessment, width, self.glyphs
-        )
+        return view.feeds(self.session.assessment, width, self.glyphs)
 
     def action_edit(self) -> None:
         if self.editor.locked():
@@ -166,7 +167,7 @@ class ThingTable(RigTable):
     def action_add(self) -> None:
         """Add one, in a form with the next free id."""
         if not self.editor.locked():
-            self.open_sheet(self.editor.sheets.new(self.kind, self.place))
+            self.open_sheet(self.editor.sheets.new("feed", self.place))
 
     def action_duplicate(self) -> None:
         if not self.place:
@@ -180,8 +181,7 @@ class ThingTable(RigTable):
         place = self.place
         if not place or self.editor.locked():
             return
-        leaves = "remove it from these channels" if self.kind == "feed" else "unplug these amplifiers from it"
-        self.editor.remove(place, f"remove {place} and {leaves}", self.make)
+        self.editor.remove(place, f"remove {place} and remove it from these channels", self.make)
 
 
 class Spares(RigTable):

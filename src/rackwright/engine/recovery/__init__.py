@@ -45,6 +45,7 @@ from rackwright.engine.recovery.preparation import Help, advised
 from rackwright.engine.recovery.rehearsal import Rehearsal, rehearse, stages
 from rackwright.engine.recovery.return_plan import go_back, silenced_by_return
 from rackwright.engine.recovery.rewiring import apply, difference
+from rackwright.engine.recovery.switching import switching, with_switching
 from rackwright.engine.recovery.times_taken import TimeTaken, keep_times, times_taken
 from rackwright.engine.recovery.wording import few
 
@@ -95,6 +96,7 @@ __all__ = [
     "short",
     "silenced_by_return",
     "stages",
+    "switching",
     "take",
     "tick",
     "times_taken",
@@ -103,6 +105,7 @@ __all__ = [
     "unplanned",
     "ways",
     "with_report",
+    "with_switching",
     "with_ticks_of",
     "written",
 ]

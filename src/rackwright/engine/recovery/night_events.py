@@ -40,7 +40,8 @@ def happened(before: Rig, after: Rig) -> Iterator[Happening]:
     for name, each in left.items():
         old = known.get(name)
         if old is None or old.title != each.title:
-            event = "return" if each.returns else "plan" if each.failed else "changed for the night"
+            alone = "list" if each.returns else "changed for the night"
+            event = alone if not each.failed else "return" if each.returns else "plan"
             yield Happening(event, ", ".join(each.failed), each.title)
             continue
         yield from (Happening("repaired", place) for place in each.repaired if place not in old.repaired)

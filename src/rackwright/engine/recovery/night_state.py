@@ -53,8 +53,9 @@ def pending(rig: Rig) -> tuple[str, ...]:
 
 
 def under_way(rig: Rig) -> bool:
-    """Whether something is failed, or changed for the night."""
-    return bool(failed(rig)) or any(night.lists or night.baseline != Baseline() for night in rig.night)
+    """Whether something is failed, or changed for the night; a list that leaves the rig as it is changes nothing."""
+    plans = any(not each.returns or each.failed for each in rig.lists)
+    return bool(failed(rig)) or plans or any(night.baseline != Baseline() for night in rig.night)
 
 
 def is_partial(now: Assessed) -> bool:

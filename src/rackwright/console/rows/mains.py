@@ -1,0 +1,185 @@
+"""The mains tree in rows: intake and phases, boards, circuits, and what hangs on them, each with how full it is at both duties."""
+
+from collections.abc import Iterator, Sequence
+from typing import TypeAlias
+
+from rackwright.console.rows import results
+from rackwright.console.rows.racks import Marks
+from rackwright.console.rows.row import Part, Row, caution, cut, fit, heading, words
+from rackwright.console.terminal.glyphs import Glyphs
+from rackwright.engine import cautions, outage
+from rackwright.engine.assess import Assessed
+from rackwright.engine.figures import Shown
+from rackwright.model.mains import Board, Circuit, Load, Measured, SupplyCable
+from rackwright.model.rig import Amplifier
+from rackwright.units import Current, reading
+from rackwright.units.formatting import whole_percent
+from rackwright.units.text_table import wrap
+
+PHASE, DEVICE, FULL, RCD, MARK = 8, 7, 12, 8, 7
+"""Cells of the columns beside the name: phases, rating and curve, a bar with its figure, RCD, severity or `failed`."""
+BESIDE = PHASE + DEVICE + 2 * FULL + RCD + MARK + 5
+LEAST_NAME = 10
+
+Node: TypeAlias = str | Board | Circuit | Amplifier | Load
+"""What stands in the tree; a phase by its name."""
+
+
+def rows(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
+    """The whole tree, what is on no circuit, what the columns are, and the caution."""
+    tree, index = _Tree(assessment, width, glyphs), assessment.index
+    found = [tree.heads(), *tree.intake()]
+    if not index.circuits:
+        found.append(words("No circuit yet. Press a to add one.", "dim"))
+    if loose := tree.hanging(""):
+        found += [
+            words(""),
+            heading("On no circuit"),
+            *(row for each in loose for row in tree.node(each, "", "")),
+        ]
+    told = "Bars fill towards the limit: at programme, and driven hard. RCD: what leaks, of its rating."
+    found += [words(""), *(words(line, "dim") for line in wrap(told, width))]
+    return [*found, *caution(cautions.PLANNING, width)]
+
+
+class _Tree:
+    """One drawing of the tree."""
+
+    def __init__(self, assessment: Assessed, width: int, glyphs: Glyphs) -> None:
+        self.assessment, self.index, self.glyphs = assessment, assessment.index, glyphs
+        self.width, self.name = width, max(LEAST_NAME, width - BESIDE)
+        self.marks = Marks(assessment)
+
+    def heads(self) -> Row:
+        """What the columns are."""
+        titles = (
+            ("", self.name),
+            ("Phase", PHASE),
+            ("Rating", DEVICE),
+            ("Programme", FULL),
+            ("Driven hard", FULL),
+            ("RCD", RCD),
+        )
+        return heading(" ".join(fit(text, cells) for text, cells in titles))
+
+    def intake(self) -> Iterator[Row]:
+        """The supply, and all that hangs on it."""
+        supply, phases = self.index.rig.supply, self.index.supply_phases
+        yield self._row(
+            "Intake", "", str(supply.voltage), "", "-".join(phases), _rated(supply.rating, supply.curve)
+        )
+        split: tuple[Node, ...] = tuple(sorted(self.index.used_phases)) if len(phases) > 1 else ()
+        yield from self._below((*split, *self._fed("")), "")
+
+    def node(self, thing: Node, lead: str, beneath: str) -> Iterator[Row]:
+        """A node with all under it; `lead` stands before it, `beneath` before what is under it."""
+        match thing:
+            case str():
+                yield self._row(thing, lead, "", thing)
+            case Board() | Circuit():
+                rating = thing.rating if isinstance(thing, Board) else thing.breaker
+                rated, phases = _rated(rating, thing.curve), "-".join(self.index.phases_at(thing))
+                told, rcd = _cable(thing.supply_cable), str(thing.rcd or "")
+                yield self._row(thing.id, lead, told, thing.id, phases, rated, rcd)
+                on_it = self._fed(thing.id) if isinstance(thing, Board) else self.hanging(thing.id)
+                if isinstance(thing, Circuit) and thing.measured:
+                    yield self._measured(
+                        thing, thing.measured, beneath + (self.glyphs.bar if on_it else self.glyphs.gap)
+                    )
+                yield from self._below(on_it, beneath)
+            case Amplifier():
+                yield self._row(thing.id, lead, thing.model, thing.id)
+            case Load():
+                told = f"{thing.power or thing.current} {thing.name}".rstrip()
+                yield self._row(thing.id, lead, told, thing.id)
+
+    def hanging(self, circuit: str) -> Sequence[Node]:
+        """The amplifiers and other loads on a circuit; those on none where empty."""
+        rig = self.index.rig
+        amplifiers = (each for each in rig.amplifiers() if each.circuit == circuit)
+        return [*amplifiers, *(each for each in rig.loads if each.circuit == circuit)]
+
+    def _fed(self, board: str) -> Sequence[Node]:
+        """What a board feeds, the supply where empty."""
+        boards = (each for each in self.index.rig.boards if each.source == board)
+        return [*boards, *(each for each in self.index.rig.circuits if each.board == board)]
+
+    def _below(self, things: Sequence[Node], lead: str) -> Iterator[Row]:
+        for number, thing in enumerate(things):
+            last = number == len(things) - 1
+            sign, beneath = (
+                (self.glyphs.corner, self.glyphs.gap) if last else (self.glyphs.tee, self.glyphs.bar)
+            )
+            yield from self.node(thing, lead + sign, lead + beneath)
+
+    def _measured(self, circuit: Circuit, measured: Measured, lead: str) -> Row:
+        """What the clamp meter showed, beside what is figured."""
+        result = self.assessment.circuits[circuit.id]
+        figured = (
+            f"figured {reading(result.programme_current, 'A')}, hard {reading(result.heavy_current, 'A')}"
+        )
+        when = f", {measured.when}" if measured.when else ""
+        told = fit(f"measured {measured.current}, {figured}{when}", self.width - len(lead))
+        return Row(((lead, "dim"), (told, "note")), selectable=False)
+
+    def _row(
+        self, name: str, lead: str, told: str, place: str, phases: str = "", rated: str = "", rcd: str = ""
+    ) -> Row:
+        """One node. What is told of it gives way to its columns where there are any; a long name takes of theirs."""
+        columns = f"{fit(phases, PHASE)} {rated}" if phases or rated else ""
+        room = self.name - len(lead) - len(name)
+        if columns and len(self.glyphs.spelt(told)) >= room:
+            told = ""
+        between = f" {fit(told, room - 1)} {columns}" if columns else f" {told}"
+        left = cut(between, room + PHASE + DEVICE + 2, self.glyphs)
+        last = f" {cut(rcd, RCD, self.glyphs)}"
+        return Row(
+            (
+                (lead, "dim"),
+                (name, "head"),
+                (f"{left} ", ""),
+                *self._full(place),
+                (last, ""),
+                *self.marks.of(place),
+            ),
+            place,
+        )
+
+    def _full(self, place: str) -> list[Part]:
+        """How full a node is at both duties, or what it draws; why it is dead where another thing has failed."""
+        dead = outage.at(self.index, place) if place else None
+        if dead and dead.at != place:
+            return [(fit(str(dead), 2 * FULL + 1), "failed")]
+        shown = {
+            each.figure.name: each for _, group in results.groups(self.assessment, place) for each in group
+        }
+        pair = next(
+            (pair for pair in _FIGURES if pair[0] in shown and shown[pair[0]].value is not None), None
+        )
+        if pair is None:
+            return [(" " * (2 * FULL + 1), "")]
+        return [*self._figure(shown[pair[0]]), (" ", ""), *self._figure(shown[pair[1]])]
+
+    def _figure(self, shown: Shown) -> list[Part]:
+        value = shown.value or 0.0
+        if shown.limit is None:
+            return [(f"{shown.figure.text(value):>{FULL}}", "")]
+        told = whole_percent(value) if shown.figure.unit == "ratio" else shown.figure.text(value)
+        return [*results.bar(shown.limit, value, self.glyphs), (f"{told:>{FULL - results.BAR - 1}}", "")]
+
+
+_FIGURES = (
+    ("loading", "loading_heavy"),
+    ("generator_loading", "generator_loading_heavy"),
+    ("programme_current", "heavy_current"),
+    ("apparent", "apparent_heavy"),
+)
+"""What says how full a node is, at both duties: the first that it has."""
+
+
+def _rated(current: Current | None, curve: str) -> str:
+    return f"{current} {curve}" if current else ""
+
+
+def _cable(cable: SupplyCable | None) -> str:
+    return f"{cable.length} {cable.size}" if cable else ""

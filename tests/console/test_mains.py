@@ -1,0 +1,137 @@
+"""The mains tree by keys: built, moved, measured, failed, switched on by a list."""
+
+import pytest
+
+from rackwright.console.screens.mains import MainsTree
+from rackwright.console.screens.night_list import ListTable
+from rackwright.console.screens.plans import Plans
+from rackwright.console.widgets.form import Form
+from rackwright.engine.cautions import PLANNING
+from rackwright.units import Power
+from rackwright.units.formatting import whole_percent
+
+from .hand import Hand, opened
+
+SMALL = (80, 24)
+
+
+def tree(hand: Hand) -> list[str]:
+    """Its rows, in words."""
+    assert isinstance(hand.screen, MainsTree)
+    return ["".join(text for text, _ in row.parts) for row in hand.screen.drawn.rows]
+
+
+async def to(hand: Hand, place: str) -> None:
+    """Walk to a node with the arrows."""
+    await hand.press("home")
+    for _ in tree(hand):
+        if hand.session.place == place:
+            return
+        await hand.press("down")
+    raise AssertionError(f"{place} is not in the tree")
+
+
+async def test_a_tree_is_built_where_the_cursor_stands_and_edited() -> None:
+    async with opened(size=SMALL) as hand:
+        await hand.press("n", "M")
+        assert "No circuit yet" in hand.words
+        await hand.add("board")
+        await hand.fill("D1", None, "32 A")
+        await hand.press("enter")
+        await hand.add("circuit")
+        await hand.fill("P1", None, None, "16 A")
+        await hand.press("enter")
+        await hand.add("load")
+        await hand.fill("LIGHTS", "front light", None, "1.2 kW")
+        await hand.press("enter", "enter")
+        await hand.fill(None, None, None, "1.3 kW")
+        await hand.press("enter")
+        (board,), (circuit,), (load,) = hand.rig.boards, hand.rig.circuits, hand.rig.loads
+        assert (board.source, circuit.board, load.circuit) == ("", "D1", "P1")
+        assert load.power is not None
+        assert load.power.text == "1.3 kW"
+        depths = [len(row) - len(row.lstrip("│├└─ ")) for row in tree(hand)[1:5]]
+        assert depths == sorted(set(depths)), tree(hand)
+        assert hand.session.place == "LIGHTS"
+        await hand.press("delete", "u", "u", "escape")
+        assert hand.rig.loads[0].power == Power.parse("1.2 kW")
+
+
+@pytest.mark.parametrize("size", [SMALL, (140, 45)])
+async def test_what_a_move_of_several_does_is_shown_before_it_is_made(size: tuple[int, int]) -> None:
+    async with opened(preset="hall", size=size) as hand:
+        before = hand.rig
+        await hand.press("M")
+        first, *others = [each.id for each in before.circuits]
+        names = [a.id for a in before.amplifiers() if a.circuit == first]
+        for name in names:
+            await to(hand, name)
+            await hand.press("space")
+        await hand.press("m")
+        assert isinstance(hand.screen, Form)
+        await hand.press("right")
+        assert f"{first} {whole_percent(hand.session.assessment.circuits[first].loading)}, hard" in hand.words
+        assert "→ 0 %, hard 0 %" in hand.words
+        assert hand.rig is before
+        await hand.press("enter")
+        moved = {a.id: a.circuit for a in hand.rig.amplifiers()}
+        assert {moved[name] for name in names} == {others[0]}
+        await hand.press("u")
+        assert hand.rig is before
+
+
+async def test_a_clamp_reading_is_noted_under_the_edit_lock_and_stands_beside_the_figure() -> None:
+    async with opened(preset="hall", size=SMALL) as hand:
+        before = hand.rig
+        await hand.press("L", "M")
+        circuit = hand.rig.circuits[0].id
+        await to(hand, next(a.id for a in before.amplifiers() if a.circuit == circuit))
+        await hand.press("enter", "a", "m", "delete")
+        assert hand.rig is before
+        assert isinstance(hand.screen, MainsTree)
+        await hand.press("c")
+        await hand.fill("7.2", "2026-05-01 21:00")
+        await hand.press("enter")
+        measured = hand.rig.circuits[0].measured
+        assert measured is not None
+        assert measured.current.value == 7.2
+        row = next(row for row in tree(hand) if "measured" in row)
+        assert f"figured {hand.session.assessment.circuits[circuit].programme_current:.3g} A" in row
+        await to(hand, circuit)
+        await hand.press("c")
+        await hand.fill("")
+        await hand.press("enter")
+        assert hand.rig.circuits[0].measured is None
+
+
+async def test_a_circuit_fails_from_the_tree_and_its_figures_have_a_working() -> None:
+    async with opened(preset="hall", size=SMALL) as hand:
+        await hand.press("M")
+        assert PLANNING in " ".join(" ".join(tree(hand)).split())
+        await to(hand, "P5")
+        await hand.press("w")
+        assert "Loading, programme of P5" in hand.words
+        await hand.press("escape", "f")
+        assert isinstance(hand.screen, Plans)
+        await hand.press("escape")
+        assert "failed" in next(row for row in tree(hand) if " P5 " in row)
+        await hand.press("escape")
+        assert hand.session.place == "P5"
+
+
+async def test_switching_on_is_a_list_that_is_ticked_and_changes_nothing_else() -> None:
+    async with opened(preset="hall", size=SMALL) as hand:
+        before = hand.rig
+        await hand.press("M", "o", "enter")
+        assert isinstance(hand.screen, ListTable)
+        (made,) = hand.rig.lists
+        assert f"Switch on: 0 of {len(made.steps)} done" in hand.text
+        await hand.press("enter", "escape", "o", "enter")
+        assert hand.rig.lists[0].ticked == 1
+        await hand.press("escape")
+        await to(hand, hand.rig.circuits[0].id)
+        await hand.press("d")
+        assert isinstance(hand.screen, MainsTree), "an edit asks for how long though nothing has failed"
+        await hand.press("u", "o", "enter", *["enter"] * (len(made.steps) - 1))
+        assert "All done." in hand.words
+        assert hand.rig == before
