@@ -16,7 +16,7 @@ from msgspec.structs import replace
 from pypdf import PdfReader
 
 from rackwright.engine.assess import assess
-from rackwright.papers.contents import MAKERS, files, sheets
+from rackwright.papers.contents import ALL, files, sheets
 from rackwright.papers.csv_format import as_csv
 from rackwright.papers.document import Header, Label, Labels, Sheet, Table, Words
 from rackwright.papers.html import as_html
@@ -170,7 +170,7 @@ def test_pypdf_finds_the_words_where_the_layout_put_them() -> None:
 
 def test_what_fits_one_page_takes_one() -> None:
     assert {sheet.name: len(laid_out(sheet, HEADER).pages) for sheet in made("small-room")} == dict.fromkeys(
-        MAKERS, 1
+        ALL, 1
     )
     pages = {sheet.name: len(laid_out(sheet, HEADER).pages) for sheet in made("hall")}
     assert [name for name, count in pages.items() if count > 1] == ["patch", "lines", "labels", "test"]

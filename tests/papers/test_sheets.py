@@ -11,10 +11,10 @@ from tests.strategies import rigs
 
 from rackwright.engine import protection
 from rackwright.engine.assess import assess
-from rackwright.engine.recovery import fail
+from rackwright.engine.recovery import fail, recover
 from rackwright.model.rig import Rig, Stock
 from rackwright.model.stock import Wanted, pull
-from rackwright.papers.contents import MAKERS, sheets
+from rackwright.papers.contents import ALL, sheets
 from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.lines import line_sheet, pole_at, walk
 from rackwright.store import presets, rig_file
@@ -90,7 +90,7 @@ def test_any_rig_has_all_its_sheets_and_they_say_of_a_pair_what_the_engine_drive
     assessment = assess(rig)
     index = assessment.index
     made = sheets(assessment, ())
-    assert [sheet.name for sheet in made] == list(MAKERS)
+    assert [sheet.name for sheet in made] == list(ALL)
     assert all(
         len(row) == len(table.heads) for sheet in made for table in sheet.tables() for row in table.rows
     )
@@ -207,3 +207,18 @@ def test_the_sheet_counts_every_line_and_tells_the_shortfall() -> None:
     assert [row[:4] for row in pulled.rows] == [("flex-4x2.5", "15 m", "10", "10")]
     needed = len(rig.lines) + sum(spare.count for spare in rig.spares if spare.cable)
     assert sum(int(row[2]) for row in (*pulled.rows, *short.rows)) == needed
+
+
+def test_each_rack_s_door_says_what_to_do_if_something_of_it_fails() -> None:
+    rig = rig_file.load(presets.shipped_folder() / "small-room.toml")
+    (sheet,) = sheets(assess(rig), (), ["door"])
+    told = {table.part[1]: {row[0]: row for row in table.rows} for table in sheet.tables() if table.part}
+    assert told.keys() == {rack.id for rack in rig.racks}
+    for rack in rig.racks:
+        for amplifier in rack.amplifiers:
+            plan = recover(rig, [amplifier.id], proof=False).best
+            (_name, do, time, silent) = told[rack.id][f"amplifier {amplifier.id}"]
+            assert do.startswith(plan.first)
+            assert time == (f"{plan.seconds:.0f} s" if plan.moves else "–")
+            assert bool(plan.silent) == (silent != "–")
+    assert any(block.caution for block in sheet.blocks if isinstance(block, Words))

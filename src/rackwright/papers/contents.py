@@ -10,6 +10,7 @@ from msgspec.structs import replace
 from rackwright.engine.assess import Assessed
 from rackwright.model.rig import Stock
 from rackwright.papers import (
+    door,
     equipment,
     findings,
     labels,
@@ -37,19 +38,23 @@ MAKERS: Mapping[str, Callable[[Assessed, Sequence[Stock]], Sheet]] = {
     "mains": lambda assessment, _: mains.mains_sheet(assessment),
     "findings": lambda assessment, _: findings.findings_sheet(assessment),
     "equipment": lambda assessment, _: equipment.equipment_sheet(assessment),
+    "door": lambda assessment, _: door.door_sheet(assessment),
 }
 """Sheet by name, in the order in which they are wanted."""
+
+ALL = tuple(name for name in MAKERS if name != "door")
+"""Those made where none is named: the door's is searched for, which takes its time."""
 
 FORMATS = ("md", "html", "pdf", "csv", "txt")
 
 
 def sheets(assessment: Assessed, stock: Sequence[Stock], names: Sequence[str] = ()) -> tuple[Sheet, ...]:
-    """The sheets of those names, all where none is named, in the order of MAKERS.
+    """The sheets of those names, ALL where none is named, in the order of MAKERS.
 
     `stock` is what the company owns; a rig that lists its own goes by that.
     """
     owned = assessment.index.rig.stock or stock
-    return tuple(make(assessment, owned) for name, make in MAKERS.items() if not names or name in names)
+    return tuple(make(assessment, owned) for name, make in MAKERS.items() if name in (names or ALL))
 
 
 def files(made: Sequence[Sheet], header: Header, formats: Sequence[str]) -> dict[str, bytes]:

@@ -23,6 +23,8 @@ class Names(Field):
     known: Sequence[str]
     otherwise: tuple[str, ...]
     """What empty stands for."""
+    apart: str = ""
+    """What is known and not made where nothing is named."""
 
     def read(self, text: str) -> tuple[str, ...]:
         """The names. Raises FieldError for one that is not known."""
@@ -37,7 +39,12 @@ class Names(Field):
 
     def note(self, text: str) -> str:
         """What there is to choose from."""
-        return "" if text.strip() else f"all: {' '.join(self.known)}"
+        return (
+            ""
+            if text.strip()
+            else f"all: {' '.join(n for n in self.known if n != self.apart)}"
+            + (f"; {self.apart} by name" if self.apart else "")
+        )
 
 
 def ask_for_papers(editor: Editor) -> None:
@@ -48,7 +55,7 @@ def ask_for_papers(editor: Editor) -> None:
     fields = (
         Words("folder", "Folder", True),
         Names("formats", "Formats", FORMATS, tuple(FORMATS)),
-        Names("sheets", "Sheets", tuple(MAKERS), ()),
+        Names("sheets", "Sheets", tuple(MAKERS), (), apart="door"),
         Choice("since", "Changes since", _earlier(session.saved is not None)),
     )
     values = {"folder": str(_beside(session.path)), "formats": ("pdf",), "sheets": (), "since": NO_CHANGES}

@@ -4,7 +4,7 @@
 """
 
 from rackwright.engine.recovery.criteria import Criteria
-from rackwright.engine.recovery.every_failure import FailingKind, Rehearsed
+from rackwright.engine.recovery.every_failure import FailingKind, Rehearsed, by_rack
 from rackwright.engine.recovery.failure import (
     baseline,
     fail,
@@ -69,6 +69,7 @@ __all__ = [
     "baseline",
     "begun",
     "by_hand",
+    "by_rack",
     "difference",
     "fail",
     "failed",

@@ -17,7 +17,8 @@ from rackwright.engine.recovery.night_state import planned
 from rackwright.engine.recovery.plan import Plan
 from rackwright.engine.recovery.planner import Search, Verdict, task_of
 from rackwright.engine.recovery.task import Task
-from rackwright.model.index import pole_or_none
+from rackwright.model.index import Index, pole_or_none
+from rackwright.model.places import ChannelPlace, Thing
 
 FailingKind: TypeAlias = Literal[
     "channel", "amplifier", "rack", "circuit", "line", "feed", "pair", "connector"
@@ -136,3 +137,35 @@ class Standing:
             proven=proof and search.proven,
             for_good=tuple(cabinet for cabinet in of if cabinets[cabinet].priority_of("full") == 1),
         )
+
+
+def by_rack(now: Assessed) -> dict[str, tuple[Rehearsed, ...]]:
+    """Rack → what may fail of it, or of what feeds it or hangs on it, each by itself, with the first plan found for it."""
+    index, standing = now.index, Standing(now)
+    found: dict[str, list[Rehearsed]] = {rack.id: [] for rack in index.rig.racks}
+    for names, kind in _that_may_fail(now):
+        racks = {rack for name in names for rack in _racks_of(index, name)}
+        if kind in ("feed", "pair", "connector") or not racks:
+            continue
+        failure = standing.rehearsed((names, kind), (), proof=False)
+        for rack in racks:
+            found[rack].append(failure)
+    return {rack: tuple(failures) for rack, failures in found.items() if failures}
+
+
+def _racks_of(index: Index, name: str) -> set[str]:
+    """The racks that a thing is in, or feeds, or starts from."""
+    match index.place(name):
+        case ChannelPlace(amplifier=amplifier):
+            return {index.rack_of[amplifier].id}
+        case Thing(kind="line"):
+            root = index.root(index.lines[name].to)
+            return {index.rack_of[root].id} if root else set()
+        case Thing(kind="circuit"):
+            return {index.rack_of[each.id].id for each in index.amplifiers.values() if each.circuit == name}
+        case Thing(kind="rack"):
+            return {name}
+        case Thing(kind="amplifier"):
+            return {index.rack_of[name].id}
+        case _:
+            return set()
