@@ -188,6 +188,15 @@ def test_instantaneous_bands(curve, holds, trips):
 
 
 @pytest.mark.parametrize(
+    ("over", "shortest", "longest"), [(1.04, 7200, math.inf), (1.2, 0, math.inf), (1.3, 0, 7200)]
+)
+def test_a_large_device_is_an_industrial_one(over, shortest, longest):
+    """IEC 60947-2, from memory: over 125 A it holds 1.05 for two hours and trips within two at 1.30."""
+    endured = mains.endurance(over * 160, 160, "C", "iec")
+    assert (endured.shortest, endured.longest) == (shortest, longest)
+
+
+@pytest.mark.parametrize(
     ("breaker", "over", "longest"),
     [(20, 1.35, 3600), (60, 1.35, 7200), (30, 2, 120), (50, 2, 240), (100, 2, 360)],
 )

@@ -12,7 +12,7 @@ from rackwright.engine import cautions, mains
 from rackwright.engine.allocation.arrangement import Arrangement, ArrangementError, mains_findings, propose
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.findings.registry import listed
-from rackwright.engine.results import CircuitResult, PhaseResult, SupplyResult
+from rackwright.engine.results import BoardResult, CircuitResult, PhaseResult, SupplyResult
 from rackwright.model.rig import Rig
 from rackwright.units import percent, reading, short
 
@@ -94,11 +94,12 @@ def _loads(page: Page, assessment: Assessed) -> None:
                 *map(percent, (c.loading, c.loading_heavy)),
                 lasting(_endurance(assessment, c)),
             ),
-            " ".join(c.amplifiers) or "–",
+            " ".join((*c.amplifiers, *c.loads)) or "–",
         )
         for c in assessment.circuits.values()
     ]
     page.table(("circuit", "phase", "breaker", *numbers, "driven hard", "carries"), rows, right=numbers)
+    _boards(page, assessment)
     over = [c for c in assessment.circuits.values() if c.heavy_current > c.breaker]
     for circuit in over:
         page.say(
@@ -108,6 +109,34 @@ def _loads(page: Page, assessment: Assessed) -> None:
         )
     if over:
         page.say(Span(f"Typical times, not guaranteed: {mains.breaker_source(rules)}.", "dim"))
+
+
+def _boards(page: Page, assessment: Assessed) -> None:
+    """Intake and boards, what their fullest phase carries, and what leaks behind RCDs."""
+    points: dict[str, BoardResult | SupplyResult] = {"intake": assessment.supply, **assessment.boards}
+    rows = [
+        (
+            name,
+            point.source if isinstance(point, BoardResult) else "",
+            *(short(amperes) for amperes in (point.rating, point.fullest, point.fullest_heavy)),
+            *(percent(share) for share in (point.loading, point.loading_heavy)),
+            *(
+                short(figure)
+                for figure in (point.neutral, point.drop if isinstance(point, BoardResult) else None)
+            ),
+        )
+        for name, point in points.items()
+        if isinstance(point, BoardResult) or point.rating
+    ]
+    numbers = ("rating A", "highest A", "hard", "%", "hard", "neutral A", "drop %")
+    if rows:
+        page.gap()
+        page.table(("board", "from", *numbers), rows, right=numbers)
+    for rcd in assessment.rcds.values():
+        page.say(
+            f"RCD of {rcd.id}, {reading(1000 * rcd.rating, 'mA')}: up to {reading(1000 * rcd.leakage, 'mA')} leaks behind it.",
+            rest="  ",
+        )
 
 
 def _endurance(assessment: Assessed, circuit: CircuitResult) -> mains.Endurance:
@@ -162,7 +191,7 @@ def _switching(sequence: mains.SwitchOn) -> str:
 def _supply(page: Page, assessment: Assessed) -> None:
     supply = assessment.supply
     numbers = ("A", "hard", "VA", "hard", "heat W", "hard")
-    parts: list[PhaseResult | SupplyResult] = [*assessment.phases.values()] if supply.phases == 3 else []
+    parts: list[PhaseResult | SupplyResult] = [*assessment.phases.values()] if supply.phases > 1 else []
     rows = [
         (
             part.id if isinstance(part, PhaseResult) else "all",

@@ -160,8 +160,8 @@ CABLE_FIGURES: tuple[Figure, ...] = (
 )
 """Of a circuit or board, where its supply cable can be checked."""
 _LOADED = (
-    Figure("fullest", "fullest_a", "Most loaded phase, programme", "A"),
-    Figure("fullest_heavy", "fullest_heavy_a", "Most loaded phase, driven hard", "A"),
+    Figure("fullest", "most_loaded_a", "Most loaded phase, programme", "A"),
+    Figure("fullest_heavy", "most_loaded_heavy_a", "Most loaded phase, driven hard", "A"),
     Figure("rating", "rating_a", "Rating, a phase", "A"),
     Figure("loading", "loading", "Loading, programme", "ratio"),
     Figure("loading_heavy", "loading_heavy", "Loading, driven hard", "ratio"),
@@ -266,12 +266,13 @@ def _shown(
 def of_circuit(assessment: "Assessed", circuit: str) -> tuple[Shown, ...]:
     """The figures of a mains circuit."""
     result = assessment.circuits[circuit]
-    rules = assessment.index.rig.supply.rules
+    rules, board = assessment.index.rig.supply.rules, assessment.boards.get(result.board)
+    drop = limits.drop(rules, board is not None and board.drop is not None)
     held = {
         "loading": limits.loading_near(rules),
         "loading_heavy": limits.loading_heavy(),
-        "drop": limits.drop(rules),
-        "drop_heavy": limits.drop(rules),
+        "drop": drop,
+        "drop_heavy": drop,
         "inrush": limits.inrush(result),
     }
     return _plain(CIRCUIT_FIGURES, result, held) + of_cable(assessment, circuit)
@@ -342,7 +343,7 @@ def _held(result: BoardResult | SupplyResult, rules: Rules) -> dict[str, Limit]:
     """The limits of a point where circuits meet."""
     held = {"loading": limits.loading_near(rules), "loading_heavy": limits.loading_heavy()}
     if isinstance(result, BoardResult):
-        held |= {"drop": limits.drop(rules), "drop_heavy": limits.drop(rules)}
+        held |= dict.fromkeys(("drop", "drop_heavy"), limits.drop(rules, in_all=True))
     if result.neutral_rating:
         neutral = limits.neutral_rating(result.neutral_rating)
         held |= {"neutral": neutral, "neutral_heavy": neutral}

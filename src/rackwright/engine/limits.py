@@ -131,10 +131,10 @@ def fault(edge: float, breaker: float) -> Limit:
     return Limit("at least", edge, f"IEC {'60947-2' if breaker > 125 else '60898-1'}, from memory")
 
 
-def drop(rules: Rules) -> Limit:
-    """%, of the supply lost in a supply cable."""
-    if rules == "us":  # for a branch, of 5 % in all
-        return Limit("at most", 3.0, "NEC 210.19, informational note, from memory")
+def drop(rules: Rules, in_all: bool = False) -> Limit:
+    """%, of the supply lost in supply cables, from the origin on; under US rules of a branch alone unless `in_all`."""
+    if rules == "us":
+        return Limit("at most", 5.0 if in_all else 3.0, "NEC 210.19, informational note, from memory")
     return Limit("at most", 5.0, "IEC 60364-5-52 Annex G, from memory")
 
 

@@ -10,6 +10,8 @@ from rackwright.papers.marks import Marks, marked
 from rackwright.papers.phrases import PLANNING, listed
 from rackwright.units import NOTHING, percent, reading, short
 
+_PHASES = {1: "1-phase", 2: "split phase", 3: "3-phase"}
+
 
 def mains_sheet(assessment: Assessed) -> Sheet:
     """Circuits with their loading, then the switch-on sequence."""
@@ -41,7 +43,7 @@ def mains_sheet(assessment: Assessed) -> Sheet:
     supply = index.rig.supply
     stops = tuple(Words(f"Supply {mark}", True) for mark in marks.supply())
     told = Words(
-        f"Supply {supply.voltage}, {supply.frequency}, {assessment.supply.phases}-phase. All amplifiers: "
+        f"Supply {supply.voltage}, {supply.frequency}, {_PHASES[assessment.supply.phases]}. All amplifiers: "
         f"{reading(assessment.supply.apparent, 'VA')} at programme, {reading(assessment.supply.apparent_heavy, 'VA')} driven hard."
     )
     return Sheet(

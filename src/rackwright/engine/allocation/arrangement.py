@@ -170,9 +170,12 @@ def _as_reckoned(task: Task, places: Places, after: Assessed) -> bool:
 
 
 def mains_findings(assessment: Assessed) -> list[Finding]:
-    """The findings on circuits and supply."""
-    places = {*assessment.circuits, SUPPLY}
-    return [f for f in assessment.findings if f.at in places or f.code == "amplifier-without-circuit"]
+    """The findings on circuits, boards and supply."""
+    places, codes = (
+        {*assessment.circuits, *assessment.boards, SUPPLY},
+        ("amplifier-without-circuit", "mains-voltage"),
+    )
+    return [f for f in assessment.findings if f.at in places or f.code in codes]
 
 
 def _fixed_and_added(before: Assessed, after: Assessed) -> tuple[list[Finding], list[Finding]]:

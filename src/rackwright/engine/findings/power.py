@@ -104,7 +104,11 @@ def _endured(survey: Survey, circuit: CircuitResult, current: float) -> mains.En
 
 def _move(circuit: CircuitResult, move: mains.Relief | None, limit: float, duty: mains.Duty) -> str:
     if move is None:
-        return "Ask for another circuit: no other has room for any of its amplifiers."
+        return (
+            "Ask for another circuit: no other has room for any of its amplifiers."
+            if circuit.amplifiers
+            else f"Unplug what can be spared of {listed(list(circuit.loads))}, or ask for another circuit."
+        )
     after = f"{move.to} then carries {percent(move.there)} of its breaker, {circuit.id} {percent(move.left)}"
     hard = " driven hard" if duty == "heavy" else ""
     more = (
@@ -164,21 +168,23 @@ def _outage(survey: Survey, circuit: CircuitResult) -> str:
 @judges_rig
 def supply_cable_drop(survey: Survey) -> Iterator[Finding]:
     rules = survey.index.rig.supply.rules
-    limit = limits.drop(rules)
     for circuit in survey.mains.circuits.values():
+        board = survey.mains.boards.get(circuit.board)
+        in_all = board is not None and board.drop is not None
+        limit = limits.drop(rules, in_all)
         if circuit.drop is None or circuit.drop_heavy is None or not limit.broken_by(circuit.drop_heavy):
             continue
-        board = survey.mains.boards.get(circuit.board)
         if board and board.drop_heavy is not None and limit.broken_by(board.drop_heavy):
             continue
         at_programme = limit.broken_by(circuit.drop)
         when, drop = ("At programme", circuit.drop) if at_programme else ("Driven hard", circuit.drop_heavy)
         cables = (
             f"supply cables from the origin to the end of {circuit.id} take"
-            if board and board.drop is not None
+            if in_all
             else f"the supply cable of {circuit.id} takes"
         )
-        whole = "advised for a branch, 5 % in all" if rules == "us" else "accepted"
+        branch = "advised in all" if in_all else "advised for a branch, 5 % in all"
+        whole = branch if rules == "us" else "accepted"
         yield Finding(
             "feed-drop",
             "warn" if at_programme else "note",

@@ -33,13 +33,20 @@ class Survey:
     """Of circuits and boards, those that can be checked."""
 
     def takes(self, circuit: str, amplifier: str) -> bool:
-        """Whether an amplifier may be put on a circuit at all: its lead gets there, and the cables pass their checks then too."""
+        """Whether an amplifier may be put on a circuit at all: its lead gets there, cables pass their checks then too, and
+        boards have room for it."""
         own = self.index.amplifiers[amplifier]
         reached = own.reaches or self.index.rack_of[amplifier].reaches
         current = self.mains.amplifiers[amplifier].programme_current
         above = self.index.boards_above(self.index.circuits[circuit])
         way = [self.cables[node] for node in (circuit, *(b.id for b in above)) if node in self.cables]
-        return (not reached or circuit in reached) and all(cable.holds(current) for cable in way)
+        there = self.index.circuits.get(own.circuit)
+        new = [board.id for board in above if there is None or board not in self.index.boards_above(there)]
+        return (
+            (not reached or circuit in reached)
+            and all(cable.holds(current) for cable in way)
+            and all(self.mains.boards[board].has_room(current) for board in new)
+        )
 
     @functools.cached_property
     def played(self) -> list[tuple[Feed, list[Branch]]]:

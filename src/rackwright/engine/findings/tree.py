@@ -176,6 +176,10 @@ def neutral_overloaded(survey: Survey) -> Iterator[Finding]:
 # --- residual current ---------------------------------------------------------------------------------
 
 
+def _milli(current: float) -> str:
+    return reading(1000 * current, "mA")
+
+
 @judges_rig
 def rcd_leakage(survey: Survey) -> Iterator[Finding]:
     """What leaks behind an RCD while all is well; one above another is reported where that one is not."""
@@ -195,8 +199,8 @@ def rcd_leakage(survey: Survey) -> Iterator[Finding]:
             "rcd-leakage",
             "warn",
             name,
-            f"Up to {reading(rcd.leakage, 'A')} leaks to earth behind the {reading(rcd.rating, 'A')} RCD of {name}, over the "
-            f"{reading(limit.value, 'A')} of {limit.why}: from {reading(least, 'A')} on it may trip.",
+            f"Up to {_milli(rcd.leakage)} leaks to earth behind the {_milli(rcd.rating)} RCD of {name}, over the "
+            f"{_milli(limit.value)} of {limit.why}: from {_milli(least)} on it may trip.",
             "Spread what leaks over more RCDs; measure with a leakage clamp. Never leave an RCD out.",
             rcd.leakage,
             limit,
@@ -227,7 +231,7 @@ def rcd_missing(survey: Survey) -> Iterator[Finding]:
             "rcd-missing",
             "warn",
             SUPPLY,
-            f"The rig stands outdoors or in the damp, and no RCD of {reading(limits.PERSONS, 'A')} or less is stated before "
+            f"The rig stands outdoors or in the damp, and no RCD of {_milli(limits.PERSONS)} or less is stated before "
             f"{listed(bare)}.",
             "Ask the electrician before anything is plugged in, and state the RCDs that there are.",
         )
@@ -300,6 +304,20 @@ def measured_over_programme(survey: Survey) -> Iterator[Finding]:
 
 
 @judges_rig
+def load_without_circuit(survey: Survey) -> Iterator[Finding]:
+    """What else there is and hangs nowhere yet, as amplifiers without a circuit are told."""
+    for load in survey.mains.loads.values():
+        if not load.circuit and load.state == "ok":
+            yield Finding(
+                "load-without-circuit",
+                "note",
+                load.id,
+                f"{load.id} is on no circuit; it draws {reading(load.programme_current, 'A')} on a single phase.",
+                "Say which circuit it hangs on: until then no breaker is held against it.",
+            )
+
+
+@judges_rig
 def mains_voltage(survey: Survey) -> Iterator[Finding]:
     """An amplifier on a circuit whose voltage its data sheet doesn't allow."""
     index = survey.index
@@ -328,7 +346,7 @@ def mains_voltage(survey: Survey) -> Iterator[Finding]:
 @judges_rig
 def board_drop(survey: Survey) -> Iterator[Finding]:
     """What is lost up to a board, where the way to the board before it loses less than is accepted."""
-    limit = limits.drop(survey.index.rig.supply.rules)
+    limit = limits.drop(survey.index.rig.supply.rules, in_all=True)
     for board in survey.mains.boards.values():
         if board.drop is None or board.drop_heavy is None or not limit.broken_by(board.drop_heavy):
             continue

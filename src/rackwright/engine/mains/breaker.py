@@ -28,11 +28,24 @@ def endurance(current: float, breaker: float, curve: Curve, rules: Rules) -> End
     """How long a breaker of rated current `breaker` (A) carries `current` (A)."""
     if current <= breaker:
         return Endurance(math.inf, math.inf, "carries it")
-    return (
-        _miniature(current / breaker, breaker, *BANDS[curve])
-        if rules == "iec"
-        else _moulded(current / breaker, breaker)
-    )
+    if rules == "us":
+        return _moulded(current / breaker, breaker)
+    if breaker > LARGEST_MINIATURE:
+        return _industrial(current / breaker)
+    return _miniature(current / breaker, breaker, *BANDS[curve])
+
+
+LARGEST_MINIATURE = 125.0
+"""A, up to which IEC 60898-1 goes: from memory."""
+
+
+def _industrial(over: float) -> Endurance:
+    """IEC 60947-2, from memory: holds 1.05 for two hours and trips within two at 1.30; its band is set by hand."""
+    if over >= 1.30:
+        return Endurance(0.0, 7200.0, "trips within two hours, perhaps within minutes")
+    if over > 1.05:
+        return Endurance(0.0, math.inf, "may trip within two hours, or not at all")
+    return Endurance(7200.0, math.inf, "may trip, though hardly within two hours")
 
 
 def _miniature(over: float, breaker: float, lower: float, upper: float) -> Endurance:

@@ -27,7 +27,8 @@ class Mains:
                 continue
             result = self.task.broken.circuits[circuit.id]
             most = max(stop * result.breaker, result.programme_current * (1 + criteria.GRAVER))
-            terms: list[tuple[int, float]] = []
+            loads = [self.task.broken.loads[name].programme_current for name in result.loads]
+            terms: list[tuple[int, float]] = [(self.columns.one, sum(loads))] if loads else []
             for name in result.amplifiers:
                 if name not in inside:
                     terms.append((self.columns.one, self.task.broken.amplifiers[name].programme_current))
