@@ -98,7 +98,7 @@ def test_the_first_is_the_first_in_order_and_the_last_is_to_leave_it(planned):
     assert "leave it" in plans[-1].roles
 
 
-@pytest.mark.parametrize("seed", [0, 1, 2, 20040, 20817, 20955, 21680, 21712])
+@pytest.mark.parametrize("seed", [0, 1, 2, 20040, 20817, 20955, 21680, 21712, 22586])
 def test_no_plan_of_two_moves_is_better(seed):
     """Against all moves in all orders; of many more rigs when run on request, of which some that once had better ones stand here."""
     rig, names = brute.small(seed)
@@ -260,6 +260,14 @@ def test_a_link_is_only_made_to_what_a_cable_reaches_and_never_to_what_hangs(pre
 
     assert told(links_to=("TOP-L3",)) == {"TOP-L3"}
     assert told(access="flown") == set()
+
+
+@pytest.mark.parametrize(("cable", "fits"), [("4x2.5", True), ("8x4", False), ("2x2.5", False)])
+def test_a_spare_line_has_the_plugs_for_where_it_goes(cable, fits):
+    """As many cores as the line that broke, or one for each pole: a lead of eight goes into no connector of four."""
+    spares = (Spare(cable=cable, length=Length.parse("10 m"), count=1),)
+    best = recover(replace(rigs.SOUND, spares=spares), ["L2"]).best
+    assert [move.kind for move in best.moves] == ["line"] * fits
 
 
 def test_a_limiter_comes_down_to_what_bears_least_on_its_feed():

@@ -14,7 +14,7 @@ from msgspec.structs import replace
 from rackwright.engine import network, outage
 from rackwright.engine.recovery.task import Task
 from rackwright.model.index import Index, pole_or_none
-from rackwright.model.rig import Line, Rewiring, Rig, Spare
+from rackwright.model.rig import Line, Rewiring, Spare
 
 
 class Load(NamedTuple):
@@ -159,8 +159,17 @@ def _unplugged(task: Task, home: str) -> Iterator[Variant]:
             yield Variant((move,), _varied(index, home, move))
 
 
-def _cables(rig: Rig) -> list[Spare]:
-    return [spare for spare in rig.spares if spare.cable and spare.count and spare.length]
+def _cables(index: Index, old: Line) -> list[Spare]:
+    """The spare lines that have the plugs for where a line goes: as many cores as it has, or one for each pole there.
+
+    Which plugs are on a spare is not stated: with fewer or more cores they are taken to be others.
+    """
+    fitting = index.cable_models[old.cable].cores, 2 * index.cabinet_connector(old.to).pole_pairs
+    return [
+        spare
+        for spare in index.rig.spares
+        if spare.cable and spare.count and spare.length and index.cable_models[spare.cable].cores in fitting
+    ]
 
 
 def _line_move(task: Task, cabinet: str, source: str, spare: Spare) -> Rewiring:
@@ -182,7 +191,7 @@ def _renewed(task: Task, home: str) -> Iterator[Variant]:
         ends = [name for name in (line.source, line.to) if name in index.cabinets]
         if not _in_reach(index, *ends) or index.cabinets[line.to].muted:
             continue
-        for spare in _cables(index.rig):
+        for spare in _cables(index, line):
             if spare.length and spare.length.value >= line.length.value:
                 move = _line_move(task, line.to, line.source, spare)
                 if any(loads := _varied(index, home, move)):
@@ -205,13 +214,13 @@ def _known_near(index: Index, cabinet: str) -> list[str]:
 def _links(task: Task, homes: Sequence[str]) -> Iterator[tuple[str, Variant]]:
     """The home and the variant of each link of a cabinet that has lost something to one that plays its feeds."""
     index = task.index
-    cables = _cables(index.rig)
     lost = dict.fromkeys(task.broken.sections[name].cabinet for name in task.lost)
-    for cabinet in lost if cables else ():
+    for cabinet in lost:
         if index.cabinets[cabinet].muted or cabinet not in index.line_to or not _in_reach(index, cabinet):
             continue
+        cables = _cables(index, index.line_to[cabinet])
         below, own = behind(index, cabinet), index.root(cabinet)
-        for neighbour in _neighbours(task, cabinet, homes):
+        for neighbour in _neighbours(task, cabinet, homes) if cables else ():
             if neighbour in below or index.lines_from.get(neighbour) or not _in_reach(index, neighbour):
                 continue
             for spare in cables:

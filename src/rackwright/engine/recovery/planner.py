@@ -42,7 +42,8 @@ UNSEARCHED = (
     "links more than one deep",
     "spare lines to what plays",
     "plugs that change places",
-    "modes and circuits of amplifiers that work",
+    "bridges of pairs of which both play",
+    "circuits of amplifiers that have power",
     "channels that a larger spare has over",
 )
 """Moves, or depths of them, that no plan is made of."""

@@ -114,7 +114,7 @@ class Channels:
         useful = {
             "dual": lame or idle or self.columns.wide,
             "parallel": lame,
-            "bridged": idle or (lame and single),
+            "bridged": idle or (single and (lame or self.columns.wide)),
         }
         return [mode for mode in MODES if mode != was and useful[mode]]
 
