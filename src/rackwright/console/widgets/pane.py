@@ -142,21 +142,28 @@ class Pane(ScrollView, can_focus=True):
         return max(10, self.scrollable_content_region.width - GUTTER)
 
     @property
+    def _now(self) -> _Laid:
+        """The rows at the width that there is: the toolkit works that out anew each time it is asked, which is dear."""
+        return self._lay(self.text_width)
+
+    @property
     def rows(self) -> Sequence[Row]:
         """The rows at the width that there is."""
-        return self._lay(self.text_width).rows
+        return self._now.rows
 
     @property
     def _usable(self) -> list[int]:
-        return self._lay(self.text_width).usable
+        return self._now.usable
 
     @property
     def cursor(self) -> int:
         """The row that the cursor is on, −1 where there is none."""
+        return self._cursor_in(self._now)
+
+    def _cursor_in(self, laid: _Laid) -> int:
         if isinstance(self._at, str):
-            return self._lay(self.text_width).at.get(self._at, -1)
-        usable = self._usable
-        return usable[min(self._at, len(usable) - 1)] if usable else -1
+            return laid.at.get(self._at, -1)
+        return laid.usable[min(self._at, len(laid.usable) - 1)] if laid.usable else -1
 
     @property
     def place(self) -> str:
@@ -166,14 +173,16 @@ class Pane(ScrollView, can_focus=True):
     @property
     def row(self) -> Row | None:
         """The row under the cursor, None where there is none in sight."""
-        index = self.cursor
-        return self.rows[index] if self._in_view(index) else None
+        laid = self._now
+        index = self._cursor_in(laid)
+        return laid.rows[index] if self._in_view(index) else None
 
     @property
     def nth(self) -> int:
         """The how-manieth of the rows that can be selected the cursor is on, from 0; −1 where it is on none."""
-        index = self.cursor
-        return self._usable.index(index) if index >= 0 else -1
+        laid = self._now
+        index = self._cursor_in(laid)
+        return laid.usable.index(index) if index >= 0 else -1
 
     def show(
         self,
@@ -203,15 +212,17 @@ class Pane(ScrollView, can_focus=True):
         _, _, width, height = self.scrollable_content_region
         if not height:
             return
-        beyond = self.covered if len(self.rows) > height - self.covered else 0
-        self.virtual_size = Size(width, max(len(self.rows) + beyond, height))
+        count = len(self.rows)
+        beyond = self.covered if count > height - self.covered else 0
+        self.virtual_size = Size(width, max(count + beyond, height))
         pairs = enumerate(zip_longest(self._looks(), before))
         if dirty := [Region(0, y, width, 1) for y, (new, old) in pairs if new != old]:
             self.refresh(*dirty)
         if self.reads:
             return
-        if (index := self.cursor) < 0:
-            index = next((i for i, row in enumerate(self.rows) if row.place in self.lit), -1)
+        laid = self._now
+        if (index := self._cursor_in(laid)) < 0:
+            index = next((i for i, row in enumerate(laid.rows) if row.place in self.lit), -1)
         if index >= 0:
             self._bring_into_view(index)
 
@@ -220,20 +231,22 @@ class Pane(ScrollView, can_focus=True):
         top, height = self.scroll_offset.y, self.scrollable_content_region.height
         if not height:
             return []
-        cursor = self.cursor
+        laid = self._now
+        cursor = self._cursor_in(laid)
         return [
             (row, index == cursor, row.place in self.lit, row.place in self.chosen)
-            for index, row in enumerate(self.rows[top : top + height], top)
+            for index, row in enumerate(laid.rows[top : top + height], top)
         ]
 
     def render_line(self, y: int) -> Strip:
         """One line of the pane, as Textual asks for it."""
         index = y + self.scroll_offset.y
         width = self.scrollable_content_region.width
-        if not 0 <= index < len(self.rows):
+        laid = self._now
+        if not 0 <= index < len(laid.rows):
             return Strip.blank(width)
-        row = self.rows[index]
-        lit, chosen, here = row.place in self.lit, row.place in self.chosen, index == self.cursor
+        row = laid.rows[index]
+        lit, chosen, here = row.place in self.lit, row.place in self.chosen, index == self._cursor_in(laid)
         sign = (
             self.glyphs.cursor
             if here
