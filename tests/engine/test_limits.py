@@ -92,3 +92,16 @@ def test_at_the_limit_is_within_it(limit: Limit, inside: float, past: float) -> 
     assert limit.margin(inside) == pytest.approx(0.0)
     assert limit.broken_by(past)
     assert limit.margin(past) < 0
+
+
+def test_a_run_bears_what_its_weakest_part_does() -> None:
+    run = CHANNEL.roots[0]
+    least = min(
+        run.cable.max_current.value, run.near_connector.max_current.value, run.far_connector.max_current.value
+    )
+    assert limits.run_current(run).value == least < max(each.value for each in limits.run_currents(run))
+
+
+def test_a_voltage_at_the_edge_of_a_class_is_in_it() -> None:
+    """IEC 62368-1 Table E.1, from memory: ES2 up to 120 V, so that at 120 V only the 71 V of ES1 are passed."""
+    assert [limits.touch_voltage(volts).value for volts in (72.0, 120.0, 120.1)] == [71.0, 71.0, 120.0]
