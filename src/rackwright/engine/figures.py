@@ -308,7 +308,9 @@ def of_rack(assessment: "Assessed", rack: str) -> tuple[Shown, ...]:
 def of_phase(assessment: "Assessed", phase: str) -> tuple[Shown, ...]:
     """The figures of a phase; none where it carries nothing."""
     found = [result for result in assessment.phases.values() if result.id == phase]
-    return _plain(PHASE_FIGURES, found[0], {}) if found else ()
+    rating = assessment.supply.rating
+    held = dict.fromkeys(("programme_current", "heavy_current"), limits.intake(rating)) if rating else {}
+    return _plain(PHASE_FIGURES, found[0], held) if found else ()
 
 
 def of_supply(assessment: "Assessed") -> tuple[Shown, ...]:

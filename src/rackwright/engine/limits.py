@@ -115,6 +115,11 @@ def loading_near(rules: Rules) -> Limit:
     return Limit("at most", 0.8, loading_stop(rules).why)
 
 
+def intake(rating: float) -> Limit:
+    """A, on the current of a phase."""
+    return Limit("at most", rating, "rating of the intake")
+
+
 def loading_heavy() -> Limit:
     """On the current driven hard over the breaker."""
     return Limit("at most", 1.0, "the breaker")

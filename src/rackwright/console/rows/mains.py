@@ -16,7 +16,7 @@ from rackwright.units import Current, reading
 from rackwright.units.formatting import whole_percent
 from rackwright.units.text_table import wrap
 
-PHASE, DEVICE, FULL, RCD, MARK = 8, 7, 12, 8, 7
+PHASE, DEVICE, FULL, RCD, MARK = 8, 7, 13, 10, 7
 """Cells of the columns beside the name: phases, rating and curve, a bar with its figure, RCD, severity or `failed`."""
 BESIDE = PHASE + DEVICE + 2 * FULL + RCD + MARK + 5
 LEAST_NAME = 10
@@ -79,7 +79,7 @@ class _Tree:
             case Board() | Circuit():
                 rating = thing.rating if isinstance(thing, Board) else thing.breaker
                 rated, phases = _rated(rating, thing.curve), "-".join(self.index.phases_at(thing))
-                told, rcd = _cable(thing.supply_cable), str(thing.rcd or "")
+                told, rcd = _cable(thing.supply_cable), self._leakage(thing.id)
                 yield self._row(thing.id, lead, told, thing.id, phases, rated, rcd)
                 on_it = self._fed(thing.id) if isinstance(thing, Board) else self.hanging(thing.id)
                 if isinstance(thing, Circuit) and thing.measured:
@@ -90,8 +90,12 @@ class _Tree:
             case Amplifier():
                 yield self._row(thing.id, lead, thing.model, thing.id)
             case Load():
-                told = f"{thing.power or thing.current} {thing.name}".rstrip()
-                yield self._row(thing.id, lead, told, thing.id)
+                yield self._row(thing.id, lead, thing.name, thing.id)
+
+    def _leakage(self, place: str) -> str:
+        """What leaks behind an RCD, of its rating."""
+        rcd = self.assessment.rcds.get(place)
+        return f"{1000 * rcd.leakage:.0f}/{1000 * rcd.rating:.0f} mA" if rcd else ""
 
     def hanging(self, circuit: str) -> Sequence[Node]:
         """The amplifiers and other loads on a circuit; those on none where empty."""
@@ -153,12 +157,11 @@ class _Tree:
         shown = {
             each.figure.name: each for _, group in results.groups(self.assessment, place) for each in group
         }
-        pair = next(
-            (pair for pair in _FIGURES if pair[0] in shown and shown[pair[0]].value is not None), None
-        )
-        if pair is None:
+        pairs = ([shown[name] for name in pair if name in shown] for pair in _FIGURES)
+        known = next((pair for pair in pairs if pair and pair[0].value is not None), None)
+        if known is None:
             return [(" " * (2 * FULL + 1), "")]
-        return [*self._figure(shown[pair[0]]), (" ", ""), *self._figure(shown[pair[1]])]
+        return [*self._figure(known[0]), (" ", ""), *self._figure(known[-1])]
 
     def _figure(self, shown: Shown) -> list[Part]:
         value = shown.value or 0.0
@@ -172,9 +175,9 @@ _FIGURES = (
     ("loading", "loading_heavy"),
     ("generator_loading", "generator_loading_heavy"),
     ("programme_current", "heavy_current"),
-    ("apparent", "apparent_heavy"),
+    ("fullest", "fullest_heavy"),
 )
-"""What says how full a node is, at both duties: the first that it has."""
+"""What says how full a node is, at both duties: the first that it has. A load draws the same at both."""
 
 
 def _rated(current: Current | None, curve: str) -> str:
