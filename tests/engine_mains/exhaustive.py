@@ -5,21 +5,23 @@ Holds the order that arrangements are compared in, worked out here from what `ch
 
 import itertools
 import random
+from typing import Any
+
+from msgspec.structs import replace
 
 from rackwright.engine import limits
 from rackwright.engine.assess import Assessed, assess
 from rackwright.model import edits
-from rackwright.model.rig import PHASES, Circuit, Rig, SupplyCable
+from rackwright.model.rig import PHASES, Board, Circuit, Rig, SupplyCable
 from rackwright.units import ApparentPower, ConductorSize, Current, Length
 
 from .rigs import amplifier, rig
 
 GRAVE = {"stop": 3, "warn": 2, "note": 1}
-LOADING = ("circuit-overloaded", "circuit-near-limit", "circuit-heavy-overload")
 CODES = (
-    "circuit-overloaded", "circuit-near-limit", "circuit-heavy-overload", "circuit-failed", "circuit-empty", "feed-drop",
+     "circuit-failed", "circuit-empty", "feed-drop",
     "inrush-over-band", "amplifier-without-circuit", "phases-uneven", "generator-overloaded", "generator-near-limit",
-    "supply-voltage-low",
+    "supply-voltage-low", "neutral-overloaded",
 )  # fmt: skip
 GENERATOR = ("generator-overloaded", "generator-near-limit")
 
@@ -27,6 +29,11 @@ GENERATOR = ("generator-overloaded", "generator-near-limit")
 def random_rig(seed: int, amplifiers: int = 4, circuits: int = 3) -> Rig:
     """Up to so many amplifiers on up to so many circuits, of which some are dead, thin, on a generator or out of reach."""
     of = random.Random(seed)
+    boards = (
+        (Board(id="D1", rating=Current.parse(of.choice(["4 A", "6 A", "10 A"]))),)
+        if of.random() < 0.3
+        else ()
+    )
     cables = (None, None, SupplyCable(length=Length.parse("60 m"), size=ConductorSize.parse("1.5 mm2")))
     made = tuple(
         Circuit(
@@ -36,6 +43,7 @@ def random_rig(seed: int, amplifiers: int = 4, circuits: int = 3) -> Rig:
             curve=of.choice(["B", "C", "D"]),
             supply_cable=of.choice(cables),
             state="failed" if n and of.random() < 0.2 else "ok",
+            board="D1" if boards and of.random() < 0.6 else "",
         )
         for n in range(of.randint(1, circuits))
     )
@@ -49,19 +57,32 @@ def random_rig(seed: int, amplifiers: int = 4, circuits: int = 3) -> Rig:
         )
         for n in range(of.randint(1, amplifiers))
     ]
-    generator = (
-        {"generator": ApparentPower.parse(of.choice(["1500 VA", "4 kVA"]))} if of.random() < 0.3 else {}
-    )
-    return rig(made, *hung, rules=of.choice(["iec", "iec", "us"]), **generator)
+    supply: dict[str, Any] = {"rules": of.choice(["iec", "iec", "us"])}
+    if of.random() < 0.3:
+        supply["generator"] = ApparentPower.parse(of.choice(["1500 VA", "4 kVA"]))
+    if of.random() < 0.2:
+        supply["rating"] = Current.parse(of.choice(["4 A", "6 A", "10 A"]))
+    return replace(rig(made, *hung, **supply), boards=boards)
 
 
 def findings(assessed: Assessed) -> dict[tuple[str, str], int]:
-    """How grave what is found on the mains is, by what it is about and where; the neutral's share of evening is left out."""
+    """How grave what is found on the mains is, by what it is about and where; the neutral's share of evening is left out.
+
+    Of a loading what it is, whether `check` reports it there or at a cause below it.
+    """
+    rules = assessed.index.rig.supply.rules
     told: dict[tuple[str, str], int] = {}
     for f in assessed.findings:
         if f.code in CODES:
-            code = LOADING[0] if f.code in LOADING else GENERATOR[0] if f.code in GENERATOR else f.code
+            code = GENERATOR[0] if f.code in GENERATOR else f.code
             told[code, f.at] = max(told.get((code, f.at), 0), GRAVE[f.severity])
+    for point in points(assessed):
+        hard = point.loading_heavy
+        sure = hard > 1.45 if rules == "iec" else hard >= 1.35
+        warned = point.loading > limits.loading_near(rules).value or sure
+        stop = point.loading > limits.loading_stop(rules).value
+        if grave := 3 if stop else 2 if warned else int(hard > 1):
+            told["loading", getattr(point, "id", "supply")] = grave
     return told
 
 
@@ -71,13 +92,25 @@ def added(before: Assessed, after: Assessed) -> list[int]:
     return [grave for key, grave in findings(after).items() if was.get(key, 0) < grave]
 
 
+def points(assessed: Assessed) -> list[Any]:
+    """Whatever has a loading: circuits, boards, the intake."""
+    every = (*assessed.circuits.values(), *assessed.boards.values(), assessed.supply)
+    return [point for point in every if point.loading is not None]
+
+
+def generator_loading(assessed: Assessed, duty: str) -> float:
+    """By its kVA or its kW, whichever is more."""
+    return max(getattr(assessed.supply, f"generator{kind}_loading{duty}") or 0.0 for kind in ("", "_real"))
+
+
 def allowed(before: Assessed, after: Assessed) -> bool:
     """Whether each finding added is less grave than one fixed, and nothing gets further past a stop."""
     stop = limits.loading_stop(before.index.rig.supply.rules).value
     held = all(
-        c.loading <= max(stop, before.circuits[name].loading) + 1e-9 for name, c in after.circuits.items()
+        now.loading <= max(stop, was.loading) + 1e-9
+        for was, now in zip(points(before), points(after), strict=True)
     )
-    generated, today = after.supply.generator_loading or 0, before.supply.generator_loading or 0
+    generated, today = (generator_loading(each, "") for each in (after, before))
     fixed = max(added(after, before), default=0)
     new = max(added(before, after), default=0)
     return (not new or new < fixed) and held and generated <= max(1, today) + 1e-9
@@ -101,11 +134,11 @@ def worth(before: Assessed, after: Assessed, unplaced: int, moves: int) -> tuple
     new = added(before, after)
     figures = (
         unplaced,
-        sum(past(c.loading, stop) for c in live) + past(supply.generator_loading, 1.0),
+        sum(past(c.loading, stop) for c in points(after)) + past(generator_loading(after, ""), 1.0),
         new.count(2),
-        sum(past(c.loading, near) for c in live),
-        sum(past(c.loading_heavy, 1.0) for c in live),
-        max(past(supply.generator_loading, 0.8), past(supply.generator_loading_heavy, 1.0)),
+        sum(past(c.loading, near) for c in points(after)),
+        sum(past(c.loading_heavy, 1.0) for c in points(after)),
+        max(past(generator_loading(after, ""), 0.8), past(generator_loading(after, "_heavy"), 1.0)),
         sum(past(c.drop, drop) for c in live),
         sum(
             max(

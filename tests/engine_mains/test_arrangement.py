@@ -6,13 +6,14 @@ from msgspec.structs import replace
 from rackwright.engine import limits
 from rackwright.engine.allocation import arrangement
 from rackwright.engine.allocation.arrangement import ArrangementError, Move
-from rackwright.engine.assess import assess
+from rackwright.engine.assess import Assessed, assess
 from rackwright.model import edits
-from rackwright.model.rig import PHASES
+from rackwright.model.rig import PHASES, Board, Load, Rig
+from rackwright.units import Current, Voltage
 from rigs import circuit
 
 from .exhaustive import allowed, best, random_rig, worth
-from .rigs import amplifier, rig
+from .rigs import KILO, amplifier, rig
 
 
 @pytest.mark.parametrize("seed", range(40))
@@ -139,3 +140,66 @@ DEAD = (replace(CIRCUITS[0], state="failed"),)
 def test_nothing_to_arrange_is_said(nothing):
     with pytest.raises(ArrangementError, match="first"):
         arrangement.propose(assess(nothing))
+
+
+# --- boards, and what may hang where ------------------------------------------------------------------
+
+
+def on_boards(*hung: str, **more: object) -> Rig:
+    """P1 and P2 on board D1 of 16 A, P3 from the supply; curve D so that inrush is no matter; amplifiers of 2.49 A."""
+    circuits = tuple(
+        replace(circuit(f"P{n}", "32 A", curve="D"), board="D1" if n < 3 else "") for n in (1, 2, 3)
+    )
+    board = Board(id="D1", rating=Current.parse("16 A"), **more)
+    return replace(rig(circuits, *(amplifier(f"A{n}", at) for n, at in enumerate(hung))), boards=(board,))
+
+
+def told(assessed: Assessed, code: str) -> list[str]:
+    return [finding.at for finding in assessed.findings if finding.code == code]
+
+
+def test_a_board_that_is_overloaded_is_relieved_by_what_hangs_elsewhere():
+    """Seven of 2.49 A are 17.4 A; 80 % of 16 A are 12.8 A: two must leave the board, and driven hard (5.97 A) five."""
+    before = assess(on_boards(*["P1"] * 4, *["P2"] * 3))
+    assert told(before, "board-overloaded") == ["D1"]
+    made = arrangement.propose(before)
+    assert {move.to for move in made.moves} == {"P3"}
+    assert len(made.moves) == 5
+    assert not [f for f in made.assessment.findings if f.code.startswith("board-")]
+
+
+def test_no_arrangement_overloads_the_board_above():
+    """P3 is over its 32 A driven hard with six; the board takes two driven hard, so that one of P1 and P2 is not enough."""
+    before = assess(on_boards(*["P3"] * 6))
+    made = arrangement.propose(before)
+    assert made.moves
+    assert not [f for f in made.assessment.findings if f.code.startswith("board-")]
+
+
+def test_no_advised_move_overloads_the_board_above():
+    """P3 has 16 A here; P2 has room, but the board that feeds it carries 14 A of lights."""
+    full = on_boards(*["P3"] * 7)
+    tight = tuple(replace(c, breaker=Current.parse("16 A")) if c.id == "P3" else c for c in full.circuits)
+    lights = Load(id="LIGHTS", circuit="P1", current=Current.parse("14 A"))
+    free, filled = (assess(replace(full, circuits=tight, loads=loads)) for loads in ((), (lights,)))
+    advice = [
+        next(f.advice for f in each.findings if f.code == "circuit-overloaded") for each in (free, filled)
+    ]
+    assert advice[0].startswith("Move ")
+    assert advice[1].startswith("Ask for another circuit")
+
+
+def test_what_hangs_below_a_dead_board_goes_elsewhere():
+    made = arrangement.propose(assess(on_boards("P1", "P2", "P3", state="failed")))
+    assert {(move.amplifier, move.to) for move in made.moves} == {("A0", "P3"), ("A1", "P3")}
+
+
+def test_an_amplifier_goes_nowhere_where_its_mains_voltage_is_not():
+    """P2 is line to line: 398 V for an amplifier of 100 to 240 V."""
+    model = replace(KILO, mains=(Voltage.parse("100 V"), Voltage.parse("240 V")))
+    two = (circuit("P1", "16 A", curve="D"), replace(circuit("P2", "32 A", curve="D"), phase="L2-L3"))
+    full = rig(two, *(amplifier(f"A{n}", "P1") for n in range(7)), phases=3)
+    narrow = replace(full, equipment=replace(full.equipment, amplifiers=(model,)))
+    assert arrangement.propose(assess(full)).moves
+    assert not arrangement.propose(assess(narrow)).moves
+    assert "to P2" not in next(f.advice for f in assess(narrow).findings if f.code == "circuit-overloaded")

@@ -349,10 +349,6 @@ class BoardResult(Whole, frozen=True, kw_only=True, gc=False):
         """Whether it has power."""
         return self.state == "ok"
 
-    def has_room(self, current: float) -> bool:
-        """Whether so much more (A) leaves it within four fifths of its rating, on any phase: common practice, no source."""
-        return self.rating is None or self.fullest + current <= 0.8 * self.rating
-
 
 class RcdResult(Struct, frozen=True, kw_only=True, gc=False):
     """A residual-current device with what leaks behind it."""

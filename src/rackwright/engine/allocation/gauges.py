@@ -4,22 +4,23 @@ Taken from an assessment, whose figures and limits are those that the findings j
 grave each limit is; which arrangement is best is found by `arrangement`.
 """
 
-import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import Literal, NamedTuple, TypeAlias
+from collections.abc import Mapping
+from typing import Literal, NamedTuple, TypeAlias, get_args
 
-from rackwright.engine import limits, mains
-from rackwright.engine.assess import Assessed
-from rackwright.engine.mains.breaker import Curve
-from rackwright.engine.results import SEVERITIES, AmplifierResult, CircuitResult, Severity
-from rackwright.model.mains import phases_of
-from rackwright.model.rig import PHASES
+from rackwright.engine import limits
+from rackwright.engine.results import (
+    SEVERITIES,
+    Severity,
+)
 
-Figure: TypeAlias = Literal["programme", "heavy", "inrush"]
+Figure: TypeAlias = Literal["programme", "heavy", "inrush", "leakage", "power", "heavy_power"]
+"""Amperes at each duty, of inrush and to earth; watts at each duty."""
 Places: TypeAlias = Mapping[str, str]
 """Amplifier → its circuit; empty where it has no power."""
+Levels: TypeAlias = dict[tuple[str, str], Severity]
+"""How grave what is found is, by place and what it is about."""
 Criterion: TypeAlias = Literal[
-    "unplaced", "over", "new_warnings", "near", "heavy", "generator", "drop", "voltage", "uneven", "inrush", "drop_heavy",
+    "unplaced", "over", "new_warnings", "near", "heavy", "generator", "leakage", "drop", "voltage", "uneven", "inrush", "drop_heavy",
     "new_notes", "moves", "worst", "imbalance",
 ]  # fmt: skip
 
@@ -46,6 +47,8 @@ class Worth(NamedTuple):
     """Driven hard, past the breaker."""
     generator: float = 0.0
     """Past what is comfortable, or driven hard past its rating."""
+    leakage: float = 0.0
+    """To earth, over what an RCD should carry standing."""
     drop: float = 0.0
     """% that supply cables take past what is accepted."""
     voltage: float = 0.0
@@ -73,15 +76,18 @@ CRITERIA: tuple[Criterion, ...] = Worth._fields  # type: ignore[assignment]
 
 
 class Draw(NamedTuple):
-    """What an amplifier takes of a circuit, A."""
+    """What an amplifier takes of a circuit."""
 
     programme: float
     heavy: float
     inrush: float
+    leakage: float
+    power: float
+    heavy_power: float
 
     def of(self, figure: Figure) -> float:
         """One of the figures by its name."""
-        return self.programme if figure == "programme" else self.heavy if figure == "heavy" else self.inrush
+        return float(getattr(self, figure))
 
 
 class Movable(NamedTuple):
@@ -145,13 +151,13 @@ class Task(NamedTuple):
 
     def values(self, places: Places) -> list[float]:
         """What each gauge shows."""
-        sums = {figure: self.sums(places, figure) for figure in ("programme", "heavy", "inrush")}
+        sums = {figure: self.sums(places, figure) for figure in get_args(Figure)}
         return [
             gauge.rest + sum([factor * sums[gauge.figure][c] for c, factor in gauge.circuits.items()])
             for gauge in self.gauges
         ]
 
-    def levels(self, places: Places) -> dict[tuple[str, str], Severity]:
+    def levels(self, places: Places) -> Levels:
         """How grave what is found is, by place and family; nothing where all is within."""
         found: dict[tuple[str, str], Severity] = {}
         for gauge, value in zip(self.gauges, self.values(places), strict=True):
@@ -199,145 +205,6 @@ class Task(NamedTuple):
         return Worth(**sums)
 
 
-def graver(one: Severity, other: Severity) -> bool:
-    """Whether one severity is graver than the other."""
-    return SEVERITIES.index(one) < SEVERITIES.index(other)
-
-
-# --- taken from an assessment ---------------------------------------------------------------------------
-
-
-def task(assessment: Assessed) -> Task:
-    """What there is to arrange."""
-    live = {circuit.id: circuit for circuit in assessment.circuits.values() if circuit.live}
-    movables = tuple([_movable(assessment, live, amplifier) for amplifier in assessment.amplifiers.values()])
-    on: dict[str, list[Draw]] = {name: [] for name in live}
-    for movable in movables:
-        if movable.home:
-            on[movable.home].append(movable.draws[movable.home])
-    fixed = {
-        name: max(0.0, circuit.programme_current - sum([draw.programme for draw in on[name]]))
-        for name, circuit in live.items()
-    }
-    three = assessment.supply.phases == 3
-    phases = tuple(
-        [(phase, frozenset([c.id for c in live.values() if phase in phases_of(c.phase)])) for phase in PHASES]
-    )
-    gauges = [
-        gauge for circuit in live.values() for gauge in _of_circuit(assessment, circuit, on[circuit.id])
-    ]
-    gauges += _of_generator(assessment, live, phases if three else ())
-    return Task(
-        movables=movables,
-        gauges=tuple(gauges),
-        breakers={name: circuit.breaker for name, circuit in live.items()},
-        fixed={name: rest if rest > EQUAL else 0.0 for name, rest in fixed.items()},
-        phases=phases if three else (),
-        uneven="note" if assessment.supply.generator is None else "warn",
-    )
-
-
-def _movable(assessment: Assessed, live: Mapping[str, CircuitResult], amplifier: AmplifierResult) -> Movable:
-    index = assessment.index
-    own = index.amplifiers[amplifier.id]
-    reached = own.reaches or index.rack_of[amplifier.id].reaches
-    home = amplifier.circuit if amplifier.circuit in live else ""
-    draw = Draw(amplifier.programme_current, amplifier.heavy_current, amplifier.inrush)
-    barred = mains.barred(index, assessment.cables)
-    draws = {
-        name: draw
-        for name in live
-        if name == home or (name not in barred and (not reached or name in reached))
-    }
-    return Movable(amplifier.id, home, amplifier.circuit, draws)
-
-
-def _of_circuit(assessment: Assessed, circuit: CircuitResult, on: Sequence[Draw]) -> Iterator[Gauge]:
-    supply = assessment.index.rig.supply
-    curve = assessment.index.circuits[circuit.id].curve
-
-    def gauge(
-        family: str,
-        severity: Severity,
-        criterion: Criterion | None,
-        figure: Figure,
-        limit: float,
-        scale: float = circuit.breaker,
-    ) -> Gauge:
-        today = {
-            "programme": circuit.programme_current,
-            "heavy": circuit.heavy_current,
-            "inrush": circuit.inrush,
-        }
-        rest = max(0.0, today[figure] - sum([draw.of(figure) for draw in on]))
-        return Gauge(circuit.id, family, severity, criterion, figure, {circuit.id: 1.0}, rest, limit, scale)
-
-    breaker = circuit.breaker
-    yield gauge("loading", "stop", "over", "programme", limits.loading_stop(supply.rules).value * breaker)
-    yield gauge("loading", "warn", "near", "programme", limits.loading_near(supply.rules).value * breaker)
-    yield gauge("loading", "note", "heavy", "heavy", limits.loading_heavy().value * breaker)
-    yield gauge("loading", "warn", None, "heavy", _sure_to_trip(breaker, curve, supply.rules))
-    yield gauge("inrush", "warn", "inrush", "inrush", limits.inrush(circuit).value, 1.0)
-    cable = assessment.cables.get(circuit.id)
-    if cable and cable.capacity.ratings and cable.capacity.drum and not cable.barred:
-        yield gauge("cable", "stop", "over", "programme", cable.capacity.highest)
-    if resistance := mains.supply_cable_resistance(assessment.index.circuits[circuit.id], supply):
-        percent = supply.voltage.value / 100 / resistance
-        most = limits.drop(supply.rules).value * percent
-        yield gauge("drop", "warn", "drop", "programme", most, percent)
-        yield gauge("drop", "note", "drop_heavy", "heavy", most, percent)
-
-
-def _sure_to_trip(breaker: float, curve: Curve, rules: mains.Rules) -> float:
-    """A, from which a breaker trips in the end."""
-    tried = (1.30, 1.35, 1.45)
-    sure = (
-        r
-        for r in tried
-        if math.isfinite(mains.endurance(r * breaker * (1 + 1e-9), breaker, curve, rules).longest)
-    )
-    return next(sure, tried[-1]) * breaker
-
-
-def _of_generator(
-    assessment: Assessed, live: Iterable[str], phases: Sequence[tuple[str, frozenset[str]]]
-) -> Iterator[Gauge]:
-    """Each phase as if all carried what it does, and the whole, which no arrangement changes."""
-    supply = assessment.index.rig.supply
-    if supply.generator is None:
-        return
-    full = supply.generator.value / supply.voltage.value
-    amplifiers = assessment.amplifiers.values()
-    programme = sum([amplifier.programme_current for amplifier in amplifiers])
-    heavy = sum([amplifier.heavy_current for amplifier in amplifiers])
-    yield from _generator({}, programme, heavy, full)
-    for _, circuits in phases:
-        yield from _generator(dict.fromkeys(circuits, 1.0), 0.0, 0.0, full / 3)
-    if not phases:
-        yield from _voltage(assessment, live, heavy / full)
-
-
-def _voltage(assessment: Assessed, live: Iterable[str], loading: float) -> Iterator[Gauge]:
-    """%, that a generator on one phase and a supply cable take driven hard; past its rating it takes what it does there."""
-    supply = assessment.index.rig.supply
-    dip, least = 100 * supply.generator_dip * min(loading, 1.0), limits.lowest_voltage().value
-    for name in live:
-        resistance = mains.supply_cable_resistance(assessment.index.circuits[name], supply) or 0.0
-        lost = {name: 100 * resistance / supply.voltage.value}
-        if dip <= least:
-            yield Gauge(name, "voltage", "warn", "voltage", "heavy", lost, dip, least, 1.0)
-
-
-def _generator(
-    circuits: Mapping[str, float], programme: float, heavy: float, rating: float
-) -> Iterator[Gauge]:
-    limit, hard = limits.generator_near().value, limits.generator_full().value
-    rows: tuple[tuple[Severity, Criterion, Figure, float, float], ...] = (
-        ("stop", "over", "programme", programme, 1.0),
-        ("warn", "generator", "programme", programme, limit),
-        ("warn", "generator", "heavy", heavy, hard),
-    )
-    for severity, criterion, figure, rest, share in rows:
-        yield Gauge(
-            "supply", "generator", severity, criterion, figure, circuits, rest, share * rating, rating
-        )
+def graver(one: Severity, other: Severity | None) -> bool:
+    """Whether one severity is graver than the other; than nothing each is."""
+    return other is None or SEVERITIES.index(one) < SEVERITIES.index(other)

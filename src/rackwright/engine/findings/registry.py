@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from rackwright.engine.channel import Branch
+from rackwright.engine.circuit_room import takes
 from rackwright.engine.mains import Cable, Mains
 from rackwright.engine.results import SEVERITIES, Finding, SectionResult, TouchResult
 from rackwright.model.equipment import Section
@@ -33,20 +34,8 @@ class Survey:
     """Of circuits and boards, those that can be checked."""
 
     def takes(self, circuit: str, amplifier: str) -> bool:
-        """Whether an amplifier may be put on a circuit at all: its lead gets there, cables pass their checks then too, and
-        boards have room for it."""
-        own = self.index.amplifiers[amplifier]
-        reached = own.reaches or self.index.rack_of[amplifier].reaches
-        current = self.mains.amplifiers[amplifier].programme_current
-        above = self.index.boards_above(self.index.circuits[circuit])
-        way = [self.cables[node] for node in (circuit, *(b.id for b in above)) if node in self.cables]
-        there = self.index.circuits.get(own.circuit)
-        new = [board.id for board in above if there is None or board not in self.index.boards_above(there)]
-        return (
-            (not reached or circuit in reached)
-            and all(cable.holds(current) for cable in way)
-            and all(self.mains.boards[board].has_room(current) for board in new)
-        )
+        """Whether an amplifier may be put on a circuit: everything on the way passes its checks then too."""
+        return takes(self.index, self.mains, self.cables, amplifier, circuit)
 
     @functools.cached_property
     def played(self) -> list[tuple[Feed, list[Branch]]]:

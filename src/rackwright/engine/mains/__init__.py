@@ -7,6 +7,7 @@ ought to hang where (`allocation`), nor what is too much (`findings.power`).
 from rackwright.engine.mains.breaker import BANDS, Endurance, Rules, breaker_source, endurance
 from rackwright.engine.mains.cables import Cable, barred
 from rackwright.engine.mains.circuit import (
+    drop_share,
     of_circuit,
     supply_cable_drop,
     supply_cable_resistance,
@@ -56,6 +57,7 @@ __all__ = [
     "across",
     "barred",
     "breaker_source",
+    "drop_share",
     "endurance",
     "flowing",
     "flows_of",

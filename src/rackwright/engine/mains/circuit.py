@@ -30,9 +30,7 @@ def of_circuit(
     sums = total(carried)
     breaker, voltage = circuit.breaker.value, supply.voltage.value
     resistance = supply_cable_resistance(circuit, supply)
-    count, split = len(phases_of(circuit.phase)), supply.phases == 2
-    # there and back is the loop; on three phases alike nothing comes back; line to line there is more voltage
-    share = 1.0 if count == 1 else 0.5 if count == 3 or split else 3**-0.5
+    share = drop_share(circuit, supply)
     drops = [
         None if resistance is None else share * supply_cable_drop(sums[duty], resistance, voltage)
         for duty in ("programme_current", "heavy_current")
@@ -58,6 +56,15 @@ def of_circuit(
         measured=measured,
         **sums,
     )
+
+
+def drop_share(circuit: Circuit, supply: Supply) -> float:
+    """What of the single-phase drop a circuit has.
+
+    There and back is the loop; on three phases alike nothing comes back; line to line there is more voltage.
+    """
+    count = len(phases_of(circuit.phase))
+    return 1.0 if count == 1 else 0.5 if count == 3 or supply.phases == 2 else 3**-0.5
 
 
 def supply_cable_resistance(thing: Circuit | Board, supply: Supply) -> float | None:

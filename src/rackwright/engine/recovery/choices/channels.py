@@ -7,6 +7,7 @@ from rackwright.engine import amplifier as source
 from rackwright.engine import mains, outage
 from rackwright.engine.allocation.program import Terms
 from rackwright.engine.channel import output_of
+from rackwright.engine.circuit_room import may_hang
 from rackwright.engine.recovery.choices.columns import Columns, Setting
 from rackwright.engine.recovery.loads import Load
 from rackwright.model.rig import MODES, Amplifier, Mode, Rewiring, channel_name
@@ -132,12 +133,9 @@ class Channels:
         column = self.program.column()
         options = {amplifier.circuit: column}
         if outage.of_power(index, amplifier):
-            rack = index.rack_of[amplifier.id]
-            reached = amplifier.reaches or rack.reaches
             barred = mains.barred(index, self.task.broken.cables)
             for circuit in index.rig.circuits:
-                unfit = outage.of_circuit(index, circuit) or circuit.id in barred
-                if unfit or (reached and circuit.id not in reached):
+                if outage.of_circuit(index, circuit) or not may_hang(index, barred, amplifier.id, circuit.id):
                     continue
                 move = Rewiring(kind="circuit", at=amplifier.id, old=amplifier.circuit, new=circuit.id)
                 options[circuit.id] = self.columns.add(move)

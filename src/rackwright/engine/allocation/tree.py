@@ -1,0 +1,258 @@
+"""The gauges of a rig's mains: every breaker, device, cable, RCD and generator, read from an assessment with the limits of `check`.
+
+Holds what each limit is a sum of. What an arrangement is worth by them is `gauges`'s.
+"""
+
+import math
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import NamedTuple
+
+from rackwright.engine import limits, mains
+from rackwright.engine.allocation.gauges import EQUAL, Criterion, Draw, Figure, Gauge, Movable, Task
+from rackwright.engine.assess import Assessed
+from rackwright.engine.circuit_room import currents_on, may_hang
+from rackwright.engine.mains.breaker import Curve
+from rackwright.engine.results import (
+    AmplifierResult,
+    CircuitResult,
+    LineCurrent,
+    PhaseResult,
+    Severity,
+)
+from rackwright.model.rig import PHASES
+
+
+def task(assessment: Assessed) -> Task:
+    """What there is to arrange."""
+    live = {circuit.id: circuit for circuit in assessment.circuits.values() if circuit.live}
+    barred = mains.barred(assessment.index, assessment.cables)
+    movables = tuple([_movable(assessment, live, barred, a) for a in assessment.amplifiers.values()])
+    on: dict[str, list[Draw]] = {name: [] for name in live}
+    for movable in movables:
+        if movable.home:
+            on[movable.home].append(movable.draws[movable.home])
+    fixed = {
+        name: max(0.0, circuit.programme_current - sum([draw.programme for draw in on[name]]))
+        for name, circuit in live.items()
+    }
+    count = assessment.supply.phases
+    phases = tuple(
+        [
+            (p, frozenset([c.id for c in live.values() if p in c.phases]))
+            for p in PHASES[: count if count > 1 else 0]
+        ]
+    )
+    view = _View(assessment, live, on)
+    gauges = [
+        *(gauge for circuit in live.values() for gauge in view.of_circuit(circuit)),
+        *view.of_points(),
+        *view.of_rcds(),
+        *view.of_generator(phases),
+    ]
+    return Task(
+        movables=movables,
+        gauges=tuple(gauges),
+        breakers={name: circuit.breaker for name, circuit in live.items()},
+        fixed={name: rest if rest > EQUAL else 0.0 for name, rest in fixed.items()},
+        phases=phases,
+        uneven="note" if assessment.supply.generator is None else "warn",
+    )
+
+
+def _movable(
+    assessment: Assessed,
+    live: Mapping[str, CircuitResult],
+    barred: frozenset[str],
+    amplifier: AmplifierResult,
+) -> Movable:
+    index = assessment.index
+    leakage = index.amplifier_models[index.amplifiers[amplifier.id].model].leakage.value
+    home = amplifier.circuit if amplifier.circuit in live else ""
+    draws = {
+        name: Draw(
+            *currents_on(index, amplifier, name),
+            amplifier.inrush,
+            leakage,
+            amplifier.programme_power,
+            amplifier.heavy_power,
+        )
+        for name in live
+        if name == home or may_hang(index, barred, amplifier.id, name)
+    }
+    return Movable(amplifier.id, home, amplifier.circuit, draws)
+
+
+class _View(NamedTuple):
+    """An assessment, its live circuits, and what the amplifiers on each take."""
+
+    assessment: Assessed
+    live: Mapping[str, CircuitResult]
+    on: Mapping[str, Sequence[Draw]]
+
+    def _rest(self, today: float, figure: Figure, circuits: Mapping[str, float]) -> float:
+        """What a gauge shows today less what of it the amplifiers make."""
+        moved = [factor * draw.of(figure) for name, factor in circuits.items() for draw in self.on[name]]
+        return today - sum(moved)
+
+    def of_circuit(self, circuit: CircuitResult) -> Iterator[Gauge]:
+        """Breaker, inrush, drum and drop of a circuit."""
+        index, supply = self.assessment.index, self.assessment.index.rig.supply
+        own, one = index.circuits[circuit.id], {circuit.id: 1.0}
+        yield from self._loading(
+            circuit.id, circuit.breaker, own.curve, one, circuit.programme_current, circuit.heavy_current
+        )
+        rest = self._rest(circuit.inrush, "inrush", one)
+        yield Gauge(
+            circuit.id, "inrush", "warn", "inrush", "inrush", one, rest, limits.inrush(circuit).value, 1.0
+        )
+        cable = self.assessment.cables.get(circuit.id)
+        if cable and cable.capacity.ratings and cable.capacity.drum and not cable.barred:
+            rest = self._rest(circuit.programme_current, "programme", one)
+            yield Gauge(
+                circuit.id,
+                "cable",
+                "stop",
+                "over",
+                "programme",
+                one,
+                rest,
+                cable.capacity.highest,
+                circuit.breaker,
+            )
+        resistance = mains.supply_cable_resistance(own, supply)
+        if resistance and circuit.drop is not None and circuit.drop_heavy is not None:
+            lost = mains.supply_cable_drop(1.0, resistance, supply.voltage.value) * mains.drop_share(
+                own, supply
+            )
+            most, percent = limits.drop(supply.rules).value, {circuit.id: lost}
+            rest, rest_heavy = (
+                self._rest(circuit.drop, "programme", percent),
+                self._rest(circuit.drop_heavy, "heavy", percent),
+            )
+            yield Gauge(circuit.id, "drop", "warn", "drop", "programme", percent, rest, most, 1.0)
+            yield Gauge(circuit.id, "drop", "note", "drop_heavy", "heavy", percent, rest_heavy, most, 1.0)
+
+    def _loading(
+        self,
+        place: str,
+        rating: float,
+        curve: Curve,
+        circuits: Mapping[str, float],
+        now: float,
+        now_heavy: float,
+    ) -> Iterator[Gauge]:
+        """A breaker, or one phase of a device above it."""
+        rules = self.assessment.index.rig.supply.rules
+        rest, rest_heavy = self._rest(now, "programme", circuits), self._rest(now_heavy, "heavy", circuits)
+        rows: tuple[tuple[Severity, Criterion | None, Figure, float, float], ...] = (
+            ("stop", "over", "programme", rest, limits.loading_stop(rules).value * rating),
+            ("warn", "near", "programme", rest, limits.loading_near(rules).value * rating),
+            ("note", "heavy", "heavy", rest_heavy, limits.loading_heavy().value * rating),
+            ("warn", None, "heavy", rest_heavy, _sure_to_trip(rating, curve, rules)),
+        )
+        for severity, criterion, figure, kept, limit in rows:
+            yield Gauge(place, "loading", severity, criterion, figure, circuits, kept, limit, rating)
+
+    def of_points(self) -> Iterator[Gauge]:
+        """Boards and the intake, phase by phase."""
+        assessment, index = self.assessment, self.assessment.index
+        supply = assessment.supply
+        every: tuple[LineCurrent | PhaseResult, ...] = tuple(assessment.phases.values())
+        points = [
+            (board.id, board.rating, index.boards[board.id].curve, board.circuits, board.lines)
+            for board in assessment.boards.values()
+            if board.live
+        ]
+        for place, rating, curve, below, lines in (
+            *points, ("supply", supply.rating, index.rig.supply.curve, tuple(self.live), every),
+        ):  # fmt: skip
+            for line in lines if rating else ():
+                circuits = {c: 1.0 for c in below if c in self.live and line.id in self.live[c].phases}
+                yield from self._loading(
+                    place, rating or 0.0, curve, circuits, line.programme_current, line.heavy_current
+                )
+
+    def of_rcds(self) -> Iterator[Gauge]:
+        """What leaks behind each RCD."""
+        boards, rules = self.assessment.boards, self.assessment.index.rig.supply.rules
+        for rcd in self.assessment.rcds.values():
+            below = boards[rcd.id].circuits if rcd.id in boards else (rcd.id,)
+            circuits = {c: 1.0 for c in below if c in self.live}
+            limit = limits.rcd(rcd.rating, rules).value
+            rest = self._rest(rcd.leakage, "leakage", circuits)
+            yield Gauge(rcd.id, "leakage", "warn", "leakage", "leakage", circuits, rest, limit, limit)
+
+    def of_generator(self, phases: Sequence[tuple[str, frozenset[str]]]) -> Iterator[Gauge]:
+        """Each phase as if all carried what it does, and the whole, which no arrangement changes; by its kVA and by its kW."""
+        own, supply = self.assessment.index.rig.supply, self.assessment.supply
+        if own.generator is None:
+            return
+        volts, capacity = own.voltage.value, own.generator.value
+        kilowatts = capacity * own.generator_power_factor
+        sums: tuple[tuple[Figure, Figure, float, float, float], ...] = (
+            ("programme", "heavy", capacity / volts, supply.apparent / volts, supply.apparent_heavy / volts),
+            ("power", "heavy_power", kilowatts, supply.programme_power, supply.heavy_power),
+        )
+        for figure, heavy, rating, whole, whole_heavy in sums:
+            yield from _generator({}, (figure, heavy), (whole, whole_heavy), rating)
+            for phase, on in phases:
+                line = self.assessment.phases.get(phase)  # type: ignore[call-overload]
+                circuits = {c: 1.0 if figure == "programme" else 1.0 / len(self.live[c].phases) for c in on}
+                today = [getattr(line, _SHOWN[each]) if line else 0.0 for each in (figure, heavy)]
+                rests = self._rest(today[0], figure, circuits), self._rest(today[1], heavy, circuits)
+                yield from _generator(circuits, (figure, heavy), rests, rating / len(phases))
+        if not phases:
+            yield from _voltage(self.assessment, self.live, supply.apparent_heavy / capacity)
+
+
+_SHOWN: Mapping[Figure, str] = {
+    "programme": "programme_current",
+    "heavy": "heavy_current",
+    "power": "programme_power",
+    "heavy_power": "heavy_power",
+}
+
+
+def _sure_to_trip(breaker: float, curve: Curve, rules: mains.Rules) -> float:
+    """A, from which a breaker trips in the end."""
+    tried = (1.30, 1.35, 1.45)
+    sure = (
+        r
+        for r in tried
+        if math.isfinite(mains.endurance(r * breaker * (1 + 1e-9), breaker, curve, rules).longest)
+    )
+    return next(sure, tried[-1]) * breaker
+
+
+def _generator(
+    circuits: Mapping[str, float], figures: tuple[Figure, Figure], rests: tuple[float, float], rating: float
+) -> Iterator[Gauge]:
+    near, hard = limits.generator_near().value, limits.generator_full().value
+    rows: tuple[tuple[Severity, Criterion, int, float], ...] = (
+        ("stop", "over", 0, 1.0),
+        ("warn", "generator", 0, near),
+        ("warn", "generator", 1, hard),
+    )
+    for severity, criterion, duty, share in rows:
+        yield Gauge(
+            "supply",
+            "generator",
+            severity,
+            criterion,
+            figures[duty],
+            circuits,
+            rests[duty],
+            share * rating,
+            rating,
+        )
+
+
+def _voltage(assessment: Assessed, live: Iterable[str], loading: float) -> Iterator[Gauge]:
+    """%, that a generator on one phase and a supply cable take driven hard; past its rating it takes what it does there."""
+    supply = assessment.index.rig.supply
+    dip, least = 100 * supply.generator_dip * min(loading, 1.0), limits.lowest_voltage().value
+    for name in live:
+        resistance = mains.supply_cable_resistance(assessment.index.circuits[name], supply) or 0.0
+        lost = {name: 100 * resistance / supply.voltage.value}
+        if dip <= least:
+            yield Gauge(name, "voltage", "warn", "voltage", "heavy", lost, dip, least, 1.0)
