@@ -5,9 +5,10 @@ it. What has read good or played since the failure is not asked for again.
 """
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from rackwright.engine import touch
+from rackwright.engine.findings.registry import listed
 from rackwright.engine.network import Run
 from rackwright.engine.recovery import known_good, wording
 from rackwright.engine.recovery.jobs import Job, Task
@@ -32,6 +33,7 @@ class LoadChecks:
 
     def before(self, job: Job, task: Task, left: Sequence[Task], off: set[str]) -> Iterator[Action]:
         """What is asked before a move; all that is taken off by the same hands with nothing more silent is asked with it."""
+        asked: dict[str, dict[str, list[str]]] = defaultdict(dict)
         for name in self.good:
             if not self._loads(name, task.move) or (name, task.move) in self.asked:
                 continue
@@ -43,31 +45,37 @@ class LoadChecks:
             moves = [move for move in moves if (name, move) not in self.asked]
             self.asked |= {(name, move) for move in moves}
             if taken := self._taken_off(name, moves):
-                yield self._check(name, taken, off)
+                asked[self.change.say.amplifier(name)][name] = taken
+        for amplifier, orders in asked.items():
+            yield self._check(amplifier, orders, amplifier in off)
 
-    def before_swap(self, move: Rewiring) -> Iterator[tuple[str, Action]]:
+    def before_swap(self, move: Rewiring) -> Iterator[Action]:
         """What is asked of an amplifier's failed channels before a spare takes their loads on, while the rest of it plays."""
-        for name in self.good:
-            if self.change.say.amplifier(name) == move.at and not self._powers_down(name):
-                self.asked.add((name, move))
-                if taken := self._taken_off(name, [move]):
-                    yield name, self._check(name, taken, set())
+        mine = [name for name in self.good if self.change.say.amplifier(name) == move.at]
+        orders = {name: self._taken_off(name, [move]) for name in mine if not self._powers_down(name)}
+        self.asked |= {(name, move) for name in orders}
+        if asked := {name: taken for name, taken in orders.items() if taken}:
+            yield self._check(move.at, asked, False)
 
     def _powers_down(self, channel: str) -> bool:
         """Whether nothing is taken off a channel with its amplifier on."""
         then = self.change.then
         return bool(touch.powered_down(then.index, then.branches.values(), [channel]))
 
-    def _check(self, name: str, taken: str, off: set[str]) -> Action:
-        amplifier = self.change.say.amplifier(name)
+    def _check(self, amplifier: str, orders: Mapping[str, Sequence[str]], off: bool) -> Action:
+        """The question for channels of one amplifier, each with what takes its load off it."""
+        names, one = tuple(orders), len(orders) == 1
+        taken = ", ".join(dict.fromkeys(order for each in orders.values() for order in each))
         how = (
-            "measure with a meter what was on it. If that reads nearly 0 Ω"
-            if amplifier in off
-            else f"look whether {name} recovers. If it does"
+            "measure with a meter what was on it. If that reads nearly 0 Ω, the load"
+            if off
+            else f"look whether {names[0]} recovers. If it does, the load"
+            if one
+            else f"look whether {listed(names)} recover. If one does, its load"
         )
-        words = f"Is it the load? {taken} and {how}, the load is shorted: stop here and leave it off. If not, go on."
+        words = f"Is it the load? {taken[:1].upper()}{taken[1:]} and {how} is shorted: stop here and leave it off. If not, go on."
         where = self.change.say.rack_of(amplifier)[1]
-        return self.order.action("check", words, where, (name,), self.order.times.plug.value)
+        return self.order.action("check", words, where, names, self.order.times.plug.value)
 
     def _loads(self, channel: str, move: Rewiring) -> list[Run]:
         """The loads of a channel that a move puts on another, and that aren't known to be good."""
@@ -91,7 +99,7 @@ class LoadChecks:
             case _:
                 return False
 
-    def _taken_off(self, channel: str, moves: Sequence[Rewiring]) -> str:
+    def _taken_off(self, channel: str, moves: Sequence[Rewiring]) -> list[str]:
         """What takes the load that moves put on another channel off a failed one, as orders; nothing where none does."""
         off: dict[int, list[str]] = defaultdict(list)
         lines: dict[str, None] = {}

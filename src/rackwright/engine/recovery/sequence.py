@@ -122,23 +122,25 @@ class _Sequencer:
     def _prepared(self, task: Task, settings: Sequence[Rewiring]) -> Iterator[Action]:
         """What a move takes made ready, while what will be silent for it plays still."""
         if task.move.kind == "amplifier":
-            for name, check in self.checks.before_swap(task.move):
-                if name not in self.down:
-                    self.down.add(name)
-                    yield self.order.turn_down(task.move.at, (name,))
+            for check in self.checks.before_swap(task.move):
+                if names := tuple(name for name in check.step.at if name not in self.down):
+                    self.down |= {*names}
+                    yield self.order.turn_down(task.move.at, names)
                 yield check
         if where := self._ready_at(task):
             yield self.order.prepare(task.move, settings, where)
 
     def _ready_at(self, task: Task) -> str:
-        """Where what a move takes is made ready, on the way to what is done next; empty where that saves no silence."""
+        """Where what a move takes is made ready; empty where that saves no silence."""
         change, place = self.change, self.change.say.place(task.move)[1]
         if not criteria.prepared(self.order.times, task.move) or not silences(change, task):
             return ""
         if task.move.kind == "amplifier" or all(map(self._output_of, filter(change.playing, task.channels))):
             return place
-        new = task.move.new  # the channels are turned down at the rack: a line is laid to there
-        return change.say.rack_of(new)[1] if new in change.now.index.sockets else ""
+        new = (
+            task.move.new
+        )  # the channels are turned down at the rack: a line that begins there is laid to there
+        return change.say.rack_of(new)[1] if new in change.now.index.sockets else place
 
     def _settings(self, task: Task, left: _Left) -> tuple[Rewiring, ...]:
         """The trims that an amplifier is put in with."""
@@ -252,7 +254,27 @@ class _Sequencer:
             mine = any(change.feeds(c) == (feed, feed) for c in wanted)
             if mine and set(on_feed(change.then, feed)) <= handled:
                 found.append(feed)
-        return found
+        return [*found, *(f for task in job.tasks for f in self._muted_from_afar(task) if f not in found)]
+
+    def _muted_from_afar(self, task: Task) -> list[str]:
+        """The feeds muted for work away from the racks, where that is less silence in all than to walk to the rack and back for the
+        few channels that are handled: all that plays the feeds counts there, what comes back later for the ways here."""
+        change, times = self.change, self.order.times
+        if task.off or change.say.place(task.move)[0] in self.order.racks:
+            return []
+        heard = [c for c in dict.fromkeys(task.channels) if change.can_sound(c) and c not in self.down]
+        feeds = dict.fromkeys(change.feeds(c)[0] for c in heard)
+        if any(change.feeds(c)[0] != change.feeds(c)[1] or change.stays_dead(c) for c in heard):
+            return []
+        ready = criteria.prepared(times, task.move)
+        there = criteria.time_of(times, task.move) - ready
+        way = float(times.between_racks.value)
+        muted = sum(_sections(change.then, c) for feed in feeds for c in on_feed(change.then, feed))
+        handled = sum(_sections(change.then, c) for c in heard if change.playing(c))
+        lost = sum(_sections(change.now, c) for c in heard if change.will_play(c)) - handled
+        later = max(0, lost) * (3 if ready else 2) * way
+        less = muted * (2 * float(times.mute.value) + there) < handled * (2 * way + there) + later
+        return list(feeds) if less else []
 
     def _output_of(self, channel: str) -> str:
         """The output that is muted in place of turning a channel down; empty where none is."""
@@ -342,3 +364,8 @@ def _limiters_apart(tasks: Iterable[Task]) -> tuple[list[Task], list[Task], list
         else:
             higher.append(task)
     return lower, rest, higher
+
+
+def _sections(state: Assessed, channel: str) -> int:
+    """How many sections hang on a channel."""
+    return len(state.branches[channel].sections) if channel in state.branches else 0

@@ -143,8 +143,9 @@ class Wording:
             end, spare = self._near_end(move.line), f"a spare {move.by}{self._case(move.by)}"
             return f"Lay {spare} as line {move.line.id} from {move.at} to {end}, plugged in at neither end. Look whether it reaches."
         what = f"{move.at}, the {move.new}," if move.frees else f"the spare {move.new}{self._case(move.by)}"
+        like = f"the {move.old} there" if move.frees else move.at
         but = f", but {self._trims(settings)}" if settings else ""
-        return f"Bring {what} to {self.slot(move.at)} and set it as {move.old} there is set{but}."
+        return f"Bring {what} to {self.slot(move.at)} and set it as {like} is set{but}."
 
     def words_ready(self, move: Rewiring) -> str:
         """What to do for a move that is made ready, verb first."""
@@ -226,7 +227,7 @@ class Wording:
         return f"unit {found.unit}" if found else ""
 
 
-def taken_off(channel: str, pairs: Mapping[int, Sequence[str]], lines: Sequence[str]) -> str:
+def taken_off(channel: str, pairs: Mapping[int, Sequence[str]], lines: Sequence[str]) -> list[str]:
     """Orders by which a channel's load is taken off it: pole pairs, each of which sockets, and lines to unplug."""
     orders = [
         f"take pole pair {pair + 1} of socket{'' if len(sockets) == 1 else 's'} {listed(sockets)} off {channel}"
@@ -237,8 +238,7 @@ def taken_off(channel: str, pairs: Mapping[int, Sequence[str]], lines: Sequence[
         orders.append(
             f"unplug line{'' if one else 's'} {listed(lines)} at {'its socket' if one else 'their sockets'}"
         )
-    told = ", ".join(orders)
-    return told[:1].upper() + told[1:]
+    return orders
 
 
 def _signed(level: str) -> str:
