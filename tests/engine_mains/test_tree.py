@@ -274,7 +274,9 @@ def test_a_load_more_lowers_no_phase_s_current(rig: Rig, on: str, factor: float)
 
 @given(trees(), st.sampled_from(["P0", "P1", "P2", "P3", "P4"]))
 def test_a_move_changes_the_two_ways_alone(rig: Rig, to: str) -> None:
-    before, after = assess(rig), assess(edits.change(rig, "LOAD0", circuit=to))
+    before, moved = assess(rig), edits.change(rig, "LOAD0", circuit=to)
+    after = assess(moved)
+    assert assess(moved, before).circuits == after.circuits
     index = before.index
     ends = {index.loads["LOAD0"].circuit, to}
     ways = {board.id for end in ends for board in index.boards_above(index.circuits[end])}
@@ -303,7 +305,10 @@ def test_volt_amperes_add_up_and_each_figure_has_a_working(rig: Rig) -> None:
 
 @given(trees(), st.sampled_from(["D1", "D2", "D3"]))
 def test_a_dead_board_carries_nothing_and_takes_along_what_is_below_it(rig: Rig, name: str) -> None:
-    before, after = assess(rig), assess(fail(rig, [name]))
+    before, dark = assess(rig), fail(rig, [name])
+    after = assess(dark)
+    taken_over = assess(dark, before)
+    assert (taken_over.circuits, taken_over.boards) == (after.circuits, after.boards)
     assert lines(after, name) == pytest.approx([0, 0, 0])
     below = {
         c

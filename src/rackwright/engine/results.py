@@ -281,6 +281,8 @@ class CircuitResult(Draw, frozen=True, kw_only=True, gc=False):
     """A, all its amplifiers switched together."""
     inrush_limit: float
     """A, where the breaker's instantaneous band begins."""
+    own_drop: tuple[float | None, float | None]
+    """What of its drop its own cable takes, at programme and driven hard."""
     uncorrected: tuple[float, float, float]
     """A, what of its current comes in pulses: idle, at programme, driven hard."""
     measured: float | None = None

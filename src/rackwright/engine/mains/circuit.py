@@ -50,6 +50,7 @@ def of_circuit(
         loading_heavy=sums["heavy_current"] / breaker,
         drop=drops[0],
         drop_heavy=drops[1],
+        own_drop=(drops[0], drops[1]),
         inrush=sum([each.inrush for each in carried]),
         inrush_limit=BANDS[circuit.curve][0] * breaker,
         uncorrected=tuple([uncorrected[f"{duty}_current"] for duty in DUTIES]),  # type: ignore[arg-type]

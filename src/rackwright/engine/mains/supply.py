@@ -100,10 +100,11 @@ def reckon(
 
 
 def _same_mains(index: Index, earlier: Index | None) -> bool:
-    """Whether circuits of an earlier rig may be taken over: none counts anything but its own amplifiers."""
-    if earlier is None or index.boards or earlier.boards:
+    """Whether circuits of an earlier rig may be taken over, as far as it isn't their amplifiers that changed."""
+    if earlier is None:
         return False
-    return earlier.rig.supply is index.rig.supply and earlier.rig.loads == index.rig.loads
+    before, now = earlier.rig, index.rig
+    return before.supply is now.supply and before.boards == now.boards and before.loads == now.loads
 
 
 def _leakages(index: Index) -> dict[str, float]:

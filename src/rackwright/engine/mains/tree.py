@@ -89,10 +89,9 @@ def _reached(
     """The circuit with its drop counted from the origin."""
     if falls[0] is None or falls[1] is None or not circuit.live:
         return circuit
+    own, own_heavy = circuit.own_drop
     way = [fall.drop(circuit.phases, voltage, split) for fall in falls if fall]
-    return replace(
-        circuit, drop=(circuit.drop or 0.0) + way[0], drop_heavy=(circuit.drop_heavy or 0.0) + way[1]
-    )
+    return replace(circuit, drop=(own or 0.0) + way[0], drop_heavy=(own_heavy or 0.0) + way[1])
 
 
 def _board(

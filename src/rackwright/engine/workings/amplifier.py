@@ -160,7 +160,7 @@ def inrush_of(of: Subject) -> list[Step]:
             Step(
                 f"Inrush of {of.id}",
                 "as stated",
-                f"{load.inrush or 'none'}",
+                f"{load.inrush or '0 A'}",
                 of.rig.loads[of.id].inrush,
                 "A",
                 RIG,

@@ -123,13 +123,13 @@ def _beside_the_neutral(name: str, phase: Phase, flow: mains.Flow, k: int, split
     own, across = flow.to_neutral[k], flow.across[k].real
     others = [flow.to_neutral[j] for j in range(2 if split else 3) if j != k]
     returning = sum(others) / (1 if split else 2)
-    beside = " + ".join([reading(other, "A") for other in others])
+    beside = " + ".join([reading(other, "A", 5) for other in others])
     return Step(
         f"Current of {phase} to {name} and what returns in the neutral, along the voltage of {phase}",
         "2·T − the other leg's T + A"
         if split
         else "2·T − half of the other phases' T + A; T to neutral, A line to line · cos 30°",
-        f"2 · {reading(own, 'A')} − ({beside})/{1 if split else 2} + {reading(across, 'A')}",
+        f"2 · {reading(own, 'A', 5)} − ({beside})/{1 if split else 2} + {reading(across, 'A', 5)}",
         2 * own - returning + across,
         "A",
         "a sum of phasors, each along the voltage of its phase",

@@ -77,10 +77,11 @@ def _named(of: Subject, steps: list[Step], sign: str = ", ") -> str:
 def _fullest(duty: str) -> Explainer:
     def explain(of: Subject) -> list[Step]:
         phases = _phases(of, duty)
+        each = ", ".join([step.result for step in phases])
         most = max([step.value for step in phases])
         return [
             *phases,
-            Step(f"Most loaded phase {WORDS[duty]}", "max", _named(of, phases), most, "A", "the largest"),
+            Step(f"Most loaded phase {WORDS[duty]}", "max", f"max({each}, 0)", most, "A", "the largest"),
         ]
 
     return explain
@@ -196,7 +197,7 @@ def _real(of: Subject) -> list[Step]:
     power = _real_power(of, "programme")
     return [
         power,
-        Step("The same in kW", "/ 1000", f"{power.result} / 1000", power.value / 1000, "kW", "a unit"),
+        Step("The same in kW", "P", power.result, power.value / 1000, "kW", "a unit"),
     ]
 
 
