@@ -39,10 +39,10 @@ from rackwright.units import (
     Inductance,
     Length,
     Level,
+    LimiterSetting,
     Mass,
     Power,
     Resistance,
-    Voltage,
 )
 
 T = TypeVar("T")
@@ -170,7 +170,7 @@ def feed(name: str, low: str, high: str, **more: Any) -> Feed:
 FEEDS = (
     feed("sub", "32 Hz", "90 Hz"),
     feed("mid", "90 Hz", "1.2 kHz"),
-    feed("high", "1.2 kHz", "18 kHz", limiter_rms=Voltage.parse("40 V")),
+    feed("high", "1.2 kHz", "18 kHz", limiter_rms=LimiterSetting.parse("40 V")),
     feed("full", "80 Hz", "18 kHz"),
 )
 

@@ -95,7 +95,8 @@ def _typed(kind: type[Quantity]) -> list[Quantity]:
 
 
 _POOLS: dict[type[Quantity], list[Quantity]] = {
-    kind: _typed(kind) for kind in (*units.DIMENSIONS, units.Impedance, units.ResidualCurrent)
+    kind: _typed(kind)
+    for kind in (*units.DIMENSIONS, units.Impedance, units.LimiterSetting, units.ResidualCurrent)
 }
 _POOLS[units.ConductorSize] += [
     units.ConductorSize.parse(text) for text in ("12awg", "#10", "1/0 AWG", "4/0")
@@ -589,8 +590,8 @@ def rigs(draw: Draw, cabinets: int = 6) -> Rig:
             id=name,
             band=draw(_pair(units.Frequency)),
             polarity=draw(_any(["normal", "inverted"])),
-            limiter_rms=draw(optional(quantities(units.Voltage))),
-            limiter_peak=draw(optional(quantities(units.Voltage))),
+            limiter_rms=draw(optional(quantities(units.LimiterSetting))),
+            limiter_peak=draw(optional(quantities(units.LimiterSetting))),
         )
         for name in _names(draw, "feed", 0, 3)
     )

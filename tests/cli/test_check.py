@@ -23,6 +23,7 @@ KEYS = {
     "channels": [
         "id", "feed", "state", "load_nominal_ohm", "load_terminal_ohm", "load_minimum_ohm", "voltage_v", "current_a",
         "power_w", "open_voltage_v", "limiter_rms_v", "limiter_peak_v", "limiter_rms_dbu", "limiter_peak_dbu",
+        "limiter_peak_sine_dbu",
     ],
     "sections": [
         "cabinet", "section", "channel", "polarity", "voltage_v", "power_w", "loss_db", "source_resistance_ohm",

@@ -8,7 +8,7 @@ import rigs
 from rackwright.model.index import Index, pairs_carried
 from rackwright.model.rig import MODES, Amplifier, Cabinet, Channel, Feed, Line, Rack, Rig, Socket, Supply
 from rackwright.model.rules import check
-from rackwright.units import Current, Length, Temperature, Voltage
+from rackwright.units import Current, Length, LimiterSetting, Temperature
 
 CIRCUITS = (
     rigs.CIRCUIT,
@@ -78,8 +78,8 @@ feeds = st.tuples(
             id=st.just(feed.id),
             band=st.just(feed.band),
             polarity=st.sampled_from(["normal", "inverted"]),
-            limiter_rms=st.none() | st.just(Voltage.parse("60 V")),
-            limiter_peak=st.none() | st.just(Voltage.parse("150 V")),
+            limiter_rms=st.none() | st.just(LimiterSetting.parse("60 V")),
+            limiter_peak=st.none() | st.just(LimiterSetting.parse("150 V")),
         )
         for feed in rigs.FEEDS
     )

@@ -13,7 +13,18 @@ from rackwright.engine.assess import assess
 from rackwright.engine.results import Assessment
 from rackwright.model.rig import Amplifier, Rack, Rig, Socket, Targets
 from rackwright.model.rules import check
-from rackwright.units import Current, Frequency, Length, Level, Mass, Power, Resistance, Temperature, Voltage
+from rackwright.units import (
+    Current,
+    Frequency,
+    Length,
+    Level,
+    LimiterSetting,
+    Mass,
+    Power,
+    Resistance,
+    Temperature,
+    Voltage,
+)
 from rigs import SOUND, amplifier, cabinet, changed, line, rig, socket, without
 
 from . import drawn
@@ -84,7 +95,7 @@ def _socket_added(draw: DrawFn, rig: Rig) -> Rig:
 
 
 def _feed_edit(draw: DrawFn, rig: Rig) -> Rig:
-    volts = st.none() | st.sampled_from(["30 V", "80 V", "140 V"]).map(Voltage.parse)
+    volts = st.none() | st.sampled_from(["30 V", "80 V", "140 V"]).map(LimiterSetting.parse)
     edges = st.sampled_from(["20 Hz", "60 Hz", "90 Hz", "1.2 kHz", "18 kHz"]).map(Frequency.parse)
     change = draw(
         st.fixed_dictionaries({"band": st.tuples(edges, edges)})
@@ -319,7 +330,7 @@ ONE_EDIT = {
     "sockets in another order": changed(SHARED, "R1", sockets=PANEL.sockets[::-1]),
     "feed of another band": changed(SHARED, "sub", band=(Frequency.parse("20 Hz"), Frequency.parse("90 Hz"))),
     "feed turned": changed(SHARED, "mid", polarity="inverted"),
-    "feed limited": changed(SHARED, "full", limiter_rms=Voltage.parse("90 V")),
+    "feed limited": changed(SHARED, "full", limiter_rms=LimiterSetting.parse("90 V"), limiter_at="A1.1"),
     "channel of another feed": changed(SHARED, "A1", channels=amplifier("A1", "mid", "sub").channels),
     "channel failed": changed(SHARED, "A1", channels=amplifier("A1", "sub", "sub", failed=(1,)).channels),
     "pair bridged": changed(SHARED, "A1", mode="bridged"),

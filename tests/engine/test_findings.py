@@ -14,7 +14,16 @@ from rackwright.engine.results import SEVERITIES
 from rackwright.model.equipment import LoudspeakerModel
 from rackwright.model.rig import Rig, Targets
 from rackwright.model.rules import check
-from rackwright.units import Current, Frequency, Length, Level, Power, Resistance, Trim, Voltage
+from rackwright.units import (
+    Current,
+    Frequency,
+    Length,
+    Level,
+    LimiterSetting,
+    Power,
+    Resistance,
+    Trim,
+)
 from rigs import (
     FEEDS,
     SOUND,
@@ -81,7 +90,7 @@ def power(watts: str) -> Rig:
 def limited(before: Rig, **limiters: str) -> Rig:
     """With limiters on the feed sub: `rms` and `peak`."""
     return changed(
-        before, "sub", **{f"limiter_{kind}": Voltage.parse(volts) for kind, volts in limiters.items()}
+        before, "sub", **{f"limiter_{kind}": LimiterSetting.parse(volts) for kind, volts in limiters.items()}
     )
 
 
@@ -291,6 +300,32 @@ CASES = {
         "limiter-too-high", "note", "A1.1",
         limited(ONE, peak="170 V"), limited(ONE, peak="160 V"),
         ("peak", "170 V", "160 V peak", "148 V peak"),
+    ),
+    "limiter in dBu above what is safe behind the amplifier's gain": Case(
+        # √(800 W·8 Ω) = 80 V are 40.28 dBu, 8.28 dBu before 32 dB of gain; 9 dBu come to 86.9 V there.
+        "limiter-too-high", "warn", "A1.1", limited(ONE, rms="9 dBu"), limited(ONE, rms="8.2 dBu"), ("9 dBu", "86.9 V", "80 V"),
+    ),
+    "peak limiter in dBu on the scale of a sine": Case(
+        # √(4·600 W·8 Ω) = 138.6 V peak are 13.05 dBu before 32 dB, 10.04 dBu where a sine's rms is shown.
+        "limiter-too-high", "warn", "A1.1",
+        limited(power("600 W"), peak="10.2 dBu"), limited(power("600 W"), peak="10 dBu"),
+        ("10.2 dBu", "138 V peak"),
+    ),
+    "limiter in dBu that a bridged pair on the feed is over": Case(
+        # 8 dBu are 77.5 V behind 32 dB, and 155 V behind the 38 dB of the bridge.
+        "limiter-too-high", "warn", "A2.1",
+        limited(bridged("bridged"), rms="8 dBu"), limited(bridged("bridged"), rms="2.2 dBu"),
+        ("8 dBu", "155 V"),
+    ),
+    "limiter in volts that hold at the channel of lower gain": Case(
+        "limiter-too-high", "warn", "A2.1",
+        changed(limited(bridged("bridged"), rms="70 V"), "sub", limiter_at="A1.1"),
+        changed(limited(bridged("bridged"), rms="70 V"), "sub", limiter_at="A2.1"),
+        ("70 V", "140 V"),
+    ),
+    "limiter in volts on channels of two gains": Case(
+        "limiter-for-one-gain", "warn", "sub", limited(bridged("bridged"), rms="70 V"), limited(bridged("dual"), rms="70 V"),
+        ("70 V", "140 V", "32 dB", "38 dB", "A2.1"),
     ),
     "amplifier that clips before its limiter": Case(
         # 93.81 V·√2.

@@ -15,12 +15,13 @@ from rackwright.console.terminal.glyphs import ASCII
 from rackwright.engine import figures
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.workings import explain, places
-from rackwright.model.rig import Rig
+from rackwright.model.rig import PeakScale, Rig
 from rackwright.papers.processor import processor_sheet
-from rackwright.units import Power, Voltage, figure, floored
+from rackwright.units import LimiterSetting, Power, figure, floored
+from rigs import changed
 
 from . import drawn
-from .test_findings import ONE
+from .test_findings import ONE, bridged
 
 HARM = {"limiter-too-high", "over-power-without-limiter"}
 LIMITERS = HARM | {"clips-before-limiter"}
@@ -42,7 +43,7 @@ def rated(rig: Rig, watts: list[int]) -> Rig:
 
 
 def with_limiter(rig: Rig, feed: str, kind: str, volts: str) -> Assessed:
-    typed = Voltage.parse(volts)
+    typed = LimiterSetting.parse(volts)
     return assess(
         replace(
             rig,
@@ -65,9 +66,20 @@ def feed_at(assessed: Assessed, place: str) -> str:
     return assessed.branches[section.channel if section else place].result.feed
 
 
-@given(drawn.wired(strapped=False), st.lists(st.integers(20, 3000), min_size=3, max_size=3))
-def test_what_a_finding_advises_draws_none(drawn_rig: Rig, watts: list[int]) -> None:
+@given(
+    drawn.wired(strapped=False),
+    st.lists(st.integers(20, 3000), min_size=3, max_size=3),
+    st.sampled_from(["", "20 dBu"]),
+    st.sampled_from(["sine", "peak"]),
+)
+def test_what_a_finding_advises_draws_none(
+    drawn_rig: Rig, watts: list[int], level: str, scale: PeakScale
+) -> None:
     rig = rated(drawn_rig, watts)
+    if level:
+        high = LimiterSetting.parse(level)
+        feeds = [replace(f, limiter_rms=high, limiter_peak=high, limiter_peak_scale=scale) for f in rig.feeds]
+        rig = replace(rig, feeds=tuple(feeds))
     before = assess(rig)
     for finding in before.findings:
         if finding.code not in LIMITERS:
@@ -116,3 +128,12 @@ def test_no_screen_or_paper_rounds_up(screen: str) -> None:
     told = f"{SCREENS[screen](assess(rated(ONE, [300])))}"
     assert "48.9" in told or "97.9" in told
     assert not re.search(r"\b(49|49\.0|98|98\.0)\b(?! Hz)", told)
+
+
+def test_volts_that_hold_at_a_channel_follow_its_gain_over_an_edit() -> None:
+    """A bridge has 6.02 dB more gain: what was 70 V at it is 35 V at the other amplifier on the feed."""
+    held = changed(bridged("dual"), "sub", limiter_rms=LimiterSetting.parse("70 V"), limiter_at="A2.1")
+    before = assess(held)
+    assert before.branches["A1.1"].set_rms == 70
+    after = assess(changed(held, "A2", mode="bridged"), before)
+    assert after.branches["A1.1"].set_rms == pytest.approx(35)

@@ -11,7 +11,7 @@ from msgspec.structs import replace
 import rigs
 from rackwright.model.equipment import Equipment, LoudspeakerModel
 from rackwright.model.rig import Amplifier, Channel, Circuit, Rack, Rig, Supply
-from rackwright.units import Current, Voltage
+from rackwright.units import Current, LimiterSetting
 from rigs import cabinet, cable, connector, feed, line, ratings, section, socket
 
 KILO = replace(rigs.DUO, id="kilo", ratings=ratings(("8 ohm", "1000 W")), power_factor=0.65)
@@ -30,7 +30,7 @@ CABLE, PLUG = cable("stout", 2, "35 mm2", "200 A"), connector("plug", 1, "0 ohm"
 EQUIPMENT = Equipment(
     amplifiers=(KILO, CORRECTED, SMALL), loudspeakers=(BOX,), cables=(CABLE,), connectors=(PLUG,)
 )
-SUB = feed("sub", "32 Hz", "90 Hz", limiter_rms=Voltage.parse("80 V"))
+SUB = feed("sub", "32 Hz", "90 Hz", limiter_rms=LimiterSetting.parse("80 V"))
 
 
 def amplifier(name: str, circuit: str = "", model: str = "kilo", **more: Any) -> Amplifier:

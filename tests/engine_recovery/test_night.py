@@ -30,7 +30,7 @@ from rackwright.model import edits
 from rackwright.model.edits import EditError
 from rackwright.model.rig import Rig
 from rackwright.store.rig_file import dumps, load, loads
-from rackwright.units import Trim, Voltage
+from rackwright.units import LimiterSetting, Trim
 
 from .small import rigs_to_break
 from .test_sequence import carried_out
@@ -99,7 +99,7 @@ def test_whatever_fails_and_is_repaired_in_whatever_order_the_rig_ends_as_it_beg
     rig = data.draw(rigs_to_break())
     first = rig
     for name in rig.feeds[:1]:
-        first = rig = edits.change(rig, name.id, limiter_rms=Voltage.parse("40 V"))
+        first = rig = edits.change(rig, name.id, limiter_rms=LimiterSetting.parse("40 V"))
     standing = sequence.Standing()
     for _ in range(data.draw(st.integers(1, 4))):
         open_ = [

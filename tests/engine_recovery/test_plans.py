@@ -16,7 +16,7 @@ from rackwright.model import edits
 from rackwright.model.edits import EditError
 from rackwright.model.rig import Rig, Spare
 from rackwright.model.rules import check
-from rackwright.units import Length
+from rackwright.units import Length, LimiterSetting
 
 from . import brute
 from .small import failures, rigs_to_break
@@ -272,9 +272,9 @@ def test_a_spare_line_has_the_plugs_for_where_it_goes(cable, fits):
 
 def test_a_limiter_comes_down_to_what_bears_least_on_its_feed():
     """√(P·Z) of the section that bears least: 100 W into 16 Ω is 40 V."""
-    free = rigs.feed("high", "1.2 kHz", "18 kHz", limiter_rms=rigs.Voltage.parse("70 V"))
+    free = rigs.feed("high", "1.2 kHz", "18 kHz", limiter_rms=LimiterSetting.parse("70 V"))
     stand_in = replace(free, substitute_for=("top",))
-    own = rigs.feed("top", "1.2 kHz", "18 kHz", limiter_rms=rigs.Voltage.parse("40 V"))
+    own = rigs.feed("top", "1.2 kHz", "18 kHz", limiter_rms=LimiterSetting.parse("40 V"))
     horn = rigs.section("horn", "high", "16 ohm", "400 W", "1 kHz")
     stout = rigs.LoudspeakerModel(
         id="stout-horn", connector="four", sections=(horn,), wirings={"only": (("horn",),)}

@@ -6,7 +6,7 @@ from rackwright.engine.recovery import fail, recover
 from rackwright.engine.recovery.rewiring import apply, difference
 from rackwright.model import edits
 from rackwright.model.edits import EditError
-from rackwright.units import Trim, Voltage
+from rackwright.units import LimiterSetting, Trim
 
 
 @pytest.mark.parametrize(
@@ -29,7 +29,7 @@ def test_the_moves_of_every_plan_lead_there_and_back(presets, preset, name):
 def test_trims_limiters_feeds_and_modes_are_moves(presets):
     before = presets["hall"]
     feed = before.feeds[0].id
-    after = edits.change(before, feed, limiter_rms=Voltage.parse("50 V"))
+    after = edits.change(before, feed, limiter_rms=LimiterSetting.parse("50 V"))
     after = edits.change(after, "A1.1", trim=Trim.parse("-6 dB"))
     after = edits.change(after, "A2", mode=("bridged", *["dual"] * 1))
     moves = difference(before, after)

@@ -8,7 +8,7 @@ from msgspec.structs import replace
 import rigs
 from rackwright.model.equipment import Equipment, LoudspeakerModel
 from rackwright.model.rig import Amplifier, Feed, Rack, Rig
-from rackwright.units import Frequency, Voltage
+from rackwright.units import Frequency, LimiterSetting
 from rigs import amplifier, cabinet, cable, circuit, connector, feed, line, section, socket
 
 T = TypeVar("T")
@@ -46,7 +46,7 @@ EQUIPMENT = Equipment(
 RIG = Rig(
     name="Harbour shed",
     circuits=(circuit("P1", feed=("30 m", "2.5 mm2")), circuit("P2", phase="L2")),
-    feeds=(feed("sub", "32 Hz", "90 Hz"), Feed(id="full", limiter_rms=Voltage.parse("60 V"))),
+    feeds=(feed("sub", "32 Hz", "90 Hz"), Feed(id="full", limiter_rms=LimiterSetting.parse("60 V"))),
     racks=(
         Rack(
             id="R1",

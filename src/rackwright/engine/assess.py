@@ -250,6 +250,10 @@ def _touched(before: Index, after: Index) -> Iterator[str]:
             if socket := index.sockets.get(name):
                 yield from (pole.name for text in socket.poles if (pole := pole_or_none(text)))
     feeds = set(_changed(before.feeds, after.feeds))
+    moved = set(amplifiers)
+    for feed in after.feeds.values():
+        if moved and feed.limiter_at in after.channels and after.channels[feed.limiter_at].amplifier in moved:
+            feeds.add(feed.id)
     if feeds:
         for amplifier in after.amplifiers.values():
             if any(channel.feed in feeds for channel in amplifier.channels):

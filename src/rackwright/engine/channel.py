@@ -56,6 +56,9 @@ class Branch(Struct, frozen=True, gc=False):
     """Whether nothing but want of power can keep it silent."""
     trim: float = 0.0
     """dB, of its input attenuator."""
+    set_rms: float | None = None
+    set_peak: float | None = None
+    """V, V peak that the limiters of its feed come to at its output; None where none is set."""
     sections: tuple[SectionResult, ...] = ()
     models: tuple[Section, ...] = ()
     """The section models, in the order of `sections`."""
@@ -181,7 +184,31 @@ def unsolved(index: Index, amplifier: Amplifier, channel: int) -> tuple[Branch, 
         result,
         cause is None,
         trim.value,
+        *_limiters(index, feed, output.gain + trim.value),
     ), signs
+
+
+def _limiters(index: Index, feed: Feed | None, gain: float) -> tuple[float | None, float | None]:
+    """What a feed's limiters come to at an output of `gain` dB."""
+    if feed is None or (feed.limiter_rms is None and feed.limiter_peak is None):
+        return None, None
+    stated = gain_at(index, feed.limiter_at)
+    rms, peak = feed.limiter_rms, feed.limiter_peak
+    return (
+        protection.set_voltage(rms, gain, stated) if rms else None,
+        protection.set_voltage(peak, gain, stated, feed.limiter_peak_scale) if peak else None,
+    )
+
+
+def gain_at(index: Index, channel: str) -> float | None:
+    """dB from the processor to the terminals of the channel of that name, its trim included; None where there is none."""
+    place = index.channels.get(channel)
+    if place is None:
+        return None
+    amplifier = index.amplifiers[place.amplifier]
+    bridged = amplifier.pair_mode(place.channel) == "bridged"
+    trim = amplifier.channel(place.channel - place.channel % 2 if bridged else place.channel).trim
+    return source.gain(index.amplifier_models[amplifier.model], bridged) + trim.value
 
 
 def _solved(branch: Branch, signs: Signs) -> Branch:
@@ -204,7 +231,8 @@ def _solved(branch: Branch, signs: Signs) -> Branch:
         limiter_rms=limit_rms,
         limiter_peak=limit_peak,
         limiter_rms_dbu=protection.input_level(limit_rms, branch.gain),
-        limiter_peak_dbu=protection.input_level(limit_peak, branch.gain),
+        limiter_peak_dbu=(at_input := protection.input_level(limit_peak, branch.gain)),
+        limiter_peak_sine_dbu=protection.sine_level(at_input),
     )
     parts = zip(signs.items(), models, nominal.transfers, ripples, strict=True)
     feed = branch.feed if branch.live else None

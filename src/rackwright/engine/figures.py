@@ -80,7 +80,7 @@ CHANNEL_FIGURES: tuple[Figure, ...] = (
         "limiter_rms_v",
         "Limiter, rms, at most",
         "V",
-        lambda branch, _: limits.limiter_set(branch.feed, "rms"),
+        lambda branch, _: limits.limiter_set(branch, "rms"),
         True,
     ),
     Figure(
@@ -88,11 +88,12 @@ CHANNEL_FIGURES: tuple[Figure, ...] = (
         "limiter_peak_v",
         "Limiter, peak, at most",
         "V peak",
-        lambda branch, _: limits.limiter_set(branch.feed, "peak"),
+        lambda branch, _: limits.limiter_set(branch, "peak"),
         True,
     ),
     Figure("limiter_rms_dbu", "limiter_rms_dbu", "Limiter rms, at input", "dBu", cap=True),
     Figure("limiter_peak_dbu", "limiter_peak_dbu", "Limiter peak, at input", "dBu", cap=True),
+    Figure("limiter_peak_sine_dbu", "limiter_peak_sine_dbu", "The same, sine scale", "dBu", cap=True),
 )
 
 SECTION_FIGURES: tuple[Figure, ...] = (
@@ -364,7 +365,7 @@ def of_gains(assessment: "Assessed", feed: str) -> dict[float, tuple[Shown, ...]
     """
     playing = _playing(assessment, feed)
     gains = sorted({branch.gain for branch in playing})
-    names = ("limiter_rms", "limiter_rms_dbu", "limiter_peak", "limiter_peak_dbu")
+    names = ("limiter_rms", "limiter_rms_dbu", "limiter_peak", "limiter_peak_dbu", "limiter_peak_sine_dbu")
     if len(gains) < 2:
         return {}
     return {gain: _least([b for b in playing if b.gain == gain], names) for gain in gains}

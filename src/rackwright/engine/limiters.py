@@ -7,7 +7,6 @@ from typing import NamedTuple, TypeAlias
 from rackwright.engine import protection
 from rackwright.engine.assess import Assessed
 from rackwright.engine.results import ChannelResult
-from rackwright.units import Voltage
 
 Level: TypeAlias = tuple[float | None, float | None]
 """V at the amplifier output, dBu at its input; None where there is none."""
@@ -25,6 +24,8 @@ class FeedLimiters(NamedTuple):
     set_peak: Level
     highest_rms: Level
     highest_peak: Level
+    highest_peak_sine: float | None
+    """dBu of `highest_peak` where the processor shows the rms of a sine."""
 
 
 def limiters_by_gain(assessment: Assessed) -> Mapping[str, Sequence[FeedLimiters]]:
@@ -40,10 +41,11 @@ def limiters_by_gain(assessment: Assessed) -> Mapping[str, Sequence[FeedLimiters
                 feed.id,
                 gain,
                 tuple(channels),
-                _set(feed.limiter_rms, gain),
-                _set(feed.limiter_peak, gain),
+                _set(assessment.branches[channels[0].id].set_rms, gain),
+                _set(assessment.branches[channels[0].id].set_peak, gain),
                 (_lowest(c.limiter_rms for c in channels), _lowest(c.limiter_rms_dbu for c in channels)),
                 (_lowest(c.limiter_peak for c in channels), _lowest(c.limiter_peak_dbu for c in channels)),
+                _lowest(c.limiter_peak_sine_dbu for c in channels),
             )
             for gain, channels in sorted(found[feed.id].items())
         ]
@@ -55,5 +57,5 @@ def _lowest(values: Iterable[float | None]) -> float | None:
     return min((value for value in values if value is not None), default=None)
 
 
-def _set(voltage: Voltage | None, gain: float) -> Level:
-    return (None, None) if voltage is None else (voltage.value, protection.input_level(voltage.value, gain))
+def _set(voltage: float | None, gain: float) -> Level:
+    return (None, None) if voltage is None else (voltage, protection.input_level(voltage, gain))

@@ -14,7 +14,7 @@ from rackwright.engine.mains.cable_capacity import Capacity
 from rackwright.engine.network import Run
 from rackwright.engine.results import CircuitResult, Limit
 from rackwright.model.equipment import Section
-from rackwright.model.rig import Feed, Targets
+from rackwright.model.rig import Targets
 
 Kind: TypeAlias = Literal["rms", "peak"]
 
@@ -91,10 +91,10 @@ def power(branch: Branch, section: Section) -> Limit | None:
     return Limit("at most", section.continuous.value * 10**0.3, "without a limiter")
 
 
-def limiter_set(feed: Feed | None, kind: Kind) -> Limit | None:
-    """V, on what the sections of a channel allow: the limiter as its feed states it."""
-    chosen = feed and (feed.limiter_rms if kind == "rms" else feed.limiter_peak)
-    return Limit("at least", chosen.value, "limiter as set") if chosen else None
+def limiter_set(branch: Branch, kind: Kind) -> Limit | None:
+    """V, on what the sections of a channel allow: what the limiter of its feed comes to there."""
+    chosen = branch.set_rms if kind == "rms" else branch.set_peak
+    return Limit("at least", chosen, "limiter as set") if chosen is not None else None
 
 
 # --- the mains ---

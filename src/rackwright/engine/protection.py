@@ -7,6 +7,8 @@ the network's.
 import math
 
 from rackwright.model.equipment import Section
+from rackwright.model.rig import PeakScale
+from rackwright.units import LimiterSetting
 
 PEAK = 4.0
 """Peak power over continuous, where not stated: common practice, no source."""
@@ -36,6 +38,29 @@ def limiter_peak(section: Section) -> float:
 def input_level(voltage: float, gain: float) -> float:
     """Level in dBu at an amplifier's input that gives `voltage` (V) at its output: 20 log10(V/0.7746) − gain (dB)."""
     return 20 * math.log10(voltage / DBU) - gain
+
+
+def sine_level(level: float) -> float:
+    """What a processor calibrated in the rms of a sine shows at a level of `level` dBu peak: 3.01 dB less, both dBu."""
+    return level - 20 * math.log10(math.sqrt(2))
+
+
+def set_voltage(
+    setting: LimiterSetting,
+    gain: float,
+    stated_gain: float | None = None,
+    peak_scale: PeakScale | None = None,
+) -> float:
+    """V (V peak for a peak limiter) that a limiter comes to at an output of `gain` (dB, trim included).
+
+    In dBu: 0.7746 V · 10^((level + gain)/20), a peak limiter on the sine scale √2 times as much. In volts: as stated, or
+    where `stated_gain` (dB) tells for which output, that times 10^((gain − stated_gain)/20). `peak_scale` is None for an
+    rms limiter.
+    """
+    if setting.in_dbu:
+        volts = DBU * 10 ** ((setting.value + gain) / 20)
+        return volts * math.sqrt(2) if peak_scale == "sine" else volts
+    return setting.value if stated_gain is None else setting.value * 10 ** ((gain - stated_gain) / 20)
 
 
 def headroom(power: float, section: Section) -> float:

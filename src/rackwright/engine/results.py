@@ -111,6 +111,9 @@ class ChannelResult(Struct, frozen=True, kw_only=True, gc=False):
     """V peak."""
     limiter_rms_dbu: float | None = None
     limiter_peak_dbu: float | None = None
+    """dBu of the volts peak."""
+    limiter_peak_sine_dbu: float | None = None
+    """The same on the scale of a processor that is calibrated in the rms of a sine."""
 
 
 class SectionResult(Struct, frozen=True, kw_only=True, gc=False):

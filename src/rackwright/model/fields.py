@@ -222,8 +222,10 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
     rig.Feed: {
         "id": Field("Id"),
         "polarity": Field("Polarity"),
-        "limiter_rms": Field("Limiter, rms, at the output", empty="not set"),
-        "limiter_peak": Field("Limiter, volts peak", empty="not set"),
+        "limiter_rms": Field("Limiter, rms: V at output or dBu", example="78 V", empty="not set"),
+        "limiter_peak": Field("Limiter, peak: V peak or dBu", example="11.2 dBu", empty="not set"),
+        "limiter_at": Field("Limiters in volts hold at", example="A1.1", empty="each channel"),
+        "limiter_peak_scale": Field("Peak limiter is calibrated in", words=("sine, rms", "volts peak")),
         "output": Field("Processor output", example="Processor output 3"),
         "side": Field("Side", words=("not stated", "", "")),
         "substitute_for": Field("May stand in for", example="top-right", empty="no other feed"),

@@ -25,9 +25,9 @@ from rackwright.units import (
     Frequency,
     Length,
     Level,
+    LimiterSetting,
     Resistance,
     Trim,
-    Voltage,
 )
 
 FORMAT = 2
@@ -35,6 +35,7 @@ FORMATS = (1, FORMAT)
 """Those that are read."""
 
 Polarity: TypeAlias = Literal["normal", "inverted"]
+PeakScale: TypeAlias = Literal["sine", "peak"]
 Mode: TypeAlias = Literal["dual", "parallel", "bridged"]
 Fault: TypeAlias = Literal["open", "shorted", "distorted"]
 """What a driver does that has failed."""
@@ -113,10 +114,14 @@ class Feed(Struct, frozen=True, kw_only=True, gc=False):
     id: str
     band: tuple[Frequency, Frequency] = (Frequency.parse("20 Hz"), Frequency.parse("20 kHz"))
     polarity: Polarity = "normal"
-    limiter_rms: Voltage | None = None
-    """As set, in volts at the amplifier output."""
-    limiter_peak: Voltage | None = None
-    """As set, in volts peak at the amplifier output."""
+    limiter_rms: LimiterSetting | None = None
+    """As set: volts at the amplifier output, or dBu as the processor shows it."""
+    limiter_peak: LimiterSetting | None = None
+    """As set: volts peak at the amplifier output, or dBu."""
+    limiter_at: str = ""
+    """The channel at whose output limiters in volts hold; at each channel's where empty."""
+    limiter_peak_scale: PeakScale = "sine"
+    """What the processor's peak limiter is calibrated in: the rms of a sine, or volts peak."""
     output: str = ""
     """Of the processor, as that is labelled."""
     side: Side = ""

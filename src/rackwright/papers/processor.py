@@ -14,7 +14,7 @@ from rackwright.papers.racks import trimmed
 from rackwright.units import NOTHING, capped, short
 
 BEARABLE = ("rms V", "rms dBu", "peak V", "peak dBu")
-_COLUMNS = tuple(f"{word} {figure}" for word in ("set", "highest") for figure in BEARABLE)
+_COLUMNS = (*(f"{word} {figure}" for word in ("set", "highest") for figure in BEARABLE), "highest sine dBu")
 
 
 def processor_sheet(assessment: Assessed) -> Sheet:
@@ -59,13 +59,15 @@ def processor_sheet(assessment: Assessed) -> Sheet:
     )
     told = Words(
         "Volts are at the amplifier output, dBu at its input. Set: as the rig says. Highest: what is safe for the sections; "
-        "set no limiter above it, and where none is set, set it there."
+        "set no limiter above it, and where none is set, set it there. Peak dBu is of the volts peak; where its limiter is "
+        "calibrated in the rms of a sine the processor shows 3.01 dB less, the last column. Attack and release: longer than a period of the "
+        "band's lower edge (common practice, no source)."
     )
     return Sheet(name="processor", title="Processor", blocks=(settings, told, *apart, limiters, PLANNING))
 
 
 def _limiter_row(assessment: Assessed, row: FeedLimiters, marks: Marks) -> tuple[str, ...]:
-    levels = (*row.set_rms, *row.set_peak, *row.highest_rms, *row.highest_peak)
+    levels = (*row.set_rms, *row.set_peak, *row.highest_rms, *row.highest_peak, row.highest_peak_sine)
     named = listed(_named(assessment, marks, channel) for channel in row.channels)
     return (row.feed, named, short(row.gain), *map(capped, levels))
 

@@ -345,6 +345,39 @@ class Voltage(Quantity, frozen=True, gc=False):
     spellings = _scaled(("V volt volts Vrms", 1.0), ("mV", 1e-3), ("kV", 1e3))
 
 
+class InputLevel(Quantity, frozen=True, gc=False):
+    """A level at an amplifier's input as the processor shows it, in dBu: 0 dBu is 0.7746 V rms."""
+
+    dimension = "a level"
+    unit = "dBu"
+    low, high = -60.0, 40.0
+    examples = ("5.2 dBu",)
+    spellings: ClassVar = {"dBu": (1.0, 0.0), "dbu": (1.0, 0.0), "dBU": (1.0, 0.0)}
+
+
+class LimiterSetting(Quantity, frozen=True, gc=False):
+    """A limiter as it is set: volts at the amplifier output, or the level in dBu that the processor shows."""
+
+    dimension = "a limiter setting"
+    unit = "V"
+    examples = ("78 V", "5.2 dBu")
+
+    @classmethod
+    def parse(cls, text: object) -> Self:
+        """Read volts or dBu; `value` is in the one that was typed. Raises QuantityError as for any quantity."""
+        as_level = isinstance(text, str) and text.strip().casefold().endswith("dbu")
+        try:
+            read: Quantity = InputLevel.parse(text) if as_level else Voltage.parse(text)
+        except QuantityError as error:
+            raise QuantityError(error.wrong, cls.forms(), error.likely) from None
+        return cls(read.text, read.value)
+
+    @property
+    def in_dbu(self) -> bool:
+        """Whether it is a level at the input, and not volts at the output."""
+        return self.text.casefold().endswith("dbu")
+
+
 class Current(Quantity, frozen=True, gc=False):
     """A current, in amperes."""
 

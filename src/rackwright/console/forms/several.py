@@ -33,7 +33,7 @@ SHARED = {
     "board": ("source", "rating", "curve", "phase", "rcd"),
     "circuit": ("board", "phase", "breaker", "curve", "rcd"),
     "load": ("circuit", "power", "current", "power_factor", "leakage", "inrush"),
-    "feed": ("polarity", "limiter_rms", "limiter_peak", "side", "substitute_for"),
+    "feed": ("polarity", "limiter_rms", "limiter_peak", "limiter_peak_scale", "side", "substitute_for"),
 }
 THINGS = {
     kind.__name__.lower(): kind

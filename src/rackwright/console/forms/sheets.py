@@ -290,7 +290,8 @@ class Sheets:
 
     def _feed(self, feed: Feed, new: bool = False) -> Sheet:
         feeds = Known("feed", [name for name in self.index.feeds if name != feed.id])
-        name, *others = asked(Feed, substitute_for=feeds)
+        channels = (Option("", "at each channel, as typed"), *self.options.channels()[1:])
+        name, *others = asked(Feed, substitute_for=feeds, limiter_at=lambda _values: channels)
         edges = Measure("start", "Band starts at", Frequency), Measure("end", "Band ends at", Frequency)
         special = {"start": feed.band[0], "end": feed.band[1]}
 

@@ -39,6 +39,10 @@ def _uneven(feed: str, kind: str, group: Sequence[_Heard]) -> Iterator[Finding]:
     apart, limit = loudest.highest - quietest.lowest, limits.gain_apart()
     if not limit.broken_by(apart):
         return
+    gains = [heard.branch.gain for heard in group]
+    lossy = any(finding.code == "cable-loss" for finding in quietest.branch.findings)
+    if lossy and not limit.broken_by(max(gains) - min(gains)):
+        return  # the cable makes all of it, and is warned of already
     bare = max(heard.highest - heard.branch.trim for heard in group) - min(
         heard.lowest - heard.branch.trim for heard in group
     )

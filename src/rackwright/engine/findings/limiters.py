@@ -1,17 +1,19 @@
 """Judgements on the limiters of feeds.
 
 A feed has one rms and one peak limiter for all channels that play it, so what is advised is the least of them, rounded
-down: set as advised, it draws no finding at any channel. Advice is written as the feed's field takes it, in plain volts.
+down: set as advised, it draws no finding at any channel. Advice is written as the feed's field takes it.
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
-from rackwright.engine import limits
-from rackwright.engine.channel import Branch
+from rackwright.engine import limits, protection
+from rackwright.engine.channel import Branch, gain_at
 from rackwright.engine.findings.registry import Survey, judges_rig
 from rackwright.engine.results import Finding, Limit, SectionResult
 from rackwright.model.equipment import Section
+from rackwright.model.index import Index
+from rackwright.model.rig import Feed
 from rackwright.units import floored, reading
 
 KINDS: tuple[tuple[limits.Kind, str], ...] = (("rms", "V"), ("peak", "V peak"))
@@ -23,7 +25,7 @@ def over_power_without_limiter(survey: Survey) -> Iterator[Finding]:
         over = [branch for branch in branches if branch.over_power]
         if not over:
             continue
-        advised = floored(min([_allowed(branch, "rms") for branch in branches]))
+        setting = advised(survey.index, feed, "rms", [(b, _allowed(b, "rms")) for b in branches])
         for branch in over:
             for result, section, limit in branch.over_power:
                 yield Finding(
@@ -32,7 +34,7 @@ def over_power_without_limiter(survey: Survey) -> Iterator[Finding]:
                     result.id,
                     f"More power than the rating: {reading(result.power, 'W')} into {section.continuous} continuous, "
                     f"+{reading(result.headroom, 'dB')}, and no rms limiter is set.",
-                    f"Set the rms limiter of {feed.id} to {reading(advised, 'V')} or less.",
+                    f"Set the rms limiter of {feed.id} to {setting} or less.",
                     result.power,
                     limit,
                 )
@@ -50,31 +52,87 @@ def over_power(branch: Branch) -> tuple[tuple[SectionResult, Section, Limit], ..
 def limiter_too_high(survey: Survey) -> Iterator[Finding]:
     for feed, branches in survey.played:
         for kind, unit in KINDS:
-            limit = limits.limiter_set(feed, kind)
-            if limit is None or not limit.broken_by(least := min([_allowed(b, kind) for b in branches])):
+            over = [(branch, limit) for branch in branches if (limit := _too_high(branch, kind))]
+            if not over:
                 continue
-            for branch in branches:
+            setting = advised(survey.index, feed, kind, [(b, _allowed(b, kind)) for b in branches])
+            stated = feed.limiter_rms if kind == "rms" else feed.limiter_peak
+            for branch, limit in over:
                 channel, allowed = branch.result, _allowed(branch, kind)
-                if not limit.broken_by(allowed):
-                    continue
-                volts = channel.voltage or 0.0 if kind == "rms" else channel.open_voltage
-                highest = volts * math.sqrt(2)  # of a square wave the rms is the peak
+                highest = _highest(branch, kind)
                 safe = highest <= allowed
+                there = limit.value != (stated and stated.value)
                 yield Finding(
                     "limiter-too-high",
                     "note" if safe else "warn",
                     channel.id,
-                    f"The {kind} limiter of {feed.id} is set to {feed.limiter_rms if kind == 'rms' else feed.limiter_peak}, "
-                    f"over the {reading(floored(allowed), unit)} that is safe for its sections"
+                    f"The {kind} limiter of {feed.id} is set to {stated}, "
+                    + (f"{reading(limit.value, unit)} at {channel.id}, " if there else "")
+                    + f"over the {reading(floored(allowed), unit)} that is safe for its sections"
                     + (
                         f"; {channel.amplifier} itself stops at {reading(highest, unit)}, square waves included."
                         if safe
                         else "."
                     ),
-                    f"Set it to {reading(floored(least), 'V')} or less.",
+                    f"Set it to {setting} or less.",
                     allowed,
                     limit,
                 )
+
+
+def _too_high(branch: Branch, kind: limits.Kind) -> Limit | None:
+    """What a limiter comes to at a channel, where that is over what its sections stand."""
+    limit = limits.limiter_set(branch, kind)
+    return limit if limit and limit.broken_by(_allowed(branch, kind)) else None
+
+
+@judges_rig
+def limiter_for_one_gain(survey: Survey) -> Iterator[Finding]:
+    """Volts that hold at one gain of several, and it isn't said at which: set for the least, the others let through more."""
+    for feed, branches in survey.played:
+        gains = [branch.gain for branch in branches]
+        if feed.limiter_at or max(gains) - min(gains) < ONE_GAIN:
+            continue
+        for kind, unit in KINDS:
+            stated = feed.limiter_rms if kind == "rms" else feed.limiter_peak
+            if stated is None or stated.in_dbu:
+                continue
+            through = [stated.value * 10 ** ((gain - min(gains)) / 20) for gain in gains]
+            at, most = max(
+                zip(branches, through, strict=True), key=lambda pair: pair[1] / _allowed(pair[0], kind)
+            )
+            over = min(most, _highest(at, kind)) > _allowed(at, kind) * (1 + 1e-9)
+            yield Finding(
+                "limiter-for-one-gain",
+                "warn" if over else "note",
+                feed.id,
+                f"The {kind} limiter of {feed.id} is stated as {stated}, and its channels have gains from "
+                f"{reading(min(gains), 'dB')} to {reading(max(gains), 'dB')}: set for the lowest it lets "
+                f"{reading(most, unit)} through at {at.id}"
+                + (f", over the {reading(floored(_allowed(at, kind)), unit)} safe there." if over else "."),
+                "State it in dBu, as the processor shows it, or name the channel that the volts hold at.",
+                most,
+            )
+
+
+ONE_GAIN = 0.05
+"""dB under which two gains are one."""
+
+
+def advised(index: Index, feed: Feed, kind: limits.Kind, most: Sequence[tuple[Branch, float]]) -> str:
+    """The highest setting by which no channel gets more than `most` (V), as the feed's field takes it, rounded down.
+
+    In dBu where one of the feed's limiters is, else in volts, at the channel that the feed names or at each.
+    """
+    stated = (feed.limiter_rms, feed.limiter_peak)
+    if any(setting is not None and setting.in_dbu for setting in stated):
+        level = min(protection.input_level(volts, branch.gain) for branch, volts in most)
+        if kind == "peak" and feed.limiter_peak_scale == "sine":
+            level = protection.sine_level(level)
+        return f"{math.floor(level * 10 + 1e-9) / 10:.1f} dBu"
+    at = gain_at(index, feed.limiter_at)
+    held = [v if at is None else v * 10 ** ((at - branch.gain) / 20) for branch, v in most]
+    return reading(floored(min(held)), "V")
 
 
 def _allowed(branch: Branch, kind: limits.Kind) -> float:
@@ -82,23 +140,28 @@ def _allowed(branch: Branch, kind: limits.Kind) -> float:
     return (branch.result.limiter_rms if kind == "rms" else branch.result.limiter_peak) or 0.0
 
 
+def _highest(branch: Branch, kind: limits.Kind) -> float:
+    """What the amplifier itself can put out at most, in V, clipped to a square wave, whose rms is its peak."""
+    volts = branch.result.voltage or 0.0 if kind == "rms" else branch.result.open_voltage
+    return volts * math.sqrt(2)
+
+
 @judges_rig
 def clips_before_limiter(survey: Survey) -> Iterator[Finding]:
     """A peak limiter over what an amplifier reaches into its load; advised is what no sections or amplifier is over."""
     for feed, branches in survey.played:
-        peak = feed.limiter_peak
-        if peak is None:
+        clips = [(b, (b.result.voltage or 0.0) * math.sqrt(2)) for b in branches]
+        late = [(b, clip) for b, clip in clips if b.set_peak is not None and b.set_peak > clip]
+        if not late:
             continue
-        clips = {branch.id: (branch.result.voltage or 0.0) * math.sqrt(2) for branch in branches}
-        if peak.value <= (least := min(clips.values())):
-            continue
-        advised = floored(min(least, *(_allowed(branch, "peak") for branch in branches)))
-        for channel, clip in clips.items():
-            if peak.value > clip:
-                yield Finding(
-                    "clips-before-limiter",
-                    "note",
-                    channel,
-                    f"{channel} clips at {reading(clip, 'V peak')}, before the peak limiter of {feed.id} acts at {peak}.",
-                    f"Set the peak limiter to {reading(advised, 'V')} or less to keep it out of clipping.",
-                )
+        most = [(b, min(clip, _allowed(b, "peak"))) for b, clip in clips]
+        setting = advised(survey.index, feed, "peak", most)
+        for branch, clip in late:
+            yield Finding(
+                "clips-before-limiter",
+                "note",
+                branch.id,
+                f"{branch.id} clips at {reading(clip, 'V peak')}, before the peak limiter of {feed.id} "
+                f"acts at {feed.limiter_peak}.",
+                f"Set the peak limiter to {setting} or less to keep it out of clipping.",
+            )

@@ -9,7 +9,6 @@ from typing import Literal, TypeAlias
 
 from msgspec import Struct
 
-from rackwright.engine import limits
 from rackwright.engine.assess import Assessed
 from rackwright.engine.recovery import sequence
 from rackwright.engine.recovery.criteria import Criteria
@@ -283,16 +282,14 @@ def _early(moves: Sequence[Rewiring], assessment: Assessed) -> list[str]:
         if move.kind != "limiter rms" or not move.old:
             continue
         feed = assessment.index.feeds[move.at]
-        limit = limits.limiter_set(feed, "rms")
-        bearing = {
-            b.id: b.result.limiter_rms
-            for b in assessment.branches.values()
-            if b.live and b.feed is feed and b.result.limiter_rms
-        }
         over = {
-            n: 20 * math.log10(v / limit.value)
-            for n, v in bearing.items()
-            if limit and v > limit.value * 1.06
+            b.id: 20 * math.log10(b.result.limiter_rms / b.set_rms)
+            for b in assessment.branches.values()
+            if b.live
+            and b.feed is feed
+            and b.set_rms
+            and b.result.limiter_rms
+            and b.result.limiter_rms > b.set_rms * 1.06
         }
         if over:
             worst = max(over, key=lambda name: over[name])

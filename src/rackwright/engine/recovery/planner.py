@@ -12,6 +12,7 @@ from msgspec import Struct
 
 from rackwright.engine.allocation.program import SLACK, Terms
 from rackwright.engine.assess import Assessed, assess
+from rackwright.engine.findings.limiters import advised
 from rackwright.engine.findings.registry import listed
 from rackwright.engine.recovery import criteria, plan
 from rackwright.engine.recovery.choices import Choices, Promise
@@ -22,8 +23,7 @@ from rackwright.engine.recovery.rewiring import apply
 from rackwright.engine.recovery.task import Task
 from rackwright.engine.results import Assessment, Finding
 from rackwright.model.edits import EditError
-from rackwright.model.rig import Rewiring, RewiringKind, Rig
-from rackwright.units import Voltage, floored, reading
+from rackwright.model.rig import Rewiring, Rig
 
 PLANS = 5
 """Plans told, at most: one for each role."""
@@ -142,16 +142,15 @@ def limiters(task: Task, after: Assessed) -> Iterator[Rewiring]:
     )
     for name in feeds:
         feed = after.index.feeds[name]
-        playing = [b.result for b in after.branches.values() if b.live and b.feed is feed and b.sections]
-        rms = min([channel.limiter_rms for channel in playing if channel.limiter_rms])
-        peak = min([channel.limiter_peak for channel in playing if channel.limiter_peak])
-        stated: tuple[tuple[RewiringKind, Voltage | None, float], ...] = (
-            ("limiter rms", feed.limiter_rms, rms), ("limiter peak", feed.limiter_peak, peak),
-        )  # fmt: skip
-        for kind, set_, most in stated:
-            if set_ is not None and set_.value > most * (1 + 1e-9):
-                new = Voltage.parse(f"{reading(floored(most), 'V')}")
-                yield Rewiring(kind=kind, at=name, old=str(set_), new=str(new))
+        playing = [b for b in after.branches.values() if b.live and b.feed is feed and b.sections]
+        rms = [(b, b.result.limiter_rms, b.set_rms) for b in playing if b.result.limiter_rms]
+        peak = [(b, b.result.limiter_peak, b.set_peak) for b in playing if b.result.limiter_peak]
+        if any(stated and stated > most * (1 + 1e-9) for _, most, stated in rms):
+            new = advised(after.index, feed, "rms", [(b, most) for b, most, _ in rms])
+            yield Rewiring(kind="limiter rms", at=name, old=str(feed.limiter_rms), new=new)
+        if any(stated and stated > most * (1 + 1e-9) for _, most, stated in peak):
+            new = advised(after.index, feed, "peak", [(b, most) for b, most, _ in peak])
+            yield Rewiring(kind="limiter peak", at=name, old=str(feed.limiter_peak), new=new)
 
 
 _TOO_HIGH = "limiter-too-high"

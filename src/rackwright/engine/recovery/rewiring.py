@@ -24,7 +24,7 @@ from rackwright.model.rig import (
     Spare,
     channel_name,
 )
-from rackwright.units import Trim, Voltage
+from rackwright.units import LimiterSetting, Trim
 
 __all__ = ["Rewiring", "RewiringKind", "apply", "difference"]
 
@@ -201,7 +201,7 @@ def _applied(rig: Rig, move: Rewiring) -> Rig:
             feed: Feed = index.feeds[move.at]
             key = _LIMITERS[move.kind]
             _holds(move, str(getattr(feed, key) or ""))
-            return change(rig, move.at, **{key: Voltage.parse(move.new) if move.new else None})
+            return change(rig, move.at, **{key: LimiterSetting.parse(move.new) if move.new else None})
 
 
 def _holds(move: Rewiring, now: str, wanted: str | None = None) -> None:

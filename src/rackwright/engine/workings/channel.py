@@ -191,6 +191,20 @@ def _at_input(part: Part, steps: list[Step]) -> list[Step]:
     return [*steps, level]
 
 
+def _on_the_sine_scale(part: Part) -> list[Step]:
+    steps = _at_input(part, _limiter_peak(part))
+    sine = Step(
+        "The same where the processor shows the rms of a sine",
+        "level − 20·log10(√2)",
+        f"{reading(floored(final(steps), 4), 'dBu', 4)} − 20·log10(√(2))",
+        protection.sine_level(final(steps)),
+        "dBu",
+        "a sine's peak is √2 times its rms",
+        cap=True,
+    )
+    return [*steps, sine]
+
+
 CHANNEL: Mapping[str, Explainer] = {
     "load_nominal": _load_nominal,
     "load_terminal": load_terminal,
@@ -203,4 +217,5 @@ CHANNEL: Mapping[str, Explainer] = {
     "limiter_peak": _limiter_peak,
     "limiter_rms_dbu": lambda part: _at_input(part, _limiter_rms(part)),
     "limiter_peak_dbu": lambda part: _at_input(part, _limiter_peak(part)),
+    "limiter_peak_sine_dbu": _on_the_sine_scale,
 }

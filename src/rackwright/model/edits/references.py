@@ -153,6 +153,11 @@ def repoint(rig: Rig, item: Item, new: str | None) -> Rig:
             rig = updated(rig, feeds=mapped(rig.feeds, stands_in))
             return each_amplifier(rig, lambda a: updated(a, channels=mapped(a.channels, feed_of)))
         case Amplifier():
+
+            def held_at(feed: Feed) -> Feed:
+                return updated(feed, limiter_at=repole(feed.limiter_at, {old: new}))
+
+            rig = updated(rig, feeds=mapped(rig.feeds, held_at))
             return each_socket(rig, lambda s: updated(s, poles=tuple(repole(p, {old: new}) for p in s.poles)))
         case Socket() | Cabinet():
 

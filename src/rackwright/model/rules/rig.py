@@ -100,6 +100,9 @@ def _ids(rig: Rig, index: Index) -> Iterator[Problem]:
 def _reach(rig: Rig, index: Index) -> Iterator[Problem]:
     for i, rack in enumerate(rig.racks):
         yield from absent(("racks", i, "reaches"), "circuit", rack.reaches, index.circuits)
+    for i, feed in enumerate(rig.feeds):
+        if feed.limiter_at and feed.limiter_at not in index.channels:
+            yield Problem(("feeds", i, "limiter_at"), *missing("channel", feed.limiter_at, index.channels))
     places = (FRONT_OF_HOUSE, *index.racks)
     if rig.targets.crew_at not in places:
         yield Problem(("targets", "crew_at"), *missing("rack", rig.targets.crew_at, places))
