@@ -1,4 +1,4 @@
-"""The shipped presets: three fit for a show, and a fourth whose faults stand where its notes say and go when fixed."""
+"""The shipped presets: four fit for a show, and a fifth whose faults stand where its notes say and go when fixed."""
 
 import re
 import tomllib
@@ -13,7 +13,7 @@ from rackwright.model.rules import check
 from rackwright.store.rig_file import load, loads
 
 FOLDER = Path(__file__).parents[1] / "presets"
-SHOWS = ("small-room", "hall", "outdoor-stage")
+SHOWS = ("small-room", "small-club", "hall", "outdoor-stage")
 NAMES = (*SHOWS, "faults")
 OTHER = {"": "", "left": "right", "right": "left"}
 STOCKED = {"5 m", "10 m", "15 m", "20 m", "25 m", "30 m"}

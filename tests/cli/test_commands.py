@@ -202,7 +202,7 @@ class TestWhatIsOff:
             ("gone.toml", "gone.toml: There is no such file"),
             ("folder", "folder: This is a folder"),
             ("halll", 'Did you mean "hall"?'),
-            ("rubbish", "Presets: faults, hall, outdoor-stage, small-room"),
+            ("rubbish", "Presets: faults, hall, outdoor-stage, small-club, small-room"),
             ("mine", 'Did you mean "mine.toml"?'),
             ("broken.toml", "broken.toml, line 2"),
             ("latin.toml", "not UTF-8 text"),

@@ -70,10 +70,6 @@ def _phases(of: Subject, duty: str) -> list[Step]:
     return [_line(of, phase, duty) for phase in _point(of)[1]]
 
 
-def _named(of: Subject, steps: list[Step], sign: str = ", ") -> str:
-    return terms(zip(_point(of)[1], [step.value for step in steps], strict=True), "A", sign)
-
-
 def _fullest(duty: str) -> Explainer:
     def explain(of: Subject) -> list[Step]:
         phases = _phases(of, duty)
@@ -206,10 +202,11 @@ def _real(of: Subject) -> list[Step]:
 
 def _imbalance(of: Subject) -> list[Step]:
     phases = _phases(of, "programme")
+    each = [f"{name} {reading(step.value, 'A', 5)}" for name, step in zip(_point(of)[1], phases, strict=True)]
     share = Step(
         "Imbalance of the phases at programme",
         "largest |I − mean| / mean",
-        f"{_named(of, phases)}; mean {reading(sum([p.value for p in phases]) / len(phases), 'A')}",
+        f"{', '.join(each)}; mean {reading(sum([p.value for p in phases]) / len(phases), 'A', 5)}",
         mains.imbalance([p.value for p in phases]),
         "ratio",
         "as NEMA MG 1 defines it for voltages, from memory",
