@@ -228,7 +228,8 @@ def _links(task: Task, homes: Sequence[str]) -> Iterator[tuple[str, Variant]]:
                 home = index.root(neighbour) or ""
                 loads = _varied(index, home, move)
                 if _one_feed(task, loads):
-                    yield home, Variant((move,), loads, linked="" if home == own else cabinet)
+                    alone = len(index.lines_from[home]) == 1
+                    yield home, Variant((move,), loads, linked="" if home == own else cabinet, movable=alone)
 
 
 def _neighbours(task: Task, cabinet: str, homes: Sequence[str]) -> list[str]:

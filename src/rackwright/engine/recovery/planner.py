@@ -198,6 +198,10 @@ class Search:
         is the plan for the interval.
         """
         best = self.best()
+        quickest = self._quickest(best) if self._choices is not None and best.moves else None
+        best = min(
+            best, quickest or best, key=lambda verdict: verdict.criteria
+        )  # where the first kinds are refused
         roles: dict[tuple[Rewiring, ...], tuple[Verdict, list[Role]]] = {
             best.moves: (best, ["most complete"])
         }
@@ -207,7 +211,7 @@ class Search:
                 roles.setdefault(verdict.moves, (verdict, []))[1].append(role)
 
         if self._choices is not None and best.moves:
-            add(self._quickest(best), "quickest")
+            add(quickest, "quickest")
             now = self._now(best)
             add(now, "now")
             if now is not None and best.criteria[:4] < now.criteria[:4]:

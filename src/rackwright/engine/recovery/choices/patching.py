@@ -11,7 +11,7 @@ from rackwright.engine.allocation.program import Terms
 from rackwright.engine.recovery import loads
 from rackwright.engine.recovery.choices.columns import Pair, Use
 from rackwright.engine.recovery.choices.worth import Worth
-from rackwright.engine.recovery.loads import Bundle, Load
+from rackwright.engine.recovery.loads import Bundle, Load, Variant
 from rackwright.model.index import pole_or_none
 from rackwright.model.places import PolePair
 from rackwright.model.rig import Rewiring, channel_name
@@ -29,6 +29,8 @@ class Patching:
         self.by_section: dict[str, list[Use]] = defaultdict(list)
         self._at: dict[str, list[int]] = defaultdict(list)
         """Socket → the columns of what may be plugged into it."""
+        self._follows: dict[str, list[int]] = defaultdict(list)
+        """Socket → the columns of what is plugged from it, or into it, where another line was: one of them, so that none waits for the other."""
         self._gone: dict[str, list[int]] = defaultdict(list)
         self._linked: dict[str, list[int]] = defaultdict(list)
         self.inside = {
@@ -73,8 +75,9 @@ class Patching:
         ]
         if home.state == "ok" and not home.failed_pairs:
             others = [name for name in others if any(index.sockets[name].poles)]
+        taken = list(self._vacated(bundle)) if self.columns.wide else []
         columns = []
-        needed = any(self.worth.needy.intersection(load.sections) for load in bundle.loads)
+        needed = self._needed(bundle)
         names = [
             n for load in bundle.variants[0].loads if load for n in load.sections if n in self.task.weights
         ]
@@ -86,17 +89,21 @@ class Patching:
                 and not self.worth.unplugging(variant, names)
             ):
                 continue
-            for at in [home.id, *others] if variant.movable and needed else [home.id]:
+            for at in [home.id, *others, *taken] if variant.movable and needed else [home.id]:
                 moves = variant.moves
                 if at != home.id:
                     line = bundle.lines[0]
-                    if moves and moves[-1].kind == "line" and moves[-1].line:
+                    if moves and moves[-1].line and moves[-1].line.source == home.id:
                         moves = (replace(moves[-1], new=at, line=replace(moves[-1].line, source=at)),)
                     else:
-                        moves = (Rewiring(kind="plug", at=line.id, old=home.id, new=at),)
+                        moves = (*moves, Rewiring(kind="plug", at=line.id, old=home.id, new=at))
                 column = self.columns.add(*moves)
                 columns.append(column)
-                self._at[at].append(column)
+                if not (at == home.id and _leaves(bundle, variant)):
+                    self._at[at].append(column)
+                if at in taken:
+                    self._follows[bundle.socket].append(column)
+                    self._follows[at].append(column)
                 for move in moves:
                     if move.kind == "line":
                         self.columns.taken[move.by].append(column)
@@ -110,9 +117,29 @@ class Patching:
         self.program.row([(c, 1.0) for c in columns], 1, 1)
 
     def _one_plug_a_socket(self) -> None:
-        for name, columns in self._at.items():
-            if not self.index.lines_from.get(name):
-                self.program.row([(c, 1.0) for c in columns], high=1)
+        for columns in (*self._at.values(), *self._follows.values()):
+            self.program.row([(c, 1.0) for c in columns], high=1)
+
+    def _needed(self, bundle: Bundle) -> bool:
+        """Whether something of a bundle is missing."""
+        return any(self.worth.needy.intersection(load.sections) for load in bundle.loads)
+
+    def _vacated(self, bundle: Bundle) -> Iterator[str]:
+        """The sockets that another's only line may leave, and that have what the bundle's own has not."""
+        home, rack = self.index.sockets[bundle.socket], self.index.rack_of[bundle.socket]
+        lame = home.state != "ok" or bool(home.failed_pairs)
+        for other in self.bundles:
+            socket = self.index.sockets[other.socket]
+            same = socket.connector == home.connector and self.index.rack_of[socket.id] is rack
+            if other is bundle or not same or len(other.lines) != 1:
+                continue
+            channels = [
+                p.name for p in map(pole_or_none, socket.poles) if p and p.name in self.channels.names
+            ]
+            if not lame and all(self.task.broken.channels[name].outage for name in channels):
+                continue
+            if self._needed(other) or any(_leaves(other, variant) for variant in other.variants):
+                yield socket.id
 
     def _free_the_bridged(self) -> None:
         """A pair is bridged with nothing on its second half: what an empty socket has there comes off, or a line is plugged in."""
@@ -321,3 +348,8 @@ class Patching:
             terminals.append((column, -self.channels.current_cap(setting)))
         if all(math.isfinite(cap) for _, cap in terminals):
             self.program.row([*((u.column, self.load(u.pair).admittance) for u in uses), *terminals], high=0)
+
+
+def _leaves(bundle: Bundle, variant: Variant) -> bool:
+    """Whether the bundle's only line is gone from its socket in a variant: its cabinet is linked to another."""
+    return len(bundle.lines) == 1 and variant.left == bundle.lines[0].to
