@@ -16,9 +16,9 @@ from msgspec.structs import replace
 
 import rigs
 from rackwright.engine.assess import Assessed, assess
-from rackwright.engine.recovery import fail, recover
+from rackwright.engine.recovery import difference, fail, failed, recover, sequence
 from rackwright.model.index import Index, pole_or_none
-from rackwright.model.rig import Amplifier, Channel, Line, Rack, Rig, Spare
+from rackwright.model.rig import Amplifier, Channel, Line, Rack, Rewiring, Rig, Spare
 from rackwright.model.rules import check
 from rackwright.units import Length, Trim
 
@@ -147,26 +147,11 @@ def _failures(dice: random.Random, rig: Rig) -> list[str]:
 
 
 class Done(NamedTuple):
-    """A rig after moves, the seconds of them and the racks gone to."""
+    """A rig after moves, and the racks gone to."""
 
     rig: Rig
-    seconds: float
     racks: frozenset[str]
     moves: tuple[str, ...]
-
-
-SECONDS = {
-    "repatch": 20,
-    "plug": 15,
-    "unplug": 15,
-    "line": 60,
-    "feed": 15,
-    "trim": 10,
-    "mode": 60,
-    "circuit": 20,
-    "amplifier": 300,
-}
-"""As the rig file states them where nothing else is said."""
 
 
 def every_move(rig: Rig) -> Iterator[tuple[str, str, str, Rig]]:
@@ -284,7 +269,7 @@ def _behind(index: Index, cabinet: str) -> list[str]:
 
 def every_plan(broken: Rig, depth: int, most: int = 10**9) -> Iterator[Done]:
     """What comes of up to so many moves, each rig once for each set of moves."""
-    level = {frozenset(): Done(broken, 0.0, frozenset(), ())}
+    level = {frozenset(): Done(broken, frozenset(), ())}
     yield level[frozenset()]
     for _ in range(depth):
         following: dict[frozenset[str], Done] = {}
@@ -297,7 +282,6 @@ def every_plan(broken: Rig, depth: int, most: int = 10**9) -> Iterator[Done]:
                 if new not in following:
                     following[new] = Done(
                         rig,
-                        done.seconds + SECONDS[kind],
                         done.racks | {rack},
                         (*done.moves, f"{kind} {words}"),
                     )
@@ -337,8 +321,8 @@ class Judge:
             if f.severity == "stop":
                 self.stops[f.code, f.at] = max(f.excess, self.stops.get((f.code, f.at), f.excess))
 
-    def least(self, done: Done) -> tuple[float, ...] | None:
-        """Silence alone, None where it may not be; and the assessment."""
+    def least(self, done: Done, beaten: tuple[float, ...] = ()) -> tuple[float, ...] | None:
+        """Its figures, None where it may not be; no seconds are reckoned where it is worse than what is beaten without them."""
         after = assess(done.rig, self.broken)
         for f in after.findings:
             if f.severity == "stop" and f.excess > self.stops.get((f.code, f.at), -math.inf) + 1e-3:
@@ -386,9 +370,24 @@ class Judge:
         trimmed = [
             n for n, changes in channels.items() if loud[n] or _rounded(max(map(abs, changes)), 1.0) > least
         ]
-        racks = done.racks | {index.rack_of[index.channels[n].amplifier].id for n in trimmed}
-        seconds = done.seconds + 10 * len(trimmed) + 60 * len(racks)
-        return silence, tilt, least, _rounded(loss, 1.0), _rounded(seconds, 5.0)
+        heard = silence, tilt, least, _rounded(loss, 1.0)
+        if beaten and heard > beaten[:4]:
+            return (*heard, math.inf)
+        racks = {index.rack_of[index.channels[n].amplifier].id for n in trimmed} - done.racks
+        seconds = self._seconds(done, after) + 10 * len(trimmed) + 60 * len(racks)
+        return (*heard, _rounded(seconds, 5.0))
+
+    def _seconds(self, done: Done, after: Assessed) -> float:
+        """What the list takes, by the one sequencer, whose seconds are the truth."""
+        broken = self.broken.index.rig
+        moves = difference(broken, done.rig)
+        swapped = {move.at for move in moves if move.kind == "amplifier"}
+        for kind, at, *more in map(str.split, done.moves):
+            if kind == "amplifier" and at not in swapped:  # by one of its own model, which is no difference
+                old = self.broken.index.amplifiers[at].model
+                moves = (*moves, Rewiring(kind="amplifier", at=at, old=old, new=more[0], by=more[0]))
+        steps = sequence.steps(self.broken, after, moves, failed(broken))
+        return sequence.lasting(steps, done.rig)
 
     def _given_anew(self, after: Assessed, channel: str, own: str) -> bool:
         """Whether what hangs on a silent channel would play another programme if that came back by itself."""
@@ -425,11 +424,11 @@ def best(rig: Rig, names: list[str], depth: int) -> tuple[tuple[float, ...], Don
     broken = fail(rig, names)
     judge = Judge(rig, broken)
     found = None
-    idle = judge.least(Done(broken, 0.0, frozenset(), ()))
+    idle = judge.least(Done(broken, frozenset(), ()))
     for done in every_plan(broken, depth):
         if _in_vain(done):
             continue
-        value = judge.least(done)
+        value = judge.least(done, found[0] if found else ())
         brings = not done.moves or (
             value is not None and value[0] < idle[0]
         )  # what plays is not moved to even the sides

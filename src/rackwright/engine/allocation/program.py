@@ -62,14 +62,26 @@ class Program:
         """The sum of terms at a solution."""
         return sum(factor * columns[column] for column, factor in terms)
 
+    def forced(self) -> dict[int, list[int]]:
+        """Column → those that a row alone makes 1 where it is 1."""
+        found: dict[int, list[int]] = {}
+        for terms, low, _ in self._rows:
+            made = [column for column, factor in terms.items() if factor > 0]
+            if low == 0 and len(made) == 1 and terms[made[0]] == 1 and set(terms.values()) == {1.0, -1.0}:
+                for column in terms.keys() - made:
+                    found.setdefault(column, []).append(made[0])
+        return found
+
     def minimised(
         self,
         terms: Terms,
         more: Sequence[tuple[Terms, float]] = (),
         start: Sequence[float] | None = None,
         nodes: int = NODES,
+        never: Iterable[int] = (),
     ) -> Solved | None:
-        """The least sum of the terms, with each of `more` at most so much; None where nothing is found that keeps all rows.
+        """The least sum of the terms, with each of `more` at most so much, and columns `never` over 0; None where nothing is found
+        that keeps all rows.
 
         A solution that is known to keep them is a `start`: nothing worse comes of it.
         """
@@ -79,7 +91,11 @@ class Program:
         for column, factor in terms:
             cost[column] += factor
         rows = [*self._rows, *((_summed(held), -math.inf, high) for held, high in more)]
-        solver.passModel(self._model(cost, rows))
+        model = self._model(cost, rows)
+        highs = np.array(self._highs)
+        highs[list(never)] = 0.0
+        model.col_upper_ = highs
+        solver.passModel(model)
         core = _core()
         if start is not None:
             known = core.HighsSolution()
@@ -102,7 +118,7 @@ class Program:
         model = core.HighsLp()
         model.num_col_, model.num_row_ = len(self._lows), len(rows)
         model.col_cost_ = cost
-        model.col_lower_, model.col_upper_ = np.array(self._lows), np.array(self._highs)
+        model.col_lower_ = np.array(self._lows)
         kinds = (core.HighsVarType.kContinuous, core.HighsVarType.kInteger)
         model.integrality_ = [kinds[whole] for whole in self._whole]
         model.row_lower_ = np.array([low for _, low, _ in rows])

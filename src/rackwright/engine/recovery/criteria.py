@@ -61,8 +61,8 @@ def rounded(figure: float, step: float) -> float:
     return math.floor(figure / step + 0.5 + 1e-6) * step
 
 
-def judged(task: Task, after: Assessed, moves: Sequence[Rewiring]) -> Criteria:
-    """What a plan is worth: the rig after it, and the moves that lead there."""
+def judged(task: Task, after: Assessed, moves: Sequence[Rewiring], seconds: float) -> Criteria:
+    """What a plan is worth: the rig after it, the moves that lead there, and the s that its list takes."""
     changes: dict[str, float] = {}
     loss = 0.0
     for name in task.weights:
@@ -78,7 +78,7 @@ def judged(task: Task, after: Assessed, moves: Sequence[Rewiring]) -> Criteria:
         rounded(max(map(abs, _tilts(task, changes)), default=0.0), BALANCE),
         rounded(max(map(abs, changes.values()), default=0.0), LEVEL),
         rounded(loss, LEVEL),
-        rounded(seconds(task.index, moves), SECONDS),
+        rounded(seconds, SECONDS),
         round(sum([hush(task, move) for move in moves]), 6),
         len(warns),
         sum([bool(move.by) for move in moves]),
@@ -152,11 +152,6 @@ def places(index: Index, moves: Iterable[Rewiring]) -> tuple[str, ...]:
     """The racks that moves are made at."""
     found = dict.fromkeys(place_of(index, move) for move in moves)
     return tuple(place for place in found if place not in ("", FRONT_OF_HOUSE))
-
-
-def seconds(index: Index, moves: Sequence[Rewiring]) -> float:
-    """Until the last move is made: each where it is made, and the ways there, each place once."""
-    return sum([time_of(index.rig.targets.times, move) for move in moves]) + walk(index, places(index, moves))
 
 
 def walk(index: Index, racks: Sequence[str]) -> float:

@@ -216,16 +216,15 @@ def made(
     rig: Rig,
     assessment: Assessed,
     criteria: Criteria,
+    steps: tuple[Step, ...],
     roles: tuple[Role, ...],
 ) -> Plan:
     """The plan that moves stand for."""
     ranked = sorted(task.weights, key=lambda name: -task.weights[name])
     heard = {name: s.channel for name in ranked if (s := assessment.sections[name]).channel is not None}
     feeds = {name: assessment.channels[channel or ""].feed for name, channel in heard.items()}
-    marked = failed(task.index.rig)
-    fresh = tuple(name for name in marked if name not in task.planned)
     return Plan(
-        failed=fresh or marked,
+        failed=task.fresh or failed(task.index.rig),
         roles=roles,
         criteria=criteria,
         moves=moves,
@@ -239,7 +238,7 @@ def made(
         early=tuple(_early(moves, assessment)),
         near=tuple(_near(task, assessment)),
         unsure=tuple(_unsure(task, moves)),
-        steps=sequence.steps(task.broken, assessment, moves, fresh),
+        steps=steps,
     )
 
 

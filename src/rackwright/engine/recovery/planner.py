@@ -5,7 +5,8 @@ Holds no move and no wording.
 """
 
 import contextlib
-from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+import math
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 from msgspec import Struct
@@ -14,7 +15,7 @@ from rackwright.engine.allocation.program import SLACK, Terms
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.findings.limiters import advised
 from rackwright.engine.findings.registry import listed
-from rackwright.engine.recovery import criteria, plan
+from rackwright.engine.recovery import criteria, plan, sequence
 from rackwright.engine.recovery.choices import Choices, Promise
 from rackwright.engine.recovery.criteria import Criteria
 from rackwright.engine.recovery.failure import baseline, fail, failed
@@ -23,7 +24,7 @@ from rackwright.engine.recovery.rewiring import apply
 from rackwright.engine.recovery.task import Task
 from rackwright.engine.results import Assessment, Finding
 from rackwright.model.edits import EditError
-from rackwright.model.rig import Rewiring, Rig
+from rackwright.model.rig import Rewiring, Rig, Step
 
 PLANS = 5
 """Plans told, at most: one for each role."""
@@ -56,6 +57,8 @@ class Verdict(NamedTuple):
     rig: Rig
     assessment: Assessed
     criteria: Criteria
+    steps: tuple[Step, ...]
+    seconds: float
 
 
 class Recovery(Struct, frozen=True, kw_only=True):
@@ -156,13 +159,32 @@ def limiters(task: Task, after: Assessed) -> Iterator[Rewiring]:
 _TOO_HIGH = "limiter-too-high"
 
 
+class Question(NamedTuple):
+    """What is asked of a programme: which plan is first."""
+
+    choices: Choices
+    held: list[tuple[Terms, float]] = []
+    """Rows that it keeps besides."""
+    first: str = "silence"
+    """What comes first in order, that or seconds."""
+    full: bool = True
+    """Whether there may be a full one."""
+    within: float = math.inf
+    """s that its list takes at most."""
+
+    def order(self, verdict: Verdict) -> tuple[float, ...]:
+        """Less is better."""
+        told = verdict.criteria
+        return told if self.first == "silence" else (told.seconds, *told)
+
+
 class Search:
     """The plans of one task, by role."""
 
     def __init__(self, task: Task, proof: bool = True) -> None:
         self.task = task
         self.proven = False
-        self.leave = Verdict((), task.index.rig, task.broken, criteria.judged(task, task.broken, ()))
+        self.leave = self._verdict((), task.index.rig, task.broken)
         self._judged: dict[tuple[Rewiring, ...], Verdict | None] = {(): self.leave}
         self._choices = Choices(task, wide=False) if task.lost else None
         self._wide = proof
@@ -172,21 +194,22 @@ class Search:
         if self._choices is None:
             self.proven = True
             return self.leave
-        found, proven = self._first(self._choices, lambda choices: choices.best())
+        found, proven = self._first(Question(self._choices))
         if self._wide and not (proven and found.criteria.full and self._quick(found)):
             self._choices = Choices(self.task, wide=True)
-            wide, proven = self._first(self._choices, lambda choices: choices.best())
+            wide, proven = self._first(Question(self._choices), found)
             if wide.criteria.silence < self.leave.criteria.silence - SLACK:  # else what plays stays as it is
-                found = min(found, wide, key=lambda verdict: verdict.criteria)
+                found = wide
         self.proven = proven
         return found
 
     def _quick(self, found: Verdict) -> bool:
-        """Whether nothing that moves what plays can be as quick: that takes a move more than what is lost, or one plug for both."""
+        """Whether nothing that moves what plays can be as quick: that takes a move more than what is lost, with what it moves down
+        and up, or one plug for both."""
         times = self.task.index.rig.targets.times
-        plug, repatch = float(times.plug.value), float(times.repatch.value)
+        plug, repatch, mute = float(times.plug.value), float(times.repatch.value), float(times.mute.value)
         split = self._choices is not None and self._choices.split
-        least = plug if split else 2 * min(repatch, plug)
+        least = (plug if split else 2 * min(repatch, plug)) + 3 * mute
         racks = criteria.places(self.task.index, found.moves)
         quick = found.criteria.seconds <= least + criteria.walk(self.task.index, racks[:1])
         return quick or (len(found.moves) <= 1 and not split)
@@ -223,17 +246,18 @@ class Search:
 
     def plan(self, verdict: Verdict, roles: tuple[Role, ...]) -> Plan:
         """A verdict as the crew reads it."""
-        return plan.made(self.task, *verdict, roles)
+        return plan.made(self.task, *verdict[:5], roles)
 
     def _quickest(self, best: Verdict) -> Verdict | None:
         """The least seconds among the plans that bring back half of the lost weight or more."""
         assert self._choices is not None
-        choices, silent = self._choices, self.leave.criteria.silence
         lost = sum([self.task.weights[name] for name in self.task.lost])
-        held = [(choices.costs.silence, silent - HALF * lost + SLACK)]
-        found, _ = self._first(choices, lambda each: each.best(held, first="seconds"))
-        fit = [each for each in (best, found) if each.criteria.silence <= silent - HALF * lost + SLACK]
-        return min(fit, key=lambda each: (each.criteria.seconds, each.criteria), default=None)
+        most = self.leave.criteria.silence - HALF * lost + SLACK
+        asked = Question(self._choices, [(self._choices.costs.silence, most)], "seconds")
+        found, _ = self._first(asked)
+        return min(
+            [each for each in (best, found) if each.criteria.silence <= most], key=asked.order, default=None
+        )
 
     def _now(self, best: Verdict) -> Verdict | None:
         """The first in order within two minutes that mutes nothing that weighs more than it brings back."""
@@ -242,38 +266,66 @@ class Search:
             sum([self.task.heard.get(name, 0.0) for name in criteria.muted(self.task.index, move)])
             for move in best.moves
         ]
-        back = self.leave.criteria.silence - best.criteria.silence
-        if best.criteria.seconds <= AT_ONCE and max(muted, default=0.0) <= back + SLACK:
-            return best
-        choices = self._choices
         silent = self.leave.criteria.silence
-        held: list[tuple[Terms, float]] = [(choices.costs.seconds, AT_ONCE)]
-        for column, weight in choices.costs.muting.items():
-            held.append(([*choices.costs.silence, (column, weight)], silent + SLACK))
-        quick = best.criteria.seconds <= AT_ONCE  # else none that is full is as quick
-        found, _ = self._first(choices, lambda each: each.best(held, full=quick))
+        back = silent - best.criteria.silence
+        if best.seconds <= AT_ONCE and max(muted, default=0.0) <= back + SLACK:
+            return best
+        costs = self._choices.costs
+        least = min(self.task.weights[name] for name in self.task.lost)
+        held = [(costs.seconds, AT_ONCE - costs.always), (costs.silence, silent - least + SLACK)]
+        held += [
+            ([*costs.silence, (column, weight)], silent + SLACK) for column, weight in costs.muting.items()
+        ]
+        quick = best.seconds <= AT_ONCE  # else none that is full is as quick
+        found, _ = self._first(Question(self._choices, held, full=quick, within=AT_ONCE))
         return found if found.moves else None
 
-    def _first(self, choices: Choices, ask: Callable[[Choices], Promise | None]) -> tuple[Verdict, bool]:
-        """The first proposal that is what it promises, or the best of those that are less; and whether none is better."""
-        best: Verdict | None = None
-        proven = True
+    def _first(self, asked: Question, known: Verdict | None = None) -> tuple[Verdict, bool]:
+        """The first that the programme knows of which is what it promises, then what is before it by the seconds of its list; and
+        whether nothing is before that."""
+        best, proven = known, True
         for _ in range(TRIES):
-            promise = ask(choices)
+            promise = asked.choices.best(asked.held, asked.first, asked.full, known and known.criteria)
             if promise is None:
                 return best or self.leave, proven
             proven = proven and promise.proven
             verdict = self.judged(promise.moves)
-            if verdict is not None:
-                told = tuple(verdict.criteria[:5])
-                if best is None or verdict.criteria < best.criteria:
-                    best = verdict
-                if told <= promise.figures or best.criteria[:5] <= promise.figures:
+            if verdict is not None and verdict.seconds <= asked.within:
+                best = min(best or verdict, verdict, key=asked.order)
+                if verdict.criteria[:4] <= promise.figures[:4] and verdict.moves:
+                    return self._quicker(asked, promise, best, proven)
+                if best.criteria[:5] <= promise.figures:
                     return best, proven
             if not promise.moves:
                 return best or self.leave, proven
-            self._cut(choices, promise.moves, refused=verdict is None)
+            if verdict is not None and verdict.seconds > asked.within:
+                asked.held.append(asked.choices.other_than(promise.moves))
+            else:
+                self._cut(asked.choices, promise.moves, refused=verdict is None)
         return best or self.leave, False
+
+    def _quicker(
+        self, asked: Question, promise: Promise, best: Verdict, proven: bool
+    ) -> tuple[Verdict, bool]:
+        """Of what is as good in all but the seconds the first by the seconds of its list, of which the programme knows a part."""
+        choices, but = asked.choices, [asked.choices.other_than(promise.moves)]
+        quieter = best.criteria.hush > 0
+        for _ in range(TRIES if promise.figures[4] < best.criteria.seconds else 0):
+            other = choices.next(promise, best.criteria, but, quieter)
+            if other is None and not quieter:
+                return best, proven
+            if other is None:
+                quieter = False
+                continue
+            proven = proven and other.proven
+            verdict = self.judged(other.moves)
+            if verdict is None:
+                self._cut(choices, other.moves, refused=True)
+                continue
+            but.append(choices.other_than(other.moves))
+            if verdict.seconds <= asked.within:
+                best = min(best, verdict, key=asked.order)
+        return best, proven and promise.figures[4] >= best.criteria.seconds
 
     def _cut(self, choices: Choices, moves: tuple[Rewiring, ...], refused: bool) -> None:
         """Never those moves again; of refused ones never those at the channels that the fewest still refused are about."""
@@ -312,4 +364,9 @@ class Search:
             after = assess(rig := apply(rig, limited), after)
         if criteria.refusal(self.task, after) is not None:
             return None
-        return Verdict(tuple(moves), rig, after, criteria.judged(self.task, after, moves))
+        return self._verdict(tuple(moves), rig, after)
+
+    def _verdict(self, moves: tuple[Rewiring, ...], rig: Rig, after: Assessed) -> Verdict:
+        steps = sequence.steps(self.task.broken, after, moves, self.task.fresh)
+        seconds = sequence.lasting(steps, rig)
+        return Verdict(moves, rig, after, criteria.judged(self.task, after, moves, seconds), steps, seconds)

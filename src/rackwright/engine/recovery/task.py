@@ -4,6 +4,7 @@ from collections.abc import Collection, Mapping
 
 from rackwright.engine.assess import Assessed
 from rackwright.engine.findings.registry import fits
+from rackwright.engine.recovery.failure import failed
 from rackwright.model.equipment import Section
 from rackwright.model.rig import Cabinet, Side
 
@@ -62,6 +63,11 @@ class Task:
         if feed == own or played is None:
             return feed == own
         return own in played.substitute_for and fits(played, [self.models[section]])
+
+    @property
+    def fresh(self) -> tuple[str, ...]:
+        """What has failed and has not been made safe yet."""
+        return tuple(name for name in failed(self.index.rig) if name not in self.planned)
 
     @property
     def lost(self) -> tuple[str, ...]:

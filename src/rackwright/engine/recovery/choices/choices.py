@@ -5,6 +5,7 @@ have a setting (amplifier model and mode), a feed and a trim; amplifiers a circu
 what the assessment will find: loads and gains are taken from there. Holds no judgement: a plan is what `planner` lets pass.
 """
 
+import math
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Sequence
 from typing import NamedTuple
@@ -20,12 +21,15 @@ from rackwright.engine.recovery.choices.level import HALF, Level
 from rackwright.engine.recovery.choices.mains import Mains
 from rackwright.engine.recovery.choices.patching import Patching
 from rackwright.engine.recovery.choices.worth import Worth, needy
+from rackwright.engine.recovery.criteria import Criteria
 from rackwright.engine.recovery.loads import Bundle
 from rackwright.engine.recovery.rewiring import in_order
 from rackwright.engine.recovery.task import Task
 from rackwright.model.index import pole_or_none
 from rackwright.model.rig import Amplifier, Rewiring
 from rackwright.units import Trim
+
+_ORDER = ("silence", "balance", "change", "loss")
 
 
 class Promise(NamedTuple):
@@ -35,6 +39,8 @@ class Promise(NamedTuple):
     figures: tuple[float, ...]
     """Silence, balance, change, loss, seconds."""
     proven: bool
+    rows: Sequence[tuple[Terms, float]]
+    """Those that hold all of it but the seconds."""
 
 
 class Choices:
@@ -58,51 +64,97 @@ class Choices:
         self._all_full: list[tuple[Terms, float]] | None = None
 
     def best(
-        self, held: Sequence[tuple[Terms, float]] = (), first: str = "silence", full: bool = True
+        self,
+        held: Sequence[tuple[Terms, float]] = (),
+        first: str = "silence",
+        full: bool = True,
+        known: Criteria | None = None,
     ) -> Promise | None:
-        """The first plan in order, or by seconds first, under some rows more; None where there is none.
+        """The first plan in order, or by seconds first, under some rows more; None where there is none, or none before one that is `known`.
 
         Where it is known that no plan is `full`, time is saved.
         """
-        rows = list(held)
-        if (
-            full
-            and first == "silence"
-            and (solved := self.program.minimised(self.costs.seconds, [*rows, *self._full()]))
-        ):
-            figures = {"silence": 0.0, "balance": 0.0, "change": 0.0, "loss": 0.0}
-            rows += self._full()
-            return self._finished(solved, rows, figures, solved.proven)
-        order = ["silence", "balance", "change", "loss"]
-        proven, figures = True, {}
+        rows, figures, proven = list(held), dict[str, float](), True
+        quick = self.within(known) if known else []
+        full = full and first == "silence"
+        if full:
+            whole = [*rows, *self._full()]
+            if solved := self._minimised(
+                self.costs.seconds, [*whole, *(quick if known and known.full else ())]
+            ):
+                return self._finished(solved, whole, dict.fromkeys(_ORDER, 0.0), solved.proven)
+            if known and known.full:
+                return None
         solved = None
         if first != "silence":
-            if (solved := self.program.minimised(self.costs.seconds, rows)) is None:
+            if (solved := self._minimised(self.costs.seconds, rows)) is None:
                 return None
-            figures["seconds"] = criteria.rounded(solved.value, criteria.SECONDS)
-            rows.append((self.costs.seconds, figures["seconds"] + criteria.SECONDS / 2 - 1e-5))
-        for name in order:
+            rows.append((self.costs.seconds, self._band(solved)))
+        for name in _ORDER:
+            most = (
+                getattr(known, name) if known else math.inf
+            )  # infinite too once something is before what is known
             if name in ("change", "loss"):
-                assert solved is not None
-                told = self._stepped(name, solved, rows)
-                solved, figures[name], proven = told[0], told[1], proven and told[2]
-                continue
-            terms = self.costs.silence if name == "silence" else self.level.tilt
-            if not terms:
-                figures[name] = 0.0
-                continue
-            now = self.program.minimised(terms, rows)
-            if now is None:
+                lost = not full or any(figures.values())  # else it is known that there is none of step 0
+                told = self._stepped(name, solved, rows, most, 0 if name == "change" or lost else 1)
+                now, figures[name] = told
+            else:
+                now = self._least(name, solved, rows, most)
+                if now is None and math.isinf(most):
+                    return None
+                figures[name] = self._figure(name, now) if now else most
+                terms, step = (
+                    (self.costs.silence, 0.0) if name == "silence" else (self.level.tilt, criteria.BALANCE)
+                )
+                rows.append((terms, figures[name] + (step / 2 - 1e-5 if step else SLACK)))
+            solved = now or solved
+            proven = proven and (now is None or now.proven)
+            if figures[name] < most - SLACK:
+                known = None
+        if first == "silence":
+            limit = self.within(known) if known else []
+            now = self._minimised(self.costs.seconds, [*rows, *limit])
+            if now is None and (known or solved is None):
                 return None
-            solved, proven = now, proven and now.proven
-            figures[name] = (
-                round(now.value, 6) if name == "silence" else criteria.rounded(now.value, criteria.BALANCE)
-            )
-            most = now.value + SLACK if name == "silence" else figures[name] + criteria.BALANCE / 2 - 1e-5
-            rows.append((terms, most))
+            solved, proven = now or solved, proven and now is not None and now.proven
         assert solved is not None
-        now = self.program.minimised(self.costs.seconds, rows)
-        return self._finished(now or solved, rows, figures, proven and now is not None and now.proven)
+        return self._finished(solved, rows, figures, proven)
+
+    def _minimised(self, terms: Terms, rows: Sequence[tuple[Terms, float]]) -> Solved | None:
+        """The least sum under some rows more; what takes longer than a row on the seconds allows is left out."""
+        seconds = [most for held, most in rows if held is self.costs.seconds]
+        never = self.costs.slower(min(seconds)) if seconds else ()
+        return self.program.minimised(terms, rows, never=never)
+
+    def _figure(self, name: str, solved: Solved) -> float:
+        terms = self.costs.silence if name == "silence" else self.level.tilt
+        value = self.program.value(terms, solved.columns)
+        return round(value, 6) if name == "silence" else criteria.rounded(value, criteria.BALANCE)
+
+    def _least(
+        self, name: str, solved: Solved | None, rows: Sequence[tuple[Terms, float]], most: float
+    ) -> Solved | None:
+        """A solution of the least silence, or balance: what is there already where that is 0; None where that is what is known, or none is."""
+        terms = self.costs.silence if name == "silence" else self.level.tilt
+        if not most:
+            return None
+        if solved is not None and not self._figure(name, solved):
+            return solved
+        return self._minimised(terms, rows)
+
+    def within(self, known: Criteria, quieter: bool = False) -> list[tuple[Terms, float]]:
+        """The rows of a plan that is quicker than one; or as quick, and less is silent for it."""
+        slower = 0.5 if quieter else -0.5
+        seconds = known.seconds - self.costs.always + slower * criteria.SECONDS - 1e-5
+        return [(self.costs.seconds, seconds), *([(self.costs.hush, known.hush - 1e-3)] if quieter else [])]
+
+    def next(
+        self, promise: Promise, known: Criteria, but: Sequence[tuple[Terms, float]], quieter: bool
+    ) -> Promise | None:
+        """As good in all but the seconds, a plan that may take fewer than what is known, or as many and less silent, but for those."""
+        least = self.costs.hush if quieter else self.costs.seconds
+        solved = self._minimised(least, [*promise.rows, *but, *self.within(known, quieter)])
+        return solved and promise._replace(moves=self._moves(solved), proven=solved.proven)
 
     def _full(self) -> list[tuple[Terms, float]]:
         """Rows of a plan by which nothing is lost."""
@@ -120,31 +172,36 @@ class Choices:
         self, solved: Solved, rows: list[tuple[Terms, float]], figures: dict[str, float], proven: bool
     ) -> Promise:
         """Of the quickest the one that is least heard, and the first of the rig."""
-        figures["seconds"] = criteria.rounded(
-            self.program.value(self.costs.seconds, solved.columns), criteria.SECONDS
-        )
-        rows.append((self.costs.seconds, figures["seconds"] + criteria.SECONDS / 2 - 1e-5))
-        last = self.program.minimised([*self.costs.hush, *self.costs.rest()], rows)
-        told = tuple([figures[name] for name in ("silence", "balance", "change", "loss", "seconds")])
-        return Promise(self._moves(last or solved), told, proven and last is not None and last.proven)
+        band = self._band(solved)
+        last = self._minimised([*self.costs.hush, *self.costs.rest()], [*rows, (self.costs.seconds, band)])
+        moves = self._moves(last or solved)
+        seconds = criteria.rounded(band + self.costs.always - criteria.SECONDS / 2, criteria.SECONDS)
+        told = (*[figures[name] for name in _ORDER], seconds)
+        return Promise(moves, told, proven and last is not None and last.proven, rows)
+
+    def _band(self, solved: Solved) -> float:
+        """s, the most that is told as no more than a solution takes."""
+        told = self.costs.always + self.program.value(self.costs.seconds, solved.columns)
+        return criteria.rounded(told, criteria.SECONDS) - self.costs.always + criteria.SECONDS / 2 - 1e-5
 
     def _stepped(
-        self, name: str, solved: Solved, rows: list[tuple[Terms, float]]
-    ) -> tuple[Solved, float, bool]:
-        """The least change, or loss, to its step; its rows are held from then on."""
-        make, of = (
-            (self.level.quieter_rows, self.level.change_of)
-            if name == "change"
-            else (self.level.loss_rows, self.level.loss_of)
-        )
-        reached = round(criteria.rounded(of(solved), criteria.LEVEL) / criteria.LEVEL)
-        for step in range(reached):
+        self, name: str, solved: Solved | None, rows: list[tuple[Terms, float]], most: float, first: int
+    ) -> tuple[Solved | None, float]:
+        """The least change, or loss, to its step, from a first step on; its rows are held from then on. No solution where none is
+        less than is known, or than that of a solution."""
+        change = name == "change"
+        make = self.level.quieter_rows if change else self.level.loss_rows
+        if math.isinf(most):
+            assert solved is not None
+            most = self.level.change_of(solved) if change else self.level.loss_of(solved)
+        reached = round(criteria.rounded(most, criteria.LEVEL) / criteria.LEVEL)
+        for step in range(first, reached):
             more = make(step)
-            if now := self.program.minimised(self.costs.silence, [*rows, *more]):
+            if now := self._minimised(self.costs.silence, [*rows, *more]):
                 rows += more
-                return now, step * criteria.LEVEL, now.proven
+                return now, step * criteria.LEVEL
         rows += make(reached)
-        return solved, reached * criteria.LEVEL, True
+        return None, reached * criteria.LEVEL
 
     def _moves(self, solved: Solved) -> tuple[Rewiring, ...]:
         found = []
@@ -163,6 +220,11 @@ class Choices:
 
     def without(self, moves: Sequence[Rewiring], about: Collection[str] = ()) -> None:
         """Never those moves again, whatever their trims; where channels are named, whatever is done besides to others than these."""
+        terms, most = self.other_than(moves, about)
+        self.program.row(terms, high=most)
+
+    def other_than(self, moves: Sequence[Rewiring], about: Collection[str] = ()) -> tuple[Terms, float]:
+        """The row of any other plan than those moves, whatever their trims."""
         done = {_key(move) for move in moves}
         made: dict[tuple[tuple[str, ...], ...], list[int]] = defaultdict(list)
         terms: list[tuple[int, float]] = []
@@ -172,14 +234,14 @@ class Choices:
             if about and criteria.channels(self.index, each, each[0].at).isdisjoint(about):
                 continue
             keys = tuple([_key(move) for move in each])
-            if done.issuperset(keys):
-                made[keys].append(
-                    column
-                )  # a move stands in the columns of several variants: one of them is taken
+            if done.issuperset(
+                keys
+            ):  # a move stands in the columns of several variants: one of them is taken
+                made[keys].append(column)
             else:
-                terms.append((column, 1.0))
-        terms += [(column, -1.0) for columns in made.values() for column in columns]
-        self.program.row(terms, low=1 - len(made))
+                terms.append((column, -1.0))
+        terms += [(column, 1.0) for columns in made.values() for column in columns]
+        return terms, len(made) - 1.0
 
 
 def _concerned(task: Task, racks: Sequence[str], bundles: Sequence[Bundle]) -> list[Amplifier]:

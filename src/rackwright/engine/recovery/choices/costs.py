@@ -2,8 +2,9 @@
 
 from collections import defaultdict
 
-from rackwright.engine.allocation.program import Terms
+from rackwright.engine.allocation.program import SLACK, Terms
 from rackwright.engine.recovery import criteria
+from rackwright.engine.recovery.choices.handling import Handling
 from rackwright.engine.recovery.choices.patching import Patching
 
 
@@ -14,8 +15,11 @@ class Costs:
         self.patching, self.columns = patching, patching.columns
         self.task, self.index, self.program = patching.task, patching.index, patching.program
         self._gone_to: dict[str, int] = {}
+        self.always = 0.0
+        """s that every list with a move takes besides."""
         self.silence = self._silence()
         self.seconds = self._seconds()
+        self._alone = self._each_alone()
         self.muting = {
             column: weight
             for column, moves in self.columns.moves.items()
@@ -52,7 +56,7 @@ class Costs:
         return [(silent, 1.0)]
 
     def _seconds(self) -> Terms:
-        """The time of each move, and the way to each rack."""
+        """The time of each move, the way to each rack, and what is handled for them; half of it where two divide it between them."""
         targets = self.index.rig.targets
         terms = [
             (column, sum([criteria.time_of(targets.times, move) for move in moves]))
@@ -80,7 +84,29 @@ class Costs:
                     self.program.row([(some, 1.0), (gone, -1.0)], low=0)
                 self.program.row([(some, 1.0), *((gone, -1.0) for gone in away.values())], high=0)
                 terms.append((some, first - step))
-        return terms
+        handling = Handling(self.patching)
+        share = 1.0 / targets.crew
+        self.always = share * handling.always
+        return [(column, share * seconds) for column, seconds in [*terms, *handling.terms]]
+
+    def _each_alone(self) -> dict[int, float]:
+        """Column → the s that a plan takes at least that has it: its own, and of all that it makes so."""
+        costs, forced = dict[int, float](), self.program.forced()
+        for column, seconds in self.seconds:
+            costs[column] = costs.get(column, 0.0) + seconds
+        found = {}
+        for column in self.columns.moves:
+            reached, open_ = {column}, [column]
+            while open_:
+                new = [made for made in forced.get(open_.pop(), ()) if made not in reached]
+                reached.update(new)
+                open_ += new
+            found[column] = sum([costs.get(each, 0.0) for each in reached])
+        return found
+
+    def slower(self, most: float) -> list[int]:
+        """The columns of moves that no list of so many s has."""
+        return [column for column, seconds in self._alone.items() if seconds > most + SLACK]
 
     def rest(self) -> Terms:
         """Spares used, then racks gone to, then the rig's order, all of it less than any hush."""
