@@ -325,3 +325,16 @@ def test_each_cause_is_in_one_group_with_those_of_its_kind() -> None:
     assert sorted(s.name for of in groups for s in of) == sorted(names(told))
     assert len(groups) < len(told.suspects)
     assert all(len({s.kinds for s in of}) == 1 for of in groups)
+
+
+def test_of_three_loads_that_may_be_shorted_on_one_channel_the_third_is_unplugged_too() -> None:
+    rig = rigs.rig(
+        rigs.amplifier("A1", "mid", "high"),
+        *(rigs.socket(f"S{n}", "A1.1", "A1.2") for n in (1, 2, 3)),
+        *(rigs.line(f"L{n}", f"S{n}", f"TOP{n}") for n in (1, 2, 3)),
+        *(rigs.cabinet(f"TOP{n}", "top", "straight") for n in (1, 2, 3)),
+    )
+    found = ("lights A1.1=protect", "unplug L1=protect", "unplug L2=protect")
+    told = asked("TOP1.mid=silent", "high=plays", table=Table(rig), found=found)
+    assert told.next_test is not None
+    assert told.next_test.check.id == "unplug L3"

@@ -128,6 +128,8 @@ def candidates(table: Table, sections: Iterable[str], shorted: Iterable[str]) ->
         pairs = [name for name, pair in table.index.line_pairs.items() if pair.line == line.id]
         yield from filter(None, (_meter(table, name) for name in pairs))
     yield from filter(None, (_meter(table, each.id) for each in patched))
+    others = dict.fromkeys(line for line in doubtful if line and line not in lines)
+    yield from filter(None, (_unplug(table, line.id) for line in others))
 
 
 def shows(table: Table, check: Check, causes: Suspicion) -> str:

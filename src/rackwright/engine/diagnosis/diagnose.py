@@ -262,7 +262,7 @@ def _weighed(
             yield check, _outcomes(table, check, weighed)
     if len(agreeing) > MOST_LOOKED_AT:
         return
-    likeliest = sorted(bears, key=lambda name: -bears[name])[:MOST_SECTIONS]
+    likeliest = sorted(filter(bears.__contains__, table.meant), key=lambda name: -bears[name])[:MOST_SECTIONS]
     shorted = [cause.place for causes in agreeing for cause in causes if cause.kind == "shorted"]
     for check in candidates(table, likeliest, shorted):
         if check.id not in known:
