@@ -187,6 +187,8 @@ class Search:
         self.leave = self._verdict((), task.index.rig, task.broken)
         self._judged: dict[tuple[Rewiring, ...], Verdict | None] = {(): self.leave}
         self._choices = Choices(task, wide=False) if task.lost else None
+        self._for_now = self._choices
+        """Where the plan for now is looked for: among what is lost where that brings all back, else among all."""
         self._wide = proof
 
     def best(self) -> Verdict:
@@ -197,6 +199,8 @@ class Search:
         found, proven = self._first(Question(self._choices))
         if self._wide and not (proven and found.criteria.full and self._quick(found)):
             self._choices = Choices(self.task, wide=True)
+            if not found.criteria.full:
+                self._for_now = self._choices
             wide, proven = self._first(Question(self._choices), found)
             if wide.criteria.silence < self.leave.criteria.silence - SLACK:  # else what plays stays as it is
                 found = wide
@@ -261,7 +265,7 @@ class Search:
 
     def _now(self, best: Verdict) -> Verdict | None:
         """The first in order within two minutes that mutes nothing that weighs more than it brings back."""
-        assert self._choices is not None
+        assert self._for_now is not None
         muted = [
             sum([self.task.heard.get(name, 0.0) for name in criteria.muted(self.task.index, move)])
             for move in best.moves
@@ -270,14 +274,14 @@ class Search:
         back = silent - best.criteria.silence
         if best.seconds <= AT_ONCE and max(muted, default=0.0) <= back + SLACK:
             return best
-        costs = self._choices.costs
+        costs = self._for_now.costs
         least = min(self.task.weights[name] for name in self.task.lost)
         held = [(costs.seconds, AT_ONCE - costs.always), (costs.silence, silent - least + SLACK)]
         held += [
             ([*costs.silence, (column, weight)], silent + SLACK) for column, weight in costs.muting.items()
         ]
         quick = best.seconds <= AT_ONCE  # else none that is full is as quick
-        found, _ = self._first(Question(self._choices, held, full=quick, within=AT_ONCE))
+        found, _ = self._first(Question(self._for_now, held, full=quick, within=AT_ONCE))
         return found if found.moves else None
 
     def _first(self, asked: Question, known: Verdict | None = None) -> tuple[Verdict, bool]:
