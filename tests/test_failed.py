@@ -4,7 +4,7 @@ import pytest
 
 from rackwright.cli.check import check_page
 from rackwright.cli.report import report
-from rackwright.console.rows import lines, racks, results, tables
+from rackwright.console.rows import lines, mains, racks, results, tables
 from rackwright.console.rows.row import Row
 from rackwright.console.terminal.glyphs import ASCII, UNICODE
 from rackwright.engine.assess import Assessed, assess
@@ -40,7 +40,7 @@ def texts(rows: list[Row]) -> list[str]:
 def said(assessment: Assessed, place: str) -> list[str]:
     """What each part of the screen says of a place in words of failure, without colour."""
     shown = [*racks.rows(assessment, 60, ASCII), *lines.rows(assessment, 60, ASCII)]
-    shown += [*tables.feeds(assessment, 90, UNICODE), *tables.circuits(assessment, 90, UNICODE)]
+    shown += [*tables.feeds(assessment, 90, UNICODE), *mains.rows(assessment, 90, UNICODE)]
     rows = texts([row for row in shown if row.place == place])
     return [
         row

@@ -3,7 +3,7 @@
 import pytest
 
 from console.hand import opened
-from rackwright.console.rows.results import _bar, _figure
+from rackwright.console.rows.results import _figure, bar
 from rackwright.console.terminal.glyphs import UNICODE
 from rackwright.engine.figures import Figure, Limit, Shown
 
@@ -41,7 +41,7 @@ async def test_no_key_acts_on_a_figure_out_of_sight() -> None:
     ],
 )
 def test_bars_fill_towards_the_limit(limit: Limit, values: tuple[float, ...]) -> None:
-    *inside, past = ("".join(text for text, _ in _bar(limit, value, UNICODE)) for value in values)
+    *inside, past = ("".join(text for text, _ in bar(limit, value, UNICODE)) for value in values)
     full = [bar.count(UNICODE.full) for bar in inside]
     assert full == sorted(full)
     assert [bar.strip(UNICODE.full + " ") == "" for bar in inside] == [False, False, False, True]

@@ -48,7 +48,7 @@ CASES = [
     ('band = ["32 Hz", "90 Hz"]', 'band = ["32 Hz", 90]', 'feed "sub" › edge 2', '90 is a plain number with no unit'),
     ('band = ["32 Hz", "90 Hz"]', 'band = ["90 Hz", "32 Hz"]', 'feed "sub" › band', "Write the lower edge first."),
     ("[supply]", "[[supply]]", "supply", "One table is expected, and this is a list. Write its header once and in single brackets, [supply]"),
-    ("[targets]", "[other]", "other", "There is no key \"other\" here. The keys here are: format, name, notes, venue, supply"),
+    ("[targets]", "[other]", "other", "There is no key \"other\" here. The keys here are: format, name, notes, wet, venue, supply"),
     ("\n[supply]", "", "voltage", 'no key "voltage" here. Did you mean "supply.voltage"?'),
     ("[[racks.sockets]]", "[[sockets]]", "sockets", 'Did you mean "racks.sockets"?'),
     ("[[racks.amplifiers]]", "[[amplifiers]]", "amplifiers", 'Did you mean "racks.amplifiers" or "equipment.amplifiers"?'),

@@ -58,6 +58,7 @@ def run(path: Path | None = None, preset: "Preset | None" = None) -> int:
     os.environ.setdefault("TEXTUAL_FPS", FRAMES)
     os.environ.setdefault("ESCDELAY", ESCAPE)
     try:
+        from rackwright.console import background
         from rackwright.console.app import Console
 
         console = Console(path, preset, on_first_screen=begin_loading)
@@ -68,7 +69,18 @@ def run(path: Path | None = None, preset: "Preset | None" = None) -> int:
     except Exception as error:
         print(log.sentence("the console", error), file=sys.stderr)
         return log.STATUS
-    return log.STATUS if console.crashed else console.return_code or 0
+    status = log.STATUS if console.crashed else console.return_code or 0
+    if background.going_on:
+        leave(status)
+    return status
+
+
+def leave(status: int) -> None:
+    """End at once: a solver that is still at work beside the screen aborts the process where Python ends under it."""
+    for stream in (sys.stdout, sys.stderr):
+        with suppress(Exception):
+            stream.flush()
+    os._exit(status)
 
 
 @contextmanager
