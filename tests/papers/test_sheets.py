@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 from tests.strategies import rigs
 
 from rackwright.engine import protection
@@ -18,7 +19,7 @@ from rackwright.papers.contents import ALL, sheets
 from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.lines import line_sheet, pole_at, walk
 from rackwright.store import presets, rig_file
-from rackwright.units import Length
+from rackwright.units import Current, Length
 
 PRESETS = ("small-room", "hall", "outdoor-stage", "faults")
 
@@ -103,7 +104,6 @@ def test_any_rig_has_all_its_sheets_and_they_say_of_a_pair_what_the_engine_drive
 
 
 def test_a_muted_cabinet_is_told_where_its_plug_would_go(rig: Rig) -> None:
-    from msgspec.structs import replace
 
     first = rig.cabinets[0]
     muted = replace(rig, cabinets=(replace(first, muted=True), *rig.cabinets[1:]))
@@ -222,3 +222,28 @@ def test_each_rack_s_door_says_what_to_do_if_something_of_it_fails() -> None:
             assert time == (f"{plan.seconds:.0f} s" if plan.moves else "–")
             assert bool(plan.silent) == (silent != "–")
     assert any(block.caution for block in sheet.blocks if isinstance(block, Words))
+
+
+def test_the_mains_sheet_has_each_board_and_cable_and_room_for_what_is_tested() -> None:
+    found = presets.find("outdoor-stage")
+    assert found is not None
+    rig = rig_file.load(found.path)
+    tables = {block.name: block for block in _sheet(rig, "mains").blocks if isinstance(block, Table)}
+    assert [row[0] for row in tables["boards"].rows] == [board.id for board in rig.boards]
+    places = [thing.id for thing in (*rig.boards, *rig.circuits)]
+    assert [row[0] for row in tables["cables"].rows] == places
+    for *_, breaker, carries, fault in tables["cables"].rows:
+        assert float(breaker.removesuffix(" A")) <= float(carries)
+        assert float(fault) > 0
+    assert [row[0] for row in tables["record"].rows] == ["intake", *places]
+    assert {"measured A", "RCD", "earth", "polarity", "rotation", "V before"} <= tables["record"].written
+
+
+def test_a_stop_at_a_board_stands_at_it_and_at_its_circuits() -> None:
+    found = presets.find("outdoor-stage")
+    assert found is not None
+    rig = rig_file.load(found.path)
+    full = replace(rig, boards=tuple(replace(b, rating=Current.parse("8 A")) for b in rig.boards))
+    tables = {block.name: block for block in _sheet(full, "mains").blocks if isinstance(block, Table)}
+    assert all("STOP: board overloaded" in row[0] for row in tables["boards"].rows[:3])
+    assert any("STOP: board overloaded" in row[0] for row in tables["circuits"].rows)

@@ -1,10 +1,11 @@
-"""The mains sheet: what each circuit carries, and in which order to switch on."""
+"""The mains sheet: what boards and circuits carry, their cables, the order to switch on, and a record to fill in."""
 
 from collections.abc import Iterable, Iterator
 
 from rackwright.engine import mains, outage
 from rackwright.engine.assess import Assessed
 from rackwright.engine.results import CircuitResult
+from rackwright.model.mains import Board, Circuit
 from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.marks import Marks, marked
 from rackwright.papers.phrases import PLANNING, listed
@@ -20,7 +21,7 @@ def mains_sheet(assessment: Assessed) -> Sheet:
     carried = Table(
         name="circuits",
         heading="Circuits: at programme, and driven hard",
-        heads=("circuit", "phase", "breaker", *figures, "amplifiers"),
+        heads=("circuit", "phase", "breaker", *figures, "on it"),
         right=frozenset(figures),
         rows=tuple(
             (
@@ -28,7 +29,12 @@ def mains_sheet(assessment: Assessed) -> Sheet:
                 c.phase,
                 f"{index.circuits[c.id].curve} {index.circuits[c.id].breaker}",
                 *_carried(c),
-                listed(_with_rack(assessment, marks, name) for name in c.amplifiers),
+                listed(
+                    [
+                        *(_with_rack(assessment, marks, name) for name in c.amplifiers),
+                        *_loads(assessment, c.id),
+                    ]
+                ),
             )
             for c in assessment.circuits.values()
         ),
@@ -49,8 +55,113 @@ def mains_sheet(assessment: Assessed) -> Sheet:
     return Sheet(
         name="mains",
         title="Mains",
-        blocks=(PLANNING, *stops, told, *_without(assessment, marks), carried, sequence),
+        blocks=(
+            PLANNING,
+            *stops,
+            told,
+            *_without(assessment, marks),
+            *_boards(assessment, marks),
+            carried,
+            *_cables(assessment, marks),
+            sequence,
+            _record(assessment),
+            RECORD,
+        ),
     )
+
+
+RECORD = Words(
+    "Tests are for a licensed electrician, by the local code: RCD, earth and polarity of each outlet, and the voltage "
+    "before anything is plugged in. Measured A: with a clamp meter, over a minute of the show."
+)
+
+
+def _boards(assessment: Assessed, marks: Marks) -> Iterator[Table]:
+    """The boards, each under what feeds it; none where the rig names none."""
+    index = assessment.index
+    figures = ("A", "A hard", "%", "% hard", "RCD leaks mA")
+    rows = []
+    for board in assessment.boards.values():
+        at, rcd = index.boards[board.id], assessment.rcds.get(board.id)
+        full = (
+            percent(share) if share is not None else NOTHING for share in (board.loading, board.loading_heavy)
+        )
+        leaks = f"{1000 * rcd.leakage:.0f} of {1000 * rcd.rating:.0f}" if rcd else NOTHING
+        carries = (board.fullest, board.fullest_heavy) if board.live else (None, None)
+        rows.append(
+            (
+                marked(board.id, marks.board(board.id)),
+                board.source or "intake",
+                "-".join(board.phases),
+                f"{at.curve} {at.rating}" if at.rating else NOTHING,
+                *map(short, carries),
+                *(full if board.live else (NOTHING, NOTHING)),
+                leaks,
+            )
+        )
+    if rows:
+        yield Table(
+            name="boards",
+            heading="Boards: amperes of the most loaded phase, at programme, and driven hard",
+            heads=("board", "fed from", "phases", "rating", *figures),
+            right=frozenset(figures),
+            rows=tuple(rows),
+        )
+
+
+def _cables(assessment: Assessed, marks: Marks) -> Iterator[Table]:
+    """The supply cables that are stated, with what protects them."""
+    index = assessment.index
+    rows = []
+    things: tuple[Board | Circuit, ...] = (*index.rig.boards, *index.rig.circuits)
+    for thing in things:
+        cable, checked = thing.supply_cable, assessment.cables.get(thing.id)
+        if cable is None:
+            continue
+        device = thing.rating if isinstance(thing, Board) else thing.breaker
+        laid = ", ".join(filter(None, (cable.conductor_class, cable.laid)))
+        mark = marks.board(thing.id) if isinstance(thing, Board) else marks.circuit(thing.id)
+        rows.append(
+            (
+                marked(thing.id, mark),
+                f"{cable.length}",
+                f"{cable.size}",
+                laid or NOTHING,
+                f"{device}" if device else NOTHING,
+                short(checked.carries) if checked else NOTHING,
+                short(checked.fault_current) if checked else NOTHING,
+            )
+        )
+    if rows:
+        yield Table(
+            name="cables",
+            heading="Supply cables: what they carry as laid, and what flows when the far end is shorted",
+            heads=("to", "length", "size", "made, laid", "breaker", "carries A", "fault A"),
+            right=frozenset(("length", "carries A", "fault A")),
+            rows=tuple(rows),
+        )
+
+
+def _record(assessment: Assessed) -> Table:
+    """Empty columns for what is tested before plugging in, and measured in the show."""
+    rig = assessment.index.rig
+    phases = ("rotation",) if len(assessment.index.supply_phases) == 3 else ()
+    blank = ("V before", "RCD", "earth", "polarity", *phases, "who, when", "measured A")
+    places = ("intake", *(board.id for board in rig.boards), *(circuit.id for circuit in rig.circuits))
+    return Table(
+        name="record",
+        heading="Test record and measured currents",
+        heads=("place", *blank),
+        written=frozenset(blank),
+        rows=tuple((place, *("",) * len(blank)) for place in places),
+    )
+
+
+def _loads(assessment: Assessed, circuit: str) -> Iterator[str]:
+    """The other loads on a circuit, with what they are."""
+    for load in assessment.index.rig.loads:
+        if load.circuit == circuit:
+            yield f"{load.id} ({load.name})" if load.name else load.id
 
 
 def _without(assessment: Assessed, marks: Marks) -> Iterator[Words]:

@@ -17,7 +17,7 @@ from rackwright.model.places import LinePair, PolePair
 from rackwright.model.rig import Line
 from rackwright.units import percent
 
-Place: TypeAlias = tuple[Literal["channel", "line", "amplifier", "circuit", "supply"], str]
+Place: TypeAlias = tuple[Literal["channel", "line", "amplifier", "circuit", "board", "supply"], str]
 
 
 class Marks:
@@ -62,6 +62,11 @@ class Marks:
             *self._stops.get(("circuit", name), ()),
             *over,
         )
+
+    def board(self, name: str) -> tuple[str, ...]:
+        """Of a board: `FAILED`, its stops."""
+        dead = self._dead(outage.at(self._assessment.index, name), name)
+        return (*dead, *self._stops.get(("board", name), ()))
 
     def supply(self) -> tuple[str, ...]:
         """The phases that are dead, and the stops of the supply as a whole."""
@@ -146,6 +151,10 @@ def _touched(assessment: Assessed, at: str) -> set[Place]:
     if at in index.circuits:
         hung: set[Place] = {("amplifier", a.id) for a in index.amplifiers.values() if a.circuit == at}
         return hung | {("circuit", at)}
+    if at in index.loads:
+        return {("circuit", index.loads[at].circuit)}
+    if at in index.boards:
+        return {("board", at), *(("circuit", circuit) for circuit in assessment.boards[at].circuits)}
     return {("supply", SUPPLY)} if at == SUPPLY else set()
 
 
