@@ -28,6 +28,10 @@ METER = (
     "the meter."
 )
 PROVE = "Check every line with a meter before switching its amplifier on."
+TESTED = (
+    "Tests are for a licensed electrician, by the local code: RCD, earth and polarity of each outlet, and the voltage "
+    "before anything is plugged in."
+)
 BREAKER = "Find out why a breaker tripped before anyone resets it."
 FOLLOWING = f"{MUTING} {LOOSE_ENDS} {BREAKER} {PLANNING}"
 """For whoever follows a plan, under its steps, where POWER_DOWN stands above them."""

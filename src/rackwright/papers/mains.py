@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 
-from rackwright.engine import mains, outage
+from rackwright.engine import cautions, mains, outage
 from rackwright.engine.assess import Assessed
 from rackwright.engine.results import CircuitResult
 from rackwright.model.mains import Board, Circuit
@@ -70,10 +70,7 @@ def mains_sheet(assessment: Assessed) -> Sheet:
     )
 
 
-RECORD = Words(
-    "Tests are for a licensed electrician, by the local code: RCD, earth and polarity of each outlet, and the voltage "
-    "before anything is plugged in. Measured A: with a clamp meter, over a minute of the show."
-)
+RECORD = Words(f"{cautions.TESTED} Measured A: with a clamp meter, over a minute of the show.")
 
 
 def _boards(assessment: Assessed, marks: Marks) -> Iterator[Table]:
