@@ -7,11 +7,12 @@ from itertools import islice
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from console.hand import opened
 from rackwright.console import document as documents
 from rackwright.model import edits
-from rackwright.model.rig import Cabinet, Rig
+from rackwright.model.rig import Cabinet, Night, Rig
 from rackwright.store import presets, rig_file
 from rackwright.store.safe import journal
 from rackwright.store.safe.file_lock import Held
@@ -76,7 +77,7 @@ async def test_after_each_edit_the_rig_comes_back(file: Path, home: Path) -> Non
             press(terminal, step)
             terminal.end(number)
         (found,) = journal.recoverable()
-        assert found.rig() == rig
+        assert found.rig() == timed_as(found.rig(), rig)
         assert (found.path, found.owner_alive, found.damage) == (file, False, "")
     assert rig_file.load(file) != rigs[-1]
 
@@ -88,17 +89,29 @@ async def test_several_edits_in_one_life(file: Path, home: Path) -> None:
         terminal.until("Results")
         for step, rig in zip(steps, rigs, strict=True):
             press(terminal, step)
-            assert only(file).rig() == rig, "what the screen shows is on the disk already"
+            recorded = only(file).rig()
+            assert recorded == timed_as(recorded, rig), "what the screen shows is on the disk already"
         terminal.end(signal.SIGKILL)
-    assert only(file).rig() == rigs[-1]
+    assert only(file).rig() == recorded
     with Terminal(console(str(file)), environment(home), columns=SIZE[0], rows=SIZE[1]) as terminal:
         recover(terminal)
         terminal.press("s")
         terminal.until("Saved ")
         terminal.press("q")
         assert terminal.process.wait(20) == 0
-    assert rig_file.load(file) == rigs[-1]
+    assert rig_file.load(file) == recorded
     assert journal.recoverable() == ()
+
+
+def timed_as(recorded: Rig, rig: Rig) -> Rig:
+    """A rig that was made by hand a little before the recorded one, its failures marked when those were: each has a time."""
+
+    def timed(there: Night, here: Night) -> Night:
+        pairs = list(zip(there.failures, here.failures, strict=True))
+        assert all(a.when >= b.when > "" for a, b in pairs)
+        return replace(here, failures=tuple(replace(b, when=a.when) for a, b in pairs))
+
+    return replace(rig, night=tuple(timed(*pair) for pair in zip(recorded.night, rig.night, strict=True)))
 
 
 def only(file: Path) -> journal.Recoverable:
