@@ -34,14 +34,21 @@ def currents_on(index: Index, amplifier: AmplifierResult, circuit: str) -> tuple
     return programme, heavy
 
 
-def takes(index: Index, power: Mains, cables: Mapping[str, Cable], amplifier: str, circuit: str) -> bool:
+def takes(
+    index: Index,
+    power: Mains,
+    cables: Mapping[str, Cable],
+    barred: frozenset[str],
+    amplifier: str,
+    circuit: str,
+) -> bool:
     """Whether everything on the way to a circuit keeps within its limits with an amplifier more on it.
 
     Boards, intake, supply cables and RCDs; of the circuit's own breaker nothing is asked. Between circuits of another
     voltage nothing is advised: what is drawn changes.
     """
     result = power.amplifiers[amplifier]
-    if not may_hang(index, mains.barred(index, cables), amplifier, circuit):
+    if not may_hang(index, barred, amplifier, circuit):
         return False
     if mains.across(index, circuit) != mains.across(index, result.circuit):
         return False

@@ -264,7 +264,6 @@ def amplifier_without_circuit(survey: Survey) -> Iterator[Finding]:
 
 @judges_rig
 def circuit_empty(survey: Survey) -> Iterator[Finding]:
-    barred = mains.barred(survey.index, survey.cables)
     for circuit in survey.mains.circuits.values():
         if circuit.live and not circuit.amplifiers and not circuit.loads:
             yield Finding(
@@ -273,7 +272,7 @@ def circuit_empty(survey: Survey) -> Iterator[Finding]:
                 circuit.id,
                 f"{circuit.id} has nothing on it: {reading(circuit.breaker, 'A')} to spare.",
                 "Plug nothing into it before its supply cable is as it should be."
-                if circuit.id in barred
+                if circuit.id in survey.barred
                 else "Use it for a circuit that is nearly full, or remove it from the rig.",
             )
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from rackwright.engine.channel import Branch
 from rackwright.engine.circuit_room import takes
-from rackwright.engine.mains import Cable, Mains
+from rackwright.engine.mains import Cable, Mains, barred
 from rackwright.engine.results import SEVERITIES, Finding, SectionResult, TouchResult
 from rackwright.model.equipment import Section
 from rackwright.model.index import Index
@@ -35,7 +35,12 @@ class Survey:
 
     def takes(self, circuit: str, amplifier: str) -> bool:
         """Whether an amplifier may be put on a circuit: everything on the way passes its checks then too."""
-        return takes(self.index, self.mains, self.cables, amplifier, circuit)
+        return takes(self.index, self.mains, self.cables, self.barred, amplifier, circuit)
+
+    @functools.cached_property
+    def barred(self) -> frozenset[str]:
+        """The circuits that nothing may be put on: a cable on the way fails a check."""
+        return barred(self.index, self.cables)
 
     @functools.cached_property
     def played(self) -> list[tuple[Feed, list[Branch]]]:
