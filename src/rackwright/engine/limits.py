@@ -176,8 +176,6 @@ def measured_duty(programme: float) -> Limit:
 
 CLASS_A = 0.006
 """A, up to which a US device counts as a ground-fault circuit interrupter for persons: UL 943, from memory."""
-PERSONS = 0.030
-"""A, up to which an RCD counts as protecting persons: IEC 60364-4-41, from memory."""
 
 
 def neutral(fullest: float) -> Limit:

@@ -20,6 +20,11 @@ SEVERITIES: tuple[Severity, ...] = ("stop", "warn", "note")
 _COUNTED = {"stop": "stop", "warn": "warning", "note": "note"}
 
 
+def graver(one: Severity, other: Severity | None) -> bool:
+    """Whether one severity is graver than the other; than nothing each is."""
+    return other is None or SEVERITIES.index(one) < SEVERITIES.index(other)
+
+
 def counted(number: int, severity: Severity) -> str:
     """So many findings of a severity in words: `0 stops`, `1 warning`."""
     return f"{number} {_COUNTED[severity]}{'' if number == 1 else 's'}"

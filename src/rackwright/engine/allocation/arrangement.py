@@ -10,18 +10,11 @@ from typing import NamedTuple
 
 from rackwright.engine.allocation import order, tree
 from rackwright.engine.allocation.assignment import Found, Programme
-from rackwright.engine.allocation.gauges import (
-    CRITERIA,
-    Levels,
-    Places,
-    Task,
-    Worth,
-    graver,
-)
+from rackwright.engine.allocation.gauges import CRITERIA, Levels, Places, Task, Worth
 from rackwright.engine.allocation.order import Step
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.findings.power import SUPPLY
-from rackwright.engine.results import Finding
+from rackwright.engine.results import Finding, graver
 from rackwright.model import edits
 from rackwright.model.rig import Rig
 

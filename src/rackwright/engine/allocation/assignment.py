@@ -17,10 +17,9 @@ from rackwright.engine.allocation.gauges import (
     Places,
     Task,
     Worth,
-    graver,
 )
 from rackwright.engine.allocation.program import SLACK, Program, Terms
-from rackwright.engine.results import Finding, Severity
+from rackwright.engine.results import Finding, Severity, graver
 
 NODES = 200
 """Of the search tree for one criterion, at most."""

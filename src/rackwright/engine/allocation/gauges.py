@@ -8,10 +8,7 @@ from collections.abc import Mapping
 from typing import Literal, NamedTuple, TypeAlias, get_args
 
 from rackwright.engine import limits
-from rackwright.engine.results import (
-    SEVERITIES,
-    Severity,
-)
+from rackwright.engine.results import Severity, graver
 
 Figure: TypeAlias = Literal["programme", "heavy", "inrush", "leakage", "power", "heavy_power"]
 """Amperes at each duty, of inrush and to earth; watts at each duty."""
@@ -203,8 +200,3 @@ class Task(NamedTuple):
         sums["moves"] = sum([places[name] != home for name, home in self.homes.items()])
         sums["unplaced"] = sum([not at for at in places.values()])
         return Worth(**sums)
-
-
-def graver(one: Severity, other: Severity | None) -> bool:
-    """Whether one severity is graver than the other; than nothing each is."""
-    return other is None or SEVERITIES.index(one) < SEVERITIES.index(other)

@@ -11,13 +11,13 @@ from rackwright.engine import limits, mains
 from rackwright.engine.findings.power import SUPPLY, percent
 from rackwright.engine.findings.registry import Survey, judges_rig, listed
 from rackwright.engine.results import (
-    SEVERITIES,
     BoardResult,
     CircuitResult,
     Finding,
     Limit,
     Severity,
     SupplyResult,
+    graver,
 )
 from rackwright.model.mains import Curve
 from rackwright.units import reading
@@ -52,10 +52,6 @@ def _grade(
     return None
 
 
-def _graver(one: Severity, than: Severity | None) -> bool:
-    return than is None or SEVERITIES.index(one) < SEVERITIES.index(than)
-
-
 @judges_rig
 def point_loading(survey: Survey) -> Iterator[Finding]:
     """Boards and the intake against their devices, the gravest of programme and driven hard."""
@@ -79,7 +75,7 @@ def point_loading(survey: Survey) -> Iterator[Finding]:
         explained = [
             g.severity for g in below if grade.kind == "heavy-overload" or g.kind != "heavy-overload"
         ]
-        if _graver(grade.severity, min(explained, key=SEVERITIES.index, default=None)):
+        if all(graver(grade.severity, each) for each in explained):
             yield _loaded(survey, point, grade)
 
 
@@ -156,7 +152,7 @@ def neutral_overloaded(survey: Survey) -> Iterator[Finding]:
             found[_id(point)] = point, severity, limit
     for name, (point, severity, limit) in found.items():
         below = [found[each][1] for each in _below(survey, point) if each in found]
-        if not _graver(severity, min(below, key=SEVERITIES.index, default=None)):
+        if not all(graver(severity, each) for each in below):
             continue
         figure = point.neutral if severity == "stop" else point.neutral_heavy
         yield Finding(
@@ -219,7 +215,7 @@ def rcd_missing(survey: Survey) -> Iterator[Finding]:
         if circuit.live
         and (circuit.amplifiers or circuit.loads)
         and not any(
-            name in rcds and rcds[name].rating <= limits.PERSONS
+            name in rcds and rcds[name].rating <= mains.PERSONS
             for name in (
                 circuit.id,
                 *(b.id for b in survey.index.boards_above(survey.index.circuits[circuit.id])),
@@ -231,7 +227,7 @@ def rcd_missing(survey: Survey) -> Iterator[Finding]:
             "rcd-missing",
             "warn",
             SUPPLY,
-            f"The rig stands outdoors or in the damp, and no RCD of {_milli(limits.PERSONS)} or less is stated before "
+            f"The rig stands outdoors or in the damp, and no RCD of {_milli(mains.PERSONS)} or less is stated before "
             f"{listed(bare)}.",
             "Ask the electrician before anything is plugged in, and state the RCDs that there are.",
         )
