@@ -17,11 +17,15 @@ def may_hang(index: Index, barred: frozenset[str], amplifier: str, circuit: str)
     """Whether its lead gets there, its data sheet allows the voltage, and no cable on the way fails a check (`barred`)."""
     own = index.amplifiers[amplifier]
     reached = own.reaches or index.rack_of[amplifier].reaches
-    span = index.amplifier_models[own.model].mains
+    allowed = limits.mains_voltage(index.amplifier_models[own.model])
+    broken = any(limit.broken_by(volts_at(index, circuit)) for limit in allowed)
+    return not broken and circuit not in barred and (not reached or circuit in reached)
+
+
+def volts_at(index: Index, circuit: str) -> float:
+    """V that an amplifier gets on a circuit: three phases feed each amplifier from one of them."""
     phases = len(phases_of(index.circuits[circuit].phase))
-    volts = index.rig.supply.voltage.value * (mains.across(index, circuit) if phases == 2 else 1.0)
-    allowed = span is None or span[0].value <= volts * (1 + 1e-9) <= span[1].value * (1 + 2e-9)
-    return allowed and circuit not in barred and (not reached or circuit in reached)
+    return index.rig.supply.voltage.value * (mains.across(index, circuit) if phases == 2 else 1.0)
 
 
 def currents_on(index: Index, amplifier: AmplifierResult, circuit: str) -> tuple[float, float]:

@@ -13,7 +13,7 @@ from rackwright.engine.mains import Rules
 from rackwright.engine.mains.cable_capacity import Capacity
 from rackwright.engine.network import Run
 from rackwright.engine.results import CircuitResult, Limit
-from rackwright.model.equipment import Section
+from rackwright.model.equipment import AmplifierModel, Section
 from rackwright.model.rig import Targets
 
 Kind: TypeAlias = Literal["rms", "peak"]
@@ -181,6 +181,14 @@ CLASS_A = 0.006
 def neutral(fullest: float) -> Limit:
     """A, on the neutral: the current of the most loaded phase (A)."""
     return Limit("at most", fullest, "the most loaded phase")
+
+
+def mains_voltage(model: AmplifierModel) -> tuple[Limit, ...]:
+    """V, on the mains that an amplifier gets: both ends of what its data sheet allows; none where that is not stated."""
+    if model.mains is None:
+        return ()
+    low, high = (end.value for end in model.mains)
+    return Limit("at least", low, "its data sheet"), Limit("at most", high, "its data sheet")
 
 
 def generator_near() -> Limit:

@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from rackwright.engine import limits, mains
+from rackwright.engine.circuit_room import volts_at
 from rackwright.engine.findings.power import SUPPLY, percent
 from rackwright.engine.findings.registry import Survey, judges_rig, listed
 from rackwright.engine.results import (
@@ -318,24 +319,21 @@ def mains_voltage(survey: Survey) -> Iterator[Finding]:
     """An amplifier on a circuit whose voltage its data sheet doesn't allow."""
     index = survey.index
     for name, amplifier in index.amplifiers.items():
-        span, circuit = index.amplifier_models[amplifier.model].mains, index.circuits.get(amplifier.circuit)
-        if span is None or circuit is None:
+        model = index.amplifier_models[amplifier.model]
+        if model.mains is None or amplifier.circuit not in index.circuits:
             continue
-        # three phases feed each amplifier from one of them
-        times = mains.across(index, circuit.id) if len(survey.mains.circuits[circuit.id].phases) == 2 else 1.0
-        volts = times * index.rig.supply.voltage.value
-        if span[0].value <= volts * (1 + 1e-9) and volts <= span[1].value * (1 + 1e-9):
+        volts, (least, most) = volts_at(index, amplifier.circuit), model.mains
+        limit = next((limit for limit in limits.mains_voltage(model) if limit.broken_by(volts)), None)
+        if limit is None:
             continue
         yield Finding(
             "mains-voltage",
             "stop",
             name,
-            f"{name} would get {reading(volts, 'V')} on {circuit.id}; it takes {span[0]} to {span[1]}.",
+            f"{name} would get {reading(volts, 'V')} on {amplifier.circuit}; it takes {least} to {most}.",
             "Don't plug it in: move it to a circuit with its voltage.",
             volts,
-            Limit("at most", span[1].value, "its data sheet")
-            if volts > span[1].value
-            else Limit("at least", span[0].value, "its data sheet"),
+            limit,
         )
 
 
