@@ -2,11 +2,11 @@
 
 import functools
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from rackwright.engine import limits, mains, outage
 from rackwright.engine.findings.registry import Survey, judges_rig, listed
-from rackwright.engine.results import CircuitResult, Finding, Limit
+from rackwright.engine.results import CircuitResult, Finding, Limit, Severity
 from rackwright.model.rig import PHASES
 from rackwright.units import reading
 
@@ -138,25 +138,35 @@ def circuit_failed(survey: Survey) -> Iterator[Finding]:
                 "Plug nothing into it until it is repaired.",
             )
             continue
-        silent = {
-            section.cabinet
-            for branch in survey.branches.values()
-            if branch.amplifier.circuit == circuit.id
-            for section in branch.sections
-        }
-        are = f"{len(silent)} cabinet{' is' if len(silent) == 1 else 's are'} silent for it"
-        load = mains.whole([survey.mains.amplifiers[name] for name in circuit.amplifiers], False)
+        severity, message = without_power(survey, circuit.id, circuit.amplifiers)
         yield Finding(
             "circuit-failed",
-            "stop" if silent else "note",
+            severity,
             circuit.id,
-            f"{circuit.id} has failed: {listed(list(circuit.amplifiers))} "
-            f"{'has' if len(circuit.amplifiers) == 1 else 'have'} no power{', and ' + are if silent else ''}. "
-            f"Plugged in elsewhere, {reading(load['apparent'], 'VA')} at programme, "
-            f"{reading(load['apparent_heavy'], 'VA')} driven hard.",
+            message,
             "Find out why before anyone resets it, and switch its amplifiers off first. "
             "Until then rackwright circuits shows where they can go.",
         )
+
+
+def without_power(survey: Survey, at: str, amplifiers: Sequence[str]) -> tuple[Severity, str]:
+    """What amplifiers without power take along and would take elsewhere: a stop where cabinets are silent for it."""
+    among = set(amplifiers)
+    silent = {
+        section.cabinet
+        for branch in survey.branches.values()
+        if branch.amplifier.id in among
+        for section in branch.sections
+    }
+    are = (
+        f", and {len(silent)} cabinet{' is' if len(silent) == 1 else 's are'} silent for it" if silent else ""
+    )
+    load = mains.whole([survey.mains.amplifiers[name] for name in amplifiers], False)
+    return "stop" if silent else "note", (
+        f"{at} has failed: {listed(amplifiers)} {'has' if len(amplifiers) == 1 else 'have'} no power{are}. "
+        f"Plugged in elsewhere, {reading(load['apparent'], 'VA')} at programme, "
+        f"{reading(load['apparent_heavy'], 'VA')} driven hard."
+    )
 
 
 def _outage(survey: Survey, circuit: CircuitResult) -> str:

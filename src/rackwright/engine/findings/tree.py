@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from rackwright.engine import limits, mains
 from rackwright.engine.circuit_room import volts_at
-from rackwright.engine.findings.power import SUPPLY, percent
+from rackwright.engine.findings.power import SUPPLY, percent, without_power
 from rackwright.engine.findings.registry import Survey, judges_rig, listed
 from rackwright.engine.results import (
     BoardResult,
@@ -245,34 +245,16 @@ def board_failed(survey: Survey) -> Iterator[Finding]:
             continue
         result = survey.mains.boards[name]
         amplifiers = [a for c in result.circuits for a in survey.mains.circuits[c].amplifiers]
-        silent = {
-            section.cabinet
-            for branch in survey.branches.values()
-            if branch.amplifier.circuit in result.circuits
-            for section in branch.sections
-        }
-        load = mains.whole([survey.mains.amplifiers[each] for each in amplifiers], False)
-        dead = (
-            f" {listed(amplifiers)} {'has' if len(amplifiers) == 1 else 'have'} no power"
+        severity, message = (
+            without_power(survey, name, amplifiers)
             if amplifiers
-            else ""
-        )
-        are = (
-            f", and {len(silent)} cabinet{' is' if len(silent) == 1 else 's are'} silent for it"
-            if silent
-            else ""
-        )
-        elsewhere = (
-            f". Plugged in elsewhere, {reading(load['apparent'], 'VA')} at programme, "
-            f"{reading(load['apparent_heavy'], 'VA')} driven hard"
+            else ("note", f"{name} has failed; no amplifier is on it.")
         )
         yield Finding(
             "board-failed",
-            "stop" if silent else "note",
+            severity,
             name,
-            f"{name} has failed:{dead}{are}{elsewhere}."
-            if amplifiers
-            else f"{name} has failed; no amplifier is on it.",
+            message,
             "Find out why before anyone resets it, and switch what hangs below it off first.",
         )
 
