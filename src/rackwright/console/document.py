@@ -14,7 +14,7 @@ from rackwright.console.control import Control
 from rackwright.console.history import History, Moment
 from rackwright.console.session import ENDED, Session, Unrecorded
 from rackwright.engine import recovery
-from rackwright.engine.recovery import Happening, Report, TimeTaken
+from rackwright.engine.recovery import Happening, TimeTaken
 from rackwright.model.rig import Rig
 from rackwright.store import night_log, presets, recent, rig_file
 from rackwright.store.home import home
@@ -65,14 +65,14 @@ class Document:
             return
         self._append(session.path, [self._event(each) for each in happened])
 
-    def _report(self, reports: Sequence[Report]) -> None:
+    def _report(self, reports: Sequence[Happening]) -> None:
         """Note what was ticked and heard here, for the console in control to take it over. Raises OSError."""
         if self.session.path is not None:
             events = [self._event(each, report=os.urandom(8).hex()) for each in reports]
             self._append(self.session.path, events)
             self._reported |= {each.report for each in events}
 
-    def _event(self, what: Happening | Report, report: str = "", answers: str = "") -> Event:
+    def _event(self, what: Happening, report: str = "", answers: str = "") -> Event:
         now = datetime.datetime.now().isoformat(timespec="seconds")
         return Event(
             time=now, by=self.session.initials or "", report=report, answers=answers, **what._asdict()
@@ -385,7 +385,7 @@ def _signs_of(names: Sequence[Path]) -> object:
 def _with_reports(rig: Rig, events: Sequence[Event]) -> Rig:
     """The rig with what other consoles report ticked and heard."""
     for e in events:
-        rig = recovery.with_report(rig, Report(e.event, e.place, e.words, e.list, e.step))
+        rig = recovery.with_report(rig, Happening(e.event, e.place, e.words, e.list, e.step))
     return rig
 
 

@@ -12,7 +12,7 @@ from rackwright.console.related import kind_of
 from rackwright.engine import recovery
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.meter_check import wrong_pairs
-from rackwright.engine.recovery import Happening, Report
+from rackwright.engine.recovery import Happening
 from rackwright.model.edits import EditError
 from rackwright.model.rig import Rig
 
@@ -89,7 +89,7 @@ class Session:
         """Of who works here, for the night log; None until asked."""
         self.log: Callable[[Sequence[Happening]], None] = lambda _: None
         """Where what happens in the night is noted before it is shown. Raises OSError."""
-        self.report: Callable[[Sequence[Report]], None] = lambda _: None
+        self.report: Callable[[Sequence[Happening]], None] = lambda _: None
         """Where what is ticked and heard here is noted for the console in control. Raises OSError."""
         self._wrong_pairs: tuple[Assessed | None, tuple[str, ...]] = (None, ())
 

@@ -28,7 +28,7 @@ from rackwright.engine.recovery.night import (
     tick,
     with_ticks_of,
 )
-from rackwright.engine.recovery.night_events import Happening, Report, happened, reports, with_report
+from rackwright.engine.recovery.night_events import Happening, happened, reports, with_report
 from rackwright.engine.recovery.night_state import (
     begun,
     is_partial,
@@ -62,7 +62,6 @@ __all__ = [
     "Recovery",
     "Rehearsal",
     "Rehearsed",
-    "Report",
     "TimeTaken",
     "advised",
     "apply",

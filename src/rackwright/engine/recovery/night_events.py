@@ -14,7 +14,7 @@ from rackwright.model.rig import NightList, Rig
 
 
 class Happening(NamedTuple):
-    """What the night log notes."""
+    """What the night log notes, by itself or as the report of a console that has no control."""
 
     event: str
     place: str = ""
@@ -65,36 +65,18 @@ def _ticked(taken: NightList, number: int, event: str = "done") -> Happening:
     return Happening(event, step.where, step.words, taken.id, number, step.takes)
 
 
-class Report(NamedTuple):
-    """What a console that has no control ticked or heard, for the one that has it to make it so."""
-
-    event: str
-    place: str
-    words: str
-    list: str = ""
-    """The list that a step is of."""
-    step: int = 0
-    """Which, from 0."""
-    takes: str = ""
-    """Which of the crew's times the step is made of."""
-
-
-def reports(before: Rig, after: Rig) -> Iterator[Report]:
-    """What was ticked and heard between the two."""
+def reports(before: Rig, after: Rig) -> Iterator[Happening]:
+    """What was ticked and heard between the two, for the console in control to make so: a list that is gone was ticked to its end."""
     left = {each.id: each for each in after.lists}
     for each in before.lists:
-        now = left[each.id].steps if each.id in left else [replace(step, done=True) for step in each.steps]
-        for number, (was, step) in enumerate(zip(each.steps, now, strict=False)):
-            if was.done != step.done:
-                yield Report(
-                    "done" if step.done else "not done", was.where, was.words, each.id, number, was.takes
-                )
+        done = replace(each, steps=tuple([replace(step, done=True) for step in each.steps]))
+        yield from _ticks(each, left.get(each.id, done))
     for place in {**before.heard, **after.heard}:
         if (said := after.heard.get(place)) != before.heard.get(place):
-            yield Report("heard" if said else "taken back", place, said or "")
+            yield Happening("heard" if said else "taken back", place, said or "")
 
 
-def with_report(rig: Rig, report: Report) -> Rig:
+def with_report(rig: Rig, report: Happening) -> Rig:
     """The rig with that made so; as it is where it is so already, or there is no such step any more."""
     if report.event in ("heard", "taken back"):
         others = {place: said for place, said in rig.heard.items() if place != report.place}
