@@ -99,6 +99,16 @@ class Session:
         return kind_of(self.assessment, self.place)
 
     @property
+    def meant(self) -> tuple[str, ...]:
+        """All that is chosen, else what is selected; nothing where that is the whole rig."""
+        return self.chosen or ((self.place,) if self.place else ())
+
+    def choose(self) -> None:
+        """Choose what is selected too, or choose it no longer."""
+        without = tuple(each for each in self.chosen if each != self.place)
+        self.chosen = without if self.place in self.chosen else (*self.chosen, self.place)
+
+    @property
     def unsaved(self) -> bool:
         """Whether the rig differs from what is on disk."""
         return self.rig is not self.saved and self.rig != self.saved

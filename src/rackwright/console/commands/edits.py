@@ -190,16 +190,9 @@ def _reconnect(editor: Editor, line: str) -> None:
 @build("space", "choose", "Choose several for one edit", EDITABLE | {"line pair", "phase"}, in_show=True)
 def choose(editor: Editor) -> None:
     """And go on to the next row."""
-    place, chosen = editor.session.place, editor.session.chosen
-    editor.session.chosen = (
-        tuple(each for each in chosen if each != place) if place in chosen else (*chosen, place)
-    )
+    editor.session.choose()
     editor.host.redraw()
     editor.host.step(1)
-
-
-def _chosen(session: Session) -> tuple[str, ...]:
-    return session.chosen or ((session.place,) if session.place else ())
 
 
 def _edits_chosen(session: Session) -> str:
@@ -208,7 +201,7 @@ def _edits_chosen(session: Session) -> str:
 
 @build("e", "edit all", "Edit all chosen at once: feed, cable, length …", edits=True, now=_edits_chosen)
 def edit_chosen(editor: Editor) -> None:
-    chosen = _chosen(editor.session)
+    chosen = editor.session.meant
     kinds = {kind_of(editor.session.assessment, place) for place in chosen}
     if not chosen:
         editor.say("Choose things of one kind with space, then press e.", "yellow")
@@ -234,7 +227,7 @@ def paste_hint(editor: Editor) -> None:
 
 def paste_lengths(editor: Editor, text: str) -> None:
     """Lengths for the chosen lines: one for all, or one a line in the order chosen."""
-    lines = [each for each in _chosen(editor.session) if kind_of(editor.session.assessment, each) == "line"]
+    lines = [each for each in editor.session.meant if kind_of(editor.session.assessment, each) == "line"]
     texts = [part for part in text.replace("\t", "\n").splitlines() if part.strip()]
     if not lines or not texts:
         editor.say("Select or choose lines first, then paste their lengths.", "yellow")

@@ -183,16 +183,12 @@ class MainsTree(RigTable):
         if not self.editor.locked():
             self.editor.pick(f"Add what, at {self.place or 'the intake'}?", options, picked)
 
-    @property
-    def _meant(self) -> tuple[str, ...]:
-        """What is chosen, else where the cursor is."""
-        return self.session.chosen or ((self.place,) if self.place else ())
-
     def action_move(self) -> None:
         """Show where else it may hang, and what that would do."""
         if self.editor.locked():
             return
-        if self._meant and (sheet := sheet_to_move(self.sheets, self._meant)):
+        meant = self.session.meant
+        if meant and (sheet := sheet_to_move(self.sheets, meant)):
             self.open_sheet(sheet)
         else:
             self.say("Move amplifiers and loads, or circuits, or boards: choose one of these.", "yellow")
@@ -208,10 +204,7 @@ class MainsTree(RigTable):
 
     def action_choose(self) -> None:
         if self.place:
-            chosen, place = self.session.chosen, self.place
-            self.session.chosen = (
-                tuple(each for each in chosen if each != place) if place in chosen else (*chosen, place)
-            )
+            self.session.choose()
             self.redraw()
             self.drawn.action_step(1)
 
