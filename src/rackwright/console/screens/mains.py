@@ -26,7 +26,6 @@ from rackwright.console.widgets.form import Form
 from rackwright.console.widgets.pane import Pane
 from rackwright.console.widgets.status import OVER, Foot, Said
 from rackwright.engine import recovery
-from rackwright.model import edits
 from rackwright.model.edits import EditError
 from rackwright.model.readings import stamp
 
@@ -207,13 +206,6 @@ class MainsTree(RigTable):
             self.session.choose()
             self.redraw()
             self.drawn.action_step(1)
-
-    def action_duplicate(self) -> None:
-        place = self.place
-        if place and kind_of(self.session.assessment, place) in KINDS:
-            copy = edits.next_id(self.session.rig, place)
-            if self.make(f"duplicate {place}", lambda rig: edits.duplicate(rig, place), copy):
-                self.say(f"{place} is duplicated as {copy}.")
 
     def action_remove(self) -> None:
         place = self.place

@@ -16,6 +16,7 @@ from textual.events import Resize
 from rackwright.console.editor import Editor
 from rackwright.console.forms.sheets import Sheet
 from rackwright.console.keymap import Command
+from rackwright.console.related import KINDS, kind_of
 from rackwright.console.rows import tables as view
 from rackwright.console.rows.row import Row
 from rackwright.console.session import Session
@@ -136,6 +137,14 @@ class RigTable(TableScreen):
         """The form of a sheet, which tells what findings its values would bring."""
         return Form(sheet.title, sheet.fields, sheet.values, self.glyphs, self.editor.foresee(sheet))
 
+    def action_duplicate(self) -> None:
+        """Add a copy of what the cursor is on, where that has an id of its own."""
+        place = self.place
+        if kind_of(self.session.assessment, place) in KINDS:
+            copy = edits.next_id(self.session.rig, place)
+            if self.make(f"duplicate {place}", lambda rig: edits.duplicate(rig, place), copy):
+                self.say(f"{place} is duplicated as {copy}.")
+
     def action_undo(self) -> None:
         self.editor.undo()
         self.redraw()
@@ -168,13 +177,6 @@ class FeedTable(RigTable):
         """Add one, in a form with the next free id."""
         if not self.editor.locked():
             self.open_sheet(self.editor.sheets.new("feed", self.place))
-
-    def action_duplicate(self) -> None:
-        if not self.place:
-            return
-        place, copy = self.place, edits.next_id(self.session.rig, self.place)
-        if self.make(f"duplicate {place}", lambda rig: edits.duplicate(rig, place), copy):
-            self.say(f"{place} is duplicated as {copy}.")
 
     def action_remove(self) -> None:
         """Remove it; where others depend on it, tell which and ask."""
