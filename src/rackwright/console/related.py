@@ -1,9 +1,10 @@
 """What a place is, and which places light up with it: what drives it, what it drives, the way between."""
 
+from collections.abc import Iterable
+
 from rackwright.engine.assess import Assessed
-from rackwright.model.mains import Load, phases_of
+from rackwright.model.mains import phases_of
 from rackwright.model.places import PolePair
-from rackwright.model.rig import Amplifier
 
 KINDS = ("board", "circuit", "load", "feed", "rack", "amplifier", "socket", "line", "cabinet")
 
@@ -49,10 +50,10 @@ def related(assessment: Assessed, place: str) -> frozenset[str]:
         case "feed":
             lit |= {b.id for b in assessment.branches.values() if b.feed is not None and b.feed.id == place}
         case "circuit":
-            lit |= _on_circuits(assessment, {place})
+            lit |= _on_circuits(assessment, (place,))
         case "board":
-            below = {c.id for c in index.circuits.values() if place in {b.id for b in index.boards_above(c)}}
-            lit |= below | _on_circuits(assessment, below)
+            below = assessment.boards[place].circuits
+            lit |= {*below} | _on_circuits(assessment, below)
         case "load":
             lit |= {index.loads[place].circuit} - {""}
         case "phase":
@@ -61,12 +62,9 @@ def related(assessment: Assessed, place: str) -> frozenset[str]:
     return frozenset(lit)
 
 
-def _on_circuits(assessment: Assessed, circuits: set[str]) -> set[str]:
-    things: tuple[Amplifier | Load, ...] = (
-        *assessment.index.amplifiers.values(),
-        *assessment.index.loads.values(),
-    )
-    return {thing.id for thing in things if thing.circuit in circuits}
+def _on_circuits(assessment: Assessed, circuits: Iterable[str]) -> set[str]:
+    results = [assessment.circuits[circuit] for circuit in circuits]
+    return {name for result in results for name in (*result.amplifiers, *result.loads)}
 
 
 def _of_branch(assessment: Assessed, channel: str) -> set[str]:

@@ -32,7 +32,7 @@ def mains_sheet(assessment: Assessed) -> Sheet:
                 listed(
                     [
                         *(_with_rack(assessment, marks, name) for name in c.amplifiers),
-                        *_loads(assessment, c.id),
+                        *_loads(assessment, c),
                     ]
                 ),
             )
@@ -154,11 +154,11 @@ def _record(assessment: Assessed) -> Table:
     )
 
 
-def _loads(assessment: Assessed, circuit: str) -> Iterator[str]:
+def _loads(assessment: Assessed, circuit: CircuitResult) -> Iterator[str]:
     """The other loads on a circuit, with what they are."""
-    for load in assessment.index.rig.loads:
-        if load.circuit == circuit:
-            yield f"{load.id} ({load.name})" if load.name else load.id
+    for name in circuit.loads:
+        told = assessment.index.loads[name].name
+        yield f"{name} ({told})" if told else name
 
 
 def _without(assessment: Assessed, marks: Marks) -> Iterator[Words]:
