@@ -158,7 +158,7 @@ def unsolved(index: Index, amplifier: Amplifier, channel: int) -> tuple[Branch, 
         or (Outage(".".join(shorts[0]), "shorted") if shorts else None)
     )
     dead = outage.of_power(index, amplifier)
-    trim = amplifier.channel(channel - channel % 2 if mode == "bridged" else channel).trim
+    trim = _trim(amplifier, channel)
     result = ChannelResult(
         id=channel_name(amplifier.id, channel),
         amplifier=amplifier.id,
@@ -183,9 +183,15 @@ def unsolved(index: Index, amplifier: Amplifier, channel: int) -> tuple[Branch, 
         tuple(roots),
         result,
         cause is None,
-        trim.value,
-        *_limiters(index, feed, output.gain + trim.value),
+        trim,
+        *_limiters(index, feed, output.gain + trim),
     ), signs
+
+
+def _trim(amplifier: Amplifier, channel: int) -> float:
+    """dB, of a channel's input attenuator; a bridged pair's is its first channel's."""
+    bridged = amplifier.pair_mode(channel) == "bridged"
+    return amplifier.channel(channel - channel % 2 if bridged else channel).trim.value
 
 
 def _limiters(index: Index, feed: Feed | None, gain: float) -> tuple[float | None, float | None]:
@@ -207,8 +213,7 @@ def gain_at(index: Index, channel: str) -> float | None:
         return None
     amplifier = index.amplifiers[place.amplifier]
     bridged = amplifier.pair_mode(place.channel) == "bridged"
-    trim = amplifier.channel(place.channel - place.channel % 2 if bridged else place.channel).trim
-    return source.gain(index.amplifier_models[amplifier.model], bridged) + trim.value
+    return source.gain(index.amplifier_models[amplifier.model], bridged) + _trim(amplifier, place.channel)
 
 
 def _solved(branch: Branch, signs: Signs) -> Branch:

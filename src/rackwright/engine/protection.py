@@ -45,6 +45,11 @@ def sine_level(level: float) -> float:
     return level - 20 * math.log10(math.sqrt(2))
 
 
+def behind(voltage: float, gain: float, other: float) -> float:
+    """V at an output of `other` dB, where one of `gain` dB gives `voltage` (V): one output of the processor drives both."""
+    return voltage * 10 ** ((other - gain) / 20)
+
+
 def set_voltage(
     setting: LimiterSetting,
     gain: float,
@@ -54,13 +59,13 @@ def set_voltage(
     """V (V peak for a peak limiter) that a limiter comes to at an output of `gain` (dB, trim included).
 
     In dBu: 0.7746 V · 10^((level + gain)/20), a peak limiter on the sine scale √2 times as much. In volts: as stated, or
-    where `stated_gain` (dB) tells for which output, that times 10^((gain − stated_gain)/20). `peak_scale` is None for an
+    where `stated_gain` (dB) tells for which output, what goes `behind` this one. `peak_scale` is None for an
     rms limiter.
     """
     if setting.in_dbu:
         volts = DBU * 10 ** ((setting.value + gain) / 20)
         return volts * math.sqrt(2) if peak_scale == "sine" else volts
-    return setting.value if stated_gain is None else setting.value * 10 ** ((gain - stated_gain) / 20)
+    return setting.value if stated_gain is None else behind(setting.value, stated_gain, gain)
 
 
 def headroom(power: float, section: Section) -> float:

@@ -25,7 +25,7 @@ def over_power_without_limiter(survey: Survey) -> Iterator[Finding]:
         over = [branch for branch in branches if branch.over_power]
         if not over:
             continue
-        setting = advised(survey.index, feed, "rms", [(b, _allowed(b, "rms")) for b in branches])
+        setting = advised(survey.index, feed, "rms", [(b, allowed(b, "rms")) for b in branches])
         for branch in over:
             for result, section, limit in branch.over_power:
                 yield Finding(
@@ -52,15 +52,15 @@ def over_power(branch: Branch) -> tuple[tuple[SectionResult, Section, Limit], ..
 def limiter_too_high(survey: Survey) -> Iterator[Finding]:
     for feed, branches in survey.played:
         for kind, unit in KINDS:
-            over = [(branch, limit) for branch in branches if (limit := _too_high(branch, kind))]
+            over = [(branch, limit) for branch in branches if (limit := too_high(branch, kind))]
             if not over:
                 continue
-            setting = advised(survey.index, feed, kind, [(b, _allowed(b, kind)) for b in branches])
+            setting = advised(survey.index, feed, kind, [(b, allowed(b, kind)) for b in branches])
             stated = feed.limiter_rms if kind == "rms" else feed.limiter_peak
             for branch, limit in over:
-                channel, allowed = branch.result, _allowed(branch, kind)
+                channel, most = branch.result, allowed(branch, kind)
                 highest = _highest(branch, kind)
-                safe = highest <= allowed
+                safe = highest <= most
                 there = limit.value != (stated and stated.value)
                 yield Finding(
                     "limiter-too-high",
@@ -68,22 +68,22 @@ def limiter_too_high(survey: Survey) -> Iterator[Finding]:
                     channel.id,
                     f"The {kind} limiter of {feed.id} is set to {stated}, "
                     + (f"{reading(limit.value, unit)} at {channel.id}, " if there else "")
-                    + f"over the {reading(floored(allowed), unit)} that is safe for its sections"
+                    + f"over the {reading(floored(most), unit)} that is safe for its sections"
                     + (
                         f"; {channel.amplifier} itself stops at {reading(highest, unit)}, square waves included."
                         if safe
                         else "."
                     ),
                     f"Set it to {setting} or less.",
-                    allowed,
+                    most,
                     limit,
                 )
 
 
-def _too_high(branch: Branch, kind: limits.Kind) -> Limit | None:
+def too_high(branch: Branch, kind: limits.Kind) -> Limit | None:
     """What a limiter comes to at a channel, where that is over what its sections stand."""
     limit = limits.limiter_set(branch, kind)
-    return limit if limit and limit.broken_by(_allowed(branch, kind)) else None
+    return limit if limit and limit.broken_by(allowed(branch, kind)) else None
 
 
 @judges_rig
@@ -97,11 +97,11 @@ def limiter_for_one_gain(survey: Survey) -> Iterator[Finding]:
             stated = feed.limiter_rms if kind == "rms" else feed.limiter_peak
             if stated is None or stated.in_dbu:
                 continue
-            through = [stated.value * 10 ** ((gain - min(gains)) / 20) for gain in gains]
+            through = [protection.behind(stated.value, min(gains), gain) for gain in gains]
             at, most = max(
-                zip(branches, through, strict=True), key=lambda pair: pair[1] / _allowed(pair[0], kind)
+                zip(branches, through, strict=True), key=lambda pair: pair[1] / allowed(pair[0], kind)
             )
-            over = min(most, _highest(at, kind)) > _allowed(at, kind) * (1 + 1e-9)
+            over = min(most, _highest(at, kind)) > allowed(at, kind) * (1 + 1e-9)
             yield Finding(
                 "limiter-for-one-gain",
                 "warn" if over else "note",
@@ -109,7 +109,7 @@ def limiter_for_one_gain(survey: Survey) -> Iterator[Finding]:
                 f"The {kind} limiter of {feed.id} is stated as {stated}, and its channels have gains from "
                 f"{reading(min(gains), 'dB')} to {reading(max(gains), 'dB')}: set for the lowest it lets "
                 f"{reading(most, unit)} through at {at.id}"
-                + (f", over the {reading(floored(_allowed(at, kind)), unit)} safe there." if over else "."),
+                + (f", over the {reading(floored(allowed(at, kind)), unit)} safe there." if over else "."),
                 "State it in dBu, as the processor shows it, or name the channel that the volts hold at.",
                 most,
             )
@@ -131,11 +131,11 @@ def advised(index: Index, feed: Feed, kind: limits.Kind, most: Sequence[tuple[Br
             level = protection.sine_level(level)
         return f"{math.floor(level * 10 + 1e-9) / 10:.1f} dBu"
     at = gain_at(index, feed.limiter_at)
-    held = [v if at is None else v * 10 ** ((at - branch.gain) / 20) for branch, v in most]
+    held = [v if at is None else protection.behind(v, branch.gain, at) for branch, v in most]
     return reading(floored(min(held)), "V")
 
 
-def _allowed(branch: Branch, kind: limits.Kind) -> float:
+def allowed(branch: Branch, kind: limits.Kind) -> float:
     """The highest limiter setting (V) that the sections of a channel allow."""
     return (branch.result.limiter_rms if kind == "rms" else branch.result.limiter_peak) or 0.0
 
@@ -154,7 +154,7 @@ def clips_before_limiter(survey: Survey) -> Iterator[Finding]:
         late = [(b, clip) for b, clip in clips if b.set_peak is not None and b.set_peak > clip]
         if not late:
             continue
-        most = [(b, min(clip, _allowed(b, "peak"))) for b, clip in clips]
+        most = [(b, min(clip, allowed(b, "peak"))) for b, clip in clips]
         setting = advised(survey.index, feed, "peak", most)
         for branch, clip in late:
             yield Finding(

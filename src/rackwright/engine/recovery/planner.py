@@ -13,8 +13,9 @@ from msgspec import Struct
 
 from rackwright.engine.allocation.program import SLACK, Terms
 from rackwright.engine.assess import Assessed, assess
-from rackwright.engine.findings.limiters import advised
+from rackwright.engine.findings.limiters import advised, allowed, too_high
 from rackwright.engine.findings.registry import listed
+from rackwright.engine.limits import Kind
 from rackwright.engine.recovery import criteria, plan, sequence
 from rackwright.engine.recovery.choices import Choices, Promise
 from rackwright.engine.recovery.criteria import Criteria
@@ -24,7 +25,8 @@ from rackwright.engine.recovery.rewiring import apply
 from rackwright.engine.recovery.task import Task
 from rackwright.engine.results import Assessment, Finding
 from rackwright.model.edits import EditError
-from rackwright.model.rig import Rewiring, Rig, Step
+from rackwright.model.rig import Rewiring, RewiringKind, Rig, Step
+from rackwright.units import LimiterSetting
 
 PLANS = 5
 """Plans told, at most: one for each role."""
@@ -146,14 +148,13 @@ def limiters(task: Task, after: Assessed) -> Iterator[Rewiring]:
     for name in feeds:
         feed = after.index.feeds[name]
         playing = [b for b in after.branches.values() if b.live and b.feed is feed and b.sections]
-        rms = [(b, b.result.limiter_rms, b.set_rms) for b in playing if b.result.limiter_rms]
-        peak = [(b, b.result.limiter_peak, b.set_peak) for b in playing if b.result.limiter_peak]
-        if any(stated and stated > most * (1 + 1e-9) for _, most, stated in rms):
-            new = advised(after.index, feed, "rms", [(b, most) for b, most, _ in rms])
-            yield Rewiring(kind="limiter rms", at=name, old=str(feed.limiter_rms), new=new)
-        if any(stated and stated > most * (1 + 1e-9) for _, most, stated in peak):
-            new = advised(after.index, feed, "peak", [(b, most) for b, most, _ in peak])
-            yield Rewiring(kind="limiter peak", at=name, old=str(feed.limiter_peak), new=new)
+        moves: tuple[tuple[RewiringKind, Kind, LimiterSetting | None], ...] = (
+            ("limiter rms", "rms", feed.limiter_rms), ("limiter peak", "peak", feed.limiter_peak),
+        )  # fmt: skip
+        for move, kind, stated in moves:
+            if any(too_high(branch, kind) for branch in playing):
+                new = advised(after.index, feed, kind, [(b, allowed(b, kind)) for b in playing])
+                yield Rewiring(kind=move, at=name, old=str(stated), new=new)
 
 
 _TOO_HIGH = "limiter-too-high"
