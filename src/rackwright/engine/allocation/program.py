@@ -53,10 +53,7 @@ class Program:
 
     def row(self, terms: Iterable[tuple[int, float]], low: float = -math.inf, high: float = math.inf) -> None:
         """A new row: the sum of the terms lies within those bounds."""
-        summed: dict[int, float] = {}
-        for column, factor in terms:
-            summed[column] = summed.get(column, 0.0) + factor
-        self._rows.append((summed, low, high))
+        self._rows.append((_summed(terms), low, high))
 
     def value(self, terms: Terms, columns: Sequence[float]) -> float:
         """The sum of terms at a solution."""
@@ -133,7 +130,7 @@ class Program:
         return model
 
 
-def _summed(terms: Terms) -> dict[int, float]:
+def _summed(terms: Iterable[tuple[int, float]]) -> dict[int, float]:
     summed: dict[int, float] = {}
     for column, factor in terms:
         summed[column] = summed.get(column, 0.0) + factor

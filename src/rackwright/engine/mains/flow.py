@@ -68,11 +68,6 @@ def flowing(parts: Iterable[tuple[float, float, Sequence[Phase]]], split: bool) 
     """
     smooth, pulsed, across = [0.0, 0.0, 0.0], [0.0, 0.0, 0.0], [0j, 0j, 0j]
     for current, uncorrected, phases in parts:
-        if len(phases) == 1:
-            k = _AT[phases[0]]
-            smooth[k] += current - uncorrected
-            pulsed[k] += uncorrected
-            continue
         if len(phases) == 2:
             on = [_AT[phase] for phase in phases]
             first, second = on if split or (on[1] - on[0]) % 3 == 1 else (on[1], on[0])
