@@ -326,7 +326,25 @@ class LineCurrent(Struct, frozen=True, kw_only=True, gc=False):
     """A rms."""
 
 
-class BoardResult(Whole, frozen=True, kw_only=True, gc=False):
+class Meeting(Whole, frozen=True, kw_only=True, gc=False):
+    """A point of the mains tree where circuits meet, behind a protective device."""
+
+    rating: float | None
+    """A, of each phase; None where it is not stated."""
+    fullest: float
+    """A at programme, of its most loaded phase."""
+    fullest_heavy: float
+    loading: float | None
+    """That over its rating."""
+    loading_heavy: float | None
+    neutral: float | None
+    """A at programme, at most, harmonics of uncorrected power supplies included; None on a single phase."""
+    neutral_heavy: float | None
+    neutral_rating: float | None
+    """A; None where it is not stated, and on a single phase."""
+
+
+class BoardResult(Meeting, frozen=True, kw_only=True, gc=False):
     """A distribution board and all that hangs below it."""
 
     id: str
@@ -337,19 +355,6 @@ class BoardResult(Whole, frozen=True, kw_only=True, gc=False):
     circuits: tuple[str, ...]
     """All below it."""
     lines: tuple[LineCurrent, ...]
-    rating: float | None
-    """A, of each phase; None where it is not stated."""
-    fullest: float
-    """A at programme, of its most loaded phase."""
-    fullest_heavy: float
-    loading: float | None
-    """That over its rating."""
-    loading_heavy: float | None
-    neutral: float | None
-    """A at programme, at most; None on a single phase."""
-    neutral_heavy: float | None
-    neutral_rating: float | None
-    """A."""
     drop: float | None
     """% of the supply lost from the origin up to it at programme; None where no cable on the way is stated."""
     drop_heavy: float | None
@@ -371,7 +376,7 @@ class RcdResult(Struct, frozen=True, kw_only=True, gc=False):
     """A, standing, at most."""
 
 
-class SupplyResult(Whole, frozen=True, kw_only=True, gc=False):
+class SupplyResult(Meeting, frozen=True, kw_only=True, gc=False):
     """The whole rig at the mains.
 
     Amplifiers and loads on no circuit, or on one that has failed, are included: they have to be plugged in somewhere.
@@ -381,19 +386,6 @@ class SupplyResult(Whole, frozen=True, kw_only=True, gc=False):
     imbalance: float | None
     """Largest deviation of a phase from the mean, over the mean, at programme; None on a single phase."""
     imbalance_heavy: float | None
-    neutral: float | None
-    """A at programme, at most, harmonics of uncorrected power supplies included; None on a single phase."""
-    neutral_heavy: float | None
-    neutral_rating: float | None
-    """A; None where it is not stated."""
-    rating: float | None
-    """A, of each phase; None where it is not stated."""
-    fullest: float
-    """A at programme, of its most loaded phase."""
-    fullest_heavy: float
-    loading: float | None
-    """That over its rating."""
-    loading_heavy: float | None
     generator: float | None
     """VA, as rated; None on the public mains."""
     generator_loading: float | None

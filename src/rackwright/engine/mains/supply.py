@@ -18,7 +18,7 @@ from rackwright.engine.mains.currents import (
     whole,
 )
 from rackwright.engine.mains.flow import Flow, imbalance
-from rackwright.engine.mains.tree import Tree, flows_of, grown, lines_of
+from rackwright.engine.mains.tree import Tree, flows_of, grown, lines_of, meeting
 from rackwright.engine.results import (
     AmplifierResult,
     Assessment,
@@ -144,12 +144,10 @@ def _supply(
 ) -> SupplyResult:
     supply = index.rig.supply
     count: Literal[1, 2, 3] = supply.phases or (3 if len(phases) > 1 else 1)
-    split, several = count == 2, count > 1
+    several = count > 1
     things: tuple[Amplifier | Load, ...] = (*index.amplifiers.values(), *index.loads.values())
     sums = whole(draws, on_one_phase(index, things, count))
     lines = [flow.lines[:count] if several else flow.lines for flow in flows]
-    rating = supply.rating.value if supply.rating else None
-    neutral = supply.neutral or supply.rating
     capacity = supply.generator.value if supply.generator else None
     kilowatts = capacity * supply.generator_power_factor if capacity else None
     volts = supply.voltage.value
@@ -173,14 +171,6 @@ def _supply(
         phases=count,
         imbalance=imbalance(lines[1]) if several else None,
         imbalance_heavy=imbalance(lines[2]) if several else None,
-        neutral=flows[1].neutral(split) if several else None,
-        neutral_heavy=flows[2].neutral(split) if several else None,
-        neutral_rating=neutral.value if neutral and several else None,
-        rating=rating,
-        fullest=max(lines[1]),
-        fullest_heavy=max(lines[2]),
-        loading=max(lines[1]) / rating if rating else None,
-        loading_heavy=max(lines[2]) / rating if rating else None,
         generator=capacity,
         generator_loading=loadings["programme"],
         generator_loading_heavy=loadings["heavy"],
@@ -188,6 +178,7 @@ def _supply(
         generator_real_loading_heavy=real["heavy"],
         dip=dips["programme"],
         dip_heavy=dips["heavy"],
+        **meeting(flows, PHASES[:count] if several else PHASES, supply, several, count == 2),  # type: ignore[arg-type]
         **sums,  # type: ignore[arg-type]
     )
 

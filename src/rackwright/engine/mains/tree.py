@@ -15,7 +15,7 @@ from rackwright.engine.mains.currents import DUTIES, whole
 from rackwright.engine.mains.flow import Fall, Flow, flowing
 from rackwright.engine.results import BoardResult, CircuitResult, LineCurrent, RcdResult
 from rackwright.model.index import Index
-from rackwright.model.mains import PHASES, Board, Circuit, Phase
+from rackwright.model.mains import PHASES, Board, Circuit, Phase, Supply
 
 _CURRENTS = tuple(attrgetter(f"{duty}_current") for duty in DUTIES)
 
@@ -103,34 +103,41 @@ def _board(
     split: bool,
 ) -> BoardResult:
     phases, voltage = index.phases_at(board), index.rig.supply.voltage.value
-    currents = lines_of(flows, phases)
-    rating = board.rating.value if board.rating else None
-    neutral = board.neutral or board.rating
     drops = [
         max([fall.drop((phase,), voltage, split) for phase in phases]) if fall else None for fall in falls
     ]
-    fullest, fullest_heavy = (
-        max([getattr(line, f"{duty}_current") for line in currents]) for duty in DUTIES[1:]
-    )
     return BoardResult(
         id=board.id,
         source=board.source,
         phases=phases,
         state="failed" if outage.of_circuit(index, board) else "ok",
         circuits=tuple([circuit.id for circuit in below]),
-        lines=currents,
-        rating=rating,
-        fullest=fullest,
-        fullest_heavy=fullest_heavy,
-        loading=fullest / rating if rating else None,
-        loading_heavy=fullest_heavy / rating if rating else None,
-        neutral=flows[1].neutral(split) if len(phases) > 1 else None,
-        neutral_heavy=flows[2].neutral(split) if len(phases) > 1 else None,
-        neutral_rating=neutral.value if neutral and len(phases) > 1 else None,
+        lines=lines_of(flows, phases),
         drop=drops[0],
         drop_heavy=drops[1],
+        **meeting(flows, phases, board, len(phases) > 1, split),  # type: ignore[arg-type]
         **whole(below, one_phase=len(phases) == 1),  # type: ignore[arg-type]
     )
+
+
+def meeting(
+    flows: tuple[Flow, ...], phases: Sequence[Phase], point: Board | Supply, several: bool, split: bool
+) -> dict[str, float | None]:
+    """The figures of a Meeting, by name, of the flows at each of DUTIES; a neutral has some where there are several phases."""
+    _, programme, heavy = flows
+    rating, neutral = point.rating, point.neutral or point.rating
+    on = [PHASES.index(phase) for phase in phases]
+    fullest, fullest_heavy = (max([lines[k] for k in on]) for lines in (programme.lines, heavy.lines))
+    return {
+        "rating": rating.value if rating else None,
+        "fullest": fullest,
+        "fullest_heavy": fullest_heavy,
+        "loading": fullest / rating.value if rating else None,
+        "loading_heavy": fullest_heavy / rating.value if rating else None,
+        "neutral": programme.neutral(split) if several else None,
+        "neutral_heavy": heavy.neutral(split) if several else None,
+        "neutral_rating": neutral.value if neutral and several else None,
+    }
 
 
 def lines_of(flows: tuple[Flow, ...], phases: tuple[Phase, ...]) -> tuple[LineCurrent, ...]:
@@ -150,14 +157,11 @@ def _rcds(
     leakages: Mapping[str, float],
 ) -> dict[str, RcdResult]:
     """Each RCD with the arithmetic sum of what leaks behind it: an upper bound, for leakages of different phases don't add up so."""
-    behind: dict[str, float] = {}
     every: tuple[Board | Circuit, ...] = (*index.boards.values(), *index.circuits.values())
-    things = [thing for thing in every if thing.rcd]
-    for thing in things:
-        held = [name for name, boards in above.items() if name == thing.id or thing in boards]
-        behind[thing.id] = sum([leakages.get(name, 0.0) for name in held if circuits[name].live])
-    return {
-        thing.id: RcdResult(id=thing.id, rating=thing.rcd.value, leakage=behind[thing.id])
-        for thing in things
-        if thing.rcd
-    }
+    found: dict[str, RcdResult] = {}
+    for thing in every:
+        if thing.rcd:
+            held = [name for name, boards in above.items() if name == thing.id or thing in boards]
+            leakage = sum([leakages.get(name, 0.0) for name in held if circuits[name].live])
+            found[thing.id] = RcdResult(id=thing.id, rating=thing.rcd.value, leakage=leakage)
+    return found
