@@ -121,7 +121,7 @@ def of_output(amplifier: Amplifier, channel: int) -> Outage | None:
 
 def of_signal(index: Index, amplifier: Amplifier, channel: int) -> Outage | None:
     """Why no signal gets to a channel (index from 0) that has a feed."""
-    entry = channel - channel % 2 if amplifier.pair_mode(channel) != "dual" else channel
+    entry = amplifier.input_of(channel)
     if amplifier.channel(entry).input_state == "failed":
         return Outage(channel_name(amplifier.id, entry), INPUT)
     feed = index.feeds.get(amplifier.feed_of(channel))

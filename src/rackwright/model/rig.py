@@ -161,9 +161,12 @@ class Amplifier(Struct, frozen=True, kw_only=True, gc=False):
     """The circuits that its mains lead gets to; its rack's where empty."""
 
     def feed_of(self, channel: int) -> str:
-        """The feed that a channel (index from 0) plays: in parallel mode and in a bridge its pair's first."""
-        first = channel - channel % 2
-        return self.channel(first if self.pair_mode(channel) != "dual" else channel).feed
+        """The feed that a channel (index from 0) plays."""
+        return self.channel(self.input_of(channel)).feed
+
+    def input_of(self, channel: int) -> int:
+        """The channel whose input a channel (index from 0) plays: in parallel mode and in a bridge its pair's first."""
+        return channel - channel % 2 if self.pair_mode(channel) != "dual" else channel
 
     def pair_mode(self, channel: int) -> Mode:
         """The mode of the pair that holds channel index `channel` (from 0)."""

@@ -45,10 +45,9 @@ def _of(index: Index, branches: Iterable[Branch]) -> Standing:
 def _dead(index: Index, branch: Branch) -> bool:
     """Whether a channel of an amplifier that works is dead itself, or its lead, or is shorted; one whose feed is dead is healthy."""
     amplifier = index.amplifiers[branch.amplifier.id]
-    entry = branch.channel - branch.channel % 2 if branch.mode != "dual" else branch.channel
     return (
         outage.of_output(amplifier, branch.channel) is not None
-        or amplifier.channel(entry).input_state == "failed"
+        or amplifier.channel(branch.amplifier.input_of(branch.channel)).input_state == "failed"
         or any(
             outage.fault(index.cabinets[s.cabinet], s.section) == "shorted"
             for s in branch.sections
