@@ -102,11 +102,10 @@ class ListTable(RigTable):
         self.taken = self.taken if ended else None
         self._look_at_the_clock()
         super().redraw(place)
-        acting: list[Command] = [BACK, HELP]
-        if shown is not None:
-            left_out = (REPAIRED if shown.returns else PUT_AWAY, INITIALS)
-            acting = [c for c in self.KEYS if c not in left_out]
-        acting = [c for c in [*acting, TIMES] if c is not TIMES or self.taken]
+        keys = self.KEYS if shown else (BACK, TIMES, HELP)
+        left_out = [INITIALS, REPAIRED if shown and shown.returns else PUT_AWAY]
+        left_out += [] if self.taken else [TIMES]
+        acting = [each for each in keys if each not in left_out]
         self.query_one("#keys", Foot).say(status.keys(acting, self.session, self.size.width))
 
     def action_keep_times(self) -> None:
