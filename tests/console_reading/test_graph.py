@@ -9,6 +9,7 @@ from rackwright.console.screens.graph import Graph, channels_of
 from rackwright.console.terminal.glyphs import ASCII, UNICODE
 from rackwright.console.widgets.dialog import styled
 from rackwright.engine.assess import assess
+from rackwright.engine.kick import pictured
 from rackwright.units import Length
 
 from .app import Alone
@@ -178,3 +179,15 @@ async def test_shows_a_kick_with_what_can_be_heard_of_the_wiring(size, glyphs):
         assert "tuning rings on whatever the cable" in " ".join(shown.split())
         await app.press("m")
         assert "cone motion over time" in app.text()
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_a_kick_compared_keeps_the_ideal_source_and_says_its_remark_to_the_end(size):
+    found = pictured(ASSESSED, "A1.1", "A1", LONGER)
+    app = Alone(Graph(ASSESSED, "A1", UNICODE, kept=LONGER))
+    async with app.run_test(size=size):
+        await app.press("k")
+        shown = app.text()
+        assert "before: D " in shown
+        assert "ideal source: " in shown
+        assert found.remark in " ".join(shown.split())

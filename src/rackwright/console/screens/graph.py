@@ -232,12 +232,13 @@ def kick(
     if found is None:
         told = f"{branch.id} drives no woofer with driver data, so there is no kick to draw."
         return [words(text) for text in wrap(told, width)]
-    shown = [found.wired[0], *found.wired[2:], found.wired[1]][:MOST]
+    now, ideal, *others = found.wired
+    shown = [*[now, *others][: MOST - 1], ideal]
     legend = [_kicked(found, wired, number, glyphs) for number, wired in enumerate(shown)]
     drawn = {"kick": "sound pressure", "motion": "cone motion"}[view]
     title = f"{found.section} at a kick of {reading(found.frequency, 'Hz')}: {drawn} over time in ms"
     picture = _over_time(shown, "pressure" if view == "kick" else "motion")
-    return _framed(title, picture, legend, found.remark, width, height, glyphs, len(legend) + 3)
+    return _framed(title, picture, legend, found.remark, width, height, glyphs, height // 2)
 
 
 _KICK_STYLES = ("head", "warn", "ok", "note")
@@ -251,7 +252,7 @@ def _over_time(shown: Sequence[Wired], what: str) -> Plot:
             wired.words,
             str(number + 1),
             style,
-            faint=number == len(shown) - 1,
+            faint=wired.resistance == 0,
         )
         for number, (wired, style) in enumerate(zip(shown, _KICK_STYLES, strict=False))
     )
@@ -356,10 +357,9 @@ class Graph(Dialog):
             drawing = Static("", id="drawing", markup=False)
             drawing.styles.height = "1fr"
             yield drawing
-            turning = "left/right channel   " if len(self.channels) > 1 else ""
-            yield Label(
-                f"i impedance   l level   b both   k kick   m motion   {turning}esc close", classes="hint"
-            )
+            turning = "left/right next  " if len(self.channels) > 1 else ""
+            keys = f"i impedance  l level  b both  k kick  m motion  {turning}esc close"
+            yield Label(keys, classes="hint")
 
     def on_resize(self, event: Resize) -> None:
         self._draw(event.size.width - 4, event.size.height - 6)
