@@ -268,7 +268,7 @@ def of_circuit(assessment: "Assessed", circuit: str) -> tuple[Shown, ...]:
     """The figures of a mains circuit."""
     result = assessment.circuits[circuit]
     rules, board = assessment.index.rig.supply.rules, assessment.boards.get(result.board)
-    drop = limits.drop(rules, board is not None and board.drop is not None)
+    drop = limits.drop(rules, board)
     held = {
         "loading": limits.loading_near(rules),
         "loading_heavy": limits.loading_heavy(),
@@ -346,7 +346,7 @@ def _held(result: BoardResult | SupplyResult, rules: Rules) -> dict[str, Limit]:
     """The limits of a point where circuits meet."""
     held = {"loading": limits.loading_near(rules), "loading_heavy": limits.loading_heavy()}
     if isinstance(result, BoardResult):
-        held |= dict.fromkeys(("drop", "drop_heavy"), limits.drop(rules, in_all=True))
+        held |= dict.fromkeys(("drop", "drop_heavy"), limits.drop(rules, result))
     if result.neutral_rating:
         neutral = limits.neutral_rating(result.neutral_rating)
         held |= {"neutral": neutral, "neutral_heavy": neutral}

@@ -12,7 +12,7 @@ from rackwright.engine.loudspeaker import LOWEST_MODULUS
 from rackwright.engine.mains import Rules
 from rackwright.engine.mains.cable_capacity import Capacity
 from rackwright.engine.network import Run
-from rackwright.engine.results import CircuitResult, Limit
+from rackwright.engine.results import BoardResult, CircuitResult, Limit
 from rackwright.model.equipment import AmplifierModel, Section
 from rackwright.model.rig import Targets
 
@@ -136,10 +136,14 @@ def fault(edge: float, breaker: float) -> Limit:
     return Limit("at least", edge, f"IEC {'60947-2' if breaker > 125 else '60898-1'}, from memory")
 
 
-def drop(rules: Rules, in_all: bool = False) -> Limit:
-    """%, of the supply lost in supply cables, from the origin on; under US rules of a branch alone unless `in_all`."""
+def drop(rules: Rules, board: BoardResult | None = None) -> Limit:
+    """%, of the supply lost in supply cables; under US rules of a branch, or in all where one up to its board is stated."""
     if rules == "us":
-        return Limit("at most", 5.0 if in_all else 3.0, "NEC 210.19, informational note, from memory")
+        return Limit(
+            "at most",
+            5.0 if board and board.drop is not None else 3.0,
+            "NEC 210.19, informational note, from memory",
+        )
     return Limit("at most", 5.0, "IEC 60364-5-52 Annex G, from memory")
 
 

@@ -124,9 +124,8 @@ class _View(NamedTuple):
             lost = mains.supply_cable_drop(1.0, resistance, supply.voltage.value) * mains.drop_share(
                 own, supply
             )
-            board = self.assessment.boards.get(circuit.board)
-            in_all = board is not None and board.drop is not None
-            most, percent = limits.drop(supply.rules, in_all).value, {circuit.id: lost}
+            most = limits.drop(supply.rules, self.assessment.boards.get(circuit.board)).value
+            percent = {circuit.id: lost}
             rest, rest_heavy = (
                 self._rest(circuit.drop, "programme", percent),
                 self._rest(circuit.drop_heavy, "heavy", percent),

@@ -91,8 +91,11 @@ def _heavy(survey: Survey, circuit: CircuitResult, limit: Limit, advice: str) ->
 
 
 def _hard(survey: Survey, circuit: CircuitResult) -> str:
-    current = circuit.heavy_current
-    endured = _endured(survey, circuit, current)
+    return driven_hard(survey, circuit.heavy_current, _endured(survey, circuit, circuit.heavy_current))
+
+
+def driven_hard(survey: Survey, current: float, endured: mains.Endurance) -> str:
+    """How long a breaker carries what flows (A) driven hard, with the standard that says so."""
     source = mains.breaker_source(survey.index.rig.supply.rules)
     return f"driven hard, at {reading(current, 'A')}, it {endured.words} ({source})"
 
@@ -181,7 +184,7 @@ def supply_cable_drop(survey: Survey) -> Iterator[Finding]:
     for circuit in survey.mains.circuits.values():
         board = survey.mains.boards.get(circuit.board)
         in_all = board is not None and board.drop is not None
-        limit = limits.drop(rules, in_all)
+        limit = limits.drop(rules, board)
         if circuit.drop is None or circuit.drop_heavy is None or not limit.broken_by(circuit.drop_heavy):
             continue
         if board and board.drop_heavy is not None and limit.broken_by(board.drop_heavy):

@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from rackwright.engine import limits, mains
 from rackwright.engine.circuit_room import volts_at
-from rackwright.engine.findings.power import SUPPLY, percent, without_power
+from rackwright.engine.findings.power import SUPPLY, driven_hard, percent, without_power
 from rackwright.engine.findings.registry import Survey, judges_rig, listed
 from rackwright.engine.results import (
     BoardResult,
@@ -66,22 +66,26 @@ def point_loading(survey: Survey) -> Iterator[Finding]:
     points: list[BoardResult | SupplyResult] = [*survey.mains.boards.values(), supply]
     for point in points:
         if point.rating and point.loading is not None and point.loading_heavy is not None:
-            curve = index.boards[point.id].curve if isinstance(point, BoardResult) else index.rig.supply.curve
-            grades[_id(point)] = _grade(survey, point.loading, point.loading_heavy, point.rating, curve)
+            grades[_id(point)] = _grade(
+                survey, point.loading, point.loading_heavy, point.rating, _curve(survey, point)
+            )
     for point in points:
         grade = grades.get(_id(point))
         if grade is None:
             continue
         below = [found for name in _below(survey, point) if (found := grades.get(name))]
-        explained = [
-            g.severity for g in below if grade.kind == "heavy-overload" or g.kind != "heavy-overload"
-        ]
-        if all(graver(grade.severity, each) for each in explained):
+        explaining = [g for g in below if grade.kind == "heavy-overload" or g.kind != "heavy-overload"]
+        if all(graver(grade.severity, each.severity) for each in explaining):
             yield _loaded(survey, point, grade)
 
 
 def _id(point: BoardResult | SupplyResult) -> str:
     return point.id if isinstance(point, BoardResult) else SUPPLY
+
+
+def _curve(survey: Survey, point: BoardResult | SupplyResult) -> Curve:
+    index = survey.index
+    return (index.boards[point.id] if isinstance(point, BoardResult) else index.rig.supply).curve
 
 
 def _below(survey: Survey, point: BoardResult | SupplyResult) -> list[str]:
@@ -99,10 +103,10 @@ def _loaded(survey: Survey, point: BoardResult | SupplyResult, grade: _Grade) ->
     at, rating = _id(point), point.rating or 0.0
     what = at if isinstance(point, BoardResult) else "the intake"
     phase, takers = _most_loaded(survey, point)
-    rules = survey.index.rig.supply.rules
-    curve = survey.index.boards[at].curve if isinstance(point, BoardResult) else survey.index.rig.supply.curve
-    endured = mains.endurance(point.fullest_heavy, rating, curve, rules)
-    hard = f"driven hard, at {reading(point.fullest_heavy, 'A')}, it {endured.words} ({mains.breaker_source(rules)})"
+    endured = mains.endurance(
+        point.fullest_heavy, rating, _curve(survey, point), survey.index.rig.supply.rules
+    )
+    hard = driven_hard(survey, point.fullest_heavy, endured)
     bound = (
         f"{reading(grade.limit.value * rating, 'A')}, {percent(grade.limit.value)} of its {reading(rating, 'A')} device"
         if grade.limit.value < 1
@@ -322,8 +326,8 @@ def mains_voltage(survey: Survey) -> Iterator[Finding]:
 @judges_rig
 def board_drop(survey: Survey) -> Iterator[Finding]:
     """What is lost up to a board, where the way to the board before it loses less than is accepted."""
-    limit = limits.drop(survey.index.rig.supply.rules, in_all=True)
     for board in survey.mains.boards.values():
+        limit = limits.drop(survey.index.rig.supply.rules, board)
         if board.drop is None or board.drop_heavy is None or not limit.broken_by(board.drop_heavy):
             continue
         before = survey.mains.boards.get(board.source)
