@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from rackwright.engine import conductor, mains
 from rackwright.engine.workings.amplifier import WORDS, Explainer, Subject, group_current, on_circuit
 from rackwright.engine.workings.cable import core_of
-from rackwright.engine.workings.steps import COPPER, OHM, RIG, Step, final, stated
+from rackwright.engine.workings.steps import COPPER, OHM, RIG, Step, stated
 from rackwright.model.mains import PHASES, Phase, Supply, SupplyCable
 from rackwright.units import figure as number
 from rackwright.units import reading
@@ -30,30 +30,29 @@ def of_circuit(duty: str) -> Explainer:
     """Of its own cable, and of those on the way to its board where one is stated."""
 
     def explain(of: Subject) -> list[Step]:
-        circuit, split = of.rig.index.circuits[of.id], of.rig.index.rig.supply.phases == 2
-        phases = of.rig.circuits[of.id].phases
+        circuit, result = of.rig.index.circuits[of.id], of.rig.circuits[of.id]
+        phases = result.phases
         current = group_current(on_circuit, duty)(of)[-1]
         steps, lost = [], []
         if circuit.supply_cable:
             resistance = _resistance(of, circuit.supply_cable, "", 2)
+            split = of.rig.supply.phases == 2
             share, over = {1: (1.0, ""), 2: (2.0, "2 · ") if split else (3**0.5, "√3 · "), 3: (2.0, "2 · ")}[
                 len(phases)
             ]
+            volts = reading(of.voltage, "V")
             own = Step(
                 f"Drop in the supply cable {WORDS[duty]}, of the supply",
                 {
                     1: "100 · I·R / V, R there and back",
                     3: "100 · I·R / 2V: nothing returns in the neutral",
                 }.get(len(phases), f"100 · I·R / ({over}V), line to line"),
-                f"100 · {current.result} · {resistance.result} / ({over}{reading(of.voltage, 'V')})"
-                if over
-                else f"100 · {current.result} · {resistance.result} / {reading(of.voltage, 'V')}",
+                f"100 · {current.result} · {resistance.result} / {f'({over}{volts})' if over else volts}",
                 mains.supply_cable_drop(current.value, resistance.value, of.voltage) / share,
                 "%",
                 OHM,
             )
             steps, lost = [current, resistance, own], [own]
-        result = of.rig.circuits[of.id]
         if circuit.board and result.live and (way := _way(of, circuit.board, phases, duty)):
             steps, lost = [*steps, *way], [*lost, way[-1]]
         if len(lost) > 1:
@@ -80,31 +79,28 @@ def _way(of: Subject, name: str, phases: Sequence[Phase], duty: str) -> list[Ste
     """What is lost up to a board on those phases: of several to neutral on the worst; nothing where no cable is stated."""
     index, split = of.rig.index, of.rig.supply.phases == 2
     board = index.boards[name]
-    cables = [at for at in reversed((board, *index.boards_above(board))) if at.supply_cable]
-    if not cables:
-        return []
-    fall, steps, parts = mains.Fall(), [], []
-    flows = []
-    for at in cables:
-        held = [of.rig.circuits[each] for each in of.rig.boards[at.id].circuits]
-        flow = mains.flows_of(held, split)[mains.DUTIES.index(duty)]
+    fall, way = mains.Fall(), []
+    for at in reversed((board, *index.boards_above(board))):
         if at.supply_cable:
-            steps.append(_resistance(of, at.supply_cable, f" of {at.id}", 1))
-        fall = fall.through(final(steps), flow, split)
-        flows.append(flow)
-    lost = max([fall.drop((phase,), of.voltage, split) for phase in phases])
+            held = [of.rig.circuits[each] for each in of.rig.boards[at.id].circuits]
+            flow = mains.flows_of(held, split)[mains.DUTIES.index(duty)]
+            resistance = _resistance(of, at.supply_cable, f" of {at.id}", 1)
+            fall = fall.through(resistance.value, flow, split)
+            way.append((at.id, resistance, flow))
+    if not way:
+        return []
+    steps = [resistance for _, resistance, _ in way]
     if len(phases) == 2 and of.id in of.rig.circuits:  # line to line
         lost = fall.drop(phases, of.voltage, split)
         numbers = reading(lost, "%")
     else:
         worst = max(phases, key=lambda phase: fall.drop((phase,), of.voltage, split))
-        k = PHASES.index(worst)
-        for at, resistance, flow in zip(cables, tuple(steps), flows, strict=True):
-            step = _beside_the_neutral(at.id, worst, flow, k, split)
-            steps.append(step)
-            parts.append(f"{resistance.result} · {step.result}")
+        lost = fall.drop((worst,), of.voltage, split)
+        currents = [_beside_the_neutral(at, worst, flow, split) for at, _, flow in way]
+        parts = [f"{r.result} · {current.result}" for r, current in zip(steps, currents, strict=True)]
         numbers = f"100 · ({' + '.join(parts)}) / {reading(of.voltage, 'V')}"
         name = f"{name} on {worst}"
+        steps += currents
     return [
         *steps,
         Step(
@@ -118,8 +114,9 @@ def _way(of: Subject, name: str, phases: Sequence[Phase], duty: str) -> list[Ste
     ]
 
 
-def _beside_the_neutral(name: str, phase: Phase, flow: mains.Flow, k: int, split: bool) -> Step:
+def _beside_the_neutral(name: str, phase: Phase, flow: mains.Flow, split: bool) -> Step:
     """The current that takes voltage off a phase: its own, and along it what returns in the neutral."""
+    k = PHASES.index(phase)
     own, across = flow.to_neutral[k], flow.across[k].real
     others = [flow.to_neutral[j] for j in range(2 if split else 3) if j != k]
     returning = sum(others) / (1 if split else 2)
