@@ -10,14 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 from rackwright.engine import limits
 from rackwright.engine.channel import Branch
 from rackwright.engine.mains import BANDS, Rules
-from rackwright.engine.results import (
-    BoardResult,
-    ChannelResult,
-    Limit,
-    RunResult,
-    SectionResult,
-    SupplyResult,
-)
+from rackwright.engine.results import BoardResult, Limit, SupplyResult
 from rackwright.units import floored, reading
 
 if TYPE_CHECKING:
@@ -241,24 +234,25 @@ class Shown(NamedTuple):
 
 def of_channel(branch: Branch) -> tuple[Shown, ...]:
     """The figures of a channel."""
-    return _shown(CHANNEL_FIGURES, branch, 0, branch.result)
+    return _shown(CHANNEL_FIGURES, branch.result, lambda figure: figure.limit(branch, 0))
 
 
 def of_section(branch: Branch, index: int) -> tuple[Shown, ...]:
     """The figures of a branch's section of that index."""
-    return _shown(SECTION_FIGURES, branch, index, branch.sections[index])
+    return _shown(SECTION_FIGURES, branch.sections[index], lambda figure: figure.limit(branch, index))
 
 
 def of_run(branch: Branch, index: int) -> tuple[Shown, ...]:
     """The figures of a branch's run of that index."""
-    return _shown(RUN_FIGURES, branch, index, branch.runs[index])
+    return _shown(RUN_FIGURES, branch.runs[index], lambda figure: figure.limit(branch, index))
 
 
 def _shown(
-    table: tuple[Figure, ...], branch: Branch, index: int, result: ChannelResult | SectionResult | RunResult
+    table: tuple[Figure, ...], result: object, limit_of: Callable[[Figure], Limit | None]
 ) -> tuple[Shown, ...]:
+    """The figures of a result; what has no value has no limit."""
     return tuple(
-        Shown(figure, value, figure.limit(branch, index) if value is not None else None)
+        Shown(figure, value, limit_of(figure) if value is not None else None)
         for figure in table
         for value in (getattr(result, figure.name),)
     )
@@ -388,8 +382,4 @@ def _least(branches: Sequence[Branch], names: Sequence[str]) -> tuple[Shown, ...
 
 def _plain(table: tuple[Figure, ...], result: object, held: dict[str, Limit]) -> tuple[Shown, ...]:
     """The figures of a result that no branch stands behind."""
-    return tuple(
-        Shown(figure, value, held.get(figure.name) if value is not None else None)
-        for figure in table
-        for value in (getattr(result, figure.name),)
-    )
+    return _shown(table, result, lambda figure: held.get(figure.name))
