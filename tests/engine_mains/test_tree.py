@@ -73,6 +73,15 @@ def lines(assessed: Assessed, name: str) -> list[float]:
     return [line.programme_current for line in assessed.boards[name].lines]
 
 
+TWO_AND_BETWEEN = (
+    board("D1"),
+    circuit("P1", board="D1"),
+    circuit("P2", board="D1", phase="L2"),
+    circuit("P12", board="D1", phase="L1-L2"),
+)
+"""A board with a circuit on each of two phases, and one between the two."""
+
+
 # --- by hand ------------------------------------------------------------------------------------------
 
 
@@ -83,10 +92,7 @@ def test_what_hangs_line_to_line_stands_at_30_degrees_on_its_two_phases() -> Non
     """
     assessed = assess(
         tree(
-            board("D1"),
-            circuit("P1", board="D1"),
-            circuit("P2", board="D1", phase="L2"),
-            circuit("P12", board="D1", phase="L1-L2"),
+            *TWO_AND_BETWEEN,
             load("A", "P1", "10 A"),
             load("B", "P2", "10 A"),
             load("MOTOR", "P12", power=Power.parse("3 kW")),
@@ -105,10 +111,7 @@ def test_split_phase() -> None:
     """120/240 V, legs 180° apart: 20 A and 12 A corrected leave 8 A in the neutral, 2.4 kW across both legs adds 10 A to each."""
     assessed = assess(
         tree(
-            board("D1"),
-            circuit("P1", board="D1"),
-            circuit("P2", board="D1", phase="L2"),
-            circuit("P12", board="D1", phase="L1-L2"),
+            *TWO_AND_BETWEEN,
             load("A", "P1", "20 A"),
             load("B", "P2", "12 A"),
             load("OVEN", "P12", power=Power.parse("2.4 kW")),
