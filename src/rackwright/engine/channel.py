@@ -89,6 +89,11 @@ class Branch(Struct, frozen=True, gc=False):
         """Every run, in the order of `runs`."""
         return tuple([run for root in self.roots for run in root.all_runs()])
 
+    def way(self, section: int) -> list[Run]:
+        """The runs from the terminals to a section, counted from 0."""
+        owners = [run for run in self.all_runs for _ in run.node.sections]
+        return network.way_to(self.roots, owners[section])
+
     @property
     def tapped(self) -> list[str]:
         """The pole pairs it is patched to, in words."""

@@ -8,12 +8,11 @@ from typing import NamedTuple
 
 import numpy as np
 
-from rackwright.engine import decay, network
+from rackwright.engine import decay
 from rackwright.engine.assess import Assessed
 from rackwright.engine.channel import Branch
 from rackwright.engine.decay import Kick
 from rackwright.engine.loudspeaker import Array
-from rackwright.engine.network import Run
 from rackwright.model.equipment import Driver, Section
 
 RULED = 20.0
@@ -43,14 +42,13 @@ class Picture(NamedTuple):
     nominal: float
     """Ω."""
     wired: tuple[Wired, ...]
-    """As it is first."""
+    """As it is first, with an ideal source second."""
     vented: bool
 
     @property
     def remark(self) -> str:
         """What can honestly be said of hearing the difference."""
-        now = self.wired[0]
-        ideal = next(each for each in self.wired if each.resistance == 0)
+        now, ideal, *_ = self.wired
         told = []
         if not now.resistance or self.nominal / now.resistance >= RULED:
             told.append(
@@ -83,7 +81,7 @@ def pictured(assessed: Assessed, channel: str, place: str, before: Assessed | No
     driver, low = model.driver, branch.feed.band[0].value
     if driver is None or result.source_resistance is None:
         return None
-    own = branch.output.resistance + sum(run.node.resistance for run in _way(branch, at))
+    own = branch.output.resistance + sum(run.node.resistance for run in branch.way(at))
     many = sum(
         1
         for other in assessed.branches.values()
@@ -109,13 +107,8 @@ def pictured(assessed: Assessed, channel: str, place: str, before: Assessed | No
 
 
 def _wired(words: str, model: Section, driver: Driver, resistance: float, low: float, time: Array) -> Wired:
-    after = decay.decay(model, resistance, low) or 0.0
-    return Wired(
-        words,
-        resistance,
-        after,
-        decay.kick(driver, model.dc_resistance.value, resistance, low, time),
-    )
+    kick = decay.kick(driver, model.dc_resistance.value, resistance, low, time)
+    return Wired(words, resistance, decay.decay(model, resistance, low) or 0.0, kick)
 
 
 def _woofers(branch: Branch) -> Iterator[int]:
@@ -123,8 +116,3 @@ def _woofers(branch: Branch) -> Iterator[int]:
     for at, (result, model) in enumerate(zip(branch.sections, branch.models, strict=True)):
         if result.kind in ("low", "full") and result.channel is not None and model.driver is not None:
             yield at
-
-
-def _way(branch: Branch, at: int) -> list[Run]:
-    owners = [run for run in branch.all_runs for _ in run.node.sections]
-    return network.way_to(branch.roots, owners[at])

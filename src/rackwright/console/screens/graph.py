@@ -234,37 +234,31 @@ def kick(
         return [words(text) for text in wrap(told, width)]
     now, ideal, *others = found.wired
     shown = [*[now, *others][: MOST - 1], ideal]
-    legend = [_kicked(found, wired, number, glyphs) for number, wired in enumerate(shown)]
-    drawn = {"kick": "sound pressure", "motion": "cone motion"}[view]
+    curves = tuple(
+        Curve(
+            (1000 * wired.kick.time).tolist(),
+            (wired.kick.pressure if view == "kick" else wired.kick.motion).tolist(),
+            _wired(found, wired),
+            str(number),
+            style,
+            faint=wired.resistance == 0,
+        )
+        for number, (wired, style) in enumerate(zip(shown, _KICK_STYLES, strict=False), 1)
+    )
+    most = max(max(map(abs, curve.y)) for curve in curves)
+    drawn = "sound pressure" if view == "kick" else "cone motion"
     title = f"{found.section} at a kick of {reading(found.frequency, 'Hz')}: {drawn} over time in ms"
-    picture = _over_time(shown, "pressure" if view == "kick" else "motion")
+    picture = Plot(plot.from_zero(curves[0].x[-1]), plot.about_zero(most), curves)
+    legend = [_entry(curve, number, glyphs) for number, curve in enumerate(curves)]
     return _framed(title, picture, legend, found.remark, width, height, glyphs, height // 2)
 
 
 _KICK_STYLES = ("head", "warn", "ok", "note")
 
 
-def _over_time(shown: Sequence[Wired], what: str) -> Plot:
-    curves = tuple(
-        Curve(
-            (1000 * wired.kick.time).tolist(),
-            getattr(wired.kick, what).tolist(),
-            wired.words,
-            str(number + 1),
-            style,
-            faint=wired.resistance == 0,
-        )
-        for number, (wired, style) in enumerate(zip(shown, _KICK_STYLES, strict=False))
-    )
-    most = max(max(map(abs, curve.y)) for curve in curves)
-    return Plot(plot.from_zero(curves[0].x[-1]), plot.about_zero(most), curves)
-
-
-def _kicked(found: Picture, wired: Wired, number: int, glyphs: Glyphs) -> tuple[Part, ...]:
-    curve = Curve((), (), wired.words, str(number + 1), _KICK_STYLES[number], faint=wired.resistance == 0)
+def _wired(found: Picture, wired: Wired) -> str:
     damping = f"D {figure(found.nominal / wired.resistance)}, " if wired.resistance else ""
-    told = f" {wired.words}: {damping}−20 dB in {figure(1000 * wired.decay)} ms"
-    return plot.sample(curve, number, glyphs), (told, "")
+    return f"{wired.words}: {damping}−20 dB in {figure(1000 * wired.decay)} ms"
 
 
 # --- what both have -----------------------------------------------------------------------------------

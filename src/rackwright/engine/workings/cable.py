@@ -36,8 +36,7 @@ class Part(NamedTuple):
     @property
     def way(self) -> list[Run]:
         """The runs from the terminals to the section."""
-        owners = [run for run in self.branch.all_runs for _ in run.node.sections]
-        return network.way_to(self.branch.roots, owners[self.number])
+        return self.branch.way(self.number)
 
 
 Explainer = Callable[[Part], list[Step]]
