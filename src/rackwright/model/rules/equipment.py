@@ -28,12 +28,6 @@ def _equipment(equipment: Equipment, path: Path) -> Iterator[Problem]:
             seen.add(entry.id)
             if isinstance(entry, AmplifierModel):
                 yield from _amplifier_model(place, entry)
-                if entry.mains and entry.mains[0].value > entry.mains[1].value:
-                    yield Problem(
-                        (*place, "mains"),
-                        f"The mains voltage of {entry.id} ends at {entry.mains[1]}, under its start at {entry.mains[0]}",
-                        "Write the lower one first.",
-                    )
             elif isinstance(entry, LoudspeakerModel):
                 yield from _loudspeaker_model(place, entry, equipment)
             elif isinstance(entry, CableModel) and entry.cores % 2:
@@ -65,6 +59,12 @@ def _amplifier_model(path: Path, model: AmplifierModel) -> Iterator[Problem]:
         loads = [rating.load.value for rating in getattr(model, key)]
         if len(set(loads)) < len(loads):
             yield Problem((*path, key), f"{model.id} is rated twice for one load", "Keep one of the two.")
+    if model.mains and model.mains[0].value > model.mains[1].value:
+        yield Problem(
+            (*path, "mains"),
+            f"The mains voltage of {model.id} ends at {model.mains[1]}, under its start at {model.mains[0]}",
+            "Write the lower one first.",
+        )
 
 
 def _loudspeaker_model(path: Path, model: LoudspeakerModel, equipment: Equipment) -> Iterator[Problem]:
