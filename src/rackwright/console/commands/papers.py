@@ -22,9 +22,7 @@ class Names(Field):
 
     known: Sequence[str]
     otherwise: tuple[str, ...]
-    """What empty stands for."""
-    apart: str = ""
-    """What is known and not made where nothing is named."""
+    """What empty stands for; what else is known is made by its name only."""
 
     def read(self, text: str) -> tuple[str, ...]:
         """The names. Raises FieldError for one that is not known."""
@@ -39,23 +37,21 @@ class Names(Field):
 
     def note(self, text: str) -> str:
         """What there is to choose from."""
-        return (
-            ""
-            if text.strip()
-            else f"all: {' '.join(n for n in self.known if n != self.apart)}"
-            + (f"; {self.apart} by name" if self.apart else "")
-        )
+        if text.strip():
+            return ""
+        apart = [name for name in self.known if name not in self.otherwise]
+        return f"all: {' '.join(self.otherwise)}" + (f"; {' '.join(apart)} by name" if apart else "")
 
 
 def ask_for_papers(editor: Editor) -> None:
     """Ask what to write and where, and write it."""
-    from rackwright.papers.contents import FORMATS, MAKERS
+    from rackwright.papers.contents import ALL, FORMATS, MAKERS
 
     session = editor.session
     fields = (
         Words("folder", "Folder", True),
-        Names("formats", "Formats", FORMATS, tuple(FORMATS)),
-        Names("sheets", "Sheets", tuple(MAKERS), (), apart="door"),
+        Names("formats", "Formats", FORMATS, FORMATS),
+        Names("sheets", "Sheets", tuple(MAKERS), ALL),
         Choice("since", "Changes since", _earlier(session.saved is not None)),
     )
     values = {"folder": str(_beside(session.path)), "formats": ("pdf",), "sheets": (), "since": NO_CHANGES}
