@@ -15,8 +15,6 @@ from rackwright.model.rig import Rig
 
 MOST_FAILURES = 25
 """Failures told unless all are asked for."""
-MOST_HELPS = 8
-"""What would help, told."""
 BAR = 30
 """Cells of the progress bar."""
 
@@ -91,10 +89,8 @@ def rehearsal_page(rig: Rig, found: Rehearsal, everything: bool) -> Page:
     if not found.for_good:
         page.say("None.")
     page.heading("What would help before the show, most first")
-    for each in found.helps[:MOST_HELPS]:
-        page.say(recovery.advised(each), rest="  ")
-    if not found.helps:
-        page.say("No spare and no exchange would help.")
+    for sentence in recovery.advice(found.helps):
+        page.say(sentence, rest="  ")
     page.gap()
     page.say(Span(cautions.RECOVERING, "caution"))
     return page

@@ -3,12 +3,11 @@
 from rackwright.console.rows import recovery
 from rackwright.console.rows.row import Row, cut, heading, words
 from rackwright.console.terminal.glyphs import Glyphs
-from rackwright.engine.recovery import Rehearsal, Rehearsed, advised
+from rackwright.engine.recovery import Rehearsal, Rehearsed, advice
 from rackwright.units.text_table import wrap
 
 KIND, NAME, TIME, SILENT, LEVEL = 10, 22, 7, 7, 5
 """Cells of the columns before the first move."""
-MOST_HELPS = 8
 
 
 def title(found: Rehearsal) -> str:
@@ -25,10 +24,7 @@ def failures(found: Rehearsal, width: int, glyphs: Glyphs) -> list[Row]:
     rows += [_failure(failure, width, glyphs) for failure in found.failures]
     rows += [words(""), heading("What would help before the show, most first")]
     if found.stage == "what would help":
-        told = [advised(each) for each in found.helps[:MOST_HELPS]] or [
-            "No spare and no exchange would help."
-        ]
-        rows += [words(part) for sentence in told for part in wrap(sentence, width, "  ")]
+        rows += [words(part) for sentence in advice(found.helps) for part in wrap(sentence, width, "  ")]
     else:
         rows.append(words("Looked for once the plans are proved.", "dim"))
     return rows
