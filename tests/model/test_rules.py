@@ -7,7 +7,7 @@ from msgspec.structs import replace
 from rackwright.model import rules
 from rackwright.model.equipment import Equipment, Rating
 from rackwright.model.rig import Channel, Line, Supply
-from rackwright.units import Frequency, Impedance, Length, Power, Resistance
+from rackwright.units import Frequency, Impedance, Length, Power, Resistance, Voltage
 from strategies import rigs
 
 from .rigs import DUO, FLEX, FOUR, QUAD, RIG, SUB, THIN, TRIO, TWO, UPPER, WEDGE, put
@@ -293,6 +293,11 @@ def test_the_rigs_that_other_tests_draw_break_none(rig):
             (*SECTION, "driver", "fb"),
             None,
             'A vented box needs its tuning fb. Write it such as fb = "36 Hz".',
+        ),
+        (
+            (*MODEL, "mains"),
+            (Voltage.parse("240 V"), Voltage.parse("100 V")),
+            "The mains voltage of duo ends at 100 V, under its start at 240 V. Write the lower one first.",
         ),
         (
             ("equipment", "cables", 0, "cores"),
