@@ -89,7 +89,7 @@ class Document:
             return ()
 
     def former_initials(self) -> str:
-        """Whose this console was before its link dropped: who has noted something tonight, and isn't at another console now."""
+        """Who used this console before its link dropped: whoever has noted something tonight, and isn't at another console now."""
         since = datetime.datetime.now() - A_NIGHT
         here = {each.initials for each in self.control.others}
         left = [name for name in night_log.noted_by(self._noted(), since) if name not in here]

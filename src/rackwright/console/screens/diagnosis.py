@@ -210,7 +210,7 @@ class DiagnosisScreen(RigScreen[None]):
         )
 
     def on_resize(self, event: Resize) -> None:
-        self.query_one("#lists").styles.layout = "horizontal" if event.size.width >= WIDE else "vertical"
+        self.set_class(event.size.width >= WIDE, "broad")
         self.query_one("#test").styles.height = self._lines
         self.redraw()
 
@@ -240,7 +240,7 @@ class DiagnosisScreen(RigScreen[None]):
         if not place or self.table is None:
             return
         if word and place not in {each.place for each in self.asked}:
-            self.say("This is a test. Press n for the next one, or del to take its outcome back.", "yellow")
+            self.say("This is a test. Press n for the next one, or del to remove its outcome.", "yellow")
             return
         if not word:
             self._note({each: said for each, said in self.session.rig.heard.items() if each != place})
