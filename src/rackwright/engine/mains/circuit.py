@@ -2,11 +2,13 @@
 
 from collections.abc import Sequence
 
+from msgspec.structs import replace
+
 from rackwright.engine import outage
 from rackwright.engine.conductor import loop_resistance
 from rackwright.engine.mains.breaker import BANDS
 from rackwright.engine.mains.cable_capacity import TEMPERATURES
-from rackwright.engine.mains.currents import DUTIES, total
+from rackwright.engine.mains.currents import DUTIES, measured_duty, total
 from rackwright.engine.mains.flow import CORRECTED
 from rackwright.engine.results import AmplifierResult, CircuitResult, LoadResult, Plugged
 from rackwright.model.index import Index
@@ -38,7 +40,7 @@ def of_circuit(
     pulsed = [each for each in carried if each.power_factor < CORRECTED]
     uncorrected = sums if len(pulsed) == len(carried) else total(pulsed)
     measured = circuit.measured.current.value if circuit.measured and not dead else None
-    return CircuitResult(
+    result = CircuitResult(
         id=circuit.id,
         board=circuit.board,
         phase=circuit.phase,
@@ -57,6 +59,9 @@ def of_circuit(
         measured=measured,
         **sums,
     )
+    if measured is None:
+        return result
+    return replace(result, measured_duty=measured_duty([(measured, result)], index.rig.targets.heavy_duty))
 
 
 def drop_share(circuit: Circuit, supply: Supply) -> float:

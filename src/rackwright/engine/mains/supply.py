@@ -4,13 +4,10 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from typing import Literal, NamedTuple
 
-from msgspec.structs import replace
-
 from rackwright.engine.channel import Branch
 from rackwright.engine.mains.circuit import of_circuit
 from rackwright.engine.mains.currents import (
     FIELDS,
-    measured_duty,
     of_amplifier,
     of_load,
     on_one_phase,
@@ -86,10 +83,6 @@ def reckon(
         else of_circuit(circuit, on.get(circuit.id, ()), index, beside.get(circuit.id, ()))
         for circuit in index.rig.circuits
     }
-    for name, result in circuits.items():
-        if result.measured is not None:
-            duty = measured_duty([(result.measured, result)], index.rig.targets.heavy_duty)
-            circuits[name] = replace(result, measured_duty=duty)
     tree = Tree(circuits, {}, {})
     if index.boards or any(circuit.rcd for circuit in index.rig.circuits):
         tree = grown(index, circuits, _leakages(index))
