@@ -19,6 +19,9 @@ Severity: TypeAlias = Literal["stop", "warn", "note"]
 SEVERITIES: tuple[Severity, ...] = ("stop", "warn", "note")
 _COUNTED = {"stop": "stop", "warn": "warning", "note": "note"}
 
+SUPPLY = "supply"
+"""What the supply as a whole is called as a place; a phase of it is `supply.L1`."""
+
 
 def graver(one: Severity, other: Severity | None) -> bool:
     """Whether one severity is graver than the other; than nothing each is."""

@@ -10,8 +10,8 @@ from typing import Literal, TypeAlias
 
 from rackwright.engine import outage
 from rackwright.engine.assess import Assessed
-from rackwright.engine.findings.power import SUPPLY
 from rackwright.engine.outage import Outage
+from rackwright.engine.results import SUPPLY
 from rackwright.model.index import Index, pole_or_none
 from rackwright.model.places import LinePair, PolePair
 from rackwright.model.rig import Line

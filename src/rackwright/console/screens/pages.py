@@ -18,14 +18,12 @@ from rackwright.console.widgets.dialog import Dialog, Page, styled
 from rackwright.console.widgets.pane import MakeRows, Pane
 from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
-from rackwright.engine.results import SEVERITIES, Finding, counted
+from rackwright.engine.results import SEVERITIES, SUPPLY, Finding, counted
 from rackwright.engine.workings import NoWorkingError, Step, Working, explain
 from rackwright.model.diff import Change, difference
 from rackwright.model.rig import Rig
 from rackwright.units.text_table import wrap
 
-SUPPLY = "supply"
-"""What the working calls the whole rig at the mains."""
 FRAME = 7
 """Cells beside a page's words: frame, padding, scroll bar, and one to spare."""
 WIDEST = 100

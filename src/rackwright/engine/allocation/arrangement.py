@@ -13,8 +13,7 @@ from rackwright.engine.allocation.assignment import Found, Programme
 from rackwright.engine.allocation.gauges import CRITERIA, Levels, Places, Task, Worth
 from rackwright.engine.allocation.order import Step
 from rackwright.engine.assess import Assessed, assess
-from rackwright.engine.findings.power import SUPPLY
-from rackwright.engine.results import Finding, graver
+from rackwright.engine.results import SUPPLY, Finding, graver
 from rackwright.model import edits
 from rackwright.model.rig import Rig
 

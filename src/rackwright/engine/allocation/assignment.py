@@ -19,7 +19,7 @@ from rackwright.engine.allocation.gauges import (
     Worth,
 )
 from rackwright.engine.allocation.program import SLACK, Program, Terms
-from rackwright.engine.results import Finding, Severity, graver
+from rackwright.engine.results import SUPPLY, Finding, Severity, graver
 
 NODES = 200
 """Of the search tree for one criterion, at most."""
@@ -155,7 +155,7 @@ class Programme:
             program.row([*off, (deviation, -1.0)], high=middle - fixed[phase])
             program.row([*off, (deviation, 1.0)], low=middle - fixed[phase])
         program.row([(deviation, 1.0), (past, -mean)], high=self.task.accepted(mean))
-        if new := self._new("supply", "phases", self.task.uneven):
+        if new := self._new(SUPPLY, "phases", self.task.uneven):
             program.row([(past, 1.0), *((column, -float(count)) for column in new)], high=0.0)
         self.terms["imbalance"].append((deviation, 1 / mean))
         self.terms["uneven"].append((past, 1.0))

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from typing import Literal, NamedTuple, TypeAlias, get_args
 
 from rackwright.engine import limits
-from rackwright.engine.results import Severity, graver
+from rackwright.engine.results import SUPPLY, Severity, graver
 
 Figure: TypeAlias = Literal["programme", "heavy", "inrush", "leakage", "power", "heavy_power"]
 """Amperes at each duty, of inrush and to earth; watts at each duty."""
@@ -162,7 +162,7 @@ class Task(NamedTuple):
             if value > gauge.limit * (1 + 1e-9) and (key not in found or graver(gauge.severity, found[key])):
                 found[key] = gauge.severity
         if self.unevenness(places)[0] > 0:
-            found["supply", "phases"] = self.uneven
+            found[SUPPLY, "phases"] = self.uneven
         used = {at for at in places.values() if at}
         return found | {(c, "empty"): "note" for c in self.breakers if c not in used and not self.fixed[c]}
 

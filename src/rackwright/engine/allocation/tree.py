@@ -13,6 +13,7 @@ from rackwright.engine.assess import Assessed
 from rackwright.engine.circuit_room import currents_on, may_hang
 from rackwright.engine.mains.breaker import Curve
 from rackwright.engine.results import (
+    SUPPLY,
     AmplifierResult,
     CircuitResult,
     LineCurrent,
@@ -165,7 +166,7 @@ class _View(NamedTuple):
             if board.live
         ]
         for place, rating, curve, below, lines in (
-            *points, ("supply", supply.rating, index.rig.supply.curve, tuple(self.live), every),
+            *points, (SUPPLY, supply.rating, index.rig.supply.curve, tuple(self.live), every),
         ):  # fmt: skip
             for line in lines if rating else ():
                 circuits = {c: 1.0 for c in below if c in self.live and line.id in self.live[c].phases}
@@ -236,7 +237,7 @@ def _generator(
     )
     for severity, criterion, duty, share in rows:
         yield Gauge(
-            "supply",
+            SUPPLY,
             "generator",
             severity,
             criterion,

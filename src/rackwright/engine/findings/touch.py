@@ -3,9 +3,8 @@
 from collections.abc import Iterator
 
 from rackwright.engine import cautions, limits, touch
-from rackwright.engine.findings.power import SUPPLY
 from rackwright.engine.findings.registry import Survey, judges_rig
-from rackwright.engine.results import Finding
+from rackwright.engine.results import SUPPLY, Finding
 from rackwright.units import reading
 
 

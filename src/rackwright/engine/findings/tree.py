@@ -9,9 +9,10 @@ from typing import NamedTuple
 
 from rackwright.engine import limits, mains
 from rackwright.engine.circuit_room import volts_at
-from rackwright.engine.findings.power import SUPPLY, driven_hard, percent, without_power
+from rackwright.engine.findings.power import driven_hard, percent, without_power
 from rackwright.engine.findings.registry import Survey, judges_rig, listed
 from rackwright.engine.results import (
+    SUPPLY,
     BoardResult,
     CircuitResult,
     Finding,

@@ -8,7 +8,7 @@ from rackwright.engine import figures, limits
 from rackwright.engine.assess import Assessed
 from rackwright.engine.channel import Branch, outage_of
 from rackwright.engine.figures import Figure, Shown
-from rackwright.engine.results import BoardResult, SectionResult
+from rackwright.engine.results import SUPPLY, BoardResult, SectionResult
 from rackwright.engine.workings import (
     amplifier,
     cable,
@@ -22,9 +22,6 @@ from rackwright.engine.workings import (
     touch,
 )
 from rackwright.engine.workings.steps import NoWorkingError, Step, Working
-
-SUPPLY = "supply"
-"""What the whole rig at the mains is called as a place; a phase of it is `supply.L1`."""
 
 TOUCH = Figure("touch_voltage", "voltage_v", "Voltage at a touch", "V")
 
