@@ -95,10 +95,8 @@ def current_of(duty: str) -> Explainer:
     def explain(of: Subject) -> list[Step]:
         if of.id in of.rig.loads:
             return load_current(of)
-        index = of.rig.index
         steps, factor = power_in(duty)(of), model_of(of).power_factor
-        across = mains.across(index, index.amplifiers[of.id].circuit)
-        words, times = _ACROSS.get(round(across, 3), ("", ""))
+        across, words, times = _across(of, of.rig.amplifiers[of.id].circuit)
         current = Step(
             f"Current of {of.id} {WORDS[duty]}{words}",
             f"I = P/({times}V · power factor)",
@@ -120,14 +118,19 @@ _ACROSS = {
 """Volt-amperes over volts to neutral and amperes in a phase → how it hangs, and the factor as it is written."""
 
 
+def _across(of: Subject, circuit: str) -> tuple[float, str, str]:
+    """Volt-amperes over volts to neutral and amperes on a circuit, how it hangs there, and the factor as it is written."""
+    across = mains.across(of.rig.index, circuit)
+    return across, *_ACROSS.get(round(across, 3), ("", ""))
+
+
 def load_current(of: Subject) -> list[Step]:
     """The current of what else hangs on a circuit, the same at every duty."""
-    index = of.rig.index
-    load, result = index.loads[of.id], of.rig.loads[of.id]
+    load, result = of.rig.index.loads[of.id], of.rig.loads[of.id]
     if load.power is None or load.state == "failed":
         said = "failed: it draws nothing" if load.state == "failed" else f"{load.current}"
         return [Step(f"Current of {of.id}", "as stated", said, result.programme_current, "A", RIG)]
-    words, times = _ACROSS.get(round(mains.across(index, load.circuit), 3), ("", ""))
+    _, words, times = _across(of, load.circuit)
     current = Step(
         f"Current of {of.id}, in full at every duty{words}",
         f"I = P/({times}V · power factor)",
@@ -231,8 +234,7 @@ def plugged_apparent(duty: str) -> Explainer:
 
     def explain(of: Subject) -> list[Step]:
         thing = of.rig.loads.get(of.id) or of.rig.amplifiers[of.id]
-        across = mains.across(of.rig.index, thing.circuit)
-        _, times = _ACROSS.get(round(across, 3), ("", ""))
+        across, _, times = _across(of, thing.circuit)
         steps = current_of(duty)(of)
         apparent = Step(
             f"Apparent power of {of.id} {WORDS[duty]}",

@@ -49,7 +49,7 @@ def _line(of: Subject, phase: Phase, duty: str) -> Step:
         if of.rig.supply.phases == 3
         else "Σ, what hangs across both legs in each",
         terms(parts, "A"),
-        _lines(of, circuits, duty)[PHASES.index(phase)],
+        _flow(of, circuits, duty).lines[PHASES.index(phase)],
         "A",
         "a sum of phasors, each along the voltage of its phase",
     )
@@ -59,10 +59,6 @@ def _flow(of: Subject, circuits: Sequence[str], duty: str) -> mains.Flow:
     results = [of.rig.circuits[name] for name in circuits]
     split = of.rig.supply.phases == 2
     return mains.flows_of(results, split)[mains.DUTIES.index(duty)]
-
-
-def _lines(of: Subject, circuits: Sequence[str], duty: str) -> tuple[float, float, float]:
-    return _flow(of, circuits, duty).lines
 
 
 def _phases(of: Subject, duty: str) -> list[Step]:
