@@ -70,7 +70,7 @@ def touch_between_contacts(survey: Survey) -> Iterator[Finding]:
             "touch-between-contacts",
             "warn",
             pair.panel,
-            f"Between {_contact(first)} and {_contact(second)}, both exposed on {pair.panel}, stand up to "
+            f"Between {_contact(first)} and {_contact(second)}, both exposed on {pair.panel}, there are up to "
             f"{reading(pair.voltage, 'V')}, over the {limit.value:g} V of {limit.why}: {reading(first.voltage, 'V')} and "
             f"{reading(second.voltage, 'V')}, from two signals.",
             f"Cover them, or use shrouded connectors. {cautions.POWER_DOWN}",
