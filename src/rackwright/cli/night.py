@@ -76,10 +76,10 @@ def night_page(rig: Rig, events: tuple[Event, ...]) -> Page:
         if not each.done:
             page.say(f"List {each.title}: {each.ticked} of {len(each.steps)} done.")
     taken = _taken(rig, events)
-    page.gap()
-    for time in taken:
-        page.say(time.words)
     if taken:
+        page.gap()
+        for time in taken:
+            page.say(time.words)
         page.say("Keep what they took as the crew's times: --keep-times, or key t at the end of a list.")
     return page
 

@@ -31,19 +31,15 @@ def command(rig: str, everything: bool, quick: bool, as_json: bool) -> int:
     found so far.
     """
     loaded = opened(rig).rig
-    known: list[Rehearsal] = []
-
-    def progress(found: Rehearsal) -> None:
-        known[:] = [found]
-        if sys.stderr.isatty():
-            _bar(found)
-
+    stages = recovery.stages(loaded, proof=not quick)
+    found = next(stages)
     try:
-        found = recovery.rehearse(loaded, progress=progress, proof=not quick)
+        for found in stages:
+            if sys.stderr.isatty():
+                _bar(found)
     except KeyboardInterrupt:
-        if not known or known[0].stage == "first plans":
+        if found.stage == "first plans":
             raise
-        found = known[0]
     if sys.stderr.isatty():
         sys.stderr.write("\r\x1b[K")
     if as_json:

@@ -5,7 +5,7 @@ For all of them the first plans, then, the worst first, the proof, then what wou
 """
 
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from typing import Literal, TypeAlias
 
 from msgspec import Struct
@@ -43,24 +43,17 @@ class Rehearsal(Struct, frozen=True, kw_only=True):
         return {cabinet: tuple(names) for cabinet, names in found.items()}
 
 
-def rehearse(
-    rig: Rig,
-    prior: Assessment | None = None,
-    progress: Callable[[Rehearsal], object] | None = None,
-    proof: bool = True,
-) -> Rehearsal:
-    """Fail everything in turn; `progress` is given what is known after each search. Without `proof` the first plans count.
-
-    `prior`, an assessment of much the same rig, only saves time.
-    """
-    for found in stages(rig, prior, proof):
-        if progress is not None:
-            progress(found)
+def rehearse(rig: Rig, proof: bool = True) -> Rehearsal:
+    """Fail everything in turn, to the end of the last stage."""
+    *_, found = stages(rig, proof=proof)
     return found
 
 
 def stages(rig: Rig, prior: Assessment | None = None, proof: bool = True) -> Iterator[Rehearsal]:
-    """What is known after each search: the first plans of all, then the proofs, then what would help."""
+    """What is known after each search: the first plans of all, then the proofs, then what would help.
+
+    Without `proof` the first plans count. `prior`, an assessment of much the same rig, only saves time.
+    """
     before = assess(rig, prior)
     groups, standing = grouped(before), Standing(before)
     failures: list[Rehearsed] = []
