@@ -107,6 +107,8 @@ def test_the_first_plans_of_all_come_before_any_proof_and_what_helps_last():
     assert not any(failure.proven for failure in of[-1].failures)
     assert all(failure.proven for failure in told[-1].failures)
     assert told[-1].done == told[-1].total
+    assert of[0].advice == ["Looked for once the plans are proved."]
+    assert told[-1].advice[0] == advised(told[-1].helps[0])
 
 
 ORDER = ("first plans", "proof", "what would help")

@@ -85,7 +85,7 @@ def rehearsal_page(rig: Rig, found: Rehearsal, everything: bool) -> Page:
     if not found.for_good:
         page.say("None.")
     page.heading("What would help before the show, most first")
-    for sentence in recovery.advice(found.helps):
+    for sentence in found.advice:
         page.say(sentence, rest="  ")
     page.gap()
     page.say(Span(cautions.RECOVERING, "caution"))

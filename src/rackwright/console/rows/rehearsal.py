@@ -3,7 +3,7 @@
 from rackwright.console.rows import recovery
 from rackwright.console.rows.row import Row, cut, heading, words
 from rackwright.console.terminal.glyphs import Glyphs
-from rackwright.engine.recovery import Rehearsal, Rehearsed, advice
+from rackwright.engine.recovery import Rehearsal, Rehearsed
 from rackwright.units.text_table import wrap
 
 KIND, NAME, TIME, SILENT, LEVEL = 10, 22, 7, 7, 5
@@ -23,11 +23,7 @@ def failures(found: Rehearsal, width: int, glyphs: Glyphs) -> list[Row]:
     rows = [heading(f"{'fails':<{KIND}} {'':<{NAME}}{numbers}  first move"[:width])]
     rows += [_failure(failure, width, glyphs) for failure in found.failures]
     rows += [words(""), heading("What would help before the show, most first")]
-    if found.stage == "what would help":
-        rows += [words(part) for sentence in advice(found.helps) for part in wrap(sentence, width, "  ")]
-    else:
-        rows.append(words("Looked for once the plans are proved.", "dim"))
-    return rows
+    return [*rows, *(words(part) for sentence in found.advice for part in wrap(sentence, width, "  "))]
 
 
 def _failure(failure: Rehearsed, width: int, glyphs: Glyphs) -> Row:

@@ -41,7 +41,7 @@ from rackwright.engine.recovery.night_state import (
 )
 from rackwright.engine.recovery.plan import DampingChange, LevelLoss, Plan, short
 from rackwright.engine.recovery.planner import PLANS, UNSEARCHED, Recovery, recover
-from rackwright.engine.recovery.preparation import Help, advice, advised
+from rackwright.engine.recovery.preparation import Help, advised
 from rackwright.engine.recovery.rehearsal import Rehearsal, rehearse, stages
 from rackwright.engine.recovery.return_plan import go_back, silenced_by_return
 from rackwright.engine.recovery.rewiring import apply, difference
@@ -63,7 +63,6 @@ __all__ = [
     "Rehearsal",
     "Rehearsed",
     "TimeTaken",
-    "advice",
     "advised",
     "apply",
     "baseline",

@@ -21,8 +21,6 @@ from rackwright.model.index import Index, pairs_carried, pole_or_none, wired_sec
 from rackwright.model.rig import Amplifier, Channel, Rack, Rig, Socket, Spare
 
 HelpKind: TypeAlias = Literal["channel", "cable", "amplifier", "plugs", "circuits"]
-MOST_TOLD = 8
-"""Of what helps, in sentences."""
 
 
 class Help(Struct, frozen=True, kw_only=True):
@@ -49,11 +47,6 @@ class Help(Struct, frozen=True, kw_only=True):
     @property
     def worth(self) -> tuple[float, float, float]:
         return self.silent, self.balance, self.level
-
-
-def advice(found: Sequence[Help]) -> list[str]:
-    """The first few in sentences; one that there is none where nothing helps."""
-    return [advised(each) for each in found[:MOST_TOLD]] or ["No spare and no exchange would help."]
 
 
 def advised(each: Help) -> str:

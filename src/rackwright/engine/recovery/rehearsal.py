@@ -14,11 +14,13 @@ from msgspec.structs import replace
 from rackwright.engine.assess import assess
 from rackwright.engine.recovery import preparation
 from rackwright.engine.recovery.every_failure import Rehearsed, Standing, grouped
-from rackwright.engine.recovery.preparation import Help
+from rackwright.engine.recovery.preparation import Help, advised
 from rackwright.engine.results import Assessment
 from rackwright.model.rig import Rig
 
 Stage: TypeAlias = Literal["first plans", "proof", "what would help"]
+MOST_TOLD = 8
+"""Of what helps, in sentences."""
 
 
 class Rehearsal(Struct, frozen=True, kw_only=True):
@@ -32,6 +34,13 @@ class Rehearsal(Struct, frozen=True, kw_only=True):
     done: int
     """Of `total`, in this stage."""
     total: int
+
+    @property
+    def advice(self) -> list[str]:
+        """What would help most, in sentences; that nothing does, or that it isn't known yet."""
+        if self.stage != "what would help":
+            return ["Looked for once the plans are proved."]
+        return [advised(each) for each in self.helps[:MOST_TOLD]] or ["No spare and no exchange would help."]
 
     @property
     def for_good(self) -> dict[str, tuple[str, ...]]:
