@@ -71,18 +71,14 @@ def reckon(
     beside: dict[str, list[LoadResult]] = defaultdict(list)
     for load in loads.values():
         beside[load.circuit].append(load)
-    same = _same_mains(index, earlier_index)
-    circuits = {
-        circuit.id: was
-        if same
-        and earlier
-        and earlier_index
-        and earlier_index.circuits.get(circuit.id) is circuit
-        and (was := earlier.circuits[circuit.id]).amplifiers == tuple([a.id for a in on.get(circuit.id, ())])
-        and all(kept.get(a.id) is a for a in on.get(circuit.id, ()))
-        else of_circuit(circuit, on.get(circuit.id, ()), index, beside.get(circuit.id, ()))
-        for circuit in index.rig.circuits
-    }
+    same = _same_circuits(index, earlier, earlier_index)
+    circuits: dict[str, CircuitResult] = {}
+    for circuit in index.rig.circuits:
+        name, here, was = circuit.id, on.get(circuit.id, ()), same.get(circuit.id)
+        if was and was.amplifiers == tuple([a.id for a in here]) and all(kept.get(a.id) is a for a in here):
+            circuits[name] = was
+        else:
+            circuits[name] = of_circuit(circuit, here, index, beside.get(name, ()))
     tree = Tree(circuits, {}, {})
     if index.boards or any(circuit.rcd for circuit in index.rig.circuits):
         tree = grown(index, circuits, _leakages(index))
@@ -92,12 +88,17 @@ def reckon(
     return Mains(amplifiers, tree.circuits, phases, supply, tree.boards, loads, tree.rcds)
 
 
-def _same_mains(index: Index, earlier: Index | None) -> bool:
-    """Whether circuits of an earlier rig may be taken over, as far as it isn't their amplifiers that changed."""
-    if earlier is None:
-        return False
-    before, now = earlier.rig, index.rig
-    return before.supply is now.supply and before.boards == now.boards and before.loads == now.loads
+def _same_circuits(
+    index: Index, earlier: Assessment | None, earlier_index: Index | None
+) -> dict[str, CircuitResult]:
+    """The circuits of an earlier rig that may be taken over, as far as it isn't their amplifiers that changed."""
+    if earlier is None or earlier_index is None:
+        return {}
+    before, now = earlier_index.rig, index.rig
+    if before.supply is not now.supply or (before.boards, before.loads) != (now.boards, now.loads):
+        return {}
+    were = earlier_index.circuits
+    return {c.id: earlier.circuits[c.id] for c in now.circuits if were.get(c.id) is c}
 
 
 def _leakages(index: Index) -> dict[str, float]:
