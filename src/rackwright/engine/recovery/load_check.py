@@ -35,7 +35,7 @@ class LoadChecks:
         """What is asked before a move; all that is taken off by the same hands with nothing more silent is asked with it."""
         asked: dict[str, dict[str, list[str]]] = defaultdict(dict)
         for name in self.good:
-            if not self._loads(name, task.move) or (name, task.move) in self.asked:
+            if not self.loads(name, task.move) or (name, task.move) in self.asked:
                 continue
             others = [each for each in self.jobs if each is not job and {*each.off} <= off]
             moves = [
@@ -52,12 +52,12 @@ class LoadChecks:
     def before_swap(self, move: Rewiring) -> Iterator[Action]:
         """What is asked of an amplifier's failed channels before a spare takes their loads on, while the rest of it plays."""
         mine = [name for name in self.good if self.change.say.amplifier(name) == move.at]
-        orders = {name: self._taken_off(name, [move]) for name in mine if not self._powers_down(name)}
+        orders = {name: self._taken_off(name, [move]) for name in mine if not self.powers_down(name)}
         self.asked |= {(name, move) for name in orders}
         if asked := {name: taken for name, taken in orders.items() if taken}:
             yield self._check(move.at, asked, False)
 
-    def _powers_down(self, channel: str) -> bool:
+    def powers_down(self, channel: str) -> bool:
         """Whether nothing is taken off a channel with its amplifier on."""
         then = self.change.then
         return bool(touch.powered_down(then.index, then.branches.values(), [channel]))
@@ -77,7 +77,7 @@ class LoadChecks:
         where = self.change.say.rack_of(amplifier)[1]
         return self.order.action("check", words, where, names, self.order.times.plug.value)
 
-    def _loads(self, channel: str, move: Rewiring) -> list[Run]:
+    def loads(self, channel: str, move: Rewiring) -> list[Run]:
         """The loads of a channel that a move puts on another, and that aren't known to be good."""
         return [
             root
@@ -104,7 +104,7 @@ class LoadChecks:
         off: dict[int, list[str]] = defaultdict(list)
         lines: dict[str, None] = {}
         for move in moves:
-            for root in self._loads(channel, move):
+            for root in self.loads(channel, move):
                 if move.kind in ("plug", "line"):
                     lines[root.line.id] = None
                 else:

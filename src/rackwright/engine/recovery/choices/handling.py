@@ -7,15 +7,13 @@ its reasons is: what is done once for several moves counts once.
 from collections import defaultdict
 from collections.abc import Iterable
 
-from rackwright.engine import outage, touch
+from rackwright.engine import outage
 from rackwright.engine.allocation.program import Terms
-from rackwright.engine.network import Run
-from rackwright.engine.recovery import known_good
 from rackwright.engine.recovery.choices.patching import Patching
+from rackwright.engine.recovery.load_check import LoadChecks
 from rackwright.engine.recovery.orders import POWER_CYCLE, SWITCH_OFF, SWITCH_ON
 from rackwright.engine.recovery.transition import Transition, on_feed
-from rackwright.model.index import pole_or_none
-from rackwright.model.places import LinePair, Thing
+from rackwright.model.places import Thing
 from rackwright.model.rig import Rewiring
 
 
@@ -141,34 +139,20 @@ class Handling:
         return found
 
     def _checks(self) -> Terms:
-        """Whether it is the load, before that of a failed channel goes on another."""
+        """Whether it is the load, before that of a failed channel goes on another; in an amplifier that is off nothing is looked at
+        for a spare."""
+        checks = LoadChecks(self.change, ())
         terms: list[tuple[int, float]] = []
-        for name in self.task.fresh:
-            if name not in self.task.broken.branches:
-                continue
-            good = known_good.since(self.task.broken, name)
-            roots = self.task.broken.branches[name].roots
-            unknown = [root for root in roots if str(LinePair(root.line.id, root.near)) not in good]
-            powers_down = bool(touch.powered_down(self.index, self.task.broken.branches.values(), [name]))
+        for name in checks.good:
+            powers_down = checks.powers_down(name)
             doubtful = [
                 column
                 for column, moves in self.columns.moves.items()
-                if any(self._moves(name, move, root, powers_down) for move in moves for root in unknown)
+                if any(
+                    checks.loads(name, move) and not (powers_down and move.kind == "amplifier")
+                    for move in moves
+                )
             ]
             if doubtful:
                 terms.append((self._any(doubtful), float(self.times.plug.value)))
         return terms
-
-    def _moves(self, channel: str, move: Rewiring, root: Run, powers_down: bool) -> bool:
-        """Whether a move puts what hangs on a channel on another; in an amplifier that is off nothing is looked at for a spare."""
-        match move.kind:
-            case "repatch":
-                pair, pole = self.index.pole_pairs[move.at], pole_or_none(move.old)
-                there = (root.line.source, root.near) == (pair.socket, pair.pair)
-                return bool(move.new) and pole is not None and pole.name == channel and there
-            case "plug" | "line":
-                return root.line.source == move.old != move.new
-            case "amplifier":
-                return self.index.channels[channel].amplifier == move.at and not powers_down
-            case _:
-                return False
