@@ -13,7 +13,7 @@ from msgspec.structs import replace
 
 from rackwright.engine import network, outage
 from rackwright.engine.recovery.task import Task
-from rackwright.model.index import Index, pole_or_none
+from rackwright.model.index import Index
 from rackwright.model.rig import Line, Rewiring, Spare
 
 
@@ -278,9 +278,3 @@ def _left(task: Task, home: str, cabinet: str) -> Variant:
     """The bundle without a cabinet that goes to another."""
     move = Rewiring(kind="line", at=cabinet, old=task.index.line_to[cabinet].source, new="")
     return Variant((), _varied(task.index, home, move), left=cabinet)
-
-
-def sign_of(index: Index, socket: str, pair: int) -> int:
-    """The sign with which a pole pair of a socket is wired; + where it is not."""
-    pole = pole_or_none(index.sockets[socket].pole(pair))
-    return pole.sign if pole else 1

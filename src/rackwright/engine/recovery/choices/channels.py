@@ -169,6 +169,15 @@ class Channels:
         at = self.index.channels[channel]
         return (at.amplifier, at.channel - at.channel % 2), at.channel % 2
 
+    def first(self, channel: str) -> str:
+        """The first channel of its pair."""
+        return channel_name(*self.place(channel)[0])
+
+    def joint(self, channel: str) -> list[int]:
+        """The columns of the settings in which a channel plays what the first of its pair is given; none for that first one."""
+        pair, half = self.place(channel)
+        return [c for (_, mode), c in self.settings[pair].items() if mode != "dual"] if half else []
+
     def settings_of(self, channel: str) -> Iterator[tuple[int, Setting, bool]]:
         """The columns and settings of a channel that has an output of its own in it, and whether it is usable so."""
         pair, half = self.place(channel)
@@ -190,8 +199,7 @@ class Channels:
         )
 
     def allowed(self, channel: str, heard: Sequence[str]) -> bool:
-        first = channel_name(*self.place(channel)[0])
-        feeds = {*self.feeds[channel], *self.feeds[first]}
+        feeds = {*self.feeds[channel], *self.feeds[self.first(channel)]}
         return any(all(self.task.may_play(name, feed) for name in heard) for feed in feeds)
 
     def most_borne(self, channel: str) -> float:

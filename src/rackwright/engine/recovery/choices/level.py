@@ -95,12 +95,8 @@ class Level:
 
     def _differences(self, use: Use) -> list[float]:
         """dB by which each section's way from the terminals is over its whole gain before the failure."""
-        load = self.patching.load(use.pair)
-        return [
-            20 * math.log10(transfer) - self.task.gains[name]
-            for name, transfer in zip(load.sections, load.transfers, strict=True)
-            if name in self.task.gains
-        ]
+        names = self.patching.load(use.pair).sections
+        return [self._way(use, name) for name in names if name in self.task.gains]
 
     def _gain(self, channel: str) -> Terms:
         """dB from the processor to a channel's terminals."""
@@ -237,11 +233,11 @@ class Level:
                 continue
             grouped: dict[float, list[Use]] = defaultdict(list)
             for use in uses:
-                if (needed := self._needed(use, most)) > 0:
-                    grouped[round(needed, 6)].append(use)
-            for needed, those in grouped.items():
+                if (volts := needed(self.task, self.patching.load(use.pair), most)) > 0:
+                    grouped[round(volts, 6)].append(use)
+            for volts, those in grouped.items():
                 caps = [
-                    min(max(_admittance_for(setting.output.points, needed), 0.0), whole)
+                    min(max(_admittance_for(setting.output.points, volts), 0.0), whole)
                     for _, setting, _ in settings
                 ]
                 least = min(caps)
@@ -252,9 +248,6 @@ class Level:
                 ]
                 rows += [([*every, *more, (use.sounds, whole - least)], whole) for use in those]
         return rows
-
-    def _needed(self, use: Use, loss: float) -> float:
-        return needed(self.task, self.patching.load(use.pair), loss)
 
     def loss_of(self, solved: Solved) -> float:
         """dB, the largest loss of maximum level at a solution."""

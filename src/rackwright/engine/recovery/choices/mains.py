@@ -16,7 +16,7 @@ class Mains:
         self.task, self.index, self.program = patching.task, patching.index, patching.program
 
     def hold(self) -> None:
-        """No circuit over its breaker at programme, reckoned with the least that an amplifier can draw for its loads."""
+        """No circuit over its breaker at programme, calculated with the least that an amplifier can draw for its loads."""
         index, targets = self.index, self.index.rig.targets
         if all(len(options) == 1 for options in self.channels.circuits.values()):
             return

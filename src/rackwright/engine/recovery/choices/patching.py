@@ -2,19 +2,18 @@
 
 import math
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 from msgspec.structs import replace
 
 from rackwright.engine import limits, outage
 from rackwright.engine.allocation.program import Terms
-from rackwright.engine.recovery import loads
 from rackwright.engine.recovery.choices.columns import Pair, Use
 from rackwright.engine.recovery.choices.worth import Worth
 from rackwright.engine.recovery.loads import Bundle, Load, Variant
 from rackwright.model.index import pole_or_none
 from rackwright.model.places import PolePair
-from rackwright.model.rig import Rewiring, channel_name
+from rackwright.model.rig import Rewiring
 
 
 class Patching:
@@ -164,16 +163,16 @@ class Patching:
         """What a pole pair may be patched to while its bundle is at a socket."""
         index, task = self.index, self.task
         number, _, k = pair
-        own_sign = loads.sign_of(index, self.bundles[number].socket, k)
+        own_socket = index.sockets[self.bundles[number].socket]
         text = index.sockets[socket].pole(k)
         was = pole_or_none(text)
         at = f"{socket}/{k + 1}"
         passes = outage.passes(index.sockets[socket], k)
         heard = [name for name in load.sections if name in task.feeds]
         columns = []
-        own = index.sockets[self.bundles[number].socket].pole(k)
-        poles = map(pole_or_none, index.sockets[self.bundles[number].socket].poles)
-        own_channels = {pole.name for pole in poles if pole}
+        own = own_socket.pole(k)
+        base = pole_or_none(own)
+        own_channels = {pole.name for pole in map(pole_or_none, own_socket.poles) if pole}
         idle = was is not None and not self._feed_of(was.name)
         same = home or ((text == own or idle) and (load.shorted or not heard))
         if was and was.name in self.channels.feeds and same:
@@ -189,22 +188,17 @@ class Patching:
             columns.append(self.columns.add(Rewiring(kind="repatch", at=at, old=text, new="")))
         variant = self.bundles[number].variants[pair[1]]
         stays = bool(variant.left)  # with a cabinet linked elsewhere nothing else of the bundle is changed
-        if passes and heard and not load.shorted and not stays and self._was_wired(number, k):
-            base = pole_or_none(index.sockets[self.bundles[number].socket].pole(k))
-            for name in sorted(self._near(socket), key=lambda name: base is None or name != base.name):
+        if passes and heard and not load.shorted and not stays and base is not None:
+            for name in sorted(self._near(socket), key=lambda name: name != base.name):
                 if not self.channels.ever_usable(name) or (home and was and was.name == name):
                     continue
                 if not self.channels.may_bear(name, load) or not self.channels.allowed(name, heard):
                     continue
-                new = f"{'-' if own_sign < 0 else ''}{name}"
+                new = f"{'-' if base.sign < 0 else ''}{name}"
                 comes_along = needy or (new == text and self.columns.wide)
-                if (
-                    base
-                    and name != base.name
-                    and not (comes_along or self.worth.moving(load, base.name, name))
-                ):
+                if name != base.name and not (comes_along or self.worth.moving(load, base.name, name)):
                     continue
-                if base and name != base.name and self.worth.pointless(base.name, name):
+                if name != base.name and self.worth.pointless(base.name, name):
                     continue
                 playing = self.worth.playing(name)
                 other = playing and not all(task.may_play(n, playing) for n in heard)
@@ -225,22 +219,16 @@ class Patching:
         at = self.index.channels.get(channel)
         return self.index.amplifiers[at.amplifier].feed_of(at.channel) if at else ""
 
-    def _was_wired(self, number: int, k: int) -> bool:
-        return pole_or_none(self.index.sockets[self.bundles[number].socket].pole(k)) is not None
-
     def _use(
         self, pair: Pair, socket: str, load: Load, channel: str, column: int, heard: bool, moved: bool
     ) -> None:
         """A pole pair on a channel: what it may play there, and whether it sounds."""
         program, task = self.program, self.task
         names = [name for name in load.sections if name in task.feeds]
-        (amplifier, first_number), half = self.channels.place(channel)
-        first = channel_name(amplifier, first_number)
+        amplifier, first = self.index.channels[channel].amplifier, self.channels.first(channel)
         if second := self._bridged(channel):
             program.row([(column, 1.0), *((c, 1.0) for c in second)], high=1)
-        joint = [
-            c for n, c in self.channels.settings[amplifier, first_number].items() if n[1] != "dual" and half
-        ]
+        joint = self.channels.joint(channel)
         for own, others in ((channel, [(c, 1.0) for c in joint]), (first, [(c, -1.0) for c in joint])):
             if own == channel or joint:
                 options = self.channels.feeds[own]
@@ -258,24 +246,23 @@ class Patching:
                 program.row(
                     [(column, 1.0), *((c, -1.0) for c, _ in fit), *((c, -f) for c, f in others)], high=slack
                 )
-        sounds = self._sounding(channel, column, names) if heard else column
+        sounds = self._sounding(channel, column) if heard else column
         use = Use(column, sounds, pair, socket, channel, moved)
         self.uses[channel].append(use)
         if heard:
             for name in names:
                 self.by_section[name].append(use)
 
-    def _sounding(self, channel: str, column: int, names: Sequence[str]) -> int:
+    def _sounding(self, channel: str, column: int) -> int:
         """The column that says whether what is patched to a channel sounds."""
-        conditions: list[tuple[Terms, float]] = []
+        conditions: list[Terms] = []
         settings = list(self.channels.settings_of(channel))
         if not all(usable for _, _, usable in settings):
-            conditions.append(([(c, 1.0) for c, _, usable in settings if usable], 0.0))
+            conditions.append([(c, 1.0) for c, _, usable in settings if usable])
         amplifier = self.index.channels[channel].amplifier
         if len(powered := self.channels.powered(amplifier)) < len(self.channels.circuits[amplifier]):
-            conditions.append((powered, 0.0))
-        (_, number), half = self.channels.place(channel)
-        first = channel_name(amplifier, number)
+            conditions.append(powered)
+        first = self.channels.first(channel)
         dead = [
             c
             for own in {channel, first}
@@ -286,12 +273,10 @@ class Patching:
             return column
         sounds = self.program.column()
         self.program.row([(sounds, 1.0), (column, -1.0)], high=0)
-        for terms, constant in conditions:
-            self.program.row([(sounds, 1.0), *((c, -f) for c, f in terms)], high=constant)
+        for terms in conditions:
+            self.program.row([(sounds, 1.0), *((c, -f) for c, f in terms)], high=0)
         if dead:
-            joint = [
-                c for n, c in self.channels.settings[amplifier, number].items() if n[1] != "dual" and half
-            ]
+            joint = self.channels.joint(channel)
             for own, sign, slack in ((channel, -1.0, 0.0), (first, 1.0, 1.0)):
                 if own == channel or joint:
                     live = [c for feed, c in self.channels.feeds[own].items() if c not in dead]
@@ -299,9 +284,8 @@ class Patching:
                         [(sounds, 1.0), *((c, -1.0) for c in live), *((c, sign) for c in joint)], high=slack
                     )
         elif channel not in self._shorted:
-            together = [(column, 1.0), *(term for terms, _ in conditions for term in terms)]
-            constant = sum(constant for _, constant in conditions)
-            self.program.row([(sounds, 1.0), *((c, -f) for c, f in together)], low=constant - len(conditions))
+            together = [(column, 1.0), *(term for terms in conditions for term in terms)]
+            self.program.row([(sounds, 1.0), *((c, -f) for c, f in together)], low=-len(conditions))
         return sounds
 
     def _with_shorts(self) -> set[str]:
