@@ -1,6 +1,6 @@
 """Every plan there is for a failure of a small rig, found by trying all moves in all orders, apart from the program's planner.
 
-The rig after each is judged by `assess` alone; what it is worth is reckoned here from the sections' figures. Run on its own it
+The rig after each is judged by `assess` alone; what it is worth is calculated here from the sections' figures. Run on its own it
 compares the planner with that on many rigs and prints every plan of the planner's that is worse:
 `python -m engine_recovery.brute 2000` in the folder of the tests.
 """
@@ -322,7 +322,7 @@ class Judge:
                 self.stops[f.code, f.at] = max(f.excess, self.stops.get((f.code, f.at), f.excess))
 
     def least(self, done: Done, beaten: tuple[float, ...] = ()) -> tuple[float, ...] | None:
-        """Its figures, None where it may not be; no seconds are reckoned where it is worse than what is beaten without them."""
+        """Its figures, None where it may not be; no seconds are calculated where it is worse than what is beaten without them."""
         after = assess(done.rig, self.broken)
         for f in after.findings:
             if f.severity == "stop" and f.excess > self.stops.get((f.code, f.at), -math.inf) + 1e-3:

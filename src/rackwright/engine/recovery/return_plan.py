@@ -78,9 +78,11 @@ def _spares_out(rig: Rig, kept: Iterable[NightList]) -> Iterator[Rewiring]:
 
 def _target(rig: Rig, before: Rig) -> tuple[Rig, tuple[NightList, ...]]:
     """The baseline with what is still failed and the plans of that, and those plans as lists."""
-    mended = set(pending(rig))
-    open_ = [(each, [n for n in each.failed if n not in mended]) for each in rig.lists if not each.returns]
-    fresh = [name for name in unplanned(rig) if name not in mended]
+    works_again = set(pending(rig))
+    open_ = [
+        (each, [n for n in each.failed if n not in works_again]) for each in rig.lists if not each.returns
+    ]
+    fresh = [name for name in unplanned(rig) if name not in works_again]
     if not fresh and not any(names for each, names in open_ if each.failed):
         return before, ()
     target, kept = before, []

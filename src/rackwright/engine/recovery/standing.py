@@ -1,6 +1,5 @@
 """What of a rig the crew has made safe because it has failed: turned down, switched off, unplugged."""
 
-from collections.abc import Iterable
 from typing import NamedTuple
 
 from rackwright.engine import outage
@@ -25,10 +24,7 @@ def standing(assessed: Assessed, index: Index | None = None) -> Standing:
 
     `index` is that of the rig with what has no list yet working.
     """
-    return _of(index or assessed.index, assessed.branches.values())
-
-
-def _of(index: Index, branches: Iterable[Branch]) -> Standing:
+    index = index or assessed.index
     down, off, pulled = set(), set(), set()
     for amplifier in index.amplifiers.values():
         if outage.of_amplifier(index, amplifier):
@@ -36,7 +32,7 @@ def _of(index: Index, branches: Iterable[Branch]) -> Standing:
             off.add(amplifier.id)
         elif outage.of_power(index, amplifier):
             off.add(amplifier.id)
-    for branch in branches:
+    for branch in assessed.branches.values():
         if branch.amplifier.id not in off and not branch.second_of_bridge and _dead(index, branch):
             down.add(branch.id)
     return Standing(frozenset(down), frozenset(off), frozenset(pulled))
