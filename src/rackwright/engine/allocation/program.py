@@ -88,11 +88,9 @@ class Program:
         for column, factor in terms:
             cost[column] += factor
         rows = [*self._rows, *((_summed(held), -math.inf, high) for held, high in more)]
-        model = self._model(cost, rows)
         highs = np.array(self._highs)
         highs[list(never)] = 0.0
-        model.col_upper_ = highs
-        solver.passModel(model)
+        solver.passModel(self._model(cost, highs, rows))
         core = _core()
         if start is not None:
             known = core.HighsSolution()
@@ -110,12 +108,12 @@ class Program:
         )
         return Solved(self.value(terms, columns), columns, status == core.HighsModelStatus.kOptimal)
 
-    def _model(self, cost: Any, rows: Sequence[tuple[dict[int, float], float, float]]) -> Any:
+    def _model(self, cost: Any, highs: Any, rows: Sequence[tuple[dict[int, float], float, float]]) -> Any:
         core = _core()
         model = core.HighsLp()
         model.num_col_, model.num_row_ = len(self._lows), len(rows)
         model.col_cost_ = cost
-        model.col_lower_ = np.array(self._lows)
+        model.col_lower_, model.col_upper_ = np.array(self._lows), highs
         kinds = (core.HighsVarType.kContinuous, core.HighsVarType.kInteger)
         model.integrality_ = [kinds[whole] for whole in self._whole]
         model.row_lower_ = np.array([low for _, low, _ in rows])

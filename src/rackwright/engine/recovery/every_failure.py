@@ -15,7 +15,7 @@ from rackwright.engine.recovery.criteria import Criteria
 from rackwright.engine.recovery.failure import fail
 from rackwright.engine.recovery.night_state import planned
 from rackwright.engine.recovery.plan import Plan
-from rackwright.engine.recovery.planner import Search, Verdict, task_of
+from rackwright.engine.recovery.planner import Search, Verdict, meant
 from rackwright.engine.recovery.task import Task
 from rackwright.model.index import Index, pole_or_none
 from rackwright.model.places import ChannelPlace, Thing
@@ -112,7 +112,7 @@ class Standing:
     def __init__(self, now: Assessed) -> None:
         self.now, self.rig = now, now.index.rig
         self.planned = planned(self.rig)
-        self._meant = task_of(self.rig, (), now, self.planned).before
+        self._meant = assess(meant(self.rig), now)
 
     def best(self, names: tuple[str, ...], proof: bool) -> tuple[Search, Verdict]:
         """The search that `recover` makes for those, and the best plan."""

@@ -115,14 +115,19 @@ def recover(
 def task_of(
     rig: Rig, names: Iterable[str] = (), prior: Assessment | None = None, planned: Collection[str] = ()
 ) -> Task:
-    """The rig as it was before the night, with what was meant by hand for it, and the rig with those failed besides what is marked."""
-    meant = baseline(rig)
+    """The rig as it is meant to be, and the rig with those failed besides what is marked."""
+    before = assess(meant(rig), prior)
+    return Task(before, assess(fail(rig, names), before), planned)
+
+
+def meant(rig: Rig) -> Rig:
+    """The rig as it was before the night, with what was meant by hand for it."""
+    found = baseline(rig)
     for each in rig.lists:
         if not each.failed:
             with contextlib.suppress(EditError):
-                meant = apply(meant, each.moves or ())
-    before = assess(meant, prior)
-    return Task(before, assess(fail(rig, names), before), planned)
+                found = apply(found, each.moves or ())
+    return found
 
 
 def planned_for(task: Task, proof: bool = True) -> Recovery:
@@ -164,7 +169,7 @@ class Question(NamedTuple):
     """What is asked of a programme: which plan is first."""
 
     choices: Choices
-    held: list[tuple[Terms, float]] = []
+    held: Sequence[tuple[Terms, float]] = ()
     """Rows that it keeps besides."""
     first: str = "silence"
     """What comes first in order, that or seconds."""
@@ -288,9 +293,9 @@ class Search:
     def _first(self, asked: Question, known: Verdict | None = None) -> tuple[Verdict, bool]:
         """The first that the programme knows of which is what it promises, then what is before it by the seconds of its list; and
         whether nothing is before that."""
-        best, proven = known, True
+        best, proven, held = known, True, [*asked.held]
         for _ in range(TRIES):
-            promise = asked.choices.best(asked.held, asked.first, asked.full, known and known.criteria)
+            promise = asked.choices.best(held, asked.first, asked.full, known and known.criteria)
             if promise is None:
                 return best or self.leave, proven
             proven = proven and promise.proven
@@ -304,7 +309,7 @@ class Search:
             if not promise.moves:
                 return best or self.leave, proven
             if verdict is not None and verdict.seconds > asked.within:
-                asked.held.append(asked.choices.other_than(promise.moves))
+                held.append(asked.choices.other_than(promise.moves))
             else:
                 self._cut(asked.choices, promise.moves, refused=verdict is None)
         return best or self.leave, False
