@@ -111,3 +111,11 @@ class TestOnATerminal:
     @pytest.mark.parametrize("env", [{"NO_COLOR": "1"}, {"TERM": "dumb"}])
     def test_there_is_none_where_it_is_not_wanted(self, env: dict[str, str]) -> None:
         assert "\x1b" not in self.screen(**env)
+
+
+def test_the_same_failure_has_the_same_plans_in_whatever_order_a_set_comes() -> None:
+    """Two consoles tell the crew the same: Python orders a set of names anew in each process."""
+    words = ("recover", "faults", "--failed", "A3", "--failed", "P1", "--json")
+    one, other = (start(words, PYTHONHASHSEED=seed).communicate(timeout=300)[0] for seed in ("0", "1"))
+    assert json.loads(one)["plans"][0]["moves"]
+    assert one == other

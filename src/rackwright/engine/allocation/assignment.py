@@ -186,9 +186,9 @@ class Programme:
         """Bounds against what no gauge shows: such a circuit carries no more driven hard than today; else there are fewer moves."""
         today = self.task.sums(self.task.homes, "heavy")
         places = {finding.at for finding in found}
-        for name in places & set(today):
+        for name in filter(places.__contains__, today):
             yield self._carried({name: 1.0}, "heavy"), today[name]
-        if places - set(today):
+        if places - today.keys():
             yield self.terms["moves"], moves - 1.0
 
     def _something_fixed(self, least: Severity) -> _Bound:
@@ -205,7 +205,7 @@ class Programme:
                 most = self._most(carried)
                 self.program.row([*carried, (fixed, most + gauge.rest - gauge.limit)], high=most)
         waiting = [group for group in self.groups if group.without is not None]
-        for home in {group.one.plugged for group in waiting}:
+        for home in dict.fromkeys(group.one.plugged for group in waiting):
             if not home and least == "stop":
                 continue  # on no circuit it is a warning
             fixed = self.program.column()

@@ -48,7 +48,7 @@ class Costs:
                 terms += [(use.sounds, -weight) for use in self.patching.by_section[name]]
             elif self.task.broken.sections[name].channel is None:
                 terms.append((self.columns.one, weight))
-        for name in self.patching.inside & self.task.weights.keys():
+        for name in filter(self.patching.inside.__contains__, self.task.weights):
             if len(uses := self.patching.by_section[name]) > 1:
                 self.program.row([(use.sounds, 1.0) for use in uses], high=1)
         silent = self.program.column(0, sum(self.task.weights.values()), whole=False)

@@ -56,10 +56,10 @@ class Handling:
         handled = self.change.handled(move)
         for name in handled:
             self.by_channel[name].append(column)
-        off = {a for name in handled if (a := self.index.channels[name].amplifier) in self.change.will.off}
+        off = [a for name in handled if (a := self.index.channels[name].amplifier) in self.change.will.off]
         if move.kind in ("mode", "amplifier", "circuit"):
-            off.add(self.index.channels[move.at].amplifier if move.kind == "mode" else move.at)
-        for amplifier in off:
+            off.append(self.index.channels[move.at].amplifier if move.kind == "mode" else move.at)
+        for amplifier in dict.fromkeys(off):
             self._off[amplifier].append(column)
 
     def _any(self, columns: Iterable[int], but: Terms = ()) -> int:
