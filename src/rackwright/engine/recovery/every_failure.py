@@ -89,9 +89,9 @@ def _that_may_fail(before: Assessed) -> Iterator[Failing]:
     played = {branch.result.feed for branch in driving.values()}
     yield from (((name,), "feed") for name in index.feeds if name in played)
     for name, amplifier in index.amplifiers.items():
-        circuit = index.circuits.get(amplifier.circuit)  # type: ignore[assignment]
-        if name in amplifiers and circuit is not None and circuit.state == "ok":
-            yield (name, circuit.id), "pair"
+        own = index.circuits.get(amplifier.circuit)
+        if name in amplifiers and own is not None and own.state == "ok":
+            yield (name, own.id), "pair"
     joint = dict.fromkeys(
         tuple(
             dict.fromkeys(
