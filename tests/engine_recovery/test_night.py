@@ -1,7 +1,5 @@
 """The night: plans taken, repaired in any order, returned; at the end the rig is the first one, trims and limiters included."""
 
-from pathlib import Path
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -29,19 +27,18 @@ from rackwright.engine.recovery.rewiring import difference
 from rackwright.model import edits
 from rackwright.model.edits import EditError
 from rackwright.model.rig import Rig
-from rackwright.store.rig_file import dumps, load, loads
+from rackwright.store.rig_file import dumps, loads
 from rackwright.units import LimiterSetting, Trim
 
 from .small import rigs_to_break
 from .test_sequence import carried_out
 
-FOLDER = Path(__file__).parents[2] / "presets"
 WHEN = "2026-05-01 21:40"
 
 
 @pytest.fixture(scope="module")
-def hall() -> Rig:
-    return load(FOLDER / "hall.toml")
+def hall(presets: dict[str, Rig]) -> Rig:
+    return presets["hall"]
 
 
 def planned_for(rig: Rig, *names: str, number: int = 0) -> Rig:
