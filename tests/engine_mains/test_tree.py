@@ -193,12 +193,9 @@ def solved(
     return {node: {wire: complex(volts[at[node, wire]]) for wire in wires} for node in ways}
 
 
-def test_drops_are_those_of_a_nodal_solution() -> None:
-    """An uneven tree of two boards with what hangs to neutral and line to line, ideal current sinks along the source's voltages.
-
-    Solved here by nodal analysis; 3.30 and 7.98 Ω/km: IEC 60228 class 5 for 6 and 2.5 mm² at 20 °C.
-    """
-    assessed = assess(
+def uneven() -> Assessed:
+    """An uneven tree of two boards with what hangs to neutral and line to line; 3.30 and 7.98 Ω/km: IEC 60228 class 5 at 20 °C."""
+    return assess(
         tree(
             board("D1", supply_cable=cable("40 m", "6 mm2")),
             board("D2", source="D1", supply_cable=cable("25 m")),
@@ -213,6 +210,69 @@ def test_drops_are_those_of_a_nodal_solution() -> None:
             phases=3,
         )
     )
+
+
+def test_currents_and_drops_are_those_of_a_three_phase_load_flow() -> None:
+    """pandapower 3.5.6, `runpp_3ph`, of the same four-wire tree: zero-sequence resistances four times the positive, for a
+    neutral as thick as a phase; powers stepped until each load took its amperes at the angle of the source's voltage."""
+    assessed = uneven()
+    assert lines(assessed, "D1") == pytest.approx([11, 9.673118, 12.55970], rel=1e-6)
+    assert lines(assessed, "D2") == pytest.approx([11, 9.673118, 6], rel=1e-6)
+    assert [assessed.boards[each].neutral for each in ("D1", "D2")] == pytest.approx(
+        [6.082762, 9.643651], rel=1e-6
+    )
+    drops = [assessed.circuits[each].drop for each in ("P1", "P2", "P3", "P23")]
+    assert drops == pytest.approx([4.20835, 0.90838, 0.67126, 1.48770], abs=6e-6)
+    assert [assessed.boards[each].drop for each in ("D1", "D2")] == pytest.approx(
+        [0.94696, 2.68174], abs=6e-6
+    )
+
+
+def test_a_split_phase_tree_is_that_of_lcapy() -> None:
+    """Legs 180° apart are a circuit of direct current, here solved by lcapy's nodal analysis; 12 AWG: ASTM B258, IEC 60028.
+
+    20 A on one leg, 7 A on the other and 9 A across both behind 75 ft, and 5 A more on the second behind 40 ft of these.
+    """
+    from lcapy import Circuit  # slow to load, for the one worker that runs this
+
+    held = replace(circuit("P2", board="D1", phase="L2"), supply_cable=cable("40 ft", "12 AWG"))
+    assessed = assess(
+        tree(
+            board("D1", supply_cable=cable("75 ft", "12 AWG")),
+            circuit("P1", board="D1"),
+            held,
+            circuit("P3", board="D1", phase="L2"),
+            circuit("P12", board="D1", phase="L1-L2"),
+            *(load(f"X{p}", p, a) for p, a in (("P1", "20 A"), ("P2", "5 A"), ("P3", "7 A"), ("P12", "9 A"))),
+            phases=2,
+            voltage=Voltage.parse("120 V"),
+            rules="us",
+        )
+    )
+    per_foot = 0.3048 * 1.02 * 17.241e-3 / (math.pi / 4 * (0.127 * 92 ** ((36 - 12) / 39)) ** 2)
+    far, near = 75 * per_foot, 40 * per_foot
+    solved_ = Circuit(
+        f"""V1 1 0 {{120}}; V2 0 2 {{120}}
+        R1 1 11 {{{far}}}; R2 2 12 {{{far}}}; R0 0 10 {{{far}}}
+        R3 12 22 {{{near}}}; R4 10 20 {{{near}}}
+        I1 10 11 {{20}}; I2 22 20 {{5}}; I3 12 10 {{7}}; I4 12 11 {{9}}""".replace("; ", "\n")
+    )
+    volts = {node: float(solved_[node].V.dc.expr) for node in ("10", "11", "12", "20", "22")}
+    assert assessed.boards["D1"].neutral == pytest.approx(abs(volts["10"]) / far)
+    assert lines(assessed, "D1") == pytest.approx([(120 - volts["11"]) / far, (volts["12"] + 120) / far])
+    across = {
+        "P1": (volts["11"] - volts["10"]) / 120,
+        "P2": (volts["20"] - volts["22"]) / 120,
+        "P3": (volts["10"] - volts["12"]) / 120,
+        "P12": (volts["11"] - volts["12"]) / 240,
+    }
+    for name, share in across.items():
+        assert assessed.circuits[name].drop == pytest.approx(100 * (1 - share), abs=1e-6)
+
+
+def test_drops_are_those_of_a_nodal_solution() -> None:
+    """Solved here by nodal analysis: ideal current sinks along the source's voltages."""
+    assessed = uneven()
     unit = {phase: cmath.rect(1, math.radians(turn)) for phase, turn in TURNS.items()}
     between = (unit["L2"] - unit["L3"]) / abs(unit["L2"] - unit["L3"])
     a, b, c, d = 11 * unit["L1"], 4 * unit["L2"], 7 * unit["L3"], 6 * between
