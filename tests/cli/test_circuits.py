@@ -56,10 +56,11 @@ class TestThePage:
         ]
 
     def test_tells_an_order_to_switch_on_where_all_at_once_is_too_much(self, run: Run) -> None:
-        """70 A of A2 with 40 A of A1 on a B breaker of 20 A, whose band begins at 60 A (IEC 60898-1, from memory)."""
+        """70 A rms of A2 with 28 A of A1 on a B breaker of 20 A, whose band begins at 60 A (IEC 60898-1, from memory)."""
         text = odd.RIG.replace('curve = "D"', 'curve = "B"').replace(
             "unit = 3\n", 'unit = 3\ncircuit = "P1"\n'
         )
+        text = text.replace('inrush = "70 A"\n', 'inrush = "70 A"\ninrush_kind = "rms"\n')
         Path("odd.toml").write_text(text, "utf-8")
         out = run("circuits", "odd.toml").out
         feeds = out.partition("Supply cables and switch-on order")[2]

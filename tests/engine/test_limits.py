@@ -7,7 +7,9 @@ import pytest
 from rackwright.engine import figures, limits
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.results import Limit
+from rackwright.model.mains import Supply
 from rackwright.store import presets, rig_file
+from rackwright.units import ApparentPower
 from rigs import SOUND, SUB_SECTION
 
 CHANNEL = assess(SOUND).branches["A1.1"]
@@ -59,9 +61,11 @@ def test_a_bar_is_past_its_limit_exactly_where_the_finding_is(faulty: Assessed) 
         (limits.loading_stop("iec"), 1.0, 1.01),
         (limits.loading_heavy(), 1.0, 1.01),
         (limits.generator_full(), 1.0, 1.01),
-        # NEC 210.19, informational note; IEC 60364-5-52 Annex G, other uses than lighting. From memory.
-        (limits.drop("us"), 3.0, 3.1),
-        (limits.drop("iec"), 5.0, 5.1),
+        # NEC 210.19, informational note; IEC 60364-5-52 Annex G, other uses than lighting, from the public mains and from a
+        # private supply. From memory.
+        (limits.drop(Supply(rules="us")), 3.0, 3.1),
+        (limits.drop(Supply()), 5.0, 5.1),
+        (limits.drop(Supply(generator=ApparentPower.parse("60 kVA"))), 8.0, 8.1),
         # IEC 60038: 230 V less a tenth is 207 V. From memory.
         (limits.lowest_voltage(), 100 * (1 - 207 / 230), 10.1),
         # Common practice, no source: four fifths; a fifth, or a fortieth of the breaker on phases that carry little.

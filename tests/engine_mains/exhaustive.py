@@ -20,7 +20,7 @@ from .rigs import amplifier, rig
 GRAVE = {"stop": 3, "warn": 2, "note": 1}
 CODES = (
      "circuit-failed", "circuit-empty", "feed-drop",
-    "inrush-over-band", "amplifier-without-circuit", "phases-uneven", "generator-overloaded", "generator-near-limit",
+    "amplifier-without-circuit", "phases-uneven", "generator-overloaded", "generator-near-limit",
     "supply-voltage-low", "neutral-overloaded",
 )  # fmt: skip
 GENERATOR = ("generator-overloaded", "generator-near-limit")
@@ -68,7 +68,7 @@ def random_rig(seed: int, amplifiers: int = 4, circuits: int = 3) -> Rig:
 def findings(assessed: Assessed) -> dict[tuple[str, str], int]:
     """How grave what is found on the mains is, by what it is about and where; the neutral's share of evening is left out.
 
-    Of a loading what it is, whether `check` reports it there or at a cause below it.
+    Of a loading or an inrush what it is, whether `check` reports it there or at a cause below it.
     """
     rules = assessed.index.rig.supply.rules
     told: dict[tuple[str, str], int] = {}
@@ -83,6 +83,8 @@ def findings(assessed: Assessed) -> dict[tuple[str, str], int]:
         stop = point.loading > limits.loading_stop(rules).value
         if grave := 3 if stop else 2 if warned else int(hard > 1):
             told["loading", getattr(point, "id", "supply")] = grave
+        if past_the_band(point):
+            told["inrush", getattr(point, "id", "supply")] = 2
     return told
 
 
@@ -90,6 +92,11 @@ def added(before: Assessed, after: Assessed) -> list[int]:
     """How grave each finding is that is there only afterwards, or is graver then."""
     was = findings(before)
     return [grave for key, grave in findings(after).items() if was.get(key, 0) < grave]
+
+
+def past_the_band(point: Any) -> float:
+    """A rms of inrush past where its device may trip at once; under US rules there is no band."""
+    return max(0.0, point.inrush - point.inrush_limit) if point.inrush_limit else 0.0
 
 
 def points(assessed: Assessed) -> list[Any]:
@@ -122,7 +129,7 @@ def worth(before: Assessed, after: Assessed, unplaced: int, moves: int) -> tuple
     stop, near, drop = (
         limits.loading_stop(rules).value,
         limits.loading_near(rules).value,
-        limits.drop(rules).value,
+        limits.drop(before.index.rig.supply).value,
     )
     live = [c for c in after.circuits.values() if c.live]
 
@@ -152,7 +159,7 @@ def worth(before: Assessed, after: Assessed, unplaced: int, moves: int) -> tuple
             for c in live
         ),
         past(supply.imbalance, even),
-        sum(past(c.inrush, c.inrush_limit) for c in live),
+        sum(map(past_the_band, points(after))),
         sum(past(c.drop_heavy, drop) for c in live),
         new.count(1),
         moves,

@@ -1,6 +1,7 @@
 """A rig at the mains: worked examples, what draws and what doesn't, sums, and every finding on circuits and supply."""
 
 import itertools
+import math
 
 import pytest
 from hypothesis import given
@@ -10,6 +11,7 @@ from msgspec.structs import replace
 from rackwright.engine import mains
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.results import Finding
+from rackwright.engine.workings import explain
 from rackwright.model import edits, rules
 from rackwright.model.rig import PHASES, Amplifier, Channel, Rig, Targets
 from rackwright.units import ApparentPower, Current, Power, Temperature, Voltage
@@ -46,7 +48,7 @@ def test_single_phase_worked_by_hand():
     assert p1.programme_current == pytest.approx(745 / (230 * 0.65), rel=CLOSE)
     assert p1.heavy_current == pytest.approx(2 * 893.25 / (230 * 0.65), rel=CLOSE)
     assert p1.loading == pytest.approx(p1.programme_current / 16)
-    assert p1.inrush == pytest.approx(90)
+    assert p1.inrush == pytest.approx(90 / math.sqrt(2))
     assert assessed.racks["RA1"].heat == pytest.approx(372.5 - 250, rel=CLOSE)
     assert assessed.racks["RA1"].heat_heavy == pytest.approx(893.25 - 666.6, rel=CLOSE)
     assert supply.heat == pytest.approx(245, rel=CLOSE)
@@ -334,16 +336,42 @@ def test_supply_cable_drop_against_the_limits(rule, length, severity):
 
 
 def test_inrush_over_the_band_gives_an_order_that_stays_under_it():
-    """45 A each; a C 16 may trip at once from 80 A (IEC 60898-1, from memory), which bears one at a time."""
-    assessed = assess(rig((circuit("P1"),), *(amplifier(f"A{i}", "P1") for i in range(3))))
+    """45 A peak each, 31.8 A rms; a C 10 may trip at once from 50 A (IEC 60898-1, from memory), which bears one at a time."""
+    assessed = assess(rig((circuit("P1", "10 A"),), *(amplifier(f"A{i}", "P1") for i in range(3))))
     assert "A0, then A1, then A2" in one(assessed, "inrush-over-band").advice
     bears_all = edits.change(assessed.index.rig, "P1", curve="D")
     assert not findings(assess(bears_all), "inrush-over-band")
 
 
+def test_a_stated_peak_is_held_against_the_band_over_the_square_root_of_two():
+    """A C 16 may trip at once from 80 A rms (IEC 60898-1, from memory): 110 A peak are 77.8 A rms, 110 A rms are over."""
+    for kind, expected in (("peak", 110 / math.sqrt(2)), ("rms", 110.0)):
+        model = replace(KILO, inrush=Current.parse("110 A"), inrush_kind=kind)
+        assessed = assess(
+            rig((circuit("P1"),), amplifier("A1", "P1"), equipment=replace(EQUIPMENT, amplifiers=(model,)))
+        )
+        assert assessed.amplifiers["A1"].inrush == assessed.circuits["P1"].inrush == pytest.approx(expected)
+        assert bool(findings(assessed, "inrush-over-band")) == (kind == "rms")
+        (step,) = explain(assessed, "P1", "inrush")[0].steps[:1]
+        assert step.value == pytest.approx(expected)
+
+
+def test_under_us_rules_inrush_is_given_without_a_verdict():
+    """UL 489 has no bands of instantaneous tripping: from memory."""
+    crowd = (amplifier(f"A{i}", "P1") for i in range(5))
+    assessed = assess(rig((circuit("P1", "15 A"),), *crowd, rules="us"))
+    assert assessed.circuits["P1"].inrush > 150
+    assert assessed.circuits["P1"].inrush_limit is None
+    assert not findings(assessed, "inrush-over-band")
+
+
 def test_an_amplifier_whose_inrush_alone_is_too_much_is_told():
     heavy = replace(
-        EQUIPMENT, amplifiers=(replace(KILO, inrush=Current.parse("85 A")), *EQUIPMENT.amplifiers[1:])
+        EQUIPMENT,
+        amplifiers=(
+            replace(KILO, inrush=Current.parse("85 A"), inrush_kind="rms"),
+            *EQUIPMENT.amplifiers[1:],
+        ),
     )
     assessed = assess(
         rig((circuit("P1"),), amplifier("A0", "P1"), amplifier("A1", "P1", "small"), equipment=heavy)
@@ -402,7 +430,7 @@ def test_a_thousand_amplifiers_on_one_circuit_are_switched_on_in_order():
     crowd = assess(rig((circuit("P1", "32 A"),), *(amplifier(f"A{i}", "P1") for i in range(1000))))
     order = mains.switch_on(crowd.circuits["P1"], crowd.amplifiers)
     assert sorted(name for group in order.groups for name in group) == sorted(crowd.amplifiers)
-    assert {len(group) for group in order.groups} == {3, 1}
+    assert {len(group) for group in order.groups} == {5}, "five of 31.8 A rms stay under 160 A"
 
 
 # --- findings on the supply ---------------------------------------------------------------------------

@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
+from rackwright.engine import mains
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.recovery import fail
 from rackwright.engine.results import Finding
@@ -419,6 +420,52 @@ def test_an_intake_is_judged_where_no_board_explains_it() -> None:
     assert found(below, "board-near-limit") == [("D1", "warn")]
     graver = assess(spread(60, "63 A", "63 A", rating=Current.parse("50 A")))
     assert found(graver, "intake-overloaded") == [("supply", "stop")]
+
+
+def started(*boards: Board, intake: str | None = None) -> Assessed:
+    """Three amplifiers of 45 A peak, 31.8 A rms, on a C 16 each, of which P1 and P2 share a phase and a board."""
+    on = {"P1": "L1", "P2": "L1", "P3": "L2"}
+    held = tuple(circuit(name, "16 A", board="D1", phase=phase) for name, phase in on.items())
+    hung = [amplifier(f"A{n}", f"P{n}") for n in (1, 2, 3)]
+    rated = Current.parse(intake) if intake else None
+    return assess(replace(with_amplifiers(held, *hung, phases=3, rating=rated), boards=boards))
+
+
+def test_what_comes_on_at_once_is_held_against_every_device_on_the_way() -> None:
+    """B devices may trip at once from three times their rating (IEC 60898-1, from memory): 48 A of 16 A, 60 A of 20 A."""
+    tight = started(board("D1", "16 A", curve="B"))
+    assert found(tight, "inrush-over-band") == [("D1", "warn")]
+    assert tight.boards["D1"].inrush == pytest.approx(2 * 45 / math.sqrt(2))
+    assert found(started(board("D1", "32 A", curve="B")), "inrush-over-band") == []
+    intake = started(board("D1", "63 A"), intake="12 A")
+    assert found(intake, "inrush-over-band") == [("supply", "warn")]
+    above = started(board("D1", "16 A", curve="B"), intake="12 A")
+    assert found(above, "inrush-over-band") == [("D1", "warn")]
+
+
+def test_groups_stay_under_the_lowest_band_on_the_way() -> None:
+    """Two of 31.8 A rms on a circuit whose own band begins at 80 A, behind a board that may trip from 60 A."""
+    hung = [amplifier(f"A{n}", "P1") for n in (1, 2)]
+    rig = with_amplifiers((circuit("P1", "16 A", board="D1"),), *hung)
+    rig = replace(rig, boards=(board("D1", "20 A", curve="B"),))
+    assessed = assess(rig)
+    order = mains.switch_on(assessed.circuits["P1"], assessed.amplifiers)
+    assert (order.edge, order.groups) == (("D1", 60), (("A1",), ("A2",)))
+    exact = replace(KILO, inrush=Current.parse("30 A"), inrush_kind="rms")
+    rig = replace(rig, equipment=replace(rig.equipment, amplifiers=(exact,)))
+    assessed = assess(rig)
+    strictly = mains.switch_on(assessed.circuits["P1"], assessed.amplifiers)
+    assert strictly.groups == (("A1",), ("A2",)), "a group at the edge is not under it"
+
+
+def test_a_private_supply_may_lose_more() -> None:
+    """5 % of the public mains, 8 % behind a generator: IEC 60364-5-52 Annex G, from memory. 10 A through 80 m of 2.5 mm² at 60 °C: 6.4 %."""
+    held = replace(circuit("P1"), supply_cable=cable("80 m", conductor_class="cord"))
+    rig = tree(held, load("URN", "P1", "10 A"), phases=1)
+    assert 5 < (assess(rig).circuits["P1"].drop or 0) < 8
+    assert found(assess(rig), "feed-drop") == [("P1", "warn")]
+    private = replace(rig, supply=replace(rig.supply, generator=ApparentPower.parse("20 kVA")))
+    assert found(assess(private), "feed-drop") == []
 
 
 def test_a_neutral_is_held_against_its_rating() -> None:

@@ -170,7 +170,7 @@ def _feeds(page: Page, assessment: Assessed) -> None:
         (
             c.id,
             *carried(assessment, c, *map(short, (c.drop, c.drop_heavy, c.inrush))),
-            short(c.inrush_limit),
+            short(mains.switch_on(c, assessment.amplifiers).edge.current if c.inrush_limit else None),
             _switching(mains.switch_on(c, assessment.amplifiers)),
         )
         for c in assessment.circuits.values()

@@ -133,7 +133,11 @@ def report(rig: Rig, assessment: Assessed) -> dict[str, Any]:
             for a in assessment.amplifiers.values()
         ],
         "phases": [{"id": p.id, **_figures(p, figures.PHASE_FIGURES)} for p in assessment.phases.values()],
-        "supply": _figures(assessment.supply, (*figures.SUPPLY_FIGURES, *figures.INTAKE_FIGURES)) | GONE,
+        "supply": _figures(
+            assessment.supply,
+            (*figures.SUPPLY_FIGURES, *figures.INTAKE_FIGURES, *figures.INRUSH_FIGURES),
+        )
+        | GONE,
         "touch": [
             {
                 "at": t.place,

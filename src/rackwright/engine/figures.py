@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 from rackwright.engine import limits
 from rackwright.engine.channel import Branch
-from rackwright.engine.mains import BANDS, Rules
-from rackwright.engine.results import BoardResult, Limit, SupplyResult
+from rackwright.engine.mains import BANDS
+from rackwright.engine.results import BoardResult, CircuitResult, Limit, SupplyResult
+from rackwright.model.mains import Supply
 from rackwright.units import floored, reading
 
 if TYPE_CHECKING:
@@ -135,6 +136,11 @@ _APPARENT = (
     Figure("apparent_heavy", "apparent_heavy_va", "Apparent, driven hard", "VA"),
 )
 
+INRUSH_FIGURES = (
+    Figure("inrush", "inrush_a", "Inrush rms, all at once", "A"),
+    Figure("inrush_limit", "inrush_limit_a", "Instant trip from", "A"),
+)
+
 CIRCUIT_FIGURES: tuple[Figure, ...] = (
     *_DEMAND,
     Figure("breaker", "breaker_a", "Breaker", "A"),
@@ -142,8 +148,7 @@ CIRCUIT_FIGURES: tuple[Figure, ...] = (
     Figure("loading_heavy", "loading_heavy", "Loading, driven hard", "ratio"),
     Figure("drop", "drop_percent", "Drop in supply cable", "%"),
     Figure("drop_heavy", "drop_heavy_percent", "Drop, driven hard", "%"),
-    Figure("inrush", "inrush_a", "Inrush, all at once", "A"),
-    Figure("inrush_limit", "inrush_limit_a", "Instant trip from", "A"),
+    *INRUSH_FIGURES,
     Figure("heat", "heat_w", "Heat into the room", "W"),
     Figure("heat_btu", "heat_btu_h", "Heat into the room", "BTU/h"),
 )
@@ -173,6 +178,7 @@ BOARD_FIGURES: tuple[Figure, ...] = (
     Figure("drop_heavy", "drop_heavy_percent", "Drop, driven hard", "%"),
     *_APPARENT,
     Figure("real", "real_kw", "Real power, programme", "kW"),
+    *INRUSH_FIGURES,
 )
 
 LOAD_FIGURES: tuple[Figure, ...] = (
@@ -184,7 +190,7 @@ AMPLIFIER_FIGURES: tuple[Figure, ...] = (
     *_DEMAND,
     Figure("programme_power", "programme_w", "Input, programme", "W"),
     Figure("heavy_power", "heavy_w", "Input, driven hard", "W"),
-    Figure("inrush", "inrush_a", "Inrush", "A"),
+    Figure("inrush", "inrush_a", "Inrush, rms", "A"),
     Figure("heat", "heat_w", "Heat into the room", "W"),
 )
 
@@ -261,15 +267,14 @@ def _shown(
 def of_circuit(assessment: "Assessed", circuit: str) -> tuple[Shown, ...]:
     """The figures of a mains circuit."""
     result = assessment.circuits[circuit]
-    rules, board = assessment.index.rig.supply.rules, assessment.boards.get(result.board)
-    drop = limits.drop(rules, board)
+    supply, board = assessment.index.rig.supply, assessment.boards.get(result.board)
+    drop = limits.drop(supply, board)
     held = {
-        "loading": limits.loading_near(rules),
+        "loading": limits.loading_near(supply.rules),
         "loading_heavy": limits.loading_heavy(),
         "drop": drop,
         "drop_heavy": drop,
-        "inrush": limits.inrush(result),
-    }
+    } | _inrush_held(result)
     return _plain(CIRCUIT_FIGURES, result, held) + of_cable(assessment, circuit)
 
 
@@ -312,7 +317,7 @@ def of_supply(assessment: "Assessed") -> tuple[Shown, ...]:
     """The figures of the whole rig at the mains."""
     supply = assessment.supply
     near, full = limits.generator_near(), limits.generator_full()
-    held = _held(supply, assessment.index.rig.supply.rules) | {
+    held = _held(supply, assessment.index.rig.supply) | {
         "generator_loading": near,
         "generator_loading_heavy": full,
         "generator_real_loading": near,
@@ -320,13 +325,13 @@ def of_supply(assessment: "Assessed") -> tuple[Shown, ...]:
     }
     if not (supply.rating or assessment.boards or assessment.loads):
         return _plain(SUPPLY_FIGURES, supply, held)
-    return _plain((*INTAKE_FIGURES, *SUPPLY_FIGURES), supply, held)
+    return _plain((*INTAKE_FIGURES, *SUPPLY_FIGURES, *INRUSH_FIGURES), supply, held)
 
 
 def of_board(assessment: "Assessed", board: str) -> tuple[Shown, ...]:
     """The figures of a distribution board."""
     result = assessment.boards[board]
-    return _plain(BOARD_FIGURES, result, _held(result, assessment.index.rig.supply.rules)) + of_cable(
+    return _plain(BOARD_FIGURES, result, _held(result, assessment.index.rig.supply)) + of_cable(
         assessment, board
     )
 
@@ -336,11 +341,17 @@ def of_load(assessment: "Assessed", load: str) -> tuple[Shown, ...]:
     return _plain(LOAD_FIGURES, assessment.loads[load], {})
 
 
-def _held(result: BoardResult | SupplyResult, rules: Rules) -> dict[str, Limit]:
+def _inrush_held(result: CircuitResult | BoardResult | SupplyResult) -> dict[str, Limit]:
+    limit = limits.inrush(result)
+    return {"inrush": limit} if limit else {}
+
+
+def _held(result: BoardResult | SupplyResult, supply: Supply) -> dict[str, Limit]:
     """The limits of a point where circuits meet."""
-    held = {"loading": limits.loading_near(rules), "loading_heavy": limits.loading_heavy()}
+    held = {"loading": limits.loading_near(supply.rules), "loading_heavy": limits.loading_heavy()}
+    held |= _inrush_held(result)
     if isinstance(result, BoardResult):
-        held |= dict.fromkeys(("drop", "drop_heavy"), limits.drop(rules, result))
+        held |= dict.fromkeys(("drop", "drop_heavy"), limits.drop(supply, result))
     if result.neutral_rating:
         neutral = limits.neutral_rating(result.neutral_rating)
         held |= {"neutral": neutral, "neutral_heavy": neutral}

@@ -12,8 +12,9 @@ from rackwright.engine.loudspeaker import LOWEST_MODULUS
 from rackwright.engine.mains import Rules
 from rackwright.engine.mains.cable_capacity import Capacity
 from rackwright.engine.network import Run
-from rackwright.engine.results import BoardResult, CircuitResult, Limit
+from rackwright.engine.results import BoardResult, CircuitResult, Limit, SupplyResult
 from rackwright.model.equipment import AmplifierModel, Section
+from rackwright.model.mains import Supply
 from rackwright.model.rig import Targets
 
 Kind: TypeAlias = Literal["rms", "peak"]
@@ -136,20 +137,27 @@ def fault(edge: float, breaker: float) -> Limit:
     return Limit("at least", edge, f"IEC {'60947-2' if breaker > 125 else '60898-1'}, from memory")
 
 
-def drop(rules: Rules, board: BoardResult | None = None) -> Limit:
-    """%, of the supply lost in supply cables; under US rules of a branch, or in all where one up to its board is stated."""
-    if rules == "us":
+def drop(supply: Supply, board: BoardResult | None = None) -> Limit:
+    """%, of the supply lost in supply cables; under US rules of a branch, or in all where one up to its board is stated.
+
+    A generator is a private supply, which may lose more than the public mains.
+    """
+    if supply.rules == "us":
         return Limit(
             "at most",
             5.0 if board and board.drop is not None else 3.0,
             "NEC 210.19, informational note, from memory",
         )
+    if supply.generator:
+        return Limit("at most", 8.0, "a private supply, IEC 60364-5-52 Annex G, from memory")
     return Limit("at most", 5.0, "IEC 60364-5-52 Annex G, from memory")
 
 
-def inrush(circuit: CircuitResult) -> Limit:
-    """A, on the inrush of all amplifiers of a circuit."""
-    return Limit("at most", circuit.inrush_limit, "the breaker's instant trip")
+def inrush(point: CircuitResult | BoardResult | SupplyResult) -> Limit | None:
+    """A rms, on all that is switched on at once behind a device; None where the device is not known to have a band."""
+    if point.inrush_limit is None:
+        return None
+    return Limit("at most", point.inrush_limit, "the breaker's instant trip")
 
 
 def imbalance(mean: float, largest_breaker: float) -> Limit:

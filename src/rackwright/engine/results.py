@@ -5,7 +5,7 @@ nothing drives.
 """
 
 from collections.abc import Mapping
-from typing import Literal, TypeAlias
+from typing import Literal, NamedTuple, TypeAlias
 
 from msgspec import Struct
 
@@ -255,7 +255,7 @@ class Plugged(Draw, frozen=True, kw_only=True, gc=False):
     """Empty where it has none."""
     power_factor: float
     inrush: float
-    """A."""
+    """A rms, of a stated peak that of a sine with it."""
 
 
 class AmplifierResult(Plugged, frozen=True, kw_only=True, gc=False):
@@ -269,6 +269,15 @@ class LoadResult(Plugged, frozen=True, kw_only=True, gc=False):
     """What else hangs on a circuit."""
 
     state: State
+
+
+class Edge(NamedTuple):
+    """Where the instantaneous band of a device begins, or would by IEC 60898-1."""
+
+    at: str
+    """Of its circuit or board, or SUPPLY."""
+    current: float
+    """A."""
 
 
 class CircuitResult(Draw, frozen=True, kw_only=True, gc=False):
@@ -289,9 +298,11 @@ class CircuitResult(Draw, frozen=True, kw_only=True, gc=False):
     """% of the supply lost in supply cables from the origin at programme; None where none is stated."""
     drop_heavy: float | None
     inrush: float
-    """A, all its amplifiers switched together."""
-    inrush_limit: float
-    """A, where the breaker's instantaneous band begins."""
+    """A rms, all that hangs on it switched together."""
+    inrush_limit: float | None
+    """A, where the breaker's instantaneous band begins; None under US rules, which know none."""
+    first_to_trip: Edge
+    """Of its breaker and the devices before it the one whose band begins lowest."""
     own_drop: tuple[float | None, float | None]
     """What of its drop its own cable takes, at programme and driven hard."""
     uncorrected: tuple[float, float, float]
@@ -340,6 +351,10 @@ class Meeting(Whole, frozen=True, kw_only=True, gc=False):
     loading: float | None
     """That over its rating."""
     loading_heavy: float | None
+    inrush: float
+    """A rms, of its fullest phase, all that hangs below it switched together."""
+    inrush_limit: float | None
+    """A, where its device's instantaneous band begins; None where that is not stated, and under US rules."""
     neutral: float | None
     """A at programme, at most, harmonics of uncorrected power supplies included; None on a single phase."""
     neutral_heavy: float | None
@@ -455,6 +470,11 @@ class Assessment(Struct, frozen=True, kw_only=True):
     """Channel → its terminals, socket or cabinet → its connector where a finger reaches it."""
     findings: tuple[Finding, ...]
     """The gravest first."""
+
+    @property
+    def working_loads(self) -> Mapping[str, LoadResult]:
+        """What else is switched on."""
+        return {name: load for name, load in self.loads.items() if load.state == "ok"}
 
     def worst(self) -> Severity | None:
         """The gravest severity found, None where all is well."""

@@ -216,7 +216,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "current": Field("Current, a phase", example="6 A", empty=_UNSTATED),
         "power_factor": Field("Power factor, 0 to 1", 0.05, 1, "1"),
         "leakage": Field("Leakage to earth", example="1 mA", empty="none"),
-        "inrush": Field("Inrush current", example="45 A", empty="none"),
+        "inrush": Field("Inrush current, peak", example="45 A", empty="none"),
         "position": Field("Position"),
     },
     rig.Feed: {

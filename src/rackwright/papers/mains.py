@@ -1,10 +1,10 @@
 """The mains sheet: what boards and circuits carry, their cables, the order to switch on, and a record to fill in."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 
 from rackwright.engine import cautions, mains, outage
 from rackwright.engine.assess import Assessed
-from rackwright.engine.results import CircuitResult
+from rackwright.engine.results import SUPPLY, CircuitResult, Edge, Plugged
 from rackwright.model.mains import Board, Circuit
 from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.marks import Marks, marked
@@ -41,9 +41,9 @@ def mains_sheet(assessment: Assessed) -> Sheet:
     )
     sequence = Table(
         name="switch-on",
-        heading="Processor and desk first. Then one step after the other; wait some seconds between them",
-        heads=("step", "circuit", "switch on together", "inrush A", "breaker may trip from A"),
-        right=frozenset({"step", "inrush A", "breaker may trip from A"}),
+        heading="Switch on boards, then these, some seconds apart; processor and desk before any amplifier",
+        heads=("step", "circuit", "switch on together", "inrush A rms", "may trip from A"),
+        right=frozenset({"step", "inrush A rms", "may trip from A"}),
         rows=tuple(_sequence(assessment, marks)),
     )
     supply = index.rig.supply
@@ -156,9 +156,12 @@ def _record(assessment: Assessed) -> Table:
 
 def _loads(assessment: Assessed, circuit: CircuitResult) -> Iterator[str]:
     """The other loads on a circuit, with what they are."""
-    for name in circuit.loads:
-        told = assessment.index.loads[name].name
-        yield f"{name} ({told})" if told else name
+    return (_load(assessment, name) for name in circuit.loads)
+
+
+def _load(assessment: Assessed, name: str) -> str:
+    told = assessment.index.loads[name].name
+    return f"{name} ({told})" if told else name
 
 
 def _without(assessment: Assessed, marks: Marks) -> Iterator[Words]:
@@ -208,17 +211,34 @@ def _with_rack(assessment: Assessed, marks: Marks, amplifier: str) -> str:
 def _sequence(assessment: Assessed, marks: Marks) -> Iterator[tuple[str, ...]]:
     """Circuit after circuit, each in as few steps as its breaker allows, numbered through."""
     number = 0
-    for circuit in assessment.circuits.values():
-        order = mains.switch_on(circuit, assessment.amplifiers)
-        for names in order.groups:
-            number += 1
-            yield _step(assessment, marks, circuit, f"{number}", names)
-        yield from (_step(assessment, marks, circuit, "ALONE: TRIPS", (name,)) for name in order.over)
+    kinds: tuple[Mapping[str, Plugged], ...] = (assessment.working_loads, assessment.amplifiers)
+    for things in kinds:
+        for circuit in assessment.circuits.values():
+            order = mains.switch_on(circuit, things)
+            trips = _trips(circuit, order.edge)
+            named = _named(marks, circuit)
+            for names in order.groups:
+                number += 1
+                inrush = mains.group_inrush(names, things)
+                yield f"{number}", named, _together(assessment, marks, names), short(inrush or None), trips
+            for name in order.over:
+                yield (
+                    "ALONE: TRIPS",
+                    named,
+                    _together(assessment, marks, (name,)),
+                    short(things[name].inrush),
+                    trips,
+                )
 
 
-def _step(
-    assessment: Assessed, marks: Marks, circuit: CircuitResult, step: str, names: tuple[str, ...]
-) -> tuple[str, ...]:
-    inrush = mains.group_inrush(names, assessment.amplifiers)
-    told = listed([_with_rack(assessment, marks, name) for name in names])
-    return (step, _named(marks, circuit), told, short(inrush), short(circuit.inrush_limit))
+def _trips(circuit: CircuitResult, edge: Edge) -> str:
+    """From where the first device on the way may trip, and which where it is not the circuit's own."""
+    if circuit.inrush_limit is None:
+        return NOTHING
+    at = "" if edge.at == circuit.id else f" ({'intake' if edge.at == SUPPLY else edge.at})"
+    return f"{short(edge.current)}{at}"
+
+
+def _together(assessment: Assessed, marks: Marks, names: Iterable[str]) -> str:
+    loads = assessment.index.loads
+    return listed([_load(assessment, n) if n in loads else _with_rack(assessment, marks, n) for n in names])

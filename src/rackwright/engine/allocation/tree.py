@@ -15,10 +15,13 @@ from rackwright.engine.mains.breaker import Curve
 from rackwright.engine.results import (
     SUPPLY,
     AmplifierResult,
+    BoardResult,
     CircuitResult,
+    Limit,
     LineCurrent,
     PhaseResult,
     Severity,
+    SupplyResult,
 )
 from rackwright.model.rig import PHASES
 
@@ -102,10 +105,7 @@ class _View(NamedTuple):
         yield from self._loading(
             circuit.id, circuit.breaker, own.curve, one, circuit.programme_current, circuit.heavy_current
         )
-        rest = self._rest(circuit.inrush, "inrush", one)
-        yield Gauge(
-            circuit.id, "inrush", "warn", "inrush", "inrush", one, rest, limits.inrush(circuit).value, 1.0
-        )
+        yield from self._inrush(circuit.id, limits.inrush(circuit), one)
         cable = self.assessment.cables.get(circuit.id)
         if cable and cable.capacity.ratings and cable.capacity.drum and not cable.barred:
             rest = self._rest(circuit.programme_current, "programme", one)
@@ -125,7 +125,7 @@ class _View(NamedTuple):
             lost = mains.supply_cable_drop(1.0, resistance, supply.voltage.value) * mains.drop_share(
                 own, supply
             )
-            most = limits.drop(supply.rules, self.assessment.boards.get(circuit.board)).value
+            most = limits.drop(supply, self.assessment.boards.get(circuit.board)).value
             percent = {circuit.id: lost}
             rest, rest_heavy = (
                 self._rest(circuit.drop, "programme", percent),
@@ -155,24 +155,33 @@ class _View(NamedTuple):
         for severity, criterion, figure, kept, limit in rows:
             yield Gauge(place, "loading", severity, criterion, figure, circuits, kept, limit, rating)
 
+    def _inrush(self, place: str, limit: Limit | None, circuits: Mapping[str, float]) -> Iterator[Gauge]:
+        """All at once behind a device, or on one phase of it."""
+        if limit:
+            rest = self._rest(sum([self.live[name].inrush for name in circuits]), "inrush", circuits)
+            yield Gauge(place, "inrush", "warn", "inrush", "inrush", circuits, rest, limit.value, 1.0)
+
     def of_points(self) -> Iterator[Gauge]:
         """Boards and the intake, phase by phase."""
         assessment, index = self.assessment, self.assessment.index
         supply = assessment.supply
         every: tuple[LineCurrent | PhaseResult, ...] = tuple(assessment.phases.values())
-        points = [
-            (board.id, board.rating, index.boards[board.id].curve, board.circuits, board.lines)
+        points: list[
+            tuple[str, BoardResult | SupplyResult, Curve, tuple[str, ...], Sequence[LineCurrent]]
+        ] = [
+            (board.id, board, index.boards[board.id].curve, board.circuits, board.lines)
             for board in assessment.boards.values()
             if board.live
         ]
-        for place, rating, curve, below, lines in (
-            *points, (SUPPLY, supply.rating, index.rig.supply.curve, tuple(self.live), every),
+        for place, point, curve, below, lines in (
+            *points, (SUPPLY, supply, index.rig.supply.curve, tuple(self.live), every),
         ):  # fmt: skip
-            for line in lines if rating else ():
+            for line in lines if point.rating else ():
                 circuits = {c: 1.0 for c in below if c in self.live and line.id in self.live[c].phases}
                 yield from self._loading(
-                    place, rating or 0.0, curve, circuits, line.programme_current, line.heavy_current
+                    place, point.rating or 0.0, curve, circuits, line.programme_current, line.heavy_current
                 )
+                yield from self._inrush(place, limits.inrush(point), circuits)
 
     def of_rcds(self) -> Iterator[Gauge]:
         """What leaks behind each RCD."""

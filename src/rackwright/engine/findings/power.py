@@ -176,11 +176,11 @@ def _outage(survey: Survey, circuit: CircuitResult) -> str:
 
 @judges_rig
 def supply_cable_drop(survey: Survey) -> Iterator[Finding]:
-    rules = survey.index.rig.supply.rules
+    supply = survey.index.rig.supply
     for circuit in survey.mains.circuits.values():
         board = survey.mains.boards.get(circuit.board)
         in_all = board is not None and board.drop is not None
-        limit = limits.drop(rules, board)
+        limit = limits.drop(supply, board)
         if circuit.drop is None or circuit.drop_heavy is None or not limit.broken_by(circuit.drop_heavy):
             continue
         if board and board.drop_heavy is not None and limit.broken_by(board.drop_heavy):
@@ -193,7 +193,7 @@ def supply_cable_drop(survey: Survey) -> Iterator[Finding]:
             else f"the supply cable of {circuit.id} takes"
         )
         branch = "advised in all" if in_all else "advised for a branch, 5 % in all"
-        whole = branch if rules == "us" else "accepted"
+        whole = branch if supply.rules == "us" else "accepted"
         yield Finding(
             "feed-drop",
             "warn" if at_programme else "note",
@@ -209,7 +209,7 @@ def supply_cable_drop(survey: Survey) -> Iterator[Finding]:
 def inrush_over_band(survey: Survey) -> Iterator[Finding]:
     for circuit in survey.mains.circuits.values():
         limit = limits.inrush(circuit)
-        if not limit.broken_by(circuit.inrush):
+        if limit is None or not limit.broken_by(circuit.inrush):
             continue
         sequence = mains.switch_on(circuit, survey.mains.amplifiers)
         starting = [*circuit.amplifiers, *(name for name in circuit.loads if survey.mains.loads[name].inrush)]
@@ -218,7 +218,7 @@ def inrush_over_band(survey: Survey) -> Iterator[Finding]:
             "inrush-over-band",
             "warn",
             circuit.id,
-            f"Inrush of {listed(starting)} together, {reading(circuit.inrush, 'A')}, is over the "
+            f"Inrush of {listed(starting)} together, {reading(circuit.inrush, 'A')} rms, is over the "
             f"{reading(limit.value, 'A')} at which a {reading(circuit.breaker, 'A')} {curve} breaker "
             f"may trip at once ({mains.breaker_source('iec')}).",
             _switch_on_words(sequence),

@@ -80,8 +80,8 @@ def point_loading(survey: Survey) -> Iterator[Finding]:
             yield _loaded(survey, point, grade)
 
 
-def _id(point: BoardResult | SupplyResult) -> str:
-    return point.id if isinstance(point, BoardResult) else SUPPLY
+def _id(point: CircuitResult | BoardResult | SupplyResult) -> str:
+    return SUPPLY if isinstance(point, SupplyResult) else point.id
 
 
 def _curve(survey: Survey, point: BoardResult | SupplyResult) -> Curve:
@@ -139,6 +139,33 @@ def _most_loaded(survey: Survey, point: BoardResult | SupplyResult) -> tuple[str
     on = [c for name in circuits if phase in (c := survey.mains.circuits[name]).phases]
     most: CircuitResult = max(on, key=lambda circuit: circuit.programme_current)
     return phase, f" ({most.id} takes {reading(most.programme_current, 'A')} of it)"
+
+
+@judges_rig
+def point_inrush(survey: Survey) -> Iterator[Finding]:
+    """All behind a board or the intake coming on at once, where nothing below it explains it."""
+    points: list[BoardResult | SupplyResult] = [*survey.mains.boards.values(), survey.mains.supply]
+    over = {
+        _id(point): limit
+        for point in (*points, *survey.mains.circuits.values())
+        if (limit := limits.inrush(point)) and limit.broken_by(point.inrush)
+    }
+    for point in points:
+        limit = over.get(_id(point))
+        if limit is None or any(below in over for below in _below(survey, point)):
+            continue
+        what = _id(point) if isinstance(point, BoardResult) else "the intake"
+        yield Finding(
+            "inrush-over-band",
+            "warn",
+            _id(point),
+            f"Inrush of all behind {what} together, {reading(point.inrush, 'A')} rms on its most loaded phase, is over the "
+            f"{reading(limit.value, 'A')} at which its {reading(point.rating, 'A')} {_curve(survey, point)} device may trip "
+            f"at once ({mains.breaker_source('iec')}).",
+            "Switch on group after group, in the order that rackwright circuits shows; after an outage switch all off first.",
+            point.inrush,
+            limit,
+        )
 
 
 # --- neutral ------------------------------------------------------------------------------------------
@@ -328,7 +355,7 @@ def mains_voltage(survey: Survey) -> Iterator[Finding]:
 def board_drop(survey: Survey) -> Iterator[Finding]:
     """What is lost up to a board, where the way to the board before it loses less than is accepted."""
     for board in survey.mains.boards.values():
-        limit = limits.drop(survey.index.rig.supply.rules, board)
+        limit = limits.drop(survey.index.rig.supply, board)
         if board.drop is None or board.drop_heavy is None or not limit.broken_by(board.drop_heavy):
             continue
         before = survey.mains.boards.get(board.source)

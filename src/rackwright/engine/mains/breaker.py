@@ -14,6 +14,11 @@ Source: IEC 60898-1, from memory.
 """
 
 
+def band_begins(rating: float, curve: Curve, rules: Rules) -> float | None:
+    """A, up to which a device of rated current `rating` (A) does not trip at once; None by UL 489, which has no bands."""
+    return BANDS[curve][0] * rating if rules == "iec" else None
+
+
 class Endurance(NamedTuple):
     """How long a breaker carries a current: a range, never a promise."""
 

@@ -6,11 +6,11 @@ from msgspec.structs import replace
 
 from rackwright.engine import outage
 from rackwright.engine.conductor import loop_resistance
-from rackwright.engine.mains.breaker import BANDS
+from rackwright.engine.mains.breaker import BANDS, band_begins
 from rackwright.engine.mains.cable_capacity import TEMPERATURES
 from rackwright.engine.mains.currents import DUTIES, measured_duty, total
 from rackwright.engine.mains.flow import CORRECTED
-from rackwright.engine.results import AmplifierResult, CircuitResult, LoadResult, Plugged
+from rackwright.engine.results import SUPPLY, AmplifierResult, CircuitResult, Edge, LoadResult, Plugged
 from rackwright.model.index import Index
 from rackwright.model.mains import Board, Circuit, Supply, SupplyCable, phases_of
 
@@ -54,7 +54,8 @@ def of_circuit(
         drop_heavy=drops[1],
         own_drop=(drops[0], drops[1]),
         inrush=sum([each.inrush for each in carried]),
-        inrush_limit=BANDS[circuit.curve][0] * breaker,
+        inrush_limit=band_begins(breaker, circuit.curve, supply.rules),
+        first_to_trip=_first_to_trip(index, circuit),
         uncorrected=tuple([uncorrected[f"{duty}_current"] for duty in DUTIES]),  # type: ignore[arg-type]
         measured=measured,
         **sums,
@@ -62,6 +63,18 @@ def of_circuit(
     if measured is None:
         return result
     return replace(result, measured_duty=measured_duty([(measured, result)], index.rig.targets.heavy_duty))
+
+
+def _first_to_trip(index: Index, circuit: Circuit) -> Edge:
+    """Of its breaker and the devices on the way to it the one whose band begins lowest, the circuit's where two are alike."""
+    supply = index.rig.supply
+    devices = [
+        (circuit.id, circuit.breaker, circuit.curve),
+        *((board.id, board.rating, board.curve) for board in index.boards_above(circuit)),
+        (SUPPLY, supply.rating, supply.curve),
+    ]
+    edges = [Edge(at, BANDS[curve][0] * rating.value) for at, rating, curve in devices if rating]
+    return min(edges, key=lambda edge: edge.current)
 
 
 def drop_share(circuit: Circuit, supply: Supply) -> float:

@@ -6,6 +6,7 @@ from typing import Literal
 
 from rackwright.engine.channel import Branch
 from rackwright.engine.mains.flow import volts_across
+from rackwright.engine.mains.inrush import held
 from rackwright.engine.results import AmplifierResult, Draw, LoadResult
 from rackwright.model.index import Index
 from rackwright.model.mains import Load, phases_of
@@ -82,7 +83,7 @@ def of_amplifier(index: Index, amplifier: Amplifier, branches: Mapping[str, Bran
         circuit=amplifier.circuit,
         output=output,
         power_factor=factor,
-        inrush=model.inrush.value,
+        inrush=held(model.inrush.value, model.inrush_kind),
         idle_power=idle,
         programme_power=programme,
         heavy_power=heavy,
@@ -111,7 +112,7 @@ def of_load(index: Index, load: Load) -> LoadResult:
         circuit=load.circuit,
         state=load.state,
         power_factor=factor,
-        inrush=load.inrush.value if load.inrush and load.state == "ok" else 0.0,
+        inrush=held(load.inrush.value) if load.inrush and load.state == "ok" else 0.0,
         idle_power=power,
         programme_power=power,
         heavy_power=power,

@@ -1,49 +1,57 @@
-"""The order in which to switch amplifiers on so that no breaker trips at once."""
+"""What flows when amplifiers and loads are switched on, and the order in which no breaker on the way trips at once."""
 
 import functools
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
-from rackwright.engine.results import AmplifierResult, CircuitResult
+from rackwright.engine.results import CircuitResult, Edge, Plugged
+
+
+def held(stated: float, kind: Literal["peak", "rms"] = "peak") -> float:
+    """A that is held against a breaker's band, which is in A rms: a stated peak over √2, an rms value as it stands."""
+    return stated if kind == "rms" else stated / math.sqrt(2)
 
 
 class SwitchOn(NamedTuple):
-    """An order in which to switch amplifiers on so that each group's inrush stays under a breaker's band."""
+    """An order in which to switch things on so that each group's inrush stays under every band on the way to them."""
 
-    limit: float
-    """A, where the breaker's instantaneous band begins."""
+    edge: Edge
+    """The lowest of these."""
     groups: tuple[tuple[str, ...], ...]
-    """Amplifiers to switch together, one group after the other, the heaviest inrush first."""
+    """What to switch together, one group after the other, the heaviest inrush first."""
     over: tuple[str, ...]
-    """Amplifiers that exceed the limit on their own, and are in no group."""
+    """What reaches the band on its own, and is in no group."""
     fewest: bool
     """Whether it is sure that no fewer groups would do."""
 
 
-def switch_on(circuit: CircuitResult, amplifiers: Mapping[str, AmplifierResult]) -> SwitchOn:
-    """The switch-on sequence of a circuit: groups whose inrush together does not exceed the band's lower edge.
+def switch_on(circuit: CircuitResult, things: Mapping[str, Plugged]) -> SwitchOn:
+    """The switch-on sequence of those `things` that hang on a circuit: amplifiers, or loads.
 
-    What is on already idles beside it, some percent of the edge, and is left out. A circuit that has failed
+    What is on already idles beside them, some percent of the edge, and is left out. A circuit that has failed
     switches nothing on.
     """
-    names = circuit.amplifiers if circuit.live else ()
-    return _sequence(tuple([(amplifiers[name].inrush, name) for name in names]), circuit.inrush_limit)
+    names = (*circuit.amplifiers, *circuit.loads) if circuit.live else ()
+    return _sequence(
+        tuple([(things[name].inrush, name) for name in names if name in things]), circuit.first_to_trip
+    )
 
 
-def group_inrush(group: Iterable[str], amplifiers: Mapping[str, AmplifierResult]) -> float:
-    """Inrush in A of amplifiers switched on together."""
-    return sum(amplifiers[name].inrush for name in group)
+def group_inrush(group: Iterable[str], things: Mapping[str, Plugged]) -> float:
+    """Inrush in A rms of what is switched on together."""
+    return sum(things[name].inrush for name in group)
 
 
 @functools.lru_cache(maxsize=4096)
-def _sequence(inrushes: tuple[tuple[float, str], ...], limit: float) -> SwitchOn:
-    over = tuple([name for inrush, name in inrushes if inrush > limit])
-    items = sorted([item for item in inrushes if item[0] <= limit], key=lambda item: -item[0])
-    packed, fewest = pack([inrush for inrush, _ in items], limit)
+def _sequence(inrushes: tuple[tuple[float, str], ...], edge: Edge) -> SwitchOn:
+    under = edge.current * (1 - 1e-9)
+    over = tuple([name for inrush, name in inrushes if inrush > under])
+    items = sorted([item for item in inrushes if item[0] <= under], key=lambda item: -item[0])
+    packed, fewest = pack([inrush for inrush, _ in items], under)
     groups = [[items[i] for i in group] for group in packed]
     groups.sort(key=lambda group: -sum([inrush for inrush, _ in group]))
-    return SwitchOn(limit, tuple(tuple([name for _, name in group]) for group in groups), over, fewest)
+    return SwitchOn(edge, tuple(tuple([name for _, name in group]) for group in groups), over, fewest)
 
 
 PACKING_STEPS = 20_000

@@ -15,7 +15,7 @@ from rackwright.engine.mains.currents import (
     whole,
 )
 from rackwright.engine.mains.flow import Flow, imbalance
-from rackwright.engine.mains.tree import Tree, flows_of, grown, lines_of, meeting
+from rackwright.engine.mains.tree import Tree, flows_of, grown, inrush, lines_of, meeting
 from rackwright.engine.results import (
     AmplifierResult,
     Assessment,
@@ -84,7 +84,7 @@ def reckon(
         tree = grown(index, circuits, _leakages(index))
     flows = flows_of(list(circuits.values()), index.rig.supply.phases == 2)
     phases = _phases(circuits, flows)
-    supply = _supply(index, (*amplifiers.values(), *loads.values()), phases, flows)
+    supply = _supply(index, (*amplifiers.values(), *loads.values()), phases, flows, tuple(circuits.values()))
     return Mains(amplifiers, tree.circuits, phases, supply, tree.boards, loads, tree.rcds)
 
 
@@ -135,6 +135,7 @@ def _supply(
     draws: Sequence[Draw],
     phases: Mapping[Phase, PhaseResult],
     flows: tuple[Flow, Flow, Flow],
+    circuits: Sequence[CircuitResult],
 ) -> SupplyResult:
     supply = index.rig.supply
     count: Literal[1, 2, 3] = supply.phases or (3 if len(phases) > 1 else 1)
@@ -173,6 +174,7 @@ def _supply(
         dip=dips["programme"],
         dip_heavy=dips["heavy"],
         **meeting(flows, PHASES[:count] if several else PHASES, supply, several, count == 2),  # type: ignore[arg-type]
+        **inrush(circuits, PHASES, supply, supply.rules),  # type: ignore[arg-type]
         **sums,  # type: ignore[arg-type]
     )
 

@@ -10,6 +10,7 @@ from typing import NamedTuple
 from msgspec.structs import replace
 
 from rackwright.engine import outage
+from rackwright.engine.mains.breaker import Rules, band_begins
 from rackwright.engine.mains.circuit import supply_cable_resistance
 from rackwright.engine.mains.currents import DUTIES, whole
 from rackwright.engine.mains.flow import Fall, Flow, flowing
@@ -116,6 +117,7 @@ def _board(
         drop=drops[0],
         drop_heavy=drops[1],
         **meeting(flows, phases, board, len(phases) > 1, split),  # type: ignore[arg-type]
+        **inrush(below, phases, board, index.rig.supply.rules),  # type: ignore[arg-type]
         **whole(below, one_phase=len(phases) == 1),  # type: ignore[arg-type]
     )
 
@@ -138,6 +140,15 @@ def meeting(
         "neutral_heavy": heavy.neutral(split) if several else None,
         "neutral_rating": neutral.value if neutral and several else None,
     }
+
+
+def inrush(
+    circuits: Sequence[CircuitResult], phases: Sequence[Phase], point: Board | Supply, rules: Rules
+) -> dict[str, float | None]:
+    """What flows on the fullest phase of a point where all below it is switched on at once, and where its band begins."""
+    each = [sum([c.inrush for c in circuits if c.live and phase in c.phases]) for phase in phases]
+    edge = band_begins(point.rating.value, point.curve, rules) if point.rating else None
+    return {"inrush": max(each, default=0.0), "inrush_limit": edge}
 
 
 def lines_of(flows: tuple[Flow, ...], phases: tuple[Phase, ...]) -> tuple[LineCurrent, ...]:

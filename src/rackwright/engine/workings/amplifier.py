@@ -8,9 +8,10 @@ from rackwright.engine.assess import Assessed
 from rackwright.engine.results import BTU_PER_HOUR
 from rackwright.engine.workings.steps import COMMON, RIG, SUM, Step, data_sheet, final, terms
 from rackwright.model.equipment import AmplifierModel
+from rackwright.model.mains import Curve
 from rackwright.model.rig import Targets, channel_name
+from rackwright.units import Current, reading
 from rackwright.units import figure as number
-from rackwright.units import reading
 
 CURRENT = "definition of the power factor"
 DUTIES = {
@@ -158,20 +159,28 @@ def heat_of(of: Subject) -> list[Step]:
 
 
 def inrush_of(of: Subject) -> list[Step]:
+    """What a data sheet states, a peak over √2, for breakers are rated in rms."""
     if load := of.rig.index.loads.get(of.id):
-        return [
-            Step(
-                f"Inrush of {of.id}",
-                "as stated",
-                f"{load.inrush or '0 A'}",
-                of.rig.loads[of.id].inrush,
-                "A",
-                RIG,
-            )
-        ]
-    model = model_of(of)
-    words = f"Inrush of {of.id}"
-    return [Step(words, "as stated", f"{model.inrush}", model.inrush.value, "A", data_sheet(model.id))]
+        result, stated, source = of.rig.loads[of.id].inrush, load.inrush or "0 A", RIG
+    else:
+        model = model_of(of)
+        result, stated, source = of.rig.amplifiers[of.id].inrush, model.inrush, data_sheet(model.id)
+        if model.inrush_kind == "rms":
+            return [Step(f"Inrush of {of.id}", "rms, as stated", f"{stated}", result, "A", source)]
+    return [Step(f"Inrush of {of.id}, rms", "stated peak / √2", f"{stated} / √(2)", result, "A", source)]
+
+
+def band_of(rating: Current, curve: Curve) -> Step:
+    """Where the instantaneous band of a device begins."""
+    factor = mains.BANDS[curve][0]
+    return Step(
+        "Where the breaker may begin to trip at once",
+        f"{number(factor)} × rating for curve {curve}",
+        f"{number(factor)} · {rating}",
+        factor * rating.value,
+        "A",
+        "IEC 60898-1, from memory",
+    )
 
 
 def added_up(of: Subject, names: Iterable[str], explain: Explainer, what: str, unit: str) -> list[Step]:

@@ -2,13 +2,13 @@
 
 from collections.abc import Mapping
 
-from rackwright.engine import mains
 from rackwright.engine.workings import drop
 from rackwright.engine.workings.amplifier import (
     WORDS,
     Explainer,
     Subject,
     added_up,
+    band_of,
     demand,
     group_current,
     inrush_of,
@@ -16,7 +16,6 @@ from rackwright.engine.workings.amplifier import (
 )
 from rackwright.engine.workings.steps import RIG, Step, final
 from rackwright.model.rig import Circuit
-from rackwright.units import figure as number
 
 
 def _circuit(of: Subject) -> Circuit:
@@ -50,16 +49,7 @@ def _group_inrush(of: Subject) -> list[Step]:
 
 def _inrush_limit(of: Subject) -> list[Step]:
     circuit = _circuit(of)
-    factor = mains.BANDS[circuit.curve][0]
-    limit = Step(
-        "Where the breaker may begin to trip at once",
-        f"{number(factor)} × breaker for curve {circuit.curve}",
-        f"{number(factor)} · {circuit.breaker}",
-        factor * circuit.breaker.value,
-        "A",
-        "IEC 60898-1, from memory",
-    )
-    return [limit]
+    return [band_of(circuit.breaker, circuit.curve)]
 
 
 CIRCUIT: Mapping[str, Explainer] = {

@@ -8,10 +8,12 @@ from rackwright.engine.workings.amplifier import (
     WORDS,
     Explainer,
     Subject,
+    band_of,
     btu_of,
     current_of,
     group_current,
     heat_of,
+    inrush_of,
     is_dead,
     on_circuit,
     plugged_apparent,
@@ -133,6 +135,29 @@ def _phase_current(duty: str) -> Explainer:
 
 
 _PHASE_OF = {str(phase): phase for phase in PHASES}
+
+
+def _inrush(of: Subject) -> list[Step]:
+    circuits, phases, _ = _point(of)
+    steps = []
+    for phase in phases:
+        on = [c for name in circuits if phase in (c := of.rig.circuits[name]).phases and c.live]
+        parts = [
+            (c.id, sum([final(inrush_of(of._replace(id=each))) for each in (*c.amplifiers, *c.loads)]))
+            for c in on
+        ]
+        steps.append(sum_of(f"Inrush on {phase}, all switched on together", parts, "A"))
+    each = ", ".join([step.result for step in steps])
+    most = max([step.value for step in steps])
+    return [
+        *steps,
+        Step("Inrush on its most loaded phase", "max", f"max({each}, 0)", most, "A", "the largest"),
+    ]
+
+
+def _inrush_limit(of: Subject) -> list[Step]:
+    thing = of.rig.index.boards.get(of.id) or of.rig.index.rig.supply
+    return [band_of(thing.rating, thing.curve)] if thing.rating else []
 
 
 # --- sums ---------------------------------------------------------------------------------------------
@@ -354,6 +379,8 @@ _MEETING: Mapping[str, Explainer] = {
     "rating": _rating,
     "loading": _loading("programme"),
     "loading_heavy": _loading("heavy"),
+    "inrush": _inrush,
+    "inrush_limit": _inrush_limit,
     "neutral": _neutral("programme"),
     "neutral_heavy": _neutral("heavy"),
     "neutral_rating": _neutral_rating,
