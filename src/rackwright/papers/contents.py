@@ -21,6 +21,8 @@ from rackwright.papers import (
     processor,
     pull,
     racks,
+    signal_path,
+    stage,
 )
 from rackwright.papers.document import Header, Sheet
 from rackwright.units.safe_text import safe
@@ -29,6 +31,8 @@ from rackwright.units.typography import ascii_only, spelled
 
 MAKERS: Mapping[str, Callable[[Assessed, Sequence[Stock]], Sheet]] = {
     "rack": lambda assessment, _: racks.rack_sheet(assessment),
+    "stage": stage.stage_sheet,
+    "path": lambda assessment, _: signal_path.path_sheet(assessment),
     "patch": lambda assessment, _: patch.patch_sheet(assessment),
     "lines": lines.line_sheet,
     "pull": pull.pull_sheet,

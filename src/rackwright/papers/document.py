@@ -5,6 +5,8 @@ from typing import TypeAlias
 
 from msgspec import Struct
 
+from rackwright.papers.drawing import Strip
+
 
 class Words(Struct, frozen=True, gc=False):
     """A sentence that stands by itself."""
@@ -51,7 +53,21 @@ class Labels(Struct, frozen=True, gc=False):
     labels: tuple[Label, ...]
 
 
-Block: TypeAlias = Words | Table | Labels
+class Drawing(Struct, frozen=True, gc=False):
+    """A picture, for formats that can draw."""
+
+    strips: tuple[Strip, ...]
+    instead: "tuple[Words | Table, ...]"
+    """What the others say in its place."""
+
+
+class PageBreak(Struct, frozen=True, gc=False):
+    """What follows begins a page."""
+
+
+Block: TypeAlias = Words | Table | Labels | Drawing | PageBreak
+Written: TypeAlias = Words | Table
+"""What every format can say."""
 
 
 class Sheet(Struct, frozen=True, kw_only=True, gc=False):
@@ -62,13 +78,19 @@ class Sheet(Struct, frozen=True, kw_only=True, gc=False):
     title: str
     blocks: tuple[Block, ...]
 
+    def written(self) -> Iterator[Written]:
+        """Its blocks for formats that can neither draw nor cut: labels as a table, for a drawing what it stands for."""
+        for block in self.blocks:
+            if isinstance(block, Labels):
+                yield as_table(block)
+            elif isinstance(block, Drawing):
+                yield from block.instead
+            elif not isinstance(block, PageBreak):
+                yield block
+
     def tables(self) -> Iterator[Table]:
         """Its tables; labels as a table too."""
-        for block in self.blocks:
-            if isinstance(block, Table):
-                yield block
-            elif isinstance(block, Labels):
-                yield as_table(block)
+        return (block for block in self.written() if isinstance(block, Table))
 
 
 class Header(Struct, frozen=True, kw_only=True, gc=False):

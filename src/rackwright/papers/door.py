@@ -1,10 +1,13 @@
-"""The sheet for the racks' doors: if this fails, do that, a table a rack; by the first plans found, so as to be written in a moment."""
+"""The sheet for the racks' doors: what is in each rack, and on its back, if this fails, do that; by the first plans found, so as to be written in a moment."""
+
+from msgspec.structs import replace
 
 from rackwright.engine import cautions, recovery
 from rackwright.engine.assess import Assessed
 from rackwright.engine.recovery import Rehearsed
-from rackwright.papers.document import Sheet, Table, Words
+from rackwright.papers.document import Block, PageBreak, Sheet, Table, Words
 from rackwright.papers.phrases import PLANNING, REPATCHING, rack_title
+from rackwright.papers.racks import rack_drawing
 from rackwright.units import NOTHING
 
 MOST_MOVES = 6
@@ -16,23 +19,29 @@ ASK = Words(
 
 
 def door_sheet(assessment: Assessed) -> Sheet:
-    """Each rack with what may fail of it, of what feeds it and of what hangs on it, and the plan for that."""
-    failures, racks = recovery.by_rack(assessment), assessment.index.racks
-    tables = (
-        Table(
-            heading=rack_title(racks[name]),
+    """Each rack's page, and as its back what may fail of it, of what feeds it and of what hangs on it, with the plan for that."""
+    blocks: list[Block] = []
+    for name, failures in recovery.by_rack(assessment).items():
+        rack = assessment.index.racks[name]
+        table = Table(
+            heading=f"If it fails: {rack_title(rack)}",
             part=("rack", name),
             heads=("if this fails", "do this, in order", "time", "stays silent"),
-            rows=tuple(map(_row, of)),
+            rows=tuple(map(_row, failures)),
             right=frozenset({"time"}),
         )
-        for name, of in failures.items()
-    )
-    return Sheet(
-        name="door",
-        title="If it fails",
-        blocks=(Words(cautions.SMOKE, True), REPATCHING, PLANNING, ASK, *tables),
-    )
+        front = replace(rack_drawing(assessment, rack), instead=())
+        blocks += [
+            PageBreak(),
+            front,
+            PageBreak(),
+            Words(cautions.SMOKE, True),
+            REPATCHING,
+            PLANNING,
+            ASK,
+            table,
+        ]
+    return Sheet(name="door", title="Rack doors", blocks=tuple(blocks))
 
 
 def _row(failure: Rehearsed) -> tuple[str, ...]:

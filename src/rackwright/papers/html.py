@@ -2,7 +2,8 @@
 
 from html import escape
 
-from rackwright.papers.document import Block, Header, Label, Labels, Sheet, Table, Words
+from rackwright.papers.document import Block, Drawing, Header, Label, Labels, PageBreak, Sheet, Table, Words
+from rackwright.papers.svg import as_svg
 
 _STYLE = """
 body { font: 12pt/1.35 sans-serif; color: #000; background: #fff; margin: 1.5em; }
@@ -19,6 +20,8 @@ p.caution { border: 2px solid #000; padding: .3em .6em; font-weight: bold; }
 .labels { display: grid; grid-template-columns: repeat(3, 1fr); }
 .labels div { border: 1px dashed #000; padding: .5em; break-inside: avoid; }
 .labels b { font-size: 1.5em; }
+.drawing svg { display: block; break-inside: avoid; }
+hr.page { border: 0; break-after: page; }
 """.strip()
 
 
@@ -39,6 +42,10 @@ def _block(block: Block) -> str:
     if isinstance(block, Words):
         opening = '<p class="caution">' if block.caution else "<p>"
         return f"{opening}{escape(block.text)}</p>"
+    if isinstance(block, PageBreak):
+        return '<hr class="page">'
+    if isinstance(block, Drawing):
+        return f'<div class="drawing">\n{as_svg(block.strips)}\n</div>'
     if isinstance(block, Labels):
         return f'<div class="labels">\n{"".join(map(_label, block.labels))}</div>'
     return _table(block)

@@ -10,8 +10,11 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from rackwright.papers.document import Block, Header, Label, Labels, Sheet, Table, Words
-from rackwright.papers.typeface import BOLD, MM_PER_POINT, REGULAR, printable, width, wrapped
+from msgspec.structs import replace
+
+from rackwright.papers.document import Block, Drawing, Header, Label, Labels, PageBreak, Sheet, Table, Words
+from rackwright.papers.drawing import Rule, Strip, Text, joined, line_height, moved, outline
+from rackwright.papers.typeface import BOLD, REGULAR, printable, width, wrapped
 from rackwright.units.text_table import ROUNDING, squeezed
 
 A4, LETTER = (210.0, 297.0), (215.9, 279.4)
@@ -21,8 +24,6 @@ SIZES = (13.0, 12.0, 11.0, 10.0, 9.5)
 """Points, tried one after the other."""
 USUAL, SMALL = 11.0, 10.0
 """Points, of a sheet that no size brings onto one page: the largest and the smallest."""
-LEADING = 1.22
-"""Line height over letter size."""
 PAD = 1.6
 """mm between a cell's text and its edge."""
 LABELS_ABREAST = 4
@@ -30,39 +31,6 @@ LEAST_COLUMN = 14.0
 """mm: a column of words is not squeezed under this."""
 WRITTEN_COLUMN, WRITTEN_ROW = 15.0, 7.5
 """mm: room to write by hand: the width of a column at least, the height of a row."""
-
-
-class Text(NamedTuple):
-    """Words at a place: mm from the left, mm from the top to the base line."""
-
-    x: float
-    y: float
-    words: str
-    style: str
-    size: float
-
-
-class Rule(NamedTuple):
-    """A straight line in mm."""
-
-    x1: float
-    y1: float
-    x2: float
-    y2: float
-    weight: float = 0.2
-    dashed: bool = False
-
-
-class Strip(NamedTuple):
-    """What is not parted by the end of a page: marks from its own top, as high as it is."""
-
-    height: float
-    texts: tuple[Text, ...]
-    rules: tuple[Rule, ...] = ()
-    with_next: bool = False
-    """Whether the next strip has to stand on the same page."""
-    again: tuple["Strip", ...] = ()
-    """What is repeated above it on a new page: a table's heads."""
 
 
 class Laid(NamedTuple):
@@ -89,17 +57,14 @@ def laid_out(sheet: Sheet, header: Header) -> Laid:
 
 
 def _at(sheet: Sheet, header: Header, size: float) -> Laid:
-    """The sheet in letters of that size, upright unless the other way spares pages or cut words."""
+    """The sheet in letters of that size, upright unless the other way spares pages or cut words; a drawing is upright."""
     short, long = LETTER if header.letter else A4
     upright = _paged(sheet, header, (short, long), size)
-    if len(upright.pages) == 1 and not upright.cut:
+    drawn = any(isinstance(block, Drawing) for block in sheet.blocks)
+    if drawn or (len(upright.pages) == 1 and not upright.cut):
         return upright
     across = _paged(sheet, header, (long, short), size)
     return min(upright, across, key=lambda laid: (laid.cut, len(laid.pages)))
-
-
-def _line(size: float) -> float:
-    return size * MM_PER_POINT * LEADING
 
 
 # --- pages --------------------------------------------------------------------------------------------
@@ -114,17 +79,18 @@ def _paged(sheet: Sheet, header: Header, page: tuple[float, float], size: float)
         strip for block in sheet.blocks for strip in _strips(block, size, page[0] - 2 * MARGIN, bottom - top)
     ]
     for i, strip in enumerate(strips):
-        if y + _kept_together(strips, i) > bottom + 1e-6 and y > top:
+        full = strip.new_page or y + _kept_together(strips, i) > bottom + 1e-6
+        if full and y > top:
             pages.append([])
             y = top
             for repeated in strip.again:
-                pages[-1].append(_moved(repeated, MARGIN, y))
+                pages[-1].append(moved(repeated, MARGIN, y))
                 y += repeated.height
-        pages[-1].append(_moved(strip, MARGIN, y))
+        pages[-1].append(moved(strip, MARGIN, y))
         y += strip.height
     count = len(pages)
     marks = (
-        _joined([_moved(head, MARGIN, MARGIN), *placed, _foot(page, number, count)])
+        joined([moved(head, MARGIN, MARGIN), *placed, _foot(page, number, count)])
         for number, placed in enumerate(pages, 1)
     )
     cut = not all(_fits(block, size, page[0] - 2 * MARGIN) for block in sheet.blocks)
@@ -150,8 +116,8 @@ def _head(sheet: Sheet, header: Header, page_width: float) -> Strip:
         (header.rig, BOLD, 12.0, room),
     ):
         for text in wrapped(printable(words), style, size, space):
-            y += _line(size)
-            texts.append(Text(0, y - _line(size) * 0.22, text, style, size))
+            y += line_height(size)
+            texts.append(Text(0, y - line_height(size) * 0.22, text, style, size))
     texts.append(Text(room - beside, texts[0].y, told, REGULAR, 11))
     return Strip(y + 4.5, tuple(texts), (Rule(0, y + 1.5, room, y + 1.5, 0.6),))
 
@@ -162,28 +128,28 @@ def _foot(page: tuple[float, float], number: int, count: int) -> Strip:
     return Strip(0, (Text(x, y, told, REGULAR, 11),))
 
 
-def _moved(strip: Strip, x: float, y: float) -> Strip:
-    return strip._replace(
-        texts=tuple(t._replace(x=t.x + x, y=t.y + y) for t in strip.texts),
-        rules=tuple(r._replace(x1=r.x1 + x, y1=r.y1 + y, x2=r.x2 + x, y2=r.y2 + y) for r in strip.rules),
-    )
-
-
-def _joined(strips: Sequence[Strip]) -> Strip:
-    return Strip(0, tuple(t for s in strips for t in s.texts), tuple(r for s in strips for r in s.rules))
-
-
 # --- blocks -------------------------------------------------------------------------------------------
 
 
 def _strips(block: Block, size: float, room: float, page_room: float) -> Iterator[Strip]:
-    most = max(1, int((page_room - 4 * _line(size)) / _line(size)))
-    if isinstance(block, Words):
+    most = max(1, int((page_room - 4 * line_height(size)) / line_height(size)))
+    if isinstance(block, PageBreak):
+        yield Strip(0, new_page=True)
+    elif isinstance(block, Drawing):
+        yield from map(_drawn, block.strips)
+    elif isinstance(block, Words):
         yield from _words(block, size, room, most)
     elif isinstance(block, Table):
         yield from _table(block, size, room, most)
     else:
         yield from _labels(block, room, page_room)
+
+
+def _drawn(strip: Strip) -> Strip:
+    """As it is. Raises SignError where the typeface lacks a sign of it."""
+    for text in strip.texts:
+        printable(text.words)
+    return strip
 
 
 def _words(block: Words, size: float, room: float, most: int) -> Iterator[Strip]:
@@ -192,19 +158,12 @@ def _words(block: Words, size: float, room: float, most: int) -> Iterator[Strip]
     lines = wrapped(printable(block.text), style, size, room - 2 * inset)
     for start in range(0, len(lines), most):
         part = lines[start : start + most]
-        height = len(part) * _line(size) + 1.4
+        height = len(part) * line_height(size) + 1.4
         texts = tuple(
-            Text(inset, (i + 1) * _line(size) - _line(size) * 0.2, line, style, size)
+            Text(inset, (i + 1) * line_height(size) - line_height(size) * 0.2, line, style, size)
             for i, line in enumerate(part)
         )
-        yield Strip(height + 1.6, texts, _box(0, 0, room, height) if block.caution else ())
-
-
-def _box(
-    x1: float, y1: float, x2: float, y2: float, weight: float = 0.4, dashed: bool = False
-) -> tuple[Rule, ...]:
-    corners = ((x1, y1), (x2, y1), (x2, y2), (x1, y2), (x1, y1))
-    return tuple(Rule(*a, *b, weight, dashed) for a, b in itertools.pairwise(corners))
+        yield Strip(height + 1.6, texts, outline(0, 0, room, height) if block.caution else ())
 
 
 def _style(column: int) -> str:
@@ -264,7 +223,7 @@ def _table(table: Table, size: float, room: float, most: int) -> Iterator[Strip]
     widths = _widths(table, size, room)
     heading = tuple(_heading(table.heading, size + 1.5, room))
     heads = tuple(
-        strip._replace(with_next=True) for strip in _cells(table, table.heads, widths, size, most, head=True)
+        replace(strip, with_next=True) for strip in _cells(table, table.heads, widths, size, most, head=True)
     )
     yield from (*heading, *heads)
     again = (*heading, *heads) if len(heading) <= 2 else heads
@@ -272,7 +231,7 @@ def _table(table: Table, size: float, room: float, most: int) -> Iterator[Strip]
         alike = table.grouped and following is not None and following[0] == row[0]
         tied = alike or (number == 0 and following is not None)
         yield from (
-            strip._replace(again=again, with_next=tied) for strip in _cells(table, row, widths, size, most)
+            replace(strip, again=again, with_next=tied) for strip in _cells(table, row, widths, size, most)
         )
     yield Strip(2.5, ())
 
@@ -281,8 +240,8 @@ def _heading(words: str, size: float, room: float) -> Iterator[Strip]:
     """A table's heading, which stands again over what is left of it on the next page."""
     for number, line in enumerate(wrapped(printable(words), BOLD, size, room) if words else ()):
         above = 0.0 if number else 2.0
-        text = Text(0, above + _line(size) * 0.8, line, BOLD, size)
-        yield Strip(above + _line(size), (text,), with_next=True)
+        text = Text(0, above + line_height(size) * 0.8, line, BOLD, size)
+        yield Strip(above + line_height(size), (text,), with_next=True)
 
 
 def _cells(
@@ -296,14 +255,14 @@ def _cells(
     ]
     for start in range(0, max(map(len, cells)), most):
         parts = [lines[start : start + most] for lines in cells]
-        height = max(map(len, parts)) * _line(size) + 1.0
+        height = max(map(len, parts)) * line_height(size) + 1.0
         if table.written and not head:
             height = max(height, WRITTEN_ROW)
         texts, rules, x = [], [], 0.0
         for lines, style, space, name in zip(parts, styles, widths, table.heads, strict=True):
             for i, line in enumerate(lines):
                 indent = space - PAD - width(line, style, size) if name in table.right else PAD
-                texts.append(Text(x + indent, (i + 0.8) * _line(size) + 0.4, line, style, size))
+                texts.append(Text(x + indent, (i + 0.8) * line_height(size) + 0.4, line, style, size))
             if name in table.written:
                 rules += [Rule(edge, 0, edge, height, 0.15) for edge in (x, x + space)]
             x += space
@@ -321,8 +280,8 @@ def _labels(block: Labels, room: float, page_room: float) -> Iterator[Strip]:
     height = max((strip.height for parts in drawn for strip in parts), default=0.0)
     for start in range(0, len(drawn), LABELS_ABREAST):
         for abreast in itertools.zip_longest(*drawn[start : start + LABELS_ABREAST], fillvalue=Strip(0, ())):
-            boxes = [_box(i * space, 0, (i + 1) * space, height, 0.15, True) for i in range(len(abreast))]
-            texts = tuple(t for i, strip in enumerate(abreast) for t in _moved(strip, i * space, 0).texts)
+            boxes = [outline(i * space, 0, (i + 1) * space, height, 0.15, True) for i in range(len(abreast))]
+            texts = tuple(t for i, strip in enumerate(abreast) for t in moved(strip, i * space, 0).texts)
             yield Strip(height, texts, tuple(rule for box in boxes for rule in box))
 
 
@@ -336,9 +295,9 @@ def _label(label: Label, space: float, page_room: float) -> Iterator[Strip]:
         *((line, REGULAR, 10.0) for line in label.lines),
     ):
         for line in wrapped(printable(words), style, size, space - 2 * inset):
-            if texts and y + _line(size) + below > page_room:
+            if texts and y + line_height(size) + below > page_room:
                 yield Strip(page_room, tuple(texts))
                 y, texts = above, []
-            y += _line(size)
-            texts.append(Text(inset, y - _line(size) * 0.22, line, style, size))
+            y += line_height(size)
+            texts.append(Text(inset, y - line_height(size) * 0.22, line, style, size))
     yield Strip(min(math.ceil(y + 2.0), page_room), tuple(texts))

@@ -35,20 +35,25 @@ def line_sheet(assessment: Assessed, stock: Sequence[Stock]) -> Sheet:
         )
         for rack, title in (*((r.id, rack_title(r)) for r in index.rig.racks), ("", "From no socket"))
     ]
-    cabinets = sorted(index.rig.cabinets, key=lambda cabinet: (cabinet.position.casefold(),))
-    by_position = Table(
-        name="cabinets",
-        heading="Cabinets by position",
-        heads=("position", "cabinet", "model", "wiring", "line in", "link out"),
-        rows=tuple(_cabinet_row(index, marks, cabinet) for cabinet in cabinets),
-    )
     key = Words(
         "On each pole pair: channel, feed → section. One that comes from another is written 1 from 2."
     )
     return Sheet(
         name="lines",
         title="Lines",
-        blocks=(REPATCHING, key, *(table for table in (*tables, by_position) if table.rows)),
+        blocks=(REPATCHING, key, *(table for table in (*tables, by_position(assessment)) if table.rows)),
+    )
+
+
+def by_position(assessment: Assessed) -> Table:
+    """Every cabinet with the lines at its two sockets."""
+    index, marks = assessment.index, Marks(assessment)
+    cabinets = sorted(index.rig.cabinets, key=lambda cabinet: (cabinet.position.casefold(),))
+    return Table(
+        name="cabinets",
+        heading="Cabinets by position",
+        heads=("position", "cabinet", "model", "wiring", "line in", "link out"),
+        rows=tuple(_cabinet_row(index, marks, cabinet) for cabinet in cabinets),
     )
 
 

@@ -6,7 +6,8 @@ from rackwright.engine import cautions, mains, outage
 from rackwright.engine.assess import Assessed
 from rackwright.engine.results import SUPPLY, CircuitResult, Edge, Plugged
 from rackwright.model.mains import Board, Circuit
-from rackwright.papers.document import Sheet, Table, Words
+from rackwright.papers.document import Drawing, Sheet, Table, Words
+from rackwright.papers.mains_tree import mains_tree
 from rackwright.papers.marks import Marks, marked
 from rackwright.papers.phrases import PLANNING, listed
 from rackwright.units import NOTHING, percent, reading, short
@@ -60,6 +61,7 @@ def mains_sheet(assessment: Assessed) -> Sheet:
             *stops,
             told,
             *_without(assessment, marks),
+            Drawing(mains_tree(assessment), ()),
             *_boards(assessment, marks),
             carried,
             *_cables(assessment, marks),

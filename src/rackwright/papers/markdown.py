@@ -2,7 +2,7 @@
 
 import re
 
-from rackwright.papers.document import Block, Header, Labels, Sheet, Table, Words, as_table
+from rackwright.papers.document import Header, Sheet, Table, Words, Written
 
 _MEANT = re.compile(r"([\\`*_{}\[\]<>#|~])")
 """Signs that Markdown gives a meaning."""
@@ -10,15 +10,14 @@ _MEANT = re.compile(r"([\\`*_{}\[\]<>#|~])")
 
 def as_markdown(sheet: Sheet, header: Header) -> str:
     """The sheet as the text of a Markdown file."""
-    parts = [f"# {_literal(sheet.title)}", _literal(header.words), *map(_block, sheet.blocks)]
+    parts = [f"# {_literal(sheet.title)}", _literal(header.words), *map(_block, sheet.written())]
     return "\n\n".join(parts) + "\n"
 
 
-def _block(block: Block) -> str:
+def _block(block: Written) -> str:
     if isinstance(block, Words):
         return f"**{_literal(block.text)}**" if block.caution else _literal(block.text)
-    table = as_table(block) if isinstance(block, Labels) else block
-    return "\n\n".join([*([f"## {_literal(table.heading)}"] if table.heading else []), _table(table)])
+    return "\n\n".join([*([f"## {_literal(block.heading)}"] if block.heading else []), _table(block)])
 
 
 def _table(table: Table) -> str:

@@ -6,7 +6,8 @@ from datetime import UTC, date, datetime, time
 from fpdf import FPDF
 
 from rackwright.papers.document import Header, Sheet
-from rackwright.papers.layout import Strip, laid_out
+from rackwright.papers.drawing import Strip
+from rackwright.papers.layout import laid_out
 from rackwright.papers.typeface import BOLD, REGULAR, file_of, printable
 
 _FAMILY = "papers"

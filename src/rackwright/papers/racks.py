@@ -1,51 +1,172 @@
-"""The rack sheet: each rack from the top unit down, with channels, modes and circuits."""
+"""The rack sheet, a page a rack: its front from the top unit down, with channels, modes and circuits, and its output panel."""
 
 from collections.abc import Iterable, Iterator
+from typing import NamedTuple
 
 from rackwright.engine.assess import Assessed
 from rackwright.model.index import Index
-from rackwright.model.rig import Amplifier, Rack, channel_name
-from rackwright.papers.document import Sheet, Table
+from rackwright.model.places import PolePair
+from rackwright.model.rig import Amplifier, Rack, Socket, channel_name, read_pole
+from rackwright.papers.document import Block, Drawing, PageBreak, Sheet, Table, Words
+from rackwright.papers.drawing import (
+    LARGE,
+    WIDTH,
+    Box,
+    Said,
+    Strip,
+    abreast,
+    heading,
+    large,
+    named,
+    paragraphs,
+    row,
+    under,
+)
 from rackwright.papers.marks import Marks, marked
 from rackwright.papers.phrases import REPATCHING, rack_title
+from rackwright.papers.typeface import BOLD
 from rackwright.units import NOTHING
+
+UNIT = 7.0
+"""mm of a rack unit; an amplifier that has more to say is drawn higher."""
+ABREAST = 4
+"""Channels of an amplifier, and sockets of a panel."""
+_NUMBERS, _NAMED, _CIRCUIT = 12.0, 42.0, 30.0
+"""mm, of the columns of an elevation; the channels take the rest."""
+PANEL_DRAWN = Words(
+    "The output panels are drawn in the PDF and the HTML; in words they are on the sheet patch."
+)
 
 
 def rack_sheet(assessment: Assessed) -> Sheet:
-    """Each rack from the top unit down."""
+    """A page for each rack: its front from the top unit down, and its output panel."""
+    pages: list[Block] = [REPATCHING]
+    for number, rack in enumerate(assessment.index.rig.racks):
+        pages += [*([PageBreak()] if number else []), rack_drawing(assessment, rack)]
+    return Sheet(name="rack", title="Racks", blocks=tuple(pages))
+
+
+def rack_drawing(assessment: Assessed, rack: Rack) -> Drawing:
+    """Its front, then its rear as one looks at it; a table of the front where nothing can be drawn."""
     index, marks = assessment.index, Marks(assessment)
-    tables = [_elevation(rack, index, assessment, marks) for rack in index.rig.racks]
-    return Sheet(name="rack", title="Racks", blocks=(REPATCHING, *tables))
+    slots = tuple(_slots(rack, index, assessment, marks))
+    name = marked(rack_title(rack), marks.own(rack.id))
+    size = f"{rack.height} units, amplifiers {assessment.racks[rack.id].weight:.3g} kg"
+    front = under(
+        heading(Said(name, BOLD, LARGE, size), *paragraphs("Front")),
+        (strip for slot in slots for strip in _in_front(slot)),
+    )
+    rear = under(
+        heading(large(f"{rack.id}: output panel")),
+        abreast((_socket(assessment, marks, socket) for socket in rack.sockets), ABREAST),
+    )
+    table = Table(
+        heading=f"{name} ({size})",
+        part=("rack", rack.id),
+        heads=("unit", "amplifier", "model", "circuit", "mode", "channel and its feed"),
+        rows=tuple(
+            (
+                _units(slot.lowest, slot.highest),
+                marked(slot.amplifier or "empty", slot.marks),
+                slot.model,
+                marked(slot.circuit, slot.circuit_marks),
+                slot.mode,
+                "; ".join(slot.channels) or NOTHING,
+            )
+            for slot in slots
+        ),
+    )
+    return Drawing((*front, *(rear if rack.sockets else ())), (table, PANEL_DRAWN))
 
 
-def _elevation(rack: Rack, index: Index, assessment: Assessed, marks: Marks) -> Table:
-    rows = []
+class _Slot(NamedTuple):
+    """Rack units with what is in them, in words; nothing where they are empty."""
+
+    lowest: int
+    highest: int
+    amplifier: str = ""
+    marks: tuple[str, ...] = ()
+    model: str = NOTHING
+    circuit: str = NOTHING
+    circuit_marks: tuple[str, ...] = ()
+    mode: str = NOTHING
+    channels: tuple[str, ...] = ()
+
+
+def _slots(rack: Rack, index: Index, assessment: Assessed, marks: Marks) -> Iterator[_Slot]:
+    """From the top unit down."""
     top = rack.height
     for amplifier in sorted(rack.amplifiers, key=lambda a: -a.unit):
         model = index.amplifier_models[amplifier.model]
         highest = amplifier.unit + model.height - 1
         if top > highest:
-            rows.append((_units(highest + 1, top), "empty", *(NOTHING,) * 4))
-        rows.append(
-            (
-                _units(amplifier.unit, highest),
-                marked(amplifier.id, marks.own(amplifier.id)),
-                model.id,
-                marked(amplifier.circuit, marks.circuit(amplifier.circuit)) if amplifier.circuit else "none",
-                _modes(amplifier, model.channels),
-                "; ".join(_channels(index, marks, amplifier, model.channels)),
-            )
+            yield _Slot(highest + 1, top)
+        circuit = amplifier.circuit
+        yield _Slot(
+            amplifier.unit,
+            highest,
+            amplifier.id,
+            marks.own(amplifier.id),
+            model.id,
+            circuit or "none",
+            marks.circuit(circuit),
+            _modes(amplifier, model.channels),
+            tuple(_channels(index, marks, amplifier, model.channels)),
         )
         top = amplifier.unit - 1
     if top > 0:
-        rows.append((_units(1, top), "empty", *(NOTHING,) * 4))
-    weight = f"amplifiers {assessment.racks[rack.id].weight:.3g} kg"
-    return Table(
-        heading=f"{marked(rack_title(rack), marks.own(rack.id))} ({rack.height} units, {weight})",
-        part=("rack", rack.id),
-        heads=("unit", "amplifier", "model", "circuit", "mode", "channel and its feed"),
-        rows=tuple(rows),
+        yield _Slot(1, top)
+
+
+def _in_front(slot: _Slot) -> Iterator[Strip]:
+    """The units' numbers, then what fills them."""
+    numbers = Box(0, _NUMBERS, (Said(_units(slot.lowest, slot.highest)),), 0)
+    least = UNIT * (slot.highest - slot.lowest + 1)
+    if not slot.amplifier:
+        yield from row([numbers, Box(_NUMBERS, WIDTH - _NUMBERS, paragraphs("empty"), dashed=True)], least)
+        return
+    count = min(ABREAST, len(slot.channels))
+    first = _NUMBERS + _NAMED
+    space = (WIDTH - first - _CIRCUIT) / max(count, 1)
+    channels = (
+        Box(first + i * space, space, paragraphs(*slot.channels[i::count]), 0.2) for i in range(count)
     )
+    name = (*named(slot.amplifier, slot.marks), *paragraphs(slot.model))
+    circuit = (*paragraphs("circuit"), *named(slot.circuit, slot.circuit_marks))
+    yield from row(
+        [numbers, Box(_NUMBERS, _NAMED, name), *channels, Box(WIDTH - _CIRCUIT, _CIRCUIT, circuit)], least
+    )
+
+
+def _socket(assessment: Assessed, marks: Marks, socket: Socket) -> tuple[Said, ...]:
+    """Its id and connector, what drives each pole pair, and the lines that go in."""
+    index = assessment.index
+    leaving = index.lines_from.get(socket.id, ())
+    plugs = (Said(f"→ {marked(f'{line.id} to {line.to}', marks.line(line))}", BOLD) for line in leaving)
+    return (
+        *named(socket.id, marks.own(socket.id), socket.connector),
+        *paragraphs(*pairs_of(index, marks, socket)),
+        *(plugs if leaving else paragraphs("no line")),
+    )
+
+
+def pairs_of(index: Index, marks: Marks, socket: Socket) -> Iterator[str]:
+    """What is on each pole pair of a socket: `1: A1.1 sub`, `2: A1.2 bridged top REVERSED`, `3: not wired`."""
+    for pair in range(index.connector_models[socket.connector].pole_pairs):
+        pole = read_pole(socket.pole(pair))
+        on = marked(f"{pair + 1}", marks.own(str(PolePair(socket.id, pair))))
+        if pole is None:
+            yield f"{on}: not wired"
+            continue
+        amplifier = index.amplifiers[pole.amplifier]
+        told = (
+            pole.name,
+            "bridged" if amplifier.pair_mode(pole.channel) == "bridged" else "",
+            amplifier.feed_of(pole.channel) or "no feed",
+            "REVERSED" if pole.sign < 0 else "",
+            ", ".join(marks.channel(pole.name)),
+        )
+        yield f"{on}: {' '.join(filter(None, told))}"
 
 
 def _units(lowest: int, highest: int) -> str:

@@ -7,8 +7,6 @@ import functools
 import unicodedata
 from importlib.resources import files
 
-from fontTools.ttLib import TTFont
-
 from rackwright.units.text_table import wrap
 
 REGULAR, BOLD = "", "B"
@@ -23,6 +21,8 @@ def file_of(style: str) -> str:
 @functools.cache
 def _advances(style: str) -> dict[int, float]:
     """Sign → its width in em."""
+    from fontTools.ttLib import TTFont
+
     font = TTFont(file_of(style), lazy=True)
     em, widths = font["head"].unitsPerEm, font["hmtx"]
     return {code: widths[name][0] / em for code, name in font.getBestCmap().items()}
@@ -30,9 +30,9 @@ def _advances(style: str) -> dict[int, float]:
 
 @functools.lru_cache(maxsize=16384)
 def width(text: str, style: str, size: float) -> float:
-    """Width in mm of a printable text at `size` points."""
+    """Width in mm of a text at `size` points; a sign that the typeface lacks counts as a square one of another."""
     advances = _advances(style)
-    return sum(advances[ord(sign)] for sign in text) * size * MM_PER_POINT
+    return sum(advances.get(ord(sign), 1.0) for sign in text) * size * MM_PER_POINT
 
 
 MM_PER_POINT = 25.4 / 72

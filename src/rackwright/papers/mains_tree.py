@@ -1,0 +1,123 @@
+"""The mains tree: intake, boards and circuits with their breakers, RCDs and supply cables, how loaded each is, and what hangs on it."""
+
+from collections.abc import Iterator, Sequence
+
+from rackwright.engine.assess import Assessed
+from rackwright.engine.results import Meeting
+from rackwright.model.mains import Board, Circuit
+from rackwright.papers.drawing import Node, Said, Strip, heading, named, paragraphs, tree, under
+from rackwright.papers.marks import Marks, marked
+from rackwright.papers.typeface import BOLD
+from rackwright.units import percent, short
+
+SHARES = (0.44, 0.24)
+"""Of a row: the device, its supply cable; the rest is for what it carries."""
+ABREAST = 4
+"""Amplifiers and loads of a circuit."""
+HEADS = "Device; supply cable; amperes of the most loaded phase and loading, programme and driven hard"
+
+
+def mains_tree(assessment: Assessed) -> tuple[Strip, ...]:
+    """Everything that is fed, once, below what feeds it."""
+    index, marks = assessment.index, Marks(assessment)
+    supply, result = index.rig.supply, assessment.supply
+    device = (
+        f"{supply.voltage}, {supply.frequency}, {'-'.join(index.supply_phases)}",
+        f"{supply.curve} {supply.rating}" if supply.rating else "",
+    )
+    fed = tuple(_fed(assessment, marks, ""))
+    roots = [_device("Intake", marks.supply(), device, (), _carries(result), fed)]
+    homeless = [a.id for a in index.rig.amplifiers() if not a.circuit]
+    idle = [load.id for load in index.rig.loads if not load.circuit]
+    if homeless or idle:
+        roots.append(Node((named("On no circuit yet", ()),), _on(assessment, marks, homeless, idle)))
+    return under(heading(*paragraphs(HEADS)), tree(roots))
+
+
+def _fed(assessment: Assessed, marks: Marks, source: str) -> Iterator[Node]:
+    """What hangs on a board, on the intake where `source` is empty: boards, then circuits."""
+    index = assessment.index
+    for board in index.rig.boards:
+        if board.source == source:
+            result = assessment.boards[board.id]
+            rating = f"{board.curve} {board.rating}" if board.rating else ""
+            device = ", ".join(filter(None, ("-".join(result.phases), rating, _rcd(board))))
+            carries = _carries(result) if result.live else ()
+            below = tuple(_fed(assessment, marks, board.id))
+            yield _device(board.id, marks.board(board.id), (device,), _cable(board), carries, below)
+    for circuit in index.rig.circuits:
+        if circuit.board == source:
+            carried = assessment.circuits[circuit.id]
+            device = ", ".join(
+                filter(None, (circuit.phase, f"{circuit.curve} {circuit.breaker}", _rcd(circuit)))
+            )
+            amperes = (
+                _amperes(carried.programme_current, carried.loading),
+                f"hard: {_amperes(carried.heavy_current, carried.loading_heavy)}",
+            )
+            carries = paragraphs(*amperes) if carried.live else ()
+            below = _on(assessment, marks, carried.amplifiers, carried.loads)
+            yield _device(circuit.id, marks.circuit(circuit.id), (device,), _cable(circuit), carries, below)
+
+
+def _device(
+    name: str,
+    wrong: tuple[str, ...],
+    told: tuple[str, ...],
+    cable: tuple[Said, ...],
+    carries: tuple[Said, ...],
+    hanging: tuple[Node, ...],
+) -> Node:
+    return Node(((*named(name, wrong), *paragraphs(*told)), cable, carries), hanging, SHARES)
+
+
+def _rcd(thing: Board | Circuit) -> str:
+    return f"RCD {thing.rcd}" if thing.rcd else ""
+
+
+def _cable(thing: Board | Circuit) -> tuple[Said, ...]:
+    cable = thing.supply_cable
+    return (
+        paragraphs(
+            f"{cable.length}, {cable.size}", ", ".join(filter(None, (cable.conductor_class, cable.laid)))
+        )
+        if cable
+        else ()
+    )
+
+
+def _carries(point: Meeting) -> tuple[Said, ...]:
+    """What a point of the tree carries on its most loaded phase, and how much that is of its rating."""
+    hard = _amperes(point.fullest_heavy, point.loading_heavy)
+    return paragraphs(_amperes(point.fullest, point.loading), f"hard: {hard}")
+
+
+def _amperes(current: float, share: float | None) -> str:
+    return f"{short(current)} A" + ("" if share is None else f", {percent(share)} %")
+
+
+def _on(
+    assessment: Assessed, marks: Marks, amplifiers: Sequence[str], loads: Sequence[str]
+) -> tuple[Node, ...]:
+    """Amplifiers with their racks and other loads with what they draw, some abreast."""
+    index = assessment.index
+    said = [
+        *((_name(marked(f"{name} ({index.rack_of[name].id})", marks.own(name))),) for name in amplifiers),
+        *(
+            (
+                _name(marked(name, marks.own(name))),
+                *paragraphs(
+                    index.loads[name].name, f"{index.loads[name].power or index.loads[name].current}"
+                ),
+            )
+            for name in loads
+        ),
+    ]
+    return tuple(
+        Node(part, shares=(1 / ABREAST,) * (len(part) - (len(part) == ABREAST)))
+        for part in (tuple(said[i : i + ABREAST]) for i in range(0, len(said), ABREAST))
+    )
+
+
+def _name(words: str) -> Said:
+    return Said(words, BOLD, (13.0, 12.0, 11.0))

@@ -1,0 +1,109 @@
+"""The stage plan: every cabinet where it stands, by side, depth and role, with its position in words and the line that it gets.
+
+Sides and depths are words in the rig, so that the plan says which is left of which, and not how far.
+"""
+
+from collections.abc import Callable, Iterator, Sequence
+from itertools import zip_longest
+
+from msgspec.structs import replace
+
+from rackwright.engine.assess import Assessed
+from rackwright.model.rig import Cabinet, Role, Stock
+from rackwright.papers.document import Drawing, Sheet, Words
+from rackwright.papers.drawing import (
+    GAP,
+    PAD,
+    WIDTH,
+    Box,
+    Rule,
+    Said,
+    Strip,
+    abreast,
+    heading,
+    large,
+    named,
+    paragraphs,
+    row,
+    under,
+)
+from rackwright.papers.lines import by_position, lengths, near_end, walk
+from rackwright.papers.marks import Marks, marked
+from rackwright.papers.phrases import REPATCHING
+from rackwright.papers.typeface import BOLD
+
+ZONES: tuple[tuple[str, tuple[Role, ...]], ...] = (
+    ("On stage: monitors", ("monitor",)),
+    ("In front of the stage, and beside it", ("audience", "fill")),
+    ("In the house: delays", ("delay",)),
+)
+"""Heading → the roles under it, from the back of the stage to the back of the house."""
+DEPTHS = {"back": "at the back", "middle": "in the middle", "front": "at the front", "": ""}
+ABREAST = 4
+AISLE = 8.0
+"""mm between the sides."""
+HALF = (WIDTH - AISLE) / 2
+HOW = Words(
+    "Seen from above, the audience at the foot of the page. Left and right are those of a performer who faces the audience. "
+    "Not to scale."
+)
+
+
+def stage_sheet(assessment: Assessed, stock: Sequence[Stock]) -> Sheet:
+    """Every cabinet once; those without a position by themselves."""
+    index, marks = assessment.index, Marks(assessment)
+    lengths_ = lengths(index.rig, walk(index), stock)
+
+    def said(cabinet: Cabinet) -> tuple[Said, ...]:
+        line = index.line_to.get(cabinet.id)
+        wrong = (*(("MUTED",) if cabinet.muted else ()), *marks.cabinet(cabinet.id))
+        flown = "flown" if cabinet.access == "flown" else ""
+        plug = (
+            marked(f"{line.id} from {near_end(index, line)}, {lengths_[line.id]}", marks.line(line))
+            if line
+            else "NO LINE"
+        )
+        return (*named(cabinet.id, wrong, flown), *paragraphs(cabinet.position), Said(plug, BOLD))
+
+    strips: list[Strip] = []
+    for title, roles in ZONES:
+        of_it = [c for c in index.rig.cabinets if c.role in roles and c.position]
+        for depth, where in DEPTHS.items():
+            here = [c for c in of_it if c.depth == depth]
+            if here:
+                head = heading(large(f"{title}, {where}" if where else title))
+                strips += under((*head, *_sides(here)), _placed(here, said))
+        if roles == ("monitor",) and strips:
+            strips.append(Strip(2 * GAP, (), (Rule(0, GAP, WIDTH, GAP, 0.8),)))
+    if nowhere := [c for c in index.rig.cabinets if not c.position]:
+        strips += under(heading(large("Without a position")), abreast(map(said, nowhere), ABREAST))
+    drawing = Drawing(tuple(strips), (by_position(assessment),))
+    return Sheet(name="stage", title="Stage plan", blocks=(REPATCHING, HOW, drawing))
+
+
+def _sides(cabinets: Sequence[Cabinet]) -> Iterator[Strip]:
+    """Over each side its name, where there is anything on one."""
+    if any(cabinet.side for cabinet in cabinets):
+        for strip in row(
+            [
+                Box(-PAD, HALF, paragraphs("Stage right"), 0),
+                Box(HALF + AISLE - PAD, HALF, paragraphs("Stage left"), 0),
+            ]
+        ):
+            yield replace(strip, with_next=True)
+
+
+def _placed(cabinets: Sequence[Cabinet], said: Callable[[Cabinet], tuple[Said, ...]]) -> Iterator[Strip]:
+    """Stage right at the left of the page and stage left at its right, then those of neither side across it."""
+    sides = {side: [c for c in cabinets if c.side == side] for side in ("right", "left", "")}
+    space = (HALF - GAP) / 2
+    places = [x + i * (space + GAP) for x in (0, HALF + AISLE) for i in range(2)]
+    for abreast_ in zip_longest(*(_twos(sides[side]) for side in ("right", "left")), fillvalue=()):
+        told = [(c, places[2 * n + i]) for n, pair in enumerate(abreast_) for i, c in enumerate(pair)]
+        yield from row([Box(x, space, said(cabinet)) for cabinet, x in told])
+        yield Strip(GAP)
+    yield from abreast(map(said, sides[""]), ABREAST)
+
+
+def _twos(cabinets: Sequence[Cabinet]) -> list[Sequence[Cabinet]]:
+    return [cabinets[i : i + 2] for i in range(0, len(cabinets), 2)]

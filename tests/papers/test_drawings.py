@@ -1,0 +1,260 @@
+"""The drawings, read back as boxes with words and held against the rig: every plug has one place in each of them."""
+
+import re
+from collections import Counter
+from collections.abc import Iterator
+from functools import cache
+from xml.etree import ElementTree
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from msgspec.structs import replace
+from tests.papers.drawn import Frame, in_pdf, in_strips, marks_of
+from tests.strategies import rigs
+
+from rackwright.engine.assess import Assessed, assess
+from rackwright.model.rig import Rig
+from rackwright.papers.contents import sheets
+from rackwright.papers.document import Drawing, Header, Sheet, Table, Words
+from rackwright.papers.drawing import WIDTH, Strip
+from rackwright.papers.html import as_html
+from rackwright.papers.layout import LETTER, MARGIN, laid_out
+from rackwright.papers.mains_tree import mains_tree
+from rackwright.papers.markdown import as_markdown
+from rackwright.papers.pdf import as_pdf
+from rackwright.papers.text import as_text
+from rackwright.papers.typeface import MM_PER_POINT, width
+from rackwright.store import presets, rig_file
+from rackwright.units.safe_text import safe
+
+PRESETS = ("small-room", "hall", "outdoor-stage", "faults")
+DRAWN = ("rack", "stage", "path", "mains")
+HEADER = Header(rig="Harbour shed", date="2026-05-01", revision="3f2a91c0")
+
+
+@cache
+def preset(name: str) -> Assessed:
+    found = presets.find(name)
+    assert found is not None
+    return assess(rig_file.load(found.path))
+
+
+def sheet_of(assessment: Assessed, name: str) -> Sheet:
+    return sheets(assessment, (), (name,))[0]
+
+
+def strips_of(sheet: Sheet) -> list[Strip]:
+    return [strip for block in sheet.blocks if isinstance(block, Drawing) for strip in block.strips]
+
+
+def bare(text: str) -> str:
+    return re.sub(r"\s+", "", text)
+
+
+@pytest.mark.parametrize(("name", "letter"), [*((name, False) for name in PRESETS), ("hall", True)])
+def test_the_drawings_read_back_from_the_pdf_are_the_rig(name: str, letter: bool) -> None:
+    """By pypdf, which shares nothing with what wrote them: lines that close to boxes, and the words in each."""
+    assessment = preset(name)
+    header = replace(HEADER, letter=letter)
+    made = [sheet_of(assessment, name) for name in DRAWN]
+    pages = [sheet.name for sheet in made for _ in laid_out(sheet, header).pages]
+    drawn = in_pdf(as_pdf(made, header))
+    frames = {name: [frame for frame in drawn if pages[frame.page] == name] for name in DRAWN}
+    _assert_every_plug_has_one_place(assessment, frames)
+    if letter:
+        wide, high = LETTER
+        for frame in (frame for of_it in frames.values() for frame in of_it):
+            assert MARGIN - 0.1 <= frame.x1 < frame.x2 <= wide - MARGIN + 0.1
+            assert MARGIN - 0.1 <= frame.y1 < frame.y2 <= high - MARGIN + 0.1
+
+
+@given(rigs())
+def test_every_plug_of_any_rig_has_one_place_in_each_drawing(rig: Rig) -> None:
+    assessment = assess(rig)
+    _assert_every_plug_has_one_place(
+        assessment, {sheet: in_strips(strips_of(sheet_of(assessment, sheet))) for sheet in DRAWN}
+    )
+
+
+def _assert_every_plug_has_one_place(assessment: Assessed, frames: dict[str, list[Frame]]) -> None:
+    _assert_racks(assessment, frames["rack"])
+    _assert_stage(assessment, frames["stage"])
+    _assert_mains(assessment, frames["mains"])
+    _assert_path(assessment, frames["path"])
+
+
+def names(frames: list[Frame]) -> Counter[str]:
+    return Counter(bare(frame.name) for frame in frames if frame.name)
+
+
+def _assert_racks(assessment: Assessed, frames: list[Frame]) -> None:
+    """Every amplifier with its circuit, every socket with what drives each pole pair and each line that goes in."""
+    rig, index = assessment.index.rig, assessment.index
+    amplifiers = rig.amplifiers()
+    drawn = [
+        *(a.id for a in amplifiers),
+        *(a.circuit or "none" for a in amplifiers),
+        *(s.id for s in rig.sockets()),
+    ]
+    assert names(frames) == Counter(map(bare, drawn))
+    boxes = {bare(frame.name): frame.words for frame in frames}
+    for socket in rig.sockets():
+        words = boxes[bare(socket.id)]
+        leaving = index.lines_from.get(socket.id, [])
+        assert words.count("→") == len(leaving)
+        assert all(bare(f"→ {line.id} to {line.to}") in words for line in leaving)
+        for pair in range(index.connector_models[socket.connector].pole_pairs):
+            pole = socket.pole(pair)
+            assert re.search(rf"{pair + 1}(:|.*?:){re.escape(bare(pole.lstrip('-') or 'not wired'))}", words)
+        assert words.count("REVERSED") == sum(pole.startswith("-") for pole in socket.poles)
+
+
+def _assert_stage(assessment: Assessed, frames: list[Frame]) -> None:
+    index = assessment.index
+    assert names(frames) == Counter(bare(cabinet.id) for cabinet in index.rig.cabinets)
+    boxes = {bare(frame.name): frame.words for frame in frames}
+    for cabinet in index.rig.cabinets:
+        line = index.line_to.get(cabinet.id)
+        link = "" if line is None or line.source in index.sockets else "link of "
+        expected = f"{line.id} from {link}{line.source}, " if line else "NO LINE"
+        assert bare(expected) in boxes[bare(cabinet.id)]
+
+
+def _assert_mains(assessment: Assessed, frames: list[Frame]) -> None:
+    rig, index = assessment.index.rig, assessment.index
+    alone = any(not thing.circuit for thing in (*rig.amplifiers(), *rig.loads))
+    devices = ["Intake", *(thing.id for thing in (*rig.boards, *rig.circuits))]
+    assert names(frames) == Counter(map(bare, [*devices, *(["On no circuit yet"] if alone else [])]))
+    words = [frame.words for frame in frames if not frame.name]
+    for amplifier in rig.amplifiers():
+        own = bare(f"{amplifier.id} ({index.rack_of[amplifier.id].id})")
+        assert sum(each.startswith(own) for each in words) == 1
+    for load in rig.loads:
+        assert sum(each.startswith(bare(load.id)) for each in words) >= 1
+    assert len([each for each in words if each and not each[0].isdigit()]) >= len(rig.amplifiers()) + len(
+        rig.loads
+    )
+
+
+def _assert_path(assessment: Assessed, frames: list[Frame]) -> None:
+    """Every section is named beside the channel that it is patched to, or among those that none reaches."""
+    beside: dict[str, str] = {}
+    for left in frames:
+        right = [f for f in frames if (f.page, f.y1) == (left.page, left.y1) and abs(f.x1 - left.x2) < 0.05]
+        if left.name and right:
+            assert bare(left.name) not in beside
+            beside[bare(left.name)] = right[0].words
+    reached = set()
+    for name, section in assessment.sections.items():
+        if section.patched:
+            assert (
+                bare(f"→ {name}") in beside[bare(section.patched)]
+                or f",{bare(name)}" in beside[bare(section.patched)]
+            )
+            reached.add(name)
+    unfed = "".join(frame.words for frame in frames if frame.name.startswith("Reached by no"))
+    everywhere = "".join(beside.values())
+    for name in assessment.sections:
+        assert name in reached or bare(name) in everywhere + unfed
+
+
+# --- words that are long or of any script -------------------------------------------------------------
+
+_ODD = st.sampled_from(
+    ["Łódź – Ελλάδα – Київ", "日本語の長い名前" * 6, "مسرح", "x" * 300, "Stage left, " * 20, "a\nb\x1b[2J", "Ω−×→"]
+) | st.text(max_size=60)  # fmt: skip
+
+
+@given(st.lists(_ODD, min_size=4, max_size=4))
+def test_words_of_any_length_and_script_stay_in_their_boxes_and_apart(odd: list[str]) -> None:
+    rig = preset("small-room").index.rig
+    racks = tuple(replace(rack, name=odd[0]) for rack in rig.racks)
+    cabinets = tuple(
+        replace(cabinet, position=odd[n % 4], side=("left", "right", "")[n % 3])
+        for n, cabinet in enumerate(rig.cabinets)
+    )
+    feeds = tuple(replace(feed, output=odd[2]) for feed in rig.feeds)
+    assessment = assess(replace(rig, racks=racks, cabinets=cabinets, feeds=feeds))
+    for name in DRAWN:
+        for strip in strips_of(sheet_of(assessment, name)):
+            _assert_apart(strip)
+
+
+def _assert_apart(strip: Strip) -> None:
+    assert strip.height <= 180
+    spans = []
+    for text in strip.texts:
+        assert text.words == safe(text.words)
+        high, wide = text.size * MM_PER_POINT, width(text.words, text.style, text.size)
+        assert text.x >= -0.01
+        assert text.x + wide <= WIDTH + 0.01
+        assert text.y - 0.75 * high >= -0.01
+        assert text.y + 0.2 * high <= strip.height + 0.01
+        spans.append((text.x, text.x + wide, text.y - 0.72 * high, text.y + 0.2 * high))
+    for n, (left, right, top, bottom) in enumerate(spans):
+        for left2, right2, top2, bottom2 in spans[n + 1 :]:
+            assert (
+                right <= left2 + 0.01
+                or right2 <= left + 0.01
+                or bottom <= top2 + 0.01
+                or bottom2 <= top + 0.01
+            )
+
+
+def test_more_sockets_than_fit_go_on_on_another_page_under_the_same_heading() -> None:
+    rig = preset("small-room").index.rig
+    first, *others = rig.racks
+    spare = tuple(replace(first.sockets[0], id=f"X{n}", poles=()) for n in range(60))
+    full = assess(replace(rig, racks=(replace(first, sockets=(*first.sockets, *spare)), *others)))
+    content = as_pdf([sheet_of(full, "rack")], HEADER)
+    frames = in_pdf(content)
+    assert all(sum(frame.name == socket.id for frame in frames) == 1 for socket in spare)
+    from io import BytesIO
+
+    from pypdf import PdfReader
+
+    pages = [page.extract_text() for page in PdfReader(BytesIO(content)).pages]
+    assert len(pages) > 1
+    assert all(f"{first.id}: output panel" in page for page in pages)
+
+
+def test_letters_are_large_enough_to_be_read_at_a_metre() -> None:
+    """11 points, names 14: common practice, no source."""
+    for name in DRAWN:
+        texts, _ = marks_of(strips_of(sheet_of(preset("hall"), name)))
+        assert min(text.size for text in texts) >= 11
+        assert any(text.size >= 14 for text in texts)
+
+
+# --- other formats ------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", DRAWN)
+def test_the_html_draws_the_same(name: str) -> None:
+    sheet = sheet_of(preset("faults"), name)
+    texts, rules = marks_of(strips_of(sheet))
+    pictures = re.findall(r"<svg.*?</svg>", as_html(sheet, HEADER), re.DOTALL)
+    space = "{http://www.w3.org/2000/svg}"
+    roots = [ElementTree.fromstring(picture) for picture in pictures]
+    assert [text.text for root in roots for text in root.iter(f"{space}text")] == [t.words for t in texts]
+    assert len([line for root in roots for line in root.iter(f"{space}line")]) == len(rules)
+
+
+def _said(sheet: Sheet) -> Iterator[str]:
+    for block in sheet.blocks:
+        if isinstance(block, Drawing):
+            for said in block.instead:
+                yield from [said.text] if isinstance(said, Words) else said.heads
+
+
+def test_formats_that_cant_draw_say_the_same_in_words() -> None:
+    for name in DRAWN:
+        sheet = sheet_of(preset("hall"), name)
+        for text in (as_text(sheet, HEADER), as_markdown(sheet, HEADER).replace("\\", "")):
+            assert all(bare(words) in bare(text) for words in _said(sheet))
+    index = preset("hall").index
+    rows = [row for table in sheet_of(preset("hall"), "rack").tables() for row in table.rows]
+    assert {row[1] for row in rows} == {"empty", *(a.id for a in index.rig.amplifiers())}
+    assert isinstance(next(iter(sheet_of(preset("hall"), "stage").tables())), Table)
+    assert mains_tree(preset("hall"))
