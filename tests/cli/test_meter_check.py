@@ -5,13 +5,15 @@ import resource
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from rackwright.engine import cautions
 from rackwright.engine.meter_check import checked
 from rackwright.model.index import Index
 from rackwright.model.rig import Rig
 from rackwright.store import presets
-from rackwright.store.rig_file import load
+from rackwright.store.rig_file import load, save
+from rackwright.units import Length
 
 from .conftest import Run
 
@@ -239,3 +241,18 @@ def test_a_cabinet_heard_is_read_whatever_its_id_holds(run: Run) -> None:
     run("meter", "mine.toml", "--csv", "again.csv")
     run("meter", "odd.toml", "--readings", "again.csv", "--apply", "twice.toml")
     assert load("twice.toml").readings[0].heard_from == ("TOP;L,1", "SUB,C1", "SUB")
+
+
+def test_a_sheet_of_another_rig_or_venue_is_recognised_and_one_of_another_revision_told(run: Run) -> None:
+    rig = preset()
+    elsewhere = replace(rig, venue=replace(rig.venue, name="The Cellar"))
+    longer = replace(rig, lines=(replace(rig.lines[0], length=Length.parse("99 m")), *rig.lines[1:]))
+    save(elsewhere, "elsewhere.toml")
+    save(longer, "longer.toml")
+    run("meter", "small-room", "--csv", "sheet.csv")
+    fill("sheet.csv", C2_1="5.7")
+    told = run("meter", "elsewhere.toml", "--readings", "sheet.csv", "--apply", "mine.toml")
+    assert (told.status, "of another rig or venue: Small room" in told.err) == (3, True)
+    assert not Path("mine.toml").exists()
+    assert "The sheet is of revision" in run("meter", "longer.toml", "--readings", "sheet.csv").out
+    assert "The sheet is of revision" not in run("meter", "small-room", "--readings", "sheet.csv").out

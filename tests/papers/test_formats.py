@@ -263,24 +263,24 @@ def test_pages_are_of_the_size_the_venue_prints_on() -> None:
 @pytest.mark.parametrize("name", PRESETS)
 def test_csv_read_back_is_the_sheet(name: str) -> None:
     for sheet in made(name):
-        read = {file: list(csv.reader(io.StringIO(text))) for file, text in as_csv(sheet).items()}
+        read = {file: list(csv.reader(io.StringIO(text))) for file, text in as_csv(sheet, HEADER).items()}
         expected: dict[str, list[list[str]]] = {}
         for table in sheet.tables():
             file = f"{sheet.name}-{table.name}" if table.name else sheet.name
             first, part = ([table.part[0]], [table.part[1]]) if table.part else ([], [])
-            expected.setdefault(file, [[*first, *table.heads]]).extend(
-                [*part, *(cell.replace("\u00a0", " ") for cell in row)] for row in table.rows
+            expected.setdefault(file, [[*first, *table.heads, "paper"]]).extend(
+                [*part, *(cell.replace("\u00a0", " ") for cell in row), HEADER.words] for row in table.rows
             )
         assert read == expected
 
 
 def test_a_spreadsheet_runs_no_formula_from_a_name() -> None:
     sheet = Sheet(name="a", title="A", blocks=(Table(heads=("id",), rows=(("=1+1",), ("-A1",), ("A1",))),))
-    assert list(csv.reader(io.StringIO(as_csv(sheet)["a"]))) == [
-        ["id"],
-        ["'=1+1"],
-        ["'-A1"],
-        ["A1"],
+    assert list(csv.reader(io.StringIO(as_csv(sheet, HEADER)["a"]))) == [
+        ["id", "paper"],
+        ["'=1+1", HEADER.words],
+        ["'-A1", HEADER.words],
+        ["A1", HEADER.words],
     ]
 
 

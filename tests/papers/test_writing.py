@@ -3,7 +3,7 @@
 import errno
 import json
 import os
-from datetime import date
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -13,7 +13,9 @@ from tests.console.hand import opened
 from rackwright.cli import main
 from rackwright.engine.assess import assess
 from rackwright.model.rig import Reading, Rig, Stock
-from rackwright.papers.output import header_of, revision, write_papers
+from rackwright.papers import identity
+from rackwright.papers.identity import header_of, revision
+from rackwright.papers.output import write_papers
 from rackwright.store import output_folder, presets, rig_file
 from rackwright.store.safe import atomic_write
 from rackwright.store.safe.atomic_write import SaveError
@@ -110,8 +112,20 @@ def test_the_revision_follows_the_wiring_and_not_the_readings(rig: Rig) -> None:
     longer = replace(rig, lines=(replace(rig.lines[0], length=Length.parse("99 m")), *rig.lines[1:]))
     assert revision(read) == revision(rig)
     assert revision(longer) != revision(rig)
-    header = header_of(rig, date(2026, 5, 1))
-    assert (header.date, header.revision) == ("2026-05-01", revision(rig))
+    header = header_of(rig, datetime(2026, 5, 1, 14, 30), 3)
+    assert (header.date, header.revision) == ("2026-05-01 14:30", f"3, {revision(rig)}")
+    known = identity.read(header.words)
+    assert known == (identity.title(rig), header.date, header.revision, revision(rig))
+
+
+def test_a_revision_has_a_number_that_counts_up_with_every_change(rig: Rig) -> None:
+    longer = replace(rig, lines=(replace(rig.lines[0], length=Length.parse("99 m")), *rig.lines[1:]))
+    numbers = [
+        write_papers(assess(each), "p", ("pull",), ("txt",)).revision.partition(",")[0]
+        for each in (rig, rig, longer, rig)
+    ]
+    assert numbers == ["1", "1", "2", "3"]
+    assert f"revision 3, {revision(rig)}" in Path("p/pull.txt").read_text()
 
 
 def test_stock_in_the_rig_goes_before_the_users_own(rig: Rig, own_home: Path) -> None:
@@ -172,15 +186,33 @@ def test_a_folder_holds_one_revision(tmp_path: Path) -> None:
     (folder / "test.csv").write_text("filled in")
     (folder / "notes.txt").write_text("mine")
     written = output_folder.write(folder, {"patch.txt": b"2"}, "bb")
-    assert (written.replaced, written.stale) == (("patch.txt",), ("test.csv",))
+    assert (written.replaced, written.stale) == (("patch.txt",), ("earlier/test 1.csv",))
     assert set(written.removed) == {"lines.txt", "pull.txt"}
     assert {path.name for path in folder.iterdir()} == {
         "patch.txt",
-        "test.csv",
+        "earlier",
         "notes.txt",
         output_folder.LIST,
     }
-    assert (folder / "test.csv").read_text() == "filled in"
+    assert (folder / "earlier/test 1.csv").read_text() == "filled in"
+
+
+def test_what_was_filled_in_is_moved_aside_for_the_sheet_of_a_new_revision(tmp_path: Path) -> None:
+    """Whatever is there already stays; a file that is a link, or that nobody here wrote, stops it all."""
+    folder = tmp_path / "p"
+    (folder / "earlier").mkdir(parents=True)
+    (folder / "earlier/test 1.csv").write_text("older")
+    output_folder.write(folder, {"test.csv": b"1"}, "aa")
+    (folder / "test.csv").write_text("filled in")
+    written = output_folder.write(folder, {"test.csv": b"2"}, "bb")
+    assert (written.replaced, written.stale) == ((), ("earlier/test 1 (2).csv",))
+    assert (folder / "earlier/test 1 (2).csv").read_text() == "filled in"
+    assert (folder / "earlier/test 1.csv").read_text() == "older"
+    assert (folder / "test.csv").read_bytes() == b"2"
+    (folder / "test.csv").unlink()
+    (folder / "test.csv").symlink_to(tmp_path / "not there")
+    with pytest.raises(SaveError):
+        output_folder.write(folder, {"test.csv": b"3"}, "cc")
 
 
 def test_a_list_that_names_a_file_elsewhere_removes_nothing_there(tmp_path: Path) -> None:

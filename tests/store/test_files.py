@@ -43,7 +43,7 @@ READERS = (
     is_held,
     take,
     output_folder._digest,
-    lambda path: output_folder._known(path)[1],
+    lambda path: output_folder._known(path).files,
     file_lock._holder,
     lambda path: read_csv(path, library.built_in()),
     in_home(

@@ -23,6 +23,7 @@ from rackwright.model.edits import EditError, note_reading
 from rackwright.model.index import Index
 from rackwright.model.readings import as_kept, stamp
 from rackwright.model.rig import Rig
+from rackwright.papers import identity
 from rackwright.papers.meter_check import limits
 from rackwright.store import spreadsheet
 from rackwright.store.safe import atomic_write
@@ -67,15 +68,16 @@ def command(rig: str, sheet: str | None, readings: str | None, target: str | Non
     source = opened(rig)
     if target is not None:
         see_that_it_is_free(target, source.file)
-    tested, unread = filled(source.rig, readings) if readings is not None else (source.rig, ())
+    tested, notes = filled(source.rig, readings) if readings is not None else (source.rig, ())
 
     found = checked(Index(tested))
     page = sheet_page(tested, found)
-    if unread:
+    if notes:
         page.gap()
-        page.say(f"Columns not read: {', '.join(unread)}.")
+    for note in notes:
+        page.say(note)
     if sheet is not None:
-        _write_sheet(sheet, found)
+        _write_sheet(sheet, found, source.rig)
         page.gap()
         page.say("Wrote:")
         page.to_copy(sheet)
@@ -163,11 +165,11 @@ def _explain(page: Page, item: Checked) -> None:
 # --- the sheet as CSV -----------------------------------------------------------------------------------
 
 
-def sheet_text(found: tuple[Checked, ...]) -> str:
-    """The sheet as CSV, with the readings that are kept already."""
+def sheet_text(found: tuple[Checked, ...], paper: str = "") -> str:
+    """The sheet as CSV, with the readings that are kept already, and in each row what it is of."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(COLUMNS)
+    writer.writerow((*COLUMNS, identity.COLUMN))
     for item in found:
         expected = item.test.expected
         ohms = (expected.likely, *expected.limits)
@@ -175,7 +177,15 @@ def sheet_text(found: tuple[Checked, ...]) -> str:
         writer.writerow(
             map(
                 spreadsheet.cell,
-                (item.test.line, str(item.test.pair), item.test.source, item.test.to, *figures, *_kept(item)),
+                (
+                    item.test.line,
+                    str(item.test.pair),
+                    item.test.source,
+                    item.test.to,
+                    *figures,
+                    *_kept(item),
+                    paper,
+                ),
             )
         )
     return out.getvalue()
@@ -191,18 +201,20 @@ def _kept(item: Checked) -> list[str]:
     ]  # fmt: skip
 
 
-def _write_sheet(path: str, found: tuple[Checked, ...]) -> None:
+def _write_sheet(path: str, found: tuple[Checked, ...], rig: Rig) -> None:
     see_that_it_is_free(path, None)
+    paper = identity.header_of(rig, datetime.datetime.now()).words
     try:
-        atomic_write.write(path, sheet_text(found).encode())
+        atomic_write.write(path, sheet_text(found, paper).encode())
     except atomic_write.SaveError as error:
         raise Refusal(str(error)) from None
 
 
 def filled(rig: Rig, path: str) -> tuple[Rig, tuple[str, ...]]:
-    """The rig with the readings of a filled sheet, and the columns that were not read.
+    """The rig with the readings of a filled sheet, and what else there is to say of the sheet.
 
-    Whatever can't be read for sure is told, each with its row and column. Raises Refusal.
+    Whatever can't be read for sure is told, each with its row and column, and nothing is read of a sheet of another rig or
+    venue. Raises Refusal.
     """
     try:
         sheet = read_cells(path, "the readings")
@@ -211,6 +223,10 @@ def filled(rig: Rig, path: str) -> tuple[Rig, tuple[str, ...]]:
     heads = [FORMER.get(name, name) for name in (head.lower().replace(" ", "_") for head in sheet.heads)]
     problems = [(line, reason) for line, reason in sheet.troubles]
     problems += _wrong_heads(heads)
+    papers = (
+        {row[heads.index(identity.COLUMN)] for _, row in sheet.rows} if identity.COLUMN in heads else set()
+    )
+    earlier = _recognised(rig, path, sorted(papers))
     rows = [
         (line, cells)
         for line, row in sheet.rows
@@ -224,10 +240,29 @@ def filled(rig: Rig, path: str) -> tuple[Rig, tuple[str, ...]]:
             for line, reason in sorted(problems)
         )
         raise Refusal("\n".join((f"{path} can't be used, and nothing of it is:", *told)))
-    known = {*COLUMNS, *(head.replace(" ", "_") for head in PAPER)}
-    return rig, tuple(
-        head for head, name in zip(sheet.heads, heads, strict=True) if head and name not in known
-    )
+    known = {*COLUMNS, *(head.replace(" ", "_") for head in PAPER), identity.COLUMN}
+    unread = [head for head, name in zip(sheet.heads, heads, strict=True) if head and name not in known]
+    return rig, (*earlier, *([f"Columns not read: {', '.join(unread)}."] if unread else []))
+
+
+def _recognised(rig: Rig, path: str, papers: Sequence[str]) -> list[str]:
+    """What to say where a sheet is of an earlier revision. Raises Refusal where it is of another rig or venue."""
+    notes = []
+    for words in papers:
+        of = identity.read(words)
+        if of is None:
+            continue
+        if of.title != identity.title(rig):
+            raise Refusal(
+                f"{path} is of another rig or venue: {of.title}, revision {of.revision}. This is {identity.title(rig)}. "
+                f"Nothing of it is used. If the readings are this rig's all the same, delete the column {identity.COLUMN}."
+            )
+        if of.digest != identity.revision(rig):
+            notes.append(
+                f"The sheet is of revision {of.revision} of {of.date}; the rig was changed since, or is another state of it. "
+                "Check that lines which were changed are tested again."
+            )
+    return notes
 
 
 SAID = ("reading", "polarity", "heard", "note")

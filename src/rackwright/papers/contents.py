@@ -25,7 +25,7 @@ from rackwright.papers import (
     stage,
 )
 from rackwright.papers.document import Header, Sheet
-from rackwright.units.safe_text import safe
+from rackwright.papers.identity import one_line
 from rackwright.units.text_table import NO_BREAK
 from rackwright.units.typography import ascii_only, spelled
 
@@ -64,13 +64,13 @@ def sheets(assessment: Assessed, stock: Sequence[Stock], names: Sequence[str] = 
 def files(made: Sequence[Sheet], header: Header, formats: Sequence[str]) -> dict[str, bytes]:
     """File name → content, for each sheet in each format; with several sheets also all of them in one PDF to print."""
     found: dict[str, bytes] = {}
-    made, header = _printable(made, _one_line), _printable(header, _one_line)
+    made, header = _printable(made, one_line), _printable(header, one_line)
     for sheet in made:
         for kind in formats:
             if kind == "csv":
                 from rackwright.papers.csv_format import as_csv
 
-                found |= {f"{name}.csv": text.encode("utf-8") for name, text in as_csv(sheet).items()}
+                found |= {f"{name}.csv": text.encode("utf-8") for name, text in as_csv(sheet, header).items()}
             elif kind == "pdf":
                 from rackwright.papers.pdf import as_pdf
 
@@ -84,11 +84,6 @@ def files(made: Sequence[Sheet], header: Header, formats: Sequence[str]) -> dict
 
         found["all.pdf"] = as_pdf(made, header)
     return found
-
-
-def _one_line(text: str) -> str:
-    """The text on one line and nothing in it that steers."""
-    return safe(text.replace("\n", " ").replace("\t", " "))
 
 
 def _printable(value: Any, spell: Callable[[str], str]) -> Any:

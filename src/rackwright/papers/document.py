@@ -97,16 +97,17 @@ class Header(Struct, frozen=True, kw_only=True, gc=False):
     """What stands at the head of every page."""
 
     rig: str
+    """With its venue."""
     date: str
-    """As printed: `2026-05-01`."""
+    """As printed: `2026-05-01 14:30`."""
     revision: str
-    """A short digest of the rig, so that two papers on the floor can be told apart."""
+    """As printed, `3, 3f2a91c0`, so that two papers on the floor can be told apart."""
     letter: bool = False
     """Whether the pages are of the North American letter size; of A4 otherwise."""
 
     @property
     def words(self) -> str:
-        """In one line: `Harbour shed · 2026-05-01 · revision 3f2a91c0`."""
+        """In one line: `Harbour shed · 2026-05-01 14:30 · revision 3, 3f2a91c0`."""
         return f"{self.rig} · {self.date} · revision {self.revision}"
 
 

@@ -1,20 +1,17 @@
 """Writing a rig's papers into a folder: the one module here that touches files."""
 
 import datetime
-import hashlib
 import os
 from collections.abc import Sequence
 from typing import NamedTuple
-
-from msgspec.structs import replace
 
 from rackwright.engine.assess import Assessed
 from rackwright.model.rig import Rig
 from rackwright.papers.changes import changes_sheet
 from rackwright.papers.contents import files, sheets
-from rackwright.papers.document import Header
+from rackwright.papers.identity import design, digest, header_of, revision
 from rackwright.papers.typeface import SignError
-from rackwright.store import output_folder, rig_file
+from rackwright.store import output_folder
 from rackwright.store.output_folder import Written
 from rackwright.store.safe.atomic_write import SaveError
 from rackwright.store.stock import own_stock
@@ -27,34 +24,25 @@ class Done(NamedTuple):
     revision: str
 
 
-def revision(rig: Rig) -> str:
-    """A short digest of the rig file; what was read and what the night changed are left out."""
-    return hashlib.sha256(rig_file.dumps(replace(rig, readings=(), night=())).encode()).hexdigest()[:8]
-
-
-def header_of(rig: Rig, day: datetime.date) -> Header:
-    """What stands at the head of the rig's papers made on that day; letter-size pages where `us` rules hold."""
-    return Header(
-        rig=rig.title, date=day.isoformat(), revision=revision(rig), letter=rig.supply.rules == "us"
-    )
-
-
 def write_papers(
     assessment: Assessed,
     folder: str | os.PathLike[str],
     names: Sequence[str] = (),
     formats: Sequence[str] = ("pdf",),
-    day: datetime.date | None = None,
+    when: datetime.datetime | None = None,
     since: Assessed | None = None,
 ) -> Done:
-    """Write the sheets of those names (all where none is named) into the folder, dated `day`, by default today.
+    """Write the sheets of those names (all where none is named) into the folder, as of `when`, by default now.
+
 
     With `since`, before them what changed since that rig; a name that is none of MAKERS, such as `changes`, adds nothing.
     Raises SaveError where the folder can't take them or a PDF can't print a sign, RigFileError where the user's list of stock or library can't be read.
     """
     rig = assessment.index.rig
     stock = rig.stock or own_stock(rig.equipment)
-    header = header_of(rig, day or datetime.date.today())
+    text = design(rig)
+    number = output_folder.number(folder, digest(text))
+    header = header_of(rig, when or datetime.datetime.now(), number)
     made = sheets(assessment, stock, names)
     if since is not None:
         made = (changes_sheet(since, assessment, _named(since.index.rig)), *made)
@@ -63,7 +51,7 @@ def write_papers(
     except SignError as error:
         advice = "Choose the formats md, html, txt or csv, which take any character, or use others."
         raise SaveError(folder, str(error), advice) from None
-    return Done(output_folder.write(folder, contents, header.revision), header.revision)
+    return Done(output_folder.write(folder, contents, digest(text), text), header.revision)
 
 
 def _named(rig: Rig) -> str:
@@ -84,6 +72,6 @@ def told(done: Done, folder: str | os.PathLike[str]) -> str:
         said.append(f"Removed sheets of an earlier revision: {', '.join(written.removed)}.")
     if written.stale:
         said.append(
-            f"STALE, of an earlier revision and changed since, so left alone: {', '.join(written.stale)}. Move them away."
+            f"STALE, of an earlier revision and changed since, so moved aside: {', '.join(written.stale)}."
         )
     return " ".join(said)

@@ -1,7 +1,7 @@
 """Sheets as PDF: black on white, laid out by `layout`, with the typeface inside the file."""
 
 from collections.abc import Sequence
-from datetime import UTC, date, datetime, time
+from datetime import UTC, datetime
 
 from fpdf import FPDF
 
@@ -20,7 +20,7 @@ def as_pdf(sheets: Sequence[Sheet], header: Header) -> bytes:
     file.set_margin(0)
     file.set_title(printable(f"{', '.join(sheet.title for sheet in sheets)}: {header.words}"))
     file.set_creator("Rackwright")
-    file.set_creation_date(datetime.combine(date.fromisoformat(header.date), time(), UTC))
+    file.set_creation_date(datetime.fromisoformat(header.date).replace(tzinfo=UTC))
     for style in (REGULAR, BOLD):
         file.add_font(_FAMILY, style, file_of(style))
     for sheet in sheets:

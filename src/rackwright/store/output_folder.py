@@ -17,7 +17,9 @@ from rackwright.store.safe import atomic_write
 from rackwright.store.safe.atomic_write import SaveError
 
 LIST = ".rackwright-papers.json"
-"""The revision that the files are of, and file name → SHA-256 of what was written."""
+"""The revision that the files are of with its number and what it was made from, and file name → SHA-256 of what was written."""
+ASIDE = "earlier"
+"""The folder in it that stale files are moved to."""
 _SHOWN = 5
 
 
@@ -29,20 +31,46 @@ class Written(NamedTuple):
     removed: tuple[str, ...] = ()
     """Files of an earlier revision that stood there as they were written."""
     stale: tuple[str, ...] = ()
-    """Files of an earlier revision that were changed since, and so left alone."""
+    """Files of an earlier revision that were changed since: where they were moved to."""
 
 
-def write(folder: str | os.PathLike[str], files: Mapping[str, bytes], revision: str = "") -> Written:
-    """Write the files into the folder, making it where it is missing.
+class _Listed(NamedTuple):
+    """What was written there before."""
 
-    A folder holds one revision: what was written there of another and is not written anew is removed, or, where it was
-    changed since, left and named.
-    Raises SaveError before anything is written where a file of one of the names isn't ours, or was changed since;
-    SaveError also where the system refuses, each file then being wholly the old or wholly the new one.
+    revision: str = ""
+    number: int = 0
+    source: str = ""
+    before: str = ""
+    """The source of the revision before that."""
+    files: Mapping[str, str] = {}
+    """Name → SHA-256."""
+
+
+def number(folder: str | os.PathLike[str], revision: str) -> int:
+    """The number that a revision has in the folder, or will have once it is written there: from 1."""
+    listed = _known(Path(folder) / LIST)
+    return listed.number + (listed.revision != revision or not listed.number)
+
+
+def source_before(folder: str | os.PathLike[str], revision: str) -> str:
+    """What the revision before that one was made from; empty where there was none, or it isn't known."""
+    listed = _known(Path(folder) / LIST)
+    return listed.before if listed.revision == revision else listed.source
+
+
+def write(
+    folder: str | os.PathLike[str], files: Mapping[str, bytes], revision: str = "", source: str = ""
+) -> Written:
+    """Write the files into the folder, making it where it is missing; `source` is what they are made from.
+
+    A folder holds one revision: what was written there of another is removed where it is not written anew, or, where it was
+    changed since, moved aside and named.
+    Raises SaveError before anything is written where a file of one of the names isn't ours, or was changed since it was
+    written of this revision; SaveError also where the system refuses, each file then being wholly the old or wholly the new one.
     """
     where = Path(folder)
     with _made(where):
-        return _written(where, files, revision)
+        return _written(where, files, revision, source)
 
 
 @contextlib.contextmanager
@@ -64,41 +92,48 @@ def _made(where: Path) -> Iterator[None]:
         raise
 
 
-def _written(where: Path, files: Mapping[str, bytes], revision: str) -> Written:
-    if os.path.islink(where / LIST):
-        raise SaveError(where, f"{LIST} there is a link", "Remove it, or name another folder.")
-    earlier, known = _known(where / LIST)
+def _written(where: Path, files: Mapping[str, bytes], revision: str, source: str) -> Written:
+    for link in (LIST, ASIDE):
+        if os.path.islink(where / link):
+            raise SaveError(where, f"{link} there is a link", "Remove it, or name another folder.")
+    listed = _known(where / LIST)
+    known, other = listed.files, listed.revision != revision
     present = {name: digest for name in files if (digest := _digest(where / name)) is not None}
-    foreign = [
+    changed = [
         name for name, digest in present.items() if digest != known.get(name) and digest != _sha(files[name])
     ]
-    if foreign:
+    filled = [name for name in changed if other and name in known and present[name]]
+    if foreign := [name for name in changed if name not in filled]:
         shown = ", ".join(foreign[:_SHOWN]) + (
             f" and {len(foreign) - _SHOWN} more" if len(foreign) > _SHOWN else ""
         )
         reason = f"{shown} there {'is' if len(foreign) == 1 else 'are'} not as this program wrote {'it' if len(foreign) == 1 else 'them'}"
         raise SaveError(where, reason, "Move it away, or name another folder.")
+    stale = [_aside(where, name, listed.number) for name in filled]
     for name, content in files.items():
         atomic_write.write(where / name, content)
-    removed, stale = (
-        _cleared(where, {n: d for n, d in known.items() if n not in files})
-        if earlier != revision
-        else ((), ())
-    )
-    kept = {name: digest for name, digest in known.items() if name not in removed and name not in stale}
-    made = {"revision": revision, "files": kept | {name: _sha(content) for name, content in files.items()}}
+    gone = {name: digest for name, digest in known.items() if name not in files} if other else {}
+    removed, moved = _cleared(where, gone, listed.number)
+    made = {
+        "revision": revision,
+        "number": listed.number + (other or not listed.number),
+        "source": source,
+        "before": listed.source if other else listed.before,
+        "files": {name: digest for name, digest in known.items() if name not in gone}
+        | {name: _sha(content) for name, content in files.items()},
+    }
     atomic_write.write(where / LIST, json.dumps(made, indent=1, sort_keys=True).encode())
     return Written(
         tuple(name for name in files if name not in present),
-        tuple(name for name in files if name in present),
+        tuple(name for name in files if name in present and name not in filled),
         removed,
-        stale,
+        (*stale, *moved),
     )
 
 
-def _cleared(where: Path, known: Mapping[str, str]) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Remove those files that are still as they were written; which were removed, and which stand there otherwise."""
-    removed, stale = [], []
+def _cleared(where: Path, known: Mapping[str, str], number: int) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Remove those files that are still as they were written, move aside those that are not; which, and where to."""
+    removed, moved = [], []
     for name, digest in known.items():
         found = _digest(where / name)
         if found == digest:
@@ -107,9 +142,22 @@ def _cleared(where: Path, known: Mapping[str, str]) -> tuple[tuple[str, ...], tu
             except OSError as error:
                 raise atomic_write.save_error(where / name, error) from None
             removed.append(name)
-        elif found is not None:
-            stale.append(name)
-    return tuple(removed), tuple(stale)
+        elif found:
+            moved.append(_aside(where, name, number))
+    return tuple(removed), tuple(moved)
+
+
+def _aside(where: Path, name: str, number: int) -> str:
+    """Move a file of an earlier revision out of the way, over nothing that is there; its new name."""
+    stem, dot, ending = name.partition(".")
+    free = (f"{stem} {number}{again}{dot}{ending}" for again in ("", *(f" ({n})" for n in range(2, 10_000))))
+    try:
+        (where / ASIDE).mkdir(exist_ok=True)
+        target = next(each for each in free if not os.path.lexists(where / ASIDE / each))
+        (where / name).rename(where / ASIDE / target)
+    except OSError as error:
+        raise atomic_write.save_error(where / ASIDE, error) from None
+    return f"{ASIDE}/{target}"
 
 
 def _sha(content: bytes) -> str:
@@ -129,18 +177,24 @@ def _digest(path: Path) -> str | None:
         return ""
 
 
-def _known(path: Path) -> tuple[str, dict[str, str]]:
-    """The revision and the files that were written there before; nothing where there is no list, or none to be read.
+def _known(path: Path) -> _Listed:
+    """What was written there before; nothing where there is no list, or none to be read.
 
     A list of the first format is file name → SHA-256, of no revision that is known.
     """
     with contextlib.suppress(OSError, ValueError, RecursionError):
         listed = json.loads(files.read(path))
         if isinstance(listed, dict):
-            revision, named = listed.get("revision"), listed.get("files", listed)
+            named, count = listed.get("files", listed), listed.get("number", 0)
             if isinstance(named, dict):
-                return str(revision), {n: d for n, d in named.items() if isinstance(d, str) and _plain(n)}
-    return "", {}
+                return _Listed(
+                    str(listed.get("revision")),
+                    count if isinstance(count, int) else 0,
+                    str(listed.get("source", "")),
+                    str(listed.get("before", "")),
+                    {n: d for n, d in named.items() if isinstance(d, str) and _plain(n)},
+                )
+    return _Listed()
 
 
 def _plain(name: str) -> bool:

@@ -1,0 +1,74 @@
+"""What tells one paper from another: rig and venue, revision and time; and knowing them again in a sheet that comes back.
+
+A revision is a counter, which people compare, and a digest of the rig file, which is right whoever counted.
+"""
+
+import datetime
+import hashlib
+import re
+from typing import NamedTuple
+
+from msgspec.structs import replace
+
+from rackwright.model.rig import Rig
+from rackwright.papers.document import Header
+from rackwright.store import rig_file
+from rackwright.units.safe_text import safe
+
+COLUMN = "paper"
+"""Of a CSV, the column that says in each row what the sheet is of, however the rows are sorted or copied."""
+_WORDS = re.compile(r"(.*) · (\d{4}-\d\d-\d\d[\d :]*) · revision ((?:\d+, )?([0-9a-f]{8}))")
+
+
+class Identity(NamedTuple):
+    """What a sheet says that it is of."""
+
+    title: str
+    """Rig and venue."""
+    date: str
+    revision: str
+    """As printed: `3, 3f2a91c0`."""
+    digest: str
+
+
+def design(rig: Rig) -> str:
+    """The rig file without what was read of it and what the night changed: what papers are of."""
+    return rig_file.dumps(replace(rig, readings=(), night=()))
+
+
+def digest(text: str) -> str:
+    """A short digest of a rig file's text."""
+    return hashlib.sha256(text.encode()).hexdigest()[:8]
+
+
+def revision(rig: Rig) -> str:
+    """The digest of a rig's design."""
+    return digest(design(rig))
+
+
+def header_of(rig: Rig, when: datetime.datetime, number: int = 0) -> Header:
+    """What stands at the head of the rig's papers made then, as revision `number`, if it has one; letter-size pages where
+    `us` rules hold.
+    """
+    return Header(
+        rig=rig.title,
+        date=when.strftime("%Y-%m-%d %H:%M"),
+        revision=f"{number}, {revision(rig)}" if number else revision(rig),
+        letter=rig.supply.rules == "us",
+    )
+
+
+def read(words: str) -> Identity | None:
+    """What the words at the head of a paper say that it is of; None where they are of another form."""
+    found = _WORDS.fullmatch(words.strip())
+    return Identity(*found.groups()) if found else None
+
+
+def title(rig: Rig) -> str:
+    """Rig and venue as papers have them."""
+    return one_line(rig.title)
+
+
+def one_line(text: str) -> str:
+    """The text on one line and nothing in it that steers."""
+    return safe(text.replace("\n", " ").replace("\t", " "))
