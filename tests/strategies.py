@@ -549,6 +549,7 @@ def supplies() -> st.SearchStrategy[Supply]:
         source_impedance=optional(quantities(units.Resistance)),
         generator=optional(quantities(units.ApparentPower)),
         generator_power_factor=st.floats(0.1, 1),
+        measured_duty=optional(st.floats(0.125, 1)),
     )
 
 

@@ -95,13 +95,40 @@ async def test_a_clamp_reading_is_noted_under_the_edit_lock_and_stands_beside_th
         measured = hand.rig.circuits[0].measured
         assert measured is not None
         assert measured.current.value == 7.2
-        row = next(row for row in tree(hand) if "measured" in row)
-        assert f"figured {hand.session.assessment.circuits[circuit].programme_current:.3g} A" in row
+        await hand.press("escape")
+        assert hand.rig.supply.measured_duty is None
+        shown = " ".join(" ".join(tree(hand)).replace("│", "").split())
+        figured = hand.session.assessment.circuits[circuit]
+        assert "measured 7.2 A (2026-05-01 21:00), a duty of" in shown
+        assert f"figured {figured.programme_current:.3g} A at 0.125" in shown
         await to(hand, circuit)
         await hand.press("c")
         await hand.fill("")
         await hand.press("enter")
         assert hand.rig.circuits[0].measured is None
+
+
+async def test_a_reading_over_programme_is_offered_as_the_duty_of_the_venue() -> None:
+    async with opened(preset="hall", size=SMALL) as hand:
+        await hand.press("M")
+        circuit = hand.rig.circuits[0].id
+        await to(hand, circuit)
+        await hand.press("c")
+        await hand.fill("1 A")
+        await hand.press("enter")
+        assert isinstance(hand.screen, MainsTree), "a quiet show asks for nothing"
+        figured = hand.session.assessment.circuits[circuit]
+        between = (figured.programme_current + figured.heavy_current) / 2
+        await hand.press("c")
+        await hand.fill(f"{between:.3f} A")
+        await hand.press("enter")
+        assert "over the 0.125 that programme is counted with" in hand.words
+        await hand.press("y")
+        assert hand.rig.supply.measured_duty == pytest.approx((0.125 + 0.3333) / 2, abs=0.002)
+        assert hand.session.assessment.circuits[circuit].programme_current == pytest.approx(between, rel=0.01)
+        assert not [f for f in hand.session.assessment.findings if f.code == "measured-over-programme"]
+        await hand.press("u")
+        assert hand.rig.supply.measured_duty is None
 
 
 async def test_a_circuit_fails_from_the_tree_and_its_figures_have_a_working() -> None:

@@ -16,7 +16,7 @@ from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.recovery import fail
 from rackwright.engine.results import Finding
 from rackwright.engine.workings import explain, known_places, places
-from rackwright.model import edits, rules
+from rackwright.model import edits, rules, venue
 from rackwright.model.mains import PHASES, Board, Circuit, Load, Measured, Supply, SupplyCable, phases_of
 from rackwright.model.rig import Rig
 from rackwright.units import (
@@ -528,6 +528,29 @@ def test_a_measured_current_tells_its_duty_and_asks_for_it_where_it_is_higher() 
     assert found(assessed, "measured-over-programme") == [("P1", "warn")]
     quiet = edits.change(rig, "P1", measured=Measured(current=Current.parse("4 A")))
     assert found(assess(quiet), "measured-over-programme") == []
+    (working,) = explain(assessed, "P1", "measured_duty")
+    assert working.value == pytest.approx(duty, rel=1e-3)
+
+
+def test_a_duty_taken_over_from_a_measurement_raises_programme_at_that_venue_and_leaves_driven_hard() -> None:
+    """By hand: 60 W + 0.2 · 2000 W / 0.8 = 560 W at 230 V and 0.65 are 3.746 A; a duty under that of the rig lowers nothing."""
+    rig = with_amplifiers((circuit("P1"),), amplifier("A1", "P1"))
+    before = assess(rig)
+    raised = replace(rig, supply=replace(rig.supply, measured_duty=0.2))
+    after = assess(raised)
+    assert after.circuits["P1"].programme_current == pytest.approx(560 / 230 / 0.65, rel=1e-3)
+    assert after.circuits["P1"].heavy_current == before.circuits["P1"].heavy_current
+    kept = replace(raised, targets=replace(raised.targets, programme_duty=0.25))
+    assert kept.programme_duty == 0.25
+    facts, bare = venue.split(raised)
+    assert bare.programme_duty == rig.programme_duty
+    assert venue.join(bare, facts).rig.programme_duty == 0.2
+
+
+def test_a_duty_is_counted_with_rounded_up_and_never_past_driven_hard() -> None:
+    assert mains.countable_duty(0.1701, 0.3333) == 0.171
+    assert mains.countable_duty(0.171, 0.3333) == 0.171
+    assert mains.countable_duty(0.5, 0.3333) == 0.3333
 
 
 def test_a_generator_is_short_of_power_before_it_is_short_of_volt_amperes() -> None:

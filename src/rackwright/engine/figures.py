@@ -153,6 +153,12 @@ CIRCUIT_FIGURES: tuple[Figure, ...] = (
     Figure("heat_btu", "heat_btu_h", "Heat into the room", "BTU/h"),
 )
 
+MEASURED_FIGURES: tuple[Figure, ...] = (
+    Figure("measured", "measured_a", "Current, measured", "A"),
+    Figure("measured_duty", "measured_duty", "Duty that it means", ""),
+)
+"""Of a circuit that a clamp meter was put on."""
+
 CABLE_FIGURES: tuple[Figure, ...] = (
     Figure("carries", "capacity_a", "Supply cable carries", "A"),
     Figure("fault_current", "fault_a", "Fault at its far end", "A"),
@@ -274,8 +280,10 @@ def of_circuit(assessment: "Assessed", circuit: str) -> tuple[Shown, ...]:
         "loading_heavy": limits.loading_heavy(),
         "drop": drop,
         "drop_heavy": drop,
+        "measured_duty": limits.measured_duty(assessment.index.rig.programme_duty),
     } | _inrush_held(result)
-    return _plain(CIRCUIT_FIGURES, result, held) + of_cable(assessment, circuit)
+    table = (*CIRCUIT_FIGURES, *(MEASURED_FIGURES if result.measured is not None else ()))
+    return _plain(table, result, held) + of_cable(assessment, circuit)
 
 
 def of_cable(assessment: "Assessed", node: str) -> tuple[Shown, ...]:

@@ -182,7 +182,7 @@ def rcd(rating: float, rules: Rules) -> Limit:
 
 
 def measured_duty(programme: float) -> Limit:
-    """On the duty that a measured current asks for: that of programme, and music just below clipping at least."""
+    """On the duty that a measured current asks for: that of programme, `programme`, and music just below clipping at least."""
     return Limit("at most", max(programme, Targets().programme_duty), "duty at programme")
 
 

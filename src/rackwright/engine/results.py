@@ -401,6 +401,8 @@ class SupplyResult(Meeting, frozen=True, kw_only=True, gc=False):
     """
 
     phases: Literal[1, 2, 3]
+    measured_duty: float | None
+    """The duty at which all circuits that were measured would draw that together; None where it can't be told."""
     imbalance: float | None
     """Largest deviation of a phase from the mean, over the mean, at programme; None on a single phase."""
     imbalance_heavy: float | None

@@ -150,6 +150,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "curve": Field("Curve of the intake"),
         "neutral": Field("Rating of its neutral", example="63 A", empty="as a phase"),
         "source_impedance": Field("Loop impedance at the intake", example="0.35 ohm", empty=_UNSTATED),
+        "measured_duty": Field("Programme duty as measured", 0.125, 1, "0.17", "none"),
         "ambient": Field("Cable temperature"),
     },
     rig.Targets: {

@@ -71,6 +71,8 @@ class Supply(Struct, frozen=True, kw_only=True, gc=False):
     """Its rated kW over its kVA."""
     generator_dip: float = 0.05
     """Share of its voltage that a generator loses from no load to its rating."""
+    measured_duty: float | None = None
+    """The duty that clamp readings at this venue asked for, taken over by the crew: programme counts with no less."""
     failed_phases: tuple[Phase, ...] = ()
     """Those that are dead, and with them every circuit on them."""
 

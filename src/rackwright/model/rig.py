@@ -478,6 +478,11 @@ class Rig(Struct, frozen=True, kw_only=True, gc=False):
     """Every entry the rig uses, so that it opens the same anywhere."""
 
     @property
+    def programme_duty(self) -> float:
+        """The duty that programme is counted with here: the target's, or what was measured at the venue where that is more."""
+        return max(self.targets.programme_duty, self.supply.measured_duty or 0.0)
+
+    @property
     def lists(self) -> tuple[NightList, ...]:
         """The lists of the night."""
         return tuple(each for night in self.night for each in night.lists)

@@ -13,6 +13,7 @@ from rackwright.engine.figures import Shown
 from rackwright.model.mains import Board, Circuit, Load, Measured, SupplyCable
 from rackwright.model.rig import Amplifier
 from rackwright.units import Current, reading
+from rackwright.units import figure as number
 from rackwright.units.formatting import whole_percent
 from rackwright.units.text_table import wrap
 
@@ -83,9 +84,8 @@ class _Tree:
                 yield self._row(thing.id, lead, told, thing.id, phases, rated, rcd)
                 on_it = self._fed(thing.id) if isinstance(thing, Board) else self.hanging(thing.id)
                 if isinstance(thing, Circuit) and thing.measured:
-                    yield self._measured(
-                        thing, thing.measured, beneath + (self.glyphs.bar if on_it else self.glyphs.gap)
-                    )
+                    lead_ = beneath + (self.glyphs.bar if on_it else self.glyphs.gap)
+                    yield from self._measured(thing, thing.measured, lead_)
                 yield from self._below(on_it, beneath)
             case Amplifier():
                 yield self._row(thing.id, lead, thing.model, thing.id)
@@ -109,22 +109,28 @@ class _Tree:
         return [*boards, *(each for each in self.index.rig.circuits if each.board == board)]
 
     def _below(self, things: Sequence[Node], lead: str) -> Iterator[Row]:
-        for number, thing in enumerate(things):
-            last = number == len(things) - 1
+        for thing in things:
+            last = thing is things[-1]
             sign, beneath = (
                 (self.glyphs.corner, self.glyphs.gap) if last else (self.glyphs.tee, self.glyphs.bar)
             )
             yield from self.node(thing, lead + sign, lead + beneath)
 
-    def _measured(self, circuit: Circuit, measured: Measured, lead: str) -> Row:
-        """What the clamp meter showed, beside what is figured."""
-        result = self.assessment.circuits[circuit.id]
-        figured = (
-            f"figured {reading(result.programme_current, 'A')}, hard {reading(result.heavy_current, 'A')}"
+    def _measured(self, circuit: Circuit, measured: Measured, lead: str) -> Iterator[Row]:
+        """What the clamp meter showed and the duty that it means, beside what is figured at which duty."""
+        result, rig = self.assessment.circuits[circuit.id], self.index.rig
+        means = "" if result.measured_duty is None else f", a duty of {number(result.measured_duty)}"
+        figured = " and ".join(
+            f"{reading(current, 'A')} at {number(duty)}"
+            for current, duty in (
+                (result.programme_current, rig.programme_duty),
+                (result.heavy_current, rig.targets.heavy_duty),
+            )
         )
-        when = f", {measured.when}" if measured.when else ""
-        told = fit(f"measured {measured.current}, {figured}{when}", self.width - len(lead))
-        return Row(((lead, "dim"), (told, "note")), selectable=False)
+        when = f" ({measured.when})" if measured.when else ""
+        told = f"measured {measured.current}{when}{means}; figured {figured}"
+        for line in wrap(told, self.width - len(lead)):
+            yield Row(((lead, "dim"), (line, "note")), selectable=False)
 
     def _row(
         self, name: str, lead: str, told: str, place: str, phases: str = "", rated: str = "", rcd: str = ""

@@ -6,6 +6,7 @@ What is selected here is selected in the workplace too. Beside the tree, or behi
 import datetime
 from collections.abc import Sequence
 
+from msgspec.structs import replace
 from textual.app import ComposeResult
 from textual.containers import Horizontal
 from textual.events import Resize
@@ -21,13 +22,17 @@ from rackwright.console.screens.night_list import ListTable
 from rackwright.console.screens.pages import working_page
 from rackwright.console.screens.table import ADD, BACK, EDIT, HELP, REDO, REMOVE, UNDO, RigTable, bindings
 from rackwright.console.widgets import status
+from rackwright.console.widgets.dialog import Question
 from rackwright.console.widgets.fields import Option
 from rackwright.console.widgets.form import Form
 from rackwright.console.widgets.pane import Pane
 from rackwright.console.widgets.status import OVER, Foot, Said
-from rackwright.engine import recovery
+from rackwright.engine import limits, recovery
+from rackwright.engine import mains as engine_mains
+from rackwright.model import edits
 from rackwright.model.edits import EditError
 from rackwright.model.readings import stamp
+from rackwright.units import figure as number
 
 BROAD = 124
 """Columns from which the results stand beside the tree."""
@@ -246,7 +251,28 @@ class MainsTree(RigTable):
         if circuit not in index.circuits:
             self.say("Go to a circuit, or to what hangs on one, and press c.", "yellow")
             return
-        self.open_sheet(self.sheets.measured(circuit, stamp(datetime.datetime.now())), in_show=True)
+        sheet = self.sheets.measured(circuit, stamp(datetime.datetime.now()))
+        self.open_sheet(sheet, in_show=True, then=self._ask_for_duty)
+
+    def _ask_for_duty(self) -> None:
+        """Where what was measured means more than programme is counted with, ask whether to count with that here."""
+        assessment, rig = self.session.assessment, self.session.rig
+        duty = assessment.supply.measured_duty
+        if duty is None or not (limit := limits.measured_duty(rig.programme_duty)).broken_by(duty):
+            return
+        counted = engine_mains.countable_duty(duty, rig.targets.heavy_duty)
+        if counted <= rig.programme_duty:
+            return
+
+        def answered(answer: str | None) -> None:
+            if answer == "y":
+                now = replace(rig.supply, measured_duty=counted)
+                label = f"count programme at {number(counted)}"
+                self.make(label, lambda rig: edits.change_settings(rig, supply=now), in_show=True)
+
+        told = f"What was measured means a duty of {number(duty)}, over the {number(limit.value)} that programme is counted with."
+        answers = [("y", f"count programme with {number(counted)} at this venue")]
+        self.app.push_screen(Question(told, answers, self.glyphs), answered)
 
     def action_order(self) -> None:
         """Open the list for switching on or off, made anew where the last is done."""

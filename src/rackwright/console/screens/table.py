@@ -122,14 +122,18 @@ class RigTable(TableScreen):
         self.redraw(place if made else None)
         return made
 
-    def open_sheet(self, sheet: Sheet, *, in_show: bool = False) -> None:
-        """Show a form and make its edit."""
+    def open_sheet(
+        self, sheet: Sheet, *, in_show: bool = False, then: Callable[[], None] | None = None
+    ) -> None:
+        """Show a form and make its edit; `then` follows one that was made."""
 
         def done(values: Mapping[str, Any] | None) -> None:
             if values is not None:
-                self.make(
+                made = self.make(
                     sheet.label, lambda rig: sheet.make(rig, values), sheet.leads_to(values), in_show=in_show
                 )
+                if made and then:
+                    then()
 
         self.app.push_screen(self.form_of(sheet), done)
 

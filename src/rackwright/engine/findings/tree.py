@@ -295,9 +295,8 @@ def board_failed(survey: Survey) -> Iterator[Finding]:
 def measured_over_programme(survey: Survey) -> Iterator[Finding]:
     """What a clamp meter showed asks for a duty over that of programme: then the figures at programme are too low."""
     measured = [(c.measured, c) for c in survey.mains.circuits.values() if c.measured is not None]
-    targets = survey.index.rig.targets
-    duty = mains.measured_duty(measured, targets.heavy_duty) if measured else None
-    limit = limits.measured_duty(targets.programme_duty)
+    duty, hard = survey.mains.supply.measured_duty, survey.index.rig.targets.heavy_duty
+    limit = limits.measured_duty(survey.index.rig.programme_duty)
     if duty is None or not limit.broken_by(duty):
         return
     names = [circuit.id for _, circuit in measured]
@@ -307,8 +306,10 @@ def measured_over_programme(survey: Survey) -> Iterator[Finding]:
         "warn",
         names[0] if len(names) == 1 else SUPPLY,
         f"Measured {amperes}: a duty of {duty:.3g}, over the {limit.value:g} that programme is counted with.",
-        f"Set the programme duty to {math.ceil(duty * 1000) / 1000:g} in the settings: then every figure at programme is that of "
-        "this show.",
+        "Turn down: that is more than driven hard is counted with."
+        if duty > hard and limit.value >= hard
+        else f"Let programme count with it at this venue: set its duty as measured to {mains.countable_duty(duty, hard):g}, in the "
+        "form of the intake or with the reading.",
         duty,
         limit,
     )

@@ -1,5 +1,6 @@
 """What amplifiers take from the mains, and the sums of that."""
 
+import math
 from collections.abc import Iterable, Mapping
 from operator import attrgetter
 from typing import Literal
@@ -75,7 +76,7 @@ def of_amplifier(index: Index, amplifier: Amplifier, branches: Mapping[str, Bran
     own = [branches[channel_name(amplifier.id, channel)] for channel in range(model.channels)]
     output = sum([branch.result.power or 0.0 for branch in own if branch.live_with_power])
     idle = model.idle_power.value
-    programme = input_power(idle, output, model.efficiency, targets.programme_duty)
+    programme = input_power(idle, output, model.efficiency, index.rig.programme_duty)
     heavy = input_power(idle, output, model.efficiency, targets.heavy_duty)
     voltage, factor = supply.voltage.value * across(index, amplifier.circuit), model.power_factor
     return AmplifierResult(
@@ -92,7 +93,7 @@ def of_amplifier(index: Index, amplifier: Amplifier, branches: Mapping[str, Bran
         heavy_current=input_current(heavy, voltage, factor),
         apparent=programme / factor,
         apparent_heavy=heavy / factor,
-        heat=programme - targets.programme_duty * output,
+        heat=programme - index.rig.programme_duty * output,
         heat_heavy=heavy - targets.heavy_duty * output,
     )
 
@@ -135,6 +136,11 @@ def measured_duty(circuits: Iterable[tuple[float, Draw]], heavy_duty: float) -> 
     more = sum([current - draw.idle_current for current, draw in known])
     each = sum([(draw.heavy_current - draw.idle_current) / heavy_duty for _, draw in known])
     return max(more / each, 0.0) if each > 0 else None
+
+
+def countable_duty(measured: float, heavy_duty: float) -> float:
+    """A measured duty as programme may be counted with: rounded up, and no more than that of driven hard, which stays."""
+    return min(math.ceil(1000 * measured - 1e-9) / 1000, heavy_duty)
 
 
 def across(index: Index, name: str) -> float:

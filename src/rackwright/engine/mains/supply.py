@@ -8,6 +8,7 @@ from rackwright.engine.channel import Branch
 from rackwright.engine.mains.circuit import of_circuit
 from rackwright.engine.mains.currents import (
     FIELDS,
+    measured_duty,
     of_amplifier,
     of_load,
     on_one_phase,
@@ -164,6 +165,9 @@ def _supply(
     }
     return SupplyResult(
         phases=count,
+        measured_duty=measured_duty(
+            [(c.measured, c) for c in circuits if c.measured is not None], index.rig.targets.heavy_duty
+        ),
         imbalance=imbalance(lines[1]) if several else None,
         imbalance_heavy=imbalance(lines[2]) if several else None,
         generator=capacity,

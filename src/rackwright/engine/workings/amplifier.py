@@ -49,8 +49,8 @@ def model_of(of: Subject) -> AmplifierModel:
 
 
 def _duty(of: Subject, duty: str) -> float:
-    targets = of.rig.index.rig.targets
-    return targets.heavy_duty if duty == "heavy" else targets.programme_duty
+    rig = of.rig.index.rig
+    return rig.targets.heavy_duty if duty == "heavy" else rig.programme_duty
 
 
 def _duty_source(of: Subject, duty: str) -> str:

@@ -16,6 +16,7 @@ from rackwright.engine.workings.amplifier import (
 )
 from rackwright.engine.workings.steps import RIG, Step, final
 from rackwright.model.rig import Circuit
+from rackwright.units import figure as number
 
 
 def _circuit(of: Subject) -> Circuit:
@@ -52,6 +53,31 @@ def _inrush_limit(of: Subject) -> list[Step]:
     return [band_of(circuit.breaker, circuit.curve)]
 
 
+def _measured(of: Subject) -> list[Step]:
+    measured = _circuit(of).measured
+    if measured is None:
+        return []
+    when = f", {measured.when}" if measured.when else ""
+    return [
+        Step(f"Clamp meter{when}", "as measured", f"{measured.current}", measured.current.value, "A", RIG)
+    ]
+
+
+def _measured_duty(of: Subject) -> list[Step]:
+    measured = _measured(of)[-1]
+    idle, heavy = (group_current(on_circuit, duty)(of)[-1] for duty in ("idle", "heavy"))
+    share = of.rig.index.rig.targets.heavy_duty
+    own = Step(
+        "The duty at which it would draw that",
+        "(I − idle) / ((driven hard − idle) / its duty), idle with what else hangs there",
+        f"({measured.result} − {idle.result}) / (({heavy.result} − {idle.result}) / {number(share, 4)})",
+        of.rig.circuits[of.id].measured_duty or 0.0,
+        "",
+        "input power grows in proportion to the duty",
+    )
+    return [measured, idle, heavy, own]
+
+
 CIRCUIT: Mapping[str, Explainer] = {
     **demand(on_circuit),
     "breaker": _breaker,
@@ -61,4 +87,6 @@ CIRCUIT: Mapping[str, Explainer] = {
     "drop_heavy": drop.of_circuit("heavy"),
     "inrush": _group_inrush,
     "inrush_limit": _inrush_limit,
+    "measured": _measured,
+    "measured_duty": _measured_duty,
 }

@@ -17,7 +17,7 @@ class Mains:
 
     def hold(self) -> None:
         """No circuit over its breaker at programme, calculated with the least that an amplifier can draw for its loads."""
-        index, targets = self.index, self.index.rig.targets
+        index, duty = self.index, self.index.rig.programme_duty
         if all(len(options) == 1 for options in self.channels.circuits.values()):
             return
         stop = limits.loading_stop(index.rig.supply.rules).value
@@ -33,13 +33,13 @@ class Mains:
                 if name not in inside:
                     terms.append((self.columns.one, self.task.broken.amplifiers[name].programme_current))
                 else:
-                    terms += self._draw(index.amplifiers[name], targets.programme_duty)
+                    terms += self._draw(index.amplifiers[name], duty)
             for amplifier in self.channels.amplifiers:
                 column = self.channels.circuits[amplifier.id].get(circuit.id)
                 if column is None or amplifier.circuit == circuit.id:
                     continue
-                draw = self._draw(amplifier, targets.programme_duty)
-                top = self._most_drawn(amplifier, targets.programme_duty)
+                draw = self._draw(amplifier, duty)
+                top = self._most_drawn(amplifier, duty)
                 carried = self.program.column(0, top, whole=False)
                 self.program.row([(carried, 1.0), *((c, -f) for c, f in draw), (column, -top)], low=-top)
                 terms.append((carried, 1.0))
