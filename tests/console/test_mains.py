@@ -80,6 +80,55 @@ async def test_what_a_move_of_several_does_is_shown_before_it_is_made(size: tupl
         assert hand.rig is before
 
 
+async def test_what_a_move_does_to_boards_is_shown_too() -> None:
+    async with opened(preset="outdoor-stage", size=(140, 45)) as hand:
+        await hand.press("M")
+        await to(hand, "CATERING")
+        full = hand.session.assessment.boards["D4"]
+        await hand.press("m", "right")
+        assert f"D4 {whole_percent(full.loading)}, hard {whole_percent(full.loading_heavy)} →" in hand.words
+
+
+async def test_all_that_is_chosen_is_duplicated_and_removed() -> None:
+    async with opened(preset="outdoor-stage", size=SMALL) as hand:
+        before = hand.rig
+        await hand.press("M")
+        for name in ("CATERING", "BACKLINE"):
+            await to(hand, name)
+            await hand.press("space")
+        await hand.press("d")
+        loads = {load.id for load in hand.rig.loads}
+        assert loads == {load.id for load in before.loads} | {"CATERING2", "BACKLINE2"}
+        await hand.press("delete")
+        assert {load.id for load in hand.rig.loads} == loads - {"CATERING", "BACKLINE"}
+        await hand.press("u", "u")
+        assert hand.rig == before
+        for name in ("P12", "P14"):
+            await to(hand, name)
+            await hand.press("space")
+        await hand.press("delete")
+        assert "P12 and P14 are in use" in hand.words
+        assert "load CATERING hangs on it" in hand.words
+        await hand.press("y")
+        assert {"P12", "P14"} & {circuit.id for circuit in hand.rig.circuits} == set()
+        assert {load.id: load.circuit for load in hand.rig.loads} == {
+            "DESK": "",
+            "BACKLINE": "P13",
+            "CATERING": "",
+        }
+
+
+async def test_what_is_chosen_outside_the_tree_is_not_removed_in_it() -> None:
+    async with opened(preset="hall", size=SMALL) as hand:
+        before = hand.rig
+        hand.session.chosen = (before.lines[0].id,)
+        await hand.press("M")
+        await to(hand, before.circuits[0].id)
+        await hand.press("delete", "y")
+        assert hand.rig.lines == before.lines
+        assert len(hand.rig.circuits) == len(before.circuits) - 1
+
+
 async def test_a_clamp_reading_is_noted_under_the_edit_lock_and_stands_beside_the_figure() -> None:
     async with opened(preset="hall", size=SMALL) as hand:
         before = hand.rig

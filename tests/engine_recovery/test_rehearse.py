@@ -5,6 +5,7 @@ from msgspec.structs import replace
 
 import rigs
 from rackwright.engine.recovery import advised, recover, rehearse, stages
+from rackwright.model.mains import Board
 
 from .small import LINK
 
@@ -148,3 +149,13 @@ def test_the_channels_of_one_connector_fail_together():
     (connector,) = (failure for failure in rehearse(rig, proof=False).failures if failure.kind == "connector")
     assert connector.names == ("A1.1", "A2.1")
     assert connector.like == ("A1.2+A2.2",)
+
+
+def test_a_board_takes_along_what_hangs_below_it():
+    """P1 feeds both racks, from SUB behind MAIN: each of the two is as bad as the circuit, and there is no other."""
+    boards = (Board(id="MAIN"), Board(id="SUB", source="MAIN"), Board(id="EMPTY"))
+    rig = replace(RIG, boards=boards, circuits=tuple(replace(c, board="SUB") for c in RIG.circuits))
+    failures = {name: f for f in rehearse(rig, proof=False).failures for name in (f.name, *f.like)}
+    assert {name for name, f in failures.items() if f.kind == "board"} == {"MAIN", "SUB"}
+    assert set(failures["MAIN"].lost) == set(failures["SUB"].lost) == set(failures["P1"].lost)
+    assert failures["SUB"].best == failures["P1"].best

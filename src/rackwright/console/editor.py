@@ -5,7 +5,7 @@ nothing: the screen that shows the rig is its host.
 """
 
 import datetime
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any, Protocol
 
 from textual.app import App
@@ -23,6 +23,7 @@ from rackwright.console.widgets.fields import FieldError, Option, Values
 from rackwright.console.widgets.form import Form
 from rackwright.console.widgets.screen import RigScreen
 from rackwright.engine.assess import assess
+from rackwright.engine.findings.registry import listed
 from rackwright.model import edits
 from rackwright.model.edits import EditError
 from rackwright.model.equipment import Equipment
@@ -206,22 +207,36 @@ class Editor:
         return False
 
     def remove(
-        self, place: str, answer: str, make: Callable[[str, Callable[[Rig], Rig]], bool] | None = None
+        self,
+        places: Sequence[str],
+        answer: str,
+        make: Callable[[str, Callable[[Rig], Rig]], bool] | None = None,
     ) -> None:
-        """Remove a place by `make`; where others depend on it, tell which, and do it only at that answer."""
-        make = make or self.make
-        found = [dependent.words for dependent in edits.dependents(self.session.rig, place)]
-        if not found:
-            make(f"remove {place}", lambda rig: edits.remove(rig, place))
-            return
+        """Remove places by `make`; where others depend on them, tell which, and do it only at that answer."""
+        make, named = make or self.make, listed(places)
+        rig = self.session.rig
+        depending = (d for place in places for d in edits.dependents(rig, place) if d.id not in places)
+        found = list(dict.fromkeys(dependent.words for dependent in depending))
+
+        def change(rig: Rig) -> Rig:
+            for place in places:
+                rig = edits.remove(rig, place, with_dependents=True)
+            return rig
 
         def done(key: str | None) -> None:
             if key is not None:
-                make(f"remove {place}", lambda rig: edits.remove(rig, place, with_dependents=True))
+                make(f"remove {named}", change)
 
+        if not found:
+            done("y")
+            return
         more = [f"and {len(found) - MOST_DEPENDENTS} more"] if len(found) > MOST_DEPENDENTS else []
         told = "".join(f"\n  {each}" for each in [*found[:MOST_DEPENDENTS], *more])
-        self.app.push_screen(Question(f"{place} is in use:{told}", [("y", answer)], self.glyphs), done)
+        verb = "is" if len(places) == 1 else "are"
+        self.app.push_screen(
+            Question(f"{named} {verb} in use:{told}", [("y", f"remove {named} and {answer}")], self.glyphs),
+            done,
+        )
 
     def pick(
         self,

@@ -83,8 +83,7 @@ def duplicate(editor: Editor) -> None:
 
 @build("delete", "remove", "Remove it; lists what depends on it first", THINGS, edits=True, shown_key="del")
 def remove(editor: Editor) -> None:
-    place = editor.session.place
-    editor.remove(place, f"remove {place} and unpatch or remove these too")
+    editor.remove((editor.session.place,), "unpatch or remove these too")
 
 
 @build(

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from rackwright.console.rows.row import Row, words
 from rackwright.engine.assess import Assessed
-from rackwright.engine.results import Finding
+from rackwright.engine.results import BoardResult, CircuitResult, Finding, SupplyResult
 from rackwright.units.formatting import whole_percent
 
 
@@ -25,16 +25,19 @@ def foreseen(before: Sequence[Finding], after: Sequence[Finding], most: int = 5)
 
 
 def loadings(before: Assessed, after: Assessed) -> list[Row]:
-    """How full circuits were and are, programme and driven hard, of those where that changes."""
+    """How full intake, boards and circuits were and are, programme and driven hard, of those where that changes."""
     then, now = _loadings(before), _loadings(after)
     told = [f"{name} {then[name]} → {new}" for name, new in now.items() if name in then and new != then[name]]
     return [words("; ".join(told))] if told else []
 
 
 def _loadings(assessment: Assessed) -> dict[str, str]:
+    points: dict[str, SupplyResult | BoardResult | CircuitResult] = {"intake": assessment.supply}
+    points |= {**assessment.boards, **assessment.circuits}
     return {
-        circuit.id: f"{whole_percent(circuit.loading)}, hard {whole_percent(circuit.loading_heavy)}"
-        for circuit in assessment.circuits.values()
+        name: f"{whole_percent(point.loading)}, hard {whole_percent(point.loading_heavy)}"
+        for name, point in points.items()
+        if point.loading is not None and point.loading_heavy is not None
     }
 
 

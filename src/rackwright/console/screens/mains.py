@@ -29,9 +29,11 @@ from rackwright.console.widgets.pane import Pane
 from rackwright.console.widgets.status import OVER, Foot, Said
 from rackwright.engine import limits, recovery
 from rackwright.engine import mains as engine_mains
+from rackwright.engine.findings.registry import listed
 from rackwright.model import edits
 from rackwright.model.edits import EditError
 from rackwright.model.readings import stamp
+from rackwright.model.rig import Rig
 from rackwright.units import figure as number
 
 BROAD = 124
@@ -48,7 +50,7 @@ CHOOSE = Command(
     "space", "choose", "choose", "Choose several for one move, edit or failure", "Table", in_show=True
 )
 ALL = Command("e", "edit_all", "edit all", "Edit all chosen at once", "Table")
-COPY = Command("d", "duplicate", "duplicate", "Add a copy of what the cursor is on", "Table")
+COPY = Command("d", "duplicate", "duplicate", "Add a copy of it, or of each that is chosen", "Table")
 OTHER = Command("tab", "other", "results", "Go to the results, or back to the tree", "Table", in_show=True)
 
 ADDED = {
@@ -213,9 +215,34 @@ class MainsTree(RigTable):
             self.drawn.action_step(1)
 
     def action_remove(self) -> None:
-        place = self.place
-        if kind_of(self.session.assessment, place) in KINDS and not self.editor.locked():
-            self.editor.remove(place, f"remove {place} and unplug or feed these from elsewhere", self.make)
+        """Remove it, or all chosen."""
+        if (places := self._editable()) and not self.editor.locked():
+            self.editor.remove(places, "unplug or feed these from elsewhere", self.make)
+
+    def action_duplicate(self) -> None:
+        """Add a copy of it, or of each that is chosen."""
+        if not (places := self._editable()) or self.editor.locked():
+            return
+        copies: list[str] = []
+
+        def change(rig: Rig) -> Rig:
+            copies.clear()
+            for place in places:
+                copies.append(edits.next_id(rig, place))
+                rig = edits.duplicate(rig, place)
+            return rig
+
+        if self.make(f"duplicate {listed(places)}", change):
+            self.redraw(copies[-1])
+            are = "is duplicated as" if len(places) == 1 else "are duplicated as"
+            self.say(f"{listed(places)} {are} {listed(copies)}.")
+
+    def _editable(self) -> tuple[str, ...]:
+        """What is chosen in the tree, else what the cursor is on; what is chosen elsewhere is not seen here."""
+        shown = [row.place for row in self.drawn.rows if row.place]
+        chosen = tuple([place for place in self.session.chosen if place in shown])
+        kinds = {kind_of(self.session.assessment, place) for place in chosen or (self.place,)}
+        return (chosen or (self.place,)) if kinds <= {*KINDS} else ()
 
     def action_fail(self) -> None:
         """As the key of the workplace does, which is not imported from here."""

@@ -187,7 +187,7 @@ class FeedTable(RigTable):
         place = self.place
         if not place or self.editor.locked():
             return
-        self.editor.remove(place, f"remove {place} and remove it from these channels", self.make)
+        self.editor.remove((place,), "remove it from these channels", self.make)
 
 
 class Spares(RigTable):

@@ -21,7 +21,7 @@ from rackwright.model.index import Index, pole_or_none
 from rackwright.model.places import ChannelPlace, Thing
 
 FailingKind: TypeAlias = Literal[
-    "channel", "amplifier", "rack", "circuit", "line", "feed", "pair", "connector"
+    "channel", "amplifier", "rack", "circuit", "board", "line", "feed", "pair", "connector"
 ]
 """Things of a kind alone; together an amplifier with its circuit (`pair`), the channels of one connector."""
 Failing: TypeAlias = tuple[tuple[str, ...], FailingKind]
@@ -84,6 +84,10 @@ def _that_may_fail(before: Assessed) -> Iterator[Failing]:
     for circuit in before.circuits.values():
         if circuit.state == "ok" and amplifiers.intersection(circuit.amplifiers):
             yield (circuit.id,), "circuit"
+    for board in before.boards.values():
+        hung = {a for name in board.circuits for a in before.circuits[name].amplifiers}
+        if board.live and amplifiers & hung:
+            yield (board.id,), "board"
     heard = {section.cabinet for section in before.sections.values() if section.channel is not None}
     yield from (((line.id,), "line") for line in index.lines.values() if line.to in heard)
     played = {branch.result.feed for branch in driving.values()}
