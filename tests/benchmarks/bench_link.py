@@ -85,20 +85,22 @@ def measured(terminal: Link, failing: str) -> str:
         terminal.until("What of")
         began, spent, came = time.monotonic(), worked(terminal), len(terminal.taken)
         terminal.press("f")
-    terminal.until(readable, 60)
+    name = failing.partition(" ")[0]
+    terminal.until(lambda text: f"{name} failed: " in text and readable(text), 60)
     clock, spent, came = time.monotonic() - began, worked(terminal) - spent, len(terminal.taken) - came
     free = 2 * DELAY + spent + came / RATE
     terminal.settled(0.6)
     terminal.press("escape")
-    terminal.settled(0.6)
+    terminal.until("marked failed")
     terminal.press("u")
+    terminal.until("Undone: ")
     terminal.settled(0.6)
     return f"{failing:>15}  {clock:7.2f}  {came:6}  {spent:5.2f}  {free:6.2f}"
 
 
 def readable(text: str) -> bool:
     """Whether the first plan stands there with its first step, or that there is nothing to do."""
-    return "▶ 1. " in text and ("[ ] 1." in text or "▶ 1. Do nothing" in text)
+    return "▶ 1. " in text and ("[ ] 1." in text or "▶ 1. Leave it" in text)
 
 
 def main() -> None:

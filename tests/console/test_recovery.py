@@ -2,12 +2,15 @@
 
 import datetime
 from pathlib import Path
+from unittest.mock import patch
 
 from msgspec.structs import replace
 
 import rigs
 from rackwright.console import document
+from rackwright.console.rows import recovery as view
 from rackwright.console.widgets.pane import Pane
+from rackwright.engine import cautions
 from rackwright.engine.recovery import baseline, fail, failed, pending, recover, rehearse
 from rackwright.engine.recovery.night import found, tick
 from rackwright.model import edits
@@ -70,6 +73,76 @@ async def test_arrows_compare_the_plans_and_the_second_can_be_taken() -> None:
         assert bare(hand.rig) == plans[1].rig
         await hand.press("escape")
         assert f"list 0 of {len(plans[1].steps)}" in hand.foot
+
+
+async def test_of_every_plan_the_caution_and_the_first_moves_are_seen_and_nothing_of_it_is_cut() -> None:
+    async with opened(preset="hall", size=(80, 24)) as hand:
+        for name in ("A1", "A9.1", "P5", "TOP-R1.high"):
+            await lose(hand, name)
+            found = hand.screen.found  # type: ignore[attr-defined]
+            for plan in found.plans:
+                assert cautions.SMOKE in hand.words
+                assert all(f"[ ] {number}." in hand.text for number in (1, 2)[: len(plan.steps)])
+                assert "…" not in hand.text
+                assert all(word in hand.words for word in f"{plan.opening} {view.listed(plan.roles)}".split())
+                await hand.press("down")
+            await hand.press("escape", "u")
+
+
+async def test_the_first_plan_takes_few_bytes_from_the_key() -> None:
+    """0.3 s of a link of 9 600 B/s; the frames of the screen alone are a third of it."""
+    async with opened(preset="hall", size=(80, 24), painted=True) as hand:
+        sent: list[str] = []
+        less = hand.app.painting.less
+        await hand.find("A9")
+        with patch.object(hand.app.painting, "less", lambda frame: sent.append(less(frame)) or sent[-1]):
+            await hand.press("f")
+        assert "[ ] 1." in hand.text
+        assert len("".join(sent).encode()) < 2900
+
+
+async def test_the_head_names_what_failed_last_and_what_fell_silent_for_it() -> None:
+    async with opened(preset="hall", size=(80, 24)) as hand:
+        await lose(hand, "A1.1")
+        await hand.press("escape")
+        await lose(hand, "A9.1")
+        assert hand.words.startswith("A9.1 and A1.1 failed: ")
+        await hand.press("end", "enter", "escape")
+        assert hand.rig.lists[-1].title == "A9.1 and A1.1: leave it, make it safe"
+        await lose(hand, "MON-2.high")
+        assert "MON-2.high failed: MON-2.high silent, " in hand.words
+        assert "from before" in hand.words
+
+
+async def test_what_is_left_as_it_is_opens_no_list_and_is_noted(tmp_path: Path) -> None:
+    path = tmp_path / "hall.toml"
+    rig_file.save(rig_file.load(presets.find("hall").path), path)
+    async with opened(path, size=(80, 24)) as hand:
+        await lose(hand, "MON-2.high")
+        assert "None. Taken, it is noted in the night log as decided." in hand.words
+        await hand.press("enter")
+        assert hand.screen is hand.workplace
+        assert "Decided and noted in the night log: MON-2.high left as it is." in hand.words
+        await hand.press("f")
+        assert "show the list" not in hand.words
+        await hand.press("b")
+        assert failed(hand.rig) == ()
+    events = [event.event for event in night_log.read(night_log.path_of(path))]
+    assert events[:2] == ["failed", "decided"]
+
+
+async def test_that_all_is_done_is_seen_below_the_longest_list() -> None:
+    async with opened(preset="hall", size=(80, 24)) as hand:
+        await lose(hand, "A1")
+        await hand.press("enter")
+        steps = len(hand.rig.lists[0].steps)
+        assert len(hand.screen.query_one(Pane).rows) + 2 > 22  # with what is said then
+        await hand.press(*["enter"] * steps)
+        assert "All done. Press esc to close" in hand.words
+        await hand.press("enter", "space")
+        assert hand.rig.lists[0].ticked == steps
+        await hand.press("up", "space")
+        assert hand.rig.lists[0].ticked == steps - 1
 
 
 async def test_a_plan_is_one_edit_that_undo_undoes_even_under_the_lock_and_no_undo_unticks() -> None:

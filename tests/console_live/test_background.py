@@ -63,11 +63,11 @@ def test_a_search_that_raises_says_so_and_can_be_left_also_once_recovered(file: 
 def test_a_search_without_an_end_is_left_by_escape_also_behind_other_keys(file: Path, home: Path) -> None:
     with started(file, home, HANGS) as terminal:
         fail(terminal)
-        terminal.until("Looking for plans")
+        terminal.until("A1 failed: looking for plans")
         terminal.press("escape")
         terminal.until("A1 stays marked failed")
         terminal.press("R")
-        terminal.until("Looking for plans")
+        terminal.until("A1 failed: looking for plans")
         terminal.press("down", "enter", "down", "escape")
         terminal.until("A1 stays marked failed")
         terminal.press("?")
@@ -98,7 +98,7 @@ def test_a_signal_ends_it_whatever_it_is_at(
     with started(file, home, first) as terminal:
         if first == HANGS:
             fail(terminal)
-            terminal.until("Looking for plans")
+            terminal.until("A1 failed: looking for plans")
         else:
             terminal.press("k")
             terminal.settled()

@@ -11,7 +11,10 @@ WIDTH, HEIGHT = 24, 6
 looks = st.sampled_from(
     ["", "1", "31", "1;31", "7", "90;49", "39;49", "4;36", "38;5;208", "48;2;9;8;7", "7;90", "2;3;32"]
 )
-words = st.text(st.sampled_from("ab  ─│┃Ω█…·é"), min_size=1, max_size=12)
+words = st.one_of(
+    st.text(st.sampled_from("ab  ─│┃Ω█…·é"), min_size=1, max_size=12),
+    st.integers(6, 20).map(lambda cells: " " * cells),
+)
 wide = st.sampled_from(["漢字", "a漢", "🎸", "e\u0301tude"])
 
 
@@ -21,7 +24,11 @@ def pieces(draw: st.DrawFn, text: st.SearchStrategy[str] = words) -> str:
     shown = draw(text)
     y, x = (
         draw(st.integers(1, HEIGHT)),
-        draw(st.integers(1, WIDTH - 2 * len(shown) if len(shown) < 10 else 1)),
+        draw(
+            st.integers(
+                1, WIDTH - 2 * len(shown) if len(shown) < 10 else WIDTH - 20 if shown.isspace() else 1
+            )
+        ),
     )
     look = draw(looks)
     return f"\x1b[{y};{x}H" + (f"\x1b[{look}m{shown}\x1b[0m" if look else shown)
@@ -96,6 +103,12 @@ def test_only_what_changed_is_sent() -> None:
     sent = painting.less(line.format("12 m"))
     assert "2" in sent
     assert len(sent) < 20
+
+
+def test_what_goes_is_erased_in_fewer_bytes_than_it_took() -> None:
+    painting = Painting(80, 24)
+    painting.less(f"\x1b[5;1H│{'word ' * 15}  │")
+    assert len(painting.less(f"\x1b[5;1H│{' ' * 77}│")) < 20
 
 
 def test_the_cursor_is_left_where_the_frame_leaves_it() -> None:

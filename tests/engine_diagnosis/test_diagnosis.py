@@ -220,8 +220,13 @@ def test_what_is_marked_failed_explains_what_it_explains() -> None:
 
 def test_a_load_that_may_be_shorted_is_unplugged_and_never_swapped_to_a_healthy_channel() -> None:
     told = asked("TOP-R1.high=silent", "TOP-R1.low=plays", "TOP-L1=plays")
-    assert any(each.startswith("TOP-R1 may be shorted") for each in advice(TABLE, told))
-    assert any(each.startswith("A2 may be in protection") for each in advice(TABLE, told))
+    line = TABLE.index.root_line("TOP-R1")
+    assert line is not None
+    assert any(
+        each.startswith(f"TOP-R1 may be shorted: unplug line {line.id} at {line.source} ")
+        for each in advice(TABLE, told)
+    )
+    assert any(each.startswith("A2 may be in protection: switch it off") for each in advice(TABLE, told))
     known: tuple[str, ...] = ("lights A2.4=protect",)
     told = asked("TOP-R1.high=silent", "TOP-R1.low=plays", "TOP-L1=plays", found=known)
     assert {*names(told)} == {"A2.4", "TOP-R1.high=shorted"}
@@ -231,6 +236,20 @@ def test_a_load_that_may_be_shorted_is_unplugged_and_never_swapped_to_a_healthy_
         "protect": ("A2.4",),
         "clear": ("TOP-R1.high=shorted",),
     }
+
+
+def test_what_to_do_first_names_everything_that_it_is_to_be_done_to() -> None:
+    """Somebody at the rack hears it over a radio, and has no list of the causes."""
+    table = Table(preset("hall"))
+    told = asked("right=dull", table=table)
+    causes = [cause for suspect in told.suspects for each in suspect.suspicions for cause in each]
+    lines = [
+        table.index.root_line(table.index.sections[c.place].cabinet) for c in causes if c.kind == "shorted"
+    ]
+    assert len({*lines}) > 1
+    said = " ".join(advice(table, told))
+    assert all(line and f"{line.id} at {line.source}" in said for line in lines)
+    assert all(c.name in said for c in causes if c.kind == "circuit")
 
 
 def test_the_test_that_gains_most_bits_per_second_is_told_with_its_seconds() -> None:

@@ -51,4 +51,4 @@ def _row(failure: Rehearsed) -> tuple[str, ...]:
     told = "; ".join(moves[:MOST_MOVES]) + (f"; and {more} more: see the console" if more > 0 else "")
     time = f"{plan.seconds:.0f} s" if moves else NOTHING
     silent = recovery.few(plan.silent) if plan.silent else NOTHING
-    return f"{failure.kind} {failure.name}", told or "Do nothing", time, silent
+    return f"{failure.kind} {failure.name}", told or plan.first, time, silent

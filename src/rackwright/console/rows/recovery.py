@@ -2,6 +2,7 @@
 
 import datetime
 from collections.abc import Iterator, Sequence
+from itertools import zip_longest
 from typing import NamedTuple
 
 from rackwright.console.rows import row
@@ -9,20 +10,25 @@ from rackwright.console.rows.row import Row, fit, heading, words
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
-from rackwright.engine.recovery import Plan, Recovery, TimeTaken, few
+from rackwright.engine.recovery import Plan, Recovery, TimeTaken, as_called, few
 from rackwright.model.rig import NightList, Step
 from rackwright.units import reading
 from rackwright.units.formatting import whole_percent
 from rackwright.units.text_table import wrap
 
-COLUMN = 11
+COLUMN = 12
 """Cells of a figure in the comparison."""
-TIME, SILENT, LEVEL, ROLE = 7, 7, 5, 18
+MOST = (6, 3, 2, 1)
+"""Names in a title, as many as fit."""
+TIME, SILENT, LEVEL, ROLE = 6, 7, 4, 18
 """Cells of what stands beside a plan's first move."""
 
 
 def plans(found: Recovery, width: int) -> list[Row]:
-    """A row for each plan, the best first: its first move, what it takes and what it leaves; the place is its number from 0."""
+    """A row for each plan, the best first: its first move, what it takes and what it leaves; the place is its number from 0.
+
+    Words that don't fit go on below: which plan it is nobody may have to guess.
+    """
     room = width - TIME - SILENT - LEVEL - ROLE - 5
     head = f"{'time':>{TIME}}{'silent':>{SILENT}}{'dB':>{LEVEL}}"
     rows = [heading(f"   {fit('first move', room)}{head}  shown as")]
@@ -35,17 +41,12 @@ def plans(found: Recovery, width: int) -> list[Row]:
         )
         cells = "".join(f"{cell:>{size}}" for cell, size in zip(figures, (TIME, SILENT, LEVEL), strict=True))
         style = "ok" if plan.full else "warn" if plan.silent else ""
-        rows.append(
-            Row(
-                (
-                    (f"{number + 1}. ", "head"),
-                    (fit(plan.opening, room), ""),
-                    (cells, style),
-                    (f"  {fit(listed(plan.roles), ROLE).rstrip()}", "dim"),
-                ),
-                str(number),
-            )
-        )
+        told, roles = wrap(plan.opening, room), wrap(listed(plan.roles), ROLE)
+        for line, (move, role) in enumerate(zip_longest(told, roles, fillvalue="")):
+            lead = f"{number + 1}. " if line == 0 else "   "
+            beside = cells if line == 0 else " " * len(cells)
+            parts = ((lead, "head"), (fit(move, room), ""), (beside, style), (f"  {role}", "dim"))
+            rows.append(Row(parts, str(number), selectable=line == 0))
     return rows
 
 
@@ -54,7 +55,7 @@ def listed(roles: Sequence[str]) -> str:
     return ", ".join(_SHORT.get(role, role) for role in roles)
 
 
-_SHORT = {"most complete": "complete", "in the interval": "interval", "leave it": "leave it"}
+_SHORT = {"most complete": "complete", "in the interval": "interval"}
 
 
 def _cell(text: str, glyphs: Glyphs) -> str:
@@ -88,14 +89,16 @@ def comparison(found: Recovery, plan: Plan, width: int, glyphs: Glyphs) -> list[
     return rows
 
 
-def costs(plan: Plan, width: int) -> list[Row]:
-    """What is lost by a plan, and what nobody knows of it."""
-    rows = [
-        words(part, "warn" if plan.silent else "") for text in plan.costs for part in wrap(text, width, "  ")
+def costs(plan: Plan, width: int) -> tuple[list[Row], list[Row]]:
+    """What is to be known of a plan before its steps: what nobody knows of it, and of what is lost by it the gravest; and the rest."""
+    style = "warn" if plan.silent else ""
+    first, *rest = ([words(part, style) for part in wrap(text, width, "  ")] for text in plan.costs)
+    unsure = [
+        words(part, "warn")
+        for text in plan.unsure
+        for part in wrap(f"Only if {text}: look first.", width, "  ")
     ]
-    for text in plan.unsure:
-        rows += [words(part, "warn") for part in wrap(f"Only if {text}: look first.", width, "  ")]
-    return rows
+    return [*first, *unsure], [row for each in rest for row in each]
 
 
 def _lines(found: Recovery, plan: Plan) -> Iterator[_Line]:
@@ -163,19 +166,29 @@ def _circuit(assessment: Assessed) -> str:
     return f"{max(found)[1]} {whole_percent(max(found)[0])}" if found else ""
 
 
-def failed(found: Recovery, names: Sequence[str]) -> str:
-    """What has failed and what is silent for it."""
-    silent = f"{few(found.lost)} silent" if found.lost else "nothing is silent"
-    return f"{', '.join(names)} failed: {silent}"
+def looking(names: Sequence[str]) -> list[str]:
+    """For what plans are looked for; ever shorter, for a title that has little room."""
+    return [f"{few(names, most)} failed: looking for plans …" for most in MOST]
+
+
+def failed(found: Recovery, names: Sequence[str]) -> list[str]:
+    """What has failed and what is silent for it; ever shorter, for a title that has little room."""
+    lost, before = found.just_lost, len(found.lost) - len(found.just_lost)
+    counted = f"{len(lost)} section{'' if len(lost) == 1 else 's'}"
+    silent = [as_called(found.before, lost, most) for most in MOST] if lost else []
+    told = [f"{each} silent" for each in (*silent, counted)] if lost else ["nothing more is silent"]
+    earlier = f", {before} from before" if before else ""
+    return [f"{few(names, most)} failed: {each}{earlier}" for most in MOST for each in told]
+
+
+def first_of_all(width: int) -> list[Row]:
+    """What is to be done before anything else: above a list, below a long one nobody sees it."""
+    return [words(part, "caution") for part in wrap(f"{cautions.SMOKE} {cautions.POWER_DOWN}", width)]
 
 
 def steps(listed: Sequence[Step], width: int) -> list[Row]:
-    """A list: a row that can be picked for each step, its number from 0 the place; further rows for long words.
-
-    What is to be done before anything else stands above it: below a long list nobody sees it.
-    """
-    first_of_all = f"{cautions.SMOKE} {cautions.POWER_DOWN}"
-    rows = [*(words(part, "caution") for part in wrap(first_of_all, width)), words("")]
+    """A list: a row that can be picked for each step, its number from 0 the place; further rows for long words."""
+    rows: list[Row] = []
     digits = len(str(len(listed)))
     for number, step in enumerate(listed):
         box, style = ("[x]", "dim") if step.done else ("[ ]", "")
@@ -190,15 +203,18 @@ def steps(listed: Sequence[Step], width: int) -> list[Row]:
     return rows
 
 
-def title(shown: NightList, begun: str, now: datetime.datetime) -> str:
-    """A list's name, how far it is, and how long ago it began, or what it is for failed."""
-    told = f"{shown.title}: {shown.ticked} of {len(shown.steps)} done"
+def title(shown: NightList, begun: str, now: datetime.datetime) -> list[str]:
+    """A list's name, how far it is, and how long ago it began, or what it is for failed; ever shorter, for a title that has little
+    room."""
+    done = f"{shown.ticked} of {len(shown.steps)} done"
+    names = [] if shown.returns else [shown.title.partition(": ")[0]]
+    told = [f"{name}: {done}" for name in (shown.title, *names)]
     try:
         gone = now - datetime.datetime.strptime(begun, "%Y-%m-%d %H:%M")
     except ValueError:
         return told
     minutes = max(0, int(gone.total_seconds() // 60))
-    return f"{told}, {minutes} min gone" if minutes < 600 else told
+    return [f"{each}, {minutes} min gone" for each in told] + told[-1:] if minutes < 600 else told
 
 
 def times(taken: Sequence[TimeTaken] | None, width: int) -> list[Row]:

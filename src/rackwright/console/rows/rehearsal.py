@@ -1,5 +1,7 @@
 """The rehearsal in rows: each failure with its best plan, the worst first, and what would help before the show."""
 
+import itertools
+
 from rackwright.console.rows import recovery
 from rackwright.console.rows.row import Row, cut, heading, words
 from rackwright.console.terminal.glyphs import Glyphs
@@ -52,7 +54,9 @@ def told(failure: Rehearsed, width: int) -> list[Row]:
     rows = [words(part) for sentence in (lost, *like, sure) for part in wrap(sentence, width, "  ")]
     return [
         *rows,
-        *recovery.costs(failure.plan, width),
+        *itertools.chain(*recovery.costs(failure.plan, width)),
+        words(""),
+        *recovery.first_of_all(width),
         words(""),
         *recovery.steps(failure.plan.steps, width),
     ]

@@ -24,6 +24,8 @@ from rackwright.model.rig import NightList, Rig
 from rackwright.units.text_table import wrap
 
 ALL_DONE = "All done. Press esc to close; after the repair, b for the return."
+DONE_ROW = "done"
+"""The place of that row: the cursor goes on to it from the last step, so that it is seen."""
 LOOK = 15.0
 """s after which the clock in the title is looked at again."""
 
@@ -50,12 +52,25 @@ class ListTable(RigTable):
         self.taken: tuple[TimeTaken, ...] | None = None
         """What steps of the night took otherwise than planned, looked up at the list's end."""
         self.ended = "The list is closed."
-        self.place = str(self.shown.following) if self.shown else ""
+        self.place = self._following
 
     @property
     def shown(self) -> NightList | None:
         """The list as it is now; None where it has gone."""
         return next((each for each in self.session.rig.lists if each.id == self.id_), None)
+
+    @property
+    def _following(self) -> str:
+        """The place of the first open step."""
+        shown = self.shown
+        if shown is None:
+            return ""
+        return DONE_ROW if shown.done and not shown.returns else str(shown.following)
+
+    @property
+    def _number(self) -> int | None:
+        """Which step the cursor is on, from 0; None where it is on none."""
+        return int(self.place) if self.place.isdigit() else None
 
     def on_mount(self) -> None:
         self.set_interval(LOOK, self._look_at_the_clock)
@@ -82,7 +97,7 @@ class ListTable(RigTable):
             self.query_one(Pane).entitle("List closed")
         else:
             self.query_one(Pane).entitle(
-                view.title(shown, recovery.begun(self.session.rig, shown), datetime.datetime.now())
+                *view.title(shown, recovery.begun(self.session.rig, shown), datetime.datetime.now())
             )
 
     def rows(self, width: int) -> list[Row]:
@@ -90,8 +105,12 @@ class ListTable(RigTable):
         times = view.times(self.taken, width)
         if shown is None:
             return [words(part, "ok") for part in wrap(f"{self.ended} Press esc to close.", width)] + times
-        told = [words(""), words(ALL_DONE, "ok"), *times] if shown.done and not shown.returns else []
-        return [*view.steps(shown.steps, width), *told, *view.caution(width)]
+        told: list[Row] = []
+        if shown.done and not shown.returns:
+            first, *more = wrap(ALL_DONE, width)
+            told = [words(""), Row(((first, "ok"),), DONE_ROW), *(words(part, "ok") for part in more), *times]
+        above = [*view.first_of_all(width), words("")]
+        return [*above, *view.steps(shown.steps, width), *told, *view.caution(width)]
 
     def redraw(self, place: str | None = None) -> None:
         """Show the list; its title, how far it is and for how long in the frame."""
@@ -120,19 +139,19 @@ class ListTable(RigTable):
     def action_edit(self) -> None:
         """Tick the step and go on; one that is ticked stays so."""
         shown = self.shown
-        if shown is None:
+        number = self._number
+        if shown is None or self.place == DONE_ROW:
             self.say("There is nothing left to tick. Press esc to close.")
-        elif self.place and shown.steps[int(self.place)].done:
-            self.say(f"Step {int(self.place) + 1} is ticked. Press space to untick it.", "yellow")
+        elif number is not None and shown.steps[number].done:
+            self.say(f"Step {number + 1} is ticked. Press space to untick it.", "yellow")
         else:
             self.action_untick()
 
     def action_untick(self) -> None:
         """Tick the step and go on, asking first where one before it is open; or untick it."""
-        shown = self.shown
-        if shown is None or not self.place:
+        shown, number = self.shown, self._number
+        if shown is None or number is None:
             return
-        number = int(self.place)
         if shown.steps[number].done or number <= shown.following:
             self._tick(number)
             return
@@ -161,7 +180,7 @@ class ListTable(RigTable):
             self.redraw()
             return
         unticked = before is not None and before.steps[number].done
-        self.redraw(str(number if unticked else after.following))
+        self.redraw(str(number) if unticked else self._following)
 
     def action_go_back(self) -> None:
         """It is repaired: ask what becomes of its plan."""
@@ -205,7 +224,7 @@ def ask_what_now(editor: Editor, names: tuple[str, ...], told: str, over: ListTa
     """Those are repaired: return in the interval, now, or never; what the return silences is said."""
     rig = editor.session.rig
     title, are = _titled(rig, names)
-    lists = recovery.lists_for(rig, names)
+    lists = [each for each in recovery.lists_for(rig, names) if each.steps]
     silenced = _silenced(rig, names)
     now = f"{title} {are} repaired and tested: return now"
     answers = [

@@ -26,13 +26,14 @@ from rackwright.console.widgets.screen import ConsoleScreen
 from rackwright.console.widgets.status import Foot
 from rackwright.engine import recovery
 from rackwright.engine.findings.registry import listed
-from rackwright.engine.recovery import PLANS, Plan, Recovery
+from rackwright.engine.recovery import Plan, Recovery
 from rackwright.model.readings import stamp
 from rackwright.units.text_table import wrap
 
-LOOKING = "Looking for plans …"
 PROVING = "Plan 1 is the best found so far; better ones are looked for …"
 BETTER = "A better plan has been found: close and press R to see it."
+NOTHING_TO_TICK = "None. Taken, it is noted in the night log as decided."
+LEFT = "Decided and noted in the night log: {} left as it is. Press f on it once it is repaired."
 WIDE = 110
 """Columns from which the steps stand beside what a plan does."""
 
@@ -44,7 +45,6 @@ ROLL = Command("pagedown", "roll", "scroll", "Scroll what the plan does", "Plans
 class Plans(ConsoleScreen[None]):
     """The plans in a list; of the one under the cursor what it does, and its steps."""
 
-    PATIENCE = 0  # it says that it looks for plans, then does
     KEYS = (CHOOSE, TAKE, ROLL, BACK, HELP)
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter", "take", show=False, priority=True),
@@ -66,6 +66,10 @@ class Plans(ConsoleScreen[None]):
         """Whether better ones are looked for."""
 
     @property
+    def awaits(self) -> bool:
+        return not self.takes_keys
+
+    @property
     def failed(self) -> tuple[str, ...]:
         """What they are for, as a person names it."""
         rig = self.editor.session.rig
@@ -74,14 +78,10 @@ class Plans(ConsoleScreen[None]):
     def compose(self) -> ComposeResult:
         """The list; below it what the plan does and, where there is room, its steps."""
         with Vertical(id="panes"):
-            plans = Pane(LOOKING, self.glyphs, "plans")
-            plans.styles.height = PLANS + 3  # with its frame and heading
-            yield plans
+            yield Pane("", self.glyphs, "plans", whole=True)
             with Horizontal(id="beside"):
                 yield Pane("Results: before, failed, after", self.glyphs, "does", reads=True)
-                steps = Pane("Steps", self.glyphs, "steps", reads=True)
-                steps.display = self.app.size.width >= WIDE
-                yield steps
+                yield Pane("Steps", self.glyphs, "steps", reads=True)
         yield Foot(self.glyphs, "status")
         yield Foot(self.glyphs, "keys")
 
@@ -90,6 +90,7 @@ class Plans(ConsoleScreen[None]):
             self.query_one(f"#{name}", Pane) for name in ("plans", "does", "steps")
         )
         self.does.can_focus = self.steps.can_focus = False
+        self.plans.entitle(*view.looking(self.failed))
         self.plans.focus()
         self._say_keys([BACK])
         self._search(False, self._show_found)
@@ -141,7 +142,8 @@ class Plans(ConsoleScreen[None]):
         self.query_one("#keys", Foot).say(said)
 
     def on_resize(self, event: Resize) -> None:
-        self.steps.display = event.size.width >= WIDE
+        """Beside one another only where there is room: else what a plan does stands under the plans, in one frame."""
+        self.set_class(event.size.width < WIDE, "stacked")
         self.redraw()
 
     def on_pane_selected(self, message: Pane.Selected) -> None:
@@ -163,8 +165,7 @@ class Plans(ConsoleScreen[None]):
         found = self.found
         if found is None or not found.lost or self not in self.app.screen_stack:
             return
-        self.plans.entitle(view.failed(found, self.failed))
-        self.plans.styles.height = len(found.plans) + 3
+        self.plans.entitle(*view.failed(found, self.failed))
         self.plans.show(lambda width: view.plans(found, width))
         sure = PROVING if self.searching else found.told
         self.query_one("#status", Foot).say([(sure, "dim")])
@@ -172,19 +173,25 @@ class Plans(ConsoleScreen[None]):
         self._draw_plan(found)
 
     def _draw_plan(self, found: Recovery) -> None:
-        plan, beside = self._plan(found), bool(self.steps.display)
+        plan, stacked = self._plan(found), self.has_class("stacked")
 
         def steps(width: int) -> list[Row]:
-            return _read_only([*view.steps(plan.steps, width), *view.caution(width)])
+            listed = view.steps(plan.steps, width) if plan.steps else [words(NOTHING_TO_TICK)]
+            return _read_only([*listed, *view.caution(width)])
+
+        def beside(width: int) -> list[Row]:
+            return [*view.first_of_all(width), words(""), *steps(width)]
 
         def does(width: int) -> list[Row]:
-            costs = view.costs(plan, width)
+            head, more = view.costs(plan, width)
             figures = view.comparison(found, plan, width, self.glyphs)
-            middle = [] if beside else [heading("Steps"), *steps(width), words("")]
-            return _read_only([*costs, *middle, *figures])
+            if not stacked:
+                return _read_only([*head, *more, *figures])
+            above = [words(""), *view.first_of_all(width), *head, heading("Steps")]
+            return _read_only([*above, *steps(width), words(""), *more, *figures])
 
         self.does.show(does)
-        self.steps.show(steps)
+        self.steps.show(beside)
 
     def action_roll(self, by: int) -> None:
         for pane in (self.does, self.steps):
@@ -208,7 +215,10 @@ class Plans(ConsoleScreen[None]):
         if editor.make(
             title, lambda rig: recovery.take(rig, names, plan.moves, plan.title, now), in_show=True
         ):
-            editor.app.push_screen(ListTable(editor, editor.session.rig.lists[-1].id))
+            if plan.steps:
+                editor.app.push_screen(ListTable(editor, editor.session.rig.lists[-1].id))
+            else:
+                editor.say(LEFT.format(listed(recovery.named(editor.session.rig, names))))
 
     def action_help(self) -> None:
         self.app.push_screen(help_page(self.glyphs))

@@ -17,6 +17,8 @@ _POINTER = "\x1b]22;"
 """How a frame begins that only gives the mouse pointer a shape: not worth its bytes at every key."""
 _BRIDGE = 3
 """Cells that are sooner sent again than jumped over."""
+_ERASED, _ERASED_BETWEEN = 6, 12
+"""Blank cells from which they are sooner erased (ECH) than sent: at the end of a piece, and with more of it behind them."""
 
 
 _DRAWN_ON_BLANK = frozenset({"4", "7", "9", "21", "53"})
@@ -121,18 +123,28 @@ class Painting:
             if wanted != shown:
                 for start, end in _runs(wanted, shown):
                     yield self._move(y, start)
-                    yield from self._cells(wanted, start, end)
+                    yield from self._cells(wanted, y, start, end)
                 self._shown[y] = wanted.copy()
         self._touched.clear()
 
-    def _cells(self, row: list[Cell], start: int, end: int) -> Iterator[str]:
-        sure = True
-        for sign, look in row[start:end]:
+    def _cells(self, row: list[Cell], y: int, start: int, end: int) -> Iterator[str]:
+        x = start
+        while x < end:
+            blank = _blank_until(row, x, end)
+            if blank - x >= (_ERASED if blank == end else _ERASED_BETWEEN):
+                if self._look is None or self._look.seen_on_blank != _PLAIN.seen_on_blank:
+                    yield self._dress(_PLAIN)
+                yield f"{self._move(y, x)}\x1b[{blank - x}X"
+                yield self._move(y, blank) if blank < end else ""
+                x = blank
+                continue
+            sign, look = row[x]
             if sign != " " or self._look is None or look.seen_on_blank != self._look.seen_on_blank:
                 yield self._dress(look)
             yield sign
-            sure = sure and len(sign) == 1
-        self._at = (self._at[0], end) if sure and self._at and end < len(row) else None
+            x += 1
+            # where the cursor is after a sign of another width, or at the edge, is not sure
+            self._at = (y, x) if len(sign) == 1 and self._at and x < len(row) else None
 
     def _dress(self, look: Look) -> str:
         before, self._look = self._look, look
@@ -187,6 +199,14 @@ def _runs(wanted: list[Cell], shown: list[Cell]) -> Iterator[tuple[int, int]]:
             end += 1
     if start >= 0:
         yield start, end
+
+
+def _blank_until(row: list[Cell], start: int, end: int) -> int:
+    """To where a row shows nothing from there on."""
+    x = start
+    while x < end and row[x][0] == " " and row[x][1].seen_on_blank == _PLAIN.seen_on_blank:
+        x += 1
+    return x
 
 
 def _bridged(row: list[Cell], end: int, x: int) -> bool:

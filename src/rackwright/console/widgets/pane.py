@@ -22,6 +22,7 @@ from textual.strip import Strip
 
 from rackwright.console.rows.row import STYLES, Part, Row
 from rackwright.console.terminal.glyphs import UNICODE, Glyphs
+from rackwright.units.text_table import cells
 from rackwright.units.typography import spelled
 
 _LOOKS = {name: Style.parse(look) if look else Style.null() for name, look in STYLES.items()}
@@ -105,14 +106,24 @@ class Pane(ScrollView, can_focus=True):
             super().__init__()
             self.pane, self.place = pane, place
 
-    def __init__(self, title: str, glyphs: Glyphs, id: str, *, reads: bool = False, covered: int = 0) -> None:
+    def __init__(
+        self,
+        title: str,
+        glyphs: Glyphs,
+        id: str,
+        *,
+        reads: bool = False,
+        covered: int = 0,
+        whole: bool = False,
+    ) -> None:
         """With `reads` it is a text to read from its start, else a list whose cursor stays in sight.
 
-        `covered` lines at its end may be written over, so that the cursor stays above them.
+        `covered` lines at its end may be written over, so that the cursor stays above them. A `whole` one is as high as its
+        rows.
         """
         super().__init__(id=id)
-        self.glyphs, self.reads, self.covered = glyphs, reads, covered
-        self._title = title
+        self.glyphs, self.reads, self.covered, self.whole = glyphs, reads, covered, whole
+        self._titles: Sequence[str] = (title,)
         self._make: MakeRows = lambda _width: ()
         self._lay = _laid(self._make)
         self._at: str | int = 0
@@ -121,15 +132,17 @@ class Pane(ScrollView, can_focus=True):
         self.chosen: frozenset[str] = frozenset()
         self._draw_title()
 
-    def entitle(self, title: str) -> None:
-        """Say this in the frame."""
-        if title != self._title:
-            self._title = title
+    def entitle(self, *titles: str) -> None:
+        """Say this in the frame: the first of them that it has room for."""
+        if titles != self._titles:
+            self._titles = titles
             self._draw_title()
 
     def _draw_title(self) -> None:
         """Cut to the width here in ASCII: the toolkit would end it with a sign that is none."""
-        text, room = self.glyphs.spelt(self._title), self.outer_size.width - 6
+        room = self.outer_size.width - 6
+        spelt = [self.glyphs.spelt(title) for title in self._titles]
+        text = next((each for each in spelt if cells(each) <= room), spelt[-1])
         if self.glyphs.ascii:
             text = f"{text[: room - 3]}..." if 3 < room < len(text) else text
         self.border_title = Content(text)
@@ -213,12 +226,15 @@ class Pane(ScrollView, can_focus=True):
         if not height:
             return
         count = len(self.rows)
+        if self.whole and (tall := max(1, count) + self.gutter.height) != self.outer_size.height:
+            self.styles.height = tall
+            self.screen.refresh(layout=True, repaint=False)  # at once, so that no frame is painted before
         beyond = self.covered if count > height - self.covered else 0
         self.virtual_size = Size(width, max(count + beyond, height))
         pairs = enumerate(zip_longest(self._looks(), before))
         if dirty := [Region(0, y, width, 1) for y, (new, old) in pairs if new != old]:
             self.refresh(*dirty)
-        if self.reads:
+        if self.reads or self.whole:
             return
         laid = self._now
         if (index := self._cursor_in(laid)) < 0:

@@ -26,10 +26,17 @@ class ConsoleScreen(Screen[ScreenResultType], Generic[ScreenResultType]):
 
     PATIENCE: ClassVar[int] = 4
     """Frames that a painting is put off at most, while each of them lays the screen out anew."""
+    LOOKS_AHEAD: ClassVar[int] = 24
+    """Frames that the first painting is put off at most, while what is to be seen is awaited."""
 
     focused: Reactive[Widget | None] = Reactive(None, repaint=False)  # widgets paint their own focus
     _unpainted = False
-    _put_off = 0
+    _put_off = _awaited = 0
+
+    @property
+    def awaits(self) -> bool:
+        """Whether what is to be seen may come any moment, so that what stands there now is not worth its bytes."""
+        return False
 
     def on_resize(self, event: Resize) -> None:
         """Where there is little room frames go first, then the status line."""
@@ -49,10 +56,17 @@ class ConsoleScreen(Screen[ScreenResultType], Generic[ScreenResultType]):
         self._update_timer.resume()
 
     def _on_timer_update(self) -> None:
-        """A frame: lay out, gather what changed, and paint it; after a layout only in the next, as it may move again."""
+        """A frame: lay out, gather what changed, and paint it; after a layout only in the next, as it may move again.
+
+        What is awaited is waited for at first: over a slow link each painting is dear.
+        """
         laid_out = self._layout_required
         super()._on_timer_update()
         if not self._unpainted:
+            return
+        if self.awaits and self._awaited < self.LOOKS_AHEAD:
+            self._awaited += 1
+            self._update_timer.resume()
             return
         if laid_out and self._put_off < self.PATIENCE:
             self._put_off += 1

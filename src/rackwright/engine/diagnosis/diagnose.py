@@ -14,6 +14,8 @@ from msgspec.structs import replace
 from rackwright.engine.diagnosis.answers import Word, agrees, asked_for
 from rackwright.engine.diagnosis.checks import Check, candidates, check_of, listen, shows
 from rackwright.engine.diagnosis.faults import CALLED, Cause, Heard, Suspicion, Table
+from rackwright.engine.findings.registry import listed
+from rackwright.engine.recovery.wording import few
 from rackwright.units.formatting import whole_percent
 
 WHOLE_CIRCUIT = 1000.0
@@ -312,24 +314,23 @@ def advice(table: Table, diagnosis: Diagnosis) -> tuple[str, ...]:
         return ()
     causes = [cause for suspect in diagnosis.suspects for each in suspect.suspicions for cause in each]
     told = []
-    shorted = [table.index.sections[c.place].cabinet for c in causes if c.kind == "shorted"]
-    if shorted:
-        told.append(f"{_some(shorted)} may be shorted: unplug its line before moving it to another channel.")
-    protecting = [c.name for c in causes if c.light == "protect" and c.kind in ("channel", "amplifier")]
-    if protecting:
-        amplifiers = [table.index.thing_at(name) for name in protecting]
+    shorted = dict.fromkeys(table.index.sections[c.place].cabinet for c in causes if c.kind == "shorted")
+    lines = dict.fromkeys(filter(None, map(table.index.root_line, shorted)))
+    if lines:
+        each, it = ("", "it") if len(lines) == 1 else ("s", "them")
+        ends = listed([f"{line.id} at {line.source}" for line in lines])
         told.append(
-            f"{_some(amplifiers)} may be in protection: switch it off and on once (30 s) before re-patching."
+            f"{few([*shorted])} may be shorted: unplug line{each} {ends} before anything on {it} goes on another channel."
         )
-    if circuits := [cause.name for cause in causes if cause.kind == "circuit"]:
-        told.append(f"{_some(circuits)} may have tripped: one reset, by those who know why it tripped.")
+    protecting = [c.name for c in causes if c.light == "protect" and c.kind in ("channel", "amplifier")]
+    if amplifiers := [*dict.fromkeys(map(table.index.thing_at, protecting))]:
+        it = "it" if len(amplifiers) == 1 else "each"
+        told.append(
+            f"{listed(amplifiers)} may be in protection: switch {it} off and on once (30 s) before re-patching."
+        )
+    if circuits := [*dict.fromkeys(cause.name for cause in causes if cause.kind == "circuit")]:
+        told.append(f"{listed(circuits)} may have tripped: one reset, by those who know why it tripped.")
     return tuple(told)
-
-
-def _some(names: Iterable[str]) -> str:
-    """The first of several, and how many others."""
-    first, *others = dict.fromkeys(names)
-    return f"{first} or {len(others)} other{'s' * (len(others) > 1)}" if others else first
 
 
 def grouped(table: Table, diagnosis: Diagnosis) -> tuple[tuple[Suspect, ...], ...]:

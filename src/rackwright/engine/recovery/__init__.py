@@ -40,17 +40,16 @@ from rackwright.engine.recovery.night_state import (
     unplanned,
 )
 from rackwright.engine.recovery.plan import DampingChange, LevelLoss, Plan, short
-from rackwright.engine.recovery.planner import PLANS, UNSEARCHED, Recovery, recover
+from rackwright.engine.recovery.planner import UNSEARCHED, Recovery, recover
 from rackwright.engine.recovery.preparation import Help, advised
 from rackwright.engine.recovery.rehearsal import Rehearsal, rehearse, stages
 from rackwright.engine.recovery.return_plan import go_back, silenced_by_return
 from rackwright.engine.recovery.rewiring import apply, difference
 from rackwright.engine.recovery.switching import switching, with_switching
 from rackwright.engine.recovery.times_taken import TimeTaken, keep_times, times_taken
-from rackwright.engine.recovery.wording import few
+from rackwright.engine.recovery.wording import as_called, few
 
 __all__ = [
-    "PLANS",
     "UNSEARCHED",
     "Criteria",
     "DampingChange",
@@ -65,6 +64,7 @@ __all__ = [
     "TimeTaken",
     "advised",
     "apply",
+    "as_called",
     "baseline",
     "begun",
     "by_hand",

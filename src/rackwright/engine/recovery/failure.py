@@ -142,17 +142,13 @@ def in_words(rig: Rig, name: str) -> str:
 
 
 def named(rig: Rig, names: Sequence[str]) -> tuple[str, ...]:
-    """What has failed as a person names it: circuits first, an amplifier where all the channels that it has are among them."""
-    circuits = [circuit.id for circuit in rig.circuits if circuit.id in names]
-    channels: list[str] = []
-    told: list[str] = []
+    """What has failed as a person names it, in that order: an amplifier where all the channels that it has are among them."""
+    whole: dict[str, str] = {}
     for amplifier in rig.amplifiers():
         own = _channels_of(rig, amplifier)
-        among = [name for name in own if name in names]
-        channels += among
-        told += [amplifier.id] if len(among) == len(own) > 1 else among
-    rest = (name for name in names if name not in (*circuits, *channels))
-    return (*circuits, *told, *(in_words(rig, name) for name in rest))
+        if len(own) > 1 and {*own} <= {*names}:
+            whole |= dict.fromkeys(own, amplifier.id)
+    return tuple(dict.fromkeys(whole.get(name) or in_words(rig, name) for name in names))
 
 
 def _channels_of(rig: Rig, amplifier: Amplifier) -> list[str]:

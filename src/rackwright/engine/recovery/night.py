@@ -9,12 +9,15 @@ from msgspec.structs import replace
 
 from rackwright.engine.assess import assess
 from rackwright.engine.findings.registry import listed
-from rackwright.engine.recovery import known_good, sequence
+from rackwright.engine.recovery import known_good, sequence, wording
 from rackwright.engine.recovery.failure import baseline, fail, failed, named, repaired
 from rackwright.engine.recovery.night_state import exchanged, free, lists_for, with_night
 from rackwright.engine.recovery.rewiring import apply, difference
 from rackwright.model.edits import EditError
 from rackwright.model.rig import Failure, NightList, Rewiring, Rig, Step
+
+MOST_NAMED = 3
+"""Of what failed, in the name of a list."""
 
 
 def mark(rig: Rig, names: Iterable[str], when: str = "") -> Rig:
@@ -34,7 +37,7 @@ def take(rig: Rig, names: Sequence[str], moves: Sequence[Rewiring], title: str, 
     """The rig after a plan for those that failed, with its list. Raises EditError where the plan no longer fits."""
     after = apply(rig, moves)
     steps = sequence.steps(assess(rig), assess(after), moves, names)
-    label = f"{', '.join(named(rig, names))}: {title[:1].lower()}{title[1:]}"
+    label = f"{wording.few(named(rig, names), MOST_NAMED)}: {title[:1].lower()}{title[1:]}"
     new = NightList(
         id=free(rig), title=label, failed=tuple(names), when=when, moves=tuple(moves), steps=steps
     )

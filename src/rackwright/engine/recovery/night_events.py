@@ -41,7 +41,8 @@ def happened(before: Rig, after: Rig) -> Iterator[Happening]:
         old = known.get(name)
         if old is None or old.title != each.title:
             alone = "list" if each.returns else "changed for the night"
-            event = alone if not each.failed else "return" if each.returns else "plan"
+            planned = "plan" if each.moves or each.steps else "decided"
+            event = alone if not each.failed else "return" if each.returns else planned
             yield Happening(event, ", ".join(each.failed), each.title)
             continue
         yield from (Happening("repaired", place) for place in each.repaired if place not in old.repaired)

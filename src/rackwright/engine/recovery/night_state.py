@@ -25,9 +25,10 @@ def planned(rig: Rig) -> tuple[str, ...]:
 
 
 def unplanned(rig: Rig) -> tuple[str, ...]:
-    """What is marked failed and has no list yet."""
-    known = planned(rig)
-    return tuple(name for name in failed(rig) if name not in known)
+    """What is marked failed and has no list yet, the latest first."""
+    known, order = planned(rig), [*rig.failures]
+    fresh = [name for name in failed(rig) if name not in known]
+    return tuple(sorted(fresh, key=lambda name: -order.index(name) if name in order else 1))
 
 
 def lists_for(rig: Rig, names: Iterable[str]) -> tuple[NightList, ...]:

@@ -104,7 +104,7 @@ class Plan(Struct, frozen=True, kw_only=True):
     @property
     def first(self) -> str:
         """The first thing to do."""
-        return short(self.moves[0]) if self.moves else "Do nothing"
+        return short(self.moves[0]) if self.moves else self.title
 
     @property
     def opening(self) -> str:
@@ -119,7 +119,7 @@ class Plan(Struct, frozen=True, kw_only=True):
         for move in self.moves:
             if kind := self._kind(move):
                 found[kind] = None
-        return tuple(found) or ("leave it",)
+        return tuple(found) or (("leave it", "make it safe") if self.steps else ("leave it",))
 
     def _kind(self, move: Rewiring) -> str:
         match move.kind:

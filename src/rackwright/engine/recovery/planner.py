@@ -19,7 +19,7 @@ from rackwright.engine.limits import Kind
 from rackwright.engine.recovery import criteria, plan, sequence
 from rackwright.engine.recovery.choices import Choices, Promise
 from rackwright.engine.recovery.criteria import Criteria
-from rackwright.engine.recovery.failure import baseline, fail, failed
+from rackwright.engine.recovery.failure import baseline, fail, failed, repaired
 from rackwright.engine.recovery.plan import Plan, Role
 from rackwright.engine.recovery.rewiring import apply
 from rackwright.engine.recovery.task import Task
@@ -73,6 +73,8 @@ class Recovery(Struct, frozen=True, kw_only=True):
     broken: Assessed
     lost: tuple[str, ...]
     """The sections that are silent for it, those that matter most first."""
+    just_lost: tuple[str, ...]
+    """Those of them that play again once what no plan was taken for yet works."""
     plans: tuple[Plan, ...]
     """The best first. The last resort, to leave things as they are, is among them."""
     proven: bool
@@ -139,9 +141,17 @@ def planned_for(task: Task, proof: bool = True) -> Recovery:
         before=task.before,
         broken=task.broken,
         lost=task.lost,
+        just_lost=_just_lost(task),
         plans=tuple([search.plan(verdict, roles) for verdict, roles in told]),
         proven=search.proven,
     )
+
+
+def _just_lost(task: Task) -> tuple[str, ...]:
+    if not task.planned or not task.fresh:
+        return task.lost
+    earlier = assess(repaired(task.index.rig, task.fresh), task.broken)
+    return tuple([name for name in task.lost if earlier.sections[name].channel is not None])
 
 
 def limiters(task: Task, after: Assessed) -> Iterator[Rewiring]:

@@ -268,7 +268,7 @@ def few(names: Sequence[str], most: int = MOST_NAMES) -> str:
     return f"{', '.join(shown)} and {more} more" if more else listed(shown)
 
 
-def as_called(assessed: Assessed, sections: Sequence[str]) -> str:
+def as_called(assessed: Assessed, sections: Sequence[str], most: int = MOST_HEARD) -> str:
     """Sections as a crew names them: a cabinet where all of it is meant."""
     wanted = dict.fromkeys(sections)
     whole: dict[str, int] = defaultdict(int)
@@ -282,4 +282,4 @@ def as_called(assessed: Assessed, sections: Sequence[str]) -> str:
         for cabinet, own in by_cabinet.items()
         for name in ([cabinet] if len(own) == whole[cabinet] else own)
     ]
-    return few(names, MOST_HEARD)
+    return few(names, most)
