@@ -63,7 +63,7 @@ def test_fits_the_width_parts_no_word_and_is_ascii_where_that_is_asked_for(
 ) -> None:
     """Which words there are doesn't hang on the width: none is parted at 60 columns, nor in a pipe, which takes 80."""
     monkeypatch.setenv("RACKWRIGHT_ASCII", "1")
-    for where, name in ((circuits, "propose"), (recovery, "recover"), (recovery, "rehearse")):
+    for where, name in ((circuits, "propose"), (recovery, "recover")):
         monkeypatch.setattr(where, name, once(getattr(where, name)))
     pages = {}
     for columns in ("100", "60", ""):

@@ -11,7 +11,7 @@ from rackwright.console import document
 from rackwright.console.rows import recovery as view
 from rackwright.console.widgets.pane import Pane
 from rackwright.engine import cautions
-from rackwright.engine.recovery import baseline, fail, failed, pending, recover, rehearse
+from rackwright.engine.recovery import baseline, fail, failed, pending, recover, stages
 from rackwright.engine.recovery.night import found, tick
 from rackwright.model import edits
 from rackwright.model.rig import Rig
@@ -406,7 +406,7 @@ async def test_a_rehearsal_shows_the_worst_first_and_each_plan_with_its_steps_un
     rig_file.save(rig, tmp_path / "one.toml")
     async with opened(tmp_path / "one.toml", size=(80, 24)) as hand:
         await hand.press("L", "F")
-        found = rehearse(rig).failures
+        found = [*stages(rig)][-1].failures
         shown = [row.place for row in hand.screen.query_one(Pane).rows if row.place]
         assert shown == [failure.name for failure in found]
         assert {"A1", "A1.1", "P1", "R1", "L1"} <= {*shown}

@@ -1,6 +1,6 @@
 """When something fails mid-show: plans of moves that bring the sound back, and what each failure would cost.
 
-`recover` finds plans for a failure, `rehearse` tries every failure there may be. What a plan says is in `plan`.
+`recover` finds plans for a failure, `stages` rehearses every failure there may be. What a plan says is in `plan`.
 """
 
 from rackwright.engine.recovery.criteria import Criteria
@@ -42,7 +42,7 @@ from rackwright.engine.recovery.night_state import (
 from rackwright.engine.recovery.plan import DampingChange, LevelLoss, Plan, short
 from rackwright.engine.recovery.planner import UNSEARCHED, Recovery, recover
 from rackwright.engine.recovery.preparation import Help, advised
-from rackwright.engine.recovery.rehearsal import Rehearsal, rehearse, stages
+from rackwright.engine.recovery.rehearsal import Rehearsal, stages
 from rackwright.engine.recovery.return_plan import go_back, silenced_by_return
 from rackwright.engine.recovery.rewiring import apply, difference
 from rackwright.engine.recovery.switching import switching, with_switching
@@ -89,7 +89,6 @@ __all__ = [
     "planned",
     "put_away",
     "recover",
-    "rehearse",
     "repair",
     "repaired",
     "reports",

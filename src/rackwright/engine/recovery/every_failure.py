@@ -110,7 +110,7 @@ def _that_may_fail(before: Assessed) -> Iterator[Failing]:
     )
 
 
-class Standing:
+class Rehearser:
     """A rig as it stands, to fail one thing after the other of."""
 
     def __init__(self, now: Assessed) -> None:
@@ -145,13 +145,13 @@ class Standing:
 
 def by_rack(now: Assessed) -> dict[str, tuple[Rehearsed, ...]]:
     """Rack → what may fail of it, or of what feeds it or hangs on it, each by itself, with the first plan found for it."""
-    index, standing = now.index, Standing(now)
+    index, rehearser = now.index, Rehearser(now)
     found: dict[str, list[Rehearsed]] = {rack.id: [] for rack in index.rig.racks}
     for names, kind in _that_may_fail(now):
         racks = {rack for name in names for rack in _racks_of(index, name)}
         if kind in ("feed", "pair", "connector") or not racks:
             continue
-        failure = standing.rehearsed((names, kind), (), proof=False)
+        failure = rehearser.rehearsed((names, kind), (), proof=False)
         for rack in racks:
             found[rack].append(failure)
     return {rack: tuple(failures) for rack, failures in found.items() if failures}

@@ -11,7 +11,7 @@ from rackwright.engine.recovery.transition import Transition, on_feed
 from rackwright.model.rig import Rewiring
 
 
-class Task(NamedTuple):
+class Piece(NamedTuple):
     """A move, and what is silent for it."""
 
     move: Rewiring
@@ -24,7 +24,7 @@ class Task(NamedTuple):
 class Job(NamedTuple):
     """Moves that have to be done together, and what comes back with them."""
 
-    tasks: tuple[Task, ...]
+    pieces: tuple[Piece, ...]
     channels: tuple[str, ...] = ()
     """Those that are handled, or come back."""
     off: tuple[str, ...] = ()
@@ -33,7 +33,7 @@ class Job(NamedTuple):
     @property
     def moves(self) -> list[Rewiring]:
         """Its moves."""
-        return [task.move for task in self.tasks]
+        return [piece.move for piece in self.pieces]
 
 
 def jobs(change: Transition, moves: Sequence[Rewiring], here: str) -> list[Job]:
@@ -46,11 +46,11 @@ def jobs(change: Transition, moves: Sequence[Rewiring], here: str) -> list[Job]:
     exchanged = exchanges(moves)
     parts = []
     for move in moves:
-        task = Task(move, change.handled(move), change.off(move))
-        tokens = _tokens(change, task)
+        piece = Piece(move, change.handled(move), change.off(move))
+        tokens = _tokens(change, piece)
         if move in circuits:
             tokens |= {move.old, move.new} & exchanged
-        parts.append((Job((task,), task.channels, task.off), tokens))
+        parts.append((Job((piece,), piece.channels, piece.off), tokens))
     for amplifier in change.in_order(change.was.off - change.will.off, change.now.index.amplifiers):
         parts.append((Job((), (), (amplifier,)), {amplifier}))
     for channel in change.in_order(change.was.down - change.will.down, change.now.branches):
@@ -66,11 +66,11 @@ def exchanges(moves: Sequence[Rewiring]) -> set[str]:
     return {move.old for move in circuits} & {move.new for move in circuits}
 
 
-def _tokens(change: Transition, task: Task) -> set[str]:
+def _tokens(change: Transition, piece: Piece) -> set[str]:
     """What moves share that have to be done together."""
-    move = task.move
-    tokens = {*task.channels, *task.off, *(f"spare {name}" for name in (move.by, move.frees) if name)}
-    for amplifier in task.off:
+    move = piece.move
+    tokens = {*piece.channels, *piece.off, *(f"spare {name}" for name in (move.by, move.frees) if name)}
+    for amplifier in piece.off:
         tokens |= {b.id for b in change.then.branches.values() if b.amplifier.id == amplifier}
     tokens = {token for token in tokens if not change.stays_dead(token)}
     if move.kind in ("limiter rms", "limiter peak"):
@@ -96,7 +96,7 @@ def _merged(parts: Sequence[tuple[Job, set[str]]]) -> Iterator[Job]:
         groups.append(([*(each for group in near for each in group[0]), job], shared))
     for made, _ in groups:
         yield Job(
-            tuple(task for job in made for task in job.tasks),
+            tuple(piece for job in made for piece in job.pieces),
             tuple(dict.fromkeys(name for job in made for name in job.channels)),
             tuple(dict.fromkeys(name for job in made for name in job.off)),
         )
@@ -108,25 +108,25 @@ def _order(change: Transition, job: Job, places: Sequence[str]) -> tuple[int, ..
     found = sorted({places.index(place) if place in places else len(places) for place in at})
     times = change.then.index.rig.targets.times
     took = round(sum([criteria.time_of(times, move) for move in job.moves]))
-    silent = any(silences(change, task) for task in job.tasks)
-    return (found[0], bool(job.tasks), silent, took, *found[1:])
+    silent = any(silences(change, piece) for piece in job.pieces)
+    return (found[0], bool(job.pieces), silent, took, *found[1:])
 
 
-def silences(change: Transition, task: Task) -> bool:
+def silences(change: Transition, piece: Piece) -> bool:
     """Whether something that plays is silent for a move."""
-    off = (name for amplifier in task.off for name in change.of_amplifier(amplifier))
-    return any(map(change.playing, (*task.channels, *off)))
+    off = (name for amplifier in piece.off for name in change.of_amplifier(amplifier))
+    return any(map(change.playing, (*piece.channels, *off)))
 
 
-def arranged(tasks: Sequence[Task], change: Transition) -> list[Task]:
+def arranged(pieces: Sequence[Piece], change: Transition) -> list[Piece]:
     """The moves of a job place by place, there what silences nothing first; a plug goes where another is only after that has left."""
-    places = list(dict.fromkeys(change.say.place(task.move)[0] for task in tasks))
+    places = list(dict.fromkeys(change.say.place(piece.move)[0] for piece in pieces))
     ordered = sorted(
-        tasks, key=lambda task: (places.index(change.say.place(task.move)[0]), silences(change, task))
+        pieces, key=lambda piece: (places.index(change.say.place(piece.move)[0]), silences(change, piece))
     )
-    kept: list[Task] = []
+    kept: list[Piece] = []
     while ordered:
-        busy = {task.move.old for task in ordered if task.move.kind == "plug"}
+        busy = {piece.move.old for piece in ordered if piece.move.kind == "plug"}
         free = [t for t in ordered if t.move.kind != "plug" or t.move.new not in busy - {t.move.old}]
         chosen = (free or ordered)[0]
         ordered.remove(chosen)

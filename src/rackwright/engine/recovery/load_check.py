@@ -11,7 +11,7 @@ from rackwright.engine import touch
 from rackwright.engine.findings.registry import listed
 from rackwright.engine.network import Run
 from rackwright.engine.recovery import known_good, wording
-from rackwright.engine.recovery.jobs import Job, Task
+from rackwright.engine.recovery.jobs import Job, Piece
 from rackwright.engine.recovery.orders import Action, Orders
 from rackwright.engine.recovery.transition import Transition
 from rackwright.model.index import pole_or_none
@@ -31,15 +31,15 @@ class LoadChecks:
             name: known_good.since(change.then, name) for name in change.fresh if name in change.then.branches
         }
 
-    def before(self, job: Job, task: Task, left: Sequence[Task], off: set[str]) -> Iterator[Action]:
+    def before(self, job: Job, piece: Piece, left: Sequence[Piece], off: set[str]) -> Iterator[Action]:
         """What is asked before a move; all that is taken off by the same hands with nothing more silent is asked with it."""
         asked: dict[str, dict[str, list[str]]] = defaultdict(dict)
         for name in self.good:
-            if not self.loads(name, task.move) or (name, task.move) in self.asked:
+            if not self.loads(name, piece.move) or (name, piece.move) in self.asked:
                 continue
             others = [each for each in self.jobs if each is not job and {*each.off} <= off]
             moves = [
-                each.move for each in left if each.move.kind == "repatch" or each.channels == task.channels
+                each.move for each in left if each.move.kind == "repatch" or each.channels == piece.channels
             ]
             moves += [move for each in others for move in each.moves if move.kind == "repatch"]
             moves = [move for move in moves if (name, move) not in self.asked]

@@ -15,7 +15,7 @@ from msgspec.structs import replace
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.recovery.alike import classes
 from rackwright.engine.recovery.criteria import new_stops
-from rackwright.engine.recovery.every_failure import Rehearsed, Standing
+from rackwright.engine.recovery.every_failure import Rehearsed, Rehearser
 from rackwright.engine.recovery.wording import few
 from rackwright.model.index import Index, pairs_carried, pole_or_none, wired_sections
 from rackwright.model.rig import Amplifier, Channel, Rack, Rig, Socket, Spare
@@ -105,9 +105,9 @@ def helps(before: Assessed, failures: Sequence[Rehearsed]) -> Iterator[tuple[tup
 def _worth(changed: Assessed, offer: _Offer, trials: Iterable[_Trial]) -> Help:
     """What an offer saves. A spare can't make anything worse; where things are exchanged what is worse counts too."""
     eased: list[tuple[tuple[float, float, float], _Trial]] = []
-    standing = Standing(changed)
+    rehearser = Rehearser(changed)
     for trial in trials:
-        was, now = trial.failure.best, standing.best(trial.names, proof=False)[1].criteria
+        was, now = trial.failure.best, rehearser.best(trial.names, proof=False)[1].criteria
         saved = was.silence - now.silence, was.balance - now.balance, was.level - now.level
         if saved > (0.0, 0.0, 0.0) or (offer.exchanged and saved < (0.0, 0.0, 0.0)):
             eased.append((saved, trial))

@@ -1,4 +1,4 @@
-"""`rehearse`: everything failing in turn, one at a time and what fails together, each from the rig as it stands.
+"""The rehearsal: everything failing in turn, one at a time and what fails together, each from the rig as it stands.
 
 For all of them the first plans, then, the worst first, the proof, then what would help before the show. What fails is
 `every_failure`'s to say, what would help `preparation`'s.
@@ -13,7 +13,7 @@ from msgspec.structs import replace
 
 from rackwright.engine.assess import assess
 from rackwright.engine.recovery import preparation
-from rackwright.engine.recovery.every_failure import Rehearsed, Standing, grouped
+from rackwright.engine.recovery.every_failure import Rehearsed, Rehearser, grouped
 from rackwright.engine.recovery.preparation import Help, advised
 from rackwright.engine.results import Assessment
 from rackwright.model.rig import Rig
@@ -52,27 +52,21 @@ class Rehearsal(Struct, frozen=True, kw_only=True):
         return {cabinet: tuple(names) for cabinet, names in found.items()}
 
 
-def rehearse(rig: Rig, proof: bool = True) -> Rehearsal:
-    """Fail everything in turn, to the end of the last stage."""
-    *_, found = stages(rig, proof=proof)
-    return found
-
-
 def stages(rig: Rig, prior: Assessment | None = None, proof: bool = True) -> Iterator[Rehearsal]:
     """What is known after each search: the first plans of all, then the proofs, then what would help.
 
     Without `proof` the first plans count. `prior`, an assessment of much the same rig, only saves time.
     """
     before = assess(rig, prior)
-    groups, standing = grouped(before), Standing(before)
+    groups, rehearser = grouped(before), Rehearser(before)
     failures: list[Rehearsed] = []
     for failing, like in groups:
-        failures.append(standing.rehearsed(failing, like, proof=False))
+        failures.append(rehearser.rehearsed(failing, like, proof=False))
         yield _told(failures, "first plans", len(failures), len(groups))
     if proof:
         worst = sorted(failures, key=lambda failure: failure.order, reverse=True)
         for done, failure in enumerate(worst, start=1):
-            proved = standing.rehearsed((failure.names, failure.kind), failure.like, proof=True)
+            proved = rehearser.rehearsed((failure.names, failure.kind), failure.like, proof=True)
             failures[failures.index(failure)] = proved
             yield _told(failures, "proof", done, len(worst))
     found = _told(failures, "what would help", 1, 1)

@@ -15,7 +15,7 @@ from msgspec.structs import replace
 from rackwright.engine import outage
 from rackwright.engine.assess import Assessed
 from rackwright.engine.recovery import criteria
-from rackwright.engine.recovery.jobs import Job, Task, arranged, exchanges, jobs, silences
+from rackwright.engine.recovery.jobs import Job, Piece, arranged, exchanges, jobs, silences
 from rackwright.engine.recovery.load_check import LoadChecks
 from rackwright.engine.recovery.orders import POWER_CYCLE, Action, Orders
 from rackwright.engine.recovery.silence import told_quiet
@@ -55,16 +55,16 @@ def actions(
 class _Left(NamedTuple):
     """What of a job is still to be done."""
 
-    tasks: list[Task]
-    trims: list[Task]
+    pieces: list[Piece]
+    trims: list[Piece]
 
     def needs(self, channel: str, amplifier: str) -> bool:
         """Whether a move is still to be made for which a channel is silent."""
-        return any(channel in task.channels or amplifier in task.off for task in self.tasks)
+        return any(channel in piece.channels or amplifier in piece.off for piece in self.pieces)
 
     def needs_off(self, amplifier: str) -> bool:
         """Whether a move is still to be made for which an amplifier is off."""
-        return any(amplifier in task.off for task in self.tasks)
+        return any(amplifier in piece.off for piece in self.pieces)
 
 
 class _Sequencer:
@@ -83,7 +83,7 @@ class _Sequencer:
         self.exchanged = exchanges(moves)
         found = jobs(self.change, moves, self.here)
         self.checks = LoadChecks(self.change, found)
-        self.claimed = {channel for job in found if job.tasks for channel in job.channels}
+        self.claimed = {channel for job in found if job.pieces for channel in job.channels}
         for job in found:
             made = list(self._job(job))
             own = [action.step.seconds for action in made]
@@ -95,76 +95,80 @@ class _Sequencer:
     # --- one job ---
 
     def _job(self, job: Job) -> Iterator[Action]:
-        lower, rest, higher = _limiters_apart(job.tasks)
-        trims = [task for task in rest if task.move.kind == "trim"]
-        left = _Left(arranged([task for task in rest if task not in trims], self.change), trims)
+        lower, rest, higher = _limiters_apart(job.pieces)
+        trims = [piece for piece in rest if piece.move.kind == "trim"]
+        left = _Left(arranged([piece for piece in rest if piece not in trims], self.change), trims)
         self.outputs = self._outputs(job)
-        for task in lower:
-            yield self.order.move(task.move)
-        settings = {task: self._settings(task, left) for task in left.tasks}
+        for piece in lower:
+            yield self.order.move(piece.move)
+        settings = {piece: self._settings(piece, left) for piece in left.pieces}
         left.trims[:] = [t for t in trims if not any(t.move in each for each in settings.values())]
-        to_prepare = list(left.tasks)
+        to_prepare = list(left.pieces)
         yield from self._back(job, left)
-        while left.tasks:
-            task = left.tasks[0]
-            if task.move.kind == "amplifier" or silences(self.change, task):
+        while left.pieces:
+            piece = left.pieces[0]
+            if piece.move.kind == "amplifier" or silences(self.change, piece):
                 for each in to_prepare:
                     yield from self._prepared(each, settings[each])
                 to_prepare.clear()
-            yield from self._made_silent(job, left, task)
-            left.tasks.remove(task)
-            if task.move.kind != "circuit":  # its plug goes in as the amplifier is started
-                yield self.order.move(task.move, settings[task], bool(self._ready_at(task)))
+            yield from self._made_silent(job, left, piece)
+            left.pieces.remove(piece)
+            if piece.move.kind != "circuit":  # its plug goes in as the amplifier is started
+                yield self.order.move(piece.move, settings[piece], bool(self._ready_at(piece)))
             yield from self._back(job, left)
-        for task in [*left.trims, *higher]:
-            yield self.order.move(task.move)
+        for piece in [*left.trims, *higher]:
+            yield self.order.move(piece.move)
 
-    def _prepared(self, task: Task, settings: Sequence[Rewiring]) -> Iterator[Action]:
+    def _prepared(self, piece: Piece, settings: Sequence[Rewiring]) -> Iterator[Action]:
         """What a move takes made ready, while what will be silent for it plays still."""
-        if task.move.kind == "amplifier":
-            for check in self.checks.before_swap(task.move):
+        if piece.move.kind == "amplifier":
+            for check in self.checks.before_swap(piece.move):
                 if names := tuple(name for name in check.step.at if name not in self.down):
                     self.down |= {*names}
-                    yield self.order.turn_down(task.move.at, names)
+                    yield self.order.turn_down(piece.move.at, names)
                 yield check
-        if where := self._ready_at(task):
-            yield self.order.prepare(task.move, settings, where)
+        if where := self._ready_at(piece):
+            yield self.order.prepare(piece.move, settings, where)
 
-    def _ready_at(self, task: Task) -> str:
+    def _ready_at(self, piece: Piece) -> str:
         """Where what a move takes is made ready; empty where that saves no silence."""
-        change, place = self.change, self.change.say.place(task.move)[1]
-        if not criteria.prepared(self.order.times, task.move) or not silences(change, task):
+        change, place = self.change, self.change.say.place(piece.move)[1]
+        if not criteria.prepared(self.order.times, piece.move) or not silences(change, piece):
             return ""
-        if task.move.kind == "amplifier" or all(map(self._output_of, filter(change.playing, task.channels))):
+        if piece.move.kind == "amplifier" or all(
+            map(self._output_of, filter(change.playing, piece.channels))
+        ):
             return place
         new = (
-            task.move.new
+            piece.move.new
         )  # the channels are turned down at the rack: a line that begins there is laid to there
         return change.say.rack_of(new)[1] if new in change.now.index.sockets else place
 
-    def _settings(self, task: Task, left: _Left) -> tuple[Rewiring, ...]:
+    def _settings(self, piece: Piece, left: _Left) -> tuple[Rewiring, ...]:
         """The trims that an amplifier is put in with."""
-        if task.move.kind != "amplifier":
+        if piece.move.kind != "amplifier":
             return ()
-        return tuple(t.move for t in left.trims if self.change.say.amplifier(t.move.at) == task.move.at)
+        return tuple(t.move for t in left.trims if self.change.say.amplifier(t.move.at) == piece.move.at)
 
-    def _made_silent(self, job: Job, left: _Left, task: Task) -> Iterator[Action]:
+    def _made_silent(self, job: Job, left: _Left, piece: Piece) -> Iterator[Action]:
         """Whatever is silent for a move. A pole pair is taken off what is dead, to see whether it is the load, while the rest plays."""
-        if task.move.kind == "repatch" and not task.off:
-            yield from self._hushed(job, left, task, [c for c in task.channels if not self.change.playing(c)])
+        if piece.move.kind == "repatch" and not piece.off:
+            yield from self._hushed(
+                job, left, piece, [c for c in piece.channels if not self.change.playing(c)]
+            )
         else:
-            yield from self._hushed(job, left, task, task.channels)
-            yield from self._switched_off(job, task)
-        yield from self.checks.before(job, task, left.tasks, self.off)
-        yield from self._hushed(job, left, task, task.channels)
+            yield from self._hushed(job, left, piece, piece.channels)
+            yield from self._switched_off(job, piece)
+        yield from self.checks.before(job, piece, left.pieces, self.off)
+        yield from self._hushed(job, left, piece, piece.channels)
 
-    def _hushed(self, job: Job, left: _Left, task: Task, names: Sequence[str]) -> Iterator[Action]:
+    def _hushed(self, job: Job, left: _Left, piece: Piece, names: Sequence[str]) -> Iterator[Action]:
         """Channels of a move turned down, or their outputs muted, with what else of the job is to be there and doesn't play."""
         for feed in dict.fromkeys(filter(None, map(self._output_of, names))):
             if feed not in self.muted:
                 self.muted[feed] = None
                 yield self.order.mute(feed)
-        wanted = [name for name in names if self._to_turn_down(name, task.off)]
+        wanted = [name for name in names if self._to_turn_down(name, piece.off)]
         racks = {self.order.rack(name) for name in wanted}
         wanted += [
             name
@@ -186,11 +190,11 @@ class _Sequencer:
             and self.change.can_sound(name)
         )
 
-    def _switched_off(self, job: Job, task: Task) -> Iterator[Action]:
+    def _switched_off(self, job: Job, piece: Piece) -> Iterator[Action]:
         """The amplifiers that are off or unplugged for a move; those that exchange their circuits all at once."""
-        wanted = dict.fromkeys(task.off)
-        if task.move.kind == "circuit" and {task.move.old, task.move.new} & self.exchanged:
-            wanted |= dict.fromkeys(name for other in job.tasks if other.move.kind == "circuit" for name in other.off)  # fmt: skip
+        wanted = dict.fromkeys(piece.off)
+        if piece.move.kind == "circuit" and {piece.move.old, piece.move.new} & self.exchanged:
+            wanted |= dict.fromkeys(name for other in job.pieces if other.move.kind == "circuit" for name in other.off)  # fmt: skip
         for name in self.order.by_rack(wanted):
             unplugs = any(m.kind in ("amplifier", "circuit") and m.at == name for m in job.moves)
             unplugs = unplugs or name in self.change.will.pulled | self.change.was.pulled
@@ -216,9 +220,9 @@ class _Sequencer:
             and amplifier not in self.off
             and (name in self.down or self._output_of(name) in self.muted)
         ]
-        for task in [task for task in left.trims if task.move.at in names]:
-            left.trims.remove(task)
-            yield self.order.move(task.move)
+        for piece in [piece for piece in left.trims if piece.move.at in names]:
+            left.trims.remove(piece)
+            yield self.order.move(piece.move)
         for amplifier, group in self.order.by_amplifier(name for name in names if name in self.down):
             self.down -= {*group}
             yield self.order.turn_up(amplifier, group)
@@ -254,20 +258,20 @@ class _Sequencer:
             mine = any(change.feeds(c) == (feed, feed) for c in wanted)
             if mine and set(on_feed(change.then, feed)) <= handled:
                 found.append(feed)
-        return [*found, *(f for task in job.tasks for f in self._muted_from_afar(task) if f not in found)]
+        return [*found, *(f for piece in job.pieces for f in self._muted_from_afar(piece) if f not in found)]
 
-    def _muted_from_afar(self, task: Task) -> list[str]:
+    def _muted_from_afar(self, piece: Piece) -> list[str]:
         """The feeds muted for work away from the racks, where that is less silence in all than to walk to the rack and back for the
         few channels that are handled: all that plays the feeds counts there, what comes back later for the ways here."""
         change, times = self.change, self.order.times
-        if task.off or change.say.place(task.move)[0] in self.order.racks:
+        if piece.off or change.say.place(piece.move)[0] in self.order.racks:
             return []
-        heard = [c for c in dict.fromkeys(task.channels) if change.can_sound(c) and c not in self.down]
+        heard = [c for c in dict.fromkeys(piece.channels) if change.can_sound(c) and c not in self.down]
         feeds = dict.fromkeys(change.feeds(c)[0] for c in heard)
         if any(change.feeds(c)[0] != change.feeds(c)[1] or change.stays_dead(c) for c in heard):
             return []
-        ready = criteria.prepared(times, task.move)
-        there = criteria.time_of(times, task.move) - ready
+        ready = criteria.prepared(times, piece.move)
+        there = criteria.time_of(times, piece.move) - ready
         way = float(times.between_racks.value)
         muted = sum(_sections(change.then, c) for feed in feeds for c in on_feed(change.then, feed))
         handled = sum(_sections(change.then, c) for c in heard if change.playing(c))
@@ -353,16 +357,16 @@ class _Sequencer:
         return f"rack {place}" if place in self.order.racks else place
 
 
-def _limiters_apart(tasks: Iterable[Task]) -> tuple[list[Task], list[Task], list[Task]]:
+def _limiters_apart(pieces: Iterable[Piece]) -> tuple[list[Piece], list[Piece], list[Piece]]:
     """The limiters that come down, which protect what is to come; all the rest; those that go up, once what they held is gone."""
     lower, rest, higher = [], [], []
-    for task in tasks:
-        if not task.move.kind.startswith("limiter"):
-            rest.append(task)
-        elif criteria.comes_down(task.move):
-            lower.append(task)
+    for piece in pieces:
+        if not piece.move.kind.startswith("limiter"):
+            rest.append(piece)
+        elif criteria.comes_down(piece.move):
+            lower.append(piece)
         else:
-            higher.append(task)
+            higher.append(piece)
     return lower, rest, higher
 
 
