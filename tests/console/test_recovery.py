@@ -311,7 +311,7 @@ async def test_a_list_for_several_failures_is_returned_whole_or_for_one_of_them(
         await hand.press("escape")
         await lose(hand, "A4.2")
         await hand.press("down", "enter", "b")
-        assert "b A1.1 and A4.2 are repaired and tested: return now" in hand.words
+        assert "b A4.2 and A1.1 are repaired and tested: return now" in hand.words
         await hand.press("escape", "escape")
         await lose(hand, "A1.1")
         assert "b A1.1 is repaired and tested: return now" in hand.words
