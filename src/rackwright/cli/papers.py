@@ -10,6 +10,7 @@ from rackwright.engine.assess import assess
 from rackwright.papers import changes
 from rackwright.papers.contents import FORMATS, MAKERS
 from rackwright.papers.output import told, write_papers
+from rackwright.store import night_log
 from rackwright.store.safe.atomic_write import SaveError
 from rackwright.store.toml.read import RigFileError
 
@@ -38,12 +39,15 @@ def command(rig: str, folder: str, only: str, formats: str, earlier: str | None)
     """
     known = (*MAKERS,) if earlier is None else (changes.NAME, *MAKERS)
     names, kinds = _chosen("--only", only, known), _chosen("--format", formats, FORMATS)
-    loaded = opened(rig).rig
+    source = opened(rig)
+    loaded = source.rig
     old = opened(earlier).rig if earlier is not None else None
     assessment = assess(loaded)
     try:
         since = assess(old) if old is not None else None
-        done = write_papers(assessment, folder, names, kinds or ("pdf",), since=since)
+        done = write_papers(
+            assessment, folder, names, kinds or ("pdf",), since=since, log=night_log.of(source.file)
+        )
     except (SaveError, RigFileError) as error:
         raise Refusal(str(error)) from None
     page = Page()

@@ -83,10 +83,7 @@ class Document:
 
     def _noted(self) -> tuple[Event, ...]:
         """The night log; nothing where there is none, or it can't be read."""
-        try:
-            return night_log.read(night_log.path_of(self.session.path)) if self.session.path else ()
-        except OSError:
-            return ()
+        return night_log.of(self.session.path)
 
     def former_initials(self) -> str:
         """Who used this console before its link dropped: whoever has noted something tonight, and isn't at another console now."""

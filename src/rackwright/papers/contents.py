@@ -2,14 +2,16 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from functools import partial
-from typing import Any
+from itertools import accumulate
+from typing import Any, NamedTuple
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from rackwright.engine.assess import Assessed
-from rackwright.model.rig import Stock
+from rackwright.model.rig import Rig, Stock
 from rackwright.papers import (
+    cover,
     door,
     equipment,
     findings,
@@ -17,31 +19,49 @@ from rackwright.papers import (
     lines,
     mains,
     meter_check,
+    night,
     patch,
     processor,
     pull,
     racks,
     signal_path,
+    single,
     stage,
 )
-from rackwright.papers.document import Header, Sheet
+from rackwright.papers.document import Header, Sheet, Table
 from rackwright.papers.identity import one_line
+from rackwright.store.night_log import Event
 from rackwright.units.text_table import NO_BREAK
 from rackwright.units.typography import ascii_only, spelled
 
-MAKERS: Mapping[str, Callable[[Assessed, Sequence[Stock]], Sheet]] = {
+
+class Given(NamedTuple):
+    """What papers say besides what the assessment has."""
+
+    stock: Sequence[Stock] = ()
+    """What the company owns; a rig that lists its own goes by that."""
+    before: Rig | None = None
+    """The rig of the revision before."""
+    log: Sequence[Event] = ()
+    """Of the night."""
+
+
+MAKERS: Mapping[str, Callable[[Assessed, Given], Sheet]] = {
+    "cover": lambda assessment, given: cover.cover_sheet(assessment, given.before),
+    "page": lambda assessment, given: single.single_sheet(assessment, given.stock),
     "rack": lambda assessment, _: racks.rack_sheet(assessment),
-    "stage": stage.stage_sheet,
+    "stage": lambda assessment, given: stage.stage_sheet(assessment, given.stock),
     "path": lambda assessment, _: signal_path.path_sheet(assessment),
     "patch": lambda assessment, _: patch.patch_sheet(assessment),
-    "lines": lines.line_sheet,
-    "pull": pull.pull_sheet,
-    "labels": labels.label_sheet,
+    "lines": lambda assessment, given: lines.line_sheet(assessment, given.stock),
+    "pull": lambda assessment, given: pull.pull_sheet(assessment, given.stock),
+    "labels": lambda assessment, given: labels.label_sheet(assessment, given.stock),
     "test": lambda assessment, _: meter_check.meter_check_sheet(assessment),
     "processor": lambda assessment, _: processor.processor_sheet(assessment),
     "mains": lambda assessment, _: mains.mains_sheet(assessment),
     "findings": lambda assessment, _: findings.findings_sheet(assessment),
     "equipment": lambda assessment, _: equipment.equipment_sheet(assessment),
+    "night": lambda assessment, given: night.night_sheet(assessment, given.log),
     "door": lambda assessment, _: door.door_sheet(assessment),
 }
 """Sheet by name, in the order in which they are wanted."""
@@ -49,22 +69,32 @@ MAKERS: Mapping[str, Callable[[Assessed, Sequence[Stock]], Sheet]] = {
 ALL = tuple(name for name in MAKERS if name != "door")
 """Those made where none is named: the door's is searched for, which takes its time."""
 
+WANTED: Mapping[str, Callable[[Rig, Given], bool]] = {
+    "page": lambda rig, _: single.is_small(rig),
+    "night": lambda rig, given: night.any_night(rig, given.log),
+}
+"""When those are made that not every rig needs; where all are asked for one by one, they are made."""
+
+NOTHING_GIVEN = Given()
 FORMATS = ("md", "html", "pdf", "csv", "txt")
 
 
-def sheets(assessment: Assessed, stock: Sequence[Stock], names: Sequence[str] = ()) -> tuple[Sheet, ...]:
-    """The sheets of those names, ALL where none is named, in the order of MAKERS.
-
-    `stock` is what the company owns; a rig that lists its own goes by that.
-    """
-    owned = assessment.index.rig.stock or stock
-    return tuple(make(assessment, owned) for name, make in MAKERS.items() if name in (names or ALL))
+def sheets(
+    assessment: Assessed, stock: Sequence[Stock], names: Sequence[str] = (), given: Given = NOTHING_GIVEN
+) -> tuple[Sheet, ...]:
+    """The sheets of those names, ALL that the rig needs where none is named, in the order of MAKERS."""
+    rig = assessment.index.rig
+    given = given._replace(stock=rig.stock or stock)
+    if tuple(names) in ((), ALL):
+        names = [name for name in ALL if name not in WANTED or WANTED[name](rig, given)]
+    return tuple(make(assessment, given) for name, make in MAKERS.items() if name in names)
 
 
 def files(made: Sequence[Sheet], header: Header, formats: Sequence[str]) -> dict[str, bytes]:
     """File name → content, for each sheet in each format; with several sheets also all of them in one PDF to print."""
     found: dict[str, bytes] = {}
     made, header = _printable(made, one_line), _printable(header, one_line)
+    made = [sheet.with_contents(_contents(made, header, "pdf" in formats)) for sheet in made]
     for sheet in made:
         for kind in formats:
             if kind == "csv":
@@ -84,6 +114,27 @@ def files(made: Sequence[Sheet], header: Header, formats: Sequence[str]) -> dict
 
         found["all.pdf"] = as_pdf(made, header)
     return found
+
+
+def _contents(made: Sequence[Sheet], header: Header, numbered: bool) -> Table | None:
+    """What is in the bundle, with the page of `all.pdf` that each sheet begins on; nothing where it is a single sheet."""
+    if len(made) < 2:
+        return None
+    rows = [(sheet.title, sheet.name) for sheet in made]
+    table = Table(
+        name="contents",
+        heading="Contents",
+        heads=("sheet", "file", *(["page of all.pdf"] if numbered else [])),
+        right=frozenset({"page of all.pdf"}),
+        rows=tuple((*row, "000") if numbered else row for row in rows),
+    )
+    if not numbered:
+        return table
+    from rackwright.papers.layout import laid_out
+
+    counts = [len(laid_out(sheet.with_contents(table), header).pages) for sheet in made]
+    firsts = accumulate(counts, initial=1)
+    return replace(table, rows=tuple((*row, f"{first}") for row, first in zip(rows, firsts, strict=False)))
 
 
 def _printable(value: Any, spell: Callable[[str], str]) -> Any:

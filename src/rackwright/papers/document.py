@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from typing import TypeAlias
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from rackwright.papers.drawing import Strip
 
@@ -65,7 +66,11 @@ class PageBreak(Struct, frozen=True, gc=False):
     """What follows begins a page."""
 
 
-Block: TypeAlias = Words | Table | Labels | Drawing | PageBreak
+class Contents(Struct, frozen=True, gc=False):
+    """Where the contents of the bundle stand that the sheet is in."""
+
+
+Block: TypeAlias = Words | Table | Labels | Drawing | PageBreak | Contents
 Written: TypeAlias = Words | Table
 """What every format can say."""
 
@@ -85,8 +90,14 @@ class Sheet(Struct, frozen=True, kw_only=True, gc=False):
                 yield as_table(block)
             elif isinstance(block, Drawing):
                 yield from block.instead
-            elif not isinstance(block, PageBreak):
+            elif not isinstance(block, PageBreak | Contents):
                 yield block
+
+    def with_contents(self, contents: Table | None) -> "Sheet":
+        """The contents where they belong; nothing there where there are none."""
+        given = () if contents is None else (contents,)
+        blocks = (given if isinstance(block, Contents) else (block,) for block in self.blocks)
+        return replace(self, blocks=tuple(each for part in blocks for each in part))
 
     def tables(self) -> Iterator[Table]:
         """Its tables; labels as a table too."""

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from rackwright.engine.assess import Assessed
 from rackwright.model.equipment import AmplifierModel, LoudspeakerModel
 from rackwright.papers.document import Sheet, Table, Words
+from rackwright.papers.phrases import TICKED
 from rackwright.units import NOTHING, Mass, short
 
 
@@ -53,9 +54,10 @@ def equipment_sheet(assessment: Assessed) -> Sheet:
         ),
     )
     items = Table(
-        heads=("kind", "model", "name", "count", "of them spare", "kg each", "kg"),
+        heads=("kind", "model", "name", "count", "of them spare", "kg each", "kg", *TICKED),
         right=frozenset({"count", "of them spare", "kg each", "kg"}),
-        rows=tuple(rows),
+        written=frozenset(TICKED),
+        rows=tuple((*row, "", "") for row in rows),
     )
     return Sheet(
         name="equipment",

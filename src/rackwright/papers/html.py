@@ -2,7 +2,18 @@
 
 from html import escape
 
-from rackwright.papers.document import Block, Drawing, Header, Label, Labels, PageBreak, Sheet, Table, Words
+from rackwright.papers.document import (
+    Block,
+    Contents,
+    Drawing,
+    Header,
+    Label,
+    Labels,
+    PageBreak,
+    Sheet,
+    Table,
+    Words,
+)
 from rackwright.papers.svg import as_svg
 
 _STYLE = """
@@ -30,7 +41,7 @@ FIGURE, WRITTEN = ' class="n"', ' class="w"'
 
 def as_html(sheet: Sheet, header: Header) -> str:
     """The sheet as the text of an HTML file."""
-    body = "\n".join(map(_block, sheet.blocks))
+    body = "\n".join(_block(block, header.revision) for block in sheet.blocks)
     return (
         f'<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         f"<title>{escape(sheet.title)}: {escape(header.rig)}</title>\n<style>\n{_STYLE}\n</style>\n</head>\n<body>\n"
@@ -38,21 +49,23 @@ def as_html(sheet: Sheet, header: Header) -> str:
     )
 
 
-def _block(block: Block) -> str:
+def _block(block: Block, revision: str) -> str:
     if isinstance(block, Words):
         opening = '<p class="caution">' if block.caution else "<p>"
         return f"{opening}{escape(block.text)}</p>"
+    if isinstance(block, Contents):
+        return ""
     if isinstance(block, PageBreak):
         return '<hr class="page">'
     if isinstance(block, Drawing):
         return f'<div class="drawing">\n{as_svg(block.strips)}\n</div>'
     if isinstance(block, Labels):
-        return f'<div class="labels">\n{"".join(map(_label, block.labels))}</div>'
+        return f'<div class="labels">\n{"".join(_label(label, revision) for label in block.labels)}</div>'
     return _table(block)
 
 
-def _label(label: Label) -> str:
-    rest = "".join(f"<br>{escape(line)}" for line in label.lines)
+def _label(label: Label, revision: str) -> str:
+    rest = "".join(f"<br>{escape(line)}" for line in (*label.lines, f"revision {revision}"))
     return f"<div><b>{escape(label.name)}</b> {escape(label.end)}<br><strong>{escape(label.place)}</strong>{rest}</div>\n"
 
 

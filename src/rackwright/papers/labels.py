@@ -1,4 +1,4 @@
-"""The labels: one for each end of every line, to cut out."""
+"""The labels: one for each end of every line, to cut out, with what is on each of its pole pairs."""
 
 from collections.abc import Sequence
 
@@ -6,9 +6,10 @@ from rackwright.engine.assess import Assessed
 from rackwright.model.index import Index
 from rackwright.model.rig import Line, Stock
 from rackwright.papers.document import Label, Labels, Sheet, Words
-from rackwright.papers.lines import lengths, near_end, pole_at, state_of, walk
+from rackwright.papers.lines import lengths, near_end, pairs_of, walk
 from rackwright.papers.marks import Marks, marked
 from rackwright.papers.phrases import rack_title
+from rackwright.units.text_table import NO_BREAK
 
 
 def label_sheet(assessment: Assessed, stock: Sequence[Stock]) -> Sheet:
@@ -32,15 +33,13 @@ def _labels(index: Index, marks: Marks, line: Line, length: str) -> tuple[Label,
         if line.source in index.cabinets
         else ""
     )
-    poles = [pole for pole in (pole_at(index, line, far) for far in range(len(index.pole_map(line)))) if pole]
-    muted = (f"MUTED: don't plug into {cabinet.id}",) if cabinet.muted else ()
-    states = (marked(pole.name, told) for pole in poles if (told := state_of(marks, pole)))
     ends = (
         marked(name, found)
         for name, found in ((near, marks.own(line.source)), (cabinet.id, marks.cabinet(cabinet.id)))
         if found
     )
-    told = (cable, *muted, *ends, *marks.line(line), *states)
+    pairs = (pair.replace(NO_BREAK, " ") for pair in pairs_of(index, marks, line))
+    told = (cable, *pairs, *ends, *marks.line(line))
     return (
         Label(line.id, "near end", near, _present(begins, f"other end: {cabinet.id}", *told)),
         Label(line.id, "far end", cabinet.id, _present(cabinet.position, f"other end: {near}", *told)),

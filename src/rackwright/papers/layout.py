@@ -12,7 +12,18 @@ from typing import NamedTuple
 
 from msgspec.structs import replace
 
-from rackwright.papers.document import Block, Drawing, Header, Label, Labels, PageBreak, Sheet, Table, Words
+from rackwright.papers.document import (
+    Block,
+    Contents,
+    Drawing,
+    Header,
+    Label,
+    Labels,
+    PageBreak,
+    Sheet,
+    Table,
+    Words,
+)
 from rackwright.papers.drawing import Rule, Strip, Text, joined, line_height, moved, outline
 from rackwright.papers.typeface import BOLD, REGULAR, printable, width, wrapped
 from rackwright.units.text_table import ROUNDING, squeezed
@@ -76,7 +87,9 @@ def _paged(sheet: Sheet, header: Header, page: tuple[float, float], size: float)
     pages: list[list[Strip]] = [[]]
     y = top
     strips = [
-        strip for block in sheet.blocks for strip in _strips(block, size, page[0] - 2 * MARGIN, bottom - top)
+        strip
+        for block in sheet.blocks
+        for strip in _strips(block, header.revision, size, page[0] - 2 * MARGIN, bottom - top)
     ]
     for i, strip in enumerate(strips):
         full = strip.new_page or y + _kept_together(strips, i) > bottom + 1e-6
@@ -131,7 +144,7 @@ def _foot(page: tuple[float, float], number: int, count: int) -> Strip:
 # --- blocks -------------------------------------------------------------------------------------------
 
 
-def _strips(block: Block, size: float, room: float, page_room: float) -> Iterator[Strip]:
+def _strips(block: Block, revision: str, size: float, room: float, page_room: float) -> Iterator[Strip]:
     most = max(1, int((page_room - 4 * line_height(size)) / line_height(size)))
     if isinstance(block, PageBreak):
         yield Strip(0, new_page=True)
@@ -139,10 +152,12 @@ def _strips(block: Block, size: float, room: float, page_room: float) -> Iterato
         yield from map(_drawn, block.strips)
     elif isinstance(block, Words):
         yield from _words(block, size, room, most)
+    elif isinstance(block, Contents):
+        return
     elif isinstance(block, Table):
         yield from _table(block, size, room, most)
     else:
-        yield from _labels(block, room, page_room)
+        yield from _labels(block, revision, room, page_room)
 
 
 def _drawn(strip: Strip) -> Strip:
@@ -273,10 +288,10 @@ def _cells(
 # --- labels -------------------------------------------------------------------------------------------
 
 
-def _labels(block: Labels, room: float, page_room: float) -> Iterator[Strip]:
+def _labels(block: Labels, revision: str, room: float, page_room: float) -> Iterator[Strip]:
     """Labels abreast, all of one height, so that straight cuts part them; one longer than a page goes on in a second."""
     space = room / LABELS_ABREAST
-    drawn = [list(_label(label, space, page_room)) for label in block.labels]
+    drawn = [list(_label(label, revision, space, page_room)) for label in block.labels]
     height = max((strip.height for parts in drawn for strip in parts), default=0.0)
     for start in range(0, len(drawn), LABELS_ABREAST):
         for abreast in itertools.zip_longest(*drawn[start : start + LABELS_ABREAST], fillvalue=Strip(0, ())):
@@ -285,14 +300,14 @@ def _labels(block: Labels, room: float, page_room: float) -> Iterator[Strip]:
             yield Strip(height, texts, tuple(rule for box in boxes for rule in box))
 
 
-def _label(label: Label, space: float, page_room: float) -> Iterator[Strip]:
+def _label(label: Label, revision: str, space: float, page_room: float) -> Iterator[Strip]:
     inset, above, below = 2.0, 1.0, 3.0
     y = above
     texts: list[Text] = []
     for words, style, size in (
         (f"{label.name}  {label.end}", BOLD, 14.0),
         (f"→ {label.place}", BOLD, 14.0),
-        *((line, REGULAR, 10.0) for line in label.lines),
+        *((line, REGULAR, 10.0) for line in (*label.lines, f"revision {revision}")),
     ):
         for line in wrapped(printable(words), style, size, space - 2 * inset):
             if texts and y + line_height(size) + below > page_room:

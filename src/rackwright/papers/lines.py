@@ -114,7 +114,7 @@ def _line_row(index: Index, marks: Marks, line: Line, length: str) -> tuple[str,
         index.cabinets[line.to].position or NOTHING,
         "; ".join((line.cable, *flags(index, line))),
         length,
-        "; ".join((*_pairs(index, marks, line), *marks.stops(line))),
+        "; ".join((*pairs_of(index, marks, line), *marks.stops(line))),
     )
 
 
@@ -123,7 +123,7 @@ def near_end(index: Index, line: Line) -> str:
     return line.source if line.source in index.sockets else f"link of {line.source}"
 
 
-def _pairs(index: Index, marks: Marks, line: Line) -> Iterator[str]:
+def pairs_of(index: Index, marks: Marks, line: Line) -> Iterator[str]:
     """What is on each pole pair of the far end: `1: A1.1 sub → upper`; a pair with nothing at either end is left out."""
     cabinet = index.cabinets[line.to]
     wiring = wired_sections(cabinet, index.loudspeaker_models[cabinet.model])

@@ -1,5 +1,6 @@
 """Writing a rig's papers into a folder: the one module here that touches files."""
 
+import contextlib
 import datetime
 import os
 from collections.abc import Sequence
@@ -8,13 +9,15 @@ from typing import NamedTuple
 from rackwright.engine.assess import Assessed
 from rackwright.model.rig import Rig
 from rackwright.papers.changes import changes_sheet
-from rackwright.papers.contents import files, sheets
+from rackwright.papers.contents import Given, files, sheets
 from rackwright.papers.identity import design, digest, header_of, revision
 from rackwright.papers.typeface import SignError
-from rackwright.store import output_folder
+from rackwright.store import output_folder, rig_file
+from rackwright.store.night_log import Event
 from rackwright.store.output_folder import Written
 from rackwright.store.safe.atomic_write import SaveError
 from rackwright.store.stock import own_stock
+from rackwright.store.toml.read import RigFileError
 
 
 class Done(NamedTuple):
@@ -31,11 +34,12 @@ def write_papers(
     formats: Sequence[str] = ("pdf",),
     when: datetime.datetime | None = None,
     since: Assessed | None = None,
+    log: Sequence[Event] = (),
 ) -> Done:
     """Write the sheets of those names (all where none is named) into the folder, as of `when`, by default now.
 
 
-    With `since`, before them what changed since that rig; a name that is none of MAKERS, such as `changes`, adds nothing.
+    `log` is the night's, for its sheet. With `since`, first, after the cover, what changed since that rig; a name that is none of MAKERS, such as `changes`, adds nothing.
     Raises SaveError where the folder can't take them or a PDF can't print a sign, RigFileError where the user's list of stock or library can't be read.
     """
     rig = assessment.index.rig
@@ -43,15 +47,26 @@ def write_papers(
     text = design(rig)
     number = output_folder.number(folder, digest(text))
     header = header_of(rig, when or datetime.datetime.now(), number)
-    made = sheets(assessment, stock, names)
+    given = Given(before=_rig_before(folder, digest(text)), log=log)
+    made = sheets(assessment, stock, names, given)
     if since is not None:
-        made = (changes_sheet(since, assessment, _named(since.index.rig)), *made)
+        changed = changes_sheet(since, assessment, _named(since.index.rig))
+        at = sum(sheet.name == "cover" for sheet in made)
+        made = (*made[:at], changed, *made[at:])
     try:
         contents = files(made, header, formats)
     except SignError as error:
         advice = "Choose the formats md, html, txt or csv, which take any character, or use others."
         raise SaveError(folder, str(error), advice) from None
     return Done(output_folder.write(folder, contents, digest(text), text), header.revision)
+
+
+def _rig_before(folder: str | os.PathLike[str], revision_: str) -> Rig | None:
+    """The rig whose papers the folder held before those of that revision; None where there is none that can be read."""
+    text = output_folder.source_before(folder, revision_)
+    with contextlib.suppress(RigFileError):
+        return rig_file.loads(text) if text else None
+    return None
 
 
 def _named(rig: Rig) -> str:

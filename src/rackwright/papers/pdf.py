@@ -7,14 +7,14 @@ from fpdf import FPDF
 
 from rackwright.papers.document import Header, Sheet
 from rackwright.papers.drawing import Strip
-from rackwright.papers.layout import laid_out
+from rackwright.papers.layout import MARGIN, laid_out
 from rackwright.papers.typeface import BOLD, REGULAR, file_of, printable
 
 _FAMILY = "papers"
 
 
 def as_pdf(sheets: Sequence[Sheet], header: Header) -> bytes:
-    """The sheets one after the other in one file, the pages of each counted for itself."""
+    """The sheets one after the other in one file, with a bookmark each; the pages of each counted for itself, and where there are several, through."""
     file = FPDF(unit="mm")
     file.set_auto_page_break(False)
     file.set_margin(0)
@@ -23,11 +23,18 @@ def as_pdf(sheets: Sequence[Sheet], header: Header) -> bytes:
     file.set_creation_date(datetime.fromisoformat(header.date).replace(tzinfo=UTC))
     for style in (REGULAR, BOLD):
         file.add_font(_FAMILY, style, file_of(style))
-    for sheet in sheets:
-        laid = laid_out(sheet, header)
-        for page in laid.pages:
-            file.add_page(format=(laid.width, laid.height))
+    laid = [laid_out(sheet, header) for sheet in sheets]
+    count, number = sum(len(each.pages) for each in laid), 0
+    for sheet, each in zip(sheets, laid, strict=True):
+        for place, page in enumerate(each.pages):
+            number += 1
+            file.add_page(format=(each.width, each.height))
+            if not place:
+                file.start_section(printable(sheet.title))
             _draw(file, page)
+            if len(sheets) > 1:
+                file.set_font(_FAMILY, REGULAR, 11)
+                file.text(MARGIN, each.height - MARGIN, f"page {number} of all {count}")
     return bytes(file.output())
 
 

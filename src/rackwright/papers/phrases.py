@@ -10,6 +10,9 @@ from rackwright.units.formatting import NOTHING
 REPATCHING = Words(cautions.REPATCHING, True)
 PLANNING = Words(cautions.PLANNING, True)
 
+TICKED = ("out", "back")
+"""Columns to tick when something goes on the truck, and when it is back there after the show."""
+
 
 def listed(names: Iterable[str]) -> str:
     """`L1, L2`; a dash where there is none."""

@@ -9,6 +9,7 @@ from rackwright.model.stock import Pulled, by_length, cables_of, owned
 from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.lines import length_of, walk
 from rackwright.papers.marks import Marks
+from rackwright.papers.phrases import TICKED
 from rackwright.units import NOTHING
 
 
@@ -73,9 +74,10 @@ def _counted(
         counted = NOTHING if count is None else f"{count}"
         rows.append((cable, f"{length}", f"{len(of_it)}", counted, _purposes(of_it, told)))
     return Table(
-        heads=("cable", "length", "pull", "owned", "for"),
-        rows=(*rows, *splits),
+        heads=("cable", "length", "pull", "owned", "for", *TICKED),
+        rows=tuple((*row, "", "") for row in (*rows, *splits)),
         right=frozenset({"pull", "owned"}),
+        written=frozenset(TICKED),
     )
 
 

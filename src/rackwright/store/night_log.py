@@ -4,6 +4,7 @@ Only ever appended to, whatever becomes of the rig. Closing a night moves it to 
 follows reports here; whoever has control makes it so and appends that it did: nothing else is read as state.
 """
 
+import contextlib
 import datetime
 import os
 from collections.abc import Sequence
@@ -41,6 +42,13 @@ class Event(Struct, frozen=True, kw_only=True, omit_defaults=True):
 def path_of(rig: str | os.PathLike[str]) -> Path:
     """Where the log of a rig file is: `hall.toml` has `hall.night.jsonl`."""
     return Path(rig).with_suffix(".night.jsonl")
+
+
+def of(rig: Path | None) -> tuple[Event, ...]:
+    """The events of a rig file's log; none where it has no file, or the log can't be read."""
+    with contextlib.suppress(OSError):
+        return read(path_of(rig)) if rig else ()
+    return ()
 
 
 def append(path: Path, events: Sequence[Event]) -> None:

@@ -55,7 +55,7 @@ def ask_for_papers(editor: Editor) -> None:
         Choice("since", "Changes since", _earlier(session.saved is not None)),
     )
     values = {"folder": str(_beside(session.path)), "formats": ("pdf",), "sheets": (), "since": NO_CHANGES}
-    assessment, saved = session.assessment, session.saved
+    assessment, saved, file = session.assessment, session.saved, session.path
 
     def done(given: Mapping[str, Any] | None) -> None:
         if given is None:
@@ -65,7 +65,7 @@ def ask_for_papers(editor: Editor) -> None:
         begin(
             editor.app,
             "writing papers",
-            lambda: _write(assessment, folder, given, saved),
+            lambda: _write(assessment, folder, given, saved, file),
             lambda said: editor.say(*said),
             lambda said: editor.say(said, "bold red"),
         )
@@ -74,15 +74,17 @@ def ask_for_papers(editor: Editor) -> None:
 
 
 def _write(
-    assessment: Assessed, folder: Path, given: Mapping[str, Any], saved: Rig | None
+    assessment: Assessed, folder: Path, given: Mapping[str, Any], saved: Rig | None, file: Path | None
 ) -> tuple[str, str]:
     """Write them; what to say of it, and how."""
     from rackwright.papers.output import told, write_papers
+    from rackwright.store import night_log
 
     try:
         earlier = _rig_of(given["since"], saved)
         since = assess(earlier) if earlier is not None else None
-        done = write_papers(assessment, folder, given["sheets"], given["formats"], since=since)
+        log = night_log.of(file)
+        done = write_papers(assessment, folder, given["sheets"], given["formats"], since=since, log=log)
         return told(done, folder), ""
     except (SaveError, RigFileError) as error:
         return str(error), "bold red"

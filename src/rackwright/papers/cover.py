@@ -1,0 +1,74 @@
+"""The cover: the verdict first, then where and when, what is in the bundle, what changed since last time, and who signs."""
+
+from collections.abc import Iterator
+
+from rackwright.engine import recovery
+from rackwright.engine.assess import Assessed
+from rackwright.model.diff import difference
+from rackwright.model.rig import Rig
+from rackwright.papers.document import Block, Contents, Sheet, Table, Words
+from rackwright.papers.phrases import PLANNING, REPATCHING
+
+MOST_CHANGES = 12
+"""That are named; the sheet of changes has them all."""
+SIGNED = ("Wired and labelled", "Meter check done", "Mains tested", "Switched on")
+
+
+def cover_sheet(assessment: Assessed, before: Rig | None) -> Sheet:
+    """The cover of a rig's papers; `before` is the rig of the revision before."""
+    blocks: tuple[Block, ...] = (
+        *verdict(assessment),
+        *_venue(assessment.index.rig),
+        Contents(),
+        *_changed(before, assessment.index.rig),
+        _signatures(),
+        REPATCHING,
+        PLANNING,
+    )
+    return Sheet(name="cover", title="Cover", blocks=blocks)
+
+
+def verdict(assessment: Assessed) -> Iterator[Words]:
+    """How it stands, each stop in a box, and what has failed."""
+    rig, stops = assessment.index.rig, [f for f in assessment.findings if f.severity == "stop"]
+    counts = ", ".join(assessment.counts())
+    yield Words(f"{'STOP. ' if stops else ''}{counts}. {assessment.verdict}", bool(stops))
+    yield from (Words(f"STOP: {finding.sentence} {finding.advice}".rstrip(), True) for finding in stops)
+    if failed := recovery.named(rig, recovery.failed(rig)):
+        yield Words(f"FAILED: {', '.join(failed)}.", True)
+
+
+def _venue(rig: Rig) -> Iterator[Table]:
+    venue = rig.venue
+    facts = (
+        ("venue", venue.name),
+        ("date", venue.date),
+        ("times", venue.times),
+        ("address", venue.address),
+        ("contacts", venue.contacts),
+    )
+    if rows := tuple((what, said) for what, said in facts if said):
+        yield Table(name="venue", heading="Where and when", heads=("what", "as noted"), rows=rows)
+
+
+def _changed(before: Rig | None, rig: Rig) -> Iterator[Table]:
+    if before is None:
+        return
+    changes = difference(before, rig)
+    rows = tuple((str(change),) for change in changes[:MOST_CHANGES])
+    if more := len(changes) - MOST_CHANGES if len(changes) > MOST_CHANGES else 0:
+        rows = (*rows, (f"and {more} more: write the papers with changes since that rig",))
+    if rows:
+        count = "1 change" if len(changes) == 1 else f"{len(changes)} changes"
+        yield Table(name="changed", heading=f"Since the last revision: {count}", heads=("what",), rows=rows)
+
+
+def _signatures() -> Table:
+    blank = ("name", "date, time", "signature")
+    return Table(
+        name="signed",
+        heading="Signed",
+        heads=("what", *blank),
+        written=frozenset(blank),
+        rows=tuple((what, *("",) * len(blank)) for what in SIGNED),
+    )

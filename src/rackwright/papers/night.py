@@ -1,0 +1,63 @@
+"""The night on paper: what is failed, the lists that are open with room to tick, and the night log."""
+
+from collections.abc import Iterator, Sequence
+
+from rackwright.engine import cautions, recovery
+from rackwright.engine.assess import Assessed
+from rackwright.model.rig import NightList, Rig
+from rackwright.papers.document import Block, Sheet, Table, Words
+from rackwright.papers.phrases import REPATCHING
+from rackwright.store.night_log import Event
+from rackwright.units import NOTHING
+
+DONE = "done"
+
+
+def any_night(rig: Rig, log: Sequence[Event]) -> bool:
+    """Whether there is anything to say of one."""
+    return bool(rig.lists or log or recovery.failed(rig))
+
+
+def night_sheet(assessment: Assessed, log: Sequence[Event]) -> Sheet:
+    """What has failed, each list, then the log."""
+    rig = assessment.index.rig
+    failed, waiting = recovery.named(rig, recovery.failed(rig)), recovery.named(rig, recovery.pending(rig))
+    told = (
+        Words(f"FAILED: {', '.join(failed)}." if failed else "Nothing is failed.", bool(failed)),
+        *([Words(f"Repaired, to be returned: {', '.join(waiting)}.")] if waiting else []),
+    )
+    lists = tuple(_list(each) for each in rig.lists)
+    blocks: tuple[Block, ...] = (*told, Words(cautions.SMOKE, True), REPATCHING, *lists, *_log(rig, log))
+    return Sheet(name="night", title="Night", blocks=blocks)
+
+
+def _list(each: NightList) -> Table:
+    return Table(
+        name="lists",
+        part=("list", each.title),
+        heading=f"{each.title}: {each.ticked} of {len(each.steps)} done",
+        heads=("step", "where", "what to do", "goes silent", DONE),
+        right=frozenset({"step"}),
+        written=frozenset({DONE}),
+        rows=tuple(
+            (f"{n}", step.where or NOTHING, step.words, step.quiet or NOTHING, "yes" if step.done else "")
+            for n, step in enumerate(each.steps, 1)
+        ),
+    )
+
+
+def _log(rig: Rig, log: Sequence[Event]) -> Iterator[Table]:
+    rows = tuple(
+        (
+            event.time.replace("T", " "),
+            event.by or NOTHING,
+            event.event,
+            ", ".join(recovery.in_words(rig, name) for name in event.place.split(", ")) or NOTHING,
+            event.words or NOTHING,
+        )
+        for event in log
+    )
+    if rows:
+        yield Table(
+            name="log", heading="Night log", heads=("time", "by", "what", "at", "in words"), rows=rows
+        )

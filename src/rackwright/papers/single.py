@@ -1,0 +1,44 @@
+"""Everything on one page, for a rig small enough: racks, lines, circuits and limiters, as the other sheets have them."""
+
+from collections.abc import Iterator, Sequence
+
+from msgspec.structs import replace
+
+from rackwright.engine.assess import Assessed
+from rackwright.model.rig import Rig, Stock
+from rackwright.papers.cover import verdict
+from rackwright.papers.document import Block, Sheet, Table
+from rackwright.papers.lines import line_sheet
+from rackwright.papers.mains import mains_sheet
+from rackwright.papers.phrases import PLANNING, REPATCHING
+from rackwright.papers.processor import processor_sheet
+from rackwright.papers.racks import rack_sheet
+
+MOST_LINES, MOST_RACKS, MOST_CIRCUITS, MOST_FEEDS = 10, 2, 4, 6
+
+
+def is_small(rig: Rig) -> bool:
+    """Whether a page in letters that can be read takes all of it."""
+    return (
+        len(rig.lines) <= MOST_LINES
+        and len(rig.racks) <= MOST_RACKS
+        and len(rig.circuits) <= MOST_CIRCUITS
+        and len(rig.feeds) <= MOST_FEEDS
+    )
+
+
+def single_sheet(assessment: Assessed, stock: Sequence[Stock]) -> Sheet:
+    """The tables that a plug, a knob or a breaker is found in."""
+    blocks: tuple[Block, ...] = (*verdict(assessment), REPATCHING, PLANNING, *_tables(assessment, stock))
+    return Sheet(name="page", title="Everything on one page", blocks=blocks)
+
+
+def _tables(assessment: Assessed, stock: Sequence[Stock]) -> Iterator[Table]:
+    sheets = (
+        (rack_sheet(assessment), ""),
+        (line_sheet(assessment, stock), ""),
+        (mains_sheet(assessment), "circuits"),
+        (processor_sheet(assessment), "limiters"),
+    )
+    for sheet, name in sheets:
+        yield from (replace(t, name=name or f"{sheet.name}s") for t in sheet.tables() if t.name == name)

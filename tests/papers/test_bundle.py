@@ -1,0 +1,138 @@
+"""What holds the papers together: cover, contents, bookmarks, what changed since last time, the one page, the night."""
+
+import io
+from pathlib import Path
+
+import pytest
+from msgspec.structs import replace
+from pypdf import PdfReader
+
+from rackwright.engine import recovery
+from rackwright.engine.assess import Assessed, assess
+from rackwright.model.rig import Rig, Venue
+from rackwright.papers.contents import Given, files, sheets
+from rackwright.papers.document import Header, Sheet, Words
+from rackwright.papers.layout import laid_out
+from rackwright.papers.output import write_papers
+from rackwright.store import night_log, presets, rig_file
+from rackwright.store.night_log import Event
+from rackwright.units import Length
+
+HEADER = Header(rig="Harbour shed", date="2026-05-01 14:30", revision="3, 3f2a91c0")
+
+
+def preset(name: str) -> Rig:
+    found = presets.find(name)
+    assert found is not None
+    return rig_file.load(found.path)
+
+
+def sheet_of(assessment: Assessed, name: str, given: Given = Given()) -> Sheet:  # noqa: B008
+    return sheets(assessment, (), (name,), given)[0]
+
+
+def longer(rig: Rig) -> Rig:
+    return replace(rig, lines=(replace(rig.lines[0], length=Length.parse("99 m")), *rig.lines[1:]))
+
+
+def test_the_cover_begins_with_the_verdict_and_has_each_stop_in_a_box() -> None:
+    assessment = assess(preset("faults"))
+    stops = [finding for finding in assessment.findings if finding.severity == "stop"]
+    first, *others = sheet_of(assessment, "cover").blocks
+    assert isinstance(first, Words)
+    assert first.caution
+    assert first.text.startswith(f"STOP. {len(stops)} stops")
+    boxed = [block.text for block in others if isinstance(block, Words) and block.caution]
+    assert all(any(stop.sentence in text for text in boxed) for stop in stops)
+    calm = sheet_of(assess(preset("small-room")), "cover").blocks[0]
+    assert isinstance(calm, Words)
+    assert not calm.caution
+    assert "No problems found." in calm.text
+
+
+def test_what_failed_is_on_the_cover_and_so_is_the_venue() -> None:
+    rig = preset("small-room")
+    venue = Venue(name="The Cellar", date="2026-05-01", contacts="Sam, house engineer")
+    cover = sheet_of(assess(replace(recovery.fail(rig, ["A1"]), venue=venue)), "cover")
+    assert any(isinstance(b, Words) and b.text.startswith("FAILED: A1") for b in cover.blocks)
+    rows = [row for table in cover.tables() if table.name == "venue" for row in table.rows]
+    assert rows == [("venue", "The Cellar"), ("date", "2026-05-01"), ("contacts", "Sam, house engineer")]
+
+
+def test_contents_and_bookmarks_lead_to_the_page_that_each_sheet_begins_on() -> None:
+    """Read back by pypdf."""
+    made = sheets(assess(preset("hall")), ())
+    reader = PdfReader(io.BytesIO(files(made, HEADER, ("pdf",))["all.pdf"]))
+    pages = [page.extract_text() for page in reader.pages]
+    begins = {mark.title: reader.get_destination_page_number(mark) for mark in reader.outline}  # type: ignore[union-attr]
+    assert list(begins) == [sheet.title for sheet in made]
+    for sheet in made:
+        page = begins[sheet.title]
+        assert page is not None
+        assert pages[page].startswith(sheet.title)
+        assert f"page {page + 1} of all {len(pages)}" in pages[page]
+        assert "page 1 of" in pages[page]
+        assert any(
+            line.split() == [*f"{sheet.title} {sheet.name} {page + 1}".split()]
+            for line in pages[0].splitlines()
+        )
+
+
+def test_the_cover_says_what_changed_since_the_papers_before(tmp_path: Path) -> None:
+    """Made again of the same revision it says the same; a name alone that is written needs no cover."""
+    rig, folder = preset("small-room"), tmp_path / "p"
+    said = []
+    for each in (rig, longer(rig), longer(rig)):
+        write_papers(assess(each), folder, ("cover",), ("txt",))
+        said.append((folder / "cover.txt").read_text("utf-8"))
+    assert "Since the last revision" not in said[0]
+    assert all("Since the last revision: 1 change" in text and "99 m" in text for text in said[1:])
+
+
+@pytest.mark.parametrize("name", ["small-room", "small-club"])
+@pytest.mark.parametrize("letter", [False, True])
+def test_a_small_rig_has_one_page_with_every_plug_and_knob(name: str, letter: bool) -> None:
+    rig = preset(name)
+    sheet = next(sheet for sheet in sheets(assess(rig), ()) if sheet.name == "page")
+    laid = laid_out(sheet, replace(HEADER, letter=letter))
+    assert (len(laid.pages), laid.cut) == (1, False)
+    cells = [cell for table in sheet.tables() for row in table.rows for cell in row]
+    for thing in (*rig.lines, *rig.amplifiers(), *rig.circuits, *rig.cabinets, *rig.feeds):
+        assert any(cell.startswith(thing.id) for cell in cells), thing.id
+    assert not any(sheet.name == "page" for sheet in sheets(assess(preset("hall")), ()))
+
+
+def test_both_labels_of_a_line_say_what_is_on_each_pole_pair() -> None:
+    assessment = assess(preset("hall"))
+    (labels,) = sheet_of(assessment, "labels").tables()
+    also = {(row[0], row[1]): row[3].split("; ") for row in labels.rows}
+    (first, *_) = assessment.index.rig.lines
+    assert "1: A1.1 sub → upper" in also[first.id, "near end"]
+    assert "1: A1.1 sub → upper" in also[first.id, "far end"]
+    pages = laid_out(sheet_of(assessment, "labels"), HEADER).pages
+    shown = [text.words for page in pages for text in page.texts]
+    assert shown.count("revision 3, 3f2a91c0") == 2 * len(assessment.index.rig.lines)
+
+
+def test_what_is_loaded_has_columns_to_tick_out_and_back() -> None:
+    for name in ("pull", "equipment"):
+        table = next(t for t in sheet_of(assess(preset("hall")), name).tables() if "out" in t.heads)
+        assert {"out", "back"} <= table.written
+
+
+def test_the_night_prints_its_lists_and_its_log(tmp_path: Path) -> None:
+    rig = preset("hall")
+    plan = recovery.recover(rig, ["A1"], proof=False).best
+    night = recovery.take(
+        recovery.fail(rig, ["A1", "A2"]), ["A1"], plan.moves, "Plan for A1", "2026-05-01 21:40"
+    )
+    event = Event(time="2026-05-01T21:40:05", by="SM", event="failed", place="A1")
+    file = tmp_path / "hall.toml"
+    night_log.append(night_log.path_of(file), [event])
+    sheet = next(s for s in sheets(assess(night), (), (), Given(log=night_log.of(file))) if s.name == "night")
+    tables = {table.name: table for table in sheet.tables()}
+    assert tables["log"].rows == (("2026-05-01 21:40:05", "SM", "failed", "A1", "–"),)
+    steps = [step.words for each in night.lists for step in each.steps]
+    assert [row[2] for row in tables["lists"].rows] == steps
+    assert "done" in tables["lists"].written
+    assert sheet.blocks[0] == Words("FAILED: A2.", True)
