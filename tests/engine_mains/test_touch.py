@@ -6,6 +6,7 @@ from msgspec.structs import replace
 from rackwright.engine import touch
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.cautions import PLANNING
+from rackwright.model import edits
 from rackwright.model.equipment import AmplifierModel, Equipment
 from rackwright.model.rig import Channel, Rig
 from rackwright.units import Voltage
@@ -241,6 +242,14 @@ def test_the_order_before_a_plug_is_moved_follows_the_one_rule(watts: str, order
     """93.8 V is ES2: muting is enough behind a shrouded connector; 126.5 V is ES3."""
     assessed = shared_socket("sub", "sub", watts=watts)
     assert touch.made_safe(assessed.index, assessed.branches.values(), ["SA1-1"]) == order
+
+
+@pytest.mark.parametrize(("watts", "order"), [("200 W", "Mute, then"), ("1100 W", "Power A1 down, then")])
+def test_so_does_the_advice_to_wire_a_bridge_anew(watts: str, order: str) -> None:
+    """40 V a channel bridge to 80 V, ES2; 93.8 V to 187.6 V, ES3."""
+    bridged = assess(edits.change(shared_socket("sub", "sub", watts=watts).index.rig, "A1", mode="bridged"))
+    (finding,) = (f for f in bridged.findings if f.code == "bridge-second-wired")
+    assert finding.advice.startswith(order)
 
 
 def test_the_line_that_every_sheet_carries():

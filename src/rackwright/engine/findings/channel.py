@@ -75,20 +75,6 @@ def channel_without_feed(branch: Branch) -> Iterator[Finding]:
 
 
 @judges_branch
-def bridge_second_wired(branch: Branch) -> Iterator[Finding]:
-    if not branch.second_of_bridge or not branch.taps:
-        return
-    first = f"{branch.amplifier.id}.{branch.channel}"
-    yield Finding(
-        "bridge-second-wired",
-        "stop",
-        branch.id,
-        f"{branch.id} is wired, and is the second half of the bridge {first}.",
-        f"Power down, then wire {listed(branch.tapped)} to {first}, or set the pair to dual.",
-    )
-
-
-@judges_branch
 def pair_feeds_differ(branch: Branch) -> Iterator[Finding]:
     if branch.mode == "dual" or branch.channel % 2 == 0 or branch.channel >= branch.model.channels:
         return

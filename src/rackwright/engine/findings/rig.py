@@ -34,7 +34,24 @@ def outputs_joined(survey: Survey) -> Iterator[Finding]:
             "stop",
             section.cabinet,
             f"{listed(list(channels))} are joined in {section.cabinet}: both drive {section.section}.",
-            "Power down and unpatch one of the two before switching anything on.",
+            "Keep both amplifiers off, and unpatch one of the two before switching anything on.",
+        )
+
+
+@judges_rig
+def bridge_second_wired(survey: Survey) -> Iterator[Finding]:
+    for branch in survey.branches.values():
+        if not branch.second_of_bridge or not branch.taps:
+            continue
+        first = f"{branch.amplifier.id}.{branch.channel}"
+        sockets = [socket.id for socket, _, _ in branch.taps]
+        safe = touch.made_safe(survey.index, survey.branches.values(), [branch.id, first, *sockets])
+        yield Finding(
+            "bridge-second-wired",
+            "stop",
+            branch.id,
+            f"{branch.id} is wired, and is the second half of the bridge {first}.",
+            f"{safe[:1].upper()}{safe[1:]}, then wire {listed(branch.tapped)} to {first}, or set the pair to dual.",
         )
 
 
