@@ -6,6 +6,7 @@ from collections import Counter
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from rackwright.engine.assess import Assessed, assess
 from rackwright.model.rig import FORMAT, Rig
@@ -173,3 +174,11 @@ def test_what_the_notes_advise_leaves_only_the_exposed_posts() -> None:
         assert text.count(wrong) == 1, wrong
         text = text.replace(wrong, right)
     assert set(places(assess(loads(text)))) == {"touch-voltage"}
+
+
+def test_the_stage_in_the_wet_is_warned_as_its_notes_say(rigs: dict[str, Rig]) -> None:
+    stage = rigs["outdoor-stage"]
+    warned = [f for f in assess(replace(stage, wet=True)).findings if f.severity != "note"]
+    assert {f.severity for f in warned} == {"warn"}
+    assert sorted(f.at.partition(".")[0] for f in warned) == ["A21", "A21", "A24", "A24", "supply"]
+    assert "wet = true: five warnings follow" in stage.notes

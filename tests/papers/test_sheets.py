@@ -19,7 +19,7 @@ from rackwright.papers.contents import ALL, sheets
 from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.lines import line_sheet, pole_at, walk
 from rackwright.store import presets, rig_file
-from rackwright.units import Current, Length
+from rackwright.units import Current, Length, short
 
 PRESETS = ("small-room", "hall", "outdoor-stage", "faults")
 
@@ -231,14 +231,33 @@ def test_the_mains_sheet_has_each_board_and_cable_and_room_for_what_is_tested() 
     assert found is not None
     rig = rig_file.load(found.path)
     tables = {block.name: block for block in _sheet(rig, "mains").blocks if isinstance(block, Table)}
-    assert [row[0] for row in tables["boards"].rows] == [board.id for board in rig.boards]
+    assert [row[0] for row in tables["boards"].rows] == ["intake", *(board.id for board in rig.boards)]
+    now = assess(rig)
+    intake = dict(zip(tables["boards"].heads, tables["boards"].rows[0], strict=True))
+    for phase in now.phases.values():
+        assert intake[f"{phase.id} A"] == f"{short(phase.programme_current)}/{short(phase.heavy_current)}"
+    guarded = dict(zip((c.id for c in rig.circuits), tables["circuits"].rows, strict=True))
+    for circuit in rig.circuits:
+        told = guarded[circuit.id][tables["circuits"].heads.index("RCD leaks mA")]
+        assert told.endswith(" of 30"), circuit.id
+    (own, *others), (first, *boards) = rig.circuits, rig.boards
+    shared = replace(
+        rig, boards=(replace(first, rcd=own.rcd), *boards), circuits=(replace(own, rcd=None), *others)
+    )
+    assert next(_rows(_sheet(shared, "mains"), "circuit"))["RCD leaks mA"] == "at D1"
     places = [thing.id for thing in (*rig.boards, *rig.circuits)]
     assert [row[0] for row in tables["cables"].rows] == places
-    for *_, breaker, carries, fault in tables["cables"].rows:
-        assert float(breaker.removesuffix(" A")) <= float(carries)
-        assert float(fault) > 0
+    for *_, breaker, carries, earth, neutral, at_once in tables["cables"].rows:
+        curve, rated, _ = breaker.split()
+        assert float(rated) <= float(carries)
+        assert float(earth) == float(neutral)
+        assert float(at_once) == {"B": 5, "C": 10, "D": 20}[curve] * float(rated)
     assert [row[0] for row in tables["record"].rows] == ["intake", *places]
-    assert {"measured A", "RCD", "earth", "polarity", "rotation", "V before"} <= tables["record"].written
+    assert {"measured A", "RCD trips", "earth", "loop ohm", "polarity", "rotation", "V before"} <= tables[
+        "record"
+    ].written
+    crossed = {row[0] for row in tables["record"].rows if row[tables["record"].heads.index("rotation")]}
+    assert crossed == {"D3", *(circuit.id for circuit in rig.circuits)}, "one phase has no rotation"
 
 
 def test_a_stop_at_a_board_stands_at_it_and_at_its_circuits() -> None:
@@ -247,5 +266,5 @@ def test_a_stop_at_a_board_stands_at_it_and_at_its_circuits() -> None:
     rig = rig_file.load(found.path)
     full = replace(rig, boards=tuple(replace(b, rating=Current.parse("8 A")) for b in rig.boards))
     tables = {block.name: block for block in _sheet(full, "mains").blocks if isinstance(block, Table)}
-    assert all("STOP: board overloaded" in row[0] for row in tables["boards"].rows[:3])
+    assert all("STOP: board overloaded" in row[0] for row in tables["boards"].rows[1:4])
     assert any("STOP: board overloaded" in row[0] for row in tables["circuits"].rows)

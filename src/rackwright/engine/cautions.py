@@ -32,6 +32,11 @@ TESTED = (
     "Tests are for a licensed electrician, by the local code: RCD, earth and polarity of each outlet, and the voltage "
     "before anything is plugged in."
 )
+GENERATOR = (
+    "A generator feeds a fault with little, and with less after a fraction of a second: rely on RCDs, and let an electrician "
+    "measure loops and check its earthing while it runs."
+)
+"""Common practice, no source: fault currents here are those of a stiff source behind the stated impedance."""
 BREAKER = "Find out why a breaker tripped before anyone resets it."
 FOLLOWING = f"{MUTING} {LOOSE_ENDS} {BREAKER} {PLANNING}"
 """For whoever follows a plan, under its steps, where POWER_DOWN stands above them."""

@@ -4,8 +4,17 @@ from collections.abc import Iterable, Iterator, Mapping
 
 from rackwright.engine import cautions, mains, outage
 from rackwright.engine.assess import Assessed
-from rackwright.engine.results import SUPPLY, CircuitResult, Edge, Plugged
-from rackwright.model.mains import Board, Circuit
+from rackwright.engine.results import (
+    SUPPLY,
+    BoardResult,
+    CircuitResult,
+    Edge,
+    LineCurrent,
+    PhaseResult,
+    Plugged,
+    SupplyResult,
+)
+from rackwright.model.mains import Board, Circuit, Supply
 from rackwright.papers.document import Drawing, Sheet, Table, Words
 from rackwright.papers.mains_tree import mains_tree
 from rackwright.papers.marks import Marks, marked
@@ -22,13 +31,14 @@ def mains_sheet(assessment: Assessed) -> Sheet:
     carried = Table(
         name="circuits",
         heading="Circuits: at programme, and driven hard",
-        heads=("circuit", "phase", "breaker", *figures, "on it"),
+        heads=("circuit", "phase", "breaker", "RCD leaks mA", *figures, "on it"),
         right=frozenset(figures),
         rows=tuple(
             (
                 _named(marks, c),
                 c.phase,
                 f"{index.circuits[c.id].curve} {index.circuits[c.id].breaker}",
+                _guarded(assessment, index.circuits[c.id]),
                 *_carried(c),
                 listed(
                     [
@@ -47,22 +57,17 @@ def mains_sheet(assessment: Assessed) -> Sheet:
         right=frozenset({"step", "inrush A rms", "may trip from A"}),
         rows=tuple(_sequence(assessment, marks)),
     )
-    supply = index.rig.supply
     stops = tuple(Words(f"Supply {mark}", True) for mark in marks.supply())
-    told = Words(
-        f"Supply {supply.voltage}, {supply.frequency}, {_PHASES[assessment.supply.phases]}. All amplifiers: "
-        f"{reading(assessment.supply.apparent, 'VA')} at programme, {reading(assessment.supply.apparent_heavy, 'VA')} driven hard."
-    )
     return Sheet(
         name="mains",
         title="Mains",
         blocks=(
             PLANNING,
             *stops,
-            told,
+            *_supply(assessment),
             *_without(assessment, marks),
             Drawing(mains_tree(assessment), ()),
-            *_boards(assessment, marks),
+            *_points(assessment, marks),
             carried,
             *_cables(assessment, marks),
             sequence,
@@ -75,37 +80,96 @@ def mains_sheet(assessment: Assessed) -> Sheet:
 RECORD = Words(f"{cautions.TESTED} Measured A: with a clamp meter, over a minute of the show.")
 
 
-def _boards(assessment: Assessed, marks: Marks) -> Iterator[Table]:
-    """The boards, each under what feeds it; none where the rig names none."""
-    index = assessment.index
-    figures = ("A", "A hard", "%", "% hard", "RCD leaks mA")
-    rows = []
-    for board in assessment.boards.values():
-        at, rcd = index.boards[board.id], assessment.rcds.get(board.id)
-        full = (
-            percent(share) if share is not None else NOTHING for share in (board.loading, board.loading_heavy)
+def _supply(assessment: Assessed) -> Iterator[Words]:
+    """What there is, what all of it takes, and what cables and faults are counted with."""
+    supply, result = assessment.index.rig.supply, assessment.supply
+    rated = f", intake {supply.curve} {supply.rating}" if supply.rating else ""
+    yield Words(
+        f"Supply {supply.voltage}, {supply.frequency}, {_PHASES[result.phases]}{rated}. Everything: "
+        f"{reading(result.apparent, 'VA')} at programme, {reading(result.apparent_heavy, 'VA')} driven hard."
+    )
+    if result.generator is not None:
+        power = reading(result.generator * supply.generator_power_factor / 1000, "kW")
+        real, heavy = map(percent, (result.generator_real_loading, result.generator_real_loading_heavy))
+        yield Words(
+            f"Generator {supply.generator}, {power}: its most loaded phase {percent(result.generator_loading)} % at "
+            f"programme, {percent(result.generator_loading_heavy)} % driven hard; of its kW {real} and {heavy} %."
         )
-        leaks = f"{1000 * rcd.leakage:.0f} of {1000 * rcd.rating:.0f}" if rcd else NOTHING
-        carries = (board.fullest, board.fullest_heavy) if board.live else (None, None)
-        rows.append(
-            (
-                marked(board.id, marks.board(board.id)),
-                board.source or "intake",
-                "-".join(board.phases),
-                f"{at.curve} {at.rating}" if at.rating else NOTHING,
-                *map(short, carries),
-                *(full if board.live else (NOTHING, NOTHING)),
-                leaks,
-            )
+        yield Words(cautions.GENERATOR, True)
+    if assessment.cables:
+        impedance = (
+            f"faults with the loop impedance of {supply.source_impedance} stated at the intake"
+            if supply.source_impedance
+            else "faults at best, for no loop impedance is stated at the intake"
         )
-    if rows:
-        yield Table(
-            name="boards",
-            heading="Boards: amperes of the most loaded phase, at programme, and driven hard",
-            heads=("board", "fed from", "phases", "rating", *figures),
-            right=frozenset(figures),
-            rows=tuple(rows),
+        yield Words(f"Cables are counted in air of {supply.ambient}, {impedance}.")
+
+
+def _points(assessment: Assessed, marks: Marks) -> Iterator[Table]:
+    """Intake and boards, each board under what feeds it; none where the rig states nothing of them."""
+    index, supply = assessment.index, assessment.supply
+    if not assessment.boards and supply.rating is None:
+        return
+    phases = index.supply_phases
+    amperes = tuple(f"{each} A" for each in (*phases, "N") if each != "N" or len(phases) > 1)
+    intake = _point("intake", "", index.rig.supply, supply, (*assessment.phases.values(),), amperes)
+    boards = [
+        _point(
+            marked(board.id, marks.board(board.id)),
+            board.source or "intake",
+            index.boards[board.id],
+            board,
+            board.lines,
+            amperes,
         )
+        for board in assessment.boards.values()
+    ]
+    rows = [(*row, _guarded(assessment, thing)) for row, thing in zip(boards, index.rig.boards, strict=True)]
+    yield Table(
+        name="boards",
+        heading="Intake and boards: amperes of each phase and of the neutral, at most, programme/driven hard",
+        heads=("place", "fed from", "rating", *amperes, "%", "drop %", "RCD leaks mA"),
+        right=frozenset((*amperes, "%", "drop %")),
+        rows=((*intake, "none"), *rows),
+    )
+
+
+def _point(
+    name: str,
+    source: str,
+    thing: Supply | Board,
+    point: SupplyResult | BoardResult,
+    lines: Iterable[LineCurrent | PhaseResult],
+    heads: tuple[str, ...],
+) -> tuple[str, ...]:
+    """What a point of the tree carries; a dead board nothing."""
+    live = not isinstance(point, BoardResult) or point.live
+    carried = {f"{line.id} A": (line.programme_current, line.heavy_current) for line in lines}
+    if point.neutral is not None and point.neutral_heavy is not None:
+        carried["N A"] = point.neutral, point.neutral_heavy
+    drops = (point.drop, point.drop_heavy) if isinstance(point, BoardResult) else (None, None)
+    return (
+        name,
+        source or NOTHING,
+        f"{thing.curve} {thing.rating}" if thing.rating else NOTHING,
+        *(_both(*carried[head]) if live and head in carried else NOTHING for head in heads),
+        _both(*(None if share is None else 100 * share for share in (point.loading, point.loading_heavy)))
+        if live
+        else NOTHING,
+        _both(*drops) if live else NOTHING,
+    )
+
+
+def _both(programme: float | None, heavy: float | None) -> str:
+    return NOTHING if programme is None and heavy is None else f"{short(programme)}/{short(heavy)}"
+
+
+def _guarded(assessment: Assessed, thing: Board | Circuit) -> str:
+    """What leaks behind its RCD, of the rating; where it has none, whose it is behind."""
+    if rcd := assessment.rcds.get(thing.id):
+        return f"{short(1000 * rcd.leakage)} of {short(1000 * rcd.rating)}"
+    above = next((board.id for board in assessment.index.boards_above(thing) if board.rcd), "")
+    return f"at {above}" if above else "none"
 
 
 def _cables(assessment: Assessed, marks: Marks) -> Iterator[Table]:
@@ -120,39 +184,48 @@ def _cables(assessment: Assessed, marks: Marks) -> Iterator[Table]:
         device = thing.rating if isinstance(thing, Board) else thing.breaker
         laid = ", ".join(filter(None, (cable.conductor_class, cable.laid)))
         mark = marks.board(thing.id) if isinstance(thing, Board) else marks.circuit(thing.id)
+        fault = checked.fault if checked else None
         rows.append(
             (
                 marked(thing.id, mark),
                 f"{cable.length}",
                 f"{cable.size}",
                 laid or NOTHING,
-                f"{device}" if device else NOTHING,
+                f"{thing.curve} {device}" if device else NOTHING,
                 short(checked.carries) if checked else NOTHING,
-                short(checked.fault_current) if checked else NOTHING,
+                *map(short, (fault.earth, fault.neutral) if fault else (None, None)),
+                short(checked.trips_from) if checked else NOTHING,
             )
         )
     if rows:
+        figures = ("carries A", "fault A, earth", "neutral", "trips at once A")
         yield Table(
             name="cables",
             heading="Supply cables: what they carry as laid, and what flows when the far end is shorted",
-            heads=("to", "length", "size", "made, laid", "breaker", "carries A", "fault A"),
-            right=frozenset(("length", "carries A", "fault A")),
+            heads=("to", "length", "size", "made, laid", "breaker", *figures),
+            right=frozenset(("length", *figures)),
             rows=tuple(rows),
         )
 
 
 def _record(assessment: Assessed) -> Table:
-    """Empty columns for what is tested before plugging in, and measured in the show."""
-    rig = assessment.index.rig
-    phases = ("rotation",) if len(assessment.index.supply_phases) == 3 else ()
-    blank = ("V before", "RCD", "earth", "polarity", *phases, "who, when", "measured A")
-    places = ("intake", *(board.id for board in rig.boards), *(circuit.id for circuit in rig.circuits))
+    """Empty columns for what is tested before plugging in, and measured in the show; what can't be tested is crossed out."""
+    rig, index = assessment.index.rig, assessment.index
+    phases = ("rotation",) if len(index.supply_phases) == 3 else ()
+    blank = ("V before", "RCD trips", "earth", "loop ohm", "polarity", *phases, "who, when", "measured A")
+    rows = [("intake", *("",) * len(blank))]
+    things: tuple[Board | Circuit, ...] = (*rig.boards, *rig.circuits)
+    for thing in things:
+        crossed = {"RCD trips": thing.rcd is None, "rotation": len(index.phases_at(thing)) < 3}
+        taken = thing.measured if isinstance(thing, Circuit) else None
+        known = {"measured A": f"{taken.current}" if taken else ""}
+        rows.append((thing.id, *(NOTHING if crossed.get(head) else known.get(head, "") for head in blank)))
     return Table(
         name="record",
         heading="Test record and measured currents",
         heads=("place", *blank),
         written=frozenset(blank),
-        rows=tuple((place, *("",) * len(blank)) for place in places),
+        rows=tuple(rows),
     )
 
 
