@@ -50,7 +50,7 @@ async def test_a_tree_is_built_where_the_cursor_stands_and_edited() -> None:
         assert (board.source, circuit.board, load.circuit) == ("", "D1", "P1")
         assert load.power is not None
         assert load.power.text == "1.3 kW"
-        depths = [len(row) - len(row.lstrip("│├└─ ")) for row in tree(hand)[1:5]]
+        depths = [len(row) - len(row.lstrip("│├└─ ")) for row in tree(hand)[2:6]]
         assert depths == sorted(set(depths)), tree(hand)
         assert hand.session.place == "LIGHTS"
         await hand.press("delete", "u", "u", "escape")
@@ -78,6 +78,35 @@ async def test_what_a_move_of_several_does_is_shown_before_it_is_made(size: tupl
         assert {moved[name] for name in names} == {others[0]}
         await hand.press("u")
         assert hand.rig is before
+
+
+async def test_the_stage_answers_what_an_electrician_asks() -> None:
+    """What each phase carries, which breaker goes first, what RCDs leak, and what 2 kW more of the caterer's do."""
+    async with opened(preset="outdoor-stage", size=SMALL) as hand:
+        await hand.press("M")
+        now, shown = hand.session.assessment, tree(hand)
+        for phase in now.phases.values():
+            row = next(row for row in shown if row.split()[:2] == ["├─", phase.id])
+            assert f"{phase.programme_current:.3g} A" in row
+            assert f"{phase.heavy_current:.3g} A" in row
+        shares = {c.id: c.loading for c in now.circuits.values()} | {
+            b.id: b.loading or 0 for b in now.boards.values()
+        }
+        first = max(shares, key=lambda name: shares[name])
+        assert (
+            f"Nearest to its rating: {first}, {whole_percent(shares[first])} at programme; the intake"
+            in " ".join(shown)
+        )
+        for rcd in now.rcds.values():
+            row = next(row for row in shown if f" {rcd.id} " in row)
+            assert f"{1000 * rcd.leakage:.0f}/30 mA" in row
+        await to(hand, "CATERING")
+        await hand.press("a", "enter")
+        await hand.fill("KETTLES", None, None, "2 kW")
+        assert "P14 27 %, hard 27 % → 82 %, hard 82 %" in hand.words
+        assert "over 12.8 A, 80 % of its 16 A breaker" in hand.words
+        await hand.press("enter")
+        assert [f.at for f in hand.session.assessment.findings if f.code == "circuit-near-limit"] == ["P14"]
 
 
 async def test_what_a_move_does_to_boards_is_shown_too() -> None:

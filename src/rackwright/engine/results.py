@@ -478,6 +478,13 @@ class Assessment(Struct, frozen=True, kw_only=True):
         """What else is switched on."""
         return {name: load for name, load in self.loads.items() if load.state == "ok"}
 
+    def most_loaded(self, heavy: bool) -> tuple[str, float] | None:
+        """The circuit, board or SUPPLY whose device is nearest to its rating, at programme or driven hard, and how near."""
+        points: dict[str, CircuitResult | Meeting] = {**self.circuits, **self.boards, SUPPLY: self.supply}
+        shares = {name: point.loading_heavy if heavy else point.loading for name, point in points.items()}
+        known = [(name, share) for name, share in shares.items() if share]
+        return max(known, key=lambda each: each[1], default=None)
+
     def worst(self) -> Severity | None:
         """The gravest severity found, None where all is well."""
         return self.findings[0].severity if self.findings else None

@@ -10,6 +10,7 @@ from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import cautions, outage
 from rackwright.engine.assess import Assessed
 from rackwright.engine.figures import Shown
+from rackwright.engine.results import SUPPLY
 from rackwright.model.mains import Board, Circuit, Load, Measured, SupplyCable
 from rackwright.model.rig import Amplifier
 from rackwright.units import Current, reading
@@ -29,7 +30,7 @@ Node: TypeAlias = str | Board | Circuit | Amplifier | Load
 def rows(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
     """The whole tree, what is on no circuit, what the columns are, and the caution."""
     tree, index = _Tree(assessment, width, glyphs), assessment.index
-    found = [tree.heads(), *tree.intake()]
+    found = [*_most_loaded(assessment, width), tree.heads(), *tree.intake()]
     if not index.circuits:
         found.append(words("No circuit yet. Press a to add one.", "dim"))
     if loose := tree.hanging(""):
@@ -41,6 +42,22 @@ def rows(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
     told = "Bars fill towards the limit: at programme, and driven hard. RCD: what leaks, of its rating."
     found += [words(""), *(words(line, "dim") for line in wrap(told, width))]
     return [*found, *caution(cautions.PLANNING, width)]
+
+
+def _most_loaded(assessment: Assessed, width: int) -> Iterator[Row]:
+    """Which breaker goes first."""
+    programme, hard = (assessment.most_loaded(heavy) for heavy in (False, True))
+    if programme and hard:
+        (at, share), (at_hard, share_hard) = programme, hard
+        told = (
+            f"Nearest to its rating: {_called(at)}, {whole_percent(share)} at programme; {_called(at_hard)}, "
+            f"{whole_percent(share_hard)} driven hard"
+        )
+        yield from (words(line) for line in wrap(told, width))
+
+
+def _called(at: str) -> str:
+    return "the intake" if at == SUPPLY else at
 
 
 class _Tree:
