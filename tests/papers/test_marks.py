@@ -14,7 +14,7 @@ from rackwright.console.rows import results
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.recovery import fail
 from rackwright.model import edits
-from rackwright.model.rig import Amplifier, Line, Rig, Stock
+from rackwright.model.rig import Amplifier, Line, Reading, Rig, Stock
 from rackwright.papers.contents import sheets
 from rackwright.papers.document import Header
 from rackwright.papers.pdf import as_pdf
@@ -246,3 +246,24 @@ def test_a_trim_counts_in_the_limiters_and_stands_at_its_channel() -> None:
     assert len(sub) == 2
     assert "A1.1 trim -6 dB" in sub[0]["channels"]
     assert float(sub[0]["set rms dBu"]) - float(before["set rms dBu"]) == pytest.approx(6, abs=0.1)
+
+
+def test_a_pair_that_was_found_wrong_is_on_every_sheet_of_its_line() -> None:
+    """Where the plug is: panel, lines, labels, pull list, stage plan and signal path."""
+    rig = preset("hall")
+    assessment = assess(replace(rig, readings=(Reading(line=rig.lines[4].id, ohms="open"),)))
+    for name in ("rack", "stage", "path", "patch", "lines", "labels", "pull"):
+        (sheet,) = sheets(assessment, (), (name,))
+        pages = PdfReader(io.BytesIO(as_pdf([sheet], HEADER))).pages
+        text = "".join("".join(page.extract_text() for page in pages).split())
+        assert "PAIR1WRONGINTHEMETERCHECK" in text, name
+
+
+def test_what_is_reversed_or_failed_stands_at_the_cabinet_on_the_stage_plan() -> None:
+    rig = fail(preset("faults"), ["A1.1"])
+    (sheet,) = sheets(assess(rig), (), ("stage",))
+    text = " ".join(
+        " ".join(p.extract_text() for p in PdfReader(io.BytesIO(as_pdf([sheet], HEADER))).pages).split()
+    )
+    assert "A1.1 FAILED" in text
+    assert "REVERSED" in text

@@ -75,6 +75,36 @@ def test_each_end_of_every_line_has_one_label_and_one_row(rig: Rig) -> None:
     assert Counter(r["end"] for r in labels) == {"near end": len(rig.lines), "far end": len(rig.lines)}
 
 
+@given(rigs())
+def test_every_plug_of_any_rig_has_one_row_on_one_sheet_of_each_kind(rig: Rig) -> None:
+    """Near and far plug of each line, pole pair of each socket, cabinet; ids as they are drawn, marks behind them."""
+    assessment = assess(rig)
+    rows = {
+        (name, head): list(_rows(sheets(assessment, (), (name,))[0], head))
+        for name, head in (
+            ("lines", "on each pole pair"),
+            ("lines", "cabinet"),
+            ("labels", "plug into"),
+            ("patch", "pair"),
+        )
+    }
+    assert Counter(row["line"] for row in rows["lines", "on each pole pair"]) == Counter(
+        line.id for line in rig.lines
+    )
+    assert Counter((row["line"], row["end"]) for row in rows["labels", "plug into"]) == Counter(
+        (line.id, end) for line in rig.lines for end in ("near end", "far end")
+    )
+    for line in rig.lines:
+        ends = {row["end"]: row["plug into"] for row in rows["labels", "plug into"] if row["line"] == line.id}
+        assert ends["near end"].removeprefix("link of ") == line.source
+        assert ends["far end"] == line.to
+    cabinets = [row["cabinet"] for row in rows["lines", "cabinet"]]
+    assert len(cabinets) == len(rig.cabinets)
+    assert all(any(cell.startswith(cabinet.id) for cell in cabinets) for cabinet in rig.cabinets)
+    pairs = {model.id: model.pole_pairs for model in rig.equipment.connectors}
+    assert len(rows["patch", "pair"]) == sum(pairs[socket.connector] for socket in rig.sockets())
+
+
 def test_every_cabinet_stands_once_with_the_line_that_feeds_it(rig: Rig) -> None:
     told = {
         r["cabinet"].removesuffix(" MUTED"): r["line in"].partition(" ")[0]

@@ -114,7 +114,7 @@ def _line_row(index: Index, marks: Marks, line: Line, length: str) -> tuple[str,
         index.cabinets[line.to].position or NOTHING,
         "; ".join((line.cable, *flags(index, line))),
         length,
-        "; ".join((*pairs_of(index, marks, line), *marks.stops(line))),
+        "; ".join((*pairs_of(index, marks, line), *marks.found(line), *marks.stops(line))),
     )
 
 

@@ -4,12 +4,14 @@ A finding is known by one place; whoever plugs, labels, sets or switches meets i
 channel, line, amplifier and circuit that it touches. Judges nothing: what is a stop, the assessment says.
 """
 
+import functools
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Literal, TypeAlias
 
 from rackwright.engine import outage
 from rackwright.engine.assess import Assessed
+from rackwright.engine.meter_check import checked
 from rackwright.engine.outage import Outage
 from rackwright.engine.results import SUPPLY
 from rackwright.model.index import Index, pole_or_none
@@ -74,8 +76,12 @@ class Marks:
         return (*dead, *self._stops.get(("supply", SUPPLY), ()))
 
     def line(self, line: Line) -> tuple[str, ...]:
-        """Of a line: what its cable, its adaptor and its near end are, then its stops."""
-        return (*flags(self._assessment.index, line), *self.stops(line))
+        """Of a line: what its cable, its adaptor and its near end are, what the meter found, then its stops."""
+        return (*flags(self._assessment.index, line), *self.found(line), *self.stops(line))
+
+    def found(self, line: Line) -> tuple[str, ...]:
+        """What the meter check found of a line's pole pairs: `PAIR 1 NOT PROVED`, `PAIR 2 WRONG IN THE METER CHECK`."""
+        return _found(self._assessment.index).get(line.id, ())
 
     def stops(self, line: Line) -> tuple[str, ...]:
         """The stops that touch a line."""
@@ -98,6 +104,18 @@ class Marks:
         if dead is None:
             return ()
         return (dead.what.upper() if dead.at == name else f"{dead.at} {dead.what.upper()}",)
+
+
+@functools.lru_cache(maxsize=4)
+def _found(index: Index) -> Mapping[str, tuple[str, ...]]:
+    """Line → what the readings kept of it leave to do."""
+    told: dict[str, tuple[str, ...]] = {}
+    words = {"wrong": "WRONG IN THE METER CHECK", "not proved": "NOT PROVED"}
+    for item in checked(index) if index.rig.readings else ():
+        if item.status in words:
+            test = item.test
+            told[test.line] = (*told.get(test.line, ()), f"PAIR {test.pair} {words[item.status]}")
+    return told
 
 
 def flags(index: Index, line: Line) -> tuple[str, ...]:

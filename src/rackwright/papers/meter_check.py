@@ -10,7 +10,7 @@ from rackwright.engine.assess import Assessed
 from rackwright.engine.meter_check import OPEN, Checked, OhmRange, checked, progress
 from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.lines import near_end, start_rack
-from rackwright.papers.marks import Marks, marked
+from rackwright.papers.marks import Marks, flags, marked
 from rackwright.papers.phrases import listed, rack_title
 from rackwright.units import NOTHING, figure
 
@@ -84,7 +84,8 @@ def _expected(assessment: Assessed, marks: Marks, item: Checked) -> tuple[str, .
         test.line,
         f"{test.pair}",
         marked(
-            near_end(index, line), (*marks.line(line), *(marked(line.to, found) for found in ends if found))
+            near_end(index, line),
+            (*flags(index, line), *marks.stops(line), *(marked(line.to, found) for found in ends if found)),
         ),
         listed(test.cabinets),
         f"{test.expected}".replace(" ", "\u00a0"),

@@ -27,7 +27,7 @@ from rackwright.papers.drawing import (
     row,
     under,
 )
-from rackwright.papers.lines import by_position, lengths, near_end, walk
+from rackwright.papers.lines import by_position, lengths, near_end, pole_at, state_of, walk
 from rackwright.papers.marks import Marks, marked
 from rackwright.papers.phrases import REPATCHING
 from rackwright.papers.typeface import BOLD
@@ -58,12 +58,13 @@ def stage_sheet(assessment: Assessed, stock: Sequence[Stock]) -> Sheet:
         line = index.line_to.get(cabinet.id)
         wrong = (*(("MUTED",) if cabinet.muted else ()), *marks.cabinet(cabinet.id))
         flown = "flown" if cabinet.access == "flown" else ""
-        plug = (
-            marked(f"{line.id} from {near_end(index, line)}, {lengths_[line.id]}", marks.line(line))
-            if line
-            else "NO LINE"
-        )
-        return (*named(cabinet.id, wrong, flown), *paragraphs(cabinet.position), Said(plug, BOLD))
+        place = paragraphs(cabinet.position)
+        if line is None:
+            return (*named(cabinet.id, wrong, flown), *place, Said("NO LINE", BOLD))
+        plug = marked(f"{line.id} from {near_end(index, line)}, {lengths_[line.id]}", marks.line(line))
+        poles = (pole_at(index, line, far) for far in range(len(index.pole_map(line))))
+        states = (marked(pole.name, told) for pole in poles if pole and (told := state_of(marks, pole)))
+        return (*named(cabinet.id, wrong, flown), *place, *paragraphs(plug, *states, style=BOLD))
 
     strips: list[Strip] = []
     for title, roles in ZONES:
