@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from msgspec.structs import replace
+from pypdf import PdfReader
 from tests.console.hand import opened
 
 from rackwright.cli import main
@@ -248,6 +249,26 @@ async def test_the_key_writes_papers_beside_the_rig_file(rig: Rig) -> None:
         await hand.settle()
         assert "Wrote 2 papers" in hand.text
     assert Path("friday-papers/patch.txt").exists()
+
+
+async def test_papers_of_a_show_go_into_a_folder_of_venue_and_date_on_the_paper_that_is_chosen(
+    rig: Rig,
+) -> None:
+    """ANSI/ASME Y14.1: letter is 8.5 × 11 in, 612 × 792 points."""
+    at = replace(rig, venue=replace(rig.venue, name="The Cellar", date="2026-05-01"))
+    rig_file.save(at, "friday.toml")
+    async with opened(Path("friday.toml")) as hand:
+        await hand.press("x")
+        assert "the-cellar-2026-05-01" in hand.words
+        await hand.fill(None, "pdf", "patch", None)
+        await hand.choose("letter")
+        await hand.press("enter")
+        await hand.settle()
+        await hand.settle()
+        assert "Wrote 1 paper" in hand.words
+    page = PdfReader("friday-papers/the-cellar-2026-05-01/patch.pdf").pages[0]
+    assert (float(page.mediabox.width), float(page.mediabox.height)) == pytest.approx((612, 792), abs=0.5)
+    assert "The Cellar" in page.extract_text()
 
 
 async def test_the_key_tells_what_is_wrong_and_leaves_the_folder_alone(rig: Rig) -> None:

@@ -9,6 +9,7 @@ from rackwright.cli.page import Page
 from rackwright.engine.assess import assess
 from rackwright.papers import changes
 from rackwright.papers.contents import FORMATS, MAKERS
+from rackwright.papers.identity import PAPERS, Paper
 from rackwright.papers.output import told, write_papers
 from rackwright.store import night_log
 from rackwright.store.safe.atomic_write import SaveError
@@ -31,7 +32,10 @@ from rackwright.store.toml.read import RigFileError
 @click.option(
     "--since", "earlier", metavar="RIG", help="Add the sheet changes: what changed since that rig or preset."
 )
-def command(rig: str, folder: str, only: str, formats: str, earlier: str | None) -> None:
+@click.option(
+    "--paper", type=click.Choice(list(PAPERS)), help="Page size. Default: letter under US mains rules."
+)
+def command(rig: str, folder: str, only: str, formats: str, earlier: str | None, paper: Paper | None) -> None:
     """Write the sheets that the crew wires from.
 
     One file per sheet and format; as PDF also all sheets in one file, all.pdf. Papers written to DIR before are
@@ -46,7 +50,13 @@ def command(rig: str, folder: str, only: str, formats: str, earlier: str | None)
     try:
         since = assess(old) if old is not None else None
         done = write_papers(
-            assessment, folder, names, kinds or ("pdf",), since=since, log=night_log.of(source.file)
+            assessment,
+            folder,
+            names,
+            kinds or ("pdf",),
+            since=since,
+            log=night_log.of(source.file),
+            paper=paper,
         )
     except (SaveError, RigFileError) as error:
         raise Refusal(str(error)) from None

@@ -6,7 +6,8 @@ A revision is a counter, which people compare, and a digest of the rig file, whi
 import datetime
 import hashlib
 import re
-from typing import NamedTuple
+from collections.abc import Mapping
+from typing import Literal, NamedTuple, TypeAlias
 
 from msgspec.structs import replace
 
@@ -17,6 +18,9 @@ from rackwright.units.safe_text import safe
 
 COLUMN = "paper"
 """Of a CSV, the column that says in each row what the sheet is of, however the rows are sorted or copied."""
+Paper: TypeAlias = Literal["a4", "letter"]
+PAPERS: Mapping[Paper, str] = {"a4": "210 × 297 mm", "letter": "8.5 × 11 in"}
+"""Size of pages → how large."""
 _WORDS = re.compile(r"(.*) · (\d{4}-\d\d-\d\d[\d :]*) · revision ((?:\d+, )?([0-9a-f]{8}))")
 
 
@@ -46,15 +50,20 @@ def revision(rig: Rig) -> str:
     return digest(design(rig))
 
 
-def header_of(rig: Rig, when: datetime.datetime, number: int = 0) -> Header:
-    """What stands at the head of the rig's papers made then, as revision `number`, if it has one; letter-size pages where
-    `us` rules hold.
+def proposed_paper(rig: Rig) -> Paper:
+    """The size of pages that is likely there: letter where `us` rules hold."""
+    return "letter" if rig.supply.rules == "us" else "a4"
+
+
+def header_of(rig: Rig, when: datetime.datetime, number: int = 0, paper: Paper | None = None) -> Header:
+    """What stands at the head of the rig's papers made then, as revision `number`, if it has one, on paper of that size, or
+    of the one that is likely there.
     """
     return Header(
         rig=rig.title,
         date=when.strftime("%Y-%m-%d %H:%M"),
         revision=f"{number}, {revision(rig)}" if number else revision(rig),
-        letter=rig.supply.rules == "us",
+        letter=(paper or proposed_paper(rig)) == "letter",
     )
 
 

@@ -10,7 +10,7 @@ from rackwright.engine.assess import Assessed
 from rackwright.model.rig import Rig
 from rackwright.papers.changes import changes_sheet
 from rackwright.papers.contents import Given, files, sheets
-from rackwright.papers.identity import design, digest, header_of, revision
+from rackwright.papers.identity import Paper, design, digest, header_of, revision
 from rackwright.papers.typeface import SignError
 from rackwright.store import output_folder, rig_file
 from rackwright.store.night_log import Event
@@ -35,18 +35,19 @@ def write_papers(
     when: datetime.datetime | None = None,
     since: Assessed | None = None,
     log: Sequence[Event] = (),
+    paper: Paper | None = None,
 ) -> Done:
     """Write the sheets of those names (all where none is named) into the folder, as of `when`, by default now.
 
 
-    `log` is the night's, for its sheet. With `since`, first, after the cover, what changed since that rig; a name that is none of MAKERS, such as `changes`, adds nothing.
+    `log` is the night's, for its sheet; `paper` the size of pages, by default by the mains rules. With `since`, first, after the cover, what changed since that rig; a name that is none of MAKERS, such as `changes`, adds nothing.
     Raises SaveError where the folder can't take them or a PDF can't print a sign, RigFileError where the user's list of stock or library can't be read.
     """
     rig = assessment.index.rig
     stock = rig.stock or own_stock(rig.equipment)
     text = design(rig)
     number = output_folder.number(folder, digest(text))
-    header = header_of(rig, when or datetime.datetime.now(), number)
+    header = header_of(rig, when or datetime.datetime.now(), number, paper)
     given = Given(before=_rig_before(folder, digest(text)), log=log)
     made = sheets(assessment, stock, names, given)
     if since is not None:

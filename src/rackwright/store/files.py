@@ -10,6 +10,8 @@ import stat
 from io import BufferedReader
 from pathlib import Path
 
+LONGEST_NAME = 60
+"""Signs."""
 LARGEST = 5_000_000
 """Bytes. A rig of ten thousand sections takes less than half of it."""
 _FLAGS = os.O_CLOEXEC | os.O_NONBLOCK | os.O_NOCTTY
@@ -47,6 +49,11 @@ def handle_of(path: str | os.PathLike[str], flags: int = os.O_RDONLY) -> int:
 def opened(path: str | os.PathLike[str]) -> BufferedReader:
     """The regular file of that name, open for reading. Raises OSError, ValueError."""
     return open(handle_of(path), "rb")
+
+
+def plain_name(words: str) -> str:
+    """Words as a name that any system takes: `the-cellar-2026-05-01`; empty where there is no letter or digit in them."""
+    return "-".join("".join(sign if sign.isalnum() else " " for sign in words.lower()).split())[:LONGEST_NAME]
 
 
 def read(path: str | os.PathLike[str], largest: int = LARGEST) -> bytes:

@@ -13,6 +13,7 @@ from pathlib import Path
 import msgspec
 from msgspec import Struct
 
+from rackwright.store import files
 from rackwright.store.home import home
 from rackwright.store.safe import atomic_write
 
@@ -124,7 +125,7 @@ def history() -> Path:
 
 def close(path: Path, venue: str, now: datetime.datetime) -> Path:
     """File the log with the venue's history; where it is now. Raises SaveError."""
-    name = "-".join("".join(c if c.isalnum() else " " for c in venue.lower()).split()) or "night"
+    name = files.plain_name(venue) or "night"
     stem = f"{name}-{now:%Y-%m-%d}"
     folder = history()
     try:

@@ -9,7 +9,7 @@ from rackwright.console.editor import Editor
 from rackwright.console.widgets.fields import Choice, Field, FieldError, Option, Words
 from rackwright.console.widgets.form import Form
 from rackwright.engine.assess import Assessed, assess
-from rackwright.model.rig import Rig
+from rackwright.model.rig import Rig, Venue
 from rackwright.store.safe.atomic_write import SaveError
 from rackwright.store.toml.read import RigFileError
 
@@ -46,6 +46,7 @@ class Names(Field):
 def ask_for_papers(editor: Editor) -> None:
     """Ask what to write and where, and write it."""
     from rackwright.papers.contents import ALL, FORMATS, MAKERS
+    from rackwright.papers.identity import PAPERS, proposed_paper
 
     session = editor.session
     fields = (
@@ -53,8 +54,15 @@ def ask_for_papers(editor: Editor) -> None:
         Names("formats", "Formats", FORMATS, FORMATS),
         Names("sheets", "Sheets", tuple(MAKERS), ALL),
         Choice("since", "Changes since", _earlier(session.saved is not None)),
+        Choice("paper", "Paper", lambda _values: tuple(Option(*each) for each in PAPERS.items())),
     )
-    values = {"folder": str(_beside(session.path)), "formats": ("pdf",), "sheets": (), "since": NO_CHANGES}
+    values = {
+        "folder": str(_beside(session.path, session.rig.venue)),
+        "formats": ("pdf",),
+        "sheets": (),
+        "since": NO_CHANGES,
+        "paper": proposed_paper(session.rig),
+    }
     assessment, saved, file = session.assessment, session.saved, session.path
 
     def done(given: Mapping[str, Any] | None) -> None:
@@ -84,7 +92,8 @@ def _write(
         earlier = _rig_of(given["since"], saved)
         since = assess(earlier) if earlier is not None else None
         log = night_log.of(file)
-        done = write_papers(assessment, folder, given["sheets"], given["formats"], since=since, log=log)
+        sheets, formats, paper = given["sheets"], given["formats"], given["paper"]
+        done = write_papers(assessment, folder, sheets, formats, since=since, log=log, paper=paper)
         return told(done, folder), ""
     except (SaveError, RigFileError) as error:
         return str(error), "bold red"
@@ -111,6 +120,9 @@ def _rig_of(since: str, saved: Rig | None) -> Rig | None:
     return rig_file.load(preset.path) if preset else None
 
 
-def _beside(path: Path | None) -> Path:
-    """The folder proposed: beside the rig file, of its name."""
-    return path.with_name(f"{path.stem}-papers") if path else Path("papers")
+def _beside(path: Path | None, venue: Venue) -> Path:
+    """The folder proposed: beside the rig file, of its name, and in it one for the venue and its date, where they are known."""
+    from rackwright.store.files import plain_name
+
+    folder = path.with_name(f"{path.stem}-papers") if path else Path("papers")
+    return folder / plain_name(f"{venue.name} {venue.date}")
