@@ -32,6 +32,7 @@ from rackwright.model.rig import (
     Channel,
     Circuit,
     Feed,
+    FormerReading,
     Line,
     Load,
     Measured,
@@ -426,6 +427,12 @@ def _readings(draw: Draw, lines: tuple[Line, ...], cabinets: tuple[Cabinet, ...]
             heard_from=draw(_tuples(_any([cabinet.id for cabinet in cabinets]), 2)),
             when=draw(st.just("") | moments),
             note=draw(texts()),
+            coil_temperature=draw(optional(quantities(units.Temperature))),
+            last=draw(
+                optional(st.builds(FormerReading, ohms=_any(["open", "5.9 ohm"]), when=st.just("") | moments))
+            ),
+            sweep=draw(_any([(), ((20.0, 6.5, -12.5), (31.5, 41.0, 0.0), (20e3, 1e6, 89.0))])),
+            behind=draw(_any([None, (), tuple(models)[:2]])),
         )
         for line, pair in draw(
             st.lists(st.sampled_from(places), unique=True, max_size=3) if places else st.just([])

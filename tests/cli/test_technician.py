@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from msgspec.structs import replace
-from tests.engine_meter_check.meter import Amiss, shown
+from tests.engine_meter_check.meter import Amiss, Nature, shown
 
 from rackwright.model.rig import Rig
 from rackwright.store import presets, rig_file
@@ -19,7 +19,7 @@ SEEDED = {
     ("C13", 1): Amiss(exchanged=(1, 2)),
     ("C13", 2): Amiss(exchanged=(1, 2)),
     ("C9", 1): Amiss(far_short=True),
-    ("C3", 2): Amiss(open_driver=("SUB-L3", "lower")),
+    ("C3", 2): Amiss(open_drivers=frozenset({("SUB-L3", "lower")})),
 }
 """Open core, pole pairs exchanged, short in the far plug, one of two woofers dead."""
 CROSSED = {"C10": "SUB-R3", "C11": "SUB-R2"}
@@ -57,7 +57,9 @@ def measure(hall: Rig, line: str, pair: int) -> str:
         for section in model.sections
     ]
     spread = {name: 1 + 0.04 * math.sin(place) for place, name in enumerate(sections)}
-    ohms = shown(plugged, line, pair, SEEDED.get((line, pair), Amiss()), spread)
+    ohms = shown(
+        plugged, line, pair, SEEDED.get((line, pair), Amiss()), Nature(spread, hall.supply.ambient.value)
+    )
     return "OL" if ohms > 1e5 else f"{ohms + LEADS:.2f}"
 
 

@@ -148,7 +148,7 @@ async def test_it_is_drawn_in_ascii() -> None:
     async with opened(preset="small-room", size=(80, 24), glyphs=ASCII) as hand:
         await hand.press("i", "6", "enter", "up")
         assert hand.text.isascii()
-        assert "5.69 ohm" in hand.text
+        assert "5.91 ohm" in hand.text
 
 
 async def test_in_a_small_window_it_is_there_all_the_same() -> None:

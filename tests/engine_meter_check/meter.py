@@ -5,6 +5,7 @@ of its own; a meter sends one ampere in at the near end and reads the voltage.
 """
 
 import math
+from collections.abc import Mapping
 from typing import NamedTuple
 
 import numpy as np
@@ -23,33 +24,50 @@ Edge = tuple[Node, Node, float]
 
 
 class Amiss(NamedTuple):
-    """What is wrong with the line under test."""
+    """What is wrong with the line under test, or behind it."""
 
     near_short: bool = False
     far_short: bool = False
-    crushed_at: float = 0.0
-    """Share of the way along the line at which its cores touch."""
+    crushed: tuple[str, float] = ("", 0.0)
+    """A line, and the share of the way along it at which its cores touch."""
     broken: bool = False
     exchanged: tuple[int, int] | None = None
-    open_driver: tuple[str, str] | None = None
+    open_drivers: frozenset[tuple[str, str]] = frozenset()
+    changed: tuple[tuple[str, str], float] = (("", ""), 1.0)
+    """A section, and what its resistance is multiplied by."""
+    contact: tuple[str, float] = ("", 0.0)
+    """A line, and the Ω more in one pole of its plugs."""
     unplugged: str = ""
     extra_on: str = ""
     size: str = ""
     length: float = 0.0
 
 
-def shown(rig: Rig, line_id: str, pair: int, amiss: Amiss, spread: dict[tuple[str, str], float]) -> float:
-    """Ω at the near end of a line's pole pair (from 1); `spread` multiplies each section's DC resistance."""
+class Nature(NamedTuple):
+    """What the sheet does not know: how the real things are."""
+
+    spread: Mapping[tuple[str, str], float] = {}
+    """What each section's DC resistance at 20 °C is multiplied by."""
+    coil: float = 20.0
+    """°C of the voice coils."""
+    copper: float = 1.0
+    """Of the standard's maximum, which conductors stay under."""
+    contact: float = 2e-3
+    """Ω of a contact."""
+
+
+def shown(rig: Rig, line_id: str, pair: int, amiss: Amiss, nature: Nature = Nature()) -> float:  # noqa: B008
+    """Ω at the near end of a line's pole pair (from 1)."""
     line = next(line for line in rig.lines if line.id == line_id)
     ends = (("near", pair, "+"), ("near", pair, "-"))
-    edges = _line(rig, line, amiss, spread, near="near", first=True)
+    edges = _line(rig, line, amiss, nature, near="near", first=True)
     if amiss.near_short:
         edges.append((*ends, SHORT))
     edges.append((*ends, BROKEN))
     return min(_resistance(edges, *ends), BROKEN)
 
 
-def _line(rig: Rig, line: Line, amiss: Amiss, spread, near: str, first: bool) -> list[Edge]:
+def _line(rig: Rig, line: Line, amiss: Amiss, nature: Nature, near: str, first: bool) -> list[Edge]:
     """The conductors of a line and all that hangs on its far end, for each of its pairs."""
     cable = next(cable for cable in rig.equipment.cables if cable.id == line.cable)
     edges: list[Edge] = []
@@ -58,31 +76,34 @@ def _line(rig: Rig, line: Line, amiss: Amiss, spread, near: str, first: bool) ->
         size, metres = amiss.size or size, amiss.length or metres
     pairs = cable.cores // 2 // line.cores_per_pole
     core = PER_METRE[size] * metres * (1 + COPPER * (rig.supply.ambient.value - 20)) / line.cores_per_pole
+    crushed, share = amiss.crushed
     for far in range(1, pairs + 1):
         near_pair = _exchanged(far, amiss.exchanged) if first else far
         for side in "+-":
-            ohms = BROKEN if first and amiss.broken and side == "+" else core + 2 * 2e-3
-            if first and amiss.crushed_at:
+            worn = amiss.contact[1] if amiss.contact[0] == line.id and side == "+" else 0.0
+            ohms = BROKEN if first and amiss.broken and side == "+" else core * nature.copper
+            ohms += 2 * nature.contact + worn
+            if crushed == line.id:
                 middle = (f"{line.id} crushed", far, side)
-                edges.append(((near, near_pair, side), middle, ohms * amiss.crushed_at))
-                edges.append((middle, (line.to, far, side), ohms * (1 - amiss.crushed_at)))
+                edges.append(((near, near_pair, side), middle, max(ohms * share, SHORT)))
+                edges.append((middle, (line.to, far, side), max(ohms * (1 - share), SHORT)))
             else:
                 edges.append(((near, near_pair, side), (line.to, far, side), ohms))
-        if first and amiss.crushed_at:
+        if crushed == line.id:
             edges.append(((f"{line.id} crushed", far, "+"), (f"{line.id} crushed", far, "-"), SHORT))
         if first and amiss.far_short:
             edges.append(((line.to, far, "+"), (line.to, far, "-"), SHORT))
-    edges += _cabinet(rig, line.to, line.to, amiss, spread)
+    edges += _cabinet(rig, line.to, line.to, amiss, nature)
     if amiss.extra_on == line.to:
         extra = f"{line.to} extra"
         for far in range(1, pairs + 1):
             edges += [
                 ((line.to, far, side), (extra, far, side), PER_METRE[cable.size.text] * 5) for side in "+-"
             ]
-        edges += _cabinet(rig, line.to, extra, amiss, spread)
+        edges += _cabinet(rig, line.to, extra, amiss, nature)
     for onward in rig.lines:
         if onward.source == line.to and onward.id != amiss.unplugged:
-            edges += _line(rig, onward, amiss, spread, near=line.to, first=False)
+            edges += _line(rig, onward, amiss, nature, near=line.to, first=False)
     return edges
 
 
@@ -90,15 +111,21 @@ def _exchanged(pair: int, two: tuple[int, int] | None) -> int:
     return {two[0]: two[1], two[1]: two[0]}.get(pair, pair) if two else pair
 
 
-def _cabinet(rig: Rig, cabinet_id: str, node: str, amiss: Amiss, spread) -> list[Edge]:
+def _cabinet(rig: Rig, cabinet_id: str, node: str, amiss: Amiss, nature: Nature) -> list[Edge]:
     cabinet = next(cabinet for cabinet in rig.cabinets if cabinet.id == cabinet_id)
     model = next(model for model in rig.equipment.loudspeakers if model.id == cabinet.model)
     dc = {section.id: section.dc_resistance.value for section in model.sections}
+    hot = 1 + COPPER * (nature.coil - 20)
+    where, times = amiss.changed
     return [
-        ((node, far, "+"), (node, far, "-"), dc[name] * spread.get((node, name), 1.0))
+        (
+            (node, far, "+"),
+            (node, far, "-"),
+            dc[name] * hot * nature.spread.get((node, name), 1.0) * (times if where == (node, name) else 1.0),
+        )
         for far, names in enumerate(model.wirings[cabinet.wiring], start=1)
         for name in names
-        if (node, name) != amiss.open_driver
+        if (node, name) not in amiss.open_drivers
     ]
 
 

@@ -11,7 +11,6 @@ from rackwright.console.history import History, Moment
 from rackwright.console.related import kind_of
 from rackwright.engine import recovery
 from rackwright.engine.assess import Assessed, assess
-from rackwright.engine.meter_check import wrong_pairs
 from rackwright.engine.recovery import Happening
 from rackwright.model.edits import EditError
 from rackwright.model.rig import Rig
@@ -91,7 +90,6 @@ class Session:
         """Where what happens in the night is noted before it is shown. Raises OSError."""
         self.report: Callable[[Sequence[Happening]], None] = lambda _: None
         """Where what is ticked and heard here is noted for the console in control. Raises OSError."""
-        self._wrong_pairs: tuple[Assessed | None, tuple[str, ...]] = (None, ())
 
     @property
     def kind(self) -> str:
@@ -132,9 +130,7 @@ class Session:
     @property
     def wrong_pairs(self) -> tuple[str, ...]:
         """The pole pairs that the meter check found wrong."""
-        if self._wrong_pairs[0] is not self.assessment:
-            self._wrong_pairs = self.assessment, wrong_pairs(self.assessment.index)
-        return self._wrong_pairs[1]
+        return tuple(item.test.id for item in self.assessment.amiss if item.status == "wrong")
 
     def may_be_for_tonight(self, edit: Edit) -> bool:
         """Whether an edit by hand changes the patch while something is failed or changed for the night. Raises EditError."""

@@ -14,6 +14,7 @@ from msgspec.structs import replace
 from rackwright.engine import findings, mains, touch
 from rackwright.engine.channel import Branch, outage_of, trace
 from rackwright.engine.mains.cables import of_rig
+from rackwright.engine.meter_check import Checked, amiss
 from rackwright.engine.results import Assessment, Finding, RackResult, RunResult, SectionResult
 from rackwright.model.index import Index, pole_or_none
 from rackwright.model.places import ChannelPlace
@@ -29,6 +30,8 @@ class Assessed(Assessment, frozen=True, kw_only=True):
     """The sections that several channels are patched to, and those channels."""
     cables: dict[str, mains.Cable]
     """The supply cables of circuits and boards that can be checked."""
+    amiss: tuple[Checked, ...]
+    """The pole pairs that the meter check found other than as expected."""
 
     def at(self, place: str) -> tuple[Finding, ...]:
         """The findings at a place and what is on it: at `A1` also those of `A1.1`, at `C1` those of `C1/2`."""
@@ -60,7 +63,8 @@ def assess(rig: Rig, prior: Assessment | None = None) -> Assessed:
     power = mains.reckon(index, branches, kept, before, before.index if before else None)
     contacts = touch.gathered(branches.values())
     cables = of_rig(index, power.circuits)
-    survey = findings.Survey(index, branches, sections, joined, power, contacts, cables)
+    wrong = before.amiss if before and _lines_alike(before.index, index) else amiss(index)
+    survey = findings.Survey(index, branches, sections, joined, power, contacts, cables, wrong)
     found = itertools.chain(
         findings.of_rig(survey), itertools.chain.from_iterable(b.findings for b in branches.values())
     )
@@ -82,6 +86,19 @@ def assess(rig: Rig, prior: Assessment | None = None) -> Assessed:
         branches=branches,
         joined=joined,
         cables=cables,
+        amiss=wrong,
+    )
+
+
+def _lines_alike(before: Index, after: Index) -> bool:
+    """Whether all that a meter sees, and what it showed, is as it was."""
+    was, now = before.rig, after.rig
+    tables = ("readings", "lines", "cabinets", "equipment", "stock")
+    return (
+        all(getattr(was, table) is getattr(now, table) for table in tables)
+        and was.supply.ambient == now.supply.ambient
+        and {each.id: each.connector for each in before.sockets.values()}
+        == {each.id: each.connector for each in after.sockets.values()}
     )
 
 

@@ -261,6 +261,8 @@ def _text(value: Any) -> str:
             return f"{value.power} into {value.load}"
         case Channel():
             return f"{value.feed or 'no feed'}{' failed' if value.state == 'failed' else ''}"
+        case ((float(), *_), *_):
+            return f"{len(value)} points"
         case tuple():
             return _joint(value).join(
                 " + ".join(part) or "nothing" if isinstance(part, tuple) else _text(part) for part in value

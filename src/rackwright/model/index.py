@@ -225,6 +225,11 @@ class Index:
         place = self.place(name)
         return place.thing if place else ""
 
+    def linked_on(self, cabinet: str) -> tuple[str, ...]:
+        """The cabinets that are plugged in behind one, by its link and further on."""
+        lines = [line for line in self.lines_from.get(cabinet, ()) if not self.cabinets[line.to].muted]
+        return tuple(name for line in lines for name in (line.to, *self.linked_on(line.to)))
+
     def root(self, place: str) -> str | None:
         """The socket from which a line or cabinet is fed, None where no socket feeds it."""
         line = self.root_line(place)

@@ -27,6 +27,7 @@ from rackwright.units import (
     Level,
     LimiterSetting,
     Resistance,
+    Temperature,
     Trim,
 )
 
@@ -300,6 +301,15 @@ class Stock(Struct, frozen=True, kw_only=True, gc=False):
         return f"{self.cable} {self.length}"
 
 
+class FormerReading(Struct, frozen=True, kw_only=True, gc=False):
+    """What a meter showed on the same line on an earlier day."""
+
+    ohms: str
+    lead_resistance: Resistance = Resistance.parse("0 ohm")
+    coil_temperature: Temperature | None = None
+    when: str = ""
+
+
 class Reading(Struct, frozen=True, kw_only=True, gc=False):
     """What the meter check found on one pole pair of a line, measured at the line's near end."""
 
@@ -310,6 +320,8 @@ class Reading(Struct, frozen=True, kw_only=True, gc=False):
     """As the meter showed it, `5.9 ohm` or `open`; empty where nothing is measured."""
     lead_resistance: Resistance = Resistance.parse("0 ohm")
     """What the meter showed with its leads touched together, still within `ohms`."""
+    coil_temperature: Temperature | None = None
+    """Of the voice coils; that of the air where not stated, as before they have played."""
     polarity: Tick = ""
     """Whether it was seen to be right."""
     heard: Tick = ""
@@ -319,10 +331,16 @@ class Reading(Struct, frozen=True, kw_only=True, gc=False):
     when: str = ""
     """`2026-05-01 14:30`, local time."""
     note: str = ""
+    last: FormerReading | None = None
+    """What it read on an earlier day."""
+    sweep: tuple[tuple[float, float, float], ...] = ()
+    """Impedance over frequency: Hz, Ω and degrees, in the order of frequency."""
     model: str = ""
     """Of the cabinet that the line led to when it was measured; like `cable` and `length` any where not stated."""
     cable: str = ""
     length: Length | None = None
+    behind: tuple[str, ...] | None = None
+    """Ids of the cabinets that were linked on behind it; any where not stated."""
 
     @property
     def id(self) -> str:
@@ -334,10 +352,11 @@ class Reading(Struct, frozen=True, kw_only=True, gc=False):
         """Whether it says what it was taken on."""
         return bool(self.model and self.cable and self.length)
 
-    def taken_on(self, line: Line, model: str) -> bool:
-        """Whether it was taken on that line as it is, `model` being that of its cabinet. If not it is history, no proof."""
+    def taken_on(self, line: Line, model: str, behind: tuple[str, ...]) -> bool:
+        """Whether it was taken on that line as it is: `model` is that of its cabinet, `behind` those linked on. If not it is history, no proof."""
         length = self.length is None or self.length.value == line.length.value
-        return self.model in ("", model) and self.cable in ("", line.cable) and length
+        same = self.model in ("", model) and self.cable in ("", line.cable) and length
+        return same and self.behind in (None, behind)
 
 
 class Rewiring(Struct, frozen=True, kw_only=True, gc=False):

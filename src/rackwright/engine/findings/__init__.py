@@ -1,6 +1,16 @@
 """Every judgement the engine makes, as small functions in one registry. Importing this fills it."""
 
-from rackwright.engine.findings import channel, gain, limiters, power, rig, supply_cables, touch, tree
+from rackwright.engine.findings import (
+    channel,
+    gain,
+    limiters,
+    meter_check,
+    power,
+    rig,
+    supply_cables,
+    touch,
+    tree,
+)
 from rackwright.engine.findings.limiters import over_power
 from rackwright.engine.findings.registry import Survey, gravest_first, misfed, of_branch, of_rig
 
@@ -10,6 +20,7 @@ __all__ = [
     "gain",
     "gravest_first",
     "limiters",
+    "meter_check",
     "misfed",
     "of_branch",
     "of_rig",

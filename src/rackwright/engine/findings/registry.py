@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from rackwright.engine.channel import Branch
 from rackwright.engine.circuit_room import takes
 from rackwright.engine.mains import Cable, Mains, barred
+from rackwright.engine.meter_check import Checked
 from rackwright.engine.results import SEVERITIES, Finding, SectionResult, TouchResult
 from rackwright.model.equipment import Section
 from rackwright.model.index import Index
@@ -32,6 +33,8 @@ class Survey:
     touch: Mapping[str, TouchResult]
     cables: Mapping[str, Cable]
     """Of circuits and boards, those that can be checked."""
+    amiss: Sequence[Checked]
+    """The pole pairs that the meter check found other than as expected."""
 
     def takes(self, circuit: str, amplifier: str) -> bool:
         """Whether an amplifier may be put on a circuit: everything on the way passes its checks then too."""

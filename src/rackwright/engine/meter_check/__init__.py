@@ -5,7 +5,7 @@ Only single faults are thought of.
 
 from rackwright.engine.meter_check.faults import LIKELIEST
 from rackwright.engine.meter_check.judging import Judgement, judge
-from rackwright.engine.meter_check.kept_readings import Checked, checked, clean, progress, wrong_pairs
+from rackwright.engine.meter_check.kept_readings import Checked, amiss, checked, clean, progress
 from rackwright.engine.meter_check.meter import OPEN, OhmRange, PairTest, pair_tests
 
 __all__ = [
@@ -15,10 +15,10 @@ __all__ = [
     "Judgement",
     "OhmRange",
     "PairTest",
+    "amiss",
     "checked",
     "clean",
     "judge",
     "pair_tests",
     "progress",
-    "wrong_pairs",
 ]

@@ -1,7 +1,7 @@
 """Every single fault of a line that is thought of: the same line altered, so that each test is predicted in one way for all."""
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Literal, TypeAlias
 
 from msgspec import Struct
@@ -33,6 +33,9 @@ STOCK_SIZES = tuple(map(ConductorSize.parse, ("1.5 mm2", "2.5 mm2", "4 mm2", "6 
 LONGEST_EXTRA_LINK = 10.0
 """m: a cabinet too many hangs on a link of this length at most. Common practice, no source."""
 
+BAD_CONTACTS = ((0.2, 0.5), (0.5, 1.0), (1.0, 2.0), (2.0, 5.0))
+"""Ω that a worn, dirty or loose contact adds, in steps. Common practice, no source."""
+
 Kind: TypeAlias = Literal[
     "as expected",
     "open",
@@ -40,15 +43,18 @@ Kind: TypeAlias = Literal[
     "wrong pole pair",
     "wrong cabinet",
     "driver open",
+    "half section",
+    "bad contact",
     "far short",
     "near short",
+    "short behind",
     "short along it",
     "cable",
 ]
 
 LIKELIEST: tuple[Kind, ...] = (
     "as expected", "open", "cabinets", "wrong pole pair", "wrong cabinet", "driver open",
-    "far short", "near short", "short along it", "cable",
+    "half section", "bad contact", "far short", "near short", "short behind", "short along it", "cable",
 )  # fmt: skip
 """The order in which explanations are told: that all is well, then what goes wrong most at load-in. Common
 practice, no source. Within a kind the case comes first whose prediction is nearest the reading."""
@@ -69,59 +75,39 @@ class Fault(Struct, frozen=True, gc=False):
         return predicted(test, self.least, self.most)
 
 
-NO_HARM: frozenset[Kind] = frozenset({"cable", "wrong pole pair"})
-"""What a line that reads as expected may also be with no harm done: its pairs exchanged only where both drive one kind of
-section, for any other exchange is what makes it not proved."""
+UNTOLD: frozenset[Kind] = frozenset({"cable", "wrong pole pair", "bad contact"})
+"""What a line that reads as expected may also be and is not told of: another cable and pairs exchanged do no harm, for where
+the two drive other kinds of section the line is not proved; a bad contact within the spread of the coils no meter shows."""
 
 NAMES: dict[Kind, str] = {
     "as expected": "as expected", "open": "open", "cabinets": "wrong cabinets", "wrong pole pair": "wrong pole pair",
-    "wrong cabinet": "wrong cabinet", "driver open": "a driver open", "far short": "shorted far",
-    "near short": "shorted near", "short along it": "shorted on the way", "cable": "other cable",
+    "wrong cabinet": "wrong cabinet", "driver open": "a driver open", "half section": "half a section",
+    "bad contact": "bad contact", "far short": "shorted far", "near short": "shorted near",
+    "short behind": "shorted behind a link", "short along it": "shorted on the way", "cable": "other cable",
 }  # fmt: skip
 
 
-def faults(index: Index, line: Line, pair: int) -> tuple[Fault, ...]:
-    """The line as expected, and every single fault thought of, on pole pair `pair` (from 1)."""
-    ways = ways_behind(index, line, pair - 1)
+def faults(index: Index, test: PairTest) -> tuple[Fault, ...]:
+    """The line as expected, and every single fault thought of, on a pole pair."""
+    line = index.lines[test.line]
+    ways = ways_behind(index, line, test.pair - 1, test.coil_temperature)
     sounds = frozenset(cabinets_on(ways))
     right = Bench(ways)
-    loaded = bool(sounds)
     found = [_fault("as expected", "as expected", right, sounds)]
-    if loaded:
+    if sounds:
+        inside = f"open in {line.to}: its wiring, or all drivers of pole pair {test.pair}"
         found += [
             _fault("open", f"open in {line.id} or its plugs", Bench(ways, broken=True), frozenset()),
-            _fault("open", f"open in {line.to}", Bench(ways, open_cabinet=True), frozenset()),
+            _fault("open", inside, Bench(ways, open_cabinet=True), frozenset()),
         ]
     found += _missing(ways)
     found += _extra(index, line, ways)
-    found += _swapped(index, line, pair, ways)
+    found += _swapped(index, test, ways)
     found += _drivers_open(ways)
-    if ways:
-        found += [
-            _fault(
-                "far short",
-                f"shorted in the far plug of {line.id}",
-                Bench(ways, shorted_far=True),
-                frozenset(),
-            ),
-            _fault("far short", f"shorted in {line.to}", Bench(ways, shorted_cabinet=True), frozenset()),
-            Fault(
-                "short along it",
-                f"shorted somewhere along {line.id}",
-                Bench(ways, shorted_near=True),
-                Bench(ways, shorted_far=True),
-                frozenset(),
-            ),
-        ]
-    found.append(
-        _fault(
-            "near short",
-            f"shorted in the near plug of {line.id}",
-            Bench(ways, shorted_near=True),
-            frozenset(),
-        )
-    )
-    return tuple(found + (_other_cables(index, line, right, sounds) if loaded else []))
+    found += _half_sections(ways)
+    found += _bad_contacts(line, ways, sounds)
+    found += _shorts(line, ways)
+    return tuple(found + (_other_cables(index, line, right, sounds) if sounds else []))
 
 
 def _fault(kind: Kind, words: str, bench: Bench, sounds: frozenset[str] | None) -> Fault:
@@ -136,7 +122,7 @@ def _missing(ways: tuple[Way, ...]) -> list[Fault]:
     return [
         _fault(
             "cabinets",
-            f"{link} not plugged, without {' and '.join(lost[link])}",
+            f"{link} not plugged, or open: without {' and '.join(lost[link])}",
             Bench(cut[link]),
             frozenset(cabinets_on(cut[link])),
         )
@@ -174,36 +160,123 @@ def _added(way: Way, place: str, load: tuple[tuple[str, float], ...], copper: fl
     return replace(way, onward=(*(_added(link, place, load, copper) for link in way.onward), *more))
 
 
-def _swapped(index: Index, line: Line, pair: int, ways: tuple[Way, ...]) -> list[Fault]:
+def _swapped(index: Index, test: PairTest, ways: tuple[Way, ...]) -> list[Fault]:
     """This pair exchanged with each other pair of the line."""
-    found = []
+    found, line = [], index.lines[test.line]
     for other in range(1, near_pairs(index, line) + 1):
-        there = ways_behind(index, line, other - 1)
+        there = ways_behind(index, line, other - 1, test.coil_temperature)
         sounds = frozenset(cabinets_on(there))
-        if other != pair and (sounds or cabinets_on(ways)):
+        if other != test.pair and (sounds or cabinets_on(ways)):
             bench = Bench(there, own=ways, swapped_with=other)
-            found.append(_fault("wrong pole pair", f"pole pairs {pair} and {other} exchanged", bench, sounds))
+            words = f"pole pairs {test.pair} and {other} exchanged"
+            found.append(_fault("wrong pole pair", words, bench, sounds))
     return found
 
 
 def _drivers_open(ways: tuple[Way, ...]) -> list[Fault]:
-    """One driver of several open."""
-    drivers = [(w.cabinet, name) for way in ways for w in way.all() for name, _ in w.sections]
-    if len(drivers) < 2:
-        return []
+    """One driver of several open, or all those of a cabinet of several."""
+    held = {w.cabinet: tuple(name for name, _ in w.sections) for way in ways for w in way.all() if w.sections}
+    count = sum(map(len, held.values()))
+    gone: list[tuple[str, tuple[str, ...], str]] = [
+        (cabinet, (name,), f"{cabinet}.{name} open, one driver of {count}")
+        for cabinet, names in held.items()
+        for name in names
+    ]
+    gone += [
+        (cabinet, names, f"all drivers of {cabinet} open")
+        for cabinet, names in held.items()
+        if len(names) > 1
+    ]
     found = []
-    for cabinet, name in drivers:
-        left = tuple(_without_driver(way, cabinet, name) for way in ways)
-        words = f"{cabinet}.{name} open, one driver of {len(drivers)}"
-        found.append(_fault("driver open", words, Bench(left), frozenset(cabinets_on(left))))
+    for cabinet, names, words in gone:
+        left = tuple(_changed(way, cabinet, dict.fromkeys(names, math.inf)) for way in ways)
+        if any(w.sections for way in left for w in way.all()):
+            found.append(_fault("driver open", words, Bench(left), frozenset(cabinets_on(left))))
     return found
 
 
-def _without_driver(way: Way, cabinet: str, name: str) -> Way:
-    left = tuple(s for s in way.sections if way.cabinet != cabinet or s[0] != name)
-    return replace(
-        way, sections=left, onward=tuple(_without_driver(link, cabinet, name) for link in way.onward)
-    )
+def _half_sections(ways: tuple[Way, ...]) -> list[Fault]:
+    """Half the drivers of a section gone: open where they are in parallel, shorted where they are in series."""
+    return [
+        _fault(
+            "half section",
+            f"half of {w.cabinet}.{name} {said}",
+            Bench(tuple(_changed(way, w.cabinet, {name: ohms * times}) for way in ways)),
+            frozenset(cabinets_on(ways)),
+        )
+        for root in ways
+        for w in root.all()
+        for name, ohms in w.sections
+        for times, said in (
+            (2.0, "open, if its drivers are in parallel"),
+            (0.5, "shorted, if they are in series"),
+        )
+    ]
+
+
+def _bad_contacts(line: Line, ways: tuple[Way, ...], sounds: frozenset[str]) -> list[Fault]:
+    """A bad contact in the plugs of the line, or of a link behind it."""
+    if not sounds:
+        return []
+    links = dict.fromkeys(w.line for way in ways for w in way.all() if w is not way)
+    found = []
+    for least, most in BAD_CONTACTS:
+        words = f"a bad contact of {least:g} to {most:g} Ω in the plugs of"
+        ends = Bench(ways, contact=least), Bench(ways, contact=most)
+        found.append(Fault("bad contact", f"{words} {line.id}", *ends, sounds))
+        for link in links:
+            low, high = (Bench(tuple(_lengthened(way, link, ohms) for way in ways)) for ohms in (least, most))
+            found.append(Fault("bad contact", f"{words} {link}", low, high, sounds))
+    return found
+
+
+def _lengthened(way: Way, link: str, ohms: float) -> Way:
+    """With so much more in a link."""
+    onward = tuple(_lengthened(each, link, ohms) for each in way.onward)
+    return replace(way, copper=way.copper + ohms if way.line == link else way.copper, onward=onward)
+
+
+def _shorts(line: Line, ways: tuple[Way, ...]) -> list[Fault]:
+    """At each end of the line, along it, and behind each link."""
+    at_near = Bench(ways, shorted_near=True)
+    near = _fault("near short", f"shorted in the near plug of {line.id}", at_near, frozenset())
+    if not ways:
+        return [near]
+    at_far = Bench(ways, shorted_far=True)
+    links = dict.fromkeys((w.line, w.cabinet) for way in ways for w in way.all() if w is not way)
+    return [
+        _fault("far short", f"shorted in the far plug of {line.id}", at_far, frozenset()),
+        _fault("far short", f"shorted in {line.to}", Bench(ways, shorted_cabinet=True), frozenset()),
+        Fault("short along it", f"shorted somewhere along {line.id}", at_near, at_far, frozenset()),
+        *(
+            Fault(
+                "short behind",
+                f"shorted in {link} or {cabinet}",
+                Bench(tuple(_shorted(way, link, 0.0) for way in ways)),
+                Bench(tuple(_shorted(way, link, 1.0) for way in ways)),
+                None,
+            )
+            for link, cabinet in links
+        ),
+        near,
+    ]
+
+
+def _shorted(way: Way, link: str, share: float) -> Way:
+    """With a link shorted so far along it."""
+    if way.line == link:
+        return replace(way, copper=way.copper * share, sections=((_SHORT, 0.0),), onward=())
+    return replace(way, onward=tuple(_shorted(each, link, share) for each in way.onward))
+
+
+_SHORT = "a short"
+
+
+def _changed(way: Way, cabinet: str, ohms: Mapping[str, float]) -> Way:
+    """With other resistances (Ω) of sections of a cabinet; one that is to be infinite is left out."""
+    own = ohms if way.cabinet == cabinet else {}
+    left = tuple((name, own.get(name, usual)) for name, usual in way.sections if own.get(name) != math.inf)
+    return replace(way, sections=left, onward=tuple(_changed(link, cabinet, ohms) for link in way.onward))
 
 
 def elsewhere(index: Index, test: PairTest, sounded: Sequence[str]) -> Iterator[Fault]:
@@ -214,7 +287,9 @@ def elsewhere(index: Index, test: PairTest, sounded: Sequence[str]) -> Iterator[
             continue
         moved = replace(line, to=name)
         kept = (moved if other is line else other for other in index.rig.lines if other.to != name)
-        there = ways_behind(Index(replace(index.rig, lines=tuple(kept))), moved, test.pair - 1)
+        there = ways_behind(
+            Index(replace(index.rig, lines=tuple(kept))), moved, test.pair - 1, test.coil_temperature
+        )
         words = f"{line.id} in {name} instead of {line.to}"
         yield _fault("wrong cabinet", words, Bench(there), frozenset(cabinets_on(there)))
 
@@ -261,4 +336,4 @@ def _other_cables(index: Index, line: Line, right: Bench, sounds: frozenset[str]
     ]
 
 
-SHORTS: frozenset[Kind] = frozenset({"far short", "near short", "short along it"})
+SHORTS: frozenset[Kind] = frozenset({"far short", "near short", "short behind", "short along it"})

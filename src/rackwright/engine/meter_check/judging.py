@@ -4,10 +4,11 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from typing import NamedTuple
 
+import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
-from rackwright.engine.meter_check.faults import LIKELIEST, NAMES, NO_HARM, Fault, Kind, elsewhere, faults
+from rackwright.engine.meter_check.faults import LIKELIEST, NAMES, UNTOLD, Fault, Kind, elsewhere, faults
 from rackwright.engine.meter_check.meter import (
     METER_OHMS,
     OPEN,
@@ -81,7 +82,7 @@ class Judgement(Struct, frozen=True):
     @property
     def listed(self) -> tuple[Explanation, ...]:
         """The explanations that are worth telling: all of a fault, of a good line those that would do harm."""
-        return tuple(e for e in self.explanations if not self.as_expected or e.kind not in NO_HARM)
+        return tuple(e for e in self.explanations if not self.as_expected or e.kind not in UNTOLD)
 
 
 _MOST_CASES = 6
@@ -94,11 +95,10 @@ def judge(index: Index, test: PairTest, ohms: float, sounded: Sequence[str] = ()
     `sounded`, where not empty, are the cabinets that were heard on the pair: faults under which others would sound
     are out, and that the line is in one of theirs is thought of.
     """
-    line = index.lines[test.line]
     shown = math.inf if ohms > OPEN else max(ohms, 0.0)
     fitting = [
         fault
-        for fault in (*faults(index, line, test.pair), *elsewhere(index, test, sounded))
+        for fault in (*faults(index, test), *elsewhere(index, test, sounded))
         if fault.under(read_near).shown_as(shown)
         and (not sounded or fault.sounds is None or fault.sounds == frozenset(sounded))
     ]
@@ -148,9 +148,11 @@ def _tests(index: Index, line: Line, test: PairTest) -> Iterator[_Test]:
     """Every test there is, the easiest first."""
     others = [pair for pair in range(1, near_pairs(index, line) + 1) if pair != test.pair]
     for other in others:
-        yield _Test(f"Measure pole pair {other} of {line.id}.", _on_other_pair(index, line, test.pair, other))
+        yield _Test(f"Measure pole pair {other} of {line.id}.", _on_other_pair(index, test, other))
     at = f"at the near end of {line.id}"
-    links = dict.fromkeys(w.line for way in ways_behind(index, line, test.pair - 1) for w in way.all())
+    links = dict.fromkeys(
+        w.line for way in ways_behind(index, line, test.pair - 1, test.coil_temperature) for w in way.all()
+    )
     for link in links:
         if link != line.id:
             pulled = read_without(link)
@@ -169,9 +171,10 @@ def _tests(index: Index, line: Line, test: PairTest) -> Iterator[_Test]:
     )
 
 
-def _on_other_pair(index: Index, line: Line, pair: int, other: int) -> Callable[[Fault], OhmRange]:
+def _on_other_pair(index: Index, test: PairTest, other: int) -> Callable[[Fault], OhmRange]:
     """What another pair would show: the loads exchanged where the two are, else as expected, where that can be said."""
-    here, there = (pair_test(index, line, number - 1).expected for number in (pair, other))
+    here = test.expected
+    there = pair_test(index, index.lines[test.line], other - 1, test.coil_temperature).expected
     unknown = OhmRange(0.0, math.nan, math.inf)
 
     def predict(fault: Fault) -> OhmRange:
@@ -184,13 +187,10 @@ def _on_other_pair(index: Index, line: Line, pair: int, other: int) -> Callable[
 
 def _gain(test: _Test, found: Sequence[Explanation]) -> float:
     """How many pairs of explanations a test tells apart, each explanation's cases sharing its weight."""
-    cases = [(test.predict(case), 1 / len(e.cases)) for e in found for case in e.cases]
-    return sum(
-        weight * other_weight
-        for i, (seen, weight) in enumerate(cases)
-        for other, other_weight in cases[i + 1 :]
-        if seen.apart_from(other)
-    )
+    weights = np.array([1 / len(e.cases) for e in found for _ in e.cases])
+    low, high = np.array([test.predict(case).limits for e in found for case in e.cases]).T
+    apart = high[:, None] < low[None, :]
+    return float(weights @ apart @ weights)
 
 
 def _range(test: _Test, cases: Sequence[Fault]) -> str:
@@ -220,6 +220,8 @@ def _look(kinds: Sequence[Kind], test: PairTest) -> str:
         "wrong pole pair": f"touch a small battery to pole pair {test.pair} and hear which driver clicks",
         "cabinets": "count the cabinets that sound",
         "driver open": "listen to each driver",
+        "half section": "listen to each driver",
+        "bad contact": "clean or change the plugs and measure again",
         "cable": "read size and length on the cable",
     }
     told = [look for kind, look in looks.items() if kind in kinds]

@@ -1,10 +1,12 @@
 """How each pole pair stands by the reading kept of it, and how far the check has come.
 
-A line whose pairs may be exchanged without a reading that shows it is not proved until somebody has listened.
+A line whose pairs may be exchanged without a reading that shows it is not proved until somebody has listened. What it read
+on an earlier day narrows its limits. Lines are taken as they are built, whatever is marked failed since; a plug that is pulled is
+pulled.
 """
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Mapping, Sequence
 from typing import Literal, NamedTuple, TypeAlias
 
 from msgspec import Struct
@@ -12,14 +14,17 @@ from msgspec.structs import replace
 
 from rackwright.engine.meter_check.faults import SHORTS
 from rackwright.engine.meter_check.judging import Judgement, judge, with_next_test
-from rackwright.engine.meter_check.meter import OPEN, PairTest, near_pairs, pair_test, pair_tests
+from rackwright.engine.meter_check.meter import OPEN, OhmRange, PairTest, near_pairs, pair_test, pair_tests
 from rackwright.model.index import Index
 from rackwright.model.readings import ohms_of
-from rackwright.model.rig import Reading
-from rackwright.units import QuantityError
+from rackwright.model.rig import FormerReading, Reading
+from rackwright.units import QuantityError, reading
+
+STEADY = 0.02
+"""How far a good line's resistance comes from what it was, temperatures apart: ±2 %. Common practice, no source."""
 
 
-def measured(kept: Reading) -> float | None:
+def measured(kept: Reading | FormerReading) -> float | None:
     """The resistance in Ω that a kept reading stands for, its leads taken off; None where nothing was measured."""
     if not kept.ohms:
         return None
@@ -29,7 +34,7 @@ def measured(kept: Reading) -> float | None:
         return None
 
 
-Status: TypeAlias = Literal["not tested", "wrong", "not proved", "as expected"]
+Status: TypeAlias = Literal["not tested", "wrong", "not proved", "drifted", "as expected"]
 
 
 class Checked(Struct, frozen=True):
@@ -39,9 +44,18 @@ class Checked(Struct, frozen=True):
     reading: Reading | None
     judgement: Judgement | None
     earlier: Reading | None = None
-    """One that was taken on another cabinet model, cable or length: history, no proof."""
+    """One that was taken on another cabinet model, cable or length, or with others linked on: history, no proof."""
     rivals: tuple[PairTest, ...] = ()
     """The pairs that drive other kinds of section, and that it may be exchanged with for all that is known."""
+    steady: OhmRange | None = None
+    """What it should read by what it read on an earlier day; None where that is not known, or was wrong itself."""
+
+    @property
+    def limits(self) -> tuple[float, float]:
+        """The least and the most that the meter should show, in Ω."""
+        low, high = self.test.expected.limits
+        least, most = self.steady.limits if self.steady is not None else (low, high)
+        return max(low, least), min(high, most)
 
     @property
     def wrong(self) -> tuple[str, ...]:
@@ -67,7 +81,7 @@ class Checked(Struct, frozen=True):
             return "wrong"
         if self.judgement is None:
             return "not tested"
-        return "not proved" if self.rivals else "as expected"
+        return "not proved" if self.rivals else "drifted" if self.drift else "as expected"
 
     @property
     def verdict(self) -> str:
@@ -76,7 +90,23 @@ class Checked(Struct, frozen=True):
             return "; ".join(self.wrong)
         if self.rivals:
             return f"not proved: may be exchanged with pole pair {' or '.join(str(rival.pair) for rival in self.rivals)}"
+        if self.drift:
+            return "drifted since last time"
         return self.judgement.verdict if self.judgement is not None else ""
+
+    @property
+    def drift(self) -> str:
+        """How far a reading within its limits has come from the last, and what to look at; empty where not far."""
+        said, steady, kept = self.judgement, self.steady, self.reading
+        if said is None or not said.as_expected or steady is None or steady.shown_as(said.ohms):
+            return ""
+        more = said.ohms - steady.likely
+        look = "clean or change its plugs" if more > 0 else "look which cabinet, cable or driver was changed"
+        day = kept.last.when if kept is not None and kept.last is not None else ""
+        return (
+            f"It reads {reading(abs(more), 'Ω')} {'more' if more > 0 else 'less'} than it should by the reading of "
+            f"{day or 'last time'}, over ±{STEADY:.0%} and the meter's tolerance: {look} and measure again."
+        )
 
     @property
     def proof(self) -> str:
@@ -106,28 +136,95 @@ def _kind_words(test: PairTest) -> str:
     return " and ".join(sorted(test.kinds)) or "none"
 
 
-def checked(index: Index) -> tuple[Checked, ...]:
-    """Every pole pair of every line with what is known of it."""
+def checked(
+    index: Index, coil_temperature: float | None = None, lines: Container[str] | None = None
+) -> tuple[Checked, ...]:
+    """Every pole pair of every line, or of those of these ids, with what is known of it.
+
+    `coil_temperature` (°C) is that of the pairs that are not measured yet: ambient where None.
+    """
+    index = as_built(index)
     kept = {item.id: item for item in index.rig.readings}
-    found = {test.id: _checked(index, test, kept.get(test.id)) for test in pair_tests(index)}
+    found = {
+        test.id: _checked(index, test, kept.get(test.id))
+        for test in pair_tests(index, coil_temperature, lines)
+    }
     left = {name: _exchanges_left(index, item, found) for name, item in found.items()}
     return tuple(_with_rivals(_seen_together(left[name], left), left) for name in left)
 
 
+def as_built(index: Index) -> Index:
+    """The index of the rig with no line and no cabinet marked failed: a meter is to show what has."""
+    rig = index.rig
+    lines = tuple(
+        line if line.state == "ok" and not line.failed_pairs else replace(line, state="ok", failed_pairs=())
+        for line in rig.lines
+    )
+    cabinets = tuple(each if not each.faults else replace(each, faults={}) for each in rig.cabinets)
+    whole = all(a is b for a, b in zip((*lines, *cabinets), (*rig.lines, *rig.cabinets), strict=True))
+    return index if whole else Index(replace(rig, lines=lines, cabinets=cabinets))
+
+
 def _checked(index: Index, test: PairTest, kept: Reading | None) -> Checked:
-    if kept is not None and not _current(index, kept):
+    if kept is None:
+        return Checked(test, None, None)
+    if not _current(index, kept):
         return Checked(test, None, None, kept)
-    ohms = measured(kept) if kept else None
-    if kept is None or ohms is None:
+    ohms = measured(kept)
+    if ohms is None:
         return Checked(test, kept, None)
+    test = _taken(index, kept)
     heard = kept.heard_from or (test.cabinets if kept.heard == "yes" else ())
-    return Checked(test, kept, judge(index, test, ohms, heard))
+    return Checked(test, kept, judge(index, test, ohms, heard), steady=_steady(index, test, kept))
+
+
+def _taken(index: Index, kept: Reading | FormerReading, of: PairTest | None = None) -> PairTest:
+    """The test that a reading is of, its coils as hot as they were; a former one's is that of the pair."""
+    hot = kept.coil_temperature.value if kept.coil_temperature is not None else None
+    line, pair = (of.line, of.pair) if of is not None else (kept.line, kept.pair)  # type: ignore[union-attr]
+    return pair_test(index, index.lines[line], pair - 1, hot)
+
+
+def _steady(index: Index, test: PairTest, kept: Reading) -> OhmRange | None:
+    """By the last reading, as warm as now."""
+    ohms = measured(kept.last) if kept.last is not None else None
+    if kept.last is None or ohms is None or ohms > OPEN or math.isinf(test.expected.likely):
+        return None
+    then = _taken(index, kept.last, test).expected
+    if not then.shown_as(ohms):
+        return None
+    likely = ohms * test.expected.likely / then.likely
+    return OhmRange(likely * (1 - STEADY), likely, likely * (1 + STEADY))
 
 
 def _current(index: Index, kept: Reading) -> bool:
     """Whether a reading was taken on its line as that is now."""
     line = index.lines.get(kept.line)
-    return line is not None and kept.taken_on(line, index.cabinets[line.to].model)
+    return line is not None and kept.taken_on(line, index.cabinets[line.to].model, index.linked_on(line.to))
+
+
+def amiss(index: Index) -> tuple[Checked, ...]:
+    """The pole pairs whose reading, ticks or ear found them other than as expected. Lines that are as expected cost little."""
+    built = as_built(index)
+    lines = {kept.line for kept in built.rig.readings if not _plain(built, kept)}
+    found = checked(built, lines=lines) if lines else ()
+    return tuple(item for item in found if item.status in ("wrong", "not proved", "drifted"))
+
+
+def _plain(index: Index, kept: Reading) -> bool:
+    """Whether a look at its limits says that a reading is as expected, or proves nothing now."""
+    line = index.lines.get(kept.line)
+    if line is None or kept.pair > near_pairs(index, line) or not _current(index, kept):
+        return True
+    test, ohms = _taken(index, kept), measured(kept)
+    item = Checked(test, kept, None, steady=_steady(index, test, kept))
+    if item.wrong or ohms is None:
+        return not item.wrong
+    low, high = item.limits
+    others = [n for n in range(near_pairs(index, line)) if n != kept.pair - 1]
+    unlike = (pair_test(index, line, n, test.coil_temperature) for n in others if kept.heard != "yes")
+    exchanged = any(there.kinds != test.kinds and there.expected.shown_as(ohms) for there in unlike)
+    return low <= (math.inf if ohms > OPEN else ohms) <= high and not exchanged
 
 
 def _exchanges(item: Checked) -> set[int]:
@@ -187,20 +284,6 @@ def _with_rivals(item: Checked, found: Mapping[str, Checked]) -> Checked:
     return replace(item, rivals=harmful) if harmful else item
 
 
-def wrong_pairs(index: Index) -> tuple[str, ...]:
-    """The pole pairs, `C1/1`, on which something was found wrong: a reading out of its limits, a no, another cabinet."""
-    found = []
-    for kept in index.rig.readings:
-        line, ohms = index.lines.get(kept.line), measured(kept)
-        if line is None or kept.pair > near_pairs(index, line) or not _current(index, kept):
-            continue  # of another line, or of a pair that is not there now
-        item = Checked(pair_test(index, line, kept.pair - 1), kept, None)
-        shown = math.inf if ohms is not None and ohms > OPEN else ohms
-        if item.wrong or (shown is not None and not item.test.expected.shown_as(shown)):
-            found.append(kept.id)
-    return tuple(found)
-
-
 class Progress(NamedTuple):
     """How far the meter check has come, in pole pairs."""
 
@@ -210,9 +293,10 @@ class Progress(NamedTuple):
     heard: int = 0
     wrong: int = 0
     not_proved: int = 0
+    drifted: int = 0
 
     def __str__(self) -> str:
-        doubts = ((self.wrong, "wrong"), (self.not_proved, "not proved"))
+        doubts = ((self.wrong, "wrong"), (self.not_proved, "not proved"), (self.drifted, "drifted"))
         told = "".join(f", {count} {words}" for count, words in doubts if count)
         return f"{self.measured} of {self.total} measured{told}, {self.heard} heard"
 
@@ -230,6 +314,7 @@ def progress(found: Sequence[Checked]) -> Progress:
         heard,
         statuses.count("wrong"),
         statuses.count("not proved"),
+        statuses.count("drifted"),
     )
 
 

@@ -1,17 +1,18 @@
 """What a meter should show on each pole pair of a line: its tolerance, the line as it sees it, and the tests there are.
 
 A line is measured at its near end, its plug pulled from the rack's panel (or from the link of the cabinet that it
-continues from), everything behind it plugged in, amplifiers off. Sections are their DC resistances; one strapped to
-several pole pairs is reckoned on the pair that is measured. Meter leads are taken off beforehand.
+continues from), everything behind it plugged in, amplifiers off. Conductors have the ambient temperature, coils one that is
+stated. A section strapped to several pole pairs is calculated on the pair that is measured. Meter leads are taken off beforehand.
 """
 
 import math
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Container, Iterable, Iterator
 from typing import NamedTuple, TypeAlias
 
 from msgspec import Struct
 from msgspec.structs import replace
 
+from rackwright.engine.loudspeaker import hot_resistance
 from rackwright.engine.network import Run, runs_from
 from rackwright.model.index import Index, pairs_carried
 from rackwright.model.rig import Line
@@ -85,6 +86,8 @@ class Bench(Struct, frozen=True, gc=False):
     shorted_cabinet: bool = False
     broken: bool = False
     """In the line itself."""
+    contact: float = 0.0
+    """Ω that a bad contact in the line's plugs adds."""
     open_cabinet: bool = False
     swapped_with: int = 0
     """The pole pair, from 1, that this one is exchanged with."""
@@ -111,6 +114,8 @@ class PairTest(Struct, frozen=True):
     expected: OhmRange
     cabinets: tuple[str, ...]
     """Those that should be heard."""
+    coil_temperature: float
+    """°C of the voice coils."""
     kinds: frozenset[str] = frozenset()
     """The kinds of the sections on it: low, mid, high, full."""
 
@@ -123,10 +128,18 @@ class PairTest(Struct, frozen=True):
 # --- what should be seen --------------------------------------------------------------------------------
 
 
-def pair_tests(index: Index) -> tuple[PairTest, ...]:
-    """Every pole pair of every line, socket after socket as the crew walks, each line before those that continue it."""
+def pair_tests(
+    index: Index, coil_temperature: float | None = None, lines: Container[str] | None = None
+) -> tuple[PairTest, ...]:
+    """Every pole pair of every line, or of those of these ids, socket after socket as the crew walks, each line before those that continue it.
+
+    `coil_temperature` in °C: ambient where None, as at load-in; after a show coils are hotter.
+    """
     return tuple(
-        pair_test(index, line, pair) for line in _walked(index) for pair in range(near_pairs(index, line))
+        pair_test(index, line, pair, coil_temperature)
+        for line in _walked(index)
+        if lines is None or line.id in lines
+        for pair in range(near_pairs(index, line))
     )
 
 
@@ -148,11 +161,15 @@ def near_pairs(index: Index, line: Line) -> int:
     return max(min(carried, index.near_connector(line).pole_pairs), *(line.poles or (1,)))
 
 
-def pair_test(index: Index, line: Line, pair: int) -> PairTest:
-    ways = ways_behind(index, line, pair)
+def pair_test(index: Index, line: Line, pair: int, coil_temperature: float | None = None) -> PairTest:
+    """The test of pole pair `pair` (from 0) of a line, coils at `coil_temperature` (°C), at ambient where None."""
+    hot = index.rig.supply.ambient.value if coil_temperature is None else coil_temperature
+    ways = ways_behind(index, line, pair, hot)
     right = Bench(ways)
     expected = predicted(read_near, right, right)
-    return PairTest(line.id, pair + 1, line.source, line.to, expected, cabinets_on(ways), _kinds(index, ways))
+    return PairTest(
+        line.id, pair + 1, line.source, line.to, expected, cabinets_on(ways), hot, _kinds(index, ways)
+    )
 
 
 def _kinds(index: Index, ways: Iterable[Way]) -> frozenset[str]:
@@ -171,16 +188,19 @@ def cabinets_on(ways: Iterable[Way]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(w.cabinet for way in ways for w in way.all() if w.sections))
 
 
-def ways_behind(index: Index, line: Line, pair: int) -> tuple[Way, ...]:
-    """What hangs on pole pair `pair` (from 0) of a line's near end."""
-    return tuple(_way(run) for run in runs_from(index, line.source, pair, {}, 1) if run.line is line)
+def ways_behind(index: Index, line: Line, pair: int, coil_temperature: float) -> tuple[Way, ...]:
+    """What hangs on pole pair `pair` (from 0) of a line's near end, coils at `coil_temperature` (°C)."""
+    runs = runs_from(index, line.source, pair, {}, 1)
+    return tuple(_way(run, coil_temperature) for run in runs if run.line is line)
 
 
-def _way(run: Run) -> Way:
-    sections = tuple((section.id, section.dc_resistance.value) for section in run.node.sections)
-    return Way(
-        run.node.resistance, run.line.id, run.line.to, sections, tuple(_way(link) for link in run.links)
+def _way(run: Run, coil_temperature: float) -> Way:
+    sections = tuple(
+        (section.id, hot_resistance(section.dc_resistance.value, coil_temperature))
+        for section in run.node.sections
     )
+    links = tuple(_way(link, coil_temperature) for link in run.links)
+    return Way(run.node.resistance, run.line.id, run.line.to, sections, links)
 
 
 # --- tests: a bench and the share of the data sheet's DC resistance → Ω ---------------------------------
@@ -205,7 +225,9 @@ def read_near(bench: Bench, share: float) -> float:
     if bench.broken or (bench.open_cabinet and not bench.shorted_far):
         return math.inf
     shorted = bench.shorted_far or bench.shorted_cabinet
-    return _parallel(way.copper + (0.0 if shorted else _behind(way, share)) for way in bench.ways)
+    return bench.contact + _parallel(
+        way.copper + (0.0 if shorted else _behind(way, share)) for way in bench.ways
+    )
 
 
 def read_unplugged(bench: Bench, share: float) -> float:

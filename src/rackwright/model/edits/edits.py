@@ -24,10 +24,11 @@ from rackwright.model.edits.sharing import (
     updated,
 )
 from rackwright.model.equipment import Equipment, EquipmentEntry, equipment_kind
-from rackwright.model.index import equipment_uses, pole_or_none
+from rackwright.model.index import Index, equipment_uses, pole_or_none
 from rackwright.model.rig import (
     NO_CHANNEL,
     Amplifier,
+    FormerReading,
     Line,
     Rack,
     Reading,
@@ -191,19 +192,26 @@ def patch(rig: Rig, socket: str, pair: int, pole: str) -> Rig:
 def note_reading(rig: Rig, line: str, pair: int, /, **fields: object) -> Rig:
     """The rig with those fields of the meter check's reading on pole pair `pair` (from 1) of a line set.
 
-    With it goes what it was taken on. One that was taken on another cabinet model, cable or length gives way to it as a
-    whole; one that then says nothing is left out. Raises EditError.
+    With it goes what it was taken on. One that was taken on another cabinet model, cable or length, or with others linked on,
+    gives way to it as a whole; what it read on an earlier day stays beside it; one that then says nothing is left out.
+    Raises EditError.
     """
     _, there = find_kind(rig, line, Line)
     model = next((cabinet.model for cabinet in rig.cabinets if cabinet.id == there.to), "")
-    blank = Reading(line=line, pair=pair, model=model, cable=there.cable, length=there.length)
+    behind = Index(rig).linked_on(there.to)
+    taken_on = {"model": model, "cable": there.cable, "length": there.length, "behind": behind}
+    blank = Reading(line=line, pair=pair)
     was = next((reading for reading in rig.readings if reading.id == blank.id), None)
-    start = was if was is not None and was.taken_on(there, model) else blank
+    start = was if was is not None and was.taken_on(there, model, behind) else blank
     now = _converted(start, blank.id, fields)
     if now is was:
         return rig
-    now = updated(now, model=model, cable=there.cable, length=there.length)
-    says = now.ohms or now.polarity or now.heard or now.heard_from or now.note
+    if start.ohms and "ohms" in fields and now.when[:10] != start.when[:10]:
+        leads, coils = start.lead_resistance, start.coil_temperature
+        last = FormerReading(ohms=start.ohms, lead_resistance=leads, coil_temperature=coils, when=start.when)
+        now = updated(now, last=last)
+    now = updated(now, **taken_on)
+    says = now.ohms or now.polarity or now.heard or now.heard_from or now.note or now.last or now.sweep
     kept = (now,) if says else ()
     if was is None:
         return updated(rig, readings=(*rig.readings, *kept)) if kept else rig

@@ -176,7 +176,15 @@ def repoint(rig: Rig, item: Item, new: str | None) -> Rig:
             left = {line.id for line in rig.lines}
             return each_reading(
                 rig,
-                lambda r: updated(r, heard_from=_renamed(r.heard_from, old, new)) if r.line in left else None,
+                lambda r: (
+                    updated(
+                        r,
+                        heard_from=_renamed(r.heard_from, old, new),
+                        behind=r.behind if r.behind is None or new is None else _renamed(r.behind, old, new),
+                    )
+                    if r.line in left
+                    else None
+                ),
             )
         case Line():
             return each_reading(

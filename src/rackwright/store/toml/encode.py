@@ -31,6 +31,7 @@ _INLINE = {
     "heard",
     "steps",
     "moves",
+    "last",
 }
 """Keys whose tables are written on one line."""
 _WIDTH = 100

@@ -14,6 +14,7 @@ from msgspec.structs import replace
 from rackwright.model.edits.sharing import each_amplifier, each_socket, mapped, updated
 from rackwright.model.equipment import Equipment
 from rackwright.model.fields import referring
+from rackwright.model.index import Index
 from rackwright.model.rig import FORMAT, Reading, Rig
 
 Data = dict[str, Any]
@@ -142,13 +143,19 @@ def with_bases(rig: Rig) -> Rig:
     if all(reading.stated for reading in rig.readings):
         return rig
     lines = {line.id: line for line in rig.lines}
-    models = {cabinet.id: cabinet.model for cabinet in rig.cabinets}
+    index = Index(rig)
 
     def stated(reading: Reading) -> Reading:
         line = lines.get(reading.line)
         if line is None or reading.model or reading.cable or reading.length:
             return reading
-        return replace(reading, model=models.get(line.to, ""), cable=line.cable, length=line.length)
+        return replace(
+            reading,
+            model=index.cabinets[line.to].model,
+            cable=line.cable,
+            length=line.length,
+            behind=index.linked_on(line.to),
+        )
 
     return replace(rig, readings=tuple(map(stated, rig.readings)))
 
