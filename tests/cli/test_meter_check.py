@@ -256,3 +256,36 @@ def test_a_sheet_of_another_rig_or_venue_is_recognised_and_one_of_another_revisi
     assert not Path("mine.toml").exists()
     assert "The sheet is of revision" in run("meter", "longer.toml", "--readings", "sheet.csv").out
     assert "The sheet is of revision" not in run("meter", "small-room", "--readings", "sheet.csv").out
+
+
+def test_coils_are_as_hot_as_is_stated_for_all_or_in_a_row(run: Run) -> None:
+    """5.4 Ω at 20 °C (copper, 0.393 % per kelvin: IEC 60028) is 6.25 Ω at 60 °C: with the line too much for 30 °C."""
+    assert judged(run, "C1,1,6.6,,,")[0] == 1
+    Path("sheet.csv").write_text("line,pair,reading\nC1,1,6.6\n", encoding="utf-8")
+    told = run("meter", "small-room", "--readings", "sheet.csv", "--coil", "60 degC", "--apply", "hot.toml")
+    assert told.status == 0
+    assert "voice coils at 60 degC, cables at 30 degC" in " ".join(told.out.split())
+    (kept,) = load("hot.toml").readings
+    assert kept.coil_temperature is not None
+    assert kept.coil_temperature.value == 60
+    rows = ("C1,1,6.6,,,,60", "C1,2,6.6,,,,140 degF")
+    status, said = judged(run, *rows, heads="line,pair,reading,leads,polarity,heard,coil")
+    assert (status, "2 of 8 measured, 0 heard" in said) == (0, True)
+    status, said = judged(run, "C1,1,6.6,,,,warm", heads="line,pair,reading,leads,polarity,heard,coil")
+    assert (status, "row 2, column coil:" in said) == (3, True)
+    run("meter", "hot.toml", "--csv", "again.csv")
+    run("meter", "small-room", "--readings", "again.csv", "--apply", "twice.toml")
+    assert load("twice.toml").readings == load("hot.toml").readings
+
+
+def test_a_sweep_is_judged_and_kept(run: Run) -> None:
+    Path("flat.txt").write_text("Hz ohm deg\n" + "\n".join(f"{20 * 1.2**n:.1f} 40 0" for n in range(30)))
+    told = run("meter", "small-room", "--sweep", "C1/1=flat.txt", "--apply", "mine.toml")
+    assert told.status == 1
+    assert "sweep: the lowest impedance is 40 ohm" in " ".join(told.out.split())
+    assert len(load("mine.toml").readings[0].sweep) == 30
+    assert run("check", "mine.toml").status == 2
+    told = run("meter", "small-room", "--sweep", "C9/1=flat.txt")
+    assert (told.status, "names no pole pair" in told.err) == (64, True)
+    told = run("meter", "small-room", "--sweep", "C1/1=none.txt")
+    assert (told.status, "none.txt can't be read" in told.err) == (3, True)

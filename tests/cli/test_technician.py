@@ -1,29 +1,17 @@
 """The technician's trial: five faults put into the hall's lines, measured on a circuit of the test's own, each found."""
 
 import csv
-import math
 import re
 from pathlib import Path
 
 import pytest
-from msgspec.structs import replace
-from tests.engine_meter_check.meter import Amiss, Nature, shown
 
+from engine_meter_check.seeded import CROSSED, LEADS, SEEDED, measure
 from rackwright.model.rig import Rig
 from rackwright.store import presets, rig_file
 
 from .conftest import Run
 
-SEEDED = {
-    ("C6", 2): Amiss(broken=True),
-    ("C13", 1): Amiss(exchanged=(1, 2)),
-    ("C13", 2): Amiss(exchanged=(1, 2)),
-    ("C9", 1): Amiss(far_short=True),
-    ("C3", 2): Amiss(open_drivers=frozenset({("SUB-L3", "lower")})),
-}
-"""Open core, pole pairs exchanged, short in the far plug, one of two woofers dead."""
-CROSSED = {"C10": "SUB-R3", "C11": "SUB-R2"}
-"""The fifth: these two lines each in the other's cabinet, which no meter tells."""
 FOUND = {
     ("C6", 2): "open in C6 or its plugs",
     ("C13", 1): "pole pairs 1 and 2 exchanged",
@@ -35,8 +23,6 @@ FOUND = {
     ("C11", 1): "C11 in SUB-R2 instead of SUB-R3",
     ("C11", 2): "C11 in SUB-R2 instead of SUB-R3",
 }
-LEADS = 0.3
-"""Ω of the meter's own leads."""
 
 
 @pytest.fixture
@@ -44,23 +30,6 @@ def hall() -> Rig:
     preset = presets.find("hall")
     assert preset is not None
     return rig_file.load(preset.path)
-
-
-def measure(hall: Rig, line: str, pair: int) -> str:
-    """What the meter shows on the hall as it was plugged, coils off their data sheet by up to 4 %, leads included."""
-    plugged = replace(hall, lines=tuple(replace(one, to=CROSSED.get(one.id, one.to)) for one in hall.lines))
-    sections = [
-        (cabinet.id, section.id)
-        for cabinet in hall.cabinets
-        for model in hall.equipment.loudspeakers
-        if model.id == cabinet.model
-        for section in model.sections
-    ]
-    spread = {name: 1 + 0.04 * math.sin(place) for place, name in enumerate(sections)}
-    ohms = shown(
-        plugged, line, pair, SEEDED.get((line, pair), Amiss()), Nature(spread, hall.supply.ambient.value)
-    )
-    return "OL" if ohms > 1e5 else f"{ohms + LEADS:.2f}"
 
 
 def heard(hall: Rig, row: dict[str, str]) -> str:

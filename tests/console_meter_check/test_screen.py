@@ -1,10 +1,13 @@
 """The meter check on the screen: readings typed, judged at once, kept, undone; ticks; leads; small and plain windows."""
 
+from pathlib import Path
+
 import pytest
 
 from console.hand import Hand, opened
 from rackwright.console.terminal.glyphs import ASCII
 from rackwright.engine.meter_check import checked
+from rackwright.model import edits
 from rackwright.model.index import Index
 from rackwright.model.rig import Reading
 
@@ -155,3 +158,61 @@ async def test_in_a_small_window_it_is_there_all_the_same() -> None:
     async with opened(preset="small-room", size=(70, 20)) as hand:
         await hand.press("i", "6")
         assert "6_" in hand.text
+
+
+async def test_coils_are_as_hot_as_is_stated_and_readings_keep_it() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await hand.press("i")
+        assert "coils at 30 °C" in hand.words
+        await hand.press("t")
+        await hand.type("60")
+        await hand.press("enter")
+        assert "coils at 60 °C" in hand.text.splitlines()[0]
+        await hand.type("6.6")
+        await hand.press("enter", "up")
+        assert "C1 pole pair 1: as expected." in hand.words
+        hot = kept(hand, "C1/1").coil_temperature
+        assert hot is not None
+        assert hot.value == 60
+
+
+async def test_after_something_has_failed_the_coils_are_asked_for() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await hand.find("A1.1")
+        await hand.press("f", "f", "escape", "i")
+        assert "Temperature of the voice coils" in hand.text
+        await hand.press("escape")
+        assert "coils at 30 °C" in hand.words
+
+
+async def test_a_sweep_is_read_judged_and_drawn_over_the_model_s_curve(tmp_path: Path) -> None:
+    path = tmp_path / "flat.txt"
+    path.write_text("\n".join(f"{20 * 1.2**n:.1f} 40 0" for n in range(30)))
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await hand.press("i", "g")
+        assert "Press s to read one" in hand.words
+        await hand.press("s")
+        await hand.type(f"{tmp_path}/none.txt")
+        await hand.press("enter")
+        assert "can't be read" in hand.words
+        await hand.write(str(path))
+        await hand.press("enter")
+        assert "C1 pole pair 1: sweep: the lowest impedance is 40 Ω" in hand.words
+        await hand.press("g")
+        assert "measured" in hand.words
+        assert "by the model" in hand.words
+        assert "look for a dead driver" in hand.words
+        await hand.press("escape", "delete")
+        assert not hand.rig.readings
+
+
+async def test_a_reading_that_drifted_is_told_with_what_it_was() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        was = "2020-05-01 14:30"
+        hand.session.apply("earlier", lambda rig: edits.note_reading(rig, "C1", 1, ohms="5.6 ohm", when=was))
+        await hand.press("i")
+        await hand.type("6.2")
+        await hand.press("enter", "up")
+        assert "drifted" in hand.text
+        assert f"more than it should by the reading of {was}" in hand.words
+        assert "5.35 to 5.87" in hand.words

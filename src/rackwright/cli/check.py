@@ -6,6 +6,7 @@ from typing import NamedTuple
 import click
 
 from rackwright.cli.opening import opened
+from rackwright.cli.options import coil_temperature
 from rackwright.cli.page import Page, Span, emit
 from rackwright.cli.report import json_text, report
 from rackwright.cli.status import of_verdict
@@ -14,7 +15,7 @@ from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.hot_coils import heated
 from rackwright.engine.results import CircuitResult, Finding
 from rackwright.model.rig import Rig
-from rackwright.units import QuantityError, Temperature, capped, percent, short
+from rackwright.units import Temperature, capped, percent, short
 
 ALLOWED = (
     "Allowed: highest safe rms limiter, in volts at the output and in dBu at the input; the lowest dBu of a feed's "
@@ -44,7 +45,7 @@ class Hot(NamedTuple):
 )
 def command(rig: str, as_json: bool, coil: str | None) -> int:
     """Check a whole rig: its figures, and what is wrong."""
-    temperature = _temperature(coil)
+    temperature = coil_temperature(coil)
     if as_json and temperature is not None:
         raise click.UsageError("--coil is for the tables: leave out --json.")
     loaded = opened(rig).rig
@@ -59,15 +60,6 @@ def command(rig: str, as_json: bool, coil: str | None) -> int:
         hot = Hot(temperature, assess(heated(loaded, temperature.value)))
     check_page(loaded, assessment, hot).print()
     return of_verdict(assessment.worst())
-
-
-def _temperature(coil: str | None) -> Temperature | None:
-    if coil is None:
-        return None
-    try:
-        return Temperature.parse(coil)
-    except QuantityError as error:
-        raise click.BadParameter(str(error), param_hint="--coil") from None
 
 
 def check_page(rig: Rig, assessment: Assessed, hot: Hot | None = None) -> Page:

@@ -15,6 +15,7 @@ from typing import TypeAlias
 import click
 
 from rackwright.cli.opening import Refusal, opened
+from rackwright.cli.options import coil_temperature
 from rackwright.cli.page import Page, Span
 from rackwright.cli.saving import see_that_it_is_free, tell_saved, write
 from rackwright.engine import cautions
@@ -24,7 +25,7 @@ from rackwright.model.index import Index
 from rackwright.model.readings import as_kept, stamp
 from rackwright.model.rig import Rig
 from rackwright.papers import identity
-from rackwright.papers.meter_check import limits
+from rackwright.papers.meter_check import coils, limits
 from rackwright.store import spreadsheet
 from rackwright.store.safe import atomic_write
 from rackwright.store.spreadsheet import (
@@ -35,12 +36,13 @@ from rackwright.store.spreadsheet import (
     shown,
     thousands,
 )
-from rackwright.units import QuantityError, Resistance, figure
+from rackwright.store.sweep_file import SweepError, read_sweep
+from rackwright.units import QuantityError, Resistance, Temperature, figure
 from rackwright.units.safe_text import safe
 
 COLUMNS = (
     "line", "pair", "from", "to", "expected_ohm", "lowest_ohm", "highest_ohm",
-    "reading", "leads", "polarity", "heard", "when", "note",
+    "reading", "leads", "coil", "polarity", "heard", "when", "note",
 )  # fmt: skip
 PAPER = ("rack", "should be heard", "expected", "limits", "found")
 """Columns of the paper sheet's CSV besides, which say what the program knows already."""
@@ -57,21 +59,39 @@ TICKS = {
 @click.argument("rig")
 @click.option("--csv", "sheet", metavar="OUT", help="Write a sheet to fill in. Never overwrites.")
 @click.option("--readings", metavar="FILE", help="Judge the readings of a filled sheet.")
+@click.option("--coil", metavar="TEMPERATURE", help="Of the voice coils after a show; else that of the air.")
+@click.option(
+    "--sweep",
+    "sweeps",
+    multiple=True,
+    metavar="PAIR=FILE",
+    help="Judge an impedance sweep of a pole pair, as C1/1=FILE.",
+)
 @click.option("--apply", "target", metavar="OUT", help="Save those readings with the rig, in the file OUT.")
-def command(rig: str, sheet: str | None, readings: str | None, target: str | None) -> int:
+def command(
+    rig: str,
+    sheet: str | None,
+    readings: str | None,
+    coil: str | None,
+    sweeps: Sequence[str],
+    target: str | None,
+) -> int:
     """Show what a meter should read on every line, and judge readings.
 
     Measure at the near end of each line, its plug pulled, amplifiers off.
     """
-    if target is not None and readings is None:
-        raise click.UsageError("--apply saves the readings of a sheet: name it with --readings.")
+    if target is not None and readings is None and not sweeps:
+        raise click.UsageError("--apply saves readings and sweeps: name them with --readings or --sweep.")
+    hot = coil_temperature(coil)
     source = opened(rig)
     if target is not None:
         see_that_it_is_free(target, source.file)
-    tested, notes = filled(source.rig, readings) if readings is not None else (source.rig, ())
+    tested, notes = filled(source.rig, readings, hot) if readings is not None else (source.rig, ())
+    for sweep in sweeps:
+        tested = _swept(tested, sweep, hot)
 
-    found = checked(Index(tested))
-    page = sheet_page(tested, found)
+    found = checked(Index(tested), hot.value if hot is not None else None)
+    page = sheet_page(tested, found, hot)
     if notes:
         page.gap()
     for note in notes:
@@ -90,7 +110,26 @@ def command(rig: str, sheet: str | None, readings: str | None, target: str | Non
     return 0 if clean(found) else 1
 
 
-def sheet_page(rig: Rig, found: tuple[Checked, ...]) -> Page:
+def _swept(rig: Rig, text: str, hot: Temperature | None) -> Rig:
+    """The rig with the sweep of a pole pair, named as `C1/1=FILE`. Raises Refusal."""
+    pairs = {test.id: test for test in pair_tests(Index(rig))}
+    name, _, path = text.partition("=")
+    if name not in pairs or not path:
+        known = ", ".join(list(pairs)[:3]) or "none: it has no line"
+        raise click.BadParameter(
+            f'"{text}" names no pole pair and its file. Write one as C1/1=FILE; this rig has {known} …',
+            param_hint="--sweep",
+        )
+    try:
+        points = read_sweep(path)
+    except SweepError as error:
+        raise Refusal(str(error)) from None
+    when = stamp(datetime.datetime.now())
+    test = pairs[name]
+    return note_reading(rig, test.line, test.pair, sweep=points, when=when, coil_temperature=hot)
+
+
+def sheet_page(rig: Rig, found: tuple[Checked, ...], hot: Temperature | None = None) -> Page:
     """Expected reading and limits of every pole pair, what was read, and what explains it."""
     page = Page()
     page.heading(f"Meter check: {rig.title}")
@@ -99,11 +138,12 @@ def sheet_page(rig: Rig, found: tuple[Checked, ...]) -> Page:
         return page
     page.say(Span(cautions.METER, "caution"))
     page.say(f"{progress(found)}. Measure at the near end, its plug pulled, all behind it plugged in.")
+    page.say(f"{coils(rig, hot)}.")
     page.gap()
     rows = [
         (
             item.test.line, str(item.test.pair), item.test.source, item.test.to, str(item.test.expected),
-            limits(item.test.expected), item.reading.ohms if item.reading else "", *_ticks(item),
+            limits(item), item.reading.ohms if item.reading else "", *_ticks(item),
             _verdict(item),
         )
         for item in found
@@ -130,7 +170,13 @@ def _verdict(item: Checked) -> str:
     """In a column's few words; what is wrong or not proved is said in full below."""
     if item.earlier is not None:
         return "line changed since: test again"
-    return item.status if item.status == "not proved" else item.verdict
+    return item.status if item.status == "not proved" else f"{item.verdict}{_and_sweep(item)}"
+
+
+def _and_sweep(item: Checked) -> str:
+    if item.sweep is None or item.sweep.deviations:
+        return ""
+    return f"{'; ' if item.verdict else ''}sweep {'fits' if not item.sweep.undescribed else 'fits in part'}"
 
 
 def _ticks(item: Checked) -> tuple[str, str]:
@@ -142,9 +188,11 @@ def _ticks(item: Checked) -> tuple[str, str]:
 def _explain(page: Page, item: Checked) -> None:
     """What is wrong with a pole pair, or not proved, and what to do; nothing of one that is neither."""
     judgement, reading = item.judgement, item.reading
-    if reading is None or item.status not in ("wrong", "not proved"):
+    if reading is None or item.status not in ("wrong", "not proved", "drifted"):
         return
     page.heading(f"{item.test.line} pole pair {item.test.pair}: {item.verdict}")
+    if item.drift:
+        page.say(Span(item.drift, "warn"))
     if item.proof:
         page.say(Span(item.proof, "warn"))
     if "polarity reversed" in item.wrong:
@@ -172,7 +220,7 @@ def sheet_text(found: tuple[Checked, ...], paper: str = "") -> str:
     writer.writerow((*COLUMNS, identity.COLUMN))
     for item in found:
         expected = item.test.expected
-        ohms = (expected.likely, *expected.limits)
+        ohms = (expected.likely, *item.limits)
         figures = ["open"] * 3 if expected.likely >= OPEN else [figure(each) for each in ohms]
         writer.writerow(
             map(
@@ -193,11 +241,12 @@ def sheet_text(found: tuple[Checked, ...], paper: str = "") -> str:
 
 def _kept(item: Checked) -> list[str]:
     if item.reading is None:
-        return [""] * 6
+        return [""] * 7
     kept = item.reading
     leads = kept.lead_resistance.text if kept.lead_resistance.value else ""
+    coil = kept.coil_temperature.text if kept.coil_temperature is not None else ""
     return [
-        kept.ohms, leads, kept.polarity, ", ".join(kept.heard_from) or kept.heard, kept.when, kept.note,
+        kept.ohms, leads, coil, kept.polarity, ", ".join(kept.heard_from) or kept.heard, kept.when, kept.note,
     ]  # fmt: skip
 
 
@@ -210,11 +259,11 @@ def _write_sheet(path: str, found: tuple[Checked, ...], rig: Rig) -> None:
         raise Refusal(str(error)) from None
 
 
-def filled(rig: Rig, path: str) -> tuple[Rig, tuple[str, ...]]:
+def filled(rig: Rig, path: str, hot: Temperature | None = None) -> tuple[Rig, tuple[str, ...]]:
     """The rig with the readings of a filled sheet, and what else there is to say of the sheet.
 
-    Whatever can't be read for sure is told, each with its row and column, and nothing is read of a sheet of another rig or
-    venue. Raises Refusal.
+    `hot` is the coils' temperature where a row states none. Whatever can't be read for sure is told, each with its row and
+    column, and nothing is read of a sheet of another rig or venue. Raises Refusal.
     """
     try:
         sheet = read_cells(path, "the readings")
@@ -233,7 +282,7 @@ def filled(rig: Rig, path: str) -> tuple[Rig, tuple[str, ...]]:
         if any((cells := dict(zip(reversed(heads), reversed(row), strict=True))).get(head) for head in SAID)
     ]
     if {"line", "pair"} <= {*heads}:
-        rig = _with_rows(rig, rows, sheet.delimiter, problems)
+        rig = _with_rows(rig, rows, sheet.delimiter, problems, hot)
     if problems:
         told = (
             safe(f"  row {line}{reason}" if reason.startswith(",") else f"  row {line}: {reason}")
@@ -288,7 +337,11 @@ def _wrong_heads(heads: Sequence[str]) -> Problems:
 
 
 def _with_rows(
-    rig: Rig, rows: Iterable[tuple[int, Mapping[str, str]]], delimiter: str, problems: Problems
+    rig: Rig,
+    rows: Iterable[tuple[int, Mapping[str, str]]],
+    delimiter: str,
+    problems: Problems,
+    hot: Temperature | None,
 ) -> Rig:
     """The rig with what the rows say; what they say wrong is added to the problems."""
     known = {test.id for test in pair_tests(Index(rig))}
@@ -300,6 +353,8 @@ def _with_rows(
         line = written.get(cells["line"], cells["line"])
         place = f"{line}/{cells['pair']}"
         fields, wrong = _fields(cells, delimiter)
+        if hot is not None and "ohms" in fields:
+            fields = {"coil_temperature": hot, **fields}
         if (heard := cells.get("heard", "")).casefold() not in TICKS:
             fields |= {"heard": "", "heard_from": tuple(_cabinets(heard, cabinets))}
         problems += [(row, f", column {head}: {reason}") for head, reason in wrong]
@@ -333,6 +388,11 @@ def _fields(cells: Mapping[str, str], delimiter: str) -> tuple[dict[str, object]
                 fields[field] = as_kept(cell) if head == "reading" else Resistance.parse(as_kept(cell))
         except QuantityError as error:
             wrong.append((head, str(error)))
+    if coil := cells.get("coil"):
+        try:
+            fields["coil_temperature"] = Temperature.parse(f"{coil} degC" if BARE.fullmatch(coil) else coil)
+        except QuantityError as error:
+            wrong.append(("coil", str(error)))
     if split := _split_by_a_comma(cells, delimiter):
         wrong.append(("leads", split))
     for head in ("polarity", "heard"):

@@ -9,7 +9,7 @@ USAGE, UNUSABLE, FAILED, CANT_WRITE, INTERRUPTED, BROKEN_PIPE = 64, 3, 70, 74, 1
 
 STATUSES = {
     0: "done; of check: nothing above a note; of meter: all that was tested is as expected",
-    1: "check: a warning; diff: a difference; meter: wrong or not proved; "
+    1: "check: a warning; diff: a difference; meter: wrong, not proved or drifted; "
     "diagnose: no cause agrees; recover: something stays silent; "
     "rehearse: one failure silences a cabinet of priority 1 for good",
     2: "check: a stop",

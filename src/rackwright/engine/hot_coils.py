@@ -24,10 +24,11 @@ def heated(rig: Rig, temperature: float) -> Rig:
 
 
 def _heated_model(model: LoudspeakerModel, temperature: float) -> LoudspeakerModel:
-    return replace(model, sections=tuple(_heated_section(section, temperature) for section in model.sections))
+    return replace(model, sections=tuple(heated_section(section, temperature) for section in model.sections))
 
 
-def _heated_section(section: Section, temperature: float) -> Section:
+def heated_section(section: Section, temperature: float) -> Section:
+    """A section with its coil at `temperature` (°C), its data sheet being for 20 °C."""
     cold = section.dc_resistance.value
     hot = hot_resistance(cold, temperature)
     nominal = section.nominal.value + hot - cold

@@ -10,7 +10,6 @@ import csv
 import os
 import re
 from collections.abc import Iterator, Sequence
-from pathlib import Path
 from typing import NamedTuple
 
 from rackwright.store import files
@@ -64,7 +63,7 @@ class Cells(NamedTuple):
 def read_cells(path: str | os.PathLike[str], what: str) -> Cells:
     """The cells of a CSV file, `what` being what it should hold: `a list of equipment`. Raises CsvError."""
     name = os.fspath(path)
-    text = _text(Path(path), what)
+    text = text_of(path, what)
     lines = [f"{line}\n" for line in re.split("\r\n|\r|\n", text)]
     widest = max(lines[:20], key=lambda line: max(map(line.count, ",;\t")), default="")
     delimiter = max(",;\t", key=widest.count)
@@ -114,7 +113,8 @@ def _matched(cell: str) -> str:
     return found.group() if found else cell
 
 
-def _text(path: Path, what: str) -> str:
+def text_of(path: str | os.PathLike[str], what: str) -> str:
+    """The text of a file that should hold `what`, whatever its encoding. Raises CsvError."""
     try:
         content = files.read(path)
     except files.TooLargeError:

@@ -52,7 +52,14 @@ def edit_lock(editor: Editor) -> None:
         return
     session.lock_edits(not session.edit_locked)
     on = "Edit lock on: only failures, plans and ticks change the rig now."
-    editor.say(on if session.edit_locked else "Edit lock off.")
+    if session.edit_locked and (wrong := session.wrong_pairs):
+        pairs = "pole pair is" if len(wrong) == 1 else "pole pairs are"
+        editor.say(
+            f"Edit lock on, but {len(wrong)} {pairs} wrong in the meter check: {', '.join(wrong[:4])}. Fix before power.",
+            "red",
+        )
+    else:
+        editor.say(on if session.edit_locked else "Edit lock off.")
     editor.host.redraw()
 
 

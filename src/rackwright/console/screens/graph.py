@@ -77,7 +77,7 @@ def impedance(branch: Branch, before: Branch | None, width: int, height: int, gl
     picture = Plot(
         plot.decades(float(frequency[0]), float(frequency[-1])), plot.doublings(values), drawn, lines, band
     )
-    legend = [_entry(curve, number, glyphs) for number, curve in enumerate(drawn)] if len(drawn) > 1 else []
+    legend = [entry(curve, number, glyphs) for number, curve in enumerate(drawn)] if len(drawn) > 1 else []
     legend += [_broken(line, glyphs) for line in lines] + [_band(branch, glyphs)]
     found = frequency_response.lowest(frequency, now, band)
     said = [f"Lowest in the band {reading(found.modulus, 'Ω')} at {reading(found.frequency, 'Hz')}."]
@@ -87,7 +87,7 @@ def impedance(branch: Branch, before: Branch | None, width: int, height: int, gl
         least = reading(branch.result.load_minimum, "Ω")
         said += [_bare(branch), f"At {figure(LOWEST_MODULUS)} of that the lowest is {least}."]
     title = "Impedance at the terminals in Ω, over frequency in Hz"
-    return _framed(title, picture, legend, " ".join(said), width, height, glyphs)
+    return framed(title, picture, legend, " ".join(said), width, height, glyphs)
 
 
 def _compared(frequency: Array, now: Array, then: Array | None) -> tuple[Curve, ...]:
@@ -154,13 +154,13 @@ def levels(
     deepest = min(min(curve.y) for curve in drawn)
     axis = plot.down_from_zero(deepest, max(3, height // 4))
     picture = Plot(plot.decades(float(frequency[0]), float(frequency[-1])), axis, drawn, (), band)
-    legend = [_entry(curve, number, glyphs) for number, curve in enumerate(drawn)]
+    legend = [entry(curve, number, glyphs) for number, curve in enumerate(drawn)]
     legend.append(_band(branch, glyphs))
     left_out = [name for group in groups[MOST:] for name in group.names]
     said = [f"Not drawn: {_listed(left_out)}. Select a cabinet to see its own."] if left_out else []
     said += [_bare(branch)] if frequency_response.undescribed(branch) else []
     title = "Level at the sections, dB under the amplifier's own voltage; frequency in Hz"
-    return _framed(title, picture, legend, " ".join(said), width, height, glyphs)
+    return framed(title, picture, legend, " ".join(said), width, height, glyphs)
 
 
 def _alike(branch: Branch, kept: Assessed | None, frequency: Array) -> list[_Alike]:
@@ -249,8 +249,8 @@ def kick(
     drawn = "sound pressure" if view == "kick" else "cone motion"
     title = f"{found.section} at a kick of {reading(found.frequency, 'Hz')}: {drawn} over time in ms"
     picture = Plot(plot.from_zero(curves[0].x[-1]), plot.about_zero(most), curves)
-    legend = [_entry(curve, number, glyphs) for number, curve in enumerate(curves)]
-    return _framed(title, picture, legend, found.remark, width, height, glyphs, height // 2)
+    legend = [entry(curve, number, glyphs) for number, curve in enumerate(curves)]
+    return framed(title, picture, legend, found.remark, width, height, glyphs, height // 2)
 
 
 _KICK_STYLES = ("head", "warn", "ok", "note")
@@ -268,7 +268,7 @@ def _listed(names: Sequence[str]) -> str:
     return ", ".join(names) if len(names) <= 2 else f"{names[0]} and {len(names) - 1} more"
 
 
-def _entry(curve: Curve, number: int, glyphs: Glyphs) -> tuple[Part, ...]:
+def entry(curve: Curve, number: int, glyphs: Glyphs) -> tuple[Part, ...]:
     return plot.sample(curve, number, glyphs), (f" {curve.words}", "")
 
 
@@ -282,7 +282,7 @@ def _band(branch: Branch, glyphs: Glyphs) -> tuple[Part, ...]:
     return ((":" if glyphs.ascii else "┊", "dim"), (f" {whose} {low} to {high}", ""))
 
 
-def _framed(
+def framed(
     title: str,
     picture: Plot,
     legend: Sequence[tuple[Part, ...]],

@@ -6,6 +6,7 @@ hold here as they do there.
 
 import datetime
 from collections.abc import Sequence
+from pathlib import Path
 
 from textual.app import ComposeResult
 from textual.containers import Vertical
@@ -15,17 +16,20 @@ from textual.widgets import Static
 from rackwright.console.editor import Editor
 from rackwright.console.keymap import Command
 from rackwright.console.rows.row import Row, fit, heading, words
+from rackwright.console.screens.sweep import SweepGraph
 from rackwright.console.screens.table import BACK, HELP, REDO, UNDO, RigTable, bindings
 from rackwright.console.widgets.dialog import Picker, Prompt, styled
 from rackwright.console.widgets.fields import Option
 from rackwright.console.widgets.pane import Pane
 from rackwright.console.widgets.status import Foot, Said
-from rackwright.engine import cautions
-from rackwright.engine.meter_check import OPEN, Checked, PairTest, checked, progress
+from rackwright.engine import cautions, recovery
+from rackwright.engine.meter_check import Checked, PairTest, checked, progress
 from rackwright.model import edits
 from rackwright.model.readings import as_kept, stamp
 from rackwright.model.rig import Tick
-from rackwright.units import QuantityError, Resistance, figure
+from rackwright.papers.meter_check import limits
+from rackwright.store.sweep_file import SweepError, read_sweep
+from rackwright.units import QuantityError, Resistance, Temperature, figure
 from rackwright.units.text_table import wrap
 
 ENTER = Command(
@@ -40,6 +44,9 @@ HEARD = Command(
     "c", "heard", "heard", "Which driver was heard: of this pole pair, another, not tested", "Meter check"
 )
 LEADS = Command("z", "leads", "lead resistance", "Write what the meter shows with its leads touched together; it is subtracted", "Meter check")  # fmt: skip
+COIL = Command("t", "coil", "coils", "State how hot the voice coils are, after a show", "Meter check")
+SWEEP = Command("s", "sweep", "sweep", "Read an impedance sweep of this pole pair from a file", "Meter check")
+GRAPH = Command("g", "graph", "graph", "Plot that sweep over the model's curve", "Meter check")
 CLEAR = Command("delete", "clear", "clear", "Clear the reading on this row", "Meter check", shown_key="del")
 
 TYPED = frozenset("0123456789.,oOlLkKmMrRΩ")
@@ -47,7 +54,7 @@ TYPED = frozenset("0123456789.,oOlLkKmMrRΩ")
 
 NOT_TESTED = "–"
 
-STYLES = {"not tested": "", "wrong": "stop", "not proved": "warn", "as expected": "ok"}
+STYLES = {"not tested": "", "wrong": "stop", "not proved": "warn", "drifted": "warn", "as expected": "ok"}
 
 NEXT: dict[Tick, Tick] = {"": "yes", "yes": "no", "no": ""}
 """What a tick becomes at the next press."""
@@ -62,7 +69,7 @@ TOLD = 7
 class MeterCheck(RigTable):
     """Every pole pair of every line, walked by keys."""
 
-    KEYS = (ENTER, POLARITY, HEARD, LEADS, CLEAR, BACK, UNDO, REDO, HELP)
+    KEYS = (ENTER, POLARITY, HEARD, LEADS, COIL, SWEEP, GRAPH, CLEAR, BACK, UNDO, REDO, HELP)
     BINDINGS = bindings(KEYS)
 
     def __init__(self, editor: Editor) -> None:
@@ -71,7 +78,13 @@ class MeterCheck(RigTable):
         """The reading being typed, not recorded yet."""
         kept = sorted(self.session.rig.readings, key=lambda reading: reading.when)
         self.lead_resistance = kept[-1].lead_resistance if kept else Resistance.parse("0 ohm")
+        self.coils: Temperature | None = None
+        """Of the voice coils; that of the air where not stated."""
         self._checked: tuple[object, tuple[Checked, ...]] = (None, ())
+
+    def on_mount(self) -> None:
+        if recovery.under_way(self.session.rig):  # the show is on, or was
+            self.action_coil()
 
     def compose(self) -> ComposeResult:
         with Vertical(id="panes"):
@@ -85,9 +98,10 @@ class MeterCheck(RigTable):
     @property
     def found(self) -> tuple[Checked, ...]:
         """Every pole pair with what is known of it now."""
-        assessment = self.session.assessment
-        if self._checked[0] is not assessment:
-            self._checked = (assessment, checked(assessment.index))
+        state = self.session.assessment, self.coils
+        if self._checked[0] != state:
+            hot = self.coils.value if self.coils is not None else None
+            self._checked = (state, checked(self.session.assessment.index, hot))
         return self._checked[1]
 
     @property
@@ -117,19 +131,23 @@ class MeterCheck(RigTable):
             str(test.pair),
             test.to,
             str(test.expected),
-            limits(test),
+            limits(item).replace("\u00a0", " "),
             shown,
             polarity or NOT_TESTED,
             heard or NOT_TESTED,
         )
         text = " ".join(fit(self.glyphs.spelt(cell), size) for cell, size in zip(cells, sizes, strict=True))
         verdict = "test again" if item.earlier is not None else item.verdict
+        if not verdict and item.sweep is not None:
+            verdict = "sweep only"
         return Row(((f"{text} ", ""), (fit(verdict, rest), STYLES[item.status])), test.id)
 
     def redraw(self, place: str | None = None) -> None:
         """Show the list and what is told of the row under the cursor."""
         pane = self.query_one(Pane)
         title = f"Meter check: {progress(self.found)}"
+        if self.coils is not None:
+            title += f", coils at {figure(self.coils.value)} °C"
         if self.lead_resistance.value:
             title += f", leads {self.lead_resistance} subtracted"
         pane.entitle(title)
@@ -162,16 +180,21 @@ class MeterCheck(RigTable):
             )
         if said is None:
             lines.append(
-                (f"{test.line} pole pair {test.pair}: type what the meter shows at {test.source}'s end.", "")
+                (
+                    f"{test.line} pole pair {test.pair}: type what the meter shows at {test.source}'s end, coils at {figure(test.coil_temperature)} °C.",
+                    "",
+                )
             )
             lines.append((cautions.METER, "caution"))
         else:
             lines.append((f"{test.line} pole pair {test.pair}: {item.verdict}.", STYLES[item.status]))
-            lines += [(item.proof, "warn")] if item.proof else []
+            lines += [(each, "warn") for each in (item.proof, item.drift) if each]
             if said.next_test is not None:
                 lines.append((f"Next: {said.next_test.sentence}", ""))
             lines += [(f"- {e.words}", "") for e in said.listed if e.kind != "as expected"]
             lines += [(item.caution, "warn")] if item.caution else []
+        if item.sweep is not None and not item.sweep.deviations:
+            lines.append((f"Sweep: {item.sweep.verdict}. Press g for the graph.", ""))
         if said is None and item.wrong:
             lines.insert(0, (f"{test.line} pole pair {test.pair}: {item.verdict}.", "stop"))
         rows = [words(part, style) for text, style in lines for part in wrap(text, width, "  ")]
@@ -210,7 +233,8 @@ class MeterCheck(RigTable):
                 self.say(str(error), "yellow")
                 return
             self.typed = ""
-            self._note(item.test, f"reading {item.test.id}", ohms=ohms, lead_resistance=self.lead_resistance)
+            taken = {"lead_resistance": self.lead_resistance, "coil_temperature": self.coils}
+            self._note(item.test, f"reading {item.test.id}", ohms=ohms, **taken)
             said = self.here.judgement if self.here is not None else None
             if said is not None and not said.as_expected:
                 return  # what it may be, and the next test, stay to be read
@@ -263,11 +287,51 @@ class MeterCheck(RigTable):
         )  # fmt: skip
         self.app.push_screen(prompt, done)
 
+    def action_coil(self) -> None:
+        """Ask how hot the voice coils are; what is expected, and later readings, count with it."""
+        air = self.session.rig.supply.ambient
+
+        def done(text: str | None) -> None:
+            if text is not None:
+                self.coils = _temperature(text)
+                self.redraw()
+
+        prompt = Prompt(
+            "Temperature of the voice coils", self.glyphs, str(self.coils or ""), _temperature,
+            f"Such as 45 degC after a show. Leave it empty before they have played: then that of the air, {air}.",
+        )  # fmt: skip
+        self.app.push_screen(prompt, done)
+
+    def action_sweep(self) -> None:
+        """Ask for the file of a sweep; it is kept with the reading of this row."""
+        item = self.here
+        if item is None or self.editor.locked():
+            return
+        test = item.test
+
+        def done(path: str | None) -> None:
+            if path is not None:
+                points = _sweep(path)
+                self._note(test, f"sweep {test.id}", sweep=points, coil_temperature=self.coils)
+
+        prompt = Prompt(
+            f"Impedance sweep of {test.line} pole pair {test.pair}: file", self.glyphs, "", _sweep,
+            "Text or CSV: rows of frequency in Hz, ohms, degrees.",
+        )  # fmt: skip
+        self.app.push_screen(prompt, done)
+
+    def action_graph(self) -> None:
+        item = self.here
+        if item is None or item.reading is None or not item.reading.sweep:
+            self.say("No sweep of this pole pair yet. Press s to read one from a file.")
+            return
+        self.app.push_screen(SweepGraph(self.session.assessment.index, item, self.glyphs))
+
     def action_clear(self) -> None:
-        """Clear the reading of this row, its ticks stay."""
+        """Clear the reading of this row and its sweep, its ticks stay."""
         self.typed = ""
         if (item := self.here) is not None and item.reading is not None:
-            self._note(item.test, f"clear {item.test.id}", ohms="")
+            self._note(item.test, f"clear {item.test.id}", ohms="", sweep=())
 
 
 def _leads(text: str) -> Resistance:
@@ -280,7 +344,16 @@ def _leads(text: str) -> Resistance:
     return leads
 
 
-def limits(test: PairTest) -> str:
-    """What a meter may show, in words."""
-    low, high = test.expected.limits
-    return "open" if low >= OPEN else f"{figure(low)} to {figure(high)}"
+def _temperature(text: str) -> Temperature | None:
+    """The coils' temperature as typed, a bare number in °C; None where nothing is. Raises QuantityError, which is a ValueError."""
+    typed = text.strip()
+    bare = typed.removeprefix("-").replace(".", "", 1).isdecimal()
+    return Temperature.parse(f"{typed} degC" if bare else typed) if typed else None
+
+
+def _sweep(path: str) -> tuple[tuple[float, float, float], ...]:
+    """The sweep in a file. Raises ValueError with what is wrong with it."""
+    try:
+        return read_sweep(Path(path.strip()).expanduser())
+    except SweepError as error:
+        raise ValueError(str(error)) from None

@@ -7,6 +7,7 @@ from rackwright.engine.meter_check.faults import LIKELIEST
 from rackwright.engine.meter_check.judging import Judgement, judge
 from rackwright.engine.meter_check.kept_readings import Checked, amiss, checked, clean, progress
 from rackwright.engine.meter_check.meter import OPEN, OhmRange, PairTest, pair_tests
+from rackwright.engine.meter_check.sweep import SweepJudgement, judge_sweep, modulus
 
 __all__ = [
     "LIKELIEST",
@@ -15,10 +16,13 @@ __all__ = [
     "Judgement",
     "OhmRange",
     "PairTest",
+    "SweepJudgement",
     "amiss",
     "checked",
     "clean",
     "judge",
+    "judge_sweep",
+    "modulus",
     "pair_tests",
     "progress",
 ]

@@ -15,6 +15,7 @@ from msgspec.structs import replace
 from rackwright.engine.meter_check.faults import SHORTS
 from rackwright.engine.meter_check.judging import Judgement, judge, with_next_test
 from rackwright.engine.meter_check.meter import OPEN, OhmRange, PairTest, near_pairs, pair_test, pair_tests
+from rackwright.engine.meter_check.sweep import SweepJudgement, judge_sweep
 from rackwright.model.index import Index
 from rackwright.model.readings import ohms_of
 from rackwright.model.rig import FormerReading, Reading
@@ -50,6 +51,8 @@ class Checked(Struct, frozen=True):
     steady: OhmRange | None = None
     """What it should read by what it read on an earlier day; None where that is not known, or was wrong itself."""
 
+    sweep: SweepJudgement | None = None
+
     @property
     def limits(self) -> tuple[float, float]:
         """The least and the most that the meter should show, in Ω."""
@@ -72,6 +75,8 @@ class Checked(Struct, frozen=True):
             found.append(f"heard from {' '.join(kept.heard_from)}, expected {expected}")
         elif kept.heard == "no":
             found.append("not heard as it should be")
+        if self.sweep is not None:
+            found += [f"sweep: {deviation}" for deviation in self.sweep.deviations]
         return tuple(found)
 
     @property
@@ -170,12 +175,18 @@ def _checked(index: Index, test: PairTest, kept: Reading | None) -> Checked:
         return Checked(test, None, None)
     if not _current(index, kept):
         return Checked(test, None, None, kept)
-    ohms = measured(kept)
+    ohms, sweep = measured(kept), _swept(index, kept)
     if ohms is None:
-        return Checked(test, kept, None)
+        return Checked(test, kept, None, sweep=sweep)
     test = _taken(index, kept)
     heard = kept.heard_from or (test.cabinets if kept.heard == "yes" else ())
-    return Checked(test, kept, judge(index, test, ohms, heard), steady=_steady(index, test, kept))
+    return Checked(
+        test, kept, judge(index, test, ohms, heard), steady=_steady(index, test, kept), sweep=sweep
+    )
+
+
+def _swept(index: Index, kept: Reading) -> SweepJudgement | None:
+    return judge_sweep(index, _taken(index, kept), kept.sweep) if kept.sweep else None
 
 
 def _taken(index: Index, kept: Reading | FormerReading, of: PairTest | None = None) -> PairTest:
@@ -217,7 +228,7 @@ def _plain(index: Index, kept: Reading) -> bool:
     if line is None or kept.pair > near_pairs(index, line) or not _current(index, kept):
         return True
     test, ohms = _taken(index, kept), measured(kept)
-    item = Checked(test, kept, None, steady=_steady(index, test, kept))
+    item = Checked(test, kept, None, steady=_steady(index, test, kept), sweep=_swept(index, kept))
     if item.wrong or ohms is None:
         return not item.wrong
     low, high = item.limits

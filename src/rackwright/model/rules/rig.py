@@ -192,6 +192,22 @@ def _night(rig: Rig) -> Iterator[Problem]:
             seen.add(each.id)
 
 
+MOST_POINTS = 2000
+"""Of a sweep: 48 an octave over ten octaves are 480."""
+
+
+def _sweep(path: Path, sweep: tuple[tuple[float, float, float], ...]) -> Iterator[Problem]:
+    advice = "Write rows of Hz, ohms and degrees, the frequencies rising."
+    if sweep and not 2 <= len(sweep) <= MOST_POINTS:
+        yield Problem(path, f"A sweep of {len(sweep)} points is none", f"Write 2 to {MOST_POINTS}. {advice}")
+    before = 0.0
+    for i, (frequency, ohms, _) in enumerate(sweep):
+        if not (before < frequency <= 1e6 and 0 < ohms <= 1e6):
+            told = f"{frequency:g} Hz with {ohms:g} Ω does not follow {before:g} Hz as an impedance"
+            yield Problem((*path, i), told, advice)
+        before = frequency
+
+
 def _readings(rig: Rig, index: Index) -> Iterator[Problem]:
     seen: set[str] = set()
     for i, reading in enumerate(rig.readings):
@@ -214,6 +230,7 @@ def _readings(rig: Rig, index: Index) -> Iterator[Problem]:
             yield Problem(
                 (*path, "when"), f'"{reading.when}" is not a date and time', 'Write "2026-05-01 14:30".'
             )
+        yield from _sweep((*path, "sweep"), reading.sweep)
         for s, cabinet in enumerate(reading.heard_from):
             if cabinet not in index.cabinets:
                 yield Problem((*path, "heard_from", s), *missing("cabinet", cabinet, index.cabinets))
