@@ -56,4 +56,4 @@ async def test_every_seeded_fault_is_found_at_the_console(size: tuple[int, int])
         assert ("line-not-proved", "C20/1") in codes
         assert {at for code, at in codes if code == "line-wrong"} >= {f"{line}/{pair}" for line, pair in READ}
         await hand.press("L")
-        assert "8 pole pairs are wrong in the meter check" in hand.words
+        assert "Meter check, 8 wrong: C3/2, C6/2" in hand.words

@@ -53,11 +53,8 @@ def edit_lock(editor: Editor) -> None:
     session.lock_edits(not session.edit_locked)
     on = "Edit lock on: only failures, plans and ticks change the rig now."
     if session.edit_locked and (wrong := session.wrong_pairs):
-        pairs = "pole pair is" if len(wrong) == 1 else "pole pairs are"
-        editor.say(
-            f"Edit lock on, but {len(wrong)} {pairs} wrong in the meter check: {', '.join(wrong[:4])}. Fix before power.",
-            "red",
-        )
+        told = f"{', '.join(wrong[:4])}{' …' if len(wrong) > 4 else ''}"
+        editor.say(f"Edit lock on. Meter check, {len(wrong)} wrong: {told}. Fix before power.", "red")
     else:
         editor.say(on if session.edit_locked else "Edit lock off.")
     editor.host.redraw()

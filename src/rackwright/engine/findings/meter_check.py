@@ -1,5 +1,6 @@
 """Judgements on what the meter check found: what is wrong with a pole pair, not proved, or not what it was."""
 
+import math
 from collections.abc import Iterator
 
 from rackwright.engine.findings.registry import Survey, judges_rig
@@ -13,7 +14,7 @@ def pair_wrong(survey: Survey) -> Iterator[Finding]:
     """A reading out of its limits, or a no."""
     for item in survey.amiss:
         if item.status == "wrong":
-            yield Finding("line-wrong", "stop", item.test.id, f"{item.test.id}: {_found(item)}.", _todo(item))
+            yield Finding("line-wrong", "stop", item.test.id, f"{item.test.id}{_found(item)}.", _todo(item))
 
 
 @judges_rig
@@ -38,8 +39,9 @@ def pair_drifted(survey: Survey) -> Iterator[Finding]:
 def _found(item: Checked) -> str:
     said = item.judgement
     if said is None or said.as_expected:
-        return item.verdict
-    return f"reads {reading(said.ohms, 'Ω')} where {item.test.expected} is expected: {item.verdict}"
+        return f": {item.verdict}"
+    shown = "open" if math.isinf(said.ohms) else reading(said.ohms, "Ω")
+    return f" reads {shown} where {item.test.expected} is expected: {item.verdict}"
 
 
 def _todo(item: Checked) -> str:

@@ -174,8 +174,11 @@ def _swapped(index: Index, test: PairTest, ways: tuple[Way, ...]) -> list[Fault]
 
 
 def _drivers_open(ways: tuple[Way, ...]) -> list[Fault]:
-    """One driver of several open, or all those of a cabinet of several."""
-    held = {w.cabinet: tuple(name for name, _ in w.sections) for way in ways for w in way.all() if w.sections}
+    """One driver of several open, or all those of a cabinet of several; of those that a meter sees."""
+    seen = {
+        w.cabinet: tuple(n for n, ohms in w.sections if ohms < math.inf) for way in ways for w in way.all()
+    }
+    held = {cabinet: names for cabinet, names in seen.items() if names}
     count = sum(map(len, held.values()))
     gone: list[tuple[str, tuple[str, ...], str]] = [
         (cabinet, (name,), f"{cabinet}.{name} open, one driver of {count}")
@@ -207,6 +210,7 @@ def _half_sections(ways: tuple[Way, ...]) -> list[Fault]:
         for root in ways
         for w in root.all()
         for name, ohms in w.sections
+        if ohms < math.inf
         for times, said in (
             (2.0, "open, if its drivers are in parallel"),
             (0.5, "shorted, if they are in series"),
