@@ -34,7 +34,9 @@ def _point(load: float, power: float) -> Point:
 def rated_points(model: AmplifierModel, bridged: bool = False) -> tuple[Point, ...]:
     """The rated points of a channel, or of a bridged pair, the highest load first.
 
-    Bridged, where the data sheet gives none: each half sees half the load, P(Z) = 2·P(Z/2).
+    V = √(P·Z), I = V/Z [1]_. Bridged, where the data sheet gives none: each half sees half the load, P(Z) = 2·P(Z/2).
+
+    .. [1] Ohm's law and Joule's, with the load as a resistor: IEC 60268-3 rates output power so.
     """
     if not bridged:
         return _points(model.ratings)
@@ -54,7 +56,11 @@ def limit_voltage(points: tuple[Point, ...], load: float) -> float:
 
     Between two rated loads the limit lies on the straight line that joins them in the V–I plane, where the
     load line V = Z·I meets it. Above the highest rated load the voltage stays at that rating's; below the
-    lowest the current does. Common practice, no source: a sagging supply.
+    lowest the current does. Common practice, no source: a sagging supply. `points` as `rated_points` gives them.
+
+    >>> points = (Point(8.0, 93.81, 11.73), Point(4.0, 84.85, 21.21), Point(2.0, 72.11, 36.06))
+    >>> round(limit_voltage(points, 6.3), 2), round(limit_voltage(points, 16.0), 2), round(limit_voltage(points, 1.6), 2)
+    (91.21, 93.81, 57.7)
     """
     if load >= points[0].load:
         return points[0].voltage
@@ -67,14 +73,18 @@ def limit_voltage(points: tuple[Point, ...], load: float) -> float:
 
 
 def lowest_load(points: tuple[Point, ...]) -> float:
-    """The lowest rated load in Ω."""
+    """The lowest rated load in Ω, by the data sheet.
+
+    >>> lowest_load((Point(8.0, 80.0, 10.0), Point(4.0, 72.0, 18.0)))
+    4.0
+    """
     return points[-1].load
 
 
 def output_resistance(model: AmplifierModel, bridged: bool = False) -> float:
-    """Output resistance in Ω: rated load / damping factor; of a bridged pair, both halves in series.
+    """Output resistance in Ω: rated load / damping factor [1]_; of a bridged pair, both halves in series.
 
-    Source: IEC 60268-3 defines the damping factor so.
+    .. [1] IEC 60268-3 defines the damping factor so.
     """
     single = model.damping_factor.load.value / model.damping_factor.value
     return 2 * single if bridged else single
@@ -102,5 +112,8 @@ def open_voltage(model: AmplifierModel, bridged: bool = False) -> float:
 
 
 def gain(model: AmplifierModel, bridged: bool = False) -> float:
-    """Voltage gain in dB; a bridged pair's is 6.02 dB more."""
+    """Voltage gain in dB; a bridged pair's is 20 log10(2) = 6.02 dB more: the same input, twice the voltage [1]_.
+
+    .. [1] IEC 60268-3: gain.
+    """
     return model.gain.value + (BRIDGED_GAIN if bridged else 0.0)

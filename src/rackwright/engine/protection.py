@@ -14,39 +14,65 @@ PEAK = 4.0
 """Peak power over continuous, where not stated: common practice, no source."""
 
 DBU = 0.7746
-"""V rms at 0 dBu: 1 mW in 600 Ω."""
+"""V rms at 0 dBu: √0.6 V, what 1 mW makes in 600 Ω. Source: ITU-R V.574."""
 
 
 def peak_power(section: Section) -> float:
-    """Peak power in W: as stated, else 4 × continuous.
+    """Peak power in W: as stated, else 4 × continuous: common practice, no source.
 
-    Continuous is rated with noise of 6 dB crest factor. Source: IEC 60268-5, AES2.
+    Continuous is rated with noise of 6 dB crest factor, whose peaks have four times its mean power [1]_.
+
+    .. [1] IEC 60268-5; AES2.
     """
     return section.peak.value if section.peak is not None else PEAK * section.continuous.value
 
 
 def limiter_rms(section: Section) -> float:
-    """Highest rms voltage in V for a section: √(P_continuous·Z nominal)."""
+    """Highest rms voltage in V for a section: √(P_continuous·Z nominal), as its power is rated [1]_.
+
+    .. [1] IEC 60268-5: rated noise voltage and power.
+    """
     return math.sqrt(section.continuous.value * section.nominal.value)
 
 
 def limiter_peak(section: Section) -> float:
-    """Highest peak voltage in V peak for a section: √(P_peak·Z nominal)."""
+    """Highest peak voltage in V peak for a section: √(P_peak·Z nominal), `peak_power` being V²/Z at that peak [1]_.
+
+    .. [1] IEC 60268-5: rated noise voltage and power.
+    """
     return math.sqrt(peak_power(section) * section.nominal.value)
 
 
 def input_level(voltage: float, gain: float) -> float:
-    """Level in dBu at an amplifier's input that gives `voltage` (V) at its output: 20 log10(V/0.7746) − gain (dB)."""
+    """Level in dBu [1]_ at an amplifier's input that gives `voltage` (V) at its output: 20 log10(V/0.7746) − gain (dB).
+
+    >>> round(input_level(80.0, 32.0), 2)
+    8.28
+
+    .. [1] ITU-R V.574: 0 dBu is √0.6 V.
+    """
     return 20 * math.log10(voltage / DBU) - gain
 
 
 def sine_level(level: float) -> float:
-    """What a processor calibrated in the rms of a sine shows at a level of `level` dBu peak: 3.01 dB less, both dBu."""
+    """What a processor calibrated in the rms of a sine shows at a level of `level` dBu peak: 20 log10(√2) = 3.01 dB less.
+
+    By definition of rms: that of a sine is its peak over √2.
+
+    >>> round(sine_level(14.3), 2)
+    11.29
+    """
     return level - 20 * math.log10(math.sqrt(2))
 
 
 def behind(voltage: float, gain: float, other: float) -> float:
-    """V at an output of `other` dB, where one of `gain` dB gives `voltage` (V): one output of the processor drives both."""
+    """V at an output of `other` dB, where one of `gain` dB gives `voltage` (V): one output of the processor drives both.
+
+    By definition of the decibel: V · 10^((other − gain)/20).
+
+    >>> round(behind(80.0, 32.0, 38.0), 1)
+    159.6
+    """
     return voltage * 10 ** ((other - gain) / 20)
 
 
@@ -60,7 +86,9 @@ def set_voltage(
 
     In dBu: 0.7746 V · 10^((level + gain)/20), a peak limiter on the sine scale √2 times as much. In volts: as stated, or
     where `stated_gain` (dB) tells for which output, what goes `behind` this one. `peak_scale` is None for an
-    rms limiter.
+    rms limiter [1]_.
+
+    .. [1] ITU-R V.574: 0 dBu is √0.6 V.
     """
     if setting.in_dbu:
         volts = DBU * 10 ** ((setting.value + gain) / 20)
@@ -69,7 +97,10 @@ def set_voltage(
 
 
 def headroom(power: float, section: Section) -> float:
-    """Power at hand in a section over its continuous rating, in dB: 10 log10(P/P_continuous)."""
+    """Power at hand in a section over its continuous rating [1]_, in dB: 10 log10(P/P_continuous).
+
+    .. [1] IEC 60268-5; AES2: noise of 6 dB crest factor.
+    """
     return 10 * math.log10(power / section.continuous.value)
 
 

@@ -15,7 +15,13 @@ Source: IEC 60898-1, from memory.
 
 
 def band_begins(rating: float, curve: Curve, rules: Rules) -> float | None:
-    """A, up to which a device of rated current `rating` (A) does not trip at once; None by UL 489, which has no bands."""
+    """A, up to which a device of rated current `rating` (A) does not trip at once [1]_; None by UL 489, which has no bands.
+
+    >>> band_begins(16.0, "C", "iec")
+    80.0
+
+    .. [1] IEC 60898-1, from memory: B from 3, C from 5, D from 10 times the rated current.
+    """
     return BANDS[curve][0] * rating if rules == "iec" else None
 
 
@@ -30,7 +36,13 @@ class Endurance(NamedTuple):
 
 
 def endurance(current: float, breaker: float, curve: Curve, rules: Rules) -> Endurance:
-    """How long a breaker of rated current `breaker` (A) carries `current` (A)."""
+    """How long a breaker of rated current `breaker` (A) carries `current` (A): a range [1]_.
+
+    >>> endurance(20.0, 16.0, "C", "iec").words
+    'may trip within an hour, or not at all'
+
+    .. [1] IEC 60898-1 up to 125 A, IEC 60947-2 above; UL 489 under US rules; from memory.
+    """
     if current <= breaker:
         return Endurance(math.inf, math.inf, "carries it")
     if rules == "us":
@@ -90,5 +102,9 @@ def _time(count: int, unit: str) -> str:
 
 
 def breaker_source(rules: Rules) -> str:
-    """The standard that `endurance` goes by."""
+    """The standard that `endurance` goes by, from memory.
+
+    >>> breaker_source("us")
+    'UL 489, from memory'
+    """
     return "IEC 60898-1, from memory" if rules == "iec" else "UL 489, from memory"

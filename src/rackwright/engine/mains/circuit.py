@@ -16,7 +16,15 @@ from rackwright.model.mains import Board, Circuit, Supply, SupplyCable, phases_o
 
 
 def supply_cable_drop(current: float, resistance: float, voltage: float) -> float:
-    """Share of `voltage` (V) lost in a single-phase supply cable, in %: 100·I·R/V, R there and back (Ω)."""
+    """Share of `voltage` (V) lost in a single-phase supply cable, in %: 100·I·R/V, R there and back (Ω) [1]_.
+
+    Without reactance, which matters from 50 mm² on (common practice, no source).
+
+    >>> supply_cable_drop(10.0, 0.575, 230.0)
+    2.5
+
+    .. [1] Ohm's law.
+    """
     return 100 * current * resistance / voltage
 
 
@@ -80,14 +88,18 @@ def _first_to_trip(index: Index, circuit: Circuit) -> Edge:
 def drop_share(circuit: Circuit, supply: Supply) -> float:
     """What of the single-phase drop a circuit has.
 
-    There and back is the loop; on three phases alike nothing comes back; line to line there is more voltage.
+    There and back is the loop; on three phases alike nothing comes back; line to line there is more voltage: by definition
+    of the voltages, 120° or 180° apart.
     """
     count = len(phases_of(circuit.phase))
     return 1.0 if count == 1 else 0.5 if count == 3 or supply.phases == 2 else 3**-0.5
 
 
 def supply_cable_resistance(thing: Circuit | Board, supply: Supply) -> float | None:
-    """Resistance in Ω of the supply cable of a circuit or a board, there and back; None where none is stated."""
+    """Resistance in Ω of the supply cable of a circuit or a board, there and back [1]_; None where none is stated.
+
+    .. [1] IEC 60228, class 5; IEC 60028.
+    """
     cable = thing.supply_cable
     return (
         loop_resistance(cable.size, cable.length.value, 1, temperature_of(cable, supply)) if cable else None
@@ -95,6 +107,6 @@ def supply_cable_resistance(thing: Circuit | Board, supply: Supply) -> float | N
 
 
 def temperature_of(cable: SupplyCable, supply: Supply) -> float:
-    """°C of a supply cable's conductors: that of its class, and where none is stated that of the air, as in version 1."""
+    """°C of a supply cable's conductors: by definition of its class, and where none is stated that of the air, as in version 1."""
     kind = cable.conductor_class
     return TEMPERATURES["60 degC" if kind == "cord" else kind] if kind else supply.ambient.value

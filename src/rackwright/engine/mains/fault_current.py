@@ -31,7 +31,13 @@ class Loop(NamedTuple):
 def loop(size: ConductorSize, earth: ConductorSize | None, length: float, temperature: float) -> Loop:
     """Of a cable of `length` (m) with conductors at `temperature` (°C); its earth of the same size unless given.
 
-    Raises SizeError as resistance_per_metre does.
+    R = R20·L at that temperature, as `conductor` has it [1]_. Raises SizeError as resistance_per_metre does.
+
+    >>> from rackwright.units import ConductorSize
+    >>> round(loop(ConductorSize.parse("2.5 mm2"), None, 30.0, 60.0).line, 4)
+    0.277
+
+    .. [1] IEC 60228, class 5; IEC 60028.
     """
     line, back = (
         at_temperature(resistance_per_metre(each) * length, temperature) for each in (size, earth or size)
@@ -50,7 +56,13 @@ class FaultCurrent(NamedTuple):
 
 
 def at_far_end(voltage: float, source_impedance: float | None, loops: Iterable[Loop]) -> FaultCurrent:
-    """I = 0.95·V / (Z_source + Σ loops), `voltage` (V) to neutral, the impedance (Ω) that of the loop at the intake."""
+    """I = 0.95·V / (Z_source + Σ loops) [1]_, `voltage` (V) to neutral, the impedance (Ω) that of the loop at the intake.
+
+    >>> round(at_far_end(230.0, 0.35, [Loop(0.277, 0.277)]).earth, 1)
+    241.7
+
+    .. [1] BS 7671 and IEC 60909-0: the factor C_min, from memory.
+    """
     way, source = list(loops), source_impedance or 0.0
     earth = source + sum([each.line + each.earth for each in way])
     neutral = source + sum([2 * each.line for each in way])
@@ -69,7 +81,12 @@ def severity(
     """How grave a fault current (A) is for a breaker (A), given the rating of an RCD before it (A); None where it trips at once.
 
     Under the lower edge of the band it does not trip at once, under the upper it may not. An RCD for persons acts on
-    earth faults only. UL 489 has no bands: no verdict.
+    earth faults only. UL 489 has no bands: no verdict [1]_.
+
+    >>> severity(241.7, 16.0, "C", "iec", None), severity(140.0, 16.0, "C", "iec", None), severity(70.0, 16.0, "C", "iec", 0.03)
+    (None, 'warn', 'warn')
+
+    .. [1] IEC 60898-1; UL 489; from memory.
     """
     lower, upper = BANDS[curve]
     if rules == "us" or current >= upper * breaker:

@@ -22,12 +22,22 @@ _SPLIT = (1 + 0j, -1 + 0j, 0j)
 
 
 def directions(split: bool) -> tuple[complex, complex, complex]:
-    """The voltage of each phase as a unit vector: 120° apart, or with split phase 180°."""
+    """The voltage of each phase as a unit vector: 120° apart, or with split phase 180°, by definition.
+
+    >>> abs(sum(directions(False))) < 1e-12, sum(directions(True))
+    (True, 0j)
+    """
     return _SPLIT if split else _THREE_PHASE
 
 
 def volts_across(phases: int, split: bool) -> float:
-    """Volt-amperes over volts to neutral and amperes in each of so many phases: 1; line to line √3, split phase 2; 3."""
+    """Volt-amperes over volts to neutral and amperes in each of so many phases: 1; line to line √3, split phase 2; 3.
+
+    By definition of the voltages, which are 120° or 180° apart.
+
+    >>> volts_across(1, False), round(volts_across(2, False), 3), volts_across(2, True), volts_across(3, False)
+    (1.0, 1.732, 2.0, 3.0)
+    """
     return 1.0 if phases == 1 else 3.0 if phases == 3 else 2.0 if split else math.sqrt(3)
 
 
@@ -64,7 +74,13 @@ class Flow(NamedTuple):
 def flowing(parts: Iterable[tuple[float, float, Sequence[Phase]]], split: bool) -> Flow:
     """What circuits take together.
 
-    Of each: its current (A) in each of its phases, what of that comes in pulses, and the phases.
+    Of each: its current (A) in each of its phases, what of that comes in pulses, and the phases. Those between two phases
+    stand 30° before and behind the voltages to neutral [1]_.
+
+    >>> flowing([(10.0, 0.0, ("L1",)), (8.0, 8.0, ("L2",))], False).to_neutral
+    (10.0, 8.0, 0.0)
+
+    .. [1] Kirchhoff's current law, with phasors.
     """
     smooth, pulsed, across = [0.0, 0.0, 0.0], [0.0, 0.0, 0.0], [0j, 0j, 0j]
     for current, uncorrected, phases in parts:
@@ -88,13 +104,25 @@ def flowing(parts: Iterable[tuple[float, float, Sequence[Phase]]], split: bool) 
 
 
 def imbalance(currents: Sequence[float]) -> float:
-    """Largest deviation of a phase from the mean of all, over the mean; 0 where nothing flows."""
+    """Largest deviation of a phase from the mean of all, over the mean [1]_; 0 where nothing flows.
+
+    >>> imbalance([12.0, 9.0, 9.0])
+    0.2
+
+    .. [1] NEMA MG 1 defines the unbalance of voltages so, from memory.
+    """
     mean = sum(currents) / len(currents)
     return max(abs(current - mean) for current in currents) / mean if mean > 0 else 0.0
 
 
 def vector_sum(first: float, second: float, third: float) -> float:
-    """|I1 + I2∠−120° + I3∠120°| in A: three phase currents (A) at one angle to their voltages, which lie 120° apart."""
+    """|I1 + I2∠−120° + I3∠120°| in A: three phase currents (A) at one angle to their voltages, which lie 120° apart [1]_.
+
+    >>> vector_sum(10.0, 10.0, 10.0), vector_sum(10.0, 0.0, 0.0)
+    (0.0, 10.0)
+
+    .. [1] Kirchhoff's current law, with phasors.
+    """
     along, across = first - (second + third) / 2, math.sqrt(3) / 2 * (third - second)
     size = math.hypot(along, across)
     return size if size > 1e-9 * max(first, second, third) else 0.0  # less is what rounding leaves
@@ -106,6 +134,9 @@ def neutral_current(corrected: Sequence[float], uncorrected: Sequence[float]) ->
     min(√ΣT², |vector sum of C| + √ΣU²), T = C + U. C flows at one angle to its voltage; U comes in pulses about the
     voltage's peaks, which meet those of another phase with the other sign or not at all, so that mean squares add
     up at most. It is the whole, not an addition. Common practice, no source; the tests hold it against pulses.
+
+    >>> round(neutral_current([0.0] * 3, [10.0] * 3), 2), neutral_current([10.0] * 3, [0.0] * 3)
+    (17.32, 0.0)
     """
     whole = math.hypot(*[c + u for c, u in zip(corrected, uncorrected, strict=True)])
     return min(whole, vector_sum(*corrected) + math.hypot(*uncorrected))
