@@ -14,7 +14,7 @@ PEAK = 4.0
 """Peak power over continuous, where not stated: common practice, no source."""
 
 DBU = 0.7746
-"""V rms at 0 dBu: √0.6 V, what 1 mW makes in 600 Ω. Source: ITU-R V.574."""
+"""V rms at 0 dBu: √0.6 V, what 1 mW makes in 600 Ω. Source: ITU-R V.574, from memory."""
 
 
 def peak_power(section: Section) -> float:
@@ -49,7 +49,7 @@ def input_level(voltage: float, gain: float) -> float:
     >>> round(input_level(80.0, 32.0), 2)
     8.28
 
-    .. [1] ITU-R V.574: 0 dBu is √0.6 V.
+    .. [1] ITU-R V.574: 0 dBu is √0.6 V, from memory.
     """
     return 20 * math.log10(voltage / DBU) - gain
 
@@ -88,7 +88,7 @@ def set_voltage(
     where `stated_gain` (dB) tells for which output, what goes `behind` this one. `peak_scale` is None for an
     rms limiter [1]_.
 
-    .. [1] ITU-R V.574: 0 dBu is √0.6 V.
+    .. [1] ITU-R V.574: 0 dBu is √0.6 V, from memory.
     """
     if setting.in_dbu:
         volts = DBU * 10 ** ((setting.value + gain) / 20)
