@@ -1,17 +1,21 @@
 """A failure mid-show, by keys: the plans at once, one taken as one edit, its list, the return."""
 
 import datetime
+import time
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 from unittest.mock import patch
 
+import pytest
 from msgspec.structs import replace
 
 import rigs
 from rackwright.console import document
 from rackwright.console.rows import recovery as view
 from rackwright.console.widgets.pane import Pane
-from rackwright.engine import cautions
-from rackwright.engine.recovery import baseline, fail, failed, pending, recover, stages
+from rackwright.engine import cautions, recovery
+from rackwright.engine.recovery import Recovery, baseline, fail, failed, pending, recover, stages
 from rackwright.engine.recovery.night import found, tick
 from rackwright.model import edits
 from rackwright.model.rig import Rig
@@ -170,6 +174,25 @@ async def test_amplifiers_circuits_and_racks_fail_as_a_whole() -> None:
             assert "before failed after" in hand.words
             await hand.press("escape", "u")
             assert hand.rig is before
+
+
+async def test_no_better_plans_are_looked_for_once_they_are_left(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A proof that takes its time would share the processor with what is done next."""
+    ended: list[bool] = []
+
+    def slow(*given: Any, proof: bool, between: Callable[[], None], **more: Any) -> Recovery:
+        for _ in range(20_000 if proof else 0):
+            time.sleep(0.001)
+            between()
+        ended.append(proof)
+        return recover(*given, proof=False, **more)
+
+    monkeypatch.setattr(recovery, "recover", slow)
+    async with opened(preset="hall") as hand:
+        await hand.find("A9")
+        await hand.burst("f", "escape")
+        assert "A9 stays marked failed" in hand.words
+    assert ended == [False]
 
 
 async def test_what_nothing_hangs_on_asks_for_no_plan() -> None:

@@ -19,6 +19,10 @@ going_on: set[threading.Thread] = set()
 """The work that has not ended yet."""
 
 
+class Left(Exception):
+    """Nobody waits any more for what is worked at: raised in the midst of it, it ends it, and nothing is told."""
+
+
 def begin(
     app: App[Any], doing: str, work: Callable[[], T], done: Callable[[T], None], failed: Callable[[str], None]
 ) -> None:
@@ -28,6 +32,8 @@ def begin(
         try:
             result = work()
             app.call_from_thread(done, result)
+        except Left:
+            pass
         except BaseException as error:
             told = log.sentence(doing, error)
             with contextlib.suppress(Exception):  # the app has ended meanwhile

@@ -12,7 +12,7 @@ from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
 from textual.events import Resize
 
-from rackwright.console.background import begin
+from rackwright.console.background import Left, begin
 from rackwright.console.editor import Editor
 from rackwright.console.keymap import Command
 from rackwright.console.rows import recovery as view
@@ -64,6 +64,7 @@ class Plans(ConsoleScreen[None]):
         """Whether the plans stand there, or that there are none."""
         self.searching = True
         """Whether better ones are looked for."""
+        self._left = False
 
     @property
     def awaits(self) -> bool:
@@ -101,10 +102,20 @@ class Plans(ConsoleScreen[None]):
         begin(
             self.app,
             "the search for plans",
-            lambda: recovery.recover(rig, prior=prior, planned=recovery.planned(rig), proof=proof),
+            lambda: recovery.recover(
+                rig, prior=prior, planned=recovery.planned(rig), proof=proof, between=self._go_on
+            ),
             then,
             self._show_failure,
         )
+
+    def _go_on(self) -> None:
+        """Search no further once the plans are left: what is done next would have to share the processor with it."""
+        if self._left:
+            raise Left
+
+    def on_unmount(self) -> None:
+        self._left = True
 
     def _show_found(self, found: Recovery) -> None:
         """Show the plans; leave where nothing is lost."""

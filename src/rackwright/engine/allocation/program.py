@@ -6,7 +6,7 @@ of nodes, so that the same question has the same answer on any machine.
 
 import functools
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import Any, NamedTuple, TypeAlias
 
 import numpy as np
@@ -37,7 +37,9 @@ class Solved(NamedTuple):
 class Program:
     """Columns and rows, to which more rows may be added between two solves."""
 
-    def __init__(self) -> None:
+    def __init__(self, between: Callable[[], None] = lambda: None) -> None:
+        """`between` is called before each solve: what it raises ends the search."""
+        self._between = between
         self._lows: list[float] = []
         self._highs: list[float] = []
         self._whole: list[bool] = []
@@ -82,6 +84,7 @@ class Program:
 
         A solution that is known to keep them is a `start`: nothing worse comes of it.
         """
+        self._between()
         solver = self._solver()
         solver.setOptionValue("mip_max_nodes", nodes)
         cost = np.zeros(len(self._lows))

@@ -6,7 +6,7 @@ Holds no move and no wording.
 
 import contextlib
 import math
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 from msgspec import Struct
@@ -104,22 +104,27 @@ def recover(
     *,
     planned: Collection[str] = (),
     proof: bool = True,
+    between: Callable[[], None] = lambda: None,
 ) -> Recovery:
     """Plans for what is marked failed in the rig, and for those things besides.
 
     `prior`, an assessment of much the same rig, only saves time. `planned` is what has failed that an earlier plan was taken
-    for. Without `proof` the plans that are found at once: nothing that plays is moved or given up to make room. Raises
-    EditError where a name is of nothing that can fail.
+    for. Without `proof` the plans that are found at once: nothing that plays is moved or given up to make room. `between` is
+    called before each solve: what it raises ends the search. Raises EditError where a name is of nothing that can fail.
     """
-    return planned_for(task_of(rig, names, prior, planned), proof)
+    return planned_for(task_of(rig, names, prior, planned, between), proof)
 
 
 def task_of(
-    rig: Rig, names: Iterable[str] = (), prior: Assessment | None = None, planned: Collection[str] = ()
+    rig: Rig,
+    names: Iterable[str] = (),
+    prior: Assessment | None = None,
+    planned: Collection[str] = (),
+    between: Callable[[], None] = lambda: None,
 ) -> Task:
     """The rig as it is meant to be, and the rig with those failed besides what is marked."""
     before = assess(meant(rig), prior)
-    return Task(before, assess(fail(rig, names), before), planned)
+    return Task(before, assess(fail(rig, names), before), planned, between)
 
 
 def meant(rig: Rig) -> Rig:

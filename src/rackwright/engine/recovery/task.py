@@ -1,6 +1,6 @@
 """A failure to recover from: the rig with everything working and the rig as it stands, and what each section is worth."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping
 
 from rackwright.engine.assess import Assessed
 from rackwright.engine.findings.registry import fits
@@ -20,8 +20,14 @@ def weight(priority: float) -> float:
 class Task:
     """What is to be recovered, and from where."""
 
-    def __init__(self, before: Assessed, broken: Assessed, planned: Collection[str] = ()) -> None:
-        self.before, self.broken = before, broken
+    def __init__(
+        self,
+        before: Assessed,
+        broken: Assessed,
+        planned: Collection[str] = (),
+        between: Callable[[], None] = lambda: None,
+    ) -> None:
+        self.before, self.broken, self.between = before, broken, between
         self.index = broken.index
         self.planned = frozenset(planned)
         """What has failed that an earlier plan was taken for."""
