@@ -24,7 +24,7 @@ async def test_a_failed_channel_is_marked_and_its_cabinets_fall_silent() -> None
 async def test_an_amplifier_fails_with_all_its_channels() -> None:
     async with opened(preset="small-room") as hand:
         await hand.find("A2")
-        await hand.press("f", "escape")
+        await hand.burst("f", "escape")
         assert hand.rig.racks[0].amplifiers[1].state == "failed"
         assert recovery.failed(hand.rig) == ("A2",)
         await hand.press("f")
@@ -106,10 +106,11 @@ async def test_f_asks_shortly_how_a_thing_has_failed_and_pressed_again_says_work
             for key, name in answers.items():
                 hand.workplace.go_to(place)
                 await hand.settle()
-                await hand.press("f", *key)
+                await hand.burst("f", *key, "escape")
                 assert recovery.failed(hand.rig) == (name,)
-                if hand.screen is not hand.workplace:
-                    await hand.press("escape")
+                assert hand.screen is hand.workplace
+                hand.workplace.go_to(place)  # where no plan was looked for, escape went up from it
+                await hand.settle()
                 assert "f working" in hand.foot
                 await hand.press("f")
                 assert hand.rig == before, name

@@ -1,15 +1,25 @@
-"""The shipped presets, read once."""
+"""The shipped presets, read once, and what there is to do for their failures, searched once."""
 
+import functools
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
+from rackwright.engine.recovery import Recovery, recover
 from rackwright.model.rig import Rig
 from rackwright.store.rig_file import load
 
 FOLDER = Path(__file__).parents[2] / "presets"
+Recovered = Callable[..., Recovery]
 
 
 @pytest.fixture(scope="session")
 def presets() -> dict[str, Rig]:
     return {path.stem: load(path) for path in FOLDER.glob("*.toml")}
+
+
+@pytest.fixture(scope="session")
+def recovered(presets: dict[str, Rig]) -> Recovered:
+    """What `recover` finds for a preset and the names of what has failed of it: all of it is immutable."""
+    return functools.cache(lambda preset, *names: recover(presets[preset], names))

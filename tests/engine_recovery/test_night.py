@@ -53,7 +53,7 @@ def bare(rig: Rig) -> Rig:
 
 
 @pytest.mark.parametrize(
-    "name", ["A1.1", "A9.1", "A9", "P5", "R1", "C1", "TOP-L1.high=shorted", "L2", "top-left"]
+    "name", ["A1.1", "A9.1", "A9", "P5", "R1", "C1", "TOP-L1.high=shorted", "L1", "top-left"]
 )
 def test_a_plan_and_its_return_survive_a_file_and_give_the_first_rig_back(hall: Rig, name: str) -> None:
     if name == "top-left":

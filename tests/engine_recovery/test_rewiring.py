@@ -2,7 +2,7 @@
 
 import pytest
 
-from rackwright.engine.recovery import fail, recover
+from rackwright.engine.recovery import fail
 from rackwright.engine.recovery.rewiring import apply, difference
 from rackwright.model import edits
 from rackwright.model.edits import EditError
@@ -13,9 +13,9 @@ from rackwright.units import LimiterSetting, Trim
     ("preset", "name"),
     [("hall", "A1.1"), ("hall", "A9"), ("hall", "P1"), ("small-room", "A1"), ("outdoor-stage", "A14")],
 )
-def test_the_moves_of_every_plan_lead_there_and_back(presets, preset, name):
+def test_the_moves_of_every_plan_lead_there_and_back(presets, recovered, preset, name):
     broken = fail(presets[preset], [name])
-    for plan in recover(presets[preset], [name]).plans:
+    for plan in recovered(preset, name).plans:
         there = difference(broken, plan.rig)
         alike = [
             move for move in plan.moves if move.old == move.new

@@ -117,8 +117,8 @@ def unsafe(broken: Assessed, after: Assessed, done: Sequence[Action]) -> Iterato
 
 
 @pytest.mark.parametrize(("preset", "names"), FAILURES)
-def test_the_steps_of_every_plan_and_its_return_are_safe_and_complete(presets, preset, names):
-    found = recover(presets[preset], names)
+def test_the_steps_of_every_plan_and_its_return_are_safe_and_complete(presets, recovered, preset, names):
+    found = recovered(preset, *names)
     for plan in found.plans:
         moves = difference(found.broken.index.rig, plan.rig)
         there = sequence.actions(found.broken, plan.assessment, moves, names)
@@ -142,8 +142,8 @@ def test_what_made_a_circuit_or_a_phase_go_dead_is_asked_first(presets, name):
         )
 
 
-def test_a_step_says_where_what_from_what_to_what_and_how_long_who_is_silent(presets):
-    found = recover(presets["hall"], ["A1.1"])
+def test_a_step_says_where_what_from_what_to_what_and_how_long_who_is_silent(recovered):
+    found = recovered("hall", "A1.1")
     plan = next(plan for plan in found.plans if "now" in plan.roles)
     dead, check, down, patch, up = sequence.steps(found.broken, plan.assessment, plan.moves, ["A1.1"])
     assert (dead.kind, dead.where, dead.quiet) == ("turn down", "rack R1", "")
