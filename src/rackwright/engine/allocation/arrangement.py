@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
 from rackwright.engine.allocation import order, tree
-from rackwright.engine.allocation.assignment import Found, Programme
+from rackwright.engine.allocation.assignment import Bound, Found, Programme
 from rackwright.engine.allocation.gauges import CRITERIA, Levels, Places, Task, Worth
 from rackwright.engine.allocation.order import Step
 from rackwright.engine.assess import Assessed, assess
@@ -90,23 +90,39 @@ def propose(assessment: Assessed) -> Arrangement:
     stay = _judged(assessment, task, Found(task.homes, today, True))
     if today[: CRITERIA.index("moves")] == (0.0,) * CRITERIA.index("moves"):
         return stay
-    today_found = task.levels(task.homes)
-    programme = Programme(task, today_found)
-    free = _judged(assessment, task, programme.solved(()))
-    if not _unasked(free, assessment, today_found):
-        return free if free.after.better(stay.after) else stay
-    best, proven = stay, True
-    for bounds in programme.branches():
-        made = _judged(assessment, task, programme.solved(bounds))
-        for _ in range(TRIES):
-            if not (refused := _unasked(made, assessment, today_found)):
+    search = _Search(assessment, task, stay)
+    sure, allowed = search.best_within(())
+    if not allowed:
+        every = [search.best_within(bounds)[0] for bounds in search.programme.branches()]
+        sure = all(every)
+    return search.best._replace(proven=sure and search.best.proven)
+
+
+class _Search:
+    """What the programme is asked, and the best of what is allowed so far."""
+
+    def __init__(self, assessment: Assessed, task: Task, stay: Arrangement) -> None:
+        self.assessment, self.task, self.best = assessment, task, stay
+        self.today = task.levels(task.homes)
+        self.programme = Programme(task, self.today)
+
+    def best_within(self, bounds: tuple[Bound, ...]) -> tuple[bool, bool]:
+        """Whether nothing within bounds is better than the best then, and whether what was made last is allowed.
+
+        What no gauge shows is asked for again without it; so is what is not allowed, where there are bounds.
+        """
+        sure, cut = True, bounds
+        for more in range(TRIES + 1):
+            found = self.programme.solved(cut)
+            made = _judged(self.assessment, self.task, found)
+            unasked = _unasked(made, self.assessment, self.today)
+            if not unasked and made.after.better(self.best.after):
+                self.best = made
+            refused = [*_unforeseen(self.task, found.places, made.added), *(unasked if bounds else ())]
+            if not refused or more == TRIES:
                 break
-            bounds, proven = (*bounds, *programme.no_more(refused, len(made.moves))), False
-            made = _judged(assessment, task, programme.solved(bounds))
-        proven = proven and made.proven
-        if not _unasked(made, assessment, today_found) and made.after.better(best.after):
-            best = made
-    return best._replace(proven=proven and best.proven)
+            cut, sure = (*cut, *self.programme.no_more(refused, found.places)), False
+        return sure and made.proven, not unasked
 
 
 def _task(assessment: Assessed) -> Task:
@@ -137,6 +153,10 @@ def _judged(assessment: Assessed, task: Task, found: Found) -> Arrangement:
     fixed, added = _fixed_and_added(assessment, after)
     kept = task.worth(found.places)
     same = not kept.better(found.promised) and not found.promised.better(kept)
+    beyond = [finding.severity for finding in _unforeseen(task, found.places, added)]
+    kept = kept._replace(
+        new_warnings=kept.new_warnings + beyond.count("warn"), new_notes=kept.new_notes + beyond.count("note")
+    )
     return Arrangement(
         moves=moves,
         steps=order.steps(task, found.places),
@@ -193,16 +213,28 @@ def _gravest(found: Iterable[Finding]) -> dict[tuple[str, str], Finding]:
     return told
 
 
+def _unforeseen(task: Task, places: Places, added: Iterable[Finding]) -> list[Finding]:
+    """What is added that no gauge shows; that the neutral carries more than each phase is judged by `_unasked`."""
+    levels = task.levels(places)
+    return [
+        add
+        for add in added
+        if (add.at, FAMILIES.get(add.code, add.code)) not in levels and add.code != "neutral-harmonics"
+    ]
+
+
 def _unasked(made: Arrangement, before: Assessed, today: Levels) -> list[Finding]:
     """What is added though nothing graver is fixed.
 
-    What was hidden today behind a cause below it, as grave, is not added by whoever fixes that. That the neutral carries more than each phase is no loss where phases were evened and it carries no more than before.
+    What was hidden today behind a cause below it, as grave, is not added by whoever fixes that. That the neutral carries more
+    than each phase is no loss where phases were evened and it carries no more than before, or more amplifiers have power.
     """
     neutral = before.supply.neutral or 0.0
+    more_power = made.after.unplaced < made.before.unplaced
     return [
         add
         for add in made.added
         if not any(graver(fix.severity, add.severity) for fix in made.fixed)
         and graver(add.severity, today.get((add.at, FAMILIES.get(add.code, add.code))))
-        and (add.code != "neutral-harmonics" or (add.figure or 0.0) > neutral)
+        and (add.code != "neutral-harmonics" or ((add.figure or 0.0) > neutral and not more_power))
     ]

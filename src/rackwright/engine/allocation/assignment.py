@@ -4,7 +4,7 @@ Keeps what is a stop, counts what would be new; whether `check` agrees is seen b
 """
 
 import math
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple, TypeAlias
 
@@ -35,7 +35,7 @@ class Found(NamedTuple):
     proven: bool
 
 
-_Bound: TypeAlias = tuple[Terms, float]
+Bound: TypeAlias = tuple[Terms, float]
 NEW: tuple[tuple[Severity, Criterion], ...] = (("warn", "new_warnings"), ("note", "new_notes"))
 
 
@@ -175,23 +175,47 @@ class Programme:
                 self.terms["unplaced"].append((group.without, 1.0))
             self.terms["moves"] += [(c, 1.0) for name, c in group.on.items() if name != group.one.home]
 
-    def branches(self) -> Iterator[tuple[_Bound, ...]]:
+    def branches(self) -> Iterator[tuple[Bound, ...]]:
         """Bounds of which an arrangement keeps one set: nothing new is found, or something graver than that is fixed."""
         warnings, notes = ((self.terms[each], 0.0) for each in ("new_warnings", "new_notes"))
         yield warnings, notes
         yield warnings, self._something_fixed("warn")
         yield (self._something_fixed("stop"),)
 
-    def no_more(self, found: Iterable[Finding], moves: int) -> Iterator[_Bound]:
-        """Bounds against what no gauge shows: such a circuit carries no more driven hard than today; else there are fewer moves."""
-        today = self.task.sums(self.task.homes, "heavy")
-        places = {finding.at for finding in found}
-        for name in filter(places.__contains__, today):
-            yield self._carried({name: 1.0}, "heavy"), today[name]
-        if places - today.keys():
-            yield self.terms["moves"], moves - 1.0
+    def no_more(self, found: Iterable[Finding], places: Places) -> Iterator[Bound]:
+        """Bounds against what no gauge shows: a circuit gains half as much driven hard, of another point see `_otherwise`."""
+        today, now = (self.task.sums(each, "heavy") for each in (self.task.homes, places))
+        for at in dict.fromkeys(finding.at for finding in found):
+            if now.get(at, 0.0) > today.get(at, 0.0):
+                yield self._carried({at: 1.0}, "heavy"), (today[at] + now[at]) / 2
+            else:
+                yield self._otherwise(at, places)
 
-    def _something_fixed(self, least: Severity) -> _Bound:
+    def _otherwise(self, at: str, places: Places) -> Bound:
+        """Some amplifier hangs on other phases than there, at a board's on another board too: else its neutral is the same."""
+        elsewhere = []
+        for group in self.groups:
+            sites: dict[object, list[int]] = defaultdict(list)
+            for name, column in group.on.items():
+                sites[self._site(at, name)].append(column)
+            if group.without is not None:
+                sites[None].append(group.without)
+            count, there = len(group.names), Counter(self._site(at, places[name]) for name in group.names)
+            for site, held in there.items():
+                fewer = self.program.column()
+                elsewhere.append((fewer, -1.0))
+                columns = [(column, 1.0) for column in sites[site]]
+                self.program.row([*columns, (fewer, float(count - held + 1))], high=float(count))
+        return elsewhere, -1.0
+
+    def _site(self, at: str, circuit: str) -> object:
+        """What of a circuit's place tells how it loads a point: its phases, below a board its board, and the point itself."""
+        if not circuit:
+            return None
+        board, phase = self.task.sites[circuit]
+        return phase if at == SUPPLY else (phase, circuit == at) if at in self.task.sites else (phase, board)
+
+    def _something_fixed(self, least: Severity) -> Bound:
         """One or more of what is as grave as that today is less grave afterwards."""
         one_of = []
         for place, family in (key for key, level in self.today.items() if not graver(least, level)):
@@ -217,7 +241,7 @@ class Programme:
             self.program.row([*without, (fixed, all_of_them)], high=count)
         return one_of, -1.0
 
-    def solved(self, bounds: tuple[_Bound, ...]) -> Found:
+    def solved(self, bounds: tuple[Bound, ...]) -> Found:
         """The best for one criterion after the other; what is there today where the bounds leave nothing."""
         held, now, proven = list(bounds), None, True
         promised: dict[Criterion, float] = dict.fromkeys(CRITERIA, 0.0)

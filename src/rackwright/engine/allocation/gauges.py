@@ -126,6 +126,8 @@ class Task(NamedTuple):
     gauges: tuple[Gauge, ...]
     breakers: Mapping[str, float]
     """Live circuit → A."""
+    sites: Mapping[str, tuple[str, str]]
+    """Live circuit → its board and its phases."""
     fixed: Mapping[str, float]
     """Live circuit → A at programme that no arrangement moves."""
     phases: tuple[tuple[str, frozenset[str]], ...]

@@ -4,7 +4,7 @@ Holds what each limit is a sum of. What an arrangement is worth by them is `gaug
 """
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from rackwright.engine import limits, mains
@@ -57,6 +57,7 @@ def task(assessment: Assessed) -> Task:
         movables=movables,
         gauges=tuple(gauges),
         breakers={name: circuit.breaker for name, circuit in live.items()},
+        sites={name: (circuit.board, circuit.phase) for name, circuit in live.items()},
         fixed={name: rest if rest > EQUAL else 0.0 for name, rest in fixed.items()},
         phases=phases,
         uneven="note" if assessment.supply.generator is None else "warn",
@@ -120,11 +121,7 @@ class _View(NamedTuple):
                 cable.capacity.highest,
                 circuit.breaker,
             )
-        resistance = mains.supply_cable_resistance(own, supply)
-        if resistance and circuit.drop is not None and circuit.drop_heavy is not None:
-            lost = mains.supply_cable_drop(1.0, resistance, supply.voltage.value) * mains.drop_share(
-                own, supply
-            )
+        if (lost := self._lost(circuit)) and circuit.drop is not None and circuit.drop_heavy is not None:
             most = limits.drop(supply, self.assessment.boards.get(circuit.board)).value
             percent = {circuit.id: lost}
             rest, rest_heavy = (
@@ -212,8 +209,23 @@ class _View(NamedTuple):
                 today = [getattr(line, _SHOWN[each]) if line else 0.0 for each in (figure, heavy)]
                 rests = self._rest(today[0], figure, circuits), self._rest(today[1], heavy, circuits)
                 yield from _generator(circuits, (figure, heavy), rests, rating / len(phases))
-        if not phases:
-            yield from _voltage(self.assessment, self.live, supply.apparent_heavy / capacity)
+        yield from self._voltage(supply.apparent_heavy / capacity)
+
+    def _voltage(self, loading: float) -> Iterator[Gauge]:
+        """%, that a generator and supply cables take driven hard; past its rating it takes what it does there, of uneven phases more."""
+        supply = self.assessment.index.rig.supply
+        dip, least = 100 * supply.generator_dip * min(loading, 1.0), limits.lowest_voltage().value
+        for name, circuit in self.live.items():
+            lost = {name: self._lost(circuit)}
+            rest = dip + self._rest(circuit.drop_heavy or 0.0, "heavy", lost)
+            if dip <= least:
+                yield Gauge(name, "voltage", "warn", "voltage", "heavy", lost, rest, least, 1.0)
+
+    def _lost(self, circuit: CircuitResult) -> float:
+        """% that an ampere loses in a circuit's own supply cable."""
+        own, supply = self.assessment.index.circuits[circuit.id], self.assessment.index.rig.supply
+        resistance = mains.supply_cable_resistance(own, supply) or 0.0
+        return mains.supply_cable_drop(1.0, resistance, supply.voltage.value) * mains.drop_share(own, supply)
 
 
 _SHOWN: Mapping[Figure, str] = {
@@ -256,14 +268,3 @@ def _generator(
             share * rating,
             rating,
         )
-
-
-def _voltage(assessment: Assessed, live: Iterable[str], loading: float) -> Iterator[Gauge]:
-    """%, that a generator on one phase and a supply cable take driven hard; past its rating it takes what it does there."""
-    supply = assessment.index.rig.supply
-    dip, least = 100 * supply.generator_dip * min(loading, 1.0), limits.lowest_voltage().value
-    for name in live:
-        resistance = mains.supply_cable_resistance(assessment.index.circuits[name], supply) or 0.0
-        lost = {name: 100 * resistance / supply.voltage.value}
-        if dip <= least:
-            yield Gauge(name, "voltage", "warn", "voltage", "heavy", lost, dip, least, 1.0)
