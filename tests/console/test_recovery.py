@@ -135,18 +135,24 @@ async def test_what_is_left_as_it_is_opens_no_list_and_is_noted(tmp_path: Path) 
     assert events[:2] == ["failed", "decided"]
 
 
-async def test_that_all_is_done_is_seen_below_the_longest_list() -> None:
-    async with opened(preset="hall", size=(80, 24)) as hand:
+async def test_that_all_is_done_is_seen_below_a_list_that_is_longer_than_the_screen() -> None:
+    async with opened(preset="hall", size=(80, 16)) as hand:
         await lose(hand, "A1")
         await hand.press("enter")
         steps = len(hand.rig.lists[0].steps)
-        assert len(hand.screen.query_one(Pane).rows) + 2 > 22  # with what is said then
+        assert len(hand.screen.query_one(Pane).rows) > 20
         await hand.press(*["enter"] * steps)
         assert "All done. Press esc to close" in hand.words
         await hand.press("enter", "space")
         assert hand.rig.lists[0].ticked == steps
         await hand.press("up", "space")
         assert hand.rig.lists[0].ticked == steps - 1
+        await hand.press("b", "b")
+        (back,) = hand.rig.lists
+        await hand.press(*["enter"] * (len(back.steps) - 1))
+        assert hand.screen.query_one(Pane).scroll_offset.y > 0
+        await hand.press("enter")
+        assert "All done: the rig is full, as before the failure. Press esc to close." in hand.words
 
 
 async def test_a_plan_is_one_edit_that_undo_undoes_even_under_the_lock_and_no_undo_unticks() -> None:

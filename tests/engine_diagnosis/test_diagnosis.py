@@ -232,6 +232,11 @@ def test_a_load_that_may_be_shorted_is_unplugged_and_never_swapped_to_a_healthy_
     assert {*names(told)} == {"A2.4", "TOP-R1.high=shorted"}
     assert told.next_test is not None
     assert told.next_test.check.kind == "unplug"
+    assert "its" not in told.next_test.check.words.split()
+    assert (
+        "look at the protect lights of A2.3 and A2.4; plug it in again if it stays."
+        in told.next_test.check.words
+    )
     assert {split.outcome: split.names for split in told.next_test.splits} == {
         "protect": ("A2.4",),
         "clear": ("TOP-R1.high=shorted",),

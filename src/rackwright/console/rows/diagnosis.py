@@ -149,11 +149,11 @@ def next_test(table: Table, told: Diagnosis, width: int, lines: int) -> list[Row
     said = f"n Next test, {test.check.seconds:.0f} s: {test.check.words}"
     rows = [words(part, "head") for part in wrap(said, width, "  ")]
     for split in test.splits:
-        names = [_in_words(table, name) for name in split.names[:NAMES_IN_A_SPLIT]]
-        more = len(split.names) - len(names)
-        then = ", ".join(names) + (f" and {more} more" if more else "")
+        names = [_in_words(table, name) for name in split.names]
         outcome = OUTCOMES[test.check.kind][split.outcome]
-        text = f"{outcome} ({diagnosis.likely(split.share)}): {then}"
+        lead = f"{outcome} ({diagnosis.likely(split.share)}): "
+        texts = [lead + recovery.few(names, most) for most in range(NAMES_IN_A_SPLIT, 0, -1)]
+        text = next((each for each in texts if len(each) <= width - 2), texts[-1])
         rows.append(Row((("  ", ""), (fit(text, width - 2), "")), selectable=False))
     heed = _heed(table, told, width)
     return [*rows[: max(lines - len(heed), 3)], *heed][:lines]

@@ -229,11 +229,13 @@ class Pane(ScrollView, can_focus=True):
         if self.whole and (tall := max(1, count) + self.gutter.height) != self.outer_size.height:
             self.styles.height = tall
             self.screen.refresh(layout=True, repaint=False)  # at once, so that no frame is painted before
-        beyond = self.covered if count > height - self.covered else 0
-        self.virtual_size = Size(width, max(count + beyond, height))
+        spare = self.covered if count > height - self.covered else 0
+        self.virtual_size = Size(width, max(count + spare, height))
         pairs = enumerate(zip_longest(self._looks(), before))
         if dirty := [Region(0, y, width, 1) for y, (new, old) in pairs if new != old]:
             self.refresh(*dirty)
+        if not self.whole and (beyond := self.scroll_offset.y + height - int(self.virtual_size.height)) > 0:
+            self._scroll(-beyond)  # there are fewer rows than there were
         if self.reads or self.whole:
             return
         laid = self._now

@@ -13,6 +13,7 @@ from msgspec.structs import replace
 from rackwright.engine import channel, network, outage, touch
 from rackwright.engine.diagnosis.answers import AnswerError, asked_for
 from rackwright.engine.diagnosis.faults import Light, Suspicion, Table
+from rackwright.engine.findings.registry import listed
 from rackwright.engine.recovery.failure import fail
 from rackwright.model.index import Index, pole_or_none, wired_sections
 from rackwright.model.places import LinePair
@@ -172,7 +173,9 @@ def _unplug(table: Table, name: str) -> Check | None:
         return None
     walk = _to(table, line.source)
     first, back = _made_safe(table, line.source)
-    words = f"{walk.words}{first}, unplug {name} at {line.source}, {back}then look at its protect light."
+    channels = _channels(table, line)
+    lights = f"the protect light{'' if len(channels) == 1 else 's'} of {listed(channels)}"
+    words = f"{walk.words}{first}, unplug {name} at {line.source}, {back}look at {lights}; plug it in again if it stays."
     return Check("unplug", name, words, walk.seconds + 2 * _plug(table) + LOOK)
 
 
@@ -182,7 +185,7 @@ def _swap(table: Table, socket: str) -> Check | None:
         return None
     walk, times = _to(table, socket), table.rig.targets.times
     first, back = _made_safe(table, socket, twin)
-    words = f"{walk.words}{first}, swap the plugs at {socket} and {twin}, {back}listen; swap them back the same way."
+    words = f"{walk.words}{first}, swap the plugs at {socket} and {twin}, {back or 'turn up, '}listen; swap them back the same way."
     return Check("swap", socket, words, walk.seconds + 2 * _plug(table) + 2 * times.mute.value)
 
 
@@ -194,21 +197,33 @@ def _meter(table: Table, name: str) -> Check | None:
         if cabinet.access == "flown":
             return None
         seconds = table.rig.targets.times.to_rack.value + 2 * _plug(table) + METER
-        words = f"Switch its amplifier off, go to {cabinet.id}, unplug it and measure into the pole pair of {place.section}."
+        words = f"Switch {_amplifiers(table, index.root_line(cabinet.id))} off, go to {cabinet.id}, unplug it and measure into the pole pair of {place.section}."
         return Check("meter", name, words, seconds)
     pair = index.line_pairs.get(name)
     if pair is None or index.lines[pair.line].source not in index.sockets or not _behind(index, pair):
         return None
     source = index.lines[pair.line].source
     walk = _to(table, source)
-    words = f"{walk.words}switch its amplifier off, unplug {pair.line} at {source} and measure into its pole pair {pair.pair + 1}."
+    off = _amplifiers(table, index.lines[pair.line])
+    words = f"{walk.words}switch {off} off, unplug {pair.line} at {source} and measure into its pole pair {pair.pair + 1}."
     return Check("meter", name, words, walk.seconds + 2 * _plug(table) + METER)
+
+
+def _amplifiers(table: Table, line: Line | None) -> str:
+    """The amplifiers that a line which leads from a socket hangs on, as a person reads them out."""
+    channels = _channels(table, line) if line else ()
+    return (
+        listed([*dict.fromkeys(table.index.channels[name].amplifier for name in channels)]) or "its amplifier"
+    )
 
 
 def _made_safe(table: Table, *sockets: str) -> tuple[str, str]:
     """What comes before a plug is moved, and what brings the amplifier back where it was powered down."""
     first = touch.made_safe(table.index, table.before.branches.values(), sockets)
-    return first, "" if first == touch.MUTE else "power up, "
+    if first != touch.MUTE:
+        return first, "power up, "
+    poles = (pole_or_none(pole) for socket in sockets for pole in table.index.sockets[socket].poles)
+    return f"turn {listed([*dict.fromkeys(pole.name for pole in poles if pole)])} down", ""
 
 
 def _plug(table: Table) -> float:
@@ -250,7 +265,7 @@ def _light(table: Table, name: str, causes: Suspicion, unplugged: str = "") -> L
 def _channels(table: Table, line: Line) -> list[str]:
     """The channels behind a line that leads from a socket."""
     poles = map(pole_or_none, table.index.sockets[line.source].poles)
-    return [pole.name for pole in poles if pole]
+    return [*dict.fromkeys(pole.name for pole in poles if pole)]
 
 
 def _shape(index: Index, socket: str) -> object:

@@ -245,8 +245,20 @@ def made(
 # --- what it costs ------------------------------------------------------------------------------------
 
 
+def _earlier(task: Task, now: float | None, then: float | None) -> bool:
+    """Whether a figure is what an earlier plan of the night had made of it: no cost of this one."""
+    return (
+        bool(task.planned) and now is not None and then is not None and math.isclose(now, then, rel_tol=1e-6)
+    )
+
+
 def _changes(task: Task, assessment: Assessed) -> list[LevelChange]:
-    gains = {name: assessment.sections[name].gain for name in task.gains}
+    then = task.broken.sections
+    gains = {
+        name: gain
+        for name in task.gains
+        if not _earlier(task, gain := assessment.sections[name].gain, then[name].gain)
+    }
     changed = [LevelChange(n, gain - task.gains[n]) for n, gain in gains.items() if gain is not None]
     return sorted((c for c in changed if abs(c.change) >= 0.5), key=lambda c: -abs(c.change))
 
@@ -255,7 +267,7 @@ def _levels(task: Task, assessment: Assessed, feeds: dict[str, str]) -> list[Lev
     lost: dict[str, list[tuple[float, str]]] = {}
     for name, before in task.voltages.items():
         voltage = assessment.sections[name].voltage
-        if voltage and name in feeds:
+        if voltage and name in feeds and not _earlier(task, voltage, task.broken.sections[name].voltage):
             loss = 20 * math.log10(before / voltage)
             if loss >= STEP / 2:
                 lost.setdefault(task.feeds[name], []).append((loss, name))
@@ -268,6 +280,8 @@ def _damping(task: Task, assessment: Assessed) -> list[DampingChange]:
     for name in task.weights:
         before, after = task.before.sections[name], assessment.sections[name]
         if before.kind != "low" or not before.damping_factor or not after.damping_factor:
+            continue
+        if _earlier(task, after.damping_factor, task.broken.sections[name].damping_factor):
             continue
         if after.damping_factor < before.damping_factor * 0.99:
             changes.append(DampingChange(name, before.damping_factor, after.damping_factor))
