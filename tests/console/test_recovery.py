@@ -128,11 +128,36 @@ async def test_what_is_left_as_it_is_opens_no_list_and_is_noted(tmp_path: Path) 
         assert hand.screen is hand.workplace
         assert "Decided and noted in the night log: MON-2.high left as it is." in hand.words
         await hand.press("f")
-        assert "show the list" not in hand.words
-        await hand.press("b")
         assert failed(hand.rig) == ()
+        assert "MON-2.high is marked working again." in hand.words
+        assert not hand.rig.lists
     events = [event.event for event in night_log.read(night_log.path_of(path))]
     assert events[:2] == ["failed", "decided"]
+
+
+async def test_what_a_spare_stands_in_for_is_returned_where_the_spare_is() -> None:
+    async with opened(preset="hall", size=(80, 24)) as hand:
+        before = hand.rig
+        await lose(hand, "A1")
+        await hand.press("enter", "escape", "f")
+        assert "A spare stands in for A1." in hand.words
+        await hand.press("f")
+        assert failed(hand.rig) == ("A1",)
+        await hand.press("escape", "u", "f", "b")
+        assert bare(hand.rig) == before
+
+
+async def test_a_line_that_a_spare_stands_in_for_is_returned_where_the_spare_lies() -> None:
+    async with opened(preset="outdoor-stage", size=(80, 24)) as hand:
+        before = hand.rig
+        await hand.find("C78")
+        await hand.press("f", "f", "enter", "escape")
+        assert failed(hand.rig) == ()
+        await hand.find("C78-SPARE")
+        await hand.press("f")
+        assert "A spare stands in for C78." in hand.words
+        await hand.press("b")
+        assert bare(hand.rig) == before
 
 
 async def test_that_all_is_done_is_seen_below_a_list_that_is_longer_than_the_screen() -> None:

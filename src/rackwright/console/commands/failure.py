@@ -10,8 +10,9 @@ from rackwright.console.session import Refused
 from rackwright.console.widgets.dialog import Question
 from rackwright.console.widgets.fields import Option
 from rackwright.engine import recovery
+from rackwright.engine.findings.registry import listed
 from rackwright.model.readings import stamp
-from rackwright.model.rig import NightList
+from rackwright.model.rig import NightList, Rig
 
 
 def fail(editor: Editor) -> None:
@@ -24,14 +25,21 @@ def fail(editor: Editor) -> None:
         return
     places = session.chosen or (session.place,)
     if not session.failed_here:
-        _ask_how(editor, [place for place in places if not recovery.failed_at(session.rig, place)])
+        new = [place for place in places if not recovery.failed_at(session.rig, place)]
+        if len(new) == 1 and (gone := recovery.stood_in_for(session.rig, new[0])):
+            told = f"A spare stands in for {listed(recovery.named(session.rig, gone))}."
+            ask_what_now(
+                editor, gone, told, also=("f", "the spare has failed", lambda: _ask_how(editor, new))
+            )
+        else:
+            _ask_how(editor, new)
         return
     names = tuple(name for each in places for name in recovery.failed_at(session.rig, each))
     place = _few(places)
-    if not recovery.lists_for(session.rig, names):
+    lists = recovery.lists_for(session.rig, names)
+    if all(not (each.moves or each.steps) and {*each.failed} <= {*names} for each in lists):
         _working(editor, place, names)
         return
-    lists = recovery.lists_for(session.rig, names)
     ask_what_now(editor, names, f"{place} is marked failed, and its list is: {lists[-1].title}.")
 
 
@@ -73,8 +81,13 @@ def _mark(editor: Editor, names: list[str]) -> None:
 
 
 def _working(editor: Editor, place: str, names: tuple[str, ...]) -> None:
+    """Those work again, and nothing was done for them."""
     label = f"mark {place} working again"
-    if editor.make(label, lambda rig: recovery.repair(rig, names), editor.session.place, in_show=True):
+
+    def change(rig: Rig) -> Rig:
+        return recovery.keep(rig, names) if recovery.lists_for(rig, names) else recovery.repair(rig, names)
+
+    if editor.make(label, change, editor.session.place, in_show=True):
         editor.session.chosen = ()
         editor.say(f"{place} {'is' if place == editor.session.place else 'are'} marked working again.")
         editor.host.redraw()

@@ -1,6 +1,7 @@
 """A list of the night, ticked off in order by keys, and the return. Edits go through the editor, past the edit lock."""
 
 import datetime
+from collections.abc import Callable
 from typing import ClassVar
 
 from textual.binding import BindingType
@@ -216,12 +217,21 @@ def closed(rig: Rig) -> str:
     """What to say once a return is ticked off."""
     if not recovery.under_way(rig):
         return "All done: the rig is full, as before the failure."
-    left = recovery.failed(rig)
-    return f"All done. Still failed: {listed(recovery.named(rig, left))}." if left else "All done."
+    left, spares = recovery.failed(rig), recovery.stood_in_for(rig)
+    failed = f" Still failed: {listed(recovery.named(rig, left))}." if left else ""
+    return f"All done.{failed}" + (
+        f" A spare stands in for {listed(recovery.named(rig, spares))}." if spares else ""
+    )
 
 
-def ask_what_now(editor: Editor, names: tuple[str, ...], told: str, over: ListTable | None = None) -> None:
-    """Those are repaired: return in the interval, now, or never; what the return silences is said."""
+def ask_what_now(
+    editor: Editor,
+    names: tuple[str, ...],
+    told: str,
+    over: ListTable | None = None,
+    also: tuple[str, str, Callable[[], None]] | None = None,
+) -> None:
+    """Those are repaired: return in the interval, now, or never; what the return silences is said. `also` is one answer more."""
     rig = editor.session.rig
     title, are = _titled(rig, names)
     lists = [each for each in recovery.lists_for(rig, names) if each.steps]
@@ -232,10 +242,13 @@ def ask_what_now(editor: Editor, names: tuple[str, ...], told: str, over: ListTa
         ("b", f"{now}, in a song gap" if silenced else now),
         ("k", f"{title} {are} repaired: keep the patch as it is now"),
         *([("c", "show the list")] if lists and over is None else []),
+        *([also[:2]] if also else []),
     ]
 
     def answered(answer: str | None) -> None:
-        if answer == "c":
+        if also and answer == also[0]:
+            also[2]()
+        elif answer == "c":
             editor.app.push_screen(ListTable(editor, lists[-1].id))
         elif answer == "b":
             take_return(editor, names, over)

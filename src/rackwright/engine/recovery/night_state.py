@@ -48,6 +48,21 @@ def _left_failed(rig: Rig, taken: NightList, name: str) -> bool:
     return index.thing_at(place_of(index, name)) not in replaced
 
 
+def stood_in_for(rig: Rig, place: str = "") -> tuple[str, ...]:
+    """What failed where a spare stands in now, at that place or anywhere: no longer marked failed, it comes back with its return."""
+    before, marked = Index(baseline(rig)), failed(rig)
+    found: dict[str, None] = {}
+    for each in rig.lists:
+        for move in () if each.returns else each.moves or ():
+            line = before.line_to.get(move.at)
+            at, was = (move.line.id, line and line.id) if move.line else (move.at, move.at)
+            if not (move.by and move.kind in ("amplifier", "line") and place in ("", at)):
+                continue
+            gone = (name for name in each.failed if name not in (*marked, *each.repaired))
+            found |= dict.fromkeys(n for n in gone if before.thing_at(place_of(before, n)) == was)
+    return tuple(found)
+
+
 def pending(rig: Rig) -> tuple[str, ...]:
     """What is repaired and not returned yet."""
     return tuple(name for each in rig.lists for name in each.repaired)
