@@ -26,6 +26,12 @@ def texts(module: Path) -> Iterator[str]:
             yield value
 
 
+def test_a_rule_of_thumb_is_marked_in_one_spelling() -> None:
+    other = re.compile(r"common practice(?!, no source)|no source stated|rule of thumb", re.IGNORECASE)
+    files = [*(ROOT / "src").rglob("*.py"), ROOT / "README.md"]
+    assert not [path.name for path in files if other.search(" ".join(path.read_text().split()))]
+
+
 def avoided(text: str) -> list[str]:
     return [match.group() for match in AVOIDED.finditer(KEYS.sub("", text))]
 

@@ -138,7 +138,7 @@ def sheet_page(rig: Rig, found: tuple[Checked, ...], hot: Temperature | None = N
         return page
     page.say(Span(cautions.METER, "caution"))
     page.say(f"{progress(found)}. Measure at the near end, its plug pulled, all behind it plugged in.")
-    page.say(f"{coils(rig, hot)}.")
+    page.say(f"{coils(rig, hot)}.{'' if hot else ' After a show state the coils with --coil.'}")
     page.gap()
     rows = [
         (

@@ -17,6 +17,9 @@ from rackwright.model.equipment import AmplifierModel, Section
 from rackwright.model.mains import Supply
 from rackwright.model.rig import Targets
 
+COMMON = "common practice, no source"
+"""Of a limit that nobody has published."""
+
 Kind: TypeAlias = Literal["rms", "peak"]
 
 # --- a channel and its wiring ---
@@ -29,7 +32,9 @@ def load_nominal(branch: Branch) -> Limit:
 
 def load_minimum(branch: Branch) -> Limit:
     """Ω, on the lowest modulus in the band: what IEC 60268-5 lets a load of that rating fall to."""
-    return Limit("at least", LOWEST_MODULUS * branch.result.lowest_load, f"{LOWEST_MODULUS:g} × that")
+    return Limit(
+        "at least", LOWEST_MODULUS * branch.result.lowest_load, f"{LOWEST_MODULUS:g} × that: IEC 60268-5"
+    )
 
 
 def terminal_current(branch: Branch) -> Limit:
@@ -67,7 +72,7 @@ def damping_factor(branch: Branch) -> Limit:
 
 
 def _target(usual: bool) -> str:
-    return "usual target" if usual else "target from the rig file"
+    return f"usual target: {COMMON}" if usual else "target from the rig file"
 
 
 def band_start(section: Section) -> Limit:
@@ -77,19 +82,19 @@ def band_start(section: Section) -> Limit:
 
 def headroom_short() -> Limit:
     """dB, on power over the continuous rating: half of it."""
-    return Limit("at least", -3.0, "common practice, no source")
+    return Limit("at least", -3.0, COMMON)
 
 
 def gain_apart() -> Limit:
     """dB, on the gain by which sections of one kind on one feed differ."""
-    return Limit("at most", 1.0, "common practice, no source")
+    return Limit("at most", 1.0, COMMON)
 
 
 def power(branch: Branch, section: Section) -> Limit | None:
     """W, on a section's power where its feed states no rms limiter: 3 dB over its rating, common practice, no source."""
     if branch.feed and branch.feed.limiter_rms:
         return None
-    return Limit("at most", section.continuous.value * 10**0.3, "without a limiter")
+    return Limit("at most", section.continuous.value * 10**0.3, f"without a limiter: {COMMON}")
 
 
 def limiter_set(branch: Branch, kind: Kind) -> Limit | None:
@@ -108,7 +113,7 @@ def loading_stop(rules: Rules) -> Limit:
     """On programme current over the breaker: a circuit past it is overloaded."""
     if rules == "us":  # for a load of three hours or more
         return Limit("at most", 0.8, "NEC 210.20(A), from memory")
-    return Limit("at most", 1.0, "common practice")
+    return Limit("at most", 1.0, COMMON)
 
 
 def loading_near(rules: Rules) -> Limit:
@@ -157,7 +162,7 @@ def inrush(point: CircuitResult | BoardResult | SupplyResult) -> Limit | None:
     """A rms, on all that is switched on at once behind a device; None where the device is not known to have a band."""
     if point.inrush_limit is None:
         return None
-    return Limit("at most", point.inrush_limit, "the breaker's instant trip")
+    return Limit("at most", point.inrush_limit, "instant trip: IEC 60898-1, from memory")
 
 
 def imbalance(mean: float, largest_breaker: float) -> Limit:
@@ -166,7 +171,7 @@ def imbalance(mean: float, largest_breaker: float) -> Limit:
     Or what deviates by a fortieth of the largest breaker (A): less hurts nothing. Common practice, no source.
     """
     accepted = max(EVEN, 0.025 * largest_breaker / mean) if mean > 0 else EVEN
-    return Limit("at most", accepted, "common practice")
+    return Limit("at most", accepted, COMMON)
 
 
 def neutral_rating(rating: float) -> Limit:
@@ -192,7 +197,7 @@ CLASS_A = 0.006
 
 def neutral(fullest: float) -> Limit:
     """A, on the neutral: the current of the most loaded phase (A)."""
-    return Limit("at most", fullest, "the most loaded phase")
+    return Limit("at most", fullest, f"the most loaded phase: {COMMON}")
 
 
 def mains_voltage(model: AmplifierModel) -> tuple[Limit, ...]:
@@ -205,7 +210,7 @@ def mains_voltage(model: AmplifierModel) -> tuple[Limit, ...]:
 
 def generator_near() -> Limit:
     """On the load over the generator's rating at programme: common practice, no source."""
-    return Limit("at most", 0.8, "room for peaks")
+    return Limit("at most", 0.8, f"room for peaks: {COMMON}")
 
 
 def generator_full() -> Limit:
@@ -221,5 +226,6 @@ def lowest_voltage() -> Limit:
 def touch_voltage(voltage: float, wet: bool = False) -> Limit:
     """V, of the highest class that an exposed contact of `voltage` is over; in the wet less is accepted than of any class."""
     if voltage > touch.ES2:
-        return Limit("at most", touch.ES2, "class ES2")
-    return Limit("at most", touch.WET, "wet hands") if wet else Limit("at most", touch.ES1, "class ES1")
+        return Limit("at most", touch.ES2, f"class ES2 ({touch.SOURCE})")
+    wet_hands = Limit("at most", touch.WET, "wet hands (IEC 60364-4-41, from memory)")
+    return wet_hands if wet else Limit("at most", touch.ES1, f"class ES1 ({touch.SOURCE})")

@@ -1,7 +1,7 @@
 """The table: each single fault of each kind of thing, the sections that it takes along, and what is heard of them.
 
 Which sections those are is read from the rig with that marked failed, by the same look-ups as `assess`. What a fault
-sounds like, and how often it comes, is a table of common practice. Knows no answers.
+sounds like, and how often it comes, is common practice, no source. Knows no answers.
 """
 
 from collections.abc import Iterable, Iterator

@@ -327,7 +327,7 @@ def neutral_harmonics(survey: Survey) -> Iterator[Finding]:
         SUPPLY,
         f"The neutral carries up to {reading(supply.neutral, 'A')} at programme, "
         f"{reading(supply.neutral_heavy, 'A')} driven hard, more than the {reading(fullest, 'A')} of the most loaded phase: "
-        "pulses of power supplies without power-factor correction don't cancel in it (common practice).",
+        "pulses of power supplies without power-factor correction don't cancel in it (common practice, no source).",
         "Use a supply cable with a neutral rated for that, and let a licensed electrician check it.",
         supply.neutral,
         limit,

@@ -195,7 +195,7 @@ def neutral_overloaded(survey: Survey) -> Iterator[Finding]:
             f"The neutral of {name if isinstance(point, BoardResult) else 'the intake'} carries up to "
             f"{reading(point.neutral, 'A')} at programme, {reading(point.neutral_heavy, 'A')} driven hard, over the "
             f"{reading(limit.value, 'A')} that it is rated for, and no breaker looks after it: pulses of power supplies "
-            "without power-factor correction don't cancel in it (common practice).",
+            "without power-factor correction don't cancel in it (common practice, no source).",
             "Even the phases, or have a licensed electrician give it a larger neutral.",
             figure,
             limit,
