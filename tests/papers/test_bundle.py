@@ -61,7 +61,7 @@ def test_what_failed_is_on_the_cover_and_so_is_the_venue() -> None:
 
 def test_contents_and_bookmarks_lead_to_the_page_that_each_sheet_begins_on() -> None:
     """Read back by pypdf."""
-    made = sheets(assess(preset("hall")), ())
+    made = sheets(assess(preset("hall")), (), ("cover", "rack", "lines", "pull"))
     reader = PdfReader(io.BytesIO(files(made, HEADER, ("pdf",))["all.pdf"]))
     pages = [page.extract_text() for page in reader.pages]
     begins = {mark.title: reader.get_destination_page_number(mark) for mark in reader.outline}  # type: ignore[union-attr]

@@ -38,6 +38,16 @@ def rows(assessment: Assessed, sheet: str, head: str) -> Iterator[dict[str, str]
             yield from (dict(zip(table.heads, row, strict=True)) for row in table.rows)
 
 
+def in_print(assessment: Assessed, names: tuple[str, ...]) -> dict[str, str]:
+    """Title → the words of those sheets, read back from one PDF."""
+    made = sheets(assessment, (), names)
+    pages = [page.extract_text() for page in PdfReader(io.BytesIO(as_pdf(made, HEADER))).pages]
+    return {
+        sheet.title: " ".join(" ".join(page for page in pages if page.startswith(sheet.title)).split())
+        for sheet in made
+    }
+
+
 def with_lines(rig: Rig, changed: Line) -> Rig:
     return replace(rig, lines=tuple(changed if line.id == changed.id else line for line in rig.lines))
 
@@ -53,10 +63,7 @@ def with_amplifier(rig: Rig, changed: Amplifier) -> Rig:
 def test_a_stop_stands_at_its_channel_line_label_and_amplifier_in_print() -> None:
     """Three wedges on one channel, and a crossed lead: read back from the PDF."""
     assessment = assess(preset("faults"))
-    for sheet in sheets(assessment, (), CARRIED):
-        pages = PdfReader(io.BytesIO(as_pdf([sheet], HEADER))).pages
-        text = " ".join(" ".join(page.extract_text() for page in pages).split())
-        assert "STOP:" in text, sheet.name
+    assert all("STOP:" in text for text in in_print(assessment, CARRIED).values())
     for row in rows(assessment, "patch", "channel"):
         stopped = row["channel"].split()[0] in ("A3.1", "A4.3", "A4.4")
         assert ("STOP:" in row["channel"]) == stopped, row
@@ -252,18 +259,12 @@ def test_a_pair_that_was_found_wrong_is_on_every_sheet_of_its_line() -> None:
     """Where the plug is: panel, lines, labels, pull list, stage plan and signal path."""
     rig = preset("hall")
     assessment = assess(replace(rig, readings=(Reading(line=rig.lines[4].id, ohms="open"),)))
-    for name in ("rack", "stage", "path", "patch", "lines", "labels", "pull"):
-        (sheet,) = sheets(assessment, (), (name,))
-        pages = PdfReader(io.BytesIO(as_pdf([sheet], HEADER))).pages
-        text = "".join("".join(page.extract_text() for page in pages).split())
-        assert "PAIR1WRONGINTHEMETERCHECK" in text, name
+    told = in_print(assessment, ("rack", "stage", "path", "patch", "lines", "labels", "pull"))
+    assert all("PAIR1WRONGINTHEMETERCHECK" in "".join(text.split()) for text in told.values())
 
 
 def test_what_is_reversed_or_failed_stands_at_the_cabinet_on_the_stage_plan() -> None:
     rig = fail(preset("faults"), ["A1.1"])
-    (sheet,) = sheets(assess(rig), (), ("stage",))
-    text = " ".join(
-        " ".join(p.extract_text() for p in PdfReader(io.BytesIO(as_pdf([sheet], HEADER))).pages).split()
-    )
+    text = in_print(assess(rig), ("stage",))["Stage plan"]
     assert "A1.1 FAILED" in text
     assert "REVERSED" in text

@@ -30,7 +30,7 @@ def is_small(rig: Rig) -> bool:
 def single_sheet(assessment: Assessed, stock: Sequence[Stock]) -> Sheet:
     """The tables that a plug, a knob or a breaker is found in."""
     blocks: tuple[Block, ...] = (*verdict(assessment), REPATCHING, PLANNING, *_tables(assessment, stock))
-    return Sheet(name="page", title="Everything on one page", blocks=blocks)
+    return Sheet(name="page", title="The whole rig", blocks=blocks)
 
 
 def _tables(assessment: Assessed, stock: Sequence[Stock]) -> Iterator[Table]:
