@@ -19,7 +19,7 @@ from rackwright.papers.contents import ALL, sheets
 from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.lines import line_sheet, pole_at, walk
 from rackwright.store import presets, rig_file
-from rackwright.units import Current, Length, short
+from rackwright.units import Current, Length, Power, short
 
 PRESETS = ("small-room", "hall", "outdoor-stage", "faults")
 
@@ -288,6 +288,21 @@ def test_the_mains_sheet_has_each_board_and_cable_and_room_for_what_is_tested() 
     ].written
     crossed = {row[0] for row in tables["record"].rows if row[tables["record"].heads.index("rotation")]}
     assert crossed == {"D3", *(circuit.id for circuit in rig.circuits)}, "one phase has no rotation"
+
+
+def test_the_mains_sheet_marks_what_is_over_80_percent_and_what_may_trip() -> None:
+    found = presets.find("outdoor-stage")
+    assert found is not None
+    rig = rig_file.load(found.path)
+    loads = tuple(
+        replace(each, power=Power.parse("3 kW")) if each.id == "CATERING" else each for each in rig.loads
+    )
+    boards = tuple(
+        replace(b, curve="B", rating=Current.parse("40 A")) if b.id == "D1" else b for b in rig.boards
+    )
+    sheet = _sheet(replace(rig, loads=loads, boards=boards), "mains")
+    assert "P14 over 80 %" in {row["circuit"] for row in _rows(sheet, "drop %") if "circuit" in row}
+    assert "D1 may trip all at once" in {row["place"] for row in _rows(sheet, "fed from")}
 
 
 def test_a_stop_at_a_board_stands_at_it_and_at_its_circuits() -> None:

@@ -35,7 +35,7 @@ def mains_sheet(assessment: Assessed) -> Sheet:
         right=frozenset(figures),
         rows=tuple(
             (
-                _named(marks, c),
+                marked(c.id, (*marks.circuit(c.id), *marks.warnings(c.id))),
                 c.phase,
                 f"{index.circuits[c.id].curve} {index.circuits[c.id].breaker}",
                 _guarded(assessment, index.circuits[c.id]),
@@ -57,7 +57,8 @@ def mains_sheet(assessment: Assessed) -> Sheet:
         right=frozenset({"step", "inrush A rms", "may trip from A"}),
         rows=tuple(_sequence(assessment, marks)),
     )
-    stops = tuple(Words(f"Supply {mark}", True) for mark in marks.supply())
+    wrong = (*marks.supply(), *marks.warnings(SUPPLY))
+    stops = tuple(Words(f"Supply {mark}", True) for mark in wrong)
     return Sheet(
         name="mains",
         title="Mains",
@@ -115,7 +116,7 @@ def _points(assessment: Assessed, marks: Marks) -> Iterator[Table]:
     intake = _point("intake", "", index.rig.supply, supply, (*assessment.phases.values(),), amperes)
     boards = [
         _point(
-            marked(board.id, marks.board(board.id)),
+            marked(board.id, (*marks.board(board.id), *marks.warnings(board.id))),
             board.source or "intake",
             index.boards[board.id],
             board,

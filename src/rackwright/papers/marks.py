@@ -22,6 +22,15 @@ from rackwright.units import percent
 Place: TypeAlias = tuple[Literal["channel", "line", "amplifier", "circuit", "board", "supply"], str]
 
 
+_WARNED = {
+    **{f"{point}-near-limit": "over 80 %" for point in ("circuit", "board", "intake", "generator")},
+    "inrush-over-band": "may trip all at once",
+    "rcd-leakage": "RCD may trip",
+    "feed-drop": "drop too high",
+}
+"""Codes whose words are no clearer on paper."""
+
+
 class Marks:
     """What an assessment has to say at each place of its rig."""
 
@@ -32,6 +41,10 @@ class Marks:
             if finding.severity == "stop":
                 for place in _touched(assessment, finding.at):
                     stops[place][finding.code.replace("-", " ")] = None
+        self._warned: dict[str, dict[str, None]] = defaultdict(dict)
+        for finding in assessment.findings:
+            if finding.severity == "warn" and not finding.code.endswith("heavy-overload"):
+                self._warned[finding.at][_WARNED.get(finding.code, finding.code.replace("-", " "))] = None
         self._failed = {each.at: each.what.upper() for each in outage.marked(assessment.index.rig)}
         self._stops = {place: (f"STOP: {', '.join(codes)}",) for place, codes in stops.items()}
 
@@ -64,6 +77,10 @@ class Marks:
             *self._stops.get(("circuit", name), ()),
             *over,
         )
+
+    def warnings(self, name: str) -> tuple[str, ...]:
+        """What the mains sheet warns of at a circuit, a board or SUPPLY: `over 80 %`; what `circuit` says already left out."""
+        return tuple(self._warned.get(name, ()))
 
     def board(self, name: str) -> tuple[str, ...]:
         """Of a board: `FAILED`, its stops."""
