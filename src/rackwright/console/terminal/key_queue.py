@@ -6,13 +6,14 @@ nothing of what keys mean.
 """
 
 import asyncio
+import contextlib
 import time
 from collections import deque
 from typing import Any
 
 from textual.app import App
 from textual.dom import DOMNode
-from textual.events import Event, Key, Paste
+from textual.events import Callback, Event, Key, Paste
 
 _ROUNDS = 2
 """What a key sets off may post once more on its way up, such as what a pane has selected."""
@@ -81,8 +82,7 @@ class KeyQueue(App[Any]):
 async def _passed(node: DOMNode) -> None:
     """Wait until `node` has handled whatever waits for it now."""
     done = asyncio.Event()
-    if node.call_later(done.set):
-        try:
-            await asyncio.wait_for(done.wait(), _PATIENCE)
-        except TimeoutError:
-            return
+    if node.post_message(Callback(done.set)):
+        with contextlib.suppress(TimeoutError):
+            async with asyncio.timeout(_PATIENCE):
+                await done.wait()
