@@ -42,7 +42,8 @@ def of_numbers(hint: object) -> bool:
 
 ELECTRICAL = (
     "amplifier", "protection", "touch",
-    "mains.breaker", "mains.circuit", "mains.currents", "mains.fault_current", "mains.flow", "mains.inrush",
+    "hot_coils", "meter_check.sweep",
+    "mains.breaker", "mains.cable_capacity", "mains.circuit", "mains.currents", "mains.fault_current", "mains.flow", "mains.inrush",
 )  # fmt: skip
 """Where the formulas are."""
 

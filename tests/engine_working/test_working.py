@@ -1,6 +1,7 @@
 """The working of every figure of every place: it ends in the figure reported, and says why one is absent."""
 
 import math
+import re
 
 import pytest
 from hypothesis import given
@@ -65,7 +66,23 @@ def agrees(rig: Assessed) -> int:
     return count
 
 
+SOURCED = re.compile(
+    r"common practice, no source|from memory|(IEC|AES|ASTM|BS 7671|NEC|NEMA|UL|NIST|JAES|JASA)\b|Ohm's law|conservation|definition"
+    r"|a sum|a ratio|a unit|the largest|series|a sine's peak|0 dBu|data sheet|rig file|lowest frequency"
+    r"|rating|rated|its (own |[\w-]+ connector|cable,|breaker|board)|terminals of|height of|limiter as set|the breaker|usual$|its class"
+)
+"""A published source, one of the two marks, a definition, or what the user's own rig and equipment state."""
+
+
 class TestEveryFigure:
+    def test_says_where_its_formulas_and_its_limit_are_from(self, rig: Assessed) -> None:
+        figures = [(place, shown) for place in everything(rig) for shown in place.shown]
+        said = {shown.limit.why for _, shown in figures if shown.limit}
+        for place, shown in figures:
+            if shown.value is not None:
+                said |= {step.source for step in place.explainers[shown.figure.name]()}
+        assert [words for words in sorted(said) if not SOURCED.search(words)] == []
+
     def test_ends_in_what_is_reported(self, rig: Assessed) -> None:
         assert agrees(rig) > 100
 

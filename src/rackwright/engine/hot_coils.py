@@ -15,8 +15,11 @@ from rackwright.units import Impedance, Resistance
 def heated(rig: Rig, temperature: float) -> Rig:
     """`rig` with every voice coil at `temperature` (°C), data sheets being for 20 °C.
 
-    The coil's added resistance comes in series: Z_hot = Z + Re_hot − Re; Qes rises as Re does (Small 1972:
-    Qes = 2πfs·Re·Cmes). Re by 0.393 % per kelvin. Source: IEC 60028.
+    The coil's added resistance comes in series: Z_hot = Z + Re_hot − Re; Qes rises as Re does, Qes = 2πfs·Re·Cmes [1]_. Re
+    by 0.393 % per kelvin [2]_.
+
+    .. [1] Small, "Direct-Radiator Loudspeaker System Analysis", JAES 20(5), 1972.
+    .. [2] IEC 60028: copper. Good up to some 250 °C, where coils give way (common practice, no source).
     """
     equipment = rig.equipment
     models = tuple(_heated_model(model, temperature) for model in equipment.loudspeakers)

@@ -91,7 +91,7 @@ ON_DRUM = {1: 0.85, 2: 0.65, 3: 0.45, 4: 0.35}
 GROUPED = {1: 1.0, 2: 0.80, 3: 0.70, 4: 0.65, 5: 0.60, 6: 0.57}
 """Cables touching → share of the capacity. Source: IEC 60364-5-52, from memory."""
 UNSTATED = 3
-"""Layers on a drum, or cables grouped, where their number is not stated."""
+"""Layers on a drum, or cables grouped, where their number is not stated. Common practice, no source."""
 
 
 class Laying(NamedTuple):
@@ -181,10 +181,17 @@ def capacity(
     rules: Rules,
     max_current: float | None = None,
 ) -> Capacity:
-    """What a mains cable carries in air of `air` °C.
+    """What a mains cable carries in air of `air` °C, by the tables that may apply [1]_, each capacity times its factors.
 
     A size between two entries of a table counts as the smaller. `max_current` (A), the cable's own as it is laid, goes
     before the tables and their factors.
+
+    >>> found = capacity(ConductorSize.parse("2.5 mm2"), Laying("cord", "drum", layers=3), 2, 30.0, "iec")
+    >>> found.ratings[0].source, found.ratings[0].value, found.highest
+    ('BS 7671 Table 4F3A', 25, 11.25)
+
+    .. [1] BS 7671 Tables 4F1A to 4F3A and their notes; DIN VDE 0298-4; IEC 60364-5-52; NEC; each where its table says so,
+       those marked from memory.
     """
     if max_current is not None:
         return Capacity((Rating("from the rig file", "the cable's own", max_current, ()),), None, "")
@@ -219,7 +226,7 @@ def tables(laying: Laying, rules: Rules) -> tuple[Table, ...]:
 
 
 def conductor_temperature(laying: Laying) -> float:
-    """°C of the conductor when it carries its capacity; the warmest there may be where its class is not stated."""
+    """°C of the conductor when it carries its capacity, by definition of its class; the warmest there may be where none is stated."""
     return max(TEMPERATURES[table.insulation] for table in tables(laying, "iec"))
 
 

@@ -98,7 +98,7 @@ BenchTest: TypeAlias = Callable[[Bench, float], float]
 
 
 def predicted(test: BenchTest, least: Bench, most: Bench) -> OhmRange:
-    """What a test would meet between two benches: bounds from the tolerance of DC resistances."""
+    """What a test would meet between two benches: bounds from the tolerance of DC resistances, common practice, no source."""
     likely = (test(least, 1.0) + test(most, 1.0)) / 2
     return OhmRange(test(least, 1 - DC_TOLERANCE), likely, test(most, 1 + DC_TOLERANCE))
 
@@ -219,7 +219,10 @@ def _behind(way: Way, share: float) -> float:
 
 
 def read_near(bench: Bench, share: float) -> float:
-    """Measure at the near end as everything lies."""
+    """Measure at the near end as everything lies: Ω, by the law of resistances in series and in parallel [1]_.
+
+    .. [1] Ohm's law and Kirchhoff's.
+    """
     if bench.shorted_near:
         return 0.0
     if bench.broken or (bench.open_cabinet and not bench.shorted_far):
