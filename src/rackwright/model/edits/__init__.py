@@ -7,7 +7,17 @@ electrical: an overfull rack or an overload is a finding, the engine's to say.
 """
 
 from rackwright.model.edits.check import refuse_new_breach, unchecked
-from rackwright.model.edits.copies import duplicate, next_free_unit, next_id, working
+from rackwright.model.edits.copies import (
+    duplicate,
+    duplicate_times,
+    free_channels,
+    next_free_circuit,
+    next_free_poles,
+    next_free_sockets,
+    next_free_unit,
+    next_id,
+    working,
+)
 from rackwright.model.edits.edits import (
     add,
     change,
@@ -16,11 +26,13 @@ from rackwright.model.edits.edits import (
     note_reading,
     patch,
     remove,
+    remove_all,
     with_equipment,
     without_equipment,
 )
 from rackwright.model.edits.references import Dependent, InUse, dependents
 from rackwright.model.edits.sharing import EditError
+from rackwright.model.edits.sides import to_other_side
 
 __all__ = [
     "Dependent",
@@ -31,13 +43,20 @@ __all__ = [
     "change_settings",
     "dependents",
     "duplicate",
+    "duplicate_times",
+    "free_channels",
     "move_amplifier",
+    "next_free_circuit",
+    "next_free_poles",
+    "next_free_sockets",
     "next_free_unit",
     "next_id",
     "note_reading",
     "patch",
     "refuse_new_breach",
     "remove",
+    "remove_all",
+    "to_other_side",
     "unchecked",
     "with_equipment",
     "without_equipment",

@@ -1,6 +1,6 @@
-"""Copies of things, and the ids and rack units that are free for them."""
+"""Copies of things, and the ids, rack units, circuits, sockets and channels that are free for them."""
 
-from collections.abc import Container
+from collections.abc import Container, Sequence
 from typing import Any, cast
 
 from msgspec.structs import replace
@@ -19,7 +19,8 @@ from rackwright.model.edits.sharing import (
     things,
     updated,
 )
-from rackwright.model.rig import Amplifier, Cabinet, Line, Rack, Rig
+from rackwright.model.index import pole_or_none
+from rackwright.model.rig import Amplifier, Cabinet, Circuit, Line, Rack, Rig, Socket, channel_name
 
 
 def next_id(rig: Rig, like: str) -> str:
@@ -63,9 +64,11 @@ def duplicate(rig: Rig, name: str) -> Rig:
     """The rig with a copy of the thing of that id, called `next_id(rig, name)` and standing after it.
 
     A rack: with copies of its amplifiers and sockets, patched among themselves as the originals are; no lines.
-    An amplifier: in the lowest free units of its rack, unpatched. A cabinet: with a copy of its incoming line,
-    from the next socket of its kind that is free, else from the same source. A line: to the next cabinet of the same model that nothing feeds. Copies work,
-    whatever has failed on the original. Raises EditError where there is no room or no such cabinet.
+    An amplifier: in the lowest free units of its rack, on the next free circuit, unpatched. A socket: driven by the next
+    free channels of the same feeds, where there are any for all its pole pairs, else as the original. A cabinet: with a
+    copy of its incoming line, from the next socket of its kind that is free, else from the same source. A line: to the
+    next cabinet of the same model that nothing feeds. Copies work, whatever has failed on the original. Raises EditError
+    where there is no room or no such cabinet.
     """
     place = find(rig, name)
     match place.item:
@@ -75,6 +78,9 @@ def duplicate(rig: Rig, name: str) -> Rig:
             copy = _copy_of_amplifier(rig, rig.racks[cast(int, place.rack)], amplifier)
         case Line() as line:
             copy = working(replace(line, id=next_id(rig, name), to=_next_unfed(rig, line)))
+        case Socket() as socket:
+            poles = next_free_poles(rig, socket) or socket.poles
+            copy = working(replace(socket, id=next_id(rig, name), poles=poles))
         case item:
             copy = working(replace(item, id=next_id(rig, name)))
     copied = splice(rig, place, place.item, copy)
@@ -93,15 +99,7 @@ def _with_copied_line(rig: Rig, original: str, copy: str) -> Rig:
 
 def _next_free(rig: Rig, source: str) -> str:
     """The socket after that one, on its rack and with its connector, that no line leaves; itself where there is none."""
-    taken = {line.source for line in rig.lines}
-    for rack in rig.racks:
-        names = [socket.id for socket in rack.sockets]
-        if source in names:
-            at = names.index(source)
-            kind = rack.sockets[at].connector
-            after = (s for s in (*rack.sockets[at + 1 :], *rack.sockets[:at]) if s.connector == kind)
-            return next((socket.id for socket in after if socket.id not in taken), source)
-    return source
+    return next_free_sockets(rig, source, 2)[-1]
 
 
 def _next_unfed(rig: Rig, line: Line) -> str:
@@ -124,6 +122,77 @@ def _next_unfed(rig: Rig, line: Line) -> str:
     )
 
 
+def duplicate_times(rig: Rig, name: str, times: int) -> tuple[Rig, tuple[str, ...]]:
+    """The rig with so many copies of a thing, each of the one before, and their ids. Raises EditError as `duplicate` does."""
+    names: list[str] = []
+    for _ in range(times):
+        name, rig = next_id(rig, name), duplicate(rig, name)
+        names.append(name)
+    return rig, tuple(names)
+
+
+def next_free_circuit(rig: Rig, rack: Rack, amplifier: Amplifier) -> str:
+    """The circuit after the amplifier's own, of its board and phases and in reach, that nothing is on; its own where there is none."""
+    names = [circuit.id for circuit in rig.circuits]
+    if amplifier.circuit not in names:
+        return amplifier.circuit
+    at = names.index(amplifier.circuit)
+    own, within = rig.circuits[at], amplifier.reaches or rack.reaches
+    taken = {each.circuit for each in rig.amplifiers()} | {each.circuit for each in rig.loads}
+
+    def is_free(circuit: Circuit) -> bool:
+        alike = circuit.board == own.board and len(circuit.phase) == len(own.phase) and circuit.state == "ok"
+        return alike and circuit.id not in taken and (not within or circuit.id in within)
+
+    after = (*rig.circuits[at + 1 :], *rig.circuits[:at])
+    return next((circuit.id for circuit in after if is_free(circuit)), amplifier.circuit)
+
+
+def free_channels(rig: Rig) -> tuple[tuple[str, str], ...]:
+    """Each channel that plays a feed and that no pole pair is patched to, with its feed, in the order of the racks."""
+    patched = {pole.name for socket in rig.sockets() for text in socket.poles if (pole := pole_or_none(text))}
+    counts = {model.id: model.channels for model in rig.equipment.amplifiers}
+    return tuple(
+        (name, feed)
+        for amplifier in rig.amplifiers()
+        for channel in range(counts.get(amplifier.model, 0))
+        if (name := channel_name(amplifier.id, channel)) not in patched
+        and (feed := amplifier.feed_of(channel))
+        and not (channel % 2 and amplifier.pair_mode(channel) == "bridged")
+    )
+
+
+def next_free_poles(rig: Rig, like: Socket) -> tuple[str, ...]:
+    """For each pole pair of a socket the next channel of the same feed that is patched to nothing; nothing where any has none."""
+    free, amplifiers = list(free_channels(rig)), {each.id: each for each in rig.amplifiers()}
+    found: list[str] = []
+    for text in like.poles:
+        pole = pole_or_none(text)
+        if pole is None or pole.amplifier not in amplifiers:
+            found.append("")
+            continue
+        feed = amplifiers[pole.amplifier].feed_of(pole.channel)
+        name = next((name for name, plays in free if plays == feed), None)
+        if name is None:
+            return ()
+        free.remove((name, feed))
+        found.append(("-" if pole.sign < 0 else "") + name)
+    return tuple(found)
+
+
+def next_free_sockets(rig: Rig, first: str, count: int) -> Sequence[str]:
+    """`first`, and after it on its rack the sockets of its connector that no line leaves, `count` in all or as many as there are."""
+    taken = {line.source for line in rig.lines}
+    for rack in rig.racks:
+        names = [socket.id for socket in rack.sockets]
+        if first in names:
+            at = names.index(first)
+            kind = rack.sockets[at].connector
+            after = (s for s in (*rack.sockets[at + 1 :], *rack.sockets[:at]) if s.connector == kind)
+            return [first, *(socket.id for socket in after if socket.id not in taken)][:count]
+    return [first][:count]
+
+
 def _copy_of_amplifier(rig: Rig, rack: Rack, amplifier: Amplifier) -> Amplifier:
     height = next((m.height for m in rig.equipment.amplifiers if m.id == amplifier.model), 1)
     unit = _free_unit(rig, rack, height)
@@ -132,7 +201,8 @@ def _copy_of_amplifier(rig: Rig, rack: Rack, amplifier: Amplifier) -> Amplifier:
             f"{rack.id} has no {height} free units together for a copy of {amplifier.id}. "
             "Move an amplifier, or make the rack higher."
         )
-    return replace(working(amplifier), id=next_id(rig, amplifier.id), unit=unit)
+    circuit = next_free_circuit(rig, rack, amplifier)
+    return working(replace(amplifier, id=next_id(rig, amplifier.id), unit=unit, circuit=circuit))
 
 
 _AS_NEW: dict[str, Any] = {

@@ -21,6 +21,7 @@ from rackwright.model.edits.sharing import (
     kind_of,
     splice,
     there_is_no,
+    things,
     updated,
 )
 from rackwright.model.equipment import Equipment, EquipmentEntry, equipment_kind
@@ -157,6 +158,14 @@ def remove(rig: Rig, name: str, with_dependents: bool = False) -> Rig:
     if not with_dependents and (found := dependents(rig, name)):
         raise InUse(name, found)
     return splice(without(rig, place.item), place)
+
+
+def remove_all(rig: Rig, names: Iterable[str]) -> Rig:
+    """The rig without the things of those ids and without what depends on them; what goes with another is gone then."""
+    for name in names:
+        if any(item.id == name for item in things(rig)):
+            rig = remove(rig, name, with_dependents=True)
+    return rig
 
 
 @checked
