@@ -27,6 +27,7 @@ from rackwright.console.session import Session
 from rackwright.console.terminal.glyphs import UNICODE, Glyphs
 from rackwright.console.terminal.key_queue import KeyQueue
 from rackwright.console.terminal.screen_diff import Look
+from rackwright.console.widgets.form import Form
 from rackwright.console.widgets.pane import Pane
 from rackwright.console.workplace import Workplace
 from rackwright.model.rig import Rig
@@ -75,6 +76,15 @@ class Hand:
     async def fill(self, *texts: str | None) -> None:
         """Type into fields one after the other, None leaving one as it is; ends on the field after the last."""
         await self.burst(*filling(texts))
+
+    async def field(self, name: str) -> None:
+        """In a form: go to a field."""
+        assert isinstance(self.screen, Form)
+        for _ in self.screen.fields:
+            if self.app.focused is self.screen.boxes[name]:
+                return
+            await self.press("up")
+        raise AssertionError(f"no field {name}")
 
     async def pick(self, typed: str) -> None:
         """In a list: narrow it down and take what the cursor is on."""

@@ -1,4 +1,4 @@
-"""A whole rig from nothing, by keys alone: feeds, a circuit, a rack, amplifiers, sockets, cabinets, lines, files."""
+"""A whole rig from nothing, by keys alone: feeds, circuits, a rack, amplifiers, sockets, cabinets, lines, files."""
 
 import tomllib
 from pathlib import Path
@@ -6,147 +6,65 @@ from pathlib import Path
 from rackwright.engine.assess import assess
 from rackwright.store import rig_file
 
+from . import harvest_shed
 from .hand import Hand, opened
 
-FEEDS = (
-    ("top-low", "90 Hz", "1.2 kHz", "56 V", "79 V"),
-    ("top-high", "1.2 kHz", "18 kHz", "26 V", "53 V"),
-)
-CABINETS = (("TOP-L1", "top-biamp-15", "biamped"), ("TOP-R1", None, None))
-"""The second takes model and wiring after the first."""
-RUNS = (("R1-1", "TOP-L1", "10 m"), ("R1-2", "TOP-R1", "50 ft"))
+MOST_KEYS = 400
+"""For the whole of it: the aim, tried as a new user would."""
 
 
-async def add_feeds(hand: Hand) -> None:
-    for name, start, end, limiter_rms, limiter_peak in FEEDS:
-        await hand.add("feed")
-        await hand.fill(name, start, end, None, limiter_rms, limiter_peak)
-        await hand.press("enter")
-
-
-async def add_amplifier(hand: Hand, model: str, feeds: tuple[str, ...]) -> None:
-    await hand.add("amplifier")
-    await hand.press("down")
-    await hand.choose(model)
-    await hand.press(*["down"] * 5)
-    for feed in feeds:
-        await hand.choose(feed)
-        await hand.press("down")
-    await hand.press("enter")
-
-
-async def add_cabinets(hand: Hand) -> None:
-    for name, model, wiring in CABINETS:
-        await hand.add("cabinet")
-        await hand.fill(name)
-        if model is not None and wiring is not None:
-            await hand.choose(model)
-            await hand.press("down")
-            await hand.choose(wiring)
-        await hand.press("enter")
-
-
-async def connect(hand: Hand, socket: str, cabinet: str, length: str) -> None:
-    """From the socket, pick the cabinet, then give the line its length."""
-    await hand.find(socket)
-    await hand.press("c")
-    await hand.pick(cabinet)
-    await hand.fill(None, None, None, None, length)
-    await hand.press("enter")
-
-
-async def build(hand: Hand) -> None:
-    """The tops of the small room, from a new rig."""
-    await hand.press("n")
-    await add_feeds(hand)
-    await hand.add("circuit")
-    await hand.fill("P1", None, "16 A", None, "20 m", "2.5 mm2")
-    await hand.press("enter")
-    await hand.add("rack")
-    await hand.fill(None, "Stage left", "4")
-    await hand.press("enter")
-    await add_amplifier(hand, "amp-4ch-600", ("top-low", "top-high") * 2)
-    for _ in RUNS:
-        await hand.add("socket")
-        await hand.press("enter")
-    await hand.find("R1-1")
-    for channel in ("A1.1", "A1.2"):
-        await hand.press("down", "p")
-        await hand.pick(channel)
-    for channel, pair in (("A1.3", "R1-2/1"), ("A1.4", "R1-2/2")):
-        await hand.find(channel)
-        await hand.press("p")
-        await hand.pick(pair)
-    await add_cabinets(hand)
-    for socket, cabinet, length in RUNS:
-        await connect(hand, socket, cabinet, length)
-
-
-async def test_a_rig_is_built_saved_kept_as_a_preset_and_opened_again(own_home: Path) -> None:
-    async with opened(size=(110, 30)) as hand:
-        await build(hand)
+async def test_harvest_shed_is_built_in_400_keys_saved_kept_as_a_preset_and_opened_again(
+    own_home: Path,
+) -> None:
+    async with opened(size=(80, 24)) as hand:
+        pressed = [list(harvest_shed.keys(step)) for _, step in harvest_shed.STEPS]
+        assert sum(map(len, pressed)) <= MOST_KEYS
+        for keys in pressed:
+            await hand.burst(*keys)
         rig = hand.rig
-        assert [(f.id, f.band[0].text, f.band[1].text) for f in rig.feeds] == [f[:3] for f in FEEDS]
-        (circuit,) = rig.circuits
-        assert (
-            circuit.id,
-            circuit.breaker.text,
-            circuit.supply_cable and circuit.supply_cable.length.text,
-        ) == (
-            "P1",
-            "16 A",
-            "20 m",
-        )
+        assert [(f.id, f.band[0].value, f.band[1].value) for f in rig.feeds] == [
+            ("sub", 35, 90), ("mid", 90, 1600), ("high", 1600, 18000), ("mon", 80, 20000),
+        ]  # fmt: skip
+        for circuit in rig.circuits:
+            assert (circuit.breaker.text, circuit.curve) == ("16 A", "C")
+            assert circuit.supply_cable is not None
+            assert (circuit.supply_cable.length.text, circuit.supply_cable.size.text) == ("25 m", "2.5 mm2")
+        assert [circuit.id for circuit in rig.circuits] == ["P1", "P2"]
         (rack,) = rig.racks
-        assert (rack.id, rack.name, rack.height) == ("R1", "Stage left", 4)
-        assert [(a.id, a.model, a.unit, a.circuit) for a in rack.amplifiers] == [
-            ("A1", "amp-4ch-600", 1, "P1"),
-        ]
-        assert [c.feed for c in rack.amplifiers[0].channels] == ["top-low", "top-high"] * 2
-        assert [(s.id, s.poles) for s in rack.sockets] == [
-            ("R1-1", ("A1.1", "A1.2")),
-            ("R1-2", ("A1.3", "A1.4")),
-        ]
-        assert [(c.id, c.model, c.wiring) for c in rig.cabinets] == [
-            ("TOP-L1", "top-biamp-15", "biamped"),
-            ("TOP-R1", "top-biamp-15", "biamped"),
-        ]
-        assert [(n.source, n.to, n.length.text) for n in rig.lines] == list(RUNS)
+        assert rack.height == 10
+        assert [[c.feed for c in a.channels] for a in rack.amplifiers] == [
+            ["sub", "sub"], ["sub", "sub"], ["mid", "mid"], ["high", "high"], ["mon", "mon"],
+        ]  # fmt: skip
+        own = next(model for model in rig.equipment.amplifiers if model.id == rack.amplifiers[4].model)
+        assert [(r.load.value, r.power.value) for r in own.ratings] == [(8, 900), (4, 1500)]
+        assert (own.channels, own.height, own.damping_factor.value, own.terminals) == (2, 2, 400, "exposed")
+        assert [s.connector for s in rack.sockets] == ["4-pole"] * 5
+        assert [(n.source, n.to, n.length.value, n.cable) for n in rig.lines] == [
+            ("R1-1", "SUB-L", 12, "flex-4x2.5"), ("R1-2", "SUB-R", 18, "flex-4x2.5"),
+            ("R1-3", "TOP-L", 20, "flex-4x2.5"), ("R1-4", "TOP-R", 20, "flex-4x2.5"),
+            ("R1-5", "MON-1", 10, "flex-4x2.5"), ("MON-1", "MON-2", 5, "flex-4x2.5"),
+        ]  # fmt: skip
 
         found = assess(rig)
         assert {name: section.channel for name, section in found.sections.items()} == {
-            "TOP-L1.low": "A1.1",
-            "TOP-L1.high": "A1.2",
-            "TOP-R1.low": "A1.3",
-            "TOP-R1.high": "A1.4",
-        }
-        assert "0 stops  0 warnings" in hand.foot
-        assert "TOP-R1 top-biamp-15 biamped" in hand.text
-        assert "Line C2" in hand.text
+            "SUB-L.upper": "A1.1", "SUB-L.lower": "A1.2", "SUB-R.upper": "A2.1", "SUB-R.lower": "A2.2",
+            "TOP-L.mid": "A3.1", "TOP-L.high": "A4.1", "TOP-R.mid": "A3.2", "TOP-R.high": "A4.2",
+            "MON-1.full": "A5.1", "MON-2.full": "A5.1",
+        }  # fmt: skip
+        told = {finding.code for finding in found.findings if finding.severity != "note"}
+        assert told <= {"touch-voltage", "inrush-over-band", "over-power-without-limiter"}
 
-        await hand.press("s")
-        await hand.write("friday.toml")
-        await hand.press("enter")
-        assert rig_file.load("friday.toml") == rig
-        assert "Saved friday.toml" in hand.text
+        assert rig_file.load("harvest-shed.toml") == rig
         assert "unsaved" not in hand.foot
-
-        await hand.press("P")
-        await hand.fill("The Cellar", "Cellar, small rig")
-        await hand.write("Mains are behind the bar.")
-        await hand.press("up", "enter")
-        kept = tomllib.loads((own_home / "presets" / "the-cellar.toml").read_text("utf-8"))
-        assert kept["name"] == "Cellar, small rig"
-        assert kept["notes"].strip() == "Mains are behind the bar."
+        kept = tomllib.loads((own_home / "presets" / "harvest-shed.toml").read_text("utf-8"))
+        assert kept["name"] == "Harvest Shed"
+        assert kept["notes"].strip() == harvest_shed.NOTES
 
         await hand.press("o")
-        assert "Cellar, small rig" in hand.text
-        await go_to_row(hand, "preset the-cellar")
+        await go_to_row(hand, "preset harvest-shed")
         await hand.press("enter")
-        assert hand.rig.name == "Cellar, small rig"
-        assert hand.rig.notes.strip() == "Mains are behind the bar."
-        assert hand.rig.racks == rig.racks
-        assert hand.rig.lines == rig.lines
+        assert (hand.rig.name, hand.rig.notes.strip()) == ("Harvest Shed", harvest_shed.NOTES)
+        assert (hand.rig.racks, hand.rig.lines) == (rig.racks, rig.lines)
         assert hand.session.path is None
 
 
@@ -179,7 +97,8 @@ async def test_the_next_thing_takes_the_next_unit_and_the_next_id_in_the_crews_o
     async with opened(preset="small-room") as hand:
         await hand.find("R1")
         await hand.press("enter")
-        await hand.fill(None, None, "12")
+        await hand.field("height")
+        await hand.write("12")
         await hand.press("enter")
         for _ in range(2):
             await hand.add("amplifier")

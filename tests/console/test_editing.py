@@ -16,7 +16,7 @@ def line(hand: Hand, name: str) -> tuple[str, str]:
 async def open_length(hand: Hand, name: str) -> None:
     """The form of a line, the cursor on its length."""
     await hand.find(name)
-    await hand.press("enter", *["down"] * 4)
+    await hand.press("enter")
 
 
 # --- a form ---
@@ -67,7 +67,8 @@ async def test_a_field_that_cant_be_read_says_why_and_holds_the_form_open() -> N
 async def test_an_edit_that_brings_a_finding_can_be_made_all_the_same() -> None:
     async with opened(preset="small-room") as hand:
         await hand.find("A2")
-        await hand.press("enter", "down", "down")
+        await hand.press("enter")
+        await hand.field("unit")
         await hand.write("1")
         assert "warn A2 and A1 are in the same unit of R1." in hand.words
         await hand.press("enter")
@@ -93,7 +94,8 @@ async def test_a_choice_turns_with_left_and_right_and_opens_with_a_letter() -> N
 async def test_a_form_asks_for_the_channels_that_the_chosen_model_has() -> None:
     async with opened(preset="small-room") as hand:
         await hand.find("A1")
-        await hand.press("enter", "down")
+        await hand.press("enter")
+        await hand.field("model")
         assert "Feed of channel 4" in hand.text
         await hand.choose("amp-2ch-1800")
         assert "Feed of channel 2" in hand.text
@@ -105,6 +107,7 @@ async def test_what_refers_to_a_thing_follows_its_new_id() -> None:
         for old, new in ("A1", "AMP-1"), ("SUB-L1", "SUB-HL1"), ("R1-1", "PANEL-1"):
             await hand.find(old)
             await hand.press("enter")
+            await hand.field("id")
             await hand.write(new)
             await hand.press("enter")
             assert hand.session.place == new
@@ -118,6 +121,7 @@ async def test_an_id_that_is_taken_is_refused() -> None:
         before = hand.rig
         await hand.find("A1")
         await hand.press("enter")
+        await hand.field("id")
         await hand.write("A2")
         await hand.press("enter")
         assert isinstance(hand.screen, Form)
@@ -265,6 +269,7 @@ async def test_cable_and_length_of_several_lines_in_one_form() -> None:
         await hand.press("e")
         assert "2 lines at once" in hand.text
         assert "as it is" in hand.text
+        await hand.field("cable")
         await hand.choose("flex-4x4")
         await hand.press("down")
         await hand.write("12.5 m")
@@ -283,6 +288,7 @@ async def test_a_field_left_empty_leaves_each_thing_its_own() -> None:
     async with opened(preset="small-room") as hand:
         await choose_lines(hand, "C1", "C2")
         await hand.press("e")
+        await hand.field("cable")
         await hand.choose("flex-4x4")
         await hand.press("enter")
         assert [line(hand, name) for name in ("C1", "C2")] == [("flex-4x4", "5 m"), ("flex-4x4", "15 m")]
@@ -372,8 +378,113 @@ async def test_keys_that_come_all_at_once_find_a_list_as_large_as_it_will_be() -
 
 async def test_keys_that_come_all_at_once_do_what_they_do_one_by_one() -> None:
     async with opened(preset="small-room") as hand:
-        await hand.burst(
-            "/", *"C1", "enter", "enter", *["down"] * 4, "end", "ctrl+u", *"44", "space", "m", "enter"
-        )
+        await hand.burst("/", *"C1", "enter", "enter", "end", "ctrl+u", *"44", "space", "m", "enter")
         assert line(hand, "C1")[1] == "44 m"
         assert hand.rig.racks[0].amplifiers[0].channels[0].state == "ok"
+
+
+# --- marks, and forms that meet a hand halfway ---
+
+
+async def test_a_bare_length_takes_the_unit_that_stood_there_and_enter_takes_what_was_meant() -> None:
+    async with opened(preset="small-room") as hand:
+        await hand.find("C1")
+        await hand.press("enter")
+        await hand.write("12")
+        assert "= 12 m" in hand.text
+        await hand.press("enter", "enter")
+        await hand.write("40 ft")
+        await hand.press("enter", "enter")
+        await hand.write("50")
+        assert "= 15.24 m" in hand.text
+        await hand.press("enter")
+        assert line(hand, "C1")[1] == "50 ft"
+        await hand.find("sub")
+        await hand.press("enter", "ctrl+u", "enter", "enter")
+        await hand.write("56")
+        await hand.press("enter")
+        assert isinstance(hand.screen, Form)
+        assert hand.screen.text_of("limiter_rms") == "56 V"
+        await hand.press("enter")
+        assert str(hand.rig.feeds[0].limiter_rms) == "56 V"
+
+
+async def test_a_refused_enter_says_which_fields_and_those_needed_are_marked() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await hand.press("t")
+        await hand.pick("my")
+        await hand.press("a", "enter")
+        assert "Gain *" in hand.text
+        assert "Name *" not in hand.text
+        await hand.press("enter")
+        assert "Fill in: Id, Channels, Height, rack units and 9 more." in hand.words
+
+
+async def test_one_form_adds_amplifiers_alike_on_the_next_units_and_circuits() -> None:
+    async with opened(preset="small-room") as hand:
+        await hand.find("R1")
+        await hand.press("enter")
+        await hand.field("height")
+        await hand.write("12")
+        await hand.press("enter")
+        before = len(hand.rig.racks[0].amplifiers)
+        await hand.add("amplifier")
+        await hand.press("up", "up")
+        await hand.write("3")
+        await hand.press("enter")
+        new = hand.rig.racks[0].amplifiers[before:]
+        assert len({a.id for a in new}) == len({a.unit for a in new}) == 3
+        assert len({(a.model, a.mode) for a in new}) == 1
+
+
+async def test_every_verb_acts_on_all_that_is_chosen_and_they_stay_chosen() -> None:
+    async with opened(preset="small-room", size=(140, 45)) as hand:
+        poles = ("R1-1/1", "R1-1/2")
+        await choose_lines(hand, *poles)
+        here = hand.session.place
+        await hand.press("r")
+        assert "r reverse 2" in hand.foot
+        assert hand.rig.racks[0].sockets[0].poles == ("-A1.1", "-A1.2")
+        await hand.press("p")
+        await hand.pick("A1.3, A1.4")
+        assert hand.rig.racks[0].sockets[0].poles == ("A1.3", "A1.4")
+        assert (hand.session.chosen, hand.session.place) == (poles, here)
+        await hand.press("escape")
+        await choose_lines(hand, "SUB-L1", "SUB-R1")
+        await hand.press("d")
+        assert "SUB-L1, SUB-R1 are duplicated as SUB-L2, SUB-R2." in hand.text
+        assert hand.session.chosen == ("SUB-L1", "SUB-R1")
+        await hand.press("delete", "y")
+        assert [c.id for c in hand.rig.cabinets if c.id.startswith("SUB")] == ["SUB-L2", "SUB-R2"]
+        await choose_lines(hand, "SUB-L2", "A1")
+        await hand.press("r")
+        assert "a amplifier, a cabinet is chosen too" in hand.text
+
+
+async def test_a_range_and_all_that_are_alike_are_chosen() -> None:
+    async with opened(preset="hall", size=(140, 45)) as hand:
+        await hand.find("A1.1")
+        await hand.press("*")
+        await hand.pick("feed")
+        feed = hand.session.assessment.branches["A1.1"].result.feed
+        playing = [b.id for b in hand.session.assessment.branches.values() if b.result.feed == feed]
+        assert list(hand.session.chosen) == playing
+        assert hand.session.place == "A1.1"
+        await hand.press("escape")
+        await hand.find("A1.1")
+        await hand.press("space", "down", "down", ",")
+        assert hand.session.chosen[:3] == ("A1.1", "A1.2", "A1.3")
+
+
+async def test_lines_are_laid_to_all_chosen_cabinets_in_order() -> None:
+    async with opened(preset="small-room") as hand:
+        for name in ("C1", "C2"):
+            await hand.find(name)
+            await hand.press("delete")
+        await choose_lines(hand, "SUB-R1", "SUB-L1")
+        await hand.press("c")
+        await hand.write("12, 18")
+        assert "SUB-R1 12 m, SUB-L1 18 m" in hand.words
+        await hand.press("enter")
+        new = {n.to: (n.source, n.length.text) for n in hand.rig.lines}
+        assert (new["SUB-R1"], new["SUB-L1"]) == (("R1-1", "12 m"), ("R1-2", "18 m"))

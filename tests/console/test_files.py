@@ -128,6 +128,7 @@ async def test_a_preset_of_a_name_that_is_taken_is_asked_about(own_home: Path) -
             ("Three", ("o",), "Three"),
         ):
             await hand.press("P")
+            await hand.field("name")
             await hand.fill("cellar", title)
             await hand.press("enter")
             assert bool(answers) == ("There is a preset cellar of yours already." in hand.words)

@@ -103,7 +103,9 @@ async def test_the_foot_shows_keys_that_act_here_and_help_always() -> None:
 
 PLACES = {"fail": "A1.1", "move": "A1", "reverse": "R1-1/1", "patch": "A1.1", "connect": "C1"}
 """Where a command acts that does not act on a cabinet."""
-BEFORE = {"undo": ("d",), "redo": ("d", "u"), "lines": ("3",), "edit_chosen": ("space",)}
+BEFORE = {
+    "undo": ("d",), "redo": ("d", "u"), "lines": ("3",), "edit_chosen": ("space",),
+          "choose_range": ("escape", "space", "end")}  # fmt: skip
 """What is pressed before, so that there is something for it to do."""
 
 
@@ -125,3 +127,26 @@ async def test_each_key_does_something_that_can_be_seen(monkeypatch: pytest.Monk
                 await hand.press(command.key)
             while hand.screen is not hand.workplace:
                 await hand.press("escape")
+
+
+async def test_a_command_is_found_by_what_people_call_it_and_stands_first_the_next_time() -> None:
+    async with opened(preset="small-room") as hand:
+        await hand.find("SUB-R1")
+        await hand.press("ctrl+p")
+        await hand.pick("copy clone")
+        assert hand.session.place == "SUB-R2"
+        await hand.press("ctrl+p")
+        assert hand.screen.options[0].value.startswith("Duplicate it")
+
+
+async def test_help_is_searched_by_typing() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await hand.press("?")
+        await hand.type("quit")
+        assert "Keys: quit" in hand.text
+        assert "asks first if something is unsaved" in hand.words
+        assert "Undo the last edit" not in hand.words
+        await hand.press(*["backspace"] * 4)
+        assert "Undo the last edit" in hand.words
+        await hand.press("escape")
+        assert hand.screen is hand.workplace

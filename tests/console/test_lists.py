@@ -41,13 +41,14 @@ LISTS: dict[str, tuple[str, str | None, str, tuple[str, ...]]] = {
     "stock": ("OwnedStock", "hall", "", ("t", *"stock", "enter", "a", "down", *"20m", "enter")),
     "meter": ("MeterCheck", "hall", "", ("i",)),
     "plans": ("Plans", "hall", "A1.1", ("f", "f")),
+    "columns": ("Columns", "hall", "C1", ("E",)),
     "what is heard": ("DiagnosisScreen", "hall", "TOP-R1.high", ("h",)),
     "what may have failed": ("DiagnosisScreen", "hall", "TOP-R1.high", ("h", "s", "tab")),
     "a list": ("ListTable", "hall", "A1.2", ("f", "f", "enter")),
 }
 """The screen that each is on, the rig, what is selected, and the keys that lead there."""
 LISTLESS = {
-    "ConsoleScreen", "RigScreen", "Dialog", "Page", "FlowingPage", "Prompt", "Question", "Graph", "SweepGraph", "TableScreen", "RigTable", "EntryTable",
+    "ConsoleScreen", "RigScreen", "Dialog", "Page", "FlowingPage", "HelpPage", "Prompt", "Question", "Graph", "SweepGraph", "TableScreen", "RigTable", "EntryTable",
     "RehearsalTable", "Form", "EquipmentForm", "Foreseen", "TooSmall", "Trouble",
 }  # fmt: skip
 """Screens with no list of their own, and what several lists share."""

@@ -128,3 +128,31 @@ async def test_circuits_and_feeds_can_be_selected_too() -> None:
             assert said in hand.text
             if name == "P1":
                 assert {"A1", "A2"} <= hand.lit("racks")
+
+
+async def test_find_takes_feeds_models_and_findings_and_chooses_all_that_it_shows() -> None:
+    async with opened(preset="faults") as hand:
+        stops = [each for each in hand.session.assessment.findings if each.severity == "stop"]
+        await hand.press("/")
+        await hand.pick("stop")
+        assert hand.session.place == stops[0].at
+        first = hand.rig.cabinets[0]
+        alike = [c.id for c in hand.rig.cabinets if c.model == first.model]
+        await hand.press("/")
+        await hand.type(f"cabinet {first.model}")
+        await hand.press("tab")
+        assert list(hand.session.chosen) == alike
+        assert f"{len(alike)} are chosen" in hand.text
+
+
+async def test_findings_are_gone_through_without_a_list() -> None:
+    async with opened(preset="faults", size=(80, 24)) as hand:
+        places = list(dict.fromkeys(each.at for each in hand.session.assessment.findings if each.at))
+        for place in places[:3]:
+            await hand.press("n")
+            assert hand.session.place == place
+            assert f"{places.index(place) + 1} of {len(places)}: " in hand.text
+        await hand.press("N")
+        assert hand.session.place == places[1]
+        await hand.press("N", "N")
+        assert hand.session.place == places[-1]

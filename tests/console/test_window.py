@@ -142,7 +142,7 @@ async def test_each_screen_takes_any_size_at_any_moment() -> None:
 async def test_the_cursor_never_blinks(glyphs: object) -> None:
     async with opened(preset="small-room", size=(80, 24), glyphs=glyphs) as hand:
         await hand.find("C1")
-        for keys in (("enter",), ("S",), ("/",), ("P", "down", "down")):
+        for keys in (("enter",), ("S",), ("/",), ("P",)):
             await hand.press(*keys)
             assert hand.app.focused.cursor_blink is False
             await hand.press("escape")

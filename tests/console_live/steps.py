@@ -43,7 +43,7 @@ def _found(name: str) -> tuple[str, ...]:
 def _lengthen(chance: random.Random, rig: Rig) -> Step:
     line = chance.choice(rig.lines).id
     length = f"{chance.randint(3, 90)}.{chance.randint(1, 9)} {chance.choice(['m', 'ft'])}"
-    return Step((*_found(line), "enter", *["down"] * 4, *length, "enter"), f"edit {line}")
+    return Step((*_found(line), "enter", *length, "enter"), f"edit {line}")
 
 
 def _fail(chance: random.Random, rig: Rig) -> Step:
@@ -60,7 +60,7 @@ def _duplicate(chance: random.Random, rig: Rig) -> Step:
 def _place(chance: random.Random, rig: Rig) -> Step:
     cabinet = chance.choice(rig.cabinets).id
     spot = f"spot {chance.randint(100, 999)}"
-    return Step((*_found(f"{cabinet} cabinet"), "enter", *["down"] * 4, *spot, "enter"), f"edit {cabinet}")
+    return Step((*_found(f"{cabinet} cabinet"), "enter", *spot, "enter"), f"edit {cabinet}")
 
 
 _KINDS: Sequence[Callable[[random.Random, Rig], Step]] = (_lengthen, _fail, _duplicate, _place)

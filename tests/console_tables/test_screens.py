@@ -69,7 +69,8 @@ async def test_a_feed_is_added_edited_duplicated_and_all_is_undone() -> None:
         )
         assert app.screen.place == "delay"
         await press(pilot, "enter")
-        await fill(pilot, None, "0.25 kHz")
+        await press(pilot, "up", "up", "up")
+        await write(pilot, "0.25 kHz")
         await press(pilot, "enter")
         assert app.session.rig.feeds[-1].band[0].text == "0.25 kHz"
         await press(pilot, "d")
@@ -203,7 +204,7 @@ async def test_an_amplifier_is_added_after_a_wrong_value_and_used_in_the_rig() -
             "efficiency": 0.78, "power_factor": 0.65, "inrush": "25 A", "terminals": "exposed",
             "max_current": "30 A", "weight": "9 kg",
         }  # fmt: skip
-        await press(pilot, "escape", "a", *"into", "enter", "down", "space")
+        await press(pilot, "escape", "a", *"into", "enter", "space")
         await write(pilot, "lab-900")
         await press(pilot, "enter", "enter")
         assert [a.model for a in app.session.rig.amplifiers() if a.model == "lab-900"] == ["lab-900"]

@@ -34,6 +34,15 @@ MOST_DEPENDENTS = 8
 """Told one by one of what depends on a thing."""
 
 
+def _added(name: str, times: int) -> str:
+    return f"{name} is added." if times == 1 else f"{name} and {times - 1} more like it are added."
+
+
+def few(names: Sequence[str]) -> str:
+    """The names, or the first and how many more."""
+    return ", ".join(names) if len(names) < 4 else f"{names[0]} and {len(names) - 1} more"
+
+
 class Host(Protocol):
     """The screen that shows the rig."""
 
@@ -43,6 +52,10 @@ class Host(Protocol):
     @property
     def app(self) -> App[Any]:
         """The app, which shows dialogs and screens."""
+
+    @property
+    def places(self) -> Sequence[str]:
+        """The places that the pane in front lists, in order."""
 
     @property
     def figure(self) -> tuple[str, str] | None:
@@ -72,6 +85,8 @@ class Editor:
 
     def __init__(self, document: Document, library: Equipment, glyphs: Glyphs, host: Host) -> None:
         self.document, self.library, self.glyphs, self.host = document, library, glyphs, host
+        self.recent: list[str] = []
+        """The actions that were found by name, the last first."""
 
     @property
     def session(self) -> Session:
@@ -162,21 +177,21 @@ class Editor:
         """What forms ask for the rig as it is now."""
         return Sheets(self.options)
 
-    def open_sheet(self, sheet: Sheet, lets_go: bool = False) -> None:
-        """Show a form and make its edit; with `lets_go` what was chosen for it is chosen no longer."""
+    def open_sheet(self, sheet: Sheet, stays: bool = False) -> None:
+        """Show a form and make its edit; with `stays` the cursor stays where it is."""
 
         def done(values: Mapping[str, Any] | None) -> None:
             if values is not None:
                 label = f"{sheet.label} {values['id']}" if sheet.label.startswith("add ") else sheet.label
-                if self.make(label, lambda rig: sheet.make(rig, values), sheet.leads_to(values)) and lets_go:
-                    self.session.chosen = ()
-                    self.host.redraw()
-                elif label.startswith("add ") and self.session.exists(values["id"]):
+                place = None if stays else sheet.leads_to(values)
+                if not self.make(label, lambda rig: sheet.make(rig, values), place):
+                    return
+                if label.startswith("add ") and self.session.exists(values["id"]):
                     self.host.go_to(values["id"])
-                    self.say(f"{values['id']} is added.")
+                    self.say(_added(values["id"], values.get("times", 1)))
 
         self.app.push_screen(
-            Form(sheet.title, sheet.fields, sheet.values, self.glyphs, self.foresee(sheet)), done
+            Form(sheet.title, sheet.fields, sheet.values, self.glyphs, self.foresee(sheet), sheet.begin), done
         )
 
     def foresee(self, sheet: Sheet, mains: bool = False) -> Callable[[Values], list[Row]]:
@@ -213,19 +228,13 @@ class Editor:
         make: Callable[[str, Callable[[Rig], Rig]], bool] | None = None,
     ) -> None:
         """Remove places by `make`; where others depend on them, tell which, and do it only at that answer."""
-        make, named = make or self.make, listed(places)
-        rig = self.session.rig
+        make, named, rig = make or self.make, listed(places), self.session.rig
         depending = (d for place in places for d in edits.dependents(rig, place) if d.id not in places)
         found = list(dict.fromkeys(dependent.words for dependent in depending))
 
-        def change(rig: Rig) -> Rig:
-            for place in places:
-                rig = edits.remove(rig, place, with_dependents=True)
-            return rig
-
         def done(key: str | None) -> None:
             if key is not None:
-                make(f"remove {named}", change)
+                make(f"remove {named}", lambda rig: edits.remove_all(rig, places))
 
         if not found:
             done("y")
@@ -244,17 +253,23 @@ class Editor:
         options: list[Option] | tuple[Option, ...],
         then: Callable[[str], None],
         current: str = "",
+        all_of_them: tuple[str, Callable[[list[str]], None]] | None = None,
     ) -> None:
-        """Have one of the options picked, then do that with it."""
+        """Have one of the options picked, then do that with it; `all_of_them`, what else can be done with all that are shown."""
 
-        def done(value: str | None) -> None:
-            if value is not None:
+        def done(value: str | list[str] | None) -> None:
+            if isinstance(value, list) and all_of_them is not None:
+                all_of_them[1](value)
+            elif isinstance(value, str):
                 then(value)
 
         if not options:
             self.say(f"{title}: there is nothing to pick yet.", "yellow")
             return
-        self.app.push_screen(Picker(title, options, self.glyphs, current), done)
+        self.app.push_screen(
+            Picker(title, options, self.glyphs, current, all_of_them=all_of_them[0] if all_of_them else ""),
+            done,
+        )
 
     def undo(self) -> None:
         self._travel(self.session.undo, "Undone", "Nothing to undo.")

@@ -33,6 +33,10 @@ class Command(NamedTuple):
     """What is said under the edit lock, where that is more than how to unlock."""
     edits: bool = False
     """Whether it does nothing but edit the rig: nothing, where another session has that."""
+    also: str = ""
+    """What people call it besides: found by these words in palette and help."""
+    many: bool = False
+    """Whether it acts on all that is chosen."""
     shown_key: str = ""
     now: Callable[[Session], str] | None = None
     """The label as the rig stands, empty where there is nothing to do; always `label` where None."""
@@ -46,20 +50,29 @@ class Command(NamedTuple):
 
     def label_in(self, session: Session) -> str:
         """What the foot calls it as the rig stands; nothing where there is nothing for it to do."""
-        return self.now(session) if self.now else self.label
+        label = self.now(session) if self.now else self.label
+        return f"{label} {len(session.chosen)}" if label and self.many and session.chosen else label
+
+    def acts_on(self, session: Session) -> bool:
+        """Whether it acts on what is selected, or on all that is chosen."""
+        return not self.kinds or (session.kinds if self.many else {session.kind}) <= self.kinds
 
     def why_not(self, session: Session) -> str:
         """Why it does not act on what is selected; empty where it does."""
         if session.edit_locked and not self.in_show:
             return self.locked or EDIT_LOCK
-        kind = session.kind
-        if self.kinds and kind not in self.kinds:
+        if not self.acts_on(session):
             acts_on = ", ".join(sorted(self.kinds - {"rig"}))
-            here = (
-                f"{session.place} is a {_CALLED.get(kind, kind)}" if kind != "rig" else "nothing is selected"
-            )
-            return f"{self.key_words} ({self.label}) acts on: {acts_on}. Here {here}."
+            return f"{self.key_words} ({self.label}) acts on: {acts_on}. Here {self._instead(session)}."
         return session.why_read_only if self.edits and session.held_by else ""
+
+    def _instead(self, session: Session) -> str:
+        """What is selected or chosen that it does not act on."""
+        if self.many and session.chosen:
+            wrong = (_CALLED.get(kind, kind) for kind in session.kinds - self.kinds)
+            return f"a {', a '.join(sorted(wrong))} is chosen too"
+        kind = session.kind
+        return f"{session.place} is a {_CALLED.get(kind, kind)}" if kind != "rig" else "nothing is selected"
 
 
 _CALLED = {"pole": "pole pair", "line pair": "pole pair"}
@@ -82,14 +95,17 @@ def command(
 
 
 def acting(session: Session) -> list[Command]:
-    """The commands that act on what is selected; those for a failure first under the edit lock, and on a failure."""
-    found = [
-        c
-        for c in COMMANDS
-        if (not c.kinds or session.kind in c.kinds) and (c.in_show or not session.edit_locked)
-    ]
+    """The commands that act on what is selected; those for a failure first under the edit lock, and on a failure.
+
+    With several things chosen those first that act on all of them.
+    """
+    found = [c for c in COMMANDS if c.acts_on(session) and (c.in_show or not session.edit_locked)]
     first = session.edit_locked or session.failed_here or session.control
-    return sorted(found, key=lambda c: c.group != "Show") if first else found
+    if first or session.chosen:
+        return sorted(
+            found, key=lambda c: (c.group != "Show") if first else not c.many and c.action != "undo"
+        )
+    return found
 
 
 MOVES = (

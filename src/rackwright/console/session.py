@@ -101,8 +101,16 @@ class Session:
         """All that is chosen, else what is selected; nothing where that is the whole rig."""
         return self.chosen or ((self.place,) if self.place else ())
 
-    def choose(self) -> None:
-        """Choose what is selected too, or choose it no longer."""
+    @property
+    def kinds(self) -> set[str]:
+        """What all that is chosen is, else what is selected."""
+        return {kind_of(self.assessment, place) for place in self.chosen or (self.place,)}
+
+    def choose(self, *places: str) -> None:
+        """Choose places too; with none given what is selected, or choose that no longer."""
+        if places:
+            self.chosen = tuple(dict.fromkeys((*self.chosen, *places)))
+            return
         without = tuple(each for each in self.chosen if each != self.place)
         self.chosen = without if self.place in self.chosen else (*self.chosen, self.place)
 

@@ -193,6 +193,11 @@ class Workplace(RigScreen[None]):
         row = self.panes[RESULTS].row if self.front == RESULTS else None
         return (row.place, row.figure) if row is not None else None
 
+    @property
+    def places(self) -> list[str]:
+        """The places that the pane in front lists, in order."""
+        return [row.place for row in self.panes[self.front].rows if row.selectable]
+
     def step(self, by: int) -> None:
         """Go so many rows on in the pane in front."""
         self.panes[self.front].action_step(by)

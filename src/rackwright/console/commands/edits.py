@@ -1,11 +1,14 @@
 """The keys that build the rig. What a thing asks for is in `forms`; what becomes of an edit the editor says."""
 
+from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 
+from rackwright.console.alike import alike
 from rackwright.console.commands.look import why
 from rackwright.console.commands.tables import TABLES, open_table
-from rackwright.console.editor import Editor
+from rackwright.console.editor import Editor, few
 from rackwright.console.forms.defaults import ADDABLE
+from rackwright.console.forms.several import SHARED
 from rackwright.console.keymap import command
 from rackwright.console.related import KINDS, kind_of
 from rackwright.console.session import Session
@@ -22,13 +25,66 @@ THINGS = frozenset(KINDS)
 EDITABLE = THINGS | {"channel", "pole", "section"}
 
 
-@build("enter", "edit", "Edit what is selected, in a form", EDITABLE | {"rig"})
+@build(
+    "enter", "edit", "Edit what is selected, in a form", EDITABLE | {"rig"}, also="change modify open form"
+)
 def edit_selected(editor: Editor) -> None:
     """On a figure its working is shown."""
     if editor.host.front == 2:
         why(editor)
     elif not editor.locked() and (sheet := editor.sheets.of(editor.session.place)) is not None:
         editor.open_sheet(sheet)
+
+
+def _edits(session: Session) -> str:
+    return "edit" if session.chosen else ""
+
+
+@build(
+    "e",
+    "edit all",
+    "Edit all chosen at once: feed, cable, length …",
+    edits=True,
+    many=True,
+    now=_edits,
+    also="bulk several batch",
+)
+def edit_chosen(editor: Editor) -> None:
+    session = editor.session
+    chosen = session.meant
+    if not chosen:
+        editor.say("Choose things of one kind with space, then press e.", "yellow")
+        return
+    if len(session.kinds) > 1:
+        editor.say("Choose things of one kind only: lines, or channels, or cabinets …", "yellow")
+        return
+    from rackwright.console.forms.several import sheet_for_all
+
+    if sheet := sheet_for_all(editor.sheets, session.kinds.pop(), chosen):
+        editor.open_sheet(sheet, stays=True)
+    else:
+        editor.say("These have no field in common to edit.", "yellow")
+
+
+@build(
+    "E",
+    "columns",
+    "Edit down a column: lengths, cables, feeds, limiters …",
+    frozenset(SHARED),
+    edits=True,
+    many=True,
+    also="spreadsheet grid table fill down limiter trim position priority",
+)
+def columns(editor: Editor) -> None:
+    """Of what is chosen, else of all of the kind of what is selected."""
+    from rackwright.console.screens.columns import Columns
+
+    session = editor.session
+    if len(session.kinds) > 1:
+        editor.say("Choose things of one kind only: lines, or channels, or cabinets …", "yellow")
+        return
+    every = alike(session.assessment, session.place).get(f"every {session.kind}", (session.place,))
+    editor.app.push_screen(Columns(editor, session.chosen or every, session.place))
 
 
 LIKELY = {
@@ -41,7 +97,7 @@ LIKELY = {
 """What is most likely added next to a thing of that kind."""
 
 
-@build("a", "add", "Add a rack, amplifier, line, cabinet, feed …", edits=True)
+@build("a", "add", "Add a rack, amplifier, line, cabinet, feed …", edits=True, also="new create insert")
 def add(editor: Editor) -> None:
     session = editor.session
     likely = LIKELY.get(session.kind, "rack") if session.rig.racks else "rack"
@@ -67,27 +123,79 @@ def _redoes(session: Session) -> str:
     return f"redo {moment.label}" if (moment := session.history.redoes) else ""
 
 
-@build("u", "undo", "Undo the last edit", in_show=True, now=_undoes)
+@build("u", "undo", "Undo the last edit", in_show=True, now=_undoes, also="ctrl+z back")
 def undo(editor: Editor) -> None:
     editor.undo()
 
 
-@build("d", "duplicate", "Duplicate it, a rack whole, a cabinet with its line", THINGS, edits=True)
+@build(
+    "d",
+    "duplicate",
+    "Duplicate it, a rack whole, a cabinet with its line",
+    THINGS,
+    edits=True,
+    many=True,
+    also="copy clone",
+)
 def duplicate(editor: Editor) -> None:
-    place = editor.session.place
-    copy = edits.next_id(editor.session.rig, place)
-    if editor.make(f"duplicate {place}", lambda rig: edits.duplicate(rig, place), copy):
-        editor.host.go_to(copy)
-        editor.say(f"{place} is duplicated as {copy}.")
+    """The cursor goes to the copy of one, and stays where it is for several."""
+    places = editor.session.meant
 
+    def copy(rig: Rig) -> tuple[Rig, tuple[str, ...]]:
+        names: list[str] = []
+        for place in places:
+            rig, made = edits.duplicate_times(rig, place, 1)
+            names += made
+        return rig, tuple(names)
 
-@build("delete", "remove", "Remove it; lists what depends on it first", THINGS, edits=True, shown_key="del")
-def remove(editor: Editor) -> None:
-    editor.remove((editor.session.place,), "unpatch or remove these too")
+    _copied(editor, "duplicate", "duplicated", copy)
 
 
 @build(
-    "m", "move", "Move an amplifier to another unit or rack by arrows", frozenset({"amplifier"}), edits=True
+    "D",
+    "other side",
+    "Duplicate to the other side, left to right in all it names",
+    THINGS,
+    edits=True,
+    many=True,
+    also="mirror left right copy",
+)
+def other_side(editor: Editor) -> None:
+    places = editor.session.meant
+    _copied(editor, "mirror", "mirrored", lambda rig: edits.to_other_side(rig, places))
+
+
+def _copied(editor: Editor, verb: str, done: str, copy: Callable[[Rig], tuple[Rig, tuple[str, ...]]]) -> None:
+    places, before = editor.session.meant, editor.session.rig
+    if not editor.make(f"{verb} {few(places)}", lambda rig: copy(rig)[0]):
+        return
+    copies = copy(before)[1]
+    if len(places) == 1:
+        editor.host.go_to(copies[0])
+    editor.say(f"{few(places)} {'is' if len(places) == 1 else 'are'} {done} as {few(copies)}.")
+
+
+@build(
+    "delete",
+    "remove",
+    "Remove it; lists what depends on it first",
+    THINGS,
+    edits=True,
+    many=True,
+    shown_key="del",
+    also="delete erase",
+)
+def remove(editor: Editor) -> None:
+    editor.remove(editor.session.meant, "unpatch or remove these too")
+
+
+@build(
+    "m",
+    "move",
+    "Move an amplifier to another unit or rack by arrows",
+    frozenset({"amplifier"}),
+    edits=True,
+    also="shift unit rack",
 )
 def move(editor: Editor) -> None:
     from rackwright.console.screens.amplifier_position import AmplifierPosition
@@ -109,48 +217,108 @@ def move(editor: Editor) -> None:
     "Patch a pole pair to a channel, or the reverse",
     frozenset({"pole", "channel", "socket"}),
     edits=True,
+    many=True,
+    also="route output channel",
 )
 def patch(editor: Editor) -> None:
-    place, index = editor.session.place, editor.session.assessment.index
-    if editor.session.kind == "channel":
+    """Several: from the one picked on in order, or all to that one."""
+    index, meant = editor.session.assessment.index, editor.session.meant
+    if editor.session.kinds == {"channel"}:
         poles = [
             Option(name, index.sockets[pair.socket].pole(pair.pair) or "not wired")
             for name, pair in index.pole_pairs.items()
         ]
         editor.pick(
-            f"Patch {place} to", poles, lambda name: _patch(editor, index.pole_pairs[name], place, place)
+            f"Patch {few(meant)} to",
+            _from_on(poles, len(meant)),
+            lambda names: _patch(editor, dict(zip(names.split(_ON), meant, strict=True))),
         )
         return
-    pair = index.pole_pairs.get(place) or PolePair(place, 0)
-    editor.pick(
-        f"Drive pole pair {pair.pair + 1} of {pair.socket} from",
-        editor.options.channels(),
-        lambda pole: _patch(editor, pair, pole, str(pair)),
+    if "channel" in editor.session.kinds:
+        editor.say("Choose channels only, or pole pairs only, then press p.", "yellow")
+        return
+    names = [place if place in index.pole_pairs else str(PolePair(place, 0)) for place in meant]
+    wired, *channels = editor.options.channels()
+    what = (
+        f"{len(names)} pole pairs"
+        if len(names) > 1
+        else f"pole pair {index.pole_pairs[names[0]].pair + 1} of {index.pole_pairs[names[0]].socket}"
     )
+    options = [wired, *(_from_on(channels, len(names)) if len(names) > 1 else ()), *channels]
+
+    def picked(answer: str) -> None:
+        poles = answer.split(_ON)
+        _patch(editor, dict(zip(names, poles if len(poles) > 1 else poles * len(names), strict=True)))
+
+    editor.pick(f"Drive {what} from", options, picked)
 
 
-def _patch(editor: Editor, pair: PolePair, pole: str, select: str) -> None:
-    editor.make(
-        f"patch {pair.socket} pole pair {pair.pair + 1}",
-        lambda rig: edits.patch(rig, pair.socket, pair.pair + 1, pole),
-        select,
-    )
+_ON = ", "
+"""Between the names of those that follow one another in an option."""
 
 
-@build("r", "reverse", "Reverse the polarity of a pole pair", frozenset({"pole"}), edits=True)
+def _from_on(options: Sequence[Option], count: int) -> list[Option]:
+    """For each option that has enough after it, it and those after it, one each; the options themselves for one."""
+    if count == 1:
+        return list(options)
+    starts = range(len(options) - count + 1)
+    return [Option(_ON.join(o.value for o in options[at : at + count]), "one each") for at in starts]
+
+
+def _patch(editor: Editor, poles: Mapping[str, str]) -> None:
+    """Have each pole pair driven by what is written for it; the cursor stays."""
+    pairs = editor.session.assessment.index.pole_pairs
+
+    def change(rig: Rig) -> Rig:
+        for name, pole in poles.items():
+            rig = edits.patch(rig, pairs[name].socket, pairs[name].pair + 1, pole)
+        return rig
+
+    first = pairs[next(iter(poles))]
+    label = f"{first.socket} pole pair {first.pair + 1}" if len(poles) == 1 else f"{len(poles)} pole pairs"
+    editor.make(f"patch {label}", change)
+
+
+@build(
+    "r",
+    "reverse",
+    "Reverse the polarity of a pole pair",
+    frozenset({"pole"}),
+    edits=True,
+    many=True,
+    also="polarity phase invert flip",
+)
 def reverse(editor: Editor) -> None:
-    index, place = editor.session.assessment.index, editor.session.place
-    pair = index.pole_pairs[place]
-    if pole := pole_or_none(index.sockets[pair.socket].pole(pair.pair)):
-        _patch(editor, pair, pole._replace(sign=-pole.sign).text, place)
+    index = editor.session.assessment.index
+    pairs = {name: index.pole_pairs[name] for name in editor.session.meant}
+    wired = {name: pole_or_none(index.sockets[pair.socket].pole(pair.pair)) for name, pair in pairs.items()}
+    if turned := {name: pole._replace(sign=-pole.sign).text for name, pole in wired.items() if pole}:
+        _patch(editor, turned)
 
 
 ENDS = frozenset({"socket", "pole", "cabinet", "line", "section"})
 
 
-@build("c", "connect", "Connect a line from here: pick both ends", ENDS, edits=True)
+def _connects(session: Session) -> str:
+    return "" if session.chosen and session.kinds != {"cabinet"} else "connect"
+
+
+@build(
+    "c",
+    "connect",
+    "Connect a line from here; lines to all chosen",
+    ENDS,
+    edits=True,
+    many=True,
+    now=_connects,
+    also="cable line lay link",
+)
 def connect(editor: Editor) -> None:
+    """To several cabinets: a line each, in the order in which they were chosen."""
     index, options = editor.session.assessment.index, editor.options
+    if len(editor.session.chosen) > 1:
+        _connect_chosen(editor)
+        return
     place = index.thing_at(editor.session.place)
     if place in index.lines:
         _reconnect(editor, place)
@@ -162,6 +330,25 @@ def connect(editor: Editor) -> None:
         editor.pick(f"Connect a line from {place} to", waiting, lambda to: _run(editor, place, to))
     else:
         editor.say("Every cabinet has its line. Add a cabinet first: press a.", "yellow")
+
+
+def _connect_chosen(editor: Editor) -> None:
+    from rackwright.console.forms.several import sheet_of_lines
+
+    index, chosen = editor.session.assessment.index, editor.session.chosen
+    fed = [name for name in chosen if name in index.line_to or name not in index.cabinets]
+    if fed:
+        told = (
+            f"{few(fed)} {'has its line' if len(fed) == 1 else 'have their lines'}"
+            if editor.session.kinds == {"cabinet"}
+            else "Not all that is chosen is a cabinet"
+        )
+        editor.say(f"{told}. Choose cabinets that no line leads to, then press c.", "yellow")
+        return
+    try:
+        editor.open_sheet(sheet_of_lines(editor.sheets, chosen), stays=True)
+    except EditError as error:
+        editor.say(str(error), "yellow")
 
 
 def _run(editor: Editor, source: str, to: str) -> None:
@@ -184,36 +371,6 @@ def _reconnect(editor: Editor, line: str) -> None:
         editor.pick(f"{line} from {source} to", ends, lambda to: reconnect(source, to), there.to)
 
     editor.pick(f"{line} from", editor.options.sources(), pick_far_end, there.source)
-
-
-@build("space", "choose", "Choose several for one edit", EDITABLE | {"line pair", "phase"}, in_show=True)
-def choose(editor: Editor) -> None:
-    """And go on to the next row."""
-    editor.session.choose()
-    editor.host.redraw()
-    editor.host.step(1)
-
-
-def _edits_chosen(session: Session) -> str:
-    return "edit all" if session.chosen else ""
-
-
-@build("e", "edit all", "Edit all chosen at once: feed, cable, length …", edits=True, now=_edits_chosen)
-def edit_chosen(editor: Editor) -> None:
-    chosen = editor.session.meant
-    kinds = {kind_of(editor.session.assessment, place) for place in chosen}
-    if not chosen:
-        editor.say("Choose things of one kind with space, then press e.", "yellow")
-        return
-    if len(kinds) > 1:
-        editor.say("Choose things of one kind only: lines, or channels, or cabinets …", "yellow")
-        return
-    from rackwright.console.forms.several import sheet_for_all
-
-    if sheet := sheet_for_all(editor.sheets, kinds.pop(), chosen):
-        editor.open_sheet(sheet, lets_go=True)
-    else:
-        editor.say("These have no field in common to edit.", "yellow")
 
 
 @build("ctrl+v", "", "Paste lengths: one for all chosen, or one a line", shown_key="paste")
@@ -253,11 +410,16 @@ def paste_lengths(editor: Editor, text: str) -> None:
     editor.make(f"paste {len(lines)} length{'s' if len(lines) > 1 else ''}", change)
 
 
-@build("t", "tables", "Tables: feeds, mains, spares, stock, equipment")
+@build(
+    "t",
+    "tables",
+    "Tables: feeds, mains, spares, stock, equipment",
+    also="limiter feed crossover library settings supply spares stock",
+)
 def tables(editor: Editor) -> None:
     editor.pick("Edit which?", TABLES, lambda name: open_table(editor, name))
 
 
-@build("U", "redo", "Redo", in_show=True, now=_redoes)
+@build("U", "redo", "Redo", in_show=True, now=_redoes, also="ctrl+y again forward")
 def redo(editor: Editor) -> None:
     editor.redo()

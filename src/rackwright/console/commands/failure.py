@@ -1,9 +1,9 @@
 """The keys for what fails during the show: mark it, see the plans at once, go on with a list."""
 
 import datetime
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
-from rackwright.console.editor import Editor
+from rackwright.console.editor import Editor, few
 from rackwright.console.screens.night_list import ListTable, ask_for_return, ask_what_now
 from rackwright.console.screens.plans import Plans
 from rackwright.console.session import Refused
@@ -35,7 +35,7 @@ def fail(editor: Editor) -> None:
             _ask_how(editor, new)
         return
     names = tuple(name for each in places for name in recovery.failed_at(session.rig, each))
-    place = _few(places)
+    place = few(places)
     lists = recovery.lists_for(session.rig, names)
     if all(not (each.moves or each.steps) and {*each.failed} <= {*names} for each in lists):
         _working(editor, place, names)
@@ -57,7 +57,7 @@ def _ask_how(editor: Editor, places: list[str]) -> None:
             number = [key for key, _ in answers].index(key)
             _mark(editor, [list(each)[number] for each in ways])
 
-    editor.app.push_screen(Question(f"What of {_few(places)} has failed?", answers, editor.glyphs), answered)
+    editor.app.push_screen(Question(f"What of {few(places)} has failed?", answers, editor.glyphs), answered)
 
 
 def _key(words: str, number: int) -> str:
@@ -67,13 +67,9 @@ def _key(words: str, number: int) -> str:
     return next((word for word in words.split() if word.isdigit()), "i" if "signal" in words else words[0])
 
 
-def _few(names: Sequence[str]) -> str:
-    return ", ".join(names) if len(names) < 4 else f"{names[0]} and {len(names) - 1} more"
-
-
 def _mark(editor: Editor, names: list[str]) -> None:
     session = editor.session
-    label = f"mark {_few(recovery.named(session.rig, names))} failed"
+    label = f"mark {few(recovery.named(session.rig, names))} failed"
     when = stamp(datetime.datetime.now())
     if editor.make(label, lambda rig: recovery.mark(rig, names, when), session.place, in_show=True):
         session.chosen = ()

@@ -31,7 +31,7 @@ KEPT = (
 )
 
 
-@file("s", "save", "Save", now=_saves, locked=KEPT)
+@file("s", "save", "Save", now=_saves, locked=KEPT, also="write store ctrl+s")
 def save(editor: Editor, then: Callable[[], None] | None = None) -> None:
     """Asks for a name where there is none, and what to do where others wrote the file."""
     session = editor.session
@@ -91,7 +91,7 @@ def _take_theirs(editor: Editor, path: Path) -> None:
         editor.host.redraw()
 
 
-@file("S", "save as", "Save under another name")
+@file("S", "save as", "Save under another name", also="copy rename")
 def save_as(editor: Editor, then: Callable[[], None] | None = None) -> None:
     session = editor.session
     proposed = str(session.path) if session.path else f"{file_name(session.rig.name)}.toml"
@@ -132,7 +132,7 @@ def _write(editor: Editor, path: Path | None, then: Callable[[], None] | None) -
         then()
 
 
-@file("P", "save preset", "Save as a preset, with notes")
+@file("P", "save preset", "Save as a preset, with notes", also="template")
 def save_preset(editor: Editor) -> None:
     rig = editor.session.rig
     fields = (
@@ -157,7 +157,7 @@ def save_preset(editor: Editor) -> None:
         else:
             _write_preset(editor, name, given)
 
-    editor.app.push_screen(Form("Save as a preset", fields, values, editor.glyphs), done)
+    editor.app.push_screen(Form("Save as a preset", fields, values, editor.glyphs, begin="notes"), done)
 
 
 def _write_preset(editor: Editor, name: str, given: Mapping[str, Any]) -> None:
@@ -171,26 +171,32 @@ def _write_preset(editor: Editor, name: str, given: Mapping[str, Any]) -> None:
     editor.say(said)
 
 
-@file("V", "venue", "Apply a venue to the rig, or save this venue")
+@file("V", "venue", "Apply a venue to the rig, or save this venue", also="place house")
 def venue(editor: Editor) -> None:
     from rackwright.console.commands.venue import ask_for_venue
 
     ask_for_venue(editor)
 
 
-@file("x", "papers", "Write the crew's papers: patch, lines, labels …", in_show=True)
+@file(
+    "x",
+    "papers",
+    "Write the crew's papers: patch, lines, labels …",
+    in_show=True,
+    also="print pdf sheets labels",
+)
 def papers(editor: Editor) -> None:
     from rackwright.console.commands.papers import ask_for_papers
 
     ask_for_papers(editor)
 
 
-@file("o", "open", "Open another rig or preset, or start a new one")
+@file("o", "open", "Open another rig or preset, or start a new one", also="load file new start")
 def open_another(editor: Editor) -> None:
     _leave(editor, editor.host.open_another)
 
 
-@file("q", "quit", "Quit; asks first if something is unsaved", in_show=True)
+@file("q", "quit", "Quit; asks first if something is unsaved", in_show=True, also="exit close end")
 def leave(editor: Editor) -> None:
     def quit_() -> None:
         editor.document.close()

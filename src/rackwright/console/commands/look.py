@@ -5,12 +5,14 @@ from functools import partial
 from rackwright.console.editor import Editor
 from rackwright.console.keymap import command
 from rackwright.console.widgets.fields import Option
+from rackwright.engine.assess import Assessed
+from rackwright.engine.results import Finding
 from rackwright.store import presets, rig_file
 
 look = partial(command, "Look", in_show=True)
 
 
-@look("v", "findings", "List every finding; enter jumps to its place")
+@look("v", "findings", "List every finding; enter jumps to its place", also="errors warnings problems stops")
 def findings(editor: Editor) -> None:
     from rackwright.console.screens.pages import FindingsList
 
@@ -21,7 +23,7 @@ def findings(editor: Editor) -> None:
     editor.app.push_screen(FindingsList(editor.session.assessment.findings, editor.glyphs), picked)
 
 
-@look("w", "why", "Show the working of a figure")
+@look("w", "why", "Show the working of a figure", also="formula calculation source")
 def why(editor: Editor) -> None:
     from rackwright.console.screens.pages import working_page
 
@@ -32,7 +34,7 @@ def why(editor: Editor) -> None:
     editor.say("Go to a figure and press w or enter to see its working.")
 
 
-@look("g", "graph", "Plot impedance and level over frequency")
+@look("g", "graph", "Plot impedance and level over frequency", also="curve response impedance plot")
 def graph(editor: Editor) -> None:
     from rackwright.console.screens.graph import Graph
 
@@ -40,14 +42,19 @@ def graph(editor: Editor) -> None:
     editor.app.push_screen(Graph(session.assessment, session.place, editor.glyphs, session.kept))
 
 
-@look("M", "mains", "Mains: intake, boards, circuits, loads as a tree")
+@look(
+    "M",
+    "mains",
+    "Mains: intake, boards, circuits, loads as a tree",
+    also="supply power board breaker circuit",
+)
 def mains(editor: Editor) -> None:
     from rackwright.console.screens.mains import MainsTree
 
     editor.app.push_screen(MainsTree(editor))
 
 
-@look("k", "compare", "Compare: show each figure as before → now, or stop")
+@look("k", "compare", "Compare: show each figure as before → now, or stop", also="before after difference")
 def compare(editor: Editor) -> None:
     if editor.session.kept is None:
         editor.session.keep()
@@ -58,14 +65,16 @@ def compare(editor: Editor) -> None:
     editor.host.redraw()
 
 
-@look("i", "meter", "Check the lines with a meter, see which faults fit")
+@look("i", "meter", "Check the lines with a meter, see which faults fit", also="impedance test measure line")
 def meter_check(editor: Editor) -> None:
     from rackwright.console.screens.meter_check import MeterCheck
 
     editor.app.push_screen(MeterCheck(editor))
 
 
-@look("equals_sign", "differences", "List what differs from the saved rig", shown_key="=")
+@look(
+    "equals_sign", "differences", "List what differs from the saved rig", shown_key="=", also="diff changes"
+)
 def differences(editor: Editor) -> None:
     from rackwright.console.screens.pages import differences_page
 
@@ -87,24 +96,81 @@ def differences(editor: Editor) -> None:
         editor.pick("Compare this rig with", options, picked)
 
 
-@look("slash", "find", "Go to a thing by its id", shown_key="/")
+@look(
+    "n",
+    "next finding",
+    "Go to the next finding, the most severe first",
+    now=lambda s: "next finding" if s.assessment.findings else "",
+)
+def next_finding(editor: Editor) -> None:
+    _to_finding(editor, 1)
+
+
+@look("N", "", "Go to the finding before")
+def previous_finding(editor: Editor) -> None:
+    _to_finding(editor, -1)
+
+
+def _to_finding(editor: Editor, by: int) -> None:
+    """To the next place that has findings; what the first of them says is shown."""
+    session = editor.session
+    found: dict[str, Finding] = {}
+    for each in session.assessment.findings:
+        if each.at and session.exists(each.at):
+            found.setdefault(each.at, each)
+    places = list(found)
+    if not places:
+        editor.say("No problems found.")
+        return
+    at = places.index(session.place) + by if session.place in found else 0 if by > 0 else -1
+    finding = found[places[at % len(places)]]
+    editor.host.go_to(finding.at)
+    style = "yellow" if finding.severity != "note" else ""
+    editor.say(f"{at % len(places) + 1} of {len(places)}: {finding.severity} {finding.message}", style)
+
+
+@look("slash", "find", "Find an id, feed, model or finding", shown_key="/", also="search go to jump")
 def find(editor: Editor) -> None:
-    assessment = editor.session.assessment
-    index = assessment.index
-    options = [
+    """Among ids with what is told of them, then findings; what is shown can be chosen as a whole."""
+    session = editor.session
+    assessment, index = session.assessment, session.assessment.index
+    things = [
         *(Option(r.id, f"rack {r.name}") for r in index.racks.values()),
         *(Option(a.id, f"amplifier {a.model}") for a in index.amplifiers.values()),
         *(Option(b.id, f"channel {b.result.feed}") for b in assessment.branches.values()),
-        *(Option(s.id, "socket") for s in index.sockets.values()),
-        *(Option(n.id, f"line to {n.to}") for n in index.lines.values()),
-        *(Option(c.id, f"cabinet {c.model} {c.position}") for c in index.cabinets.values()),
-        *(Option(name, f"section {s.kind}") for name, s in assessment.sections.items()),
+        *(Option(s.id, f"socket {s.connector}") for s in index.sockets.values()),
+        *(Option(n.id, f"line to {n.to}", n.cable) for n in index.lines.values()),
+        *(
+            Option(c.id, f"cabinet {c.model} {c.position}", _feeds(assessment, c.id))
+            for c in index.cabinets.values()
+        ),
+        *(
+            Option(name, f"section {s.kind}", _feeds(assessment, s.cabinet))
+            for name, s in assessment.sections.items()
+        ),
         *(Option(c.id, f"circuit {c.phase} {c.breaker}") for c in index.circuits.values()),
         *(Option(b.id, f"board {b.phase} {b.rating or ''}".rstrip()) for b in index.boards.values()),
         *(Option(each.id, f"load {each.name}".rstrip()) for each in index.loads.values()),
         *(Option(f.id, f"feed {f.band[0]} to {f.band[1]}") for f in index.feeds.values()),
     ]
-    editor.pick("Go to", options, editor.host.go_to)
+    findings = [
+        Option(each.at, f"{each.severity} {each.message}")
+        for each in assessment.findings
+        if each.at and session.exists(each.at)
+    ]
+
+    def choose(names: list[str]) -> None:
+        session.choose(*dict.fromkeys(names))
+        editor.host.redraw()
+        editor.say(f"{len(session.chosen)} are chosen: keys that edit act on all. esc lets them go.")
+
+    editor.pick("Go to", [*things, *findings], editor.host.go_to, all_of_them=("choose all shown", choose))
+
+
+def _feeds(assessment: Assessed, cabinet: str) -> str:
+    """The feeds that a cabinet plays."""
+    channels = {s.channel for s in assessment.sections.values() if s.cabinet == cabinet and s.channel}
+    return " ".join(assessment.branches[name].result.feed or "" for name in channels)
 
 
 @look("escape", "", "Show the figures of the whole rig", shown_key="esc")

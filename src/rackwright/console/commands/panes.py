@@ -36,15 +36,23 @@ def results(editor: Editor) -> None:
     editor.host.bring_forward(2)
 
 
-@tell("question_mark", "help", "Show every key", shown_key="?")
+@tell("question_mark", "help", "Show every key", shown_key="?", also="keys shortcuts manual")
 def help_(editor: Editor) -> None:
     from rackwright.console.screens.pages import help_page
 
     editor.app.push_screen(help_page(editor.glyphs))
 
 
-@tell("ctrl+p", "", "Find a command by name")
+@tell("ctrl+p", "", "Find a command by name", also="command search")
 def palette(editor: Editor) -> None:
+    """Those found by name before stand first."""
     acting = {c.help: c for c in keymap.acting(editor.session)}
-    options = [Option(told, c.key_words) for told, c in acting.items()]
-    editor.pick("Command", options, lambda told: editor.do(acting[told]))
+    recent = [c for name in editor.recent for c in acting.values() if c.action == name]
+    options = [Option(c.help, c.key_words, c.also) for c in dict.fromkeys((*recent, *acting.values()))]
+
+    def picked(told: str) -> None:
+        command = acting[told]
+        editor.recent = [command.action, *(each for each in editor.recent if each != command.action)]
+        editor.do(command)
+
+    editor.pick("Command", options, picked)

@@ -12,39 +12,46 @@ CAN_FAIL = frozenset({*KINDS, "channel", "pole", "section", "line pair", "phase"
 
 
 def _marks(session: Session) -> str:
-    many = f" {len(session.chosen)}" if session.chosen else ""
-    return f"{'working' if session.failed_here else 'fail'}{many}"
+    return "working" if session.failed_here else "fail"
 
 
-@show("f", "fail", "Mark it or all chosen failed, see the plans; or working", CAN_FAIL, now=_marks)
+@show(
+    "f",
+    "fail",
+    "Mark it or all chosen failed, see the plans; or working",
+    CAN_FAIL,
+    many=True,
+    now=_marks,
+    also="broken dead fault",
+)
 def fail(editor: Editor) -> None:
     from rackwright.console.commands import failure
 
     failure.fail(editor)
 
 
-@show("h", "heard", "From what is heard to what has failed")
+@show("h", "heard", "From what is heard to what has failed", also="diagnose noise silent")
 def heard(editor: Editor) -> None:
     from rackwright.console.screens.diagnosis import DiagnosisScreen
 
     editor.app.push_screen(DiagnosisScreen(editor))
 
 
-@show("R", "recover", "Plans for a failure, list and return of a plan")
+@show("R", "recover", "Plans for a failure, list and return of a plan", also="repair plan emergency")
 def recover(editor: Editor) -> None:
     from rackwright.console.commands import failure
 
     failure.recover(editor)
 
 
-@show("F", "", "Rehearse: every failure in turn, the worst first")
+@show("F", "", "Rehearse: every failure in turn, the worst first", also="simulate practice")
 def rehearse(editor: Editor) -> None:
     from rackwright.console.screens.rehearsal import RehearsalTable
 
     editor.app.push_screen(RehearsalTable(editor))
 
 
-@show("L", "lock", "Lock the rig against edits, or unlock it")
+@show("L", "lock", "Lock the rig against edits, or unlock it", also="show mode protect")
 def edit_lock(editor: Editor) -> None:
     session = editor.session
     if session.held_by:
@@ -64,7 +71,7 @@ def _control(session: Session) -> str:
     return session.control and "control"
 
 
-@show("C", "control", "Ask for control, or offer, give or take it", now=_control)
+@show("C", "control", "Ask for control, or offer, give or take it", now=_control, also="share hand over")
 def control(editor: Editor) -> None:
     from rackwright.console.commands import control
 

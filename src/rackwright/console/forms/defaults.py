@@ -95,15 +95,43 @@ def _amplifier(options: Options, near: str) -> Amplifier:
     height = next(m.height for m in options.known.amplifiers if m.id == model)
     name = edits.next_id(rig, like.id) if like else "A1"
     live = [circuit.id for circuit in rig.circuits if circuit.state == "ok"]
-    circuit = like.circuit if like and like.circuit in live else "" if like else next(iter(live), "")
+    circuit = next(iter(live), "")
+    if like is not None:
+        circuit = edits.next_free_circuit(rig, index.racks[rack], like)
+        if circuit == like.circuit:
+            circuit = _least_used(options, like) if circuit in live else ""
     return Amplifier(id=name, model=model, unit=edits.next_free_unit(rig, rack, height) or 1, circuit=circuit)
+
+
+def _least_used(options: Options, like: Amplifier) -> str:
+    """Of the circuits like its own and in its reach that one on which the fewest amplifiers are, its own where all are alike."""
+    own, within = options.index.circuits[like.circuit], options.reached([like.id])
+    known = [
+        each.id
+        for each in (own, *options.rig.circuits)
+        if each.state == "ok"
+        and (each.board, len(each.phase)) == (own.board, len(own.phase))
+        and (within is None or each.id in within)
+    ]
+    return min(known, key=lambda name: len(options.assessment.circuits[name].amplifiers))
 
 
 def _socket(options: Options, near: str) -> Socket:
     rack = options.index.racks[rack_near(options, near)]
     name = edits.next_id(options.rig, rack.sockets[-1].id) if rack.sockets else f"{rack.id}-1"
     like = next(reversed(rack.sockets or options.rig.sockets()), None)
-    return Socket(id=name, connector=like.connector if like else options.usual_connector)
+    connector = like.connector if like else options.usual_connector
+    return Socket(id=name, connector=connector, poles=_free_poles(options, rack, like, connector))
+
+
+def _free_poles(options: Options, rack: Rack, like: Socket | None, connector: str) -> tuple[str, ...]:
+    """For each pole pair a channel that is patched to nothing: of the feeds of the last socket, else the rack's next."""
+    rig = options.rig
+    if like is not None and (poles := edits.next_free_poles(rig, like)):
+        return poles
+    pairs = next(each.pole_pairs for each in options.known.connectors if each.id == connector)
+    own = {each.id for each in rack.amplifiers}
+    return tuple(name for name, _ in edits.free_channels(rig) if name.rpartition(".")[0] in own)[:pairs]
 
 
 def _line(options: Options, near: str) -> Line:

@@ -9,6 +9,7 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from typing import Any, Literal, NamedTuple, get_args, get_origin
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from rackwright.console.widgets.fields import (
     Choice,
@@ -28,36 +29,55 @@ from rackwright.console.widgets.fields import (
 )
 from rackwright.model import fields
 from rackwright.model.equipment import DampingRating, Rating
-from rackwright.units import Impedance, Power, Quantity, QuantityError, Voltage, reading
+from rackwright.units import Impedance, Length, Power, Quantity, QuantityError, Voltage, reading
 
 _BETWEEN = re.compile(r"(?<!\d),|,(?!\d)|;")
 """A comma between two digits is a decimal comma, any other ends a rating."""
-_AT = re.compile(r"\s+at\s+|\s+into\s+|\s*@\s*", re.IGNORECASE)
+_AT = re.compile(r"\s+(?:at|into)\s+|\s*[@/:]\s*|(?<=[A-Za-zΩ])\s+(?=\d)", re.IGNORECASE)
+_THOUSANDS = re.compile(r"(?<=\d)[ \u00a0\u202f](?=\d{3}\b)")
 _TO = re.compile(r"\s+to\s+|\s*–\s*|\s+-\s+", re.IGNORECASE)
 Wired = tuple[tuple[str, ...], ...]
 """For each pole pair the sections it drives."""
 
 
 class Ratings(Field):
-    """Rated points: `1100 W at 8 ohm, 1800 W at 4 ohm`."""
+    """Rated points, as data sheets print them: `1100 W at 8 ohm, 1800 W at 4 ohm`, `8 Ω: 1100 W`, `1100@8`."""
 
     def parse(self, text: str) -> tuple[Rating, ...]:
-        parts = [part.strip() for part in _BETWEEN.split(text) if part.strip()]
+        given = [part.strip() for part in _BETWEEN.split(_THOUSANDS.sub("", text)) if part.strip()]
+        parts = [each for part in given for each in _ratings_in(part)]
         return tuple(Rating(load=load, power=power) for power, load in map(_point, parts))
 
     def text(self, value: tuple[Rating, ...]) -> str:
         return ", ".join(f"{rating.power} at {rating.load}" for rating in value)
 
     def meaning(self, value: tuple[Rating, ...], text: str) -> str:
-        """How many there are, and the lowest load."""
+        """How many there are, and the lowest load; what is read, where it was written shorter."""
+        if text.replace(" ", "") != self.text(value).replace(" ", ""):
+            return f"= {self.text(value)}"
         lowest = min(rating.load.value for rating in value)
         count = f"{len(value)} loads" if len(value) > 1 else "1 load"
         return f"{count}, the lowest {reading(lowest, 'Ω')}"
 
 
+def _ratings_in(text: str) -> list[str]:
+    """The ratings between whose digits a comma may stand: `900@8,1500@4`."""
+    return text.split(",") if len(_AT.findall(text)) > 1 else [text]
+
+
 def _point(text: str) -> tuple[Power, Impedance]:
     power, load = _halves(text, "1100 W at 8 ohm")
-    return _quantity(Power, power), _quantity(Impedance, load)
+    if _is_load(power):
+        power, load = load, power
+    return _quantity(Power, power, "W"), _quantity(Impedance, load, "ohm")
+
+
+def _is_load(text: str) -> bool:
+    try:
+        Impedance.parse(text)
+    except QuantityError:
+        return False
+    return True
 
 
 def _halves(text: str, example: str) -> tuple[str, str]:
@@ -67,26 +87,62 @@ def _halves(text: str, example: str) -> tuple[str, str]:
     return halves[0], halves[1]
 
 
-def _quantity(kind: type[Quantity], text: str) -> Any:
+def _quantity(kind: type[Quantity], text: str, unit: str = "") -> Any:
+    """The quantity; a bare number is of that unit."""
     try:
-        return kind.parse(text)
+        return kind.parse(f"{text} {unit}" if unit and text.strip().replace(".", "", 1).isdigit() else text)
     except QuantityError as error:
-        raise FieldError(str(error)) from None
+        raise FieldError(str(error), error.likely) from None
 
 
 class Damping(Field):
-    """A damping factor and the load it is stated for: `400 at 8 ohm`."""
+    """A damping factor and the load it is stated for: `400 at 8 ohm`, `400@4`; a bare one is stated for 8 Ω, common practice."""
 
     def parse(self, text: str) -> DampingRating:
-        figure, load = _halves(text, "400 at 8 ohm")
+        figure, load = _halves(text, "400 at 8 ohm") if _AT.search(text) else (text, "8 ohm")
         try:
             value = float(figure.replace(",", "."))
         except ValueError:
             raise FieldError(f'"{figure}" is not a number. Write the whole such as 400 at 8 ohm') from None
-        return DampingRating(value=value, load=_quantity(Impedance, load))
+        return DampingRating(value=value, load=_quantity(Impedance, load, "ohm"))
 
     def text(self, value: DampingRating) -> str:
         return f"{digits(value.value)} at {value.load}"
+
+    def meaning(self, value: DampingRating, text: str) -> str:
+        """The whole, where it was written shorter."""
+        return "" if text.replace(" ", "") == self.text(value).replace(" ", "") else f"= {self.text(value)}"
+
+
+class Lengths(Field):
+    """A length for all of several lines, or one for each in order: `12 m, 18 m`."""
+
+    of: tuple[str, ...]
+    """What the lines lead to."""
+    length: Measure
+
+    def after(self, value: Any) -> "Lengths":
+        """A bare number is of the unit that the first length has."""
+        return replace(self, length=self.length.after(value[0])) if value else self
+
+    def parse(self, text: str) -> tuple[Length, ...]:
+        parts = [part for part in re.split(r"[;\n\t]|,(?!\d)|(?<!\d),", text) if part.strip()]
+        if len(split := [part for part in re.split(r"[;,\n\t]", text) if part.strip()]) == len(self.of):
+            parts = split
+        found: tuple[Any, ...] = tuple(self.length.parse(part.strip()) for part in parts)
+        if len(found) not in (1, len(self.of)):
+            raise FieldError(f"{len(found)} lengths for {len(self.of)} lines: write one for all, or one each")
+        return found * len(self.of) if len(found) == 1 else found
+
+    def text(self, value: tuple[Length, ...]) -> str:
+        same = len({each.text for each in value}) == 1
+        return value[0].text if same else ", ".join(each.text for each in value)
+
+    def meaning(self, value: tuple[Length, ...], text: str) -> str:
+        """Which line gets which length."""
+        if len({each.text for each in value}) == 1:
+            return f"= {value[0]} each"
+        return ", ".join(f"{name} {length}" for name, length in zip(self.of, value, strict=True))
 
 
 class Span(Field):

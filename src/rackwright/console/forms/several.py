@@ -1,12 +1,13 @@
-"""One form for several things of a kind: the fields they can share, a field left empty staying as it is."""
+"""One form for several things of a kind: the fields they can share, a field left empty staying as it is; lines to them all."""
 
 from collections.abc import Sequence
 from typing import Any
 
 from msgspec.structs import replace
 
+from rackwright.console.forms.fields import Lengths
 from rackwright.console.forms.sheets import Sheet, Sheets
-from rackwright.console.widgets.fields import Choice, Field, Option, Values
+from rackwright.console.widgets.fields import Choice, Field, Measure, Option, Values, fixed
 from rackwright.model import edits
 from rackwright.model.fields import referring
 from rackwright.model.rig import (
@@ -50,6 +51,7 @@ def sheet_for_all(sheets: Sheets, kind: str, places: Sequence[str]) -> Sheet | N
     each = [sheet for place in places if (sheet := sheets.of(place)) is not None]
     fields = [_maybe(field) for field in each[0].fields if field.name in shared]
     values = {field.name: _common([sheet.values.get(field.name) for sheet in each]) for field in fields}
+    changeable = [field.name for field in fields]
 
     def make(rig: Rig, given: Values) -> Rig:
         of = {field.name: field.of for field in referring(THINGS[kind])}
@@ -60,7 +62,57 @@ def sheet_for_all(sheets: Sheets, kind: str, places: Sequence[str]) -> Sheet | N
         return edits.change(rig, places, **changed) if changed else rig
 
     label = f"edit {len(places)} {kind}s"
-    return Sheet(f"{len(places)} {kind}s at once", label, fields, values, make, lambda _given: places[0])
+    begin = next((sheet.begin for sheet in each if sheet.begin in changeable), "")
+    return Sheet(
+        f"{len(places)} {kind}s at once", label, fields, values, make, lambda _given: places[0], begin
+    )
+
+
+EACH, CHAIN = "a socket each", "the first from a socket, each next linked from the one before"
+
+
+def sheet_of_lines(sheets: Sheets, cabinets: tuple[str, ...]) -> Sheet:
+    """The sheet that lays a line to each of several cabinets, in that order. Raises EditError where none can be laid."""
+    first = sheets.new("line", cabinets[0])
+    options = tuple(option for option in sheets.options.sources() if option.value not in cabinets)
+    asked = {field.name: field for field in first.fields}
+    length = asked["length"]
+    assert isinstance(length, Measure)
+    fields = (
+        Choice("source", "From", lambda _values: options),
+        Choice("laid", "Laid", fixed(EACH, CHAIN)),
+        asked["cable"],
+        Lengths("lengths", "Length of all, or of each", cabinets, length, example="12 m, 18 m"),
+    )
+    start = next((o.value for o in options if o.value in sheets.index.sockets), options[0].value)
+    values = {
+        "source": start,
+        "laid": EACH,
+        "cable": first.values["cable"],
+        "lengths": (first.values["length"],),
+    }
+
+    def make(rig: Rig, given: Values) -> Rig:
+        rig = sheets.options.with_entry(rig, "cables", given["cable"])
+        if given["laid"] == CHAIN:
+            sources: Sequence[str] = (given["source"], *cabinets[:-1])
+        else:
+            sources = edits.next_free_sockets(rig, given["source"], len(cabinets))
+        if len(sources) < len(cabinets):
+            raise edits.EditError(
+                f"{len(sources)} sockets from {given['source']} on are free for {len(cabinets)} lines. "
+                "Add sockets, or link the cabinets."
+            )
+        name = first.values["id"]
+        for source, to, long in zip(sources, cabinets, given["lengths"], strict=True):
+            rig = edits.add(rig, Line(id=name, source=source, to=to, cable=given["cable"], length=long))
+            name = edits.next_id(rig, name)
+        return rig
+
+    title = f"Lines to {', '.join(cabinets)}"
+    return Sheet(
+        title, f"lay {len(cabinets)} lines", fields, values, make, lambda _given: cabinets[0], "lengths"
+    )
 
 
 def sheet_to_move(sheets: Sheets, places: Sequence[str]) -> Sheet | None:

@@ -18,6 +18,7 @@ from rackwright.console.widgets.fields import (
     Measure,
     Option,
     Values,
+    Whole,
     Words,
     fixed,
 )
@@ -60,6 +61,9 @@ _COMMON = ("voltage", "frequency", "rules", "phases", "generator", "generator_di
 """What the settings ask of the supply; the mains tree asks all of it."""
 
 
+_TIMES = Whole("times", "How many like this", 1, 99)
+
+
 class Sheet(NamedTuple):
     """A form's content: its title, fields, values now, and the edit that new values make."""
 
@@ -72,6 +76,24 @@ class Sheet(NamedTuple):
     """Raises EditError."""
     leads_to: Callable[[Values], str]
     """The place to select afterwards."""
+    begin: str = ""
+    """The field most likely to be changed; the first where empty."""
+
+
+_BEGIN = {
+    "rack": ("height", "name"),
+    "amplifier": ("model", "circuit"),
+    "socket": ("pole0", "pole0"),
+    "line": ("length", "length"),
+    "cabinet": ("", "position"),
+    "feed": ("", "limiter_rms"),
+    "circuit": ("length", "breaker"),
+    "board": ("", "rating"),
+    "load": ("", "power"),
+}
+"""Kind → the field most likely to be changed, of a new thing and of one that is there."""
+_ONE_OF_A_KIND = ("feed", "line", "board")
+"""Kinds of which no two are alike but for what is counted on."""
 
 
 class Sheets:
@@ -126,12 +148,15 @@ class Sheets:
         """
         special = special or {}
         plain = [field.name for field in fields if field.name not in special]
+        several = new and kind not in _ONE_OF_A_KIND
 
         def make(rig: Rig, given: Values) -> Rig:
             item = build(replace(thing, **{name: given[name] for name in plain}), given)
             rig = self.options.equipped(rig, item)
             if new:
-                return edits.add(rig, item, rack)
+                return edits.duplicate_times(edits.add(rig, item, rack), item.id, given.get("times", 1) - 1)[
+                    0
+                ]
             return edits.change(
                 rig, thing.id, **{name: getattr(item, name) for name in item.__struct_fields__}
             )
@@ -139,7 +164,10 @@ class Sheets:
         title = f"New {kind}" if new else f"{kind.capitalize()} {thing.id}"
         label = f"add {kind}" if new else f"edit {thing.id}"
         values = {**{name: getattr(thing, name) for name in plain}, **special}
-        return Sheet(title, label, fields, values, make, lambda given: given["id"])
+        if several:
+            fields, values = (*fields, _TIMES), {**values, "times": 1}
+        begin = _BEGIN[kind][0 if new else 1]
+        return Sheet(title, label, fields, values, make, lambda given: given["id"], begin)
 
     def _rack(self, rack: Rack, new: bool = False) -> Sheet:
         return self._thing("rack", rack, asked(Rack, reaches=self._circuits), new)

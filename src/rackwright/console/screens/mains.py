@@ -150,7 +150,7 @@ class MainsTree(RigTable):
     def form_of(self, sheet: Sheet) -> Form:
         """A form that tells first how full circuits would be."""
         foreseen = self.editor.foresee(sheet, mains=True)
-        return Form(sheet.title, sheet.fields, sheet.values, self.glyphs, foreseen)
+        return Form(sheet.title, sheet.fields, sheet.values, self.glyphs, foreseen, sheet.begin)
 
     # --- keys ---
 

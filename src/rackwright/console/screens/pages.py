@@ -8,13 +8,13 @@ from collections.abc import Iterator, Sequence
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical, VerticalScroll
-from textual.events import Resize
+from textual.events import Key, Resize
 from textual.widgets import Label, Static
 
 from rackwright.console import keymap
 from rackwright.console.rows.row import Row, caution, cut, fit, heading, width_of, words
 from rackwright.console.terminal.glyphs import Glyphs
-from rackwright.console.widgets.dialog import Dialog, Page, styled
+from rackwright.console.widgets.dialog import ROLLING, Dialog, Page, styled
 from rackwright.console.widgets.pane import MakeRows, Pane
 from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
@@ -33,13 +33,13 @@ FEWEST = 5
 """Findings seen at once at least."""
 
 
+EDGES = (Binding("home", "edge(-1)", show=False), Binding("end", "edge(1)", show=False))
+
+
 class FlowingPage(Page):
     """A page whose rows are made anew for each width."""
 
-    BINDINGS = [
-        Binding("home", "edge(-1)", show=False),
-        Binding("end", "edge(1)", show=False),
-    ]
+    BINDINGS = [*EDGES]
 
     def __init__(self, title: str, make: MakeRows, glyphs: Glyphs, widest: int | None = None) -> None:
         super().__init__(title, (), glyphs)
@@ -215,28 +215,64 @@ BROAD = 132
 """Cells of the page at most: two columns with each key on one line."""
 
 
+class HelpPage(FlowingPage, inherit_bindings=False):
+    """Every key by group, in two columns where they fit, and the caution; typing narrows it to the keys that are found so."""
+
+    HINT = "type to search   arrows scroll   esc close"
+    BINDINGS = [Binding("escape", "leave", show=False), *ROLLING, *EDGES]
+
+    def __init__(self, glyphs: Glyphs) -> None:
+        self.typed = ""
+        super().__init__("Keys", lambda width: help_rows(width, glyphs, self.typed), glyphs, BROAD)
+
+    def on_key(self, event: Key) -> None:
+        """A letter is searched for too; backspace takes the last one off."""
+        if event.key == "backspace":
+            self.typed = self.typed[:-1]
+        elif event.character and event.is_printable:
+            self.typed += event.character
+        else:
+            return
+        event.stop()
+        self.query_one(".title", Label).update(
+            self.glyphs.spelt(f"Keys: {self.typed}" if self.typed else "Keys")
+        )
+        self.rows = self.make(min(self.size.width, BROAD) - FRAME)
+        self.query_one(VerticalScroll).query_one(Static).update(styled(self.rows, self.glyphs))
+        self.action_edge(-1)
+
+
 def help_page(glyphs: Glyphs) -> Page:
-    """Every key by group, in two columns where they fit, and the caution."""
-    return FlowingPage("Keys", lambda width: help_rows(width, glyphs), glyphs, BROAD)
+    """Every key, to read or to search."""
+    return HelpPage(glyphs)
 
 
-def help_rows(width: int, glyphs: Glyphs) -> list[Row]:
-    """Every key by group for a width, and the caution at the end."""
+def help_rows(width: int, glyphs: Glyphs, typed: str = "") -> list[Row]:
+    """Every key by group for a width, and the caution at the end; with something typed only what is found by it."""
     heeded = caution(f"{cautions.REPATCHING} {cautions.PLANNING}", width)
-    if width < 2 * COLUMN + BETWEEN:
-        return [row for block in _blocks(width, glyphs) for row in (*block, words(""))] + heeded[1:]
-    half = (width - BETWEEN) // 2
-    left, right = _columns(_blocks(half, glyphs))
-    return _beside(left, right, half) + heeded
+    blocks = _blocks(
+        width if width < 2 * COLUMN + BETWEEN or typed else (width - BETWEEN) // 2, glyphs, typed
+    )
+    if typed or width < 2 * COLUMN + BETWEEN:
+        found = [row for block in blocks for row in (*block, words(""))]
+        return (found or [words("No key is found so.", "dim"), words("")]) + heeded[1:]
+    left, right = _columns(blocks)
+    return _beside(left, right, (width - BETWEEN) // 2) + heeded
 
 
-def _blocks(width: int, glyphs: Glyphs) -> list[list[Row]]:
-    """A heading and its keys for each group."""
+def _blocks(width: int, glyphs: Glyphs, typed: str = "") -> list[list[Row]]:
+    """A heading and its keys for each group that has any found by what is typed."""
     groups: dict[str, list[tuple[str, str]]] = {}
+    needles = typed.casefold().split()
     for command in keymap.COMMANDS:
-        groups.setdefault(command.group, []).append((command.key_words, command.help))
-    groups.setdefault("Move", []).extend(keymap.MOVES)
-    groups["Symbols on the panes"] = list(keymap.SIGNS)
+        if all(n in f"{command.key_words} {command.help} {command.also}".casefold() for n in needles):
+            groups.setdefault(command.group, []).append((command.key_words, command.help))
+    for name, entries in (("Move", keymap.MOVES), ("Symbols on the panes", keymap.SIGNS)):
+        found = [
+            (key, told) for key, told in entries if all(n in f"{key} {told}".casefold() for n in needles)
+        ]
+        if found:
+            groups.setdefault(name, []).extend(found)
     return [
         [heading(name), *(row for key, told in entries for row in _key(key, told, width, glyphs))]
         for name, entries in groups.items()

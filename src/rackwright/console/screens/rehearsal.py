@@ -5,6 +5,8 @@ It is worked out beside the screen and goes no further once the screen is left. 
 
 import time
 
+from textual.events import Key
+
 from rackwright.console.background import begin
 from rackwright.console.editor import Editor
 from rackwright.console.keymap import Command
@@ -56,8 +58,8 @@ class RehearsalTable(TableScreen):
 
         begin(self.app, "the rehearsal", work, self._show, self._failed)
 
-    def on_key(self) -> None:
-        super().on_key()
+    def on_key(self, event: Key) -> None:
+        super().on_key(event)
         self._chosen = True
 
     def on_unmount(self) -> None:

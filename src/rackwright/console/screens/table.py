@@ -139,7 +139,9 @@ class RigTable(TableScreen):
 
     def form_of(self, sheet: Sheet) -> Form:
         """The form of a sheet, which tells what findings its values would bring."""
-        return Form(sheet.title, sheet.fields, sheet.values, self.glyphs, self.editor.foresee(sheet))
+        return Form(
+            sheet.title, sheet.fields, sheet.values, self.glyphs, self.editor.foresee(sheet), sheet.begin
+        )
 
     def action_duplicate(self) -> None:
         """Add a copy of what the cursor is on, where that has an id of its own."""

@@ -55,12 +55,21 @@ class Picker(Dialog):
         Binding("pagedown", "page(1)", show=False),
         Binding("pageup", "page(-1)", show=False),
         Binding("enter", "pick", "pick", priority=True),
+        Binding("tab", "all", show=False, priority=True),
     ]
 
     def __init__(
-        self, title: str, options: Sequence[Option], glyphs: Glyphs, current: str = "", typed: str = ""
+        self,
+        title: str,
+        options: Sequence[Option],
+        glyphs: Glyphs,
+        current: str = "",
+        typed: str = "",
+        all_of_them: str = "",
     ) -> None:
+        """`all_of_them` says what tab does with all that is shown: then it gives a list of their values."""
         super().__init__()
+        self.all_of_them = all_of_them
         self.heading, self.options, self.glyphs = title, options, glyphs
         self.current, self.typed = current, typed
         self.shown: list[Option] = []
@@ -73,7 +82,8 @@ class Picker(Dialog):
             pane.can_focus = False
             pane.styles.height = self._lines(self.app.size.height)
             yield pane
-            yield Label("enter OK   esc close", classes="hint")
+            more = f"   tab {self.all_of_them}" if self.all_of_them else ""
+            yield Label(f"enter OK{more}   esc close", classes="hint")
 
     def on_mount(self) -> None:
         self.query_one(Input).cursor_position = len(self.typed)
@@ -96,7 +106,9 @@ class Picker(Dialog):
 
     def _fill(self, typed: str) -> None:
         needles = typed.casefold().split()
-        self.shown = [o for o in self.options if all(n in f"{o.value} {o.words}".casefold() for n in needles)]
+        self.shown = [
+            o for o in self.options if all(n in f"{o.value} {o.words} {o.also}".casefold() for n in needles)
+        ]
         self.query_one(Pane).show(self._rows, nth=self._likeliest(typed))
 
     def _likeliest(self, typed: str) -> int:
@@ -123,6 +135,11 @@ class Picker(Dialog):
     def action_pick(self) -> None:
         at = self.query_one(Pane).nth
         self.dismiss(self.shown[at].value if self.shown and at >= 0 else None)
+
+    def action_all(self) -> None:
+        """Give all that is shown."""
+        if self.all_of_them and self.shown:
+            self.dismiss([option.value for option in self.shown])
 
     def on_pane_activated(self) -> None:
         self.action_pick()
@@ -181,17 +198,20 @@ class Prompt(Dialog):
         self.dismiss(text)
 
 
+ROLLING: tuple[Binding, ...] = (
+    Binding("down", "roll(1)", show=False),
+    Binding("up", "roll(-1)", show=False),
+    Binding("pagedown", "roll(12)", show=False),
+    Binding("pageup", "roll(-12)", show=False),
+)
+"""The keys that scroll a page."""
+
+
 class Page(Dialog):
     """A page to read: rows under a title; arrows scroll, escape or q leaves."""
 
     HINT = "arrows scroll   esc close"
-    BINDINGS = [
-        Binding("q", "leave", show=False),
-        Binding("down", "roll(1)", show=False),
-        Binding("up", "roll(-1)", show=False),
-        Binding("pagedown", "roll(12)", show=False),
-        Binding("pageup", "roll(-12)", show=False),
-    ]
+    BINDINGS = [Binding("q", "leave", show=False), *ROLLING]
 
     def __init__(self, title: str, rows: Sequence[Row], glyphs: Glyphs) -> None:
         super().__init__()

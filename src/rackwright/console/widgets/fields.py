@@ -3,10 +3,13 @@
 Holds no widget and no rig: a field turns text into a value, or says in a sentence why it can't.
 """
 
+import difflib
+import re
 from collections.abc import Callable, Collection, Mapping, Sequence
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, Self
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from rackwright.model.rules import missing
 from rackwright.units import (
@@ -15,10 +18,14 @@ from rackwright.units import (
     Current,
     Duration,
     Frequency,
+    Length,
     Level,
+    LimiterSetting,
+    Mass,
     Power,
     Quantity,
     QuantityError,
+    Temperature,
     Trim,
     Voltage,
     reading,
@@ -28,7 +35,11 @@ Values = Mapping[str, Any]
 
 
 class FieldError(Exception):
-    """Text that a field can't take; the message says what it takes."""
+    """Text that a field can't take; the message says what it takes, `likely` the text that was meant, where one is likely."""
+
+    def __init__(self, message: str, likely: str = "") -> None:
+        super().__init__(message)
+        self.likely = likely
 
 
 class _Blank(Struct, kw_only=True):
@@ -54,6 +65,19 @@ class Field(_Blank):
         if self.example:
             raise FieldError(f"such as {self.example}")
         return self.parse("")
+
+    @property
+    def needed(self) -> bool:
+        """Whether it must be filled in."""
+        try:
+            self.read("")
+        except FieldError:
+            return True
+        return False
+
+    def after(self, value: Any) -> Self:
+        """The field as it reads what is typed in place of `value`."""
+        return self
 
     def write(self, value: Any) -> Any:
         """The text that stands for `value`, empty where there is none."""
@@ -90,24 +114,44 @@ class Words(Field):
 
 OF_ONE_UNIT = (Frequency, Voltage, Current, Power, ApparentPower, Level, Trim, Duration)
 """Kinds whose bare number can only mean one thing to a person."""
-
-
-def _is_bare(text: str) -> bool:
-    return text.strip().replace(",", ".", 1).replace(".", "", 1).isdigit()
+OF_TWO_SYSTEMS = (Length, Mass, Temperature, ConductorSize, LimiterSetting)
+"""Kinds of which a person uses one system of units or the other."""
+_BARE = re.compile(r"[+\-−]?(\d+([.,]\d+)?|[.,]\d+)")
+_NUMBER = re.compile(r"[+\-−]?[\d.,]+\s*")
 
 
 class Measure(Field):
-    """A quantity with its unit, typed any way a person types it."""
+    """A quantity with its unit, typed any way a person types it; a bare number is of the field's usual unit."""
 
     kind: type[Quantity]
+    usual: str = ""
+    """The unit of what stood in it."""
+
+    def after(self, value: Any) -> "Measure":
+        """In place of `80 ft`, a bare number is feet."""
+        return replace(self, usual=_NUMBER.sub("", value.text, count=1)) if value is not None else self
 
     def parse(self, text: str) -> Quantity:
         try:
             return self.kind.parse(text)
         except QuantityError as error:
-            if error.likely and self.kind in OF_ONE_UNIT and _is_bare(text):
-                return self.kind.parse(error.likely)
-            raise FieldError(str(error)) from None
+            raised = error
+            for meant in self._meant(text.strip(), error.likely):
+                try:
+                    return self.kind.parse(meant)
+                except QuantityError as other:
+                    raised = other
+            raise FieldError(str(raised), raised.likely) from None
+
+    def _meant(self, text: str, likely: str) -> Sequence[str]:
+        """What a bare number may mean: of the unit that stood there, of the example's; nothing where a guess could do harm."""
+        if not _BARE.fullmatch(text):
+            return ()
+        example = _NUMBER.sub("", self.example or self.kind.examples[0], count=1)
+        as_before = (f"{text} {self.usual}",) if self.usual and self.kind in OF_TWO_SYSTEMS else ()
+        if self.kind is LimiterSetting or (self.kind is ConductorSize and text.isdigit()):
+            return as_before  # V or dBu, mm² or AWG
+        return (*as_before, likely if likely and self.kind in OF_ONE_UNIT else f"{text} {example}")
 
     def text(self, value: Quantity) -> str:
         return value.text
@@ -192,7 +236,9 @@ class Names(Field):
         names = tuple(dict.fromkeys(name.strip() for name in text.split(",") if name.strip()))
         for name in names:
             if name not in self.known:
-                raise FieldError("{}. {}".format(*missing(self.what, name, self.known)))
+                near = difflib.get_close_matches(name, self.known, n=1, cutoff=0.5)
+                likely = ", ".join(near[0] if each == name else each for each in names) if near else ""
+                raise FieldError("{}. {}".format(*missing(self.what, name, self.known)), likely)
         return names
 
     def text(self, value: tuple[str, ...]) -> str:
@@ -204,6 +250,8 @@ class Option(NamedTuple):
 
     value: str
     words: str = ""
+    also: str = ""
+    """Words that find it and are not shown."""
 
 
 class Choice(Field):

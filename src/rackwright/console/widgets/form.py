@@ -24,6 +24,8 @@ AROUND, FEWEST = 7, 4
 """Lines that frame, title and keys take with those between them; lines that the fields have at least."""
 LEAST_TOLD, MOST_TOLD = 2, 6
 """Lines for the consequence."""
+MOST_NAMED = 3
+"""Fields named of those that are missing: the message must fit."""
 LEAST_WIDTH = 76
 """Cells of a line in it, before it is laid out."""
 Consequence = Callable[[Mapping[str, Any]], Sequence[Row]]
@@ -114,9 +116,12 @@ class Form(Dialog):
         values: Mapping[str, Any],
         glyphs: Glyphs,
         consequence: Consequence | None = None,
+        begin: str = "",
     ) -> None:
+        """`begin` names the field that the cursor starts on, the first where empty."""
         super().__init__()
-        self.heading, self.fields, self.glyphs = title, fields, glyphs
+        self.heading, self.glyphs, self.begin = title, glyphs, begin
+        self.fields = [field.after(values.get(field.name)) for field in fields]
         self.start = dict(values)
         self.consequence = consequence
         self.boxes: dict[str, Input | ChoiceBox | TextArea] = {}
@@ -132,7 +137,10 @@ class Form(Dialog):
                     with Horizontal(
                         classes="field tall" if isinstance(field, Words) and field.lines > 1 else "field"
                     ):
-                        yield Label(field.label, classes="label", markup=False)
+                        must = field.needed and not field.write(self.start.get(field.name))
+                        yield Label(
+                            f"{field.label} *" if must else field.label, classes="label", markup=False
+                        )
                         yield self._box(field)
                         if not isinstance(field, Choice):
                             yield Label("", classes="note", id=f"note-{field.name}")
@@ -160,7 +168,7 @@ class Form(Dialog):
         self.judge()
         self.watch(self.query_one("#fields"), "virtual_size", self._fit, init=False)
         if self.boxes:
-            next(iter(self.boxes.values())).focus()
+            self.boxes.get(self.begin, next(iter(self.boxes.values()))).focus()
 
     def on_resize(self, _event: Resize) -> None:
         self._fit()
@@ -245,15 +253,36 @@ class Form(Dialog):
         _show(label, Text.assemble((self.glyphs.spelt(text), style)))
 
     def action_apply(self) -> None:
-        """Give the values, or go to the first field that can't be read."""
-        for field in self.fields:
-            try:
-                field.read(self.text_of(field.name))
-            except FieldError:
-                self.set_focus(self.boxes[field.name])
-                return
-        if self.judge():
-            self.dismiss(self.values())
+        """Give the values; or go to the first field that can't be read, put in what was likely meant there, and say which all are."""
+        wrong = [(field, error) for field in self.fields if (error := self._error(field)) is not None]
+        if not wrong:
+            if self.judge():
+                self.dismiss(self.values())
+            return
+        field, error = wrong[0]
+        box = self.boxes[field.name]
+        self.set_focus(box)
+        if error.likely and isinstance(box, Input):
+            box.value = error.likely
+            box.cursor_position = len(error.likely)
+            self.judge()
+        more = f" and {len(wrong) - MOST_NAMED} more" if len(wrong) > MOST_NAMED else ""
+        labels = ", ".join(field.label for field, _ in wrong[:MOST_NAMED]) + more
+        told = (
+            f"{error.likely} is put in for {field.label}. Press enter again."
+            if error.likely
+            else f"Fill in: {labels}."
+        )
+        self.told = [words(told, "warn")]
+        self._tell()
+
+    def _error(self, field: Field) -> FieldError | None:
+        """Why a field can't be read."""
+        try:
+            field.read(self.text_of(field.name))
+        except FieldError as error:
+            return error
+        return None
 
     def action_new_line(self) -> None:
         """A new line in a text of several lines."""

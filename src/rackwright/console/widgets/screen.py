@@ -7,7 +7,7 @@ seen in pieces.
 
 from typing import ClassVar, Generic
 
-from textual.events import Resize
+from textual.events import Key, Resize
 from textual.message import Message
 from textual.reactive import Reactive
 from textual.screen import Screen, ScreenResultType
@@ -97,5 +97,5 @@ class RigScreen(ConsoleScreen[ScreenResultType]):
     def redraw(self) -> None:
         """Show the session as it is now."""
 
-    def on_key(self) -> None:
+    def on_key(self, event: Key) -> None:
         self.say("")

@@ -1,0 +1,71 @@
+"""The keys that choose several things: one by one, a range, all that are like one."""
+
+from functools import partial
+
+from rackwright.console.alike import alike
+from rackwright.console.commands.edits import EDITABLE
+from rackwright.console.editor import Editor
+from rackwright.console.keymap import command
+from rackwright.console.related import kind_of
+from rackwright.console.widgets.fields import Option
+
+build = partial(command, "Build")
+CHOOSABLE = EDITABLE | {"line pair", "phase"}
+
+
+@build(
+    "space",
+    "choose",
+    "Choose several: keys that edit then act on all",
+    CHOOSABLE,
+    in_show=True,
+    also="mark select",
+)
+def choose(editor: Editor) -> None:
+    """And go on to the next row."""
+    editor.session.choose()
+    editor.host.redraw()
+    editor.host.step(1)
+
+
+@build(
+    "comma",
+    "",
+    "Choose all of a kind from the last chosen to here",
+    CHOOSABLE,
+    in_show=True,
+    shown_key=",",
+    also="mark select range",
+)
+def choose_range(editor: Editor) -> None:
+    session, places = editor.session, editor.host.places
+    last = next((place for place in reversed(session.chosen) if place in places), "")
+    if not last or session.place not in places:
+        editor.say("Choose one end with space first, then press , at the other.", "yellow")
+        return
+    ends = sorted((places.index(last), places.index(session.place)))
+    kind = kind_of(session.assessment, last)
+    between = places[ends[0] : ends[1] + 1]
+    session.choose(*(place for place in between if kind_of(session.assessment, place) == kind))
+    editor.host.redraw()
+
+
+@build(
+    "asterisk",
+    "alike",
+    "Choose all like this: same feed, model, rack …",
+    CHOOSABLE,
+    in_show=True,
+    shown_key="*",
+    also="mark select filter same",
+)
+def choose_alike(editor: Editor) -> None:
+    session = editor.session
+    found = alike(session.assessment, session.place)
+
+    def picked(words: str) -> None:
+        session.choose(*found[words])
+        editor.host.redraw()
+
+    options = [Option(words, f"{len(places)}: {' '.join(places)}") for words, places in found.items()]
+    editor.pick(f"Choose all like {session.place} by", options, picked)

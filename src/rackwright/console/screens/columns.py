@@ -1,0 +1,282 @@
+"""Columns: several things of a kind, a row each, typed in down a column as in a spreadsheet, what it brings said meanwhile.
+
+What a cell holds, how it is read and which edit it makes is the thing's own form; each cell put in is an edit, with undo.
+"""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from textual.events import Key, Paste
+
+from rackwright.console.editor import Editor
+from rackwright.console.forms.several import SHARED
+from rackwright.console.forms.sheets import Sheet
+from rackwright.console.keymap import Command
+from rackwright.console.related import kind_of
+from rackwright.console.rows.row import Row, fit, heading
+from rackwright.console.screens.table import BACK, RigTable, bindings
+from rackwright.console.widgets.dialog import Picker
+from rackwright.console.widgets.fields import Choice, Field, FieldError
+from rackwright.console.widgets.pane import Pane
+from rackwright.engine.assess import Assessed
+from rackwright.model.rig import Rig
+
+PUT_IN = Command("enter", "put_in", "next row", "Put in what is typed, go to the next row", "Table")
+COLUMN = Command("right", "column(1)", "column", "Go to the next column", "Table", shown_key="left/right")
+BEFORE = Command("left", "column(-1)", "", "Go to the column before", "Table")
+FILL = Command("ctrl+d", "fill", "fill down", "Give all rows below what this one has", "Table")
+LIST = Command("space", "list", "list", "Choose from the list of what there is", "Table")
+EMPTY = Command("delete", "empty", "empty", "Empty it, where it may be", "Table", shown_key="del")
+PASTED = Command(
+    "ctrl+v", "paste_hint", "", "Paste a column: a line for each row from here", "Table", shown_key="paste"
+)
+UNDO = Command("ctrl+z", "undo", "undo", "Undo the last edit of the rig", "Table")
+REDO = Command("ctrl+y", "redo", "", "Redo", "Table")
+HELP = Command("f1", "help", "help", "Show every key", "Table")
+WIDEST, NARROWEST = 24, 9
+"""Cells of a column."""
+
+
+class Columns(RigTable):
+    """Things of one kind, with the fields that they share."""
+
+    KEYS = (PUT_IN, COLUMN, FILL, LIST, BACK, UNDO, EMPTY, HELP, BEFORE, PASTED, REDO)
+    BINDINGS = bindings(KEYS)
+
+    def __init__(self, editor: Editor, places: Sequence[str], begin: str = "") -> None:
+        """The things of those places; the cursor starts on `begin`, in the column most likely to be changed."""
+        kind = kind_of(editor.session.assessment, places[0])
+        super().__init__(f"{kind.capitalize()}s of {editor.session.rig.title}", editor)
+        self.places, self.kind = tuple(places), kind
+        self.place = begin if begin in self.places else self.places[0]
+        self._known: tuple[Assessed | None, dict[str, Sheet | None]] = None, {}
+        self.typed: str | None = None
+        """What is typed into the cell under the cursor; None where nothing is."""
+        first = self._sheet(self.places[0])
+        names = [field.name for field in first.fields if field.name in SHARED[kind]] if first else []
+        self.columns = [name for name in SHARED[kind] if name in names]
+        self.column = self.columns.index(first.begin) if first and first.begin in self.columns else 0
+
+    def on_mount(self) -> None:
+        """The cursor on the thing that was selected."""
+        self.redraw()
+
+    # --- drawing ---
+
+    def rows(self, width: int) -> Sequence[Row]:
+        sheets = {place: sheet for place in self.places if (sheet := self._sheet(place)) is not None}
+        texts = {place: [self._text(sheet, name) for name in self.columns] for place, sheet in sheets.items()}
+        first = next(iter(sheets.values()), None)
+        labels = _heads([self._field(first, name).label for name in self.columns]) if first else []
+        wanted = [
+            max(len(row[i]) for row in [*texts.values(), [label] * (i + 1)]) + 2
+            for i, label in enumerate(labels)
+        ]
+        sizes = [min(max(size, NARROWEST), WIDEST) for size in wanted]
+        ids = {
+            place: f"{place} {sheet.values['to']}" if self.kind == "line" else place
+            for place, sheet in sheets.items()
+        }
+        name = max((len(told) for told in ids.values()), default=2) + 1
+        seen = self._seen(sizes, width - name)
+        found = [heading(fit("", name) + "".join(fit(f" {labels[i]}", sizes[i]) for i in seen))]
+        for place, row in texts.items():
+            cells = "".join(self._cell(place, i, row[i], sizes[i]) for i in seen)
+            found.append(Row(((fit(ids[place], name), "head"), (cells, "")), place))
+        return found
+
+    def _seen(self, sizes: Sequence[int], room: int) -> range:
+        """The columns that fit, the one under the cursor among them."""
+        first = 0
+        while first < self.column and sum(sizes[first : self.column + 1]) > room:
+            first += 1
+        last = first + 1
+        while last < len(sizes) and sum(sizes[first : last + 1]) <= room:
+            last += 1
+        return range(first, min(last, len(sizes)))
+
+    def _cell(self, place: str, column: int, text: str, size: int) -> str:
+        """A cell, in brackets where the cursor is on it; of what is typed the end."""
+        if place != self.place or column != self.column:
+            return fit(f" {text}", size)
+        shown = text if self.typed is None else f"{self.typed}_"
+        return fit(f"[{shown[-(size - 2) :]}]", size)
+
+    def _sheet(self, place: str) -> Sheet | None:
+        """The form of a place, made once for each state of the rig."""
+        assessment = self.session.assessment
+        if self._known[0] is not assessment:
+            sheets = self.editor.sheets
+            self._known = (
+                assessment,
+                {each: sheets.of(each) for each in self.places if self.session.exists(each)},
+            )
+        return self._known[1].get(place)
+
+    def _field(self, sheet: Sheet, name: str) -> Field:
+        field = next(field for field in sheet.fields if field.name == name)
+        return field.after(sheet.values.get(name))
+
+    def _text(self, sheet: Sheet, name: str) -> str:
+        return str(self._field(sheet, name).write(sheet.values.get(name)))
+
+    # --- typing ---
+
+    def on_key(self, event: Key) -> None:
+        """What is typed stands in the cell, and what it would bring is said; arrows and enter put it in."""
+        if event.key == "backspace" and self.typed is not None:
+            self._type(self.typed[:-1])
+        elif self.typed is not None and event.key == "escape":
+            self._type(None)
+        elif self.typed is not None and event.key in ("up", "down", "tab"):
+            self._put_in(0 if event.key == "tab" else 1 if event.key == "down" else -1, event.key == "tab")
+        elif event.character and event.is_printable and (event.character != " " or self.typed is not None):
+            self._type((self.typed or "") + event.character)
+        else:
+            return
+        event.stop()
+        event.prevent_default()
+
+    def _type(self, typed: str | None) -> None:
+        self.typed = typed
+        self.redraw()
+        if typed is None:
+            self.say("")
+            return
+        try:
+            sheet, values = self._values(self.place, typed)
+            told = self.editor.foresee(sheet)(values)
+            text = (
+                self._field(sheet, self.columns[self.column]).note(typed) if not self._choice(sheet) else ""
+            )
+            brings = "  ".join("".join(part for part, _ in row.parts) for row in told[:2])
+            self.say(f"{text}  {brings}".strip())
+        except FieldError as error:
+            self.say(str(error), "yellow")
+
+    def _choice(self, sheet: Sheet) -> Choice | None:
+        field = self._field(sheet, self.columns[self.column])
+        return field if isinstance(field, Choice) else None
+
+    def _values(self, place: str, text: str) -> tuple[Sheet, Mapping[str, Any]]:
+        """The sheet of a place and its values with the text in the column. Raises FieldError."""
+        sheet = self._sheet(place)
+        if sheet is None:
+            raise FieldError(f"{place} is gone.")
+        name = self.columns[self.column]
+        if (choice := self._choice(sheet)) is not None:
+            text = _likeliest(choice, text, sheet.values)
+        return sheet, {**sheet.values, name: self._field(sheet, name).read(text)}
+
+    def _put_in(self, rows: int, next_column: bool = False) -> None:
+        """Put in what is typed, where anything is, and go on; what can't be read stays where it is."""
+        if self.typed is not None and not self._write({self.place: self.typed}):
+            return
+        self.typed = None
+        if next_column:
+            self.column = (self.column + 1) % len(self.columns)
+        at = min(max(self.places.index(self.place) + rows, 0), len(self.places) - 1)
+        self.place = self.places[at]
+        self.redraw()
+
+    def _write(self, texts: Mapping[str, str]) -> bool:
+        """Put a text into the column of each place, in one edit; whether all can be read."""
+        try:
+            edited = [self._values(place, text) for place, text in texts.items()]
+        except FieldError as error:
+            self.say(str(error), "yellow")
+            return False
+        name = self.columns[self.column]
+
+        def change(rig: Rig) -> Rig:
+            for sheet, values in edited:
+                rig = sheet.make(rig, values)
+            return rig
+
+        first = next(iter(texts))
+        label = f"edit {first}" if len(texts) == 1 else f"edit {name} of {len(texts)} {self.kind}s"
+        self.make(label, change, self.place)
+        return True
+
+    # --- keys ---
+
+    def on_pane_selected(self, message: Pane.Selected) -> None:
+        """The cursor moved: what was being typed is left."""
+        if message.place and message.place != self.place:
+            self.typed = None
+            self.place = message.place
+            self.redraw()
+
+    def action_edit(self) -> None:
+        self.action_list()
+
+    def action_put_in(self) -> None:
+        self._put_in(1)
+
+    def action_column(self, by: int) -> None:
+        if self.typed is None:
+            self.column = (self.column + by) % len(self.columns)
+            self.redraw()
+
+    def action_fill(self) -> None:
+        """Give all rows below what this one has, or what is typed in it."""
+        sheet = self._sheet(self.place)
+        if sheet is None:
+            return
+        text = self.typed if self.typed is not None else self._text(sheet, self.columns[self.column])
+        below = self.places[self.places.index(self.place) :]
+        if self._write(dict.fromkeys(below, text)):
+            self.typed = None
+            self.redraw()
+
+    def action_empty(self) -> None:
+        self._write({self.place: ""})
+
+    def action_list(self) -> None:
+        """Choose from what there is, in a column of choices."""
+        sheet = self._sheet(self.place)
+        if sheet is None or (choice := self._choice(sheet)) is None:
+            self.say("Type what shall stand here; enter puts it in and goes to the next row.")
+            return
+
+        def picked(value: str | None) -> None:
+            if value is not None and self._write({self.place: value}):
+                self._put_in(1)
+
+        current = str(sheet.values.get(choice.name) or "")
+        self.app.push_screen(Picker(choice.label, choice.options(sheet.values), self.glyphs, current), picked)
+
+    def action_paste_hint(self) -> None:
+        self.say("Paste with your terminal's own paste key: a line for each row, from here on down.")
+
+    def on_paste(self, event: Paste) -> None:
+        """A line for each row, from the cursor on down; one line goes into this row."""
+        lines = [line.strip() for line in event.text.replace("\t", "\n").splitlines() if line.strip()]
+        below = self.places[self.places.index(self.place) :]
+        if not lines or len(lines) > len(below):
+            told = f"{len(lines)} lines were pasted for {len(below)} rows from here on down."
+            self.say(told if lines else "Nothing was pasted.", "yellow")
+            return
+        self.typed = None
+        self._write(dict(zip(below, lines, strict=False)))
+
+
+def _heads(labels: Sequence[str]) -> list[str]:
+    """What stands over each column: of a label as much as tells it from the others."""
+    short = [label.partition(":")[0].partition(",")[0] for label in labels]
+    return [
+        head if short.count(head) == 1 else label.partition(":")[0]
+        for head, label in zip(short, labels, strict=True)
+    ]
+
+
+def _likeliest(choice: Choice, text: str, values: Mapping[str, Any]) -> str:
+    """The option that is typed, else that begins with it, else that holds it. Raises FieldError where there is none."""
+    known = [option.value for option in choice.options(values)]
+    typed = text.strip().casefold()
+    if not typed and "" not in known:
+        raise FieldError(f"{choice.label} can't be empty.")
+    for fits in (str.__eq__, str.startswith, str.__contains__):
+        if (found := next((name for name in known if fits(name.casefold(), typed)), None)) is not None:
+            return found
+    raise FieldError(f'"{text}" is none of: {", ".join(name for name in known if name)}.')

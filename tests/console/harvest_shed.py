@@ -1,0 +1,75 @@
+"""Harvest Shed, built from nothing by keys alone: the script of keys, step by step, that tests and a benchmark press.
+
+Two double subs with a pole pair and a channel to each woofer, two bi-amped tops, two monitors of which the second hangs
+on the first, five amplifiers of which one is the user's own, two circuits, limiters as advised, a file and a preset.
+"""
+
+from collections.abc import Iterator
+
+NAMED = frozenset(
+    ("enter", "down", "up", "left", "right", "space", "escape", "tab", "end", "home", "delete", "ctrl+u")
+)
+"""Keys that a step names; the rest of it is text."""
+
+NOTES = "Mains behind the bar. Load in through the yard."
+
+STEPS: tuple[tuple[str, tuple[str, ...]], ...] = (
+    ("a new rig", ("n",)),
+    ("a rack", ("a", "enter", "10", "enter")),
+    ("two circuits", ("a", "ci", "enter", "25", "down", "2.5", "down", "2", "enter")),
+    (
+        "four feeds",
+        (
+            "a", "f", "enter", "sub", "down", "35", "down", "90", "enter",
+            "a", "enter", "mid", "down", "90", "down", "1.6k", "enter",
+            "a", "enter", "high", "down", "1.6k", "down", "18k", "enter",
+            "a", "enter", "mon", "down", "80", "enter",
+        ),
+    ),
+    (
+        "an amplifier of one's own",
+        (
+            "t", "my", "enter", "d", "own-2ch", "down", "own amplifier", "down", "down", "down",
+            "900@8, 1500@4", "down", "ctrl+u", "down", "down", "400", "enter", "escape",
+        ),
+    ),
+    (
+        "five amplifiers",
+        (
+            "a", "am", "enter", *["down"] * 4, "su", "enter", "down", "su", "enter", "down", "down", "2", "enter",
+            "a", "enter", "left", *["down"] * 4, "mi", "enter", "down", "mi", "enter", "enter",
+            "a", "enter", "550", "enter", *["down"] * 4, "hi", "enter", "down", "hi", "enter", "enter",
+            "a", "enter", "own", "enter", *["down"] * 4, "mo", "enter", "down", "mo", "enter", "enter",
+        ),
+    ),
+    (
+        "five sockets",
+        (
+            "a", "s", "enter", "down", "down", "2", "enter",
+            "a", "enter", "down", "right", "down", "2", "enter",
+            "a", "enter", "enter",
+        ),
+    ),
+    (
+        "six cabinets",
+        (
+            "a", "ca", "enter", "SUB-L", "down", "sub", "enter", "enter", "D",
+            "a", "enter", "TOP-L", "down", "top", "down", "enter", "enter", "D",
+            "a", "enter", "MON-1", "down", "wedge-p", "enter", "up", "up", "2", "enter",
+        ),
+    ),
+    ("five lines from sockets", ("*", "ev", "enter", "down", "down", "space", "c", "12, 18, 20, 20, 10", "enter", "escape")),
+    ("a line from monitor to monitor", ("c", "mon", "enter", "5", "enter")),
+    ("a name", ("t", "set", "enter", "Harvest Shed", "enter")),
+    ("saved", ("s", "enter")),
+    ("a preset", ("P", NOTES, "enter")),
+)  # fmt: skip
+
+
+def keys(step: tuple[str, ...]) -> Iterator[str]:
+    """The keys of a step, one by one, by their names."""
+    for part in step:
+        if part in NAMED:
+            yield part
+        else:
+            yield from ("space" if sign == " " else sign for sign in part)

@@ -1,0 +1,62 @@
+"""Editing down a column: typed, filled down, pasted, chosen; what it brings is said before it is put in."""
+
+from rackwright.console.screens.columns import Columns
+
+from .hand import Hand, opened
+
+
+def lengths(hand: Hand) -> list[str]:
+    return [line.length.text for line in hand.rig.lines]
+
+
+async def test_lengths_are_typed_down_the_column_with_what_they_bring() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await hand.find("C1")
+        await hand.press("E")
+        assert isinstance(hand.screen, Columns)
+        assert "[5 m" in hand.text
+        before = hand.rig
+        await hand.type("300 ft")
+        assert "= 91.44 m + warn" in hand.words
+        assert hand.rig is before
+        await hand.burst(*["backspace"] * 6, "6", "enter", *"16", "down", *"11", "enter", *"25 kg", "enter")
+        assert '"kg" in "25 kg"' in hand.words or "25 kg" in hand.words
+        await hand.press("escape")
+        assert lengths(hand) == ["6 m", "16 m", "11 m", "15 m"]
+        await hand.press("ctrl+z")
+        assert lengths(hand)[2] == "10 m"
+        await hand.press("escape")
+        assert hand.screen is hand.workplace
+
+
+async def test_a_column_is_filled_down_and_pasted() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await hand.find("C2")
+        await hand.press("E")
+        await hand.burst(*"30", "ctrl+d")
+        assert lengths(hand) == ["5 m", "30 m", "30 m", "30 m"]
+        await hand.paste("7 m\n8\n9 m\n")
+        assert lengths(hand) == ["5 m", "7 m", "8 m", "9 m"]
+        await hand.paste("1 m\n2 m\n3 m\n4 m")
+        assert "4 lines were pasted for 3 rows" in hand.words
+        await hand.press("left")
+        await hand.burst(*"flex-4x4", "enter")
+        assert [line.cable for line in hand.rig.lines] == [
+            "flex-4x2.5",
+            "flex-4x4",
+            "flex-4x2.5",
+            "flex-4x2.5",
+        ]
+
+
+async def test_feeds_are_given_to_what_is_chosen_by_a_few_letters() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        for name in ("A1.2", "A1.4"):
+            await hand.find(name)
+            await hand.press("space")
+        await hand.find("A1.2")
+        await hand.press("E")
+        await hand.burst(*"top-h", "enter", *"low", "enter", *"nothing", "enter")
+        assert '"nothing" is none of' in hand.words
+        channels = hand.rig.racks[0].amplifiers[0].channels
+        assert [channel.feed for channel in channels] == ["sub", "top-high", "sub", "top-low"]
