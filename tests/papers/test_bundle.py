@@ -64,7 +64,8 @@ def test_contents_and_bookmarks_lead_to_the_page_that_each_sheet_begins_on() -> 
     made = sheets(assess(preset("hall")), (), ("cover", "rack", "lines", "pull"))
     reader = PdfReader(io.BytesIO(files(made, HEADER, ("pdf",))["all.pdf"]))
     pages = [page.extract_text() for page in reader.pages]
-    begins = {mark.title: reader.get_destination_page_number(mark) for mark in reader.outline}  # type: ignore[union-attr]
+    above = [mark for mark in reader.outline if not isinstance(mark, list)]
+    begins = {mark.title: reader.get_destination_page_number(mark) for mark in above}
     assert list(begins) == [sheet.title for sheet in made]
     for sheet in made:
         page = begins[sheet.title]
@@ -76,6 +77,20 @@ def test_contents_and_bookmarks_lead_to_the_page_that_each_sheet_begins_on() -> 
             line.split() == [*f"{sheet.title} {sheet.name} {page + 1}".split()]
             for line in pages[0].splitlines()
         )
+
+
+def test_each_rack_has_a_bookmark_on_the_page_that_it_is_drawn_on() -> None:
+    """Read back by pypdf."""
+    assessment = assess(preset("hall"))
+    reader = PdfReader(io.BytesIO(files([sheet_of(assessment, "rack")], HEADER, ("pdf",))["rack.pdf"]))
+    _, below = reader.outline
+    assert isinstance(below, list)
+    for rack, mark in zip(assessment.index.rig.racks, below, strict=True):
+        assert not isinstance(mark, list)
+        assert mark.title == f"{rack.id}, {rack.name}"
+        page = reader.get_destination_page_number(mark)
+        assert page is not None
+        assert mark.title in reader.pages[page].extract_text()
 
 
 def test_the_cover_says_what_changed_since_the_papers_before(tmp_path: Path) -> None:

@@ -73,7 +73,7 @@ WANTED: Mapping[str, Callable[[Rig, Given], bool]] = {
     "page": lambda rig, _: single.is_small(rig),
     "night": lambda rig, given: night.any_night(rig, given.log),
 }
-"""When those are made that not every rig needs; where all are asked for one by one, they are made."""
+"""When those are made that not every rig needs, unless they are asked for by name."""
 
 NOTHING_GIVEN = Given()
 FORMATS = ("md", "html", "pdf", "csv", "txt")

@@ -64,6 +64,8 @@ class Strip(Struct, frozen=True, gc=False):
     """What is repeated above it on a new page: a table's heads."""
     new_page: bool = False
     """Whether it begins one, unless one begins there anyway."""
+    bookmark: str = ""
+    """What a bookmark to it is called; none where empty."""
 
 
 class Said(Struct, frozen=True, gc=False):
@@ -226,9 +228,9 @@ def abreast(
         yield Strip(GAP)
 
 
-def heading(*said: Said) -> tuple[Strip, ...]:
-    """Words across the picture, on one page with what comes next; not so many that they could stand on every page."""
-    above = Strip(GAP, with_next=True)
+def heading(*said: Said, bookmark: str = "") -> tuple[Strip, ...]:
+    """Words across the picture, on one page with what comes next."""
+    above = Strip(GAP, with_next=True, bookmark=bookmark)
     return (above, *(replace(strip, with_next=True) for strip in row([Box(-PAD, WIDTH + 2 * PAD, said, 0)])))
 
 

@@ -53,6 +53,8 @@ class Laid(NamedTuple):
     pages: tuple[Strip, ...]
     cut: bool
     """Whether a word had to be cut."""
+    bookmarks: tuple[tuple[str, int], ...] = ()
+    """What begins within it, a rack each, with its page from 0."""
 
 
 @functools.lru_cache(maxsize=64)
@@ -85,6 +87,7 @@ def _paged(sheet: Sheet, header: Header, page: tuple[float, float], size: float)
     head = _head(sheet, header, page[0])
     top, bottom = MARGIN + head.height, page[1] - MARGIN - FOOT
     pages: list[list[Strip]] = [[]]
+    bookmarks = []
     y = top
     strips = [
         strip
@@ -99,6 +102,8 @@ def _paged(sheet: Sheet, header: Header, page: tuple[float, float], size: float)
             for repeated in strip.again:
                 pages[-1].append(moved(repeated, MARGIN, y))
                 y += repeated.height
+        if strip.bookmark:
+            bookmarks.append((strip.bookmark, len(pages) - 1))
         pages[-1].append(moved(strip, MARGIN, y))
         y += strip.height
     count = len(pages)
@@ -107,7 +112,7 @@ def _paged(sheet: Sheet, header: Header, page: tuple[float, float], size: float)
         for number, placed in enumerate(pages, 1)
     )
     cut = not all(_fits(block, size, page[0] - 2 * MARGIN) for block in sheet.blocks)
-    return Laid(*page, size, tuple(marks), cut)
+    return Laid(*page, size, tuple(marks), cut, tuple(bookmarks))
 
 
 def _kept_together(strips: Sequence[Strip], at: int) -> float:
@@ -236,7 +241,7 @@ def _wanted(table: Table, size: float, least: Sequence[float], first: int) -> li
 
 def _table(table: Table, size: float, room: float, most: int) -> Iterator[Strip]:
     widths = _widths(table, size, room)
-    heading = tuple(_heading(table.heading, size + 1.5, room))
+    heading = tuple(_heading(table.heading, size + 1.5, room, table.heading if table.part else ""))
     heads = tuple(
         replace(strip, with_next=True) for strip in _cells(table, table.heads, widths, size, most, head=True)
     )
@@ -251,12 +256,12 @@ def _table(table: Table, size: float, room: float, most: int) -> Iterator[Strip]
     yield Strip(2.5, ())
 
 
-def _heading(words: str, size: float, room: float) -> Iterator[Strip]:
+def _heading(words: str, size: float, room: float, bookmark: str) -> Iterator[Strip]:
     """A table's heading, which stands again over what is left of it on the next page."""
     for number, line in enumerate(wrapped(printable(words), BOLD, size, room) if words else ()):
         above = 0.0 if number else 2.0
         text = Text(0, above + line_height(size) * 0.8, line, BOLD, size)
-        yield Strip(above + line_height(size), (text,), with_next=True)
+        yield Strip(above + line_height(size), (text,), with_next=True, bookmark="" if number else bookmark)
 
 
 def _cells(

@@ -14,7 +14,7 @@ _FAMILY = "papers"
 
 
 def as_pdf(sheets: Sequence[Sheet], header: Header) -> bytes:
-    """The sheets one after the other in one file, with a bookmark each; the pages of each counted for itself, and where there are several, through."""
+    """The sheets one after the other in one file, with a bookmark each, and one for each rack in it; the pages of each counted for itself, and where there are several, through."""
     file = FPDF(unit="mm")
     file.set_auto_page_break(False)
     file.set_margin(0)
@@ -31,6 +31,9 @@ def as_pdf(sheets: Sequence[Sheet], header: Header) -> bytes:
             file.add_page(format=(each.width, each.height))
             if not place:
                 file.start_section(printable(sheet.title))
+            for words, at in each.bookmarks:
+                if at == place:
+                    file.start_section(printable(words), level=1)
             _draw(file, page)
             if len(sheets) > 1:
                 file.set_font(_FAMILY, REGULAR, 11)

@@ -53,7 +53,7 @@ def rack_drawing(assessment: Assessed, rack: Rack) -> Drawing:
     name = marked(rack_title(rack), marks.own(rack.id))
     size = f"{rack.height} units, amplifiers {assessment.racks[rack.id].weight:.3g} kg"
     front = under(
-        heading(Said(name, BOLD, LARGE, size), *paragraphs("Front")),
+        heading(Said(name, BOLD, LARGE, size), *paragraphs("Front"), bookmark=name),
         (strip for slot in slots for strip in _in_front(slot)),
     )
     rear = under(
