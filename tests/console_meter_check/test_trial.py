@@ -50,6 +50,7 @@ async def test_every_seeded_fault_is_found_at_the_console(size: tuple[int, int])
         await hand.press("c")
         await hand.pick("no:")
         assert "C20 pole pair 2: not heard as it should be." in hand.words
+        assert "Don't power it: pole pairs 2 and 1 may be exchanged" in hand.words
         await hand.press("escape")
         codes = [(finding.code, finding.at) for finding in hand.session.assessment.findings]
         assert ("line-wrong", "C20/2") in codes

@@ -198,6 +198,8 @@ def _explain(page: Page, item: Checked) -> None:
     if "polarity reversed" in item.wrong:
         page.say("Fix: find the plug or socket with its two poles exchanged, then test the polarity again.")
     if judgement is None or judgement.as_expected:
+        if item.caution:
+            page.say(Span(item.caution, "warn"))
         return
     page.say(f"It reads {reading.ohms} where {item.test.expected} is expected.")
     for explanation in judgement.explanations:

@@ -22,7 +22,7 @@ FOUND = ("when", "found")
 CAUTION = Words(cautions.METER, True)
 HOW = Words(
     "Measure at the near end of the line, its plug pulled, everything behind it plugged in. Then touch a small battery to "
-    "one pole pair at a time, plus to plus, for a moment: polarity is yes where the cone moves out, heard is yes where a driver "
+    "one pole pair at a time, plus to plus, for a moment: polarity is yes where the cone moves out, or a polarity signal is read right, heard is yes where a driver "
     "of this pole pair clicks and no other. Write yes or no, or which other cabinet is heard; leave blank what was not tested."
 )
 COIL = (

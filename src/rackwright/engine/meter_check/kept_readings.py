@@ -129,6 +129,9 @@ class Checked(Struct, frozen=True):
         """What to mind before the verdict is trusted, or the line powered; empty where nothing."""
         if self.judgement is None or self.reading is None:
             return ""
+        if self.rivals and self.status == "wrong":
+            others = " or ".join(str(rival.pair) for rival in self.rivals)
+            return f"Don't power it: pole pairs {self.test.pair} and {others} may be exchanged in a plug or an adaptor."
         kinds = {explanation.kind for explanation in self.judgement.explanations}
         if kinds & SHORTS and not self.reading.lead_resistance.value:
             return "Write the resistance of the meter's leads (touch them together): without it nothing says where the short is."
