@@ -356,6 +356,15 @@ def test_a_cabinet_linked_on_or_unplugged_since_makes_a_reading_history(one_line
     assert checked(Index(edits.change(read, "C2", id="OTHER")))[0].status == "as expected"
 
 
+def test_a_plug_that_is_pulled_since_makes_no_reading_wrong(one_line: Rig) -> None:
+    """A plan that mutes a cabinet is none that adds a stop."""
+    read = edits.note_reading(one_line, "L1", 1, ohms="6.8 ohm")
+    muted = edits.change(read, "C1", muted=True)
+    assert checked(Index(muted))[0].earlier is not None
+    assert found(muted) == []
+    assert checked(Index(edits.note_reading(muted, "L1", 1, ohms="open")))[0].status == "as expected"
+
+
 def test_what_it_read_on_an_earlier_day_narrows_the_limits_and_shows_what_drifts(one_line: Rig) -> None:
     """By hand: 6.7 Ω ±2 % is 6.566 to 6.834, which a meter of ±(1 % + 0.1 Ω) shows as (6.566 − 0.1)/1.01 to (6.834 + 0.1)/0.99."""
     spring = edits.note_reading(one_line, "L1", 1, ohms="6.7 ohm", when="2026-05-01 14:30", heard="yes")

@@ -212,9 +212,13 @@ def _steady(index: Index, test: PairTest, kept: Reading) -> OhmRange | None:
 
 
 def _current(index: Index, kept: Reading) -> bool:
-    """Whether a reading was taken on its line as that is now."""
+    """Whether a reading was taken on its line as that is now; of one whose plug is pulled since, only that it is open."""
     line = index.lines.get(kept.line)
-    return line is not None and kept.taken_on(line, index.cabinets[line.to].model, index.linked_on(line.to))
+    if line is None:
+        return False
+    cabinet, ohms = index.cabinets[line.to], measured(kept)
+    pulled = cabinet.muted and ohms is not None and ohms <= OPEN
+    return not pulled and kept.taken_on(line, cabinet.model, index.linked_on(line.to))
 
 
 def amiss(index: Index) -> tuple[Checked, ...]:
