@@ -246,6 +246,11 @@ def test_a_row_higher_than_a_page_goes_on_with_nothing_lost() -> None:
     assert set(words) <= set(told)
 
 
+def test_a_heading_higher_than_a_page_takes_no_page_for_each_of_its_lines() -> None:
+    table = Table(heads=("a",), rows=(("x",),), heading="word " * 1500)
+    assert len(laid_out(Sheet(name="a", title="A", blocks=(table,)), HEADER).pages) <= 4
+
+
 def test_pages_are_of_the_size_the_venue_prints_on() -> None:
     """ISO 216: A4 is 210 × 297 mm; ANSI/ASME Y14.1: letter is 8.5 × 11 in."""
     sheet = Sheet(name="a", title="A", blocks=(Words("Nothing."),))

@@ -217,14 +217,12 @@ def _set(box: Box, lines: Sequence[_Line]) -> Iterator[Text]:
             yield Text(x, base, line.beside, REGULAR, PLAIN[0])
 
 
-def abreast(
-    boxes: Iterable[tuple[Said, ...]], most: int, x: float = 0.0, room: float = WIDTH
-) -> Iterator[Strip]:
+def abreast(boxes: Iterable[tuple[Said, ...]], most: int) -> Iterator[Strip]:
     """Boxes of one width in rows of `most`, a gap between them."""
-    boxes, space = tuple(boxes), (room - (most - 1) * GAP) / most
+    boxes, space = tuple(boxes), (WIDTH - (most - 1) * GAP) / most
     for start in range(0, len(boxes), most):
         part = boxes[start : start + most]
-        yield from row([Box(x + i * (space + GAP), space, said) for i, said in enumerate(part)])
+        yield from row([Box(i * (space + GAP), space, said) for i, said in enumerate(part)])
         yield Strip(GAP)
 
 

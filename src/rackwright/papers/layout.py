@@ -95,7 +95,8 @@ def _paged(sheet: Sheet, header: Header, page: tuple[float, float], size: float)
         for strip in _strips(block, header.revision, size, page[0] - 2 * MARGIN, bottom - top)
     ]
     for i, strip in enumerate(strips):
-        full = strip.new_page or y + _kept_together(strips, i) > bottom + 1e-6
+        kept = _kept_together(strips, i)
+        full = strip.new_page or y + (kept if kept <= bottom - top else strip.height) > bottom + 1e-6
         if full and y > top:
             pages.append([])
             y = top

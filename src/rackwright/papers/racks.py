@@ -3,6 +3,8 @@
 from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
+from msgspec.structs import replace
+
 from rackwright.engine.assess import Assessed
 from rackwright.model.index import Index
 from rackwright.model.places import PolePair
@@ -42,7 +44,10 @@ def rack_sheet(assessment: Assessed) -> Sheet:
     """A page for each rack: its front from the top unit down, and its output panel."""
     pages: list[Block] = [REPATCHING]
     for number, rack in enumerate(assessment.index.rig.racks):
-        pages += [*([PageBreak()] if number else []), rack_drawing(assessment, rack)]
+        drawing = rack_drawing(assessment, rack)
+        pages += (
+            [PageBreak(), drawing] if number else [replace(drawing, instead=(PANEL_DRAWN, *drawing.instead))]
+        )
     return Sheet(name="rack", title="Racks", blocks=tuple(pages))
 
 
@@ -76,7 +81,7 @@ def rack_drawing(assessment: Assessed, rack: Rack) -> Drawing:
             for slot in slots
         ),
     )
-    return Drawing((*front, *(rear if rack.sockets else ())), (table, PANEL_DRAWN))
+    return Drawing((*front, *(rear if rack.sockets else ())), (table,))
 
 
 class _Slot(NamedTuple):
