@@ -35,8 +35,8 @@ async def test_a_column_is_filled_down_and_pasted() -> None:
         await hand.press("E")
         await hand.burst(*"30", "ctrl+d")
         assert lengths(hand) == ["5 m", "30 m", "30 m", "30 m"]
-        await hand.paste("7 m\n8\n9 m\n")
-        assert lengths(hand) == ["5 m", "7 m", "8 m", "9 m"]
+        await hand.paste("7 m\n\n9\n")
+        assert lengths(hand) == ["5 m", "7 m", "30 m", "9 m"]
         await hand.paste("1 m\n2 m\n3 m\n4 m")
         assert "4 lines were pasted for 3 rows" in hand.words
         await hand.press("left")

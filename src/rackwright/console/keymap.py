@@ -9,6 +9,7 @@ from collections.abc import Callable
 from typing import Any, NamedTuple, TypeVar
 
 from rackwright.console.session import EDIT_LOCK, Session
+from rackwright.model.rules.problem import with_article
 
 F = TypeVar("F", bound=Callable[..., None])
 ANY: frozenset[str] = frozenset()
@@ -69,8 +70,8 @@ class Command(NamedTuple):
     def _instead(self, session: Session) -> str:
         """What is selected or chosen that it does not act on."""
         if self.many and session.chosen:
-            wrong = (_CALLED.get(kind, kind) for kind in session.kinds - self.kinds)
-            return f"a {', a '.join(sorted(wrong))} is chosen too"
+            wrong = sorted(with_article(_CALLED.get(kind, kind)) for kind in session.kinds - self.kinds)
+            return f"{' and '.join(wrong)} {'is' if len(wrong) == 1 else 'are'} chosen too"
         kind = session.kind
         return f"{session.place} is a {_CALLED.get(kind, kind)}" if kind != "rig" else "nothing is selected"
 

@@ -69,8 +69,7 @@ class Columns(RigTable):
         first = next(iter(sheets.values()), None)
         labels = _heads([self._field(first, name).label for name in self.columns]) if first else []
         wanted = [
-            max(len(row[i]) for row in [*texts.values(), [label] * (i + 1)]) + 2
-            for i, label in enumerate(labels)
+            max(len(label), *(len(row[i]) for row in texts.values())) + 2 for i, label in enumerate(labels)
         ]
         sizes = [min(max(size, NARROWEST), WIDEST) for size in wanted]
         ids = {
@@ -146,9 +145,8 @@ class Columns(RigTable):
         try:
             sheet, values = self._values(self.place, typed)
             told = self.editor.foresee(sheet)(values)
-            text = (
-                self._field(sheet, self.columns[self.column]).note(typed) if not self._choice(sheet) else ""
-            )
+            name = self.columns[self.column]
+            text = f"= {values[name]}" if self._choice(sheet) else self._field(sheet, name).note(typed)
             brings = "  ".join("".join(part for part, _ in row.parts) for row in told[:2])
             self.say(f"{text}  {brings}".strip())
         except FieldError as error:
@@ -230,7 +228,8 @@ class Columns(RigTable):
             self.redraw()
 
     def action_empty(self) -> None:
-        self._write({self.place: ""})
+        self.typed = ""
+        self._put_in(0)
 
     def action_list(self) -> None:
         """Choose from what there is, in a column of choices."""
@@ -250,15 +249,15 @@ class Columns(RigTable):
         self.say("Paste with your terminal's own paste key: a line for each row, from here on down.")
 
     def on_paste(self, event: Paste) -> None:
-        """A line for each row, from the cursor on down; one line goes into this row."""
-        lines = [line.strip() for line in event.text.replace("\t", "\n").splitlines() if line.strip()]
+        """A line for each row, from the cursor on down; an empty line leaves its row as it is."""
+        lines = [line.strip() for line in event.text.rstrip().replace("\t", "\n").splitlines()]
         below = self.places[self.places.index(self.place) :]
-        if not lines or len(lines) > len(below):
+        if not any(lines) or len(lines) > len(below):
             told = f"{len(lines)} lines were pasted for {len(below)} rows from here on down."
-            self.say(told if lines else "Nothing was pasted.", "yellow")
+            self.say(told if any(lines) else "Nothing was pasted.", "yellow")
             return
         self.typed = None
-        self._write(dict(zip(below, lines, strict=False)))
+        self._write({place: line for place, line in zip(below, lines, strict=False) if line})
 
 
 def _heads(labels: Sequence[str]) -> list[str]:
