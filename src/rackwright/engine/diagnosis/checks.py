@@ -222,8 +222,13 @@ def _made_safe(table: Table, *sockets: str) -> tuple[str, str]:
     first = touch.made_safe(table.index, table.before.branches.values(), sockets)
     if first != touch.MUTE:
         return first, "power up, "
-    poles = (pole_or_none(pole) for socket in sockets for pole in table.index.sockets[socket].poles)
-    return f"turn {listed([*dict.fromkeys(pole.name for pole in poles if pole)])} down", ""
+    held = {
+        pole.name
+        for socket in sockets
+        for pole in map(pole_or_none, table.index.sockets[socket].poles)
+        if pole
+    }
+    return f"turn {listed([name for name in table.index.channels if name in held])} down", ""
 
 
 def _plug(table: Table) -> float:
