@@ -36,7 +36,8 @@ def mark(rig: Rig, names: Iterable[str], when: str = "") -> Rig:
 def take(rig: Rig, names: Sequence[str], moves: Sequence[Rewiring], title: str, when: str = "") -> Rig:
     """The rig after a plan for those that failed, with its list. Raises EditError where the plan no longer fits."""
     after = apply(rig, moves)
-    steps = sequence.steps(assess(rig), assess(after), moves, names)
+    then = assess(rig)
+    steps = sequence.steps(then, assess(after, then), moves, names)
     label = f"{wording.few(named(rig, names), MOST_NAMED)}: {title[:1].lower()}{title[1:]}"
     new = NightList(
         id=free(rig), title=label, failed=tuple(names), when=when, moves=tuple(moves), steps=steps
@@ -87,7 +88,8 @@ def keep(rig: Rig, names: Sequence[str], when: str = "") -> Rig:
             ) from None
     working = [name for name in names if name in failed(rig)]
     after = repaired(rig, working)
-    steps = sequence.steps(assess(rig), assess(after), ())
+    then = assess(rig)
+    steps = sequence.steps(then, assess(after, then), ())
     left = [each for each in rig.lists if each.id not in {m.id for m in mine}]
     title = f"Kept as it is: {', '.join(named(rig, names))}"
     new = NightList(

@@ -56,10 +56,14 @@ def stood_in_for(rig: Rig, place: str = "") -> tuple[str, ...]:
         for move in () if each.returns else each.moves or ():
             line = before.line_to.get(move.at)
             at, was = (move.line.id, line and line.id) if move.line else (move.at, move.at)
-            if not (move.by and move.kind in ("amplifier", "line") and place in ("", at)):
+            if not move.by or move.kind not in ("amplifier", "line"):
                 continue
-            gone = (name for name in each.failed if name not in (*marked, *each.repaired))
-            found |= dict.fromkeys(n for n in gone if before.thing_at(place_of(before, n)) == was)
+            gone = {
+                name: place_of(before, name) for name in each.failed if name not in (*marked, *each.repaired)
+            }
+            found |= dict.fromkeys(
+                name for name, own in gone.items() if before.thing_at(own) == was and place in ("", at, own)
+            )
     return tuple(found)
 
 

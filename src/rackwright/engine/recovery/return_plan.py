@@ -34,9 +34,9 @@ def go_back(rig: Rig, when: str = "") -> Rig:
     if not to_return(rig):
         raise EditError("Nothing is repaired: there is nothing to return.")
     names = pending(rig)
-    before = baseline(rig)
-    target, kept = _target(rig, before)
-    steps = sequence.steps(assess(rig), assess(target), (*difference(rig, target), *_spares_out(rig, kept)))
+    before, now = baseline(rig), assess(rig)
+    target, kept = _target(now, before)
+    steps = sequence.steps(now, assess(target, now), (*difference(rig, target), *_spares_out(rig, kept)))
     titles = ", ".join(named(rig, names)) or "what was changed by hand"
     back = NightList(
         id=free(rig), title=f"Return: {titles}", failed=names, when=when, moves=(), steps=steps, returns=True
@@ -76,8 +76,9 @@ def _spares_out(rig: Rig, kept: Iterable[NightList]) -> Iterator[Rewiring]:
 # --- where a return leads -----------------------------------------------------------------------------
 
 
-def _target(rig: Rig, before: Rig) -> tuple[Rig, tuple[NightList, ...]]:
+def _target(now: Assessed, before: Rig) -> tuple[Rig, tuple[NightList, ...]]:
     """The baseline with what is still failed and the plans of that, and those plans as lists."""
+    rig = now.index.rig
     works_again = set(pending(rig))
     open_ = [
         (each, [n for n in each.failed if n not in works_again]) for each in rig.lists if not each.returns
@@ -89,7 +90,7 @@ def _target(rig: Rig, before: Rig) -> tuple[Rig, tuple[NightList, ...]]:
     for each, names in open_:
         if each.failed and not names:
             continue
-        target, made = _replayed(target, each, _known(target, names))
+        target, made = _replayed(now, target, each, _known(target, names))
         kept.append(made)
     return fail(target, _known(target, fresh)), tuple(kept)
 
@@ -106,7 +107,7 @@ def _known(rig: Rig, names: Iterable[str]) -> list[str]:
     return there
 
 
-def _replayed(rig: Rig, taken: NightList, names: list[str]) -> tuple[Rig, NightList]:
+def _replayed(now: Assessed, rig: Rig, taken: NightList, names: list[str]) -> tuple[Rig, NightList]:
     """A plan made anew on a rig, for those of its failures that are open; searched for where it no longer fits."""
     broken = fail(rig, names)
     whole = taken.moves is not None and len(names) == len(taken.failed)
@@ -117,11 +118,11 @@ def _replayed(rig: Rig, taken: NightList, names: list[str]) -> tuple[Rig, NightL
         except EditError:
             pass
         else:
-            if _fits(broken, after):
+            if _fits(now, broken, after):
                 return after, replace(taken, repaired=())
     if not taken.failed:
         return broken, replace(taken, moves=())
-    best = recover(broken, planned=failed(rig), proof=False).best
+    best = recover(broken, prior=now, planned=failed(rig), proof=False).best
     return best.rig, replace(
         taken,
         failed=tuple(names),
@@ -132,9 +133,9 @@ def _replayed(rig: Rig, taken: NightList, names: list[str]) -> tuple[Rig, NightL
     )
 
 
-def _fits(broken: Rig, after: Rig) -> bool:
-    """Whether a plan brings no stop that was not there, and silences nothing that played."""
-    then = assess(broken)
+def _fits(prior: Assessed, broken: Rig, after: Rig) -> bool:
+    """Whether a plan brings no stop that was not there, and silences nothing that played. `prior` only saves time."""
+    then = assess(broken, prior)
     now = assess(after, then)
     return not any(new_stops(then, now)) and not _silenced(then, now)
 
