@@ -78,7 +78,8 @@ async def _comparison(hand: Hand) -> None:
 
 
 async def _findings(hand: Hand) -> None:
-    await hand.press("v", "down")
+    await hand.press("v")
+    await hand.press("down")
 
 
 async def _working(hand: Hand) -> None:
