@@ -96,7 +96,7 @@ def _quantity(kind: type[Quantity], text: str, unit: str = "") -> Any:
 
 
 class Damping(Field):
-    """A damping factor and the load it is stated for: `400 at 8 ohm`, `400@4`; a bare one is stated for 8 Ω, common practice."""
+    """A damping factor and the load it is stated for: `400 at 8 ohm`, `400@4`; a bare one is stated for 8 Ω (common practice, no source)."""
 
     def parse(self, text: str) -> DampingRating:
         figure, load = _halves(text, "400 at 8 ohm") if _AT.search(text) else (text, "8 ohm")
