@@ -17,6 +17,9 @@ Terms: TypeAlias = Sequence[tuple[int, float]]
 NODES = 2_000
 """Of the search tree of one solve, at most."""
 
+EXACT = 1e-9
+"""By which the best sum of a solve may be missed."""
+
 SLACK = 1e-6
 """By which a criterion that is fixed may be worse than its best: what rounding makes of it."""
 
@@ -78,15 +81,18 @@ class Program:
         start: Sequence[float] | None = None,
         nodes: int = NODES,
         never: Iterable[int] = (),
+        apart: float = EXACT,
     ) -> Solved | None:
         """The least sum of the terms, with each of `more` at most so much, and columns `never` over 0; None where nothing is found
         that keeps all rows.
 
-        A solution that is known to keep them is a `start`: nothing worse comes of it.
+        A solution that is known to keep them is a `start`: nothing worse comes of it. Sums that are no further `apart` count as
+        equal.
         """
         self._between()
         solver = self._solver()
         solver.setOptionValue("mip_max_nodes", nodes)
+        solver.setOptionValue("mip_abs_gap", apart)
         cost = np.zeros(len(self._lows))
         for column, factor in terms:
             cost[column] += factor
@@ -151,7 +157,6 @@ def _new_solver() -> Any:
         ("output_flag", False),
         ("threads", 1),
         ("mip_rel_gap", 0.0),
-        ("mip_abs_gap", 1e-9),
         ("mip_feasibility_tolerance", 1e-7),
         ("mip_heuristic_run_feasibility_jump", False),
         ("mip_heuristic_run_rins", False),
@@ -159,6 +164,7 @@ def _new_solver() -> Any:
         ("mip_heuristic_run_root_reduced_cost", False),
         ("mip_heuristic_effort", 0.0),
         ("mip_allow_restart", False),
+        ("mip_pscost_minreliable", 0),
     ):
         solver.setOptionValue(name, value)
     return solver

@@ -207,7 +207,7 @@ class Search:
         self.proven = False
         self.leave = self._verdict((), task.index.rig, task.broken)
         self._judged: dict[tuple[Rewiring, ...], Verdict | None] = {(): self.leave}
-        self._choices = Choices(task, wide=False) if task.lost else None
+        self._for_lost = self._choices = Choices(task, wide=False) if task.lost else None
         self._for_now = self._choices
         """Where the plan for now is looked for: among what is lost where that brings all back, else among all."""
         self._wide = proof
@@ -278,11 +278,14 @@ class Search:
         assert self._choices is not None
         lost = sum([self.task.weights[name] for name in self.task.lost])
         most = self.leave.criteria.silence - HALF * lost + SLACK
-        asked = Question(self._choices, [(self._choices.costs.silence, most)], "seconds")
-        found, _ = self._first(asked)
-        return min(
-            [each for each in (best, found) if each.criteria.silence <= most], key=asked.order, default=None
-        )
+        known = best if best.criteria.silence <= most else None
+        for choices in dict.fromkeys((self._for_lost, self._choices)):
+            assert choices is not None
+            asked = Question(choices, [(choices.costs.silence, most)], "seconds")
+            found, _ = self._first(asked, known)
+            if found.criteria.silence <= most:
+                known = min(known or found, found, key=asked.order)
+        return known
 
     def _now(self, best: Verdict) -> Verdict | None:
         """The first in order within two minutes that mutes nothing that weighs more than it brings back."""

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from msgspec.structs import replace
 
-from rackwright.engine.allocation.program import SLACK, Solved, Terms
+from rackwright.engine.allocation.program import EXACT, SLACK, Solved, Terms
 from rackwright.engine.recovery import criteria, loads
 from rackwright.engine.recovery.choices.channels import Channels
 from rackwright.engine.recovery.choices.columns import Columns
@@ -28,6 +28,9 @@ from rackwright.engine.recovery.task import Task
 from rackwright.model.index import pole_or_none
 from rackwright.model.rig import Amplifier, Rewiring
 from rackwright.units import Trim
+
+TIE = 5e-4
+"""Less than a rack or a spare counts: which of two such is first in the rig needs no proof."""
 
 _ORDER = ("silence", "balance", "change", "loss")
 
@@ -87,9 +90,11 @@ class Choices:
                 return None
         solved = None
         if first != "silence":
-            if (solved := self._minimised(self.costs.seconds, rows)) is None:
+            slowest = [(self.costs.seconds, self._seconds_in(known.seconds))] if known else []
+            if (solved := self._minimised(self.costs.seconds, [*rows, *slowest])) is None:
                 return None
             rows.append((self.costs.seconds, self._band(solved)))
+            known = known if slowest and slowest[0][1] <= rows[-1][1] + SLACK else None
         for name in _ORDER:
             most = (
                 getattr(known, name) if known else math.inf
@@ -111,8 +116,8 @@ class Choices:
             proven = proven and (now is None or now.proven)
             if figures[name] < most - SLACK:
                 known = None
-        if first == "silence":
-            limit = self.within(known) if known else []
+        if first == "silence" or known:
+            limit = self.within(known, quieter=first != "silence") if known else []
             now = self._minimised(self.costs.seconds, [*rows, *limit])
             if now is None and (known or solved is None):
                 return None
@@ -120,27 +125,33 @@ class Choices:
         assert solved is not None
         return self._finished(solved, rows, figures, proven)
 
-    def _minimised(self, terms: Terms, rows: Sequence[tuple[Terms, float]]) -> Solved | None:
+    def _minimised(
+        self, terms: Terms, rows: Sequence[tuple[Terms, float]], apart: float = EXACT
+    ) -> Solved | None:
         """The least sum under some rows more; what takes longer than a row on the seconds allows is left out."""
         seconds = [most for held, most in rows if held is self.costs.seconds]
         never = self.costs.slower(min(seconds)) if seconds else ()
-        return self.program.minimised(terms, rows, never=never)
+        apart = 0.99 * self.costs.grain if terms is self.costs.seconds else apart
+        return self.program.minimised(terms, rows, never=never, apart=apart)
 
     def _figure(self, name: str, solved: Solved) -> float:
-        terms = self.costs.silence if name == "silence" else self.level.tilt
-        value = self.program.value(terms, solved.columns)
-        return round(value, 6) if name == "silence" else criteria.rounded(value, criteria.BALANCE)
+        if name == "silence":
+            return round(self.program.value(self.costs.silence, solved.columns), 6)
+        return criteria.rounded(self.level.tilt_of(solved), criteria.BALANCE)
 
     def _least(
         self, name: str, solved: Solved | None, rows: Sequence[tuple[Terms, float]], most: float
     ) -> Solved | None:
         """A solution of the least silence, or balance: what is there already where that is 0; None where that is what is known, or none is."""
         terms = self.costs.silence if name == "silence" else self.level.tilt
-        if not most:
-            return None
-        if solved is not None and not self._figure(name, solved):
-            return solved
-        return self._minimised(terms, rows)
+        there = self._figure(name, solved) if solved is not None else math.inf
+        figure = min(there, most)
+        if not figure:
+            return solved if most else None
+        less = figure - (1e-5 if name == "silence" else criteria.BALANCE / 2 + 1e-5)
+        limit = [] if math.isinf(figure) else [(terms, less)]
+        better = self._minimised(terms, [*rows, *limit])
+        return better or (solved if there < most else None)
 
     def within(self, known: Criteria, quieter: bool = False) -> list[tuple[Terms, float]]:
         """The rows of a plan that is quicker than one; or as quick, and less is silent for it."""
@@ -173,7 +184,8 @@ class Choices:
     ) -> Promise:
         """Of the quickest the one that is least heard, and the first of the rig."""
         band = self._band(solved)
-        last = self._minimised([*self.costs.hush, *self.costs.rest()], [*rows, (self.costs.seconds, band)])
+        quiet = [*self.costs.hush, *self.costs.rest()]
+        last = self._minimised(quiet, [*rows, (self.costs.seconds, band)], TIE)
         moves = self._moves(last or solved)
         seconds = criteria.rounded(band + self.costs.always - criteria.SECONDS / 2, criteria.SECONDS)
         told = (*[figures[name] for name in _ORDER], seconds)
@@ -182,7 +194,11 @@ class Choices:
     def _band(self, solved: Solved) -> float:
         """s, the most that is told as no more than a solution takes."""
         told = self.costs.always + self.program.value(self.costs.seconds, solved.columns)
-        return criteria.rounded(told, criteria.SECONDS) - self.costs.always + criteria.SECONDS / 2 - 1e-5
+        return self._seconds_in(criteria.rounded(told, criteria.SECONDS))
+
+    def _seconds_in(self, told: float) -> float:
+        """The most of its sum of what is told as so many s."""
+        return told - self.costs.always + criteria.SECONDS / 2 - 1e-5
 
     def _stepped(
         self, name: str, solved: Solved | None, rows: list[tuple[Terms, float]], most: float, first: int
@@ -194,14 +210,18 @@ class Choices:
         if math.isinf(most):
             assert solved is not None
             most = self.level.change_of(solved) if change else self.level.loss_of(solved)
-        reached = round(criteria.rounded(most, criteria.LEVEL) / criteria.LEVEL)
-        for step in range(first, reached):
-            more = make(step)
-            if now := self._minimised(self.costs.silence, [*rows, *more]):
-                rows += more
-                return now, step * criteria.LEVEL
+        reached, now = round(criteria.rounded(most, criteria.LEVEL) / criteria.LEVEL), None
+        step = first  # mostly there is one of the first step, else mostly none of less than is there
+        while step < reached:
+            if better := self._minimised((), [*rows, *make(step)]):
+                now = better
+                told = self.level.change_of(now) if change else self.level.loss_of(now)
+                reached = min(step, round(criteria.rounded(told, criteria.LEVEL) / criteria.LEVEL))
+            elif step > first or step + 1 == reached:
+                break
+            step = max(first + 1, reached - 1)
         rows += make(reached)
-        return None, reached * criteria.LEVEL
+        return now, reached * criteria.LEVEL
 
     def _moves(self, solved: Solved) -> tuple[Rewiring, ...]:
         found = []

@@ -29,7 +29,6 @@ class Use(NamedTuple):
     sounds: int
     """The column that says whether it sounds; the same where that is sure."""
     pair: Pair
-    socket: str
     channel: str
     moved: bool
 

@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 
-from rackwright.engine.allocation.program import SLACK, Terms
+from rackwright.engine.allocation.program import EXACT, SLACK, Terms
 from rackwright.engine.recovery import criteria
 from rackwright.engine.recovery.choices.handling import Handling
 from rackwright.engine.recovery.choices.patching import Patching
@@ -19,6 +19,10 @@ class Costs:
         """s that every list with a move takes besides."""
         self.silence = self._silence()
         self.seconds = self._seconds()
+        self.grain = next(
+            (g for g in (1.0, 0.5, 0.25) if all((f / g).is_integer() for _, f in self.seconds)), EXACT
+        )
+        """s, less than which no two lists are apart."""
         self._alone = self._each_alone()
         self.muting = {
             column: weight

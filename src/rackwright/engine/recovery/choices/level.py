@@ -20,6 +20,8 @@ DEEPEST = 48
 """Steps down that a trim may go."""
 BIG = 100.0
 """dB, more than any tilt."""
+LOUDER = criteria.LEVEL / 2
+"""dB by which nothing comes back louder than it was."""
 SEEN = 0.24
 """dB of mismatch from which a trim is thought of: less rounds to nothing."""
 
@@ -34,7 +36,11 @@ class Level:
         """Channel → its column of steps."""
         self._deepest: dict[str, int] = {}
         """Channel → the most steps down."""
+        self._loads = {name: load for name in self.channels.names if (load := self._load_on(name))}
+        """Channel → the column of the admittance on it, in S, and the most that it can be."""
         self._mismatched()
+        self._apart: list[Terms] = []
+        """For each kind and role by how much left comes up against right, in dB."""
         self.tilt = self._tilts()
         for terms, most in self._kept(0, 1.0):  # nothing comes back louder: higher gain is trimmed down
             self.program.row(terms, high=most)
@@ -109,7 +115,7 @@ class Level:
         return terms
 
     def _alike(self) -> dict[tuple[Pair, str], list[Use]]:
-        """Uses by pole pair and channel, whatever the socket."""
+        """Uses by pole pair and channel."""
         found: dict[tuple[Pair, str], list[Use]] = defaultdict(list)
         for uses in self.patching.uses.values():
             for use in uses:
@@ -125,9 +131,12 @@ class Level:
         """Rows that keep every section within so many steps of its level on one side of it."""
         most = (step + 0.5) * criteria.LEVEL - 1e-6
         rows: list[tuple[Terms, float]] = []
-        for (_, channel), uses in self._alike().items():
+        apart: dict[tuple[int, int, str, float], list[Use]] = defaultdict(list)  # of each one at most sounds
+        for (pair, channel), uses in self._alike().items():
             differences = self._differences(uses[0])
             far = max(differences) if sign > 0 else -min(differences)
+            apart[pair[0], pair[2], channel, round(far, 9)] += uses
+        for (_, _, channel, far), uses in apart.items():
             terms = [(c, sign * f) for c, f in self._gain(channel)]
             top = self._most(channel, sign) + far - most
             if top > 0:
@@ -170,9 +179,14 @@ class Level:
             for sign, (_, names) in zip((1.0, -1.0), sorted(sides.items()), strict=True):
                 for name in names:
                     terms += [(c, sign * f / len(names)) for c, f in self._change_of(name)]
+            self._apart.append(terms)
             self.program.row([(tilt, 1.0), *((c, -f) for c, f in terms)], low=0)
             self.program.row([(tilt, 1.0), *terms], low=0)
         return [(tilt, 1.0)]
+
+    def tilt_of(self, solved: Solved) -> float:
+        """dB, the largest change between left and right at a solution."""
+        return max([abs(self.program.value(terms, solved.columns)) for terms in self._apart], default=0.0)
 
     def _change_of(self, name: str) -> Terms:
         """dB by which a section's level changes; what is silent counts as so far down."""
@@ -191,7 +205,7 @@ class Level:
             return [(self.columns.one, criteria.SILENT), *heard]
         ends = [self._ends(use.channel) for use in uses]
         low = min([criteria.SILENT, *(way + end[0] for way, end in zip(ways, ends, strict=True))])
-        high = max([criteria.SILENT, *(way + end[1] for way, end in zip(ways, ends, strict=True))])
+        high = min(LOUDER, max([criteria.SILENT, *(way + end[1] for way, end in zip(ways, ends, strict=True))]))
         column = self.program.column(low, high, whole=False)
         for sign, most in ((1.0, high), (-1.0, -low)):
             span = most - sign * criteria.SILENT
@@ -200,7 +214,7 @@ class Level:
             )
             for use, way, end in zip(uses, ways, ends, strict=True):
                 gain = [(c, sign * f) for c, f in self._gain(use.channel)]
-                apart = most - min(sign * (way + each) for each in end)
+                apart = max(0.0, most - min(sign * (way + each) for each in end))
                 self.program.row([(column, -sign), *gain, (use.sounds, -apart)], low=-sign * way - apart)
         return [(column, 1.0)]
 
@@ -220,33 +234,53 @@ class Level:
             return None
         return gains.pop() + self.trim(channel).value
 
+    def _load_on(self, channel: str) -> tuple[int, float] | None:
+        uses = self.patching.uses[channel]
+        every = [(u.column, self.patching.load(u.pair).admittance) for u in uses]
+        whole = min(sum([y for _, y in every]), self.channels.most_borne(channel))
+        if not whole:
+            return None
+        column = self.program.column(0, whole, whole=False)
+        self.program.row([(column, -1.0), *every], 0, 0)
+        return column, whole
+
     def loss_rows(self, step: int) -> list[tuple[Terms, float]]:
         """Rows that keep every section within so many steps of its maximum level before."""
         most = (step + 0.5) * criteria.LEVEL - 1e-6
         rows: list[tuple[Terms, float]] = []
-        for channel in self.channels.names:
-            uses = self.patching.uses[channel]
-            every = [(u.column, self.patching.load(u.pair).admittance) for u in uses]
+        for channel, (on, whole) in self._loads.items():
             settings = list(self.channels.settings_of(channel))
-            whole = min(sum(y for _, y in every), self.channels.most_borne(channel))
-            if not whole:
-                continue
-            grouped: dict[float, list[Use]] = defaultdict(list)
-            for use in uses:
-                if (volts := needed(self.task, self.patching.load(use.pair), most)) > 0:
-                    grouped[round(volts, 6)].append(use)
-            for volts, those in grouped.items():
-                caps = [
+            grouped: dict[float, dict[tuple[int, int], list[Use]]] = defaultdict(lambda: defaultdict(list))
+            free: list[tuple[int, float]] = []  # what may hang there besides, of which nothing is asked
+            for use in self.patching.uses[channel]:
+                volts = round(needed(self.task, self.patching.load(use.pair), most), 6)
+                if volts > 0:
+                    grouped[volts][use.pair[0], use.pair[2]].append(use)
+                if volts <= 0 or use.sounds != use.column:
+                    free.append((use.column, -whole))
+                if volts > 0 and use.sounds != use.column:
+                    free.append((use.sounds, whole))
+            caps = {
+                volts: [
                     min(max(_admittance_for(setting.output.points, volts), 0.0), whole)
                     for _, setting, _ in settings
                 ]
-                least = min(caps)
+                for volts in grouped
+            }
+            top = max((max(each) for each in caps.values()), default=whole)
+            for volts, apart in grouped.items():
+                least = min(caps[volts])
                 if least >= whole:
                     continue
                 more = [
-                    (c, least - cap) for (c, _, _), cap in zip(settings, caps, strict=True) if cap > least
+                    (c, least - cap)
+                    for (c, _, _), cap in zip(settings, caps[volts], strict=True)
+                    if cap > least
                 ]
-                rows += [([*every, *more, (use.sounds, whole - least)], whole) for use in those]
+                rows += [
+                    ([(on, 1.0), *free, *more, *((use.sounds, top - least) for use in uses)], top)
+                    for uses in apart.values()
+                ]
         return rows
 
     def loss_of(self, solved: Solved) -> float:

@@ -2,7 +2,8 @@
 
 import math
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Sequence
+from typing import NamedTuple
 
 from msgspec.structs import replace
 
@@ -13,7 +14,17 @@ from rackwright.engine.recovery.choices.worth import Worth
 from rackwright.engine.recovery.loads import Bundle, Load, Variant
 from rackwright.model.index import pole_or_none
 from rackwright.model.places import PolePair
-from rackwright.model.rig import Rewiring
+from rackwright.model.rig import Rewiring, Socket
+
+
+class _Way(NamedTuple):
+    """A pole pair on a channel, at whatever socket."""
+
+    pair: Pair
+    channel: str
+    sounds: bool
+    """Whether it sounds where the channel does."""
+    moved: bool
 
 
 class Patching:
@@ -44,8 +55,10 @@ class Patching:
         self.split = False
         """Whether one plug moved may bring back what is missing together with what plays."""
         self._shorted = self._with_shorts()
+        self._ways: dict[_Way, list[int]] = defaultdict(list)
         for number, bundle in enumerate(self.bundles):
             self._hang(number, bundle)
+        self._use()
         self.columns.spares()
         for cabinet, taken in self._linked.items():
             self.program.row([*((c, 1.0) for c in taken), *((c, -1.0) for c in self._gone[cabinet])], 0, 0)
@@ -72,8 +85,9 @@ class Patching:
             for s in rack.sockets
             if s.id != home.id and s.connector == home.connector and not index.lines_from.get(s.id)
         ]
-        if home.state == "ok" and not home.failed_pairs:
+        if not self._lame(home):
             others = [name for name in others if any(index.sockets[name].poles)]
+        lame = any(self._lame(s) for s in rack.sockets if s is home or index.lines_from.get(s.id))
         taken = list(self._vacated(bundle)) if self.columns.wide else []
         columns = []
         needed = self._needed(bundle)
@@ -89,6 +103,9 @@ class Patching:
             ):
                 continue
             for at in [home.id, *others, *taken] if variant.movable and needed else [home.id]:
+                gains = None if at == home.id or lame else list(self._gaining(bundle, variant, at))
+                if gains == []:
+                    continue
                 moves = variant.moves
                 if at != home.id:
                     line = bundle.lines[0]
@@ -112,8 +129,29 @@ class Patching:
                     self._gone[variant.left].append(column)
                 for k, load in enumerate(variant.loads):
                     if load is not None:
-                        self._patch((number, v, k), at, load, column, at == home.id)
+                        self._patch((number, v, k), at, load, column, at == home.id, only=gains == [k])
         self.program.row([(c, 1.0) for c in columns], 1, 1)
+
+    def _lame(self, socket: Socket) -> bool:
+        return socket.state != "ok" or bool(socket.failed_pairs)
+
+    def _gaining(self, bundle: Bundle, variant: Variant, socket: str) -> Iterator[int]:
+        """The pole pairs that find a channel at another socket that they lack at their own. Where there is none re-patching where they
+        are is quicker."""
+        for k, load in enumerate(variant.loads):
+            base = pole_or_none(self.index.sockets[bundle.socket].pole(k))
+            there = pole_or_none(self.index.sockets[socket].pole(k))
+            if load is None or base is None or there is None or base.sign != there.sign or load.shorted:
+                continue
+            name, heard = there.name, [n for n in load.sections if n in self.task.feeds]
+            needy = self.worth.needy.intersection(load.sections)
+            if not needy or name == base.name or not outage.passes(self.index.sockets[socket], k):
+                continue
+            if name not in self.channels.feeds or not self.channels.ever_usable(name):
+                continue
+            if self.channels.may_bear(name, load) and self.channels.allowed(name, heard):
+                if not self.worth.pointless(base.name, name):
+                    yield k
 
     def _one_plug_a_socket(self) -> None:
         for columns in (*self._at.values(), *self._follows.values()):
@@ -126,7 +164,7 @@ class Patching:
     def _vacated(self, bundle: Bundle) -> Iterator[str]:
         """The sockets that another's only line may leave, and that have what the bundle's own has not."""
         home, rack = self.index.sockets[bundle.socket], self.index.rack_of[bundle.socket]
-        lame = home.state != "ok" or bool(home.failed_pairs)
+        lame = self._lame(home)
         for other in self.bundles:
             socket = self.index.sockets[other.socket]
             same = socket.connector == home.connector and self.index.rack_of[socket.id] is rack
@@ -159,8 +197,8 @@ class Patching:
             return []
         return [c for (_, mode), c in self.channels.settings[pair].items() if mode == "bridged"]
 
-    def _patch(self, pair: Pair, socket: str, load: Load, there: int, home: bool) -> None:
-        """What a pole pair may be patched to while its bundle is at a socket."""
+    def _patch(self, pair: Pair, socket: str, load: Load, there: int, home: bool, only: bool) -> None:
+        """What a pole pair may be patched to while its bundle is at a socket; `only` to what is there, where it came for that."""
         index, task = self.index, self.task
         number, _, k = pair
         own_socket = index.sockets[self.bundles[number].socket]
@@ -178,13 +216,13 @@ class Patching:
         if was and was.name in self.channels.feeds and same:
             columns.append(column := self.columns.add())
             if passes:
-                self._use(pair, socket, load, was.name, column, bool(heard) and not load.shorted, moved=False)
+                sounds = bool(heard) and not load.shorted
+                self._ways[_Way(pair, was.name, sounds, moved=False)].append(column)
         elif was is None:
             columns.append(self.columns.add())
         needy = bool(self.worth.needy.intersection(load.sections))
-        if was and (
-            not home or load.shorted or self.worth.giving_up([n for n in heard if n not in self.worth.needy])
-        ):
+        given = [n for n in heard if n not in self.worth.needy]
+        if was and not only and (not home or load.shorted or self.worth.giving_up(given)):
             columns.append(self.columns.add(Rewiring(kind="repatch", at=at, old=text, new="")))
         variant = self.bundles[number].variants[pair[1]]
         stays = bool(variant.left)  # with a cabinet linked elsewhere nothing else of the bundle is changed
@@ -195,6 +233,8 @@ class Patching:
                 if not self.channels.may_bear(name, load) or not self.channels.allowed(name, heard):
                     continue
                 new = f"{'-' if base.sign < 0 else ''}{name}"
+                if only and new != text:
+                    continue
                 comes_along = needy or (new == text and self.columns.wide)
                 if name != base.name and not (comes_along or self.worth.moving(load, base.name, name)):
                     continue
@@ -211,7 +251,7 @@ class Patching:
                     else self.columns.add(Rewiring(kind="repatch", at=at, old=text, new=new))
                 )
                 columns.append(column)
-                self._use(pair, socket, load, name, column, True, moved=True)
+                self._ways[_Way(pair, name, sounds=True, moved=True)].append(column)
         self.program.row([*((c, 1.0) for c in columns), (there, -1.0)], 0, 0)
 
     def _feed_of(self, channel: str) -> str:
@@ -219,56 +259,82 @@ class Patching:
         at = self.index.channels.get(channel)
         return self.index.amplifiers[at.amplifier].feed_of(at.channel) if at else ""
 
-    def _use(
-        self, pair: Pair, socket: str, load: Load, channel: str, column: int, heard: bool, moved: bool
-    ) -> None:
-        """A pole pair on a channel: what it may play there, and whether it sounds."""
-        program, task = self.program, self.task
-        names = [name for name in load.sections if name in task.feeds]
-        amplifier, first = self.index.channels[channel].amplifier, self.channels.first(channel)
+    def _use(self) -> None:
+        """Each pole pair on each channel, whatever the socket it hangs at: what it may play there, and whether it sounds.
+
+        Nothing comes onto a channel that gives no sound; what stays on its own may.
+        """
+        together: dict[tuple[int, int, str, tuple[str, ...], bool], list[int]] = defaultdict(list)
+        for way, columns in self._ways.items():
+            column = columns[0]
+            if len(columns) > 1:
+                column = self.program.column()
+                self.program.row([(column, 1.0), *((c, -1.0) for c in columns)], 0, 0)
+            number, _, k = way.pair
+            names = [name for name in self.load(way.pair).sections if name in self.task.feeds]
+            own = pole_or_none(self.index.sockets[self.bundles[number].socket].pole(k))
+            new = way.sounds and (own is None or own.name != way.channel)
+            together[number, k, way.channel, tuple(self._fit(way, names, new)), new].append(column)
+            sounds = self._sounding(way.channel, column) if way.sounds and not new else column
+            use = Use(column, sounds, way.pair, way.channel, way.moved)
+            self.uses[way.channel].append(use)
+            if way.sounds:
+                for name in names:
+                    self.by_section[name].append(use)
+        for (_, _, channel, feeds, new), columns in together.items():
+            self._hold_feed(channel, feeds, columns)
+            for terms in self._conditions(channel) if new else ():
+                self.program.row([*((c, 1.0) for c in columns), *((c, -f) for c, f in terms)], high=0)
+
+    def _fit(self, way: "_Way", names: Sequence[str], new: bool) -> Iterator[str]:
+        """The feeds that may be on the channel of a pole pair, or on the first of its pair, for what hangs there."""
+        at = self.index.channels[way.channel]
+        kept = self.index.amplifiers[at.amplifier].feed_of(at.channel)
+        for feed in {
+            **self.channels.feeds[way.channel],
+            **self.channels.feeds[self.channels.first(way.channel)],
+        }:
+            stays = feed == kept and not (names and way.moved)
+            plays = names and all(self.task.may_play(name, feed) for name in names)
+            if stays or (plays and (self._plays(feed) or not new)):
+                yield feed
+
+    def _plays(self, feed: str) -> bool:
+        return feed in self.index.feeds and self.index.feeds[feed].state != "failed"
+
+    def _hold_feed(self, channel: str, feeds: Sequence[str], columns: Sequence[int]) -> None:
+        """One of those feeds for what is on a channel, of which one column at most is 1; and no bridge that it is the second half of."""
+        on = [(column, 1.0) for column in columns]
         if second := self._bridged(channel):
-            program.row([(column, 1.0), *((c, 1.0) for c in second)], high=1)
+            self.program.row([*on, *((c, 1.0) for c in second)], high=1)
+        self._give(channel, on, set(feeds))
+
+    def _give(self, channel: str, on: Terms, feeds: Collection[str]) -> None:
+        """What is on a channel is given one of those feeds: itself, or where it is joint the first of its pair."""
         joint = self.channels.joint(channel)
-        for own, others in ((channel, [(c, 1.0) for c in joint]), (first, [(c, -1.0) for c in joint])):
-            if own == channel or joint:
-                options = self.channels.feeds[own]
-                kept = self.index.amplifiers[amplifier].feed_of(self.index.channels[channel].channel)
-                fit = [
-                    (c, 1.0)
-                    for feed, c in options.items()
-                    if (not names and feed == kept)
-                    or (names and all(task.may_play(n, feed) for n in names))
-                    or (not moved and feed == kept)
-                ]
-                if len(fit) == len(options):
-                    continue
-                slack = 0.0 if own == channel else 1.0
-                program.row(
-                    [(column, 1.0), *((c, -1.0) for c, _ in fit), *((c, -f) for c, f in others)], high=slack
-                )
-        sounds = self._sounding(channel, column) if heard else column
-        use = Use(column, sounds, pair, socket, channel, moved)
-        self.uses[channel].append(use)
-        if heard:
-            for name in names:
-                self.by_section[name].append(use)
+        givers = [(channel, -1.0, 0.0), *([(self.channels.first(channel), 1.0, 1.0)] if joint else [])]
+        for own, sign, slack in givers:
+            options = self.channels.feeds[own]
+            if any(feed not in feeds for feed in options):
+                fit = [(c, -1.0) for feed, c in options.items() if feed in feeds]
+                self.program.row([*on, *fit, *((c, sign) for c in joint)], high=slack)
+
+    def _conditions(self, channel: str) -> list[Terms]:
+        """Of each of those one is 1 where a channel works."""
+        found: list[Terms] = []
+        settings = list(self.channels.settings_of(channel))
+        if not all(usable for _, _, usable in settings):
+            found.append([(c, 1.0) for c, _, usable in settings if usable])
+        amplifier = self.index.channels[channel].amplifier
+        if len(powered := self.channels.powered(amplifier)) < len(self.channels.circuits[amplifier]):
+            found.append(powered)
+        return found
 
     def _sounding(self, channel: str, column: int) -> int:
         """The column that says whether what is patched to a channel sounds."""
-        conditions: list[Terms] = []
-        settings = list(self.channels.settings_of(channel))
-        if not all(usable for _, _, usable in settings):
-            conditions.append([(c, 1.0) for c, _, usable in settings if usable])
-        amplifier = self.index.channels[channel].amplifier
-        if len(powered := self.channels.powered(amplifier)) < len(self.channels.circuits[amplifier]):
-            conditions.append(powered)
-        first = self.channels.first(channel)
-        dead = [
-            c
-            for own in {channel, first}
-            for feed, c in self.channels.feeds[own].items()
-            if feed == "" or feed not in self.index.feeds or self.index.feeds[feed].state == "failed"
-        ]
+        conditions = self._conditions(channel)
+        givers = {channel, self.channels.first(channel)} if self.channels.joint(channel) else {channel}
+        dead = any(not self._plays(feed) for own in givers for feed in self.channels.feeds[own])
         if not conditions and not dead and channel not in self._shorted:
             return column
         sounds = self.program.column()
@@ -276,13 +342,7 @@ class Patching:
         for terms in conditions:
             self.program.row([(sounds, 1.0), *((c, -f) for c, f in terms)], high=0)
         if dead:
-            joint = self.channels.joint(channel)
-            for own, sign, slack in ((channel, -1.0, 0.0), (first, 1.0, 1.0)):
-                if own == channel or joint:
-                    live = [c for feed, c in self.channels.feeds[own].items() if c not in dead]
-                    self.program.row(
-                        [(sounds, 1.0), *((c, -1.0) for c in live), *((c, sign) for c in joint)], high=slack
-                    )
+            self._give(channel, [(sounds, 1.0)], [feed for feed in self.index.feeds if self._plays(feed)])
         elif channel not in self._shorted:
             together = [(column, 1.0), *(term for terms in conditions for term in terms)]
             self.program.row([(sounds, 1.0), *((c, -f) for c, f in together)], low=-len(conditions))
