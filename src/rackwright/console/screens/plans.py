@@ -94,20 +94,13 @@ class Plans(ConsoleScreen[None]):
         self.plans.entitle(*view.looking(self.failed))
         self.plans.focus()
         self._say_keys([BACK])
-        self._search(False, self._show_found)
-
-    def _search(self, proof: bool, then: Callable[[Recovery], None]) -> None:
-        """Look for plans: at first for those that are found at once, then whether there are better ones."""
         rig, prior = self.editor.session.rig, self.editor.session.assessment
-        begin(
-            self.app,
-            "the search for plans",
-            lambda: recovery.recover(
-                rig, prior=prior, planned=recovery.planned(rig), proof=proof, between=self._go_on
-            ),
-            then,
-            self._show_failure,
-        )
+        self._told = recovery.in_turn(rig, prior, planned=recovery.planned(rig), between=self._go_on)
+        self._search(self._show_first)
+
+    def _search(self, then: Callable[[Recovery], None]) -> None:
+        """Look on for plans: for the first, for those besides that are found at once, then whether there are better ones."""
+        begin(self.app, "the search for plans", lambda: next(self._told), then, self._show_failure)
 
     def _go_on(self) -> None:
         """Search no further once the plans are left: what is done next would have to share the processor with it."""
@@ -117,15 +110,23 @@ class Plans(ConsoleScreen[None]):
     def on_unmount(self) -> None:
         self._left = True
 
-    def _show_found(self, found: Recovery) -> None:
-        """Show the plans; leave where nothing is lost."""
-        self.found, self.takes_keys = found, True
+    def _show_first(self, found: Recovery) -> None:
+        """Show the first plan, that keys wait for the others of; leave where nothing is lost."""
+        self.found = found
         if found.lost:
             self.redraw()
-            self._search(True, self._show_proof)
-        elif self.is_current:
-            self.editor.say(f"{', '.join(self.failed)} marked failed: nothing is silent.")
-            self.dismiss()
+            self._search(self._show_found)
+        else:
+            self.takes_keys = True
+            if self.is_current:
+                self.editor.say(f"{', '.join(self.failed)} marked failed: nothing is silent.")
+                self.dismiss()
+
+    def _show_found(self, found: Recovery) -> None:
+        """Show the plans that are found at once."""
+        self.found, self.takes_keys = found, True
+        self.redraw()
+        self._search(self._show_proof)
 
     def _show_proof(self, found: Recovery) -> None:
         """Show how sure it is; better plans, but where one of those that stand there is being read already: then it is said."""

@@ -165,6 +165,7 @@ def _new_solver() -> Any:
         ("mip_heuristic_effort", 0.0),
         ("mip_allow_restart", False),
         ("mip_pscost_minreliable", 0),
+        ("mip_pool_soft_limit", 1),
     ):
         solver.setOptionValue(name, value)
     return solver

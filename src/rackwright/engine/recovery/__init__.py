@@ -41,7 +41,7 @@ from rackwright.engine.recovery.night_state import (
     unplanned,
 )
 from rackwright.engine.recovery.plan import DampingChange, LevelLoss, Plan, short
-from rackwright.engine.recovery.planner import UNSEARCHED, Recovery, recover
+from rackwright.engine.recovery.planner import UNSEARCHED, Recovery, in_turn, recover
 from rackwright.engine.recovery.preparation import Help, advised
 from rackwright.engine.recovery.rehearsal import Rehearsal, stages
 from rackwright.engine.recovery.return_plan import go_back, silenced_by_return
@@ -78,6 +78,7 @@ __all__ = [
     "go_back",
     "happened",
     "hear",
+    "in_turn",
     "in_words",
     "is_partial",
     "is_rewiring",

@@ -5,6 +5,7 @@ Holds no move and no wording.
 """
 
 import contextlib
+import itertools
 import math
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from typing import NamedTuple
@@ -21,7 +22,7 @@ from rackwright.engine.recovery.choices import Choices, Promise
 from rackwright.engine.recovery.criteria import Criteria
 from rackwright.engine.recovery.failure import baseline, fail, failed, repaired
 from rackwright.engine.recovery.plan import Plan, Role
-from rackwright.engine.recovery.rewiring import apply
+from rackwright.engine.recovery.rewiring import apply, in_order
 from rackwright.engine.recovery.task import Task
 from rackwright.engine.results import Assessment, Finding
 from rackwright.model.edits import EditError
@@ -140,7 +141,27 @@ def meant(rig: Rig) -> Rig:
 def planned_for(task: Task, proof: bool = True) -> Recovery:
     """The plans for a task."""
     search = Search(task, proof)
-    told = search.told()
+    return _recovery(search, search.told())
+
+
+def in_turn(
+    rig: Rig,
+    prior: Assessment | None = None,
+    *,
+    planned: Collection[str] = (),
+    between: Callable[[], None] = lambda: None,
+) -> Iterator[Recovery]:
+    """What `recover` says, as it is known: the most complete plan that is found at once, then the others that are, then the proof."""
+    search = Search(task_of(rig, (), prior, planned, between), proof=False)
+    yield _recovery(search, search.told_first())
+    if search.task.lost:
+        yield _recovery(search, search.told())
+        search.widen()
+        yield _recovery(search, search.told())
+
+
+def _recovery(search: "Search", told: Sequence[tuple[Verdict, tuple[Role, ...]]]) -> Recovery:
+    task = search.task
     return Recovery(
         failed=failed(task.index.rig),
         before=task.before,
@@ -208,25 +229,41 @@ class Search:
         self.leave = self._verdict((), task.index.rig, task.broken)
         self._judged: dict[tuple[Rewiring, ...], Verdict | None] = {(): self.leave}
         self._for_lost = self._choices = Choices(task, wide=False) if task.lost else None
+        self._found: tuple[Verdict, bool] | None = None
         self._for_now = self._choices
         """Where the plan for now is looked for: among what is lost where that brings all back, else among all."""
         self._wide = proof
 
+    def first(self) -> Verdict:
+        """The most complete plan that is found at once: nothing that plays is moved or given up to make room."""
+        if self._for_lost is None:
+            return self.leave
+        if self._found is None:
+            self._found = self._first(Question(self._for_lost), tries=0)
+        return self._found[0]
+
     def best(self) -> Verdict:
         """The most complete plan: the first in order."""
-        if self._choices is None:
+        if self._for_lost is None:
             self.proven = True
             return self.leave
-        found, proven = self._first(Question(self._choices))
-        if self._wide and not (proven and found.criteria.full and self._quick(found)):
-            self._choices = Choices(self.task, wide=True)
-            if not found.criteria.full:
-                self._for_now = self._choices
-            wide, proven = self._first(Question(self._choices), found)
-            if wide.criteria.silence < self.leave.criteria.silence - SLACK:  # else what plays stays as it is
-                found = wide
-        self.proven = proven
-        return found
+        found = self.first()
+        if not self._wide:
+            return found
+        if self._choices is self._for_lost:
+            proven = self._found is not None and self._found[1]
+            quick = found.criteria.full and self._quick(found)
+            if quick and not proven:
+                found, proven = self._first(Question(self._for_lost))
+            if not (quick and proven):
+                self._choices = Choices(self.task, wide=True)
+                if not found.criteria.full:
+                    self._for_now = self._choices
+                wide, proven = self._first(Question(self._choices), found)
+                if wide.criteria.silence < self.leave.criteria.silence - SLACK:
+                    found = wide  # else what plays stays as it is
+            self._found, self.proven = (found, proven), proven
+        return self._found[0] if self._found else found
 
     def _quick(self, found: Verdict) -> bool:
         """Whether nothing that moves what plays can be as quick: that takes a move more than what is lost, with what it moves down
@@ -238,6 +275,16 @@ class Search:
         racks = criteria.places(self.task.index, found.moves)
         quick = found.criteria.seconds <= least + criteria.walk(self.task.index, racks[:1])
         return quick or (len(found.moves) <= 1 and not split)
+
+    def widen(self) -> None:
+        """From now on what plays may be moved or given up to make room, and it is proved that nothing is better."""
+        self._wide = True
+
+    def told_first(self) -> list[tuple[Verdict, tuple[Role, ...]]]:
+        """The most complete plan that is found at once, and to leave things as they are."""
+        first = self.first()
+        told: list[tuple[Verdict, tuple[Role, ...]]] = [(self.leave, ("leave it",))]
+        return [(first, ("most complete",)), *told] if first.moves else told
 
     def told(self) -> list[tuple[Verdict, tuple[Role, ...]]]:
         """Each plan with its roles, the best first.
@@ -308,9 +355,11 @@ class Search:
         found, _ = self._first(Question(self._for_now, held, full=quick, within=AT_ONCE))
         return found if found.moves else None
 
-    def _first(self, asked: Question, known: Verdict | None = None) -> tuple[Verdict, bool]:
-        """The first that the programme knows of which is what it promises, then what is before it by the seconds of its list; and
-        whether nothing is before that."""
+    def _first(
+        self, asked: Question, known: Verdict | None = None, tries: int = TRIES
+    ) -> tuple[Verdict, bool]:
+        """The first that the programme knows of which is what it promises, then in so many `tries` what is before it by the seconds
+        of its list; and whether nothing is before that."""
         best, proven, held = known, True, [*asked.held]
         for _ in range(TRIES):
             promise = asked.choices.best(held, asked.first, asked.full, known and known.criteria)
@@ -321,24 +370,24 @@ class Search:
             if verdict is not None and verdict.seconds <= asked.within:
                 best = min(best or verdict, verdict, key=asked.order)
                 if verdict.criteria[:4] <= promise.figures[:4] and verdict.moves:
-                    return self._quicker(asked, promise, best, proven)
+                    return self._quicker(asked, promise, best, proven, tries)
                 if best.criteria[:5] <= promise.figures:
                     return best, proven
             if not promise.moves:
                 return best or self.leave, proven
             if verdict is not None and verdict.seconds > asked.within:
-                held.append(asked.choices.other_than(promise.moves))
+                held.append(asked.choices.other_than(promise.done))
             else:
-                self._cut(asked.choices, promise.moves, refused=verdict is None)
+                self._cut(asked.choices, promise.done, refused=verdict is None)
         return best or self.leave, False
 
     def _quicker(
-        self, asked: Question, promise: Promise, best: Verdict, proven: bool
+        self, asked: Question, promise: Promise, best: Verdict, proven: bool, tries: int
     ) -> tuple[Verdict, bool]:
         """Of what is as good in all but the seconds the first by the seconds of its list, of which the programme knows a part."""
-        choices, but = asked.choices, [asked.choices.other_than(promise.moves)]
+        choices, but = asked.choices, [asked.choices.not_all(promise.done)]
         quieter = best.criteria.hush > 0
-        for _ in range(TRIES if promise.figures[4] < best.criteria.seconds else 0):
+        for _ in range(tries if promise.figures[4] < best.criteria.seconds else 0):
             other = choices.next(promise, best.criteria, but, quieter)
             if other is None and not quieter:
                 return best, proven
@@ -348,28 +397,29 @@ class Search:
             proven = proven and other.proven
             verdict = self.judged(other.moves)
             if verdict is None:
-                self._cut(choices, other.moves, refused=True)
+                self._cut(choices, other.done, refused=True)
                 continue
-            but.append(choices.other_than(other.moves))
+            but.append(choices.not_all(other.done))
             if verdict.seconds <= asked.within:
                 best = min(best, verdict, key=asked.order)
         return best, proven and promise.figures[4] >= best.criteria.seconds
 
-    def _cut(self, choices: Choices, moves: tuple[Rewiring, ...], refused: bool) -> None:
-        """Never those moves again; of refused ones never those at the channels that the fewest still refused are about."""
-        if not refused or (at := self._refused_at(moves)) is None:
-            return choices.without(moves)
-        core = moves
-        for move in moves:
-            less = tuple([each for each in core if each is not move])
-            if (still := self._refused_at(less)) is not None:
-                core, at = less, still
-        return choices.without(moves, criteria.channels(self.task.index, core, at))
+    def _cut(self, choices: Choices, done: Sequence[tuple[Rewiring, ...]], refused: bool) -> None:
+        """Never those moves again; of refused ones never those at the channels that the fewest still refused there are about."""
+        choices.without(done)
+        if not refused or (at := self._refused_at(done)) is None:
+            return
+        core = list(done)
+        for moves in done:
+            less = [each for each in core if each is not moves]
+            if self._refused_at(less) == at:
+                core = less
+        choices.without(core, criteria.channels(self.task.index, itertools.chain(*core), at))
 
-    def _refused_at(self, moves: Sequence[Rewiring]) -> str | None:
+    def _refused_at(self, done: Iterable[tuple[Rewiring, ...]]) -> str | None:
         """Where moves that can be made bring what no plan may."""
         try:
-            rig = apply(self.task.index.rig, moves)
+            rig = apply(self.task.index.rig, in_order(itertools.chain(*done)))
         except EditError:
             return None
         why = criteria.refusal(self.task, assess(rig, self.task.broken))

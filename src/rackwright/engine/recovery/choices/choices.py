@@ -38,12 +38,18 @@ _ORDER = ("silence", "balance", "change", "loss")
 class Promise(NamedTuple):
     """What the programme claims: the moves, and their criteria as far as it knows them."""
 
-    moves: tuple[Rewiring, ...]
+    done: tuple[tuple[Rewiring, ...], ...]
+    """The moves, those together that the programme decides on together."""
     figures: tuple[float, ...]
     """Silence, balance, change, loss, seconds."""
     proven: bool
     rows: Sequence[tuple[Terms, float]]
     """Those that hold all of it but the seconds."""
+
+    @property
+    def moves(self) -> tuple[Rewiring, ...]:
+        """In the order in which they can be made."""
+        return in_order([move for moves in self.done for move in moves])
 
 
 class Choices:
@@ -165,7 +171,7 @@ class Choices:
         """As good in all but the seconds, a plan that may take fewer than what is known, or as many and less silent, but for those."""
         least = self.costs.hush if quieter else self.costs.seconds
         solved = self._minimised(least, [*promise.rows, *but, *self.within(known, quieter)])
-        return solved and promise._replace(moves=self._moves(solved), proven=solved.proven)
+        return solved and promise._replace(done=self._done(solved), proven=solved.proven)
 
     def _full(self) -> list[tuple[Terms, float]]:
         """Rows of a plan by which nothing is lost."""
@@ -186,10 +192,10 @@ class Choices:
         band = self._band(solved)
         quiet = [*self.costs.hush, *self.costs.rest()]
         last = self._minimised(quiet, [*rows, (self.costs.seconds, band)], TIE)
-        moves = self._moves(last or solved)
+        done = self._done(last or solved)
         seconds = criteria.rounded(band + self.costs.always - criteria.SECONDS / 2, criteria.SECONDS)
         told = (*[figures[name] for name in _ORDER], seconds)
-        return Promise(moves, told, proven and last is not None and last.proven, rows)
+        return Promise(done, told, proven and last is not None and last.proven, rows)
 
     def _band(self, solved: Solved) -> float:
         """s, the most that is told as no more than a solution takes."""
@@ -223,29 +229,35 @@ class Choices:
         rows += make(reached)
         return now, reached * criteria.LEVEL
 
-    def _moves(self, solved: Solved) -> tuple[Rewiring, ...]:
+    def _done(self, solved: Solved) -> tuple[tuple[Rewiring, ...], ...]:
         found = []
         for column, moves in self.columns.moves.items():
             if not solved.on(column):
                 continue
-            for move in moves:
-                if move.kind == "trim":
-                    steps = solved.columns[self.level.trims[move.at]]
-                    if not steps:
-                        continue
-                    was = self.level.trim(move.at).value
-                    move = replace(move, new=str(Trim.parse(f"{was + HALF * steps:g} dB")))
-                found.append(move)
-        return in_order(found)
+            if moves[0].kind == "trim":
+                steps = solved.columns[self.level.trims[moves[0].at]]
+                if not steps:
+                    continue
+                was = self.level.trim(moves[0].at).value
+                moves = (replace(moves[0], new=str(Trim.parse(f"{was + HALF * steps:g} dB"))),)
+            found.append(moves)
+        return tuple(found)
 
-    def without(self, moves: Sequence[Rewiring], about: Collection[str] = ()) -> None:
+    def without(self, done: Sequence[Sequence[Rewiring]], about: Collection[str] = ()) -> None:
         """Never those moves again, whatever their trims; where channels are named, whatever is done besides to others than these."""
-        terms, most = self.other_than(moves, about)
+        terms, most = self.other_than(done, about)
         self.program.row(terms, high=most)
 
-    def other_than(self, moves: Sequence[Rewiring], about: Collection[str] = ()) -> tuple[Terms, float]:
+    def not_all(self, done: Sequence[Sequence[Rewiring]]) -> tuple[Terms, float]:
+        """The row of any plan that leaves one of those moves out: with more moves than these it is no quicker."""
+        terms, most = self.other_than(done)
+        return [(column, factor) for column, factor in terms if factor > 0], most
+
+    def other_than(
+        self, done: Sequence[Sequence[Rewiring]], about: Collection[str] = ()
+    ) -> tuple[Terms, float]:
         """The row of any other plan than those moves, whatever their trims."""
-        done = {_key(move) for move in moves}
+        keys = {_key(moves) for moves in done}
         made: dict[tuple[tuple[str, ...], ...], list[int]] = defaultdict(list)
         terms: list[tuple[int, float]] = []
         for column, each in self.columns.moves.items():
@@ -253,11 +265,10 @@ class Choices:
                 continue
             if about and criteria.channels(self.index, each, each[0].at).isdisjoint(about):
                 continue
-            keys = tuple([_key(move) for move in each])
-            if done.issuperset(
-                keys
-            ):  # a move stands in the columns of several variants: one of them is taken
-                made[keys].append(column)
+            if (
+                key := _key(each)
+            ) in keys:  # moves stand in the columns of several variants: one of them is taken
+                made[key].append(column)
             else:
                 terms.append((column, -1.0))
         terms += [(column, 1.0) for columns in made.values() for column in columns]
@@ -282,6 +293,6 @@ def _feeds_of(task: Task, bundle: Bundle, missing: set[str]) -> Iterator[str]:
                 yield from (feed for feed in task.index.feeds if task.may_play(name, feed))
 
 
-def _key(move: Rewiring) -> tuple[str, str, str, str]:
+def _key(moves: Sequence[Rewiring]) -> tuple[tuple[str, ...], ...]:
     """Equal for moves that do the same."""
-    return move.kind, move.at, move.new, move.by
+    return tuple([(move.kind, move.at, move.new, move.by) for move in moves])

@@ -205,7 +205,9 @@ class Level:
             return [(self.columns.one, criteria.SILENT), *heard]
         ends = [self._ends(use.channel) for use in uses]
         low = min([criteria.SILENT, *(way + end[0] for way, end in zip(ways, ends, strict=True))])
-        high = min(LOUDER, max([criteria.SILENT, *(way + end[1] for way, end in zip(ways, ends, strict=True))]))
+        high = min(
+            LOUDER, max([criteria.SILENT, *(way + end[1] for way, end in zip(ways, ends, strict=True))])
+        )
         column = self.program.column(low, high, whole=False)
         for sign, most in ((1.0, high), (-1.0, -low)):
             span = most - sign * criteria.SILENT

@@ -14,7 +14,7 @@ from rackwright.engine.recovery.choices.worth import Worth
 from rackwright.engine.recovery.loads import Bundle, Load, Variant
 from rackwright.model.index import pole_or_none
 from rackwright.model.places import PolePair
-from rackwright.model.rig import Rewiring, Socket
+from rackwright.model.rig import Rewiring, Socket, channel_name
 
 
 class _Way(NamedTuple):
@@ -67,6 +67,7 @@ class Patching:
         for name in self.channels.names:
             self._bear(name)
             self._free_of_shorts(name)
+            self._feed_what_hangs(name)
 
     def _near(self, socket: str) -> Iterator[str]:
         rack = self.index.rack_of[socket]
@@ -102,7 +103,8 @@ class Patching:
                 and not self.worth.unplugging(variant, names)
             ):
                 continue
-            for at in [home.id, *others, *taken] if variant.movable and needed else [home.id]:
+            free = [*others, *taken] if needed else others if self._gives_room(bundle) else []
+            for at in [home.id, *free] if variant.movable else [home.id]:
                 gains = None if at == home.id or lame else list(self._gaining(bundle, variant, at))
                 if gains == []:
                     continue
@@ -135,6 +137,20 @@ class Patching:
     def _lame(self, socket: Socket) -> bool:
         return socket.state != "ok" or bool(socket.failed_pairs)
 
+    def _gives_room(self, bundle: Bundle) -> bool:
+        """Whether its socket may be for another of which the own is lame."""
+        return self.columns.wide and any(
+            self._lame(self.index.sockets[other.socket])
+            and self._needed(other)
+            and self._same_plug(other.socket, bundle.socket)
+            for other in self.bundles
+            if other is not bundle and len(other.lines) == 1
+        )
+
+    def _same_plug(self, one: str, other: str) -> bool:
+        connectors = {self.index.sockets[name].connector for name in (one, other)}
+        return len(connectors) == 1 and self.index.rack_of[one] is self.index.rack_of[other]
+
     def _gaining(self, bundle: Bundle, variant: Variant, socket: str) -> Iterator[int]:
         """The pole pairs that find a channel at another socket that they lack at their own. Where there is none re-patching where they
         are is quicker."""
@@ -149,9 +165,9 @@ class Patching:
                 continue
             if name not in self.channels.feeds or not self.channels.ever_usable(name):
                 continue
-            if self.channels.may_bear(name, load) and self.channels.allowed(name, heard):
-                if not self.worth.pointless(base.name, name):
-                    yield k
+            bears = self.channels.may_bear(name, load) and self.channels.allowed(name, heard)
+            if bears and not self.worth.pointless(base.name, name):
+                yield k
 
     def _one_plug_a_socket(self) -> None:
         for columns in (*self._at.values(), *self._follows.values()):
@@ -163,19 +179,18 @@ class Patching:
 
     def _vacated(self, bundle: Bundle) -> Iterator[str]:
         """The sockets that another's only line may leave, and that have what the bundle's own has not."""
-        home, rack = self.index.sockets[bundle.socket], self.index.rack_of[bundle.socket]
-        lame = self._lame(home)
+        lame = self._lame(self.index.sockets[bundle.socket])
         for other in self.bundles:
             socket = self.index.sockets[other.socket]
-            same = socket.connector == home.connector and self.index.rack_of[socket.id] is rack
-            if other is bundle or not same or len(other.lines) != 1:
+            if other is bundle or not self._same_plug(socket.id, bundle.socket) or len(other.lines) != 1:
                 continue
             channels = [
                 p.name for p in map(pole_or_none, socket.poles) if p and p.name in self.channels.names
             ]
             if not lame and all(self.task.broken.channels[name].outage for name in channels):
                 continue
-            if self._needed(other) or any(_leaves(other, variant) for variant in other.variants):
+            leaves = any(_leaves(other, variant) for variant in other.variants)
+            if leaves or self._needed(other) or self._gives_room(other):
                 yield socket.id
 
     def _free_the_bridged(self) -> None:
@@ -318,6 +333,15 @@ class Patching:
             if any(feed not in feeds for feed in options):
                 fit = [(c, -1.0) for feed, c in options.items() if feed in feeds]
                 self.program.row([*on, *fit, *((c, sign) for c in joint)], high=slack)
+
+    def _feed_what_hangs(self, channel: str) -> None:
+        """No channel is given a feed that nothing on it plays, nor on the second of its pair."""
+        at = self.index.channels[channel]
+        second = channel_name(at.amplifier, at.channel + 1) if at.channel % 2 == 0 else ""
+        uses = [(use.column, -1.0) for name in (channel, second) for use in self.uses.get(name, ())]
+        for column in self.channels.feeds[channel].values():
+            if column in self.columns.moves:
+                self.program.row([(column, 1.0), *uses], high=0)
 
     def _conditions(self, channel: str) -> list[Terms]:
         """Of each of those one is 1 where a channel works."""
