@@ -2,7 +2,7 @@
 
 import datetime
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 from unittest.mock import patch
@@ -15,7 +15,7 @@ from rackwright.console import document
 from rackwright.console.rows import recovery as view
 from rackwright.console.widgets.pane import Pane
 from rackwright.engine import cautions, recovery
-from rackwright.engine.recovery import Recovery, baseline, fail, failed, pending, recover, stages
+from rackwright.engine.recovery import Recovery, baseline, fail, failed, in_turn, pending, recover, stages
 from rackwright.engine.recovery.night import found, tick
 from rackwright.model import edits
 from rackwright.model.rig import Rig
@@ -208,21 +208,25 @@ async def test_amplifiers_circuits_and_racks_fail_as_a_whole() -> None:
 
 async def test_no_better_plans_are_looked_for_once_they_are_left(monkeypatch: pytest.MonkeyPatch) -> None:
     """A proof that takes its time would share the processor with what is done next."""
-    ended: list[bool] = []
+    told: list[str] = []
 
-    def slow(*given: Any, proof: bool, between: Callable[[], None], **more: Any) -> Recovery:
-        for _ in range(20_000 if proof else 0):
+    def slow(*given: Any, between: Callable[[], None], **more: Any) -> Iterator[Recovery]:
+        found = in_turn(*given, **more)
+        for which in ("first", "others"):
+            yield next(found)
+            told.append(which)
+        for _ in range(20_000):
             time.sleep(0.001)
             between()
-        ended.append(proof)
-        return recover(*given, proof=False, **more)
+        told.append("proof")
+        yield next(found)
 
-    monkeypatch.setattr(recovery, "recover", slow)
+    monkeypatch.setattr(recovery, "in_turn", slow)
     async with opened(preset="hall") as hand:
         await hand.find("A9")
         await hand.burst("f", "escape")
         assert "A9 stays marked failed" in hand.words
-    assert ended == [False]
+    assert "proof" not in told
 
 
 async def test_what_nothing_hangs_on_asks_for_no_plan() -> None:

@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 import rigs
 from rackwright.engine.assess import assess
-from rackwright.engine.recovery import Plan, apply, fail, is_partial, recover
+from rackwright.engine.recovery import Plan, apply, fail, in_turn, is_partial, recover
 from rackwright.engine.recovery.choices import Choices
 from rackwright.engine.recovery.planner import task_of
 from rackwright.model import edits
@@ -330,3 +330,14 @@ def test_plans_are_the_same_each_time(data):
     names = data.draw(failures(rig))
     first, second = (recover(rig, names) for _ in (1, 2))
     assert [plan.moves for plan in first.plans] == [plan.moves for plan in second.plans]
+
+
+@pytest.mark.parametrize("name", ["A9.1", "A4", "P5"])
+def test_the_first_plan_comes_before_the_others_and_the_proof_last(presets, name):
+    rig = fail(presets["hall"], [name])
+    first, others, proof = in_turn(rig)
+    assert first.plans[0].criteria.silence < first.plans[-1].criteria.silence
+    assert [plan.roles for plan in first.plans] == [("most complete",), ("leave it",)]
+    for told, whole in ((others, recover(rig, proof=False)), (proof, recover(rig))):
+        assert [(p.roles, p.criteria) for p in told.plans] == [(p.roles, p.criteria) for p in whole.plans]
+        assert told.proven == whole.proven
