@@ -210,6 +210,8 @@ def sections(draw: Draw, name: str) -> Section:
         peak=draw(optional(quantities(units.Power))),
         lowest=lowest,
         highest=draw(_any([None, highest])),
+        sensitivity=draw(optional(quantities(units.Level))),
+        capacitor=draw(optional(quantities(units.Capacitance))),
         driver=draw(optional(drivers())),
     )
 
@@ -252,6 +254,7 @@ def equipments(draw: Draw) -> Equipment:
             cores=2 * draw(st.integers(1, 4)),
             size=draw(quantities(units.ConductorSize)),
             max_current=draw(quantities(units.Current)),
+            inductance=draw(quantities(units.LineInductance)),
         )
         for name in _names(draw, "flex 4x2.5 ", 1, 2)
     )

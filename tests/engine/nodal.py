@@ -148,3 +148,110 @@ def _told(resistors: list[Resistor], potentials: dict[Node, float]) -> Solved:
     across = {r.name: potentials[r.plus] - potentials[r.minus] for r in resistors}
     currents = {r.name: across[r.name] / r.ohms for r in resistors}
     return Solved(potentials[PLUS], across, currents)
+
+
+# --- with inductances and capacitors, at one frequency ---
+
+
+class Element(NamedTuple):
+    """A resistor (Ω), inductance (H) or capacitor (F) between two nodes."""
+
+    kind: str
+    plus: Node
+    minus: Node
+    value: float
+
+
+class Alternating(NamedTuple):
+    """What an EMF of 1 V at a frequency makes."""
+
+    load: complex
+    """Ω at the terminals."""
+    sections: dict[str, complex]
+    """V at each section, past its capacitor."""
+
+
+def elements(rig: Rig, channel: str, bridged: bool) -> tuple[list[Element], dict[str, tuple[Node, Node]]]:
+    """Each conductor as a resistor and half the pair's inductance, each driver as the circuit of Small 1972 and 1973."""
+    found: list[Element] = []
+    drivers: dict[str, tuple[Node, Node]] = {}
+    for part in circuit(rig, channel, bridged):
+        if part.name[0] == "output":
+            found.append(Element("R", part.plus, part.minus, part.ohms))
+        elif part.name[0] == "line":
+            line, between = _of(rig.lines, part.name[1]), (".".join(part.name), 0, "between")
+            henries = _of(rig.equipment.cables, line.cable).inductance.value * line.length.value
+            found.append(Element("R", part.plus, between, part.ohms))
+            found.append(Element("L", between, part.minus, henries / line.cores_per_pole / 2))
+        else:
+            found += _section(rig, part, drivers)
+    return found, drivers
+
+
+def _section(rig: Rig, part: Resistor, drivers: dict[str, tuple[Node, Node]]) -> list[Element]:
+    name = part.name[1]
+    cabinet = _of(rig.cabinets, name.rpartition(".")[0])
+    section = _of(_of(rig.equipment.loudspeakers, cabinet.model).sections, name.rpartition(".")[2])
+    inner: list[Node] = [(name, number, "inner") for number in range(5)]
+    found, plus, minus = [], part.plus, part.minus
+    if section.capacitor is not None:
+        found.append(Element("C", plus, inner[0], section.capacitor.value))
+        plus = inner[0]
+    drivers[name] = plus, minus
+    driver = section.driver
+    if driver is None:
+        return [*found, Element("R", plus, minus, section.nominal.value)]
+    re, ws = section.dc_resistance.value, 2 * math.pi * driver.fs.value
+    lces = re / (ws * driver.qes)
+    found += [
+        Element("R", plus, inner[1], re),
+        Element("L", inner[1], inner[2], driver.le.value),
+        Element("R", inner[2], minus, re * driver.qms / driver.qes),
+        Element("C", inner[2], minus, driver.qes / (ws * re)),
+        Element("L", inner[2], minus, lces),
+    ]
+    if driver.box == "vented":
+        wb, lceb = 2 * math.pi * driver.fb.value, lces / driver.alpha
+        found += [
+            Element("L", inner[2], inner[3], lceb),
+            Element("C", inner[3], inner[4], 1 / (wb**2 * lceb)),
+            Element("R", inner[4], minus, wb * lceb / driver.ql),
+        ]
+    return found
+
+
+def alternating(rig: Rig, channel: str, bridged: bool, frequency: float) -> Alternating:
+    """Nodal analysis at `frequency` (Hz): admittances stamped into a matrix."""
+    parts, drivers = elements(rig, channel, bridged)
+    names = dict.fromkeys(node for part in parts for node in (part.plus, part.minus))
+    place = {node: at for at, node in enumerate(node for node in names if node != MINUS)} | {MINUS: -1}
+    size, jw = len(names), 2j * math.pi * frequency
+    matrix, injected = np.zeros((size, size), complex), np.zeros(size, complex)
+    for part in parts:
+        admittance = {"R": 1 / part.value, "L": 1 / (jw * part.value), "C": jw * part.value}[part.kind]
+        a, b = place[part.plus], place[part.minus]
+        matrix[[a, b, a, b], [a, b, b, a]] += np.array([1, 1, -1, -1]) * admittance
+    matrix[place[EMF]], injected[place[EMF]], matrix[place[EMF], place[EMF]] = 0, 1, 1
+    volts = np.append(np.linalg.solve(matrix[:-1, :-1], injected[:-1]), 0)
+    output = next(part for part in parts if part.plus == EMF)
+    current = (1 - volts[place[PLUS]]) / output.value
+    across = {name: complex(volts[place[a]] - volts[place[b]]) for name, (a, b) in drivers.items()}
+    return Alternating(complex(volts[place[PLUS]] / current), across)
+
+
+def load_by_lcapy(rig: Rig, channel: str, bridged: bool, frequency: float) -> complex:
+    """Ω at the terminals, by lcapy's nodal analysis."""
+    from lcapy import Circuit  # slow to load, for the one worker that runs this
+
+    parts = [part for part in elements(rig, channel, bridged)[0] if part.plus != EMF]
+    names = {MINUS: "0"}
+    for part in parts:
+        for node in (part.plus, part.minus):
+            names.setdefault(node, str(len(names)))
+    netlist = [
+        f"{part.kind}{i} {names[part.plus]} {names[part.minus]} {{{Fraction(part.value).limit_denominator(10**12)}}}"
+        for i, part in enumerate(parts, start=1)
+    ]
+    ratio = Circuit("\n".join(netlist)).impedance(int(names[PLUS]), 0).as_expr().sympy
+    (s,) = ratio.free_symbols
+    return complex(ratio.subs(s, 2j * math.pi * frequency))

@@ -263,7 +263,7 @@ class TestIdentities:
     @given(trees)
     def test_over_frequency_it_is_the_same_network(self, tree):
         """With nominal resistances instead of impedances the solve over frequency gives the other's figures."""
-        over = network.solve_over(tree, lambda s: np.full(2, network.conductance(s) + 0j), 2)
+        over = network.solve_over(tree, lambda s: np.full(2, network.conductance(s) + 0j), np.ones(2))
         nominal = network.solve_nominal(tree)
         np.testing.assert_allclose(over.admittance, nominal.admittance)
         np.testing.assert_allclose(np.array(over.transfers)[:, 1], nominal.transfers)

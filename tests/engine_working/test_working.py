@@ -240,7 +240,7 @@ class TestAsking:
             ("P2", "drop", "supply cable is not stated"),
             ("supply", "neutral", "single phase"),
             ("B1.high", "q_total", "no driver data"),
-            ("B1.low", "capacitor", "a high section with a channel of its own"),
+            ("B1.low", "advised_capacitor", "a high section with a channel of its own"),
         ],
     )
     def test_for_what_is_absent_tells_the_reason(

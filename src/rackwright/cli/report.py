@@ -59,6 +59,7 @@ def report(rig: Rig, assessment: Assessed) -> dict[str, Any]:
                 "channel": s.channel,
                 "polarity": s.polarity,
                 **_figures(s, figures.SECTION_FIGURES),
+                "capacitor_f": s.advised_capacitor,  # its former name
                 "ring_down_s": None,  # the decay of the first version, wrong for a vented box: gone in the next
                 "ring_down_cycles": None,
                 "patched": s.patched,

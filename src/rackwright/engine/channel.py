@@ -9,12 +9,12 @@ import math
 from collections.abc import Mapping
 from typing import TypeAlias
 
-import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
 from rackwright.engine import amplifier as source
-from rackwright.engine import loudspeaker, network, outage, protection
+from rackwright.engine import frequency_response, loudspeaker, network, outage, protection
+from rackwright.engine.frequency_response import Circuit
 from rackwright.engine.network import Node, Run
 from rackwright.engine.outage import Outage
 from rackwright.engine.results import ChannelResult, Finding, Limit, RunResult, SectionResult, TouchResult
@@ -83,6 +83,17 @@ class Branch(Struct, frozen=True, gc=False):
     def nodes(self) -> tuple[Node, ...]:
         """The electrical side of the roots."""
         return tuple([run.node for run in self.roots])
+
+    @property
+    def undescribed(self) -> tuple[str, ...]:
+        """The sections with no driver data, which curves over frequency take as resistors."""
+        pairs = zip(self.sections, self.models, strict=True)
+        return tuple([result.id for result, model in pairs if model.driver is None])
+
+    @property
+    def circuit(self) -> Circuit:
+        """What hangs on its amplifier, over the band of its feed."""
+        return Circuit(self.nodes, self.output.resistance, band_of(self.feed))
 
     @property
     def all_runs(self) -> tuple[Run, ...]:
@@ -226,7 +237,8 @@ def _solved(branch: Branch, signs: Signs) -> Branch:
     nominal = network.solve_nominal(nodes)
     load = 1 / nominal.admittance
     voltage = source.limit_voltage(branch.output.points, load)
-    minimum, ripples = over_frequency(nodes, branch.output.resistance, band_of(branch.feed))
+    circuit = branch.circuit
+    lowest = frequency_response.lowest_modulus(circuit)
     models = tuple(network.sections_of(nodes))
     limit_rms = min([protection.limiter_rms(section) for section in models])
     limit_peak = min([protection.limiter_peak(section) for section in models])
@@ -234,7 +246,8 @@ def _solved(branch: Branch, signs: Signs) -> Branch:
         branch.result,
         load_nominal=1 / sum([network.conductance(section) for section in models]),
         load_terminal=load,
-        load_minimum=minimum,
+        load_minimum=lowest.value,
+        load_minimum_at=lowest.frequency,
         voltage=voltage,
         current=voltage / load,
         power=voltage * voltage / load,
@@ -244,14 +257,14 @@ def _solved(branch: Branch, signs: Signs) -> Branch:
         limiter_peak_dbu=(at_input := protection.input_level(limit_peak, branch.gain)),
         limiter_peak_sine_dbu=protection.sine_level(at_input),
     )
-    parts = zip(signs.items(), models, nominal.transfers, ripples, strict=True)
+    parts = zip(signs.items(), models, nominal.transfers, strict=True)
     feed = branch.feed if branch.live else None
     sections = tuple(
         [
-            _section(branch, feed, cabinet, section, sign, voltage, transfer, nominal.admittance, ripple)
+            _section(branch, feed, cabinet, section, sign, voltage, transfer, nominal.admittance, circuit, at)
             if feed
             else SectionResult(cabinet=cabinet, section=section.id, kind=section.kind, patched=branch.id)
-            for ((cabinet, _), sign), section, transfer, ripple in parts
+            for at, (((cabinet, _), sign), section, transfer) in enumerate(parts)
         ]
     )
     runs = zip(branch.all_runs, nominal.far_ends, nominal.currents, strict=True)
@@ -285,9 +298,10 @@ def _section(
     terminals: float,
     transfer: float,
     branch_conductance: float,
-    ripple: float,
+    circuit: Circuit,
+    at: int,
 ) -> SectionResult:
-    """A section that sounds; `terminals` is the voltage there."""
+    """A section that sounds, number `at` of `circuit`; `terminals` is the voltage there."""
     channel, impedance, voltage = branch.result.id, section.nominal.value, terminals * transfer
     level = 20 * math.log10(transfer)
     power = voltage * voltage / impedance
@@ -310,10 +324,9 @@ def _section(
         headroom=protection.headroom(power, section),
         q_total=q,
         q_total_ideal=q_ideal,
-        ripple=ripple,
-        model=section,
-        band_low=feed.band[0].value,
-        capacitor=protection.protective_capacitor(section, feed.band[0].value) if alone else None,
+        circuit=circuit,
+        place=at,
+        advised_capacitor=protection.protective_capacitor(section, feed.band[0].value) if alone else None,
     )
 
 
@@ -351,33 +364,3 @@ def outage_of(index: Index, branches: Mapping[str, Branch], section: SectionResu
 def band_of(feed: Feed | None) -> tuple[float, float]:
     """The band in Hz that a feed sends; the audible one where there is no feed."""
     return (feed.band[0].value, feed.band[1].value) if feed else loudspeaker.AUDIBLE
-
-
-@functools.lru_cache(maxsize=65536)
-def over_frequency(
-    nodes: tuple[Node, ...], output_resistance: float, band: tuple[float, float]
-) -> tuple[float, tuple[float, ...]]:
-    """Lowest modulus in Ω at the terminals over `band` (Hz), and each section's ripple in dB.
-
-    A section without driver data is a resistor: of 0.8 × nominal for the lowest modulus (IEC 60268-5), of
-    its nominal value for the ripple. The ripple is the spread of |V_section/E| over the band, E standing
-    behind `output_resistance` (Ω).
-    """
-    bare = [section.driver is None for section in network.sections_of(nodes)]
-    if all(bare):
-        lowest = network.solve(nodes, lambda s: network.conductance(s) / loudspeaker.LOWEST_MODULUS, 0.0)
-        return 1 / lowest.admittance, (0.0,) * len(bare)
-    points = len(loudspeaker.frequencies(*band))
-
-    def actual(section: Section) -> loudspeaker.ComplexArray:
-        return loudspeaker.admittance(section, *band)
-
-    def at_its_lowest(section: Section) -> loudspeaker.ComplexArray:
-        return actual(section) / loudspeaker.LOWEST_MODULUS if section.driver is None else actual(section)
-
-    solution = network.solve_over(nodes, actual, points)
-    lowest_case = network.solve_over(nodes, at_its_lowest, points) if any(bare) else solution
-    moduli = np.abs(np.array(solution.transfers)) / np.abs(1 + output_resistance * solution.admittance)
-    spans = zip(moduli.max(axis=1).tolist(), moduli.min(axis=1).tolist(), strict=True)
-    ripples = [20 * math.log10(highest / lowest) for highest, lowest in spans]
-    return float(1 / np.abs(lowest_case.admittance).max()), tuple(ripples)

@@ -25,6 +25,9 @@ STRANDING = 1.02
 CONTACTS = 2
 """Contacts in series of one mated connector: there and back."""
 
+WORN = 10.0
+"""Resistance of a worn or dirty contact over a good one's: common practice, no source."""
+
 
 class SizeError(ValueError):
     """A metric size outside the table."""

@@ -88,14 +88,16 @@ def burst_frequency(driver: Driver, band_low: float | None) -> float:
 
 @functools.lru_cache(maxsize=4096)
 def decay(section: Section, source_resistance: float, band_low: float | None = None) -> float | None:
-    """Time in s in which the sound of `section` falls by 20 dB after a burst has stopped; None without driver data.
+    """Time in s in which the sound of `section` falls by 20 dB after a burst has stopped.
+
+    None without driver data, and behind a series capacitor, which makes another system of it.
 
     A sine of 10 cycles at `burst_frequency` stops at a zero crossing. What counts is the energy of the sound pressure
     still to come, integrated backwards, against what is left at the stop. `source_resistance` in Ω, 0 for the ideal.
     Source: Schroeder, "New Method of Measuring Reverberation Time", JASA 37, 409, 1965.
     """
     driver = section.driver
-    if driver is None:
+    if driver is None or section.capacitor is not None:
         return None
     made = system(driver, section.dc_resistance.value, source_resistance)
     poles = _poles(made)

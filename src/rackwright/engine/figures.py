@@ -88,6 +88,7 @@ CHANNEL_FIGURES: tuple[Figure, ...] = (
     Figure("limiter_rms_dbu", "limiter_rms_dbu", "Limiter rms, at input", "dBu", cap=True),
     Figure("limiter_peak_dbu", "limiter_peak_dbu", "Limiter peak, at input", "dBu", cap=True),
     Figure("limiter_peak_sine_dbu", "limiter_peak_sine_dbu", "The same, sine scale", "dBu", cap=True),
+    Figure("load_minimum_at", "load_minimum_hz", "Lowest impedance at", "Hz"),
 )
 
 SECTION_FIGURES: tuple[Figure, ...] = (
@@ -109,7 +110,11 @@ SECTION_FIGURES: tuple[Figure, ...] = (
     Figure("ripple", "ripple_db", "Level ripple", "dB"),
     Figure("decay", "decay_s", "Decay to −20 dB", "s"),
     Figure("decay_ideal", "decay_ideal_s", "Decay, no cable", "s"),
-    Figure("capacitor", "capacitor_f", "Protective capacitor", "F"),
+    Figure("level", "level_db", "Level at 1 m, full", "dB"),
+    Figure("band_top_loss", "band_top_loss_db", "Cable loss, band top", "dB"),
+    Figure("damping_factor_worn", "damping_factor_worn", "Damping, worn contacts", ""),
+    Figure("loss_worn", "loss_worn_db", "Loss, worn contacts", "dB"),
+    Figure("advised_capacitor", "advised_capacitor_f", "Capacitor, advised", "F"),
 )
 
 RUN_FIGURES: tuple[Figure, ...] = (

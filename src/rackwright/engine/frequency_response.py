@@ -1,36 +1,71 @@
 """A channel over frequency: the impedance that its amplifier sees, and the level that each section gets.
 
-Holds the curves behind the lowest impedance and the level ripple, wider than the band those are judged in. A
-section without driver data is a resistor of its nominal impedance here. Holds no plot.
+Holds the curves, wider than the band, and what is read off them inside it: where the impedance is lowest, how far levels
+spread, what is lost at the top. A section without driver data is a resistor. Holds no plot, and no full power.
 """
 
+import functools
+import math
+from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
+from msgspec import Struct
 
 from rackwright.engine import loudspeaker, network
-from rackwright.engine.channel import Branch
-from rackwright.engine.loudspeaker import Array, ComplexArray
-from rackwright.engine.network import Solution
+from rackwright.engine.loudspeaker import LOWEST_MODULUS, Array, ComplexArray
+from rackwright.engine.network import Node, Solution
 from rackwright.model.equipment import Section
 
 AROUND = 2.0
 """How far the curves go past each end of the band, as a factor: an octave."""
+CLOSER = 16
+"""How many times closer than the frequencies of the band an extreme is looked at: 0.2 % apart."""
 
 
-class Lowest(NamedTuple):
-    """Where an impedance is lowest."""
+class Circuit(Struct, frozen=True, gc=False):
+    """A channel's wiring behind the output of its amplifier, and the band that it is sent."""
+
+    roots: tuple[Node, ...]
+    output_resistance: float
+    """Ω."""
+    band: tuple[float, float]
+    """Hz."""
+
+    @property
+    def sections(self) -> tuple[Section, ...]:
+        """In the order in which it is solved."""
+        return tuple(network.sections_of(self.roots))
+
+    def worn(self, times: float) -> "Circuit":
+        """The same with contacts of so many times the resistance."""
+        return Circuit(tuple([root.worn(times) for root in self.roots]), self.output_resistance, self.band)
+
+
+class At(NamedTuple):
+    """A value at a frequency."""
 
     frequency: float
     """Hz."""
-    modulus: float
-    """Ω."""
+    value: float
+
+
+class Ripple(NamedTuple):
+    """Where in the band a section's level is highest and lowest, in dB under the amplifier's own voltage."""
+
+    highest: At
+    lowest: At
+
+    @property
+    def spread(self) -> float:
+        """dB."""
+        return self.highest.value - self.lowest.value
 
 
 def frequencies_around(band: tuple[float, float]) -> Array:
     """Frequencies in Hz over `band` and an octave each side, 24 an octave or finer. Shape (n,).
 
-    Those inside the band are the very ones that the lowest impedance and the ripple are reckoned at.
+    Those inside the band are the very ones from which the lowest impedance and the ripple are looked for.
     """
     low, high = band
     below = loudspeaker.frequencies(low / AROUND, low)[:-1]
@@ -38,40 +73,131 @@ def frequencies_around(band: tuple[float, float]) -> Array:
     return np.concatenate([below, loudspeaker.frequencies(low, high), above])
 
 
-def impedance_modulus(branch: Branch, frequency: Array) -> Array:
+def impedance_modulus(circuit: Circuit, frequency: Array) -> Array:
     """|Z| in Ω at a channel's terminals, cable included, at `frequency` (Hz, shape (n,)). Shape (n,).
 
-    The branch has to have a section. Sources: those of `loudspeaker.impedance`; the network by Ohm's law.
+    Sources: those of `loudspeaker.impedance`; the network by Ohm's law.
     """
-    return 1 / np.abs(_solution(branch, frequency).admittance)
+    return 1 / np.abs(_solved(circuit, frequency).admittance)
 
 
-def section_levels(branch: Branch, frequency: Array) -> tuple[Array, ...]:
-    """20·log10 |V_section/E| in dB of each section, in the order of `branch.sections`, each of shape (n,).
+def section_levels(circuit: Circuit, frequency: Array) -> Array:
+    """20·log10 |V_section/E| in dB of each of n sections, in the order of the circuit. Shape (n, m).
 
-    E is the voltage behind the amplifier's output resistance Ro: V_terminal = E/(1 + Ro·Y), so that a level is never
-    over 0 dB. `frequency` in Hz, shape (n,).
+    E is the voltage behind the amplifier's output resistance Ro: V_terminal = E/(1 + Ro·Y). Of a section behind a
+    capacitor what is left past that. `frequency` in Hz, shape (m,).
     """
-    solution = _solution(branch, frequency)
-    drop = np.abs(1 + branch.output.resistance * solution.admittance)
-    return tuple([20 * np.log10(np.abs(transfer) / drop) for transfer in solution.transfers])
+    solution = _solved(circuit, frequency)
+    drop = np.abs(1 + circuit.output_resistance * solution.admittance)
+    moduli = np.abs(np.array(solution.transfers)) / drop
+    for at, section in enumerate(circuit.sections):
+        if section.capacitor is not None:
+            moduli[at] *= [abs(loudspeaker.past_capacitor(section, f)) for f in frequency.tolist()]
+    return np.asarray(20 * np.log10(moduli))
 
 
-def lowest(frequency: Array, modulus: Array, band: tuple[float, float]) -> Lowest:
-    """Where `modulus` (Ω) is lowest inside `band` (Hz, both ends included); both arrays of shape (n,)."""
-    inside = np.flatnonzero((frequency >= band[0]) & (frequency <= band[1]))
-    at = inside[np.argmin(modulus[inside])]
-    return Lowest(float(frequency[at]), float(modulus[at]))
+@functools.lru_cache(maxsize=65536)
+def lowest_modulus(circuit: Circuit) -> At:
+    """Lowest |Z| in Ω at the terminals over the band, both ends included, and where: each to 0.01 %.
+
+    A section without driver data is a resistor of 0.8 × nominal. Where all are, |Z| of resistors behind the resistance
+    and inductance of cables never falls with frequency, so that it is lowest where the band begins.
+    Source: IEC 60268-5 for the 0.8.
+    """
+    kinds = {id(section): section for section in circuit.sections}
+
+    def seen(frequency: float) -> float:
+        each = {
+            kind: 1 / loudspeaker.impedance_at(section, frequency, LOWEST_MODULUS)
+            for kind, section in kinds.items()
+        }
+        return abs(network.admittance_at(circuit.roots, each, frequency))
+
+    if all(section.driver is None and section.capacitor is None for section in kinds.values()):
+        return At(circuit.band[0], 1 / seen(circuit.band[0]))
+    over = {
+        kind: loudspeaker.admittance(section, *circuit.band, LOWEST_MODULUS)
+        for kind, section in kinds.items()
+    }
+    frequency = loudspeaker.frequencies(*circuit.band)
+    found = _highest(frequency, np.abs(network.admittance_over(circuit.roots, over, frequency)), seen)
+    return At(found.frequency, 1 / found.value)
 
 
-def undescribed(branch: Branch) -> tuple[str, ...]:
-    """The sections with no driver data, which the curves take as resistors."""
-    pairs = zip(branch.sections, branch.models, strict=True)
-    return tuple([result.id for result, model in pairs if model.driver is None])
+@functools.lru_cache(maxsize=4096)
+def ripples(circuit: Circuit) -> tuple[Ripple, ...]:
+    """Where in the band the level of each section, as of `section_levels`, is highest and lowest: each to 0.01 %."""
+    frequency = loudspeaker.frequencies(*circuit.band)
+    return tuple(
+        [
+            _ripple(circuit, place, frequency, row)
+            for place, row in enumerate(section_levels(circuit, frequency))
+        ]
+    )
 
 
-def _solution(branch: Branch, frequency: Array) -> Solution[ComplexArray]:
+def _ripple(circuit: Circuit, place: int, frequency: Array, levels: Array) -> Ripple:
+    def level(at: float) -> float:
+        return float(section_levels(circuit, np.array([at]))[place, 0])
+
+    lowest = _highest(frequency, -levels, lambda at: -level(at))
+    return Ripple(_highest(frequency, levels, level), At(lowest.frequency, -lowest.value))
+
+
+@functools.lru_cache(maxsize=4096)
+def band_top_losses(circuit: Circuit) -> tuple[float, ...]:
+    """dB lost in cables between the terminals and each section at the top of the band, inductance included.
+
+    20·log10 |V_terminal/V_section|, a capacitor being the section's own.
+    """
+    transfers = _solved(circuit, np.array(circuit.band[1:])).transfers
+    return tuple([-20 * math.log10(abs(transfer[0])) for transfer in transfers])
+
+
+def _solved(circuit: Circuit, frequency: Array) -> Solution[ComplexArray]:
     def admittance(section: Section) -> ComplexArray:
-        return np.asarray(1 / loudspeaker.impedance(section, frequency))
+        return 1 / loudspeaker.impedance(section, frequency)
 
-    return network.solve_over(branch.nodes, admittance, len(frequency))
+    return network.solve_over(circuit.roots, admittance, frequency)
+
+
+def _highest(frequency: Array, values: Array, at: Callable[[float], float]) -> At:
+    """Where a curve through `values` at `frequency` (Hz; each of shape (n,)) is highest; `at` gives its value anywhere.
+
+    The frequencies are evenly apart on a logarithmic scale. At each of its peaks a parabola through three points tells how
+    far up it goes; the highest is then looked at from nearer by.
+    """
+    inner = values[1:-1]
+    peaks = np.flatnonzero((inner >= values[:-2]) & (inner >= values[2:])) + 1
+    ends = At(float(frequency[0]), float(values[0])), At(float(frequency[-1]), float(values[-1]))
+    best, found = max(ends, key=lambda end: end.value), None
+    for peak in {1, *peaks.tolist(), len(values) - 2}:
+        three = values[peak - 1 : peak + 2].tolist()
+        offset, more = _parabola(*three)
+        if abs(offset) <= 1 and three[1] + more > best.value:
+            best, found = At(float(frequency[peak]), three[1] + more), three
+    if found is None:
+        return best
+    apart = math.log(float(frequency[1] / frequency[0]))
+    place, step, three = math.log(best.frequency), apart, found
+    for _ in range(4):
+        place += step * _parabola(*three)[0]
+        step = apart / CLOSER
+        three = [at(math.exp(place + side * step)) for side in (-1, 0, 1)]
+        if abs(_parabola(*three)[0]) <= 1:
+            break
+    offset, more = _parabola(*three)
+    best = At(math.exp(place + step * offset), three[1] + more)
+    inside = frequency[0] <= best.frequency <= frequency[-1]
+    return max(best, *ends, key=lambda each: each.value) if inside else max(ends, key=lambda end: end.value)
+
+
+def _parabola(before: float, here: float, after: float) -> tuple[float, float]:
+    """How far beside the middle of three points the parabola through them is highest, in steps, and by how much.
+
+    Four steps at most; none where it has no highest point.
+    """
+    bend = 2 * here - before - after
+    if bend <= 0:
+        return 0.0, 0.0
+    return max(-4.0, min(4.0, (after - before) / 2 / bend)), (after - before) ** 2 / 8 / bend

@@ -5,7 +5,7 @@ Holds the electrical side of one section on its own. Not the network it hangs in
 
 import functools
 import math
-from typing import TypeAlias
+from typing import TypeAlias, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -15,11 +15,15 @@ from rackwright.model.equipment import Driver, Section
 
 Array: TypeAlias = npt.NDArray[np.float64]
 ComplexArray: TypeAlias = npt.NDArray[np.complex128]
+S = TypeVar("S", complex, ComplexArray)
 
 POINTS_PER_OCTAVE = 24
 
 LOWEST_MODULUS = 0.8
 """An impedance's lowest modulus over its nominal value. Source: IEC 60268-5, not under 80 % of rated."""
+
+REFERENCE = 2.83
+"""V at which a sensitivity is stated."""
 
 AUDIBLE = (20.0, 20e3)
 """Hz; the band taken where no feed says otherwise."""
@@ -27,46 +31,68 @@ AUDIBLE = (20.0, 20e3)
 
 @functools.lru_cache(maxsize=512)
 def frequencies(low: float, high: float) -> Array:
-    """Frequencies in Hz from `low` to `high`, both included, 24 an octave or finer. Shape (n,), n ≥ 2."""
-    count = max(2, math.ceil(POINTS_PER_OCTAVE * math.log2(high / low)) + 1)
+    """Frequencies in Hz from `low` to `high`, both included, 24 an octave or finer. Shape (n,), n ≥ 5."""
+    count = max(5, math.ceil(POINTS_PER_OCTAVE * math.log2(high / low)) + 1)
     grid = np.geomspace(low, high, count)
     grid.setflags(write=False)
     return grid
 
 
 @functools.lru_cache(maxsize=4096)
-def admittance(section: Section, low: float, high: float) -> ComplexArray:
+def admittance(section: Section, low: float, high: float, bare: float = 1.0) -> ComplexArray:
     """1/impedance in S of `section` at `frequencies(low, high)`, read-only. Shape (n,)."""
-    result = 1 / impedance(section, frequencies(low, high))
+    result = 1 / impedance(section, frequencies(low, high), bare)
     result.setflags(write=False)
     return result
 
 
-def impedance(section: Section, frequency: Array) -> ComplexArray:
-    """Complex impedance in Ω at `frequency` (Hz, shape (n,)), shape (n,).
+def impedance(section: Section, frequency: Array, bare: float = 1.0) -> ComplexArray:
+    """Complex impedance in Ω at `frequency` (Hz, shape (n,)), its capacitor included: Z + 1/(jωC). Shape (n,).
 
-    With no driver data the nominal resistance.
+    With no driver data `bare` × the nominal resistance. `impedance_at` is the same at one frequency.
     """
-    if section.driver is None:
-        return np.full(frequency.shape, section.nominal.value, dtype=np.complex128)
-    if section.driver.box == "vented":
-        return _vented(section.driver, section.dc_resistance.value, frequency)
-    return _direct(section.driver, section.dc_resistance.value, frequency)
+    return _impedance(section, np.asarray(2j * np.pi * frequency), bare)
 
 
-def _direct(driver: Driver, re: float, f: Array) -> ComplexArray:
-    """Sealed or free air, driver values as mounted.
+def impedance_at(section: Section, frequency: float, bare: float = 1.0) -> complex:
+    """Complex impedance in Ω at one `frequency` (Hz), as of `impedance`."""
+    return _impedance(section, complex(0.0, 2 * math.pi * frequency), bare)
+
+
+def past_capacitor(section: Section, frequency: float) -> complex:
+    """The voltage at a section past its capacitor over the one before it, at `frequency` (Hz): 1 − 1/(jωC·Z).
+
+    Z includes the capacitor. Ohm's law.
+    """
+    if section.capacitor is None:
+        return 1 + 0j
+    s = complex(0.0, 2 * math.pi * frequency)
+    return 1 - 1 / (s * section.capacitor.value * _impedance(section, s, 1.0))
+
+
+def _impedance(section: Section, s: S, bare: float) -> S:
+    driver = section.driver
+    if driver is None:
+        z = 0 * s + bare * section.nominal.value
+    elif driver.box == "vented":
+        z = _vented(driver, section.dc_resistance.value, s)
+    else:
+        z = _direct(driver, section.dc_resistance.value, s)
+    return z if section.capacitor is None else z + 1 / (s * section.capacitor.value)
+
+
+def _direct(driver: Driver, re: float, s: S) -> S:
+    """Sealed or free air, driver values as mounted, s = jω.
 
     Z = Re + jωLe + Res/(1 + jQms(f/fs − fs/f)), Res = Re·Qms/Qes.
     Source: Small, "Direct-Radiator Loudspeaker System Analysis", JAES 20(5), 1972.
     """
-    fs, res = driver.fs.value, re * driver.qms / driver.qes
-    motional = res / (1 + 1j * driver.qms * (f / fs - fs / f))
-    return np.asarray(re + 2j * np.pi * f * driver.le.value + motional)
+    ws, res = 2 * math.pi * driver.fs.value, re * driver.qms / driver.qes
+    return re + s * driver.le.value + res / (1 + driver.qms * (s / ws + ws / s))
 
 
-def _vented(driver: Driver, re: float, f: Array) -> ComplexArray:
-    """Vented box, driver values in free air.
+def _vented(driver: Driver, re: float, s: S) -> S:
+    """Vented box, driver values in free air, s = jω.
 
     Re and Le in series with the parallel of Res, Cmes = Qes/(2πfs·Re), Lces = Re/(2πfs·Qes) and the box
     branch Lceb = Lces/α, Cmep = 1/((2πfb)²·Lceb), Rel = 2πfb·Lceb/QL in series.
@@ -74,7 +100,6 @@ def _vented(driver: Driver, re: float, f: Array) -> ComplexArray:
     """
     if driver.alpha is None or driver.fb is None:
         raise ValueError("a vented box needs alpha and fb")
-    s = 2j * np.pi * f
     ws, wb = 2 * math.pi * driver.fs.value, 2 * math.pi * driver.fb.value
     res = re * driver.qms / driver.qes
     cmes, lces = driver.qes / (ws * re), re / (ws * driver.qes)
@@ -82,7 +107,15 @@ def _vented(driver: Driver, re: float, f: Array) -> ComplexArray:
     cmep, rel = 1 / (wb**2 * lceb), wb * lceb / driver.ql
     box = s * lceb + 1 / (s * cmep) + rel
     motional = 1 / (1 / res + s * cmes + 1 / (s * lces) + 1 / box)
-    return np.asarray(re + s * driver.le.value + motional)
+    return re + s * driver.le.value + motional
+
+
+def level(sensitivity: float, voltage: float) -> float:
+    """Level in dB at 1 m of a section of `sensitivity` (dB there for 2.83 V) at `voltage` (V): L = S + 20·log10(V/2.83).
+
+    2.83 V is 1 W into 8 Ω; nothing is said of another distance. Source: IEC 60268-5, characteristic sensitivity level.
+    """
+    return sensitivity + 20 * math.log10(voltage / REFERENCE)
 
 
 def q_total(driver: Driver, dc_resistance: float, source_resistance: float) -> float:

@@ -7,21 +7,25 @@ the terminals is the caller's.
 """
 
 import functools
+import math
 import operator
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from typing import Generic, NamedTuple, TypeVar
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from rackwright.engine import outage
 from rackwright.engine.conductor import CONTACTS, loop_resistance
-from rackwright.engine.loudspeaker import ComplexArray
+from rackwright.engine.loudspeaker import Array, ComplexArray
 from rackwright.model.equipment import CableModel, ConnectorModel, Section
 from rackwright.model.index import Index, wired_sections
 from rackwright.model.rig import Line
+from rackwright.units import Resistance
 
 Admittance = TypeVar("Admittance", float, ComplexArray)
+Complex = TypeVar("Complex", complex, ComplexArray)
 
 
 class Node(Struct, frozen=True, gc=False):
@@ -34,6 +38,16 @@ class Node(Struct, frozen=True, gc=False):
     """Ω there and back, contacts included."""
     sections: tuple[Section, ...]
     links: tuple["Node", ...]
+    inductance: float = 0.0
+    """H of the pair."""
+    contacts: float = 0.0
+    """Ω, what of its resistance is that of contacts."""
+
+    def worn(self, times: float) -> "Node":
+        """The same with contacts of so many times the resistance, here and behind."""
+        more = self.contacts * (times - 1)
+        links = tuple([link.worn(times) for link in self.links])
+        return Node(self.resistance + more, self.sections, links, self.inductance, self.contacts * times)
 
 
 class Run(Struct, frozen=True, gc=False):
@@ -49,8 +63,6 @@ class Run(Struct, frozen=True, gc=False):
     far_connector: ConnectorModel
     links: tuple["Run", ...]
     node: Node
-    cable_resistance: float
-    """Ω there and back, contacts left out, at the rig's conductor temperature."""
 
     def all_runs(self) -> Iterator["Run"]:
         """This run and those behind it, in the order in which a branch is solved."""
@@ -58,13 +70,27 @@ class Run(Struct, frozen=True, gc=False):
         for link in self.links:
             yield from link.all_runs()
 
+    def worn(self, times: float) -> "Run":
+        """The same with contacts of so many times the resistance, here and behind."""
+        return replace(
+            self,
+            near_connector=_worn(self.near_connector, times),
+            far_connector=_worn(self.far_connector, times),
+            links=tuple([link.worn(times) for link in self.links]),
+            node=self.node.worn(times),
+        )
+
     def apart(self, way: float = 0.0) -> Iterator[Node]:
         """Each cabinet behind this run on a run of its own, its cable as long as its way to the terminals is now."""
-        cable = way + self.cable_resistance
-        contacts = self.node.resistance - self.cable_resistance
-        yield Node(cable + contacts, self.node.sections, ())
+        whole = way + self.node.resistance
+        yield Node(whole, self.node.sections, ())
         for link in self.links:
-            yield from link.apart(cable)
+            yield from link.apart(whole - self.node.contacts)
+
+
+def _worn(connector: ConnectorModel, times: float) -> ConnectorModel:
+    contact = connector.contact_resistance.value * times
+    return replace(connector, contact_resistance=Resistance(f"{contact:.6g} ohm", contact))
 
 
 class Solution(NamedTuple, Generic[Admittance]):
@@ -136,9 +162,13 @@ def _run(index: Index, line: Line, near: int, far: int, seen: dict[tuple[str, st
     contacts = CONTACTS * (near_connector.contact_resistance.value + far_connector.contact_resistance.value)
     links = runs_from(index, cabinet.id, far, seen, sign)
     node = Node(
-        copper + contacts, tuple([model.section(n) for n in names]), tuple([run.node for run in links])
+        copper + contacts,
+        tuple([model.section(n) for n in names]),
+        tuple([run.node for run in links]),
+        cable.inductance.value * line.length.value / line.cores_per_pole,
+        contacts,
     )
-    return Run(line, near, far, cable, near_connector, far_connector, links, node, copper)
+    return Run(line, near, far, cable, near_connector, far_connector, links, node)
 
 
 def sections_of(nodes: tuple[Node, ...]) -> Iterator[Section]:
@@ -149,12 +179,15 @@ def sections_of(nodes: tuple[Node, ...]) -> Iterator[Section]:
 
 
 def solve(
-    roots: tuple[Node, ...], load_admittance: Callable[[Section], Admittance], nothing: Admittance
+    roots: tuple[Node, ...],
+    load_admittance: Callable[[Section], Admittance],
+    nothing: Admittance,
+    series: Callable[[Node], Admittance],
 ) -> Solution[Admittance]:
     """Solve a branch for one volt at its terminals.
 
-    Each run: Y_near = Y_far/(1 + R·Y_far), V_far = V_near/(1 + R·Y_far), Y_far being the sections and
-    the further runs in parallel. `nothing` is a zero of the kind that `load_admittance` gives.
+    Each run: Y_near = Y_far/(1 + Z·Y_far), V_far = V_near/(1 + Z·Y_far), Y_far being the sections and
+    the further runs in parallel, Z what `series` gives in Ω. `nothing` is a zero of the kind that `load_admittance` gives.
     """
     one = nothing + 1
     divisors: list[Admittance] = []
@@ -170,7 +203,7 @@ def solve(
         at_far = [load_admittance(section) for section in node.sections]
         at_far += [gather(link) for link in node.links]
         loads[place] = total = together(at_far)
-        divisors[place] = divisor = one + node.resistance * total
+        divisors[place] = divisor = one + series(node) * total
         return total / divisor
 
     total = together([gather(root) for root in roots])
@@ -198,14 +231,48 @@ def conductance(section: Section) -> float:
 @functools.lru_cache(maxsize=65536)
 def solve_nominal(roots: tuple[Node, ...]) -> Solution[float]:
     """The branch with every section at its nominal resistance."""
-    return solve(roots, conductance, 0.0)
+    return solve(roots, conductance, 0.0, operator.attrgetter("resistance"))
 
 
 def solve_over(
-    roots: tuple[Node, ...], admittance: Callable[[Section], ComplexArray], points: int
+    roots: tuple[Node, ...], admittance: Callable[[Section], ComplexArray], frequency: Array
 ) -> Solution[ComplexArray]:
-    """The branch over frequency; `admittance` gives shape (points,)."""
-    return solve(roots, admittance, np.zeros(points, dtype=np.complex128))
+    """The branch at `frequency` (Hz, shape (n,)); `admittance` gives S of shape (n,). A run is Z = R + jωL."""
+    turns = 2j * np.pi * frequency
+    return solve(
+        roots,
+        admittance,
+        np.zeros(len(frequency), dtype=np.complex128),
+        lambda node: np.asarray(node.resistance + node.inductance * turns),
+    )
+
+
+def admittance_over(
+    roots: tuple[Node, ...], of_sections: Mapping[int, ComplexArray], frequency: Array
+) -> ComplexArray:
+    """What the amplifier sees of the branch at `frequency` (Hz, shape (n,)), in S; as of `solve_over`, and no more.
+
+    `of_sections` gives S for the `id` of each section, one of each model being the same object.
+    """
+    return functools.reduce(operator.add, _seen(roots, of_sections, np.asarray(2j * np.pi * frequency)))
+
+
+def admittance_at(roots: tuple[Node, ...], of_sections: Mapping[int, complex], frequency: float) -> complex:
+    """What the amplifier sees of the branch at one `frequency` (Hz), in S, as of `admittance_over`."""
+    return functools.reduce(operator.add, _seen(roots, of_sections, 2j * math.pi * frequency))
+
+
+def _seen(nodes: tuple[Node, ...], of_sections: Mapping[int, Complex], s: Complex) -> list[Complex]:
+    """S, of each of the nodes with something on it; they are in parallel."""
+    parts = []
+    for node in nodes:
+        behind = [of_sections[id(section)] for section in node.sections]
+        if node.links:
+            behind += _seen(node.links, of_sections, s)
+        if behind:
+            total = behind[0] if len(behind) == 1 else functools.reduce(operator.add, behind)
+            parts.append(total / (1 + (node.resistance + node.inductance * s) * total))
+    return parts
 
 
 def damping_factor(transfer: float, branch_conductance: float, output_resistance: float) -> float:

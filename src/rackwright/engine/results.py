@@ -4,12 +4,15 @@ Holds no formula. A figure is None where there is nothing to say: a channel with
 nothing drives.
 """
 
+import math
 from collections.abc import Mapping
 from typing import Literal, NamedTuple, TypeAlias
 
 from msgspec import Struct
 
-from rackwright.engine import decay
+from rackwright.engine import decay, frequency_response, loudspeaker, network
+from rackwright.engine.conductor import WORN
+from rackwright.engine.frequency_response import Circuit
 from rackwright.engine.outage import Outage
 from rackwright.model.equipment import Section, SectionKind
 from rackwright.model.mains import Phase, Phases, State, phases_of
@@ -107,6 +110,8 @@ class ChannelResult(Struct, frozen=True, kw_only=True, gc=False):
     """Ω, the same seen through the cable."""
     load_minimum: float | None = None
     """Ω, lowest modulus at the terminals over the feed's band."""
+    load_minimum_at: float | None = None
+    """Hz, where it is."""
     voltage: float | None = None
     """V rms at the terminals."""
     current: float | None = None
@@ -152,14 +157,12 @@ class SectionResult(Struct, frozen=True, kw_only=True, gc=False):
     q_total: float | None = None
     q_total_ideal: float | None = None
     """Total Q of the driver with the source resistance, and with none; None without driver data."""
-    ripple: float | None = None
-    """dB of level spread over the band, from the source resistance against the impedance."""
-    model: Section | None = None
-    """What it is, where it sounds."""
-    band_low: float = 0.0
-    """Hz, the lower edge of its feed's band."""
-    capacitor: float | None = None
+    advised_capacitor: float | None = None
     """F, protective capacitor of a high section with a channel of its own."""
+    circuit: Circuit | None = None
+    """Its channel's, where it sounds."""
+    place: int = 0
+    """Which of the circuit's sections it is, from 0."""
 
     @property
     def id(self) -> str:
@@ -167,11 +170,52 @@ class SectionResult(Struct, frozen=True, kw_only=True, gc=False):
         return f"{self.cabinet}.{self.section}"
 
     @property
-    def decay(self) -> float | None:
-        """s to −20 dB after a burst, as wired; None where it is silent, and without driver data.
+    def model(self) -> Section | None:
+        """What it is, where it sounds."""
+        return self.circuit.sections[self.place] if self.circuit else None
 
-        Found when asked for: it would take longer than all the rest.
-        """
+    # What follows is found when asked for: it would take longer than all the rest.
+
+    @property
+    def level(self) -> float | None:
+        """dB at 1 m at full power; None without a sensitivity."""
+        model = self.model
+        if model is None or model.sensitivity is None or self.voltage is None:
+            return None
+        return loudspeaker.level(model.sensitivity.value, self.voltage)
+
+    @property
+    def ripple(self) -> float | None:
+        """dB of level spread over the band, from the source's impedance against its own."""
+        return frequency_response.ripples(self.circuit)[self.place].spread if self.circuit else None
+
+    @property
+    def band_top_loss(self) -> float | None:
+        """dB between the amplifier's terminals and the section at the top of the band, the cable's inductance included."""
+        return frequency_response.band_top_losses(self.circuit)[self.place] if self.circuit else None
+
+    @property
+    def damping_factor_worn(self) -> float | None:
+        """The damping factor with worn contacts."""
+        return self._worn()[1]
+
+    @property
+    def loss_worn(self) -> float | None:
+        """dB between the amplifier's terminals and the section with worn contacts."""
+        return self._worn()[0]
+
+    def _worn(self) -> tuple[float | None, float | None]:
+        if self.circuit is None:
+            return None, None
+        circuit = self.circuit.worn(WORN)
+        solution = network.solve_nominal(circuit.roots)
+        transfer = solution.transfers[self.place]
+        damping = network.damping_factor(transfer, solution.admittance, circuit.output_resistance)
+        return -20 * math.log10(transfer), damping
+
+    @property
+    def decay(self) -> float | None:
+        """s to −20 dB after a burst, as wired; None where it is silent, without driver data, and behind a capacitor."""
         return self._decay(self.source_resistance)
 
     @property
@@ -180,9 +224,10 @@ class SectionResult(Struct, frozen=True, kw_only=True, gc=False):
         return self._decay(0.0)
 
     def _decay(self, resistance: float | None) -> float | None:
-        if self.model is None or resistance is None:
+        model = self.model
+        if self.circuit is None or model is None or resistance is None:
             return None
-        return decay.decay(self.model, resistance, self.band_low)
+        return decay.decay(model, resistance, self.circuit.band[0])
 
 
 class RunResult(Struct, frozen=True, kw_only=True, gc=False):

@@ -10,12 +10,14 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from rackwright.units import (
+    Capacitance,
     ConductorSize,
     Current,
     Frequency,
     Impedance,
     Inductance,
     Level,
+    LineInductance,
     Mass,
     Power,
     ResidualCurrent,
@@ -105,6 +107,10 @@ class Section(Struct, frozen=True, kw_only=True, gc=False):
     lowest: Frequency
     highest: Frequency | None = None
     """Above this the section gives nothing useful; not stated where None."""
+    sensitivity: Level | None = None
+    """Level at 1 m for 2.83 V."""
+    capacitor: Capacitance | None = None
+    """In series with it, in the cabinet or in its plug; none where None."""
     driver: Driver | None = None
 
 
@@ -137,6 +143,8 @@ class CableModel(Struct, frozen=True, kw_only=True, gc=False):
     size: ConductorSize
     max_current: Current
     """Of one core."""
+    inductance: LineInductance = LineInductance.parse("0.65 uH/m")
+    """Of a pair there and back; the usual one is common practice, no source."""
 
 
 class ConnectorModel(Struct, frozen=True, kw_only=True, gc=False):

@@ -104,6 +104,10 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "highest": Field(
             "Highest frequency", example="16 kHz", empty=_UNSTATED, heads="highest frequency, to, high limit"
         ),
+        "sensitivity": Field(
+            "Sensitivity, 2.83 V at 1 m", example="98 dB", empty=_UNSTATED, heads="sensitivity 2.83 v"
+        ),
+        "capacitor": Field("Capacitor in series", empty="none", heads="series capacitor, capacitor"),
     },
     equipment.Driver: {
         "box": Field("Driver's box", heads="enclosure"),
@@ -121,6 +125,9 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "cores": Field("Cores", 2, 64, "4", heads="number of cores, conductors"),
         "size": Field("Size of a core", heads="cross section, area, gauge, conductor size"),
         "max_current": Field("Highest current of a core", heads=_CURRENT),
+        "inductance": Field(
+            "Inductance of a pair", empty="0.65 uH/m", heads="inductance, cable inductance, loop inductance"
+        ),
     },
     equipment.ConnectorModel: {
         "id": _ID,

@@ -468,6 +468,29 @@ class Inductance(Quantity, frozen=True, gc=False):
     spellings = _scaled(("H henry henries", 1.0), ("mH", 1e-3), ("uH µH μH", 1e-6))
 
 
+class LineInductance(Quantity, frozen=True, gc=False):
+    """An inductance of a cable's pair by its length, in henries a metre."""
+
+    dimension = "an inductance by the metre"
+    unit = "H/m"
+    low, high = 0.0, 1e-5
+    examples = ("0.65 uH/m",)
+    spellings = _scaled(
+        ("uH/m µH/m μH/m mH/km", 1e-6), ("nH/m uH/km µH/km", 1e-9), ("uH/ft µH/ft μH/ft", 1e-6 / 0.3048)
+    )
+
+
+class Capacitance(Quantity, frozen=True, gc=False):
+    """A capacitance, in farads."""
+
+    dimension = "a capacitance"
+    unit = "F"
+    pint_unit = "farad"
+    low, high = 1e-7, 0.01
+    examples = ("33 uF", "4.7 µF")
+    spellings = _scaled(("F farad farads", 1.0), ("mF", 1e-3), ("uF µF μF mfd", 1e-6), ("nF", 1e-9))
+
+
 class Mass(Quantity, frozen=True, gc=False):
     """A mass, in kilograms."""
 
@@ -481,5 +504,5 @@ class Mass(Quantity, frozen=True, gc=False):
 
 DIMENSIONS: tuple[type[Quantity], ...] = (
     Length, ConductorSize, Resistance, Power, ApparentPower, Voltage, Current, Frequency,
-    Temperature, Level, Trim, Duration, Inductance, Mass,
+    Temperature, Level, Trim, Duration, Inductance, LineInductance, Capacitance, Mass,
 )  # fmt: skip

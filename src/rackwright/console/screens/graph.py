@@ -65,9 +65,9 @@ def impedance(branch: Branch, before: Branch | None, width: int, height: int, gl
     """The impedance at a channel's terminals, with its limits; `before` is the channel as it was kept."""
     band = band_of(branch.feed)
     frequency = frequency_response.frequencies_around(band)
-    now = frequency_response.impedance_modulus(branch, frequency)
+    now = frequency_response.impedance_modulus(branch.circuit, frequency)
     then = (
-        frequency_response.impedance_modulus(before, frequency)
+        frequency_response.impedance_modulus(before.circuit, frequency)
         if before is not None and before.sections
         else None
     )
@@ -79,15 +79,15 @@ def impedance(branch: Branch, before: Branch | None, width: int, height: int, gl
     )
     legend = [entry(curve, number, glyphs) for number, curve in enumerate(drawn)] if len(drawn) > 1 else []
     legend += [_broken(line, glyphs) for line in lines] + [_band(branch, glyphs)]
-    found = frequency_response.lowest(frequency, now, band)
-    said = [f"Lowest in the band {reading(found.modulus, 'Ω')} at {reading(found.frequency, 'Hz')}."]
+    least, at = branch.result.load_minimum, branch.result.load_minimum_at
+    bare = f", {figure(LOWEST_MODULUS)} of nominal without driver data" if branch.undescribed else ""
+    said = [f"Lowest in the band {reading(least, 'Ω')} at {reading(at, 'Hz')}{bare}."]
     if then is not None and len(drawn) == 1:
         said.append("Before: the same.")
-    if frequency_response.undescribed(branch):
-        least = reading(branch.result.load_minimum, "Ω")
-        said += [_bare(branch), f"At {figure(LOWEST_MODULUS)} of that the lowest is {least}."]
+    if branch.undescribed:
+        said.append(_bare(branch))
     title = "Impedance at the terminals in Ω, over frequency in Hz"
-    return framed(title, picture, legend, " ".join(said), width, height, glyphs)
+    return framed(title, picture, legend, " ".join(said), width, height, glyphs, 4)
 
 
 def _compared(frequency: Array, now: Array, then: Array | None) -> tuple[Curve, ...]:
@@ -158,7 +158,7 @@ def levels(
     legend.append(_band(branch, glyphs))
     left_out = [name for group in groups[MOST:] for name in group.names]
     said = [f"Not drawn: {_listed(left_out)}. Select a cabinet to see its own."] if left_out else []
-    said += [_bare(branch)] if frequency_response.undescribed(branch) else []
+    said += [_bare(branch)] if branch.undescribed else []
     title = "Level at the sections, dB under the amplifier's own voltage; frequency in Hz"
     return framed(title, picture, legend, " ".join(said), width, height, glyphs)
 
@@ -167,7 +167,7 @@ def _alike(branch: Branch, kept: Assessed | None, frequency: Array) -> list[_Ali
     groups: list[_Alike] = []
     earlier: dict[str, dict[str, Array]] = {}
     for section, now in zip(
-        branch.sections, frequency_response.section_levels(branch, frequency), strict=True
+        branch.sections, frequency_response.section_levels(branch.circuit, frequency), strict=True
     ):
         then = _earlier(kept, section.id, frequency, earlier) if kept is not None else None
         for group in groups:
@@ -188,7 +188,9 @@ def _earlier(
         return None
     if result.patched not in known:
         branch = kept.branches[result.patched]
-        pairs = zip(branch.sections, frequency_response.section_levels(branch, frequency), strict=True)
+        pairs = zip(
+            branch.sections, frequency_response.section_levels(branch.circuit, frequency), strict=True
+        )
         known[result.patched] = {there.id: level for there, level in pairs}
     return known[result.patched][section]
 
@@ -233,7 +235,7 @@ def kick(
         told = f"{branch.id} drives no woofer with driver data, so there is no kick to draw."
         return [words(text) for text in wrap(told, width)]
     now, ideal, *others = found.wired
-    shown = [*[now, *others][: MOST - 1], ideal]
+    shown = [now, *others, ideal]
     curves = tuple(
         Curve(
             (1000 * wired.kick.time).tolist(),
@@ -253,7 +255,7 @@ def kick(
     return framed(title, picture, legend, found.remark, width, height, glyphs, height // 2)
 
 
-_KICK_STYLES = ("head", "warn", "ok", "note")
+_KICK_STYLES = ("head", "warn", "ok", "note", "dim")
 
 
 def _wired(found: Picture, wired: Wired) -> str:
@@ -273,7 +275,7 @@ def entry(curve: Curve, number: int, glyphs: Glyphs) -> tuple[Part, ...]:
 
 
 def _bare(branch: Branch) -> str:
-    return f"No driver data for {_listed(frequency_response.undescribed(branch))}: drawn at the nominal impedance."
+    return f"No driver data for {_listed(branch.undescribed)}: drawn at the nominal impedance."
 
 
 def _band(branch: Branch, glyphs: Glyphs) -> tuple[Part, ...]:

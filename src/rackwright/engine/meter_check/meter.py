@@ -14,6 +14,7 @@ from msgspec.structs import replace
 
 from rackwright.engine.loudspeaker import hot_resistance
 from rackwright.engine.network import Run, runs_from
+from rackwright.model.equipment import Section
 from rackwright.model.index import Index, pairs_carried
 from rackwright.model.rig import Line
 from rackwright.units import reading
@@ -34,6 +35,8 @@ class OhmRange(NamedTuple):
     low: float
     likely: float
     high: float
+    why: str = ""
+    """Why it is open where nothing is wrong."""
 
     def shown_as(self, ohms: float) -> bool:
         """Whether a meter within its tolerance can show `ohms` (Ω) for it."""
@@ -52,7 +55,9 @@ class OhmRange(NamedTuple):
         return high < other_low or other_high < low
 
     def __str__(self) -> str:
-        return "open" if self.likely >= OPEN else reading(self.likely, "Ω")
+        if self.likely < OPEN:
+            return reading(self.likely, "Ω")
+        return f"open ({self.why})" if self.why else "open"
 
 
 class Way(Struct, frozen=True, gc=False):
@@ -63,7 +68,7 @@ class Way(Struct, frozen=True, gc=False):
     line: str
     cabinet: str
     sections: tuple[tuple[str, float], ...]
-    """Each section's id and DC resistance in Ω."""
+    """Each section's id and DC resistance in Ω; infinite behind a capacitor."""
     onward: tuple["Way", ...]
 
     def all(self) -> Iterator["Way"]:
@@ -167,6 +172,8 @@ def pair_test(index: Index, line: Line, pair: int, coil_temperature: float | Non
     ways = ways_behind(index, line, pair, hot)
     right = Bench(ways)
     expected = predicted(read_near, right, right)
+    if expected.likely >= OPEN and cabinets_on(ways):
+        expected = expected._replace(why="capacitor")
     return PairTest(
         line.id, pair + 1, line.source, line.to, expected, cabinets_on(ways), hot, _kinds(index, ways)
     )
@@ -196,11 +203,17 @@ def ways_behind(index: Index, line: Line, pair: int, coil_temperature: float) ->
 
 def _way(run: Run, coil_temperature: float) -> Way:
     sections = tuple(
-        (section.id, hot_resistance(section.dc_resistance.value, coil_temperature))
-        for section in run.node.sections
+        (section.id, _direct_current(section, coil_temperature)) for section in run.node.sections
     )
     links = tuple(_way(link, coil_temperature) for link in run.links)
     return Way(run.node.resistance, run.line.id, run.line.to, sections, links)
+
+
+def _direct_current(section: Section, coil_temperature: float) -> float:
+    """Ω that a meter finds at a section, its coil at `coil_temperature` (°C)."""
+    if section.capacitor is not None:
+        return math.inf
+    return hot_resistance(section.dc_resistance.value, coil_temperature)
 
 
 # --- tests: a bench and the share of the data sheet's DC resistance → Ω ---------------------------------

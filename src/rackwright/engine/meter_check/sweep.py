@@ -100,7 +100,7 @@ def modulus(index: Index, test: PairTest, frequency: Array) -> Array:
 
     nodes = tuple(run.node for run in _runs(index, test))
     with np.errstate(divide="ignore"):  # nothing connected: infinite
-        return np.asarray(1 / np.abs(network.solve_over(nodes, admittance, len(frequency)).admittance))
+        return np.asarray(1 / np.abs(network.solve_over(nodes, admittance, frequency).admittance))
 
 
 def _runs(index: Index, test: PairTest) -> tuple[network.Run, ...]:

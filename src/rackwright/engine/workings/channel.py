@@ -2,13 +2,13 @@
 
 from collections.abc import Callable, Mapping
 
-from rackwright.engine import amplifier, loudspeaker, protection
-from rackwright.engine.channel import Branch, band_of, over_frequency
+from rackwright.engine import amplifier, protection
+from rackwright.engine.channel import Branch
 from rackwright.engine.network import Run
+from rackwright.engine.workings import frequency
 from rackwright.engine.workings.cable import Explainer, Part, loop_steps
-from rackwright.engine.workings.steps import COMMON, OHM, SMALL_1972, SMALL_1973, Step, data_sheet, final
+from rackwright.engine.workings.steps import COMMON, OHM, Step, data_sheet, final
 from rackwright.model.equipment import Section
-from rackwright.units import figure as number
 from rackwright.units import floored, reading
 
 
@@ -54,33 +54,22 @@ def load_terminal(part: Part) -> list[Step]:
     return [*(step for steps in roots for step in steps), total]
 
 
-def _load_minimum(part: Part) -> list[Step]:
-    branch = part.branch
-    low, high = band = band_of(branch.feed)
-    bare = [section.id for section in branch.models if section.driver is None]
-    how = "each section's impedance from its driver data"
-    if bare:
-        how += f"; {', '.join(dict.fromkeys(bare))} as {number(loudspeaker.LOWEST_MODULUS)} × nominal"
-    lowest = Step(
-        "Lowest modulus at the terminals",
-        "min |Z(f)| of the same network",
-        f"{reading(low, 'Hz')} to {reading(high, 'Hz')}, {loudspeaker.POINTS_PER_OCTAVE} points an octave; {how}",
-        over_frequency(branch.nodes, branch.output.resistance, band)[0],
-        "Ω",
-        f"{SMALL_1972}; {SMALL_1973}; IEC 60268-5",
-    )
-    return [lowest]
-
-
 def terminal_voltage(part: Part) -> list[Step]:
     load = load_terminal(part)[-1]
     points = part.branch.output.points
     rated = ", ".join(
         f"{reading(p.voltage, 'V')} {reading(p.current, 'A')} at {reading(p.load, 'Ω')}" for p in points
     )
+    highest, lowest = points[0], points[-1]
+    if load.value > highest.load:
+        how = "V = √(P·Z) at rated loads; above the highest rated load V stays at that rating's"
+    elif load.value < lowest.load:
+        how = "I = √(P/Z) at rated loads; under the lowest rated load I stays at that rating's: V = Z·I"
+    else:
+        how = "V = √(P·Z) at rated loads; between them where V = Z·I meets the line that joins them"
     voltage = Step(
         "Voltage at which it limits into that load",
-        "V = √(P·Z) at rated loads; between them where V = Z·I meets the line that joins them",
+        how,
         f"{rated}; Z = {reading(load.value, 'Ω')}",
         amplifier.limit_voltage(points, load.value),
         "V",
@@ -208,7 +197,8 @@ def _on_the_sine_scale(part: Part) -> list[Step]:
 CHANNEL: Mapping[str, Explainer] = {
     "load_nominal": _load_nominal,
     "load_terminal": load_terminal,
-    "load_minimum": _load_minimum,
+    "load_minimum": frequency.load_minimum,
+    "load_minimum_at": frequency.load_minimum_at,
     "voltage": terminal_voltage,
     "current": _terminal_current,
     "power": _terminal_power,

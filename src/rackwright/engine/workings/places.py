@@ -115,8 +115,12 @@ def _section(assessment: Assessed, place: str) -> Place:
     index = [section.id for section in branch.sections].index(place)
 
     def absent(name: str) -> str:
-        if name == "capacitor":
+        if name == "advised_capacitor":
             return "one is for a high section with a channel of its own"
+        if name == "level":
+            return "its data sheet gives no sensitivity"
+        if name.startswith("decay") and branch.models[index].capacitor is not None:
+            return "a capacitor in series makes another system of it"
         return "its data sheet gives no driver data"
 
     explainers = _bound(assessment, branch, index, section.SECTION)

@@ -2,8 +2,12 @@
 
 from collections.abc import Mapping
 
+from msgspec.structs import replace
+
 from rackwright.engine import amplifier, decay, loudspeaker, network, protection
-from rackwright.engine.channel import band_of, over_frequency
+from rackwright.engine.channel import band_of
+from rackwright.engine.conductor import WORN
+from rackwright.engine.workings import frequency
 from rackwright.engine.workings.cable import Explainer, Part, divided_voltage, loss_step, voltage_division
 from rackwright.engine.workings.channel import load_terminal, terminal_voltage
 from rackwright.engine.workings.steps import (
@@ -176,19 +180,38 @@ def _decay_ideal(part: Part) -> list[Step]:
     return [_decay(part, 0.0, "0 Ω")]
 
 
-def _ripple(part: Part) -> list[Step]:
-    branch = part.branch
-    low, high = band = band_of(branch.feed)
-    how = "impedance from its driver data" if part.section.driver else "a resistor: no driver data"
-    ripple = Step(
-        "Spread of level over the band",
-        "20·log10(max |V/E| / min |V/E|)",
-        f"{reading(low, 'Hz')} to {reading(high, 'Hz')}, {how}",
-        over_frequency(branch.nodes, branch.output.resistance, band)[1][part.number],
+def _level(part: Part) -> list[Step]:
+    voltage, sensitivity = _section_voltage(part)[-1], part.section.sensitivity
+    if sensitivity is None:
+        raise NoWorkingError("Its data sheet gives no sensitivity.")
+    level = Step(
+        "Level at 1 m",
+        "L = S + 20·log10(V / 2.83 V)",
+        f"{sensitivity} + 20·log10({voltage.result} / {loudspeaker.REFERENCE} V)",
+        loudspeaker.level(sensitivity.value, voltage.value),
         "dB",
-        f"{SMALL_1972}; {SMALL_1973}",
+        "IEC 60268-5, from memory: characteristic sensitivity; S: data sheet",
     )
-    return [ripple]
+    return [voltage, level]
+
+
+def _worn(part: Part, explainer: Explainer) -> list[Step]:
+    """What an explainer makes of the same wiring with worn contacts."""
+    runs = part.way
+    connectors = dict.fromkeys(c for run in runs for c in (run.near_connector, run.far_connector))
+    contacts = [
+        Step(
+            f"A worn or dirty contact of {connector.id}",
+            f"{number(WORN)} × that of a good one",
+            f"{number(WORN)} · {connector.contact_resistance}",
+            WORN * connector.contact_resistance.value,
+            "Ω",
+            COMMON,
+        )
+        for connector in connectors
+    ]
+    worn = replace(part.branch, roots=tuple(run.worn(WORN) for run in part.branch.roots))
+    return [*contacts, *explainer(part._replace(branch=worn))]
 
 
 def _capacitor(part: Part) -> list[Step]:
@@ -214,8 +237,12 @@ SECTION: Mapping[str, Explainer] = {
     "gain": _gain,
     "q_total": _q_total,
     "q_total_ideal": _q_ideal,
-    "ripple": _ripple,
+    "ripple": frequency.ripple,
     "decay": _decay_as_wired,
     "decay_ideal": _decay_ideal,
-    "capacitor": _capacitor,
+    "level": _level,
+    "band_top_loss": frequency.band_top_loss,
+    "damping_factor_worn": lambda part: _worn(part, _damping),
+    "loss_worn": lambda part: _worn(part, _section_loss),
+    "advised_capacitor": _capacitor,
 }

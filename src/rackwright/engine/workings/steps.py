@@ -3,10 +3,12 @@
 Holds no formula.
 """
 
+import cmath
+import math
 from collections.abc import Iterable
 from typing import NamedTuple
 
-from rackwright.units import floored, reading
+from rackwright.units import figure, floored, reading
 
 
 class Step(NamedTuple):
@@ -20,10 +22,14 @@ class Step(NamedTuple):
     source: str
     cap: bool = False
     """Whether it is the most that something may be set to: written, it is not rounded up."""
+    angle: float | None = None
+    """Degrees, where the value is the modulus of something that has one."""
 
     @property
     def result(self) -> str:
-        """The result to three figures with its unit."""
+        """The result to three figures with its unit; with an angle to four, as it is put in further on."""
+        if self.angle is not None:
+            return polar(cmath.rect(self.value, math.radians(self.angle)), self.unit)
         return reading(floored(self.value) if self.cap else self.value, self.unit)
 
 
@@ -54,6 +60,11 @@ SMALL_1973 = "Small, JAES 21(5), 1973"
 COMMON = "common practice, no source"
 RIG = "from the rig file"
 SUM = "a sum"
+
+
+def polar(value: complex, unit: str = "") -> str:
+    """A complex value by modulus and angle: `7.312 Ω ∠ −18.2°`."""
+    return f"{reading(abs(value), unit, 4)} ∠ {figure(math.degrees(cmath.phase(value)), 4)}°"
 
 
 def stated(value: object, usual: object) -> str:
