@@ -1,5 +1,7 @@
 """Edits in place: what a form says while it is typed in, and what the keys of the workplace make of the rig."""
 
+from msgspec.structs import replace
+
 from rackwright.console.screens.amplifier_position import AmplifierPosition
 from rackwright.console.widgets.form import Form
 from rackwright.console.widgets.pane import Pane
@@ -488,3 +490,19 @@ async def test_lines_are_laid_to_all_chosen_cabinets_in_order() -> None:
         await hand.press("enter")
         new = {n.to: (n.source, n.length.text) for n in hand.rig.lines}
         assert (new["SUB-R1"], new["SUB-L1"]) == (("R1-1", "12 m"), ("R1-2", "18 m"))
+
+
+async def test_limiters_are_set_as_advised_for_all_chosen_feeds() -> None:
+    async with opened(preset="small-room") as hand:
+        rig = hand.rig
+        bare = tuple(replace(feed, limiter_rms=None, limiter_peak=None) for feed in rig.feeds)
+        hand.session.apply("forget limiters", lambda rig: replace(rig, feeds=bare))
+        for name in ("sub", "top-high"):
+            await hand.find(name)
+            await hand.press("space")
+        await hand.press("l")
+        set_now = {feed.id: (feed.limiter_rms, feed.limiter_peak) for feed in hand.rig.feeds}
+        assert [name for name, (rms, peak) in set_now.items() if rms and peak] == ["sub", "top-high"]
+        assert set_now["sub"][0].text == "69.2 V"
+        assert "Set as advised: sub 69.2 V rms" in hand.text
+        assert "undo limit sub, top-high" in hand.foot

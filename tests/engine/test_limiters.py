@@ -14,9 +14,12 @@ from rackwright.console.rows import results
 from rackwright.console.terminal.glyphs import ASCII
 from rackwright.engine import figures
 from rackwright.engine.assess import Assessed, assess
+from rackwright.engine.limiters import advised_limiters
 from rackwright.engine.workings import explain, places
-from rackwright.model.rig import PeakScale, Rig
+from rackwright.model.rig import Mode, PeakScale, Rig
 from rackwright.papers.processor import processor_sheet
+from rackwright.store import presets
+from rackwright.store.rig_file import load
 from rackwright.units import LimiterSetting, Power, figure, floored
 from rigs import changed
 
@@ -137,3 +140,43 @@ def test_volts_that_hold_at_a_channel_follow_its_gain_over_an_edit() -> None:
     assert before.branches["A1.1"].set_rms == 70
     after = assess(changed(held, "A2", mode="bridged"), before)
     assert after.branches["A1.1"].set_rms == pytest.approx(35)
+
+
+@given(
+    drawn.wired(strapped=False),
+    st.lists(st.integers(20, 3000), min_size=3, max_size=3),
+    st.sampled_from(["", "20 dBu"]),
+    st.sampled_from(["sine", "peak"]),
+)
+def test_limiters_set_as_advised_draw_no_finding(
+    drawn_rig: Rig, watts: list[int], level: str, scale: PeakScale
+) -> None:
+    high = LimiterSetting.parse(level) if level else None
+    feeds = tuple(
+        replace(feed, limiter_rms=high, limiter_peak=None, limiter_peak_scale=scale)
+        for feed in drawn_rig.feeds
+    )
+    before = assess(replace(rated(drawn_rig, watts), feeds=feeds))
+    advised = advised_limiters(before, [feed.id for feed in feeds])
+    played = {b.feed.id for b in before.branches.values() if b.feed is not None and b.sections}
+    assert set(advised) == played
+    rig = before.index.rig
+    for name, (rms, peak) in advised.items():
+        typed = {"limiter_rms": LimiterSetting.parse(rms), "limiter_peak": LimiterSetting.parse(peak)}
+        rig = changed(rig, name, **typed)
+    after = {finding.code for finding in assess(rig).findings}
+    assert not after & (LIMITERS | {"limiter-for-one-gain"})
+
+
+@pytest.mark.parametrize("modes", [("bridged", "dual"), ("dual", "bridged")])
+def test_a_bridged_pair_warns_although_a_limiter_is_stated(modes: tuple[Mode, Mode]) -> None:
+    """The limiters of small-room in volts, set for channels of 32 dB, let twice the voltage through at a bridge's 38 dB."""
+    preset = presets.find("small-room")
+    assert preset is not None
+    room = assess(changed(load(preset.path), "A1", mode=modes))
+    (bridge,) = [b for b in room.branches.values() if b.mode == "bridged" and not b.second_of_bridge]
+    (section,) = [result for result in bridge.sections if result.power]
+    assert section.power is not None
+    assert section.power > 3 * bridge.models[0].continuous.value
+    told = [f for f in room.findings if f.code == "limiter-for-one-gain" and bridge.id in f.message]
+    assert [finding.severity for finding in told] == ["warn", "warn"]

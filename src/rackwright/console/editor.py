@@ -24,11 +24,13 @@ from rackwright.console.widgets.form import Form
 from rackwright.console.widgets.screen import RigScreen
 from rackwright.engine.assess import assess
 from rackwright.engine.findings.registry import listed
+from rackwright.engine.limiters import advised_limiters
 from rackwright.model import edits
 from rackwright.model.edits import EditError
 from rackwright.model.equipment import Equipment
 from rackwright.model.readings import stamp
 from rackwright.model.rig import Rig
+from rackwright.units import LimiterSetting
 
 MOST_DEPENDENTS = 8
 """Told one by one of what depends on a thing."""
@@ -120,6 +122,28 @@ class Editor:
                 command.does(self)
         except Exception as error:
             self.app.trouble(f'the key\'s "{command.label or command.help}"', error)  # type: ignore[attr-defined]
+
+    def set_advised_limiters(
+        self, feeds: Sequence[str], make: Callable[[str, Callable[[Rig], Rig]], bool]
+    ) -> None:
+        """Set the limiters of those feeds as advised, by `make`."""
+        advised = advised_limiters(self.session.assessment, feeds)
+        if not advised:
+            self.say(
+                "Select a feed or channel that drives something, or choose feeds with space, then press l.",
+                "yellow",
+            )
+            return
+
+        def change(rig: Rig) -> Rig:
+            for feed, settings in advised.items():
+                rms, peak = map(LimiterSetting.parse, settings)
+                rig = edits.change(rig, feed, limiter_rms=rms, limiter_peak=peak)
+            return rig
+
+        if make(f"limit {', '.join(advised)}", change):
+            told = "; ".join(f"{feed} {rms} rms, {peak} peak" for feed, (rms, peak) in advised.items())
+            self.say(f"Set as advised: {told}.")
 
     def make(
         self, label: str, change: Callable[[Rig], Rig], place: str | None = None, *, in_show: bool = False

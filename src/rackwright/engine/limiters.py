@@ -6,6 +6,7 @@ from typing import NamedTuple, TypeAlias
 
 from rackwright.engine import protection
 from rackwright.engine.assess import Assessed
+from rackwright.engine.findings.limiters import as_advised
 from rackwright.engine.results import ChannelResult
 
 Level: TypeAlias = tuple[float | None, float | None]
@@ -50,6 +51,21 @@ def limiters_by_gain(assessment: Assessed) -> Mapping[str, Sequence[FeedLimiters
             for gain, channels in sorted(found[feed.id].items())
         ]
         for feed in assessment.index.rig.feeds
+    }
+
+
+def advised_limiters(assessment: Assessed, feeds: Iterable[str]) -> Mapping[str, tuple[str, str]]:
+    """Of those feeds that drive something, the rms and the peak limiter to set: typed in, they draw no finding."""
+    playing = {
+        name: [
+            b for b in assessment.branches.values() if b.feed is not None and b.feed.id == name and b.sections
+        ]
+        for name in feeds
+    }
+    return {
+        name: as_advised(assessment.index, assessment.index.feeds[name], branches)
+        for name, branches in playing.items()
+        if branches
     }
 
 

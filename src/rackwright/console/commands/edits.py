@@ -373,6 +373,23 @@ def _reconnect(editor: Editor, line: str) -> None:
     editor.pick(f"{line} from", editor.options.sources(), pick_far_end, there.source)
 
 
+def _feeds(session: Session) -> list[str]:
+    """The feeds that are chosen or selected, of a channel its own."""
+    channels, feeds = session.assessment.channels, session.assessment.index.feeds
+    meant = dict.fromkeys(channels[name].feed if name in channels else name for name in session.meant)
+    return [feed for feed in meant if feed in feeds]
+
+
+def _limits(session: Session) -> str:
+    feeds = session.assessment.index.feeds
+    return "limiters" if any(each in feeds for each in session.meant) else ""
+
+
+@build("l", "limiters", "Set the limiters of the feed, or of all chosen, as advised", edits=True, now=_limits)
+def set_limiters(editor: Editor) -> None:
+    editor.set_advised_limiters(_feeds(editor.session), editor.make)
+
+
 @build("ctrl+v", "", "Paste lengths: one for all chosen, or one a line", shown_key="paste")
 def paste_hint(editor: Editor) -> None:
     """The terminal keeps its own paste key to itself: what it pastes goes to `paste_lengths`."""

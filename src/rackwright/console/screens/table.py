@@ -43,6 +43,7 @@ REMOVE = Command(
 UNDO = Command("u", "undo", "undo", "Undo the last edit of the rig", "Table")
 REDO = Command("U", "redo", "redo", "Redo", "Table")
 HELP = Command("question_mark", "help", "help", "Show every key", "Table", shown_key="?")
+LIMIT = Command("l", "limit", "limiters", "Set the limiters of the feed as advised", "Table")
 BACK = Command("escape", "back", "close", "Close", "Table", shown_key="esc")
 
 
@@ -163,7 +164,7 @@ class RigTable(TableScreen):
 class FeedTable(RigTable):
     """The rig's feeds."""
 
-    KEYS = (EDIT, ADD, DUPLICATE, REMOVE, BACK, UNDO, REDO, HELP)
+    KEYS = (EDIT, ADD, DUPLICATE, REMOVE, LIMIT, BACK, UNDO, REDO, HELP)
     BINDINGS = bindings(KEYS)
 
     def __init__(self, editor: Editor) -> None:
@@ -183,6 +184,11 @@ class FeedTable(RigTable):
         """Add one, in a form with the next free id."""
         if not self.editor.locked():
             self.open_sheet(self.editor.sheets.new("feed", self.place))
+
+    def action_limit(self) -> None:
+        """Set its limiters as advised."""
+        if self.place and not self.editor.locked():
+            self.editor.set_advised_limiters([self.place], self.make)
 
     def action_remove(self) -> None:
         """Remove it; where others depend on it, tell which and ask."""

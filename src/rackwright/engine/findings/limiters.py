@@ -119,13 +119,32 @@ ONE_GAIN = 0.05
 """dB under which two gains are one."""
 
 
-def advised(index: Index, feed: Feed, kind: limits.Kind, most: Sequence[tuple[Branch, float]]) -> str:
+def as_advised(index: Index, feed: Feed, branches: Sequence[Branch]) -> tuple[str, str]:
+    """The rms and the peak limiter of a feed, set as which they draw no finding on any of `branches`, which play it.
+
+    The peak limiter also acts before an amplifier clips. In dBu, too, where the gains differ and no channel is named that
+    volts hold at.
+    """
+    gains = [branch.gain for branch in branches]
+    in_dbu = max(gains) - min(gains) >= ONE_GAIN and not feed.limiter_at
+    rms = [(b, allowed(b, "rms")) for b in branches]
+    peak = [(b, min(_clips_at(b), allowed(b, "peak"))) for b in branches]
+    return advised(index, feed, "rms", rms, in_dbu), advised(index, feed, "peak", peak, in_dbu)
+
+
+def advised(
+    index: Index,
+    feed: Feed,
+    kind: limits.Kind,
+    most: Sequence[tuple[Branch, float]],
+    in_dbu: bool = False,
+) -> str:
     """The highest setting by which no channel gets more than `most` (V), as the feed's field takes it, rounded down.
 
-    In dBu where one of the feed's limiters is, else in volts, at the channel that the feed names or at each.
+    In dBu where asked so or one of the feed's limiters is, else in volts, at the channel that the feed names or at each.
     """
     stated = (feed.limiter_rms, feed.limiter_peak)
-    if any(setting is not None and setting.in_dbu for setting in stated):
+    if in_dbu or any(setting is not None and setting.in_dbu for setting in stated):
         level = min(protection.input_level(volts, branch.gain) for branch, volts in most)
         if kind == "peak" and feed.limiter_peak_scale == "sine":
             level = protection.sine_level(level)
@@ -146,11 +165,16 @@ def _highest(branch: Branch, kind: limits.Kind) -> float:
     return volts * math.sqrt(2)
 
 
+def _clips_at(branch: Branch) -> float:
+    """V peak that an amplifier reaches into its load."""
+    return (branch.result.voltage or 0.0) * math.sqrt(2)
+
+
 @judges_rig
 def clips_before_limiter(survey: Survey) -> Iterator[Finding]:
     """A peak limiter over what an amplifier reaches into its load; advised is what no sections or amplifier is over."""
     for feed, branches in survey.played:
-        clips = [(b, (b.result.voltage or 0.0) * math.sqrt(2)) for b in branches]
+        clips = [(b, _clips_at(b)) for b in branches]
         late = [(b, clip) for b, clip in clips if b.set_peak is not None and b.set_peak > clip]
         if not late:
             continue
