@@ -3,6 +3,7 @@
 Holds which wirings are laid side by side and what may be said of them. The formulae are those of `decay`.
 """
 
+import math
 from collections.abc import Iterator
 from typing import NamedTuple
 
@@ -66,10 +67,23 @@ class Picture(NamedTuple):
         return " ".join(told)
 
 
+def pictures(assessed: Assessed, before: Assessed | None = None) -> Iterator[Picture]:
+    """The kick of each kind of woofer on each feed, at the one with the most resistance before it."""
+    worst: dict[tuple[Section, str], tuple[float, str, str]] = {}
+    for branch in assessed.branches.values():
+        for at in _woofers(branch):
+            result, key = branch.sections[at], (branch.models[at], branch.result.feed)
+            found = (result.source_resistance or 0.0, branch.id, result.id)
+            worst[key] = max(worst.get(key, found), found, key=lambda each: each[0])
+    for _, channel, place in worst.values():
+        if picture := pictured(assessed, channel, place, before):
+            yield picture
+
+
 def pictured(assessed: Assessed, channel: str, place: str, before: Assessed | None = None) -> Picture | None:
     """The kick at the woofer of `channel` that `place` names, else at its first; None where it drives no such thing.
 
-    A woofer is a section of kind low or full with driver data. `before` is a state to compare with.
+    A woofer is a section of kind low or full with driver data and no capacitor in series. `before` is a state to compare with.
     """
     branch = assessed.branches[channel]
     woofers = list(_woofers(branch))
@@ -93,7 +107,8 @@ def pictured(assessed: Assessed, channel: str, place: str, before: Assessed | No
     earlier = before.sections.get(result.id) if before is not None else None
     if earlier is not None and earlier.source_resistance is not None:
         resistances["before"] = earlier.source_resistance
-    resistances["on its own pair"] = own
+    if not math.isclose(own, result.source_resistance, rel_tol=1e-6):
+        resistances["on its own pair"] = own
     if many > 1:
         resistances[f"all {many} of {branch.amplifier.id} chained on one pair"] = own * many
     time = np.linspace(0, LONG / low, POINTS)
@@ -112,7 +127,8 @@ def _wired(words: str, model: Section, driver: Driver, resistance: float, low: f
 
 
 def _woofers(branch: Branch) -> Iterator[int]:
-    """Positions of the sections of kind low or full that sound and have driver data."""
+    """Positions of the sections of kind low or full that sound, have driver data and no capacitor."""
     for at, (result, model) in enumerate(zip(branch.sections, branch.models, strict=True)):
-        if result.kind in ("low", "full") and result.channel is not None and model.driver is not None:
+        described = model.driver is not None and model.capacitor is None
+        if result.kind in ("low", "full") and result.channel is not None and described:
             yield at

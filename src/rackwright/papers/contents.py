@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 from msgspec import Struct
 from msgspec.structs import replace
 
-from rackwright.engine.assess import Assessed
+from rackwright.engine.assess import Assessed, assess
 from rackwright.model.rig import Rig, Stock
 from rackwright.papers import (
     cover,
@@ -24,6 +24,7 @@ from rackwright.papers import (
     processor,
     pull,
     racks,
+    response,
     signal_path,
     single,
     stage,
@@ -62,12 +63,15 @@ MAKERS: Mapping[str, Callable[[Assessed, Given], Sheet]] = {
     "findings": lambda assessment, _: findings.findings_sheet(assessment),
     "equipment": lambda assessment, _: equipment.equipment_sheet(assessment),
     "night": lambda assessment, given: night.night_sheet(assessment, given.log),
+    "response": lambda assessment, given: response.response_sheet(
+        assessment, assess(given.before) if given.before else None
+    ),
     "door": lambda assessment, _: door.door_sheet(assessment),
 }
 """Sheet by name, in the order in which they are wanted."""
 
-ALL = tuple(name for name in MAKERS if name != "door")
-"""Those made where none is named: the door's is searched for, which takes its time."""
+ALL = tuple(name for name in MAKERS if name not in ("response", "door"))
+"""Those made where none is named: the crew needs no response, and the door's is searched for, which takes its time."""
 
 WANTED: Mapping[str, Callable[[Rig, Given], bool]] = {
     "page": lambda rig, _: single.is_small(rig),
