@@ -154,6 +154,17 @@ class TestThePage:
         assert all(float(line[2]) < float(line[1]) for line in hot)
         assert len(hot) == 4
 
+    def test_shows_what_rests_on_clean_contacts_and_the_levels_of_each_feed(self, run: Run) -> None:
+        out = run("check", "small-room", "--worn").out
+        worn = out.partition("Sections with worn contacts")[2].partition("Levels at 1 m")
+        found = [line.split() for line in worn[0].splitlines() if line.startswith(("SUB-", "TOP-"))]
+        assert len(found) == 8
+        assert all(
+            float(damping) > float(worse) and float(loss) < float(more)
+            for _, damping, worse, loss, more, _ in found
+        )
+        assert "sub-double-15" in worn[2]
+
     def test_names_what_is_silent(self, run: Run, rig_file: str) -> None:
         out = run("check", rig_file).out
         assert any(line.split()[:2] == ["B7.low", "silent:"] for line in out.splitlines())

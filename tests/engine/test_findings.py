@@ -15,6 +15,7 @@ from rackwright.model.equipment import LoudspeakerModel
 from rackwright.model.rig import Rig, Targets
 from rackwright.model.rules import check
 from rackwright.units import (
+    Capacitance,
     Current,
     Frequency,
     Length,
@@ -99,6 +100,12 @@ def coil(ohms: str) -> Rig:
     sections = tuple(replace(s, dc_resistance=Resistance.parse(ohms)) for s in SUB.sections)
     before = changed(SOUND, "duo", ratings=ratings(("8 ohm", "1100 W")))
     return changed(before, "double", sections=sections)
+
+
+def fitted(capacitor: str) -> Rig:
+    """SOUND with a capacitor in series with the horn."""
+    mid, horn = TOP.sections
+    return changed(SOUND, "top", sections=(mid, replace(horn, capacitor=Capacitance.parse(capacitor))))
 
 
 def band(name: str, low: str, high: str, before: Rig = SOUND) -> Rig:
@@ -205,6 +212,10 @@ CASES = {
     "woofer fed from too low": Case(
         "band-too-low", "warn", "SUB1.upper", band("sub", "20 Hz", "90 Hz"), band("sub", "28 Hz", "90 Hz"),
         ("20 Hz", "28 Hz"),
+    ),
+    "capacitor too small": Case(
+        "capacitor-in-band", "warn", "TOP1.horn", fitted("4.7 uF"), fitted("16.6 uF"),
+        ("4.7 uF", "2120 Hz", "1.2 kHz"),  # 1/(2π·4.7 µF·16 Ω)
     ),
     "horn fed with bass only": Case(
         "band-misses-section", "warn", "TOP1.horn", patched("mid", "sub"), SOUND, ("32 Hz to 90 Hz", "1 kHz and up"),

@@ -12,7 +12,9 @@ from rackwright.cli.report import json_text, report
 from rackwright.cli.status import of_verdict
 from rackwright.engine import cautions, outage
 from rackwright.engine.assess import Assessed, assess
+from rackwright.engine.conductor import WORN
 from rackwright.engine.hot_coils import heated
+from rackwright.engine.levels import levels_by_feed, span
 from rackwright.engine.results import CircuitResult, Finding
 from rackwright.model.rig import Rig
 from rackwright.units import Temperature, capped, percent, short
@@ -43,11 +45,12 @@ class Hot(NamedTuple):
 @click.option(
     "--coil", metavar="TEMPERATURE", help='Power, damping and Q with hot coils, such as "150 degC".'
 )
-def command(rig: str, as_json: bool, coil: str | None) -> int:
+@click.option("--worn", is_flag=True, help="Damping and loss with worn contacts, and levels by feed.")
+def command(rig: str, as_json: bool, coil: str | None, worn: bool) -> int:
     """Check a whole rig: its figures, and what is wrong."""
     temperature = coil_temperature(coil)
-    if as_json and temperature is not None:
-        raise click.UsageError("--coil is for the tables: leave out --json.")
+    if as_json and (temperature is not None or worn):
+        raise click.UsageError("--coil and --worn are for the tables: leave out --json.")
     loaded = opened(rig).rig
 
     assessment = assess(loaded)
@@ -58,11 +61,11 @@ def command(rig: str, as_json: bool, coil: str | None) -> int:
     hot = None
     if temperature is not None:
         hot = Hot(temperature, assess(heated(loaded, temperature.value)))
-    check_page(loaded, assessment, hot).print()
+    check_page(loaded, assessment, hot, worn).print()
     return of_verdict(assessment.worst())
 
 
-def check_page(rig: Rig, assessment: Assessed, hot: Hot | None = None) -> Page:
+def check_page(rig: Rig, assessment: Assessed, hot: Hot | None = None, worn: bool = False) -> Page:
     """The whole judgement."""
     page = Page()
     page.say(Span(rig.title, "bold"))
@@ -75,6 +78,10 @@ def check_page(rig: Rig, assessment: Assessed, hot: Hot | None = None) -> Page:
     if hot is not None:
         page.heading(f"Sections with voice coils at {hot.temperature}")
         _hot(page, assessment, hot.assessment)
+    if worn:
+        page.heading(f"Sections with worn contacts: {WORN:g} × the resistance (common practice, no source)")
+        _worn(page, assessment)
+        _levels(page, assessment)
     if assessment.circuits:
         page.heading("Circuits: programme, and driven hard")
         _circuits(page, assessment)
@@ -130,6 +137,38 @@ def _hot(page: Page, cold: Assessed, hot: Assessed) -> None:
         if c.channel is not None
     ]
     page.table(("section", *numbers), rows, right=numbers)
+
+
+def _worn(page: Page, assessment: Assessed) -> None:
+    numbers = ("damping", "worn", "loss dB", "worn dB", "band top dB")
+    rows = [
+        (
+            s.id,
+            *map(short, (s.damping_factor, s.damping_factor_worn, s.loss, s.loss_worn, s.band_top_loss)),
+        )
+        for s in assessment.sections.values()
+        if s.channel is not None
+    ]
+    page.table(("section", *numbers), rows, right=numbers)
+
+
+def _levels(page: Page, assessment: Assessed) -> None:
+    numbers = ("dB at 2.83 V", "full power dB", "under the loudest dB")
+    rows = [
+        (
+            feed,
+            f"{each.number} × {each.model}",
+            each.section,
+            short(each.sensitivity),
+            span(each.full),
+            span(each.under_loudest),
+        )
+        for feed, playing in levels_by_feed(assessment).items()
+        for each in playing
+    ]
+    if rows:
+        page.heading("Levels at 1 m, by feed")
+        page.table(("feed", "cabinets", "section", *numbers), rows, right=numbers)
 
 
 def breaker(assessment: Assessed, circuit: CircuitResult) -> str:

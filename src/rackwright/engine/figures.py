@@ -16,6 +16,7 @@ from rackwright.units import floored, reading
 
 if TYPE_CHECKING:
     from rackwright.engine.assess import Assessed
+    from rackwright.engine.levels import Playing
 
 LimitOf: TypeAlias = Callable[[Branch, int], Limit | None]
 """The limit of a figure of a branch, the index being the section's or the run's."""
@@ -116,6 +117,12 @@ SECTION_FIGURES: tuple[Figure, ...] = (
     Figure("loss_worn", "loss_worn_db", "Loss, worn contacts", "dB"),
     Figure("advised_capacitor", "advised_capacitor_f", "Capacitor, advised", "F"),
 )
+
+LEVEL_FIGURES: tuple[Figure, ...] = (
+    Figure("level", "level_db", "Level at 1 m, full", "dB"),
+    Figure("under_loudest", "under_loudest_db", "Under the loudest", "dB"),
+)
+"""Of a kind of cabinet on a feed."""
 
 RUN_FIGURES: tuple[Figure, ...] = (
     Figure("resistance", "resistance_ohm", "Loop resistance", "Ω"),
@@ -387,6 +394,12 @@ def of_gains(assessment: "Assessed", feed: str) -> dict[float, tuple[Shown, ...]
     if len(gains) < 2:
         return {}
     return {gain: _least([b for b in playing if b.gain == gain], names) for gain in gains}
+
+
+def of_levels(playing: "Playing") -> tuple[Shown, ...]:
+    """What the sections of one kind of cabinet play on a feed: the loudest of them, and the quietest against others."""
+    values = (playing.full[1], playing.under_loudest[1])
+    return tuple([Shown(figure, value, None) for figure, value in zip(LEVEL_FIGURES, values, strict=True)])
 
 
 def _playing(assessment: "Assessed", feed: str) -> list[Branch]:

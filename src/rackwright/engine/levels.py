@@ -26,6 +26,12 @@ class Playing(NamedTuple):
     """dB by which the loudest and the quietest of them are under the loudest section of that kind on the feed, at one level of the processor."""
 
 
+def span(ends: tuple[float, float]) -> str:
+    """Two levels in words: `126.1 to 126.4`, `0.0` where both read alike."""
+    low, high = (f"{end:.1f}" for end in ends)
+    return low if low == high else f"{low} to {high}"
+
+
 def levels_by_feed(assessment: Assessed) -> Mapping[str, Sequence[Playing]]:
     """Feed → the kinds of sections that it drives, in the order of the rig; none whose sensitivity is not stated."""
     index = assessment.index

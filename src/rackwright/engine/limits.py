@@ -15,7 +15,7 @@ from rackwright.engine.network import Run
 from rackwright.engine.results import BoardResult, CircuitResult, Limit, SupplyResult
 from rackwright.model.equipment import AmplifierModel, Section
 from rackwright.model.mains import Supply
-from rackwright.model.rig import Targets
+from rackwright.model.rig import Feed, Targets
 
 COMMON = "common practice, no source"
 """Of a limit that nobody has published."""
@@ -78,6 +78,11 @@ def _target(usual: bool) -> str:
 def band_start(section: Section) -> Limit:
     """Hz, on the lower edge of the feed's band."""
     return Limit("at least", section.lowest.value, "lowest frequency")
+
+
+def capacitor_corner(feed: Feed) -> Limit:
+    """Hz, under which a capacitor takes more than 3 dB from its section."""
+    return Limit("at most", feed.band[0].value, f"lower edge of {feed.id}")
 
 
 def headroom_short() -> Limit:

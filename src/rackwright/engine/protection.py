@@ -104,6 +104,14 @@ def headroom(power: float, section: Section) -> float:
     return 10 * math.log10(power / section.continuous.value)
 
 
+def corner(section: Section) -> float | None:
+    """Hz under which the capacitor of a section takes more than 3 dB from it: f = 1/(2πCZ), Z nominal; None without one.
+
+    Source: the RC high-pass of the first order.
+    """
+    return 1 / (2 * math.pi * section.capacitor.value * section.nominal.value) if section.capacitor else None
+
+
 def protective_capacitor(section: Section, band_start: float) -> float:
     """Capacitance in F to put in series with a high section that has a channel of its own.
 

@@ -11,8 +11,12 @@ from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.marks import Marks, marked
 from rackwright.papers.phrases import PLANNING, listed
 from rackwright.papers.racks import trimmed
-from rackwright.units import NOTHING, capped, short
+from rackwright.units import NOTHING, capped, reading, short
 
+CAPACITORS = Words(
+    "Advised, for a high section alone on its channel: 3 dB down an octave under the band (common practice, no source); it guards against what comes from below by a slip, "
+    "and replaces neither limiter nor processor filter. What is fitted reads open on a meter."
+)
 BEARABLE = ("rms V", "rms dBu", "peak V", "peak dBu")
 _COLUMNS = (*(f"{word} {figure}" for word in ("set", "highest") for figure in BEARABLE), "highest sine dBu")
 
@@ -25,7 +29,8 @@ def processor_sheet(assessment: Assessed) -> Sheet:
     settings = Table(
         name="feeds",
         heading="Feeds",
-        heads=("feed", "output", "from", "to", "polarity"),
+        heads=("feed", "output", "from", "to", "polarity", "one period ms"),
+        right=frozenset(("one period ms",)),
         rows=tuple(
             (
                 marked(feed.id, marks.own(feed.id)),
@@ -33,6 +38,7 @@ def processor_sheet(assessment: Assessed) -> Sheet:
                 str(feed.band[0]),
                 str(feed.band[1]),
                 "normal" if feed.polarity == "normal" else "INVERTED",
+                short(1000 / feed.band[0].value),
             )
             for feed in feeds
         ),
@@ -60,10 +66,35 @@ def processor_sheet(assessment: Assessed) -> Sheet:
     told = Words(
         "Volts are at the amplifier output, dBu at its input. Set: as the rig says. Highest: what is safe for the sections; "
         "set no limiter above it, and where none is set, set it there. Peak dBu is of the volts peak; where its limiter is "
-        "calibrated in the rms of a sine the processor shows 3.01 dB less, the last column. Attack and release: longer than a period of the "
-        "band's lower edge (common practice, no source)."
+        "calibrated in the rms of a sine the processor shows 3.01 dB less, the last column. Attack and release: longer than one period of "
+        "the band's lower edge (common practice, no source)."
     )
-    return Sheet(name="processor", title="Processor", blocks=(settings, told, *apart, limiters, PLANNING))
+    return Sheet(
+        name="processor",
+        title="Processor",
+        blocks=(settings, told, *apart, limiters, *_capacitors(assessment), PLANNING),
+    )
+
+
+def _capacitors(assessment: Assessed) -> tuple[Words | Table, ...]:
+    """What to put in series with each kind of high section that has a channel of its own, and what is fitted anywhere."""
+    found: dict[tuple[str, ...], list[str]] = {}
+    for result in assessment.sections.values():
+        model, advised = result.model, result.advised_capacitor
+        if model is None or result.channel is None or not (advised or model.capacitor):
+            continue
+        feed = assessment.channels[result.channel].feed
+        fitted = str(model.capacitor) if model.capacitor else NOTHING
+        row = (feed, str(model.nominal), reading(advised, "F") if advised else NOTHING, fitted)
+        found.setdefault(row, []).append(result.id)
+    heads = ("feed", "impedance", "advised", "fitted", "sections")
+    table = Table(
+        name="capacitors",
+        heading="Capacitors in series",
+        heads=heads,
+        rows=tuple((*row, listed(names)) for row, names in found.items()),
+    )
+    return (table, CAPACITORS) if found else ()
 
 
 def _limiter_row(assessment: Assessed, row: FeedLimiters, marks: Marks) -> tuple[str, ...]:

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from rackwright.engine.assess import Assessed
 from rackwright.engine.kick import Picture, Wired, pictures
-from rackwright.engine.levels import levels_by_feed
+from rackwright.engine.levels import levels_by_feed, span
 from rackwright.engine.loudspeaker import Array
 from rackwright.engine.results import SectionResult
 from rackwright.papers.document import Drawing, Sheet, Table, Words
@@ -88,8 +88,8 @@ def _levels(assessment: Assessed) -> tuple[Words | Table, ...]:
             f"{each.number} × {each.model}",
             each.section,
             figure(each.sensitivity),
-            _span(each.full),
-            _span(each.under_loudest),
+            span(each.full),
+            span(each.under_loudest),
         )
         for feed, playing in levels_by_feed(assessment).items()
         for each in playing
@@ -103,11 +103,6 @@ def _levels(assessment: Assessed) -> tuple[Words | Table, ...]:
         rows=rows,
     )
     return (LEVELS, table) if rows else ()
-
-
-def _span(ends: tuple[float, float]) -> str:
-    low, high = (f"{end:.1f}" for end in ends)
-    return low if low == high else f"{low} to {high}"
 
 
 # --- the kick -----------------------------------------------------------------------------------------

@@ -8,6 +8,7 @@ from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import cautions, figures, outage
 from rackwright.engine.assess import Assessed
 from rackwright.engine.figures import Shown
+from rackwright.engine.levels import levels_by_feed
 from rackwright.engine.results import Finding, Limit
 from rackwright.model.index import pole_or_none
 from rackwright.model.places import LinePair, PolePair
@@ -88,7 +89,7 @@ def _caution(assessment: Assessed, place: str, width: int) -> list[Row]:
 
 def _target(place: str, group: str) -> str:
     """What `why` is asked for a group's figures: the group's own place, or the selected one."""
-    return place if not group or group.startswith(("Pole pair", "Gain")) else group
+    return place if not group or group.startswith(("Pole pair", "Gain")) or " × " in group else group
 
 
 def _finding(finding: Finding, width: int) -> Iterator[Row]:
@@ -113,7 +114,9 @@ def title(assessment: Assessed, place: str) -> str:
             return f"Channel {place}, {branch.model.id}, {branch.mode}"
         case "section":
             section = assessment.sections[place]
-            return f"Section {place}, kind {section.kind}"
+            model = section.model
+            fitted = f", {model.capacitor} in series" if model and model.capacitor else ""
+            return f"Section {place}, kind {section.kind}{fitted}"
         case "amplifier":
             return f"Amplifier {place}, {index.amplifiers[place].model}"
         case "cabinet":
@@ -165,7 +168,7 @@ def groups(assessment: Assessed, place: str) -> list[tuple[str, tuple[Shown, ...
         case "feed":
             gains = figures.of_gains(assessment, place)
             apart = [(f"Gain {figure(gain)} dB", shown) for gain, shown in gains.items()]
-            return [("", figures.of_feed(assessment, place)), *apart]
+            return [("", figures.of_feed(assessment, place)), *apart, *_levels(assessment, place)]
         case "socket":
             names = [pole.name for text in index.sockets[place].poles if (pole := pole_or_none(text))]
             return [(name, figures.of_channel(assessment.branches[name])[:6]) for name in names]
@@ -175,6 +178,16 @@ def groups(assessment: Assessed, place: str) -> list[tuple[str, tuple[Shown, ...
             return [("", figures.of_supply(assessment))]
         case _:
             return []
+
+
+def _levels(assessment: Assessed, feed: str) -> list[tuple[str, tuple[Shown, ...]]]:
+    """Each kind of section on a feed by its level, where unlike cabinets play it."""
+    playing = levels_by_feed(assessment).get(feed, ())
+    unlike = len({each.model for each in playing}) > 1
+    return [
+        (f"{each.number} × {each.model} {each.section}", figures.of_levels(each))
+        for each in (playing if unlike else ())
+    ]
 
 
 def _driven(assessment: Assessed, channel: str) -> list[str]:

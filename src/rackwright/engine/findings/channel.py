@@ -4,7 +4,7 @@ import math
 from collections.abc import Iterator
 
 from rackwright.engine import amplifier as source
-from rackwright.engine import limits, network
+from rackwright.engine import limits, network, protection
 from rackwright.engine.channel import Branch
 from rackwright.engine.findings.registry import judges_branch, listed, misses, too_low
 from rackwright.engine.network import Run
@@ -126,6 +126,29 @@ def band_misses_section(branch: Branch) -> Iterator[Finding]:
             result.id,
             f"{branch.feed.id} plays {start} to {end}, and {result.id} is made for {span}.",
             "Patch it to its own feed.",
+        )
+
+
+@judges_branch
+def capacitor_in_band(branch: Branch) -> Iterator[Finding]:
+    """A capacitor in series that cuts into what its section is to play."""
+    if branch.feed is None:
+        return
+    limit = limits.capacitor_corner(branch.feed)
+    for result, section in zip(branch.sections, branch.models, strict=True):
+        corner = protection.corner(section)
+        if corner is None or not limit.broken_by(corner):
+            continue
+        advised = protection.protective_capacitor(section, limit.value)
+        yield Finding(
+            "capacitor-in-band",
+            "warn",
+            result.id,
+            f"Its capacitor of {section.capacitor} takes 3 dB and more from {result.id} under {reading(corner, 'Hz')}, "
+            f"and {branch.feed.id} begins at {branch.feed.band[0]}.",
+            f"Fit one of {reading(advised, 'F')} or more (common practice, no source), or have the processor make up for it.",
+            corner,
+            limit,
         )
 
 
