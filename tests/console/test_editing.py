@@ -490,6 +490,10 @@ async def test_lines_are_laid_to_all_chosen_cabinets_in_order() -> None:
         await hand.press("enter")
         new = {n.to: (n.source, n.length.text) for n in hand.rig.lines}
         assert (new["SUB-R1"], new["SUB-L1"]) == (("R1-1", "12 m"), ("R1-2", "18 m"))
+        await hand.press("u", "c", "up", "up", "right")
+        assert "each linked from the one before" in hand.words
+        await hand.press("enter")
+        assert {n.to: n.source for n in hand.rig.lines}["SUB-L1"] == "SUB-R1"
 
 
 async def test_limiters_are_set_as_advised_for_all_chosen_feeds() -> None:

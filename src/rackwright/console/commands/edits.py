@@ -228,41 +228,37 @@ def patch(editor: Editor) -> None:
             Option(name, index.sockets[pair.socket].pole(pair.pair) or "not wired")
             for name, pair in index.pole_pairs.items()
         ]
+        options, names_of = _from_on(poles, len(meant))
         editor.pick(
             f"Patch {few(meant)} to",
-            _from_on(poles, len(meant)),
-            lambda names: _patch(editor, dict(zip(names.split(_ON), meant, strict=True))),
+            options,
+            lambda answer: _patch(editor, dict(zip(names_of[answer], meant, strict=True))),
         )
         return
     if "channel" in editor.session.kinds:
         editor.say("Choose channels only, or pole pairs only, then press p.", "yellow")
         return
-    names = [place if place in index.pole_pairs else str(PolePair(place, 0)) for place in meant]
+    pairs = [index.pole_pairs.get(place) or PolePair(place, 0) for place in meant]
+    one = f"pole pair {pairs[0].pair + 1} of {pairs[0].socket}"
     wired, *channels = editor.options.channels()
-    what = (
-        f"{len(names)} pole pairs"
-        if len(names) > 1
-        else f"pole pair {index.pole_pairs[names[0]].pair + 1} of {index.pole_pairs[names[0]].socket}"
-    )
-    options = [wired, *(_from_on(channels, len(names)) if len(names) > 1 else ()), *channels]
+    options, names_of = _from_on(channels, len(pairs))
+    all_to_one = (wired, *channels) if len(pairs) > 1 else (wired,)
+    options = [*all_to_one[:1], *options, *all_to_one[1:]]
 
     def picked(answer: str) -> None:
-        poles = answer.split(_ON)
-        _patch(editor, dict(zip(names, poles if len(poles) > 1 else poles * len(names), strict=True)))
+        poles = names_of.get(answer, (answer,) * len(pairs))
+        _patch(editor, dict(zip(map(str, pairs), poles, strict=True)))
 
-    editor.pick(f"Drive {what} from", options, picked)
-
-
-_ON = ", "
-"""Between the names of those that follow one another in an option."""
+    editor.pick(f"Drive {one if len(pairs) == 1 else f'{len(pairs)} pole pairs'} from", options, picked)
 
 
-def _from_on(options: Sequence[Option], count: int) -> list[Option]:
-    """For each option that has enough after it, it and those after it, one each; the options themselves for one."""
-    if count == 1:
-        return list(options)
-    starts = range(len(options) - count + 1)
-    return [Option(_ON.join(o.value for o in options[at : at + count]), "one each") for at in starts]
+def _from_on(options: Sequence[Option], count: int) -> tuple[list[Option], dict[str, tuple[str, ...]]]:
+    """For each option that has enough after it, it and those after it, one each, and which these are."""
+    runs = [options[at : at + count] for at in range(len(options) - count + 1)]
+    found = [
+        Option(", ".join(o.value for o in run), "one each" if count > 1 else run[0].words) for run in runs
+    ]
+    return found, {each.value: tuple(o.value for o in run) for each, run in zip(found, runs, strict=True)}
 
 
 def _patch(editor: Editor, poles: Mapping[str, str]) -> None:
@@ -319,7 +315,7 @@ def connect(editor: Editor) -> None:
     if len(editor.session.chosen) > 1:
         _connect_chosen(editor)
         return
-    place = index.thing_at(editor.session.place)
+    place = index.thing_at(*editor.session.meant)
     if place in index.lines:
         _reconnect(editor, place)
     elif place in index.cabinets and place not in index.line_to:

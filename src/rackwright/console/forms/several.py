@@ -68,7 +68,7 @@ def sheet_for_all(sheets: Sheets, kind: str, places: Sequence[str]) -> Sheet | N
     )
 
 
-EACH, CHAIN = "a socket each", "the first from a socket, each next linked from the one before"
+EACH, CHAIN = "from a socket each", "each linked from the one before"
 
 
 def sheet_of_lines(sheets: Sheets, cabinets: tuple[str, ...]) -> Sheet:
