@@ -60,6 +60,7 @@ STEPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ),
     ("five lines from sockets", ("*", "ev", "enter", "down", "down", "space", "c", "12, 18, 20, 20, 10", "enter", "escape")),
     ("a line from monitor to monitor", ("c", "mon", "enter", "5", "enter")),
+    ("limiters as advised", ("/feed", "tab", "l", "escape")),
     ("a name", ("t", "set", "enter", "Harvest Shed", "enter")),
     ("saved", ("s", "enter")),
     ("a preset", ("P", NOTES, "enter")),

@@ -381,7 +381,15 @@ def _limits(session: Session) -> str:
     return "limiters" if any(each in feeds for each in session.meant) else ""
 
 
-@build("l", "limiters", "Set the limiters of the feed, or of all chosen, as advised", edits=True, now=_limits)
+@build(
+    "l",
+    "limiters",
+    "Set the limiters of the feed, or of all chosen, as advised",
+    edits=True,
+    many=True,
+    now=_limits,
+    also="protect power",
+)
 def set_limiters(editor: Editor) -> None:
     editor.set_advised_limiters(_feeds(editor.session), editor.make)
 
