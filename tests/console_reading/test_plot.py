@@ -102,3 +102,11 @@ def test_decibels_go_down_from_zero_past_the_lowest(lowest, steps):
     assert axis.high == 0
     assert axis.low <= lowest
     assert len(axis.ticks) <= steps + 1
+
+
+@given(st.floats(-50, 0), st.floats(0.01, 20), st.integers(3, 12))
+def test_decibels_over_zero_have_room_too(lowest, highest, steps):
+    axis = plot.down_from_zero(lowest, steps, highest)
+    assert axis.low <= lowest
+    assert axis.high >= highest
+    assert len(axis.ticks) <= steps + 3

@@ -62,7 +62,7 @@ class Picture(NamedTuple):
                 "before it is heard as a longer decay (common practice, no source)."
             )
         if self.vented:
-            shorter = " Here it even shortens it." if now.decay < ideal.decay else ""
+            shorter = " Here the cable even shortens the decay." if now.decay < ideal.decay else ""
             told.append(f"A vented box's own tuning rings on whatever the cable.{shorter}")
         return " ".join(told)
 

@@ -267,14 +267,17 @@ def doublings(values: Sequence[float]) -> Axis:
     return Axis(2.0**low, 2.0 ** max(high, low + 1), tuple(ticks), logarithmic=True)
 
 
-def down_from_zero(lowest: float, steps: int) -> Axis:
-    """An axis in dB from 0 down to `lowest` or under it, marked at most `steps` times at round figures."""
-    depth = max(-lowest, 0.5)
-    step = next(s for s in (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0) if depth / s <= steps)
-    count = math.ceil(depth / step)
-    return Axis(
-        -count * step, 0.0, tuple((-i * step, f"{-i * step:g}".replace("-", "−")) for i in range(count + 1))
-    )
+def down_from_zero(lowest: float, steps: int, highest: float = 0.0) -> Axis:
+    """An axis in dB from 0, or where `highest` is over it from there, down to `lowest` or under it.
+
+    Marked at round figures, about `steps` of them.
+    """
+    top, bottom = max(highest, 0.0), min(lowest, -0.5)
+    sizes = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
+    step = next(size for size in sizes if (top - bottom) / size <= steps)
+    below, above = math.ceil(-bottom / step), math.ceil(top / step)
+    ticks = [(i * step, f"{i * step:g}".replace("-", "−")) for i in range(above, -below - 1, -1)]
+    return Axis(-below * step, above * step, tuple(ticks))
 
 
 def from_zero(most: float) -> Axis:

@@ -152,7 +152,8 @@ def levels(
     ]
     drawn = (*now, *then)
     deepest = min(min(curve.y) for curve in drawn)
-    axis = plot.down_from_zero(deepest, max(3, height // 4))
+    highest = max(max(curve.y) for curve in drawn)  # over 0 where capacitor and coil resonate
+    axis = plot.down_from_zero(deepest, max(3, height // 4), highest)
     picture = Plot(plot.decades(float(frequency[0]), float(frequency[-1])), axis, drawn, (), band)
     legend = [entry(curve, number, glyphs) for number, curve in enumerate(drawn)]
     legend.append(_band(branch, glyphs))
