@@ -159,6 +159,15 @@ def _assert_path(assessment: Assessed, frames: list[Frame]) -> None:
         assert name in reached or bare(name) in everywhere + unfed
 
 
+def test_a_stop_stands_at_its_amplifier_in_the_mains_tree_and_on_its_rack() -> None:
+    """Three wedges on A3.1: the breaker's box is where that amplifier is switched on."""
+    assessment = preset("faults")
+    for name, box in (("mains", "A3(R2)"), ("rack", "1:mix")):
+        frames = in_strips(strips_of(sheet_of(assessment, name)))
+        (words,) = [frame.words for frame in frames if frame.words.startswith(box)]
+        assert "STOP:loadbelowminimum" in words
+
+
 # --- words that are long or of any script -------------------------------------------------------------
 
 _ODD = st.sampled_from(

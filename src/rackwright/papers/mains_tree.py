@@ -6,7 +6,7 @@ from rackwright.engine.assess import Assessed
 from rackwright.engine.results import Meeting
 from rackwright.model.mains import Board, Circuit
 from rackwright.papers.drawing import Node, Said, Strip, heading, named, paragraphs, tree, under
-from rackwright.papers.marks import Marks, marked
+from rackwright.papers.marks import Marks
 from rackwright.papers.typeface import BOLD
 from rackwright.units import percent, short
 
@@ -102,10 +102,17 @@ def _on(
     """Amplifiers with their racks and other loads with what they draw, some abreast."""
     index = assessment.index
     said = [
-        *((_name(marked(f"{name} ({index.rack_of[name].id})", marks.own(name))),) for name in amplifiers),
         *(
             (
-                _name(marked(name, marks.own(name))),
+                _name(f"{name} ({index.rack_of[name].id})"),
+                *paragraphs(*marks.amplifier(name), style=BOLD),
+            )
+            for name in amplifiers
+        ),
+        *(
+            (
+                _name(name),
+                *paragraphs(*marks.own(name), style=BOLD),
                 *paragraphs(
                     index.loads[name].name, f"{index.loads[name].power or index.loads[name].current}"
                 ),
