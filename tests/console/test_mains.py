@@ -110,6 +110,21 @@ async def test_the_stage_answers_what_an_electrician_asks() -> None:
         assert [f.at for f in hand.session.assessment.findings if f.code == "circuit-near-limit"] == ["P14"]
 
 
+async def test_what_a_cable_on_its_drum_does_is_told_in_the_smallest_window() -> None:
+    async with opened(preset="outdoor-stage", size=SMALL) as hand:
+        await hand.press("M")
+        await to(hand, "P13")
+        await hand.press("enter")
+        assert isinstance(hand.screen, Form)
+        hand.screen.boxes["laid"].focus()
+        await hand.press("right", "right")
+        assert "lets through more than its supply cable" in hand.words
+        assert "7.73 A flow at programme" in hand.words
+        await hand.press("enter")
+        (found,) = (f for f in hand.session.assessment.findings if f.code == "cable-on-drum")
+        assert (found.at, found.advice[:9]) == ("P13", "Unroll it")
+
+
 async def test_what_a_move_does_to_boards_is_shown_too() -> None:
     async with opened(preset="outdoor-stage", size=(140, 45)) as hand:
         await hand.press("M")

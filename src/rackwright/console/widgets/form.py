@@ -22,7 +22,7 @@ from rackwright.units.text_table import wrap
 
 AROUND, FEWEST = 7, 4
 """Lines that frame, title and keys take with those between them; lines that the fields have at least."""
-LEAST_TOLD, MOST_TOLD = 2, 6
+LEAST_TOLD, MOST_TOLD = 4, 6
 """Lines for the consequence."""
 MOST_NAMED = 3
 """Fields named of those that are missing: the message must fit."""
@@ -308,12 +308,17 @@ class Form(Dialog):
 
 
 def _cut(rows: Sequence[Row], lines: int, width: int) -> Sequence[Row]:
-    """As many rows as stand whole on so many lines, and how many more there are."""
-    heights = [len(wrap("".join(text for text, _ in row.parts), width)) for row in rows]
+    """As many rows as stand whole on so many lines, of one that doesn't its beginning, and how many more there are."""
+    wrapped = [wrap("".join(text for text, _ in row.parts), width) for row in rows]
+    heights = [len(each) for each in wrapped]
     if sum(heights) <= lines:
         return rows
     kept = next(n for n in reversed(range(len(rows))) if n == 0 or sum(heights[:n]) < lines)
-    return [*rows[:kept], words(f"and {len(rows) - kept} more" if kept else f"{len(rows)} changes", "dim")]
+    if kept:
+        return [*rows[:kept], words(f"and {len(rows) - kept} more", "dim")]
+    left = f", and {len(rows) - 1} more" if len(rows) > 1 else ""
+    *before, last = wrapped[0][:lines]
+    return [*map(words, before), words(f"{last[: width - len(left) - 2]} …{left}")]
 
 
 def _show(label: Static, text: Text) -> None:
