@@ -25,6 +25,9 @@ METER_SHARE, METER_OHMS = 0.01, 0.1
 DC_TOLERANCE = 0.07
 """How far a section's DC resistance may be from its data sheet's: ±7 %. Common practice, no source."""
 
+COPPER_TOLERANCE = 0.05
+"""How far conductors may be under the standard's maximum: 5 %. Common practice, no source."""
+
 OPEN = 10e3
 """Ω: a reading above this is an open circuit with damp or fingers across it. Common practice, no source."""
 
@@ -98,14 +101,22 @@ class Bench(Struct, frozen=True, gc=False):
     """The pole pair, from 1, that this one is exchanged with."""
 
 
-BenchTest: TypeAlias = Callable[[Bench, float], float]
-"""A test: a bench and the share of the data sheet's DC resistance → Ω."""
+class Spread(NamedTuple):
+    """How far real things are from their data sheets: factors of coils and of cables."""
+
+    coils: float = 1.0
+    copper: float = 1.0
+
+
+LEAST, LIKELY, MOST = Spread(1 - DC_TOLERANCE, 1 - COPPER_TOLERANCE), Spread(), Spread(1 + DC_TOLERANCE)
+
+BenchTest: TypeAlias = Callable[[Bench, Spread], float]
+"""A test: a bench and how far its things are from their data sheets → Ω."""
 
 
 def predicted(test: BenchTest, least: Bench, most: Bench) -> OhmRange:
-    """What a test would meet between two benches: bounds from the tolerance of DC resistances, common practice, no source."""
-    likely = (test(least, 1.0) + test(most, 1.0)) / 2
-    return OhmRange(test(least, 1 - DC_TOLERANCE), likely, test(most, 1 + DC_TOLERANCE))
+    """What a test would meet between two benches: bounds from the tolerances of coils and copper, common practice, no source."""
+    return OhmRange(test(least, LEAST), (test(least, LIKELY) + test(most, LIKELY)) / 2, test(most, MOST))
 
 
 class PairTest(Struct, frozen=True):
@@ -216,7 +227,7 @@ def _direct_current(section: Section, coil_temperature: float) -> float:
     return hot_resistance(section.dc_resistance.value, coil_temperature)
 
 
-# --- tests: a bench and the share of the data sheet's DC resistance → Ω ---------------------------------
+# --- tests: a bench and how far its things are from their data sheets → Ω -------------------------------
 
 
 def _parallel(ohms: Iterable[float]) -> float:
@@ -225,13 +236,15 @@ def _parallel(ohms: Iterable[float]) -> float:
     return 0.0 if 0.0 in found else 1 / total if (total := sum(1 / each for each in found)) else math.inf
 
 
-def _behind(way: Way, share: float) -> float:
+def _behind(way: Way, spread: Spread) -> float:
     """What is in parallel at a way's far end, in Ω."""
-    drivers = [ohms * share for _, ohms in way.sections]
-    return _parallel([*drivers, *(link.copper + _behind(link, share) for link in way.onward)])
+    drivers = [ohms * spread.coils for _, ohms in way.sections]
+    return _parallel(
+        [*drivers, *(link.copper * spread.copper + _behind(link, spread) for link in way.onward)]
+    )
 
 
-def read_near(bench: Bench, share: float) -> float:
+def read_near(bench: Bench, spread: Spread) -> float:
     """Measure at the near end as everything lies: Ω, by the law of resistances in series and in parallel [1]_.
 
     .. [1] Ohm's law and Kirchhoff's.
@@ -242,38 +255,38 @@ def read_near(bench: Bench, share: float) -> float:
         return math.inf
     shorted = bench.shorted_far or bench.shorted_cabinet
     return bench.contact + _parallel(
-        way.copper + (0.0 if shorted else _behind(way, share)) for way in bench.ways
+        way.copper * spread.copper + (0.0 if shorted else _behind(way, spread)) for way in bench.ways
     )
 
 
-def read_unplugged(bench: Bench, share: float) -> float:
+def read_unplugged(bench: Bench, spread: Spread) -> float:
     """Measure at the near end, the far plug pulled."""
     unplugged = tuple(replace(way, sections=(), onward=()) for way in bench.ways)
-    return read_near(replace(bench, ways=unplugged, shorted_cabinet=False), share)
+    return read_near(replace(bench, ways=unplugged, shorted_cabinet=False), spread)
 
 
-def read_bridged(bench: Bench, share: float) -> float:
+def read_bridged(bench: Bench, spread: Spread) -> float:
     """Measure at the near end, the far plug pulled and this pair bridged in it."""
     if bench.swapped_with and not bench.shorted_near:
         return math.inf
-    return read_near(replace(bench, shorted_far=True), share)
+    return read_near(replace(bench, shorted_far=True), spread)
 
 
-def read_cabinet(bench: Bench, share: float) -> float:
+def read_cabinet(bench: Bench, spread: Spread) -> float:
     """Measure into the cabinet at the far end, the line pulled out of it."""
     if bench.shorted_cabinet:
         return 0.0
     if bench.open_cabinet:
         return math.inf
     ways = bench.ways if bench.own is None else bench.own
-    return _parallel(_behind(way, share) for way in ways)
+    return _parallel(_behind(way, spread) for way in ways)
 
 
 def read_without(line: str) -> BenchTest:
     """Measure at the near end, a link pulled."""
 
-    def test(bench: Bench, share: float) -> float:
-        return read_near(replace(bench, ways=tuple(without_link(way, line) for way in bench.ways)), share)
+    def test(bench: Bench, spread: Spread) -> float:
+        return read_near(replace(bench, ways=tuple(without_link(way, line) for way in bench.ways)), spread)
 
     return test
 
