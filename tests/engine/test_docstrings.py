@@ -41,8 +41,7 @@ def of_numbers(hint: object) -> bool:
 
 
 ELECTRICAL = (
-    "amplifier", "protection", "touch",
-    "hot_coils", "meter_check.sweep",
+    "amplifier", "conductor", "decay", "hot_coils", "loudspeaker", "meter_check.sweep", "network", "protection", "touch",
     "mains.breaker", "mains.cable_capacity", "mains.circuit", "mains.currents", "mains.fault_current", "mains.flow", "mains.inrush",
 )  # fmt: skip
 """Where the formulas are."""

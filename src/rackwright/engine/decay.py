@@ -51,14 +51,16 @@ class Kick(NamedTuple):
 def system(driver: Driver, dc_resistance: float, source_resistance: float) -> System:
     """The section as a high-pass, its coil of `dc_resistance` (Ω) behind `source_resistance` (Ω).
 
-    Sealed, or free air, with Q = `q_total`, T = 1/ωs: pressure s²T²/(s²T² + sT/Q + 1), cone motion the same under 1.
-    Source: Small, "Direct-Radiator Loudspeaker System Analysis", JAES 20(5), 1972.
+    Sealed, or free air, with Q = `q_total`, T = 1/ωs: pressure s²T²/(s²T² + sT/Q + 1), cone motion the same under 1 [1]_.
 
     Vented, with T0² = 1/(ωs·ωb), h = fb/fs, QT = `q_total`: pressure s⁴T0⁴/(s⁴T0⁴ + a1·s³T0³ + a2·s²T0² + a3·sT0 + 1),
     a1 = 1/(√h·QT) + √h/QL, a2 = (α + 1)/h + h + 1/(QL·QT), a3 = 1/(√h·QL) + √h/QT; cone motion the same under
-    s²Tb² + sTb/QL + 1. Source: Small, "Vented-Box Loudspeaker Systems Part I", JAES 21(5), 1973.
+    s²Tb² + sTb/QL + 1 [2]_.
 
     Raises ValueError for a vented box without its tuning.
+
+    .. [1] Small, "Direct-Radiator Loudspeaker System Analysis", JAES 20(5), 1972.
+    .. [2] Small, "Vented-Box Loudspeaker Systems Part I", JAES 21(5), 1973.
     """
     q = q_total(driver, dc_resistance, source_resistance)
     angular = 2 * math.pi * driver.fs.value
@@ -80,7 +82,7 @@ def system(driver: Driver, dc_resistance: float, source_resistance: float) -> Sy
 
 
 def burst_frequency(driver: Driver, band_low: float | None) -> float:
-    """Hz of the burst: the feed's lower edge; with no feed fs, or fb of a vented box."""
+    """Hz of the burst: the feed's lower edge; with no feed fs, or fb of a vented box. Common practice, no source."""
     if band_low is not None:
         return band_low
     return driver.fb.value if driver.box == "vented" and driver.fb is not None else driver.fs.value
@@ -93,8 +95,9 @@ def decay(section: Section, source_resistance: float, band_low: float | None = N
     None without driver data, and behind a series capacitor, which makes another system of it.
 
     A sine of 10 cycles at `burst_frequency` stops at a zero crossing. What counts is the energy of the sound pressure
-    still to come, integrated backwards, against what is left at the stop. `source_resistance` in Ω, 0 for the ideal.
-    Source: Schroeder, "New Method of Measuring Reverberation Time", JASA 37, 409, 1965.
+    still to come, integrated backwards [1]_, against what is left at the stop. `source_resistance` in Ω, 0 for the ideal.
+
+    .. [1] Schroeder, "New Method of Measuring Reverberation Time", JASA 37, 409, 1965.
     """
     driver = section.driver
     if driver is None or section.capacitor is not None:

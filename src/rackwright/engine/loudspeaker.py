@@ -31,7 +31,11 @@ AUDIBLE = (20.0, 20e3)
 
 @functools.lru_cache(maxsize=512)
 def frequencies(low: float, high: float) -> Array:
-    """Frequencies in Hz from `low` to `high`, both included, 24 an octave or finer. Shape (n,), n ≥ 5."""
+    """Frequencies in Hz from `low` to `high`, both included, 24 an octave or finer, by definition evenly in octaves. Shape (n,), n ≥ 5.
+
+    >>> len(frequencies(20.0, 40.0))
+    25
+    """
     count = max(5, math.ceil(POINTS_PER_OCTAVE * math.log2(high / low)) + 1)
     grid = np.geomspace(low, high, count)
     grid.setflags(write=False)
@@ -49,7 +53,11 @@ def admittance(section: Section, low: float, high: float, bare: float = 1.0) -> 
 def impedance(section: Section, frequency: Array, bare: float = 1.0) -> ComplexArray:
     """Complex impedance in Ω at `frequency` (Hz, shape (n,)), its capacitor included: Z + 1/(jωC). Shape (n,).
 
-    With no driver data `bare` × the nominal resistance. `impedance_at` is the same at one frequency.
+    From the driver's data, sealed or in free air [1]_, vented [2]_; with none `bare` × the nominal resistance.
+    `impedance_at` is the same at one frequency.
+
+    .. [1] Small, "Direct-Radiator Loudspeaker System Analysis", JAES 20(5), 1972.
+    .. [2] Small, "Vented-Box Loudspeaker Systems Part I", JAES 21(5), 1973.
     """
     return _impedance(section, np.asarray(2j * np.pi * frequency), bare)
 
@@ -113,7 +121,12 @@ def _vented(driver: Driver, re: float, s: S) -> S:
 def level(sensitivity: float, voltage: float) -> float:
     """Level in dB at 1 m of a section of `sensitivity` (dB there for 2.83 V) at `voltage` (V): L = S + 20·log10(V/2.83).
 
-    2.83 V is 1 W into 8 Ω; nothing is said of another distance. Source: IEC 60268-5, characteristic sensitivity level.
+    2.83 V is 1 W into 8 Ω; nothing is said of another distance [1]_.
+
+    >>> round(level(98.0, 80.0), 1)
+    127.0
+
+    .. [1] IEC 60268-5: characteristic sensitivity level.
     """
     return sensitivity + 20 * math.log10(voltage / REFERENCE)
 
@@ -121,7 +134,9 @@ def level(sensitivity: float, voltage: float) -> float:
 def q_total(driver: Driver, dc_resistance: float, source_resistance: float) -> float:
     """Total Q with `source_resistance` (Ω) in series with the coil's `dc_resistance` (Ω).
 
-    Qes' = Qes (Re + R)/Re; Qts' = Qes'·Qms/(Qes' + Qms). Source: Small 1972.
+    Qes' = Qes (Re + R)/Re; Qts' = Qes'·Qms/(Qes' + Qms) [1]_. Without Le, as all small-signal parameters.
+
+    .. [1] Small, "Direct-Radiator Loudspeaker System Analysis", JAES 20(5), 1972.
     """
     qes = driver.qes * (dc_resistance + source_resistance) / dc_resistance
     return qes * driver.qms / (qes + driver.qms)
@@ -130,6 +145,11 @@ def q_total(driver: Driver, dc_resistance: float, source_resistance: float) -> f
 def hot_resistance(dc_resistance: float, temperature: float, reference: float = 20.0) -> float:
     """DC resistance in Ω of a voice coil at `temperature` (°C), given it at `reference` (°C).
 
-    Copper, 0.393 % per kelvin. Source: IEC 60028.
+    R·(1 + 0.00393 (T − T0)), copper [1]_.
+
+    >>> round(hot_resistance(5.4, 60.0), 2)
+    6.25
+
+    .. [1] IEC 60028.
     """
     return dc_resistance * (1 + TEMPERATURE_COEFFICIENT * (temperature - reference))

@@ -107,7 +107,7 @@ def headroom(power: float, section: Section) -> float:
 def corner(section: Section) -> float | None:
     """Hz under which the capacitor of a section takes more than 3 dB from it: f = 1/(2πCZ), Z nominal; None without one.
 
-    Source: the RC high-pass of the first order.
+    By definition of the corner of a high-pass of the first order.
     """
     return 1 / (2 * math.pi * section.capacitor.value * section.nominal.value) if section.capacitor else None
 
