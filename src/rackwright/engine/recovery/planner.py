@@ -46,6 +46,7 @@ UNSEARCHED = (
     "links more than one deep",
     "spare lines to what plays",
     "plugs that change places",
+    "chains of more than two plugs",
     "bridges of pairs of which both play",
     "circuits of amplifiers that have power",
     "channels that a larger spare has over",

@@ -1,7 +1,8 @@
 """What each channel may be: its setting (amplifier model and mode), its feed, the circuit of its amplifier. Knows no load that hangs on it."""
 
+import functools
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 
 from rackwright.engine import amplifier as source
 from rackwright.engine import mains, outage
@@ -24,6 +25,11 @@ class Channels:
             columns.index,
             columns.program,
         )
+        self.settings_of = functools.cache(self._settings_of)  # each of these is asked for every pole pair
+        self.powered = functools.cache(self._powered)
+        self.ever_usable = functools.cache(self._ever_usable)
+        self.may_bear = functools.cache(self._may_bear)
+        self.allowed = functools.cache(self._allowed)
         self.amplifiers = amplifiers
         self.names = [
             channel_name(a.id, n)
@@ -142,7 +148,7 @@ class Channels:
         self.program.row([(c, 1.0) for c in options.values()], 1, 1)
         self.circuits[amplifier.id] = options
 
-    def powered(self, amplifier: str) -> Terms:
+    def _powered(self, amplifier: str) -> Terms:
         """The columns of which one is 1 where an amplifier has power."""
         thing = self.index.amplifiers[amplifier]
         dead = bool(outage.of_power(self.index, thing))
@@ -178,27 +184,25 @@ class Channels:
         pair, half = self.place(channel)
         return [c for (_, mode), c in self.settings[pair].items() if mode != "dual"] if half else []
 
-    def settings_of(self, channel: str) -> Iterator[tuple[int, Setting, bool]]:
+    def _settings_of(self, channel: str) -> Sequence[tuple[int, Setting, bool]]:
         """The columns and settings of a channel that has an output of its own in it, and whether it is usable so."""
         pair, half = self.place(channel)
-        for name, column in self.settings[pair].items():
-            setting = self._of_setting[pair][name]
-            if setting.mode != "bridged" or not half:
-                yield column, setting, setting.usable[half]
+        settings = [(column, self._of_setting[pair][name]) for name, column in self.settings[pair].items()]
+        return [(c, s, s.usable[half]) for c, s in settings if s.mode != "bridged" or not half]
 
-    def ever_usable(self, channel: str) -> bool:
+    def _ever_usable(self, channel: str) -> bool:
         return bool(self.powered(self.index.channels[channel].amplifier)) and any(
             usable for _, _, usable in self.settings_of(channel)
         )
 
-    def may_bear(self, channel: str, load: Load) -> bool:
+    def _may_bear(self, channel: str, load: Load) -> bool:
         return any(
             load.conductance * setting.output.points[-1].load <= 1 + 1e-9
             for _, setting, usable in self.settings_of(channel)
             if usable
         )
 
-    def allowed(self, channel: str, heard: Sequence[str]) -> bool:
+    def _allowed(self, channel: str, heard: tuple[str, ...]) -> bool:
         feeds = {*self.feeds[channel], *self.feeds[self.first(channel)]}
         return any(all(self.task.may_play(name, feed) for name in heard) for feed in feeds)
 

@@ -1,5 +1,6 @@
 """How loud what is patched comes back: trims, the change of each section, left against right, the loss of maximum level."""
 
+import functools
 import math
 from collections import defaultdict
 
@@ -310,6 +311,7 @@ class Level:
         return worst
 
 
+@functools.lru_cache(maxsize=4096)
 def _admittance_for(points: tuple[source.Point, ...], voltage: float) -> float:
     """The admittance up to which the terminals hold a voltage: infinite where always, under 0 where never."""
     if voltage > points[0].voltage * (1 + 1e-9):

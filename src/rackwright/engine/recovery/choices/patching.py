@@ -165,7 +165,7 @@ class Patching:
                 continue
             if name not in self.channels.feeds or not self.channels.ever_usable(name):
                 continue
-            bears = self.channels.may_bear(name, load) and self.channels.allowed(name, heard)
+            bears = self.channels.may_bear(name, load) and self.channels.allowed(name, tuple(heard))
             if bears and not self.worth.pointless(base.name, name):
                 yield k
 
@@ -245,7 +245,7 @@ class Patching:
             for name in sorted(self._near(socket), key=lambda name: name != base.name):
                 if not self.channels.ever_usable(name) or (home and was and was.name == name):
                     continue
-                if not self.channels.may_bear(name, load) or not self.channels.allowed(name, heard):
+                if not self.channels.may_bear(name, load) or not self.channels.allowed(name, tuple(heard)):
                     continue
                 new = f"{'-' if base.sign < 0 else ''}{name}"
                 if only and new != text:

@@ -80,7 +80,7 @@ class Worth:
         need = self._terminal(load)
         for other in self._wanting:
             names = [name for name in other.sections if name in self.task.feeds]
-            if not self.channels.allowed(old, names) or not self.channels.may_bear(old, other):
+            if not self.channels.allowed(old, tuple(names)) or not self.channels.may_bear(old, other):
                 continue
             if self._kind(old) != self._kind(new):
                 return True
