@@ -66,27 +66,6 @@ def edit_chosen(editor: Editor) -> None:
         editor.say("These have no field in common to edit.", "yellow")
 
 
-@build(
-    "E",
-    "columns",
-    "Edit down a column: lengths, cables, feeds, limiters …",
-    frozenset(SHARED),
-    edits=True,
-    many=True,
-    also="spreadsheet grid table fill down limiter trim position priority",
-)
-def columns(editor: Editor) -> None:
-    """Of what is chosen, else of all of the kind of what is selected."""
-    from rackwright.console.screens.columns import Columns
-
-    session = editor.session
-    if len(session.kinds) > 1:
-        editor.say("Choose things of one kind only: lines, or channels, or cabinets …", "yellow")
-        return
-    every = alike(session.assessment, session.place).get(f"every {session.kind}", (session.place,))
-    editor.app.push_screen(Columns(editor, session.chosen or every, session.place))
-
-
 LIKELY = {
     "channel": "amplifier",
     "pole": "line",
@@ -149,20 +128,6 @@ def duplicate(editor: Editor) -> None:
         return rig, tuple(names)
 
     _copied(editor, "duplicate", "duplicated", copy)
-
-
-@build(
-    "D",
-    "other side",
-    "Duplicate to the other side, left to right in all it names",
-    THINGS,
-    edits=True,
-    many=True,
-    also="mirror left right copy",
-)
-def other_side(editor: Editor) -> None:
-    places = editor.session.meant
-    _copied(editor, "mirror", "mirrored", lambda rig: edits.to_other_side(rig, places))
 
 
 def _copied(editor: Editor, verb: str, done: str, copy: Callable[[Rig], tuple[Rig, tuple[str, ...]]]) -> None:
@@ -290,6 +255,41 @@ def reverse(editor: Editor) -> None:
     wired = {name: pole_or_none(index.sockets[pair.socket].pole(pair.pair)) for name, pair in pairs.items()}
     if turned := {name: pole._replace(sign=-pole.sign).text for name, pole in wired.items() if pole}:
         _patch(editor, turned)
+
+
+@build(
+    "D",
+    "other side",
+    "Duplicate to the other side, left to right in all it names",
+    THINGS,
+    edits=True,
+    many=True,
+    also="mirror left right copy",
+)
+def other_side(editor: Editor) -> None:
+    places = editor.session.meant
+    _copied(editor, "mirror", "mirrored", lambda rig: edits.to_other_side(rig, places))
+
+
+@build(
+    "E",
+    "columns",
+    "Edit down a column: lengths, cables, feeds, limiters …",
+    frozenset(SHARED),
+    edits=True,
+    many=True,
+    also="spreadsheet grid table fill down limiter trim position priority",
+)
+def columns(editor: Editor) -> None:
+    """Of what is chosen, else of all of the kind of what is selected."""
+    from rackwright.console.screens.columns import Columns
+
+    session = editor.session
+    if len(session.kinds) > 1:
+        editor.say("Choose things of one kind only: lines, or channels, or cabinets …", "yellow")
+        return
+    every = alike(session.assessment, session.place).get(f"every {session.kind}", (session.place,))
+    editor.app.push_screen(Columns(editor, session.chosen or every, session.place))
 
 
 ENDS = frozenset({"socket", "pole", "cabinet", "line", "section"})
