@@ -67,7 +67,7 @@ class Network:
         told = [f"f = {self.at}"]
         if driver is None:
             share = f"{number(self.bare)} · " if self.bare != 1 else ""
-            formula, source = "Z = nominal", "no driver data: a resistor"
+            formula, source = "Z = nominal", "data sheet: no driver data, so a resistor"
             told.append(f"nominal = {share}{section.nominal}")
             if self.bare != 1:
                 source += "; IEC 60268-5: not under 80 % of rated"
@@ -217,7 +217,7 @@ def load_minimum_at(part: Part) -> list[Step]:
         reading(found.frequency, "Hz", DIGITS),
         found.frequency,
         "Hz",
-        "a search, to 0.01 %",
+        "definition of the lowest; found by search, to 0.01 %",
     )
     return [*steps, lowest, where]
 
@@ -239,7 +239,7 @@ def ripple(part: Part) -> list[Step]:
         f"({one} dB) − ({other} dB)",
         found.spread,
         "dB",
-        "a difference",
+        "definition of the spread",
     )
     return [*highest, *lowest, spread]
 
