@@ -11,10 +11,8 @@ from rackwright.store.safe import file_lock, journal
 from .running import console, environment
 from .terminal import Terminal
 
-RAISES = "import rackwright.engine.recovery as r\ndef broken(*_, **__): raise KeyError('A14.3')\nr.recover = broken"
-HANGS = (
-    "import rackwright.engine.recovery as r\ndef endless(*_, **__):\n while True: pass\nr.recover = endless\n"
-)
+RAISES = "import rackwright.engine.recovery as r\ndef broken(*_, **__):\n raise KeyError('A14.3')\n yield\nr.in_turn = broken"
+HANGS = "import rackwright.engine.recovery as r\ndef endless(*_, **__):\n while True: pass\n yield\nr.in_turn = endless\n"
 HANGS += "from rackwright.console.terminal import key_queue\nkey_queue.GRACE = 0.1"
 BLOCKS = "from rackwright.console.session import Session\ndef endless(*_):\n while True: pass\nSession.keep = endless\n"
 BLOCKS += "from rackwright.console import run\nrun.LAST = 0.3"
@@ -76,7 +74,9 @@ def test_a_search_without_an_end_is_left_by_escape_also_behind_other_keys(file: 
 
 def test_an_answer_stands_there_before_it_is_known_what_agrees_with_it(file: Path, home: Path) -> None:
     with started(
-        file, home, HANGS.replace("recovery", "diagnosis").replace("recover", "diagnose")
+        file,
+        home,
+        HANGS.replace("recovery", "diagnosis").replace("in_turn", "diagnose").replace(" yield\n", ""),
     ) as terminal:
         terminal.press("/")
         terminal.paste("TOP-R1 cabinet")

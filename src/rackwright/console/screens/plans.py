@@ -68,7 +68,7 @@ class Plans(ConsoleScreen[None]):
 
     @property
     def awaits(self) -> bool:
-        return not self.takes_keys
+        return self.found is None and not self.takes_keys
 
     @property
     def failed(self) -> tuple[str, ...]:
