@@ -1,5 +1,7 @@
 """The mains tree by keys: built, moved, measured, failed, switched on by a list."""
 
+import re
+
 import pytest
 
 from rackwright.console.screens.mains import MainsTree
@@ -256,3 +258,15 @@ async def test_switching_on_is_a_list_that_is_ticked_and_changes_nothing_else() 
         await hand.press("u", "o", "enter", *["enter"] * (len(made.steps) - 1))
         assert "All done." in hand.words
         assert hand.rig == before
+
+
+async def test_a_breaker_under_us_rules_shows_no_curve() -> None:
+    """UL 489 has none, from memory: neither in the tree nor where a circuit is chosen."""
+    async with opened(preset="small-club", size=SMALL) as hand:
+        await hand.press("M")
+        shown = " ".join(tree(hand))
+        assert "L1-L2 100 A" in re.sub(" +", " ", shown)
+        assert not re.search(r"\d A [BCD]\b", shown)
+        await to(hand, "COOLER")
+        await hand.press("enter")
+        assert "L2 20 A, 23 %" in hand.words

@@ -290,6 +290,18 @@ def test_the_mains_sheet_has_each_board_and_cable_and_room_for_what_is_tested() 
     assert crossed == {"D3", *(circuit.id for circuit in rig.circuits)}, "one phase has no rotation"
 
 
+def test_a_breaker_under_us_rules_is_named_without_a_curve() -> None:
+    """UL 489 has no curves B, C and D, from memory; a rig file says nothing of an RCD at the intake."""
+    found = presets.find("small-club")
+    assert found is not None
+    rig = rig_file.load(found.path)
+    now = _sheet(rig, "mains")
+    assert next(_rows(now, "fed from"))["rating"] == f"{rig.supply.rating}"
+    assert [row["breaker"] for row in _rows(now, "on it")] == [f"{c.breaker}" for c in rig.circuits]
+    assert not re.search(r"\b[BCD] \d+ A", repr(now)), "neither in the tree nor in any table"
+    assert next(_rows(now, "fed from"))["RCD leaks mA"] == "–"
+
+
 def test_the_mains_sheet_marks_what_is_over_80_percent_and_what_may_trip() -> None:
     found = presets.find("outdoor-stage")
     assert found is not None

@@ -172,9 +172,9 @@ def _levels(page: Page, assessment: Assessed) -> None:
 
 
 def breaker(assessment: Assessed, circuit: CircuitResult) -> str:
-    """A circuit's breaker with its curve: `C 16 A`."""
+    """A circuit's breaker with its curve, where it has one: `C 16 A`."""
     known = assessment.index.circuits[circuit.id]
-    return f"{known.curve} {known.breaker}"
+    return assessment.index.rig.supply.device(known.breaker, known.curve)
 
 
 def carried(assessment: Assessed, circuit: CircuitResult, *figures: str) -> tuple[str, ...]:

@@ -76,6 +76,14 @@ class Supply(Struct, frozen=True, kw_only=True, gc=False):
     failed_phases: tuple[Phase, ...] = ()
     """Those that are dead, and with them every circuit on them."""
 
+    def device(self, rating: Current, curve: Curve) -> str:
+        """A breaker as papers name it: `C 16 A`; under US rules `16 A`, for UL 489 has no curves (from memory)."""
+        return f"{curve} {rating}" if self.rules == "iec" else f"{rating}"
+
+    def rated(self, rating: Current, curve: Curve) -> str:
+        """The same where ratings stand in a column: `16 A C`."""
+        return f"{rating} {curve}" if self.rules == "iec" else f"{rating}"
+
 
 class SupplyCable(Struct, frozen=True, kw_only=True, gc=False):
     """The mains cable that feeds a board or a circuit."""

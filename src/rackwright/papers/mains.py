@@ -37,7 +37,7 @@ def mains_sheet(assessment: Assessed) -> Sheet:
             (
                 marked(c.id, (*marks.circuit(c.id), *marks.warnings(c.id))),
                 c.phase,
-                f"{index.circuits[c.id].curve} {index.circuits[c.id].breaker}",
+                index.rig.supply.device(index.circuits[c.id].breaker, index.circuits[c.id].curve),
                 _guarded(assessment, index.circuits[c.id]),
                 *_carried(c),
                 listed(
@@ -84,7 +84,7 @@ RECORD = Words(f"{cautions.TESTED} Measured A: with a clamp meter, over a minute
 def _supply(assessment: Assessed) -> Iterator[Words]:
     """What there is, what all of it takes, and what cables and faults are counted with."""
     supply, result = assessment.index.rig.supply, assessment.supply
-    rated = f", intake {supply.curve} {supply.rating}" if supply.rating else ""
+    rated = f", intake {supply.device(supply.rating, supply.curve)}" if supply.rating else ""
     yield Words(
         f"Supply {supply.voltage}, {supply.frequency}, {_PHASES[result.phases]}{rated}. Everything: "
         f"{reading(result.apparent, 'VA')} at programme, {reading(result.apparent_heavy, 'VA')} driven hard."
@@ -113,11 +113,14 @@ def _points(assessment: Assessed, marks: Marks) -> Iterator[Table]:
         return
     phases = index.supply_phases
     amperes = tuple(f"{each} A" for each in (*phases, "N") if each != "N" or len(phases) > 1)
-    intake = _point("intake", "", index.rig.supply, supply, (*assessment.phases.values(),), amperes)
+    intake = _point(
+        "intake", "", index.rig.supply, index.rig.supply, supply, (*assessment.phases.values(),), amperes
+    )
     boards = [
         _point(
             marked(board.id, (*marks.board(board.id), *marks.warnings(board.id))),
             board.source or "intake",
+            index.rig.supply,
             index.boards[board.id],
             board,
             board.lines,
@@ -131,13 +134,14 @@ def _points(assessment: Assessed, marks: Marks) -> Iterator[Table]:
         heading="Intake and boards: amperes of each phase and of the neutral, at most, programme/driven hard",
         heads=("place", "fed from", "rating", *amperes, "%", "drop %", "RCD leaks mA"),
         right=frozenset((*amperes, "%", "drop %")),
-        rows=((*intake, "none"), *rows),
+        rows=((*intake, NOTHING), *rows),
     )
 
 
 def _point(
     name: str,
     source: str,
+    supply: Supply,
     thing: Supply | Board,
     point: SupplyResult | BoardResult,
     lines: Iterable[LineCurrent | PhaseResult],
@@ -152,7 +156,7 @@ def _point(
     return (
         name,
         source or NOTHING,
-        f"{thing.curve} {thing.rating}" if thing.rating else NOTHING,
+        supply.device(thing.rating, thing.curve) if thing.rating else NOTHING,
         *(_both(*carried[head]) if live and head in carried else NOTHING for head in heads),
         _both(*(None if share is None else 100 * share for share in (point.loading, point.loading_heavy)))
         if live
@@ -192,7 +196,7 @@ def _cables(assessment: Assessed, marks: Marks) -> Iterator[Table]:
                 f"{cable.length}",
                 f"{cable.size}",
                 laid or NOTHING,
-                f"{thing.curve} {device}" if device else NOTHING,
+                index.rig.supply.device(device, thing.curve) if device else NOTHING,
                 short(checked.carries) if checked else NOTHING,
                 *map(short, (fault.earth, fault.neutral) if fault else (None, None)),
                 short(checked.trips_from) if checked else NOTHING,

@@ -23,7 +23,7 @@ def mains_tree(assessment: Assessed) -> tuple[Strip, ...]:
     supply, result = index.rig.supply, assessment.supply
     device = (
         f"{supply.voltage}, {supply.frequency}, {'-'.join(index.supply_phases)}",
-        f"{supply.curve} {supply.rating}" if supply.rating else "",
+        supply.device(supply.rating, supply.curve) if supply.rating else "",
     )
     fed = tuple(_fed(assessment, marks, ""))
     roots = [_device("Intake", marks.supply(), device, (), _carries(result), fed)]
@@ -40,7 +40,7 @@ def _fed(assessment: Assessed, marks: Marks, source: str) -> Iterator[Node]:
     for board in index.rig.boards:
         if board.source == source:
             result = assessment.boards[board.id]
-            rating = f"{board.curve} {board.rating}" if board.rating else ""
+            rating = index.rig.supply.device(board.rating, board.curve) if board.rating else ""
             device = ", ".join(filter(None, ("-".join(result.phases), rating, _rcd(board))))
             carries = _carries(result) if result.live else ()
             below = tuple(_fed(assessment, marks, board.id))
@@ -49,7 +49,10 @@ def _fed(assessment: Assessed, marks: Marks, source: str) -> Iterator[Node]:
         if circuit.board == source:
             carried = assessment.circuits[circuit.id]
             device = ", ".join(
-                filter(None, (circuit.phase, f"{circuit.curve} {circuit.breaker}", _rcd(circuit)))
+                filter(
+                    None,
+                    (circuit.phase, index.rig.supply.device(circuit.breaker, circuit.curve), _rcd(circuit)),
+                )
             )
             amperes = (
                 _amperes(carried.programme_current, carried.loading),

@@ -44,7 +44,8 @@ class Options:
     def _loading(self, circuit: Circuit) -> str:
         state = "failed, " if circuit.state == "failed" else ""
         loading = whole_percent(self.assessment.circuits[circuit.id].loading)
-        return f"{state}{circuit.phase} {circuit.breaker} {circuit.curve}, {loading}"
+        rated = self.rig.supply.rated(circuit.breaker, circuit.curve)
+        return f"{state}{circuit.phase} {rated}, {loading}"
 
     def reached(self, places: Sequence[str]) -> set[str] | None:
         """The circuits that the mains leads of all amplifiers among those places reach; None where nothing is known of any."""

@@ -48,7 +48,7 @@ def _feed(feed: Feed, assessment: Assessed, width: int, marks: "Marks") -> Row:
 def _circuit(circuit: Circuit, assessment: Assessed, width: int, marks: "Marks") -> Row:
     result, mark = assessment.circuits[circuit.id], marks.of(circuit.id)
     dead = outage.at(assessment.index, circuit.id)
-    told = f" {circuit.phase} {circuit.breaker} {circuit.curve}"
+    told = f" {circuit.phase} {assessment.index.rig.supply.rated(circuit.breaker, circuit.curve)}"
     loading = f"{whole_percent(result.loading)}, hard {whole_percent(result.loading_heavy)}"
     carried = (f"{loading:>18}", "") if dead is None else (f"{_elsewhere(dead, circuit.id):>18}", "failed")
     room = width - len(circuit.id) - 18 - size(mark)
