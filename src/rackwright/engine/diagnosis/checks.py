@@ -325,10 +325,15 @@ def _behind_socket(index: Index, socket: str) -> set[str]:
 
 
 def _behind(index: Index, pair: LinePair) -> set[tuple[str, str]]:
-    """The sections that a meter sees at the near end of a pole pair."""
-    seen: dict[tuple[str, str], int] = {}
-    network.runs_from(index, index.lines[pair.line].source, pair.pair, seen, 1)
-    return {*seen}
+    """The sections that a meter sees at the near end of a pole pair: none that is behind a capacitor."""
+    reached: dict[tuple[str, str], int] = {}
+    network.runs_from(index, index.lines[pair.line].source, pair.pair, reached, 1)
+    return {each for each in reached if _seen(index, *each)}
+
+
+def _seen(index: Index, cabinet: str, section: str) -> bool:
+    model = index.loudspeaker_models[index.cabinets[cabinet].model]
+    return all(each.capacitor is None for each in model.sections if each.id == section)
 
 
 def _measured(table: Table, name: str, causes: Suspicion) -> str:

@@ -1,6 +1,7 @@
 """How each pole pair stands by the reading kept of it, and how far the check has come.
 
-A line whose pairs may be exchanged without a reading that shows it is not proved until somebody has listened. What it read
+A line whose pairs may be exchanged without a reading that shows it, or whose drivers no meter sees behind a capacitor, is
+not proved until somebody has listened. What it read
 on an earlier day narrows its limits. Lines are taken as they are built, whatever is marked failed since; a plug that is pulled is
 pulled.
 """
@@ -80,21 +81,36 @@ class Checked(Struct, frozen=True):
         return tuple(found)
 
     @property
+    def unproved(self) -> tuple[str, ...]:
+        """The sections behind a capacitor that nobody heard and no sweep shows: open or not, the meter reads the same."""
+        kept = self.reading
+        known = kept is not None and (kept.heard == "yes" or kept.heard_from)
+        return () if known or self.sweep is not None else self.test.unseen
+
+    @property
     def status(self) -> Status:
         """How it stands. It is proved by nothing but a reading, with what was heard where that leaves a doubt."""
         if self.wrong:
             return "wrong"
         if self.judgement is None:
             return "not tested"
-        return "not proved" if self.rivals else "drifted" if self.drift else "as expected"
+        doubt = self.rivals or self.unproved
+        return "not proved" if doubt else "drifted" if self.drift else "as expected"
 
     @property
     def verdict(self) -> str:
         """In a few words; empty where it is not tested."""
         if self.wrong:
             return "; ".join(self.wrong)
-        if self.rivals:
-            return f"not proved: may be exchanged with pole pair {' or '.join(str(rival.pair) for rival in self.rivals)}"
+        if self.status == "not proved":
+            told = []
+            if self.rivals:
+                told += [
+                    f"may be exchanged with pole pair {' or '.join(str(each.pair) for each in self.rivals)}"
+                ]
+            if self.unproved:
+                told += [f"no meter sees {' and '.join(self.unproved)} behind a capacitor"]
+            return f"not proved: {', '.join(told)}"
         if self.drift:
             return "drifted since last time"
         return self.judgement.verdict if self.judgement is not None else ""
@@ -118,10 +134,19 @@ class Checked(Struct, frozen=True):
         """The listening test that proves it before power; empty where it needs none."""
         if self.status != "not proved":
             return ""
-        test, others = self.test, " or ".join(dict.fromkeys(_kind_words(rival) for rival in self.rivals))
+        test, others = (
+            self.test,
+            " or ".join(dict.fromkeys(_kind_words(each) for each in self.rivals if each.kinds)),
+        )
+        heard = (
+            f"the {_kind_words(test)} driver of {' and '.join(test.cabinets)}"
+            if test.cabinets
+            else "no driver"
+        )
+        charged = " (a capacitor keeps its charge: bridge the pole pair before another touch)"
         return (
-            f"Don't power it yet. Touch a small battery to pole pair {test.pair} of {test.line} for a moment: the "
-            f"{_kind_words(test)} driver of {' and '.join(test.cabinets)} clicks, not the {others}. Then note heard: yes."
+            f"Don't power it yet. Touch a small battery to pole pair {test.pair} of {test.line} for a moment: "
+            f"{heard} clicks{f', not the {others}' if others else ''}{charged if self.unproved else ''}. Then note heard: yes."
         )
 
     @property
@@ -141,7 +166,7 @@ class Checked(Struct, frozen=True):
 
 
 def _kind_words(test: PairTest) -> str:
-    return " and ".join(sorted(test.kinds)) or "none"
+    return " and ".join(sorted(test.kinds))
 
 
 def checked(
@@ -238,6 +263,8 @@ def _plain(index: Index, kept: Reading) -> bool:
     item = Checked(test, kept, None, steady=_steady(index, test, kept), sweep=_swept(index, kept))
     if item.wrong or ohms is None:
         return not item.wrong
+    if item.unproved:
+        return False
     low, high = item.limits
     others = [n for n in range(near_pairs(index, line)) if n != kept.pair - 1]
     unlike = (pair_test(index, line, n, test.coil_temperature) for n in others if kept.heard != "yes")

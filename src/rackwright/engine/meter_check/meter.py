@@ -134,6 +134,8 @@ class PairTest(Struct, frozen=True):
     """°C of the voice coils."""
     kinds: frozenset[str] = frozenset()
     """The kinds of the sections on it: low, mid, high, full."""
+    unseen: tuple[str, ...] = ()
+    """The sections that no meter sees, each behind a capacitor: `B1.high`."""
 
     @property
     def id(self) -> str:
@@ -185,8 +187,15 @@ def pair_test(index: Index, line: Line, pair: int, coil_temperature: float | Non
     expected = predicted(read_near, right, right)
     if expected.likely >= OPEN and cabinets_on(ways):
         expected = expected._replace(why="capacitor")
+    unseen = tuple(
+        f"{w.cabinet}.{name}"
+        for way in ways
+        for w in way.all()
+        for name, ohms in w.sections
+        if ohms == math.inf
+    )
     return PairTest(
-        line.id, pair + 1, line.source, line.to, expected, cabinets_on(ways), hot, _kinds(index, ways)
+        line.id, pair + 1, line.source, line.to, expected, cabinets_on(ways), hot, _kinds(index, ways), unseen
     )
 
 

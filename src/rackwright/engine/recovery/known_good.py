@@ -8,8 +8,9 @@ from collections.abc import Iterator, Mapping
 from rackwright.engine.assess import Assessed
 from rackwright.engine.channel import Branch
 from rackwright.engine.meter_check.kept_readings import checked
+from rackwright.engine.meter_check.meter import pair_test
 from rackwright.engine.network import Run
-from rackwright.model.index import wired_sections
+from rackwright.model.index import Index, LinePair, wired_sections
 
 _SWAPPED = ("neither", "moves")
 """What a swap of two plugs shows where the cabinet that was silent plays at the other socket."""
@@ -23,13 +24,14 @@ def since(broken: Assessed, failure: str) -> frozenset[str]:
         good |= {
             each.test.id
             for each in checked(index)
-            if each.reading and each.reading.when >= known.when and each.judgement and not each.wrong
+            if each.reading and each.reading.when >= known.when and each.status in ("as expected", "drifted")
         }
     return frozenset(good)
 
 
 def by_answers(assessed: Assessed, heard: Mapping[str, str]) -> tuple[str, ...]:
     """The loads that what was heard and tested shows to be good."""
+    pairs = assessed.index.line_pairs
     plays = {place for place, said in heard.items() if said == "plays"}
     swapped = {
         test.removeprefix("swap ")
@@ -47,7 +49,13 @@ def by_answers(assessed: Assessed, heard: Mapping[str, str]) -> tuple[str, ...]:
         for root in branch.roots
         if root.line.source in swapped or plays & {*_called(assessed, branch, root)}
     ]
-    return tuple(name for name in dict.fromkeys((*read, *played)) if name in assessed.index.line_pairs)
+    seen = [name for name in read if name in pairs and not _unseen(assessed.index, pairs[name])]
+    return tuple(name for name in dict.fromkeys((*seen, *played)) if name in pairs)
+
+
+def _unseen(index: Index, pair: LinePair) -> bool:
+    """Whether a reading leaves open what is behind a capacitor."""
+    return bool(pair_test(index, index.lines[pair.line], pair.pair).unseen)
 
 
 def _called(assessed: Assessed, branch: Branch, root: Run) -> Iterator[str]:
