@@ -21,6 +21,7 @@ RULED = 20.0
 LONG = 7.0
 """How long the picture is, in cycles of the kick."""
 POINTS = 400
+NOW, OWN = "as wired", "on its own pair"
 
 
 class Wired(NamedTuple):
@@ -45,25 +46,31 @@ class Picture(NamedTuple):
     wired: tuple[Wired, ...]
     """As it is first, with an ideal source second."""
     vented: bool
+    apart_and_chained: tuple[Wired, Wired] | None = None
+    """On its own pair, and with all woofers of its amplifier chained on one; None where it is alone."""
 
     @property
     def remark(self) -> str:
         """What can honestly be said of hearing the difference."""
         now, ideal, *_ = self.wired
-        told = []
         if not now.resistance or self.nominal / now.resistance >= RULED:
-            told.append(
-                f"Past a damping factor of about {RULED:g} the coil's own resistance rules (common practice, no source): "
-                "what is left of the cable here is hardly heard."
-            )
+            told = [f"Past D of about {RULED:g} the coil's own resistance rules: the cable is hardly heard."]
         else:
+            told = ["The cable is heard in level and tone before it is heard in the decay."]
+        if self.apart_and_chained is not None:
+            apart, chained = self.apart_and_chained
+            lost = 20 * math.log10((self.nominal + chained.resistance) / (self.nominal + apart.resistance))
+            longer = 1000 * (chained.decay - apart.decay)
             told.append(
-                "The cable weakens the control of the cone here; it is heard as a tilt of level and tone "
-                "before it is heard as a longer decay (common practice, no source)."
+                f"Chained, not a pair each: {lost:.1f} dB less level, {abs(longer):.1f} ms "
+                f"{'longer' if longer > 0 else 'shorter'} decay: level and tone are heard first."
             )
         if self.vented:
-            shorter = " Here the cable even shortens the decay." if now.decay < ideal.decay else ""
-            told.append(f"A vented box's own tuning rings on whatever the cable.{shorter}")
+            shorter = "; this cable even shortens it" if now.decay < ideal.decay else ""
+            told.append(f"A vented box rings on whatever the cable{shorter}.")
+        told.append(
+            "Hearing: common practice, no source. Drawn at one level, without inductance and filters."
+        )
         return " ".join(told)
 
 
@@ -103,22 +110,20 @@ def pictured(assessed: Assessed, channel: str, place: str, before: Assessed | No
         for each in _woofers(other)
         if other.models[each].driver == driver
     )
-    resistances = {"as wired": result.source_resistance, "ideal source": 0.0}
+    chained = f"all {many} of {branch.amplifier.id} chained on one pair"
+    resistances = {NOW: result.source_resistance, "ideal source": 0.0}
     earlier = before.sections.get(result.id) if before is not None else None
     if earlier is not None and earlier.source_resistance is not None:
         resistances["before"] = earlier.source_resistance
     if not math.isclose(own, result.source_resistance, rel_tol=1e-6):
-        resistances["on its own pair"] = own
+        resistances[OWN] = own
     if many > 1:
-        resistances[f"all {many} of {branch.amplifier.id} chained on one pair"] = own * many
+        resistances[chained] = own * many
     time = np.linspace(0, LONG / low, POINTS)
-    return Picture(
-        result.id,
-        low,
-        model.nominal.value,
-        tuple(_wired(words, model, driver, value, low, time) for words, value in resistances.items()),
-        driver.box == "vented",
-    )
+    wired = {words: _wired(words, model, driver, value, low, time) for words, value in resistances.items()}
+    together = (wired.get(OWN, wired[NOW]), wired[chained]) if chained in wired else None
+    vented = driver.box == "vented"
+    return Picture(result.id, low, model.nominal.value, tuple(wired.values()), vented, together)
 
 
 def _wired(words: str, model: Section, driver: Driver, resistance: float, low: float, time: Array) -> Wired:
