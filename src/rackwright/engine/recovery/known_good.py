@@ -10,7 +10,8 @@ from rackwright.engine.channel import Branch
 from rackwright.engine.meter_check.kept_readings import checked
 from rackwright.engine.meter_check.meter import pair_test
 from rackwright.engine.network import Run
-from rackwright.model.index import Index, LinePair, wired_sections
+from rackwright.model.index import Index, wired_sections
+from rackwright.model.places import LinePair
 
 _SWAPPED = ("neither", "moves")
 """What a swap of two plugs shows where the cabinet that was silent plays at the other socket."""
