@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 from tests.strategies import rigs
 
-from rackwright.engine import outage, protection
+from rackwright.engine import cautions, outage, protection
 from rackwright.engine.assess import assess
 from rackwright.engine.recovery import fail, recover
 from rackwright.model.rig import Rig, Stock
@@ -288,6 +288,17 @@ def test_the_mains_sheet_has_each_board_and_cable_and_room_for_what_is_tested() 
     ].written
     crossed = {row[0] for row in tables["record"].rows if row[tables["record"].heads.index("rotation")]}
     assert crossed == {"D3", *(circuit.id for circuit in rig.circuits)}, "one phase has no rotation"
+
+
+def test_the_mains_sheet_tells_how_to_switch_off_and_to_wait_after_an_outage(rig: Rig) -> None:
+    blocks = _sheet(rig, "mains").blocks
+    order = next(
+        n for n, block in enumerate(blocks) if isinstance(block, Table) and block.name == "switch-on"
+    )
+    after = blocks[order + 1]
+    assert isinstance(after, Words)
+    assert after.text.index("amplifiers first") < after.text.index("boards last")
+    assert cautions.HOT_LIMITERS in after.text
 
 
 def test_a_breaker_under_us_rules_is_named_without_a_curve() -> None:

@@ -37,6 +37,10 @@ GENERATOR = (
     "measure loops and check its earthing while it runs."
 )
 """Common practice, no source: fault currents here are those of a stiff source behind the stated impedance."""
+HOT_LIMITERS = (
+    "After a short outage inrush limiters are hot and don't limit: leave amplifiers off for a minute."
+)
+"""Common practice, no source."""
 BREAKER = "Find out why a breaker tripped before anyone resets it."
 FOLLOWING = f"{MUTING} {LOOSE_ENDS} {BREAKER} {PLANNING}"
 """For whoever follows a plan, under its steps, where POWER_DOWN stands above them."""

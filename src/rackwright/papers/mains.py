@@ -72,12 +72,17 @@ def mains_sheet(assessment: Assessed) -> Sheet:
             carried,
             *_cables(assessment, marks),
             sequence,
+            SWITCHING_OFF,
             _record(assessment),
             RECORD,
         ),
     )
 
 
+SWITCHING_OFF = Words(
+    "Switch off: mute the processor, amplifiers first, then processor and desk, other loads, boards last. "
+    f"{cautions.HOT_LIMITERS}"
+)
 RECORD = Words(f"{cautions.TESTED} Measured A: with a clamp meter, over a minute of the show.")
 
 
