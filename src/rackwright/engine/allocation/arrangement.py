@@ -91,11 +91,15 @@ def propose(assessment: Assessed) -> Arrangement:
     if today[: CRITERIA.index("moves")] == (0.0,) * CRITERIA.index("moves"):
         return stay
     search = _Search(assessment, task, stay)
-    sure, allowed = search.best_within(())
-    if not allowed:
-        every = [search.best_within(bounds)[0] for bounds in search.programme.branches()]
-        sure = all(every)
-    return search.best._replace(proven=sure and search.best.proven)
+    proven, settled = search.best_within(())
+    if not settled:
+        proven = True
+        for bounds in search.programme.branches():
+            sure, settled = search.best_within(bounds)
+            proven = proven and sure
+            if not settled:
+                search.best_within(bounds, halved=True)
+    return search.best._replace(proven=proven and search.best.proven)
 
 
 class _Search:
@@ -106,10 +110,11 @@ class _Search:
         self.today = task.levels(task.homes)
         self.programme = Programme(task, self.today)
 
-    def best_within(self, bounds: tuple[Bound, ...]) -> tuple[bool, bool]:
-        """Whether nothing within bounds is better than the best then, and whether what was made last is allowed.
+    def best_within(self, bounds: tuple[Bound, ...], halved: bool = False) -> tuple[bool, bool]:
+        """Whether nothing within bounds is better than the best then, and whether nothing of what was made last is refused.
 
-        What no gauge shows is asked for again without it; so is what is not allowed, where there are bounds.
+        What no gauge shows is asked for again without it, `halved` with less there; so is what is not allowed, where there
+        are bounds.
         """
         sure, cut = True, bounds
         for more in range(TRIES + 1):
@@ -121,8 +126,8 @@ class _Search:
             refused = [*_unforeseen(self.task, found.places, made.added), *(unasked if bounds else ())]
             if not refused or more == TRIES:
                 break
-            cut, sure = (*cut, *self.programme.no_more(refused, found.places)), False
-        return sure and made.proven, not unasked
+            cut, sure = (*cut, *self.programme.no_more(refused, found.places, halved)), False
+        return sure and made.proven, not refused and not unasked
 
 
 def _task(assessment: Assessed) -> Task:

@@ -182,12 +182,17 @@ class Programme:
         yield warnings, self._something_fixed("warn")
         yield (self._something_fixed("stop"),)
 
-    def no_more(self, found: Iterable[Finding], places: Places) -> Iterator[Bound]:
-        """Bounds against what no gauge shows: a circuit gains half as much driven hard, of another point see `_otherwise`."""
+    def no_more(self, found: Iterable[Finding], places: Places, halved: bool) -> Iterator[Bound]:
+        """Bounds against what no gauge shows: each leaves out what loads that point the same, see `_otherwise`.
+
+        `halved` they leave out more, to be through soon: what the circuits there carry driven hard gains half as much.
+        """
         today, now = (self.task.sums(each, "heavy") for each in (self.task.homes, places))
         for at in dict.fromkeys(finding.at for finding in found):
-            if now.get(at, 0.0) > today.get(at, 0.0):
-                yield self._carried({at: 1.0}, "heavy"), (today[at] + now[at]) / 2
+            below = {c: 1.0 for c, (board, _) in self.task.sites.items() if at in (c, board, SUPPLY)}
+            was, then = (sum([sums[c] for c in below]) for sums in (today, now))
+            if halved and then > was:
+                yield self._carried(below, "heavy"), (was + then) / 2
             else:
                 yield self._otherwise(at, places)
 
