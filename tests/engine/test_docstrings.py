@@ -13,6 +13,9 @@ import pytest
 
 from rackwright import engine
 from rackwright.engine.amplifier import Point
+from rackwright.engine.frequency_response import At
+from rackwright.engine.loudspeaker import Array
+from rackwright.engine.results import Limit
 from rackwright.units import ConductorSize
 
 MARK = re.compile(
@@ -41,10 +44,14 @@ def of_numbers(hint: object) -> bool:
 
 
 ELECTRICAL = (
-    "amplifier", "conductor", "decay", "hot_coils", "loudspeaker", "meter_check.sweep", "network", "protection", "touch",
+    "amplifier", "channel", "conductor", "decay", "frequency_response", "hot_coils", "kick", "levels", "limits", "loudspeaker",
+    "meter_check.sweep", "network", "protection", "touch",
     "mains.breaker", "mains.cable_capacity", "mains.circuit", "mains.currents", "mains.fault_current", "mains.flow", "mains.inrush",
 )  # fmt: skip
-"""Where the formulas are."""
+"""Where the formulas are, and the limits that figures are held against."""
+FIGURES = (float, float | None, Array, At, Limit, Limit | None, tuple[Limit, ...])
+WHOLE = {"trace", "pictured", "levels_by_feed", "ripples", "band_top_losses"}
+"""What computes several figures at once."""
 
 
 @pytest.mark.parametrize("name", ELECTRICAL)
@@ -55,10 +62,11 @@ def test_a_function_that_gives_a_figure_says_where_its_formula_is_from_and_one_o
     for function in functions(importlib.import_module(f"rackwright.engine.{name}")):
         hints = get_type_hints(function)
         given, told = hints.pop("return"), function.__doc__ or ""
-        figure = given in (float, float | None) or (bool(hints) and all(map(of_numbers, hints.values())))
+        numbers = bool(hints) and all(map(of_numbers, hints.values()))
+        figure = given in FIGURES or function.__name__ in WHOLE or (numbers and given is not str)
         if figure and not MARK.search(told):
             lacking.append(f"{function.__name__}: source")
-        if hints and all(map(of_numbers, hints.values())) and ">>>" not in told:
+        if numbers and given not in (Limit, Limit | None) and ">>>" not in told:
             lacking.append(f"{function.__name__}: example")
         if ("[1]_" in told) != (".. [1]" in told):
             lacking.append(f"{function.__name__}: a number without its source, or the reverse")

@@ -149,7 +149,13 @@ Signs: TypeAlias = dict[tuple[str, str], int]
 
 
 def trace(index: Index, amplifier: Amplifier, channel: int) -> Branch:
-    """Follow the wiring of a channel (index from 0) from its terminals to the sections, and solve it."""
+    """Follow the wiring of a channel (index from 0) from its terminals to the sections, and solve it.
+
+    A network of resistances at full power and at 1 V [1]_; what is figured of it has its source in `network`, `amplifier`,
+    `loudspeaker` and `protection`.
+
+    .. [1] Ohm's law and Kirchhoff's.
+    """
     bare, signs = unsolved(index, amplifier, channel)
     return _solved(bare, signs) if signs else bare
 
@@ -223,7 +229,10 @@ def _limiters(index: Index, feed: Feed | None, gain: float) -> tuple[float | Non
 
 
 def gain_at(index: Index, channel: str) -> float | None:
-    """dB from the processor to the terminals of the channel of that name, its trim included; None where there is none."""
+    """dB from the processor to the terminals of the channel of that name: `amplifier.gain` and its trim; None where there is none.
+
+    Levels in dB add by definition.
+    """
     place = index.channels.get(channel)
     if place is None:
         return None

@@ -63,9 +63,13 @@ class Ripple(NamedTuple):
 
 
 def frequencies_around(band: tuple[float, float]) -> Array:
-    """Frequencies in Hz over `band` and an octave each side, 24 an octave or finer. Shape (n,).
+    """Frequencies in Hz over `band` and an octave each side, 24 an octave or finer: common practice, no source. Shape (n,).
 
     Those inside the band are the very ones from which the lowest impedance and the ripple are looked for.
+
+    >>> found = frequencies_around((100.0, 1000.0))
+    >>> round(float(found[0]), 6), round(float(found[-1]), 6)
+    (50.0, 2000.0)
     """
     low, high = band
     below = loudspeaker.frequencies(low / AROUND, low)[:-1]
@@ -76,7 +80,9 @@ def frequencies_around(band: tuple[float, float]) -> Array:
 def impedance_modulus(circuit: Circuit, frequency: Array) -> Array:
     """|Z| in Ω at a channel's terminals, cable included, at `frequency` (Hz, shape (n,)). Shape (n,).
 
-    Sources: those of `loudspeaker.impedance`; the network by Ohm's law.
+    Sections by `loudspeaker.impedance`, in their network of cables [1]_.
+
+    .. [1] Ohm's law and Kirchhoff's, with complex impedances.
     """
     return 1 / np.abs(_solved(circuit, frequency).admittance)
 
@@ -84,8 +90,10 @@ def impedance_modulus(circuit: Circuit, frequency: Array) -> Array:
 def section_levels(circuit: Circuit, frequency: Array) -> Array:
     """20·log10 |V_section/E| in dB of each of n sections, in the order of the circuit. Shape (n, m).
 
-    E is the voltage behind the amplifier's output resistance Ro: V_terminal = E/(1 + Ro·Y). Of a section behind a
+    E is the voltage behind the amplifier's output resistance Ro: V_terminal = E/(1 + Ro·Y) [1]_. Of a section behind a
     capacitor what is left past that. `frequency` in Hz, shape (m,).
+
+    .. [1] Ohm's law and Kirchhoff's, with complex impedances.
     """
     solution = _solved(circuit, frequency)
     drop = np.abs(1 + circuit.output_resistance * solution.admittance)
@@ -100,9 +108,10 @@ def section_levels(circuit: Circuit, frequency: Array) -> Array:
 def lowest_modulus(circuit: Circuit) -> At:
     """Lowest |Z| in Ω at the terminals over the band, both ends included, and where: each to 0.01 %.
 
-    A section without driver data is a resistor of 0.8 × nominal. Where all are, |Z| of resistors behind the resistance
+    A section without driver data is a resistor of 0.8 × nominal [1]_. Where all are, |Z| of resistors behind the resistance
     and inductance of cables never falls with frequency, so that it is lowest where the band begins.
-    Source: IEC 60268-5 for the 0.8.
+
+    .. [1] IEC 60268-5: not under 80 % of the rated impedance.
     """
     kinds = {id(section): section for section in circuit.sections}
 
@@ -126,7 +135,7 @@ def lowest_modulus(circuit: Circuit) -> At:
 
 @functools.lru_cache(maxsize=4096)
 def ripples(circuit: Circuit) -> tuple[Ripple, ...]:
-    """Where in the band the level of each section, as of `section_levels`, is highest and lowest: each to 0.01 %."""
+    """Where in the band the level of each section, as of `section_levels`, is highest and lowest, by definition: each to 0.01 %."""
     frequency = loudspeaker.frequencies(*circuit.band)
     return tuple(
         [
@@ -148,7 +157,7 @@ def _ripple(circuit: Circuit, place: int, frequency: Array, levels: Array) -> Ri
 def band_top_losses(circuit: Circuit) -> tuple[float, ...]:
     """dB lost in cables between the terminals and each section at the top of the band, inductance included.
 
-    20·log10 |V_terminal/V_section|, a capacitor being the section's own.
+    20·log10 |V_terminal/V_section| by definition of a level, a capacitor being the section's own.
     """
     transfers = _solved(circuit, np.array(circuit.band[1:])).transfers
     return tuple([-20 * math.log10(abs(transfer[0])) for transfer in transfers])

@@ -91,6 +91,10 @@ def pictured(assessed: Assessed, channel: str, place: str, before: Assessed | No
     """The kick at the woofer of `channel` that `place` names, else at its first; None where it drives no such thing.
 
     A woofer is a section of kind low or full with driver data and no capacitor in series. `before` is a state to compare with.
+    On its own pair a source resistance is that of the output and of the way to it; n alike that are chained on that pair share
+    it, which counts n times for each, since all are driven alike [1]_. The kick itself is `decay.kick`.
+
+    .. [1] Ohm's law and Kirchhoff's.
     """
     branch = assessed.branches[channel]
     woofers = list(_woofers(branch))

@@ -27,13 +27,23 @@ class Playing(NamedTuple):
 
 
 def span(ends: tuple[float, float]) -> str:
-    """Two levels in words: `126.1 to 126.4`, `0.0` where both read alike."""
+    """Two levels in words.
+
+    >>> span((126.1, 126.4)), span((0.0, 0.04))
+    ('126.1 to 126.4', '0.0')
+    """
     low, high = (f"{end:.1f}" for end in ends)
     return low if low == high else f"{low} to {high}"
 
 
 def levels_by_feed(assessment: Assessed) -> Mapping[str, Sequence[Playing]]:
-    """Feed → the kinds of sections that it drives, in the order of the rig; none whose sensitivity is not stated."""
+    """Feed → the kinds of sections that it drives, in the order of the rig; none whose sensitivity is not stated.
+
+    A level at full power is sensitivity + 20·log10(V/2.83 V) in dB at 1 m; at one level of the processor two sections differ by gain
+    and sensitivity together [1]_.
+
+    .. [1] IEC 60268-5: characteristic sensitivity. That 1 W into 8 Ω is 2.83 V: by definition.
+    """
     index = assessment.index
     found: dict[str, dict[tuple[str, str], list[tuple[float, float]]]] = defaultdict(
         lambda: defaultdict(list)

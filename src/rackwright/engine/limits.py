@@ -26,24 +26,27 @@ Kind: TypeAlias = Literal["rms", "peak"]
 
 
 def load_nominal(branch: Branch) -> Limit:
-    """Ω, on the sections in parallel without cable."""
+    """Ω, on the sections in parallel without cable: by the data sheet of the amplifier."""
     return Limit("at least", branch.result.lowest_load, "lowest rated load")
 
 
 def load_minimum(branch: Branch) -> Limit:
-    """Ω, on the lowest modulus in the band: what IEC 60268-5 lets a load of that rating fall to."""
+    """Ω, on the lowest modulus in the band: what IEC 60268-5 lets a load of that rating fall to [1]_.
+
+    .. [1] IEC 60268-5: not under 80 % of the rated impedance.
+    """
     return Limit(
         "at least", LOWEST_MODULUS * branch.result.lowest_load, f"{LOWEST_MODULUS:g} × that: IEC 60268-5"
     )
 
 
 def terminal_current(branch: Branch) -> Limit:
-    """A, on the current at full power."""
+    """A, on the current at full power: by the data sheet of the amplifier."""
     return Limit("at most", branch.model.max_current.value, f"terminals of {branch.amplifier.id}")
 
 
 def run_currents(run: Run) -> tuple[Limit, ...]:
-    """A, on the current at full power, of each part that it flows through."""
+    """A, on the current at full power, of each part that it flows through: by the data sheet of each."""
     near, far = run.near_connector, run.far_connector
     return (
         Limit("at most", run.cable.max_current.value * run.line.cores_per_pole, f"its cable, {run.cable.id}"),
@@ -55,18 +58,18 @@ def run_currents(run: Run) -> tuple[Limit, ...]:
 
 
 def run_current(run: Run) -> Limit:
-    """A, the least of those of its parts."""
+    """A, the least of those of its parts: by the data sheet of each."""
     return min(run_currents(run), key=lambda limit: (limit.value, limit.why))
 
 
 def loss(branch: Branch) -> Limit:
-    """dB, between the terminals and a section."""
+    """dB, between the terminals and a section; where the rig states no target, common practice, no source."""
     accepted = branch.targets.cable_loss
     return Limit("at most", accepted.value, _target(accepted == Targets().cable_loss))
 
 
 def damping_factor(branch: Branch) -> Limit:
-    """On sections of kind low."""
+    """On sections of kind low; where the rig states no target, common practice, no source."""
     accepted = branch.targets.damping_factor
     return Limit("at least", accepted, _target(accepted == Targets().damping_factor))
 
@@ -76,22 +79,22 @@ def _target(usual: bool) -> str:
 
 
 def band_start(section: Section) -> Limit:
-    """Hz, on the lower edge of the feed's band."""
+    """Hz, on the lower edge of the feed's band: by the data sheet of the section."""
     return Limit("at least", section.lowest.value, "lowest frequency")
 
 
 def capacitor_corner(feed: Feed) -> Limit:
-    """Hz, under which a capacitor takes more than 3 dB from its section."""
+    """Hz, under which a capacitor takes more than 3 dB from its section: a corner is at −3 dB by definition."""
     return Limit("at most", feed.band[0].value, f"lower edge of {feed.id}")
 
 
 def headroom_short() -> Limit:
-    """dB, on power over the continuous rating: half of it."""
+    """dB, on power over the continuous rating: half of it. Common practice, no source."""
     return Limit("at least", -3.0, COMMON)
 
 
 def gain_apart() -> Limit:
-    """dB, on the gain by which sections of one kind on one feed differ."""
+    """dB, on the gain by which sections of one kind on one feed differ. Common practice, no source."""
     return Limit("at most", 1.0, COMMON)
 
 
@@ -103,7 +106,7 @@ def power(branch: Branch, section: Section) -> Limit | None:
 
 
 def limiter_set(branch: Branch, kind: Kind) -> Limit | None:
-    """V, on what the sections of a channel allow: what the limiter of its feed comes to there."""
+    """V, on what the sections of a channel allow: what the limiter of its feed comes to there, by definition of its gain."""
     chosen = branch.set_rms if kind == "rms" else branch.set_peak
     return Limit("at least", chosen, "limiter as set") if chosen is not None else None
 
@@ -115,42 +118,57 @@ EVEN = 0.2
 
 
 def loading_stop(rules: Rules) -> Limit:
-    """On programme current over the breaker: a circuit past it is overloaded."""
+    """On programme current over the breaker: a circuit past it is overloaded. All of it, common practice, no source; US rules [1]_.
+
+    .. [1] NEC 210.20(A), from memory: 80 % for a load of three hours or more, which a show counts as.
+    """
     if rules == "us":  # for a load of three hours or more
         return Limit("at most", 0.8, "NEC 210.20(A), from memory")
     return Limit("at most", 1.0, COMMON)
 
 
 def loading_near(rules: Rules) -> Limit:
-    """On programme current over the breaker: past it a circuit is near its limit."""
+    """On programme current over the breaker: past it a circuit is near its limit. Common practice, no source; US rules [1]_.
+
+    .. [1] NEC 210.20(A), from memory.
+    """
     return Limit("at most", 0.8, loading_stop(rules).why)
 
 
 def intake(rating: float) -> Limit:
-    """A, on the current of a phase."""
+    """A, on the current of a phase: what the intake is rated for, by the data sheet or the venue."""
     return Limit("at most", rating, "rating of the intake")
 
 
 def loading_heavy() -> Limit:
-    """On the current driven hard over the breaker."""
+    """On the current driven hard over the breaker: its rating, by definition."""
     return Limit("at most", 1.0, "the breaker")
 
 
 def cable(capacity: Capacity, table: Literal["lowest", "highest"]) -> Limit:
-    """A, on the breaker before a supply cable: what that carries as it is laid, by the lowest or highest table that applies."""
+    """A, on the breaker before a supply cable: what that carries as it is laid, by the lowest or highest table that applies [1]_.
+
+    .. [1] The table that `cable_capacity` names beside each figure.
+    """
     rating = capacity.ratings[0 if table == "lowest" else -1]
     return Limit("at most", getattr(capacity, table), rating.source)
 
 
 def fault(edge: float, breaker: float) -> Limit:
-    """A, on what a fault at the far end draws: an edge of the band in which the breaker (A) before it trips at once."""
+    """A, on what a fault at the far end draws: an edge of the band in which the breaker (A) before it trips at once [1]_.
+
+    .. [1] IEC 60898-1, over 125 A IEC 60947-2, both from memory.
+    """
     return Limit("at least", edge, f"IEC {'60947-2' if breaker > 125 else '60898-1'}, from memory")
 
 
 def drop(supply: Supply, board: BoardResult | None = None) -> Limit:
     """%, of the supply lost in supply cables; under US rules of a branch, or in all where one up to its board is stated.
 
-    A generator is a private supply, which may lose more than the public mains.
+    A generator is a private supply, which may lose more than the public mains [1]_. US rules [2]_.
+
+    .. [1] IEC 60364-5-52 Annex G, from memory.
+    .. [2] NEC 210.19, informational note, from memory.
     """
     if supply.rules == "us":
         return Limit(
@@ -164,7 +182,10 @@ def drop(supply: Supply, board: BoardResult | None = None) -> Limit:
 
 
 def inrush(point: CircuitResult | BoardResult | SupplyResult) -> Limit | None:
-    """A rms, on all that is switched on at once behind a device; None where the device is not known to have a band."""
+    """A rms, on all that is switched on at once behind a device; None where the device is not known to have a band [1]_.
+
+    .. [1] IEC 60898-1, from memory.
+    """
     if point.inrush_limit is None:
         return None
     return Limit("at most", point.inrush_limit, "instant trip: IEC 60898-1, from memory")
@@ -180,19 +201,26 @@ def imbalance(mean: float, largest_breaker: float) -> Limit:
 
 
 def neutral_rating(rating: float) -> Limit:
-    """A, on the neutral: what it may carry (A)."""
+    """A, on the neutral: what it may carry (A), by the data sheet or the venue."""
     return Limit("at most", rating, "rating of the neutral")
 
 
 def rcd(rating: float, rules: Rules) -> Limit:
-    """A, on the standing leakage behind an RCD of a rated current (A), which trips from half of it on."""
+    """A, on the standing leakage behind an RCD of a rated current (A), which trips from half of it on [1]_; US rules [2]_.
+
+    .. [1] IEC 60364-5-53, from memory: 30 % of its rating.
+    .. [2] UL 943, from memory: it trips between 4 and 6 mA.
+    """
     if rules == "us" and rating <= CLASS_A:
         return Limit("at most", 0.004, "UL 943, which trips between 4 and 6 mA, from memory")
     return Limit("at most", 0.3 * rating, "30 % of its rating, IEC 60364-5-53, from memory")
 
 
 def measured_duty(programme: float) -> Limit:
-    """On the duty that a measured current asks for: that of programme, `programme`, and music just below clipping at least."""
+    """On the duty that a measured current asks for: that of programme, `programme`, and music just below clipping at least [1]_.
+
+    .. [1] IEC 62368-1 Annex E, from memory: one eighth of full power.
+    """
     return Limit("at most", max(programme, Targets().programme_duty), "duty at programme")
 
 
@@ -201,12 +229,12 @@ CLASS_A = 0.006
 
 
 def neutral(fullest: float) -> Limit:
-    """A, on the neutral: the current of the most loaded phase (A)."""
+    """A, on the neutral: the current of the most loaded phase (A). Common practice, no source."""
     return Limit("at most", fullest, f"the most loaded phase: {COMMON}")
 
 
 def mains_voltage(model: AmplifierModel) -> tuple[Limit, ...]:
-    """V, on the mains that an amplifier gets: both ends of what its data sheet allows; none where that is not stated."""
+    """V, on the mains that an amplifier gets: both ends, by the data sheet; none where that is not stated."""
     if model.mains is None:
         return ()
     low, high = (end.value for end in model.mains)
@@ -219,17 +247,26 @@ def generator_near() -> Limit:
 
 
 def generator_full() -> Limit:
-    """On the load over the generator's rating."""
+    """On the load over the generator's rating: all of it, by definition."""
     return Limit("at most", 1.0, "its rating")
 
 
 def lowest_voltage() -> Limit:
-    """%, under the nominal voltage at the end of a supply cable: what equipment must bear."""
+    """%, under the nominal voltage at the end of a supply cable: what equipment must bear [1]_.
+
+    .. [1] IEC 60038, from memory.
+    """
     return Limit("at most", 10.0, "IEC 60038, from memory")
 
 
 def touch_voltage(voltage: float, wet: bool = False) -> Limit:
-    """V, of the highest class that an exposed contact of `voltage` is over; in the wet less is accepted than of any class."""
+    """V, of the highest class that an exposed contact of `voltage` is over; in the wet less is accepted than of any class.
+
+    Classes [1]_; wet hands [2]_.
+
+    .. [1] IEC 62368-1 Annex E Table E.1, from memory.
+    .. [2] IEC 60364-4-41, from memory.
+    """
     if voltage > touch.ES2:
         return Limit("at most", touch.ES2, f"class ES2 ({touch.SOURCE})")
     wet_hands = Limit("at most", touch.WET, "wet hands (IEC 60364-4-41, from memory)")

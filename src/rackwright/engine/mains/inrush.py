@@ -73,7 +73,7 @@ def pack(sizes: Sequence[float], capacity: float) -> tuple[list[list[int]], bool
     >>> pack([31.8, 31.8, 31.8], 80.0)
     ([[0, 1], [2]], True)
 
-    .. [1] Johnson, "Near-Optimal Bin Packing Algorithms", MIT, 1973.
+    .. [1] Johnson, "Near-Optimal Bin Packing Algorithms", MIT, 1973, from memory.
     """
     full = capacity * (1 + 1e-12)
     groups: list[list[int]] = []
