@@ -37,9 +37,7 @@ GENERATOR = (
     "measure loops and check its earthing while it runs."
 )
 """Common practice, no source: fault currents here are those of a stiff source behind the stated impedance."""
-HOT_LIMITERS = (
-    "After a short outage inrush limiters are hot and don't limit: leave amplifiers off for a minute."
-)
+HOT_LIMITERS = "After a short outage wait a minute: hot inrush limiters don't limit."
 """Common practice, no source."""
 BREAKER = "Find out why a breaker tripped before anyone resets it."
 FOLLOWING = f"{MUTING} {LOOSE_ENDS} {BREAKER} {PLANNING}"

@@ -79,10 +79,7 @@ def mains_sheet(assessment: Assessed) -> Sheet:
     )
 
 
-SWITCHING_OFF = Words(
-    "Switch off: mute the processor, amplifiers first, then processor and desk, other loads, boards last. "
-    f"{cautions.HOT_LIMITERS}"
-)
+SWITCHING_OFF = Words(f"Switch off amplifiers first, boards last. {cautions.HOT_LIMITERS}")
 RECORD = Words(f"{cautions.TESTED} Measured A: with a clamp meter, over a minute of the show.")
 
 
