@@ -14,7 +14,7 @@ from .running import call, environment
 from .server import NoServer, Server
 from .terminal import PATIENCE, Terminal, command
 
-DOWN = "down"
+DOWN, UP = "down", "up"
 
 
 @pytest.fixture(scope="module")
@@ -47,16 +47,16 @@ def build(terminal: Terminal) -> None:
     terminal.until("New rig")
     terminal.press("n")
     terminal.until("No rack yet")
-    add(terminal, "rack", DOWN, "left", DOWN, "4")
-    add(terminal, "amplifier", DOWN, "a", "mp-4ch-12", "enter")
-    add(terminal, "socket", DOWN, DOWN, "A", "1.1", "enter", DOWN, "A", "1.2", "enter")
+    add(terminal, "rack", "4", UP, "left")
+    add(terminal, "amplifier", "a", "mp-4ch-12", "enter")
+    add(terminal, "socket", "A", "1.1", "enter", DOWN, "A", "1.2", "enter")
     add(terminal, "cabinet", "SUB-L1", DOWN, "s", "ub-d", "enter", DOWN, "s", "plit", "enter")
-    terminal.press("/", "R1-1", "enter", "c", "SUB-L1", "enter", DOWN, DOWN, DOWN, DOWN, "20 m", "enter")
+    terminal.press("/", "R1-1", "enter", "c", "SUB-L1", "enter", "20 m", "enter")
     terminal.until("undo add line C1")
 
 
 def add(terminal: Terminal, kind: str, *keys: str) -> None:
-    """Add a thing, filling its form with those keys; a first field is written over as it is typed into."""
+    """Add a thing, filling its form with those keys; the field it begins on is written over as it is typed into."""
     terminal.press("a", kind, "enter", *keys, "enter")
     terminal.until(f"undo add {kind}")
 
@@ -79,9 +79,9 @@ def test_build_save_drop_the_link_and_recover(server: Server, home: Path, tmp_pa
         terminal.until("Saved")
         saved = rig_file.load(file)
         assert [(line.source, line.to) for line in saved.lines] == [("R1-1", "SUB-L1")]
-        terminal.press("/", "C1", "enter", "enter", DOWN, DOWN, DOWN, DOWN, "33 m", "enter")
+        terminal.press("/", "C1", "enter", "enter", "33 m", "enter")
         terminal.until("undo edit C1")
-        terminal.press("enter", DOWN, DOWN, DOWN, DOWN, "44")  # a form is open, half filled in
+        terminal.press("enter", "44")  # a form is open, half filled in
         terminal.until("44")
         terminal.end(signal.SIGKILL)
     soon(lambda: any(not each.owner_alive for each in journal.recoverable()))
