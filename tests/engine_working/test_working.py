@@ -296,3 +296,18 @@ def test_what_is_not_known_of_a_supply_is_said(hall, rating, figure, reason):
     supply = replace(hall.index.rig.supply, generator=ApparentPower.parse(rating))
     with pytest.raises(NoWorkingError, match=reason):
         explain(assess(edits.change_settings(hall.index.rig, supply=supply)), "supply", figure)
+
+
+def test_a_fault_names_the_devices_further_up_that_may_let_go_first() -> None:
+    """Curve C begins at 5 times the rated current (IEC 60898-1, from memory); UL 489 has no bands."""
+    stage = load(presets.shipped_folder() / "outdoor-stage.toml")
+
+    def told(rig: Rig) -> dict[str, float]:
+        (working,) = explain(assess(rig), "P1", "fault_current")
+        return {step.what: step.value for step in working.steps if "may let go" in step.what}
+
+    assert told(stage) == {
+        "Where D1, C 63 A, may let go too, perhaps first": 315.0,
+        "Where the intake, C 80 A, may let go too, perhaps first": 400.0,
+    }
+    assert not told(replace(stage, supply=replace(stage.supply, rules="us")))

@@ -14,7 +14,7 @@ from rackwright.engine.workings.amplifier import (
     inrush_of,
     on_circuit,
 )
-from rackwright.engine.workings.steps import RIG, Step, final
+from rackwright.engine.workings.steps import COMMON, RIG, Step, final
 from rackwright.model.rig import Circuit
 from rackwright.units import figure as number
 
@@ -25,7 +25,18 @@ def _circuit(of: Subject) -> Circuit:
 
 def _breaker(of: Subject) -> list[Step]:
     breaker = _circuit(of).breaker
-    return [Step("Rated current of the breaker", "as stated", f"{breaker}", breaker.value, "A", RIG)]
+    side_by_side = Step(
+        "What six loaded side by side carry each, about",
+        "0.8 × rating",
+        f"0.8 · {breaker}",
+        0.8 * breaker.value,
+        "A",
+        COMMON,
+    )
+    return [
+        side_by_side,
+        Step("Rated current of the breaker", "as stated", f"{breaker}", breaker.value, "A", RIG),
+    ]
 
 
 def _loading(duty: str) -> Explainer:

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 from rackwright.engine.mains.cable_capacity import conductor_temperature
 from rackwright.engine.mains.cables import Cable, laying_of, loop_of
-from rackwright.engine.workings.amplifier import Explainer, Subject
+from rackwright.engine.workings.amplifier import Explainer, Subject, band_of
 from rackwright.engine.workings.cable import core_of
 from rackwright.engine.workings.steps import COPPER, RIG, Step, stated
 from rackwright.model.mains import Supply
@@ -39,10 +39,27 @@ def _carries(of: Subject) -> list[Step]:
     return steps
 
 
+def _upstream(of: Subject) -> list[Step]:
+    """The devices further up whose band that fault reaches too: any of them may let go first. By UL 489 there is no band."""
+    cable, index = _cable(of), of.rig.index
+    if cable.rules == "us":
+        return []
+    above = index.boards_above(index.circuits[of.id] if of.id in index.circuits else index.boards[of.id])
+    devices = [(board.id, board.rating, board.curve) for board in above]
+    steps = []
+    for name, rating, curve in (*devices, ("the intake", cable.supply.rating, cable.supply.curve)):
+        if rating is not None:
+            step = band_of(rating, curve)
+            if step.value < max(cable.fault.earth, cable.fault.neutral):
+                words = f"Where {name}, {cable.supply.device(rating, curve)}, may let go too, perhaps first"
+                steps.append(step._replace(what=words))
+    return steps
+
+
 def _fault(of: Subject) -> list[Step]:
     cable = _cable(of)
     supply = cable.supply
-    steps: list[Step] = []
+    steps = _upstream(of)
     loops: list[Step] = []
     for each in (*cable.way, cable.cable):
         sizes = (each.size, each.earth or each.size)
