@@ -283,9 +283,21 @@ def test_the_mains_sheet_has_each_board_and_cable_and_room_for_what_is_tested() 
         assert float(earth) == float(neutral)
         assert float(at_once) == {"B": 5, "C": 10, "D": 20}[curve] * float(rated)
     assert [row[0] for row in tables["record"].rows] == ["intake", *places]
-    assert {"measured A", "RCD trips", "earth", "loop ohm", "polarity", "rotation", "V before"} <= tables[
-        "record"
-    ].written
+    assert {
+        "measured A",
+        "RCD trips, ms",
+        "earth",
+        "loop ohm",
+        "insulation",
+        "polarity",
+        "rotation",
+        "V before",
+    } <= tables["record"].written
+    faults = {row[0]: float(row[6]) for row in tables["cables"].rows}
+    for place, loop, *_ in tables["record"].rows[1:]:
+        assert float(loop) * faults[place] == pytest.approx(0.95 * 230, rel=0.01), (
+            "C_min of IEC 60909-0, from memory"
+        )
     crossed = {row[0] for row in tables["record"].rows if row[tables["record"].heads.index("rotation")]}
     assert crossed == {"D3", *(circuit.id for circuit in rig.circuits)}, "one phase has no rotation"
 

@@ -219,18 +219,24 @@ def _record(assessment: Assessed) -> Table:
     """Empty columns for what is tested before plugging in, and measured in the show; what can't be tested is crossed out."""
     rig, index = assessment.index.rig, assessment.index
     phases = ("rotation",) if len(index.supply_phases) == 3 else ()
-    blank = ("V before", "RCD trips", "earth", "loop ohm", "polarity", *phases, "who, when", "measured A")
-    rows = [("intake", *("",) * len(blank))]
+    tested = ("RCD trips, ms", "earth", "loop ohm", "insulation", "polarity", *phases)
+    blank = ("V before", *tested, "who, when", "measured A")
+    expected = index.rig.supply.source_impedance
+    rows = [("intake", short(expected.value) if expected else NOTHING, *("",) * len(blank))]
     things: tuple[Board | Circuit, ...] = (*rig.boards, *rig.circuits)
     for thing in things:
-        crossed = {"RCD trips": thing.rcd is None, "rotation": len(index.phases_at(thing)) < 3}
+        crossed = {"RCD trips, ms": thing.rcd is None, "rotation": len(index.phases_at(thing)) < 3}
+        cable = assessment.cables.get(thing.id)
         taken = thing.measured if isinstance(thing, Circuit) else None
         known = {"measured A": f"{taken.current}" if taken else ""}
-        rows.append((thing.id, *(NOTHING if crossed.get(head) else known.get(head, "") for head in blank)))
+        loop = short(cable.fault.loop) if cable and not cable.fault.at_best else NOTHING
+        cells = (NOTHING if crossed.get(head) else known.get(head, "") for head in blank)
+        rows.append((thing.id, loop, *cells))
     return Table(
         name="record",
         heading="Test record and measured currents",
-        heads=("place", *blank),
+        heads=("place", "loop, warm", *blank),
+        right=frozenset(("loop, warm",)),
         written=frozenset(blank),
         rows=tuple(rows),
     )

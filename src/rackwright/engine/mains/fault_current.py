@@ -53,6 +53,8 @@ class FaultCurrent(NamedTuple):
     neutral: float
     """A, from line to neutral."""
     at_best: bool
+    loop: float
+    """Ω, of line and earth with what is before them, warm: what is measured cold lies under it."""
 
 
 def at_far_end(voltage: float, source_impedance: float | None, loops: Iterable[Loop]) -> FaultCurrent:
@@ -72,6 +74,7 @@ def at_far_end(voltage: float, source_impedance: float | None, loops: Iterable[L
         volts / earth if earth else infinite,
         volts / neutral if neutral else infinite,
         source_impedance is None,
+        earth,
     )
 
 
