@@ -314,7 +314,7 @@ def test_the_mains_sheet_tells_how_to_switch_off_and_to_wait_after_an_outage(rig
 
 
 def test_a_breaker_under_us_rules_is_named_without_a_curve() -> None:
-    """UL 489 has no curves B, C and D, from memory; a rig file says nothing of an RCD at the intake."""
+    """UL 489 has no curves B, C and D, UL 943 names a GFCI, from memory; a rig file says nothing of one at the intake."""
     found = presets.find("small-club")
     assert found is not None
     rig = rig_file.load(found.path)
@@ -322,7 +322,8 @@ def test_a_breaker_under_us_rules_is_named_without_a_curve() -> None:
     assert next(_rows(now, "fed from"))["rating"] == f"{rig.supply.rating}"
     assert [row["breaker"] for row in _rows(now, "on it")] == [f"{c.breaker}" for c in rig.circuits]
     assert not re.search(r"\b[BCD] \d+ A", repr(now)), "neither in the tree nor in any table"
-    assert next(_rows(now, "fed from"))["RCD leaks mA"] == "–"
+    assert next(_rows(now, "fed from"))["GFCI leaks mA"] == "–"
+    assert {"GFCI trips, ms"} <= next(table for table in now.tables() if table.name == "record").written
 
 
 def test_the_mains_sheet_marks_what_is_over_80_percent_and_what_may_trip() -> None:

@@ -134,7 +134,7 @@ def _boards(page: Page, assessment: Assessed) -> None:
         page.table(("board", "from", *numbers), rows, right=numbers)
     for rcd in assessment.rcds.values():
         page.say(
-            f"RCD of {rcd.id}, {reading(1000 * rcd.rating, 'mA')}: up to {reading(1000 * rcd.leakage, 'mA')} leaks behind it.",
+            f"{assessment.index.rig.supply.guard} of {rcd.id}, {reading(1000 * rcd.rating, 'mA')}: up to {reading(1000 * rcd.leakage, 'mA')} leaks behind it.",
             rest="  ",
         )
 

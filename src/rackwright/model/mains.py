@@ -84,6 +84,11 @@ class Supply(Struct, frozen=True, kw_only=True, gc=False):
         """The same where ratings stand in a column: `16 A C`."""
         return f"{rating} {curve}" if self.rules == "iec" else f"{rating}"
 
+    @property
+    def guard(self) -> str:
+        """What trips by residual current, as the trade there calls it."""
+        return "RCD" if self.rules == "iec" else "GFCI"
+
 
 class SupplyCable(Struct, frozen=True, kw_only=True, gc=False):
     """The mains cable that feeds a board or a circuit."""

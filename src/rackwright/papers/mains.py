@@ -31,7 +31,7 @@ def mains_sheet(assessment: Assessed) -> Sheet:
     carried = Table(
         name="circuits",
         heading="Circuits: at programme, and driven hard",
-        heads=("circuit", "phase", "breaker", "RCD leaks mA", *figures, "on it"),
+        heads=("circuit", "phase", "breaker", f"{index.rig.supply.guard} leaks mA", *figures, "on it"),
         right=frozenset(figures),
         rows=tuple(
             (
@@ -134,7 +134,7 @@ def _points(assessment: Assessed, marks: Marks) -> Iterator[Table]:
     yield Table(
         name="boards",
         heading="Intake and boards: amperes of each phase and of the neutral, at most, programme/driven hard",
-        heads=("place", "fed from", "rating", *amperes, "%", "drop %", "RCD leaks mA"),
+        heads=("place", "fed from", "rating", *amperes, "%", "drop %", f"{index.rig.supply.guard} leaks mA"),
         right=frozenset((*amperes, "%", "drop %")),
         rows=((*intake, NOTHING), *rows),
     )
@@ -219,13 +219,14 @@ def _record(assessment: Assessed) -> Table:
     """Empty columns for what is tested before plugging in, and measured in the show; what can't be tested is crossed out."""
     rig, index = assessment.index.rig, assessment.index
     phases = ("rotation",) if len(index.supply_phases) == 3 else ()
-    tested = ("RCD trips, ms", "earth", "loop ohm", "insulation", "polarity", *phases)
+    trips = f"{rig.supply.guard} trips, ms"
+    tested = (trips, "earth", "loop ohm", "insulation", "polarity", *phases)
     blank = ("V before", *tested, "who, when", "measured A")
     expected = index.rig.supply.source_impedance
     rows = [("intake", short(expected.value) if expected else NOTHING, *("",) * len(blank))]
     things: tuple[Board | Circuit, ...] = (*rig.boards, *rig.circuits)
     for thing in things:
-        crossed = {"RCD trips, ms": thing.rcd is None, "rotation": len(index.phases_at(thing)) < 3}
+        crossed = {trips: thing.rcd is None, "rotation": len(index.phases_at(thing)) < 3}
         cable = assessment.cables.get(thing.id)
         taken = thing.measured if isinstance(thing, Circuit) else None
         known = {"measured A": f"{taken.current}" if taken else ""}

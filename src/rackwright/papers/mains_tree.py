@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 
 from rackwright.engine.assess import Assessed
 from rackwright.engine.results import Meeting
-from rackwright.model.mains import Board, Circuit
+from rackwright.model.mains import Board, Circuit, Supply
 from rackwright.papers.drawing import Node, Said, Strip, heading, named, paragraphs, tree, under
 from rackwright.papers.marks import Marks
 from rackwright.papers.typeface import BOLD
@@ -41,7 +41,9 @@ def _fed(assessment: Assessed, marks: Marks, source: str) -> Iterator[Node]:
         if board.source == source:
             result = assessment.boards[board.id]
             rating = index.rig.supply.device(board.rating, board.curve) if board.rating else ""
-            device = ", ".join(filter(None, ("-".join(result.phases), rating, _rcd(board))))
+            device = ", ".join(
+                filter(None, ("-".join(result.phases), rating, _guard(index.rig.supply, board)))
+            )
             carries = _carries(result) if result.live else ()
             below = tuple(_fed(assessment, marks, board.id))
             yield _device(board.id, marks.board(board.id), (device,), _cable(board), carries, below)
@@ -51,7 +53,11 @@ def _fed(assessment: Assessed, marks: Marks, source: str) -> Iterator[Node]:
             device = ", ".join(
                 filter(
                     None,
-                    (circuit.phase, index.rig.supply.device(circuit.breaker, circuit.curve), _rcd(circuit)),
+                    (
+                        circuit.phase,
+                        index.rig.supply.device(circuit.breaker, circuit.curve),
+                        _guard(index.rig.supply, circuit),
+                    ),
                 )
             )
             amperes = (
@@ -74,8 +80,8 @@ def _device(
     return Node(((*named(name, wrong), *paragraphs(*told)), cable, carries), hanging, SHARES)
 
 
-def _rcd(thing: Board | Circuit) -> str:
-    return f"RCD {thing.rcd}" if thing.rcd else ""
+def _guard(supply: Supply, thing: Board | Circuit) -> str:
+    return f"{supply.guard} {thing.rcd}" if thing.rcd else ""
 
 
 def _cable(thing: Board | Circuit) -> tuple[Said, ...]:

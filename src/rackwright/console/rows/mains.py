@@ -39,7 +39,8 @@ def rows(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
             heading("On no circuit"),
             *(row for each in loose for row in tree.node(each, "", "")),
         ]
-    told = "Bars fill towards the limit: at programme, and driven hard. RCD: what leaks, of its rating."
+    guard = index.rig.supply.guard
+    told = f"Bars fill towards the limit: at programme, and driven hard. {guard}: what leaks, of its rating."
     found += [words(""), *(words(line, "dim") for line in wrap(told, width))]
     return [*found, *caution(cautions.PLANNING, width)]
 
@@ -76,7 +77,7 @@ class _Tree:
             ("Rating", DEVICE),
             ("Programme", FULL),
             ("Driven hard", FULL),
-            ("RCD", RCD),
+            (self.index.rig.supply.guard, RCD),
         )
         return heading(" ".join(fit(text, cells) for text, cells in titles))
 

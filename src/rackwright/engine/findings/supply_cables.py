@@ -101,7 +101,7 @@ def _shorter(cable: Cable) -> str:
     size = cable.thicker()
     thicker = f"a supply cable of {size} or more, or a shorter one" if size else "a shorter supply cable"
     covered = (
-        " The RCD acts on faults to earth only."
+        f" The {cable.supply.guard} acts on faults to earth only."
         if cable.rcd is not None and cable.rcd <= mains.PERSONS
         else " Until then plug nothing in."
         if cable.fault_severity == "stop"

@@ -222,15 +222,15 @@ def rcd_leakage(survey: Survey) -> Iterator[Finding]:
         board = survey.mains.boards.get(name)
         if board and any(below in over for below in _below(survey, board)):
             continue
-        rcd = survey.mains.rcds[name]
+        rcd, guard = survey.mains.rcds[name], survey.index.rig.supply.guard
         least = 0.004 if rules == "us" and rcd.rating <= limits.CLASS_A else rcd.rating / 2
         yield Finding(
             "rcd-leakage",
             "warn",
             name,
-            f"Up to {_milli(rcd.leakage)} leaks to earth behind the {_milli(rcd.rating)} RCD of {name}, over the "
+            f"Up to {_milli(rcd.leakage)} leaks to earth behind the {_milli(rcd.rating)} {guard} of {name}, over the "
             f"{_milli(limit.value)} of {limit.why}: from {_milli(least)} on it may trip.",
-            "Spread what leaks over more RCDs; measure with a leakage clamp. Never leave an RCD out.",
+            f"Spread what leaks over more than one {guard}; measure with a leakage clamp. Never leave it out.",
             rcd.leakage,
             limit,
         )
@@ -256,13 +256,14 @@ def rcd_missing(survey: Survey) -> Iterator[Finding]:
         )
     ]
     if bare:
+        guard = survey.index.rig.supply.guard
         yield Finding(
             "rcd-missing",
             "warn",
             SUPPLY,
-            f"The rig stands outdoors or in the damp, and no RCD of {_milli(mains.PERSONS)} or less is stated before "
+            f"The rig stands outdoors or in the damp, and no {guard} of {_milli(mains.PERSONS)} or less is stated before "
             f"{listed(bare)}.",
-            "Ask the electrician before anything is plugged in, and state the RCDs that there are.",
+            f"Ask the electrician before anything is plugged in, and state each {guard} that there is.",
         )
 
 
