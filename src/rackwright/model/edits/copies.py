@@ -28,10 +28,11 @@ def next_id(rig: Rig, like: str) -> str:
 
     A name with no number at its end takes 2.
     """
-    return _next_id({item.id for item in things(rig)}, like)
+    return next_of({item.id for item in things(rig)}, like)
 
 
-def _next_id(taken: Container[str], like: str) -> str:
+def next_of(taken: Container[str], like: str) -> str:
+    """The next id in the pattern of `like` that is not taken, as of `next_id`."""
     stem = like.rstrip("0123456789")
     digits = like[len(stem) :]
     number = int(digits) + 1 if digits else 2
@@ -92,12 +93,12 @@ def _with_copied_line(rig: Rig, original: str, copy: str) -> Rig:
     line = next((line for line in rig.lines if line.to == original), None)
     if line is None:
         return rig
-    source = _next_free(rig, line.source)
+    source = next_free_source(rig, line.source)
     copied = working(replace(line, id=next_id(rig, line.id), source=source, to=copy))
     return splice(rig, find(rig, line.id), line, copied)
 
 
-def _next_free(rig: Rig, source: str) -> str:
+def next_free_source(rig: Rig, source: str) -> str:
     """The socket after that one, on its rack and with its connector, that no line leaves; itself where there is none."""
     return next_free_sockets(rig, source, 2)[-1]
 
@@ -193,7 +194,8 @@ def next_free_sockets(rig: Rig, first: str, count: int) -> Sequence[str]:
     return [first][:count]
 
 
-def _copy_of_amplifier(rig: Rig, rack: Rack, amplifier: Amplifier) -> Amplifier:
+def unit_for_copy(rig: Rig, rack: Rack, amplifier: Amplifier) -> int:
+    """The lowest units of a rack that are free for a copy of an amplifier. Raises EditError where there is no room."""
     height = next((m.height for m in rig.equipment.amplifiers if m.id == amplifier.model), 1)
     unit = _free_unit(rig, rack, height)
     if unit is None:
@@ -201,6 +203,11 @@ def _copy_of_amplifier(rig: Rig, rack: Rack, amplifier: Amplifier) -> Amplifier:
             f"{rack.id} has no {height} free units together for a copy of {amplifier.id}. "
             "Move an amplifier, or make the rack higher."
         )
+    return unit
+
+
+def _copy_of_amplifier(rig: Rig, rack: Rack, amplifier: Amplifier) -> Amplifier:
+    unit = unit_for_copy(rig, rack, amplifier)
     circuit = next_free_circuit(rig, rack, amplifier)
     return working(replace(amplifier, id=next_id(rig, amplifier.id), unit=unit, circuit=circuit))
 
@@ -220,7 +227,7 @@ def working(item: S) -> S:
 
 def _copy_of_rack(rig: Rig, rack: Rack) -> Rack:
     taken = {item.id for item in things(rig)}
-    new = _next_id(taken, rack.id)
+    new = next_of(taken, rack.id)
     taken.add(new)
     names: dict[str, str | None] = {}
     for item in contents(rack):
@@ -242,4 +249,4 @@ def _id_of_copy(taken: Container[str], name: str, rack: str, new_rack: str) -> s
     rest = name.removeprefix(rack)
     if rest != name and rest and not rest[0].isdigit() and (moved := new_rack + rest) not in taken:
         return moved
-    return _next_id(taken, name)
+    return next_of(taken, name)

@@ -12,12 +12,11 @@ from msgspec.structs import replace
 
 from rackwright.model.edits.check import refuse_new_breach
 from rackwright.model.edits.copies import (
-    free_channels,
     next_free_circuit,
     next_free_poles,
-    next_free_sockets,
-    next_free_unit,
-    next_id,
+    next_free_source,
+    next_of,
+    unit_for_copy,
     working,
 )
 from rackwright.model.edits.references import repole
@@ -64,8 +63,7 @@ def _taken_along(rig: Rig, names: Sequence[str]) -> list[Item]:
             found[line.id] = line
         elif line.id in found and line.to in cabinets:
             found[line.to] = cabinets[line.to]
-    order = {item.id: number for number, item in enumerate(things(rig))}
-    return sorted(found.values(), key=lambda item: order[item.id])
+    return [item for item in things(rig) if item.id in found]
 
 
 class _Mirror:
@@ -81,12 +79,7 @@ class _Mirror:
 
     def _new_id(self, taken: Container[str], name: str) -> str:
         moved = self.moved(name)
-        if moved != name and moved not in taken:
-            return moved
-        new = next_id(self.rig, moved)
-        while new in taken:
-            new = next_id(updated(self.rig, cabinets=(Cabinet(id=new, model=""),)), new)
-        return new
+        return moved if moved != name and moved not in taken else next_of(taken, moved)
 
     def moved(self, text: str) -> str:
         """The text with the other side in place of this one."""
@@ -152,14 +145,13 @@ class _Mirror:
                 reaches = tuple(self.like(each) or each for each in item.reaches)
                 return replace(copy, amplifiers=amplifiers, sockets=sockets, reaches=reaches)
             case Amplifier() if rack is not None:
-                height = next((m.height for m in rig.equipment.amplifiers if m.id == item.model), 1)
-                if (unit := next_free_unit(rig, rack.id, height)) is None:
-                    raise EditError(f"{rack.id} has no {height} free units together for a copy of {item.id}.")
+                unit = unit_for_copy(rig, rack, item)
                 return replace(self._amplifier(rig, item, rack), unit=unit)
             case Socket():
                 return self._socket(rig, item)
             case Line():
-                return replace(copy, source=self._source(rig, item), to=self._far_end(rig, item))
+                source = self.like(item.source) or next_free_source(rig, item.source)
+                return replace(copy, source=source, to=self.like(item.to) or item.to)
         return copy
 
     def _amplifier(self, rig: Rig, item: Amplifier, rack: Rack) -> Amplifier:
@@ -176,16 +168,9 @@ class _Mirror:
     def _socket(self, rig: Rig, item: Socket) -> Socket:
         driving = {pole.amplifier for text in item.poles if (pole := pole_or_none(text))}
         others = {name: other for name in driving if (other := self.like(name))}
-        poles = tuple(repole(text, dict(others)) for text in item.poles)
-        if not others and free_channels(rig):
-            poles = next_free_poles(rig, item) or item.poles
+        moved = tuple(repole(text, others) for text in item.poles) if others else ()
+        poles = moved or next_free_poles(rig, item) or item.poles
         return replace(working(item), id=self.names[item.id], poles=poles)
-
-    def _source(self, rig: Rig, line: Line) -> str:
-        return self.like(line.source) or next_free_sockets(rig, line.source, 2)[-1]
-
-    def _far_end(self, rig: Rig, line: Line) -> str:
-        return self.like(line.to) or line.to
 
 
 def _direction(copied: Sequence[Item]) -> tuple[re.Pattern[str], Side]:
