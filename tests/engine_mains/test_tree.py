@@ -13,12 +13,13 @@ from msgspec.structs import replace
 
 from rackwright.engine import mains
 from rackwright.engine.assess import Assessed, assess
+from rackwright.engine.findings.tree import duty_to_count
 from rackwright.engine.recovery import fail
 from rackwright.engine.results import Finding
 from rackwright.engine.workings import explain, known_places, places
 from rackwright.model import edits, rules, venue
 from rackwright.model.mains import PHASES, Board, Circuit, Load, Measured, Supply, SupplyCable, phases_of
-from rackwright.model.rig import Rig
+from rackwright.model.rig import Rig, Targets
 from rackwright.units import (
     ApparentPower,
     ConductorSize,
@@ -551,6 +552,24 @@ def test_a_duty_is_counted_with_rounded_up_and_never_past_driven_hard() -> None:
     assert mains.countable_duty(0.1701, 0.3333) == 0.171
     assert mains.countable_duty(0.171, 0.3333) == 0.171
     assert mains.countable_duty(0.5, 0.3333) == 0.3333
+
+
+@pytest.mark.parametrize(
+    ("programme", "heavy", "measured", "counted"),
+    [
+        (0.125, 0.3333, 0.2, 0.2),
+        (0.125, 0.3333, 0.5, 0.3333),
+        (0.125, 0.3333, 0.125, None),
+        (0.3333, 0.3333, 0.5, None),
+        (0.05, 0.1, 0.2, None),
+    ],
+)
+def test_a_duty_is_asked_for_where_programme_counts_with_less_and_less_than_driven_hard(
+    programme: float, heavy: float, measured: float, counted: float | None
+) -> None:
+    """Under music just below clipping, an eighth (IEC 62368-1 Annex E, from memory), nothing is asked for."""
+    targets = Targets(programme_duty=programme, heavy_duty=heavy)
+    assert duty_to_count(replace(with_amplifiers((circuit("P1"),)), targets=targets), measured) == counted
 
 
 def test_a_generator_is_short_of_power_before_it_is_short_of_volt_amperes() -> None:

@@ -28,8 +28,8 @@ from rackwright.console.widgets.form import Form
 from rackwright.console.widgets.pane import Pane
 from rackwright.console.widgets.status import OVER, Foot, Said
 from rackwright.engine import limits, recovery
-from rackwright.engine import mains as engine_mains
 from rackwright.engine.findings.registry import listed
+from rackwright.engine.findings.tree import duty_to_count
 from rackwright.model import edits
 from rackwright.model.edits import EditError
 from rackwright.model.readings import stamp
@@ -285,10 +285,8 @@ class MainsTree(RigTable):
         """Where what was measured means more than programme is counted with, ask whether to count with that here."""
         assessment, rig = self.session.assessment, self.session.rig
         duty = assessment.supply.measured_duty
-        if duty is None or not (limit := limits.measured_duty(rig.programme_duty)).broken_by(duty):
-            return
-        counted = engine_mains.countable_duty(duty, rig.targets.heavy_duty)
-        if counted <= rig.programme_duty:
+        counted = duty_to_count(rig, duty)
+        if duty is None or counted is None:
             return
 
         def answered(answer: str | None) -> None:
@@ -297,6 +295,7 @@ class MainsTree(RigTable):
                 label = f"count programme at {number(counted)}"
                 self.make(label, lambda rig: edits.change_settings(rig, supply=now), in_show=True)
 
+        limit = limits.measured_duty(rig.programme_duty)
         told = f"What was measured means a duty of {number(duty)}, over the {number(limit.value)} that programme is counted with."
         answers = [("y", f"count programme with {number(counted)} at this venue")]
         self.app.push_screen(Question(told, answers, self.glyphs), answered)

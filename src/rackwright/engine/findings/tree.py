@@ -22,6 +22,7 @@ from rackwright.engine.results import (
     graver,
 )
 from rackwright.model.mains import Curve
+from rackwright.model.rig import Rig
 from rackwright.units import reading
 
 INTAKE = "intake"
@@ -296,10 +297,10 @@ def board_failed(survey: Survey) -> Iterator[Finding]:
 def measured_over_programme(survey: Survey) -> Iterator[Finding]:
     """What a clamp meter showed asks for a duty over that of programme: then the figures at programme are too low."""
     measured = [(c.measured, c) for c in survey.mains.circuits.values() if c.measured is not None]
-    duty, hard = survey.mains.supply.measured_duty, survey.index.rig.targets.heavy_duty
-    limit = limits.measured_duty(survey.index.rig.programme_duty)
+    duty, limit = survey.mains.supply.measured_duty, limits.measured_duty(survey.index.rig.programme_duty)
     if duty is None or not limit.broken_by(duty):
         return
+    counted = duty_to_count(survey.index.rig, duty)
     names = [circuit.id for _, circuit in measured]
     amperes = ", ".join(f"{circuit.id} {reading(current, 'A')}" for current, circuit in measured)
     yield Finding(
@@ -308,12 +309,20 @@ def measured_over_programme(survey: Survey) -> Iterator[Finding]:
         names[0] if len(names) == 1 else SUPPLY,
         f"Measured {amperes}: a duty of {duty:.3g}, over the {limit.value:g} that programme is counted with.",
         "Turn down: that is more than driven hard is counted with."
-        if duty > hard and limit.value >= hard
-        else f"Let programme count with it at this venue: set its duty as measured to {mains.countable_duty(duty, hard):g}, in the "
+        if counted is None
+        else f"Let programme count with it at this venue: set its duty as measured to {counted:g}, in the "
         "form of the intake or with the reading.",
         duty,
         limit,
     )
+
+
+def duty_to_count(rig: Rig, measured: float | None) -> float | None:
+    """The duty that programme is to be counted with for what was measured; None where it is already, or with that of driven hard."""
+    limit, hard = limits.measured_duty(rig.programme_duty), rig.targets.heavy_duty
+    if measured is None or limit.value >= hard or not limit.broken_by(measured):
+        return None
+    return mains.countable_duty(measured, hard)
 
 
 @judges_rig
