@@ -20,7 +20,7 @@ from rackwright.engine.limits import Kind
 from rackwright.engine.recovery import criteria, plan, sequence
 from rackwright.engine.recovery.choices import Choices, Promise
 from rackwright.engine.recovery.criteria import Criteria
-from rackwright.engine.recovery.failure import baseline, fail, failed, repaired
+from rackwright.engine.recovery.failure import baseline, fail, failed
 from rackwright.engine.recovery.plan import Plan, Role
 from rackwright.engine.recovery.rewiring import apply, in_order
 from rackwright.engine.recovery.task import Task
@@ -168,17 +168,10 @@ def _recovery(search: "Search", told: Sequence[tuple[Verdict, tuple[Role, ...]]]
         before=task.before,
         broken=task.broken,
         lost=task.lost,
-        just_lost=_just_lost(task),
+        just_lost=task.just_lost,
         plans=tuple([search.plan(verdict, roles) for verdict, roles in told]),
         proven=search.proven,
     )
-
-
-def _just_lost(task: Task) -> tuple[str, ...]:
-    if not task.planned or not task.fresh:
-        return task.lost
-    earlier = assess(repaired(task.index.rig, task.fresh), task.broken)
-    return tuple([name for name in task.lost if earlier.sections[name].channel is not None])
 
 
 def limiters(task: Task, after: Assessed) -> Iterator[Rewiring]:

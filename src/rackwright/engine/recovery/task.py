@@ -1,10 +1,11 @@
 """A failure to recover from: the rig with everything working and the rig as it stands, and what each section is worth."""
 
+import functools
 from collections.abc import Callable, Collection, Mapping
 
-from rackwright.engine.assess import Assessed
+from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.findings.registry import fits
-from rackwright.engine.recovery.failure import failed
+from rackwright.engine.recovery.failure import failed, repaired
 from rackwright.model.equipment import Section
 from rackwright.model.rig import Cabinet, Side
 
@@ -80,3 +81,11 @@ class Task:
         """The sections that are silent for what has failed, what matters most first."""
         silent = [name for name in self.weights if self.broken.sections[name].channel is None]
         return tuple(sorted(silent, key=lambda name: -self.weights[name]))
+
+    @functools.cached_property
+    def just_lost(self) -> tuple[str, ...]:
+        """Those of them that play again once what no plan was taken for yet works."""
+        if not self.planned or not self.fresh:
+            return self.lost
+        earlier = assess(repaired(self.index.rig, self.fresh), self.broken)
+        return tuple(name for name in self.lost if earlier.sections[name].channel is not None)
