@@ -476,6 +476,12 @@ async def test_a_range_and_all_that_are_alike_are_chosen() -> None:
         await hand.find("A1.1")
         await hand.press("space", "down", "down", ",")
         assert hand.session.chosen[:3] == ("A1.1", "A1.2", "A1.3")
+        await hand.press("escape")
+        await hand.find("TOP-L1.high")
+        await hand.press("*")
+        await hand.pick("feed")
+        assert "TOP-R1.high" in hand.session.chosen
+        assert "TOP-R1.mid" not in hand.session.chosen
 
 
 async def test_lines_are_laid_to_all_chosen_cabinets_in_order() -> None:

@@ -1,8 +1,9 @@
-"""What a place is, and which places light up with it: what drives it, what it drives, the way between."""
+"""What a place is, which feeds it plays, and which places light up with it: what drives it, what it drives, the way between."""
 
 from collections.abc import Iterable
 
 from rackwright.engine.assess import Assessed
+from rackwright.model.index import pole_or_none
 from rackwright.model.mains import phases_of
 from rackwright.model.places import PolePair
 
@@ -60,6 +61,26 @@ def related(assessment: Assessed, place: str) -> frozenset[str]:
             on_it = {c.id for c in index.circuits.values() if place in phases_of(c.phase)}
             lit |= on_it | _on_circuits(assessment, on_it)
     return frozenset(lit)
+
+
+def feeds_of(assessment: Assessed, place: str) -> tuple[str, ...]:
+    """The feeds that a channel, a pole pair, a section, a cabinet, or a line and what it leads to play, each once."""
+    index = assessment.index
+    match kind_of(assessment, place):
+        case "channel":
+            channels = [place]
+        case "pole":
+            pair = index.pole_pairs[place]
+            pole = pole_or_none(index.sockets[pair.socket].pole(pair.pair))
+            channels = [pole.name] if pole else []
+        case "section":
+            channels = [assessment.sections[place].channel or ""]
+        case _:
+            thing = index.thing_at(place)
+            cabinet = index.lines[thing].to if thing in index.lines else thing
+            channels = [s.channel or "" for s in assessment.sections.values() if s.cabinet == cabinet]
+    feeds = (assessment.branches[name].result.feed for name in channels if name in assessment.branches)
+    return tuple(dict.fromkeys(feed for feed in feeds if feed))
 
 
 def _on_circuits(assessment: Assessed, circuits: Iterable[str]) -> set[str]:

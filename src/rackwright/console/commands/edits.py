@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 
-from rackwright.console.alike import alike
+from rackwright.console.alike import of_kind
 from rackwright.console.commands.look import why
 from rackwright.console.commands.tables import TABLES, open_table
 from rackwright.console.editor import Editor, few
@@ -288,8 +288,8 @@ def columns(editor: Editor) -> None:
     if len(session.kinds) > 1:
         editor.say("Choose things of one kind only: lines, or channels, or cabinets …", "yellow")
         return
-    every = alike(session.assessment, session.place).get(f"every {session.kind}", (session.place,))
-    editor.app.push_screen(Columns(editor, session.chosen or every, session.place))
+    places = session.chosen or of_kind(session.assessment, session.kind)
+    editor.app.push_screen(Columns(editor, places, session.place))
 
 
 ENDS = frozenset({"socket", "pole", "cabinet", "line", "section"})

@@ -4,8 +4,8 @@ from functools import partial
 
 from rackwright.console.editor import Editor
 from rackwright.console.keymap import command
+from rackwright.console.related import feeds_of
 from rackwright.console.widgets.fields import Option
-from rackwright.engine.assess import Assessed
 from rackwright.engine.results import Finding
 from rackwright.store import presets, rig_file
 
@@ -141,11 +141,11 @@ def find(editor: Editor) -> None:
         *(Option(s.id, f"socket {s.connector}") for s in index.sockets.values()),
         *(Option(n.id, f"line to {n.to}", n.cable) for n in index.lines.values()),
         *(
-            Option(c.id, f"cabinet {c.model} {c.position}", _feeds(assessment, c.id))
+            Option(c.id, f"cabinet {c.model} {c.position}", " ".join(feeds_of(assessment, c.id)))
             for c in index.cabinets.values()
         ),
         *(
-            Option(name, f"section {s.kind}", _feeds(assessment, s.cabinet))
+            Option(name, f"section {s.kind}", " ".join(feeds_of(assessment, s.cabinet)))
             for name, s in assessment.sections.items()
         ),
         *(Option(c.id, f"circuit {c.phase} {c.breaker}") for c in index.circuits.values()),
@@ -165,12 +165,6 @@ def find(editor: Editor) -> None:
         editor.say(f"{len(session.chosen)} are chosen: keys that edit act on all. esc lets them go.")
 
     editor.pick("Go to", [*things, *findings], editor.host.go_to, all_of_them=("choose all shown", choose))
-
-
-def _feeds(assessment: Assessed, cabinet: str) -> str:
-    """The feeds that a cabinet plays."""
-    channels = {s.channel for s in assessment.sections.values() if s.cabinet == cabinet and s.channel}
-    return " ".join(assessment.branches[name].result.feed or "" for name in channels)
 
 
 @look("escape", "", "Show the figures of the whole rig", shown_key="esc")
