@@ -14,7 +14,7 @@ from textual.widgets import Label, Static
 from rackwright.console import keymap
 from rackwright.console.rows.row import Row, caution, cut, fit, heading, width_of, words
 from rackwright.console.terminal.glyphs import Glyphs
-from rackwright.console.widgets.dialog import ROLLING, Dialog, Page, styled
+from rackwright.console.widgets.dialog import ROLLING, Dialog, Page, found_by, styled
 from rackwright.console.widgets.pane import MakeRows, Pane
 from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
@@ -52,8 +52,12 @@ class FlowingPage(Page):
         if self.widest != WIDEST:
             self.query_one(".box").styles.width = self.widest
         scroll.styles.max_height = max(3, event.size.height - 6)
-        self.rows = self.make(min(event.size.width, self.widest) - FRAME)
-        scroll.query_one(Static).update(styled(self.rows, self.glyphs))
+        self._flow(event.size.width)
+
+    def _flow(self, width: int) -> None:
+        """Show the rows as they are now in a window of that width."""
+        self.rows = self.make(min(width, self.widest) - FRAME)
+        self.query_one(VerticalScroll).query_one(Static).update(styled(self.rows, self.glyphs))
 
     def action_edge(self, by: int) -> None:
         scroll = self.query_one(VerticalScroll)
@@ -237,8 +241,7 @@ class HelpPage(FlowingPage, inherit_bindings=False):
         self.query_one(".title", Label).update(
             self.glyphs.spelt(f"Keys: {self.typed}" if self.typed else "Keys")
         )
-        self.rows = self.make(min(self.size.width, BROAD) - FRAME)
-        self.query_one(VerticalScroll).query_one(Static).update(styled(self.rows, self.glyphs))
+        self._flow(self.size.width)
         self.action_edge(-1)
 
 
@@ -250,32 +253,28 @@ def help_page(glyphs: Glyphs) -> Page:
 def help_rows(width: int, glyphs: Glyphs, typed: str = "") -> list[Row]:
     """Every key by group for a width, and the caution at the end; with something typed only what is found by it."""
     heeded = caution(f"{cautions.REPATCHING} {cautions.PLANNING}", width)
-    blocks = _blocks(
-        width if width < 2 * COLUMN + BETWEEN or typed else (width - BETWEEN) // 2, glyphs, typed
-    )
     if typed or width < 2 * COLUMN + BETWEEN:
-        found = [row for block in blocks for row in (*block, words(""))]
+        found = [row for block in _blocks(width, glyphs, typed) for row in (*block, words(""))]
         return (found or [words("No key is found so.", "dim"), words("")]) + heeded[1:]
-    left, right = _columns(blocks)
-    return _beside(left, right, (width - BETWEEN) // 2) + heeded
+    half = (width - BETWEEN) // 2
+    left, right = _columns(_blocks(half, glyphs))
+    return _beside(left, right, half) + heeded
 
 
 def _blocks(width: int, glyphs: Glyphs, typed: str = "") -> list[list[Row]]:
     """A heading and its keys for each group that has any found by what is typed."""
+    entries = [
+        *((c.group, c.key_words, c.help, c.also) for c in keymap.COMMANDS),
+        *(("Move", key, told, "") for key, told in keymap.MOVES),
+        *(("Symbols on the panes", sign, told, "") for sign, told in keymap.SIGNS),
+    ]
     groups: dict[str, list[tuple[str, str]]] = {}
-    needles = typed.casefold().split()
-    for command in keymap.COMMANDS:
-        if all(n in f"{command.key_words} {command.help} {command.also}".casefold() for n in needles):
-            groups.setdefault(command.group, []).append((command.key_words, command.help))
-    for name, entries in (("Move", keymap.MOVES), ("Symbols on the panes", keymap.SIGNS)):
-        found = [
-            (key, told) for key, told in entries if all(n in f"{key} {told}".casefold() for n in needles)
-        ]
-        if found:
-            groups.setdefault(name, []).extend(found)
+    for group, key, told, also in entries:
+        if found_by(typed, key, told, also):
+            groups.setdefault(group, []).append((key, told))
     return [
-        [heading(name), *(row for key, told in entries for row in _key(key, told, width, glyphs))]
-        for name, entries in groups.items()
+        [heading(name), *(row for key, told in keys for row in _key(key, told, width, glyphs))]
+        for name, keys in groups.items()
     ]
 
 

@@ -46,6 +46,12 @@ class Dialog(ModalScreen[Any], ConsoleScreen[Any]):
         self.dismiss(None)
 
 
+def found_by(typed: str, *texts: str) -> bool:
+    """Whether every word typed stands in one of the texts, whatever the case."""
+    told = " ".join(texts).casefold()
+    return all(word in told for word in typed.casefold().split())
+
+
 class Picker(Dialog):
     """Pick one of a list; typing narrows it. Gives the value, None where nothing was picked."""
 
@@ -105,10 +111,7 @@ class Picker(Dialog):
         self._fill(event.value)
 
     def _fill(self, typed: str) -> None:
-        needles = typed.casefold().split()
-        self.shown = [
-            o for o in self.options if all(n in f"{o.value} {o.words} {o.also}".casefold() for n in needles)
-        ]
+        self.shown = [option for option in self.options if found_by(typed, *option)]
         self.query_one(Pane).show(self._rows, nth=self._likeliest(typed))
 
     def _likeliest(self, typed: str) -> int:
