@@ -4,10 +4,11 @@ Levels are those of one section at 1 m; nothing is said of a listener's seat, wh
 """
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from rackwright.engine.assess import Assessed
+from rackwright.engine.results import SectionResult
 from rackwright.model.equipment import SectionKind
 
 
@@ -44,49 +45,46 @@ def levels_by_feed(assessment: Assessed) -> Mapping[str, Sequence[Playing]]:
 
     .. [1] IEC 60268-5: characteristic sensitivity. That 1 W into 8 Ω is 2.83 V: by definition.
     """
-    index = assessment.index
-    found: dict[str, dict[tuple[str, str], list[tuple[float, float]]]] = defaultdict(
-        lambda: defaultdict(list)
-    )
-    models = {}
+    kinds: dict[str, dict[tuple[str, str], list[_Heard]]] = defaultdict(lambda: defaultdict(list))
     for result in assessment.sections.values():
-        model, level, gain = result.model, result.level, result.gain
-        if (
-            result.channel is None
-            or model is None
-            or model.sensitivity is None
-            or level is None
-            or gain is None
-        ):
-            continue
-        place = index.cabinets[result.cabinet].model, result.section
-        models[place] = model
-        at_once = gain + model.sensitivity.value
-        found[assessment.channels[result.channel].feed][place].append((level, at_once))
+        if result.channel is not None and (heard := _heard(result)):
+            feed = assessment.channels[result.channel].feed
+            kinds[feed][assessment.index.cabinets[result.cabinet].model, result.section].append(heard)
     return {
-        feed: [
-            Playing(
-                *place,
-                models[place].kind,
-                len(each),
-                models[place].sensitivity.value,  # type: ignore[union-attr]
-                (min(level for level, _ in each), max(level for level, _ in each)),
-                _under(
-                    each,
-                    [
-                        at
-                        for p, others in kinds.items()
-                        if models[p].kind == models[place].kind
-                        for _, at in others
-                    ],
-                ),
-            )
-            for place, each in kinds.items()
-        ]
-        for feed, kinds in found.items()
+        feed: [_playing(model, section, alike, alikes.values()) for (model, section), alike in alikes.items()]
+        for feed, alikes in kinds.items()
     }
 
 
-def _under(each: Sequence[tuple[float, float]], alike: Sequence[float]) -> tuple[float, float]:
-    loudest = max(alike)
-    return loudest - max(at for _, at in each), loudest - min(at for _, at in each)
+class _Heard(NamedTuple):
+    """A section that sounds and whose sensitivity is known."""
+
+    kind: SectionKind
+    sensitivity: float
+    full: float
+    """dB at 1 m at full power."""
+    gained: float
+    """dB, its sensitivity and the gain before it: the level beside others at one level of the processor."""
+
+
+def _heard(result: SectionResult) -> _Heard | None:
+    model, level, gain = result.model, result.level, result.gain
+    if model is None or model.sensitivity is None or level is None or gain is None:
+        return None
+    return _Heard(model.kind, model.sensitivity.value, level, gain + model.sensitivity.value)
+
+
+def _playing(
+    model: str, section: str, alike: Sequence[_Heard], on_feed: Iterable[Sequence[_Heard]]
+) -> Playing:
+    kind, full, gained = alike[0].kind, [each.full for each in alike], [each.gained for each in alike]
+    loudest = max(each.gained for others in on_feed for each in others if each.kind == kind)
+    return Playing(
+        model,
+        section,
+        kind,
+        len(alike),
+        alike[0].sensitivity,
+        (min(full), max(full)),
+        (loudest - max(gained), loudest - min(gained)),
+    )
