@@ -380,7 +380,7 @@ def _held(result: BoardResult | SupplyResult, supply: Supply) -> dict[str, Limit
 
 def of_feed(assessment: "Assessed", feed: str) -> tuple[Shown, ...]:
     """The least limiter voltages that the sections on a feed bear, against those set."""
-    return _least(_playing(assessment, feed), ("limiter_rms", "limiter_peak"))
+    return _least(assessment.playing(feed), ("limiter_rms", "limiter_peak"))
 
 
 def of_gains(assessment: "Assessed", feed: str) -> dict[float, tuple[Shown, ...]]:
@@ -388,7 +388,7 @@ def of_gains(assessment: "Assessed", feed: str) -> dict[float, tuple[Shown, ...]
 
     Empty where all channels of the feed have one gain: then one figure says it for all.
     """
-    playing = _playing(assessment, feed)
+    playing = assessment.playing(feed)
     gains = sorted({branch.gain for branch in playing})
     names = ("limiter_rms", "limiter_rms_dbu", "limiter_peak", "limiter_peak_dbu", "limiter_peak_sine_dbu")
     if len(gains) < 2:
@@ -400,12 +400,6 @@ def of_levels(playing: "Playing") -> tuple[Shown, ...]:
     """What the sections of one kind of cabinet play on a feed: the loudest of them, and the quietest against others."""
     values = (playing.full[1], playing.under_loudest[1])
     return tuple([Shown(figure, value, None) for figure, value in zip(LEVEL_FIGURES, values, strict=True)])
-
-
-def _playing(assessment: "Assessed", feed: str) -> list[Branch]:
-    return [
-        b for b in assessment.branches.values() if b.feed is not None and b.feed.id == feed and b.sections
-    ]
 
 
 def _least(branches: Sequence[Branch], names: Sequence[str]) -> tuple[Shown, ...]:

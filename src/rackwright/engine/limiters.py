@@ -56,16 +56,10 @@ def limiters_by_gain(assessment: Assessed) -> Mapping[str, Sequence[FeedLimiters
 
 def advised_limiters(assessment: Assessed, feeds: Iterable[str]) -> Mapping[str, tuple[str, str]]:
     """Of those feeds that drive something, the rms and the peak limiter to set: typed in, they draw no finding."""
-    playing = {
-        name: [
-            b for b in assessment.branches.values() if b.feed is not None and b.feed.id == name and b.sections
-        ]
-        for name in feeds
-    }
     return {
-        name: as_advised(assessment.index, assessment.index.feeds[name], branches)
-        for name, branches in playing.items()
-        if branches
+        name: as_advised(assessment.index, assessment.index.feeds[name], playing)
+        for name in feeds
+        if (playing := assessment.playing(name))
     }
 
 
