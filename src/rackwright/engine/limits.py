@@ -18,7 +18,7 @@ from rackwright.model.mains import Supply
 from rackwright.model.rig import Feed, Targets
 
 COMMON = "common practice, no source"
-"""Of a limit that nobody has published."""
+"""Of what nobody has published: a limit, or a value in a working."""
 
 Kind: TypeAlias = Literal["rms", "peak"]
 

@@ -6,8 +6,9 @@ from typing import NamedTuple
 
 from rackwright.engine import conductor, network
 from rackwright.engine.channel import Branch
+from rackwright.engine.limits import COMMON
 from rackwright.engine.network import Node, Run
-from rackwright.engine.workings.steps import ASTM_B258, COMMON, COPPER, IEC_60228, OHM, Step, final, stated
+from rackwright.engine.workings.steps import ASTM_B258, COPPER, IEC_60228, OHM, Step, final, stated
 from rackwright.model.equipment import Section
 from rackwright.model.rig import Supply
 from rackwright.units import ConductorSize, reading

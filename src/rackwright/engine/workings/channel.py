@@ -4,10 +4,11 @@ from collections.abc import Callable, Mapping
 
 from rackwright.engine import amplifier, protection
 from rackwright.engine.channel import Branch
+from rackwright.engine.limits import COMMON
 from rackwright.engine.network import Run
 from rackwright.engine.workings import frequency
 from rackwright.engine.workings.cable import Explainer, Part, loop_steps
-from rackwright.engine.workings.steps import COMMON, OHM, Step, data_sheet, final
+from rackwright.engine.workings.steps import OHM, Step, data_sheet, final
 from rackwright.model.equipment import Section
 from rackwright.units import floored, reading
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 
+from rackwright.engine.limits import COMMON
 from rackwright.engine.workings import drop
 from rackwright.engine.workings.amplifier import (
     WORDS,
@@ -14,7 +15,7 @@ from rackwright.engine.workings.amplifier import (
     inrush_of,
     on_circuit,
 )
-from rackwright.engine.workings.steps import COMMON, RIG, Step, final
+from rackwright.engine.workings.steps import RIG, Step, final
 from rackwright.model.rig import Circuit
 from rackwright.units import figure as number
 

@@ -11,11 +11,11 @@ from collections.abc import Iterator
 from rackwright.engine import frequency_response, loudspeaker
 from rackwright.engine.channel import Branch, band_of
 from rackwright.engine.frequency_response import At
+from rackwright.engine.limits import COMMON
 from rackwright.engine.loudspeaker import LOWEST_MODULUS
 from rackwright.engine.network import Run
 from rackwright.engine.workings.cable import Part
 from rackwright.engine.workings.steps import (
-    COMMON,
     OHM,
     SMALL_1972,
     SMALL_1973,

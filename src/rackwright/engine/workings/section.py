@@ -7,11 +7,11 @@ from msgspec.structs import replace
 from rackwright.engine import amplifier, decay, loudspeaker, network, protection
 from rackwright.engine.channel import band_of
 from rackwright.engine.conductor import WORN
+from rackwright.engine.limits import COMMON
 from rackwright.engine.workings import frequency
 from rackwright.engine.workings.cable import Explainer, Part, divided_voltage, loss_step, voltage_division
 from rackwright.engine.workings.channel import load_terminal, terminal_voltage
 from rackwright.engine.workings.steps import (
-    COMMON,
     OHM,
     SCHROEDER,
     SMALL_1972,

@@ -57,7 +57,6 @@ OHM = "Ohm's law"
 SMALL_1972 = "Small, JAES 20(5), 1972"
 SCHROEDER = "Schroeder, JASA 37, 409, 1965"
 SMALL_1973 = "Small, JAES 21(5), 1973"
-COMMON = "common practice, no source"
 RIG = "from the rig file"
 SUM = "a sum"
 

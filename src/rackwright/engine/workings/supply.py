@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 
 from rackwright.engine import mains
+from rackwright.engine.limits import COMMON
 from rackwright.engine.workings import drop
 from rackwright.engine.workings.amplifier import (
     WORDS,
@@ -20,7 +21,7 @@ from rackwright.engine.workings.amplifier import (
     power_in,
     sum_of,
 )
-from rackwright.engine.workings.steps import COMMON, RIG, Step, final, stated, terms
+from rackwright.engine.workings.steps import RIG, Step, final, stated, terms
 from rackwright.model.mains import PHASES, Phase, Supply
 from rackwright.units import figure as number
 from rackwright.units import reading
