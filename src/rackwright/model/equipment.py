@@ -134,6 +134,10 @@ class LoudspeakerModel(Struct, frozen=True, kw_only=True, gc=False):
         raise KeyError(section_id)
 
 
+USUAL_INDUCTANCE = LineInductance.parse("0.65 uH/m")
+"""Of a cable whose data sheet states none: common practice, no source."""
+
+
 class CableModel(Struct, frozen=True, kw_only=True, gc=False):
     """A loudspeaker cable by the metre."""
 
@@ -143,8 +147,8 @@ class CableModel(Struct, frozen=True, kw_only=True, gc=False):
     size: ConductorSize
     max_current: Current
     """Of one core."""
-    inductance: LineInductance = LineInductance.parse("0.65 uH/m")
-    """Of a pair there and back; the usual one is common practice, no source."""
+    inductance: LineInductance = USUAL_INDUCTANCE
+    """Of a pair there and back."""
 
 
 class ConnectorModel(Struct, frozen=True, kw_only=True, gc=False):

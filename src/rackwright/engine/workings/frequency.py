@@ -24,7 +24,7 @@ from rackwright.engine.workings.steps import (
     final,
     polar,
 )
-from rackwright.model.equipment import CableModel, Section
+from rackwright.model.equipment import USUAL_INDUCTANCE, CableModel, Section
 from rackwright.units import figure as number
 from rackwright.units import reading
 
@@ -186,7 +186,7 @@ def _degrees(z: complex) -> float:
 
 def inductance_source(cable: CableModel) -> str:
     """Whose the inductance of a cable is, with its value."""
-    usual = cable.inductance == CableModel.__struct_defaults__[-1]
+    usual = cable.inductance == USUAL_INDUCTANCE
     return f"L: {cable.inductance}, {COMMON if usual else data_sheet(cable.id)}"
 
 
@@ -213,7 +213,7 @@ def load_minimum_at(part: Part) -> list[Step]:
     *steps, lowest = load_minimum(part)
     where = Step(
         "Frequency at which it is that",
-        "found by trying the band, 24 points an octave, then ever closer about the lowest",
+        f"found by trying the band, {loudspeaker.POINTS_PER_OCTAVE} points an octave, then ever closer about the lowest",
         reading(found.frequency, "Hz", DIGITS),
         found.frequency,
         "Hz",
