@@ -52,11 +52,6 @@ class OhmRange(NamedTuple):
         low = max(0.0, (self.low - METER_OHMS) / (1 + METER_SHARE)) if self.low < OPEN else OPEN
         return low, (self.high + METER_OHMS) / (1 - METER_SHARE)
 
-    def apart_from(self, other: "OhmRange") -> bool:
-        """Whether no reading can stand for both."""
-        (low, high), (other_low, other_high) = self.limits, other.limits
-        return high < other_low or other_high < low
-
     def __str__(self) -> str:
         if self.likely < OPEN:
             return reading(self.likely, "Ω")
@@ -215,10 +210,14 @@ def cabinets_on(ways: Iterable[Way]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(w.cabinet for way in ways for w in way.all() if w.sections))
 
 
+def runs_behind(index: Index, line: Line, pair: int) -> tuple[Run, ...]:
+    """The runs from pole pair `pair` (from 0) of a line's near end."""
+    return tuple(run for run in runs_from(index, line.source, pair, {}, 1) if run.line is line)
+
+
 def ways_behind(index: Index, line: Line, pair: int, coil_temperature: float) -> tuple[Way, ...]:
     """What hangs on pole pair `pair` (from 0) of a line's near end, coils at `coil_temperature` (°C)."""
-    runs = runs_from(index, line.source, pair, {}, 1)
-    return tuple(_way(run, coil_temperature) for run in runs if run.line is line)
+    return tuple(_way(run, coil_temperature) for run in runs_behind(index, line, pair))
 
 
 def _way(run: Run, coil_temperature: float) -> Way:

@@ -15,7 +15,7 @@ from msgspec import Struct
 from rackwright.engine import loudspeaker, network
 from rackwright.engine.hot_coils import heated_section
 from rackwright.engine.loudspeaker import Array, ComplexArray
-from rackwright.engine.meter_check.meter import PairTest
+from rackwright.engine.meter_check.meter import PairTest, runs_behind
 from rackwright.model.equipment import Section
 from rackwright.model.index import Index
 from rackwright.units import reading
@@ -76,7 +76,7 @@ class SweepJudgement(Struct, frozen=True):
 
 def judge_sweep(index: Index, test: PairTest, sweep: Sweep) -> SweepJudgement:
     """A sweep held against the curve of its line, each peak and dip against the one in the same place of the order."""
-    sections = _sections(index, test)
+    sections = tuple(network.sections_of(_nodes(index, test)))
     if not sections:
         return SweepJudgement((), ())
     bare = tuple(dict.fromkeys(section.id for section in sections if section.driver is None))
@@ -98,19 +98,14 @@ def modulus(index: Index, test: PairTest, frequency: Array) -> Array:
         hot = heated_section(section, test.coil_temperature)
         return np.asarray(1 / loudspeaker.impedance(hot, frequency))
 
-    nodes = tuple(run.node for run in _runs(index, test))
+    nodes = _nodes(index, test)
     with np.errstate(divide="ignore"):  # nothing connected: infinite
         return np.asarray(1 / np.abs(network.solve_over(nodes, admittance, frequency).admittance))
 
 
-def _runs(index: Index, test: PairTest) -> tuple[network.Run, ...]:
-    line = index.lines[test.line]
-    runs = network.runs_from(index, line.source, test.pair - 1, {}, 1)
-    return tuple(run for run in runs if run.line is line)
-
-
-def _sections(index: Index, test: PairTest) -> tuple[Section, ...]:
-    return tuple(network.sections_of(tuple(run.node for run in _runs(index, test))))
+def _nodes(index: Index, test: PairTest) -> tuple[network.Node, ...]:
+    """What the near end of a pole pair leads to."""
+    return tuple(run.node for run in runs_behind(index, index.lines[test.line], test.pair - 1))
 
 
 def _grid(sweep: Sweep) -> Array:
