@@ -20,7 +20,7 @@ from rackwright.engine.meter_check.sweep import SweepJudgement, judge_sweep
 from rackwright.model.index import Index
 from rackwright.model.readings import ohms_of
 from rackwright.model.rig import FormerReading, Reading
-from rackwright.units import QuantityError, reading
+from rackwright.units import QuantityError, Temperature, reading
 
 STEADY = 0.02
 """How far a good line's resistance comes from what it was, temperatures apart: ±2 %. Common practice, no source."""
@@ -203,25 +203,23 @@ def _checked(index: Index, test: PairTest, kept: Reading | None) -> Checked:
         return Checked(test, None, None)
     if not _current(index, kept):
         return Checked(test, None, None, kept)
-    ohms, sweep = measured(kept), _swept(index, kept)
+    taken, ohms = _taken(index, kept, kept.coil_temperature), measured(kept)
+    sweep = _swept(index, taken, kept)
     if ohms is None:
         return Checked(test, kept, None, sweep=sweep)
-    test = _taken(index, kept)
-    heard = kept.heard_from or (test.cabinets if kept.heard == "yes" else ())
-    return Checked(
-        test, kept, judge(index, test, ohms, heard), steady=_steady(index, test, kept), sweep=sweep
-    )
+    heard = kept.heard_from or (taken.cabinets if kept.heard == "yes" else ())
+    said = judge(index, taken, ohms, heard)
+    return Checked(taken, kept, said, steady=_steady(index, taken, kept), sweep=sweep)
 
 
-def _swept(index: Index, kept: Reading) -> SweepJudgement | None:
-    return judge_sweep(index, _taken(index, kept), kept.sweep) if kept.sweep else None
+def _swept(index: Index, test: PairTest, kept: Reading) -> SweepJudgement | None:
+    return judge_sweep(index, test, kept.sweep) if kept.sweep else None
 
 
-def _taken(index: Index, kept: Reading | FormerReading, of: PairTest | None = None) -> PairTest:
-    """The test that a reading is of, its coils as hot as they were; a former one's is that of the pair."""
-    hot = kept.coil_temperature.value if kept.coil_temperature is not None else None
-    line, pair = (of.line, of.pair) if of is not None else (kept.line, kept.pair)  # type: ignore[union-attr]
-    return pair_test(index, index.lines[line], pair - 1, hot)
+def _taken(index: Index, kept: Reading, coils: Temperature | None) -> PairTest:
+    """The test that a reading is of, with coils as hot as they were, at ambient where not stated."""
+    hot = coils.value if coils is not None else None
+    return pair_test(index, index.lines[kept.line], kept.pair - 1, hot)
 
 
 def _steady(index: Index, test: PairTest, kept: Reading) -> OhmRange | None:
@@ -229,7 +227,7 @@ def _steady(index: Index, test: PairTest, kept: Reading) -> OhmRange | None:
     ohms = measured(kept.last) if kept.last is not None else None
     if kept.last is None or ohms is None or ohms > OPEN or math.isinf(test.expected.likely):
         return None
-    then = _taken(index, kept.last, test).expected
+    then = _taken(index, kept, kept.last.coil_temperature).expected
     if not then.shown_as(ohms):
         return None
     likely = ohms * test.expected.likely / then.likely
@@ -259,8 +257,9 @@ def _plain(index: Index, kept: Reading) -> bool:
     line = index.lines.get(kept.line)
     if line is None or kept.pair > near_pairs(index, line) or not _current(index, kept):
         return True
-    test, ohms = _taken(index, kept), measured(kept)
-    item = Checked(test, kept, None, steady=_steady(index, test, kept), sweep=_swept(index, kept))
+    test, ohms = _taken(index, kept, kept.coil_temperature), measured(kept)
+    steady, sweep = _steady(index, test, kept), _swept(index, test, kept)
+    item = Checked(test, kept, None, steady=steady, sweep=sweep)
     if item.wrong or ohms is None:
         return not item.wrong
     if item.unproved:
