@@ -25,7 +25,7 @@ from rackwright.model.index import Index
 from rackwright.model.readings import as_kept, stamp
 from rackwright.model.rig import Rig
 from rackwright.papers import identity
-from rackwright.papers.meter_check import coils, limits
+from rackwright.papers.meter_check import coils, limits, written
 from rackwright.store import spreadsheet
 from rackwright.store.safe import atomic_write
 from rackwright.store.spreadsheet import (
@@ -222,6 +222,7 @@ def sheet_text(found: tuple[Checked, ...], paper: str = "") -> str:
     writer.writerow((*COLUMNS, identity.COLUMN))
     for item in found:
         expected = item.test.expected
+        *said, note = written(item)
         ohms = (expected.likely, *item.limits)
         figures = ["open"] * 3 if expected.likely >= OPEN else [figure(each) for each in ohms]
         writer.writerow(
@@ -233,23 +234,14 @@ def sheet_text(found: tuple[Checked, ...], paper: str = "") -> str:
                     item.test.source,
                     item.test.to,
                     *figures,
-                    *_kept(item),
+                    *said,
+                    item.reading.when if item.reading else "",
+                    note,
                     paper,
                 ),
             )
         )
     return out.getvalue()
-
-
-def _kept(item: Checked) -> list[str]:
-    if item.reading is None:
-        return [""] * 7
-    kept = item.reading
-    leads = kept.lead_resistance.text if kept.lead_resistance.value else ""
-    coil = kept.coil_temperature.text if kept.coil_temperature is not None else ""
-    return [
-        kept.ohms, leads, coil, kept.polarity, ", ".join(kept.heard_from) or kept.heard, kept.when, kept.note,
-    ]  # fmt: skip
 
 
 def _write_sheet(path: str, found: tuple[Checked, ...], rig: Rig) -> None:

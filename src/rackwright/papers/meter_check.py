@@ -70,7 +70,7 @@ def _lead_resistance(found: Sequence[Checked]) -> str:
 def _table(assessment: Assessed, rack: str, title: str, found: Sequence[Checked], measured: bool) -> Table:
     index, marks = assessment.index, Marks(assessment)
     rows = (
-        (*_expected(assessment, marks, item), *_readings(item), *(_result(item) if measured else ()))
+        (*_expected(assessment, marks, item), *written(item), *(_result(item) if measured else ()))
         for item in found
         if start_rack(index, index.lines[item.test.line]) == rack
     )
@@ -118,8 +118,8 @@ def coils(rig: Rig, hot: Temperature | None = None) -> str:
     )
 
 
-def _readings(item: Checked) -> tuple[str, ...]:
-    """What is written in so far."""
+def written(item: Checked) -> tuple[str, ...]:
+    """What is written in so far, a cell for each of `WRITTEN`."""
     kept = item.reading
     if kept is None:
         return ("",) * len(WRITTEN)
