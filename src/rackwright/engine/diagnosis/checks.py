@@ -143,7 +143,7 @@ def shows(table: Table, check: Check, causes: Suspicion) -> str:
         return _light(table, check.place, causes)
     if check.kind == "unplug":
         line = table.index.lines[check.place]
-        light = {_light(table, name, causes, unplugged=line.id) for name in _channels(table, line)}
+        light = {_light(table, name, causes, unplugged=line.id) for name in _channels(table, line.source)}
         return "protect" if "protect" in light else "clear"
     return _swapped(table, check.place, causes)
 
@@ -173,7 +173,7 @@ def _unplug(table: Table, name: str) -> Check | None:
         return None
     walk = _to(table, line.source)
     first, back = _made_safe(table, line.source)
-    channels = _channels(table, line)
+    channels = _channels(table, line.source)
     lights = f"the protect light{'' if len(channels) == 1 else 's'} of {listed(channels)}"
     words = f"{walk.words}{first}, unplug {name} at {line.source}, {back}look at {lights}; plug it in again if it stays."
     return Check("unplug", name, words, walk.seconds + 2 * _plug(table) + LOOK)
@@ -211,7 +211,7 @@ def _meter(table: Table, name: str) -> Check | None:
 
 def _amplifiers(table: Table, line: Line | None) -> str:
     """The amplifiers that a line which leads from a socket hangs on, as a person reads them out."""
-    channels = _channels(table, line) if line else ()
+    channels = _channels(table, line.source) if line else ()
     return (
         listed([*dict.fromkeys(table.index.channels[name].amplifier for name in channels)]) or "its amplifier"
     )
@@ -222,12 +222,7 @@ def _made_safe(table: Table, *sockets: str) -> tuple[str, str]:
     first = touch.made_safe(table.index, table.before.branches.values(), sockets)
     if first != touch.MUTE:
         return first, "power up, "
-    held = {
-        pole.name
-        for socket in sockets
-        for pole in map(pole_or_none, table.index.sockets[socket].poles)
-        if pole
-    }
+    held = {name for socket in sockets for name in _channels(table, socket)}
     return f"turn {listed([name for name in table.index.channels if name in held])} down", ""
 
 
@@ -267,9 +262,9 @@ def _light(table: Table, name: str, causes: Suspicion, unplugged: str = "") -> L
     return "protect" if limits or bare.result.outage else "signal"
 
 
-def _channels(table: Table, line: Line) -> list[str]:
-    """The channels behind a line that leads from a socket."""
-    poles = map(pole_or_none, table.index.sockets[line.source].poles)
+def _channels(table: Table, socket: str) -> list[str]:
+    """The channels that a socket plays."""
+    poles = map(pole_or_none, table.index.sockets[socket].poles)
     return [*dict.fromkeys(pole.name for pole in poles if pole)]
 
 
@@ -328,12 +323,8 @@ def _behind(index: Index, pair: LinePair) -> set[tuple[str, str]]:
     """The sections that a meter sees at the near end of a pole pair: none that is behind a capacitor."""
     reached: dict[tuple[str, str], int] = {}
     network.runs_from(index, index.lines[pair.line].source, pair.pair, reached, 1)
-    return {each for each in reached if _seen(index, *each)}
-
-
-def _seen(index: Index, cabinet: str, section: str) -> bool:
-    model = index.loudspeaker_models[index.cabinets[cabinet].model]
-    return all(each.capacitor is None for each in model.sections if each.id == section)
+    models = {cabinet: index.loudspeaker_models[index.cabinets[cabinet].model] for cabinet, _ in reached}
+    return {each for each in reached if models[each[0]].section(each[1]).capacitor is None}
 
 
 def _measured(table: Table, name: str, causes: Suspicion) -> str:
