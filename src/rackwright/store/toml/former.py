@@ -142,11 +142,10 @@ def with_bases(rig: Rig) -> Rig:
     """The rig with each reading that doesn't say what it was taken on saying so: an earlier version knew one line only."""
     if all(reading.stated for reading in rig.readings):
         return rig
-    lines = {line.id: line for line in rig.lines}
     index = Index(rig)
 
     def stated(reading: Reading) -> Reading:
-        line = lines.get(reading.line)
+        line = index.lines.get(reading.line)
         if line is None or reading.model or reading.cable or reading.length:
             return reading
         return replace(
