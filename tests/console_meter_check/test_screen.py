@@ -195,6 +195,9 @@ async def test_a_sweep_is_read_judged_and_drawn_over_the_model_s_curve(tmp_path:
         await hand.type(f"{tmp_path}/none.txt")
         await hand.press("enter")
         assert "can't be read" in hand.words
+        await hand.write("~nobody-of-that-name/none.txt")
+        await hand.press("enter")
+        assert "~nobody-of-that-name/none.txt can't be read" in hand.words
         await hand.write(str(path))
         await hand.press("enter")
         assert "C1 pole pair 1: sweep: the lowest impedance is 40 Ω" in hand.words

@@ -20,7 +20,7 @@ KEPT_AN_OCTAVE = 48
 _REMARK = "*#;!%\"'/"
 
 
-class SweepError(Exception):
+class SweepError(ValueError):
     """A file that is no sweep; as text it says where, what was expected and what to do."""
 
 

@@ -5,8 +5,8 @@ hold here as they do there.
 """
 
 import datetime
+import os
 from collections.abc import Sequence
-from pathlib import Path
 
 from textual.app import ComposeResult
 from textual.containers import Vertical
@@ -28,7 +28,7 @@ from rackwright.model import edits
 from rackwright.model.readings import as_kept, stamp
 from rackwright.model.rig import Tick
 from rackwright.papers.meter_check import limits
-from rackwright.store.sweep_file import SweepError, read_sweep
+from rackwright.store.sweep_file import read_sweep
 from rackwright.units import QuantityError, Resistance, Temperature, figure
 from rackwright.units.text_table import wrap
 
@@ -98,10 +98,9 @@ class MeterCheck(RigTable):
     @property
     def found(self) -> tuple[Checked, ...]:
         """Every pole pair with what is known of it now."""
-        state = self.session.assessment, self.coils
+        index, coils = state = self.session.assessment.index, self.coils
         if self._checked[0] != state:
-            hot = self.coils.value if self.coils is not None else None
-            self._checked = (state, checked(self.session.assessment.index, hot))
+            self._checked = (state, checked(index, coils.value if coils is not None else None))
         return self._checked[1]
 
     @property
@@ -352,8 +351,5 @@ def _temperature(text: str) -> Temperature | None:
 
 
 def _sweep(path: str) -> tuple[tuple[float, float, float], ...]:
-    """The sweep in a file. Raises ValueError with what is wrong with it."""
-    try:
-        return read_sweep(Path(path.strip()).expanduser())
-    except SweepError as error:
-        raise ValueError(str(error)) from None
+    """The sweep in a file. Raises SweepError, which is a ValueError."""
+    return read_sweep(os.path.expanduser(path.strip()))
