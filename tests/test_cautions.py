@@ -7,11 +7,9 @@ import pytest
 
 from console.hand import opened
 from rackwright.engine import cautions
-from rackwright.engine.assess import assess
 from rackwright.papers.contents import sheets
 from rackwright.papers.document import Words
-from rackwright.store import presets
-from rackwright.store.rig_file import load
+from shipped import assessed
 
 ROOT = Path(__file__).parents[1]
 SENTENCES = [
@@ -36,11 +34,9 @@ def test_the_readme_s_cautions_are_the_engine_s() -> None:
 
 
 def test_the_papers_cautions_are_the_engine_s() -> None:
-    preset = presets.find("hall")
-    assert preset is not None
     told = [
         block.text
-        for sheet in sheets(assess(load(preset.path)), ())
+        for sheet in sheets(assessed("hall"), ())
         for block in sheet.blocks
         if isinstance(block, Words) and block.caution
     ]

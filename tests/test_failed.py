@@ -12,7 +12,7 @@ from rackwright.engine.recovery import fail, failed_at, repaired
 from rackwright.model.index import Index
 from rackwright.model.rig import FAULTS, Rig
 from rackwright.papers.contents import sheets
-from rackwright.store import presets, rig_file
+from shipped import preset
 
 SHEETS = {
     "A1": ("rack", "mains"), "R1": ("rack", "patch"), "A1.1": ("rack", "patch", "lines", "labels", "processor"),
@@ -28,9 +28,7 @@ WORDS = ("failed", *FAULTS)
 
 @pytest.fixture(scope="module")
 def hall() -> Rig:
-    found = presets.find("hall")
-    assert found is not None
-    return rig_file.load(found.path)
+    return preset("hall")
 
 
 def texts(rows: list[Row]) -> list[str]:

@@ -8,9 +8,9 @@ from msgspec.structs import replace
 
 from engine_working import odd
 from rackwright.engine.cautions import PLANNING
-from rackwright.store import presets
-from rackwright.store.rig_file import load, save
+from rackwright.store.rig_file import save
 from rackwright.units.typography import spelled
+from shipped import preset
 
 from .conftest import Run
 
@@ -97,7 +97,7 @@ class TestTheStatus:
 
     def test_of_a_warn_is_1(self, run: Run) -> None:
         """The hall with a target of 22, its least damping of a low section being 21.5."""
-        hall = load(presets.shipped_folder() / "hall.toml")
+        hall = preset("hall")
         save(replace(hall, targets=replace(hall.targets, damping_factor=22.0)), "strict.toml")
         told = report(run, "strict.toml")
         assert {f["severity"] for f in told["findings"]} == {"warn", "note"}

@@ -15,6 +15,7 @@ from rackwright.model.rig import Rig
 from rackwright.store import presets
 from rackwright.store.rig_file import load
 from rackwright.store.safe.file_lock import Lock, acquire
+from shipped import assessed, preset
 
 from .conftest import Run
 
@@ -46,7 +47,7 @@ class TestThePage:
 
     def test_tells_phases_and_generator(self, run: Run) -> None:
         out = run("circuits", "outdoor-stage", "--fewest").out
-        supply = assess(load(presets.shipped_folder() / "outdoor-stage.toml")).supply
+        supply = assessed("outdoor-stage").supply
         assert f"Generator {supply.generator / 1000:.3g} kVA: {100 * supply.generator_loading:.3g} %" in out
         assert [line.split()[0] for line in out.partition("\nSupply\n")[2].splitlines()[1:5]] == [
             "L1",
@@ -91,7 +92,7 @@ class TestThePage:
         supply = json.loads(run("check", "hall", "--json").out)["supply"]
         assert [supply[f"{duty}_a"] for duty in ("idle", "programme", "heavy")] == [None] * 3
         assert supply["neutral_harmonic_a"] is None
-        assert supply["neutral_a"] == assess(load(HALL)).supply.neutral
+        assert supply["neutral_a"] == assessed("hall").supply.neutral
 
 
 HALL = presets.shipped_folder() / "hall.toml"
@@ -130,7 +131,7 @@ class TestADeadCircuit:
 class TestApply:
     @pytest.mark.parametrize("words", [(), ("--fewest",)])
     def test_mends_the_overload(self, run: Run, words: tuple[str, ...]) -> None:
-        assert OVERLOAD in codes(load(FAULTS))
+        assert OVERLOAD in codes(preset("faults"))
         told = run("circuits", "faults", *words, "--apply", "mended.toml")
         assert told.status == 0
         assert "Wrote:\n  mended.toml" in told.out
@@ -140,14 +141,14 @@ class TestApply:
         out = run("circuits", "faults", "--fewest", "--apply", "mended.toml").out
         table = out.partition("\nstep  ")[2].partition("\n\n")[0].splitlines()[1:]
         said = {name: (source, to) for _, name, source, to, *_ in map(str.split, table)}
-        before, after = circuit_of(load(FAULTS)), circuit_of(load("mended.toml"))
+        before, after = circuit_of(preset("faults")), circuit_of(load("mended.toml"))
         assert {name: (before[name], after[name]) for name in before if before[name] != after[name]} == said
         assert len(run("diff", "faults", "mended.toml").out.splitlines()) == len(said)
 
     def test_takes_few_moves_where_asked(self, run: Run) -> None:
         """One of the three amplifiers on P1 has to go: one move is enough, as the preset's notes say."""
         run("circuits", "faults", "--fewest", "--apply", "mended.toml")
-        before, after = circuit_of(load(FAULTS)), circuit_of(load("mended.toml"))
+        before, after = circuit_of(preset("faults")), circuit_of(load("mended.toml"))
         assert sum(before[name] != after[name] for name in before) == 1
 
     def test_writes_over_the_rig_s_own_file_and_keeps_its_comments(self, run: Run) -> None:

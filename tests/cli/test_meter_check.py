@@ -10,18 +10,12 @@ from msgspec.structs import replace
 from rackwright.engine import cautions
 from rackwright.engine.meter_check import checked
 from rackwright.model.index import Index
-from rackwright.model.rig import Rig
 from rackwright.store import presets
 from rackwright.store.rig_file import load, save
 from rackwright.units import Length
+from shipped import preset
 
 from .conftest import Run
-
-
-def preset() -> Rig:
-    found = presets.find("small-room")
-    assert found is not None
-    return load(found.path)
 
 
 def fill(path: str, **readings: str) -> None:
@@ -142,7 +136,9 @@ def test_a_tick_of_the_first_version_s_sheet_is_read_and_its_no_too(run: Run) ->
 
 def test_two_pairs_that_read_exactly_exchanged_are_not_proved_until_a_driver_is_heard(run: Run) -> None:
     """TOP-L1's low and high drivers differ by less than spread and meter: each reads what the other should."""
-    low, high = (item.test.expected.likely for item in checked(Index(preset())) if item.test.line == "C3")
+    low, high = (
+        item.test.expected.likely for item in checked(Index(preset("small-room"))) if item.test.line == "C3"
+    )
     rows = f"C3,1,{high:.2f},,,", f"C3,2,{low:.2f},,,"
     status, said = judged(run, *rows)
     assert (status, "2 not proved" in said) == (1, True)
@@ -244,7 +240,7 @@ def test_a_cabinet_heard_is_read_whatever_its_id_holds(run: Run) -> None:
 
 
 def test_a_sheet_of_another_rig_or_venue_is_recognised_and_one_of_another_revision_told(run: Run) -> None:
-    rig = preset()
+    rig = preset("small-room")
     elsewhere = replace(rig, venue=replace(rig.venue, name="The Cellar"))
     longer = replace(rig, lines=(replace(rig.lines[0], length=Length.parse("99 m")), *rig.lines[1:]))
     save(elsewhere, "elsewhere.toml")

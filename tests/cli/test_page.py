@@ -3,11 +3,9 @@
 import re
 
 from rackwright.cli.page import Page, Span
-from rackwright.engine.assess import assess
 from rackwright.engine.workings import known_places, places
-from rackwright.store import presets
-from rackwright.store.rig_file import load
 from rackwright.units.typography import spelled
+from shipped import assessed
 
 
 def test_colour_changes_no_word() -> None:
@@ -24,7 +22,7 @@ def test_colour_changes_no_word() -> None:
 
 
 def test_every_sign_of_a_working_can_be_spelled_out() -> None:
-    rig = assess(load(presets.shipped_folder() / "outdoor-stage.toml"))
+    rig = assessed("outdoor-stage")
     for name in known_places(rig):
         for place in places(rig, name):
             for shown in place.shown:

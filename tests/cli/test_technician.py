@@ -8,7 +8,8 @@ import pytest
 
 from engine_meter_check.seeded import CROSSED, LEADS, SEEDED, measure
 from rackwright.model.rig import Rig
-from rackwright.store import presets, rig_file
+from rackwright.store import rig_file
+from shipped import preset
 
 from .conftest import Run
 
@@ -27,9 +28,7 @@ FOUND = {
 
 @pytest.fixture
 def hall() -> Rig:
-    preset = presets.find("hall")
-    assert preset is not None
-    return rig_file.load(preset.path)
+    return preset("hall")
 
 
 def heard(hall: Rig, row: dict[str, str]) -> str:

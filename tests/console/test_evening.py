@@ -15,7 +15,8 @@ from rackwright.console.screens.night_list import ListTable
 from rackwright.engine import recovery
 from rackwright.engine.diagnosis import OUTCOMES
 from rackwright.engine.recovery import Recovery, failed, in_turn
-from rackwright.store import presets, rig_file
+from rackwright.store import rig_file
+from shipped import preset
 
 from .hand import Hand, opened
 
@@ -97,7 +98,7 @@ async def test_an_evening_ends_with_the_rig_that_it_began_with(tmp_path: Path) -
     """A sub channel and its neighbour, a high channel that is only heard, an amplifier that takes its breaker along, a cable, a
     driver, the link lost while ticking."""
     path = tmp_path / "hall.toml"
-    rig_file.save(rig_file.load(presets.find("hall").path), path)
+    rig_file.save(preset("hall"), path)
     async with at_the_desk(path) as hand:
         first = hand.rig
         await hand.press("L")

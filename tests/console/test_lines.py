@@ -6,8 +6,7 @@ from rackwright.console.rows import lines
 from rackwright.console.terminal.glyphs import UNICODE
 from rackwright.engine.assess import assess
 from rackwright.model.rig import Rig
-from rackwright.store import presets
-from rackwright.store.rig_file import load
+from shipped import preset
 
 
 def told(rig: Rig) -> dict[str, str]:
@@ -17,9 +16,7 @@ def told(rig: Rig) -> dict[str, str]:
 
 
 def test_a_silent_section_says_why() -> None:
-    preset = presets.find("hall")
-    assert preset is not None
-    rig = load(preset.path)
+    rig = preset("hall")
     first, *others = rig.racks
     amplifier, *rest = first.amplifiers
     fed, dead, *channels = amplifier.channels

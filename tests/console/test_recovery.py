@@ -19,9 +19,10 @@ from rackwright.engine.recovery import Recovery, baseline, fail, failed, in_turn
 from rackwright.engine.recovery.night import found, tick
 from rackwright.model import edits
 from rackwright.model.rig import Rig
-from rackwright.store import night_log, presets, rig_file
+from rackwright.store import night_log, rig_file
 from rackwright.store.night_log import Event
 from rackwright.units import Trim
+from shipped import preset
 
 from .hand import Hand, opened
 
@@ -123,7 +124,7 @@ async def test_the_head_names_what_failed_last_and_what_fell_silent_for_it(
 
 async def test_what_is_left_as_it_is_opens_no_list_and_is_noted(tmp_path: Path) -> None:
     path = tmp_path / "hall.toml"
-    rig_file.save(rig_file.load(presets.find("hall").path), path)
+    rig_file.save(preset("hall"), path)
     async with opened(path, size=(80, 24)) as hand:
         await lose(hand, "MON-2.high")
         assert "None. Taken, it is noted in the night log as decided." in hand.words
@@ -398,7 +399,7 @@ def all_ticked(rig: Rig, name: str) -> Rig:
 
 async def test_what_steps_really_took_is_offered_at_the_lists_end_and_kept_by_one_key(tmp_path: Path) -> None:
     path = tmp_path / "hall.toml"
-    rig_file.save(rig_file.load(presets.find("hall").path), path)
+    rig_file.save(preset("hall"), path)
     start = datetime.datetime.now()
     times = [(start + datetime.timedelta(seconds=35 * n)).isoformat(timespec="seconds") for n in range(4)]
     events = [
@@ -420,7 +421,7 @@ async def test_what_steps_really_took_is_offered_at_the_lists_end_and_kept_by_on
 
 async def test_initials_are_asked_once_and_stand_in_the_log_beside_the_file(tmp_path: Path) -> None:
     path = tmp_path / "hall.toml"
-    rig_file.save(rig_file.load(presets.find("hall").path), path)
+    rig_file.save(preset("hall"), path)
     async with opened(path) as hand:
         await lose(hand, "A9.1", "enter")
         assert "Your initials, for the night log" in hand.words

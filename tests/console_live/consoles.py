@@ -21,8 +21,9 @@ from rackwright.engine import recovery
 from rackwright.model import edits
 from rackwright.model.edits import EditError
 from rackwright.model.rig import Rig
-from rackwright.store import presets, rig_file
+from rackwright.store import rig_file
 from rackwright.store.safe import journal
+from shipped import preset
 
 FATAL = ("pwrite", "replace", "fsync", "unlink", "ftruncate", "close", "open")
 """Calls before which a console can be made to die."""
@@ -79,7 +80,7 @@ class Child:
 
 def rig_with_a_list() -> Rig:
     """A rig with a failure and a plan taken for it."""
-    rig = recovery.mark(rig_file.load(presets.find("small-room").path), ["A1.1"])
+    rig = recovery.mark(preset("small-room"), ["A1.1"])
     plan = max(recovery.recover(rig).plans, key=lambda each: len(each.moves))
     return recovery.take(rig, ("A1.1",), plan.moves, plan.title, "2026-05-01 21:40")
 

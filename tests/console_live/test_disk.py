@@ -15,13 +15,14 @@ from rackwright.model.rig import Rig
 from rackwright.store import presets, rig_file
 from rackwright.store.home import home
 from rackwright.store.safe import atomic_write, file_lock, journal
+from shipped import preset
 
 
 @pytest.fixture
 def file(tmp_path: Path) -> Path:
     path = tmp_path / "shows" / "venue.toml"
     path.parent.mkdir()
-    rig_file.save(rig_file.load(presets.find("small-room").path), path)
+    rig_file.save(preset("small-room"), path)
     return path
 
 

@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 
 from rackwright.model import edits
-from rackwright.store import presets, rig_file
+from rackwright.store import rig_file
+from shipped import preset
 
 from .running import console, environment
 from .terminal import Terminal
@@ -73,7 +74,7 @@ def test_another_size_at_any_moment(terminal: Terminal) -> None:
 
 def test_a_name_in_a_file_is_shown_and_not_obeyed(home: Path, tmp_path: Path) -> None:
     """Control functions (ECMA-48) in a file that someone sent: clear the screen, another title, colours, a bell."""
-    rig = rig_file.load(presets.find("small-room").path)
+    rig = preset("small-room")
     rig = edits.change_settings(rig, name="Ev\x1b[2Jil", notes="\x1b]0;owned\x07")
     rig = edits.change(rig, rig.racks[0].id, name="le\x9b2Jft\x1b[41m\t!")
     rig = edits.change(rig, "SUB-L1", position="the\x1b[5mre\r\b\u202e")

@@ -8,6 +8,7 @@ import pytest
 from rackwright.engine.recovery.failure import failed
 from rackwright.store import presets, rig_file
 from rackwright.store.safe import journal
+from shipped import preset
 
 from .running import console, environment
 from .terminal import Terminal
@@ -133,7 +134,7 @@ def test_a_lock_against_edits_outlives_the_connection(
         terminal.press("q")
         assert terminal.process.wait(20) == 0
     assert len(journal.recoverable()) == edited, "the work stays, which nobody took"
-    assert rig_file.load(file) == rig_file.load(presets.find("small-room").path)
+    assert rig_file.load(file) == preset("small-room")
 
 
 def test_a_lock_outlives_a_save(file: Path, home: Path) -> None:

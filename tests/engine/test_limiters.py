@@ -18,10 +18,9 @@ from rackwright.engine.limiters import advised_limiters
 from rackwright.engine.workings import explain, places
 from rackwright.model.rig import Mode, PeakScale, Rig
 from rackwright.papers.processor import processor_sheet
-from rackwright.store import presets
-from rackwright.store.rig_file import load
 from rackwright.units import LimiterSetting, Power, figure, floored
 from rigs import changed
+from shipped import preset
 
 from . import drawn
 from .test_findings import ONE, bridged
@@ -171,9 +170,7 @@ def test_limiters_set_as_advised_draw_no_finding(
 @pytest.mark.parametrize("modes", [("bridged", "dual"), ("dual", "bridged")])
 def test_a_bridged_pair_warns_although_a_limiter_is_stated(modes: tuple[Mode, Mode]) -> None:
     """The limiters of small-room in volts, set for channels of 32 dB, let twice the voltage through at a bridge's 38 dB."""
-    preset = presets.find("small-room")
-    assert preset is not None
-    room = assess(changed(load(preset.path), "A1", mode=modes))
+    room = assess(changed(preset("small-room"), "A1", mode=modes))
     (bridge,) = [b for b in room.branches.values() if b.mode == "bridged" and not b.second_of_bridge]
     (section,) = [result for result in bridge.sections if result.power]
     assert section.power is not None

@@ -8,9 +8,9 @@ from rackwright.engine import figures, limits
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.results import Limit
 from rackwright.model.mains import Supply
-from rackwright.store import presets, rig_file
 from rackwright.units import ApparentPower
 from rigs import SOUND, SUB_SECTION
+from shipped import assessed
 
 CHANNEL = assess(SOUND).branches["A1.1"]
 
@@ -24,7 +24,7 @@ JUDGED = {
 
 @pytest.fixture(scope="module")
 def faulty() -> Assessed:
-    return assess(rig_file.load(presets.find("faults").path))
+    return assessed("faults")
 
 
 def test_what_a_finding_carries_is_past_its_limit(faulty: Assessed) -> None:

@@ -30,16 +30,8 @@ from rackwright.engine.diagnosis import (
 )
 from rackwright.engine.recovery import fail
 from rackwright.model import edits
-from rackwright.model.rig import Rig
-from rackwright.store import presets
 from rackwright.store.rig_file import load, save
-
-
-def preset(name: str) -> Rig:
-    found = presets.find(name)
-    assert found is not None
-    return load(found.path)
-
+from shipped import preset
 
 ROOM = preset("small-room")
 TABLE = Table(ROOM)

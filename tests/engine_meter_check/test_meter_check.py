@@ -1,7 +1,6 @@
 """The meter check: every fault simulated by an independent circuit is among those listed, and none is hidden."""
 
 import math
-from pathlib import Path
 from random import Random
 
 import pytest
@@ -28,8 +27,9 @@ from rackwright.engine.meter_check import LIKELIEST, checked, judge, pair_tests,
 from rackwright.model import edits
 from rackwright.model.index import Index
 from rackwright.model.rig import Reading, Rig
-from rackwright.store.rig_file import load, loads
+from rackwright.store.rig_file import loads
 from rackwright.units import Length, Resistance, Temperature
+from shipped import preset
 
 chances = st.randoms(use_true_random=False)
 
@@ -224,7 +224,7 @@ def test_a_muted_cabinet_s_line_reads_open(one_line: Rig) -> None:
 
 
 def test_two_pairs_that_each_read_as_the_other_are_exchanged_before_anything_else() -> None:
-    rig = load(Path(__file__).parents[2] / "presets" / "hall.toml")
+    rig = preset("hall")
     by_id = {item.test.id: item.test.expected.likely for item in checked(Index(rig))}
     rig = edits.note_reading(rig, "C5", 1, ohms=f"{by_id['C5/2']:.2f} ohm", when="2026-05-01 14:30")
     alone = {item.test.id: item for item in checked(Index(rig))}
@@ -244,7 +244,7 @@ def test_two_pairs_that_each_read_as_the_other_are_exchanged_before_anything_els
 def test_a_short_with_the_leads_not_taken_off_says_that_its_place_is_not_known(
     ohms: str, leads: str, told: bool
 ) -> None:
-    rig = load(Path(__file__).parents[2] / "presets" / "hall.toml")
+    rig = preset("hall")
     when = "2026-05-01 14:30"
     rig = edits.note_reading(rig, "C10", 2, ohms=ohms, lead_resistance=Resistance.parse(leads), when=when)
     (item,) = [item for item in checked(Index(rig)) if item.reading is not None]
@@ -253,7 +253,7 @@ def test_a_short_with_the_leads_not_taken_off_says_that_its_place_is_not_known(
 
 def test_a_reading_of_a_pair_that_the_line_has_no_more_is_not_wrong() -> None:
     """As after a cable of fewer cores: no list shows such a pair, so nobody could find it."""
-    rig = load(Path(__file__).parents[2] / "presets" / "hall.toml")
+    rig = preset("hall")
     line = rig.lines[0].id
     wrong = replace(rig, readings=(Reading(line=line, pair=1, ohms="99 ohm"),))
     gone = replace(rig, readings=(Reading(line=line, pair=9, ohms="99 ohm"),))

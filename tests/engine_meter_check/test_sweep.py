@@ -12,8 +12,7 @@ from rackwright.engine.meter_check import checked, judge_sweep, modulus, pair_te
 from rackwright.model import edits
 from rackwright.model.index import Index
 from rackwright.model.rig import Rig
-from rackwright.store import presets
-from rackwright.store.rig_file import load
+from shipped import preset
 
 FREQUENCY = np.geomspace(10, 2000, 300)
 LOOP = 0.12
@@ -22,9 +21,7 @@ LOOP = 0.12
 
 @pytest.fixture(scope="module")
 def room() -> Rig:
-    found = presets.find("small-room")
-    assert found is not None
-    return load(found.path)
+    return preset("small-room")
 
 
 def swept(rig: Rig, noise: float = 0.0, **other: float) -> tuple[tuple[float, float, float], ...]:

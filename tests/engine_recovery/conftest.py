@@ -2,21 +2,20 @@
 
 import functools
 from collections.abc import Callable
-from pathlib import Path
 
 import pytest
 
 from rackwright.engine.recovery import Recovery, recover
 from rackwright.model.rig import Rig
-from rackwright.store.rig_file import load
+from rackwright.store.presets import shipped_folder
+from shipped import preset
 
-FOLDER = Path(__file__).parents[2] / "presets"
 Recovered = Callable[..., Recovery]
 
 
 @pytest.fixture(scope="session")
 def presets() -> dict[str, Rig]:
-    return {path.stem: load(path) for path in FOLDER.glob("*.toml")}
+    return {path.stem: preset(path.stem) for path in shipped_folder().glob("*.toml")}
 
 
 @pytest.fixture(scope="session")

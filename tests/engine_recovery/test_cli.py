@@ -8,9 +8,9 @@ from msgspec.structs import replace
 from rackwright.cli.run import run
 from rackwright.engine.assess import assess
 from rackwright.engine.recovery import fail, recover
-from rackwright.store import presets
 from rackwright.store.home import VARIABLE
 from rackwright.store.rig_file import load
+from shipped import preset
 
 STEPS = (
     "Turn channel",
@@ -26,7 +26,7 @@ def own_home(tmp_path, monkeypatch):
 
 @pytest.fixture
 def hall():
-    return load(presets.find("hall").path)
+    return preset("hall")
 
 
 def test_recover_tells_the_plans_and_the_first_in_full(capsys):

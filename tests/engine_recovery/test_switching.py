@@ -10,8 +10,8 @@ from rackwright.engine.assess import Assessed, assess
 from rackwright.model import edits
 from rackwright.model.mains import Board
 from rackwright.model.rig import Rig
-from rackwright.store import presets, rig_file
 from rackwright.units import Current
+from shipped import preset
 
 LOWER_EDGE = {"B": 3, "C": 5, "D": 10}
 """Times its rating that a breaker holds at once. Source: IEC 60898-1, from memory."""
@@ -19,9 +19,7 @@ LOWER_EDGE = {"B": 3, "C": 5, "D": 10}
 
 def fed(name: str) -> Rig:
     """A preset with its first circuit on the second of two boards."""
-    found = presets.find(name)
-    assert found is not None
-    rig = edits.add(rig_file.load(found.path), Board(id="MAIN", rating=Current.parse("125 A")))
+    rig = edits.add(preset(name), Board(id="MAIN", rating=Current.parse("125 A")))
     rig = edits.add(rig, Board(id="SUB", source="MAIN"))
     return edits.change(rig, rig.circuits[0].id, board="SUB")
 

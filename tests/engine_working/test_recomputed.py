@@ -16,8 +16,8 @@ import scipy  # whose parts load when they are used
 from engine_working import odd
 from rackwright.engine.assess import assess
 from rackwright.engine.workings import Step, known_places, places
-from rackwright.store import presets
-from rackwright.store.rig_file import load, loads
+from rackwright.store.rig_file import loads
+from shipped import assessed
 
 SCALES = {
     "mΩ": 1e-3,
@@ -221,8 +221,7 @@ def recomputed(step: Step) -> tuple[float, float]:
 
 @pytest.mark.parametrize("name", ["small-room", "small-club", "hall", "outdoor-stage", "faults", "odd"])
 def test_the_printed_working_gives_the_printed_figure(name: str) -> None:
-    preset = presets.find(name)
-    rig = assess(load(preset.path) if preset else loads(odd.RIG))
+    rig = assess(loads(odd.RIG)) if name == "odd" else assessed(name)
     steps = {
         (step.formula, step.numbers, step.result): step
         for place in known_places(rig)

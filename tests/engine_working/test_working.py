@@ -8,14 +8,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
+import shipped
 from engine import drawn
 from engine_working import odd
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.workings import NoWorkingError, Place, explain, known_places, places
 from rackwright.model import edits
 from rackwright.model.rig import Rig, Supply, Targets
-from rackwright.store import presets
-from rackwright.store.rig_file import load, loads
+from rackwright.store.rig_file import loads
 from rackwright.units import ApparentPower, Temperature
 
 PRESETS = ("small-room", "hall", "outdoor-stage", "faults")
@@ -24,7 +24,7 @@ PRESETS = ("small-room", "hall", "outdoor-stage", "faults")
 def assessed(name: str) -> Assessed:
     if name == "odd":
         return assess(loads(odd.RIG))
-    return assess(load(presets.shipped_folder() / f"{name}.toml"))
+    return shipped.assessed(name)
 
 
 @pytest.fixture(scope="module", params=[*PRESETS, "odd"])
@@ -300,7 +300,7 @@ def test_what_is_not_known_of_a_supply_is_said(hall, rating, figure, reason):
 
 def test_a_fault_names_the_devices_further_up_that_may_let_go_first() -> None:
     """Curve C begins at 5 times the rated current (IEC 60898-1, from memory); UL 489 has no bands."""
-    stage = load(presets.shipped_folder() / "outdoor-stage.toml")
+    stage = shipped.preset("outdoor-stage")
 
     def told(rig: Rig) -> dict[str, float]:
         (working,) = explain(assess(rig), "P1", "fault_current")

@@ -14,17 +14,12 @@ from rackwright.papers.contents import Given, files, sheets
 from rackwright.papers.document import Header, Sheet, Words
 from rackwright.papers.layout import laid_out
 from rackwright.papers.output import write_papers
-from rackwright.store import night_log, presets, rig_file
+from rackwright.store import night_log
 from rackwright.store.night_log import Event
 from rackwright.units import Length
+from shipped import assessed, preset
 
 HEADER = Header(rig="Harbour shed", date="2026-05-01 14:30", revision="3, 3f2a91c0")
-
-
-def preset(name: str) -> Rig:
-    found = presets.find(name)
-    assert found is not None
-    return rig_file.load(found.path)
 
 
 def sheet_of(assessment: Assessed, name: str, given: Given = Given()) -> Sheet:  # noqa: B008
@@ -36,7 +31,7 @@ def longer(rig: Rig) -> Rig:
 
 
 def test_the_cover_begins_with_the_verdict_and_has_each_stop_in_a_box() -> None:
-    assessment = assess(preset("faults"))
+    assessment = assessed("faults")
     stops = [finding for finding in assessment.findings if finding.severity == "stop"]
     first, *others = sheet_of(assessment, "cover").blocks
     assert isinstance(first, Words)
@@ -44,7 +39,7 @@ def test_the_cover_begins_with_the_verdict_and_has_each_stop_in_a_box() -> None:
     assert first.text.startswith(f"STOP. {len(stops)} stops")
     boxed = [block.text for block in others if isinstance(block, Words) and block.caution]
     assert all(any(stop.sentence in text for text in boxed) for stop in stops)
-    calm = sheet_of(assess(preset("small-room")), "cover").blocks[0]
+    calm = sheet_of(assessed("small-room"), "cover").blocks[0]
     assert isinstance(calm, Words)
     assert not calm.caution
     assert "No problems found." in calm.text
@@ -61,7 +56,7 @@ def test_what_failed_is_on_the_cover_and_so_is_the_venue() -> None:
 
 def test_contents_and_bookmarks_lead_to_the_page_that_each_sheet_begins_on() -> None:
     """Read back by pypdf."""
-    made = sheets(assess(preset("hall")), (), ("cover", "rack", "lines", "pull"))
+    made = sheets(assessed("hall"), (), ("cover", "rack", "lines", "pull"))
     reader = PdfReader(io.BytesIO(files(made, HEADER, ("pdf",))["all.pdf"]))
     pages = [page.extract_text() for page in reader.pages]
     above = [mark for mark in reader.outline if not isinstance(mark, list)]
@@ -81,7 +76,7 @@ def test_contents_and_bookmarks_lead_to_the_page_that_each_sheet_begins_on() -> 
 
 def test_each_rack_has_a_bookmark_on_the_page_that_it_is_drawn_on() -> None:
     """Read back by pypdf."""
-    assessment = assess(preset("hall"))
+    assessment = assessed("hall")
     reader = PdfReader(io.BytesIO(files([sheet_of(assessment, "rack")], HEADER, ("pdf",))["rack.pdf"]))
     _, below = reader.outline
     assert isinstance(below, list)
@@ -114,11 +109,11 @@ def test_a_small_rig_has_one_page_with_every_plug_and_knob(name: str, letter: bo
     cells = [cell for table in sheet.tables() for row in table.rows for cell in row]
     for thing in (*rig.lines, *rig.amplifiers(), *rig.circuits, *rig.cabinets, *rig.feeds):
         assert any(cell.startswith(thing.id) for cell in cells), thing.id
-    assert not any(sheet.name == "page" for sheet in sheets(assess(preset("hall")), ()))
+    assert not any(sheet.name == "page" for sheet in sheets(assessed("hall"), ()))
 
 
 def test_both_labels_of_a_line_say_what_is_on_each_pole_pair() -> None:
-    assessment = assess(preset("hall"))
+    assessment = assessed("hall")
     (labels,) = sheet_of(assessment, "labels").tables()
     also = {(row[0], row[1]): row[3].split("; ") for row in labels.rows}
     (first, *_) = assessment.index.rig.lines
@@ -131,7 +126,7 @@ def test_both_labels_of_a_line_say_what_is_on_each_pole_pair() -> None:
 
 def test_what_is_loaded_has_columns_to_tick_out_and_back() -> None:
     for name in ("pull", "equipment"):
-        table = next(t for t in sheet_of(assess(preset("hall")), name).tables() if "out" in t.heads)
+        table = next(t for t in sheet_of(assessed("hall"), name).tables() if "out" in t.heads)
         assert {"out", "back"} <= table.written
 
 

@@ -13,15 +13,14 @@ from rackwright.engine.assess import assess
 from rackwright.model.rig import Rig
 from rackwright.papers.changes import MOST, changes_sheet
 from rackwright.papers.document import Sheet, Words
-from rackwright.store import presets, rig_file
+from rackwright.store import rig_file
 from rackwright.units import Length
+from shipped import preset
 
 
 @pytest.fixture
 def rig() -> Rig:
-    preset = presets.find("hall")
-    assert preset is not None
-    return rig_file.load(preset.path)
+    return preset("hall")
 
 
 @pytest.fixture

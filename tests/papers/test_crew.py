@@ -9,10 +9,10 @@ from typing import NamedTuple
 
 import pytest
 
-from rackwright.engine.assess import Assessed, assess
+from rackwright.engine.assess import Assessed
 from rackwright.papers.contents import files, sheets
 from rackwright.papers.document import Header
-from rackwright.store import presets, rig_file
+from shipped import assessed
 
 HEADER = Header(rig="R", date="2026-05-01", revision="0")
 PRESETS = ("small-room", "hall", "outdoor-stage", "faults")
@@ -28,9 +28,7 @@ class Paper(NamedTuple):
 
 @cache
 def printed(name: str) -> Paper:
-    preset = presets.find(name)
-    assert preset is not None
-    assessment = assess(rig_file.load(preset.path))
+    assessment = assessed(name)
     made = files(sheets(assessment, ()), HEADER, ("csv",))
     return Paper(
         assessment, {n: list(csv.DictReader(io.StringIO(data.decode()))) for n, data in made.items()}

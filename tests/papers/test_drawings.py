@@ -3,7 +3,6 @@
 import re
 from collections import Counter
 from collections.abc import Iterator
-from functools import cache
 from xml.etree import ElementTree
 
 import pytest
@@ -25,19 +24,12 @@ from rackwright.papers.markdown import as_markdown
 from rackwright.papers.pdf import as_pdf
 from rackwright.papers.text import as_text
 from rackwright.papers.typeface import MM_PER_POINT, width
-from rackwright.store import presets, rig_file
 from rackwright.units.safe_text import safe
+from shipped import assessed
 
 PRESETS = ("small-room", "hall", "outdoor-stage", "faults")
 DRAWN = ("rack", "stage", "path", "mains")
 HEADER = Header(rig="Harbour shed", date="2026-05-01", revision="3f2a91c0")
-
-
-@cache
-def preset(name: str) -> Assessed:
-    found = presets.find(name)
-    assert found is not None
-    return assess(rig_file.load(found.path))
 
 
 def sheet_of(assessment: Assessed, name: str) -> Sheet:
@@ -55,7 +47,7 @@ def bare(text: str) -> str:
 @pytest.mark.parametrize(("name", "letter"), [*((name, False) for name in PRESETS), ("hall", True)])
 def test_the_drawings_read_back_from_the_pdf_are_the_rig(name: str, letter: bool) -> None:
     """By pypdf, which shares nothing with what wrote them: lines that close to boxes, and the words in each."""
-    assessment = preset(name)
+    assessment = assessed(name)
     header = replace(HEADER, letter=letter)
     made = [sheet_of(assessment, name) for name in DRAWN]
     pages = [sheet.name for sheet in made for _ in laid_out(sheet, header).pages]
@@ -161,7 +153,7 @@ def _assert_path(assessment: Assessed, frames: list[Frame]) -> None:
 
 def test_a_stop_stands_at_its_amplifier_in_the_mains_tree_and_on_its_rack() -> None:
     """Three wedges on A3.1: the breaker's box is where that amplifier is switched on."""
-    assessment = preset("faults")
+    assessment = assessed("faults")
     for name, box in (("mains", "A3(R2)"), ("rack", "1:mix")):
         frames = in_strips(strips_of(sheet_of(assessment, name)))
         (words,) = [frame.words for frame in frames if frame.words.startswith(box)]
@@ -177,7 +169,7 @@ _ODD = st.sampled_from(
 
 @given(st.lists(_ODD, min_size=4, max_size=4))
 def test_words_of_any_length_and_script_stay_in_their_boxes_and_apart(odd: list[str]) -> None:
-    rig = preset("small-room").index.rig
+    rig = assessed("small-room").index.rig
     racks = tuple(replace(rack, name=odd[0]) for rack in rig.racks)
     cabinets = tuple(
         replace(cabinet, position=odd[n % 4], side=("left", "right", "")[n % 3])
@@ -212,7 +204,7 @@ def _assert_apart(strip: Strip) -> None:
 
 
 def test_more_sockets_than_fit_go_on_on_another_page_under_the_same_heading() -> None:
-    rig = preset("small-room").index.rig
+    rig = assessed("small-room").index.rig
     first, *others = rig.racks
     spare = tuple(replace(first.sockets[0], id=f"X{n}", poles=()) for n in range(60))
     full = assess(replace(rig, racks=(replace(first, sockets=(*first.sockets, *spare)), *others)))
@@ -231,7 +223,7 @@ def test_more_sockets_than_fit_go_on_on_another_page_under_the_same_heading() ->
 def test_letters_are_large_enough_to_be_read_at_a_metre() -> None:
     """11 points, names 14: common practice, no source."""
     for name in DRAWN:
-        texts, _ = marks_of(strips_of(sheet_of(preset("hall"), name)))
+        texts, _ = marks_of(strips_of(sheet_of(assessed("hall"), name)))
         assert min(text.size for text in texts) >= 11
         assert any(text.size >= 14 for text in texts)
 
@@ -241,7 +233,7 @@ def test_letters_are_large_enough_to_be_read_at_a_metre() -> None:
 
 @pytest.mark.parametrize("name", DRAWN)
 def test_the_html_draws_the_same(name: str) -> None:
-    sheet = sheet_of(preset("faults"), name)
+    sheet = sheet_of(assessed("faults"), name)
     texts, rules = marks_of(strips_of(sheet))
     pictures = re.findall(r"<svg.*?</svg>", as_html(sheet, HEADER), re.DOTALL)
     space = "{http://www.w3.org/2000/svg}"
@@ -259,11 +251,11 @@ def _said(sheet: Sheet) -> Iterator[str]:
 
 def test_formats_that_cant_draw_say_the_same_in_words() -> None:
     for name in DRAWN:
-        sheet = sheet_of(preset("hall"), name)
+        sheet = sheet_of(assessed("hall"), name)
         for text in (as_text(sheet, HEADER), as_markdown(sheet, HEADER).replace("\\", "")):
             assert all(bare(words) in bare(text) for words in _said(sheet))
-    index = preset("hall").index
-    rows = [row for table in sheet_of(preset("hall"), "rack").tables() for row in table.rows]
+    index = assessed("hall").index
+    rows = [row for table in sheet_of(assessed("hall"), "rack").tables() for row in table.rows]
     assert {row[1] for row in rows} == {"empty", *(a.id for a in index.rig.amplifiers())}
-    assert isinstance(next(iter(sheet_of(preset("hall"), "stage").tables())), Table)
-    assert mains_tree(preset("hall"))
+    assert isinstance(next(iter(sheet_of(assessed("hall"), "stage").tables())), Table)
+    assert mains_tree(assessed("hall"))

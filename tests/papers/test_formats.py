@@ -26,8 +26,9 @@ from rackwright.papers.output import write_papers
 from rackwright.papers.pdf import as_pdf
 from rackwright.papers.text import WIDTH, as_text
 from rackwright.papers.typeface import MM_PER_POINT, SignError, printable, width
-from rackwright.store import presets, rig_file, spreadsheet
+from rackwright.store import spreadsheet
 from rackwright.store.safe.atomic_write import SaveError
+from shipped import assessed, preset
 
 PRESETS = ("small-room", "hall", "outdoor-stage", "faults")
 HEADER = Header(rig="Harbour shed, winter season", date="2026-05-01", revision="3f2a91c0")
@@ -35,9 +36,7 @@ HEADER = Header(rig="Harbour shed, winter season", date="2026-05-01", revision="
 
 @cache
 def made(name: str) -> tuple[Sheet, ...]:
-    preset = presets.find(name)
-    assert preset is not None
-    return sheets(assess(rig_file.load(preset.path)), ())
+    return sheets(assessed(name), ())
 
 
 @cache
@@ -229,9 +228,7 @@ def test_a_sign_is_printed_as_it_is_or_refused_by_name(text: str) -> None:
 def test_a_pdf_of_a_name_that_cant_be_printed_is_refused_and_the_other_formats_take_it(
     name: str, tmp_path: Path
 ) -> None:
-    preset = presets.find("small-room")
-    assert preset is not None
-    rig = replace(rig_file.load(preset.path), name=name)
+    rig = replace(preset("small-room"), name=name)
     with pytest.raises(SaveError, match=f"U\\+{ord(name[0]):04X}"):
         write_papers(assess(rig), tmp_path / "p", ("patch",), ("txt", "pdf"))
     assert not (tmp_path / "p").exists()

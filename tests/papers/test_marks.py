@@ -18,17 +18,11 @@ from rackwright.model.rig import Amplifier, Line, Reading, Rig, Stock
 from rackwright.papers.contents import sheets
 from rackwright.papers.document import Header
 from rackwright.papers.pdf import as_pdf
-from rackwright.store import presets, rig_file
 from rackwright.units import Length, Trim
+from shipped import assessed, preset
 
 HEADER = Header(rig="R", date="2026-05-01", revision="0")
 CARRIED = ("rack", "patch", "lines", "pull", "labels", "test", "processor", "mains")
-
-
-def preset(name: str) -> Rig:
-    found = presets.find(name)
-    assert found is not None
-    return rig_file.load(found.path)
 
 
 def rows(assessment: Assessed, sheet: str, head: str) -> Iterator[dict[str, str]]:
@@ -62,7 +56,7 @@ def with_amplifier(rig: Rig, changed: Amplifier) -> Rig:
 
 def test_a_stop_stands_at_its_channel_line_label_and_amplifier_in_print() -> None:
     """Three wedges on one channel, and a crossed lead: read back from the PDF."""
-    assessment = assess(preset("faults"))
+    assessment = assessed("faults")
     assert all("STOP:" in text for text in in_print(assessment, CARRIED).values())
     for row in rows(assessment, "patch", "channel"):
         stopped = row["channel"].split()[0] in ("A3.1", "A4.3", "A4.4")
@@ -128,9 +122,7 @@ def test_failed_and_what_is_over_its_breaker_stand_on_every_sheet_that_is_carrie
     for sheet, head in (("rack", "channel and its feed"), ("patch", "channel"), ("lines", "on each pole pair"), ("labels", "also on the label"), ("processor", "channels")):  # fmt: skip
         assert any("FAILED" in row[head] for row in rows(broken, sheet, head)), sheet
     over = {
-        row["circuit"]
-        for sheet in ("rack", "mains")
-        for row in rows(assess(preset("faults")), sheet, "circuit")
+        row["circuit"] for sheet in ("rack", "mains") for row in rows(assessed("faults"), sheet, "circuit")
     }
     assert {cell for cell in over if cell.startswith("P1")} == {"P1 149 % DRIVEN HARD"}
 

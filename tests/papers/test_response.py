@@ -16,14 +16,8 @@ from rackwright.engine.levels import levels_by_feed
 from rackwright.papers.contents import Given, sheets
 from rackwright.papers.document import Drawing, Sheet, Table, Words
 from rackwright.papers.drawing import WIDTH
-from rackwright.store import presets, rig_file
 from rackwright.units import Length, Level
-
-
-def preset(name: str) -> Assessed:
-    found = presets.find(name)
-    assert found is not None
-    return assess(rig_file.load(found.path))
+from shipped import assessed
 
 
 def response(assessment: Assessed, given: Given | None = None) -> Sheet:
@@ -32,11 +26,11 @@ def response(assessment: Assessed, given: Given | None = None) -> Sheet:
 
 
 def test_nobody_gets_it_who_did_not_ask() -> None:
-    assert "response" not in [sheet.name for sheet in sheets(preset("small-room"), ())]
+    assert "response" not in [sheet.name for sheet in sheets(assessed("small-room"), ())]
 
 
 def test_every_section_that_sounds_has_its_figures() -> None:
-    room = preset("small-room")
+    room = assessed("small-room")
     (table,) = [each for each in response(room).tables() if each.name == "sections"]
     assert [row[0] for row in table.rows] == [s.id for s in room.sections.values() if s.channel]
     for row in table.rows:
@@ -46,7 +40,7 @@ def test_every_section_that_sounds_has_its_figures() -> None:
 
 
 def test_unlike_cabinets_on_one_feed_stand_side_by_side_in_level() -> None:
-    stage = preset("outdoor-stage")
+    stage = assessed("outdoor-stage")
     levels = levels_by_feed(stage)
     assert levels
     for feed, playing in levels.items():
@@ -99,7 +93,7 @@ def test_the_results_of_a_feed_lay_unlike_cabinets_side_by_side() -> None:
 
 
 def test_the_processor_sheet_advises_a_capacitor_and_says_what_is_fitted() -> None:
-    (sheet,) = sheets(preset("outdoor-stage"), (), ("processor",))
+    (sheet,) = sheets(assessed("outdoor-stage"), (), ("processor",))
     (table,) = [each for each in sheet.tables() if each.name == "capacitors"]
     told = {row[0]: row[1:4] for row in table.rows}
     assert told["side-high"] == ("8 ohm", "33.2 µF", "–")  # 1/(2π·600 Hz·8 Ω)
@@ -115,7 +109,7 @@ def curves(drawing: Drawing) -> list[list[tuple[float, float]]]:
 
 
 def test_the_kick_drawn_is_the_kick() -> None:
-    room = preset("small-room")
+    room = assessed("small-room")
     sheet = response(room)
     drawing = next(block for block in sheet.blocks if isinstance(block, Drawing))
     name = re.match(r"(\S+), a kick", drawing.strips[0].texts[0].words)
@@ -135,7 +129,7 @@ def test_the_kick_drawn_is_the_kick() -> None:
 
 
 def test_a_kick_is_compared_with_the_revision_before_and_says_what_can_be_heard() -> None:
-    room = preset("small-room")
+    room = assessed("small-room")
     rig = room.index.rig
     longer = replace(rig, lines=tuple(replace(each, length=Length.parse("60 m")) for each in rig.lines))
     sheet = response(room, Given(before=longer))

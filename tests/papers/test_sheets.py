@@ -18,17 +18,15 @@ from rackwright.model.stock import Wanted, pull
 from rackwright.papers.contents import ALL, sheets
 from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.lines import line_sheet, pole_at, walk
-from rackwright.store import presets, rig_file
 from rackwright.units import Current, Length, Power, short
+from shipped import preset
 
 PRESETS = ("small-room", "hall", "outdoor-stage", "faults")
 
 
 @pytest.fixture(params=PRESETS)
 def rig(request: pytest.FixtureRequest) -> Rig:
-    preset = presets.find(request.param)
-    assert preset is not None
-    return rig_file.load(preset.path)
+    return preset(request.param)
 
 
 def _sheet(rig: Rig, name: str) -> Sheet:
@@ -167,10 +165,8 @@ def test_the_walk_goes_by_rack_and_socket(rig: Rig) -> None:
 
 def test_limiters_in_dbu_are_the_volts_before_the_gain() -> None:
     """0 dBu is 0.7746 V (IEC 60268-2 / common definition): V = 0.7746 · 10^((dBu + gain)/20)."""
-    preset = presets.find("hall")
-    assert preset is not None
-    rows = list(_rows(_sheet(rig_file.load(preset.path), "processor"), "gain dB"))
-    assert len(rows) == len(rig_file.load(preset.path).feeds)
+    rows = list(_rows(_sheet(preset("hall"), "processor"), "gain dB"))
+    assert len(rows) == len(preset("hall").feeds)
     for row in rows:
         for word in ("set rms", "set peak", "highest rms", "highest peak"):
             volts = 0.7746 * 10 ** ((float(row[f"{word} dBu"]) + float(row["gain dB"])) / 20)
@@ -230,9 +226,7 @@ def test_no_choice_serves_more_lines(needs: list[int], owned: list[int]) -> None
 
 
 def test_the_sheet_counts_every_line_and_tells_the_shortfall() -> None:
-    preset = presets.find("hall")
-    assert preset is not None
-    rig = rig_file.load(preset.path)
+    rig = preset("hall")
     stock = [Stock(cable="flex-4x2.5", length=_metres("15"), count=10)]
     sheet = next(s for s in sheets(assess(rig), stock, ("pull",)))
     pulled, short = (table for table in sheet.blocks if isinstance(table, Table))
@@ -242,7 +236,7 @@ def test_the_sheet_counts_every_line_and_tells_the_shortfall() -> None:
 
 
 def test_each_rack_s_door_says_what_to_do_if_something_of_it_fails() -> None:
-    rig = rig_file.load(presets.shipped_folder() / "small-room.toml")
+    rig = preset("small-room")
     (sheet,) = sheets(assess(rig), (), ["door"])
     told = {table.part[1]: {row[0]: row for row in table.rows} for table in sheet.tables() if table.part}
     assert told.keys() == {rack.id for rack in rig.racks}
@@ -257,9 +251,7 @@ def test_each_rack_s_door_says_what_to_do_if_something_of_it_fails() -> None:
 
 
 def test_the_mains_sheet_has_each_board_and_cable_and_room_for_what_is_tested() -> None:
-    found = presets.find("outdoor-stage")
-    assert found is not None
-    rig = rig_file.load(found.path)
+    rig = preset("outdoor-stage")
     tables = {block.name: block for block in _sheet(rig, "mains").blocks if isinstance(block, Table)}
     assert [row[0] for row in tables["boards"].rows] == ["intake", *(board.id for board in rig.boards)]
     now = assess(rig)
@@ -315,9 +307,7 @@ def test_the_mains_sheet_tells_how_to_switch_off_and_to_wait_after_an_outage(rig
 
 def test_a_breaker_under_us_rules_is_named_without_a_curve() -> None:
     """UL 489 has no curves B, C and D, UL 943 names a GFCI, from memory; a rig file says nothing of one at the intake."""
-    found = presets.find("small-club")
-    assert found is not None
-    rig = rig_file.load(found.path)
+    rig = preset("small-club")
     now = _sheet(rig, "mains")
     assert next(_rows(now, "fed from"))["rating"] == f"{rig.supply.rating}"
     assert [row["breaker"] for row in _rows(now, "on it")] == [f"{c.breaker}" for c in rig.circuits]
@@ -327,9 +317,7 @@ def test_a_breaker_under_us_rules_is_named_without_a_curve() -> None:
 
 
 def test_the_mains_sheet_marks_what_is_over_80_percent_and_what_may_trip() -> None:
-    found = presets.find("outdoor-stage")
-    assert found is not None
-    rig = rig_file.load(found.path)
+    rig = preset("outdoor-stage")
     loads = tuple(
         replace(each, power=Power.parse("3 kW")) if each.id == "CATERING" else each for each in rig.loads
     )
@@ -342,9 +330,7 @@ def test_the_mains_sheet_marks_what_is_over_80_percent_and_what_may_trip() -> No
 
 
 def test_a_stop_at_a_board_stands_at_it_and_at_its_circuits() -> None:
-    found = presets.find("outdoor-stage")
-    assert found is not None
-    rig = rig_file.load(found.path)
+    rig = preset("outdoor-stage")
     full = replace(rig, boards=tuple(replace(b, rating=Current.parse("8 A")) for b in rig.boards))
     tables = {block.name: block for block in _sheet(full, "mains").blocks if isinstance(block, Table)}
     assert all("STOP: board overloaded" in row[0] for row in tables["boards"].rows[1:4])

@@ -17,19 +17,18 @@ from rackwright.model.rig import Reading, Rig, Stock
 from rackwright.papers import identity
 from rackwright.papers.identity import header_of, revision
 from rackwright.papers.output import write_papers
-from rackwright.store import output_folder, presets, rig_file
+from rackwright.store import output_folder, rig_file
 from rackwright.store.safe import atomic_write
 from rackwright.store.safe.atomic_write import SaveError
 from rackwright.store.stock import own_stock
 from rackwright.store.toml.read import RigFileError
 from rackwright.units import Length
+from shipped import preset
 
 
 @pytest.fixture
 def rig() -> Rig:
-    preset = presets.find("small-room")
-    assert preset is not None
-    return rig_file.load(preset.path)
+    return preset("small-room")
 
 
 def run(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]:

@@ -1,7 +1,8 @@
 """The lists of version 1 are read as a night: what was to be returned then can be returned now."""
 
 from rackwright.engine import recovery
-from rackwright.store import presets, rig_file
+from rackwright.store import rig_file
+from shipped import preset
 
 LIST = """
 [[checklists]]
@@ -25,7 +26,7 @@ poles = ["A9.2", "A10.1"]
 
 
 def test_a_list_of_version_1_is_returned_by_what_it_kept() -> None:
-    hall = rig_file.load(presets.find("hall").path)
+    hall = preset("hall")
     (socket,) = [each for each in hall.sockets() if each.id == "R3-1"]
     poles = ", ".join(f'"{pole}"' for pole in socket.poles)
     text = rig_file.dumps(recovery.fail(hall, ["A9.1"])).replace("format = 2", "format = 1")

@@ -8,15 +8,9 @@ from rackwright.engine.assess import assess
 from rackwright.model import rules
 from rackwright.model.rig import Rig, Venue
 from rackwright.model.venue import VenueFacts, join
-from rackwright.store import presets, venues
-from rackwright.store.rig_file import load
+from rackwright.store import venues
 from rackwright.store.safe.atomic_write import SaveError
-
-
-def preset(name: str) -> Rig:
-    found = presets.find(name)
-    assert found is not None
-    return load(found.path)
+from shipped import preset
 
 
 def called(name: str, rig: str = "") -> VenueFacts:

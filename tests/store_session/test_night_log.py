@@ -10,9 +10,10 @@ from hypothesis import strategies as st
 
 from rackwright.console import document
 from rackwright.engine import recovery
-from rackwright.store import night_log, presets, rig_file
+from rackwright.store import night_log, rig_file
 from rackwright.store.home import VARIABLE
 from rackwright.store.night_log import Event
+from shipped import preset
 from strategies import texts
 
 
@@ -20,7 +21,7 @@ from strategies import texts
 def hall(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv(VARIABLE, str(tmp_path / "home"))
     path = tmp_path / "hall.toml"
-    rig_file.save(rig_file.load(presets.find("hall").path), path)
+    rig_file.save(preset("hall"), path)
     return path
 
 
