@@ -1,6 +1,7 @@
-"""What a picture shows to whoever looks at it: its boxes with the words in each, read back from a PDF by pypdf, or from strips."""
+"""What a page shows to whoever looks at it, read back from a PDF by pypdf: its words, and its boxes with the words in each. Boxes from strips too."""
 
 import io
+import re
 from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
@@ -39,7 +40,17 @@ class Frame(NamedTuple):
     @property
     def words(self) -> str:
         """All of it, without any space."""
-        return "".join("".join(word.words.split()) for word in self.inside)
+        return bare("".join(word.words for word in self.inside))
+
+
+def bare(text: str) -> str:
+    """Without any space: where a line is broken is the layout's business."""
+    return re.sub(r"\s+", "", text)
+
+
+def pages_of(content: bytes) -> list[str]:
+    """The text of every page of a PDF."""
+    return [page.extract_text() for page in PdfReader(io.BytesIO(content)).pages]
 
 
 def in_pdf(content: bytes) -> list[Frame]:

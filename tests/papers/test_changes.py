@@ -6,9 +6,8 @@ from pathlib import Path
 
 import pytest
 from msgspec.structs import replace
-from tests.console.hand import opened
-from tests.papers.test_writing import run
 
+from console.hand import opened
 from rackwright.engine.assess import assess
 from rackwright.model.rig import Rig
 from rackwright.papers.changes import MOST, changes_sheet
@@ -16,6 +15,8 @@ from rackwright.papers.document import Sheet, Words
 from rackwright.store import rig_file
 from rackwright.units import Length
 from shipped import preset
+
+from .test_writing import run
 
 
 @pytest.fixture

@@ -9,8 +9,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
-from tests.papers.drawn import Frame, in_pdf, in_strips, marks_of
-from tests.strategies import rigs
 
 from rackwright.engine.assess import Assessed, assess
 from rackwright.model.rig import Rig
@@ -26,6 +24,9 @@ from rackwright.papers.text import as_text
 from rackwright.papers.typeface import MM_PER_POINT, width
 from rackwright.units.safe_text import safe
 from shipped import assessed
+from strategies import rigs
+
+from .drawn import Frame, bare, in_pdf, in_strips, marks_of, pages_of
 
 PRESETS = ("small-room", "hall", "outdoor-stage", "faults")
 DRAWN = ("rack", "stage", "path", "mains")
@@ -38,10 +39,6 @@ def sheet_of(assessment: Assessed, name: str) -> Sheet:
 
 def strips_of(sheet: Sheet) -> list[Strip]:
     return [strip for block in sheet.blocks if isinstance(block, Drawing) for strip in block.strips]
-
-
-def bare(text: str) -> str:
-    return re.sub(r"\s+", "", text)
 
 
 @pytest.mark.parametrize(("name", "letter"), [*((name, False) for name in PRESETS), ("hall", True)])
@@ -211,11 +208,7 @@ def test_more_sockets_than_fit_go_on_on_another_page_under_the_same_heading() ->
     content = as_pdf([sheet_of(full, "rack")], HEADER)
     frames = in_pdf(content)
     assert all(sum(frame.name == socket.id for frame in frames) == 1 for socket in spare)
-    from io import BytesIO
-
-    from pypdf import PdfReader
-
-    pages = [page.extract_text() for page in PdfReader(BytesIO(content)).pages]
+    pages = pages_of(content)
     assert len(pages) > 1
     assert all(f"{first.id}: output panel" in page for page in pages)
 

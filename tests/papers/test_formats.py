@@ -30,6 +30,8 @@ from rackwright.store import spreadsheet
 from rackwright.store.safe.atomic_write import SaveError
 from shipped import assessed, preset
 
+from .drawn import bare, pages_of
+
 PRESETS = ("small-room", "hall", "outdoor-stage", "faults")
 HEADER = Header(rig="Harbour shed, winter season", date="2026-05-01", revision="3f2a91c0")
 
@@ -42,12 +44,7 @@ def made(name: str) -> tuple[Sheet, ...]:
 @cache
 def printed(name: str) -> tuple[str, ...]:
     """The text of each page of everything in one PDF."""
-    return tuple(page.extract_text() for page in PdfReader(io.BytesIO(as_pdf(made(name), HEADER))).pages)
-
-
-def bare(text: str) -> str:
-    """Without any space: where a line is broken is the layout's business."""
-    return re.sub(r"\s+", "", text)
+    return tuple(pages_of(as_pdf(made(name), HEADER)))
 
 
 def cells(sheet: Sheet) -> list[str]:
@@ -363,10 +360,7 @@ def test_no_paper_holds_what_steers(text: str, kind: str) -> None:
         ),
     )  # fmt: skip
     (content,) = files((sheet,), Header(rig=text, date="2026-05-01", revision="0"), (kind,)).values()
-    if kind == "pdf":
-        shown = "".join(page.extract_text() for page in PdfReader(io.BytesIO(content)).pages)
-    else:
-        shown = content.decode("utf-8").replace("\r\n", "\n")
+    shown = "".join(pages_of(content)) if kind == "pdf" else content.decode("utf-8").replace("\r\n", "\n")
     assert not set(shown) & set(STEERS)
 
 

@@ -1,14 +1,11 @@
 """What is wrong stands, in words, on every sheet that names the place; every plug has one length on all sheets."""
 
-import io
 import re
 from collections.abc import Iterator
 
 import pytest
 from hypothesis import given
 from msgspec.structs import replace
-from pypdf import PdfReader
-from tests.strategies import rigs
 
 from rackwright.console.rows import results
 from rackwright.engine.assess import Assessed, assess
@@ -20,6 +17,9 @@ from rackwright.papers.document import Header
 from rackwright.papers.pdf import as_pdf
 from rackwright.units import Length, Trim
 from shipped import assessed, preset
+from strategies import rigs
+
+from .drawn import pages_of
 
 HEADER = Header(rig="R", date="2026-05-01", revision="0")
 CARRIED = ("rack", "patch", "lines", "pull", "labels", "test", "processor", "mains")
@@ -35,7 +35,7 @@ def rows(assessment: Assessed, sheet: str, head: str) -> Iterator[dict[str, str]
 def in_print(assessment: Assessed, names: tuple[str, ...]) -> dict[str, str]:
     """Title → the words of those sheets, read back from one PDF."""
     made = sheets(assessment, (), names)
-    pages = [page.extract_text() for page in PdfReader(io.BytesIO(as_pdf(made, HEADER))).pages]
+    pages = pages_of(as_pdf(made, HEADER))
     return {
         sheet.title: " ".join(" ".join(page for page in pages if page.startswith(sheet.title)).split())
         for sheet in made

@@ -8,7 +8,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
-from tests.strategies import rigs
 
 from rackwright.engine import cautions, outage, protection
 from rackwright.engine.assess import assess
@@ -20,6 +19,7 @@ from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.lines import line_sheet, pole_at, walk
 from rackwright.units import Current, Length, Power, short
 from shipped import preset
+from strategies import rigs
 
 PRESETS = ("small-room", "hall", "outdoor-stage", "faults")
 

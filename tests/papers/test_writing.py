@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 from pypdf import PdfReader
-from tests.console.hand import opened
 
+from console.hand import opened
 from rackwright.cli import main
 from rackwright.engine.assess import assess
 from rackwright.model.rig import Reading, Rig, Stock
