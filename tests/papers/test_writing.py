@@ -112,7 +112,7 @@ def test_the_revision_follows_the_wiring_and_not_the_readings(rig: Rig) -> None:
     longer = replace(rig, lines=(replace(rig.lines[0], length=Length.parse("99 m")), *rig.lines[1:]))
     assert revision(read) == revision(rig)
     assert revision(longer) != revision(rig)
-    header = header_of(rig, datetime(2026, 5, 1, 14, 30), 3)
+    header = header_of(rig, datetime(2026, 5, 1, 14, 30), revision(rig), 3)
     assert (header.date, header.revision) == ("2026-05-01 14:30", f"3, {revision(rig)}")
     known = identity.read(header.words)
     assert known == (identity.title(rig), header.date, header.revision, revision(rig))

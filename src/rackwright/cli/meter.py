@@ -246,7 +246,7 @@ def sheet_text(found: tuple[Checked, ...], paper: str = "") -> str:
 
 def _write_sheet(path: str, found: tuple[Checked, ...], rig: Rig) -> None:
     see_that_it_is_free(path, None)
-    paper = identity.header_of(rig, datetime.datetime.now()).words
+    paper = identity.header_of(rig, datetime.datetime.now(), identity.revision(rig)).words
     try:
         atomic_write.write(path, sheet_text(found, paper).encode())
     except atomic_write.SaveError as error:

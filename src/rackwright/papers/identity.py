@@ -55,14 +55,16 @@ def proposed_paper(rig: Rig) -> Paper:
     return "letter" if rig.supply.rules == "us" else "a4"
 
 
-def header_of(rig: Rig, when: datetime.datetime, number: int = 0, paper: Paper | None = None) -> Header:
-    """What stands at the head of the rig's papers made then, as revision `number`, if it has one, on paper of that size, or
-    of the one that is likely there.
+def header_of(
+    rig: Rig, when: datetime.datetime, of: str, number: int = 0, paper: Paper | None = None
+) -> Header:
+    """What stands at the head of the rig's papers made then, of revision `of`, its `number` if it has one, on paper of that
+    size, or of the one that is likely there.
     """
     return Header(
         rig=rig.title,
         date=when.strftime("%Y-%m-%d %H:%M"),
-        revision=f"{number}, {revision(rig)}" if number else revision(rig),
+        revision=f"{number}, {of}" if number else of,
         letter=(paper or proposed_paper(rig)) == "letter",
     )
 

@@ -46,9 +46,10 @@ def write_papers(
     rig = assessment.index.rig
     stock = rig.stock or own_stock(rig.equipment)
     text = design(rig)
-    number = output_folder.number(folder, digest(text))
-    header = header_of(rig, when or datetime.datetime.now(), number, paper)
-    given = Given(before=_rig_before(folder, digest(text)), log=log)
+    of = digest(text)
+    number = output_folder.number(folder, of)
+    header = header_of(rig, when or datetime.datetime.now(), of, number, paper)
+    given = Given(before=_rig_before(folder, of), log=log)
     made = sheets(assessment, stock, names, given)
     if since is not None:
         changed = changes_sheet(since, assessment, _named(since.index.rig))
@@ -59,7 +60,7 @@ def write_papers(
     except SignError as error:
         advice = "Choose the formats md, html, txt or csv, which take any character, or use others."
         raise SaveError(folder, str(error), advice) from None
-    return Done(output_folder.write(folder, contents, digest(text), text), header.revision)
+    return Done(output_folder.write(folder, contents, of, text), header.revision)
 
 
 def _rig_before(folder: str | os.PathLike[str], revision_: str) -> Rig | None:
