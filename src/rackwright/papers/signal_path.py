@@ -25,20 +25,16 @@ ELSEWHERE = Words(
 def path_sheet(assessment: Assessed) -> Sheet:
     """Every feed, and below it the channels that play it; then what no channel is patched to."""
     index, marks = assessment.index, Marks(assessment)
-    fed = {
-        place: index.amplifiers[place.amplifier].feed_of(place.channel) for place in index.channels.values()
-    }
     reached: set[SectionPlace] = set()
 
     def channels(feed: str) -> tuple[Node, ...]:
         """Those of a feed that are patched, or would have to be."""
         return tuple(
-            _channel(index, marks, place, reached)
-            for place, name in fed.items()
-            if name == feed and (feed or place in patched) and (place in patched or not _second(index, place))
+            _channel(index, marks, index.channels[name], reached)
+            for name, branch in assessment.branches.items()
+            if branch.result.feed == feed and (branch.taps or (feed and not branch.second_of_bridge))
         )
 
-    patched = {ChannelPlace(*tap) for tap in index.taps}
     roots = [Node((_feed(marks, feed),), channels(feed.id)) for feed in index.rig.feeds]
     if unfed := channels(""):
         roots.append(Node(((large("No feed"),),), unfed))
@@ -53,11 +49,6 @@ def _feed(marks: Marks, feed: Feed) -> tuple[Said, ...]:
     polarity = "" if feed.polarity == "normal" else ", INVERTED"
     name = f"{feed.output}: {feed.id}" if feed.output else feed.id
     return named(name, marks.own(feed.id), f"{low} to {high}{polarity}")
-
-
-def _second(index: Index, place: ChannelPlace) -> bool:
-    """Whether it is the second half of a bridge."""
-    return index.amplifiers[place.amplifier].pair_mode(place.channel) == "bridged" and place.channel % 2 == 1
 
 
 def _channel(index: Index, marks: Marks, place: ChannelPlace, reached: set[SectionPlace]) -> Node:
