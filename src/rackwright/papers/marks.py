@@ -4,14 +4,12 @@ A finding is known by one place; whoever plugs, labels, sets or switches meets i
 channel, line, amplifier and circuit that it touches. Judges nothing: what is a stop, the assessment says.
 """
 
-import functools
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from typing import Literal, TypeAlias
 
 from rackwright.engine import outage
 from rackwright.engine.assess import Assessed
-from rackwright.engine.meter_check import checked
 from rackwright.engine.outage import Outage
 from rackwright.engine.results import SUPPLY
 from rackwright.model.index import Index, pole_or_none
@@ -29,6 +27,8 @@ _WARNED = {
     "feed-drop": "drop too high",
 }
 """Codes whose words are no clearer on paper."""
+_FOUND = {"wrong": "WRONG IN THE METER CHECK", "not proved": "NOT PROVED"}
+"""Of a pole pair, what the meter check leaves to do."""
 
 
 class Marks:
@@ -98,7 +98,11 @@ class Marks:
 
     def found(self, line: Line) -> tuple[str, ...]:
         """What the meter check found of a line's pole pairs: `PAIR 1 NOT PROVED`, `PAIR 2 WRONG IN THE METER CHECK`."""
-        return _found(self._assessment.index).get(line.id, ())
+        return tuple(
+            f"PAIR {item.test.pair} {_FOUND[item.status]}"
+            for item in self._assessment.amiss
+            if item.test.line == line.id and item.status in _FOUND
+        )
 
     def stops(self, line: Line) -> tuple[str, ...]:
         """The stops that touch a line."""
@@ -121,18 +125,6 @@ class Marks:
         if dead is None:
             return ()
         return (dead.what.upper() if dead.at == name else f"{dead.at} {dead.what.upper()}",)
-
-
-@functools.lru_cache(maxsize=4)
-def _found(index: Index) -> Mapping[str, tuple[str, ...]]:
-    """Line → what the readings kept of it leave to do."""
-    told: dict[str, tuple[str, ...]] = {}
-    words = {"wrong": "WRONG IN THE METER CHECK", "not proved": "NOT PROVED"}
-    for item in checked(index) if index.rig.readings else ():
-        if item.status in words:
-            test = item.test
-            told[test.line] = (*told.get(test.line, ()), f"PAIR {test.pair} {words[item.status]}")
-    return told
 
 
 def flags(index: Index, line: Line) -> tuple[str, ...]:
