@@ -30,6 +30,8 @@ class Wired(NamedTuple):
     words: str
     resistance: float
     """Ω."""
+    damping_factor: float
+    """The nominal impedance over that; infinite with an ideal source."""
     decay: float
     """s to −20 dB."""
     kick: Kick
@@ -53,7 +55,7 @@ class Picture(NamedTuple):
     def remark(self) -> str:
         """What can honestly be said of hearing the difference."""
         now, ideal, *_ = self.wired
-        if not now.resistance or self.nominal / now.resistance >= RULED:
+        if now.damping_factor >= RULED:
             told = [f"Past D of about {RULED:g} the coil's own resistance rules: the cable is hardly heard."]
         else:
             told = ["The cable is heard in level and tone before it is heard in the decay."]
@@ -132,7 +134,8 @@ def pictured(assessed: Assessed, channel: str, place: str, before: Assessed | No
 
 def _wired(words: str, model: Section, driver: Driver, resistance: float, low: float, time: Array) -> Wired:
     kick = decay.kick(driver, model.dc_resistance.value, resistance, low, time)
-    return Wired(words, resistance, decay.decay(model, resistance, low) or 0.0, kick)
+    damping_factor = model.nominal.value / resistance if resistance else math.inf
+    return Wired(words, resistance, damping_factor, decay.decay(model, resistance, low) or 0.0, kick)
 
 
 def _woofers(branch: Branch) -> Iterator[int]:

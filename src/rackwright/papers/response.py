@@ -6,7 +6,7 @@ Made by its name only: the crew wires from the others.
 from collections.abc import Iterator, Sequence
 
 from rackwright.engine.assess import Assessed
-from rackwright.engine.kick import Picture, Wired, pictures
+from rackwright.engine.kick import Picture, pictures
 from rackwright.engine.levels import levels_by_feed, span
 from rackwright.engine.loudspeaker import Array
 from rackwright.engine.results import SectionResult
@@ -121,14 +121,10 @@ def _drawing(picture: Picture) -> Drawing:
         heads=("wired", "damping factor", "−20 dB in ms"),
         right=frozenset(("damping factor", "−20 dB in ms")),
         rows=tuple(
-            (wired.words, _damping(picture, wired), figure(1000 * wired.decay)) for wired in picture.wired
+            (wired.words, figure(wired.damping_factor), figure(1000 * wired.decay)) for wired in picture.wired
         ),
     )
     return Drawing(strips, (table,))
-
-
-def _damping(picture: Picture, wired: Wired) -> str:
-    return figure(picture.nominal / wired.resistance) if wired.resistance else "∞"
 
 
 def _plot(picture: Picture, title: str, curves: Sequence[Array]) -> Strip:
@@ -170,6 +166,6 @@ def _legend(picture: Picture) -> Strip:
         y = LINE * (number + 1) - 1.0
         x = [float(piece) for piece in range(17)]
         rules += _line(x, [y - 1.2] * len(x), *PENS[number % len(PENS)])
-        words = f"{number + 1}  {wired.words}: damping factor {_damping(picture, wired)}, −20 dB in {figure(1000 * wired.decay)} ms"
+        words = f"{number + 1}  {wired.words}: damping factor {figure(wired.damping_factor)}, −20 dB in {figure(1000 * wired.decay)} ms"
         texts.append(Text(19, y, words, REGULAR, LETTERS))
     return Strip(LINE * len(picture.wired) + 1.0, tuple(texts), tuple(rules))

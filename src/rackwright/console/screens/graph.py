@@ -23,7 +23,7 @@ from rackwright.console.widgets.dialog import Dialog, styled
 from rackwright.engine import figures, frequency_response
 from rackwright.engine.assess import Assessed
 from rackwright.engine.channel import Branch, band_of
-from rackwright.engine.kick import Picture, Wired, pictured
+from rackwright.engine.kick import Wired, pictured
 from rackwright.engine.loudspeaker import LOWEST_MODULUS, Array
 from rackwright.units import figure, reading
 from rackwright.units.text_table import wrap
@@ -241,7 +241,7 @@ def kick(
         Curve(
             (1000 * wired.kick.time).tolist(),
             (wired.kick.pressure if view == "kick" else wired.kick.motion).tolist(),
-            _wired(found, wired),
+            _wired(wired),
             str(number),
             style,
             faint=wired.resistance == 0,
@@ -259,8 +259,8 @@ def kick(
 _KICK_STYLES = ("head", "warn", "ok", "note", "dim")
 
 
-def _wired(found: Picture, wired: Wired) -> str:
-    damping = f"D {figure(found.nominal / wired.resistance)}, " if wired.resistance else ""
+def _wired(wired: Wired) -> str:
+    damping = f"D {figure(wired.damping_factor)}, " if wired.resistance else ""
     return f"{wired.words}: {damping}−20 dB in {figure(1000 * wired.decay)} ms"
 
 
