@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 from rackwright.engine import limits
 from rackwright.engine.channel import Branch
-from rackwright.engine.mains import BANDS
 from rackwright.engine.results import BoardResult, CircuitResult, Limit, SupplyResult
 from rackwright.model.mains import Supply
 from rackwright.units import floored, reading
@@ -303,14 +302,9 @@ def of_cable(assessment: "Assessed", node: str) -> tuple[Shown, ...]:
     cable = assessment.cables.get(node)
     if cable is None:
         return ()
-    band = [times * cable.breaker for times in BANDS[cable.curve]] if cable.breaker else []
-    held = (
-        {"fault_current": limits.fault(band[-1], cable.breaker)}
-        if band and cable.breaker and cable.rules == "iec"
-        else {}
-    )
-    if cable.breaker:
-        held["carries"] = Limit("at least", cable.breaker, "its breaker")
+    held = {"carries": Limit("at least", cable.breaker, "its breaker")} if cable.breaker else {}
+    if cable.breaker and cable.band:
+        held["fault_current"] = limits.fault(cable.band[1], cable.breaker)
     return _plain(CABLE_FIGURES, cable, held)
 
 

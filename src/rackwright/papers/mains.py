@@ -201,7 +201,7 @@ def _cables(assessment: Assessed, marks: Marks) -> Iterator[Table]:
                 index.rig.supply.device(device, thing.curve) if device else NOTHING,
                 short(checked.carries) if checked else NOTHING,
                 *map(short, (fault.earth, fault.neutral) if fault else (None, None)),
-                short(checked.trips_from) if checked else NOTHING,
+                short(checked.band[1]) if checked and checked.band else NOTHING,
             )
         )
     if rows:

@@ -72,9 +72,9 @@ def fault_current_low(survey: Survey) -> Iterator[Finding]:
     """A fault at the far end of a cable that its breaker may not trip on at once."""
     for cable in survey.cables.values():
         grave = cable.fault_severity
-        if grave is None or cable.breaker is None:
+        if grave is None or cable.breaker is None or cable.band is None:
             continue
-        lower, upper = (times * cable.breaker for times in mains.BANDS[cable.curve])
+        lower, upper = cable.band
         sure = cable.fault.earth >= lower
         limit = limits.fault(upper if sure else lower, cable.breaker)
         best = "at best " if cable.fault.at_best else ""

@@ -14,15 +14,17 @@ Source: IEC 60898-1, from memory.
 """
 
 
-def band_begins(rating: float, curve: Curve, rules: Rules) -> float | None:
-    """A, up to which a device of rated current `rating` (A) does not trip at once [1]_; None by UL 489, which has no bands.
+def band(rating: float, curve: Curve, rules: Rules) -> tuple[float, float] | None:
+    """A, up to which a device of rated current `rating` (A) does not trip at once, and from which it does [1]_; None by UL 489,
+    which has no bands.
 
-    >>> band_begins(16.0, "C", "iec")
-    80.0
+    >>> band(16.0, "C", "iec")
+    (80.0, 160.0)
 
-    .. [1] IEC 60898-1, from memory: B from 3, C from 5, D from 10 times the rated current.
+    .. [1] IEC 60898-1, from memory: B from 3 to 5, C from 5 to 10, D from 10 to 20 times the rated current.
     """
-    return BANDS[curve][0] * rating if rules == "iec" else None
+    lower, upper = BANDS[curve]
+    return (lower * rating, upper * rating) if rules == "iec" else None
 
 
 class Endurance(NamedTuple):

@@ -10,7 +10,7 @@ from functools import cached_property
 from msgspec import Struct
 from msgspec.structs import replace
 
-from rackwright.engine.mains.breaker import BANDS, Curve, Rules
+from rackwright.engine.mains.breaker import Curve, Rules, band
 from rackwright.engine.mains.cable_capacity import Capacity, Laying, Loaded, capacity, conductor_temperature
 from rackwright.engine.mains.fault_current import FaultCurrent, Loop, at_far_end, loop, severity
 from rackwright.engine.results import CircuitResult, Severity
@@ -78,11 +78,9 @@ class Cable(Struct, frozen=True, dict=True):
         return self.fault.earth
 
     @property
-    def trips_from(self) -> float | None:
-        """A, from which its breaker is sure to trip at once; None where that is not known."""
-        if self.breaker is None or self.rules == "us":
-            return None
-        return BANDS[self.curve][1] * self.breaker
+    def band(self) -> tuple[float, float] | None:
+        """A, up to which its breaker does not trip at once, and from which it is sure to; None where that is not known."""
+        return band(self.breaker, self.curve, self.rules) if self.breaker is not None else None
 
     def holds(self, more: float) -> bool:
         """Whether it may be given so much more (A): every check passes, and on a drum it carries that too."""

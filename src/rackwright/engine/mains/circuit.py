@@ -6,7 +6,7 @@ from msgspec.structs import replace
 
 from rackwright.engine import outage
 from rackwright.engine.conductor import loop_resistance
-from rackwright.engine.mains.breaker import BANDS, band_begins
+from rackwright.engine.mains.breaker import BANDS, band
 from rackwright.engine.mains.cable_capacity import TEMPERATURES
 from rackwright.engine.mains.currents import DUTIES, measured_duty, total
 from rackwright.engine.mains.flow import CORRECTED
@@ -47,6 +47,7 @@ def of_circuit(
     ]
     pulsed = [each for each in carried if each.power_factor < CORRECTED]
     uncorrected = sums if len(pulsed) == len(carried) else total(pulsed)
+    edges = band(breaker, circuit.curve, supply.rules)
     measured = circuit.measured.current.value if circuit.measured and not dead else None
     result = CircuitResult(
         id=circuit.id,
@@ -62,7 +63,7 @@ def of_circuit(
         drop_heavy=drops[1],
         own_drop=(drops[0], drops[1]),
         inrush=sum([each.inrush for each in carried]),
-        inrush_limit=band_begins(breaker, circuit.curve, supply.rules),
+        inrush_limit=edges[0] if edges else None,
         first_to_trip=_first_to_trip(index, circuit),
         uncorrected=tuple([uncorrected[f"{duty}_current"] for duty in DUTIES]),  # type: ignore[arg-type]
         measured=measured,

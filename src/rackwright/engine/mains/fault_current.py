@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 from rackwright.engine.conductor import at_temperature, resistance_per_metre
-from rackwright.engine.mains.breaker import BANDS, Curve, Rules
+from rackwright.engine.mains.breaker import Curve, Rules, band
 from rackwright.engine.results import Severity
 from rackwright.units import ConductorSize
 
@@ -91,10 +91,10 @@ def severity(
 
     .. [1] IEC 60898-1; UL 489; from memory.
     """
-    lower, upper = BANDS[curve]
-    if rules == "us" or current >= upper * breaker:
+    edges = band(breaker, curve, rules)
+    if edges is None or current >= edges[1]:
         return None
     saved = rcd is not None and rcd <= PERSONS
-    if current < lower * breaker:
+    if current < edges[0]:
         return "warn" if saved else "stop"
     return "note" if saved else "warn"

@@ -10,7 +10,7 @@ from typing import NamedTuple
 from msgspec.structs import replace
 
 from rackwright.engine import outage
-from rackwright.engine.mains.breaker import Rules, band_begins
+from rackwright.engine.mains.breaker import Rules, band
 from rackwright.engine.mains.circuit import supply_cable_resistance
 from rackwright.engine.mains.currents import DUTIES, whole
 from rackwright.engine.mains.flow import Fall, Flow, flowing
@@ -147,8 +147,8 @@ def inrush(
 ) -> dict[str, float | None]:
     """What flows on the fullest phase of a point where all below it is switched on at once, and where its band begins."""
     each = [sum([c.inrush for c in circuits if c.live and phase in c.phases]) for phase in phases]
-    edge = band_begins(point.rating.value, point.curve, rules) if point.rating else None
-    return {"inrush": max(each, default=0.0), "inrush_limit": edge}
+    edges = band(point.rating.value, point.curve, rules) if point.rating else None
+    return {"inrush": max(each, default=0.0), "inrush_limit": edges[0] if edges else None}
 
 
 def lines_of(flows: tuple[Flow, ...], phases: tuple[Phase, ...]) -> tuple[LineCurrent, ...]:
