@@ -22,7 +22,7 @@ from rackwright.engine.workings.amplifier import (
     sum_of,
 )
 from rackwright.engine.workings.steps import RIG, Step, final, stated, terms
-from rackwright.model.mains import PHASES, Phase, Supply
+from rackwright.model.mains import PHASES, Board, Phase, Supply
 from rackwright.units import figure as number
 from rackwright.units import reading
 
@@ -70,21 +70,22 @@ def _phases(of: Subject, duty: str) -> list[Step]:
 
 
 def _fullest(duty: str) -> Explainer:
-    def explain(of: Subject) -> list[Step]:
-        phases = _phases(of, duty)
-        each = ", ".join([step.result for step in phases])
-        most = max([step.value for step in phases])
-        return [
-            *phases,
-            Step(f"Most loaded phase {WORDS[duty]}", "max", f"max({each}, 0)", most, "A", "the largest"),
-        ]
+    return lambda of: _largest(f"Most loaded phase {WORDS[duty]}", _phases(of, duty))
 
-    return explain
+
+def _largest(what: str, phases: list[Step]) -> list[Step]:
+    each = ", ".join([step.result for step in phases])
+    most = max([step.value for step in phases])
+    return [*phases, Step(what, "max", f"max({each}, 0)", most, "A", "the largest")]
+
+
+def _stated(of: Subject) -> Board | Supply:
+    """The point as the rig has it."""
+    return of.rig.index.boards.get(of.id) or of.rig.index.rig.supply
 
 
 def _rating(of: Subject) -> list[Step]:
-    thing = of.rig.index.boards.get(of.id) or of.rig.index.rig.supply
-    rating = thing.rating
+    rating = _stated(of).rating
     return (
         [Step("Rating of its device, a phase", "as stated", f"{rating}", rating.value, "A", RIG)]
         if rating
@@ -148,16 +149,11 @@ def _inrush(of: Subject) -> list[Step]:
             for c in on
         ]
         steps.append(sum_of(f"Inrush on {phase}, all switched on together", parts, "A"))
-    each = ", ".join([step.result for step in steps])
-    most = max([step.value for step in steps])
-    return [
-        *steps,
-        Step("Inrush on its most loaded phase", "max", f"max({each}, 0)", most, "A", "the largest"),
-    ]
+    return _largest("Inrush on its most loaded phase", steps)
 
 
 def _inrush_limit(of: Subject) -> list[Step]:
-    thing = of.rig.index.boards.get(of.id) or of.rig.index.rig.supply
+    thing = _stated(of)
     return [band_of(thing.rating, thing.curve)] if thing.rating else []
 
 
@@ -263,7 +259,7 @@ def _neutral(duty: str) -> Explainer:
 
 
 def _neutral_rating(of: Subject) -> list[Step]:
-    thing = of.rig.index.boards.get(of.id) or of.rig.index.rig.supply
+    thing = _stated(of)
     said = thing.neutral or thing.rating
     words = "as stated" if thing.neutral else "as a phase"
     return [Step("Rating of the neutral", words, f"{said}", said.value, "A", RIG)] if said else []
