@@ -26,6 +26,11 @@ SUPPLY = "supply"
 """What the supply as a whole is called as a place; a phase of it is `supply.L1`."""
 
 
+def point_name(at: str) -> str:
+    """What a circuit, a board or the supply is called in a sentence."""
+    return "the intake" if at == SUPPLY else at
+
+
 def graver(one: Severity, other: Severity | None) -> bool:
     """Whether one severity is graver than the other; than nothing each is."""
     return other is None or SEVERITIES.index(one) < SEVERITIES.index(other)

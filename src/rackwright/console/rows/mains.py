@@ -10,7 +10,7 @@ from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import cautions, outage
 from rackwright.engine.assess import Assessed
 from rackwright.engine.figures import Shown
-from rackwright.engine.results import SUPPLY
+from rackwright.engine.results import point_name
 from rackwright.model.mains import Board, Circuit, Curve, Load, Measured, SupplyCable
 from rackwright.model.rig import Amplifier
 from rackwright.units import Current, reading
@@ -51,14 +51,10 @@ def _most_loaded(assessment: Assessed, width: int) -> Iterator[Row]:
     if programme and hard:
         (at, share), (at_hard, share_hard) = programme, hard
         told = (
-            f"Nearest to its rating: {_called(at)}, {whole_percent(share)} at programme; {_called(at_hard)}, "
+            f"Nearest to its rating: {point_name(at)}, {whole_percent(share)} at programme; {point_name(at_hard)}, "
             f"{whole_percent(share_hard)} driven hard"
         )
         yield from (words(line) for line in wrap(told, width))
-
-
-def _called(at: str) -> str:
-    return "the intake" if at == SUPPLY else at
 
 
 class _Tree:

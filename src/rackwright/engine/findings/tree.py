@@ -20,6 +20,7 @@ from rackwright.engine.results import (
     Severity,
     SupplyResult,
     graver,
+    point_name,
 )
 from rackwright.model.mains import Curve
 from rackwright.model.rig import Rig
@@ -103,7 +104,7 @@ def _below(survey: Survey, point: BoardResult | SupplyResult) -> list[str]:
 
 def _loaded(survey: Survey, point: BoardResult | SupplyResult, grade: _Grade) -> Finding:
     at, rating = _id(point), point.rating or 0.0
-    what = at if isinstance(point, BoardResult) else "the intake"
+    what = point_name(at)
     phase, takers = _most_loaded(survey, point)
     endured = mains.endurance(
         point.fullest_heavy, rating, _curve(survey, point), survey.index.rig.supply.rules
@@ -155,13 +156,12 @@ def point_inrush(survey: Survey) -> Iterator[Finding]:
         limit = over.get(_id(point))
         if limit is None or any(below in over for below in _below(survey, point)):
             continue
-        what = _id(point) if isinstance(point, BoardResult) else "the intake"
         yield Finding(
             "inrush-over-band",
             "warn",
             _id(point),
-            f"Inrush of all behind {what} together, {reading(point.inrush, 'A')} rms on its most loaded phase, is over the "
-            f"{reading(limit.value, 'A')} at which its {reading(point.rating, 'A')} {_curve(survey, point)} device may trip "
+            f"Inrush of all behind {point_name(_id(point))} together, {reading(point.inrush, 'A')} rms on its most loaded phase, "
+            f"is over the {reading(limit.value, 'A')} at which its {reading(point.rating, 'A')} {_curve(survey, point)} device may trip "
             f"at once ({mains.breaker_source('iec')}).",
             "Switch on group after group, in the order that rackwright circuits shows; after an outage switch all off first.",
             point.inrush,
@@ -193,8 +193,8 @@ def neutral_overloaded(survey: Survey) -> Iterator[Finding]:
             "neutral-overloaded",
             severity,
             name,
-            f"The neutral of {name if isinstance(point, BoardResult) else 'the intake'} carries up to "
-            f"{reading(point.neutral, 'A')} at programme, {reading(point.neutral_heavy, 'A')} driven hard, over the "
+            f"The neutral of {point_name(name)} carries up to {reading(point.neutral, 'A')} at programme, "
+            f"{reading(point.neutral_heavy, 'A')} driven hard, over the "
             f"{reading(limit.value, 'A')} that it is rated for, and no breaker looks after it: pulses of power supplies "
             "without power-factor correction don't cancel in it (common practice, no source).",
             "Even the phases, or have a licensed electrician give it a larger neutral.",

@@ -10,7 +10,7 @@ from rackwright.engine.assess import Assessed
 from rackwright.engine.findings.registry import listed
 from rackwright.engine.recovery.failure import baseline
 from rackwright.engine.recovery.night_state import free, with_night
-from rackwright.engine.results import SUPPLY, Edge, Plugged
+from rackwright.engine.results import Plugged, point_name
 from rackwright.model.mains import Board
 from rackwright.model.rig import FRONT_OF_HOUSE, NightList, Rig, Step, StepKind
 from rackwright.units import reading
@@ -50,7 +50,7 @@ def _groups(now: Assessed, things: Mapping[str, Plugged]) -> Iterator[Step]:
     """Circuit after circuit, each in as few groups as every band on the way to it allows."""
     for circuit in now.circuits.values():
         order = mains.switch_on(circuit, things)
-        edge = f"; {_device(order.edge)} may trip from {reading(order.edge.current, 'A')}"
+        edge = f"; {point_name(order.edge.at)} may trip from {reading(order.edge.current, 'A')}"
         trips = edge if circuit.inrush_limit else ""
         for group in order.groups:
             inrush = mains.group_inrush(group, things)
@@ -86,10 +86,6 @@ def _circuits_off(now: Assessed, things: Mapping[str, Plugged]) -> Iterator[Step
         if names := tuple([name for name in on_it if name in things]):
             told = f"Switch off {_named(now, names)} on {circuit.id}"
             yield _step("switch off", told, _where(now, names), names)
-
-
-def _device(edge: Edge) -> str:
-    return "the intake" if edge.at == SUPPLY else edge.at
 
 
 def _named(now: Assessed, names: Sequence[str]) -> str:
