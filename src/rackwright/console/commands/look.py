@@ -134,20 +134,15 @@ def find(editor: Editor) -> None:
     """Among ids with what is told of them, then findings; what is shown can be chosen as a whole."""
     session = editor.session
     assessment, index = session.assessment, session.assessment.index
+    feeds = {name: " ".join(feeds_of(assessment, name)) for name in index.cabinets}
     things = [
         *(Option(r.id, f"rack {r.name}") for r in index.racks.values()),
         *(Option(a.id, f"amplifier {a.model}") for a in index.amplifiers.values()),
         *(Option(b.id, f"channel {b.result.feed}") for b in assessment.branches.values()),
         *(Option(s.id, f"socket {s.connector}") for s in index.sockets.values()),
         *(Option(n.id, f"line to {n.to}", n.cable) for n in index.lines.values()),
-        *(
-            Option(c.id, f"cabinet {c.model} {c.position}", " ".join(feeds_of(assessment, c.id)))
-            for c in index.cabinets.values()
-        ),
-        *(
-            Option(name, f"section {s.kind}", " ".join(feeds_of(assessment, s.cabinet)))
-            for name, s in assessment.sections.items()
-        ),
+        *(Option(c.id, f"cabinet {c.model} {c.position}", feeds[c.id]) for c in index.cabinets.values()),
+        *(Option(name, f"section {s.kind}", feeds[s.cabinet]) for name, s in assessment.sections.items()),
         *(Option(c.id, f"circuit {c.phase} {c.breaker}") for c in index.circuits.values()),
         *(Option(b.id, f"board {b.phase} {b.rating or ''}".rstrip()) for b in index.boards.values()),
         *(Option(each.id, f"load {each.name}".rstrip()) for each in index.loads.values()),
