@@ -25,7 +25,7 @@ def over_power_without_limiter(survey: Survey) -> Iterator[Finding]:
         over = [branch for branch in branches if branch.over_power]
         if not over:
             continue
-        setting = advised(survey.index, feed, "rms", [(b, allowed(b, "rms")) for b in branches])
+        setting = advised(survey.index, feed, "rms", branches)
         for branch in over:
             for result, section, limit in branch.over_power:
                 yield Finding(
@@ -55,10 +55,10 @@ def limiter_too_high(survey: Survey) -> Iterator[Finding]:
             over = [(branch, limit) for branch in branches if (limit := too_high(branch, kind))]
             if not over:
                 continue
-            setting = advised(survey.index, feed, kind, [(b, allowed(b, kind)) for b in branches])
+            setting = advised(survey.index, feed, kind, branches)
             stated = feed.limiter_rms if kind == "rms" else feed.limiter_peak
             for branch, limit in over:
-                channel, most = branch.result, allowed(branch, kind)
+                channel, most = branch.result, _allowed(branch, kind)
                 highest = _highest(branch, kind)
                 safe = highest <= most
                 there = limit.value != (stated and stated.value)
@@ -83,7 +83,7 @@ def limiter_too_high(survey: Survey) -> Iterator[Finding]:
 def too_high(branch: Branch, kind: limits.Kind) -> Limit | None:
     """What a limiter comes to at a channel, where that is over what its sections stand."""
     limit = limits.limiter_set(branch, kind)
-    return limit if limit and limit.broken_by(allowed(branch, kind)) else None
+    return limit if limit and limit.broken_by(_allowed(branch, kind)) else None
 
 
 @judges_rig
@@ -99,9 +99,9 @@ def limiter_for_one_gain(survey: Survey) -> Iterator[Finding]:
                 continue
             through = [protection.behind(stated.value, min(gains), gain) for gain in gains]
             at, most = max(
-                zip(branches, through, strict=True), key=lambda pair: pair[1] / allowed(pair[0], kind)
+                zip(branches, through, strict=True), key=lambda pair: pair[1] / _allowed(pair[0], kind)
             )
-            over = min(most, _highest(at, kind)) > allowed(at, kind) * (1 + 1e-9)
+            over = min(most, _highest(at, kind)) > _allowed(at, kind) * (1 + 1e-9)
             yield Finding(
                 "limiter-for-one-gain",
                 "warn" if over else "note",
@@ -109,7 +109,7 @@ def limiter_for_one_gain(survey: Survey) -> Iterator[Finding]:
                 f"The {kind} limiter of {feed.id} is stated as {stated}, and its channels have gains from "
                 f"{reading(min(gains), 'dB')} to {reading(max(gains), 'dB')}: set for the lowest it lets "
                 f"{reading(most, unit)} through at {at.id}"
-                + (f", over the {reading(floored(allowed(at, kind)), unit)} safe there." if over else "."),
+                + (f", over the {reading(floored(_allowed(at, kind)), unit)} safe there." if over else "."),
                 "State it in dBu, as the processor shows it, or name the channel that the volts hold at.",
                 most,
             )
@@ -127,22 +127,23 @@ def as_advised(index: Index, feed: Feed, branches: Sequence[Branch]) -> tuple[st
     """
     gains = [branch.gain for branch in branches]
     in_dbu = max(gains) - min(gains) >= ONE_GAIN and not feed.limiter_at
-    rms = [(b, allowed(b, "rms")) for b in branches]
-    peak = [(b, min(_clips_at(b), allowed(b, "peak"))) for b in branches]
-    return advised(index, feed, "rms", rms, in_dbu), advised(index, feed, "peak", peak, in_dbu)
+    return advised(index, feed, "rms", branches, in_dbu), advised(index, feed, "peak", branches, in_dbu, True)
 
 
 def advised(
     index: Index,
     feed: Feed,
     kind: limits.Kind,
-    most: Sequence[tuple[Branch, float]],
+    branches: Sequence[Branch],
     in_dbu: bool = False,
+    unclipped: bool = False,
 ) -> str:
-    """The highest setting by which no channel gets more than `most` (V), as the feed's field takes it, rounded down.
+    """The highest setting by which no channel gets more than its sections allow, as the feed's field takes it, rounded down.
 
-    In dBu where asked so or one of the feed's limiters is, else in volts, at the channel that the feed names or at each.
+    `unclipped`, nor more than its amplifier reaches. In dBu where asked so or one of the feed's limiters is, else in volts,
+    at the channel that the feed names or at each.
     """
+    most = [(b, min(_allowed(b, kind), _clips_at(b) if unclipped else math.inf)) for b in branches]
     stated = (feed.limiter_rms, feed.limiter_peak)
     if in_dbu or any(setting is not None and setting.in_dbu for setting in stated):
         level = min(protection.input_level(volts, branch.gain) for branch, volts in most)
@@ -154,7 +155,7 @@ def advised(
     return reading(floored(min(held)), "V")
 
 
-def allowed(branch: Branch, kind: limits.Kind) -> float:
+def _allowed(branch: Branch, kind: limits.Kind) -> float:
     """The highest limiter setting (V) that the sections of a channel allow."""
     return (branch.result.limiter_rms if kind == "rms" else branch.result.limiter_peak) or 0.0
 
@@ -174,18 +175,16 @@ def _clips_at(branch: Branch) -> float:
 def clips_before_limiter(survey: Survey) -> Iterator[Finding]:
     """A peak limiter over what an amplifier reaches into its load; advised is what no sections or amplifier is over."""
     for feed, branches in survey.played:
-        clips = [(b, _clips_at(b)) for b in branches]
-        late = [(b, clip) for b, clip in clips if b.set_peak is not None and b.set_peak > clip]
+        late = [b for b in branches if b.set_peak is not None and b.set_peak > _clips_at(b)]
         if not late:
             continue
-        most = [(b, min(clip, allowed(b, "peak"))) for b, clip in clips]
-        setting = advised(survey.index, feed, "peak", most)
-        for branch, clip in late:
+        setting = advised(survey.index, feed, "peak", branches, unclipped=True)
+        for branch in late:
             yield Finding(
                 "clips-before-limiter",
                 "note",
                 branch.id,
-                f"{branch.id} clips at {reading(clip, 'V peak')}, before the peak limiter of {feed.id} "
+                f"{branch.id} clips at {reading(_clips_at(branch), 'V peak')}, before the peak limiter of {feed.id} "
                 f"acts at {feed.limiter_peak}.",
                 f"Set the peak limiter to {setting} or less to keep it out of clipping.",
             )

@@ -14,7 +14,7 @@ from msgspec import Struct
 
 from rackwright.engine.allocation.program import SLACK, Terms
 from rackwright.engine.assess import Assessed, assess
-from rackwright.engine.findings.limiters import advised, allowed, too_high
+from rackwright.engine.findings.limiters import advised, too_high
 from rackwright.engine.findings.registry import listed
 from rackwright.engine.limits import Kind
 from rackwright.engine.recovery import criteria, plan, sequence
@@ -188,7 +188,7 @@ def limiters(task: Task, after: Assessed) -> Iterator[Rewiring]:
         )  # fmt: skip
         for move, kind, stated in moves:
             if any(too_high(branch, kind) for branch in playing):
-                new = advised(after.index, feed, kind, [(b, allowed(b, kind)) for b in playing])
+                new = advised(after.index, feed, kind, playing)
                 yield Rewiring(kind=move, at=name, old=str(stated), new=new)
 
 
