@@ -13,6 +13,7 @@ from rackwright.model.index import Index
 from rackwright.store import presets
 from rackwright.store.rig_file import load, save
 from rackwright.units import Length
+from rigs import changed
 from shipped import preset
 
 from .conftest import Run
@@ -242,7 +243,7 @@ def test_a_cabinet_heard_is_read_whatever_its_id_holds(run: Run) -> None:
 def test_a_sheet_of_another_rig_or_venue_is_recognised_and_one_of_another_revision_told(run: Run) -> None:
     rig = preset("small-room")
     elsewhere = replace(rig, venue=replace(rig.venue, name="The Cellar"))
-    longer = replace(rig, lines=(replace(rig.lines[0], length=Length.parse("99 m")), *rig.lines[1:]))
+    longer = changed(rig, rig.lines[0].id, length=Length.parse("99 m"))
     save(elsewhere, "elsewhere.toml")
     save(longer, "longer.toml")
     run("meter", "small-room", "--csv", "sheet.csv")

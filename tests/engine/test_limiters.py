@@ -27,6 +27,8 @@ from .test_findings import ONE, bridged
 
 HARM = {"limiter-too-high", "over-power-without-limiter"}
 LIMITERS = HARM | {"clips-before-limiter"}
+WIRED = drawn.wired(strapped=False)
+WATTS = st.lists(st.integers(20, 3000), min_size=3, max_size=3)
 
 
 def rated(rig: Rig, watts: list[int]) -> Rig:
@@ -68,12 +70,7 @@ def feed_at(assessed: Assessed, place: str) -> str:
     return assessed.branches[section.channel if section else place].result.feed
 
 
-@given(
-    drawn.wired(strapped=False),
-    st.lists(st.integers(20, 3000), min_size=3, max_size=3),
-    st.sampled_from(["", "20 dBu"]),
-    st.sampled_from(["sine", "peak"]),
-)
+@given(WIRED, WATTS, st.sampled_from(["", "20 dBu"]), st.sampled_from(["sine", "peak"]))
 def test_what_a_finding_advises_draws_none(
     drawn_rig: Rig, watts: list[int], level: str, scale: PeakScale
 ) -> None:
@@ -95,7 +92,7 @@ def test_what_a_finding_advises_draws_none(
         assert not [text for text in found(after, feed, codes) if kind in text], finding
 
 
-@given(drawn.wired(strapped=False), st.lists(st.integers(20, 3000), min_size=3, max_size=3))
+@given(WIRED, WATTS)
 def test_what_a_feed_s_figures_say_draws_none(drawn_rig: Rig, watts: list[int]) -> None:
     rig = rated(drawn_rig, watts)
     before = assess(rig)
@@ -141,12 +138,7 @@ def test_volts_that_hold_at_a_channel_follow_its_gain_over_an_edit() -> None:
     assert after.branches["A1.1"].set_rms == pytest.approx(35)
 
 
-@given(
-    drawn.wired(strapped=False),
-    st.lists(st.integers(20, 3000), min_size=3, max_size=3),
-    st.sampled_from(["", "20 dBu"]),
-    st.sampled_from(["sine", "peak"]),
-)
+@given(WIRED, WATTS, st.sampled_from(["", "20 dBu"]), st.sampled_from(["sine", "peak"]))
 def test_limiters_set_as_advised_draw_no_finding(
     drawn_rig: Rig, watts: list[int], level: str, scale: PeakScale
 ) -> None:

@@ -17,6 +17,7 @@ from rackwright.papers.output import write_papers
 from rackwright.store import night_log
 from rackwright.store.night_log import Event
 from rackwright.units import Length
+from rigs import changed
 from shipped import assessed, preset
 
 HEADER = Header(rig="Harbour shed", date="2026-05-01 14:30", revision="3, 3f2a91c0")
@@ -27,7 +28,7 @@ def sheet_of(assessment: Assessed, name: str, given: Given = Given()) -> Sheet: 
 
 
 def longer(rig: Rig) -> Rig:
-    return replace(rig, lines=(replace(rig.lines[0], length=Length.parse("99 m")), *rig.lines[1:]))
+    return changed(rig, rig.lines[0].id, length=Length.parse("99 m"))
 
 
 def test_the_cover_begins_with_the_verdict_and_has_each_stop_in_a_box() -> None:

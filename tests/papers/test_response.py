@@ -71,17 +71,10 @@ def unlike() -> Assessed:
         rigs.cabinet("C1", "woofer"),
         rigs.cabinet("C2", "wedge"),
     )
-    levels = {"woofer": "94 dB", "wedge": "100 dB"}
-    speakers = tuple(
-        replace(
-            model,
-            sections=tuple(replace(s, sensitivity=Level.parse(levels[model.id])) for s in model.sections),
-        )
-        if model.id in levels
-        else model
-        for model in made.equipment.loudspeakers
-    )
-    return assess(replace(made, equipment=replace(made.equipment, loudspeakers=speakers)))
+    for model, level in ((rigs.WOOFER, "94 dB"), (rigs.WEDGE, "100 dB")):
+        sections = tuple(replace(s, sensitivity=Level.parse(level)) for s in model.sections)
+        made = rigs.changed(made, model.id, sections=sections)
+    return assess(made)
 
 
 def test_the_results_of_a_feed_lay_unlike_cabinets_side_by_side() -> None:

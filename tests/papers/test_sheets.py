@@ -12,6 +12,7 @@ from msgspec.structs import replace
 from rackwright.engine import cautions, outage, protection
 from rackwright.engine.assess import assess
 from rackwright.engine.recovery import fail, recover
+from rackwright.model import edits
 from rackwright.model.rig import Rig, Stock
 from rackwright.model.stock import Wanted, pull
 from rackwright.papers.contents import ALL, sheets
@@ -262,10 +263,8 @@ def test_the_mains_sheet_has_each_board_and_cable_and_room_for_what_is_tested() 
     for circuit in rig.circuits:
         told = guarded[circuit.id][tables["circuits"].heads.index("RCD leaks mA")]
         assert told.endswith(" of 30"), circuit.id
-    (own, *others), (first, *boards) = rig.circuits, rig.boards
-    shared = replace(
-        rig, boards=(replace(first, rcd=own.rcd), *boards), circuits=(replace(own, rcd=None), *others)
-    )
+    own, first = rig.circuits[0], rig.boards[0]
+    shared = edits.change(edits.change(rig, first.id, rcd=own.rcd), own.id, rcd=None)
     assert next(_rows(_sheet(shared, "mains"), "circuit"))["RCD leaks mA"] == "at D1"
     places = [thing.id for thing in (*rig.boards, *rig.circuits)]
     assert [row[0] for row in tables["cables"].rows] == places
@@ -318,13 +317,9 @@ def test_a_breaker_under_us_rules_is_named_without_a_curve() -> None:
 
 def test_the_mains_sheet_marks_what_is_over_80_percent_and_what_may_trip() -> None:
     rig = preset("outdoor-stage")
-    loads = tuple(
-        replace(each, power=Power.parse("3 kW")) if each.id == "CATERING" else each for each in rig.loads
-    )
-    boards = tuple(
-        replace(b, curve="B", rating=Current.parse("40 A")) if b.id == "D1" else b for b in rig.boards
-    )
-    sheet = _sheet(replace(rig, loads=loads, boards=boards), "mains")
+    rig = edits.change(rig, "CATERING", power=Power.parse("3 kW"))
+    rig = edits.change(rig, "D1", curve="B", rating=Current.parse("40 A"))
+    sheet = _sheet(rig, "mains")
     assert "P14 over 80 %" in {row["circuit"] for row in _rows(sheet, "drop %") if "circuit" in row}
     assert "D1 may trip all at once" in {row["place"] for row in _rows(sheet, "fed from")}
 

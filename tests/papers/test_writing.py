@@ -23,6 +23,7 @@ from rackwright.store.safe.atomic_write import SaveError
 from rackwright.store.stock import own_stock
 from rackwright.store.toml.read import RigFileError
 from rackwright.units import Length
+from rigs import changed
 from shipped import preset
 
 
@@ -109,7 +110,7 @@ def test_a_full_disk_leaves_no_empty_folder(tmp_path: Path, monkeypatch: pytest.
 
 def test_the_revision_follows_the_wiring_and_not_the_readings(rig: Rig) -> None:
     read = replace(rig, readings=(Reading(line=rig.lines[0].id, ohms="5.9 ohm"),))
-    longer = replace(rig, lines=(replace(rig.lines[0], length=Length.parse("99 m")), *rig.lines[1:]))
+    longer = changed(rig, rig.lines[0].id, length=Length.parse("99 m"))
     assert revision(read) == revision(rig)
     assert revision(longer) != revision(rig)
     header = header_of(rig, datetime(2026, 5, 1, 14, 30), revision(rig), 3)
@@ -119,7 +120,7 @@ def test_the_revision_follows_the_wiring_and_not_the_readings(rig: Rig) -> None:
 
 
 def test_a_revision_has_a_number_that_counts_up_with_every_change(rig: Rig) -> None:
-    longer = replace(rig, lines=(replace(rig.lines[0], length=Length.parse("99 m")), *rig.lines[1:]))
+    longer = changed(rig, rig.lines[0].id, length=Length.parse("99 m"))
     numbers = [
         write_papers(assess(each), "p", ("pull",), ("txt",)).revision.partition(",")[0]
         for each in (rig, rig, longer, rig)
