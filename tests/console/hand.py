@@ -86,6 +86,14 @@ class Hand:
             await self.press("up")
         raise AssertionError(f"no field {name}")
 
+    async def edit(self, name: str, field: str, text: str) -> None:
+        """Write into one field of the form of a thing."""
+        await self.find(name)
+        await self.press("enter")
+        await self.field(field)
+        await self.write(text)
+        await self.press("enter")
+
     async def pick(self, typed: str) -> None:
         """In a list: narrow it down and take what the cursor is on."""
         await self.burst(*keys_of(typed), "enter")

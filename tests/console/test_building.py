@@ -96,11 +96,7 @@ async def test_an_empty_rig_says_what_to_do_first() -> None:
 
 async def test_the_next_thing_takes_the_next_unit_and_the_next_id_in_the_crews_own_pattern() -> None:
     async with opened(preset="small-room") as hand:
-        await hand.find("R1")
-        await hand.press("enter")
-        await hand.field("height")
-        await hand.write("12")
-        await hand.press("enter")
+        await hand.edit("R1", "height", "12")
         for _ in range(2):
             await hand.add("amplifier")
             await hand.press("enter")

@@ -107,11 +107,7 @@ async def test_a_form_asks_for_the_channels_that_the_chosen_model_has() -> None:
 async def test_what_refers_to_a_thing_follows_its_new_id() -> None:
     async with opened(preset="small-room") as hand:
         for old, new in ("A1", "AMP-1"), ("SUB-L1", "SUB-HL1"), ("R1-1", "PANEL-1"):
-            await hand.find(old)
-            await hand.press("enter")
-            await hand.field("id")
-            await hand.write(new)
-            await hand.press("enter")
+            await hand.edit(old, "id", new)
             assert hand.session.place == new
             assert new in hand.text
         assert hand.rig.racks[0].sockets[0].poles == ("AMP-1.1", "AMP-1.2")
@@ -121,11 +117,7 @@ async def test_what_refers_to_a_thing_follows_its_new_id() -> None:
 async def test_an_id_that_is_taken_is_refused() -> None:
     async with opened(preset="small-room") as hand:
         before = hand.rig
-        await hand.find("A1")
-        await hand.press("enter")
-        await hand.field("id")
-        await hand.write("A2")
-        await hand.press("enter")
+        await hand.edit("A1", "id", "A2")
         assert isinstance(hand.screen, Form)
         assert hand.rig is before
 
@@ -424,11 +416,7 @@ async def test_a_refused_enter_says_which_fields_and_those_needed_are_marked() -
 
 async def test_one_form_adds_amplifiers_alike_on_the_next_units_and_circuits() -> None:
     async with opened(preset="small-room") as hand:
-        await hand.find("R1")
-        await hand.press("enter")
-        await hand.field("height")
-        await hand.write("12")
-        await hand.press("enter")
+        await hand.edit("R1", "height", "12")
         before = len(hand.rig.racks[0].amplifiers)
         await hand.add("amplifier")
         await hand.press("up", "up")
