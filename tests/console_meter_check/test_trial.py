@@ -1,7 +1,5 @@
 """The technician's trial at the console: faults put into the hall's lines, typed with keys in a window of 80x24, each found."""
 
-import pytest
-
 from console.hand import Hand, opened
 from engine_meter_check.seeded import ALIKE, CROSSED, LEADS, measure
 
@@ -24,9 +22,8 @@ async def read(hand: Hand, line: str, pair: int, ohms: str) -> None:
         await hand.press("up")
 
 
-@pytest.mark.parametrize("size", [(80, 24)])
-async def test_every_seeded_fault_is_found_at_the_console(size: tuple[int, int]) -> None:
-    async with opened(preset="hall", size=size) as hand:
+async def test_every_seeded_fault_is_found_at_the_console() -> None:
+    async with opened(preset="hall", size=(80, 24)) as hand:
         hall = hand.rig
         await hand.press("i", "z")
         await hand.type(f"{LEADS}")

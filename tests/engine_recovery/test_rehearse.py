@@ -39,8 +39,17 @@ RIG = parted(ONE_RACK)
 
 
 @pytest.fixture(scope="module")
-def found():
-    return [*stages(RIG)][-1]
+def told():
+    return [*stages(RIG)]
+
+
+@pytest.fixture
+def found(told):
+    return told[-1]
+
+
+def rehearsed(rig, proof=True):
+    return [*stages(rig, proof=proof)][-1]
 
 
 def test_fails_everything_that_drives_something_once(found):
@@ -93,14 +102,13 @@ def test_a_channel_in_the_rack_helps_where_one_channel_fails_and_an_amplifier_wh
 
 
 def test_a_spare_in_stock_is_used(found):
-    stocked = [*stages(replace(RIG, spares=(LINK, type(LINK)(amplifier="duo"))))][-1]
+    stocked = rehearsed(replace(RIG, spares=(LINK, type(LINK)(amplifier="duo"))))
     best = {failure.name: failure.best for failure in stocked.failures}
     assert best["A2"].full
     assert next(f.best for f in found.failures if f.name == "A2").silence == 2.0
 
 
-def test_the_first_plans_of_all_come_before_any_proof_and_what_helps_last():
-    told = [*stages(RIG)]
+def test_the_first_plans_of_all_come_before_any_proof_and_what_helps_last(told):
     assert [each.stage for each in told] == sorted((each.stage for each in told), key=ORDER.index)
     of = [each for each in told if each.stage == "first plans"]
     assert [each.done for each in of] == list(range(1, len(of) + 1))
@@ -130,7 +138,7 @@ SIDED = parted(
 
 
 def test_plugs_exchanged_so_that_no_rack_drives_a_side_alone_are_advised():
-    best = next(each for each in [*stages(SIDED)][-1].helps if each.kind == "plugs")
+    best = next(each for each in rehearsed(SIDED).helps if each.kind == "plugs")
     assert best.exchanged == (("S1b", "S2b"),)
     assert {*best.helps} == {"A1", "A2", "R1", "R2"}
     assert best.silent == 0.0
@@ -147,7 +155,7 @@ def test_the_channels_of_one_connector_fail_together():
         *(rigs.cabinet(f"TOP{n}", "top", "straight") for n in (1, 2)),
     )
     (connector,) = (
-        failure for failure in [*stages(rig, proof=False)][-1].failures if failure.kind == "connector"
+        failure for failure in rehearsed(rig, proof=False).failures if failure.kind == "connector"
     )
     assert connector.names == ("A1.1", "A2.1")
     assert connector.like == ("A1.2+A2.2",)
@@ -157,7 +165,7 @@ def test_a_board_takes_along_what_hangs_below_it():
     """P1 feeds both racks, from SUB behind MAIN: each of the two is as bad as the circuit, and there is no other."""
     boards = (Board(id="MAIN"), Board(id="SUB", source="MAIN"), Board(id="EMPTY"))
     rig = replace(RIG, boards=boards, circuits=tuple(replace(c, board="SUB") for c in RIG.circuits))
-    failures = {name: f for f in [*stages(rig, proof=False)][-1].failures for name in (f.name, *f.like)}
+    failures = {name: f for f in rehearsed(rig, proof=False).failures for name in (f.name, *f.like)}
     assert {name for name, f in failures.items() if f.kind == "board"} == {"MAIN", "SUB"}
     assert set(failures["MAIN"].lost) == set(failures["SUB"].lost) == set(failures["P1"].lost)
     assert failures["SUB"].best == failures["P1"].best
