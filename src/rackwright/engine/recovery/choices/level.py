@@ -252,7 +252,7 @@ class Level:
         most = (step + 0.5) * criteria.LEVEL - 1e-6
         rows: list[tuple[Terms, float]] = []
         for channel, (on, whole) in self._loads.items():
-            settings = list(self.channels.settings_of(channel))
+            settings = self.channels.settings_of(channel)
             grouped: dict[float, dict[tuple[int, int], list[Use]]] = defaultdict(lambda: defaultdict(list))
             free: list[tuple[int, float]] = []  # what may hang there besides, of which nothing is asked
             for use in self.patching.uses[channel]:

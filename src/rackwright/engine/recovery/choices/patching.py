@@ -301,7 +301,7 @@ class Patching:
             for terms in self._conditions(channel) if new else ():
                 self.program.row([*((c, 1.0) for c in columns), *((c, -f) for c, f in terms)], high=0)
 
-    def _fit(self, way: "_Way", names: Sequence[str], new: bool) -> Iterator[str]:
+    def _fit(self, way: _Way, names: Sequence[str], new: bool) -> Iterator[str]:
         """The feeds that may be on the channel of a pole pair, or on the first of its pair, for what hangs there."""
         at = self.index.channels[way.channel]
         kept = self.index.amplifiers[at.amplifier].feed_of(at.channel)
@@ -346,7 +346,7 @@ class Patching:
     def _conditions(self, channel: str) -> list[Terms]:
         """Of each of those one is 1 where a channel works."""
         found: list[Terms] = []
-        settings = list(self.channels.settings_of(channel))
+        settings = self.channels.settings_of(channel)
         if not all(usable for _, _, usable in settings):
             found.append([(c, 1.0) for c, _, usable in settings if usable])
         amplifier = self.index.channels[channel].amplifier
@@ -398,7 +398,7 @@ class Patching:
 
     def _bear(self, channel: str) -> None:
         """What is on a channel together is not under its lowest rated load, but where it was."""
-        uses, settings = self.uses[channel], list(self.channels.settings_of(channel))
+        uses, settings = self.uses[channel], self.channels.settings_of(channel)
         if not any(use.moved or use.pair[1] for use in uses) and len(settings) == 1:
             return
         branch = self.task.broken.branches[channel]
