@@ -5,6 +5,7 @@ Holds no move and no wording.
 """
 
 import contextlib
+import functools
 import itertools
 import math
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
@@ -223,41 +224,36 @@ class Search:
         self.leave = self._verdict((), task.index.rig, task.broken)
         self._judged: dict[tuple[Rewiring, ...], Verdict | None] = {(): self.leave}
         self._for_lost = self._choices = Choices(task, wide=False) if task.lost else None
-        self._found: tuple[Verdict, bool] | None = None
         self._for_now = self._choices
         """Where the plan for now is looked for: among what is lost where that brings all back, else among all."""
         self._wide = proof
 
-    def first(self) -> Verdict:
-        """The most complete plan that is found at once: nothing that plays is moved or given up to make room."""
+    @functools.cached_property
+    def first(self) -> tuple[Verdict, bool]:
+        """The most complete plan that is found at once, for nothing that plays is moved or given up to make room; and whether none
+        such is before it."""
         if self._for_lost is None:
-            return self.leave
-        if self._found is None:
-            self._found = self._first(Question(self._for_lost), tries=0)
-        return self._found[0]
+            return self.leave, True
+        return self._first(Question(self._for_lost), tries=0)
 
     def best(self) -> Verdict:
         """The most complete plan: the first in order."""
-        if self._for_lost is None:
-            self.proven = True
-            return self.leave
-        found = self.first()
-        if not self._wide:
+        found, proven = self.first
+        if self._for_lost is None or not self._wide:
+            self.proven = self._for_lost is None
             return found
-        if self._choices is self._for_lost:
-            proven = self._found is not None and self._found[1]
-            quick = found.criteria.full and self._quick(found)
-            if quick and not proven:
-                found, proven = self._first(Question(self._for_lost))
-            if not (quick and proven):
-                self._choices = Choices(self.task, wide=True)
-                if not found.criteria.full:
-                    self._for_now = self._choices
-                wide, proven = self._first(Question(self._choices), found)
-                if wide.criteria.silence < self.leave.criteria.silence - SLACK:
-                    found = wide  # else what plays stays as it is
-            self._found, self.proven = (found, proven), proven
-        return self._found[0] if self._found else found
+        quick = found.criteria.full and self._quick(found)
+        if quick and not proven:
+            found, proven = self._first(Question(self._for_lost))
+        if not (quick and proven):
+            self._choices = Choices(self.task, wide=True)
+            if not found.criteria.full:
+                self._for_now = self._choices
+            wide, proven = self._first(Question(self._choices), found)
+            if wide.criteria.silence < self.leave.criteria.silence - SLACK:
+                found = wide  # else what plays stays as it is
+        self.proven = proven
+        return found
 
     def _quick(self, found: Verdict) -> bool:
         """Whether nothing that moves what plays can be as quick: that takes a move more than what is lost, with what it moves down
@@ -276,7 +272,7 @@ class Search:
 
     def told_first(self) -> list[tuple[Verdict, tuple[Role, ...]]]:
         """The most complete plan that is found at once, and to leave things as they are."""
-        first = self.first()
+        first, _ = self.first
         told: list[tuple[Verdict, tuple[Role, ...]]] = [(self.leave, ("leave it",))]
         return [(first, ("most complete",)), *told] if first.moves else told
 
