@@ -30,10 +30,10 @@ def pair_not_proved(survey: Survey) -> Iterator[Finding]:
 def pair_drifted(survey: Survey) -> Iterator[Finding]:
     """A reading within its limits, and yet not what it was."""
     for item in survey.amiss:
-        if item.status == "drifted":
-            said, _, todo = item.drift.partition(": ")
-            told = f"{item.test.id}: {said[0].lower()}{said[1:]}."
-            yield Finding("line-drifted", "warn", item.test.id, told, f"{todo[0].upper()}{todo[1:]}")
+        if item.status == "drifted" and item.drifted:
+            said, todo = item.drifted
+            told = f"{item.test.id}: it {said}."
+            yield Finding("line-drifted", "warn", item.test.id, told, f"{todo[0].upper()}{todo[1:]}.")
 
 
 def _found(item: Checked) -> str:

@@ -118,15 +118,21 @@ class Checked(Struct, frozen=True):
     @property
     def drift(self) -> str:
         """How far a reading within its limits has come from the last, and what to look at; empty where not far."""
+        return f"It {': '.join(self.drifted)}." if self.drifted else ""
+
+    @property
+    def drifted(self) -> tuple[str, str] | None:
+        """Both parts of `drift`, what it reads and what to do; None where it is not far."""
         said, steady, kept = self.judgement, self.steady, self.reading
         if said is None or not said.as_expected or steady is None or steady.shown_as(said.ohms):
-            return ""
+            return None
         more = said.ohms - steady.likely
         look = "clean or change its plugs" if more > 0 else "look which cabinet, cable or driver was changed"
         day = kept.last.when if kept is not None and kept.last is not None else ""
         return (
-            f"It reads {reading(abs(more), 'Ω')} {'more' if more > 0 else 'less'} than it should by the reading of "
-            f"{day or 'last time'}, over ±{STEADY:.0%} and the meter's tolerance: {look} and measure again."
+            f"reads {reading(abs(more), 'Ω')} {'more' if more > 0 else 'less'} than it should by the reading of "
+            f"{day or 'last time'}, over ±{STEADY:.0%} and the meter's tolerance",
+            f"{look} and measure again",
         )
 
     @property
