@@ -119,15 +119,7 @@ def undo(editor: Editor) -> None:
 def duplicate(editor: Editor) -> None:
     """The cursor goes to the copy of one, and stays where it is for several."""
     places = editor.session.meant
-
-    def copy(rig: Rig) -> tuple[Rig, tuple[str, ...]]:
-        names: list[str] = []
-        for place in places:
-            rig, made = edits.duplicate_times(rig, place, 1)
-            names += made
-        return rig, tuple(names)
-
-    _copied(editor, "duplicate", "duplicated", copy)
+    _copied(editor, "duplicate", "duplicated", lambda rig: edits.duplicate_all(rig, places))
 
 
 def _copied(editor: Editor, verb: str, done: str, copy: Callable[[Rig], tuple[Rig, tuple[str, ...]]]) -> None:

@@ -28,12 +28,10 @@ from rackwright.console.widgets.form import Form
 from rackwright.console.widgets.pane import Pane
 from rackwright.console.widgets.status import OVER, Foot, Said
 from rackwright.engine import limits, recovery
-from rackwright.engine.findings.registry import listed
 from rackwright.engine.findings.tree import duty_to_count
 from rackwright.model import edits
 from rackwright.model.edits import EditError
 from rackwright.model.readings import stamp
-from rackwright.model.rig import Rig
 from rackwright.units import figure as number
 
 BROAD = 124
@@ -216,28 +214,10 @@ class MainsTree(RigTable):
 
     def action_remove(self) -> None:
         """Remove it, or all chosen."""
-        if (places := self._editable()) and not self.editor.locked():
+        if (places := self.editable()) and not self.editor.locked():
             self.editor.remove(places, "unplug or feed these from elsewhere", self.make)
 
-    def action_duplicate(self) -> None:
-        """Add a copy of it, or of each that is chosen."""
-        if not (places := self._editable()) or self.editor.locked():
-            return
-        copies: list[str] = []
-
-        def change(rig: Rig) -> Rig:
-            copies.clear()
-            for place in places:
-                copies.append(edits.next_id(rig, place))
-                rig = edits.duplicate(rig, place)
-            return rig
-
-        if self.make(f"duplicate {listed(places)}", change):
-            self.redraw(copies[-1])
-            are = "is duplicated as" if len(places) == 1 else "are duplicated as"
-            self.say(f"{listed(places)} {are} {listed(copies)}.")
-
-    def _editable(self) -> tuple[str, ...]:
+    def editable(self) -> tuple[str, ...]:
         """What is chosen in the tree, else what the cursor is on; what is chosen elsewhere is not seen here."""
         shown = [row.place for row in self.drawn.rows if row.place]
         chosen = tuple([place for place in self.session.chosen if place in shown])

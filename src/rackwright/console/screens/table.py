@@ -28,6 +28,7 @@ from rackwright.console.widgets.form import Form
 from rackwright.console.widgets.pane import Pane
 from rackwright.console.widgets.screen import RigScreen
 from rackwright.console.widgets.status import OVER, Foot, Said
+from rackwright.engine.findings.registry import listed
 from rackwright.model import edits
 from rackwright.model.rig import Rig, Spare, Stock
 
@@ -144,13 +145,21 @@ class RigTable(TableScreen):
             sheet.title, sheet.fields, sheet.values, self.glyphs, self.editor.foresee(sheet), sheet.begin
         )
 
+    def editable(self) -> tuple[str, ...]:
+        """What the cursor is on, where that has an id of its own."""
+        return (self.place,) if kind_of(self.session.assessment, self.place) in KINDS else ()
+
     def action_duplicate(self) -> None:
-        """Add a copy of what the cursor is on, where that has an id of its own."""
-        place = self.place
-        if kind_of(self.session.assessment, place) in KINDS:
-            copy = edits.next_id(self.session.rig, place)
-            if self.make(f"duplicate {place}", lambda rig: edits.duplicate(rig, place), copy):
-                self.say(f"{place} is duplicated as {copy}.")
+        """Add a copy of each thing that is meant; the cursor goes to the last copy."""
+        if not (places := self.editable()) or self.editor.locked():
+            return
+        before = self.session.rig
+        if self.make(f"duplicate {listed(places)}", lambda rig: edits.duplicate_all(rig, places)[0]):
+            copies = edits.duplicate_all(before, places)[1]
+            self.redraw(copies[-1])
+            self.say(
+                f"{listed(places)} {'is' if len(places) == 1 else 'are'} duplicated as {listed(copies)}."
+            )
 
     def action_undo(self) -> None:
         self.editor.undo()

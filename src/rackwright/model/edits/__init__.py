@@ -9,6 +9,7 @@ electrical: an overfull rack or an overload is a finding, the engine's to say.
 from rackwright.model.edits.check import refuse_new_breach, unchecked
 from rackwright.model.edits.copies import (
     duplicate,
+    duplicate_all,
     duplicate_times,
     free_channels,
     next_free_circuit,
@@ -43,6 +44,7 @@ __all__ = [
     "change_settings",
     "dependents",
     "duplicate",
+    "duplicate_all",
     "duplicate_times",
     "free_channels",
     "move_amplifier",

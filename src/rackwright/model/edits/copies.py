@@ -132,6 +132,15 @@ def duplicate_times(rig: Rig, name: str, times: int) -> tuple[Rig, tuple[str, ..
     return rig, tuple(names)
 
 
+def duplicate_all(rig: Rig, names: Sequence[str]) -> tuple[Rig, tuple[str, ...]]:
+    """The rig with a copy of each of those things, and the ids of the copies. Raises EditError as `duplicate` does."""
+    copies: list[str] = []
+    for name in names:
+        copies.append(next_id(rig, name))
+        rig = duplicate(rig, name)
+    return rig, tuple(copies)
+
+
 def next_free_circuit(rig: Rig, rack: Rack, amplifier: Amplifier) -> str:
     """The circuit after the amplifier's own, of its board and phases and in reach, that nothing is on; its own where there is none."""
     names = [circuit.id for circuit in rig.circuits]
