@@ -199,8 +199,8 @@ def patch(editor: Editor) -> None:
     one = f"pole pair {pairs[0].pair + 1} of {pairs[0].socket}"
     wired, *channels = editor.options.channels()
     options, names_of = _from_on(channels, len(pairs))
-    all_to_one = (wired, *channels) if len(pairs) > 1 else (wired,)
-    options = [*all_to_one[:1], *options, *all_to_one[1:]]
+    all_to_one = channels if len(pairs) > 1 else ()
+    options = [wired, *options, *all_to_one]
 
     def picked(answer: str) -> None:
         poles = names_of.get(answer, (answer,) * len(pairs))

@@ -53,8 +53,8 @@ class Columns(RigTable):
         self.typed: str | None = None
         """What is typed into the cell under the cursor; None where nothing is."""
         first = self._sheet(self.places[0])
-        names = [field.name for field in first.fields if field.name in SHARED[kind]] if first else []
-        self.columns = [name for name in SHARED[kind] if name in names]
+        asked = {field.name for field in first.fields} if first else set()
+        self.columns = [name for name in SHARED[kind] if name in asked]
         self.column = self.columns.index(first.begin) if first and first.begin in self.columns else 0
 
     def on_mount(self) -> None:
