@@ -61,7 +61,7 @@ class Ratings(Field):
 
 
 def _ratings_in(text: str) -> list[str]:
-    """The ratings between whose digits a comma may stand: `900@8,1500@4`."""
+    """The ratings in a text, also where the comma that parts two of them has digits on both sides: `900@8,1500@4`."""
     return text.split(",") if len(_AT.findall(text)) > 1 else [text]
 
 
