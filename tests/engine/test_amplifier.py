@@ -78,7 +78,7 @@ def test_output_resistance_is_the_rated_load_over_the_damping_factor():
 
 
 class TestOpenVoltage:
-    """How it is reckoned is common practice, no source."""
+    """How it is calculated is common practice, no source."""
 
     def test_is_held_to_fifteen_percent_over_the_highest_rated(self):
         # By hand: 89.44 V at 11.18 A and 63.25 V at 15.81 A would extrapolate to 152.7 V.

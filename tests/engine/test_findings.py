@@ -1,4 +1,4 @@
-"""Every judgement: a rig that raises it, with its figure and its limit, and the same rig mended.
+"""Every judgement: a rig that raises it, with its figure and its limit, and the same rig repaired.
 
 The figures are worked by hand from 8 Ω sections, an amplifier of 1100 W (93.81 V) at 8 Ω with 20 mΩ of output
 resistance, and 2.5 mm² of 7.98 mΩ/m with four contacts of 2 mΩ a line: 10 m are 0.1676 Ω.

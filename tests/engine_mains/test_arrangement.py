@@ -103,7 +103,7 @@ RMS = replace(EQUIPMENT, amplifiers=(replace(KILO, inrush_kind="rms"),))
 
 
 def test_inrush_is_kept_under_the_bands_where_it_can_be():
-    """Two amplifiers of 45 A rms on a C 16 of 80 A and one on a C 32: exchanged so that each breaker bears its own."""
+    """Two amplifiers of 45 A rms on a C 16 of 80 A and one on a C 32: exchanged so that each breaker carries its own."""
     tight = (circuit("P1", "16 A"), circuit("P2", "32 A"))
     before = rig(tight, amplifier("A0", "P1"), amplifier("A1", "P1"), amplifier("A2", "P2"), equipment=RMS)
     proposal = arrangement.propose(assess(before))

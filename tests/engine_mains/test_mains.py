@@ -336,7 +336,7 @@ def test_supply_cable_drop_against_the_limits(rule, length, severity):
 
 
 def test_inrush_over_the_band_gives_an_order_that_stays_under_it():
-    """45 A peak each, 31.8 A rms; a C 10 may trip at once from 50 A (IEC 60898-1, from memory), which bears one at a time."""
+    """45 A peak each, 31.8 A rms; a C 10 may trip at once from 50 A (IEC 60898-1, from memory), which holds for one at a time."""
     assessed = assess(rig((circuit("P1", "10 A"),), *(amplifier(f"A{i}", "P1") for i in range(3))))
     assert "A0, then A1, then A2" in one(assessed, "inrush-over-band").advice
     bears_all = edits.change(assessed.index.rig, "P1", curve="D")

@@ -274,7 +274,7 @@ def test_a_spare_line_has_the_plugs_for_where_it_goes(cable, fits):
 
 
 def test_a_limiter_comes_down_to_what_bears_least_on_its_feed():
-    """√(P·Z) of the section that bears least: 100 W into 16 Ω is 40 V."""
+    """√(P·Z) of the section that takes least: 100 W into 16 Ω is 40 V."""
     free = rigs.feed("high", "1.2 kHz", "18 kHz", limiter_rms=LimiterSetting.parse("70 V"))
     stand_in = replace(free, substitute_for=("top",))
     own = rigs.feed("top", "1.2 kHz", "18 kHz", limiter_rms=LimiterSetting.parse("40 V"))
