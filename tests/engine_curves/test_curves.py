@@ -164,7 +164,7 @@ class TestCableInductance:
 
     @pytest.mark.parametrize(("top", "decibels"), [(30, 0.83), (16e3, 1.39)])
     def test_50_m_into_8_ohm(self, top, decibels):
-        """By hand: R = 2·50·7.98 mΩ, L = 32.5 µH; 20·log10 |8 + R + jωL|/8."""
+        """By hand: R = 2·50·7.98 mΩ (IEC 60228, class 5), L = 32.5 µH; 20·log10 |8 + R + jωL|/8."""
         assert self.loss(top) == pytest.approx(decibels, abs=0.005)
 
     def test_a_cable_may_state_its_own(self):

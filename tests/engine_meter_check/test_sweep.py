@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from msgspec.structs import replace
 
+from engine_meter_check.meter import COPPER
 from rackwright.engine.assess import assess
 from rackwright.engine.meter_check import checked, judge_sweep, modulus, pair_tests
 from rackwright.model import edits
@@ -36,7 +37,7 @@ def swept(rig: Rig, noise: float = 0.0, **other: float) -> tuple[tuple[float, fl
     assert d is not None and d.fb is not None and d.alpha is not None  # noqa: PT018
     sheet = {"fs": d.fs.value, "qms": d.qms, "qes": d.qes, "alpha": d.alpha, "fb": d.fb.value, "ql": d.ql}
     data = sheet | other
-    re = section.dc_resistance.value * (1 + 0.00393 * (rig.supply.ambient.value - 20))
+    re = section.dc_resistance.value * (1 + COPPER * (rig.supply.ambient.value - 20))
     mass, area, ws, wb = 0.15, 0.09, 2 * math.pi * data["fs"], 2 * math.pi * data["fb"]
     spring = 1 / (ws**2 * mass)
     force = ws * mass * section.dc_resistance.value / data["qes"]

@@ -272,6 +272,7 @@ def test_the_mains_sheet_has_each_board_and_cable_and_room_for_what_is_tested() 
         curve, rated, _ = breaker.split()
         assert float(rated) <= float(carries)
         assert float(earth) == float(neutral)
+        # Where each curve's band of instantaneous tripping ends: IEC 60898-1, from memory.
         assert float(at_once) == {"B": 5, "C": 10, "D": 20}[curve] * float(rated)
     assert [row[0] for row in tables["record"].rows] == ["intake", *places]
     assert {
