@@ -458,6 +458,8 @@ class SupplyResult(Meeting, frozen=True, kw_only=True, gc=False):
     imbalance_heavy: float | None
     generator: float | None
     """VA, as rated; None on the public mains."""
+    generator_power: float | None
+    """W that it is rated for: by definition its VA times its power factor."""
     generator_loading: float | None
     """Programme load over the rating, of the whole or of the fullest phase, whichever is more."""
     generator_loading_heavy: float | None

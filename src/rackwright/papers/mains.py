@@ -91,8 +91,8 @@ def _supply(assessment: Assessed) -> Iterator[Words]:
         f"Supply {supply.voltage}, {supply.frequency}, {_PHASES[result.phases]}{rated}. Everything: "
         f"{reading(result.apparent, 'VA')} at programme, {reading(result.apparent_heavy, 'VA')} driven hard."
     )
-    if result.generator is not None:
-        power = reading(result.generator * supply.generator_power_factor / 1000, "kW")
+    if result.generator_power is not None:
+        power = reading(result.generator_power / 1000, "kW")
         real, heavy = map(percent, (result.generator_real_loading, result.generator_real_loading_heavy))
         yield Words(
             f"Generator {supply.generator}, {power}: its most loaded phase {percent(result.generator_loading)} % at "

@@ -193,13 +193,12 @@ class _View(NamedTuple):
     def of_generator(self, phases: Sequence[tuple[str, frozenset[str]]]) -> Iterator[Gauge]:
         """Each phase as if all carried what it does, and the whole, which no arrangement changes; by its kVA and by its kW."""
         own, supply = self.assessment.index.rig.supply, self.assessment.supply
-        if own.generator is None:
+        volts, capacity, power = own.voltage.value, supply.generator, supply.generator_power
+        if capacity is None or power is None:
             return
-        volts, capacity = own.voltage.value, own.generator.value
-        kilowatts = capacity * own.generator_power_factor
         sums: tuple[tuple[Figure, Figure, float, float, float], ...] = (
             ("programme", "heavy", capacity / volts, supply.apparent / volts, supply.apparent_heavy / volts),
-            ("power", "heavy_power", kilowatts, supply.programme_power, supply.heavy_power),
+            ("power", "heavy_power", power, supply.programme_power, supply.heavy_power),
         )
         for figure, heavy, rating, whole, whole_heavy in sums:
             yield from _generator({}, (figure, heavy), (whole, whole_heavy), rating)

@@ -337,9 +337,10 @@ def neutral_harmonics(survey: Survey) -> Iterator[Finding]:
 @judges_rig
 def generator_loading(survey: Survey) -> Iterator[Finding]:
     supply = survey.mains.supply
+    power = supply.generator_power
     real, real_heavy = supply.generator_real_loading, supply.generator_real_loading_heavy
     loading, heavy = supply.generator_loading, supply.generator_loading_heavy
-    if supply.generator is None or loading is None or heavy is None or real is None or real_heavy is None:
+    if power is None or loading is None or heavy is None or real is None or real_heavy is None:
         return
     of_power = max(real, real_heavy) > max(loading, heavy)
     if of_power:
@@ -357,7 +358,7 @@ def generator_loading(survey: Survey) -> Iterator[Finding]:
     capacity = reading(supply.generator, "VA")
     if of_power:
         factor = survey.index.rig.supply.generator_power_factor
-        capacity = f"{reading(supply.generator * factor / 1000, 'kW')} (power factor {factor:g})"
+        capacity = f"{reading(power / 1000, 'kW')} (power factor {factor:g})"
     dip = (
         " Its voltage is not known."
         if supply.dip is None

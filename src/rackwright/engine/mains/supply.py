@@ -145,7 +145,7 @@ def _supply(
     sums = whole(draws, on_one_phase(index, things, count))
     lines = [flow.lines[:count] if several else flow.lines for flow in flows]
     capacity = supply.generator.value if supply.generator else None
-    kilowatts = capacity * supply.generator_power_factor if capacity else None
+    rated_power = capacity * supply.generator_power_factor if capacity else None
     volts = supply.voltage.value
     loadings = {
         duty: _loading(capacity, sums[f"apparent{heavy}"], [volts * line for line in lines[number]], count)
@@ -153,7 +153,7 @@ def _supply(
     }
     real = {
         duty: _loading(
-            kilowatts, sums[f"{duty}_power"], [getattr(p, f"{duty}_power") for p in phases.values()], count
+            rated_power, sums[f"{duty}_power"], [getattr(p, f"{duty}_power") for p in phases.values()], count
         )
         for duty in loadings
     }
@@ -171,6 +171,7 @@ def _supply(
         imbalance=imbalance(lines[1]) if several else None,
         imbalance_heavy=imbalance(lines[2]) if several else None,
         generator=capacity,
+        generator_power=rated_power,
         generator_loading=loadings["programme"],
         generator_loading_heavy=loadings["heavy"],
         generator_real_loading=real["programme"],
