@@ -76,12 +76,19 @@ class Supply(Struct, frozen=True, kw_only=True, gc=False):
     failed_phases: tuple[Phase, ...] = ()
     """Those that are dead, and with them every circuit on them."""
 
-    def device(self, rating: Current, curve: Curve) -> str:
-        """A breaker as papers name it: `C 16 A`; under US rules `16 A`, for UL 489 has no curves (from memory)."""
+    def device(self, rating: Current | None, curve: Curve) -> str:
+        """A breaker as papers name it: `C 16 A`; under US rules `16 A`, for UL 489 has no curves (from memory).
+
+        Empty where its rating is not stated.
+        """
+        if rating is None:
+            return ""
         return f"{curve} {rating}" if self.rules == "iec" else f"{rating}"
 
-    def rated(self, rating: Current, curve: Curve) -> str:
+    def rated(self, rating: Current | None, curve: Curve) -> str:
         """The same where ratings stand in a column: `16 A C`."""
+        if rating is None:
+            return ""
         return f"{rating} {curve}" if self.rules == "iec" else f"{rating}"
 
     @property
@@ -105,6 +112,11 @@ class SupplyCable(Struct, frozen=True, kw_only=True, gc=False):
     """Of its earth conductor; as the others where None."""
     max_current: Current | None = None
     """What its maker lets it carry as it is laid; from tables where None."""
+
+    @property
+    def made_and_laid(self) -> str:
+        """As papers say it: `90 degC, free air`; empty where neither is stated."""
+        return ", ".join(filter(None, (self.conductor_class, self.laid)))
 
 
 class Board(Struct, frozen=True, kw_only=True, gc=False):

@@ -158,7 +158,7 @@ def _point(
     return (
         name,
         source or NOTHING,
-        supply.device(thing.rating, thing.curve) if thing.rating else NOTHING,
+        supply.device(thing.rating, thing.curve) or NOTHING,
         *(_both(*carried[head]) if live and head in carried else NOTHING for head in heads),
         _both(*(None if share is None else 100 * share for share in (point.loading, point.loading_heavy)))
         if live
@@ -189,7 +189,6 @@ def _cables(assessment: Assessed, marks: Marks) -> Iterator[Table]:
         if cable is None:
             continue
         device = thing.rating if isinstance(thing, Board) else thing.breaker
-        laid = ", ".join(filter(None, (cable.conductor_class, cable.laid)))
         mark = marks.board(thing.id) if isinstance(thing, Board) else marks.circuit(thing.id)
         fault = checked.fault if checked else None
         rows.append(
@@ -197,8 +196,8 @@ def _cables(assessment: Assessed, marks: Marks) -> Iterator[Table]:
                 marked(thing.id, mark),
                 f"{cable.length}",
                 f"{cable.size}",
-                laid or NOTHING,
-                index.rig.supply.device(device, thing.curve) if device else NOTHING,
+                cable.made_and_laid or NOTHING,
+                index.rig.supply.device(device, thing.curve) or NOTHING,
                 short(checked.carries) if checked else NOTHING,
                 *map(short, (fault.earth, fault.neutral) if fault else (None, None)),
                 short(checked.band[1]) if checked and checked.band else NOTHING,

@@ -8,7 +8,7 @@ from rackwright.model.mains import Board, Circuit, Supply
 from rackwright.papers.drawing import Node, Said, Strip, heading, named, paragraphs, tree, under
 from rackwright.papers.marks import Marks
 from rackwright.papers.typeface import BOLD
-from rackwright.units import percent, short
+from rackwright.units import Current, percent, short
 
 SHARES = (0.44, 0.24)
 """Of a row: the device, its supply cable; the rest is for what it carries."""
@@ -23,10 +23,11 @@ def mains_tree(assessment: Assessed) -> tuple[Strip, ...]:
     supply, result = index.rig.supply, assessment.supply
     device = (
         f"{supply.voltage}, {supply.frequency}, {'-'.join(index.supply_phases)}",
-        supply.device(supply.rating, supply.curve) if supply.rating else "",
+        supply.device(supply.rating, supply.curve),
     )
     fed = tuple(_fed(assessment, marks, ""))
-    roots = [_device("Intake", marks.supply(), device, (), _carries(result), fed)]
+    intake = (*named("Intake", marks.supply()), *paragraphs(*device))
+    roots = [Node((intake, (), _carries(result)), fed, SHARES)]
     homeless = [a.id for a in index.rig.amplifiers() if not a.circuit]
     idle = [load.id for load in index.rig.loads if not load.circuit]
     if homeless or idle:
@@ -36,63 +37,38 @@ def mains_tree(assessment: Assessed) -> tuple[Strip, ...]:
 
 def _fed(assessment: Assessed, marks: Marks, source: str) -> Iterator[Node]:
     """What hangs on a board, on the intake where `source` is empty: boards, then circuits."""
-    index = assessment.index
+    index, supply = assessment.index, assessment.index.rig.supply
     for board in index.rig.boards:
         if board.source == source:
             result = assessment.boards[board.id]
-            rating = index.rig.supply.device(board.rating, board.curve) if board.rating else ""
-            device = ", ".join(
-                filter(None, ("-".join(result.phases), rating, _guard(index.rig.supply, board)))
-            )
+            name = named(board.id, marks.board(board.id))
+            device = (*name, *_device(supply, board, "-".join(result.phases), board.rating))
             carries = _carries(result) if result.live else ()
             below = tuple(_fed(assessment, marks, board.id))
-            yield _device(board.id, marks.board(board.id), (device,), _cable(board), carries, below)
+            yield Node((device, _cable(board), carries), below, SHARES)
     for circuit in index.rig.circuits:
         if circuit.board == source:
             carried = assessment.circuits[circuit.id]
-            device = ", ".join(
-                filter(
-                    None,
-                    (
-                        circuit.phase,
-                        index.rig.supply.device(circuit.breaker, circuit.curve),
-                        _guard(index.rig.supply, circuit),
-                    ),
-                )
-            )
+            name = named(circuit.id, marks.circuit(circuit.id))
+            device = (*name, *_device(supply, circuit, circuit.phase, circuit.breaker))
             amperes = (
                 _amperes(carried.programme_current, carried.loading),
                 f"hard: {_amperes(carried.heavy_current, carried.loading_heavy)}",
             )
             carries = paragraphs(*amperes) if carried.live else ()
             below = _on(assessment, marks, carried.amplifiers, carried.loads)
-            yield _device(circuit.id, marks.circuit(circuit.id), (device,), _cable(circuit), carries, below)
+            yield Node((device, _cable(circuit), carries), below, SHARES)
 
 
-def _device(
-    name: str,
-    wrong: tuple[str, ...],
-    told: tuple[str, ...],
-    cable: tuple[Said, ...],
-    carries: tuple[Said, ...],
-    hanging: tuple[Node, ...],
-) -> Node:
-    return Node(((*named(name, wrong), *paragraphs(*told)), cable, carries), hanging, SHARES)
-
-
-def _guard(supply: Supply, thing: Board | Circuit) -> str:
-    return f"{supply.guard} {thing.rcd}" if thing.rcd else ""
+def _device(supply: Supply, thing: Board | Circuit, phases: str, rating: Current | None) -> tuple[Said, ...]:
+    """Its phases, its breaker and its RCD, as far as they are stated."""
+    guard = f"{supply.guard} {thing.rcd}" if thing.rcd else ""
+    return paragraphs(", ".join(filter(None, (phases, supply.device(rating, thing.curve), guard))))
 
 
 def _cable(thing: Board | Circuit) -> tuple[Said, ...]:
     cable = thing.supply_cable
-    return (
-        paragraphs(
-            f"{cable.length}, {cable.size}", ", ".join(filter(None, (cable.conductor_class, cable.laid)))
-        )
-        if cable
-        else ()
-    )
+    return paragraphs(f"{cable.length}, {cable.size}", cable.made_and_laid) if cable else ()
 
 
 def _carries(point: Meeting) -> tuple[Said, ...]:

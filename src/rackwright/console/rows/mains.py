@@ -11,10 +11,10 @@ from rackwright.engine import cautions, outage
 from rackwright.engine.assess import Assessed
 from rackwright.engine.figures import Shown
 from rackwright.engine.results import point_name
-from rackwright.model.mains import Board, Circuit, Curve, Load, Measured, SupplyCable
+from rackwright.model.mains import Board, Circuit, Load, Measured, SupplyCable
 from rackwright.model.rig import Amplifier
-from rackwright.units import Current, reading
 from rackwright.units import figure as number
+from rackwright.units import reading
 from rackwright.units.formatting import whole_percent
 from rackwright.units.text_table import wrap
 
@@ -81,13 +81,10 @@ class _Tree:
         """The supply, and all that hangs on it."""
         supply, phases = self.index.rig.supply, self.index.supply_phases
         yield self._row(
-            "Intake", "", str(supply.voltage), "", "-".join(phases), self._rated(supply.rating, supply.curve)
+            "Intake", "", str(supply.voltage), "", "-".join(phases), supply.rated(supply.rating, supply.curve)
         )
         split: tuple[Node, ...] = tuple(sorted(self.index.used_phases)) if len(phases) > 1 else ()
         yield from self._below((*split, *self._fed("")), "")
-
-    def _rated(self, rating: Current | None, curve: Curve) -> str:
-        return self.index.rig.supply.rated(rating, curve) if rating else ""
 
     def node(self, thing: Node, lead: str, beneath: str) -> Iterator[Row]:
         """A node with all under it; `lead` stands before it, `beneath` before what is under it."""
@@ -96,7 +93,10 @@ class _Tree:
                 yield self._row(thing, lead, "", thing)
             case Board() | Circuit():
                 rating = thing.rating if isinstance(thing, Board) else thing.breaker
-                rated, phases = self._rated(rating, thing.curve), "-".join(self.index.phases_at(thing))
+                rated, phases = (
+                    self.index.rig.supply.rated(rating, thing.curve),
+                    "-".join(self.index.phases_at(thing)),
+                )
                 told, rcd = _cable(thing.supply_cable), self._leakage(thing.id)
                 yield self._row(thing.id, lead, told, thing.id, phases, rated, rcd)
                 on_it = self._fed(thing.id) if isinstance(thing, Board) else self.hanging(thing.id)
