@@ -21,11 +21,12 @@ def since(broken: Assessed, failure: str) -> frozenset[str]:
     """The loads that are known to be good since that failed, as `fail` takes it."""
     index, known = broken.index, broken.index.rig.failures.get(failure)
     good = {*by_answers(broken, index.rig.heard), *(known.good if known else ())}
-    if known and known.when and any(each.when >= known.when for each in index.rig.readings):
+    begun = known.when if known else ""
+    if lines := {each.line for each in index.rig.readings if begun and each.when >= begun}:
         good |= {
             each.test.id
-            for each in checked(index)
-            if each.reading and each.reading.when >= known.when and each.status in ("as expected", "drifted")
+            for each in checked(index, lines=lines)
+            if each.reading and each.reading.when >= begun and each.status in ("as expected", "drifted")
         }
     return frozenset(good)
 
