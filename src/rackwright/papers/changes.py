@@ -10,7 +10,7 @@ from rackwright.engine.assess import Assessed
 from rackwright.model.diff import Change, difference
 from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.lines import walk
-from rackwright.papers.phrases import REPATCHING
+from rackwright.papers.phrases import REPATCHING, counted
 from rackwright.units import NOTHING, short
 from rackwright.units.formatting import change_db, change_percent, distance
 
@@ -39,14 +39,10 @@ REST = "The rig itself"
 def changes_sheet(before: Assessed, after: Assessed, earlier: str) -> Sheet:
     """What leads from one rig to the other; `earlier` names the first in words."""
     changes = difference(before.index.rig, after.index.rig)
-    told = Words(f"Since {earlier}: {_counted(len(changes), 'difference')}.")
+    told = Words(f"Since {earlier}: {counted(len(changes), 'difference')}.")
     rewired = any(change.what in GROUPS[group] for change in changes for group in WIRING)
     tables = (*_differences(changes, after), *_findings(before, after), *_moved(before, after))
     return Sheet(name=NAME, title="What changed", blocks=(told, *([REPATCHING] if rewired else ()), *tables))
-
-
-def _counted(count: int, what: str) -> str:
-    return f"no {what}" if count == 0 else f"1 {what}" if count == 1 else f"{count} {what}s"
 
 
 # --- differences --------------------------------------------------------------------------------------

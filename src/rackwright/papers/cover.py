@@ -7,7 +7,7 @@ from rackwright.engine.assess import Assessed
 from rackwright.model.diff import difference
 from rackwright.model.rig import Rig
 from rackwright.papers.document import Block, Contents, Sheet, Table, Words
-from rackwright.papers.phrases import PLANNING, REPATCHING
+from rackwright.papers.phrases import PLANNING, REPATCHING, counted
 
 MOST_CHANGES = 12
 """That are named; the sheet of changes has them all."""
@@ -56,11 +56,15 @@ def _changed(before: Rig | None, rig: Rig) -> Iterator[Table]:
         return
     changes = difference(before, rig)
     rows = tuple((str(change),) for change in changes[:MOST_CHANGES])
-    if more := len(changes) - MOST_CHANGES if len(changes) > MOST_CHANGES else 0:
+    if (more := len(changes) - MOST_CHANGES) > 0:
         rows = (*rows, (f"and {more} more: write the papers with changes since that rig",))
     if rows:
-        count = "1 change" if len(changes) == 1 else f"{len(changes)} changes"
-        yield Table(name="changed", heading=f"Since the last revision: {count}", heads=("what",), rows=rows)
+        yield Table(
+            name="changed",
+            heading=f"Since the last revision: {counted(len(changes), 'change')}",
+            heads=("what",),
+            rows=rows,
+        )
 
 
 def _signatures() -> Table:

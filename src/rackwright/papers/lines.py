@@ -152,7 +152,7 @@ def _cabinet_row(index: Index, marks: Marks, cabinet: Cabinet) -> tuple[str, ...
     told = marked(f"{line.id} from {near_end(index, line)}", marks.line(line)) if line else "NO LINE"
     return (
         cabinet.position or NOTHING,
-        marked(cabinet.id, (*(("MUTED",) if cabinet.muted else ()), *marks.cabinet(cabinet.id))),
+        marked(cabinet.id, marks.standing(cabinet)),
         model.id,
         cabinet.wiring or next(iter(model.wirings), NOTHING),
         told,

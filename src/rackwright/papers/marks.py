@@ -14,7 +14,7 @@ from rackwright.engine.outage import Outage
 from rackwright.engine.results import SUPPLY
 from rackwright.model.index import Index, pole_or_none
 from rackwright.model.places import LinePair, PolePair
-from rackwright.model.rig import Line
+from rackwright.model.rig import Cabinet, Line
 from rackwright.units import percent
 
 Place: TypeAlias = tuple[Literal["channel", "line", "amplifier", "circuit", "board", "supply"], str]
@@ -118,6 +118,10 @@ class Marks:
         cabinet = self._assessment.index.cabinets[name]
         faults = (f"{section} {fault.upper()}" for section, fault in cabinet.faults.items())
         return (*self.own(name), *faults)
+
+    def standing(self, cabinet: Cabinet) -> tuple[str, ...]:
+        """Of a cabinet where it is looked for, not where it is plugged: `MUTED`, then the same."""
+        return (*(("MUTED",) if cabinet.muted else ()), *self.cabinet(cabinet.id))
 
     @staticmethod
     def _dead(dead: Outage | None, name: str) -> tuple[str, ...]:

@@ -19,6 +19,11 @@ def listed(names: Iterable[str]) -> str:
     return ", ".join(names) or NOTHING
 
 
+def counted(count: int, what: str) -> str:
+    """`no difference`, `1 difference`, `2 differences`."""
+    return f"no {what}" if count == 0 else f"1 {what}" if count == 1 else f"{count} {what}s"
+
+
 def rack_title(rack: Rack) -> str:
     """`R1, Stage left`."""
     return f"{rack.id}, {rack.name}" if rack.name else rack.id

@@ -9,7 +9,7 @@ from rackwright.model.stock import Pulled, by_length, cables_of, owned
 from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.lines import length_of, walk
 from rackwright.papers.marks import Marks
-from rackwright.papers.phrases import TICKED
+from rackwright.papers.phrases import TICKED, counted
 from rackwright.units import NOTHING
 
 
@@ -28,9 +28,7 @@ def pull_sheet(assessment: Assessed, stock: Sequence[Stock]) -> Sheet:
     blocks: list[Words | Table] = [_counted(pulled, owned(stock), told, splits)]
     if short:
         blocks = [
-            Words(
-                f"SHORT of {len(short)} cable{'s' if len(short) > 1 else ''}: hire or make them before load-in."
-            ),
+            Words(f"SHORT of {counted(len(short), 'cable')}: hire or make them before load-in."),
             *blocks,
             _short(short, told),
         ]
@@ -71,8 +69,8 @@ def _counted(
     rows = []
     for cable, length, of_it in by_length(pulled, lambda each: each.stocked):
         count = owned.get((cable, length.value))
-        counted = NOTHING if count is None else f"{count}"
-        rows.append((cable, f"{length}", f"{len(of_it)}", counted, _purposes(of_it, told)))
+        held = NOTHING if count is None else f"{count}"
+        rows.append((cable, f"{length}", f"{len(of_it)}", held, _purposes(of_it, told)))
     return Table(
         heads=("cable", "length", "pull", "owned", "for", *TICKED),
         rows=tuple((*row, "", "") for row in (*rows, *splits)),

@@ -79,6 +79,6 @@ def _ways(
             reached.update(sections)
             way = marked(str(LinePair(line.id, near)), marks.line(line))
             ends = listed(map(str, sections)) if sections else f"{cabinet.id}, no section here"
-            states = (*(("MUTED",) if cabinet.muted else ()), *marks.cabinet(cabinet.id))
+            states = marks.standing(cabinet)
             yield f"{begins} → {way} → {marked(ends, states)}"
             yield from _ways(index, marks, cabinet.id, far, reached, f"{begins} → {cabinet.id}")

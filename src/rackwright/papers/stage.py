@@ -56,7 +56,7 @@ def stage_sheet(assessment: Assessed, stock: Sequence[Stock]) -> Sheet:
 
     def said(cabinet: Cabinet) -> tuple[Said, ...]:
         line = index.line_to.get(cabinet.id)
-        wrong = (*(("MUTED",) if cabinet.muted else ()), *marks.cabinet(cabinet.id))
+        wrong = marks.standing(cabinet)
         flown = "flown" if cabinet.access == "flown" else ""
         place = paragraphs(cabinet.position)
         if line is None:
