@@ -18,7 +18,7 @@ from rackwright.model.stock import Wanted, pull
 from rackwright.papers.contents import ALL, sheets
 from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.lines import line_sheet, pole_at, walk
-from rackwright.units import Current, Length, Power, short
+from rackwright.units import ApparentPower, Current, Length, Power, short
 from shipped import preset
 from strategies import rigs
 
@@ -323,6 +323,17 @@ def test_the_mains_sheet_marks_what_is_over_80_percent_and_what_may_trip() -> No
     sheet = _sheet(rig, "mains")
     assert "P14 over 80 %" in {row["circuit"] for row in _rows(sheet, "drop %") if "circuit" in row}
     assert "D1 may trip all at once" in {row["place"] for row in _rows(sheet, "fed from")}
+
+
+def test_the_mains_sheet_names_the_limit_that_a_generator_is_over() -> None:
+    rig = preset("hall")
+    small = replace(rig.supply, generator=ApparentPower.parse("8 kVA"))
+    findings = {finding.code: finding for finding in assess(replace(rig, supply=small)).findings}
+    assert findings["generator-near-limit"].limit.value == 1, "its whole rating, driven hard"
+    told = {
+        block.text for block in _sheet(replace(rig, supply=small), "mains").blocks if isinstance(block, Words)
+    }
+    assert any(text.startswith("Supply over 100 % driven hard") for text in told)
 
 
 def test_a_stop_at_a_board_stands_at_it_and_at_its_circuits() -> None:

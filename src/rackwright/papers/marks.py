@@ -11,7 +11,7 @@ from typing import Literal, TypeAlias
 from rackwright.engine import outage
 from rackwright.engine.assess import Assessed
 from rackwright.engine.outage import Outage
-from rackwright.engine.results import SUPPLY
+from rackwright.engine.results import SUPPLY, Finding
 from rackwright.model.index import Index, pole_or_none
 from rackwright.model.places import LinePair, PolePair
 from rackwright.model.rig import Cabinet, Line
@@ -21,7 +21,6 @@ Place: TypeAlias = tuple[Literal["channel", "line", "amplifier", "circuit", "boa
 
 
 _WARNED = {
-    **{f"{point}-near-limit": "over 80 %" for point in ("circuit", "board", "intake", "generator")},
     "inrush-over-band": "may trip all at once",
     "rcd-leakage": "RCD may trip",
     "feed-drop": "drop too high",
@@ -29,6 +28,13 @@ _WARNED = {
 """Codes whose words are no clearer on paper."""
 _FOUND = {"wrong": "WRONG IN THE METER CHECK", "not proved": "NOT PROVED"}
 """Of a pole pair, what the meter check leaves to do."""
+
+
+def _warning(finding: Finding) -> str:
+    """What a warning is called at its place; past all of a rating at programme is a stop, so a warning of that is of driven hard."""
+    if finding.code.endswith("-near-limit") and finding.limit is not None:
+        return f"over {percent(finding.limit.value)} %{' driven hard' if finding.limit.value >= 1 else ''}"
+    return _WARNED.get(finding.code, finding.code.replace("-", " "))
 
 
 class Marks:
@@ -44,7 +50,7 @@ class Marks:
         self._warned: dict[str, dict[str, None]] = defaultdict(dict)
         for finding in assessment.findings:
             if finding.severity == "warn" and not finding.code.endswith("heavy-overload"):
-                self._warned[finding.at][_WARNED.get(finding.code, finding.code.replace("-", " "))] = None
+                self._warned[finding.at][_warning(finding)] = None
         self._failed = {each.at: each.what.upper() for each in outage.marked(assessment.index.rig)}
         self._stops = {place: (f"STOP: {', '.join(codes)}",) for place, codes in stops.items()}
 
