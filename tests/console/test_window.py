@@ -1,7 +1,10 @@
 """The window at any size and any moment, and terminals that can do little."""
 
+from typing import Any
+
 import pytest
 
+from rackwright.console.app import Console
 from rackwright.console.related import related
 from rackwright.console.terminal.glyphs import ASCII, UNICODE
 
@@ -136,6 +139,30 @@ async def test_each_screen_takes_any_size_at_any_moment() -> None:
             assert hand.screen is screen, name
             await hand.press("escape", "escape")
             assert hand.screen is hand.workplace
+
+
+async def test_what_another_console_does_may_come_while_a_screen_is_only_opening(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        told: list[str] = []
+        monkeypatch.setattr(hand.workplace.document, "take_reports", lambda: told[-1])
+        opening = Console.push_screen
+
+        def opens(app: Console, *args: Any, **options: Any) -> Any:
+            shown = opening(app, *args, **options)
+            told.append(f"MK: step {len(told) + 1} done")
+            hand.workplace.follow()
+            hand.app.tell("while it opens")
+            return shown
+
+        monkeypatch.setattr(Console, "push_screen", opens)
+        for keys in (*SCREENS.values(), ("M",), ("h",), ("i",), ("E",), ("f", "f", "R"), ("R",)):
+            await hand.find("A1.1")
+            await hand.burst(*keys)
+            while hand.screen is not hand.workplace:
+                await hand.press("escape")
+        assert len(told) > 12
 
 
 @pytest.mark.parametrize("glyphs", [UNICODE, ASCII], ids=["unicode", "ascii"])

@@ -151,7 +151,7 @@ class Console(KeyQueue):
 
     def tell(self, text: str) -> None:
         """Say what went wrong on the screen in front, whichever it is."""
-        if callable(say := getattr(self.screen, "say", None)):
+        if callable(say := getattr(self.screen, "say", None)) and self.screen.is_mounted:
             say(text, "bold red")
         elif not isinstance(self.screen, Trouble):
             self.push_screen(Trouble("Something went wrong", [words(text)], self.glyphs))

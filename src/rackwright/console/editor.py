@@ -111,7 +111,8 @@ class Editor:
     @property
     def _saying(self) -> RigScreen[Any] | None:
         """The foremost screen that has a line for what is said."""
-        return next((each for each in reversed(self.app.screen_stack) if isinstance(each, RigScreen)), None)
+        stack = reversed(self.app.screen_stack)
+        return next((each for each in stack if isinstance(each, RigScreen) and each.stands), None)
 
     def do(self, command: Command) -> None:
         """Do what a key stands for, or say why it does not act here."""

@@ -94,7 +94,7 @@ class Workplace(RigScreen[None]):
             return
         if new or taken or before != (session.control, session.held_by):
             for screen in self.app.screen_stack:
-                if isinstance(screen, RigScreen):
+                if isinstance(screen, RigScreen) and screen.stands:
                     screen.redraw()
         if session.held_by == ENDED and before[1] not in ("", ENDED):
             said = said or session.why_read_only

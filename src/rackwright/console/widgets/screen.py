@@ -94,6 +94,11 @@ class RigScreen(ConsoleScreen[ScreenResultType]):
         """Whether something is said."""
         return bool(self.query_one(Said).told.plain)
 
+    @property
+    def stands(self) -> bool:
+        """Whether it has its widgets. One that was only just opened has none to say or show anything in; it draws itself soon."""
+        return self.is_mounted
+
     def redraw(self) -> None:
         """Show the session as it is now."""
 
