@@ -18,19 +18,10 @@ from rackwright.model.equipment import (
     Rating,
     Section,
 )
-from rackwright.model.rig import (
-    Amplifier,
-    Cabinet,
-    Channel,
-    Circuit,
-    Feed,
-    Line,
-    Phase,
-    Rack,
-    Rig,
-    Socket,
-    SupplyCable,
-)
+from rackwright.model.lines import Cabinet, Line
+from rackwright.model.mains import Circuit, Phase, SupplyCable
+from rackwright.model.racks import Amplifier, Channel, Feed, Rack, Socket
+from rackwright.model.rig import Rig
 from rackwright.units import (
     ConductorSize,
     Current,

@@ -24,33 +24,12 @@ from rackwright.model.equipment import (
     Rating,
     Section,
 )
-from rackwright.model.rig import (
-    Amplifier,
-    Baseline,
-    Board,
-    Cabinet,
-    Channel,
-    Circuit,
-    Feed,
-    FormerReading,
-    Line,
-    Load,
-    Measured,
-    Night,
-    NightList,
-    Rack,
-    Reading,
-    Rewiring,
-    Rig,
-    Socket,
-    Spare,
-    Step,
-    Stock,
-    Supply,
-    SupplyCable,
-    Targets,
-    Venue,
-)
+from rackwright.model.lines import Cabinet, Line, Spare, Stock
+from rackwright.model.mains import Board, Circuit, Load, Measured, Supply, SupplyCable
+from rackwright.model.night import Baseline, Night, NightList, Rewiring, Step
+from rackwright.model.racks import Amplifier, Channel, Feed, Rack, Socket
+from rackwright.model.readings import FormerReading, Reading
+from rackwright.model.rig import Rig, Targets, Venue
 from rackwright.units import Quantity, QuantityError
 
 Draw = Callable[[st.SearchStrategy[Any]], Any]

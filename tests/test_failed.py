@@ -10,7 +10,8 @@ from rackwright.console.terminal.glyphs import ASCII, UNICODE
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.recovery import fail, failed_at, repaired
 from rackwright.model.index import Index
-from rackwright.model.rig import FAULTS, Rig
+from rackwright.model.lines import FAULTS
+from rackwright.model.rig import Rig
 from rackwright.papers.contents import sheets
 from shipped import preset
 

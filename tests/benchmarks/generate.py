@@ -10,7 +10,9 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 import rigs
-from rackwright.model.rig import Line, Rack, Rig
+from rackwright.model.lines import Line
+from rackwright.model.racks import Rack
+from rackwright.model.rig import Rig
 from rigs import amplifier, cabinet, line, socket
 
 STOCKED = 8

@@ -12,7 +12,9 @@ from msgspec.structs import replace
 from console.hand import opened
 from rackwright.console import document as documents
 from rackwright.model import edits
-from rackwright.model.rig import Cabinet, Night, Rig
+from rackwright.model.lines import Cabinet
+from rackwright.model.night import Night
+from rackwright.model.rig import Rig
 from rackwright.store import presets, rig_file
 from rackwright.store.safe import journal
 from rackwright.store.safe.file_lock import Held

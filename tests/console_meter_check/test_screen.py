@@ -9,7 +9,7 @@ from rackwright.console.terminal.glyphs import ASCII
 from rackwright.engine.meter_check import checked
 from rackwright.model import edits
 from rackwright.model.index import Index
-from rackwright.model.rig import Reading
+from rackwright.model.readings import Reading
 
 
 def kept(hand: Hand, name: str) -> Reading:

@@ -17,7 +17,7 @@ from rackwright.model.equipment import (
     Rating,
     equipment_kind,
 )
-from rackwright.model.rig import Rack
+from rackwright.model.racks import Rack
 from rackwright.store.library import built_in
 from rackwright.units import Impedance, Mass, Power
 

@@ -6,7 +6,10 @@ from msgspec.structs import replace
 
 import rigs
 from rackwright.model.index import Index, pairs_carried
-from rackwright.model.rig import MODES, Amplifier, Cabinet, Channel, Feed, Line, Rack, Rig, Socket, Supply
+from rackwright.model.lines import Cabinet, Line
+from rackwright.model.mains import Supply
+from rackwright.model.racks import MODES, Amplifier, Channel, Feed, Rack, Socket
+from rackwright.model.rig import Rig
 from rackwright.model.rules import check
 from rackwright.units import Current, Length, LimiterSetting, Temperature
 

@@ -10,7 +10,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from rackwright.model.rig import Line, Rig
+from rackwright.model.lines import Line
+from rackwright.model.rig import Rig
 
 # Ω/m of one core at 20 °C. Metric: IEC 60228 class 5. Gauge: 17.241 Ω·mm²/km (IEC 60028) over the area of ASTM B258,
 # stranded 2 % over that (common practice).

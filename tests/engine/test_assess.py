@@ -11,7 +11,8 @@ from msgspec.structs import replace
 import rigs
 from rackwright.engine.assess import assess
 from rackwright.engine.results import Assessment
-from rackwright.model.rig import Amplifier, Rack, Rig, Socket, Targets
+from rackwright.model.racks import Amplifier, Rack, Socket
+from rackwright.model.rig import Rig, Targets
 from rackwright.model.rules import check
 from rackwright.units import (
     Current,

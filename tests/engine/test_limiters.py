@@ -16,7 +16,8 @@ from rackwright.engine import figures
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.limiters import advised_limiters
 from rackwright.engine.workings import explain, places
-from rackwright.model.rig import Mode, PeakScale, Rig
+from rackwright.model.racks import Mode, PeakScale
+from rackwright.model.rig import Rig
 from rackwright.papers.processor import processor_sheet
 from rackwright.units import LimiterSetting, Power, figure, floored
 from rigs import changed

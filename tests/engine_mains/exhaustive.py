@@ -12,7 +12,8 @@ from msgspec.structs import replace
 from rackwright.engine import limits
 from rackwright.engine.assess import Assessed, assess
 from rackwright.model import edits
-from rackwright.model.rig import PHASES, Board, Circuit, Rig, SupplyCable
+from rackwright.model.mains import PHASES, Board, Circuit, SupplyCable
+from rackwright.model.rig import Rig
 from rackwright.units import ApparentPower, ConductorSize, Current, Length
 
 from .rigs import amplifier, rig

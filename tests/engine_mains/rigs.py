@@ -10,7 +10,9 @@ from msgspec.structs import replace
 
 import rigs
 from rackwright.model.equipment import Equipment, LoudspeakerModel
-from rackwright.model.rig import Amplifier, Channel, Circuit, Rack, Rig, Supply
+from rackwright.model.mains import Circuit, Supply
+from rackwright.model.racks import Amplifier, Channel, Rack
+from rackwright.model.rig import Rig
 from rackwright.units import Current, LimiterSetting
 from rigs import cabinet, cable, connector, feed, line, ratings, section, socket
 

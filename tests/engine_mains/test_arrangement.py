@@ -8,7 +8,8 @@ from rackwright.engine.allocation import arrangement
 from rackwright.engine.allocation.arrangement import ArrangementError, Move
 from rackwright.engine.assess import Assessed, assess
 from rackwright.model import edits
-from rackwright.model.rig import PHASES, Board, Load, Rig
+from rackwright.model.mains import PHASES, Board, Load
+from rackwright.model.rig import Rig
 from rackwright.units import Current, Voltage
 from rigs import circuit
 

@@ -8,7 +8,7 @@ from rackwright.engine.allocation import arrangement
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.mains import cable_capacity, fault_current
 from rackwright.engine.mains.cable_capacity import Laying, capacity
-from rackwright.model.rig import Circuit, SupplyCable
+from rackwright.model.mains import Circuit, SupplyCable
 from rackwright.units import ConductorSize, Current, Length, Resistance
 
 from .rigs import amplifier, rig

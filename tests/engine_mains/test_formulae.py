@@ -14,7 +14,8 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from rackwright.engine import mains
 from rackwright.engine.results import BTU_PER_HOUR
 from rackwright.model.index import Index
-from rackwright.model.rig import Rig, Supply
+from rackwright.model.mains import Supply
+from rackwright.model.rig import Rig
 from rackwright.units import Temperature, Voltage
 from rigs import circuit
 

@@ -13,7 +13,9 @@ from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.results import Finding
 from rackwright.engine.workings import explain
 from rackwright.model import edits, rules
-from rackwright.model.rig import PHASES, Amplifier, Channel, Rig, Targets
+from rackwright.model.mains import PHASES
+from rackwright.model.racks import Amplifier, Channel
+from rackwright.model.rig import Rig, Targets
 from rackwright.units import ApparentPower, Current, Power, Temperature, Voltage
 from rigs import circuit
 

@@ -8,7 +8,8 @@ from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.cautions import PLANNING
 from rackwright.model import edits
 from rackwright.model.equipment import AmplifierModel, Equipment
-from rackwright.model.rig import Channel, Rig
+from rackwright.model.racks import Channel
+from rackwright.model.rig import Rig
 from rackwright.units import Voltage
 from rigs import ratings
 

@@ -10,7 +10,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from rackwright.model.rig import Line, Rig
+from rackwright.model.lines import Line
+from rackwright.model.rig import Rig
 
 # Ω/m of one core at 20 °C: IEC 60228 class 5; contacts of 2 mΩ as the rigs here have them.
 PER_METRE = {"1.5 mm2": 13.3e-3, "2.5 mm2": 7.98e-3, "4 mm2": 4.95e-3, "6 mm2": 3.30e-3}

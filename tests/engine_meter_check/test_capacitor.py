@@ -13,7 +13,8 @@ from rackwright.engine.recovery.known_good import by_answers, since
 from rackwright.model import edits
 from rackwright.model.equipment import LoudspeakerModel
 from rackwright.model.index import Index
-from rackwright.model.rig import Failure, Night, Rig
+from rackwright.model.night import Failure, Night
+from rackwright.model.rig import Rig
 from rackwright.units import Capacitance
 
 

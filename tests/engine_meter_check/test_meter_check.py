@@ -26,7 +26,8 @@ from rackwright.engine.assess import assess
 from rackwright.engine.meter_check import LIKELIEST, checked, judge, pair_tests, progress
 from rackwright.model import edits
 from rackwright.model.index import Index
-from rackwright.model.rig import Reading, Rig
+from rackwright.model.readings import Reading
+from rackwright.model.rig import Rig
 from rackwright.store.rig_file import loads
 from rackwright.units import Length, Resistance, Temperature
 from shipped import preset

@@ -18,7 +18,10 @@ import rigs
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.recovery import difference, fail, failed, recover, sequence
 from rackwright.model.index import Index, pole_or_none
-from rackwright.model.rig import Amplifier, Channel, Line, Rack, Rewiring, Rig, Spare
+from rackwright.model.lines import Line, Spare
+from rackwright.model.night import Rewiring
+from rackwright.model.racks import Amplifier, Channel, Rack
+from rackwright.model.rig import Rig
 from rackwright.model.rules import check
 from rackwright.units import Length, Trim
 

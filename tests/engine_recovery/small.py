@@ -5,7 +5,8 @@ from hypothesis.strategies import DrawFn
 from msgspec.structs import replace
 
 import rigs
-from rackwright.model.rig import Rig, Spare
+from rackwright.model.lines import Spare
+from rackwright.model.rig import Rig
 from rackwright.model.rules import check
 from rackwright.units import Length
 

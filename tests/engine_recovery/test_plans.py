@@ -14,7 +14,8 @@ from rackwright.engine.recovery.choices import Choices
 from rackwright.engine.recovery.planner import task_of
 from rackwright.model import edits
 from rackwright.model.edits import EditError
-from rackwright.model.rig import Rig, Spare
+from rackwright.model.lines import Spare
+from rackwright.model.rig import Rig
 from rackwright.model.rules import check
 from rackwright.units import Length, LimiterSetting
 

@@ -17,7 +17,8 @@ from rackwright.engine.recovery.transition import Transition
 from rackwright.engine.results import Finding
 from rackwright.model import edits
 from rackwright.model.index import Index
-from rackwright.model.rig import Spare, StepKind
+from rackwright.model.lines import Spare
+from rackwright.model.night import StepKind
 from rackwright.units import Length
 
 FAILURES = [

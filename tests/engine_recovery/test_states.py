@@ -11,7 +11,7 @@ from rackwright.engine.assess import assess
 from rackwright.engine.recovery import fail
 from rackwright.model import edits
 from rackwright.model.diff import difference
-from rackwright.model.rig import Spare
+from rackwright.model.lines import Spare
 from rackwright.model.rules import check
 from rackwright.store.rig_file import dumps, loads
 from rackwright.units import Length

@@ -14,7 +14,8 @@ from engine_working import odd
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.workings import NoWorkingError, Place, explain, known_places, places
 from rackwright.model import edits
-from rackwright.model.rig import Rig, Supply, Targets
+from rackwright.model.mains import Supply
+from rackwright.model.rig import Rig, Targets
 from rackwright.store.rig_file import loads
 from rackwright.units import ApparentPower, Temperature
 

@@ -7,7 +7,8 @@ from msgspec.structs import replace
 
 import rigs
 from rackwright.model.equipment import Equipment, LoudspeakerModel
-from rackwright.model.rig import Amplifier, Feed, Rack, Rig
+from rackwright.model.racks import Amplifier, Feed, Rack
+from rackwright.model.rig import Rig
 from rackwright.units import Frequency, LimiterSetting
 from rigs import amplifier, cabinet, cable, circuit, connector, feed, line, section, socket
 

@@ -7,7 +7,10 @@ from msgspec.structs import replace
 
 from rackwright.model import edits
 from rackwright.model.diff import Change, difference
-from rackwright.model.rig import Channel, Line, Rack, Rig, SupplyCable
+from rackwright.model.lines import Line
+from rackwright.model.mains import SupplyCable
+from rackwright.model.racks import Channel, Rack
+from rackwright.model.rig import Rig
 from rackwright.units import ConductorSize, Frequency, Length, Voltage
 from strategies import rigs
 

@@ -11,21 +11,10 @@ from rackwright.model import edits, rules
 from rackwright.model.diff import difference
 from rackwright.model.edits import EditError, InUse
 from rackwright.model.equipment import Equipment
-from rackwright.model.rig import (
-    Amplifier,
-    Cabinet,
-    Channel,
-    Circuit,
-    Feed,
-    Line,
-    Rack,
-    Rig,
-    Socket,
-    Spare,
-    Stock,
-    Supply,
-    Targets,
-)
+from rackwright.model.lines import Cabinet, Line, Spare, Stock
+from rackwright.model.mains import Circuit, Supply
+from rackwright.model.racks import Amplifier, Channel, Feed, Rack, Socket
+from rackwright.model.rig import Rig, Targets
 from rackwright.units import Current, Length
 from strategies import rigs
 

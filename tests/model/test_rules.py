@@ -6,7 +6,9 @@ from msgspec.structs import replace
 
 from rackwright.model import rules
 from rackwright.model.equipment import Equipment, Rating
-from rackwright.model.rig import Channel, Line, Supply
+from rackwright.model.lines import Line
+from rackwright.model.mains import Supply
+from rackwright.model.racks import Channel
 from rackwright.units import Frequency, Impedance, Length, Power, Resistance, Voltage
 from strategies import rigs
 

@@ -4,7 +4,10 @@ import pytest
 from msgspec.structs import replace
 
 from rackwright.model import edits, rules
-from rackwright.model.rig import Amplifier, Cabinet, Channel, Circuit, Feed, Line, Rack, Rig, Socket
+from rackwright.model.lines import Cabinet, Line
+from rackwright.model.mains import Circuit
+from rackwright.model.racks import Amplifier, Channel, Feed, Rack, Socket
+from rackwright.model.rig import Rig
 from rackwright.units import Current, Length
 
 from .test_edits import EQUIPMENT

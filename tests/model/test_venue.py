@@ -6,7 +6,11 @@ from msgspec.structs import replace
 
 from rackwright.engine.recovery import fail, failed
 from rackwright.model import rules
-from rackwright.model.rig import PHASES, Cabinet, Circuit, Line, Rack, Reading, Rig, Venue
+from rackwright.model.lines import Cabinet, Line
+from rackwright.model.mains import PHASES, Circuit
+from rackwright.model.racks import Rack
+from rackwright.model.readings import Reading
+from rackwright.model.rig import Rig, Venue
 from rackwright.model.venue import LineLength, Position, Reach, VenueFacts, join, settled, split
 from rackwright.store import venues
 from rackwright.store.toml.read import RigFileError

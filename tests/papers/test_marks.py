@@ -11,7 +11,10 @@ from rackwright.console.rows import results
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.recovery import fail
 from rackwright.model import edits
-from rackwright.model.rig import Amplifier, Line, Reading, Rig, Stock
+from rackwright.model.lines import Line, Stock
+from rackwright.model.racks import Amplifier
+from rackwright.model.readings import Reading
+from rackwright.model.rig import Rig
 from rackwright.papers.contents import sheets
 from rackwright.papers.document import Header
 from rackwright.papers.pdf import as_pdf

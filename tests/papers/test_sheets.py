@@ -13,7 +13,8 @@ from rackwright.engine import cautions, outage, protection
 from rackwright.engine.assess import assess
 from rackwright.engine.recovery import fail, recover
 from rackwright.model import edits
-from rackwright.model.rig import Rig, Stock
+from rackwright.model.lines import Stock
+from rackwright.model.rig import Rig
 from rackwright.model.stock import Wanted, pull
 from rackwright.papers.contents import ALL, sheets
 from rackwright.papers.document import Sheet, Table, Words

@@ -13,7 +13,9 @@ from pypdf import PdfReader
 from console.hand import opened
 from rackwright.cli import main
 from rackwright.engine.assess import assess
-from rackwright.model.rig import Reading, Rig, Stock
+from rackwright.model.lines import Stock
+from rackwright.model.readings import Reading
+from rackwright.model.rig import Rig
 from rackwright.papers import identity
 from rackwright.papers.identity import header_of, revision
 from rackwright.papers.output import write_papers

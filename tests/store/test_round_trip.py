@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rackwright.model import rules
-from rackwright.model.rig import Rig, Supply
+from rackwright.model.mains import Supply
+from rackwright.model.rig import Rig
 from rackwright.store.library import equipment_of
 from rackwright.store.rig_file import dumps, load, loads, save
 from rackwright.store.toml.encode import as_toml, entry_text, plain

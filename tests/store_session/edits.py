@@ -3,7 +3,8 @@
 import random
 
 from rackwright.model import edits
-from rackwright.model.rig import Cabinet, Rig
+from rackwright.model.lines import Cabinet
+from rackwright.model.rig import Rig
 from rackwright.units import Length
 
 

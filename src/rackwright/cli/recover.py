@@ -15,8 +15,9 @@ from rackwright.engine import cautions, recovery
 from rackwright.engine.recovery import Criteria, Plan, Recovery, short
 from rackwright.engine.results import Finding
 from rackwright.model.edits import EditError
+from rackwright.model.night import Rewiring, Step
 from rackwright.model.readings import stamp
-from rackwright.model.rig import Rewiring, Rig, Step
+from rackwright.model.rig import Rig
 from rackwright.model.rules import missing
 
 

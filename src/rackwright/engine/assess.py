@@ -18,7 +18,8 @@ from rackwright.engine.meter_check import Checked, amiss
 from rackwright.engine.results import Assessment, Finding, RackResult, RunResult, SectionResult
 from rackwright.model.index import Index, pole_or_none
 from rackwright.model.places import ChannelPlace
-from rackwright.model.rig import Rack, Rig, channel_name
+from rackwright.model.racks import Rack, channel_name
+from rackwright.model.rig import Rig
 
 
 class Assessed(Assessment, frozen=True, kw_only=True):

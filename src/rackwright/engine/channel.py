@@ -20,7 +20,8 @@ from rackwright.engine.outage import Outage
 from rackwright.engine.results import ChannelResult, Finding, Limit, RunResult, SectionResult, TouchResult
 from rackwright.model.equipment import AmplifierModel, Section, SectionKind
 from rackwright.model.index import Index
-from rackwright.model.rig import Amplifier, Feed, Mode, Socket, Targets, channel_name
+from rackwright.model.racks import Amplifier, Feed, Mode, Socket, channel_name
+from rackwright.model.rig import Targets
 
 
 class Output(Struct, frozen=True, gc=False):

@@ -15,7 +15,8 @@ from rackwright.engine.network import Run
 from rackwright.engine.results import BoardResult, CircuitResult, Limit, SupplyResult
 from rackwright.model.equipment import AmplifierModel, Section
 from rackwright.model.mains import Supply
-from rackwright.model.rig import Feed, Targets
+from rackwright.model.racks import Feed
+from rackwright.model.rig import Targets
 
 COMMON = "common practice, no source"
 """Of what nobody has published: a limit, or a value in a working."""

@@ -21,7 +21,7 @@ from rackwright.engine.conductor import CONTACTS, loop_resistance
 from rackwright.engine.loudspeaker import Array, ComplexArray
 from rackwright.model.equipment import CableModel, ConnectorModel, Section
 from rackwright.model.index import Index, wired_sections
-from rackwright.model.rig import Line
+from rackwright.model.lines import Line
 from rackwright.units import Resistance
 
 Admittance = TypeVar("Admittance", float, ComplexArray)

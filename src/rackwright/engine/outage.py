@@ -7,19 +7,10 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from rackwright.model.index import Index, wired_sections
-from rackwright.model.rig import (
-    Amplifier,
-    Board,
-    Cabinet,
-    Circuit,
-    Fault,
-    Feed,
-    Line,
-    Load,
-    Rig,
-    Socket,
-    channel_name,
-)
+from rackwright.model.lines import Cabinet, Fault, Line
+from rackwright.model.mains import Board, Circuit, Load
+from rackwright.model.racks import Amplifier, Feed, Socket, channel_name
+from rackwright.model.rig import Rig
 
 INPUT = "input failed"
 

@@ -7,7 +7,7 @@ the network's.
 import math
 
 from rackwright.model.equipment import Section
-from rackwright.model.rig import PeakScale
+from rackwright.model.racks import PeakScale
 from rackwright.units import LimiterSetting
 
 PEAK = 4.0

@@ -16,7 +16,7 @@ from rackwright.engine.frequency_response import Circuit
 from rackwright.engine.outage import Outage
 from rackwright.model.equipment import Section, SectionKind
 from rackwright.model.mains import Phase, Phases, State, phases_of
-from rackwright.model.rig import Mode
+from rackwright.model.racks import Mode
 
 Severity: TypeAlias = Literal["stop", "warn", "note"]
 SEVERITIES: tuple[Severity, ...] = ("stop", "warn", "note")

@@ -22,7 +22,8 @@ from rackwright.model.equipment import (
     Section,
     noun,
 )
-from rackwright.model.rig import Amplifier, Channel, Rack, Rig, Socket, channel_name
+from rackwright.model.racks import Amplifier, Channel, Rack, Socket, channel_name
+from rackwright.model.rig import Rig
 from rackwright.units import Quantity
 
 Kind: TypeAlias = Literal["added", "removed", "changed", "moved"]

@@ -11,7 +11,7 @@ from typing import Any, NamedTuple, get_args
 
 from msgspec import Struct, structs
 
-from rackwright.model import equipment, rig
+from rackwright.model import equipment, lines, mains, racks, readings, rig
 from rackwright.units import Quantity
 
 
@@ -145,7 +145,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "address": Field("Address"),
         "contacts": Field("Contacts"),
     },
-    rig.Supply: {
+    mains.Supply: {
         "voltage": Field("Supply, phase to neutral"),
         "frequency": Field("Supply frequency"),
         "rules": Field("Mains rules"),
@@ -182,7 +182,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "circuit_plug": Field("Move a mains plug"),
         "spare_amplifier": Field("Put in a spare amplifier"),
     },
-    rig.Board: {
+    mains.Board: {
         "id": Field("Id"),
         "source": Field("From board"),
         "rating": Field("Rating, a phase", example="32 A", empty=_UNSTATED),
@@ -191,7 +191,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "phase": Field("Phases", words=("all that it is fed", "", "", "", "", "", "", "")),
         "rcd": Field("RCD", example="30 mA", empty="none"),
     },
-    rig.Circuit: {
+    mains.Circuit: {
         "id": Field("Id"),
         "board": Field("Board"),
         "phase": Field(
@@ -202,7 +202,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "neutral": Field("Rating of the neutral", example="16 A", empty="as a phase"),
         "rcd": Field("RCD", example="30 mA", empty="none"),
     },
-    rig.SupplyCable: {
+    mains.SupplyCable: {
         "length": Field("Supply cable, length", empty="not set"),
         "size": Field("Supply cable, size", empty="not set"),
         "conductor_class": Field("Class", words=(_UNSTATED, "", "flexible", "flexible", "fixed wiring")),
@@ -212,11 +212,11 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "earth": Field("Size of the earth", example="4 mm2", empty="as the others"),
         "max_current": Field("Highest current", example="25 A", empty="from tables"),
     },
-    rig.Measured: {
+    mains.Measured: {
         "current": Field("Measured current", example="7.2 A"),
         "when": Field("Measured when", example="2026-05-01 21:00"),
     },
-    rig.Load: {
+    mains.Load: {
         "id": Field("Id"),
         "name": Field("Name"),
         "circuit": Field("Circuit"),
@@ -227,7 +227,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "inrush": Field("Inrush current, peak", example="45 A", empty="none"),
         "position": Field("Position"),
     },
-    rig.Feed: {
+    racks.Feed: {
         "id": Field("Id"),
         "polarity": Field("Polarity"),
         "limiter_rms": Field("Limiter, rms: V at output or dBu", example="78 V", empty="not set"),
@@ -238,28 +238,28 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "side": Field("Side", words=("not stated", "", "")),
         "substitute_for": Field("May stand in for", example="top-right", empty="no other feed"),
     },
-    rig.Rack: {
+    racks.Rack: {
         "id": Field("Id"),
         "name": Field("Name"),
         "height": Field("Height, rack units", 1, 999, "12"),
         "reaches": Field("Circuits in reach", example="P1, P2", empty=_UNSTATED),
     },
-    rig.Amplifier: {
+    racks.Amplifier: {
         "id": Field("Id"),
         "model": Field("Model", of="amplifiers"),
         "unit": Field("Lowest rack unit", 1, 999, "1"),
         "circuit": Field("Circuit"),
         "reaches": Field("Circuits in reach", example="P1, P2", empty="its rack's"),
     },
-    rig.Channel: {
+    racks.Channel: {
         "feed": Field("Feed"),
         "trim": Field("Trim, 0 dB or less"),
         "input": Field("Amplifier input", example="Input A"),
         "state": Field("State"),
         "input_state": Field("Signal lead into it"),
     },
-    rig.Socket: {"id": Field("Id"), "connector": Field("Connector", of="connectors")},
-    rig.Line: {
+    racks.Socket: {"id": Field("Id"), "connector": Field("Connector", of="connectors")},
+    lines.Line: {
         "id": Field("Id"),
         "source": Field("From"),
         "to": Field("To"),
@@ -268,7 +268,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "cores_per_pole": Field("Cores in parallel per pole", 1, 32, "1"),
         "poles": Field("Pole pairs, if crossed"),
     },
-    rig.Cabinet: {
+    lines.Cabinet: {
         "id": Field("Id"),
         "model": Field("Model", of="loudspeakers"),
         "wiring": Field("Wiring"),
@@ -280,20 +280,20 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "access": Field("Access", words=("on the ground", "flown, out of reach")),
         "links_to": Field("Link cable reaches", example="TOP-L2", empty=_UNSTATED),
     },
-    rig.Spare: {
+    lines.Spare: {
         "cable": Field("Cable", of="cables"),
         "length": Field("Length"),
         "amplifier": Field("Amplifier model", of="amplifiers"),
         "count": Field("How many", 0, 999, "1"),
         "case": Field("In case"),
     },
-    rig.Stock: {
+    lines.Stock: {
         "cable": Field("Cable", of="cables"),
         "length": Field("Length"),
         "count": Field("How many", 0, 99_999, "1"),
         "case": Field("In case"),
     },
-    rig.Reading: {"pair": Field("Pole pair", 1, 16, "1")},
+    readings.Reading: {"pair": Field("Pole pair", 1, 16, "1")},
 }
 
 

@@ -12,26 +12,11 @@ from msgspec import Struct
 
 from rackwright.model.equipment import AmplifierModel, CableModel, ConnectorModel, LoudspeakerModel
 from rackwright.model.fields import referring
-from rackwright.model.mains import phases_of
+from rackwright.model.lines import Cabinet, Line, Spare, Stock
+from rackwright.model.mains import PHASES, Board, Circuit, Load, Phase, phases_of
 from rackwright.model.places import ChannelPlace, LinePair, Place, PolePair, SectionPlace, Thing
-from rackwright.model.rig import (
-    PHASES,
-    Amplifier,
-    Board,
-    Cabinet,
-    Circuit,
-    Feed,
-    Line,
-    Load,
-    Phase,
-    Pole,
-    Rack,
-    Rig,
-    Socket,
-    Spare,
-    Stock,
-    read_pole,
-)
+from rackwright.model.racks import Amplifier, Feed, Pole, Rack, Socket, read_pole
+from rackwright.model.rig import Rig
 
 
 class Index:

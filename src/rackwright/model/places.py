@@ -8,7 +8,7 @@ from typing import ClassVar, TypeAlias
 
 from msgspec import Struct
 
-from rackwright.model.rig import channel_name
+from rackwright.model.racks import channel_name
 
 
 class ChannelPlace(Struct, frozen=True, gc=False):

@@ -1,13 +1,17 @@
-"""What a meter shows, as text, to ohms: a number, one with a unit, or the meter's word for an open circuit.
+"""What the meter check found, and what a meter shows, as text, to ohms: a number, one with a unit, or its word for an open circuit.
 
-Holds the reading of the text only. What a reading means is the engine's business.
+Holds the keeping and reading only. What a reading means is the engine's business.
 """
 
 import datetime
 import math
 import re
+from typing import Literal, TypeAlias
 
-from rackwright.units import QuantityError, Resistance
+from msgspec import Struct
+
+from rackwright.model.lines import Line
+from rackwright.units import Length, QuantityError, Resistance, Temperature
 
 OPEN_WORDS = frozenset({"open", "o", "ol", "o.l", "o.l.", "0l", "inf", "infinite", "∞"})
 """How meters and people say that no current flows."""
@@ -54,3 +58,65 @@ def is_date(text: str) -> bool:
 def stamp(moment: datetime.datetime) -> str:
     """A moment as a reading carries it."""
     return moment.strftime(_WHEN)
+
+
+Tick: TypeAlias = Literal["", "yes", "no"]
+"""What a test by eye or ear found; empty where nobody tested."""
+
+
+class FormerReading(Struct, frozen=True, kw_only=True, gc=False):
+    """What a meter showed on the same line on an earlier day."""
+
+    ohms: str
+    lead_resistance: Resistance = Resistance.parse("0 ohm")
+    coil_temperature: Temperature | None = None
+    when: str = ""
+
+
+class Reading(Struct, frozen=True, kw_only=True, gc=False):
+    """What the meter check found on one pole pair of a line, measured at the line's near end."""
+
+    line: str
+    pair: int = 1
+    """Pole pair at the near end, from 1."""
+    ohms: str = ""
+    """As the meter showed it, `5.9 ohm` or `open`; empty where nothing is measured."""
+    lead_resistance: Resistance = Resistance.parse("0 ohm")
+    """What the meter showed with its leads touched together, still within `ohms`."""
+    coil_temperature: Temperature | None = None
+    """Of the voice coils; that of the air where not stated, as before they have played."""
+    polarity: Tick = ""
+    """Whether it was seen to be right."""
+    heard: Tick = ""
+    """Whether the drivers of this pair were heard, and no others."""
+    heard_from: tuple[str, ...] = ()
+    """Ids of the cabinets that were heard on this pair; empty where nobody noted them."""
+    when: str = ""
+    """`2026-05-01 14:30`, local time."""
+    note: str = ""
+    last: FormerReading | None = None
+    """What it read on an earlier day."""
+    sweep: tuple[tuple[float, float, float], ...] = ()
+    """Impedance over frequency: Hz, Ω and degrees, in the order of frequency."""
+    model: str = ""
+    """Of the cabinet that the line led to when it was measured; like `cable` and `length` any where not stated."""
+    cable: str = ""
+    length: Length | None = None
+    behind: tuple[str, ...] | None = None
+    """Ids of the cabinets that were linked on behind it; any where not stated."""
+
+    @property
+    def id(self) -> str:
+        """What it is called: `C1/1`."""
+        return f"{self.line}/{self.pair}"
+
+    @property
+    def stated(self) -> bool:
+        """Whether it says what it was taken on."""
+        return bool(self.model and self.cable and self.length)
+
+    def taken_on(self, line: Line, model: str, behind: tuple[str, ...]) -> bool:
+        """Whether it was taken on that line as it is: `model` is that of its cabinet, `behind` those linked on. If not it is history, no proof."""
+        length = self.length is None or self.length.value == line.length.value
+        same = self.model in ("", model) and self.cable in ("", line.cable) and length
+        return same and self.behind in (None, behind)

@@ -8,7 +8,8 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from typing import NamedTuple
 
-from rackwright.model.rig import Line, Rig, Stock
+from rackwright.model.lines import Line, Stock
+from rackwright.model.rig import Rig
 from rackwright.units import Length
 
 

@@ -11,26 +11,11 @@ from typing import Any, TypeVar
 from msgspec import Struct
 from msgspec.structs import replace
 
-from rackwright.model.rig import (
-    FORMAT,
-    Access,
-    Amplifier,
-    Board,
-    Cabinet,
-    Circuit,
-    Depth,
-    Line,
-    Load,
-    Rack,
-    Reading,
-    Rig,
-    Role,
-    Side,
-    Spare,
-    Supply,
-    Venue,
-    channel_name,
-)
+from rackwright.model.lines import Access, Cabinet, Depth, Line, Role, Side, Spare
+from rackwright.model.mains import Board, Circuit, Load, Supply
+from rackwright.model.racks import Amplifier, Rack, channel_name
+from rackwright.model.readings import Reading
+from rackwright.model.rig import FORMAT, Rig, Venue
 from rackwright.units import Length
 
 M = TypeVar("M", Board, Circuit, Load)

@@ -9,7 +9,8 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from rackwright.engine.assess import Assessed, assess
-from rackwright.model.rig import Rig, Stock
+from rackwright.model.lines import Stock
+from rackwright.model.rig import Rig
 from rackwright.papers import (
     cover,
     door,

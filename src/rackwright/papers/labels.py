@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from rackwright.engine.assess import Assessed
 from rackwright.model.index import Index
-from rackwright.model.rig import Line, Stock
+from rackwright.model.lines import Line, Stock
 from rackwright.papers.document import Label, Labels, Sheet, Words
 from rackwright.papers.lines import lengths, near_end, pairs_of, walk
 from rackwright.papers.marks import Marks, marked

@@ -7,7 +7,9 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from rackwright.engine.assess import Assessed
 from rackwright.model.index import Index, wired_sections
-from rackwright.model.rig import Cabinet, Line, Pole, Rig, Stock, read_pole
+from rackwright.model.lines import Cabinet, Line, Stock
+from rackwright.model.racks import Pole, read_pole
+from rackwright.model.rig import Rig
 from rackwright.model.stock import Pulled, cables_of
 from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.marks import Marks, flags, marked

@@ -13,8 +13,8 @@ from rackwright.engine.assess import Assessed
 from rackwright.engine.outage import Outage
 from rackwright.engine.results import SUPPLY, Finding
 from rackwright.model.index import Index, pole_or_none
+from rackwright.model.lines import Cabinet, Line
 from rackwright.model.places import LinePair, PolePair
-from rackwright.model.rig import Cabinet, Line
 from rackwright.units import percent
 
 Place: TypeAlias = tuple[Literal["channel", "line", "amplifier", "circuit", "board", "supply"], str]

@@ -4,7 +4,8 @@ from collections.abc import Iterator, Sequence
 
 from rackwright.engine import cautions, recovery
 from rackwright.engine.assess import Assessed
-from rackwright.model.rig import NightList, Rig
+from rackwright.model.night import NightList
+from rackwright.model.rig import Rig
 from rackwright.papers.document import Block, Sheet, Table, Words
 from rackwright.papers.phrases import REPATCHING
 from rackwright.store.night_log import Event

@@ -3,7 +3,7 @@
 from rackwright.engine.assess import Assessed
 from rackwright.model.index import Index
 from rackwright.model.places import PolePair
-from rackwright.model.rig import Socket, read_pole
+from rackwright.model.racks import Socket, read_pole
 from rackwright.papers.document import Sheet, Table
 from rackwright.papers.marks import Marks, marked
 from rackwright.papers.phrases import REPATCHING, listed, rack_title

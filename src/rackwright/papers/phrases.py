@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 
 from rackwright.engine import cautions
-from rackwright.model.rig import Rack
+from rackwright.model.racks import Rack
 from rackwright.papers.document import Words
 from rackwright.units.formatting import NOTHING
 

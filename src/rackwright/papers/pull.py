@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 
 from rackwright.engine.assess import Assessed
 from rackwright.model.index import Index
-from rackwright.model.rig import Stock
+from rackwright.model.lines import Stock
 from rackwright.model.stock import Pulled, by_length, cables_of, owned
 from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.lines import length_of, walk

@@ -8,7 +8,7 @@ from msgspec.structs import replace
 from rackwright.engine.assess import Assessed
 from rackwright.model.index import Index
 from rackwright.model.places import PolePair
-from rackwright.model.rig import Amplifier, Rack, Socket, channel_name, read_pole
+from rackwright.model.racks import Amplifier, Rack, Socket, channel_name, read_pole
 from rackwright.papers.document import Block, Drawing, PageBreak, Sheet, Table, Words
 from rackwright.papers.drawing import (
     LARGE,

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from rackwright.engine.assess import Assessed
 from rackwright.model.index import Index, wired_sections
 from rackwright.model.places import ChannelPlace, LinePair, PolePair, SectionPlace
-from rackwright.model.rig import Feed
+from rackwright.model.racks import Feed
 from rackwright.papers.document import Drawing, Sheet, Words
 from rackwright.papers.drawing import Node, Said, large, named, paragraphs, tree
 from rackwright.papers.marks import Marks, marked

@@ -5,7 +5,8 @@ from collections.abc import Iterator, Sequence
 from msgspec.structs import replace
 
 from rackwright.engine.assess import Assessed
-from rackwright.model.rig import Rig, Stock
+from rackwright.model.lines import Stock
+from rackwright.model.rig import Rig
 from rackwright.papers.cover import verdict
 from rackwright.papers.document import Block, Sheet, Table
 from rackwright.papers.lines import line_sheet

@@ -9,7 +9,7 @@ from itertools import zip_longest
 from msgspec.structs import replace
 
 from rackwright.engine.assess import Assessed
-from rackwright.model.rig import Cabinet, Role, Stock
+from rackwright.model.lines import Cabinet, Role, Stock
 from rackwright.papers.document import Drawing, Sheet, Words
 from rackwright.papers.drawing import (
     GAP,

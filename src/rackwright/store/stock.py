@@ -9,7 +9,7 @@ from pathlib import Path
 from msgspec import Struct
 
 from rackwright.model.equipment import Equipment
-from rackwright.model.rig import Stock
+from rackwright.model.lines import Stock
 from rackwright.model.rules import check_stock
 from rackwright.store.home import home
 from rackwright.store.library import library

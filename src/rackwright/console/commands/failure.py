@@ -11,8 +11,9 @@ from rackwright.console.widgets.dialog import Question
 from rackwright.console.widgets.fields import Option
 from rackwright.engine import recovery
 from rackwright.engine.findings.registry import listed
+from rackwright.model.night import NightList
 from rackwright.model.readings import stamp
-from rackwright.model.rig import NightList, Rig
+from rackwright.model.rig import Rig
 
 
 def fail(editor: Editor) -> None:

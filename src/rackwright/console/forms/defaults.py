@@ -7,7 +7,9 @@ from msgspec.structs import replace
 from rackwright.console.forms.options import Options
 from rackwright.console.related import kind_of
 from rackwright.model import edits
-from rackwright.model.rig import Amplifier, Board, Cabinet, Circuit, Feed, Line, Load, Rack, Socket
+from rackwright.model.lines import Cabinet, Line
+from rackwright.model.mains import Board, Circuit, Load
+from rackwright.model.racks import Amplifier, Feed, Rack, Socket
 from rackwright.units import Current, Length
 
 ADDABLE = {

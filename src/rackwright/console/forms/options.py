@@ -9,7 +9,8 @@ from rackwright.engine.assess import Assessed
 from rackwright.model import edits
 from rackwright.model.equipment import Equipment, EquipmentEntry
 from rackwright.model.fields import referring
-from rackwright.model.rig import Circuit, Rig
+from rackwright.model.mains import Circuit
+from rackwright.model.rig import Rig
 from rackwright.units.formatting import whole_percent
 
 

@@ -10,19 +10,10 @@ from rackwright.console.forms.sheets import Sheet, Sheets
 from rackwright.console.widgets.fields import Choice, Field, Measure, Option, Values, fixed
 from rackwright.model import edits
 from rackwright.model.fields import referring
-from rackwright.model.rig import (
-    Amplifier,
-    Board,
-    Cabinet,
-    Channel,
-    Circuit,
-    Feed,
-    Line,
-    Load,
-    Rack,
-    Rig,
-    Socket,
-)
+from rackwright.model.lines import Cabinet, Line
+from rackwright.model.mains import Board, Circuit, Load
+from rackwright.model.racks import Amplifier, Channel, Feed, Rack, Socket
+from rackwright.model.rig import Rig
 
 SHARED = {
     "line": ("cable", "length", "cores_per_pole"),

@@ -12,44 +12,13 @@ from rackwright.console.forms.defaults import proposed, rack_near
 from rackwright.console.forms.fields import Known, asked
 from rackwright.console.forms.options import Options
 from rackwright.console.related import kind_of
-from rackwright.console.widgets.fields import (
-    Choice,
-    Field,
-    Measure,
-    Option,
-    Values,
-    Whole,
-    Words,
-    fixed,
-)
+from rackwright.console.widgets.fields import Choice, Field, Measure, Option, Values, Whole, Words, fixed
 from rackwright.model import edits
-from rackwright.model.rig import (
-    FRONT_OF_HOUSE,
-    NO_CHANNEL,
-    Amplifier,
-    Board,
-    Cabinet,
-    Channel,
-    Circuit,
-    Feed,
-    Line,
-    Load,
-    Measured,
-    MoveTimes,
-    Rack,
-    Rig,
-    Socket,
-    Spare,
-    Stock,
-    Supply,
-    SupplyCable,
-    Targets,
-    read_pole,
-)
-from rackwright.units import (
-    Frequency,
-    Length,
-)
+from rackwright.model.lines import Cabinet, Line, Spare, Stock
+from rackwright.model.mains import Board, Circuit, Load, Measured, Supply, SupplyCable
+from rackwright.model.racks import NO_CHANNEL, Amplifier, Channel, Feed, Rack, Socket, read_pole
+from rackwright.model.rig import FRONT_OF_HOUSE, MoveTimes, Rig, Targets
+from rackwright.units import Frequency, Length
 
 PHASE_COUNTS = (
     Option("", "from the circuits"),

@@ -11,8 +11,9 @@ from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine.assess import Assessed
 from rackwright.engine.results import SectionResult
 from rackwright.model.index import pole_or_none
+from rackwright.model.lines import Cabinet, Line
 from rackwright.model.places import LinePair, PolePair
-from rackwright.model.rig import Cabinet, Line, Pole, Socket
+from rackwright.model.racks import Pole, Socket
 from rackwright.units import figure, reading
 
 

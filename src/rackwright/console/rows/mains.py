@@ -12,7 +12,7 @@ from rackwright.engine.assess import Assessed
 from rackwright.engine.figures import Shown
 from rackwright.engine.results import point_name
 from rackwright.model.mains import Board, Circuit, Load, Measured, SupplyCable
-from rackwright.model.rig import Amplifier
+from rackwright.model.racks import Amplifier
 from rackwright.units import figure as number
 from rackwright.units import reading
 from rackwright.units.formatting import whole_percent

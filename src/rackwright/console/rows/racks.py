@@ -12,8 +12,8 @@ from rackwright.engine.assess import Assessed
 from rackwright.engine.channel import Branch
 from rackwright.engine.outage import Outage
 from rackwright.engine.results import Finding, Severity
-from rackwright.model.mains import phases_of
-from rackwright.model.rig import Amplifier, Circuit, Feed, Phase, Rack
+from rackwright.model.mains import Circuit, Phase, phases_of
+from rackwright.model.racks import Amplifier, Feed, Rack
 from rackwright.units import figure, reading
 from rackwright.units.formatting import whole_percent
 

@@ -11,7 +11,7 @@ from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
 from rackwright.engine.recovery import Plan, Recovery, TimeTaken, as_called, few
-from rackwright.model.rig import NightList, Step
+from rackwright.model.night import NightList, Step
 from rackwright.units import reading
 from rackwright.units.formatting import whole_percent
 from rackwright.units.text_table import wrap

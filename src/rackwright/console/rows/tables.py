@@ -16,7 +16,8 @@ from rackwright.model.equipment import (
     EquipmentEntry,
     LoudspeakerModel,
 )
-from rackwright.model.rig import Feed, Spare, Stock
+from rackwright.model.lines import Spare, Stock
+from rackwright.model.racks import Feed
 from rackwright.units.text_table import wrap
 
 _MARK = 7

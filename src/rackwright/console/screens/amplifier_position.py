@@ -10,7 +10,7 @@ from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets.dialog import Dialog
 from rackwright.console.widgets.pane import Pane
 from rackwright.engine.assess import Assessed
-from rackwright.model.rig import Rack
+from rackwright.model.racks import Rack
 
 SHOWN = 14
 """Units seen at once."""

@@ -25,8 +25,7 @@ from rackwright.console.widgets.status import Foot, Said
 from rackwright.engine import cautions, recovery
 from rackwright.engine.meter_check import Checked, PairTest, checked, progress
 from rackwright.model import edits
-from rackwright.model.readings import as_kept, stamp
-from rackwright.model.rig import Tick
+from rackwright.model.readings import Tick, as_kept, stamp
 from rackwright.papers.meter_check import limits
 from rackwright.store.sweep_file import read_sweep
 from rackwright.units import QuantityError, Resistance, Temperature, figure

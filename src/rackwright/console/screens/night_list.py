@@ -20,8 +20,9 @@ from rackwright.engine import recovery
 from rackwright.engine.findings.registry import listed
 from rackwright.engine.recovery import TimeTaken
 from rackwright.model.edits import EditError
+from rackwright.model.night import NightList
 from rackwright.model.readings import stamp
-from rackwright.model.rig import NightList, Rig
+from rackwright.model.rig import Rig
 from rackwright.units.text_table import wrap
 
 ALL_DONE = "All done. Press esc to close; after the repair, b for the return."

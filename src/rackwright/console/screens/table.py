@@ -30,7 +30,8 @@ from rackwright.console.widgets.screen import RigScreen
 from rackwright.console.widgets.status import OVER, Foot, Said
 from rackwright.engine.findings.registry import listed
 from rackwright.model import edits
-from rackwright.model.rig import Rig, Spare, Stock
+from rackwright.model.lines import Spare, Stock
+from rackwright.model.rig import Rig
 
 EDIT = Command("enter", "edit", "edit", "Edit what the cursor is on, in a form", "Table")
 ADD = Command("a", "add", "add", "Add one", "Table")

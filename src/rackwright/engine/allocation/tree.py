@@ -23,7 +23,7 @@ from rackwright.engine.results import (
     Severity,
     SupplyResult,
 )
-from rackwright.model.rig import PHASES
+from rackwright.model.mains import PHASES
 
 
 def task(assessment: Assessed) -> Task:

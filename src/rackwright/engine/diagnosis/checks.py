@@ -16,8 +16,9 @@ from rackwright.engine.diagnosis.faults import Light, Suspicion, Table
 from rackwright.engine.findings.registry import listed
 from rackwright.engine.recovery.failure import fail
 from rackwright.model.index import Index, pole_or_none, wired_sections
+from rackwright.model.lines import Line
 from rackwright.model.places import LinePair
-from rackwright.model.rig import FRONT_OF_HOUSE, Line
+from rackwright.model.rig import FRONT_OF_HOUSE
 
 Kind: TypeAlias = Literal["listen", "lights", "unplug", "swap", "meter"]
 

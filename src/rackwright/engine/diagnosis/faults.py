@@ -15,8 +15,10 @@ from rackwright.engine.assess import Assessed, assess, unchanged
 from rackwright.engine.recovery.failure import fail, failed, place_of, repaired
 from rackwright.engine.results import Assessment
 from rackwright.model.index import Index
+from rackwright.model.lines import FAULTS
+from rackwright.model.mains import PHASES
 from rackwright.model.places import Thing
-from rackwright.model.rig import FAULTS, PHASES, Rig
+from rackwright.model.rig import Rig
 
 Heard: TypeAlias = Literal["plays", "quiet", "silent", "distorted", "humming"]
 """What is heard of a section."""

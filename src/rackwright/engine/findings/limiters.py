@@ -13,7 +13,7 @@ from rackwright.engine.findings.registry import Survey, judges_rig
 from rackwright.engine.results import Finding, Limit, SectionResult
 from rackwright.model.equipment import Section
 from rackwright.model.index import Index
-from rackwright.model.rig import Feed
+from rackwright.model.racks import Feed
 from rackwright.units import floored, reading
 
 KINDS: tuple[tuple[limits.Kind, str], ...] = (("rms", "V"), ("peak", "V peak"))

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from rackwright.engine import limits, mains, outage
 from rackwright.engine.findings.registry import Survey, judges_rig, listed
 from rackwright.engine.results import SUPPLY, CircuitResult, Finding, Limit, Severity
-from rackwright.model.rig import PHASES
+from rackwright.model.mains import PHASES
 from rackwright.units import reading
 
 # --- circuits -----------------------------------------------------------------------------------------

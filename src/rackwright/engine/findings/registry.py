@@ -17,7 +17,7 @@ from rackwright.engine.meter_check import Checked
 from rackwright.engine.results import SEVERITIES, Finding, SectionResult, TouchResult
 from rackwright.model.equipment import Section
 from rackwright.model.index import Index
-from rackwright.model.rig import Feed
+from rackwright.model.racks import Feed
 
 
 @dataclass(frozen=True)

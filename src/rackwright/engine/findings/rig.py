@@ -7,17 +7,13 @@ from typing import NamedTuple
 
 from rackwright.engine import touch
 from rackwright.engine.channel import Branch, outage_of
-from rackwright.engine.findings.registry import (
-    Survey,
-    fits,
-    judges_rig,
-    listed,
-)
+from rackwright.engine.findings.registry import Survey, fits, judges_rig, listed
 from rackwright.engine.outage import passes
 from rackwright.engine.results import Finding, SectionResult
 from rackwright.model.equipment import SectionKind
 from rackwright.model.index import Index, pole_or_none, wired_sections
-from rackwright.model.rig import Cabinet, Feed, Rack
+from rackwright.model.lines import Cabinet
+from rackwright.model.racks import Feed, Rack
 
 
 @judges_rig

@@ -11,7 +11,7 @@ from rackwright.engine.mains.inrush import held
 from rackwright.engine.results import AmplifierResult, Draw, LoadResult
 from rackwright.model.index import Index
 from rackwright.model.mains import Load, phases_of
-from rackwright.model.rig import Amplifier, channel_name
+from rackwright.model.racks import Amplifier, channel_name
 
 
 def input_power(idle: float, output: float, efficiency: float, duty: float) -> float:

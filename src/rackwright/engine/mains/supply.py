@@ -30,7 +30,7 @@ from rackwright.engine.results import (
 )
 from rackwright.model.index import Index
 from rackwright.model.mains import PHASES, Load, Phase
-from rackwright.model.rig import Amplifier
+from rackwright.model.racks import Amplifier
 
 
 class Mains(NamedTuple):

@@ -21,7 +21,7 @@ from rackwright.engine.meter_check.meter import (
     without_link,
 )
 from rackwright.model.index import Index
-from rackwright.model.rig import Line
+from rackwright.model.lines import Line
 from rackwright.units import ConductorSize, Length, of_si
 
 STOCK_LENGTHS = (1.0, 2.0, 3.0, 5.0, 10.0, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0, 75.0, 100.0)

@@ -24,7 +24,7 @@ from rackwright.engine.meter_check.meter import (
     ways_behind,
 )
 from rackwright.model.index import Index
-from rackwright.model.rig import Line
+from rackwright.model.lines import Line
 from rackwright.units import reading
 
 

@@ -18,8 +18,7 @@ from rackwright.engine.meter_check.judging import Judgement, judge, with_next_te
 from rackwright.engine.meter_check.meter import OPEN, OhmRange, PairTest, near_pairs, pair_test, pair_tests
 from rackwright.engine.meter_check.sweep import SweepJudgement, judge_sweep
 from rackwright.model.index import Index
-from rackwright.model.readings import ohms_of
-from rackwright.model.rig import FormerReading, Reading
+from rackwright.model.readings import FormerReading, Reading, ohms_of
 from rackwright.units import QuantityError, Temperature, reading
 
 STEADY = 0.02

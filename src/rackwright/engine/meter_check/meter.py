@@ -16,7 +16,7 @@ from rackwright.engine.loudspeaker import hot_resistance
 from rackwright.engine.network import Run, runs_from
 from rackwright.model.equipment import Section
 from rackwright.model.index import Index, pairs_carried
-from rackwright.model.rig import Line
+from rackwright.model.lines import Line
 from rackwright.units import reading
 
 METER_SHARE, METER_OHMS = 0.01, 0.1

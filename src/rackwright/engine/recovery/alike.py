@@ -12,7 +12,8 @@ from msgspec.structs import asdict, replace
 
 from rackwright.engine import network
 from rackwright.model.index import Index, pole_or_none
-from rackwright.model.rig import Cabinet, channel_name
+from rackwright.model.lines import Cabinet
+from rackwright.model.racks import channel_name
 
 _NAMES = {
     "amplifiers",

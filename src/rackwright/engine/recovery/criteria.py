@@ -11,7 +11,9 @@ from rackwright.engine.assess import Assessed
 from rackwright.engine.recovery.task import Task
 from rackwright.engine.results import Finding
 from rackwright.model.index import Index, pole_or_none
-from rackwright.model.rig import FRONT_OF_HOUSE, MoveTimes, Rewiring, RewiringKind, channel_name
+from rackwright.model.night import Rewiring, RewiringKind
+from rackwright.model.racks import channel_name
+from rackwright.model.rig import FRONT_OF_HOUSE, MoveTimes
 from rackwright.units import Voltage
 
 BALANCE, LEVEL, SECONDS = 0.5, 1.0, 5.0

@@ -14,8 +14,12 @@ from rackwright.engine.outage import Outage
 from rackwright.model import edits
 from rackwright.model.edits import EditError
 from rackwright.model.index import Index
+from rackwright.model.lines import FAULTS
+from rackwright.model.mains import PHASES
+from rackwright.model.night import Baseline
 from rackwright.model.places import ChannelPlace, LinePair, PolePair, SectionPlace, Thing
-from rackwright.model.rig import FAULTS, PHASES, Amplifier, Baseline, Rig, channel_name
+from rackwright.model.racks import Amplifier, channel_name
+from rackwright.model.rig import Rig
 
 _INPUT = "input"
 _WRITTEN = {"failed": "", FAULTS[0]: "", outage.INPUT: f"={_INPUT}"}

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from rackwright.engine.recovery import criteria
 from rackwright.engine.recovery.transition import Transition, on_feed
-from rackwright.model.rig import Rewiring
+from rackwright.model.night import Rewiring
 
 
 class Piece(NamedTuple):

@@ -15,8 +15,8 @@ from rackwright.engine.recovery.jobs import Job, Piece
 from rackwright.engine.recovery.orders import Action, Orders
 from rackwright.engine.recovery.transition import Transition
 from rackwright.model.index import pole_or_none
+from rackwright.model.night import Rewiring
 from rackwright.model.places import LinePair
-from rackwright.model.rig import Rewiring
 
 
 class LoadChecks:

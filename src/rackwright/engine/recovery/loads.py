@@ -14,7 +14,8 @@ from msgspec.structs import replace
 from rackwright.engine import network, outage
 from rackwright.engine.recovery.task import Task
 from rackwright.model.index import Index
-from rackwright.model.rig import Line, Rewiring, Spare
+from rackwright.model.lines import Line, Spare
+from rackwright.model.night import Rewiring
 
 
 class Load(NamedTuple):

@@ -14,7 +14,8 @@ from rackwright.engine.recovery.failure import baseline, fail, failed, named, re
 from rackwright.engine.recovery.night_state import exchanged, free, lists_for, with_night
 from rackwright.engine.recovery.rewiring import apply, difference
 from rackwright.model.edits import EditError
-from rackwright.model.rig import Failure, NightList, Rewiring, Rig, Step
+from rackwright.model.night import Failure, NightList, Rewiring, Step
+from rackwright.model.rig import Rig
 
 MOST_NAMED = 3
 """Of what failed, in the name of a list."""

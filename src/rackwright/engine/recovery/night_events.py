@@ -10,7 +10,8 @@ from msgspec.structs import replace
 
 from rackwright.engine.recovery.failure import failed
 from rackwright.engine.recovery.night import hear, tick
-from rackwright.model.rig import NightList, Rig
+from rackwright.model.night import NightList
+from rackwright.model.rig import Rig
 
 
 class Happening(NamedTuple):

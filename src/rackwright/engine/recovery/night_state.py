@@ -14,7 +14,8 @@ from rackwright.engine.channel import outage_of
 from rackwright.engine.recovery.failure import TABLES, baseline, failed, place_of, repaired
 from rackwright.engine.recovery.rewiring import difference
 from rackwright.model.index import Index
-from rackwright.model.rig import Baseline, Failure, Night, NightList, Rig
+from rackwright.model.night import Baseline, Failure, Night, NightList
+from rackwright.model.rig import Rig
 
 # --- what there is ------------------------------------------------------------------------------------
 

@@ -10,7 +10,8 @@ from typing import NamedTuple
 from rackwright.engine.findings.registry import listed
 from rackwright.engine.recovery import criteria, wording
 from rackwright.engine.recovery.transition import Transition, on_feed
-from rackwright.model.rig import FRONT_OF_HOUSE, Rewiring, Step, StepKind
+from rackwright.model.night import Rewiring, Step, StepKind
+from rackwright.model.rig import FRONT_OF_HOUSE
 from rackwright.units import reading
 
 SWITCH_OFF, SWITCH_ON = 10.0, 20.0

@@ -17,7 +17,8 @@ from rackwright.engine.recovery.task import Task
 from rackwright.engine.recovery.wording import few
 from rackwright.engine.results import Finding
 from rackwright.model.index import pole_or_none
-from rackwright.model.rig import Rewiring, Rig, Step
+from rackwright.model.night import Rewiring, Step
+from rackwright.model.rig import Rig
 from rackwright.units import reading
 
 Role: TypeAlias = Literal["most complete", "quickest", "now", "in the interval", "leave it"]

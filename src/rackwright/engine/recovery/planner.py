@@ -27,7 +27,8 @@ from rackwright.engine.recovery.rewiring import apply, in_order
 from rackwright.engine.recovery.task import Task
 from rackwright.engine.results import Assessment, Finding
 from rackwright.model.edits import EditError
-from rackwright.model.rig import Rewiring, RewiringKind, Rig, Step
+from rackwright.model.night import Rewiring, RewiringKind, Step
+from rackwright.model.rig import Rig
 from rackwright.units import LimiterSetting
 
 PLANS = 5

@@ -18,7 +18,9 @@ from rackwright.engine.recovery.criteria import new_stops
 from rackwright.engine.recovery.every_failure import Rehearsed, Rehearser
 from rackwright.engine.recovery.wording import few
 from rackwright.model.index import Index, pairs_carried, pole_or_none, wired_sections
-from rackwright.model.rig import Amplifier, Channel, Rack, Rig, Socket, Spare
+from rackwright.model.lines import Spare
+from rackwright.model.racks import Amplifier, Channel, Rack, Socket
+from rackwright.model.rig import Rig
 
 HelpKind: TypeAlias = Literal["channel", "cable", "amplifier", "plugs", "circuits"]
 

@@ -26,7 +26,8 @@ from rackwright.engine.recovery.planner import recover
 from rackwright.engine.recovery.rewiring import apply, difference
 from rackwright.model import edits
 from rackwright.model.edits import EditError
-from rackwright.model.rig import NightList, Rewiring, Rig
+from rackwright.model.night import NightList, Rewiring
+from rackwright.model.rig import Rig
 
 
 def go_back(rig: Rig, when: str = "") -> Rig:

@@ -12,18 +12,11 @@ from msgspec.structs import replace
 from rackwright.model import edits
 from rackwright.model.edits import EditError
 from rackwright.model.index import Index
+from rackwright.model.lines import Cabinet, Line, Spare
+from rackwright.model.night import Rewiring, RewiringKind
 from rackwright.model.places import PolePair
-from rackwright.model.rig import (
-    Amplifier,
-    Cabinet,
-    Feed,
-    Line,
-    Rewiring,
-    RewiringKind,
-    Rig,
-    Spare,
-    channel_name,
-)
+from rackwright.model.racks import Amplifier, Feed, channel_name
+from rackwright.model.rig import Rig
 from rackwright.units import LimiterSetting, Trim
 
 __all__ = ["Rewiring", "RewiringKind", "apply", "difference"]

@@ -21,8 +21,9 @@ from rackwright.engine.recovery.orders import POWER_CYCLE, Action, Orders
 from rackwright.engine.recovery.silence import told_quiet
 from rackwright.engine.recovery.standing import Standing, standing
 from rackwright.engine.recovery.transition import Transition, on_feed
+from rackwright.model.night import Rewiring, Step
 from rackwright.model.places import Thing
-from rackwright.model.rig import FRONT_OF_HOUSE, Rewiring, Rig, Step
+from rackwright.model.rig import FRONT_OF_HOUSE, Rig
 
 __all__ = ["Action", "Standing", "actions", "lasting", "standing", "steps"]
 

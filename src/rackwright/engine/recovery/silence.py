@@ -12,7 +12,7 @@ from msgspec.structs import replace
 
 from rackwright.engine.recovery import wording
 from rackwright.engine.recovery.transition import Transition, on_feed
-from rackwright.model.rig import Step
+from rackwright.model.night import Step
 
 NEAR = 10.0
 """s by which times of silence differ that are told as one."""

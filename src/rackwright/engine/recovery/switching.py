@@ -12,7 +12,8 @@ from rackwright.engine.recovery.failure import baseline
 from rackwright.engine.recovery.night_state import free, with_night
 from rackwright.engine.results import Plugged, point_name
 from rackwright.model.mains import Board
-from rackwright.model.rig import FRONT_OF_HOUSE, NightList, Rig, Step, StepKind
+from rackwright.model.night import NightList, Step, StepKind
+from rackwright.model.rig import FRONT_OF_HOUSE, Rig
 from rackwright.units import reading
 
 BETWEEN = 5

@@ -7,7 +7,7 @@ from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.findings.registry import fits
 from rackwright.engine.recovery.failure import failed, repaired
 from rackwright.model.equipment import Section
-from rackwright.model.rig import Cabinet, Side
+from rackwright.model.lines import Cabinet, Side
 
 
 def weight(priority: float) -> float:

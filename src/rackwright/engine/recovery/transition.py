@@ -12,7 +12,7 @@ from rackwright.engine.recovery.failure import repaired
 from rackwright.engine.recovery.standing import standing
 from rackwright.engine.recovery.wording import Wording
 from rackwright.model.index import Index, pole_or_none
-from rackwright.model.rig import Rewiring
+from rackwright.model.night import Rewiring
 
 
 class Transition:

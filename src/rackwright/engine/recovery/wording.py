@@ -10,7 +10,10 @@ from rackwright.engine import protection
 from rackwright.engine.assess import Assessed
 from rackwright.engine.findings.registry import listed
 from rackwright.model.index import pole_or_none
-from rackwright.model.rig import FRONT_OF_HOUSE, Amplifier, Line, Rewiring
+from rackwright.model.lines import Line
+from rackwright.model.night import Rewiring
+from rackwright.model.racks import Amplifier
+from rackwright.model.rig import FRONT_OF_HOUSE
 from rackwright.units import Voltage, floored, reading
 
 MOST_NAMES = 6

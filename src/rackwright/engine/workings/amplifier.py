@@ -10,7 +10,8 @@ from rackwright.engine.results import BTU_PER_HOUR
 from rackwright.engine.workings.steps import RIG, SUM, Step, data_sheet, final, terms
 from rackwright.model.equipment import AmplifierModel
 from rackwright.model.mains import Curve
-from rackwright.model.rig import Targets, channel_name
+from rackwright.model.racks import channel_name
+from rackwright.model.rig import Targets
 from rackwright.units import Current, reading
 from rackwright.units import figure as number
 

@@ -10,7 +10,7 @@ from rackwright.engine.limits import COMMON
 from rackwright.engine.network import Node, Run
 from rackwright.engine.workings.steps import ASTM_B258, COPPER, IEC_60228, OHM, Step, final, stated
 from rackwright.model.equipment import Section
-from rackwright.model.rig import Supply
+from rackwright.model.mains import Supply
 from rackwright.units import ConductorSize, reading
 from rackwright.units import figure as number
 

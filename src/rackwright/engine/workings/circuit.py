@@ -16,7 +16,7 @@ from rackwright.engine.workings.amplifier import (
     on_circuit,
 )
 from rackwright.engine.workings.steps import RIG, Step, final
-from rackwright.model.rig import Circuit
+from rackwright.model.mains import Circuit
 from rackwright.units import figure as number
 
 

@@ -20,7 +20,10 @@ from rackwright.model.edits.sharing import (
     updated,
 )
 from rackwright.model.index import pole_or_none
-from rackwright.model.rig import Amplifier, Cabinet, Circuit, Line, Rack, Rig, Socket, channel_name
+from rackwright.model.lines import Cabinet, Line
+from rackwright.model.mains import Circuit
+from rackwright.model.racks import Amplifier, Rack, Socket, channel_name
+from rackwright.model.rig import Rig
 
 
 def next_id(rig: Rig, like: str) -> str:

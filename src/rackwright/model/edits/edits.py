@@ -26,21 +26,11 @@ from rackwright.model.edits.sharing import (
 )
 from rackwright.model.equipment import Equipment, EquipmentEntry, equipment_kind
 from rackwright.model.index import Index, equipment_uses, pole_or_none
-from rackwright.model.rig import (
-    NO_CHANNEL,
-    Amplifier,
-    FormerReading,
-    Line,
-    Rack,
-    Reading,
-    Rig,
-    Socket,
-    Spare,
-    Stock,
-    Supply,
-    Targets,
-    Venue,
-)
+from rackwright.model.lines import Line, Spare, Stock
+from rackwright.model.mains import Supply
+from rackwright.model.racks import NO_CHANNEL, Amplifier, Rack, Socket
+from rackwright.model.readings import FormerReading, Reading
+from rackwright.model.rig import Rig, Targets, Venue
 
 
 @checked

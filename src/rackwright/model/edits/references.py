@@ -16,21 +16,10 @@ from rackwright.model.edits.sharing import (
     updated,
 )
 from rackwright.model.index import pole_or_none
-from rackwright.model.rig import (
-    FRONT_OF_HOUSE,
-    Amplifier,
-    Board,
-    Cabinet,
-    Channel,
-    Circuit,
-    Feed,
-    Line,
-    Load,
-    Rack,
-    Rig,
-    Socket,
-    channel_name,
-)
+from rackwright.model.lines import Cabinet, Line
+from rackwright.model.mains import Board, Circuit, Load
+from rackwright.model.racks import Amplifier, Channel, Feed, Rack, Socket, channel_name
+from rackwright.model.rig import FRONT_OF_HOUSE, Rig
 
 
 class Dependent(NamedTuple):

@@ -6,19 +6,11 @@ from typing import Any, NamedTuple, TypeAlias, TypeVar, cast
 from msgspec import Struct
 from msgspec.structs import replace
 
-from rackwright.model.rig import (
-    Amplifier,
-    Board,
-    Cabinet,
-    Circuit,
-    Feed,
-    Line,
-    Load,
-    Rack,
-    Reading,
-    Rig,
-    Socket,
-)
+from rackwright.model.lines import Cabinet, Line
+from rackwright.model.mains import Board, Circuit, Load
+from rackwright.model.racks import Amplifier, Feed, Rack, Socket
+from rackwright.model.readings import Reading
+from rackwright.model.rig import Rig
 from rackwright.model.rules import missing
 
 Item: TypeAlias = Board | Circuit | Load | Feed | Rack | Amplifier | Socket | Line | Cabinet

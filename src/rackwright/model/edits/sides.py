@@ -22,7 +22,9 @@ from rackwright.model.edits.copies import (
 from rackwright.model.edits.references import repole
 from rackwright.model.edits.sharing import TABLES, EditError, Item, contents, find, mapped, things, updated
 from rackwright.model.index import pole_or_none
-from rackwright.model.rig import Amplifier, Cabinet, Channel, Line, Rack, Rig, Side, Socket
+from rackwright.model.lines import Cabinet, Line, Side
+from rackwright.model.racks import Amplifier, Channel, Rack, Socket
+from rackwright.model.rig import Rig
 
 _WORD = {"left": "right", "right": "left", "l": "r", "r": "l"}
 _LETTER = r"(?<![A-Za-z0-9])(?P<before>[SHsh]?)(?P<{0}>[{0}{1}])(?=\d|[-_ .]|$)"

@@ -6,8 +6,9 @@ from typing import Any
 from msgspec.structs import replace
 
 from rackwright.model.index import Index
+from rackwright.model.lines import Stock
 from rackwright.model.readings import is_date, ohms_of
-from rackwright.model.rig import FORMAT, FORMATS, FRONT_OF_HOUSE, Rig, Stock
+from rackwright.model.rig import FORMAT, FORMATS, FRONT_OF_HOUSE, Rig
 from rackwright.model.rules.equipment import check_equipment
 from rackwright.model.rules.mains import check_mains
 from rackwright.model.rules.problem import Path, Problem, absent, bad_id, missing, with_article, within

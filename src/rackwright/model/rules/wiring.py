@@ -7,7 +7,9 @@ from typing import TypeVar
 
 from rackwright.model.equipment import ConnectorModel
 from rackwright.model.index import Index, pairs_carried
-from rackwright.model.rig import Amplifier, Line, Rig, Socket, read_pole
+from rackwright.model.lines import Line
+from rackwright.model.racks import Amplifier, Socket, read_pole
+from rackwright.model.rig import Rig
 from rackwright.model.rules.problem import Path, Problem, absent, missing, within
 
 T = TypeVar("T")

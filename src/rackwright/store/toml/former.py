@@ -15,7 +15,8 @@ from rackwright.model.edits.sharing import each_amplifier, each_socket, mapped, 
 from rackwright.model.equipment import Equipment
 from rackwright.model.fields import referring
 from rackwright.model.index import Index
-from rackwright.model.rig import FORMAT, Reading, Rig
+from rackwright.model.readings import Reading
+from rackwright.model.rig import FORMAT, Rig
 
 Data = dict[str, Any]
 S = TypeVar("S", bound=Struct)

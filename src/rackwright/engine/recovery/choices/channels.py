@@ -11,7 +11,8 @@ from rackwright.engine.channel import output_of
 from rackwright.engine.circuit_room import may_hang
 from rackwright.engine.recovery.choices.columns import Columns, Setting
 from rackwright.engine.recovery.loads import Load
-from rackwright.model.rig import MODES, Amplifier, Mode, Rewiring, channel_name
+from rackwright.model.night import Rewiring
+from rackwright.model.racks import MODES, Amplifier, Mode, channel_name
 
 
 class Channels:

@@ -26,7 +26,8 @@ from rackwright.engine.recovery.loads import Bundle
 from rackwright.engine.recovery.rewiring import in_order
 from rackwright.engine.recovery.task import Task
 from rackwright.model.index import pole_or_none
-from rackwright.model.rig import Amplifier, Rewiring
+from rackwright.model.night import Rewiring
+from rackwright.model.racks import Amplifier
 from rackwright.units import Trim
 
 TIE = 5e-4

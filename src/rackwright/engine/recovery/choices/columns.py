@@ -6,7 +6,8 @@ from typing import NamedTuple, TypeAlias
 from rackwright.engine.allocation.program import Program
 from rackwright.engine.channel import Output
 from rackwright.engine.recovery.task import Task
-from rackwright.model.rig import Mode, Rewiring
+from rackwright.model.night import Rewiring
+from rackwright.model.racks import Mode
 
 Pair: TypeAlias = tuple[int, int, int]
 """Bundle, variant, pole pair."""

@@ -13,8 +13,8 @@ from rackwright.engine.recovery.choices.patching import Patching
 from rackwright.engine.recovery.load_check import LoadChecks
 from rackwright.engine.recovery.orders import POWER_CYCLE, SWITCH_OFF, SWITCH_ON
 from rackwright.engine.recovery.transition import Transition, on_feed
+from rackwright.model.night import Rewiring
 from rackwright.model.places import Thing
-from rackwright.model.rig import Rewiring
 
 
 class Handling:

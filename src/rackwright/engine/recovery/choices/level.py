@@ -12,7 +12,7 @@ from rackwright.engine.recovery.choices.columns import Pair, Use
 from rackwright.engine.recovery.choices.patching import Patching
 from rackwright.engine.recovery.choices.worth import needed
 from rackwright.engine.results import SectionResult
-from rackwright.model.rig import Rewiring
+from rackwright.model.night import Rewiring
 from rackwright.units import Trim
 
 HALF = 0.5

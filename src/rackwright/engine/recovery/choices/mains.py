@@ -5,7 +5,7 @@ from rackwright.engine import limits, outage
 from rackwright.engine.allocation.program import Terms
 from rackwright.engine.recovery import criteria
 from rackwright.engine.recovery.choices.patching import Patching
-from rackwright.model.rig import Amplifier, channel_name
+from rackwright.model.racks import Amplifier, channel_name
 
 
 class Mains:

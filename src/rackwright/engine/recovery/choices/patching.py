@@ -13,8 +13,9 @@ from rackwright.engine.recovery.choices.columns import Pair, Use
 from rackwright.engine.recovery.choices.worth import Worth
 from rackwright.engine.recovery.loads import Bundle, Load, Variant
 from rackwright.model.index import pole_or_none
+from rackwright.model.night import Rewiring
 from rackwright.model.places import PolePair
-from rackwright.model.rig import Rewiring, Socket, channel_name
+from rackwright.model.racks import Socket, channel_name
 
 
 class _Way(NamedTuple):
