@@ -5,7 +5,7 @@ import pytest
 from rackwright.console.screens.pages import FindingsList
 from rackwright.console.terminal.glyphs import ASCII, UNICODE
 from rackwright.engine.cautions import PLANNING
-from rackwright.engine.results import Finding
+from rackwright.engine.finding import Finding
 
 from .app import Alone
 

@@ -13,9 +13,9 @@ import pytest
 
 from rackwright import engine
 from rackwright.engine.amplifier import Point
+from rackwright.engine.finding import Limit
 from rackwright.engine.frequency_response import At
 from rackwright.engine.loudspeaker import Array
-from rackwright.engine.results import Limit
 from rackwright.units import ConductorSize
 
 MARK = re.compile(

@@ -10,7 +10,7 @@ import pytest
 from msgspec.structs import replace
 
 from rackwright.engine.assess import assess
-from rackwright.engine.results import SEVERITIES
+from rackwright.engine.finding import SEVERITIES
 from rackwright.model.equipment import LoudspeakerModel
 from rackwright.model.rig import Rig, Targets
 from rackwright.model.rules import check

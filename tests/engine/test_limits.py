@@ -6,7 +6,7 @@ import pytest
 
 from rackwright.engine import figures, limits
 from rackwright.engine.assess import Assessed, assess
-from rackwright.engine.results import Limit
+from rackwright.engine.finding import Limit
 from rackwright.model.mains import Supply
 from rackwright.units import ApparentPower
 from rigs import SOUND, SUB_SECTION

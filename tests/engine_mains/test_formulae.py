@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from scipy.optimize import Bounds, LinearConstraint, milp
 
 from rackwright.engine import mains
-from rackwright.engine.results import BTU_PER_HOUR
+from rackwright.engine.demand import BTU_PER_HOUR
 from rackwright.model.index import Index
 from rackwright.model.mains import Supply
 from rackwright.model.rig import Rig

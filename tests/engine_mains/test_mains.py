@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from rackwright.engine import mains
 from rackwright.engine.assess import Assessed, assess
-from rackwright.engine.results import Finding
+from rackwright.engine.finding import Finding
 from rackwright.engine.workings import explain
 from rackwright.model import edits, rules
 from rackwright.model.mains import PHASES

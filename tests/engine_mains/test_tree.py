@@ -13,9 +13,9 @@ from msgspec.structs import replace
 
 from rackwright.engine import mains
 from rackwright.engine.assess import Assessed, assess
+from rackwright.engine.finding import Finding
 from rackwright.engine.findings.tree import duty_to_count
 from rackwright.engine.recovery import fail
-from rackwright.engine.results import Finding
 from rackwright.engine.workings import explain, known_places, places
 from rackwright.model import edits, rules, venue
 from rackwright.model.mains import PHASES, Board, Circuit, Load, Measured, Supply, SupplyCable, phases_of

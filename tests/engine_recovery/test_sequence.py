@@ -8,13 +8,13 @@ from msgspec.structs import replace
 
 import rigs
 from rackwright.engine.assess import Assessed, assess
+from rackwright.engine.finding import Finding
 from rackwright.engine.meter_check.meter import pair_test
 from rackwright.engine.recovery import fail, failed, hear, mark, recover, repaired, sequence
 from rackwright.engine.recovery.failure import place_of
 from rackwright.engine.recovery.rewiring import apply, difference
 from rackwright.engine.recovery.sequence import Action, Standing
 from rackwright.engine.recovery.transition import Transition
-from rackwright.engine.results import Finding
 from rackwright.model import edits
 from rackwright.model.index import Index
 from rackwright.model.lines import Spare

@@ -13,9 +13,10 @@ from rackwright.cli.status import of_verdict
 from rackwright.engine import cautions, outage
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.conductor import WORN
+from rackwright.engine.demand import CircuitResult
+from rackwright.engine.finding import Finding
 from rackwright.engine.hot_coils import heated
 from rackwright.engine.levels import levels_by_feed, span
-from rackwright.engine.results import CircuitResult, Finding
 from rackwright.model.rig import Rig
 from rackwright.units import Temperature, capped, percent, short
 

@@ -11,8 +11,8 @@ from rackwright.cli.saving import see_that_it_is_free, tell_saved, write
 from rackwright.engine import cautions, mains
 from rackwright.engine.allocation.arrangement import Arrangement, ArrangementError, mains_findings, propose
 from rackwright.engine.assess import Assessed, assess
+from rackwright.engine.demand import BoardResult, CircuitResult, PhaseResult, SupplyResult
 from rackwright.engine.findings.registry import listed
-from rackwright.engine.results import BoardResult, CircuitResult, PhaseResult, SupplyResult
 from rackwright.model.rig import Rig
 from rackwright.units import percent, reading, short
 

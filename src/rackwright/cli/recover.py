@@ -12,8 +12,8 @@ from rackwright.cli.report import REPORT_FORMAT, json_text
 from rackwright.cli.saving import see_that_it_is_free, tell_saved, write
 from rackwright.cli.status import USAGE
 from rackwright.engine import cautions, recovery
+from rackwright.engine.finding import Finding
 from rackwright.engine.recovery import Criteria, Plan, Recovery, short
-from rackwright.engine.results import Finding
 from rackwright.model.edits import EditError
 from rackwright.model.night import Rewiring, Step
 from rackwright.model.readings import stamp

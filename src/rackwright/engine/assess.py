@@ -13,9 +13,11 @@ from msgspec.structs import replace
 
 from rackwright.engine import findings, mains, touch
 from rackwright.engine.channel import Branch, outage_of, trace
+from rackwright.engine.demand import RackResult
+from rackwright.engine.finding import Finding
 from rackwright.engine.mains.cables import of_rig
 from rackwright.engine.meter_check import Checked, amiss
-from rackwright.engine.results import Assessment, Finding, RackResult, RunResult, SectionResult
+from rackwright.engine.results import Assessment, RunResult, SectionResult
 from rackwright.model.index import Index, pole_or_none
 from rackwright.model.places import ChannelPlace
 from rackwright.model.racks import Rack, channel_name

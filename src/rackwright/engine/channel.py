@@ -14,10 +14,11 @@ from msgspec.structs import replace
 
 from rackwright.engine import amplifier as source
 from rackwright.engine import frequency_response, loudspeaker, network, outage, protection
+from rackwright.engine.finding import Finding, Limit
 from rackwright.engine.frequency_response import Circuit
 from rackwright.engine.network import Node, Run
 from rackwright.engine.outage import Outage
-from rackwright.engine.results import ChannelResult, Finding, Limit, RunResult, SectionResult, TouchResult
+from rackwright.engine.results import ChannelResult, RunResult, SectionResult, TouchResult
 from rackwright.model.equipment import AmplifierModel, Section, SectionKind
 from rackwright.model.index import Index
 from rackwright.model.racks import Amplifier, Feed, Mode, Socket, channel_name

@@ -7,8 +7,8 @@ amplifier ought to go is for `findings`, `allocation` and `recovery`.
 from collections.abc import Mapping
 
 from rackwright.engine import limits, mains
+from rackwright.engine.demand import AmplifierResult, BoardResult, SupplyResult
 from rackwright.engine.mains import Cable, Mains
-from rackwright.engine.results import AmplifierResult, BoardResult, SupplyResult
 from rackwright.model.index import Index
 from rackwright.model.mains import phases_of
 

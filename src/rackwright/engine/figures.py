@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 from rackwright.engine import limits
 from rackwright.engine.channel import Branch
-from rackwright.engine.results import BoardResult, CircuitResult, Limit, SupplyResult
+from rackwright.engine.demand import BoardResult, CircuitResult, SupplyResult
+from rackwright.engine.finding import Limit
 from rackwright.model.mains import Supply
 from rackwright.units import floored, reading
 

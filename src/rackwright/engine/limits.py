@@ -8,11 +8,12 @@ from typing import Literal, TypeAlias
 
 from rackwright.engine import touch
 from rackwright.engine.channel import Branch
+from rackwright.engine.demand import BoardResult, CircuitResult, SupplyResult
+from rackwright.engine.finding import Limit
 from rackwright.engine.loudspeaker import LOWEST_MODULUS
 from rackwright.engine.mains import Rules
 from rackwright.engine.mains.cable_capacity import Capacity
 from rackwright.engine.network import Run
-from rackwright.engine.results import BoardResult, CircuitResult, Limit, SupplyResult
 from rackwright.model.equipment import AmplifierModel, Section
 from rackwright.model.mains import Supply
 from rackwright.model.racks import Feed

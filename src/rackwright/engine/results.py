@@ -6,88 +6,30 @@ nothing drives.
 
 import math
 from collections.abc import Mapping
-from typing import Literal, NamedTuple, TypeAlias
+from typing import Literal, TypeAlias
 
 from msgspec import Struct
 
 from rackwright.engine import decay, frequency_response, loudspeaker, network
 from rackwright.engine.conductor import WORN
+from rackwright.engine.demand import (
+    SUPPLY,
+    AmplifierResult,
+    BoardResult,
+    CircuitResult,
+    LoadResult,
+    Meeting,
+    PhaseResult,
+    RackResult,
+    RcdResult,
+    SupplyResult,
+)
+from rackwright.engine.finding import SEVERITIES, Finding, Severity, counted
 from rackwright.engine.frequency_response import Circuit
 from rackwright.engine.outage import Outage
 from rackwright.model.equipment import Section, SectionKind
-from rackwright.model.mains import Phase, Phases, State, phases_of
+from rackwright.model.mains import Phase, State
 from rackwright.model.racks import Mode
-
-Severity: TypeAlias = Literal["stop", "warn", "note"]
-SEVERITIES: tuple[Severity, ...] = ("stop", "warn", "note")
-_COUNTED = {"stop": "stop", "warn": "warning", "note": "note"}
-
-SUPPLY = "supply"
-"""What the supply as a whole is called as a place; a phase of it is `supply.L1`."""
-
-
-def point_name(at: str) -> str:
-    """What a circuit, a board or the supply is called in a sentence."""
-    return "the intake" if at == SUPPLY else at
-
-
-def graver(one: Severity, other: Severity | None) -> bool:
-    """Whether one severity is graver than the other; than nothing each is."""
-    return other is None or SEVERITIES.index(one) < SEVERITIES.index(other)
-
-
-def counted(number: int, severity: Severity) -> str:
-    """So many findings of a severity in words: `0 stops`, `1 warning`."""
-    return f"{number} {_COUNTED[severity]}{'' if number == 1 else 's'}"
-
-
-BTU_PER_HOUR = 3.412142
-"""BTU/h in one watt. Source: NIST SP 811, 1 Btu(IT)/h = 0.2930711 W."""
-
-
-class Limit(Struct, frozen=True, gc=False):
-    """What a figure is held against."""
-
-    bound: Literal["at least", "at most"]
-    value: float
-    why: str
-    """Whose limit it is."""
-
-    def margin(self, figure: float) -> float:
-        """How far inside the limit a figure is: 1 with all to spare, 0 at the limit, below 0 past it."""
-        if self.bound == "at most":
-            return 1 - figure / self.value if self.value else (0.0 if figure <= 0 else -1.0)
-        return 1 - self.value / figure if figure > 0 else -1.0
-
-    def broken_by(self, figure: float) -> bool:
-        """Whether a figure is past the limit, by more than rounding makes of a figure that is at it."""
-        slack = 1e-9 * abs(self.value)
-        return figure > self.value + slack if self.bound == "at most" else figure < self.value - slack
-
-
-class Finding(Struct, frozen=True, gc=False):
-    """A judgement: what is wrong at a place, how bad it is, and what to do."""
-
-    code: str
-    severity: Severity
-    at: str
-    """Id of a channel (`A1.1`), a section (`SUB-L1.upper`), or any other thing of the rig."""
-    message: str
-    advice: str
-    figure: float | None = None
-    """In the unit of its limit; None where there are no degrees."""
-    limit: Limit | None = None
-    """What the figure is past."""
-
-    @property
-    def excess(self) -> float:
-        """How far the figure is past its limit, as a share of it, more being graver; 0 where there are no degrees."""
-        return 0.0 if self.limit is None or self.figure is None else -self.limit.margin(self.figure)
-
-    @property
-    def sentence(self) -> str:
-        """The message, the place before it where it does not begin with it."""
-        return self.message if self.message.startswith(self.at) else f"{self.at}: {self.message}"
 
 
 class ChannelResult(Struct, frozen=True, kw_only=True, gc=False):
@@ -254,223 +196,6 @@ class RunResult(Struct, frozen=True, kw_only=True, gc=False):
     """dB from the terminals to the far end."""
 
 
-class Demand(Struct, frozen=True, kw_only=True, gc=False):
-    """What a part of the rig takes from the mains at each duty, and the heat it leaves in the room."""
-
-    idle_power: float
-    programme_power: float
-    heavy_power: float
-    """W, input."""
-    apparent: float
-    """VA at programme."""
-    apparent_heavy: float
-    heat: float
-    """W at programme: input power less what leaves on the speaker lines."""
-    heat_heavy: float
-
-    @property
-    def real(self) -> float:
-        """kW at programme."""
-        return self.programme_power / 1000
-
-    @property
-    def heat_btu(self) -> float:
-        """BTU/h at programme."""
-        return self.heat * BTU_PER_HOUR
-
-
-class Draw(Demand, frozen=True, kw_only=True, gc=False):
-    """A demand on one phase, or on several alike."""
-
-    idle_current: float
-    programme_current: float
-    heavy_current: float
-    """A rms, in each phase: the sum of what it carries."""
-
-
-class Whole(Demand, frozen=True, kw_only=True, gc=False):
-    """A demand that may lie on several phases, whose currents are never added."""
-
-    idle_current: float | None
-    programme_current: float | None
-    heavy_current: float | None
-    """A rms; None with more than one phase."""
-
-
-class Plugged(Draw, frozen=True, kw_only=True, gc=False):
-    """What hangs on a circuit: what it draws, or would where it has no power or no circuit yet."""
-
-    id: str
-    circuit: str
-    """Empty where it has none."""
-    power_factor: float
-    inrush: float
-    """A rms, of a stated peak that of a sine with it."""
-
-
-class AmplifierResult(Plugged, frozen=True, kw_only=True, gc=False):
-    """An amplifier as a load on the mains."""
-
-    output: float
-    """W, full power of its live channels together."""
-
-
-class LoadResult(Plugged, frozen=True, kw_only=True, gc=False):
-    """What else hangs on a circuit."""
-
-    state: State
-
-
-class Edge(NamedTuple):
-    """Where the instantaneous band of a device begins, or would by IEC 60898-1."""
-
-    at: str
-    """Of its circuit or board, or SUPPLY."""
-    current: float
-    """A."""
-
-
-class CircuitResult(Draw, frozen=True, kw_only=True, gc=False):
-    """A mains circuit and what hangs on it; one that has failed carries nothing."""
-
-    id: str
-    board: str
-    """Empty where it leaves from the supply."""
-    phase: Phases
-    amplifiers: tuple[str, ...]
-    loads: tuple[str, ...]
-    breaker: float
-    """A."""
-    loading: float
-    """Programme current over the breaker."""
-    loading_heavy: float
-    drop: float | None
-    """% of the supply lost in supply cables from the origin at programme; None where none is stated."""
-    drop_heavy: float | None
-    inrush: float
-    """A rms, all that hangs on it switched together."""
-    inrush_limit: float | None
-    """A, where the breaker's instantaneous band begins; None under US rules, which know none."""
-    first_to_trip: Edge
-    """Of its breaker and the devices before it the one whose band begins lowest."""
-    own_drop: tuple[float | None, float | None]
-    """What of its drop its own cable takes, at programme and driven hard."""
-    uncorrected: tuple[float, float, float]
-    """A, what of its current comes in pulses: idle, at programme, driven hard."""
-    measured: float | None = None
-    """A, as a clamp meter showed it."""
-    measured_duty: float | None = None
-    """The duty at which it would draw that; None where nothing on it depends on one."""
-    state: State = "ok"
-
-    @property
-    def phases(self) -> tuple[Phase, ...]:
-        """Those that it is on."""
-        return phases_of(self.phase)
-
-    @property
-    def live(self) -> bool:
-        """Whether it has power."""
-        return self.state == "ok"
-
-
-class PhaseResult(Draw, frozen=True, kw_only=True, gc=False):
-    """The circuits of one phase together."""
-
-    id: Phase
-
-
-class LineCurrent(Struct, frozen=True, kw_only=True, gc=False):
-    """The current of one phase in a point of the tree."""
-
-    id: Phase
-    idle_current: float
-    programme_current: float
-    heavy_current: float
-    """A rms."""
-
-
-class Meeting(Whole, frozen=True, kw_only=True, gc=False):
-    """A point of the mains tree where circuits meet, behind a protective device."""
-
-    rating: float | None
-    """A, of each phase; None where it is not stated."""
-    fullest: float
-    """A at programme, of its most loaded phase."""
-    fullest_heavy: float
-    loading: float | None
-    """That over its rating."""
-    loading_heavy: float | None
-    inrush: float
-    """A rms, of its fullest phase, all that hangs below it switched together."""
-    inrush_limit: float | None
-    """A, where its device's instantaneous band begins; None where that is not stated, and under US rules."""
-    neutral: float | None
-    """A at programme, at most, harmonics of uncorrected power supplies included; None on a single phase."""
-    neutral_heavy: float | None
-    neutral_rating: float | None
-    """A; None where it is not stated, and on a single phase."""
-
-
-class BoardResult(Meeting, frozen=True, kw_only=True, gc=False):
-    """A distribution board and all that hangs below it."""
-
-    id: str
-    source: str
-    """Id of the board that feeds it; the supply where empty."""
-    phases: tuple[Phase, ...]
-    state: State
-    circuits: tuple[str, ...]
-    """All below it."""
-    lines: tuple[LineCurrent, ...]
-    drop: float | None
-    """% of the supply lost from the origin up to it at programme; None where no cable on the way is stated."""
-    drop_heavy: float | None
-
-    @property
-    def live(self) -> bool:
-        """Whether it has power."""
-        return self.state == "ok"
-
-
-class RcdResult(Struct, frozen=True, kw_only=True, gc=False):
-    """A residual-current device with what leaks behind it."""
-
-    id: str
-    """Of its board or circuit."""
-    rating: float
-    """A."""
-    leakage: float
-    """A, standing, at most."""
-
-
-class SupplyResult(Meeting, frozen=True, kw_only=True, gc=False):
-    """The whole rig at the mains.
-
-    Amplifiers and loads on no circuit, or on one that has failed, are included: they have to be plugged in somewhere.
-    """
-
-    phases: Literal[1, 2, 3]
-    measured_duty: float | None
-    """The duty at which all circuits that were measured would draw that together; None where it can't be told."""
-    imbalance: float | None
-    """Largest deviation of a phase from the mean, over the mean, at programme; None on a single phase."""
-    imbalance_heavy: float | None
-    generator: float | None
-    """VA, as rated; None on the public mains."""
-    generator_power: float | None
-    """W that it is rated for: by definition its VA times its power factor."""
-    generator_loading: float | None
-    """Programme load over the rating, of the whole or of the fullest phase, whichever is more."""
-    generator_loading_heavy: float | None
-    generator_real_loading: float | None
-    """The same of real power, over the kW that it is rated for."""
-    generator_real_loading_heavy: float | None
-    dip: float | None
-    """% by which the generator's voltage falls at programme; None past its rating, where it is not known."""
-    dip_heavy: float | None
-
-
 TouchClass: TypeAlias = Literal["ES1", "ES2", "ES3"]
 Contact: TypeAlias = Literal["terminals", "socket", "cabinet"]
 
@@ -489,16 +214,6 @@ class TouchResult(Struct, frozen=True, kw_only=True, gc=False):
     exposed: bool
     """Whether a finger reaches it."""
     why: str
-
-
-class RackResult(Whole, frozen=True, kw_only=True, gc=False):
-    """A rack as a load on the floor, the mains and the room."""
-
-    id: str
-    weight: float
-    """kg of its amplifiers."""
-    units_used: int
-    units: int
 
 
 class Assessment(Struct, frozen=True, kw_only=True):

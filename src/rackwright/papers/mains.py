@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator, Mapping
 
 from rackwright.engine import cautions, mains, outage
 from rackwright.engine.assess import Assessed
-from rackwright.engine.results import (
+from rackwright.engine.demand import (
     SUPPLY,
     BoardResult,
     CircuitResult,

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 
 from rackwright.engine.assess import Assessed
-from rackwright.engine.results import Meeting
+from rackwright.engine.demand import Meeting
 from rackwright.model.mains import Board, Circuit, Supply
 from rackwright.papers.drawing import Node, Said, Strip, heading, named, paragraphs, tree, under
 from rackwright.papers.marks import Marks

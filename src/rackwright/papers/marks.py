@@ -10,8 +10,9 @@ from typing import Literal, TypeAlias
 
 from rackwright.engine import outage
 from rackwright.engine.assess import Assessed
+from rackwright.engine.demand import SUPPLY
+from rackwright.engine.finding import Finding
 from rackwright.engine.outage import Outage
-from rackwright.engine.results import SUPPLY, Finding
 from rackwright.model.index import Index, pole_or_none
 from rackwright.model.lines import Cabinet, Line
 from rackwright.model.places import LinePair, PolePair

@@ -6,7 +6,7 @@ from rackwright.console.editor import Editor
 from rackwright.console.keymap import command
 from rackwright.console.related import feeds_of
 from rackwright.console.widgets.fields import Option
-from rackwright.engine.results import Finding
+from rackwright.engine.finding import Finding
 from rackwright.store import presets, rig_file
 
 look = partial(command, "Look", in_show=True)

@@ -4,7 +4,8 @@ from collections.abc import Sequence
 
 from rackwright.console.rows.row import Row, words
 from rackwright.engine.assess import Assessed
-from rackwright.engine.results import BoardResult, CircuitResult, Finding, SupplyResult
+from rackwright.engine.demand import BoardResult, CircuitResult, SupplyResult
+from rackwright.engine.finding import Finding
 from rackwright.units.formatting import whole_percent
 
 

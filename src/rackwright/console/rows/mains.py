@@ -9,8 +9,8 @@ from rackwright.console.rows.row import Part, Row, caution, cut, fit, heading, w
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import cautions, outage
 from rackwright.engine.assess import Assessed
+from rackwright.engine.demand import point_name
 from rackwright.engine.figures import Shown
-from rackwright.engine.results import point_name
 from rackwright.model.mains import Board, Circuit, Load, Measured, SupplyCable
 from rackwright.model.racks import Amplifier
 from rackwright.units import figure as number

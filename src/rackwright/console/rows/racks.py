@@ -10,8 +10,8 @@ from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import outage
 from rackwright.engine.assess import Assessed
 from rackwright.engine.channel import Branch
+from rackwright.engine.finding import Finding, Severity
 from rackwright.engine.outage import Outage
-from rackwright.engine.results import Finding, Severity
 from rackwright.model.mains import Circuit, Phase, phases_of
 from rackwright.model.racks import Amplifier, Feed, Rack
 from rackwright.units import figure, reading

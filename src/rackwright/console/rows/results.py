@@ -8,8 +8,8 @@ from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import cautions, figures, outage
 from rackwright.engine.assess import Assessed
 from rackwright.engine.figures import Shown
+from rackwright.engine.finding import Finding, Limit
 from rackwright.engine.levels import levels_by_feed
-from rackwright.engine.results import Finding, Limit
 from rackwright.model.index import pole_or_none
 from rackwright.model.places import LinePair, PolePair
 from rackwright.units import figure, reading

@@ -18,7 +18,8 @@ from rackwright.console.widgets.dialog import ROLLING, Dialog, Page, found_by, s
 from rackwright.console.widgets.pane import MakeRows, Pane
 from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
-from rackwright.engine.results import SEVERITIES, SUPPLY, Finding, counted
+from rackwright.engine.demand import SUPPLY
+from rackwright.engine.finding import SEVERITIES, Finding, counted
 from rackwright.engine.workings import NoWorkingError, Step, Working, explain
 from rackwright.model.diff import Change, difference
 from rackwright.model.rig import Rig

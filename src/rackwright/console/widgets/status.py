@@ -12,7 +12,7 @@ from rackwright.console.rows.row import STYLES, Part
 from rackwright.console.session import Session
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import outage, recovery
-from rackwright.engine.results import SEVERITIES, counted
+from rackwright.engine.finding import SEVERITIES, counted
 from rackwright.model.night import NightList
 from rackwright.model.rig import Rig
 from rackwright.units.formatting import whole_percent

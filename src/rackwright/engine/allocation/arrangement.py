@@ -13,7 +13,8 @@ from rackwright.engine.allocation.assignment import Bound, Found, Programme
 from rackwright.engine.allocation.gauges import CRITERIA, Levels, Places, Task, Worth
 from rackwright.engine.allocation.order import Step
 from rackwright.engine.assess import Assessed, assess
-from rackwright.engine.results import SUPPLY, Finding, graver
+from rackwright.engine.demand import SUPPLY
+from rackwright.engine.finding import Finding, graver
 from rackwright.model import edits
 from rackwright.model.rig import Rig
 

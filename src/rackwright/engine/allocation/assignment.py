@@ -9,17 +9,10 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple, TypeAlias
 
 from rackwright.engine.allocation import gauges
-from rackwright.engine.allocation.gauges import (
-    CRITERIA,
-    Criterion,
-    Levels,
-    Movable,
-    Places,
-    Task,
-    Worth,
-)
+from rackwright.engine.allocation.gauges import CRITERIA, Criterion, Levels, Movable, Places, Task, Worth
 from rackwright.engine.allocation.program import SLACK, Program, Terms
-from rackwright.engine.results import SUPPLY, Finding, Severity, graver
+from rackwright.engine.demand import SUPPLY
+from rackwright.engine.finding import Finding, Severity, graver
 
 NODES = 200
 """Of the search tree for one criterion, at most."""

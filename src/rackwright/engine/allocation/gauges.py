@@ -8,7 +8,8 @@ from collections.abc import Mapping
 from typing import Literal, NamedTuple, TypeAlias, get_args
 
 from rackwright.engine import limits
-from rackwright.engine.results import SUPPLY, Severity, graver
+from rackwright.engine.demand import SUPPLY
+from rackwright.engine.finding import Severity, graver
 
 Figure: TypeAlias = Literal["programme", "heavy", "inrush", "leakage", "power", "heavy_power"]
 """Amperes at each duty, of inrush and to earth; watts at each duty."""

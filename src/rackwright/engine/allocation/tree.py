@@ -11,18 +11,17 @@ from rackwright.engine import limits, mains
 from rackwright.engine.allocation.gauges import EQUAL, Criterion, Draw, Figure, Gauge, Movable, Task
 from rackwright.engine.assess import Assessed
 from rackwright.engine.circuit_room import currents_on, may_hang
-from rackwright.engine.mains.breaker import Curve
-from rackwright.engine.results import (
+from rackwright.engine.demand import (
     SUPPLY,
     AmplifierResult,
     BoardResult,
     CircuitResult,
-    Limit,
     LineCurrent,
     PhaseResult,
-    Severity,
     SupplyResult,
 )
+from rackwright.engine.finding import Limit, Severity
+from rackwright.engine.mains.breaker import Curve
 from rackwright.model.mains import PHASES
 
 

@@ -6,8 +6,8 @@ from typing import NamedTuple
 
 from rackwright.engine import limits
 from rackwright.engine.channel import Branch
+from rackwright.engine.finding import Finding
 from rackwright.engine.findings.registry import Survey, judges_rig, listed
-from rackwright.engine.results import Finding
 from rackwright.model.equipment import SectionKind
 from rackwright.units import reading
 

@@ -9,8 +9,9 @@ from collections.abc import Iterator, Sequence
 
 from rackwright.engine import limits, protection
 from rackwright.engine.channel import Branch, gain_at
+from rackwright.engine.finding import Finding, Limit
 from rackwright.engine.findings.registry import Survey, judges_rig
-from rackwright.engine.results import Finding, Limit, SectionResult
+from rackwright.engine.results import SectionResult
 from rackwright.model.equipment import Section
 from rackwright.model.index import Index
 from rackwright.model.racks import Feed

@@ -3,9 +3,9 @@
 import math
 from collections.abc import Iterator
 
+from rackwright.engine.finding import Finding
 from rackwright.engine.findings.registry import Survey, judges_rig
 from rackwright.engine.meter_check import Checked
-from rackwright.engine.results import Finding
 from rackwright.units import reading
 
 

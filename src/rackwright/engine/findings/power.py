@@ -5,8 +5,9 @@ import math
 from collections.abc import Iterator, Sequence
 
 from rackwright.engine import limits, mains, outage
+from rackwright.engine.demand import SUPPLY, CircuitResult
+from rackwright.engine.finding import Finding, Limit, Severity
 from rackwright.engine.findings.registry import Survey, judges_rig, listed
-from rackwright.engine.results import SUPPLY, CircuitResult, Finding, Limit, Severity
 from rackwright.model.mains import PHASES
 from rackwright.units import reading
 

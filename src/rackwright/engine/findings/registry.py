@@ -12,9 +12,10 @@ from dataclasses import dataclass
 
 from rackwright.engine.channel import Branch
 from rackwright.engine.circuit_room import takes
+from rackwright.engine.finding import SEVERITIES, Finding
 from rackwright.engine.mains import Cable, Mains, barred
 from rackwright.engine.meter_check import Checked
-from rackwright.engine.results import SEVERITIES, Finding, SectionResult, TouchResult
+from rackwright.engine.results import SectionResult, TouchResult
 from rackwright.model.equipment import Section
 from rackwright.model.index import Index
 from rackwright.model.racks import Feed

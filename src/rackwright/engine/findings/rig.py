@@ -7,9 +7,10 @@ from typing import NamedTuple
 
 from rackwright.engine import touch
 from rackwright.engine.channel import Branch, outage_of
+from rackwright.engine.finding import Finding
 from rackwright.engine.findings.registry import Survey, fits, judges_rig, listed
 from rackwright.engine.outage import passes
-from rackwright.engine.results import Finding, SectionResult
+from rackwright.engine.results import SectionResult
 from rackwright.model.equipment import SectionKind
 from rackwright.model.index import Index, pole_or_none, wired_sections
 from rackwright.model.lines import Cabinet

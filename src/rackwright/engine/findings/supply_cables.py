@@ -3,9 +3,9 @@
 from collections.abc import Iterator
 
 from rackwright.engine import limits, mains
+from rackwright.engine.finding import Finding
 from rackwright.engine.findings.registry import Survey, judges_rig
 from rackwright.engine.mains.cables import Cable
-from rackwright.engine.results import Finding
 from rackwright.units import reading
 
 ELECTRICIAN = "Let a licensed electrician do it."

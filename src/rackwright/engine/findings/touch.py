@@ -3,8 +3,9 @@
 from collections.abc import Iterator
 
 from rackwright.engine import cautions, limits, touch
+from rackwright.engine.demand import SUPPLY
+from rackwright.engine.finding import Finding
 from rackwright.engine.findings.registry import Survey, judges_rig
-from rackwright.engine.results import SUPPLY, Finding
 from rackwright.units import reading
 
 

@@ -9,19 +9,10 @@ from typing import NamedTuple
 
 from rackwright.engine import limits, mains
 from rackwright.engine.circuit_room import volts_at
+from rackwright.engine.demand import SUPPLY, BoardResult, CircuitResult, SupplyResult, point_name
+from rackwright.engine.finding import Finding, Limit, Severity, graver
 from rackwright.engine.findings.power import driven_hard, percent, without_power
 from rackwright.engine.findings.registry import Survey, judges_rig, listed
-from rackwright.engine.results import (
-    SUPPLY,
-    BoardResult,
-    CircuitResult,
-    Finding,
-    Limit,
-    Severity,
-    SupplyResult,
-    graver,
-    point_name,
-)
 from rackwright.model.mains import Curve
 from rackwright.model.rig import Rig
 from rackwright.units import reading

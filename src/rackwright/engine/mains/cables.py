@@ -10,10 +10,11 @@ from functools import cached_property
 from msgspec import Struct
 from msgspec.structs import replace
 
+from rackwright.engine.demand import CircuitResult
+from rackwright.engine.finding import Severity
 from rackwright.engine.mains.breaker import Curve, Rules, band
 from rackwright.engine.mains.cable_capacity import Capacity, Laying, Loaded, capacity, conductor_temperature
 from rackwright.engine.mains.fault_current import FaultCurrent, Loop, at_far_end, loop, severity
-from rackwright.engine.results import CircuitResult, Severity
 from rackwright.model.index import Index
 from rackwright.model.mains import Board, Circuit, Supply, SupplyCable
 from rackwright.units import ConductorSize

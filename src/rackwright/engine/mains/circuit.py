@@ -6,11 +6,11 @@ from msgspec.structs import replace
 
 from rackwright.engine import outage
 from rackwright.engine.conductor import loop_resistance
+from rackwright.engine.demand import SUPPLY, AmplifierResult, CircuitResult, Edge, LoadResult, Plugged
 from rackwright.engine.mains.breaker import BANDS, band
 from rackwright.engine.mains.cable_capacity import TEMPERATURES
 from rackwright.engine.mains.currents import DUTIES, measured_duty, total
 from rackwright.engine.mains.flow import CORRECTED
-from rackwright.engine.results import SUPPLY, AmplifierResult, CircuitResult, Edge, LoadResult, Plugged
 from rackwright.model.index import Index
 from rackwright.model.mains import Board, Circuit, Supply, SupplyCable, phases_of
 

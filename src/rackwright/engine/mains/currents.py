@@ -6,9 +6,9 @@ from operator import attrgetter
 from typing import Literal
 
 from rackwright.engine.channel import Branch
+from rackwright.engine.demand import AmplifierResult, Draw, LoadResult
 from rackwright.engine.mains.flow import volts_across
 from rackwright.engine.mains.inrush import held
-from rackwright.engine.results import AmplifierResult, Draw, LoadResult
 from rackwright.model.index import Index
 from rackwright.model.mains import Load, phases_of
 from rackwright.model.racks import Amplifier, channel_name

@@ -8,8 +8,8 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 from rackwright.engine.conductor import at_temperature, resistance_per_metre
+from rackwright.engine.finding import Severity
 from rackwright.engine.mains.breaker import Curve, Rules, band
-from rackwright.engine.results import Severity
 from rackwright.units import ConductorSize
 
 LOWEST_VOLTAGE = 0.95

@@ -5,7 +5,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Literal, NamedTuple
 
-from rackwright.engine.results import CircuitResult, Edge, Plugged
+from rackwright.engine.demand import CircuitResult, Edge, Plugged
 
 
 def held(stated: float, kind: Literal["peak", "rms"] = "peak") -> float:

@@ -5,8 +5,8 @@ from collections.abc import Callable, Iterable, Mapping
 from operator import attrgetter
 from typing import Literal, NamedTuple, TypeAlias
 
+from rackwright.engine.demand import AmplifierResult, CircuitResult
 from rackwright.engine.mains.supply import Mains
-from rackwright.engine.results import AmplifierResult, CircuitResult
 
 
 class Relief(NamedTuple):

@@ -5,6 +5,16 @@ from collections.abc import Mapping, Sequence
 from typing import Literal, NamedTuple
 
 from rackwright.engine.channel import Branch
+from rackwright.engine.demand import (
+    AmplifierResult,
+    BoardResult,
+    CircuitResult,
+    Draw,
+    LoadResult,
+    PhaseResult,
+    RcdResult,
+    SupplyResult,
+)
 from rackwright.engine.mains.circuit import of_circuit
 from rackwright.engine.mains.currents import (
     FIELDS,
@@ -17,17 +27,7 @@ from rackwright.engine.mains.currents import (
 )
 from rackwright.engine.mains.flow import Flow, imbalance
 from rackwright.engine.mains.tree import Tree, flows_of, grown, inrush, lines_of, meeting
-from rackwright.engine.results import (
-    AmplifierResult,
-    Assessment,
-    BoardResult,
-    CircuitResult,
-    Draw,
-    LoadResult,
-    PhaseResult,
-    RcdResult,
-    SupplyResult,
-)
+from rackwright.engine.results import Assessment
 from rackwright.model.index import Index
 from rackwright.model.mains import PHASES, Load, Phase
 from rackwright.model.racks import Amplifier

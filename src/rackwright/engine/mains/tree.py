@@ -10,11 +10,11 @@ from typing import NamedTuple
 from msgspec.structs import replace
 
 from rackwright.engine import outage
+from rackwright.engine.demand import BoardResult, CircuitResult, LineCurrent, RcdResult
 from rackwright.engine.mains.breaker import Rules, band
 from rackwright.engine.mains.circuit import supply_cable_resistance
 from rackwright.engine.mains.currents import DUTIES, whole
 from rackwright.engine.mains.flow import Fall, Flow, flowing
-from rackwright.engine.results import BoardResult, CircuitResult, LineCurrent, RcdResult
 from rackwright.model.index import Index
 from rackwright.model.mains import PHASES, Board, Circuit, Phase, Supply
 

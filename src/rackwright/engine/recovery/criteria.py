@@ -8,8 +8,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 from rackwright.engine.assess import Assessed
+from rackwright.engine.finding import Finding
 from rackwright.engine.recovery.task import Task
-from rackwright.engine.results import Finding
 from rackwright.model.index import Index, pole_or_none
 from rackwright.model.night import Rewiring, RewiringKind
 from rackwright.model.racks import channel_name

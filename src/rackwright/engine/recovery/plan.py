@@ -10,12 +10,12 @@ from typing import Literal, TypeAlias
 from msgspec import Struct
 
 from rackwright.engine.assess import Assessed
+from rackwright.engine.finding import Finding
 from rackwright.engine.recovery import sequence
 from rackwright.engine.recovery.criteria import Criteria
 from rackwright.engine.recovery.failure import failed
 from rackwright.engine.recovery.task import Task
 from rackwright.engine.recovery.wording import few
-from rackwright.engine.results import Finding
 from rackwright.model.index import pole_or_none
 from rackwright.model.night import Rewiring, Step
 from rackwright.model.rig import Rig

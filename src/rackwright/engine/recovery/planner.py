@@ -15,6 +15,7 @@ from msgspec import Struct
 
 from rackwright.engine.allocation.program import SLACK, Terms
 from rackwright.engine.assess import Assessed, assess
+from rackwright.engine.finding import Finding
 from rackwright.engine.findings.limiters import advised, too_high
 from rackwright.engine.findings.registry import listed
 from rackwright.engine.limits import Kind
@@ -25,7 +26,7 @@ from rackwright.engine.recovery.failure import baseline, fail, failed
 from rackwright.engine.recovery.plan import Plan, Role
 from rackwright.engine.recovery.rewiring import apply, in_order
 from rackwright.engine.recovery.task import Task
-from rackwright.engine.results import Assessment, Finding
+from rackwright.engine.results import Assessment
 from rackwright.model.edits import EditError
 from rackwright.model.night import Rewiring, RewiringKind, Step
 from rackwright.model.rig import Rig

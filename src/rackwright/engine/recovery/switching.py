@@ -7,10 +7,10 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from rackwright.engine import mains, outage
 from rackwright.engine.assess import Assessed
+from rackwright.engine.demand import Plugged, point_name
 from rackwright.engine.findings.registry import listed
 from rackwright.engine.recovery.failure import baseline
 from rackwright.engine.recovery.night_state import free, with_night
-from rackwright.engine.results import Plugged, point_name
 from rackwright.model.mains import Board
 from rackwright.model.night import NightList, Step, StepKind
 from rackwright.model.rig import FRONT_OF_HOUSE, Rig

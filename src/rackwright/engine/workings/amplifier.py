@@ -5,8 +5,8 @@ from typing import NamedTuple, TypeAlias
 
 from rackwright.engine import mains
 from rackwright.engine.assess import Assessed
+from rackwright.engine.demand import BTU_PER_HOUR
 from rackwright.engine.limits import COMMON
-from rackwright.engine.results import BTU_PER_HOUR
 from rackwright.engine.workings.steps import RIG, SUM, Step, data_sheet, final, terms
 from rackwright.model.equipment import AmplifierModel
 from rackwright.model.mains import Curve

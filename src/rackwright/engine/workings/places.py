@@ -7,8 +7,9 @@ from typing import NamedTuple
 from rackwright.engine import figures, limits
 from rackwright.engine.assess import Assessed
 from rackwright.engine.channel import Branch, outage_of
+from rackwright.engine.demand import SUPPLY, BoardResult
 from rackwright.engine.figures import Figure, Shown
-from rackwright.engine.results import SUPPLY, BoardResult, SectionResult
+from rackwright.engine.results import SectionResult
 from rackwright.engine.workings import (
     amplifier,
     cable,

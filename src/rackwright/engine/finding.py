@@ -1,0 +1,67 @@
+"""A finding: a judgement with its figure, and the limit that the figure is past.
+
+Holds no limit and judges nothing: `limits` and `findings` do.
+"""
+
+from typing import Literal, TypeAlias
+
+from msgspec import Struct
+
+Severity: TypeAlias = Literal["stop", "warn", "note"]
+SEVERITIES: tuple[Severity, ...] = ("stop", "warn", "note")
+_COUNTED = {"stop": "stop", "warn": "warning", "note": "note"}
+
+
+def graver(one: Severity, other: Severity | None) -> bool:
+    """Whether one severity is graver than the other; than nothing each is."""
+    return other is None or SEVERITIES.index(one) < SEVERITIES.index(other)
+
+
+def counted(number: int, severity: Severity) -> str:
+    """So many findings of a severity in words: `0 stops`, `1 warning`."""
+    return f"{number} {_COUNTED[severity]}{'' if number == 1 else 's'}"
+
+
+class Limit(Struct, frozen=True, gc=False):
+    """What a figure is held against."""
+
+    bound: Literal["at least", "at most"]
+    value: float
+    why: str
+    """Whose limit it is."""
+
+    def margin(self, figure: float) -> float:
+        """How far inside the limit a figure is: 1 with all to spare, 0 at the limit, below 0 past it."""
+        if self.bound == "at most":
+            return 1 - figure / self.value if self.value else (0.0 if figure <= 0 else -1.0)
+        return 1 - self.value / figure if figure > 0 else -1.0
+
+    def broken_by(self, figure: float) -> bool:
+        """Whether a figure is past the limit, by more than rounding makes of a figure that is at it."""
+        slack = 1e-9 * abs(self.value)
+        return figure > self.value + slack if self.bound == "at most" else figure < self.value - slack
+
+
+class Finding(Struct, frozen=True, gc=False):
+    """A judgement: what is wrong at a place, how bad it is, and what to do."""
+
+    code: str
+    severity: Severity
+    at: str
+    """Id of a channel (`A1.1`), a section (`SUB-L1.upper`), or any other thing of the rig."""
+    message: str
+    advice: str
+    figure: float | None = None
+    """In the unit of its limit; None where there are no degrees."""
+    limit: Limit | None = None
+    """What the figure is past."""
+
+    @property
+    def excess(self) -> float:
+        """How far the figure is past its limit, as a share of it, more being graver; 0 where there are no degrees."""
+        return 0.0 if self.limit is None or self.figure is None else -self.limit.margin(self.figure)
+
+    @property
+    def sentence(self) -> str:
+        """The message, the place before it where it does not begin with it."""
+        return self.message if self.message.startswith(self.at) else f"{self.at}: {self.message}"
