@@ -210,6 +210,17 @@ def test_the_cable_advised_passes_the_checks(breaker):
     assert not found(wired(breaker, way(str(advised), "40 m", laid="free air"), source="0.2 ohm"))
 
 
+@pytest.mark.parametrize(("own", "made"), [("13.7 A", "13 A"), ("6.55 A", "6 A"), ("4.2 A", None)])
+def test_the_breaker_advised_is_one_that_is_made(own: str, made: str | None) -> None:
+    """Preferred rated currents of IEC 60898-1, from memory: 6, 8, 10, 13, 16 A."""
+    cable = way("2.5 mm2", max_current=Current.parse(own))
+    (finding,) = [each for each in wired("16 A", cable).findings if each.code == "cable-unprotected"]
+    assert (f"have a breaker of {made} or less fitted" in finding.advice) is (made is not None)
+    assert ("breaker" in finding.advice) is (made is not None)
+    if made:
+        assert not found(wired(made, cable))
+
+
 def test_nothing_is_moved_to_where_a_cable_fails_its_checks():
     """P2 is empty and its cable carries 10 A behind 16 A; P3, as empty, has a good one."""
     bad, good = way("1 mm2", conductor_class="cord"), way("2.5 mm2", conductor_class="cord")

@@ -23,7 +23,6 @@ Place: TypeAlias = tuple[Literal["channel", "line", "amplifier", "circuit", "boa
 
 _WARNED = {
     "inrush-over-band": "may trip all at once",
-    "rcd-leakage": "RCD may trip",
     "feed-drop": "drop too high",
 }
 """Codes whose words are no clearer on paper."""
@@ -31,10 +30,12 @@ _FOUND = {"wrong": "WRONG IN THE METER CHECK", "not proved": "NOT PROVED"}
 """Of a pole pair, what the meter check leaves to do."""
 
 
-def _warning(finding: Finding) -> str:
+def _warning(finding: Finding, guard: str) -> str:
     """What a warning is called at its place; past all of a rating at programme is a stop, so a warning of that is of driven hard."""
     if finding.code.endswith("-near-limit") and finding.limit is not None:
         return f"over {percent(finding.limit.value)} %{' driven hard' if finding.limit.value >= 1 else ''}"
+    if finding.code == "rcd-leakage":
+        return f"{guard} may trip"
     return _WARNED.get(finding.code, finding.code.replace("-", " "))
 
 
@@ -49,9 +50,10 @@ class Marks:
                 for place in _touched(assessment, finding.at):
                     stops[place][finding.code.replace("-", " ")] = None
         self._warned: dict[str, dict[str, None]] = defaultdict(dict)
+        guard = assessment.index.rig.supply.guard
         for finding in assessment.findings:
             if finding.severity == "warn" and not finding.code.endswith("heavy-overload"):
-                self._warned[finding.at][_warning(finding)] = None
+                self._warned[finding.at][_warning(finding, guard)] = None
         self._failed = {each.at: each.what.upper() for each in outage.marked(assessment.index.rig)}
         self._stops = {place: (f"STOP: {', '.join(codes)}",) for place, codes in stops.items()}
 

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from rackwright.engine import limits, mains
 from rackwright.engine.finding import Finding
 from rackwright.engine.findings.registry import Survey, judges_rig
+from rackwright.engine.mains.breaker import largest_made
 from rackwright.engine.mains.cables import Cable
 from rackwright.units import reading
 
@@ -64,7 +65,9 @@ def _range(low: float, high: float) -> str:
 def _other_cable(cable: Cable) -> str:
     size = cable.thicker()
     thicker = f"a supply cable of {size} or more" if size else "another supply cable"
-    return f"Use {thicker}, or have a breaker fitted of no more than {reading(cable.capacity.lowest, 'A')}. {ELECTRICIAN}"
+    made = largest_made(cable.capacity.lowest, cable.rules)
+    smaller = f", or have a breaker of {reading(made, 'A')} or less fitted" if made else ""
+    return f"Use {thicker}{smaller}. {ELECTRICIAN}"
 
 
 @judges_rig

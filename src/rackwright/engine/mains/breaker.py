@@ -27,6 +27,24 @@ def band(rating: float, curve: Curve, rules: Rules) -> tuple[float, float] | Non
     return (lower * rating, upper * rating) if rules == "iec" else None
 
 
+RATINGS: dict[Rules, tuple[float, ...]] = {
+    "iec": (6, 8, 10, 13, 16, 20, 25, 32, 40, 50, 63, 80, 100, 125),
+    "us": (15, 20, 25, 30, 35, 40, 45, 50, 60, 70, 80, 90, 100, 110, 125, 150, 175, 200),
+}
+"""A, the rated currents that breakers are made for. Source: IEC 60898-1 (preferred values) and NEC 240.6(A), from memory."""
+
+
+def largest_made(most: float, rules: Rules) -> float | None:
+    """A, the largest rated current up to `most` (A) that breakers are made for [1]_; None where all are larger.
+
+    >>> largest_made(27.3, "iec"), largest_made(27.3, "us"), largest_made(4.0, "iec")
+    (25, 25, None)
+
+    .. [1] IEC 60898-1 and NEC 240.6(A), from memory.
+    """
+    return max((each for each in RATINGS[rules] if each <= most), default=None)
+
+
 class Endurance(NamedTuple):
     """How long a breaker carries a current: a range, never a promise."""
 
