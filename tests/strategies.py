@@ -75,8 +75,7 @@ def _typed(kind: type[Quantity]) -> list[Quantity]:
 
 
 _POOLS: dict[type[Quantity], list[Quantity]] = {
-    kind: _typed(kind)
-    for kind in (*units.DIMENSIONS, units.Impedance, units.LimiterSetting, units.ResidualCurrent)
+    kind: _typed(kind) for kind in (*Quantity.__subclasses__(), units.Impedance, units.ResidualCurrent)
 }
 _POOLS[units.ConductorSize] += [
     units.ConductorSize.parse(text) for text in ("12awg", "#10", "1/0 AWG", "4/0")

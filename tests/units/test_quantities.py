@@ -8,13 +8,13 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from rackwright.units import (
-    DIMENSIONS,
     ApparentPower,
     ConductorSize,
     Current,
     Frequency,
     Impedance,
     Inductance,
+    InputLevel,
     Length,
     Level,
     Mass,
@@ -26,10 +26,9 @@ from rackwright.units import (
     Voltage,
     gauge_area,
     of_si,
-    quantities,
 )
 
-KINDS = (*DIMENSIONS, Impedance)
+KINDS = (*(kind for kind in Quantity.__subclasses__() if kind.spellings), Impedance)
 kinds = st.sampled_from(KINDS)
 
 
@@ -174,6 +173,12 @@ OHMS = 'Write a resistance such as "4 ohm", "4 Ω" or "4R7".'
         ),
         (Length, "9,500 m", f'The comma in "9,500 m" could mean thousands or decimals. {LENGTH}.'),
         (Length, "25 %", f'"%" in "25 %" is not a unit of a length. {LENGTH}.'),
+        (
+            Level,
+            "5 dBu",
+            '"5 dBu" is an input level, not a level. Write a level such as "0.5 dB" or "32 dB".',
+        ),
+        (InputLevel, "5", '"5" has no unit. Write an input level such as "5.2 dBu". Did you mean "5 dBu"?'),
         (ConductorSize, "12 m", f'"12 m" is a length, not a conductor size. {SIZE}'),
         (ConductorSize, "2.5", f'"2.5" has no unit. {SIZE} Did you mean "2.5 mm2"?'),
         (
@@ -321,7 +326,7 @@ def test_a_unit_half_typed_is_none_that_pint_knows(kind, registry):
 
 
 def test_a_unit_half_typed_is_refused_without_asking_pint(monkeypatch):
-    monkeypatch.setattr(quantities, "_pint_factor", None)
+    monkeypatch.setattr("rackwright.units.quantity._pint_factor", None)
     with pytest.raises(QuantityError, match='"oh" in "8 oh" is not a unit of'):
         Resistance.parse("8 oh")
 

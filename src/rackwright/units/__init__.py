@@ -9,7 +9,6 @@ imported. Knows nothing of rigs, and computes no physics beyond the definition o
 from rackwright.units.formatting import NOTHING, capped, figure, floored, of_si, percent, reading, short
 from rackwright.units.gauge import gauge_area, gauge_name, neighbours
 from rackwright.units.quantities import (
-    DIMENSIONS,
     ApparentPower,
     Capacitance,
     ConductorSize,
@@ -25,17 +24,15 @@ from rackwright.units.quantities import (
     LineInductance,
     Mass,
     Power,
-    Quantity,
-    QuantityError,
     ResidualCurrent,
     Resistance,
     Temperature,
     Trim,
     Voltage,
 )
+from rackwright.units.quantity import Quantity, QuantityError
 
 __all__ = [
-    "DIMENSIONS",
     "NOTHING",
     "ApparentPower",
     "Capacitance",

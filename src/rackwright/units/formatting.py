@@ -4,7 +4,8 @@ import math
 from decimal import ROUND_FLOOR, Decimal
 from typing import TypeVar
 
-from rackwright.units.quantities import ConductorSize, Quantity
+from rackwright.units.quantities import ConductorSize
+from rackwright.units.quantity import Quantity
 
 Q = TypeVar("Q", bound=Quantity)
 
