@@ -1,7 +1,11 @@
 """Better arrangements against exhaustive search on small rigs, their order simulated step by step."""
 
+import random
+
+import numpy as np
 import pytest
 from msgspec.structs import replace
+from scipy.optimize import LinearConstraint, milp
 
 from rackwright.engine import limits
 from rackwright.engine.allocation import arrangement
@@ -39,6 +43,36 @@ def test_of_a_small_rig_the_best_arrangement_is_proposed_and_no_step_to_it_overl
         if before.supply.generator_loading and result.supply.generator_loading:
             assert result.supply.generator_loading <= max(1, before.supply.generator_loading) + 1e-9
     assert now == made.rig
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_of_a_large_rig_no_fewer_moves_would_do(seed: int) -> None:
+    """An assignment of our own words in scipy.optimize.milp: under 80 % at programme and 100 % driven hard, by fewest moves."""
+    chance = random.Random(seed)
+    amplifiers, circuits = chance.randint(16, 30), chance.randint(8, 12)
+    wide = [circuit(f"P{n}", chance.choice(["16 A", "32 A"]), curve="D") for n in range(1, circuits + 1)]
+    models = [chance.choice(["kilo", "corrected", "small"]) for _ in range(amplifiers)]
+    homes = [chance.randint(1, circuits // 2) for _ in models]
+    hung = [amplifier(f"A{n}", f"P{homes[n]}", model) for n, model in enumerate(models)]
+    now = assess(rig(tuple(wide), *hung))
+    shape = (amplifiers, circuits)
+    move = np.array([[home != n for n in range(1, circuits + 1)] for home in homes], dtype=float)
+    drawn = now.amplifiers.values()
+    programme = np.array([a.programme_current for a in drawn]), 0.8
+    rows = [np.eye(amplifiers)[n][:, None] * np.ones(shape) for n in range(amplifiers)]
+    least, most = [1.0] * amplifiers, [1.0] * amplifiers
+    for draws, part in (programme, (np.array([a.heavy_current for a in drawn]), 1.0)):
+        for at, each in enumerate(now.circuits.values()):
+            rows.append(draws[:, None] * np.eye(circuits)[at])
+            least.append(-np.inf)
+            most.append(part * each.breaker)
+    held = LinearConstraint(np.array([row.ravel() for row in rows]), least, most)
+    fewest = milp(move.ravel(), constraints=held, integrality=np.ones(move.size), bounds=(0, 1))
+    made = arrangement.propose(now)
+    assert made.proven
+    assert not made.added
+    assert len(made.moves) == pytest.approx(fewest.fun)
+    assert {f.severity for f in made.assessment.findings if f.code.startswith("circuit-")} <= {"note"}
 
 
 CIRCUITS = tuple(circuit(f"P{i + 1}", "16 A", phase=PHASES[i]) for i in range(3))
