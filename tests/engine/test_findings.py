@@ -18,6 +18,7 @@ from rackwright.units import (
     Capacitance,
     Current,
     Frequency,
+    Impedance,
     Length,
     Level,
     LimiterSetting,
@@ -26,6 +27,7 @@ from rackwright.units import (
     Trim,
 )
 from rigs import (
+    DUO,
     FEEDS,
     SOUND,
     SUB,
@@ -137,6 +139,27 @@ def bridged(mode: str, trim: str = "0 dB") -> Rig:
     first, second = before.amplifiers()[0].channels
     trimmed = replace(first, trim=Trim.parse(trim))
     return changed(before, "A1", channels=(trimmed, second))
+
+
+def two_gains(gain: str, first: str | None = None, second: str | None = None) -> Rig:
+    """A woofer of 8 Ω behind 32 dB and one of 4 Ω behind `gain` on one feed, each of that sensitivity."""
+    (cone,) = WOOFER.sections
+    eight, four = (
+        replace(
+            cone,
+            nominal=Impedance.parse(ohms),
+            dc_resistance=Resistance.parse("2.7 ohm"),
+            sensitivity=Level.parse(stated) if stated else None,
+        )
+        for ohms, stated in (("8 ohm", first), ("4 ohm", second))
+    )
+    before = bridged("dual")
+    equipment = replace(
+        before.equipment,
+        amplifiers=(*before.equipment.amplifiers, replace(DUO, id="hot", gain=Level.parse(gain))),
+        loudspeakers=(replace(WOOFER, sections=(eight,)), replace(WOOFER, id="low-ohm", sections=(four,))),
+    )
+    return changed(changed(replace(before, equipment=equipment), "A2", model="hot"), "C2", model="low-ohm")
 
 
 class Case(NamedTuple):
@@ -347,6 +370,15 @@ CASES = {
         # Bridging adds 6.02 dB; the cables are alike.
         "gain-differs", "warn", "A2.1", bridged("bridged"), bridged("dual"),
         ("6.0", "A1.1", "sub"),
+    ),
+    "amplifiers of two gains with unlike loads": Case(
+        # 6 dB, and behind 0.1676 Ω the 4 Ω lose 20 log10(4.1676/4) − 20 log10(8.1676/8) = 0.18 dB more.
+        "gain-differs", "warn", "A2.1", two_gains("38 dB"), two_gains("32 dB"), ("5.82 dB more level", "A1.1", "sub"),
+    ),
+    "a sensitivity that adds to the gain before it": Case(
+        # 5.82 dB and 3 dB; where it is the other way round the gain makes up for it, within 1 dB of 5.82 − 6.
+        "gain-differs", "warn", "A2.1", two_gains("38 dB", "95 dB", "98 dB"), two_gains("38 dB", "98 dB", "92 dB"),
+        ("8.82 dB", "A1.1"),
     ),
     "trims that differ": Case(
         "gain-differs", "note", "A2.1", bridged("dual", trim="-3 dB"), bridged("dual", trim="-1 dB"),

@@ -69,8 +69,8 @@ class Branch(Struct, frozen=True, gc=False):
     findings: tuple[Finding, ...] = ()
     polarities: tuple[tuple[SectionKind, int], ...] = ()
     """Each kind of section that sounds, with its polarity, once."""
-    gains: tuple[tuple[SectionKind, float, float, float], ...] = ()
-    """Each kind and nominal impedance (Ω) of section that sounds, with the lowest and the highest gain (dB) to it."""
+    gains: tuple[tuple[SectionKind, float | None, float, float], ...] = ()
+    """Each kind and sensitivity (dB) of section that sounds, with the lowest and the highest gain (dB) to it."""
     misfed: bool = False
     """Whether the feed does not fit one of the sections."""
     over_power: tuple[tuple[SectionResult, Section, Limit], ...] = ()
@@ -292,12 +292,13 @@ def _solved(branch: Branch, signs: Signs) -> Branch:
 
 def _gains(
     sections: tuple[SectionResult, ...], models: tuple[Section, ...]
-) -> tuple[tuple[SectionKind, float, float, float], ...]:
-    found: dict[tuple[SectionKind, float], list[float]] = {}
+) -> tuple[tuple[SectionKind, float | None, float, float], ...]:
+    found: dict[tuple[SectionKind, float | None], list[float]] = {}
     for result, model in zip(sections, models, strict=True):
         if result.gain is not None:
-            found.setdefault((result.kind, model.nominal.value), []).append(result.gain)
-    return tuple([(kind, nominal, min(gains), max(gains)) for (kind, nominal), gains in found.items()])
+            sensitivity = model.sensitivity.value if model.sensitivity else None
+            found.setdefault((result.kind, sensitivity), []).append(result.gain)
+    return tuple([(kind, stated, min(gains), max(gains)) for (kind, stated), gains in found.items()])
 
 
 def _section(

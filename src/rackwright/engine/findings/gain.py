@@ -1,5 +1,6 @@
 """Judgements on the gain from the processor to the sections: one output has one level for all that it feeds."""
 
+import itertools
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
@@ -13,30 +14,45 @@ from rackwright.units import reading
 
 
 class _Heard(NamedTuple):
-    """Sections of one kind and impedance on one channel."""
+    """Sections of one kind and sensitivity on one channel."""
 
     branch: Branch
+    sensitivity: float | None
     lowest: float
     highest: float
     """dB from the processor, trim and cable included."""
 
+    def above(self, other: "_Heard") -> float:
+        """dB of level over another at one setting of the processor, with their sensitivities where both are stated.
+
+        Sensitivity counts only beside more gain: that unlike cabinets differ by it alone is how they were chosen.
+        """
+        gain = self.highest - other.lowest
+        if not limits.gain_apart().broken_by(gain) or self.sensitivity is None or other.sensitivity is None:
+            return gain
+        return gain + self.sensitivity - other.sensitivity
+
 
 @judges_rig
 def gain_differs(survey: Survey) -> Iterator[Finding]:
-    """Sections of one kind on one feed that one setting of the processor plays at different levels."""
+    """Sections of one kind on one feed, whatever their load, that one setting of the processor plays at different levels."""
     for feed, branches in survey.played:
-        alike: dict[tuple[SectionKind, float], list[_Heard]] = defaultdict(list)
+        alike: dict[SectionKind, list[_Heard]] = defaultdict(list)
         for branch in branches:
-            for kind, nominal, lowest, highest in branch.gains:
-                alike[kind, nominal].append(_Heard(branch, lowest, highest))
-        for (kind, _), group in alike.items():
+            for kind, sensitivity, lowest, highest in branch.gains:
+                alike[kind].append(_Heard(branch, sensitivity, lowest, highest))
+        for kind, group in alike.items():
             yield from _uneven(feed.id, kind, group)
 
 
 def _uneven(feed: str, kind: str, group: Sequence[_Heard]) -> Iterator[Finding]:
-    quietest = min(group, key=lambda heard: heard.lowest)
-    loudest = max(group, key=lambda heard: heard.highest)
-    apart, limit = loudest.highest - quietest.lowest, limits.gain_apart()
+    ends: dict[float | None, list[_Heard]] = defaultdict(list)
+    for heard in group:
+        ends[heard.sensitivity].append(heard)
+    quiet = [min(stated, key=lambda heard: heard.lowest) for stated in ends.values()]
+    loud = [max(stated, key=lambda heard: heard.highest) for stated in ends.values()]
+    loudest, quietest = max(itertools.product(loud, quiet), key=lambda pair: pair[0].above(pair[1]))
+    apart, limit = loudest.above(quietest), limits.gain_apart()
     if not limit.broken_by(apart):
         return
     gains = [heard.branch.gain for heard in group]
@@ -47,7 +63,7 @@ def _uneven(feed: str, kind: str, group: Sequence[_Heard]) -> Iterator[Finding]:
         heard.lowest - heard.branch.trim for heard in group
     )
     deliberate = not limit.broken_by(bare)
-    channels = [heard.branch.id for heard in group if limit.broken_by(heard.highest - quietest.lowest)]
+    channels = [heard.branch.id for heard in group if limit.broken_by(heard.above(quietest))]
     named = listed(channels[:6]) + (" and more" if len(channels) > 6 else "")
     trim = loudest.branch.trim - round(2 * apart) / 2
     advice = (
@@ -60,7 +76,7 @@ def _uneven(feed: str, kind: str, group: Sequence[_Heard]) -> Iterator[Finding]:
         "gain-differs",
         "note" if deliberate else "warn",
         loudest.branch.id,
-        f"On {feed} the {kind} sections of {named} play up to {reading(apart, 'dB')} louder than those of "
+        f"On {feed} the {kind} sections of {named} get up to {reading(apart, 'dB')} more level than those of "
         f"{quietest.branch.id}{_held(quietest.branch, loudest.branch)}.",
         advice,
         apart,
