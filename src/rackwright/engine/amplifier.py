@@ -36,6 +36,9 @@ def rated_points(model: AmplifierModel, bridged: bool = False) -> tuple[Point, .
 
     V = √(P·Z), I = V/Z [1]_. Bridged, where the data sheet gives none: each half sees half the load, P(Z) = 2·P(Z/2).
 
+    >>> [round(point.voltage, 2) for point in rated_points(amp, bridged=False)]
+    [93.81, 84.85, 72.11]
+
     .. [1] Ohm's law and Joule's, with the load as a resistor: IEC 60268-3 rates output power so.
     """
     if not bridged:
@@ -84,6 +87,9 @@ def lowest_load(points: tuple[Point, ...]) -> float:
 def output_resistance(model: AmplifierModel, bridged: bool = False) -> float:
     """Output resistance in Ω: rated load / damping factor [1]_; of a bridged pair, both halves in series.
 
+    >>> output_resistance(amp, bridged=False), output_resistance(amp, bridged=True)
+    (0.02, 0.04)
+
     .. [1] IEC 60268-3 defines the damping factor so.
     """
     single = model.damping_factor.load.value / model.damping_factor.value
@@ -95,6 +101,9 @@ def open_voltage(model: AmplifierModel, bridged: bool = False) -> float:
 
     As the data sheet states it; else the two highest rated loads extrapolated to no current, at least the
     highest rated voltage and at most 1.15 times it. Common practice, no source.
+
+    >>> round(open_voltage(amp, bridged=False), 2)
+    104.88
     """
     if bridged:
         return 2 * open_voltage(model)
@@ -113,6 +122,9 @@ def open_voltage(model: AmplifierModel, bridged: bool = False) -> float:
 
 def gain(model: AmplifierModel, bridged: bool = False) -> float:
     """Voltage gain in dB; a bridged pair's is 20 log10(2) = 6.02 dB more: the same input, twice the voltage [1]_.
+
+    >>> gain(amp, bridged=False), round(gain(amp, bridged=True), 2)
+    (32.0, 38.02)
 
     .. [1] IEC 60268-3: gain.
     """

@@ -156,6 +156,9 @@ def trace(index: Index, amplifier: Amplifier, channel: int) -> Branch:
     A network of resistances at full power and at 1 V [1]_; what is figured of it has its source in `network`, `amplifier`,
     `loudspeaker` and `protection`.
 
+    >>> round(trace(index, index.amplifiers["A1"], 0).result.load_terminal or 0, 3)
+    8.174
+
     .. [1] Ohm's law and Kirchhoff's.
     """
     bare, signs = unsolved(index, amplifier, channel)
@@ -234,6 +237,9 @@ def gain_at(index: Index, channel: str) -> float | None:
     """dB from the processor to the terminals of the channel of that name: `amplifier.gain` and its trim; None where there is none.
 
     Levels in dB add by definition.
+
+    >>> gain_at(index, "A1.1")
+    32.0
     """
     place = index.channels.get(channel)
     if place is None:

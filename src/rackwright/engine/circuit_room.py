@@ -23,13 +23,25 @@ def may_hang(index: Index, barred: frozenset[str], amplifier: str, circuit: str)
 
 
 def volts_at(index: Index, circuit: str) -> float:
-    """V that an amplifier gets on a circuit: three phases feed each amplifier from one of them."""
+    """V that an amplifier gets on a circuit: three phases feed each amplifier from one of them.
+
+    By definition of the voltages: `mains.across`.
+
+    >>> volts_at(index, "P1")
+    230.0
+    """
     phases = len(phases_of(index.circuits[circuit].phase))
     return index.rig.supply.voltage.value * (mains.across(index, circuit) if phases == 2 else 1.0)
 
 
 def currents_on(index: Index, amplifier: AmplifierResult, circuit: str) -> tuple[float, float]:
-    """A in each phase that an amplifier would take there, at programme and driven hard."""
+    """A in each phase that an amplifier would take there, at programme and driven hard.
+
+    By `mains.input_current`, by definition of the power factor.
+
+    >>> [round(amperes, 2) for amperes in currents_on(index, hall.amplifiers["A1"], "P2")]
+    [2.34, 5.5]
+    """
     volts = index.rig.supply.voltage.value * mains.across(index, circuit)
     programme, heavy = (
         mains.input_current(power, volts, amplifier.power_factor)

@@ -82,6 +82,9 @@ def impedance_modulus(circuit: Circuit, frequency: Array) -> Array:
 
     Sections by `loudspeaker.impedance`, in their network of cables [1]_.
 
+    >>> np.round(impedance_modulus(branch.circuit, np.array([21.3, 35.5])), 1).tolist()
+    [56.7, 7.5]
+
     .. [1] Ohm's law and Kirchhoff's, with complex impedances.
     """
     return 1 / np.abs(_solved(circuit, frequency).admittance)
@@ -92,6 +95,9 @@ def section_levels(circuit: Circuit, frequency: Array) -> Array:
 
     E is the voltage behind the amplifier's output resistance Ro: V_terminal = E/(1 + Ro·Y) [1]_. Of a section behind a
     capacitor what is left past that. `frequency` in Hz, shape (m,).
+
+    >>> np.round(section_levels(branch.circuit, np.array([21.3, 35.5])), 2).tolist()
+    [[-0.03, -0.22]]
 
     .. [1] Ohm's law and Kirchhoff's, with complex impedances.
     """
@@ -110,6 +116,10 @@ def lowest_modulus(circuit: Circuit) -> At:
 
     A section without driver data is a resistor of 0.8 × nominal [1]_. Where all are, |Z| of resistors behind the resistance
     and inductance of cables never falls with frequency, so that it is lowest where the band begins.
+
+    >>> lowest = lowest_modulus(branch.circuit)
+    >>> round(lowest.value, 2), round(lowest.frequency, 1)
+    (7.48, 35.5)
 
     .. [1] IEC 60268-5: not under 80 % of the rated impedance.
     """
@@ -135,7 +145,11 @@ def lowest_modulus(circuit: Circuit) -> At:
 
 @functools.lru_cache(maxsize=4096)
 def ripples(circuit: Circuit) -> tuple[Ripple, ...]:
-    """Where in the band the level of each section, as of `section_levels`, is highest and lowest, by definition: each to 0.01 %."""
+    """Where in the band the level of each section, as of `section_levels`, is highest and lowest, by definition: each to 0.01 %.
+
+    >>> round(ripples(branch.circuit)[0].spread, 2)
+    0.19
+    """
     frequency = loudspeaker.frequencies(*circuit.band)
     return tuple(
         [
@@ -158,6 +172,9 @@ def band_top_losses(circuit: Circuit) -> tuple[float, ...]:
     """dB lost in cables between the terminals and each section at the top of the band, inductance included.
 
     20·log10 |V_terminal/V_section| by definition of a level, a capacitor being the section's own.
+
+    >>> [round(lost, 3) for lost in band_top_losses(branch.circuit)]
+    [0.103]
     """
     transfers = _solved(circuit, np.array(circuit.band[1:])).transfers
     return tuple([-20 * math.log10(abs(transfer[0])) for transfer in transfers])

@@ -18,6 +18,9 @@ def heated(rig: Rig, temperature: float) -> Rig:
     The coil's added resistance comes in series: Z_hot = Z + Re_hot − Re; Qes rises as Re does, Qes = 2πfs·Re·Cmes [1]_. Re
     by 0.393 % per kelvin [2]_.
 
+    >>> [round(m.sections[0].dc_resistance.value, 2) for m in heated(index.rig, 150.0).equipment.loudspeakers[:1]]
+    [8.16]
+
     .. [1] Small, "Direct-Radiator Loudspeaker System Analysis", JAES 20(5), 1972.
     .. [2] IEC 60028: copper. Good up to some 250 °C, where coils give way (common practice, no source).
     """
@@ -31,7 +34,17 @@ def _heated_model(model: LoudspeakerModel, temperature: float) -> LoudspeakerMod
 
 
 def heated_section(section: Section, temperature: float) -> Section:
-    """A section with its coil at `temperature` (°C), its data sheet being for 20 °C."""
+    """A section with its coil at `temperature` (°C), its data sheet being for 20 °C.
+
+    R as of `loudspeaker.hot_resistance` [1]_, Qes in proportion to R [2]_, the nominal impedance by as many Ω more.
+
+    >>> hot = heated_section(sub, 120.0)
+    >>> round(hot.dc_resistance.value, 2), round(hot.driver.qes, 3)
+    (7.52, 0.529)
+
+    .. [1] IEC 60028.
+    .. [2] Small, "Direct-Radiator Loudspeaker System Analysis", JAES 20(5), 1972.
+    """
     cold = section.dc_resistance.value
     hot = hot_resistance(cold, temperature)
     nominal = section.nominal.value + hot - cold

@@ -96,6 +96,9 @@ def pictured(assessed: Assessed, channel: str, place: str, before: Assessed | No
     On its own pair a source resistance is that of the output and of the way to it; n alike that are chained on that pair share
     it, which counts n times for each, since all are driven alike [1]_. The kick itself is `decay.kick`.
 
+    >>> [wired.words for wired in pictured(hall, "A1.1", "SUB-L1.upper").wired]
+    ['as wired', 'ideal source', 'all 4 of A1 chained on one pair']
+
     .. [1] Ohm's law and Kirchhoff's.
     """
     branch = assessed.branches[channel]

@@ -43,6 +43,9 @@ def levels_by_feed(assessment: Assessed) -> Mapping[str, Sequence[Playing]]:
     A level at full power is sensitivity + 20·log10(V/2.83 V) in dB at 1 m; at one level of the processor two sections differ by gain
     and sensitivity together [1]_.
 
+    >>> [(each.model, each.number, span(each.full)) for each in levels_by_feed(hall)["sub"]]
+    [('sub-double-18', 8, '126.2 to 126.3'), ('sub-double-18', 8, '126.2 to 126.3')]
+
     .. [1] IEC 60268-5: characteristic sensitivity. That 1 W into 8 Ω is 2.83 V: by definition.
     """
     kinds: dict[str, dict[tuple[str, str], list[_Heard]]] = defaultdict(lambda: defaultdict(list))

@@ -30,7 +30,15 @@ class FeedLimiters(NamedTuple):
 
 
 def limiters_by_gain(assessment: Assessed) -> Mapping[str, Sequence[FeedLimiters]]:
-    """Feed → its gains, the lowest first."""
+    """Feed → its gains, the lowest first.
+
+    Each by `protection.input_level` [1]_.
+
+    >>> [round(each.gain, 1) for each in limiters_by_gain(hall)["sub"]]
+    [32.0]
+
+    .. [1] ITU-R V.574: 0 dBu is √0.6 V, from memory.
+    """
     found: dict[str, dict[float, list[ChannelResult]]] = defaultdict(lambda: defaultdict(list))
     for channel in assessment.channels.values():
         branch = assessment.branches[channel.id]
@@ -55,7 +63,13 @@ def limiters_by_gain(assessment: Assessed) -> Mapping[str, Sequence[FeedLimiters
 
 
 def advised_limiters(assessment: Assessed, feeds: Iterable[str]) -> Mapping[str, tuple[str, str]]:
-    """Of those feeds that drive something, the rms and the peak limiter to set: typed in, they draw no finding."""
+    """Of those feeds that drive something, the rms and the peak limiter to set: typed in, they draw no finding.
+
+    Each by `protection`, rounded to the safe side: common practice, no source.
+
+    >>> advised_limiters(hall, ["sub"])["sub"]
+    ('80 V', '105 V')
+    """
     return {
         name: as_advised(assessment.index, assessment.index.feeds[name], playing)
         for name in feeds

@@ -189,6 +189,10 @@ def solve(
     Each run: Y_near = Y_far/(1 + Z·Y_far), V_far = V_near/(1 + Z·Y_far), Y_far being the sections and
     the further runs in parallel, Z what `series` gives in Ω [1]_. `nothing` is a zero of the kind that `load_admittance` gives.
 
+    >>> solved = solve(branch.nodes, conductance, 0.0, lambda node: node.resistance)
+    >>> round(1 / solved.admittance, 3)
+    8.174
+
     .. [1] Ohm's law and Kirchhoff's.
     """
     one = nothing + 1
@@ -226,20 +230,43 @@ def solve(
 
 
 def conductance(section: Section) -> float:
-    """1/nominal resistance, in S, by definition."""
+    """1/nominal resistance, in S, by definition.
+
+    >>> conductance(sub)
+    0.125
+    """
     return 1 / section.nominal.value
 
 
 @functools.lru_cache(maxsize=65536)
 def solve_nominal(roots: tuple[Node, ...]) -> Solution[float]:
-    """The branch with every section at its nominal resistance."""
+    """The branch with every section at its nominal resistance.
+
+    As of `solve` [1]_.
+
+    >>> [round(transfer, 4) for transfer in solve_nominal(branch.nodes).transfers]
+    [0.9787]
+
+    .. [1] Ohm's law and Kirchhoff's.
+    """
     return solve(roots, conductance, 0.0, operator.attrgetter("resistance"))
 
 
 def solve_over(
     roots: tuple[Node, ...], admittance: Callable[[Section], ComplexArray], frequency: Array
 ) -> Solution[ComplexArray]:
-    """The branch at `frequency` (Hz, shape (n,)); `admittance` gives S of shape (n,). A run is Z = R + jωL."""
+    """The branch at `frequency` (Hz, shape (n,)); `admittance` gives S of shape (n,). A run is Z = R + jωL.
+
+    As of `solve` [1]_.
+
+    >>> from rackwright.engine import loudspeaker
+    >>> at = np.array([36.0, 72.0])
+    >>> solved = solve_over(branch.nodes, lambda of: 1 / loudspeaker.impedance(of, at), at)
+    >>> np.round(1 / np.abs(solved.admittance), 2).tolist()
+    [7.49, 16.06]
+
+    .. [1] Ohm's law and Kirchhoff's.
+    """
     turns = 2j * np.pi * frequency
     return solve(
         roots,
@@ -255,12 +282,32 @@ def admittance_over(
     """What the amplifier sees of the branch at `frequency` (Hz, shape (n,)), in S; as of `solve_over`, and no more.
 
     `of_sections` gives S for the `id` of each section, one of each model being the same object.
+
+    By the law of impedances in parallel and in series [1]_.
+
+    >>> from rackwright.engine import loudspeaker
+    >>> at = np.array([36.0, 72.0])
+    >>> each = {id(of): 1 / loudspeaker.impedance(of, at) for of in sections_of(branch.nodes)}
+    >>> np.round(1 / np.abs(admittance_over(branch.nodes, each, at)), 2).tolist()
+    [7.49, 16.06]
+
+    .. [1] Ohm's law and Kirchhoff's.
     """
     return functools.reduce(operator.add, _seen(roots, of_sections, np.asarray(2j * np.pi * frequency)))
 
 
 def admittance_at(roots: tuple[Node, ...], of_sections: Mapping[int, complex], frequency: float) -> complex:
-    """What the amplifier sees of the branch at one `frequency` (Hz), in S, as of `admittance_over`."""
+    """What the amplifier sees of the branch at one `frequency` (Hz), in S, as of `admittance_over`.
+
+    By the same law [1]_.
+
+    >>> from rackwright.engine import loudspeaker
+    >>> each = {id(of): 1 / loudspeaker.impedance_at(of, 36.0) for of in sections_of(branch.nodes)}
+    >>> round(1 / abs(admittance_at(branch.nodes, each, 36.0)), 2)
+    7.49
+
+    .. [1] Ohm's law and Kirchhoff's.
+    """
     return functools.reduce(operator.add, _seen(roots, of_sections, 2j * math.pi * frequency))
 
 

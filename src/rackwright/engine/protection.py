@@ -22,6 +22,9 @@ def peak_power(section: Section) -> float:
 
     Continuous is rated with noise of 6 dB crest factor, whose peaks have four times its mean power [1]_.
 
+    >>> peak_power(sub)
+    3200.0
+
     .. [1] IEC 60268-5; AES2.
     """
     return section.peak.value if section.peak is not None else PEAK * section.continuous.value
@@ -30,6 +33,9 @@ def peak_power(section: Section) -> float:
 def limiter_rms(section: Section) -> float:
     """Highest rms voltage in V for a section: √(P_continuous·Z nominal), as its power is rated [1]_.
 
+    >>> limiter_rms(sub)
+    80.0
+
     .. [1] IEC 60268-5: rated noise voltage and power.
     """
     return math.sqrt(section.continuous.value * section.nominal.value)
@@ -37,6 +43,9 @@ def limiter_rms(section: Section) -> float:
 
 def limiter_peak(section: Section) -> float:
     """Highest peak voltage in V peak for a section: √(P_peak·Z nominal), `peak_power` being V²/Z at that peak [1]_.
+
+    >>> limiter_peak(sub)
+    160.0
 
     .. [1] IEC 60268-5: rated noise voltage and power.
     """
@@ -88,6 +97,9 @@ def set_voltage(
     where `stated_gain` (dB) tells for which output, what goes `behind` this one. `peak_scale` is None for an
     rms limiter [1]_.
 
+    >>> round(set_voltage(LimiterSetting.parse("8.28 dBu"), 32.0), 1)
+    80.0
+
     .. [1] ITU-R V.574: 0 dBu is √0.6 V, from memory.
     """
     if setting.in_dbu:
@@ -99,6 +111,9 @@ def set_voltage(
 def headroom(power: float, section: Section) -> float:
     """Power at hand in a section over its continuous rating [1]_, in dB: 10 log10(P/P_continuous).
 
+    >>> round(headroom(1600.0, sub), 2)
+    3.01
+
     .. [1] IEC 60268-5; AES2: noise of 6 dB crest factor.
     """
     return 10 * math.log10(power / section.continuous.value)
@@ -108,6 +123,9 @@ def corner(section: Section) -> float | None:
     """Hz under which the capacitor of a section takes more than 3 dB from it: f = 1/(2πCZ), Z nominal; None without one.
 
     By definition of the corner of a high-pass of the first order.
+
+    >>> corner(sub) is None  # it has no capacitor
+    True
     """
     return 1 / (2 * math.pi * section.capacitor.value * section.nominal.value) if section.capacitor else None
 
@@ -116,5 +134,9 @@ def protective_capacitor(section: Section, band_start: float) -> float:
     """Capacitance in F to put in series with a high section that has a channel of its own.
 
     C = 1/(2πfZ) with f an octave under the band's start (Hz). Common practice, no source.
+
+    >>> horn = hall.branches["A4.1"].models[0]
+    >>> round(1e6 * protective_capacitor(horn, 1200.0), 1)
+    16.6
     """
     return 1 / (2 * math.pi * (band_start / 2) * section.nominal.value)

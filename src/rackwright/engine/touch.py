@@ -46,6 +46,13 @@ def of_branch(index: Index, branch: Branch) -> tuple[TouchResult, ...]:
 
     Neither feed nor state counts: a channel may be fed at any moment, and a failed one is not to be trusted.
     The second half of a bridge is told with the first.
+
+    Classes as of `touch_class` [1]_.
+
+    >>> [(contact.place, contact.touch_class) for contact in of_branch(index, branch)][:1]
+    [('A1.1', 'ES2')]
+
+    .. [1] IEC 62368-1 Annex E Table E.1, from memory.
     """
     if branch.second_of_bridge:
         return ()
@@ -124,7 +131,15 @@ class Pair(NamedTuple):
 
 
 def exposed_pairs(index: Index, branches: Iterable[Branch]) -> Iterator[Pair]:
-    """Of each panel with exposed contacts the worst two of them that are in a higher class together than alone."""
+    """Of each panel with exposed contacts the worst two of them that are in a higher class together than alone.
+
+    Between two signals the sum, by definition a bound; classes [1]_.
+
+    >>> list(exposed_pairs(index, hall.branches.values()))
+    []
+
+    .. [1] IEC 62368-1 Annex E Table E.1, from memory.
+    """
     panels: dict[str, list[Pole]] = defaultdict(list)
     for branch in branches:
         if branch.feed is None and not branch.taps:
@@ -143,6 +158,13 @@ def powered_down(index: Index, branches: Iterable[Branch], places: Iterable[str]
     Muting is enough for a shrouded connector whose contacts, each alone, are ES1 or ES2, in the dry, unless a finger
     reaches a contact of its panel and two of them add up to a higher class. What is moved there is safe once what
     drives it is off. In the wet muting is never enough.
+
+    The rule: common practice, no source; classes [1]_.
+
+    >>> powered_down(index, hall.branches.values(), ["R1-1"])
+    set()
+
+    .. [1] IEC 62368-1 Annex E Table E.1, from memory.
     """
     wanted = set(places)
     if not wanted:
@@ -171,7 +193,13 @@ def powered_down(index: Index, branches: Iterable[Branch], places: Iterable[str]
 
 
 def made_safe(index: Index, branches: Iterable[Branch], places: Iterable[str]) -> str:
-    """What comes before plugs are moved there, as an order: to power amplifiers down, or to mute where that is enough."""
+    """What comes before plugs are moved there, as an order: to power amplifiers down, or to mute where that is enough.
+
+    By `powered_down`, common practice, no source.
+
+    >>> made_safe(index, hall.branches.values(), ["R1-1"])
+    'mute'
+    """
     off = powered_down(index, branches, places)
     ordered = [name for name in index.amplifiers if name in off]
     return f"power {' and '.join(ordered)} down" if ordered else MUTE

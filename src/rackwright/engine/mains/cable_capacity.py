@@ -226,7 +226,11 @@ def tables(laying: Laying, rules: Rules) -> tuple[Table, ...]:
 
 
 def conductor_temperature(laying: Laying) -> float:
-    """°C of the conductor when it carries its capacity, by definition of its class; the warmest there may be where none is stated."""
+    """°C of the conductor when it carries its capacity, by definition of its class; the warmest there may be where none is stated.
+
+    >>> conductor_temperature(Laying("60 degC", "free air", None, None))
+    60.0
+    """
     return max(TEMPERATURES[table.insulation] for table in tables(laying, "iec"))
 
 

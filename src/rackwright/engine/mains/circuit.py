@@ -91,6 +91,9 @@ def drop_share(circuit: Circuit, supply: Supply) -> float:
 
     There and back is the loop; on three phases alike nothing comes back; line to line there is more voltage: by definition
     of the voltages, 120° or 180° apart.
+
+    >>> drop_share(circuit, index.rig.supply)
+    1.0
     """
     count = len(phases_of(circuit.phase))
     return 1.0 if count == 1 else 0.5 if count == 3 or supply.phases == 2 else 3**-0.5
@@ -98,6 +101,9 @@ def drop_share(circuit: Circuit, supply: Supply) -> float:
 
 def supply_cable_resistance(thing: Circuit | Board, supply: Supply) -> float | None:
     """Resistance in Ω of the supply cable of a circuit or a board, there and back [1]_; None where none is stated.
+
+    >>> round(supply_cable_resistance(circuit, index.rig.supply), 4)
+    0.4147
 
     .. [1] IEC 60228, class 5; IEC 60028.
     """
@@ -108,6 +114,10 @@ def supply_cable_resistance(thing: Circuit | Board, supply: Supply) -> float | N
 
 
 def temperature_of(cable: SupplyCable, supply: Supply) -> float:
-    """°C of a supply cable's conductors: by definition of its class, and where none is stated that of the air, as in version 1."""
+    """°C of a supply cable's conductors: by definition of its class, and where none is stated that of the air, as in version 1.
+
+    >>> temperature_of(circuit.supply_cable, index.rig.supply)
+    30.0
+    """
     kind = cable.conductor_class
     return TEMPERATURES["60 degC" if kind == "cord" else kind] if kind else supply.ambient.value

@@ -56,13 +56,27 @@ _NO_CURRENTS = {name: None for name in FIELDS if name.endswith("current")}
 
 
 def total(draws: Iterable[Draw]) -> dict[str, float]:
-    """The sums of each figure of what is drawn on the same phases, by its name."""
+    """The sums of each figure of what is drawn on the same phases, by its name.
+
+    Currents of one phase, and powers, add [1]_.
+
+    >>> round(total([hall.amplifiers["A1"], hall.amplifiers["A2"]])["programme_current"], 2)
+    4.67
+
+    .. [1] Ohm's law and Kirchhoff's.
+    """
     sums = map(sum, zip(*map(_figures, draws), strict=True))
     return dict(zip(FIELDS, tuple(sums) or _NOTHING, strict=True))
 
 
 def whole(draws: Iterable[Draw], one_phase: bool) -> dict[str, float | None]:
-    """The figures of a Whole, by name: powers and VA added, amperes only where all is on one phase."""
+    """The figures of a Whole, by name: powers and VA added, amperes only where all is on one phase.
+
+    Currents of different phases don't add; apparent powers count as if they did, by definition an upper bound.
+
+    >>> whole(hall.circuits.values(), one_phase=False)["programme_current"] is None
+    True
+    """
     sums = total(draws)
     return {**sums, **({} if one_phase else _NO_CURRENTS)}
 
@@ -80,6 +94,13 @@ def of_amplifier(index: Index, amplifier: Amplifier, branches: Mapping[str, Bran
 
     A channel that has failed or has no feed draws nothing; a bridged pair counts once. Without power, on a circuit
     that has failed or on none, it counts at what it would draw: it has to be plugged in somewhere.
+
+    By `input_power` and `input_current` [1]_.
+
+    >>> round(of_amplifier(index, index.amplifiers["A1"], hall.branches).programme_power)
+    523
+
+    .. [1] IEC 62368-1 Annex E, non-clipped 1/8 power, from memory.
     """
     model, supply, targets = index.amplifier_models[amplifier.model], index.rig.supply, index.rig.targets
     own = [branches[channel_name(amplifier.id, channel)] for channel in range(model.channels)]
@@ -108,7 +129,15 @@ def of_amplifier(index: Index, amplifier: Amplifier, branches: Mapping[str, Bran
 
 
 def of_load(index: Index, load: Load) -> LoadResult:
-    """What else hangs on a circuit: the same at every duty. One that has failed draws nothing."""
+    """What else hangs on a circuit: the same at every duty. One that has failed draws nothing.
+
+    By definition of the power factor.
+
+    >>> from rackwright.model.mains import Load
+    >>> from rackwright.units import Power
+    >>> of_load(index, Load(id="LIGHTS", circuit="P1", power=Power.parse("1.15 kW"))).programme_current
+    5.0
+    """
     volts, factor = index.rig.supply.voltage.value * across(index, load.circuit), load.power_factor
     if load.state == "failed":
         apparent = 0.0
@@ -141,6 +170,9 @@ def measured_duty(circuits: Iterable[tuple[float, Draw]], heavy_duty: float) -> 
 
     Σ(I − idle) / Σ(what a duty of 1 adds): idle with what else hangs there, `input_power` solved for the duty. None where
     nothing depends on a duty. Common practice, no source.
+
+    >>> round(measured_duty([(hall.circuits["P1"].programme_current, hall.circuits["P1"])], 1 / 3), 3)
+    0.125
     """
     known = list(circuits)
     more = sum([current - draw.idle_current for current, draw in known])
@@ -163,6 +195,9 @@ def across(index: Index, name: str) -> float:
     """Volt-amperes over volts to neutral and amperes in each phase, of what hangs on the circuit of that id.
 
     By definition of the voltages: `volts_across`.
+
+    >>> across(index, "P1")
+    1.0
     """
     circuit = index.circuits.get(name)
     return volts_across(len(phases_of(circuit.phase)), index.rig.supply.phases == 2) if circuit else 1.0

@@ -110,7 +110,12 @@ BenchTest: TypeAlias = Callable[[Bench, Spread], float]
 
 
 def predicted(test: BenchTest, least: Bench, most: Bench) -> OhmRange:
-    """What a test would meet between two benches: bounds from the tolerances of coils and copper, common practice, no source."""
+    """What a test would meet between two benches: bounds from the tolerances of coils and copper, common practice, no source.
+
+    >>> right = Bench(ways_behind(index, line, 0, 20.0))
+    >>> str(predicted(read_near, right, right))
+    '5.57 Ω'
+    """
     return OhmRange(test(least, LEAST), (test(least, LIKELY) + test(most, LIKELY)) / 2, test(most, MOST))
 
 
@@ -175,7 +180,15 @@ def near_pairs(index: Index, line: Line) -> int:
 
 
 def pair_test(index: Index, line: Line, pair: int, coil_temperature: float | None = None) -> PairTest:
-    """The test of pole pair `pair` (from 0) of a line, coils at `coil_temperature` (°C), at ambient where None."""
+    """The test of pole pair `pair` (from 0) of a line, coils at `coil_temperature` (°C), at ambient where None.
+
+    Copper and coils by their temperature [1]_; tolerances: common practice, no source.
+
+    >>> str(pair_test(index, line, 0).expected)
+    '5.79 Ω'
+
+    .. [1] IEC 60028.
+    """
     hot = index.rig.supply.ambient.value if coil_temperature is None else coil_temperature
     ways = ways_behind(index, line, pair, hot)
     right = Bench(ways)
@@ -216,7 +229,15 @@ def runs_behind(index: Index, line: Line, pair: int) -> tuple[Run, ...]:
 
 
 def ways_behind(index: Index, line: Line, pair: int, coil_temperature: float) -> tuple[Way, ...]:
-    """What hangs on pole pair `pair` (from 0) of a line's near end, coils at `coil_temperature` (°C)."""
+    """What hangs on pole pair `pair` (from 0) of a line's near end, coils at `coil_temperature` (°C).
+
+    Coils as of `loudspeaker.hot_resistance` [1]_.
+
+    >>> [round(way.copper, 3) for way in ways_behind(index, line, 0, 20.0)]
+    [0.174]
+
+    .. [1] IEC 60028.
+    """
     return tuple(_way(run, coil_temperature) for run in runs_behind(index, line, pair))
 
 
@@ -255,6 +276,9 @@ def _behind(way: Way, spread: Spread) -> float:
 def read_near(bench: Bench, spread: Spread) -> float:
     """Measure at the near end as everything lies: Ω, by the law of resistances in series and in parallel [1]_.
 
+    >>> round(read_near(Bench(ways_behind(index, line, 0, 20.0)), LIKELY), 2)
+    5.57
+
     .. [1] Ohm's law and Kirchhoff's.
     """
     if bench.shorted_near:
@@ -268,20 +292,42 @@ def read_near(bench: Bench, spread: Spread) -> float:
 
 
 def read_unplugged(bench: Bench, spread: Spread) -> float:
-    """Measure at the near end, the far plug pulled."""
+    """Measure at the near end, the far plug pulled.
+
+    Open, by definition, unless shorted on the way.
+
+    >>> read_unplugged(Bench(ways_behind(index, line, 0, 20.0)), LIKELY)
+    inf
+    """
     unplugged = tuple(replace(way, sections=(), onward=()) for way in bench.ways)
     return read_near(replace(bench, ways=unplugged, shorted_cabinet=False), spread)
 
 
 def read_bridged(bench: Bench, spread: Spread) -> float:
-    """Measure at the near end, the far plug pulled and this pair bridged in it."""
+    """Measure at the near end, the far plug pulled and this pair bridged in it.
+
+    The line's loop, as of `read_near` [1]_.
+
+    >>> round(read_bridged(Bench(ways_behind(index, line, 0, 20.0)), LIKELY), 2)
+    0.17
+
+    .. [1] Ohm's law and Kirchhoff's.
+    """
     if bench.swapped_with and not bench.shorted_near:
         return math.inf
     return read_near(replace(bench, shorted_far=True), spread)
 
 
 def read_cabinet(bench: Bench, spread: Spread) -> float:
-    """Measure into the cabinet at the far end, the line pulled out of it."""
+    """Measure into the cabinet at the far end, the line pulled out of it.
+
+    As of `read_near` [1]_.
+
+    >>> round(read_cabinet(Bench(ways_behind(index, line, 0, 20.0)), LIKELY), 2)
+    5.4
+
+    .. [1] Ohm's law and Kirchhoff's.
+    """
     if bench.shorted_cabinet:
         return 0.0
     if bench.open_cabinet:
@@ -291,7 +337,15 @@ def read_cabinet(bench: Bench, spread: Spread) -> float:
 
 
 def read_without(line: str) -> BenchTest:
-    """Measure at the near end, a link pulled."""
+    """Measure at the near end, a link pulled.
+
+    As of `read_near` [1]_.
+
+    >>> round(read_without("C99")(Bench(ways_behind(index, line, 0, 20.0)), LIKELY), 2)
+    5.57
+
+    .. [1] Ohm's law and Kirchhoff's.
+    """
 
     def test(bench: Bench, spread: Spread) -> float:
         return read_near(replace(bench, ways=tuple(without_link(way, line) for way in bench.ways)), spread)

@@ -75,7 +75,16 @@ class SweepJudgement(Struct, frozen=True):
 
 
 def judge_sweep(index: Index, test: PairTest, sweep: Sweep) -> SweepJudgement:
-    """A sweep held against the curve of its line, each peak and dip against the one in the same place of the order."""
+    """A sweep held against the curve of its line, each peak and dip against the one in the same place of the order.
+
+    How far each may be off: common practice, no source.
+
+    >>> from rackwright.engine.meter_check.meter import pair_test
+    >>> test, frequency = pair_test(index, line, 0), np.geomspace(15, 200, 100)
+    >>> ohms = modulus(index, test, frequency)
+    >>> judge_sweep(index, test, [(f, z, 0.0) for f, z in zip(frequency, ohms)]).verdict
+    "as the model's"
+    """
     sections = tuple(network.sections_of(_nodes(index, test)))
     if not sections:
         return SweepJudgement((), ())
@@ -90,6 +99,10 @@ def modulus(index: Index, test: PairTest, frequency: Array) -> Array:
     """|Z| in Ω at the near end of a line's pole pair by the model, at `frequency` (Hz, shape (n,)). Shape (n,).
 
     The network by Ohm's law, coils at the temperature of the test [1]_. Sources: those of `loudspeaker.impedance`.
+
+    >>> from rackwright.engine.meter_check.meter import pair_test
+    >>> np.round(modulus(index, pair_test(index, line, 0), np.array([21.3, 35.5])), 1).tolist()
+    [56.9, 7.7]
 
     .. [1] IEC 60028.
     """
@@ -122,7 +135,7 @@ def _resampled(sweep: Sweep, frequency: Array) -> Array:
 def shape(frequency: Array, ohms: Array) -> Shape:
     """Peaks, the dips between them, and the lowest of an impedance (Ω) over `frequency` (Hz); both of shape (n,).
 
-    A peak is where it has risen by `SWING` and falls by as much again, a dip the reverse.
+    A peak is by definition where it has risen by `SWING` and falls by as much again, a dip the reverse.
 
     >>> shape(np.geomspace(10, 80, 4), np.array([5.0, 9.0, 6.0, 8.0])).peaks
     (Extreme(frequency=20.0, modulus=9.0),)
