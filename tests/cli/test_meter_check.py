@@ -1,6 +1,7 @@
 """`meter`: the sheet, filled and judged, the readings kept in a rig."""
 
 import csv
+import json
 import resource
 from pathlib import Path
 
@@ -51,6 +52,30 @@ def test_a_filled_sheet_is_judged(run: Run) -> None:
     assert "1 wrong" in told.out
     assert "open in C2 or its plugs; or open in SUB-R1:" in told.out
     assert "Next: Unplug SUB-R1" in told.out
+
+
+def test_the_report_says_of_every_pole_pair_what_the_page_does(run: Run) -> None:
+    run("meter", "small-room", "--csv", "sheet.csv")
+    fill("sheet.csv", C1_1="5.7", C2_1="open")
+    told = run("meter", "small-room", "--readings", "sheet.csv", "--json")
+    report = json.loads(told.out)
+    assert (told.status, report["format"], len(report["pairs"])) == (1, 1, 8)
+    pairs = {(each["line"], each["pair"]): each for each in report["pairs"]}
+    good, failed, unread = pairs["C1", 1], pairs["C2", 1], pairs["C1", 2]
+    assert [round(good[key], 2) for key in ("lowest_ohm", "expected_ohm", "highest_ohm")] == [
+        5.35,
+        5.91,
+        6.48,
+    ]
+    assert (good["status"], good["reading"]["measured_ohm"]) == ("as expected", 5.7)
+    assert (failed["status"], failed["reading"]["as_read"], failed["reading"]["measured_ohm"]) == (
+        "wrong",
+        "open",
+        None,
+    )
+    assert failed["explanations"][0]["words"].startswith("open in C2")
+    assert failed["next_test"].startswith("Unplug SUB-R1")
+    assert (unread["status"], unread["reading"], unread["next_test"]) == ("not tested", None, None)
 
 
 def test_a_sheet_round_trips_through_the_rig_it_is_kept_in(run: Run) -> None:

@@ -131,7 +131,9 @@ def solved(seed: int) -> Kept:
     for frequency in FREQUENCIES:
         control += [f"ac lin 1 {frequency} {frequency}", *(f"print {each}" for each in asked)]
     text = "\n".join([f"network {seed}", *lines, *control, ".endc", ".end", ""])
-    said = subprocess.run(["ngspice", "-b", "/dev/stdin"], input=text, capture_output=True, text=True, timeout=60)
+    said = subprocess.run(
+        ["ngspice", "-b", "/dev/stdin"], input=text, capture_output=True, text=True, timeout=60
+    )
     told = re.findall(r"^\S+ = (\S+),(\S+)$", said.stdout, re.M)
     values = [complex(float(real), float(imaginary)) for real, imaginary in told]
     rows = [values[at : at + len(asked)] for at in range(0, len(values), len(asked))]

@@ -10,19 +10,21 @@ import io
 import re
 import shlex
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 import click
 
 from rackwright.cli.opening import Refusal, opened
 from rackwright.cli.options import coil_temperature
-from rackwright.cli.page import Page, Span
+from rackwright.cli.page import Page, Span, emit
+from rackwright.cli.report import REPORT_FORMAT, json_text
 from rackwright.cli.saving import see_that_it_is_free, tell_saved, write
 from rackwright.engine import cautions
 from rackwright.engine.meter_check import OPEN, Checked, checked, clean, pair_tests, progress
+from rackwright.engine.meter_check.kept_readings import measured
 from rackwright.model.edits import EditError, note_reading
 from rackwright.model.index import Index
-from rackwright.model.readings import as_kept, stamp
+from rackwright.model.readings import Reading, as_kept, stamp
 from rackwright.model.rig import Rig
 from rackwright.papers import identity
 from rackwright.papers.meter_check import coils, limits, written
@@ -68,6 +70,7 @@ TICKS = {
     help="Judge an impedance sweep of a pole pair, as C1/1=FILE.",
 )
 @click.option("--apply", "target", metavar="OUT", help="Save those readings with the rig, in the file OUT.")
+@click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")
 def command(
     rig: str,
     sheet: str | None,
@@ -75,6 +78,7 @@ def command(
     coil: str | None,
     sweeps: Sequence[str],
     target: str | None,
+    as_json: bool,
 ) -> int:
     """Show what a meter should read on every line, and judge readings.
 
@@ -106,7 +110,10 @@ def command(
     if target is not None:
         aside = write(tested, target)
         tell_saved(page, target, aside)
-    page.print()
+    if as_json:
+        emit(json_text(meter_report(tested, found, notes)))
+    else:
+        page.print()
     return 0 if clean(found) else 1
 
 
@@ -210,6 +217,66 @@ def _explain(page: Page, item: Checked) -> None:
         page.say(f"Next: {judgement.next_test.sentence}")
     if item.caution:
         page.say(Span(item.caution, "warn"))
+
+
+def meter_report(rig: Rig, found: tuple[Checked, ...], notes: Sequence[str] = ()) -> dict[str, Any]:
+    """The report of `meter` as plain data; an ohm that is null is an open circuit's, or one that was not measured."""
+    return {
+        "format": REPORT_FORMAT,
+        "rig": rig.name,
+        "caution": cautions.METER,
+        "progress": str(progress(found)),
+        "notes": notes,
+        "pairs": [_pair_report(item) for item in found],
+    }
+
+
+def _pair_report(item: Checked) -> dict[str, Any]:
+    test, judgement = item.test, item.judgement
+    is_open = test.expected.likely >= OPEN
+    lowest, highest = item.limits
+    return {
+        "line": test.line,
+        "pair": test.pair,
+        "from": test.source,
+        "to": test.to,
+        "cabinets": test.cabinets,
+        "expected_open": is_open,
+        "expected_ohm": None if is_open else test.expected.likely,
+        "lowest_ohm": lowest,
+        "highest_ohm": None if is_open else highest,
+        "coil_degc": test.coil_temperature,
+        "reading": _reading_report(item.reading),
+        "earlier": _reading_report(item.earlier),
+        "status": item.status,
+        "verdict": item.verdict,
+        "wrong": item.wrong,
+        "drift": item.drift,
+        "proof": item.proof,
+        "caution": item.caution,
+        "explanations": [
+            {"kind": each.kind, "words": each.words} for each in (judgement.listed if judgement else ())
+        ],
+        "next_test": judgement.next_test.sentence if judgement and judgement.next_test else None,
+    }
+
+
+def _reading_report(kept: Reading | None) -> dict[str, Any] | None:
+    """A kept reading: as typed, and in Ω with its leads taken off."""
+    if kept is None:
+        return None
+    ohms = measured(kept)
+    return {
+        "as_read": kept.ohms,
+        "measured_ohm": None if ohms is None or ohms > OPEN else ohms,
+        "leads_ohm": kept.lead_resistance.value,
+        "polarity": kept.polarity or None,
+        "heard": kept.heard or None,
+        "heard_from": kept.heard_from,
+        "when": kept.when or None,
+        "note": kept.note,
+        "sweep_points": len(kept.sweep),
+    }
 
 
 # --- the sheet as CSV -----------------------------------------------------------------------------------
