@@ -18,6 +18,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from damage import Endless, fuzz, spoilt, swapped, watched
 from rackwright.console import document as documents
+from rackwright.console import leftovers
 from rackwright.console.screens.start import when_words
 from rackwright.model import rules
 from rackwright.store import rig_file
@@ -71,7 +72,7 @@ def damaged(chance: random.Random, good: bytes) -> tuple[str, bytes]:
 def opened() -> str:
     """Do with what lies in the folder as the console does at its start; how that ended."""
     ends = []
-    for found in documents.leftovers():
+    for found in leftovers.leftovers():
         str(found.owner), when_words(found.when), str(found.path)
         try:
             document = documents.recovered(found)

@@ -9,7 +9,7 @@ from typing import Any
 from unittest.mock import patch
 
 from engine_diagnosis.asking import Crew
-from rackwright.console import document
+from rackwright.console import leftovers
 from rackwright.console.screens.diagnosis import KEYS_OF, DiagnosisScreen
 from rackwright.console.screens.night_list import ListTable
 from rackwright.engine import recovery
@@ -114,7 +114,7 @@ async def test_an_evening_ends_with_the_rig_that_it_began_with(tmp_path: Path) -
         await hand.press("f")
         await take(hand, ticks=3)
         hand.workplace.document.close()
-    assert document.leftover_of(path)
+    assert leftovers.leftover_of(path)
     async with at_the_desk(path) as hand:
         await hand.press("r", "R")
         assert ": 3 of " in hand.words

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from rackwright.console import document
+from rackwright.console import document, leftovers
 from rackwright.console.screens.start import Start
 from rackwright.console.widgets.dialog import Prompt, Question
 from rackwright.store import presets, recent, rig_file
@@ -257,14 +257,14 @@ async def test_leaving_with_unsaved_changes_asks(friday: Path, answer: str, save
         await hand.press("q", answer)
         assert not hand.app.is_running
     assert length(friday) == saved
-    assert len(document.leftovers()) == left
+    assert len(leftovers.leftovers()) == left
 
 
 async def test_leaving_with_nothing_unsaved_asks_nothing(friday: Path) -> None:
     async with opened(friday) as hand:
         await hand.press("q")
         assert not hand.app.is_running
-    assert not document.leftovers()
+    assert not leftovers.leftovers()
 
 
 async def test_ctrl_q_leaves_from_anywhere_and_asks(friday: Path) -> None:
@@ -291,7 +291,7 @@ async def test_left_work_is_offered_at_the_start_and_is_as_it_was(friday: Path) 
         assert "unsaved" in hand.foot
         await hand.press("s")
     assert length(friday) == "44 m"
-    assert not document.leftovers()
+    assert not leftovers.leftovers()
 
 
 async def test_recovered_work_does_not_overwrite_a_file_that_others_broke_unasked(friday: Path) -> None:
@@ -324,7 +324,7 @@ async def test_recovered_work_that_was_never_saved_is_not_lost_by_leaving_again(
         await hand.press("q")
         assert "changes that are not saved" in hand.words
         await hand.press("k")
-    assert len(document.leftovers()) == 1
+    assert len(leftovers.leftovers()) == 1
 
 
 async def test_another_rig_is_opened_over_the_workplace_and_left_again(friday: Path) -> None:

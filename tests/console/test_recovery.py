@@ -11,7 +11,7 @@ import pytest
 from msgspec.structs import replace
 
 import rigs
-from rackwright.console import document
+from rackwright.console import leftovers
 from rackwright.console.rows import recovery as view
 from rackwright.console.widgets.pane import Pane
 from rackwright.engine import cautions, recovery
@@ -242,7 +242,7 @@ async def test_the_list_is_there_after_a_crash() -> None:
         await lose(hand, "A9.1", "enter", "enter")
         left = hand.rig
         hand.workplace.document.close()
-    (found,) = document.leftovers()
+    (found,) = leftovers.leftovers()
     assert found.rig() == left
     async with opened() as hand:
         await hand.press("enter")

@@ -15,6 +15,7 @@ from typing import Any
 
 from rackwright.console import control as rules
 from rackwright.console import document as documents
+from rackwright.console import leftovers
 from rackwright.console.document import Document
 from rackwright.console.session import Refused
 from rackwright.engine import recovery
@@ -133,8 +134,8 @@ class _dying:
 
 def _do(file: Path, document: Document | None, order: dict[str, Any]) -> Document:
     if document is None:
-        left = documents.leftover_of(file)
-        fresh = left is None or documents.no_work(left)
+        left = leftovers.leftover_of(file)
+        fresh = left is None or leftovers.no_work(left)
         document = documents.opened(file) if fresh or left is None else documents.recovered(left)
         _look(document)
         return document
@@ -174,10 +175,10 @@ def _do(file: Path, document: Document | None, order: dict[str, Any]) -> Documen
 
 def _look(document: Document) -> None:
     document.follow()
-    document.take_reports()
+    document.notes.take_reports()
     document.control.look()
     document.follow()
-    document.take_reports()
+    document.notes.take_reports()
 
 
 def _state(document: Document) -> dict[str, Any]:

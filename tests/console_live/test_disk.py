@@ -10,6 +10,7 @@ import pytest
 
 from console.hand import Hand, opened
 from rackwright.console import document as documents
+from rackwright.console import leftovers
 from rackwright.model import edits
 from rackwright.model.rig import Rig
 from rackwright.store import presets, rig_file
@@ -308,7 +309,7 @@ async def test_work_recovered_but_never_saved_is_asked_about_again() -> None:
         await hand.press("enter", "q")
         assert "This rig has changes that are not saved." in hand.words
         await hand.press("k")
-    assert [found.rig() for found in documents.leftovers()] == [document.session.rig]
+    assert [found.rig() for found in leftovers.leftovers()] == [document.session.rig]
 
 
 # --- the clock ----------------------------------------------------------------------------------------

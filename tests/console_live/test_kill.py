@@ -11,6 +11,7 @@ from msgspec.structs import replace
 
 from console.hand import opened
 from rackwright.console import document as documents
+from rackwright.console import leftovers
 from rackwright.model import edits
 from rackwright.model.lines import Cabinet
 from rackwright.model.night import Night
@@ -211,11 +212,11 @@ def test_recovered_work_can_be_recovered_again_and_again(file: Path) -> None:
     for _ in range(5):
         expected = document.session.rig
         document.close()
-        (found,) = documents.leftovers()
+        (found,) = leftovers.leftovers()
         document = documents.recovered(found)
         assert document.session.rig == expected
         assert not isinstance(document.lock, Held)
         document.session.apply("next", lambda _: next(edits)[1])
     document.save()
     document.close()
-    assert documents.leftovers() == ()
+    assert leftovers.leftovers() == ()

@@ -21,6 +21,7 @@ from textual.scrollbar import ScrollBar, ScrollBarRender
 from textual.widgets import Static
 
 from rackwright.console import document as documents
+from rackwright.console import leftovers
 from rackwright.console.document import Document
 from rackwright.console.rows.row import words
 from rackwright.console.screens.start import Picked, Start, when_words
@@ -239,8 +240,8 @@ class Console(KeyQueue):
         if self.path is None:
             self._start(can_go_back=False)
             return
-        path, left = self.path, documents.leftover_of(self.path)
-        if left is None or documents.no_work(left):
+        path, left = self.path, leftovers.leftover_of(self.path)
+        if left is None or leftovers.no_work(left):
             self._try(lambda: documents.opened(path))
             return
         told = f"There is unsaved work on {path.name}, from {when_words(left.when)}."
@@ -258,7 +259,7 @@ class Console(KeyQueue):
         self.push_screen(Question(told, answers, self.glyphs), answered)
 
     def _start(self, can_go_back: bool) -> None:
-        self.push_screen(Start(self.glyphs, documents.leftovers(), can_go_back), self._picked)
+        self.push_screen(Start(self.glyphs, leftovers.leftovers(), can_go_back), self._picked)
 
     def _picked(self, picked: Picked | None) -> None:
         if picked is None:

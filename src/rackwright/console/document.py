@@ -4,30 +4,23 @@ Knows no Textual. Whatever can go wrong with a disk is told in a sentence, and l
 """
 
 import contextlib
-import datetime
-import os
 import time
-from collections.abc import Sequence
 from pathlib import Path
 
 from rackwright.console.control import Control
-from rackwright.console.history import History, Moment
+from rackwright.console.history import History
+from rackwright.console.leftovers import left_behind, leftover_of, no_work, resume, same_file, unsaved_of
+from rackwright.console.night_notes import NightNotes, with_reports
 from rackwright.console.session import ENDED, Session, Unrecorded
-from rackwright.engine import recovery
-from rackwright.engine.recovery import Happening, TimeTaken
 from rackwright.model.rig import Rig
 from rackwright.store import night_log, presets, recent, rig_file
 from rackwright.store.home import home
-from rackwright.store.night_log import Event
 from rackwright.store.safe import file_lock, journal
 from rackwright.store.safe.atomic_write import SaveError
-from rackwright.store.safe.fingerprint import fingerprint, fingerprint_of
+from rackwright.store.safe.fingerprint import fingerprint, fingerprint_of, signs_of
 from rackwright.store.safe.process import Owner, this_process
 from rackwright.store.safe.undo_file import Kept
 from rackwright.store.toml.read import RigFileError
-
-A_NIGHT = datetime.timedelta(hours=12)
-"""How long ago somebody may have noted something to be taken for who works here still: common practice, no source."""
 
 
 class Document:
@@ -52,68 +45,7 @@ class Document:
         self._looked = 0.0
         """When its journal was looked for last."""
         self._note_base()
-        session.log, session.report = self._log, self._report
-        self._reported: set[str] = set()
-        """The reports made here."""
-        self._heard: object = None
-        """By what it is noticed that the night log was written."""
-
-    def _log(self, happened: Sequence[Happening]) -> None:
-        """Note what happened in the night beside the file; of a rig with no file yet nothing is kept. Raises OSError."""
-        session = self.session
-        if session.path is None:
-            return
-        self._append(session.path, [self._event(each) for each in happened])
-
-    def _report(self, reports: Sequence[Happening]) -> None:
-        """Note what was ticked and heard here, for the console in control to take it over. Raises OSError."""
-        if self.session.path is not None:
-            events = [self._event(each, report=os.urandom(8).hex()) for each in reports]
-            self._append(self.session.path, events)
-            self._reported |= {each.report for each in events}
-
-    def _event(self, what: Happening, report: str = "", answers: str = "") -> Event:
-        now = datetime.datetime.now().isoformat(timespec="seconds")
-        return Event(
-            time=now, by=self.session.initials or "", report=report, answers=answers, **what._asdict()
-        )
-
-    def _append(self, path: Path, events: Sequence[Event]) -> None:
-        night_log.append(night_log.path_of(path), events)
-
-    def _noted(self) -> tuple[Event, ...]:
-        """The night log; nothing where there is none, or it can't be read."""
-        return night_log.of(self.session.path)
-
-    def former_initials(self) -> str:
-        """Who used this console before its link dropped: whoever has noted something tonight, and isn't at another console now."""
-        since = datetime.datetime.now() - A_NIGHT
-        here = {each.initials for each in self.control.others}
-        left = [name for name in night_log.noted_by(self._noted(), since) if name not in here]
-        return left[0] if len(left) == 1 else ""
-
-    def times_taken(self) -> tuple[TimeTaken, ...]:
-        """What the steps of the night took otherwise than planned."""
-        times = self.session.rig.targets.times
-        return recovery.times_taken(times, night_log.taken(self._noted()))
-
-    def take_reports(self) -> str:
-        """Make what other consoles ticked and heard so, in control; what to say of it. Raises OSError."""
-        session = self.session
-        if session.path is None or not self.in_control:
-            return ""
-        log = night_log.path_of(session.path)
-        if (signs := _signs_of([log])) == self._heard:
-            return ""
-        self._heard = signs  # also where it can't be read: told once
-        events = night_log.open_reports(night_log.read(log))
-        session.taken_over(_with_reports(session.rig, events))
-        if events:
-            now = [Happening("taken over", e.place, f"{e.event} {e.words}".strip()) for e in events]
-            taken = [self._event(h, answers=e.report) for h, e in zip(now, events, strict=True)]
-            self._append(session.path, taken)
-        told = [each for each in events if each.report not in self._reported][-2:]
-        return " ".join(f"{each.by or 'The other console'}: {_told(each)}." for each in told)
+        self.notes = NightNotes(self.control)
 
     def close(self) -> None:
         """Let go of file and journal; unsaved work stays in the journal unless it was given up, and what undo goes back to."""
@@ -168,7 +100,7 @@ class Document:
     def _look(self, path: Path) -> None:
         """Show what the session in control holds, or left, of the rig. Raises JournalError, RigFileError, OSError."""
         session, now = self.session, time.monotonic()
-        live = _live(path) or self._left(path)
+        live = unsaved_of(path) or self._left(path)
         if live is None:
             rig, print_ = read(path)
             saved: Rig | None = rig
@@ -177,14 +109,14 @@ class Document:
             with contextlib.suppress(RigFileError):  # gone since: what it was stays what is saved
                 saved = rig_file.load(path)
         with contextlib.suppress(OSError):  # then only what is ticked here isn't seen
-            rig = _with_reports(rig, night_log.open_reports(night_log.read(night_log.path_of(path))))
+            rig = with_reports(rig, night_log.open_reports(night_log.read(night_log.path_of(path))))
         self._live, self._looked, self.fingerprint = live, now, print_
         session.follow(rig, saved, live is not None and live.edit_locked)
 
     def _left(self, path: Path) -> journal.Recoverable | None:
         """What the session in control left: the journal that was followed, or one that it began since the last look."""
-        for left in _left_behind():
-            if _same(left.path, path) and not left.damage:
+        for left in left_behind():
+            if same_file(left.path, path) and not left.damage:
                 begun = left.owner == self._former and left.age[1] >= self._looked
                 if begun or (self._live is not None and left.file == self._live.file):
                     return left
@@ -251,7 +183,7 @@ class Document:
 
     def is_own(self, path: Path) -> bool:
         """Whether `path` leads to the document's own file, however it is written."""
-        return _same(self.session.path, path)
+        return same_file(self.session.path, path)
 
     def save(self, path: Path | None = None) -> str:
         """Save, under another name where one is given; what to say of it. Raises SaveError."""
@@ -323,74 +255,13 @@ def opened(path: Path, former: Document | None = None) -> Document:
     return document
 
 
-def no_work(left: journal.Recoverable, rig: Rig | None = None) -> bool:
-    """Whether a session left nothing but that it had locked the rig, or given up control of it, which `rig`, or else its file, tells."""
-    try:
-        return left.path is not None and left.rig() == (rig or rig_file.load(left.path))
-    except (journal.JournalError, RigFileError):
-        return False
-
-
-def resume(session: Session, left: journal.Recoverable, recorder: journal.Journal) -> None:
-    """Go on where another session left: with its undo, what it had selected and chosen."""
-    past, future = ([Moment(e.label, e.rig, e.in_show) for e in side] for side in recorder.undo())
-    session.history = History(past, future)
-    session.place = left.place if session.exists(left.place) else ""
-    session.chosen = tuple(place for place in left.chosen if session.exists(place))
-
-
-def _live(path: Path) -> journal.Recoverable | None:
-    """What the session in control of that file holds and has not saved."""
-    owner = file_lock.owner(path)
-    return next(
-        (
-            found
-            for found in journal.recoverable()
-            if found.owner_alive
-            and not found.damage
-            and _same(found.path, path)
-            and owner in (None, found.owner)
-        ),
-        None,
-    )
-
-
-def _same(one: Path | None, other: Path) -> bool:
-    """Whether both lead to one file."""
-    return one is not None and os.path.realpath(one) == os.path.realpath(other)
-
-
 def _signs(path: Path) -> object:
     """What differs once the file, a journal or a lock is written, or its session ends. Raises OSError."""
     names = [path, night_log.path_of(path)]
     for folder in ("journal", "locks"):
         with contextlib.suppress(FileNotFoundError):
             names += sorted((home() / folder).iterdir())
-    return file_lock.holder(path), _signs_of(names)
-
-
-def _signs_of(names: Sequence[Path]) -> object:
-    """What differs once one of these files is written. Raises OSError."""
-    stats = []
-    for name in names:
-        with contextlib.suppress(FileNotFoundError):
-            stat = name.stat()
-            stats.append((name, stat.st_mtime_ns, stat.st_size, stat.st_ino))
-    return stats
-
-
-def _with_reports(rig: Rig, events: Sequence[Event]) -> Rig:
-    """The rig with what other consoles report ticked and heard."""
-    for e in events:
-        rig = recovery.with_report(rig, Happening(e.event, e.place, e.words, e.list, e.step))
-    return rig
-
-
-def _told(report: Event) -> str:
-    """A report in words."""
-    if report.list:
-        return f"step {report.step + 1} {report.event}"
-    return f"{report.place} {report.words or 'unknown'}"
+    return file_lock.holder(path), signs_of(names)
 
 
 def fresh(rig: Rig | None = None) -> Document:
@@ -433,24 +304,6 @@ def _fingerprint(path: Path) -> str | None:
         return fingerprint(path)
     except OSError:
         return None
-
-
-def leftovers() -> tuple[journal.Recoverable, ...]:
-    """Unsaved work that no living session has: not what only locks a rig, which opening its file locks anew."""
-    return tuple(found for found in _left_behind() if not no_work(found))
-
-
-def _left_behind() -> tuple[journal.Recoverable, ...]:
-    """What sessions that have ended left in their journals."""
-    try:
-        return tuple(found for found in journal.recoverable() if not found.owner_alive)
-    except OSError:
-        return ()
-
-
-def leftover_of(path: Path) -> journal.Recoverable | None:
-    """What a session that has ended left of that file, be it but that it had locked the rig."""
-    return next((f for f in _left_behind() if f.path == path.absolute() and not f.damage), None)
 
 
 def preset_path(name: str) -> Path:

@@ -85,7 +85,7 @@ class Workplace(RigScreen[None]):
             return
         try:
             new = self.document.follow()
-            taken = self.document.take_reports()
+            taken = self.document.notes.take_reports()
             keys: int = self.app.keys_taken  # type: ignore[attr-defined]
             said = self.document.control.look(keys, busy=isinstance(self.app.screen, ModalScreen))
         except Exception as error:

@@ -79,7 +79,7 @@ class ListTable(RigTable):
         session = self.session
         if session.initials is not None or session.path is None:
             return
-        if former := self.editor.document.former_initials():
+        if former := self.editor.document.notes.former_initials():
             session.initials = former
             self.say(f"The night log goes on noting {former}. Press i for other initials.")
         else:
@@ -119,7 +119,7 @@ class ListTable(RigTable):
         shown = self.shown
         ended = shown is None or (shown.done and not shown.returns)
         if ended and self.taken is None:
-            self.taken = self.editor.document.times_taken()
+            self.taken = self.editor.document.notes.times_taken()
         self.taken = self.taken if ended else None
         self._look_at_the_clock()
         super().redraw(place)

@@ -4,8 +4,11 @@ Take the fingerprint of a file before reading the rig from it, and that of the c
 with the file's before overwriting it. Then a change in between is noticed, whenever it came.
 """
 
+import contextlib
 import hashlib
 import os
+from collections.abc import Sequence
+from pathlib import Path
 
 from rackwright.store import files
 
@@ -22,3 +25,13 @@ def fingerprint(path: str | os.PathLike[str]) -> str | None:
 def fingerprint_of(content: bytes) -> str:
     """The fingerprint of a file that holds `content`."""
     return hashlib.sha256(content).hexdigest()
+
+
+def signs_of(names: Sequence[Path]) -> object:
+    """What differs once one of these files is written. Raises OSError."""
+    stats = []
+    for name in names:
+        with contextlib.suppress(FileNotFoundError):
+            stat = name.stat()
+            stats.append((name, stat.st_mtime_ns, stat.st_size, stat.st_ino))
+    return stats
