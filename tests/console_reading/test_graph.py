@@ -3,6 +3,7 @@
 import math
 from itertools import product
 
+import numpy as np
 import pytest
 
 import rigs
@@ -11,6 +12,8 @@ from rackwright.console.terminal.glyphs import ASCII, UNICODE
 from rackwright.console.widgets.dialog import styled
 from rackwright.engine.assess import assess
 from rackwright.engine.kick import pictured
+from rackwright.engine.meter_check import modulus, pair_tests
+from rackwright.model.edits import note_reading
 from rackwright.units import Length
 
 from .app import Alone
@@ -81,6 +84,28 @@ async def test_keys_choose_the_view(size):
         assert "Level at" not in app.text()
         await app.press("escape")
         assert app.given == [None]
+
+
+async def test_a_sweep_that_was_measured_is_drawn_over_the_model_s_curve_from_any_place_on_its_channel():
+    at = np.geomspace(20, 200, 60)
+    (test,) = [each for each in pair_tests(ASSESSED.index) if each.id == "L1/1"]
+    points = tuple(
+        (f, z, 0.0)
+        for f, z in zip(at.tolist(), modulus(ASSESSED.index, test, at / 1.2).tolist(), strict=True)
+    )
+    measured = assess(note_reading(rigs.SOUND, "L1", 1, sweep=points))
+    app = Alone(Graph(measured, "SUB1.upper", UNICODE))
+    async with app.run_test(size=(80, 24)):
+        await app.press("s")
+        said = " ".join(app.text().split())
+        assert "L1/1 to SUB1" in said
+        assert "measured" in said
+        assert "by the model" in said
+        assert "Sweep: the peak at 21" in said
+    app = Alone(Graph(measured, "A1.2", UNICODE))
+    async with app.run_test(size=(80, 24)):
+        await app.press("s")
+        assert "No impedance sweep of a line behind A1.2 yet" in app.text()
 
 
 async def test_left_and_right_go_through_the_channels():

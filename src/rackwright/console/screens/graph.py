@@ -1,4 +1,4 @@
-"""The graph: impedance and level over frequency of the channels behind what is selected.
+"""The graph: impedance, level, kick and measured sweeps of the channels behind what is selected.
 
 Puts the engine's curves into plots with their legends, and lets keys choose the view and the channel. Computes none
 of the curves and draws no sign itself: those are `engine.frequency_response` and `rows.plot`.
@@ -24,15 +24,19 @@ from rackwright.engine import figures, frequency_response
 from rackwright.engine.assess import Assessed
 from rackwright.engine.channel import Branch, band_of
 from rackwright.engine.kick import Wired, pictured
-from rackwright.engine.loudspeaker import LOWEST_MODULUS, Array
+from rackwright.engine.loudspeaker import LOWEST_MODULUS, Array, frequencies
+from rackwright.engine.meter_check import Checked, checked, modulus
+from rackwright.model.index import Index
 from rackwright.units import figure, reading
 from rackwright.units.text_table import wrap
 
-VIEWS = ("impedance", "level", "both", "kick", "motion")
+VIEWS = ("impedance", "level", "both", "kick", "motion", "sweep")
 MOST = 4
 """Level curves drawn at once; more can't be told apart."""
 ALIKE = 0.005
 """dB within which two levels are one curve."""
+ROOM = 1.3
+"""How far the axis goes on past the last point, as a factor: its last mark needs the place."""
 TALL = 34
 """Lines from which on both views fit well."""
 _SECTION_STYLES = ("head", "ok", "", "head")
@@ -264,6 +268,38 @@ def _wired(wired: Wired) -> str:
     return f"{wired.words}: {damping}−20 dB in {figure(1000 * wired.decay)} ms"
 
 
+# --- sweep --------------------------------------------------------------------------------------------
+
+
+def swept(assessment: Assessed, branch: Branch, place: str) -> list[Checked]:
+    """The pole pairs behind a channel that a sweep is kept of, that of the line `place` first."""
+    pairs = {(run.line, run.near) for run in branch.runs}
+    measured = {each.line for each in assessment.index.rig.readings if each.sweep}
+    lines = measured & {line for line, _ in pairs}
+    found = checked(assessment.index, lines=lines) if lines else ()
+    kept = [each for each in found if each.reading and each.reading.sweep]
+    kept = [each for each in kept if (each.test.line, each.test.pair) in pairs]
+    return sorted(kept, key=lambda each: place not in (each.test.line, each.test.to))
+
+
+def sweep(index: Index, item: Checked, width: int, height: int, glyphs: Glyphs) -> list[Row]:
+    """The measured sweep of a pole pair over the model's curve, with what differs."""
+    points = item.reading.sweep if item.reading is not None else ()
+    low, high = points[0][0], points[-1][0]
+    grid = frequencies(low, high)
+    expected = modulus(index, item.test, grid)
+    measured = Curve([f for f, *_ in points], [ohms for _, ohms, _ in points], "measured", "m")
+    drawn = [measured]
+    if expected.max() < float("inf"):
+        drawn.append(Curve(grid.tolist(), expected.tolist(), "by the model", "e", "note", faint=True))
+    values = [value for curve in drawn for value in (min(curve.y), max(curve.y))]
+    picture = Plot(plot.decades(low, high * ROOM), plot.doublings(values), tuple(drawn))
+    legend = [entry(curve, number, glyphs) for number, curve in enumerate(drawn)]
+    said = f"Sweep: {item.sweep.verdict}." if item.sweep is not None else ""
+    title = "Impedance at the near end in Ω, over frequency in Hz"
+    return framed(title, picture, legend, said, width, height, glyphs, max(1, height // 2))
+
+
 # --- what both have -----------------------------------------------------------------------------------
 
 
@@ -332,6 +368,7 @@ class Graph(Dialog):
         Binding("b", "view('both')", "both"),
         Binding("k", "view('kick')", "kick"),
         Binding("m", "view('motion')", "motion"),
+        Binding("s", "view('sweep')", "sweep"),
         Binding("tab", "next_view", show=False),
         Binding("left", "turn(-1)", show=False),
         Binding("right", "turn(1)", show=False),
@@ -354,8 +391,7 @@ class Graph(Dialog):
             drawing = Static("", id="drawing", markup=False)
             drawing.styles.height = "1fr"
             yield drawing
-            turning = "left/right next  " if len(self.channels) > 1 else ""
-            keys = f"i impedance  l level  b both  k kick  m motion  {turning}esc close"
+            keys = "i impedance  l level  b both  k kick  m motion  s sweep  esc close"
             yield Label(keys, classes="hint")
 
     def on_resize(self, event: Resize) -> None:
@@ -370,7 +406,7 @@ class Graph(Dialog):
         if not self.channels:
             return results.title(self.assessment, self.place)
         name = self.channels[self.at]
-        count = f" ({self.at + 1} of {len(self.channels)})" if len(self.channels) > 1 else ""
+        count = f" ({self.at + 1} of {len(self.channels)}, left/right)" if len(self.channels) > 1 else ""
         failed = ", failed" if self.assessment.branches[name].result.state == "failed" else ""
         return results.title(self.assessment, name) + failed + count
 
@@ -386,6 +422,8 @@ class Graph(Dialog):
         branch = self.assessment.branches[self.channels[self.at]]
         if self.view in ("kick", "motion"):
             return kick(self.assessment, branch, self.place, self.kept, self.view, width, height, self.glyphs)
+        if self.view == "sweep":
+            return self._sweep(branch, width, height)
         before = self.kept.branches.get(branch.id) if self.kept is not None else None
         view = self.view or ("both" if height >= TALL else "impedance")
         first = (height - 1) // 2 if view == "both" else height
@@ -397,6 +435,21 @@ class Graph(Dialog):
         if view != "impedance":
             found += levels(branch, self.kept, self.place, width, height - len(found), self.glyphs)
         return found
+
+    def _sweep(self, branch: Branch, width: int, height: int) -> list[Row]:
+        """The sweep of the first line behind a channel that has one; another is drawn where that line is selected."""
+        kept = swept(self.assessment, branch, self.place)
+        if not kept:
+            told = (
+                f"No impedance sweep of a line behind {branch.id} yet. "
+                "The meter check reads one from a file: i, then s on the line's row."
+            )
+            return [words(text) for text in wrap(told, width)]
+        first, *more = kept
+        at = f"{first.test.id} to {first.test.to}"
+        said = f"{at}; also of {_listed([each.test.id for each in more])}: select its line." if more else at
+        drawn = sweep(self.assessment.index, first, width, height - 1, self.glyphs)
+        return [words(fit(self.glyphs.spelt(said), width)), *drawn]
 
     def action_view(self, view: str) -> None:
         self.view = view
