@@ -10,6 +10,7 @@ from rackwright.cli.options import coil_temperature
 from rackwright.cli.page import Page, Span, emit
 from rackwright.cli.report import json_text, report
 from rackwright.cli.status import of_verdict
+from rackwright.cli.words import RIG
 from rackwright.engine import cautions, outage
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.conductor import WORN
@@ -41,7 +42,7 @@ class Hot(NamedTuple):
 
 
 @click.command()
-@click.argument("rig")
+@click.argument("rig", type=RIG)
 @click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")
 @click.option(
     "--coil", metavar="TEMPERATURE", help='Power, damping and Q with hot coils, such as "150 degC".'

@@ -8,6 +8,7 @@ from rackwright.cli.check import breaker, carried, findings
 from rackwright.cli.opening import Refusal, opened
 from rackwright.cli.page import Page, Span
 from rackwright.cli.saving import see_that_it_is_free, tell_saved, write
+from rackwright.cli.words import FILE, RIG
 from rackwright.engine import cautions, mains
 from rackwright.engine.allocation.arrangement import Arrangement, ArrangementError, mains_findings, propose
 from rackwright.engine.assess import Assessed, assess
@@ -23,12 +24,13 @@ SAME = 5e-4
 
 
 @click.command()
-@click.argument("rig")
+@click.argument("rig", type=RIG)
 @click.option("--fewest", is_flag=True, hidden=True, help="As without it; read for those who are used to it.")
 @click.option(
     "--apply",
     "target",
     metavar="OUT",
+    type=FILE,
     help="Write the rearranged rig to the file OUT: a new one, or RIG's own.",
 )
 def command(rig: str, fewest: bool, target: str | None) -> None:

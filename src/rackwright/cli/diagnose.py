@@ -9,6 +9,7 @@ from rackwright.cli.opening import Refusal, opened
 from rackwright.cli.page import Page, Span, emit
 from rackwright.cli.report import REPORT_FORMAT, json_text
 from rackwright.cli.status import USAGE
+from rackwright.cli.words import HEARD, RIG
 from rackwright.engine import cautions, diagnosis
 from rackwright.engine.diagnosis import OUTCOMES, AnswerError, Diagnosis, NextTest, Suspect, Table
 from rackwright.engine.recovery import failed, few
@@ -21,10 +22,11 @@ V = TypeVar("V")
 
 
 @click.command()
-@click.argument("rig")
+@click.argument("rig", type=RIG)
 @click.option(
     "--heard",
     metavar="PLACE=HEARD",
+    type=HEARD,
     multiple=True,
     help="What is heard: TOP-R1.high=quiet, SUB-R1=plays, right=dull; repeat for more.",
 )

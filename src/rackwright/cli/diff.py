@@ -4,12 +4,13 @@ import click
 
 from rackwright.cli.opening import opened
 from rackwright.cli.page import Page
+from rackwright.cli.words import RIG
 from rackwright.model.diff import difference
 
 
 @click.command()
-@click.argument("before")
-@click.argument("after")
+@click.argument("before", type=RIG)
+@click.argument("after", type=RIG)
 def command(before: str, after: str) -> int:
     """List what differs between two rigs."""
     old, new = opened(before).rig, opened(after).rig

@@ -9,6 +9,7 @@ from rackwright.cli.equipment_import import import_equipment
 from rackwright.cli.opening import Refusal, known_equipment, nearest
 from rackwright.cli.page import Page, Span, emit
 from rackwright.cli.status import USAGE
+from rackwright.cli.words import EQUIPMENT
 from rackwright.model.equipment import Equipment
 from rackwright.store.toml.encode import entry_text
 
@@ -28,7 +29,7 @@ def list_equipment() -> None:
 
 
 @command.command("show")
-@click.argument("name")
+@click.argument("name", type=EQUIPMENT)
 def show_equipment(name: str) -> None:
     """Show one entry as TOML."""
     entries = known_equipment().entries()

@@ -5,6 +5,7 @@ import click
 from rackwright.cli.opening import Refusal
 from rackwright.cli.page import Page, Span
 from rackwright.cli.status import UNUSABLE
+from rackwright.cli.words import FILE
 from rackwright.model.equipment import Equipment
 from rackwright.store import library_edits
 from rackwright.store.equipment_import import Sheet, read_csv
@@ -17,7 +18,7 @@ MOST_TROUBLES = 50
 
 
 @click.command("import")
-@click.argument("file")
+@click.argument("file", type=FILE)
 @click.option(
     "--kind", type=click.Choice(KINDS), help="The kind of the rows; found from the columns if not given."
 )

@@ -6,6 +6,7 @@ from importlib import import_module
 from typing import Any
 
 import click
+from click.shell_completion import CompletionItem
 
 from rackwright import __version__
 from rackwright.cli.opening import looks_like_a_file, nearest
@@ -27,6 +28,7 @@ SUMMARIES = {
     "venue": "Save a venue's facts; apply them to a rig.",
     "presets": "List the presets, or copy one out.",
     "equipment": "List the equipment, or import more.",
+    "completion": "Have the shell complete words.",
 }
 
 
@@ -62,6 +64,18 @@ class _Rackwright(Group):
         )
         return found
 
+    def shell_complete(self, ctx: click.Context, incomplete: str) -> list[CompletionItem[Any]]:
+        """Commands, of which none is imported for that, and rigs; else options."""
+        if incomplete.startswith("-"):
+            return click.Command.shell_complete(self, ctx, incomplete)
+        from rackwright.cli.words import RIG
+
+        found = [
+            CompletionItem(name, help=told) for name, told in SUMMARIES.items() if name.startswith(incomplete)
+        ]
+        rigs = RIG.shell_complete(ctx, self.params[0], incomplete)
+        return [*found, *(item for item in rigs if item.type == "plain" or not found)]
+
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """A line for each, of which none is imported for that."""
         with formatter.section("Commands"):
@@ -76,6 +90,10 @@ class _Rackwright(Group):
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """The command asked for, or the console with its rig."""
+        if ctx.resilient_parsing and args and args[0] in {*SUMMARIES, *self.former}:
+            return super().resolve_command(ctx, args)
+        if ctx.resilient_parsing:  # a shell asks what might follow: nothing is told
+            return "open", self.named(ctx, "open"), args
         if args and args[0] not in {*SUMMARIES, *self.former} and not args[0].startswith("-"):
             near = "" if looks_like_a_file(args[0]) else nearest(args[0], list(SUMMARIES))
             if near and not os.path.exists(args[0]):

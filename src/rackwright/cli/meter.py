@@ -19,6 +19,7 @@ from rackwright.cli.options import coil_temperature
 from rackwright.cli.page import Page, Span, emit
 from rackwright.cli.report import REPORT_FORMAT, json_text
 from rackwright.cli.saving import see_that_it_is_free, tell_saved, write
+from rackwright.cli.words import FILE, RIG
 from rackwright.engine import cautions
 from rackwright.engine.meter_check import OPEN, Checked, checked, clean, pair_tests, progress
 from rackwright.engine.meter_check.kept_readings import measured
@@ -58,9 +59,9 @@ TICKS = {
 
 
 @click.command()
-@click.argument("rig")
-@click.option("--csv", "sheet", metavar="OUT", help="Write a sheet to fill in. Never overwrites.")
-@click.option("--readings", metavar="FILE", help="Judge the readings of a filled sheet.")
+@click.argument("rig", type=RIG)
+@click.option("--csv", "sheet", metavar="OUT", type=FILE, help="Write a sheet to fill in. Never overwrites.")
+@click.option("--readings", metavar="FILE", type=FILE, help="Judge the readings of a filled sheet.")
 @click.option("--coil", metavar="TEMPERATURE", help="Of the voice coils after a show; else that of the air.")
 @click.option(
     "--sweep",

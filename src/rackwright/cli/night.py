@@ -10,6 +10,7 @@ from rackwright.cli.page import Page, Span, emit
 from rackwright.cli.report import REPORT_FORMAT, json_text
 from rackwright.cli.saving import tell_saved, write
 from rackwright.cli.status import USAGE
+from rackwright.cli.words import RIG
 from rackwright.engine import recovery
 from rackwright.engine.recovery import TimeTaken
 from rackwright.model.rig import Rig
@@ -19,7 +20,7 @@ from rackwright.store.safe.atomic_write import SaveError
 
 
 @click.command()
-@click.argument("rig")
+@click.argument("rig", type=RIG)
 @click.option("--close", is_flag=True, help="File the log with the venue's history: the night is over.")
 @click.option("--keep-times", is_flag=True, help="Keep what steps really took as the crew's times.")
 @click.option("--json", "as_json", is_flag=True, help="Print the log as JSON.")

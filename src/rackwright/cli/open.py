@@ -6,6 +6,7 @@ import sys
 import click
 
 from rackwright.cli.opening import Refusal, opened
+from rackwright.cli.words import RIG
 from rackwright.store import presets
 from rackwright.store.home import home
 
@@ -14,7 +15,7 @@ NO_SCREEN = ("", "dumb", "unknown")
 
 
 @click.command("open")
-@click.argument("rig", required=False)
+@click.argument("rig", type=RIG, required=False)
 def command(rig: str | None = None) -> int:
     """Open the console: build and change a rig by keys."""
     home()  # where there is none, it is said before the screen is the console's

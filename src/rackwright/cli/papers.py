@@ -6,6 +6,7 @@ import click
 
 from rackwright.cli.opening import Refusal, opened
 from rackwright.cli.page import Page
+from rackwright.cli.words import FOLDER, RIG, Words
 from rackwright.engine.assess import assess
 from rackwright.papers import changes
 from rackwright.papers.contents import FORMATS, MAKERS
@@ -17,20 +18,32 @@ from rackwright.store.toml.read import RigFileError
 
 
 @click.command()
-@click.argument("rig")
+@click.argument("rig", type=RIG)
 @click.option(
-    "--out", "folder", metavar="DIR", required=True, help="The folder to write into; created if missing."
+    "--out",
+    "folder",
+    metavar="DIR",
+    type=FOLDER,
+    required=True,
+    help="The folder to write into; created if missing.",
 )
-@click.option("--only", metavar="SHEETS", default="", help=f"Some of: {','.join(MAKERS)}.")
+@click.option(
+    "--only", metavar="SHEETS", type=Words(lambda _: MAKERS), default="", help=f"Some of: {','.join(MAKERS)}."
+)
 @click.option(
     "--format",
     "formats",
     metavar="FORMATS",
+    type=Words(lambda _: FORMATS),
     default="pdf",
     help=f"Some of: {','.join(FORMATS)}. Default: pdf.",
 )
 @click.option(
-    "--since", "earlier", metavar="RIG", help="Add the sheet changes: what changed since that rig or preset."
+    "--since",
+    "earlier",
+    metavar="RIG",
+    type=RIG,
+    help="Add the sheet changes: what changed since that rig or preset.",
 )
 @click.option(
     "--paper", type=click.Choice(list(PAPERS)), help="Page size. Default: letter under US mains rules."

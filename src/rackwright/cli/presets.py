@@ -8,6 +8,7 @@ import click
 from rackwright.cli.opening import Refusal
 from rackwright.cli.page import Page, Span
 from rackwright.cli.saving import tell_written
+from rackwright.cli.words import PRESET
 from rackwright.store.presets import Preset, PresetError, copy_out, listed
 from rackwright.store.rig_file import RigFileError, SaveError
 
@@ -27,7 +28,7 @@ def list_presets() -> None:
 
 
 @command.command("copy")
-@click.argument("name")
+@click.argument("name", type=PRESET)
 @click.argument("target", type=click.Path(path_type=Path), required=False)
 def copy_preset(name: str, target: Path | None) -> None:
     """Copy the preset NAME to a rig file.

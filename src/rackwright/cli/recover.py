@@ -11,6 +11,7 @@ from rackwright.cli.page import Page, Span, emit
 from rackwright.cli.report import REPORT_FORMAT, json_text
 from rackwright.cli.saving import see_that_it_is_free, tell_saved, write
 from rackwright.cli.status import USAGE
+from rackwright.cli.words import CIRCUIT, FALLIBLE, FILE, RIG
 from rackwright.engine import cautions, recovery
 from rackwright.engine.finding import Finding
 from rackwright.engine.recovery import Criteria, Plan, Recovery, short
@@ -22,19 +23,26 @@ from rackwright.model.rules import missing
 
 
 @click.command()
-@click.argument("rig")
+@click.argument("rig", type=RIG)
 @click.option(
     "--failed",
     metavar="NAME",
+    type=FALLIBLE,
     multiple=True,
     help="What failed: A1.2, A1.2=input, A1, R1, C1, C1/2, TOP-L1.high=shorted, sub, L2; repeat for more.",
 )
-@click.option("--circuit", metavar="NAME", multiple=True, help="A dead circuit; repeat for more.")
+@click.option(
+    "--circuit", metavar="NAME", type=CIRCUIT, multiple=True, help="A dead circuit; repeat for more."
+)
 @click.option(
     "--plan", "number", type=click.IntRange(1), default=1, help="The plan to show in full, or to apply."
 )
 @click.option(
-    "--apply", "target", metavar="OUT", help="Write the rig after the plan to OUT: a new file, or RIG's own."
+    "--apply",
+    "target",
+    metavar="OUT",
+    type=FILE,
+    help="Write the rig after the plan to OUT: a new file, or RIG's own.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")
 def command(

@@ -9,6 +9,7 @@ from rackwright.cli.opening import opened
 from rackwright.cli.page import Page, Span, emit
 from rackwright.cli.recover import criteria_report, move_report
 from rackwright.cli.report import REPORT_FORMAT, json_text
+from rackwright.cli.words import RIG
 from rackwright.engine import cautions, recovery
 from rackwright.engine.recovery import Rehearsal, Rehearsed
 from rackwright.model.rig import Rig
@@ -20,7 +21,7 @@ BAR = 30
 
 
 @click.command()
-@click.argument("rig")
+@click.argument("rig", type=RIG)
 @click.option("--all", "everything", is_flag=True, help="List every failure, harmless ones too.")
 @click.option("--quick", is_flag=True, help="Show the first plans found; look for no better ones.")
 @click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")

@@ -1,16 +1,18 @@
 """Running a command: from words to an exit status, with no traceback on the way."""
 
 import io
+import os
 import shlex
 import sys
 from collections.abc import Sequence
+from importlib import import_module
 
 import click
 
 from rackwright.cli.group import commands
 from rackwright.cli.opening import Refusal
 from rackwright.cli.page import Unheard, stop_if_unheard, tell
-from rackwright.cli.status import FAILED, INTERRUPTED, UNUSABLE, USAGE
+from rackwright.cli.status import COMPLETING, FAILED, INTERRUPTED, UNUSABLE, USAGE
 from rackwright.store.home import HomeError
 
 
@@ -43,6 +45,9 @@ def run(words: Sequence[str] | None = None) -> int:
 
 
 def _ended(words: Sequence[str] | None) -> int:
+    if COMPLETING in os.environ:
+        import_module("rackwright.cli.completion")
+        sys.stderr = None  # nobody wants to read on the line being typed what is wrong
     try:
         status = commands.main(words, prog_name="rackwright", standalone_mode=False)
     except OSError:

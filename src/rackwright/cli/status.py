@@ -7,6 +7,9 @@ Worst: TypeAlias = Literal["note", "warn", "stop"] | None
 USAGE, UNUSABLE, FAILED, CANT_WRITE, INTERRUPTED, BROKEN_PIPE = 64, 3, 70, 74, 130, 141
 """64, 70 and 74 as in sysexits.h; 130 and 141 as a shell tells SIGINT and SIGPIPE."""
 
+COMPLETING = "_RACKWRIGHT_COMPLETE"
+"""What a shell sets when it asks how a word may go on; click names it so."""
+
 STATUSES = {
     0: "done; of check: nothing above a note; of meter: all that was tested is as expected",
     1: "check: a warning; diff: a difference; meter: wrong, not proved or drifted; "

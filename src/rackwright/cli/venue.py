@@ -9,6 +9,7 @@ from rackwright.cli.group import Group
 from rackwright.cli.opening import Refusal, opened
 from rackwright.cli.page import Page, Span
 from rackwright.cli.saving import see_that_it_is_free, tell_saved, write
+from rackwright.cli.words import FILE, RIG, VENUE
 from rackwright.model import rules
 from rackwright.model.venue import join, split
 from rackwright.store import venues
@@ -33,8 +34,10 @@ def list_venues() -> None:
 
 
 @command.command("save")
-@click.argument("rig")
-@click.option("--out", "target", metavar="VENUE", required=True, help="The venue file to write: a new one.")
+@click.argument("rig", type=RIG)
+@click.option(
+    "--out", "target", metavar="VENUE", type=FILE, required=True, help="The venue file to write: a new one."
+)
 @click.option("--name", default="", help="The venue's name.")
 def save_venue(rig: str, target: str, name: str) -> None:
     """Save the facts of RIG's venue to a file.
@@ -59,9 +62,9 @@ def save_venue(rig: str, target: str, name: str) -> None:
 
 
 @command.command("apply")
-@click.argument("rig")
-@click.argument("venue")
-@click.option("--out", "target", metavar="SHOW", required=True, help="The rig file to write.")
+@click.argument("rig", type=RIG)
+@click.argument("venue", type=VENUE)
+@click.option("--out", "target", metavar="SHOW", type=FILE, required=True, help="The rig file to write.")
 def apply_venue(rig: str, venue: str, target: str) -> None:
     """Apply VENUE's facts to RIG.
 

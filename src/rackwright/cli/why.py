@@ -7,6 +7,7 @@ import click
 from rackwright.cli.opening import Refusal, opened
 from rackwright.cli.page import Page, Span
 from rackwright.cli.status import USAGE
+from rackwright.cli.words import FIGURE, PLACE, RIG
 from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.workings import NoWorkingError, Place, Working, explain, places
@@ -14,9 +15,9 @@ from rackwright.units import reading
 
 
 @click.command()
-@click.argument("rig")
-@click.argument("place")
-@click.argument("figure", required=False)
+@click.argument("rig", type=RIG)
+@click.argument("place", type=PLACE)
+@click.argument("figure", type=FIGURE, required=False)
 def command(rig: str, place: str, figure: str | None) -> None:
     """Show how a figure is calculated, step by step.
 

@@ -43,6 +43,11 @@ def listed() -> tuple[Preset, ...]:
     return tuple(_preset(path) for _, path in sorted(_files().items()))
 
 
+def names() -> tuple[str, ...]:
+    """The names of all presets, none of which is read for that."""
+    return tuple(sorted(_files()))
+
+
 def find(name: str) -> Preset | None:
     """The preset of that name, None where there is none."""
     path = _files().get(name)
