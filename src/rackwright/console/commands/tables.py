@@ -1,6 +1,7 @@
 """The key that opens a table: feeds, mains, settings, equipment, spares, stock."""
 
 from rackwright.console.editor import Editor
+from rackwright.console.forms import settings
 from rackwright.console.screens.table import FeedTable, OwnedStock, Spares
 from rackwright.console.widgets.fields import Option
 
@@ -31,9 +32,9 @@ def open_table(editor: Editor, name: str) -> None:
         case "Stock":
             editor.app.push_screen(OwnedStock(editor))
         case "Settings":
-            editor.open_sheet(editor.sheets.settings())
+            editor.open_sheet(settings.settings(editor.options))
         case "Times":
-            editor.open_sheet(editor.sheets.times())
+            editor.open_sheet(settings.times(editor.options))
         case _:
             from rackwright.console.screens.equipment import Library, RigEquipment
 

@@ -4,49 +4,25 @@ One description a kind: its fields, its values now, and how values become a rig.
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from typing import Any, NamedTuple
+from typing import Any
 
 from msgspec.structs import replace
 
+from rackwright.console.forms import settings
 from rackwright.console.forms.defaults import proposed, rack_near
 from rackwright.console.forms.fields import Known, asked
 from rackwright.console.forms.options import Options
+from rackwright.console.forms.sheet import Sheet
 from rackwright.console.related import kind_of
-from rackwright.console.widgets.fields import Choice, Field, Measure, Option, Values, Whole, Words, fixed
+from rackwright.console.widgets.fields import Choice, Field, Measure, Option, Values, Whole, fixed
 from rackwright.model import edits
-from rackwright.model.lines import Cabinet, Line, Spare, Stock
-from rackwright.model.mains import Board, Circuit, Load, Measured, Supply, SupplyCable
+from rackwright.model.lines import Cabinet, Line
+from rackwright.model.mains import Board, Circuit, Load, SupplyCable
 from rackwright.model.racks import NO_CHANNEL, Amplifier, Channel, Feed, Rack, Socket, read_pole
-from rackwright.model.rig import FRONT_OF_HOUSE, MoveTimes, Rig, Targets
-from rackwright.units import Frequency, Length
-
-PHASE_COUNTS = (
-    Option("", "from the circuits"),
-    Option("1", "single-phase"),
-    Option("2", "split phase"),
-    Option("3", "three-phase"),
-)
-_COMMON = ("voltage", "frequency", "rules", "phases", "generator", "generator_dip", "ambient")
-"""What the settings ask of the supply; the mains tree asks all of it."""
-
+from rackwright.model.rig import Rig
+from rackwright.units import Frequency
 
 _TIMES = Whole("times", "How many like this", 1, 99)
-
-
-class Sheet(NamedTuple):
-    """A form's content: its title, fields, values now, and the edit that new values make."""
-
-    title: str
-    label: str
-    """What undo calls the edit."""
-    fields: Sequence[Field]
-    values: Mapping[str, Any]
-    make: Callable[[Rig, Values], Rig]
-    """Raises EditError."""
-    leads_to: Callable[[Values], str]
-    """The place to select afterwards."""
-    begin: str = ""
-    """The field most likely to be changed; the first where empty."""
 
 
 _BEGIN = {
@@ -84,7 +60,7 @@ class Sheets:
             case "":
                 return None
             case "rig":
-                return self.settings()
+                return settings.settings(self.options)
             case "channel":
                 return self._channel(place)
             case "pole":
@@ -296,111 +272,6 @@ class Sheets:
             return replace(item, band=(given["start"], given["end"]))
 
         return self._thing("feed", feed, (name, *edges, *others), new, special=special, build=build)
-
-    def owned(self, item: Spare | Stock, new: bool = False) -> Sheet:
-        """The sheet of what stands by for a failure, or of what the company owns; these have no id of their own."""
-        table, kind = ("stock", "stock") if isinstance(item, Stock) else ("spares", "spare")
-        cables, is_cable = self.options.cables(), bool(item.cable)
-        if is_cable:
-            fields = asked(type(item), "cable", "length", "count", "case", cable=lambda _values: cables)
-        else:
-            amplifiers = self.options.models(self.options.known.amplifiers)
-            fields = asked(Spare, "amplifier", "count", "case", amplifier=amplifiers)
-        values = {field.name: getattr(item, field.name) for field in fields}
-
-        def make(rig: Rig, given: Values) -> Rig:
-            now, held = replace(item, **given), getattr(rig, table)
-            rig = self.options.equipped(rig, now)
-            listed: Any = (*held, now) if new else tuple(now if each.id == item.id else each for each in held)
-            changed: dict[str, Any] = {table: listed}
-            return edits.change_settings(rig, **changed)
-
-        what = f"{kind} {'cable' if is_cable else 'amplifier'}" if kind == "spare" else "stocked cable"
-        title = f"New {what}" if new else f"{what.capitalize()} {item.id}"
-        label = f"add {what}" if new else f"edit {what} {item.id}"
-        return Sheet(title, label, fields, values, make, lambda given: replace(item, **given).id)
-
-    def new_owned(self, kind: str) -> Sheet:
-        """The sheet to add a thing with: kind `stock`, `cable` or `amplifier`, the last two being spares.
-
-        It proposes the first that the rig uses and the list has not.
-        """
-        used: list[Spare | Stock]
-        if kind == "amplifier":
-            models = [
-                *(a.model for a in self.rig.amplifiers()),
-                *(model.id for model in self.options.known.amplifiers),
-            ]
-            used = [Spare(amplifier=model) for model in models]
-        else:
-            made = Stock if kind == "stock" else Spare
-            own = [(line.cable, line.length) for line in self.rig.lines]
-            usual = (self.options.usual_cable, Length.parse("20 m"))
-            used = [made(cable=cable, length=length) for cable, length in (*own, usual)]
-        held = {item.id for item in (self.rig.stock if kind == "stock" else self.rig.spares)}
-        return self.owned(next((item for item in used if item.id not in held), used[0]), new=True)
-
-    def settings(self) -> Sheet:
-        """The sheet of the rig's own settings: name, notes, supply, targets."""
-        racks = (Option(FRONT_OF_HOUSE), *(Option(rack.id, rack.name) for rack in self.rig.racks))
-        targeted = asked(Targets, crew_at=lambda _values: racks)
-        named, notes = asked(Rig, "name"), Words("notes", "Notes", lines=4)
-        supply, targets = self._supply(*_COMMON), self.rig.targets
-        values = {**supply.values, "name": self.rig.name, "notes": self.rig.notes}
-        values |= {field.name: getattr(targets, field.name) for field in targeted}
-
-        def make(rig: Rig, given: Values) -> Rig:
-            now = replace(rig.targets, **{field.name: given[field.name] for field in targeted})
-            changed: dict[str, Any] = {"targets": now} if now != rig.targets else {}
-            return edits.change_settings(
-                supply.make(rig, given), name=given["name"], notes=given["notes"], **changed
-            )
-
-        title, fields = f"Settings of {self.rig.title}", (*named, *supply.fields, *targeted, notes)
-        return Sheet(title, "edit settings", fields, values, make, lambda _given: "")
-
-    def intake(self) -> Sheet:
-        """The sheet of the supply: all there is to say of it."""
-        return self._supply()
-
-    def _supply(self, *names: str) -> Sheet:
-        supply = self.rig.supply
-        fields = asked(Supply, *names, phases=lambda _values: PHASE_COUNTS)
-        values = {field.name: getattr(supply, field.name) for field in fields}
-        values["phases"] = str(supply.phases or "")
-
-        def make(rig: Rig, given: Values) -> Rig:
-            chosen = {field.name: given[field.name] for field in fields}
-            chosen["phases"] = int(given["phases"]) if given["phases"] else None
-            now = replace(rig.supply, **chosen)
-            return edits.change_settings(rig, supply=now) if now != rig.supply else rig
-
-        return Sheet("Intake", "edit the intake", fields, values, make, lambda _given: "")
-
-    def measured(self, circuit: str, when: str) -> Sheet:
-        """The sheet of what a clamp meter shows of a circuit, by now at `when`; left empty, nothing was measured."""
-        before = self.index.circuits[circuit].measured
-        current, moment = asked(Measured)
-        fields = (replace(current, empty="nothing measured"), moment)
-        values = {"current": before.current if before else None, "when": when}
-
-        def make(rig: Rig, given: Values) -> Rig:
-            now = Measured(**given) if given["current"] else None
-            return edits.change(rig, circuit, measured=now) if now != before else rig
-
-        title, label = f"Clamp meter on {circuit}", f"note the current of {circuit}"
-        return Sheet(title, label, fields, values, make, lambda _given: circuit)
-
-    def times(self) -> Sheet:
-        """The sheet of what the crew takes for each thing that it does after a failure."""
-        fields, times = asked(MoveTimes), self.rig.targets.times
-        values = {field.name: getattr(times, field.name) for field in fields}
-
-        def make(rig: Rig, given: Values) -> Rig:
-            now = replace(rig.targets, times=replace(rig.targets.times, **given))
-            return edits.change_settings(rig, targets=now) if now != rig.targets else rig
-
-        return Sheet("What the crew takes for a move", "edit times", fields, values, make, lambda _given: "")
 
 
 def _only(

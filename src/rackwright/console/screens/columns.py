@@ -10,7 +10,7 @@ from textual.events import Key, Paste
 
 from rackwright.console.editor import Editor
 from rackwright.console.forms.several import SHARED
-from rackwright.console.forms.sheets import Sheet
+from rackwright.console.forms.sheet import Sheet
 from rackwright.console.keymap import Command
 from rackwright.console.related import kind_of
 from rackwright.console.rows.row import Row, fit, heading

@@ -13,7 +13,7 @@ from msgspec.structs import replace
 
 from rackwright.console.editor import Editor
 from rackwright.console.forms.equipment_sheets import sentences, sheet
-from rackwright.console.forms.sheets import Sheet
+from rackwright.console.forms.sheet import Sheet
 from rackwright.console.keymap import Command
 from rackwright.console.rows import tables as view
 from rackwright.console.rows.row import Row, words
@@ -33,13 +33,7 @@ from rackwright.console.screens.table import (
 from rackwright.console.widgets.dialog import Picker, Question
 from rackwright.console.widgets.fields import FieldError, Option
 from rackwright.model import edits
-from rackwright.model.equipment import (
-    EQUIPMENT_KINDS,
-    Equipment,
-    EquipmentEntry,
-    equipment_kind,
-    noun,
-)
+from rackwright.model.equipment import EQUIPMENT_KINDS, Equipment, EquipmentEntry, equipment_kind, noun
 from rackwright.model.index import equipment_uses
 from rackwright.model.rig import Rig
 from rackwright.store import library_edits

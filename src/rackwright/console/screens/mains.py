@@ -12,8 +12,10 @@ from textual.containers import Horizontal
 from textual.events import Resize
 
 from rackwright.console.editor import Editor
+from rackwright.console.forms import settings
 from rackwright.console.forms.several import sheet_for_all, sheet_to_move
-from rackwright.console.forms.sheets import Sheet, Sheets
+from rackwright.console.forms.sheet import Sheet
+from rackwright.console.forms.sheets import Sheets
 from rackwright.console.keymap import COMMANDS, Command
 from rackwright.console.related import KINDS, kind_of, related
 from rackwright.console.rows import mains, results
@@ -165,7 +167,7 @@ class MainsTree(RigTable):
         elif kind not in (*KINDS, "rig"):
             self.say(f"{self.place} has nothing to edit. Press enter on Intake for the supply.", "yellow")
         elif not self.editor.locked() and (
-            sheet := self.sheets.of(self.place) if self.place else self.sheets.intake()
+            sheet := self.sheets.of(self.place) if self.place else settings.intake(self.editor.options)
         ):
             self.open_sheet(sheet)
 
@@ -258,7 +260,7 @@ class MainsTree(RigTable):
         if circuit not in index.circuits:
             self.say("Go to a circuit, or to what hangs on one, and press c.", "yellow")
             return
-        sheet = self.sheets.measured(circuit, stamp(datetime.datetime.now()))
+        sheet = settings.measured(self.editor.options, circuit, stamp(datetime.datetime.now()))
         self.open_sheet(sheet, in_show=True, then=self._ask_for_duty)
 
     def _ask_for_duty(self) -> None:

@@ -14,7 +14,8 @@ from textual.containers import Vertical
 from textual.events import Resize
 
 from rackwright.console.editor import Editor
-from rackwright.console.forms.sheets import Sheet
+from rackwright.console.forms.settings import new_owned, owned
+from rackwright.console.forms.sheet import Sheet
 from rackwright.console.keymap import Command
 from rackwright.console.related import KINDS, kind_of
 from rackwright.console.rows import tables as view
@@ -227,14 +228,14 @@ class Spares(RigTable):
 
     def action_edit(self) -> None:
         if (item := self.here()) is not None and not self.editor.locked():
-            self.open_sheet(self.editor.sheets.owned(item))
+            self.open_sheet(owned(self.editor.options, item))
 
     def action_add(self) -> None:
         """Ask which of the two, then show a form."""
 
         def picked(kind: str | None) -> None:
             if kind is not None:
-                self.open_sheet(self.editor.sheets.new_owned(kind))
+                self.open_sheet(new_owned(self.editor.options, kind))
 
         if not self.editor.locked():
             self.app.push_screen(Picker("Add which spare?", SPARE_KINDS, self.glyphs), picked)
@@ -242,7 +243,7 @@ class Spares(RigTable):
     def action_duplicate(self) -> None:
         """Add one like it, in a form: no two are of one model and length."""
         if (item := self.here()) is not None and not self.editor.locked():
-            self.open_sheet(self.editor.sheets.owned(item, new=True))
+            self.open_sheet(owned(self.editor.options, item, new=True))
 
     def action_remove(self) -> None:
         if (item := self.here()) is None:
@@ -289,7 +290,7 @@ class OwnedStock(Spares):
 
     def action_add(self) -> None:
         if not self.editor.locked():
-            self.open_sheet(self.editor.sheets.new_owned("stock"))
+            self.open_sheet(new_owned(self.editor.options, "stock"))
 
     def action_take_own(self) -> None:
         """Take what the user's own list has and the rig's has not into the rig."""

@@ -1,0 +1,23 @@
+"""What a sheet is: the content of a form."""
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any, NamedTuple
+
+from rackwright.console.widgets.fields import Field, Values
+from rackwright.model.rig import Rig
+
+
+class Sheet(NamedTuple):
+    """A form's content: its title, fields, values now, and the edit that new values make."""
+
+    title: str
+    label: str
+    """What undo calls the edit."""
+    fields: Sequence[Field]
+    values: Mapping[str, Any]
+    make: Callable[[Rig, Values], Rig]
+    """Raises EditError."""
+    leads_to: Callable[[Values], str]
+    """The place to select afterwards."""
+    begin: str = ""
+    """The field most likely to be changed; the first where empty."""
