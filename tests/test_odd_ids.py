@@ -17,7 +17,8 @@ import rigs
 from console.hand import opened
 from engine_recovery.small import rigs_to_break
 from rackwright.cli.check import check_page
-from rackwright.cli.meter import sheet_page, sheet_text
+from rackwright.cli.meter import sheet_page
+from rackwright.cli.meter_csv import sheet_text
 from rackwright.cli.recover import recovery_page, recovery_report
 from rackwright.cli.rehearse import rehearsal_page, rehearsal_report
 from rackwright.cli.report import json_text

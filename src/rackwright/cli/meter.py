@@ -1,19 +1,16 @@
 """`meter`: the sheet of what a meter should show on every line, and what a filled sheet says.
 
-Reads and writes the sheet as CSV. What a reading means is `engine.meter_check`'s to say.
+The sheet as CSV is in `meter_csv`. What a reading means is `engine.meter_check`'s to say.
 """
 
-import csv
 import datetime
-import difflib
-import io
-import re
 import shlex
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import Any, TypeAlias
+from collections.abc import Sequence
+from typing import Any
 
 import click
 
+from rackwright.cli.meter_csv import filled, write_sheet
 from rackwright.cli.opening import Refusal, opened
 from rackwright.cli.options import coil_temperature
 from rackwright.cli.page import Page, Span, emit
@@ -23,39 +20,13 @@ from rackwright.cli.words import FILE, RIG
 from rackwright.engine import cautions
 from rackwright.engine.meter_check import OPEN, Checked, checked, clean, pair_tests, progress
 from rackwright.engine.meter_check.kept_readings import measured
-from rackwright.model.edits import EditError, note_reading
+from rackwright.model.edits import note_reading
 from rackwright.model.index import Index
-from rackwright.model.readings import Reading, as_kept, stamp
+from rackwright.model.readings import Reading, stamp
 from rackwright.model.rig import Rig
-from rackwright.papers import identity
-from rackwright.papers.meter_check import coils, limits, written
-from rackwright.store import spreadsheet
-from rackwright.store.safe import atomic_write
-from rackwright.store.spreadsheet import (
-    LONGEST_FIGURE,
-    CsvError,
-    may_be_thousands,
-    read_cells,
-    shown,
-    thousands,
-)
+from rackwright.papers.meter_check import coils, limits
 from rackwright.store.sweep_file import SweepError, read_sweep
-from rackwright.units import QuantityError, Resistance, Temperature, figure
-from rackwright.units.safe_text import safe
-
-COLUMNS = (
-    "line", "pair", "from", "to", "expected_ohm", "lowest_ohm", "highest_ohm",
-    "reading", "leads", "coil", "polarity", "heard", "when", "note",
-)  # fmt: skip
-PAPER = ("rack", "should be heard", "expected", "limits", "found")
-"""Columns of the paper sheet's CSV besides, which say what the program knows already."""
-FORMER = {"polarity_ok": "polarity", "sounded": "heard", "should_sound": "should_be_heard"}
-"""What columns were called once."""
-TICKS = {
-    **dict.fromkeys(("y", "yes", "ok", "x", "1", "true"), "yes"),
-    **dict.fromkeys(("n", "no", "0", "false"), "no"),
-    **dict.fromkeys(("", "-", "–", "—"), ""),
-}
+from rackwright.units import Temperature
 
 
 @click.command()
@@ -102,7 +73,7 @@ def command(
     for note in notes:
         page.say(note)
     if sheet is not None:
-        _write_sheet(sheet, found, source.rig)
+        write_sheet(sheet, found, source.rig)
         page.gap()
         page.say("Wrote:")
         page.to_copy(sheet)
@@ -278,212 +249,3 @@ def _reading_report(kept: Reading | None) -> dict[str, Any] | None:
         "note": kept.note,
         "sweep_points": len(kept.sweep),
     }
-
-
-# --- the sheet as CSV -----------------------------------------------------------------------------------
-
-
-def sheet_text(found: tuple[Checked, ...], paper: str = "") -> str:
-    """The sheet as CSV, with the readings that are kept already, and in each row what it is of."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow((*COLUMNS, identity.COLUMN))
-    for item in found:
-        expected = item.test.expected
-        *said, note = written(item)
-        ohms = (expected.likely, *item.limits)
-        figures = ["open"] * 3 if expected.likely >= OPEN else [figure(each) for each in ohms]
-        writer.writerow(
-            map(
-                spreadsheet.cell,
-                (
-                    item.test.line,
-                    str(item.test.pair),
-                    item.test.source,
-                    item.test.to,
-                    *figures,
-                    *said,
-                    item.reading.when if item.reading else "",
-                    note,
-                    paper,
-                ),
-            )
-        )
-    return out.getvalue()
-
-
-def _write_sheet(path: str, found: tuple[Checked, ...], rig: Rig) -> None:
-    see_that_it_is_free(path, None)
-    paper = identity.header_of(rig, datetime.datetime.now(), identity.revision(rig)).words
-    try:
-        atomic_write.write(path, sheet_text(found, paper).encode())
-    except atomic_write.SaveError as error:
-        raise Refusal(str(error)) from None
-
-
-def filled(rig: Rig, path: str, hot: Temperature | None = None) -> tuple[Rig, tuple[str, ...]]:
-    """The rig with the readings of a filled sheet, and what else there is to say of the sheet.
-
-    `hot` is the coils' temperature where a row states none. Whatever can't be read for sure is told, each with its row and
-    column, and nothing is read of a sheet of another rig or venue. Raises Refusal.
-    """
-    try:
-        sheet = read_cells(path, "the readings")
-    except CsvError as error:
-        raise Refusal(str(error)) from None
-    heads = [FORMER.get(name, name) for name in (head.lower().replace(" ", "_") for head in sheet.heads)]
-    problems = [(line, reason) for line, reason in sheet.troubles]
-    problems += _wrong_heads(heads)
-    papers = (
-        {row[heads.index(identity.COLUMN)] for _, row in sheet.rows} if identity.COLUMN in heads else set()
-    )
-    earlier = _recognised(rig, path, sorted(papers))
-    rows = [
-        (line, cells)
-        for line, row in sheet.rows
-        if any((cells := dict(zip(reversed(heads), reversed(row), strict=True))).get(head) for head in SAID)
-    ]
-    if {"line", "pair"} <= {*heads}:
-        rig = _with_rows(rig, rows, sheet.delimiter, problems, hot)
-    if problems:
-        told = (
-            safe(f"  row {line}{reason}" if reason.startswith(",") else f"  row {line}: {reason}")
-            for line, reason in sorted(problems)
-        )
-        raise Refusal("\n".join((f"{path} can't be used, and nothing of it is:", *told)))
-    known = {*COLUMNS, *(head.replace(" ", "_") for head in PAPER), identity.COLUMN}
-    unread = [head for head, name in zip(sheet.heads, heads, strict=True) if head and name not in known]
-    return rig, (*earlier, *([f"Columns not read: {', '.join(unread)}."] if unread else []))
-
-
-def _recognised(rig: Rig, path: str, papers: Sequence[str]) -> list[str]:
-    """What to say where a sheet is of an earlier revision. Raises Refusal where it is of another rig or venue."""
-    notes = []
-    for words in papers:
-        of = identity.read(words)
-        if of is None:
-            continue
-        if of.title != identity.title(rig):
-            raise Refusal(
-                f"{path} is of another rig or venue: {of.title}, revision {of.revision}. This is {identity.title(rig)}. "
-                f"Nothing of it is used. If the readings are this rig's all the same, delete the column {identity.COLUMN}."
-            )
-        if of.digest != identity.revision(rig):
-            notes.append(
-                f"The sheet is of revision {of.revision} of {of.date}; the rig was changed since, or is another state of it. "
-                "Check that lines which were changed are tested again."
-            )
-    return notes
-
-
-SAID = ("reading", "polarity", "heard", "note")
-"""Columns that say something of a pole pair; leads and a date alone do not."""
-
-Problems: TypeAlias = list[tuple[int, str]]
-"""Row and what is wrong there; where it begins with a comma, it names the column first."""
-
-
-def _wrong_heads(heads: Sequence[str]) -> Problems:
-    """Columns that are missing, that a former and a present name both stand for, and names that are surely slips."""
-    missing = [head for head in ("line", "pair", "reading") if head not in heads]
-    found = [
-        f'There is no column "{head}". Write a new sheet: rackwright meter RIG --csv OUT' for head in missing
-    ]
-    twice = [name for former, name in FORMER.items() if heads.count(name) > 1]
-    found += [f"Two columns mean {name}. Delete one of them." for name in twice]
-    known = [*COLUMNS, *(head.replace(" ", "_") for head in PAPER)]
-    for head in heads:
-        near = difflib.get_close_matches(head, known, n=1, cutoff=0.8) if head not in known else []
-        found += [f'There is no column "{head}". Did you mean "{near[0]}"?'] if near else []
-    return [(1, reason) for reason in found]
-
-
-def _with_rows(
-    rig: Rig,
-    rows: Iterable[tuple[int, Mapping[str, str]]],
-    delimiter: str,
-    problems: Problems,
-    hot: Temperature | None,
-) -> Rig:
-    """The rig with what the rows say; what they say wrong is added to the problems."""
-    known = {test.id for test in pair_tests(Index(rig))}
-    # an id that steers is written out in the sheet
-    written = {safe(line.id): line.id for line in rig.lines}
-    cabinets = {safe(cabinet.id): cabinet.id for cabinet in rig.cabinets}
-    first: dict[str, int] = {}
-    for row, cells in rows:
-        line = written.get(cells["line"], cells["line"])
-        place = f"{line}/{cells['pair']}"
-        fields, wrong = _fields(cells, delimiter)
-        if hot is not None and "ohms" in fields:
-            fields = {"coil_temperature": hot, **fields}
-        if (heard := cells.get("heard", "")).casefold() not in TICKS:
-            fields |= {"heard": "", "heard_from": tuple(_cabinets(heard, cabinets))}
-        problems += [(row, f", column {head}: {reason}") for head, reason in wrong]
-        if place not in known:
-            problems.append(
-                (row, f"The rig has no pole pair {place}. Write line and pair as the sheet has them.")
-            )
-        elif place in first:
-            problems.append((row, f"{place} is in row {first[place]} already. Delete one of the two rows."))
-        elif not wrong:
-            try:
-                rig = note_reading(rig, line, int(cells["pair"]), **fields)
-            except EditError as error:
-                problems.append((row, str(error)))
-        first.setdefault(place, row)
-    return rig
-
-
-def _fields(cells: Mapping[str, str], delimiter: str) -> tuple[dict[str, object], list[tuple[str, str]]]:
-    """The fields of a reading that a row fills in, and the columns with what is wrong in each."""
-    fields: dict[str, object] = {"when": cells.get("when") or stamp(datetime.datetime.now())}
-    wrong = []
-    for head, field in (("reading", "ohms"), ("leads", "lead_resistance")):
-        cell = cells.get(head, "")
-        try:
-            if len(cell) > LONGEST_FIGURE:
-                wrong.append((head, f'"{shown(cell)}" is not a number. Write what the meter shows, in ohms.'))
-            elif may_be_thousands(cell) and BARE.fullmatch(cell):
-                wrong.append((head, thousands(cell)))
-            elif cell:
-                fields[field] = as_kept(cell) if head == "reading" else Resistance.parse(as_kept(cell))
-        except QuantityError as error:
-            wrong.append((head, str(error)))
-    if coil := cells.get("coil"):
-        try:
-            fields["coil_temperature"] = Temperature.parse(f"{coil} degC" if BARE.fullmatch(coil) else coil)
-        except QuantityError as error:
-            wrong.append(("coil", str(error)))
-    if split := _split_by_a_comma(cells, delimiter):
-        wrong.append(("leads", split))
-    for head in ("polarity", "heard"):
-        cell = cells.get(head, "")
-        if tick := TICKS.get(cell.casefold()):
-            fields |= {head: tick} if head == "polarity" else {"heard": tick, "heard_from": ()}
-        elif tick is None and head == "polarity":
-            wrong.append((head, f'"{shown(cell)}" is neither yes nor no. Leave it blank if not tested.'))
-    if note := cells.get("note"):
-        fields["note"] = note
-    return fields, wrong
-
-
-def _cabinets(cell: str, known: Mapping[str, str]) -> Iterator[str]:
-    """The ids in a cell, of cabinets heard where another should be: between commas, semicolons or blanks, where no id holds them."""
-    ids = "|".join(re.escape(name) for name in sorted(known, key=len, reverse=True))
-    for name in re.findall(rf"(?:{ids}|[^\s,;]+)(?=[\s,;]|$)", cell):
-        yield known.get(name, name)
-
-
-BARE = re.compile(r"[\d.,]+")
-
-
-def _split_by_a_comma(cells: Mapping[str, str], delimiter: str) -> str:
-    """What to ask where reading and leads may be one figure that its decimal comma has split: 5,7; empty where not."""
-    reading, leads = cells.get("reading", ""), cells.get("leads", "")
-    if delimiter != "," or not (reading.isdecimal() and leads.isdecimal()) or not leads.strip("0"):
-        return ""
-    return (
-        f'reading "{reading}" and leads "{leads}" may be one figure with a decimal comma. Write {reading}.{leads} as the '
-        f"reading, or {leads}.0 as the leads."
-    )

@@ -15,7 +15,7 @@ from textual.events import Paste, Resize
 from textual.screen import ModalScreen
 
 from rackwright.console.commands import COMMANDS
-from rackwright.console.commands.edits import paste_lengths
+from rackwright.console.commands.connect import paste_lengths
 from rackwright.console.document import Document
 from rackwright.console.editor import Editor
 from rackwright.console.keymap import acting

@@ -4,13 +4,14 @@ from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 
 from rackwright.console.alike import of_kind
+from rackwright.console.commands.connect import connect_chosen, lay, reconnect
 from rackwright.console.commands.look import why
 from rackwright.console.commands.tables import TABLES, open_table
 from rackwright.console.editor import Editor, few
 from rackwright.console.forms.defaults import ADDABLE
 from rackwright.console.forms.several import SHARED
 from rackwright.console.keymap import command
-from rackwright.console.related import KINDS, kind_of
+from rackwright.console.related import KINDS
 from rackwright.console.session import Session
 from rackwright.console.widgets.fields import Option
 from rackwright.model import edits
@@ -18,7 +19,6 @@ from rackwright.model.edits import EditError
 from rackwright.model.index import pole_or_none
 from rackwright.model.places import PolePair
 from rackwright.model.rig import Rig
-from rackwright.units import Length, QuantityError
 
 build = partial(command, "Build")
 THINGS = frozenset(KINDS)
@@ -305,60 +305,19 @@ def connect(editor: Editor) -> None:
     """To several cabinets: a line each, in the order in which they were chosen."""
     index, options = editor.session.assessment.index, editor.options
     if len(editor.session.chosen) > 1:
-        _connect_chosen(editor)
+        connect_chosen(editor)
         return
     place = index.thing_at(*editor.session.meant)
     if place in index.lines:
-        _reconnect(editor, place)
+        reconnect(editor, place)
     elif place in index.cabinets and place not in index.line_to:
         editor.pick(
-            f"Connect a line to {place} from", options.sources(place), lambda near: _run(editor, near, place)
+            f"Connect a line to {place} from", options.sources(place), lambda near: lay(editor, near, place)
         )
     elif waiting := [option for option in options.unfed() if option.value != place]:
-        editor.pick(f"Connect a line from {place} to", waiting, lambda to: _run(editor, place, to))
+        editor.pick(f"Connect a line from {place} to", waiting, lambda to: lay(editor, place, to))
     else:
         editor.say("Every cabinet has its line. Add a cabinet first: press a.", "yellow")
-
-
-def _connect_chosen(editor: Editor) -> None:
-    from rackwright.console.forms.several import sheet_of_lines
-
-    index, chosen = editor.session.assessment.index, editor.session.chosen
-    fed = [name for name in chosen if name in index.line_to or name not in index.cabinets]
-    if fed:
-        told = (
-            f"{few(fed)} {'has its line' if len(fed) == 1 else 'have their lines'}"
-            if editor.session.kinds == {"cabinet"}
-            else "Not all that is chosen is a cabinet"
-        )
-        editor.say(f"{told}. Choose cabinets that no line leads to, then press c.", "yellow")
-        return
-    try:
-        editor.open_sheet(sheet_of_lines(editor.sheets, chosen), stays=True)
-    except EditError as error:
-        editor.say(str(error), "yellow")
-
-
-def _run(editor: Editor, source: str, to: str) -> None:
-    try:
-        sheet = editor.sheets.new("line", source)
-    except EditError as error:
-        editor.say(str(error), "yellow")
-        return
-    editor.open_sheet(sheet._replace(values={**sheet.values, "source": source, "to": to}))
-
-
-def _reconnect(editor: Editor, line: str) -> None:
-    there = editor.session.assessment.index.lines[line]
-
-    def reconnect(source: str, to: str) -> None:
-        editor.make(f"reconnect {line}", lambda rig: edits.change(rig, line, source=source, to=to), line)
-
-    def pick_far_end(source: str) -> None:
-        ends = editor.options.unfed(there.to)
-        editor.pick(f"{line} from {source} to", ends, lambda to: reconnect(source, to), there.to)
-
-    editor.pick(f"{line} from", editor.options.sources(), pick_far_end, there.source)
 
 
 def _feeds(session: Session) -> list[str]:
@@ -392,35 +351,6 @@ def paste_hint(editor: Editor) -> None:
     editor.say(
         "Paste lengths with your terminal's own paste key: one length for all chosen lines, or one a line in order."
     )
-
-
-def paste_lengths(editor: Editor, text: str) -> None:
-    """Lengths for the chosen lines: one for all, or one a line in the order chosen."""
-    lines = [each for each in editor.session.meant if kind_of(editor.session.assessment, each) == "line"]
-    texts = [part for part in text.replace("\t", "\n").splitlines() if part.strip()]
-    if not lines or not texts:
-        editor.say("Select or choose lines first, then paste their lengths.", "yellow")
-        return
-    try:
-        lengths = [Length.parse(part) for part in texts]
-    except QuantityError as error:
-        editor.say(str(error), "yellow")
-        return
-    if len(lengths) == 1:
-        lengths *= len(lines)
-    if len(lengths) != len(lines):
-        told = (
-            f"{len(lengths)} lengths were pasted for {len(lines)} lines. Paste one, or as many as are chosen."
-        )
-        editor.say(told, "yellow")
-        return
-
-    def change(rig: Rig) -> Rig:
-        for line, length in zip(lines, lengths, strict=True):
-            rig = edits.change(rig, line, length=length)
-        return rig
-
-    editor.make(f"paste {len(lines)} length{'s' if len(lines) > 1 else ''}", change)
 
 
 @build(

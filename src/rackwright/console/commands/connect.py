@@ -1,0 +1,81 @@
+"""Lines: what is asked to connect one, several, or one that is there to something else, and lengths that are pasted."""
+
+from rackwright.console.editor import Editor, few
+from rackwright.console.related import kind_of
+from rackwright.model import edits
+from rackwright.model.edits import EditError
+from rackwright.model.rig import Rig
+from rackwright.units import Length, QuantityError
+
+
+def connect_chosen(editor: Editor) -> None:
+    """Ask for the lines to all chosen cabinets in one form, where none has its line yet."""
+    from rackwright.console.forms.several import sheet_of_lines
+
+    index, chosen = editor.session.assessment.index, editor.session.chosen
+    fed = [name for name in chosen if name in index.line_to or name not in index.cabinets]
+    if fed:
+        told = (
+            f"{few(fed)} {'has its line' if len(fed) == 1 else 'have their lines'}"
+            if editor.session.kinds == {"cabinet"}
+            else "Not all that is chosen is a cabinet"
+        )
+        editor.say(f"{told}. Choose cabinets that no line leads to, then press c.", "yellow")
+        return
+    try:
+        editor.open_sheet(sheet_of_lines(editor.sheets, chosen), stays=True)
+    except EditError as error:
+        editor.say(str(error), "yellow")
+
+
+def lay(editor: Editor, source: str, to: str) -> None:
+    """Ask for a new line between two places in its form."""
+    try:
+        sheet = editor.sheets.new("line", source)
+    except EditError as error:
+        editor.say(str(error), "yellow")
+        return
+    editor.open_sheet(sheet._replace(values={**sheet.values, "source": source, "to": to}))
+
+
+def reconnect(editor: Editor, line: str) -> None:
+    """Ask for the near end of a line that is there, then for its far end."""
+    there = editor.session.assessment.index.lines[line]
+
+    def join(source: str, to: str) -> None:
+        editor.make(f"reconnect {line}", lambda rig: edits.change(rig, line, source=source, to=to), line)
+
+    def pick_far_end(source: str) -> None:
+        ends = editor.options.unfed(there.to)
+        editor.pick(f"{line} from {source} to", ends, lambda to: join(source, to), there.to)
+
+    editor.pick(f"{line} from", editor.options.sources(), pick_far_end, there.source)
+
+
+def paste_lengths(editor: Editor, text: str) -> None:
+    """Lengths for the chosen lines: one for all, or one a line in the order chosen."""
+    lines = [each for each in editor.session.meant if kind_of(editor.session.assessment, each) == "line"]
+    texts = [part for part in text.replace("\t", "\n").splitlines() if part.strip()]
+    if not lines or not texts:
+        editor.say("Select or choose lines first, then paste their lengths.", "yellow")
+        return
+    try:
+        lengths = [Length.parse(part) for part in texts]
+    except QuantityError as error:
+        editor.say(str(error), "yellow")
+        return
+    if len(lengths) == 1:
+        lengths *= len(lines)
+    if len(lengths) != len(lines):
+        told = (
+            f"{len(lengths)} lengths were pasted for {len(lines)} lines. Paste one, or as many as are chosen."
+        )
+        editor.say(told, "yellow")
+        return
+
+    def change(rig: Rig) -> Rig:
+        for line, length in zip(lines, lengths, strict=True):
+            rig = edits.change(rig, line, length=length)
+        return rig
+
+    editor.make(f"paste {len(lines)} length{'s' if len(lines) > 1 else ''}", change)
