@@ -1,4 +1,4 @@
-"""Pictures of the console for the README, taken of real sessions on the presets.
+"""Pictures for the README: of the console in real sessions on the presets, and of a paper.
 
 `python tests/screenshots.py` writes them anew into `screenshots`; `test_screenshots` fails where they are stale.
 """
@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import NamedTuple
 from unittest.mock import patch
 
+from msgspec.structs import replace
 from rich.console import Console
 from rich.segment import Segment, Segments
 from rich.terminal_theme import TerminalTheme
@@ -23,7 +24,12 @@ from textual.strip import Strip
 sys.path.insert(0, str(Path(__file__).parent))
 
 from console.hand import Hand, opened
+from rackwright.engine.assess import assess
+from rackwright.papers.racks import rack_drawing
+from rackwright.papers.svg import as_svg
+from rackwright.store import presets
 from rackwright.store.home import VARIABLE
+from rackwright.store.rig_file import load
 
 FOLDER = Path(__file__).parents[1] / "screenshots"
 THEME = TerminalTheme(
@@ -98,6 +104,10 @@ async def _recovery(hand: Hand) -> None:
     await hand.press("f", "f", "down")
 
 
+async def _mains(hand: Hand) -> None:
+    await hand.press("M", *["down"] * 3)
+
+
 async def _meter_check(hand: Hand) -> None:
     await hand.press("i")
     for reading in ("6.1", "6.1", "open", "6.1"):
@@ -114,8 +124,21 @@ SHOTS = {
     "working": Shot("hall", (110, 30), _working),
     "graph": Shot("hall", (110, 30), _graph),
     "recovery": Shot("outdoor-stage", (120, 30), _recovery),
+    "mains": Shot("outdoor-stage", (110, 30), _mains),
     "meter-check": Shot("small-room", (110, 26), _meter_check),
 }
+
+
+def paper() -> str:
+    """The drawing of a rack, as the papers have it, on white paper."""
+    assessment = assess(load(presets.shipped_folder() / "small-room.toml"))
+    strips = rack_drawing(assessment, assessment.index.rig.racks[0]).strips
+    drawn = as_svg([replace(strip, with_next=True) for strip in strips])
+    head, _, rest = drawn.partition(">")
+    return f'{head}><rect x="-1" width="100%" height="100%" fill="#fff"/>{rest}'
+
+
+PAPERS = {"rack-paper": paper}
 
 
 async def taken(shot: Shot) -> list[Strip]:
@@ -165,6 +188,8 @@ async def main() -> None:
     with tempfile.TemporaryDirectory() as home, patch.dict(os.environ, {VARIABLE: home}):
         for name, shot in SHOTS.items():
             (FOLDER / f"{name}.svg").write_text(picture(name, await taken(shot)), "utf-8")
+    for name, made in PAPERS.items():
+        (FOLDER / f"{name}.svg").write_text(made(), "utf-8")
 
 
 if __name__ == "__main__":

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from screenshots import FOLDER, SHOTS, taken, text_in, text_of
+from screenshots import FOLDER, PAPERS, SHOTS, taken, text_in, text_of
 
 README = Path(__file__).parents[1] / "README.md"
 
@@ -25,6 +25,11 @@ async def test_a_picture_shows_what_the_console_shows(name: str) -> None:
     )
 
 
+@pytest.mark.parametrize("name", PAPERS)
+def test_a_picture_of_a_paper_is_as_it_is_drawn(name: str) -> None:
+    assert (FOLDER / f"{name}.svg").read_text("utf-8") == PAPERS[name](), "stale: run tests/screenshots.py"
+
+
 def test_every_picture_is_of_a_shot_and_in_the_readme() -> None:
-    assert {file.stem for file in FOLDER.iterdir()} == set(SHOTS)
-    assert set(re.findall(r"\(screenshots/([\w-]+)\.svg\)", README.read_text("utf-8"))) == set(SHOTS)
+    assert {file.stem for file in FOLDER.iterdir()} == {*SHOTS, *PAPERS}
+    assert set(re.findall(r"\(screenshots/([\w-]+)\.svg\)", README.read_text("utf-8"))) == {*SHOTS, *PAPERS}
