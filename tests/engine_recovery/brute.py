@@ -357,28 +357,41 @@ class Judge:
             channels.setdefault(s.channel, []).append(gains[n])
             loss = max(loss, 20 * math.log10(self.sections[n].voltage / s.voltage))
         silence = round(sum(w for n, w in self.weight.items() if n not in gains), 6)
-        down = {m: 0.5 * max(0, math.ceil(2 * max(changes) - 1 - 1e-9)) for m, changes in channels.items()}
-        tilt = self._tilt({n: gain - down[after.sections[n].channel] for n, gain in gains.items()})
-        # the least change that trims allow, and who is trimmed for it
-        index = after.index
-        bounds, loud = {}, {}
-        for name, changes in channels.items():
-            at = index.channels[name]
-            trim = done.rig and index.amplifiers[at.amplifier].channel(at.channel).trim.value
-            highest = math.floor(-trim / 0.5 + 1e-9)
-            tries = [s for s in range(-48, highest + 1) if max(changes) + 0.5 * s <= 0.5]
-            bounds[name] = min(max(abs(c + 0.5 * s) for c in changes) for s in tries)
-            loud[name] = max(changes) > 0.5
-        least = _rounded(max(bounds.values(), default=0.0), 1.0)
-        trimmed = [
-            n for n, changes in channels.items() if loud[n] or _rounded(max(map(abs, changes)), 1.0) > least
-        ]
-        heard = silence, tilt, least, _rounded(loss, 1.0)
+        ways = [self._trimmed(after, gains, channels, least) for least in (True, False)]
+        (tilt, change), trimmed = min(ways, key=lambda way: (way[0], len(way[1])))
+        heard = silence, tilt, change, _rounded(loss, 1.0)
         if beaten and heard > beaten[:4]:
             return (*heard, math.inf)
+        index = after.index
         racks = {index.rack_of[index.channels[n].amplifier].id for n in trimmed} - done.racks
         seconds = self._seconds(done, after) + 10 * len(trimmed) + 60 * len(racks)
         return (*heard, _rounded(seconds, 5.0))
+
+    def _trimmed(
+        self, after: Assessed, gains: dict[str, float], channels: dict[str, list[float]], down: bool
+    ) -> tuple[tuple[float, float], list[str]]:
+        """Tilt and change with what is too loud trimmed down, or else with what makes either less; and who is trimmed for it."""
+        index, steps = after.index, {}
+        for name, changes in channels.items():
+            at = index.channels[name]
+            room = math.floor(-index.amplifiers[at.amplifier].channel(at.channel).trim.value / 0.5 + 1e-9)
+            tries = [s for s in range(-48, room + 1) if max(changes) + 0.5 * s <= 0.5]
+            steps[name] = min(
+                tries, key=abs if down else lambda s, c=changes: max(abs(x + 0.5 * s) for x in c)
+            )
+
+        def with_steps(names: list[str]) -> dict[str, float]:
+            at = after.sections
+            return {
+                n: g + (0.5 * steps[at[n].channel] if at[n].channel in names else 0.0)
+                for n, g in gains.items()
+            }
+
+        most = _rounded(max(map(abs, with_steps([*steps]).values()), default=0.0), 1.0)
+        needed = [n for n, c in channels.items() if max(c) > 0.5 or _rounded(max(map(abs, c)), 1.0) > most]
+        changed = with_steps(needed)
+        change = _rounded(max(map(abs, changed.values()), default=0.0), 1.0)
+        return (self._tilt(changed), change), needed
 
     def _seconds(self, done: Done, after: Assessed) -> float:
         """What the list takes, by the one sequencer, whose seconds are the truth."""

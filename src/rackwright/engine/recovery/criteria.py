@@ -9,7 +9,8 @@ from typing import NamedTuple
 
 from rackwright.engine.assess import Assessed
 from rackwright.engine.finding import Finding
-from rackwright.engine.recovery.task import Task
+from rackwright.engine.recovery import cover
+from rackwright.engine.recovery.task import Task, mean
 from rackwright.model.index import Index, pole_or_none
 from rackwright.model.night import Rewiring, RewiringKind
 from rackwright.model.racks import channel_name
@@ -18,9 +19,6 @@ from rackwright.units import Voltage
 
 BALANCE, LEVEL, SECONDS = 0.5, 1.0, 5.0
 """Steps, in dB, dB and s."""
-
-SILENT = -20.0
-"""dB that a silent section counts in the mean level of its side: common practice, no source."""
 
 GRAVER = 1e-3
 """Share of a limit by which a stop has to be further beyond it to count as graver."""
@@ -65,21 +63,18 @@ def rounded(figure: float, step: float) -> float:
 
 def judged(task: Task, after: Assessed, moves: Sequence[Rewiring], seconds: float) -> Criteria:
     """What a plan is worth: the rig after it, the moves that lead there, and the s that its list takes."""
-    changes: dict[str, float] = {}
-    loss = 0.0
-    for name in task.weights:
-        section = after.sections[name]
-        if section.channel is not None and section.gain is not None and section.voltage:
-            changes[name] = section.gain - task.gains[name]
-            loss = max(loss, 20 * math.log10(task.voltages[name] / section.voltage))
+    changes = task.changes(after)
+    losses = [
+        20 * math.log10(task.voltages[name] / (after.sections[name].voltage or 0.0)) for name in changes
+    ]
     silent = sum([weight for name, weight in task.weights.items() if name not in changes])
     known = {(f.code, f.at) for of in (task.before, task.broken) for f in of.findings if f.severity == "warn"}
     warns = {(f.code, f.at) for f in after.findings if f.severity == "warn"} - known
     return Criteria(
         round(silent, 6),
-        rounded(max(map(abs, _tilts(task, changes)), default=0.0), BALANCE),
+        balance(task, after),
         rounded(max(map(abs, changes.values()), default=0.0), LEVEL),
-        rounded(loss, LEVEL),
+        rounded(max([0.0, *losses]), LEVEL),
         rounded(seconds, SECONDS),
         round(sum([hush(task, move) for move in moves]), 6),
         len(warns),
@@ -88,14 +83,14 @@ def judged(task: Task, after: Assessed, moves: Sequence[Rewiring], seconds: floa
     )
 
 
-def _tilts(task: Task, changes: dict[str, float]) -> Iterator[float]:
-    """dB by which left has come up against right, of each kind and role."""
+def balance(task: Task, after: Assessed) -> float:
+    """dB, to its step, by which one side has come up against the other, of the kind and role where that is most."""
+    changes = task.changes(after)
+    worst = 0.0
     for sides in task.sides.values():
-        means = [
-            sum([changes.get(name, SILENT) for name in names]) / len(names)
-            for _, names in sorted(sides.items())
-        ]
-        yield means[0] - means[1]
+        one, other = (mean(names, changes) for names in sides.values())
+        worst = max(worst, abs(one - other))
+    return rounded(worst, BALANCE)
 
 
 # --- what the crew does -------------------------------------------------------------------------------
@@ -231,11 +226,8 @@ def refusal(task: Task, after: Assessed) -> Finding | str | None:
     """Why the rig after some moves is no plan: a stop, a section that is louder, plays what it should not or comes onto what is dead; None where it is one."""
     for finding in new_stops(task.broken, after):
         return finding
-    for name, gain in task.gains.items():
-        now, was = after.sections[name].gain, task.broken.sections[name].gain
-        louder = max(0.0, was - gain) if was is not None else 0.0
-        if now is not None and now - gain > max(louder, LEVEL / 2) + 1e-6:
-            return name
+    if too_loud := louder(task, after):
+        return too_loud
     for name, section in after.sections.items():
         if section.channel is None:
             onto = section.patched and section.patched != task.broken.sections[name].patched
@@ -249,5 +241,21 @@ def refusal(task: Task, after: Assessed) -> Finding | str | None:
         if not task.may_play(name, after.channels[section.channel].feed):
             return name
         if section.polarity != task.before.sections[name].polarity:
+            return name
+    return None
+
+
+def louder(task: Task, after: Assessed) -> str | None:
+    """A section that is louder than before the failure and than as the rig stands, and does not cover for another; None where none is."""
+    then = task.changes(task.broken)
+    up = {
+        name: change
+        for name, change in task.changes(after).items()
+        if change > max(then.get(name, 0.0), LEVEL / 2) + 1e-6
+    }
+    may = cover.allowed(task, after) if up else {}
+    for name, change in up.items():
+        channel = after.sections[name].channel or ""
+        if change > may.get(name, 0.0) + 1e-6 or not cover.within_limits(after, channel):
             return name
     return None

@@ -69,7 +69,7 @@ def bundles(task: Task, racks: Sequence[str]) -> tuple[Bundle, ...]:
     found = []
     for home in homes:
         lines = tuple(index.lines_from[home])
-        variants = [Variant((), _loads(index, home), movable=len(lines) == 1)]
+        variants = [Variant((), hanging(index, home), movable=len(lines) == 1)]
         variants += _unplugged(task, home)
         variants += _renewed(task, home)
         variants += [variant for at, variant in links if at == home]
@@ -94,7 +94,7 @@ def scope(task: Task) -> tuple[str, ...]:
     return tuple(name for name in index.racks if name in racks)
 
 
-def _loads(index: Index, socket: str) -> tuple[Load | None, ...]:
+def hanging(index: Index, socket: str) -> tuple[Load | None, ...]:
     """By pole pair what a socket drives in a rig."""
     count = max(
         len(index.sockets[socket].poles), index.connector_models[index.sockets[socket].connector].pole_pairs
@@ -135,7 +135,7 @@ def _varied(index: Index, home: str, move: Rewiring) -> tuple[Load | None, ...]:
         if new := move.line:
             after.lines[new.id] = after.line_to[move.at] = new
             after.lines_from[new.source] = [*after.lines_from[new.source], new]
-    return _loads(after, home)
+    return hanging(after, home)
 
 
 def behind(index: Index, cabinet: str) -> list[str]:

@@ -21,7 +21,9 @@ from rackwright.model.night import Rewiring, Step
 from rackwright.model.rig import Rig
 from rackwright.units import reading
 
-Role: TypeAlias = Literal["most complete", "quickest", "now", "in the interval", "leave it"]
+Role: TypeAlias = Literal[
+    "most complete", "cover", "without cover", "quickest", "now", "in the interval", "leave it"
+]
 """What a plan is shown for."""
 
 STEP = 0.1
@@ -78,7 +80,7 @@ class Plan(Struct, frozen=True, kw_only=True):
     """The most lost first."""
     damping: tuple[DampingChange, ...]
     early: tuple[str, ...]
-    """Who is limited early by a limiter that comes down, and by how much, in sentences."""
+    """Who is limited early by a limiter that comes down, or clips early for it is turned up, and by how much, in sentences."""
     near: tuple[Finding, ...]
     """What is near a limit, or to be known, that was not so before the failure: warnings and notes."""
     unsure: tuple[str, ...]
@@ -131,7 +133,7 @@ class Plan(Struct, frozen=True, kw_only=True):
             case "mode":
                 return "change a mode"
             case "unplug":
-                return "give something up"
+                return self._giving_up
             case "line":
                 same = move.old == move.new
                 return (
@@ -144,13 +146,22 @@ class Plan(Struct, frozen=True, kw_only=True):
             case "repatch":
                 pole = pole_or_none(move.new)
                 if pole is None:
-                    return "give something up"
+                    return self._giving_up
                 branch = self.assessment.branches[pole.name]
                 return "share a channel" if len(branch.taps) > 1 else "use another channel"
             case "trim":
-                return "" if len(self.moves) > 1 else "trim"
+                up = any(
+                    self.assessment.sections[c.section].channel == move.at
+                    for c in self.changes
+                    if c.change > 0
+                )
+                return "turn neighbours up" if up else "" if len(self.moves) > 1 else "trim"
             case _:
                 return ""
+
+    @property
+    def _giving_up(self) -> str:
+        return "mute the opposite" if self.roles == ("cover",) else "give something up"
 
     @property
     def costs(self) -> tuple[str, ...]:
@@ -174,6 +185,8 @@ class Plan(Struct, frozen=True, kw_only=True):
                 f"{level.sections} section{'' if level.sections == 1 else 's'} of it lower."
             )
         told += self.early
+        if self.criteria.balance:
+            told.append(f"Left and right up to {self.criteria.balance:g} dB apart in mean level.")
         if self.damping:
             worst_damping = self.damping[0]
             told.append(
@@ -236,7 +249,7 @@ def made(
         changes=tuple(_changes(task, assessment)),
         levels=tuple(_levels(task, assessment, feeds)),
         damping=tuple(_damping(task, assessment)),
-        early=tuple(_early(moves, assessment)),
+        early=(*_early(moves, assessment), *_clips_early(task, assessment)),
         near=tuple(_near(task, assessment)),
         unsure=tuple(_unsure(task, moves)),
         steps=steps,
@@ -311,6 +324,24 @@ def _early(moves: Sequence[Rewiring], assessment: Assessed) -> list[str]:
                 f"{few(list(over))} limited early, by up to {over[worst]:.1f} dB, as {move.at} has one limiter."
             )
     return told
+
+
+def _clips_early(task: Task, assessment: Assessed) -> list[str]:
+    """The channels that cover for others, and by how much they reach their amplifier's most before those do."""
+    up = {
+        assessment.sections[each.section].channel: each.change
+        for each in _changes(task, assessment)
+        if each.change > 0
+    }
+    names = [name for name in assessment.branches if name in up]
+    if not names:
+        return []
+    clips = (
+        f"they clip up to {max(up.values()):.1f} dB earlier"
+        if len(names) > 1
+        else f"it clips {max(up.values()):.1f} dB earlier"
+    )
+    return [f"{few(names)} turned up: {clips}."]
 
 
 _IDLE = {"channel-unused", "circuit-empty", "cabinet-muted"}

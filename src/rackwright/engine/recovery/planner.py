@@ -19,7 +19,7 @@ from rackwright.engine.finding import Finding
 from rackwright.engine.findings.limiters import advised, too_high
 from rackwright.engine.findings.registry import listed
 from rackwright.engine.limits import Kind
-from rackwright.engine.recovery import criteria, plan, sequence
+from rackwright.engine.recovery import cover, criteria, plan, sequence
 from rackwright.engine.recovery.choices import Choices, Promise
 from rackwright.engine.recovery.criteria import Criteria
 from rackwright.engine.recovery.failure import baseline, fail, failed
@@ -32,7 +32,7 @@ from rackwright.model.night import Rewiring, RewiringKind, Step
 from rackwright.model.rig import Rig
 from rackwright.units import LimiterSetting
 
-PLANS = 5
+PLANS = 6
 """Plans told, at most: one for each role."""
 
 AT_ONCE = 120.0
@@ -53,6 +53,7 @@ UNSEARCHED = (
     "bridges of pairs of which both play",
     "circuits of amplifiers that have power",
     "channels that a larger spare has over",
+    "other levels of what covers",
 )
 """Moves, or depths of them, that no plan is made of."""
 
@@ -239,7 +240,21 @@ class Search:
         return self._first(Question(self._for_lost), tries=0)
 
     def best(self) -> Verdict:
-        """The most complete plan: the first in order."""
+        """The most complete plan: the first in order, with what covers for the rest of it."""
+        return self._covered(self._uncovered())
+
+    def _covered(self, found: Verdict) -> Verdict:
+        """With the neighbours of what stays silent turned up, where that is before it in order."""
+        covers = self.judged(cover.together(found.moves, cover.turned_up(self.task, found.assessment)))
+        return min(found, covers or found, key=lambda verdict: verdict.criteria)
+
+    def _with_twins_muted(self, found: Verdict) -> Verdict | None:
+        """With the opposite twins of what stays silent muted."""
+        moves = cover.muted(self.task, found.assessment)
+        return self.judged(in_order([*found.moves, *moves])) if moves else None
+
+    def _uncovered(self) -> Verdict:
+        """The first in order of those that leave what plays as loud as it was."""
         found, proven = self.first
         if self._for_lost is None or not self._wide:
             self.proven = self._for_lost is None
@@ -284,11 +299,12 @@ class Search:
         What is first in order from the rig after the plan for now is as good in its end as what is first from here: that
         is the plan for the interval.
         """
-        best = self.best()
-        quickest = self._quickest(best) if self._choices is not None and best.moves else None
-        best = min(
-            best, quickest or best, key=lambda verdict: verdict.criteria
+        bare = self._uncovered()
+        quickest = self._quickest(bare) if self._choices is not None and bare.moves else None
+        bare = min(
+            bare, quickest or bare, key=lambda verdict: verdict.criteria
         )  # where the first kinds are refused
+        best = self._covered(bare)
         roles: dict[tuple[Rewiring, ...], tuple[Verdict, list[Role]]] = {
             best.moves: (best, ["most complete"])
         }
@@ -297,15 +313,21 @@ class Search:
             if verdict is not None and (verdict.moves or role == "leave it"):
                 roles.setdefault(verdict.moves, (verdict, []))[1].append(role)
 
-        if self._choices is not None and best.moves:
+        if best is not bare:
+            add(best, "cover")
+            add(bare, "without cover")
+        if self._choices is not None and bare.moves:
             add(quickest, "quickest")
-            now = self._now(best)
+            now = self._now(bare)
             add(now, "now")
             if now is not None and best.criteria[:4] < now.criteria[:4]:
                 add(best, "in the interval")
+        twins = self._with_twins_muted(bare)
+        if twins is not None and twins.criteria.balance < best.criteria.balance:
+            add(twins, "cover")
         add(self.leave, "leave it")
         told = [(verdict, tuple(named)) for verdict, named in roles.values()]
-        told.sort(key=lambda each: (each[0].moves == (), each[0].criteria))
+        told.sort(key=lambda each: (each[0] is not best, each[0].moves == (), each[0].criteria))
         return told[:PLANS]
 
     def plan(self, verdict: Verdict, roles: tuple[Role, ...]) -> Plan:

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.findings.registry import listed
-from rackwright.engine.recovery import sequence, wording
+from rackwright.engine.recovery import criteria, sequence, wording
 from rackwright.engine.recovery.criteria import new_stops
 from rackwright.engine.recovery.failure import baseline, fail, failed, named
 from rackwright.engine.recovery.night import repair
@@ -22,8 +22,9 @@ from rackwright.engine.recovery.night_state import (
     unplanned,
     with_night,
 )
-from rackwright.engine.recovery.planner import recover
+from rackwright.engine.recovery.planner import meant, planned_for
 from rackwright.engine.recovery.rewiring import apply, difference
+from rackwright.engine.recovery.task import Task
 from rackwright.model import edits
 from rackwright.model.edits import EditError
 from rackwright.model.night import NightList, Rewiring
@@ -119,11 +120,11 @@ def _replayed(now: Assessed, rig: Rig, taken: NightList, names: list[str]) -> tu
         except EditError:
             pass
         else:
-            if _fits(now, broken, after):
+            if _fits(_task(now, broken), after, bool(taken.failed)):
                 return after, replace(taken, repaired=())
     if not taken.failed:
         return broken, replace(taken, moves=())
-    best = recover(broken, prior=now, planned=failed(rig), proof=False).best
+    best = planned_for(_task(now, broken, failed(rig)), proof=False).best
     return best.rig, replace(
         taken,
         failed=tuple(names),
@@ -134,14 +135,16 @@ def _replayed(now: Assessed, rig: Rig, taken: NightList, names: list[str]) -> tu
     )
 
 
-def _fits(prior: Assessed, broken: Rig, after: Rig) -> bool:
-    """Whether a plan brings no stop that was not there, and silences nothing that played. `prior` only saves time."""
-    then = assess(broken, prior)
-    now = assess(after, then)
-    return not any(new_stops(then, now)) and not _silenced(then, now)
+def _task(now: Assessed, broken: Rig, planned: Iterable[str] = ()) -> Task:
+    """What has failed of a rig on the way back, against the rig before the night; `now` only saves time."""
+    return Task(assess(meant(now.index.rig), now), assess(broken, now), tuple(planned))
 
 
-def _silenced(then: Assessed, now: Assessed) -> bool:
-    return sum(s.channel is None for s in now.sections.values()) > sum(
-        s.channel is None for s in then.sections.values()
-    )
+def _fits(task: Task, after: Rig, searched: bool) -> bool:
+    """Whether a plan brings nothing that no plan may, and silences nothing that played but to even the sides; of one that was made by
+    hand only a new stop counts."""
+    then, now = task.broken, assess(after, task.broken)
+    if any(new_stops(then, now)) or (searched and criteria.louder(task, now)):
+        return False
+    silent = [sum(s.channel is None for s in each.sections.values()) for each in (then, now)]
+    return silent[1] <= silent[0] or criteria.balance(task, now) < criteria.balance(task, then)

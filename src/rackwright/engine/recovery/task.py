@@ -1,13 +1,21 @@
 """A failure to recover from: the rig with everything working and the rig as it stands, and what each section is worth."""
 
 import functools
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.findings.registry import fits
 from rackwright.engine.recovery.failure import failed, repaired
 from rackwright.model.equipment import Section
 from rackwright.model.lines import Cabinet, Side
+
+SILENT = -20.0
+"""dB that a silent section counts in the mean level of its side: common practice, no source."""
+
+
+def mean(names: Sequence[str], changes: Mapping[str, float]) -> float:
+    """dB, of the changes of sections; what has none is silent."""
+    return sum([changes.get(name, SILENT) for name in names]) / len(names)
 
 
 def weight(priority: float) -> float:
@@ -70,6 +78,15 @@ class Task:
         if feed == own or played is None:
             return feed == own
         return own in played.substitute_for and fits(played, [self.models[section]])
+
+    def changes(self, after: Assessed) -> dict[str, float]:
+        """Section that plays → dB by which it is louder than before the failure, at unchanged processor settings."""
+        found = {}
+        for name in self.weights:
+            section = after.sections[name]
+            if section.channel is not None and section.gain is not None and section.voltage:
+                found[name] = section.gain - self.gains[name]
+        return found
 
     @property
     def fresh(self) -> tuple[str, ...]:

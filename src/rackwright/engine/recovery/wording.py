@@ -90,7 +90,7 @@ class Wording:
             case "feed":
                 return self._feed_words(move)
             case "trim":
-                return f"Set the trim of channel {move.at} ({self.slot(self.amplifier(move.at))}) from {_signed(move.old)} to {_signed(move.new)}."
+                return self._trim_words(move)
             case "mode":
                 first = index.channels[move.at]
                 pair = f"channels {first.channel + 1}+{first.channel + 2}"
@@ -104,6 +104,12 @@ class Wording:
                 return self._amplifier_words(move, f": every lead{kept}")
             case _:
                 return self._limiter_words(move)
+
+    def _trim_words(self, move: Rewiring) -> str:
+        set_to = f"Set the trim of channel {move.at} ({self.slot(self.amplifier(move.at))}) from {_signed(move.old)} to {_signed(move.new)}"
+        was, now = (state.branches.get(move.at) for state in (self.then, self.now))
+        up = was and now and was.live and was.sections and now.trim > was.trim
+        return f"{set_to}{', slowly: it plays. Watch its clip and limiter lamps' if up else ''}."
 
     def _plug_of(self, cabinet: str) -> str:
         line = self.then.index.line_to.get(cabinet)

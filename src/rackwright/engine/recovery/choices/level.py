@@ -3,6 +3,7 @@
 import functools
 import math
 from collections import defaultdict
+from collections.abc import Callable
 
 from rackwright.engine import amplifier as source
 from rackwright.engine.allocation.program import Solved, Terms
@@ -11,6 +12,7 @@ from rackwright.engine.recovery.choices.channels import lowest_load
 from rackwright.engine.recovery.choices.columns import Pair, Use
 from rackwright.engine.recovery.choices.patching import Patching
 from rackwright.engine.recovery.choices.worth import needed
+from rackwright.engine.recovery.task import SILENT
 from rackwright.engine.results import SectionResult
 from rackwright.model.night import Rewiring
 from rackwright.units import Trim
@@ -43,7 +45,9 @@ class Level:
         self._apart: list[Terms] = []
         """For each kind and role by how much left comes up against right, in dB."""
         self.tilt = self._tilts()
-        for terms, most in self._kept(0, 1.0):  # nothing comes back louder: higher gain is trimmed down
+        for terms, most in self._kept(
+            0, 1.0, self._over
+        ):  # nothing comes back louder: higher gain is trimmed down
             self.program.row(terms, high=most)
 
     def trim(self, channel: str) -> Trim:
@@ -124,18 +128,34 @@ class Level:
                     found[use.pair, use.channel].append(use)
         return found
 
-    def quieter_rows(self, step: int) -> list[tuple[Terms, float]]:
-        """Rows that keep every section from being quieter by more than so many steps at unchanged processor settings."""
-        return self._kept(step, -1.0)
+    @functools.cached_property
+    def _covering(self) -> dict[str, float]:
+        """Section → dB by which it is louder than before the failure, for an earlier plan turned it up to cover for another."""
+        changes = self.task.changes(self.task.broken)
+        return {name: change for name, change in changes.items() if change > LOUDER}
 
-    def _kept(self, step: int, sign: float) -> list[tuple[Terms, float]]:
-        """Rows that keep every section within so many steps of its level on one side of it."""
+    def _over(self, use: Use) -> float:
+        """dB over half a step by which what hangs where it hung may be louder: by what it is."""
+        names = self.patching.load(use.pair).sections if self._covering and not use.pair[1] else ()
+        up = [
+            self._covering.get(n, 0.0) for n in names if self.task.broken.sections[n].channel == use.channel
+        ]
+        return max(0.0, max(up, default=0.0) - LOUDER + 1e-5)
+
+    def change_rows(self, step: int) -> list[tuple[Terms, float]]:
+        """Rows that keep every section from being quieter, or louder, by more than so many steps at unchanged processor settings."""
+        return [*self._kept(step, -1.0), *(self._kept(step, 1.0) if self._covering else ())]
+
+    def _kept(
+        self, step: int, sign: float, over: Callable[[Use], float] = lambda _: 0.0
+    ) -> list[tuple[Terms, float]]:
+        """Rows that keep every section within so many steps of its level on one side of it, and what it may be over."""
         most = (step + 0.5) * criteria.LEVEL - 1e-6
         rows: list[tuple[Terms, float]] = []
         apart: dict[tuple[int, int, str, float], list[Use]] = defaultdict(list)  # of each one at most sounds
         for (pair, channel), uses in self._alike().items():
             differences = self._differences(uses[0])
-            far = max(differences) if sign > 0 else -min(differences)
+            far = (max(differences) if sign > 0 else -min(differences)) - over(uses[0])
             apart[pair[0], pair[2], channel, round(far, 9)] += uses
         for (_, _, channel, far), uses in apart.items():
             terms = [(c, sign * f) for c, f in self._gain(channel)]
@@ -194,27 +214,24 @@ class Level:
         section = self.task.broken.sections[name]
         if name not in self.patching.inside:
             told = section.channel is not None and section.gain is not None
-            return [
-                (self.columns.one, (section.gain or 0.0) - self.task.gains[name] if told else criteria.SILENT)
-            ]
+            return [(self.columns.one, (section.gain or 0.0) - self.task.gains[name] if told else SILENT)]
         uses = self.patching.by_section[name]
         ways = [self._way(use, name) for use in uses]
         gains = [self._only_gain(use.channel) for use in uses]
         known = [way + gain for way, gain in zip(ways, gains, strict=True) if gain is not None]
         if len(known) == len(uses):
-            heard = [(use.sounds, change - criteria.SILENT) for use, change in zip(uses, known, strict=True)]
-            return [(self.columns.one, criteria.SILENT), *heard]
+            heard = [(use.sounds, change - SILENT) for use, change in zip(uses, known, strict=True)]
+            return [(self.columns.one, SILENT), *heard]
         ends = [self._ends(use.channel) for use in uses]
-        low = min([criteria.SILENT, *(way + end[0] for way, end in zip(ways, ends, strict=True))])
+        low = min([SILENT, *(way + end[0] for way, end in zip(ways, ends, strict=True))])
         high = min(
-            LOUDER, max([criteria.SILENT, *(way + end[1] for way, end in zip(ways, ends, strict=True))])
+            max(LOUDER, self._covering.get(name, 0.0)),
+            max([SILENT, *(way + end[1] for way, end in zip(ways, ends, strict=True))]),
         )
         column = self.program.column(low, high, whole=False)
         for sign, most in ((1.0, high), (-1.0, -low)):
-            span = most - sign * criteria.SILENT
-            self.program.row(
-                [(column, -sign), *((use.sounds, span) for use in uses)], low=-sign * criteria.SILENT
-            )
+            span = most - sign * SILENT
+            self.program.row([(column, -sign), *((use.sounds, span) for use in uses)], low=-sign * SILENT)
             for use, way, end in zip(uses, ways, ends, strict=True):
                 gain = [(c, sign * f) for c, f in self._gain(use.channel)]
                 apart = max(0.0, most - min(sign * (way + each) for each in end))

@@ -21,7 +21,7 @@ def needy(task: Task) -> set[str]:
             found.add(name)
         else:
             loss = 20 * math.log10(task.voltages[name] / now.voltage)
-            if max(abs(now.gain - task.gains[name]), loss) >= criteria.LEVEL / 2:
+            if max(task.gains[name] - now.gain, loss) >= criteria.LEVEL / 2:
                 found.add(name)
     return found
 
