@@ -23,6 +23,7 @@ from rackwright.console.screens.start import when_words
 from rackwright.model import rules
 from rackwright.store import rig_file
 from rackwright.store.safe import journal
+from rackwright.store.safe.journal_record import SLOT, framed
 from store.sample import WHOLE
 
 PATIENCE = 30.0
@@ -32,7 +33,7 @@ PATIENCE = 30.0
 def signed(about: bytes, rig: bytes) -> bytes:
     """A record with its checksum right, whatever it holds."""
     body = about + b"\n" + rig
-    return b"rackwright-journal 1 %d %s\n" % (len(body), journal._digest(body)) + body
+    return framed(body)
 
 
 def sample() -> bytes:
@@ -50,11 +51,11 @@ def sample() -> bytes:
 
 def damaged(chance: random.Random, good: bytes) -> tuple[str, bytes]:
     """What was done to a journal, and what came of it."""
-    _, _, body = good[: journal.SLOT].rstrip(b"\0").partition(b"\n")
+    _, _, body = good[:SLOT].rstrip(b"\0").partition(b"\n")
     about, _, rig = body.partition(b"\n")
     match chance.randrange(5):
         case 0:
-            near = chance.choice((0, journal.SLOT)) + chance.randrange(4000)
+            near = chance.choice((0, SLOT)) + chance.randrange(4000)
             return "bytes", good[:near] + spoilt(chance, good[near : near + 400]) + good[near + 400 :]
         case 1:
             return "length", good[

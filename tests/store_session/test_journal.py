@@ -19,9 +19,10 @@ from model.rigs import RIG
 from rackwright.console.session import Session
 from rackwright.model import edits
 from rackwright.model.rig import Rig
-from rackwright.store.safe import journal
+from rackwright.store.safe import journal, journal_record
 from rackwright.store.safe import process as owner
 from rackwright.store.safe.journal import Journal, JournalError, recoverable, take_over
+from rackwright.store.safe.journal_record import framed
 from strategies import rigs
 
 from .edits import rigs_of
@@ -186,7 +187,7 @@ def test_a_record_is_on_the_disk_before_it_has_its_name_and_before_the_session_g
 
     monkeypatch.setattr(os, "pwrite", noted("write", os.pwrite))
     monkeypatch.setattr(os, "replace", noted("name", os.replace))
-    monkeypatch.setattr(journal, "_sync", noted("settle", journal._sync))
+    monkeypatch.setattr(journal_record, "_sync", noted("settle", journal_record._sync))
     keeper = Journal()
     keeper.record(RIG)
     monkeypatch.setattr("rackwright.store.safe.state_folder.settle", noted("settle folder", lambda _: None))
@@ -245,7 +246,7 @@ def test_a_first_record_that_fails_leaves_nothing_and_the_next_goes_well(call, n
     keeper = Journal()
     with monkeypatch.context() as patch:
         patch.setattr(os, call, refusing(number))
-        patch.setattr(journal, "_sync", os.fsync)
+        patch.setattr(journal_record, "_sync", os.fsync)
         with pytest.raises(OSError, match=os.strerror(number)):
             keeper.record(replace(RIG, name="never written"))
     assert recoverable() == ()
@@ -268,7 +269,7 @@ def test_when_only_the_folder_cannot_be_settled_the_next_record_still_counts(mon
 def test_a_disk_that_stops_settling_leaves_the_rig_before_or_the_new_one(monkeypatch):
     keeper = Journal()
     keeper.record(RIG)
-    monkeypatch.setattr(journal, "_sync", refusing(errno.EIO))
+    monkeypatch.setattr(journal_record, "_sync", refusing(errno.EIO))
     with pytest.raises(OSError, match=os.strerror(errno.EIO)):
         keeper.record(replace(RIG, name="new"))
     keeper.close()
@@ -412,7 +413,7 @@ def sign_anew(file: Path, old: bytes, new: bytes) -> None:
     """Change a record and its checksum with it."""
     _, _, body = file.read_bytes().partition(b"\n")
     body = body.replace(old, new)
-    file.write_bytes(b"rackwright-journal 1 %d %s\n" % (len(body), journal._digest(body)) + body)
+    file.write_bytes(framed(body))
 
 
 # ---- Other sessions ------------------------------------------------------------------------------------

@@ -8,8 +8,8 @@ import pytest
 from msgspec.structs import replace
 
 from model.rigs import RIG
-from rackwright.store.safe import journal
 from rackwright.store.safe.journal import Journal, JournalError, recoverable
+from rackwright.store.safe.journal_record import framed
 
 
 def odd(home: Path, about: dict[str, Any], rig: bytes | None = None) -> None:
@@ -20,7 +20,7 @@ def odd(home: Path, about: dict[str, Any], rig: bytes | None = None) -> None:
     (file,) = (home / "journal").iterdir()
     head, _, text = file.read_bytes().partition(b"\n")[2].partition(b"\n")
     body = json.dumps(json.loads(head) | about).encode() + b"\n" + (text if rig is None else rig)
-    file.write_bytes(b"rackwright-journal 1 %d %s\n" % (len(body), journal._digest(body)) + body)
+    file.write_bytes(framed(body))
 
 
 @pytest.mark.parametrize(

@@ -18,7 +18,7 @@ from typing import Any
 from rackwright.model.rig import Rig
 from rackwright.store import rig_file
 from rackwright.store.home import VARIABLE
-from rackwright.store.safe import journal
+from rackwright.store.safe import journal, journal_record
 
 from .edits import rigs_of
 
@@ -147,7 +147,7 @@ def dying_at(last: int, rigs: list[Rig]) -> Callable[[Mark], None]:
             setattr(os, name, guarded(getattr(os, name), step))
         whole = os.pwrite
         os.pwrite = lambda handle, data, at: whole(handle, data[: len(data) // 2 + 1], at)
-        journal._sync = guarded(journal._sync, step)
+        journal_record._sync = guarded(journal_record._sync, step)
         keeper = journal.Journal("venue.toml")
         records(rigs, mark, keeper)
         mark("discards")

@@ -1,24 +1,19 @@
 """The crash journal: the rig as it was at the last key, on the disk before the screen shows it.
 
-A journal is a file with two slots, written in turn; each record carries a count and a checksum. A record cut short by
-a kill or a power cut fails its checksum, and the one before it stands untouched in the other slot. The file is there
-only while something is unsaved, is held (`os_lock`) by the session that writes it, and is text that a person can read.
-Which record is newer is never asked of the clock. Does not look at the rig file itself; what undo goes back to is in
-`undo_file`, beside a journal that was left in good order.
+A journal is a file of two records (`journal_record`): what cuts one short leaves the one before it untouched. The file is
+there only while something is unsaved, is held (`os_lock`) by the session that writes it, and is text that a person can read.
+Does not look at the rig file itself; what undo goes back to is in `undo_file`, beside a journal that was left in good order.
 """
 
 import contextlib
 import errno
 import functools
-import hashlib
 import json
 import os
-import re
 import time
 from collections.abc import Iterator, Sequence
 from datetime import datetime
 from pathlib import Path
-from typing import NamedTuple
 
 import msgspec
 from msgspec import Struct
@@ -29,6 +24,7 @@ from rackwright.store import files
 from rackwright.store.home import home
 from rackwright.store.safe import state_folder, undo_file
 from rackwright.store.safe.atomic_write import SaveError
+from rackwright.store.safe.journal_record import SLOT, About, framed, newest, read_all, write
 from rackwright.store.safe.os_lock import Grip, is_held, leads_to, take
 from rackwright.store.safe.process import Owner, this_process
 from rackwright.store.safe.undo_file import Kept
@@ -36,49 +32,17 @@ from rackwright.store.toml import former
 from rackwright.store.toml.decode import decode
 from rackwright.store.toml.encode import plain
 
-SLOT = 1 << 20
-"""Bytes from one slot to the other, so that no disk writes both in one go. A larger record gets a file to itself."""
 _FOLDER = "journal"
 _UNDO = ".undo"
-_HEAD = re.compile(rb"rackwright-journal 1 (\d{1,12}) ([0-9a-f]{64})\n")
 _PATIENCE = 20
 """Tries for a file that another session may be looking at just now."""
 _MOST_TOLD = 20
 _LARGEST = 10 * files.LARGEST
 """Bytes: the largest rig, as JSON, in both slots."""
-_sync = getattr(os, "fdatasync", os.fsync)
 
 
 class JournalError(Exception):
     """A journal that can't be recovered. The message says to a person why and what to do."""
-
-
-class _About(Struct, frozen=True):
-    """What a record says besides the rig."""
-
-    count: int
-    path: str | None
-    name: str
-    when: datetime
-    """For a person to read; decides nothing."""
-    age: tuple[int, float]
-    """Which run of the machine, counted from the oldest journal there was, and seconds within it."""
-    owner: Owner
-    base: str | None = None
-    """What the rig file was when the work on it began, or was last saved: its fingerprint."""
-    edit_locked: bool = False
-    place: str = ""
-    chosen: tuple[str, ...] = ()
-    given: bool = False
-    """Whether the session has let go of it for another to take it over."""
-
-
-class _Record(NamedTuple):
-    about: _About
-    text: str
-    """The rig, as JSON with the keys of the rig file."""
-    slot: int
-    size: int
 
 
 class Journal:
@@ -117,7 +81,7 @@ class Journal:
             self._begin(content)
         else:
             other = 1 - self._slot
-            _write(self._grip.handle, content, other * SLOT)
+            write(self._grip.handle, content, other * SLOT)
             self._slot = other
 
     def discard(self) -> None:
@@ -166,7 +130,7 @@ class Journal:
         self._grip = self._file = None
 
     def _content(self, rig: Rig) -> bytes:
-        about = _About(
+        about = About(
             count=self._count,
             path=None if self.path is None else str(self.path),
             name=rig.name,
@@ -183,7 +147,7 @@ class Journal:
         # character; and rather than TOML, which takes several times as long, at every key
         parts = (json.dumps(part) for part in (msgspec.to_builtins(about), plain(rig)))
         body = "\n".join(parts).encode("ascii")
-        return b"rackwright-journal 1 %d %s\n" % (len(body), _digest(body)) + body
+        return framed(body)
 
     @functools.cached_property
     def _run(self) -> int:
@@ -205,7 +169,7 @@ class Journal:
         if grip is None:
             raise OSError(errno.EAGAIN, "another session has the journal")
         try:
-            _write(grip.handle, content, 0)
+            write(grip.handle, content, 0)
             os.replace(fresh, file)
         except BaseException:
             with contextlib.suppress(OSError):
@@ -289,7 +253,7 @@ def take_over(found: Recoverable) -> Journal:
         if grip is not None:
             os.close(grip.handle)
         raise JournalError(f'Quit "{found.name}" in another session first: {found.owner} has it open.')
-    record = _newest(_read(grip.handle))
+    record = newest(read_all(grip.handle))
     if record is None or record.about.count != found.count:
         os.close(grip.handle)
         raise JournalError(f'Look at the list again: "{found.name}" was worked on in another session.')
@@ -333,7 +297,7 @@ def _look(file: Path) -> Recoverable | None:
     try:
         held = is_held(file)
         # read again, as its writer may be in the midst of it
-        record = _newest(_content(file)) or _newest(_content(file))
+        record = newest(_content(file)) or newest(_content(file))
     except FileNotFoundError:
         return None
     except OSError as error:
@@ -371,56 +335,11 @@ def _damage(file: Path, why: str) -> str:
     return f"Look into {file} with an editor: this journal of unsaved work can't be used, {why}."
 
 
-def _all_about() -> Iterator[_About]:
+def _all_about() -> Iterator[About]:
     for file in _files():
         with contextlib.suppress(OSError):
-            if record := _newest(_content(file)):
+            if record := newest(_content(file)):
                 yield record.about
 
 
 # ---- Records -------------------------------------------------------------------------------------------
-
-
-def _newest(content: bytes) -> _Record | None:
-    """The last whole record of a journal's content."""
-    records = (_whole(content, slot) for slot in (0, 1))
-    return max((r for r in records if r is not None), key=lambda r: r.about.count, default=None)
-
-
-def _whole(content: bytes, slot: int) -> _Record | None:
-    """The record in a slot; None where there is none, or it was cut short."""
-    head = _HEAD.match(content, slot * SLOT)
-    if head is None:
-        return None
-    end = head.end() + int(head[1])
-    body = content[head.end() : end]
-    if _digest(body) != head[2]:
-        return None
-    about, _, text = body.partition(b"\n")
-    try:
-        read = msgspec.convert(json.loads(about), _About)
-        if b"\0" in os.fsencode(read.path or ""):
-            return None
-        read.when.astimezone()
-        return _Record(read, text.decode("ascii"), slot, end - slot * SLOT)
-    except (ValueError, OverflowError, RecursionError):  # whole, but from another version of the program
-        return None
-
-
-def _digest(body: bytes) -> bytes:
-    return hashlib.sha256(body).hexdigest().encode("ascii")
-
-
-def _write(handle: int, content: bytes, offset: int) -> None:
-    """Write at that place in the file and wait for the disk. Raises OSError."""
-    rest = memoryview(content)
-    while rest:
-        written = os.pwrite(handle, rest, offset)
-        rest, offset = rest[written:], offset + written
-    _sync(handle)
-
-
-def _read(handle: int) -> bytes:
-    with open(handle, "rb", closefd=False) as file:
-        file.seek(0)
-        return file.read()
