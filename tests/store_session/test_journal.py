@@ -119,7 +119,7 @@ def test_a_person_can_read_it(home):
 
 
 def test_rigs_larger_than_a_slot_come_back_too(monkeypatch):
-    monkeypatch.setattr(journal, "SLOT", 8192)
+    monkeypatch.setattr(journal_record, "SLOT", 8192)
     for seed in range(4):
         chance = random.Random(seed)
         keeper = Journal()
@@ -228,7 +228,7 @@ def test_on_a_full_disk_the_rig_before_is_safe_and_a_later_one_is_recorded(recor
 
 
 def test_a_large_rig_is_safe_while_a_small_one_is_written_after_it(monkeypatch):
-    monkeypatch.setattr(journal, "SLOT", 8192)
+    monkeypatch.setattr(journal_record, "SLOT", 8192)
     large = replace(RIG, notes="a line of notes\n" * 2000)
     keeper = Journal()
     keeper.record(large)

@@ -24,7 +24,7 @@ from rackwright.store import files
 from rackwright.store.home import home
 from rackwright.store.safe import state_folder, undo_file
 from rackwright.store.safe.atomic_write import SaveError
-from rackwright.store.safe.journal_record import SLOT, About, framed, newest, read_all, write
+from rackwright.store.safe.journal_record import About, framed, is_large, newest, read_all, write
 from rackwright.store.safe.os_lock import Grip, is_held, leads_to, take
 from rackwright.store.safe.process import Owner, this_process
 from rackwright.store.safe.undo_file import Kept
@@ -77,11 +77,11 @@ class Journal:
         """
         self._count += 1  # also where this fails: no two records may ever have the same count
         content = self._content(rig)
-        if self._grip is None or self._large or len(content) > SLOT or not self._in_place(self._grip):
+        if self._grip is None or self._large or is_large(content) or not self._in_place(self._grip):
             self._begin(content)
         else:
             other = 1 - self._slot
-            write(self._grip.handle, content, other * SLOT)
+            write(self._grip.handle, content, other)
             self._slot = other
 
     def discard(self) -> None:
@@ -177,7 +177,7 @@ class Journal:
             os.close(grip.handle)
             raise
         self.close()
-        self._file, self._grip, self._slot, self._large = file, grip, 0, len(content) > SLOT
+        self._file, self._grip, self._slot, self._large = file, grip, 0, is_large(content)
         state_folder.settle(folder)
 
 
@@ -261,7 +261,7 @@ def take_over(found: Recoverable) -> Journal:
     journal._file, journal._grip = found.file, grip
     journal.base, journal.edit_locked = found.base, found.edit_locked
     journal.place, journal.chosen = found.place, found.chosen
-    journal._count, journal._slot, journal._large = found.count, record.slot, record.size > SLOT
+    journal._count, journal._slot, journal._large = found.count, record.slot, record.large
     return journal
 
 

@@ -47,7 +47,8 @@ class Record(NamedTuple):
     text: str
     """The rig, as JSON with the keys of the rig file."""
     slot: int
-    size: int
+    large: bool
+    """Whether it reaches over the other slot."""
 
 
 def newest(content: bytes) -> Record | None:
@@ -71,7 +72,7 @@ def _whole(content: bytes, slot: int) -> Record | None:
         if b"\0" in os.fsencode(read.path or ""):
             return None
         read.when.astimezone()
-        return Record(read, text.decode("ascii"), slot, end - slot * SLOT)
+        return Record(read, text.decode("ascii"), slot, end > (slot + 1) * SLOT)
     except (ValueError, OverflowError, RecursionError):  # whole, but from another version of the program
         return None
 
@@ -85,9 +86,14 @@ def _digest(body: bytes) -> bytes:
     return hashlib.sha256(body).hexdigest().encode("ascii")
 
 
-def write(handle: int, content: bytes, offset: int) -> None:
-    """Write at that place in the file and wait for the disk. Raises OSError."""
-    rest = memoryview(content)
+def is_large(content: bytes) -> bool:
+    """Whether a record reaches over the other slot."""
+    return len(content) > SLOT
+
+
+def write(handle: int, content: bytes, slot: int) -> None:
+    """Write into that slot of the file and wait for the disk. Raises OSError."""
+    rest, offset = memoryview(content), slot * SLOT
     while rest:
         written = os.pwrite(handle, rest, offset)
         rest, offset = rest[written:], offset + written
