@@ -2,6 +2,7 @@
 
 from rackwright.model.venue import join, split
 from rackwright.store import venues
+from shipped import preset
 
 from .hand import Hand, opened
 
@@ -57,8 +58,8 @@ async def test_what_a_venue_was_is_kept_with_notes_and_never_written_over_unaske
 
 
 async def test_the_facts_of_two_rigs_at_one_venue_stand_side_by_side() -> None:
-    for preset in ("small-room", "hall"):
-        async with opened(preset=preset) as hand:
+    for name in ("small-room", "hall"):
+        async with opened(preset=name) as hand:
             await hand.press("V")
             await hand.pick("save")
             await hand.fill("The old mill")
@@ -83,3 +84,24 @@ async def test_a_venue_that_does_not_fit_is_refused_and_the_edit_lock_holds() ->
         await hand.press("L", "V")
         assert "edit lock" in hand.words
         assert hand.rig is before
+
+
+async def test_what_has_another_id_at_the_venue_is_asked_once_and_kept() -> None:
+    venues.keep(split(preset("small-room"), "The old mill")[0], "the-old-mill")
+    async with opened(preset="small-room", size=(100, 80)) as hand:
+        await hand.edit("SUB-L1", "id", "S1")
+        await choose_venue(hand, "the-old-mill")
+        assert "Other ids at the venue S1 is SUB-L1 there: the same position" in hand.words
+        assert "Cabinet S1 has no position here" not in hand.words
+        await hand.press("m")
+        assert "Cabinet S1 has no position here" in hand.words
+        await hand.press("m", "enter")
+        assert "The old mill is applied" in hand.text
+        assert [(each.known, each.here) for each in venues.load("the-old-mill").matches] == [
+            ("SUB-L1", "S1"),
+            ("C1", "C1"),
+        ][:1]
+        await hand.press("u")
+        await choose_venue(hand, "the-old-mill")
+        assert "Other ids at the venue" not in hand.words
+        assert "Cabinet S1 has no position here" not in hand.words

@@ -6,15 +6,27 @@ from msgspec.structs import replace
 
 from rackwright.engine.recovery import fail, failed
 from rackwright.model import rules
+from rackwright.model.edits import change
 from rackwright.model.lines import Cabinet, Line
 from rackwright.model.mains import PHASES, Circuit
 from rackwright.model.racks import Rack
 from rackwright.model.readings import Reading
 from rackwright.model.rig import Rig, Venue
-from rackwright.model.venue import LineLength, Position, Reach, VenueFacts, join, settled, split
+from rackwright.model.venue import (
+    LineLength,
+    Position,
+    Reach,
+    VenueFacts,
+    join,
+    matched,
+    proposed,
+    settled,
+    split,
+)
 from rackwright.store import venues
 from rackwright.store.toml.read import RigFileError
 from rackwright.units import Current, Length
+from shipped import preset
 from strategies import rigs
 
 
@@ -148,3 +160,57 @@ def test_what_the_venue_does_not_say_of_a_cabinet_stays_and_reach_is_the_venues_
     assert join(rig, VenueFacts()).rig.racks[0].reaches == ()
     with pytest.raises(RigFileError, match="P7"):
         venues.loads(venues.dumps(replace(facts, reaches=(Reach(thing="R1", circuits=("P7",)),))))
+
+
+def renamed(rig: Rig, names: dict[str, str]) -> Rig:
+    """The rig with other ids for some of its things, and another name."""
+    for old, new in names.items():
+        rig = change(rig, old, id=new)
+    return replace(rig, name="Renamed")
+
+
+class TestOtherIds:
+    """A rig whose ids are not those that the venue knows: by position, by model, by what a line leads to; asked once."""
+
+    names = {"SUB-L1": "S1", "TOP-R1": "T2", "C1": "X1", "A1": "AMP"}
+
+    def facts(self) -> VenueFacts:
+        return split(preset("small-room"), "Mill")[0]
+
+    def proposals(self, rig: Rig, facts: VenueFacts) -> dict[str, tuple[str, str]]:
+        return {each.known: (each.here, each.why) for each in proposed(rig, facts)}
+
+    def test_what_stands_in_the_same_place_is_proposed_and_taken_once_agreed(self) -> None:
+        here, facts = renamed(preset("small-room"), self.names), self.facts()
+        assert self.proposals(here, facts) == {
+            "SUB-L1": ("S1", "the same position"),
+            "TOP-R1": ("T2", "the same position"),
+            "C1": ("X1", "the line to S1"),
+            "A1": ("AMP", "the same position"),
+        }
+        far = replace(facts, lines=tuple(replace(each, length=Length.parse("99 m")) for each in facts.lines))
+        lengths = [line.length.text for line in join(here, far).rig.lines]
+        assert lengths == ["5 m", "99 m", "99 m", "15 m"]
+        agreed = matched(here, far, proposed(here, far), True)
+        there = join(here, agreed)
+        assert {line.length.text for line in there.rig.lines} == {"99 m"}
+        assert [each.circuit for each in there.rig.amplifiers()] == ["P1", "P2"]
+        assert all(each.position for each in there.rig.cabinets)
+        assert not [told for told in there.unmatched if "also knows" in told or "on no circuit" in told]
+
+    def test_it_is_asked_once_whatever_the_answer_and_kept_in_the_file(self) -> None:
+        here, facts = renamed(preset("small-room"), self.names), self.facts()
+        for agreed in (True, False):
+            said = matched(here, facts, proposed(here, facts), agreed)
+            assert venues.loads(venues.dumps(said)) == said
+            assert proposed(here, said) == ()
+            assert (join(here, said).rig == join(here, facts).rig) != agreed
+        assert proposed(preset("small-room"), facts) == ()
+
+    def test_by_model_only_where_as_many_are_left_on_either_side(self) -> None:
+        here, facts = renamed(preset("small-room"), self.names), self.facts()
+        moved = replace(here, cabinets=tuple(replace(each, position="") for each in here.cabinets))
+        found = self.proposals(moved, facts)
+        assert (found["SUB-L1"], found["TOP-R1"]) == (("S1", "the same model"), ("T2", "the same model"))
+        fewer = replace(facts, positions=tuple(each for each in facts.positions if each.cabinet != "SUB-L1"))
+        assert "SUB-L1" not in self.proposals(moved, fewer)

@@ -7,10 +7,12 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from rackwright.console import document
 from rackwright.engine import recovery
-from rackwright.store import night_log, rig_file
+from rackwright.model.rig import Venue
+from rackwright.store import night_log, nights, rig_file
 from rackwright.store.home import VARIABLE
 from rackwright.store.night_log import Event
 from shipped import preset
@@ -77,11 +79,32 @@ def test_events_are_read_as_they_were_written_and_a_torn_line_costs_only_itself(
     assert night_log.read(path) == (*events, *events)
 
 
-def test_closing_files_the_log_with_the_venue_and_overwrites_none(hall: Path) -> None:
+def test_closing_files_rig_and_log_with_the_venue_and_overwrites_none(hall: Path) -> None:
+    rig = replace(rig_file.load(hall), venue=Venue(name="Tannery", date="2026-05-01"))
     log = night_log.path_of(hall)
-    day = datetime.datetime(2026, 5, 1, 23, 50)
-    for name in ("tannery-2026-05-01.night.jsonl", "tannery-2026-05-01-2.night.jsonl"):
+    for number in (1, 2):
         night_log.append(log, [Event(time="21:40", event="failed", place="A1.1")])
-        assert night_log.close(log, "Tannery", day).name == name
+        filed = nights.close(rig, hall, f"note {number}", datetime.datetime(2026, 5, 1 + number, 0, 50), "AB")
         assert not log.exists()
-    assert len(list(night_log.history().iterdir())) == 2
+        assert filed.rig() == rig
+        assert [event.place for event in filed.events()] == ["A1.1"]
+    nights.close(rig, None, "", datetime.datetime(2026, 5, 2, 1, 0))  # of a rig that was never saved
+    past = nights.past()
+    assert [night.path.name for night in past] == [
+        "tannery-2026-05-03.night.jsonl", "tannery-2026-05-02-2.night.jsonl", "tannery-2026-05-02.night.jsonl",
+    ]  # fmt: skip
+    assert [(night.day, night.closed.venue, night.closed.words, night.closed.by) for night in past[::2]] == [
+        ("2026-05-01", "Tannery", "note 2", "AB"),
+        ("2026-05-01", "Tannery", "note 1", "AB"),
+    ]
+
+
+def test_a_log_that_an_earlier_version_filed_is_listed_and_a_torn_one_left_out(hall: Path) -> None:
+    nights.folder().mkdir(parents=True)
+    night_log.append(
+        nights.folder() / "the-mill-2026-05-01.night.jsonl",
+        [Event(time="2026-05-02T00:10:00", event="failed")],
+    )
+    (nights.folder() / "odd.night.jsonl").write_bytes(b'{"time')
+    (former,) = nights.past()
+    assert (former.closed.venue, former.day, len(former.events())) == ("the-mill", "2026-05-02", 1)

@@ -14,7 +14,7 @@ from rackwright.cli.words import RIG
 from rackwright.engine import recovery
 from rackwright.engine.recovery import TimeTaken
 from rackwright.model.rig import Rig
-from rackwright.store import night_log
+from rackwright.store import night_log, nights
 from rackwright.store.night_log import Event
 from rackwright.store.safe.atomic_write import SaveError
 
@@ -22,9 +22,12 @@ from rackwright.store.safe.atomic_write import SaveError
 @click.command()
 @click.argument("rig", type=RIG)
 @click.option("--close", is_flag=True, help="File the log with the venue's history: the night is over.")
+@click.option(
+    "--note", default="", metavar="TEXT", help="For next time, filed with the night that --close ends."
+)
 @click.option("--keep-times", is_flag=True, help="Keep what steps really took as the crew's times.")
 @click.option("--json", "as_json", is_flag=True, help="Print the log as JSON.")
-def command(rig: str, close: bool, keep_times: bool, as_json: bool) -> int:
+def command(rig: str, close: bool, note: str, keep_times: bool, as_json: bool) -> int:
     """Print the night log of RIG, and what is still to return."""
     source = opened(rig)
     if source.file is None:
@@ -49,7 +52,7 @@ def command(rig: str, close: bool, keep_times: bool, as_json: bool) -> int:
     if keep_times:
         _keep_times(source.rig, events, str(source.file))
     if close:
-        _close(source.rig, events, log)
+        _close(source.rig, events, source.file, note)
     return 0
 
 
@@ -101,8 +104,8 @@ def _keep_times(rig: Rig, events: tuple[Event, ...], file: str) -> None:
     page.print()
 
 
-def _close(rig: Rig, events: tuple[Event, ...], log: Path) -> None:
-    """Move the log to the history. Raises Refusal while something is to be returned, or nothing is noted."""
+def _close(rig: Rig, events: tuple[Event, ...], file: Path, notes: str) -> None:
+    """File the night with its venue. Raises Refusal while something is to be returned, or nothing is noted."""
     if not events:
         raise Refusal("There is nothing to close: the log is empty.", USAGE)
     if recovery.to_return(rig) or any(not each.done for each in rig.lists):
@@ -110,10 +113,11 @@ def _close(rig: Rig, events: tuple[Event, ...], log: Path) -> None:
             "The night isn't over: a list or a return is open. Finish it in the console, key R.", USAGE
         )
     try:
-        target = night_log.close(log, rig.venue.name or rig.name, datetime.datetime.now())
+        filed = nights.close(rig, file, notes, datetime.datetime.now())
     except SaveError as error:
         raise Refusal(str(error)) from None
     page = Page()
-    page.say("Closed. The log is now:")
-    page.to_copy(str(target))
+    page.say("Closed. The log, and beside it the rig as it is now:")
+    page.to_copy(str(filed.path))
+    page.to_copy(str(filed.rig_path))
     page.print()

@@ -25,6 +25,7 @@ from rackwright.console import leftovers
 from rackwright.console.document import Document
 from rackwright.console.rows.row import words
 from rackwright.console.screens.start import Picked, Start, when_words
+from rackwright.console.session import Refused
 from rackwright.console.terminal.glyphs import ASCII, UNICODE, Glyphs
 from rackwright.console.terminal.input import MOST, InputDriver
 from rackwright.console.terminal.key_queue import KeyQueue
@@ -35,6 +36,7 @@ from rackwright.console.widgets.pane import PlainBar
 from rackwright.console.widgets.screen import ConsoleScreen
 from rackwright.console.widgets.status import under_way
 from rackwright.console.workplace import Workplace
+from rackwright.model.edits import EditError
 from rackwright.model.equipment import Equipment
 from rackwright.store import log
 from rackwright.store.library import built_in, library
@@ -272,6 +274,8 @@ class Console(KeyQueue):
             "recent": lambda: documents.opened(picked.which, former),
             "preset": lambda: documents.from_preset(picked.which),
             "recover": lambda: documents.recovered(picked.which),
+            "again": lambda: documents.again(picked.which),
+            "today": lambda: documents.as_today(picked.which, former),
         }
         self._try(openers[picked.kind])
 
@@ -279,7 +283,7 @@ class Console(KeyQueue):
         """Open, or say why not and show the start again."""
         try:
             document = opener()
-        except (RigFileError, JournalError, OSError) as error:
+        except (RigFileError, JournalError, EditError, Refused, OSError) as error:
             said = [words(line) for line in str(error).splitlines()]
             self.push_screen(Page("This can't be opened", said, self.glyphs), lambda _: self._start_if_bare())
             return

@@ -11,10 +11,13 @@ from rackwright.console.control import Control
 from rackwright.console.history import History
 from rackwright.console.leftovers import left_behind, leftover_of, no_work, resume, same_file, unsaved_of
 from rackwright.console.night_notes import NightNotes, with_reports
-from rackwright.console.session import ENDED, Session, Unrecorded
+from rackwright.console.session import ENDED, Refused, Session, Unrecorded
+from rackwright.model.edits import EditError
 from rackwright.model.rig import Rig
+from rackwright.model.venue import for_next_time
 from rackwright.store import night_log, presets, recent, rig_file
 from rackwright.store.home import home
+from rackwright.store.nights import Past
 from rackwright.store.safe import file_lock, journal
 from rackwright.store.safe.atomic_write import SaveError
 from rackwright.store.safe.fingerprint import fingerprint, fingerprint_of, signs_of
@@ -272,6 +275,30 @@ def fresh(rig: Rig | None = None) -> Document:
 def from_preset(preset: presets.Preset) -> Document:
     """A preset as a new rig. Raises RigFileError."""
     return fresh(rig_file.load(preset.path))
+
+
+def again(night: Past) -> Document:
+    """The rig of a night that is over as a new rig, for the next time there, compared with what it was. Raises RigFileError."""
+    document = fresh(for_next_time(night.rig()))
+    document.session.keep()
+    return document
+
+
+def as_today(night: Past, former: Document | None = None) -> Document:
+    """The rig that went to a night as its file has it today, at that venue, compared with what it was there.
+
+    Raises RigFileError; Refused, EditError where it can't be taken there.
+    """
+    then = for_next_time(night.rig())
+    document = opened(Path(night.closed.file), former)
+    session = document.session
+    try:
+        session.apply(f"apply venue {night.closed.venue}", night.there)
+    except (Refused, EditError):
+        document.close()
+        raise
+    session.compare_with(then)
+    return document
 
 
 def recovered(found: journal.Recoverable) -> Document:

@@ -281,3 +281,7 @@ class Session:
     def keep(self) -> None:
         """Keep the present state to compare later ones with."""
         self.kept = self.assessment
+
+    def compare_with(self, rig: Rig) -> None:
+        """Compare with another rig from now on."""
+        self.kept = assess(rig, self.assessment)

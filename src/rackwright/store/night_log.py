@@ -1,6 +1,6 @@
 """The night log: a line of JSON for each thing that happened, beside the rig's file, synced before anyone sees it on a screen.
 
-Only ever appended to, whatever becomes of the rig. Closing a night moves it to the venue's history. A console that only
+Only ever appended to, whatever becomes of the rig. Closing a night moves it to `nights`. A console that only
 follows reports here; whoever has control makes it so and appends that it did: nothing else is read as state.
 """
 
@@ -12,10 +12,6 @@ from pathlib import Path
 
 import msgspec
 from msgspec import Struct
-
-from rackwright.store import files
-from rackwright.store.home import home
-from rackwright.store.safe import atomic_write
 
 
 class Event(Struct, frozen=True, kw_only=True, omit_defaults=True):
@@ -116,24 +112,3 @@ def noted_by(events: Sequence[Event], since: datetime.datetime) -> tuple[str, ..
     """Who has noted something since then, by initials."""
     recent = (event.by for event in events if event.by and event.time >= since.isoformat(timespec="seconds"))
     return tuple(dict.fromkeys(recent))
-
-
-def history() -> Path:
-    """Where closed nights are kept, with the user's venues."""
-    return home() / "venues" / "nights"
-
-
-def close(path: Path, venue: str, now: datetime.datetime) -> Path:
-    """File the log with the venue's history; where it is now. Raises SaveError."""
-    name = files.plain_name(venue) or "night"
-    stem = f"{name}-{now:%Y-%m-%d}"
-    folder = history()
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        names = (folder / f"{stem}{f'-{n}' if n > 1 else ''}.night.jsonl" for n in range(1, 1000))
-        target = next(each for each in names if not each.exists())
-        atomic_write.write(target, path.read_bytes())
-        os.remove(path)
-    except OSError as error:
-        raise atomic_write.save_error(path, error) from None
-    return target

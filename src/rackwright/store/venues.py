@@ -79,6 +79,15 @@ def of_rig(venue: str, rig: str) -> Kept | None:
     )
 
 
+def own_name(facts: VenueFacts) -> tuple[str, bool]:
+    """The name under which a rig's facts of a venue are kept, beside those that other rigs found there; whether they are yet."""
+    first, beside = (files.plain_name(f"{facts.venue.name} {rig}") or "venue" for rig in ("", facts.rig))
+    known = {kept.name: kept.facts for kept in listed()}
+    names = (first, beside, *(f"{beside}-{number}" for number in range(2, len(known) + 3)))
+    own = next((name for name in names if (there := known.get(name)) and there.rig == facts.rig), None)
+    return (own, True) if own else (next(name for name in names if name not in known), False)
+
+
 def loads(text: str, name: str = "venue") -> VenueFacts:
     """The venue of a file's text, `name` being what messages call the file. Raises RigFileError."""
     data = former.venue_of_today(parse(text, name))

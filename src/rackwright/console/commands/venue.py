@@ -1,10 +1,11 @@
-"""The key for recurring venues: apply a saved venue to the rig, or save the facts of the one where the rig is.
+"""The key for recurring venues: apply a saved venue to the rig, save the facts of the one where the rig is, close its night.
 
-What a venue is and how its facts meet a rig is in `model.venue`, where venues are kept in `store.venues`.
+What a venue is and how its facts meet a rig is in `model.venue`, where venues are kept in `store.venues`, nights in `store.nights`.
 """
 
+import datetime
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from msgspec.structs import replace
@@ -14,30 +15,36 @@ from rackwright.console.document import file_name
 from rackwright.console.editor import Editor
 from rackwright.console.rows.row import Row, heading, words
 from rackwright.console.screens.pages import FlowingPage
+from rackwright.console.screens.past_nights import pick_night
 from rackwright.console.widgets.dialog import Question
 from rackwright.console.widgets.fields import FieldError, Option, Words
 from rackwright.console.widgets.form import Form
+from rackwright.engine import recovery
 from rackwright.engine.assess import assess
-from rackwright.model import rules
 from rackwright.model.diff import difference
 from rackwright.model.edits import EditError, change_settings
 from rackwright.model.rig import Rig
-from rackwright.model.venue import VenueFacts, join, split
-from rackwright.store import venues
+from rackwright.model.venue import Proposal, VenueFacts, at_venue, join, matched, proposed, split
+from rackwright.store import nights, venues
+from rackwright.store.nights import Past
 from rackwright.store.safe.atomic_write import SaveError
+from rackwright.store.toml.read import RigFileError
 from rackwright.units.text_table import wrap
 
 CHOICES = (
     Option("Apply a venue", "its circuits, line lengths and positions"),
     Option("Save this venue", "circuits, line lengths, positions, notes, contacts"),
+    Option("Close the night", "save the venue, file rig, log and notes for next time"),
+    Option("Past nights", "what was noted, changed and measured here before"),
 )
 
 WHOSE = {"yours": "yours", "shipped": "invented for the demo"}
 
 
 def ask_for_venue(editor: Editor) -> None:
-    """Ask which of the two, and do it."""
-    does = {CHOICES[0].value: _pick_venue, CHOICES[1].value: _ask_to_save}
+    """Ask which of them, and do it."""
+    actions = (_pick_venue, _ask_to_save, _ask_to_close, _browse)
+    does = {choice.value: action for choice, action in zip(CHOICES, actions, strict=True)}
     editor.pick("Venue", CHOICES, lambda picked: does[picked](editor))
 
 
@@ -48,10 +55,23 @@ class Foreseen(FlowingPage):
     """What applying a venue would change. Gives True where it is to be applied."""
 
     HINT = "enter apply   arrows scroll   esc close"
-    BINDINGS = [Binding("enter", "go", "apply", priority=True)]
+    BINDINGS = [
+        Binding("enter", "go", "apply", priority=True),
+        Binding("m", "match", show=False),
+    ]
+
+    agreed = True
+    """Whether things that have other ids at the venue are matched as proposed."""
+    matching = False
 
     def action_go(self) -> None:
         self.dismiss(True)
+
+    def action_match(self) -> None:
+        """Match as proposed, or by id alone."""
+        if self.matching:
+            self.agreed = not self.agreed
+            self._flow(self.app.size.width)
 
 
 def _pick_venue(editor: Editor) -> None:
@@ -67,41 +87,73 @@ def _pick_venue(editor: Editor) -> None:
         if (facts := known[name].facts) is None:
             editor.say(known[name].error, "yellow")
         else:
-            _foresee(editor, facts, facts.venue.name or name)
+            _foresee(editor, facts, name)
 
     editor.pick("Apply which venue?", options, picked)
 
 
-def at_venue(rig: Rig, facts: VenueFacts) -> Rig:
-    """The rig at the venue; itself where nothing is different there. Raises EditError where the two don't fit."""
-    joined = join(rig, facts).rig
-    if problems := rules.check(joined):
-        raise EditError(f"This venue does not fit the rig: {problems[0]}")
-    return rig if joined == rig else joined
-
-
-def _foresee(editor: Editor, facts: VenueFacts, title: str) -> None:
+def _foresee(editor: Editor, facts: VenueFacts, name: str) -> None:
     """Show what it would do there; take it there where that is wanted."""
-    session = editor.session
+    session, title = editor.session, facts.venue.name or name
+    proposals = proposed(session.rig, facts)
+
+    def taken(agreed: bool) -> VenueFacts:
+        return matched(session.rig, facts, proposals, agreed)
+
     try:
-        there = at_venue(session.rig, facts)
+        there = {agreed: at_venue(session.rig, taken(agreed)) for agreed in (True, False)}
     except EditError as error:
         editor.say(str(error), "yellow")
         return
-    if there is session.rig:
+    if there[True] is there[False] is session.rig:
         editor.say(f"Nothing to change: the rig has the facts of {title} already.")
         return
     page = Foreseen(
         f"Apply venue {title}",
-        lambda width: _consequence(editor, facts, there, width),
+        lambda width: [
+            *_matching(proposals, page.agreed, width),
+            *_consequence(editor, taken(page.agreed), there[page.agreed], width),
+        ],
         editor.glyphs,
     )
+    page.matching = bool(proposals)
 
     def done(go: bool | None) -> None:
-        if go and editor.make(f"apply venue {title}", lambda rig: at_venue(rig, facts)):
+        if not go:
+            return
+        agreed = taken(page.agreed)
+        if editor.make(f"apply venue {title}", lambda rig: at_venue(rig, agreed)):
             editor.say(f"{title} is applied. Press u to undo.")
+        if proposals:
+            _remember(editor, agreed, name)
 
     editor.app.push_screen(page, done)
+
+
+def _matching(proposals: Sequence[Proposal], agreed: bool, width: int) -> list[Row]:
+    """What has another id at the venue, and whether it is taken for the same."""
+    if not proposals:
+        return []
+    told = [f"{each.here} is {each.known} there: {each.why}" for each in proposals]
+    asked = (
+        "Matched so, and remembered with the venue. Press m to match by id alone."
+        if agreed
+        else "Matched by id alone, and remembered with the venue. Press m to match these."
+    )
+    return [
+        heading("Other ids at the venue"),
+        *_lines(told, width),
+        *_lines([asked], width, "warn"),
+        words(""),
+    ]
+
+
+def _remember(editor: Editor, facts: VenueFacts, name: str) -> None:
+    """Keep what was said of other ids, so that it is asked once."""
+    try:
+        venues.keep(facts, name, over=True)
+    except SaveError as error:
+        editor.say(str(error), "bold red")
 
 
 def _consequence(editor: Editor, facts: VenueFacts, there: Rig, width: int) -> list[Row]:
@@ -129,31 +181,84 @@ def _lines(texts: Sequence[str], width: int, style: str = "") -> list[Row]:
     return [words(line, style) for text in texts if text.strip() for line in wrap(text, width, "  ")]
 
 
-# --- saving ---
+# --- saving and closing ---
 
 
 def _ask_to_save(editor: Editor) -> None:
     """Ask for name, notes and contacts, and save the venue's facts as this rig found them."""
+    _ask(editor, "Save this venue", (Words("notes", "Notes", lines=4),), lambda facts: _keep(editor, facts))
+
+
+def _ask_to_close(editor: Editor) -> None:
+    """Ask for notes for next time; save the venue's facts and file the night."""
+    session = editor.session
+    if session.held_by:
+        editor.say(session.why_read_only, "yellow")
+    elif recovery.to_return(session.rig) or any(not each.done for each in session.rig.lists):
+        editor.say("The night isn't over: a list or a return is open. Press R to finish it.", "yellow")
+    elif not editor.locked():
+        fields = (Words("date", "Date of the show"), Words("notes", "Notes for next time", lines=4))
+        _ask(editor, "Close the night", fields, lambda facts: _close(editor, facts))
+
+
+def _ask(editor: Editor, title: str, more: tuple[Words, ...], then: Callable[[VenueFacts], None]) -> None:
     facts, _ = split(editor.session.rig)
-    fields = (
-        _Name("name", "Venue's name", True),
-        Words("notes", "Notes", lines=4),
-        Words("contacts", "Contacts", lines=4),
-    )
+    fields = (_Name("name", "Venue's name", True), *more, Words("contacts", "Contacts", lines=4))
     known = venues.of_rig(facts.venue.name, facts.rig)
+    kept = known.facts if known else None
     values = {
         "name": facts.venue.name,
-        "notes": known.facts.notes.strip() if known and known.facts else "",
+        "date": facts.venue.date or f"{datetime.date.today()}",
+        "notes": kept.notes.strip() if kept else "",
         "contacts": facts.venue.contacts.strip(),
     }
 
     def done(given: Mapping[str, Any] | None) -> None:
         if given is not None:
-            venue = replace(facts.venue, name=given["name"], contacts=given["contacts"])
-            _keep(editor, replace(facts, venue=venue, notes=given["notes"]))
+            venue = replace(
+                facts.venue, **{key: given[key] for key in ("name", "date", "contacts") if key in given}
+            )
+            matches = kept.matches if kept else ()
+            then(replace(facts, venue=venue, notes=given["notes"], matches=matches))
 
-    title = f"Save this venue: {_counted(facts)}"
-    editor.app.push_screen(Form(title, fields, values, editor.glyphs), done)
+    editor.app.push_screen(Form(f"{title}: {_counted(facts)}", fields, values, editor.glyphs), done)
+
+
+def _close(editor: Editor, facts: VenueFacts) -> None:
+    name, _ = venues.own_name(facts)
+    if not _write(editor, facts, name, over=True):
+        return
+    session = editor.session
+    rig = replace(session.rig, venue=facts.venue)
+    try:
+        filed = nights.close(rig, session.path, facts.notes, datetime.datetime.now(), session.initials or "")
+    except SaveError as error:
+        editor.say(str(error), "bold red")
+        return
+    editor.say(
+        f"The night of {filed.day} at {facts.venue.name} is closed. The start screen, key o, opens its rig for the next time."
+    )
+
+
+# --- looking back ---
+
+
+def _browse(editor: Editor) -> None:
+    """Show a past night; the rig is compared with that of then where that is wanted."""
+    venue = editor.session.rig.venue.name
+    past = nights.past()
+    here = [night for night in past if night.closed.venue == venue] or past
+
+    def opened(night: Past, answer: str) -> None:
+        try:
+            editor.session.compare_with(night.rig())
+        except RigFileError as error:
+            editor.say(str(error), "yellow")
+            return
+        editor.host.redraw()
+        editor.say(f"Comparing with the rig of {night.day}.")
+
+    pick_night(editor.app, editor.glyphs, here, opened, compares=True)
 
 
 class _Name(Words):
@@ -172,31 +277,30 @@ class _Name(Words):
 
 def _keep(editor: Editor, facts: VenueFacts) -> None:
     """Keep them beside those that other rigs found there; ask before this rig's own are written over."""
-    first, beside = file_name(facts.venue.name), file_name(f"{facts.venue.name} {facts.rig}")
-    known = {kept.name: kept.facts for kept in venues.listed()}
-    names = (first, beside, *(f"{beside}-{number}" for number in range(2, len(known) + 3)))
-    own = next((name for name in names if (there := known.get(name)) and there.rig == facts.rig), None)
-    if own is None:
-        _write(editor, facts, next(name for name in names if name not in known))
+    name, known = venues.own_name(facts)
+    if not known:
+        _write(editor, facts, name)
         return
 
     def done(answer: str | None) -> None:
         if answer == "o":
-            _write(editor, facts, own, over=True)
+            _write(editor, facts, name, over=True)
 
     told = f"This rig's facts of {facts.venue.name} are saved already."
     editor.app.push_screen(Question(told, [("o", "replace them")], editor.glyphs), done)
 
 
-def _write(editor: Editor, facts: VenueFacts, name: str, *, over: bool = False) -> None:
+def _write(editor: Editor, facts: VenueFacts, name: str, *, over: bool = False) -> bool:
+    """Save the facts, name the venue in the rig, and say so; whether they are saved."""
     try:
         path = venues.keep(facts, name, over=over)
     except SaveError as error:
         editor.say(str(error), "bold red")
-        return
+        return False
     if editor.session.rig.venue != facts.venue and not (editor.session.edit_locked or editor.session.held_by):
         editor.make(f"name venue {facts.venue.name}", lambda rig: change_settings(rig, venue=facts.venue))
     editor.say(f"Saved {_counted(facts)} as {path}.")
+    return True
 
 
 def _counted(facts: VenueFacts) -> str:

@@ -1,4 +1,4 @@
-"""The start: unsaved work to recover, recent rigs, presets, a new rig. Gives what was picked."""
+"""The start: unsaved work to recover, recent rigs, venues with the nights that are over, presets, a new rig. Gives what was picked."""
 
 from collections.abc import Sequence
 from datetime import datetime
@@ -13,7 +13,8 @@ from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets.dialog import styled
 from rackwright.console.widgets.pane import Pane
 from rackwright.console.widgets.screen import ConsoleScreen
-from rackwright.store import presets, recent
+from rackwright.store import nights, presets, recent
+from rackwright.store.nights import Past
 from rackwright.store.safe.journal import Recoverable
 
 WELCOME = (
@@ -27,7 +28,7 @@ WELCOME = (
 
 
 class Picked(NamedTuple):
-    """What to open: `new`, `recent`, `preset` or `recover`, and which."""
+    """What to open: `new`, `recent`, `preset`, `recover`, or `again` or `today` of a night that is over; and which."""
 
     kind: str
     which: Any = None
@@ -94,6 +95,13 @@ class Start(ConsoleScreen[Picked | None]):
                         not item.missing,
                     )
                 )
+        if past := nights.past():
+            rows += [words(""), heading("Venues, and the nights there")]
+            for venue in dict.fromkeys(night.closed.venue for night in past):
+                last, *more = (night for night in past if night.closed.venue == venue)
+                told = f"last on {last.day}" + (f" with {last.closed.rig}" if last.closed.rig else "")
+                told = f"{told}, {len(more) + 1} nights" if more else told
+                rows.append(self._row(f"venue {venue}", venue, told, width, Picked("venue", venue)))
         rows += [words(""), heading("Presets, each opened as a new rig")]
         for preset in presets.listed():
             told = preset.error or f"{preset.name}, {preset.origin}: {preset.notes}"
@@ -120,8 +128,20 @@ class Start(ConsoleScreen[Picked | None]):
 
     def action_pick(self) -> None:
         picked = self.choices.get(self.query_one(Pane).place)
-        if picked is not None:
+        if picked is not None and picked.kind == "venue":
+            self._browse(picked.which)
+        elif picked is not None:
             self.dismiss(picked)
+
+    def _browse(self, venue: str) -> None:
+        """Show a night of a venue, and open its rig for the next time where that is wanted."""
+        from rackwright.console.screens.past_nights import pick_night
+
+        def chosen(night: Past, how: str) -> None:
+            self.dismiss(Picked(how, night))
+
+        here = [night for night in nights.past() if night.closed.venue == venue]
+        pick_night(self.app, self.glyphs, here, chosen)
 
     def on_pane_activated(self) -> None:
         self.action_pick()
