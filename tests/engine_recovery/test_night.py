@@ -61,6 +61,19 @@ def test_a_plan_tells_what_it_costs_and_not_what_an_earlier_one_did(hall: Rig) -
     assert recover(both, planned=planned(taken)).best.costs == ("Silent: MON-2.high.",)
 
 
+def test_what_an_older_plan_left_is_left_by_a_later_one(hall: Rig) -> None:
+    """A monitor whose channel failed was left silent: no plan for a sub is about it, and none stays once the sub is repaired."""
+    broken = fail(hall, ["A9.1"])
+    decided = take(broken, ["A9.1"], (), "leave it", WHEN)
+    both = fail(decided, ["A1.1"])
+    plans = recover(both, planned=planned(both)).plans
+    assert [plan.silent for plan in plans[:-1]] == [("MON-1.low",)] * (len(plans) - 1)
+    for plan in plans:
+        assert not {move.at for move in plan.moves} & {"A9", "R3-1/1"}
+    more = fail(decided, ["MON-1"])
+    assert recover(more, planned=planned(more)).just_lost == ("MON-1.high",)
+
+
 @pytest.mark.parametrize(
     "name", ["A1.1", "A9.1", "A9", "P5", "R1", "C1", "TOP-L1.high=shorted", "L1", "top-left"]
 )

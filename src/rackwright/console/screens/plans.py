@@ -113,13 +113,14 @@ class Plans(ConsoleScreen[None]):
     def _show_first(self, found: Recovery) -> None:
         """Show the first plan, that keys wait for the others of; leave where nothing is lost."""
         self.found = found
-        if found.lost:
+        if found.just_lost:
             self.redraw()
             self._search(self._show_found)
         else:
             self.takes_keys = True
             if self.is_current:
-                self.editor.say(f"{', '.join(self.failed)} marked failed: nothing is silent.")
+                more = " more" if found.lost else ""
+                self.editor.say(f"{', '.join(self.failed)} marked failed: nothing{more} is silent.")
                 self.dismiss()
 
     def _show_found(self, found: Recovery) -> None:
@@ -175,7 +176,7 @@ class Plans(ConsoleScreen[None]):
     def redraw(self) -> None:
         """Show the list and the plan."""
         found = self.found
-        if found is None or not found.lost or self not in self.app.screen_stack:
+        if found is None or not found.just_lost or self not in self.app.screen_stack:
             return
         self.plans.entitle(*view.failed(found, self.failed))
         self.plans.show(lambda width: view.plans(found, width))
@@ -216,7 +217,7 @@ class Plans(ConsoleScreen[None]):
 
     def action_take(self) -> None:
         found = self.found
-        if found is None or not found.lost:
+        if found is None or not found.just_lost:
             return
         plan, now = self._plan(found), stamp(datetime.datetime.now())
         number = found.plans.index(plan) + 1

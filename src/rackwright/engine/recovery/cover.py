@@ -79,7 +79,8 @@ def turned_up(task: Task, after: Assessed) -> tuple[Rewiring, ...]:
     for sides in task.sides.values():
         means = {side: mean(names, heard) for side, names in sides.items()}
         for side, names in sides.items():
-            if means[side] > max(means.values()) - EVEN:
+            fresh = any(name not in heard and name not in task.left for name in names)
+            if not fresh or means[side] > max(means.values()) - EVEN:
                 may = {name: most for name, most in may.items() if name not in names}
     steps = {branch.id: n for branch in after.branches.values() if (n := _room(branch, may, heard))}
     while steps:
@@ -152,16 +153,16 @@ def _twins(task: Task, after: Assessed) -> set[str]:
                 of[cabinet.model, cabinet.depth, after.sections[name].section][side].append(name)
         for apart in of.values():
             if len({len(names) for names in apart.values()}) == 1 < len(apart):
-                found |= set(_opposite(after, *apart.values()))
+                found |= set(_opposite(task, after, *apart.values()))
     return found
 
 
-def _opposite(after: Assessed, one: Sequence[str], other: Sequence[str]) -> Iterator[str]:
+def _opposite(task: Task, after: Assessed, one: Sequence[str], other: Sequence[str]) -> Iterator[str]:
     plays = [[after.sections[name].channel is not None for name in names] for names in (one, other)]
     pairs = list(zip(one, other, *plays, strict=True))
     if any(here and there for _, _, here, there in pairs):
         for a, b, here, there in pairs:
-            if here != there:
+            if here != there and (b if here else a) not in task.left:
                 yield a if here else b
 
 

@@ -215,7 +215,7 @@ def _known_near(index: Index, cabinet: str) -> list[str]:
 def _links(task: Task, homes: Sequence[str]) -> Iterator[tuple[str, Variant]]:
     """The home and the variant of each link of a cabinet that has lost something to one that plays its feeds."""
     index = task.index
-    lost = dict.fromkeys(task.broken.sections[name].cabinet for name in task.lost)
+    lost = dict.fromkeys(task.broken.sections[name].cabinet for name in task.just_lost)
     for cabinet in lost:
         if index.cabinets[cabinet].muted or cabinet not in index.line_to or not _in_reach(index, cabinet):
             continue
@@ -256,7 +256,7 @@ def _neighbours(task: Task, cabinet: str, homes: Sequence[str]) -> list[str]:
 def _worth_linking(task: Task, cabinet: str) -> bool:
     """Whether a link does what re-patching at the rack does not: the way there has failed, or has many pole pairs."""
     index = task.index
-    silent = [s for s in task.lost if task.broken.sections[s].cabinet == cabinet]
+    silent = [s for s in task.just_lost if task.broken.sections[s].cabinet == cabinet]
     cut = any(task.broken.sections[name].patched is None for name in silent)
     return cut or len(silent) * float(index.rig.targets.times.repatch.value) > float(
         index.rig.targets.times.new_line.value

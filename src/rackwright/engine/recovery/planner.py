@@ -94,7 +94,7 @@ class Recovery(Struct, frozen=True, kw_only=True):
     @property
     def unsearched(self) -> str:
         """What a better plan might still be made of, in a sentence; empty where none is looked for, for nothing is silent."""
-        return f"Not searched: {listed(UNSEARCHED)}." if self.lost else ""
+        return f"Not searched: {listed(UNSEARCHED)}." if self.just_lost else ""
 
     @property
     def told(self) -> str:
@@ -159,7 +159,7 @@ def in_turn(
     """What `recover` says, as it is known: the most complete plan that is found at once, then the others that are, then the proof."""
     search = Search(task_of(rig, (), prior, planned, between), proof=False)
     yield _recovery(search, search.told_first())
-    if search.task.lost:
+    if search.task.just_lost:
         yield _recovery(search, search.told())
         search.widen()
         yield _recovery(search, search.told())
@@ -226,7 +226,7 @@ class Search:
         self.proven = False
         self.leave = self._verdict((), task.index.rig, task.broken)
         self._judged: dict[tuple[Rewiring, ...], Verdict | None] = {(): self.leave}
-        self._for_lost = self._choices = Choices(task, wide=False) if task.lost else None
+        self._for_lost = self._choices = Choices(task, wide=False) if task.just_lost else None
         self._for_now = self._choices
         """Where the plan for now is looked for: among what is lost where that brings all back, else among all."""
         self._wide = proof
@@ -337,7 +337,7 @@ class Search:
     def _quickest(self, best: Verdict) -> Verdict | None:
         """The least seconds among the plans that bring back half of the lost weight or more."""
         assert self._choices is not None
-        lost = sum([self.task.weights[name] for name in self.task.lost])
+        lost = sum([self.task.weights[name] for name in self.task.just_lost])
         most = self.leave.criteria.silence - HALF * lost + SLACK
         known = best if best.criteria.silence <= most else None
         for choices in dict.fromkeys((self._for_lost, self._choices)):
@@ -360,7 +360,7 @@ class Search:
         if best.seconds <= AT_ONCE and max(muted, default=0.0) <= back + SLACK:
             return best
         costs = self._for_now.costs
-        least = min(self.task.weights[name] for name in self.task.lost)
+        least = min(self.task.weights[name] for name in self.task.just_lost)
         held = [(costs.seconds, AT_ONCE - costs.always), (costs.silence, silent - least + SLACK)]
         held += [
             ([*costs.silence, (column, weight)], silent + SLACK) for column, weight in costs.muting.items()

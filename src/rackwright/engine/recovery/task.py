@@ -100,9 +100,18 @@ class Task:
         return tuple(sorted(silent, key=lambda name: -self.weights[name]))
 
     @functools.cached_property
+    def earlier(self) -> Assessed:
+        """The rig as it stood before what no plan was taken for yet: what an earlier plan left is decided, and stays so."""
+        if not self.planned or not self.fresh:
+            return self.before
+        return assess(repaired(self.index.rig, self.fresh), self.broken)
+
+    @functools.cached_property
     def just_lost(self) -> tuple[str, ...]:
         """Those of them that play again once what no plan was taken for yet works."""
-        if not self.planned or not self.fresh:
-            return self.lost
-        earlier = assess(repaired(self.index.rig, self.fresh), self.broken)
-        return tuple(name for name in self.lost if earlier.sections[name].channel is not None)
+        return tuple(name for name in self.lost if self.earlier.sections[name].channel is not None)
+
+    @functools.cached_property
+    def left(self) -> frozenset[str]:
+        """The sections that are silent and were before: nothing is done for them."""
+        return frozenset(self.lost).difference(self.just_lost)

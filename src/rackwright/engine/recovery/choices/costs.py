@@ -47,7 +47,7 @@ class Costs:
     def _silence(self) -> Terms:
         terms: list[tuple[int, float]] = []
         for name, weight in self.task.weights.items():
-            if name in self.patching.inside:
+            if name in self.patching.inside and name not in self.task.left:
                 terms.append((self.columns.one, weight))
                 terms += [(use.sounds, -weight) for use in self.patching.by_section[name]]
             elif self.task.broken.sections[name].channel is None:

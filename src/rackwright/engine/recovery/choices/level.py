@@ -212,7 +212,7 @@ class Level:
     def _change_of(self, name: str) -> Terms:
         """dB by which a section's level changes; what is silent counts as so far down."""
         section = self.task.broken.sections[name]
-        if name not in self.patching.inside:
+        if name not in self.patching.inside or name in self.task.left:
             told = section.channel is not None and section.gain is not None
             return [(self.columns.one, (section.gain or 0.0) - self.task.gains[name] if told else SILENT)]
         uses = self.patching.by_section[name]

@@ -13,16 +13,16 @@ from rackwright.model.index import pole_or_none
 
 
 def needy(task: Task) -> set[str]:
-    """The sections that are silent, or not as loud as they were."""
-    found = set()
+    """The sections that are silent, or not as loud as they were, and were not left so by an earlier plan."""
+    found = {*task.just_lost}
     for name in task.weights:
-        now = task.broken.sections[name]
+        now, then = task.broken.sections[name], task.earlier.sections[name]
         if now.channel is None or not now.voltage or now.gain is None:
+            continue
+        loss = 20 * math.log10(task.voltages[name] / now.voltage)
+        left = (now.gain, now.voltage) == (then.gain, then.voltage)
+        if max(task.gains[name] - now.gain, loss) >= criteria.LEVEL / 2 and not left:
             found.add(name)
-        else:
-            loss = 20 * math.log10(task.voltages[name] / now.voltage)
-            if max(task.gains[name] - now.gain, loss) >= criteria.LEVEL / 2:
-                found.add(name)
     return found
 
 
