@@ -2,7 +2,7 @@
 
 import random
 import signal
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import islice
 from pathlib import Path
 
@@ -19,6 +19,7 @@ from rackwright.model.rig import Rig
 from rackwright.store import presets, rig_file
 from rackwright.store.safe import journal
 from rackwright.store.safe.file_lock import Held
+from rackwright.store.safe.undo_log import Moment
 from rackwright.units import Length
 
 from .running import console, environment
@@ -197,6 +198,37 @@ def test_many_edits_through_the_session(file: Path) -> None:
         session.apply("on with it", lambda _before, after=rig: after)
         assert read_back(kept) == rig
     document.close()
+
+
+def test_undo_and_redo_outlive_kills_and_a_save(file: Path) -> None:
+    """Life after life each with edits, undo and redo, ended with no word: the next goes back and forth as it would have."""
+    made, chance = changes(rig_file.load(file), 3), random.Random(7)
+    document = documents.opened(file)
+    for life in range(6):
+        session = document.session
+        for number, (kind, rig) in enumerate(islice(made, chance.randint(1, 9))):
+            session.apply(f"{kind} {life}.{number}", lambda _before, after=rig: after, when=f"21:{number:02}")
+            for go in chance.choices((session.undo, session.redo, lambda: None), k=3):
+                go()
+            if (life, number) == (2, 0):
+                document.save()
+        session.apply("last", lambda rig: edits.change_settings(rig, name=f"{rig.name}{life}"))
+        stacks = told(session.history.all)
+        session.recorder.close()  # all that a kill leaves
+        document.lock.release()
+        (found,) = documents.leftovers()
+        document = documents.recovered(found)
+        assert told(document.session.history.all) == stacks
+    depth = len(stacks[0])
+    assert depth > 12
+    for label, when, rig in reversed(stacks[0]):
+        assert (document.session.undo(), document.session.rig) == (label, rig), when
+    document.save()
+    document.close()
+
+
+def told(stacks: Sequence[Sequence[Moment]]) -> list[list[tuple[str, str, Rig]]]:
+    return [[(moment.label, moment.when, moment.was()) for moment in stack] for stack in stacks]
 
 
 def read_back(kept: journal.Journal) -> Rig:

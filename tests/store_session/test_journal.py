@@ -23,6 +23,7 @@ from rackwright.store.safe import journal, journal_record
 from rackwright.store.safe import process as owner
 from rackwright.store.safe.journal import Journal, JournalError, recoverable, take_over
 from rackwright.store.safe.journal_record import framed
+from rackwright.store.safe.undo_log import Moment
 from strategies import rigs
 
 from .edits import rigs_of
@@ -118,37 +119,47 @@ def test_a_person_can_read_it(home):
     assert b"load-in at eight" in only_file(home).read_bytes()
 
 
-def test_rigs_larger_than_a_slot_come_back_too(monkeypatch):
+def test_rigs_larger_than_a_slot_come_back_too_with_what_undo_goes_back_to(monkeypatch):
     monkeypatch.setattr(journal_record, "SLOT", 8192)
     for seed in range(4):
         chance = random.Random(seed)
-        keeper = Journal()
+        keeper, before = Journal(), RIG
         for number in range(12):
             rig = replace(RIG, name=str(number), notes="a line of notes\n" * chance.choice([0, 10, 2000]))
-            keeper.record(rig)
+            keeper.record(rig, (*keeper.undo[0], Moment(f"edit {number}", before)))
             keeper.close()
             (found,) = recoverable()
             assert found.rig() == rig
             keeper = take_over(found)
+            assert [moment.label for moment in keeper.undo[0]] == [f"edit {i}" for i in range(number + 1)]
+            assert keeper.undo[0][-1].was() == before
+            before = rig
         keeper.discard()
 
 
 # ---- Torn writes ---------------------------------------------------------------------------------------
 
 
-def test_a_power_cut_in_the_midst_of_a_write_leaves_the_last_rig_or_the_new_one(home):
+def test_a_power_cut_in_the_midst_of_a_write_leaves_the_last_rig_or_the_new_one_and_what_undo_goes_back_to(
+    home,
+):
     chance = random.Random(3)
     keeper = Journal()
     before = b""
     sequence = rigs_of(RIG, 5, 8)
+    past = [Moment(f"edit {number}", rig) for number, rig in enumerate(sequence)]
     for number, rig in enumerate(sequence):
-        keeper.record(rig)
+        keeper.record(rig, past[:number])
         file = only_file(home)
         after = file.read_bytes()
         for _ in range(8 if before else 0):
             file.write_bytes(some_blocks(before, after, chance))
-            (found,) = recovered_elsewhere(file, home)
+            ((found, undo),) = recovered_elsewhere(file, home)
             assert found in (sequence[number - 1], rig)
+            at_least = number - 1  # the line that was being written may be gone, none that stood there before
+            assert [(m.label, m.was()) for m in undo] in (
+                [(m.label, m.rig) for m in past[:length]] for length in (at_least, at_least + 1)
+            )
         before = after
         file.write_bytes(after)
 
@@ -164,15 +175,15 @@ def some_blocks(before: bytes, after: bytes, chance: random.Random, block: int =
     return b"".join(parts)[:size]
 
 
-def recovered_elsewhere(file: Path, home: Path) -> list[Rig]:
-    """What another session finds, in a copy of the folder that nobody holds."""
+def recovered_elsewhere(file: Path, home: Path) -> list[tuple[Rig, tuple[Moment, ...]]]:
+    """What another session finds, in a copy of the folder that nobody holds, and what it can undo."""
     copy = home.with_name("copy")
     shutil.rmtree(copy, ignore_errors=True)
     (copy / "journal").mkdir(parents=True)
     shutil.copy(file, copy / "journal")
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("RACKWRIGHT_HOME", str(copy))
-        return [found.rig() for found in recoverable()]
+        return [(found.rig(), take_over(found).undo[0]) for found in recoverable()]
 
 
 def test_a_record_is_on_the_disk_before_it_has_its_name_and_before_the_session_goes_on(monkeypatch):

@@ -22,7 +22,6 @@ from rackwright.store.safe import file_lock, journal
 from rackwright.store.safe.atomic_write import SaveError
 from rackwright.store.safe.fingerprint import fingerprint, fingerprint_of, signs_of
 from rackwright.store.safe.process import Owner, this_process
-from rackwright.store.safe.undo_file import Kept
 from rackwright.store.toml.read import RigFileError
 
 
@@ -70,10 +69,7 @@ class Document:
     def _leave(self, recorder: journal.Journal) -> None:
         session = self.session
         recorder.place, recorder.chosen = session.place, session.chosen
-        past, future = (
-            [Kept(each.label, each.in_show, each.was) for each in side] for side in session.history.all
-        )
-        recorder.leave(session.rig, past, future)
+        recorder.leave(session.rig, *session.history.all)
 
     def _note_base(self) -> None:
         """Have the journal say what the file was: who recovers the work must notice a change in between, too."""

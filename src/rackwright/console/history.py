@@ -1,23 +1,9 @@
 """What undo and redo go back to: a rig for each edit, for a rig is a value."""
 
-from collections.abc import Callable, Iterable, Sequence
-from typing import NamedTuple
+from collections.abc import Iterable, Sequence
 
 from rackwright.model.rig import Rig
-
-
-class Moment(NamedTuple):
-    """A rig as it was before an edit, and what the edit was."""
-
-    label: str
-    rig: Rig | Callable[[], Rig]
-    """The latter where another session left it: it is read when it is asked for."""
-    in_show: bool = False
-    """Whether the edit lock lets the edit through, and with it its undoing."""
-
-    def was(self) -> Rig:
-        """The rig."""
-        return self.rig() if callable(self.rig) else self.rig
+from rackwright.store.safe.undo_log import Moment
 
 
 class History:

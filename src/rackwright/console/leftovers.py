@@ -3,7 +3,7 @@
 import os
 from pathlib import Path
 
-from rackwright.console.history import History, Moment
+from rackwright.console.history import History
 from rackwright.console.session import Session
 from rackwright.model.rig import Rig
 from rackwright.store import rig_file
@@ -21,8 +21,7 @@ def no_work(left: journal.Recoverable, rig: Rig | None = None) -> bool:
 
 def resume(session: Session, left: journal.Recoverable, recorder: journal.Journal) -> None:
     """Go on where another session left: with its undo, what it had selected and chosen."""
-    past, future = ([Moment(e.label, e.rig, e.in_show) for e in side] for side in recorder.undo())
-    session.history = History(past, future)
+    session.history = History(*recorder.undo)
     session.place = left.place if session.exists(left.place) else ""
     session.chosen = tuple(place for place in left.chosen if session.exists(place))
 

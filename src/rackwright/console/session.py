@@ -7,13 +7,14 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Protocol
 
-from rackwright.console.history import History, Moment
+from rackwright.console.history import History
 from rackwright.console.related import kind_of
 from rackwright.engine import recovery
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.recovery import Happening
 from rackwright.model.edits import EditError
 from rackwright.model.rig import Rig
+from rackwright.store.safe.undo_log import Moment, Stack
 
 Edit = Callable[[Rig], Rig]
 
@@ -26,8 +27,8 @@ class Recorder(Protocol):
     place: str
     chosen: tuple[str, ...]
 
-    def record(self, rig: Rig) -> None:
-        """Write `rig` down for good. Raises OSError."""
+    def record(self, rig: Rig, past: Stack, future: Stack) -> None:
+        """Write `rig` down for good, and what undo and redo go back to. Raises OSError."""
 
     def discard(self) -> None:
         """Forget what was written: the rig is saved, or given up."""
@@ -39,7 +40,7 @@ class Unrecorded:
     edit_locked, place = False, ""
     chosen: tuple[str, ...] = ()
 
-    def record(self, rig: Rig) -> None:
+    def record(self, rig: Rig, past: Stack, future: Stack) -> None:
         """Keep nothing."""
 
     def discard(self) -> None:
@@ -184,7 +185,7 @@ class Session:
         if not allowed_in_show and (tonight or self.rig.night):
             good = None if tonight else self._made_on_baseline(edit)
             edited = recovery.by_hand(self.rig, edited, good, label, when)
-        self.history.edited(Moment(label, self.rig, allowed_in_show))
+        self.history.edited(Moment(label, self.rig, allowed_in_show, when))
         self._show(edited)
         return True
 
@@ -262,7 +263,7 @@ class Session:
     def _record(self, rig: Rig) -> None:
         self.recorder.place, self.recorder.chosen = self.place, self.chosen
         try:
-            self.recorder.record(rig)
+            self.recorder.record(rig, *self.history.all)
             self.journal_trouble = ""
         except OSError as error:
             self.journal_trouble = (

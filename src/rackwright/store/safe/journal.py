@@ -2,7 +2,7 @@
 
 A journal is a file of two records (`journal_record`): what cuts one short leaves the one before it untouched. The file is
 there only while something is unsaved, is held (`os_lock`) by the session that writes it, and is text that a person can read.
-Does not look at the rig file itself; what undo goes back to is in `undo_file`, beside a journal that was left in good order.
+With the rig goes what undo goes back to (`undo_log`). Does not look at the rig file itself.
 """
 
 import contextlib
@@ -11,7 +11,7 @@ import functools
 import json
 import os
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
 
@@ -20,25 +20,19 @@ from msgspec import Struct
 
 from rackwright.model import rules
 from rackwright.model.rig import Rig
-from rackwright.store import files
 from rackwright.store.home import home
-from rackwright.store.safe import state_folder, undo_file
-from rackwright.store.safe.atomic_write import SaveError
-from rackwright.store.safe.journal_record import About, framed, is_large, newest, read_all, write
+from rackwright.store.safe import state_folder
+from rackwright.store.safe.journal_record import About, framed, is_large, newest, read_all, read_slots, write
 from rackwright.store.safe.os_lock import Grip, is_held, leads_to, take
 from rackwright.store.safe.process import Owner, this_process
-from rackwright.store.safe.undo_file import Kept
+from rackwright.store.safe.undo_log import Moment, Stack, UndoLog
 from rackwright.store.toml import former
 from rackwright.store.toml.decode import decode
-from rackwright.store.toml.encode import plain
 
 _FOLDER = "journal"
-_UNDO = ".undo"
 _PATIENCE = 20
 """Tries for a file that another session may be looking at just now."""
 _MOST_TOLD = 20
-_LARGEST = 10 * files.LARGEST
-"""Bytes: the largest rig, as JSON, in both slots."""
 
 
 class JournalError(Exception):
@@ -69,19 +63,23 @@ class Journal:
         """The slot of the last good record."""
         self._large = False
         """Whether that record reaches over the other slot."""
+        self._log = UndoLog()
+        self._logged = 0
+        """How many bytes of it stand in the file."""
 
-    def record(self, rig: Rig) -> None:
-        """Write the rig down; once this returns, it outlives a kill and a power cut.
+    def record(self, rig: Rig, past: Stack = (), future: Stack = ()) -> None:
+        """Write the rig down, and what undo and redo go back to; once this returns, it outlives a kill and a power cut.
 
         Raises OSError; the rig recorded before is then still safe.
         """
         self._count += 1  # also where this fails: no two records may ever have the same count
+        self._log.note(past, future)
         content = self._content(rig)
         if self._grip is None or self._large or is_large(content) or not self._in_place(self._grip):
             self._begin(content)
         else:
             other = 1 - self._slot
-            write(self._grip.handle, content, other)
+            self._logged = write(self._grip.handle, content, other, self._log.content, self._logged)
             self._slot = other
 
     def discard(self) -> None:
@@ -96,7 +94,6 @@ class Journal:
         except OSError:
             return
         with contextlib.suppress(OSError):
-            self._file.with_suffix(_UNDO).unlink(missing_ok=True)
             state_folder.settle(self._file.parent)
         self._file = None
         self.close()
@@ -106,22 +103,20 @@ class Journal:
         """Whether a rig is recorded."""
         return self._grip is not None
 
-    def leave(self, rig: Rig, past: Sequence[Kept], future: Sequence[Kept]) -> None:
+    def leave(self, rig: Rig, past: Stack, future: Stack) -> None:
         """Write down all that the next session goes on from, and let go of it. Raises OSError; then it is this session's still."""
         self._given = True
         try:
-            self.record(rig)
+            self.record(rig, past, future)
         except OSError:
             self._given = False
             raise
-        if self._file is not None:
-            with contextlib.suppress(SaveError):  # undo begins anew
-                undo_file.write(self._file.with_suffix(_UNDO), self._count, past, future)
         self.close()
 
-    def undo(self) -> tuple[tuple[Kept, ...], tuple[Kept, ...]]:
-        """What an earlier session left to be undone and made again, where this goes on from its last record."""
-        return undo_file.read(self._file.with_suffix(_UNDO), self._count) if self._file else ((), ())
+    @property
+    def undo(self) -> tuple[tuple[Moment, ...], tuple[Moment, ...]]:
+        """What there is to be undone and made again, as of the last record, the latest last."""
+        return self._log.stacks
 
     def close(self) -> None:
         """Let go of the journal and leave it to be recovered."""
@@ -142,12 +137,12 @@ class Journal:
             place=self.place,
             chosen=self.chosen,
             given=self._given,
+            undo=len(self._log.content),
         )
         # json rather than msgspec, which refuses the odd text that a key or a file's name can bring, such as half a
         # character; and rather than TOML, which takes several times as long, at every key
-        parts = (json.dumps(part) for part in (msgspec.to_builtins(about), plain(rig)))
-        body = "\n".join(parts).encode("ascii")
-        return framed(body)
+        tables = (f"{json.dumps(key)}: {text}" for key, text in self._log.tables.texts(rig).items())
+        return framed(f"{json.dumps(msgspec.to_builtins(about))}\n{{{', '.join(tables)}}}".encode("ascii"))
 
     @functools.cached_property
     def _run(self) -> int:
@@ -169,7 +164,7 @@ class Journal:
         if grip is None:
             raise OSError(errno.EAGAIN, "another session has the journal")
         try:
-            write(grip.handle, content, 0)
+            logged = write(grip.handle, content, 0, self._log.content)
             os.replace(fresh, file)
         except BaseException:
             with contextlib.suppress(OSError):
@@ -178,6 +173,7 @@ class Journal:
             raise
         self.close()
         self._file, self._grip, self._slot, self._large = file, grip, 0, is_large(content)
+        self._logged = logged
         state_folder.settle(folder)
 
 
@@ -253,7 +249,8 @@ def take_over(found: Recoverable) -> Journal:
         if grip is not None:
             os.close(grip.handle)
         raise JournalError(f'Quit "{found.name}" in another session first: {found.owner} has it open.')
-    record = newest(read_all(grip.handle))
+    content = read_all(grip.handle)
+    record = newest(content)
     if record is None or record.about.count != found.count:
         os.close(grip.handle)
         raise JournalError(f'Look at the list again: "{found.name}" was worked on in another session.')
@@ -262,6 +259,8 @@ def take_over(found: Recoverable) -> Journal:
     journal.base, journal.edit_locked = found.base, found.edit_locked
     journal.place, journal.chosen = found.place, found.chosen
     journal._count, journal._slot, journal._large = found.count, record.slot, record.large
+    journal._log = UndoLog(content[record.behind : record.behind + record.about.undo])
+    journal._logged = len(journal._log.content)
     return journal
 
 
@@ -286,10 +285,6 @@ def _sweep() -> None:
             if grip.sure:
                 file.unlink()
             os.close(grip.handle)
-    for file in _files(_UNDO):
-        with contextlib.suppress(OSError):
-            if not file.with_suffix(".journal").exists():
-                file.unlink()
 
 
 def _look(file: Path) -> Recoverable | None:
@@ -297,7 +292,7 @@ def _look(file: Path) -> Recoverable | None:
     try:
         held = is_held(file)
         # read again, as its writer may be in the midst of it
-        record = newest(_content(file)) or newest(_content(file))
+        record = newest(read_slots(file)) or newest(read_slots(file))
     except FileNotFoundError:
         return None
     except OSError as error:
@@ -323,10 +318,6 @@ def _look(file: Path) -> Recoverable | None:
     )
 
 
-def _content(file: Path) -> bytes:
-    return files.read(file, _LARGEST)
-
-
 def _damaged(file: Path, why: str) -> Recoverable:
     return Recoverable(None, file.stem, None, False, None, _damage(file, why), file, "", (0, 0.0), 0)
 
@@ -338,8 +329,5 @@ def _damage(file: Path, why: str) -> str:
 def _all_about() -> Iterator[About]:
     for file in _files():
         with contextlib.suppress(OSError):
-            if record := newest(_content(file)):
+            if record := newest(read_slots(file)):
                 yield record.about
-
-
-# ---- Records -------------------------------------------------------------------------------------------
