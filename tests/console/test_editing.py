@@ -239,6 +239,24 @@ async def test_an_amplifier_is_moved_with_the_arrows() -> None:
         assert "undo move A1" in hand.foot
 
 
+async def test_all_chosen_amplifiers_are_moved_as_far_apart_as_they_are() -> None:
+    async with opened(preset="hall") as hand:
+        for name in ("A2", "A1"):
+            await hand.find(name)
+            await hand.press("space")
+        assert "move 2" in hand.foot
+        await hand.press("m", "right", *["up"] * 9)
+        assert "Move A1, A2" in hand.text
+        assert "clashes" not in hand.text
+        await hand.press("enter")
+        index = hand.session.assessment.index
+        assert [(index.rack_of[a].id, index.amplifiers[a].unit) for a in ("A1", "A2")] == [
+            ("R2", 7),
+            ("R2", 8),
+        ]
+        assert hand.session.chosen == ("A2", "A1")
+
+
 async def test_a_move_is_left_with_escape() -> None:
     async with opened(preset="hall") as hand:
         before = hand.rig

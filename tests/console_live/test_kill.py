@@ -212,7 +212,7 @@ def test_undo_and_redo_outlive_kills_and_a_save(file: Path) -> None:
                 go()
             if (life, number) == (2, 0):
                 document.save()
-        session.apply("last", lambda rig: edits.change_settings(rig, name=f"{rig.name}{life}"))
+        session.apply("last", lambda rig, life=life: edits.change_settings(rig, name=f"{rig.name}{life}"))
         stacks = told(session.history.all)
         session.recorder.close()  # all that a kill leaves
         document.lock.release()

@@ -357,6 +357,16 @@ def test_move_amplifier_within_its_rack_and_to_another():
     assert across.sockets() == RIG.sockets()
 
 
+def test_amplifiers_move_together_as_far_apart_as_they_are_those_of_other_racks_next_above():
+    apart = edits.units_from(RIG, ("A3", "A2", "A1"), 2)
+    low, high = (things(RIG)[name].unit for name in ("A1", "A2"))
+    heights = {model.id: model.height for model in RIG.equipment.amplifiers}
+    above = 2 + high - low + heights[things(RIG)["A2"].model]
+    assert apart == {"A1": 2, "A2": 2 + high - low, "A3": above}
+    moved = edits.move_amplifiers(RIG, ("A3", "A2", "A1"), "R2", 2)
+    assert {a.id: a.unit for a in moved.racks[1].amplifiers} == apart
+
+
 def test_move_amplifier_refuses_a_rack_or_a_unit_that_is_not_there():
     assert refused(edits.move_amplifier, RIG, "A1", "R3", 1) == (
         'There is no rack "R3". Did you mean "R2"? There are: R1, R2.'

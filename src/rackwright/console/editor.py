@@ -143,7 +143,7 @@ class Editor:
                 rig = edits.change(rig, feed, limiter_rms=rms, limiter_peak=peak)
             return rig
 
-        if make(f"limit {', '.join(advised)}", change):
+        if make(f"limit {few(list(advised))}", change):
             told = "; ".join(f"{feed} {rms} rms, {peak} peak" for feed, (rms, peak) in advised.items())
             self.say(f"Set as advised: {told}.")
 
@@ -260,7 +260,7 @@ class Editor:
 
         def done(key: str | None) -> None:
             if key is not None:
-                make(f"remove {named}", lambda rig: edits.remove_all(rig, places))
+                make(f"remove {few(places)}", lambda rig: edits.remove_all(rig, places))
 
         if not found:
             done("y")

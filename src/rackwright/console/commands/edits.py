@@ -12,6 +12,7 @@ from rackwright.console.forms.defaults import ADDABLE
 from rackwright.console.forms.several import SHARED
 from rackwright.console.keymap import command
 from rackwright.console.related import KINDS
+from rackwright.console.rows.row import fit
 from rackwright.console.session import Session
 from rackwright.console.widgets.fields import Option
 from rackwright.model import edits
@@ -19,6 +20,7 @@ from rackwright.model.edits import EditError
 from rackwright.model.index import pole_or_none
 from rackwright.model.places import PolePair
 from rackwright.model.rig import Rig
+from rackwright.store.safe.undo_log import Moment
 
 build = partial(command, "Build")
 THINGS = frozenset(KINDS)
@@ -94,12 +96,20 @@ def add(editor: Editor) -> None:
     editor.pick("Add what?", options, picked)
 
 
+LABEL = 26
+"""Cells that the foot gives to what undo would undo, so that it leaves room for other keys."""
+
+
 def _undoes(session: Session) -> str:
-    return f"undo {moment.label}" if (moment := session.history.undoes) else ""
+    return _short("undo", session.history.undoes)
 
 
 def _redoes(session: Session) -> str:
-    return f"redo {moment.label}" if (moment := session.history.redoes) else ""
+    return _short("redo", session.history.redoes)
+
+
+def _short(verb: str, moment: Moment | None) -> str:
+    return f"{verb} {fit(moment.label, min(LABEL, len(moment.label)))}" if moment else ""
 
 
 @build("u", "undo", "Undo the last edit", in_show=True, now=_undoes, also="ctrl+z back")
@@ -149,23 +159,22 @@ def remove(editor: Editor) -> None:
 @build(
     "m",
     "move",
-    "Move an amplifier to another unit or rack by arrows",
+    "Move amplifiers to another unit or rack by arrows",
     frozenset({"amplifier"}),
     edits=True,
+    many=True,
     also="shift unit rack",
 )
 def move(editor: Editor) -> None:
     from rackwright.console.screens.amplifier_position import AmplifierPosition
 
-    amplifier = editor.session.place
+    meant = editor.session.meant
 
     def done(target: tuple[str, int] | None) -> None:
         if target is not None:
-            editor.make(
-                f"move {amplifier}", lambda rig: edits.move_amplifier(rig, amplifier, *target), amplifier
-            )
+            editor.make(f"move {few(meant)}", lambda rig: edits.move_amplifiers(rig, meant, *target))
 
-    editor.app.push_screen(AmplifierPosition(editor.session.assessment, amplifier, editor.glyphs), done)
+    editor.app.push_screen(AmplifierPosition(editor.session.assessment, meant, editor.glyphs), done)
 
 
 @build(

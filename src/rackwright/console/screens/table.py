@@ -13,7 +13,7 @@ from textual.binding import Binding, BindingType
 from textual.containers import Vertical
 from textual.events import Resize
 
-from rackwright.console.editor import Editor
+from rackwright.console.editor import Editor, few
 from rackwright.console.forms.settings import new_owned, owned
 from rackwright.console.forms.sheet import Sheet
 from rackwright.console.keymap import Command
@@ -156,7 +156,7 @@ class RigTable(TableScreen):
         if not (places := self.editable()) or self.editor.locked():
             return
         before = self.session.rig
-        if self.make(f"duplicate {listed(places)}", lambda rig: edits.duplicate_all(rig, places)[0]):
+        if self.make(f"duplicate {few(places)}", lambda rig: edits.duplicate_all(rig, places)[0]):
             copies = edits.duplicate_all(before, places)[1]
             self.redraw(copies[-1])
             self.say(

@@ -172,6 +172,32 @@ def move_amplifier(rig: Rig, name: str, rack: str, unit: int) -> Rig:
 
 
 @checked
+def move_amplifiers(rig: Rig, names: Iterable[str], rack: str, unit: int) -> Rig:
+    """The rig with amplifiers in that rack, in the units of `units_from`; their patch stays. Raises EditError."""
+    for name, at in units_from(rig, names, unit).items():
+        rig = move_amplifier(rig, name, rack, at)
+    return rig
+
+
+def units_from(rig: Rig, names: Iterable[str], unit: int) -> dict[str, int]:
+    """Each amplifier and its lowest unit where the lowest of all comes to `unit`: as far apart as they are now, those of
+    other racks next above. Raises EditError.
+    """
+    heights = {model.id: model.height for model in rig.equipment.amplifiers}
+    found = [
+        (place.rack, there.unit, there)
+        for place, there in (find_kind(rig, name, Amplifier) for name in names)
+    ]
+    units: dict[str, int] = {}
+    free = base = -1
+    for _, was, amplifier in sorted(found, key=lambda each: each[:2]):
+        base = was if base < 0 else base
+        units[amplifier.id] = at = max(unit + was - base, free)
+        free = at + heights.get(amplifier.model, 1)
+    return units
+
+
+@checked
 def patch(rig: Rig, socket: str, pair: int, pole: str) -> Rig:
     """The rig with pole pair `pair` (from 1) of the socket driven by `pole`: "A1.1", "-A1.1" reversed, or "".
 
