@@ -104,7 +104,7 @@ async def test_the_foot_shows_keys_that_act_here_and_help_always() -> None:
 PLACES = {"fail": "A1.1", "move": "A1", "reverse": "R1-1/1", "patch": "A1.1", "connect": "C1"}
 """Where a command acts that does not act on a cabinet."""
 BEFORE = {
-    "undo": ("d",), "redo": ("d", "u"), "lines": ("3",), "edit_chosen": ("space",),
+    "undo": ("d",), "redo": ("d", "u"), "history": ("d",), "lines": ("3",), "edit_chosen": ("space",),
           "choose_range": ("escape", "space", "end")}  # fmt: skip
 """What is pressed before, so that there is something for it to do."""
 

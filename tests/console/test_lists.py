@@ -44,12 +44,13 @@ LISTS: dict[str, tuple[str, str | None, str, tuple[str, ...]]] = {
     "columns": ("Columns", "hall", "C1", ("E",)),
     "what is heard": ("DiagnosisScreen", "hall", "TOP-R1.high", ("h",)),
     "what may have failed": ("DiagnosisScreen", "hall", "TOP-R1.high", ("h", "s", "tab")),
+    "states of the rig": ("HistoryTable", "hall", "A1.2", ("r", "f", "escape", "H")),
     "a list": ("ListTable", "hall", "A1.2", ("f", "f", "enter")),
 }
 """The screen that each is on, the rig, what is selected, and the keys that lead there."""
 LISTLESS = {
     "ConsoleScreen", "RigScreen", "Dialog", "Page", "FlowingPage", "HelpPage", "Prompt", "Question", "Graph", "SweepGraph", "TableScreen", "RigTable", "EntryTable",
-    "RehearsalTable", "Form", "EquipmentForm", "Foreseen", "TooSmall", "Trouble",
+    "RehearsalTable", "Form", "EquipmentForm", "Foreseen", "Comparison", "TooSmall", "Trouble",
 }  # fmt: skip
 """Screens with no list of their own, and what several lists share."""
 

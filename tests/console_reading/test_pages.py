@@ -5,10 +5,9 @@ import pytest
 import rigs
 from rackwright.console import keymap
 from rackwright.console.commands import COMMANDS
+from rackwright.console.rows.history import effect
 from rackwright.console.rows.row import width_of
 from rackwright.console.screens.pages import (
-    difference_rows,
-    differences_page,
     help_page,
     help_rows,
     working_page,
@@ -135,21 +134,21 @@ class TestWorking:
             assert "V = sqrt(P*Z)" in shown
 
 
-class TestDifferences:
+class TestComparison:
     after = rigs.without(rigs.changed(rigs.SOUND, "L1", length=Length.parse("44 m")), "TOP1", "L2")
 
     @widths
     @spellings
-    def test_every_change_is_told_and_counted(self, width, glyphs):
-        changes = difference(rigs.SOUND, self.after)
-        rows = difference_rows(changes, width, glyphs)
+    def test_every_change_and_every_finding_that_comes_or_goes_is_told(self, width, glyphs):
+        before, after = assess(rigs.SOUND), assess(self.after)
+        rows = effect(before, after, width, glyphs)
         assert fit_in(rows, width)
-        shown = text_of(rows)
+        shown = " ".join(text_of(rows).split())
         assert "2 removed, 1 changed" in shown
-        assert all(spelt(str(change), glyphs) in shown for change in changes)
+        told = [str(change) for change in difference(rigs.SOUND, self.after)]
+        came = {f.sentence for f in after.findings} - {f.sentence for f in before.findings}
+        assert came
+        assert all(" ".join(spelt(text, glyphs).split()) in shown for text in (*told, *came))
 
-    async def test_equal_rigs_differ_in_nothing(self):
-        app = Alone(differences_page(rigs.SOUND, rigs.SOUND, "Since it was saved", UNICODE))
-        async with app.run_test(size=(80, 24)):
-            assert "Since it was saved" in app.text()
-            assert "No differences." in app.text()
+    def test_equal_rigs_differ_in_nothing(self):
+        assert "No differences." in text_of(effect(ASSESSED, ASSESSED, 80, UNICODE))

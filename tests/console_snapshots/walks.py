@@ -146,6 +146,8 @@ async def pages(hand: Hand, take: Take) -> None:
     await hand.press("=")
     await hand.pick("faults")
     await take("differences", LARGE)
+    await hand.press("escape", "H")
+    await take("history", LARGE)
 
 
 async def tables(hand: Hand, take: Take) -> None:

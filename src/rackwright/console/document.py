@@ -293,7 +293,7 @@ def as_today(night: Past, former: Document | None = None) -> Document:
     except (Refused, EditError):
         document.close()
         raise
-    session.compare_with(then)
+    session.keep(then, night.day)
     return document
 
 

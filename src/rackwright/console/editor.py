@@ -31,6 +31,7 @@ from rackwright.model.edits import EditError
 from rackwright.model.equipment import Equipment
 from rackwright.model.readings import stamp
 from rackwright.model.rig import Rig
+from rackwright.store.safe.undo_log import UndoError
 from rackwright.units import LimiterSetting
 
 MOST_DEPENDENTS = 8
@@ -297,19 +298,18 @@ class Editor:
             done,
         )
 
-    def undo(self) -> None:
-        self._travel(self.session.undo, "Undone", "Nothing to undo.")
-
     def redo(self) -> None:
-        self._travel(self.session.redo, "Redone", "Nothing to redo.")
+        self.undo(-1)
 
-    def _travel(self, travel: Callable[[], str], word: str, nothing: str) -> None:
+    def undo(self, by: int = 1) -> None:
+        """Undo so many edits, or, below 0, redo so many, and say which."""
+        undone, word = ("Undone", "undo") if by > 0 else ("Redone", "redo")
         try:
-            label = travel()
-        except Refused as error:
+            labels = self.session.undo(by)
+        except (Refused, UndoError) as error:
             self.say(str(error), "yellow")
             return
         if not self.session.exists(self.session.place):
             self.session.place = ""
-        self.say(f"{word}: {label}." if label else nothing)
+        self.say(f"{undone}: {few(labels)}." if labels else f"Nothing to {word}.")
         self.host.redraw()

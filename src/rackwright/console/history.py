@@ -33,6 +33,22 @@ class History:
         """Whether an edit was ever made, undone or not."""
         return bool(self._past or self._future)
 
+    def states(self, now: Rig) -> list[Moment]:
+        """Every rig there was and is, the oldest first, each with the edit that led to it; the first of no edit."""
+        past, future = self._past, self._future[::-1]
+        rigs = [*(moment.rig for moment in past), now, *(moment.rig for moment in future)]
+        labelled = (Moment("", now), *past, *future)
+        return [each._replace(rig=rig) for each, rig in zip(labelled, rigs, strict=True)]
+
+    @property
+    def here(self) -> int:
+        """Which of the states is the rig as it is now."""
+        return len(self._past)
+
+    def between(self, by: int) -> Sequence[Moment]:
+        """What undoing so many edits undoes, or, below 0, redoing so many makes again; fewer where there are not so many."""
+        return (self._past[::-1] if by > 0 else self._future[::-1])[: abs(by)]
+
     def edited(self, before: Moment) -> None:
         """Note an edit; what was undone is forgotten."""
         self._past.append(before)

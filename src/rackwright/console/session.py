@@ -73,6 +73,8 @@ class Session:
         self.history = History()
         self.kept: Assessed | None = None
         """A snapshot to compare with."""
+        self.kept_as = ""
+        """What that is called; nothing for a state of this rig as it was when comparing began."""
         self.place = ""
         """What is selected: an id, a channel, a section, a pole pair `R1-1/2`; the whole rig where empty."""
         self.chosen: tuple[str, ...] = ()
@@ -231,20 +233,25 @@ class Session:
             self.place = self.place if self.exists(self.place) else ""
         self.edit_locked = edit_locked
 
-    def undo(self) -> str:
-        """Undo the last edit; what it was, empty where there was none. Raises Refused."""
-        return self._travel(self.history.undoes, self.history.undo)
+    def undo(self, by: int = 1) -> tuple[str, ...]:
+        """Undo the last so many edits, or, below 0, make so many last undone again; what they were, none where there was none.
 
-    def redo(self) -> str:
-        """Make the edit last undone again; what it was, empty where there was none. Raises Refused."""
-        return self._travel(self.history.redoes, self.history.redo)
+        Raises Refused where one of them can't be undone now, UndoError where one can't be read: then none is.
+        """
+        moments = self.history.between(by)
+        self.refuse_where_locked(bool(moments) and all(moment.in_show for moment in moments))
+        for moment in moments:
+            moment.was()
+        step, rig = self.history.undo if by > 0 else self.history.redo, self.rig
+        for _ in moments:
+            rig = recovery.with_ticks_of(step(rig), rig)
+        if moments:
+            self._show(rig)
+        return tuple(moment.label for moment in moments)
 
-    def _travel(self, moment: Moment | None, step: Callable[[Rig], Rig]) -> str:
-        self.refuse_where_locked(moment is not None and moment.in_show)
-        if moment is None:
-            return ""
-        self._show(recovery.with_ticks_of(step(self.rig), self.rig))
-        return moment.label
+    def redo(self) -> tuple[str, ...]:
+        """Make the edit last undone again; what it was, none where there was none. Raises as `undo`."""
+        return self.undo(-1)
 
     def _show(self, rig: Rig) -> None:
         self._record(rig)
@@ -279,10 +286,6 @@ class Session:
         self.path, self.saved = path, self.rig
         self.journal_trouble = ""
 
-    def keep(self) -> None:
-        """Keep the present state to compare later ones with."""
-        self.kept = self.assessment
-
-    def compare_with(self, rig: Rig) -> None:
-        """Compare with another rig from now on."""
-        self.kept = assess(rig, self.assessment)
+    def keep(self, rig: Rig | None = None, called: str = "") -> None:
+        """Keep the present state to compare later ones with, or another rig, and what that is called."""
+        self.kept, self.kept_as = assess(rig, self.assessment) if rig else self.assessment, called

@@ -372,6 +372,22 @@ def tables(editor: Editor) -> None:
     editor.pick("Edit which?", TABLES, lambda name: open_table(editor, name))
 
 
+@build(
+    "H",
+    "",
+    "The undo list: what each edit did, and back to any",
+    in_show=True,
+    also="undo redo back moment",
+)
+def history(editor: Editor) -> None:
+    from rackwright.console.screens.history import HistoryTable
+
+    if editor.session.history.begun:
+        editor.app.push_screen(HistoryTable(editor))
+    else:
+        editor.say("Nothing is edited yet: the undo list is empty.")
+
+
 @build("U", "redo", "Redo", in_show=True, now=_redoes, also="ctrl+y again forward")
 def redo(editor: Editor) -> None:
     editor.redo()

@@ -69,15 +69,14 @@ def _changed_by_others(editor: Editor, then: Callable[[], None] | None) -> None:
 
 
 def _show_theirs(editor: Editor, path: Path, then: Callable[[], None] | None) -> None:
-    from rackwright.console.screens.pages import differences_page
+    from rackwright.console.screens import comparison
 
     try:
         theirs = rig_file.load(path)
     except RigFileError as error:
         editor.say(str(error), "yellow")
         return
-    page = differences_page(theirs, editor.session.rig, "From the file to this rig", editor.glyphs)
-    editor.app.push_screen(page, lambda _: _changed_by_others(editor, then))
+    comparison.show(editor, theirs, "the file", lambda: _changed_by_others(editor, then))
 
 
 def _take_theirs(editor: Editor, path: Path) -> None:

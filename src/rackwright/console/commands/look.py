@@ -7,7 +7,6 @@ from rackwright.console.keymap import command
 from rackwright.console.related import feeds_of
 from rackwright.console.widgets.fields import Option
 from rackwright.engine.finding import Finding
-from rackwright.store import presets, rig_file
 
 look = partial(command, "Look", in_show=True)
 
@@ -73,27 +72,16 @@ def meter_check(editor: Editor) -> None:
 
 
 @look(
-    "equals_sign", "differences", "List what differs from the saved rig", shown_key="=", also="diff changes"
+    "equals_sign",
+    "differences",
+    "Compare with the saved rig, a preset, a file or a moment",
+    shown_key="=",
+    also="diff changes",
 )
 def differences(editor: Editor) -> None:
-    from rackwright.console.screens.pages import differences_page
+    from rackwright.console.commands import comparison
 
-    session = editor.session
-    options = [Option("saved", "as the file was saved")] if session.saved is not None else []
-    found = {preset.name: preset for preset in presets.listed() if not preset.error}
-    options += [Option(name, f"preset: {preset.title}") for name, preset in found.items()]
-
-    def picked(name: str) -> None:
-        if name == "saved" and session.saved is not None:
-            before, title = session.saved, "From the saved rig to this"
-        else:
-            before, title = rig_file.load(found[name].path), f"From the preset {name} to this rig"
-        editor.app.push_screen(differences_page(before, session.rig, title, editor.glyphs))
-
-    if len(options) == 1:
-        picked(options[0].value)
-    else:
-        editor.pick("Compare this rig with", options, picked)
+    comparison.ask(editor)
 
 
 @look(

@@ -251,7 +251,7 @@ def _browse(editor: Editor) -> None:
 
     def opened(night: Past, answer: str) -> None:
         try:
-            editor.session.compare_with(night.rig())
+            editor.session.keep(night.rig(), night.day)
         except RigFileError as error:
             editor.say(str(error), "yellow")
             return

@@ -1,4 +1,4 @@
-"""Screens to read: the findings, the working of a figure, every key, the difference of two rigs.
+"""Screens to read: the findings, the working of a figure, every key.
 
 Each is rows made from values for the width there is. Holds no judgement and no figure of its own.
 """
@@ -21,8 +21,6 @@ from rackwright.engine.assess import Assessed
 from rackwright.engine.demand import SUPPLY
 from rackwright.engine.finding import SEVERITIES, Finding, counted
 from rackwright.engine.workings import NoWorkingError, Step, Working, explain
-from rackwright.model.diff import Change, difference
-from rackwright.model.rig import Rig
 from rackwright.units.text_table import wrap
 
 FRAME = 7
@@ -304,33 +302,3 @@ def _beside(left: list[Row], right: list[Row], width: int) -> list[Row]:
         gap = " " * (width + BETWEEN - width_of(first))
         rows.append(Row((*first.parts, (gap, ""), *second), selectable=False))
     return rows
-
-
-# --- differences --------------------------------------------------------------------------------------
-
-_SIGNS = {"added": ("+", "ok"), "removed": ("−", "failed"), "changed": ("~", "warn"), "moved": (">", "note")}
-
-
-def differences_page(before: Rig, after: Rig, title: str, glyphs: Glyphs) -> Page:
-    """What leads from one rig to the other, change by change."""
-    changes = difference(before, after)
-    return FlowingPage(title, lambda width: difference_rows(changes, width, glyphs), glyphs)
-
-
-def difference_rows(changes: Sequence[Change], width: int, glyphs: Glyphs) -> list[Row]:
-    """How many changes of each kind there are, then each in a sentence."""
-    if not changes:
-        return [words("No differences.", "ok")]
-    counts = [(sum(change.kind == kind for change in changes), kind) for kind in _SIGNS]
-    told = ", ".join(f"{count} {kind}" for count, kind in counts if count)
-    return [
-        words(told, "head"),
-        words(""),
-        *(row for change in changes for row in _change(change, width, glyphs)),
-    ]
-
-
-def _change(change: Change, width: int, glyphs: Glyphs) -> Iterator[Row]:
-    sign, style = _SIGNS[change.kind]
-    for number, text in enumerate(_wrapped(str(change), width - 2, glyphs)):
-        yield Row(((f"{sign if number == 0 else ' '} ", style), (text, "")), selectable=False)

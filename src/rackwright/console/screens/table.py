@@ -19,7 +19,7 @@ from rackwright.console.forms.sheet import Sheet
 from rackwright.console.keymap import Command
 from rackwright.console.related import KINDS, kind_of
 from rackwright.console.rows import tables as view
-from rackwright.console.rows.row import Row
+from rackwright.console.rows.row import Part, Row
 from rackwright.console.session import Session
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets import status
@@ -94,7 +94,12 @@ class TableScreen(RigScreen[Any]):
         pane, wanted = self.query_one(Pane), self.place if place is None else place
         pane.show(self.rows, place=wanted, near=True)
         self.place = pane.place
-        self.query_one("#keys", Foot).say(status.keys(list(self.KEYS), self.session, self.size.width))
+        self.query_one("#keys", Foot).say(self.foot)
+
+    @property
+    def foot(self) -> Sequence[Part]:
+        """The keys that act here, as many as fit."""
+        return status.keys(list(self.KEYS), self.session, self.size.width)
 
     def action_edit(self) -> None:
         raise NotImplementedError

@@ -79,7 +79,11 @@ def standing(session: Session) -> list[Part]:
         ("read-only", "warn", session.held_by),
         (session.control, "note", session.control),
         ("EDIT LOCK", "here", session.edit_locked),
-        ("comparing", "note", session.kept is not None),
+        (
+            f"comparing with {session.kept_as}" if session.kept_as else "comparing",
+            "note",
+            session.kept is not None,
+        ),
         (f"{len(session.chosen)} chosen", "head", session.chosen),
         ("partial", "warn", session.rig.lists and recovery.is_partial(assessment)),
         ("full", "ok", session.rig.lists and not recovery.is_partial(assessment)),

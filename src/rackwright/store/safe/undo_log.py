@@ -5,6 +5,7 @@ of what the line before told stays, and what comes on top of it. A table that ri
 of its tables only when it is asked for. The journal puts the lines on the disk; a line that is damaged ends what is read.
 """
 
+import functools
 import json
 import zlib
 from collections.abc import Callable, Mapping, Sequence
@@ -119,6 +120,7 @@ class UndoLog:
 
 
 def _moment(tables: Sequence[str], label: str, in_show: bool, when: str, where: Mapping[str, int]) -> Moment:
+    @functools.cache
     def rig() -> Rig:
         try:
             data: dict[str, Any] = {key: json.loads(tables[number]) for key, number in where.items()}

@@ -1,0 +1,74 @@
+"""The key that compares: which rig with, its file, any other, a preset, what it was before tonight's failures, a moment of the undo list."""
+
+import os
+from collections.abc import Callable
+from pathlib import Path
+
+from rackwright.console.editor import Editor
+from rackwright.console.screens.comparison import show
+from rackwright.console.screens.history import HistoryTable
+from rackwright.console.widgets.dialog import Prompt
+from rackwright.console.widgets.fields import FieldError, Option
+from rackwright.engine import recovery
+from rackwright.model.rig import Rig
+from rackwright.store import presets, recent, rig_file
+from rackwright.store.toml.read import RigFileError
+
+
+def ask(editor: Editor) -> None:
+    """Have the other rig picked, and show what differs."""
+    session = editor.session
+    others: dict[str, tuple[str, str, Callable[[], Rig]]] = {}
+    if (saved := session.saved) is not None:
+        others["saved"] = "as the file was saved", "the saved rig", lambda: saved
+    if recovery.under_way(session.rig):
+        others["tonight"] = (
+            "as it was before tonight's failures",
+            "before tonight",
+            lambda: recovery.baseline(session.rig),
+        )
+    if session.history.begun:
+        others["moment"] = "a moment of the undo list", "", lambda: session.rig
+    for preset in presets.listed():
+        if not preset.error:
+            others.setdefault(preset.name, (f"preset: {preset.title}", preset.name, _loading(preset.path)))
+    for item in recent.recent():
+        if not item.missing and not editor.document.is_own(item.path):
+            others.setdefault(str(item.path), (item.name, item.path.name, _loading(item.path)))
+    others["file"] = "another file, by its name", "", lambda: session.rig
+
+    def picked(name: str) -> None:
+        if name == "moment":
+            editor.app.push_screen(HistoryTable(editor))
+        elif name == "file":
+            _ask_for_file(editor)
+        else:
+            _, called, load = others[name]
+            try:
+                rig = load()
+            except RigFileError as error:
+                editor.say(str(error).partition("\n\n")[0], "yellow")
+                return
+            show(editor, rig, called)
+
+    editor.pick("Compare this rig with", [Option(name, told) for name, (told, *_) in others.items()], picked)
+
+
+def _loading(path: Path) -> Callable[[], Rig]:
+    return lambda: rig_file.load(path)
+
+
+def _ask_for_file(editor: Editor) -> None:
+    found: list[Rig] = []
+
+    def read(text: str) -> None:
+        try:
+            found[:] = [rig_file.load(os.path.expanduser(text.strip()))]
+        except RigFileError as error:
+            raise FieldError(str(error).partition("\n\n")[0]) from None
+
+    def done(text: str | None) -> None:
+        if text is not None:
+            show(editor, found[0], Path(text.strip()).name)
+
+    editor.app.push_screen(Prompt("Compare this rig with the file", editor.glyphs, read=read), done)

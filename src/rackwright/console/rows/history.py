@@ -1,0 +1,72 @@
+"""The undo list as rows: every state of the rig with the edit that led to it, and what that edit brought."""
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from rackwright.console.rows.consequence import foreseen
+from rackwright.console.rows.row import Row, fit, heading, words
+from rackwright.console.terminal.glyphs import Glyphs
+from rackwright.engine.assess import Assessed
+from rackwright.engine.results import Finding
+from rackwright.model.diff import Change, difference
+from rackwright.store.safe.undo_log import Moment
+from rackwright.units.text_table import wrap
+
+OLDEST = "the first state"
+SIGNS: Mapping[str, tuple[str, str]] = {
+    "added": ("+", "ok"),
+    "removed": ("−", "failed"),
+    "changed": ("~", "warn"),
+    "moved": (">", "note"),
+}
+
+
+def called(state: Moment) -> str:
+    """A state in a few words."""
+    return f"after {state.label}, {state.when}".removesuffix(", ") if state.label else OLDEST
+
+
+def states(found: Sequence[Moment], here: int, width: int) -> list[Row]:
+    """Every state by its number, the latest first, each with when, of another day with its date, and what edit led to it.
+
+    What is undone stands over the one that the rig is in.
+    """
+    day = found[-1].when.partition(" ")[0]
+    rows = []
+    for number, state in reversed(tuple(enumerate(found))):
+        mark, style = ("undone", "dim") if number > here else ("now", "head") if number == here else ("", "")
+        when = state.when.removeprefix(day).strip() if day else state.when
+        told = fit(f"{when}  {state.label or OLDEST}".strip(), max(width - 10, 10))
+        rows.append(Row(((f"{mark:<8}", style), (told, style)), str(number)))
+    return rows
+
+
+def effect(before: Assessed, after: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
+    """What leads from one assessment to another: findings that come and go, then what is changed in the rig."""
+    found = difference(before.index.rig, after.index.rig)
+    kinds = [change.kind for change in found]
+    counts = ", ".join(f"{kinds.count(kind)} {kind}" for kind in SIGNS if kind in kinds)
+    return [
+        heading("Findings: + added, ≠ changed, − gone"),
+        *_findings(before.findings, after.findings, width, glyphs),
+        words(""),
+        heading(f"What is changed: {counts}" if found else "No differences."),
+        *(row for change in found for row in _change(change, width, glyphs)),
+    ]
+
+
+def _findings(
+    before: Sequence[Finding], after: Sequence[Finding], width: int, glyphs: Glyphs
+) -> Iterator[Row]:
+    for row in foreseen(before, after, len(before) + len(after) + 1):
+        (sign, style), *told = row.parts if len(row.parts) > 1 else (("", ""), *row.parts)
+        lines = wrap(glyphs.spelt("".join(text for text, _ in told)), width - len(sign))
+        for number, line in enumerate(lines):
+            yield Row(
+                ((sign if not number else " " * len(sign), style), (line, told[0][1])), selectable=False
+            )
+
+
+def _change(change: Change, width: int, glyphs: Glyphs) -> Iterator[Row]:
+    sign, style = SIGNS[change.kind]
+    for number, text in enumerate(wrap(glyphs.spelt(str(change)), width - 2)):
+        yield Row(((f"{sign if number == 0 else ' '} ", style), (text, "")), selectable=False)

@@ -1,0 +1,115 @@
+"""The undo list: every state of the rig since it was opened, what each edit brought, and the way to any of them."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from textual.app import ComposeResult
+from textual.containers import Vertical
+
+from rackwright.console.editor import Editor
+from rackwright.console.keymap import Command
+from rackwright.console.rows import history as view
+from rackwright.console.rows.row import Row, words
+from rackwright.console.screens import comparison
+from rackwright.console.screens.table import BACK, HELP, REDO, UNDO, RigTable, bindings
+from rackwright.console.widgets.pane import Pane
+from rackwright.console.widgets.status import OVER, Foot, Said
+from rackwright.engine.assess import Assessed, assess
+from rackwright.model.rig import Rig
+from rackwright.store.safe.undo_log import Moment, UndoError
+
+GO = Command("enter", "edit", "go there", "Undo or redo all edits up to this state", "Table")
+FIGURES = Command("k", "figures", "compare", "Show each figure as it was there → now", "Table")
+DIFFERS = Command(
+    "equals_sign", "differs", "differences", "List what differs from there to now", "Table", shown_key="="
+)
+
+
+class HistoryTable(RigTable):
+    """The states over what the edit did that led to the one under the cursor."""
+
+    KEYS = (GO, FIGURES, DIFFERS, UNDO, REDO, BACK, HELP)
+    BINDINGS = bindings(KEYS)
+
+    def __init__(self, editor: Editor) -> None:
+        super().__init__(f"Undo list of {editor.session.rig.title}", editor)
+        self._judged: dict[int, Assessed] = {}
+        self._shown: Any = None
+
+    def compose(self) -> ComposeResult:
+        with Vertical(id="panes"):
+            yield Pane(self.heading, self.glyphs, "table")
+            yield Pane("What it changed", self.glyphs, "results", reads=True, covered=OVER)
+        yield Said(self.glyphs)
+        yield Foot(self.glyphs, "keys")
+
+    def on_mount(self) -> None:
+        """The cursor on the rig as it is now."""
+        self.place = str(self.session.history.here)
+        self.query_one("#table", Pane).focus()
+
+    @property
+    def states(self) -> Sequence[Moment]:
+        """Every state, the oldest first."""
+        return self.session.history.states(self.session.rig)
+
+    def rows(self, width: int) -> list[Row]:
+        return view.states(self.states, self.session.history.here, width)
+
+    def redraw(self, place: str | None = None) -> None:
+        """Show the list as it is now, and what led to the state under the cursor."""
+        self._judged = {self.session.history.here: self.session.assessment}
+        pane = self.query_one("#table", Pane)
+        pane.show(self.rows, place=self.place if place is None else place, near=True)
+        self.query_one("#keys", Foot).say(self.foot)
+        self._tell()
+
+    def on_pane_selected(self, message: Pane.Selected) -> None:
+        if message.pane.id == "table":
+            super().on_pane_selected(message)
+            self._tell()
+
+    def _tell(self) -> None:
+        number = int(self.place or 0)
+        self.query_one("#results", Pane).show(lambda width: self._effect(number, width))
+        self.query_one("#results", Pane).to_top()
+
+    def _effect(self, number: int, width: int) -> list[Row]:
+        if not number:
+            return [words("Nothing led here: undo goes back no further.", "dim")]
+        try:
+            return view.effect(self._assessed(number - 1), self._assessed(number), width, self.glyphs)
+        except UndoError as error:
+            return [words(str(error), "warn")]
+
+    def _assessed(self, number: int) -> Assessed:
+        """A state as the engine judges it."""
+        if number not in self._judged:
+            self._judged[number] = assess(self.states[number].was(), self.session.assessment)
+        return self._judged[number]
+
+    def _state(self) -> tuple[Rig, str] | None:
+        """The rig under the cursor, and what to call it; None, and said so, where it can't be read."""
+        state = self.states[int(self.place or 0)]
+        try:
+            return state.was(), view.called(state)
+        except UndoError as error:
+            self.say(str(error), "yellow")
+            return None
+
+    def action_edit(self) -> None:
+        """Undo or redo up to there."""
+        if by := self.session.history.here - int(self.place or 0):
+            self.editor.undo(by)
+            self.redraw()
+        else:
+            self.say("The rig is in this state now.")
+
+    def action_figures(self) -> None:
+        if found := self._state():
+            self.dismiss(None)
+            comparison.keep(self.editor, *found)
+
+    def action_differs(self) -> None:
+        if found := self._state():
+            comparison.show(self.editor, *found)
