@@ -31,26 +31,27 @@ def states(found: Sequence[Moment], here: int, width: int) -> list[Row]:
     What is undone stands over the one that the rig is in.
     """
     day = found[-1].when.partition(" ")[0]
+    times = [state.when.removeprefix(day).strip() if day else state.when for state in found]
+    longest = max(map(len, times))
     rows = []
     for number, state in reversed(tuple(enumerate(found))):
         mark, style = ("undone", "dim") if number > here else ("now", "head") if number == here else ("", "")
-        when = state.when.removeprefix(day).strip() if day else state.when
-        told = fit(f"{when}  {state.label or OLDEST}".strip(), max(width - 10, 10))
-        rows.append(Row(((f"{mark:<8}", style), (told, style)), str(number)))
+        told = f"{times[number]:<{longest}}  {state.label or OLDEST}" if longest else state.label or OLDEST
+        rows.append(Row(((f"{mark:<8}", style), (fit(told, max(width - 10, 10)), style)), str(number)))
     return rows
 
 
 def effect(before: Assessed, after: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
-    """What leads from one assessment to another: findings that come and go, then what is changed in the rig."""
+    """What leads from one assessment to another: what is changed in the rig, then findings that come and go."""
     found = difference(before.index.rig, after.index.rig)
     kinds = [change.kind for change in found]
     counts = ", ".join(f"{kinds.count(kind)} {kind}" for kind in SIGNS if kind in kinds)
     return [
+        heading(counts.capitalize() or "No differences."),
+        *(row for change in found for row in _change(change, width, glyphs)),
+        words(""),
         heading("Findings: + added, ≠ changed, − gone"),
         *_findings(before.findings, after.findings, width, glyphs),
-        words(""),
-        heading(f"What is changed: {counts}" if found else "No differences."),
-        *(row for change in found for row in _change(change, width, glyphs)),
     ]
 
 
