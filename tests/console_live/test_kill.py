@@ -216,7 +216,7 @@ def test_undo_and_redo_outlive_kills_and_a_save(file: Path) -> None:
         stacks = told(session.history.all)
         session.recorder.close()  # all that a kill leaves
         document.lock.release()
-        (found,) = documents.leftovers()
+        (found,) = leftovers()
         document = documents.recovered(found)
         assert told(document.session.history.all) == stacks
     depth = len(stacks[0])

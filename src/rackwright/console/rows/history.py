@@ -6,7 +6,7 @@ from rackwright.console.rows.consequence import foreseen
 from rackwright.console.rows.row import Row, fit, heading, words
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine.assess import Assessed
-from rackwright.engine.results import Finding
+from rackwright.engine.finding import Finding
 from rackwright.model.diff import Change, difference
 from rackwright.store.safe.undo_log import Moment
 from rackwright.units.text_table import wrap
