@@ -216,13 +216,13 @@ def test_undo_and_redo_outlive_kills_and_a_save(file: Path) -> None:
         stacks = told(session.history.all)
         session.recorder.close()  # all that a kill leaves
         document.lock.release()
-        (found,) = leftovers()
+        (found,) = leftovers.leftovers()
         document = documents.recovered(found)
         assert told(document.session.history.all) == stacks
     depth = len(stacks[0])
     assert depth > 12
     for label, when, rig in reversed(stacks[0]):
-        assert (document.session.undo(), document.session.rig) == (label, rig), when
+        assert (document.session.undo(), document.session.rig) == ((label,), rig), when
     document.save()
     document.close()
 
