@@ -1,11 +1,14 @@
 """`venue`: a hall's facts written, another rig brought there."""
 
+import json
+from datetime import datetime
 from pathlib import Path
 
 from msgspec.structs import replace
 
 from rackwright.engine.recovery import fail, failed, repaired
 from rackwright.model.rig import Venue
+from rackwright.store import nights
 from rackwright.store.presets import find
 from rackwright.store.rig_file import load
 from rackwright.store.venues import folder
@@ -113,3 +116,28 @@ def test_a_command_s_old_name_is_still_read_and_the_new_one_told(run: Run) -> No
     assert (old.status, new.err) == (0, "")
     assert "rackwright venue save: split is its old name" in old.err
     assert "rackwright meter: linetest is its old name" in run("linetest", "hall").err
+
+
+def test_what_has_other_ids_at_a_venue_is_proposed_and_matched_where_told_to(run: Run) -> None:
+    run("presets", "copy", "small-room", "room.toml")
+    run("venue", "save", "room.toml", "--out", "here.toml", "--name", "The old mill")
+    Path("other.toml").write_text(Path("room.toml").read_text().replace('"SUB-L1"', '"S1"'))
+    asked = run("venue", "apply", "other.toml", "here.toml", "--out", "show.toml").out
+    assert "S1 may be SUB-L1 there: the same position." in asked
+    assert not load("show.toml").cabinets[0].position
+    assert (
+        "S1 is SUB-L1 there"
+        in run("venue", "apply", "other.toml", "here.toml", "--out", "more.toml", "--match").out
+    )
+    assert load("more.toml").cabinets[0].position == load("room.toml").cabinets[0].position
+
+
+def test_the_nights_that_are_over_are_listed_with_their_notes(run: Run) -> None:
+    assert "No night is closed here yet" in run("venue", "nights").out
+    run("presets", "copy", "small-room", "room.toml")
+    nights.close(load("room.toml"), Path("room.toml"), "Door 2 m wide.", datetime(2027, 5, 1, 23))
+    assert "2027-05-01 Small room Small room Door 2 m wide." in " ".join(run("venue", "nights").out.split())
+    assert "No night is closed here yet" in run("venue", "nights", "Elsewhere").out
+    told = json.loads(run("venue", "list", "--json").out)
+    assert [(each["name"], each["circuits"]) for each in told["venues"]] == [("cellar", 2), ("tannery", 6)]
+    assert [(each["date"], each["notes"]) for each in told["nights"]] == [("2027-05-01", "Door 2 m wide.")]

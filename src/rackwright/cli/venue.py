@@ -2,17 +2,20 @@
 
 import shlex
 from collections.abc import Iterable
+from typing import Any
 
 import click
 
 from rackwright.cli.group import Group
 from rackwright.cli.opening import Refusal, opened
-from rackwright.cli.page import Page, Span
+from rackwright.cli.page import Page, Span, emit
+from rackwright.cli.report import REPORT_FORMAT, json_text
 from rackwright.cli.saving import see_that_it_is_free, tell_saved, write
 from rackwright.cli.words import FILE, RIG, VENUE
 from rackwright.model import rules
-from rackwright.model.venue import join, split
-from rackwright.store import venues
+from rackwright.model.venue import join, matched, proposed, split
+from rackwright.store import nights, venues
+from rackwright.store.nights import Past
 from rackwright.store.safe.atomic_write import SaveError
 from rackwright.store.toml.read import RigFileError
 from rackwright.store.venues import Kept
@@ -28,9 +31,29 @@ def command() -> None:
 
 
 @command.command("list")
-def list_venues() -> None:
+@click.option("--json", "as_json", is_flag=True, help="Print the list as JSON.")
+def list_venues(as_json: bool) -> None:
     """List the venues: yours and the built-in ones."""
-    venues_page(venues.listed()).print()
+    if as_json:
+        emit(json_text(venues_report(venues.listed(), nights.past())))
+    else:
+        venues_page(venues.listed()).print()
+
+
+@command.command("nights")
+@click.argument("venue", default="")
+def list_nights(venue: str) -> None:
+    """List the nights that are over, the last first."""
+    page = Page()
+    rows = [
+        (night.day, night.closed.venue, night.closed.rig, night.closed.words.partition("\n")[0])
+        for night in nights.past()
+        if venue.casefold() in ("", night.closed.venue.casefold())
+    ]
+    page.table(("date", "venue", "rig", "for next time"), rows)
+    if not rows:
+        page.say("No night is closed here yet: rackwright night RIG --close, or key V of the console.")
+    page.print()
 
 
 @command.command("save")
@@ -65,7 +88,8 @@ def save_venue(rig: str, target: str, name: str) -> None:
 @click.argument("rig", type=RIG)
 @click.argument("venue", type=VENUE)
 @click.option("--out", "target", metavar="SHOW", type=FILE, required=True, help="The rig file to write.")
-def apply_venue(rig: str, venue: str, target: str) -> None:
+@click.option("--match", is_flag=True, help="Match what has other ids there, by position or model.")
+def apply_venue(rig: str, venue: str, target: str, match: bool) -> None:
     """Apply VENUE's facts to RIG.
 
     What has no match is listed.
@@ -76,17 +100,53 @@ def apply_venue(rig: str, venue: str, target: str) -> None:
         facts = venues.load(venue, source.rig.name)
     except RigFileError as error:
         raise Refusal(str(error)) from None
-    joined = join(source.rig, facts)
+    proposals = proposed(source.rig, facts)
+    joined = join(source.rig, matched(source.rig, facts, proposals, match))
     if problems := rules.check(joined.rig):
         raise Refusal(
             "\n".join((f"{venue} does not fit this rig:", *(safe(f"  {problem}") for problem in problems)))
         )
     aside = write(joined.rig, target)
     page = Page()
+    for each in proposals:
+        page.say(f"{each.here} {'is' if match else 'may be'} {each.known} there: {each.why}.", first="- ")
+    if proposals and not match:
+        page.say("Take these for the same with --match.")
     for sentence in joined.unmatched:
         page.say(sentence, first="- ")
     tell_saved(page, target, aside)
     page.print()
+
+
+def venues_report(known: Iterable[Kept], past: Iterable[Past]) -> dict[str, Any]:
+    """The list of venues and of the nights there as plain data."""
+    return {
+        "format": REPORT_FORMAT,
+        "venues": [
+            {
+                "name": kept.name,
+                "from": kept.origin,
+                "venue": kept.facts.venue.name if kept.facts else None,
+                "rig": kept.facts.rig if kept.facts else None,
+                "circuits": len(kept.facts.circuits) if kept.facts else None,
+                "lines": len(kept.facts.lines) if kept.facts else None,
+                "positions": len(kept.facts.positions) if kept.facts else None,
+                "error": kept.error or None,
+            }
+            for kept in known
+        ],
+        "nights": [
+            {
+                "date": night.day,
+                "venue": night.closed.venue,
+                "rig": night.closed.rig or None,
+                "notes": night.closed.words,
+                "log": str(night.path),
+                "rig_file": str(night.rig_path) if night.closed.rig else None,
+            }
+            for night in past
+        ],
+    }
 
 
 def venues_page(known: Iterable[Kept]) -> Page:

@@ -170,7 +170,9 @@ def _write_preset(editor: Editor, name: str, given: Mapping[str, Any]) -> None:
     editor.say(said)
 
 
-@file("V", "venue", "Apply a venue to the rig, or save this venue", also="place house")
+@file(
+    "V", "venue", "Apply or save a venue, close a night, look back", also="place house history last time"
+)
 def venue(editor: Editor) -> None:
     from rackwright.console.commands.venue import ask_for_venue
 
