@@ -170,9 +170,7 @@ def _write_preset(editor: Editor, name: str, given: Mapping[str, Any]) -> None:
     editor.say(said)
 
 
-@file(
-    "V", "venue", "Apply or save a venue, close a night, look back", also="place house history last time"
-)
+@file("V", "venue", "Apply or save a venue, close a night, look back", also="place house history last time")
 def venue(editor: Editor) -> None:
     from rackwright.console.commands.venue import ask_for_venue
 
