@@ -16,6 +16,7 @@ from msgspec.structs import replace
 
 import rigs
 from rackwright.engine.assess import Assessed, assess
+from rackwright.engine.channel import unsolved
 from rackwright.engine.recovery import difference, fail, failed, recover, sequence
 from rackwright.model.index import Index, pole_or_none
 from rackwright.model.lines import Line, Spare
@@ -324,6 +325,16 @@ class Judge:
             if f.severity == "stop":
                 self.stops[f.code, f.at] = max(f.excess, self.stops.get((f.code, f.at), f.excess))
 
+    def silent(self, rig: Rig) -> float:
+        """Weight of what is silent at least, by following the wiring without solving it."""
+        index, heard = Index(rig), set[str]()
+        for amplifier in rig.amplifiers():
+            for channel in range(index.amplifier_models[amplifier.model].channels):
+                branch, signs = unsolved(index, amplifier, channel)
+                if branch.live:
+                    heard |= {f"{cabinet}.{section}" for cabinet, section in signs}
+        return round(sum(w for n, w in self.weight.items() if n not in heard), 6)
+
     def least(self, done: Done, beaten: tuple[float, ...] = ()) -> tuple[float, ...] | None:
         """Its figures, None where it may not be; no seconds are calculated where it is worse than what is beaten without them."""
         after = assess(done.rig, self.broken)
@@ -443,6 +454,8 @@ def best(rig: Rig, names: list[str], depth: int) -> tuple[tuple[float, ...], Don
     idle = judge.least(Done(broken, frozenset(), ()))
     for done in every_plan(broken, depth):
         if _in_vain(done):
+            continue
+        if done.moves and judge.silent(done.rig) > min(found[0][0] if found else math.inf, idle[0] - 1e-6):
             continue
         value = judge.least(done, found[0] if found else ())
         brings = not done.moves or (
