@@ -5,10 +5,11 @@ from hypothesis.strategies import DrawFn
 from msgspec.structs import replace
 
 import rigs
+from rackwright.model import edits
 from rackwright.model.lines import Spare
 from rackwright.model.rig import Rig
 from rackwright.model.rules import check
-from rackwright.units import Length
+from rackwright.units import Length, Trim
 
 FEEDS_OF = {"double": ("sub", "sub"), "woofer": ("sub", "sub"), "top": ("mid", "high"), "wedge": ("full",)}
 """What each pole pair of a cabinet is meant to play."""
@@ -38,7 +39,8 @@ def rigs_to_break(draw: DrawFn, cabinets: int = 3) -> Rig:
     cabs: list[str] = []
     for i in range(draw(st.integers(1, cabinets))):
         model = draw(st.sampled_from(["double", "woofer", "top"]))
-        things.append(replace(rigs.cabinet(f"C{i}", model), priority=draw(st.integers(1, 3))))
+        side = draw(st.sampled_from(["", "left", "left", "right"]))
+        things.append(replace(rigs.cabinet(f"C{i}", model), priority=draw(st.integers(1, 3)), side=side))
         if cabs and draw(st.integers(0, 3)) == 0:
             things.append(rigs.line(f"L{i}", draw(st.sampled_from(cabs)), f"C{i}"))
         else:
@@ -50,6 +52,9 @@ def rigs_to_break(draw: DrawFn, cabinets: int = 3) -> Rig:
         things.append(rigs.socket("S9", *[_channel(draw, feeds, "sub") for _ in (1, 2)]))
     circuits = (rigs.CIRCUIT, replace(rigs.CIRCUIT, id="P2"))
     rig = rigs.rig(*things, circuits=circuits, spares=draw(st.sampled_from(SPARES)))
+    trim = Trim.parse(draw(st.sampled_from(["0 dB", "-6 dB"])))
+    for name in feeds:
+        rig = edits.change(rig, name, trim=trim)
     assert not check(rig)
     return rig
 
