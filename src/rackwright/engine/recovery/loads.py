@@ -29,7 +29,8 @@ class Load(NamedTuple):
     transfers: tuple[float, ...]
     """Each section's voltage over the terminals'."""
     shorted: bool
-    """Whether a section is shorted: then the channel that drives it gives nothing."""
+    """Whether it has to come off its channel before that may sound: a section is shorted, or of two linked ones one would play what it
+    may not, or with its polarity changed."""
 
 
 class Variant(NamedTuple):
@@ -227,8 +228,13 @@ def _links(task: Task, homes: Sequence[str]) -> Iterator[tuple[str, Variant]]:
             for spare in cables:
                 move = _line_move(task, cabinet, neighbour, spare)
                 home = index.root(neighbour) or ""
-                loads = _varied(index, home, move)
-                if _one_feed(task, loads):
+                loads = tuple(
+                    [
+                        load and load._replace(shorted=load.shorted or not _may_sound(task, load))
+                        for load in _varied(index, home, move)
+                    ]
+                )
+                if any(load and not load.shorted for load in loads):
                     alone = len(index.lines_from[home]) == 1
                     yield home, Variant((move,), loads, linked="" if home == own else cabinet, movable=alone)
 
@@ -263,16 +269,13 @@ def _worth_linking(task: Task, cabinet: str) -> bool:
     )
 
 
-def _one_feed(task: Task, loads: Sequence[Load | None]) -> bool:
-    """Whether what comes to hang on each pole pair may play one feed, with one polarity, and something of it is heard."""
-    for load in loads:
-        names = [name for name in (load.sections if load else ()) if name in task.feeds]
-        own = {task.feeds[name] for name in names}
-        if len(own) == 1 and len({task.before.sections[name].polarity for name in names}) > 1:
-            return False
-        if len(own) > 1 and not any(all(task.may_play(n, feed) for n in names) for feed in task.index.feeds):
-            return False
-    return any(loads)
+def _may_sound(task: Task, load: Load) -> bool:
+    """Whether what comes to hang on a pole pair may play one feed, with one polarity."""
+    names = [name for name in load.sections if name in task.feeds]
+    own = {task.feeds[name] for name in names}
+    if len(own) > 1:
+        return any(all(task.may_play(name, feed) for name in names) for feed in task.index.feeds)
+    return len({task.before.sections[name].polarity for name in names}) <= 1
 
 
 def _left(task: Task, home: str, cabinet: str) -> Variant:
