@@ -153,11 +153,13 @@ class Patching:
         return len(connectors) == 1 and self.index.rack_of[one] is self.index.rack_of[other]
 
     def _gaining(self, bundle: Bundle, variant: Variant, socket: str) -> Iterator[int]:
-        """The pole pairs that find a channel at another socket that they lack at their own. Where there is none re-patching where they
-        are is quicker."""
+        """The pole pairs that find a channel at another socket that they lack at their own, and shorted ones that find none. Where there
+        is none re-patching where they are is quicker."""
         for k, load in enumerate(variant.loads):
             base = pole_or_none(self.index.sockets[bundle.socket].pole(k))
             there = pole_or_none(self.index.sockets[socket].pole(k))
+            if load is not None and load.shorted and base is not None and there is None:
+                yield k
             if load is None or base is None or there is None or base.sign != there.sign or load.shorted:
                 continue
             name, heard = there.name, [n for n in load.sections if n in self.task.feeds]
