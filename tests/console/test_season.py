@@ -60,7 +60,12 @@ async def test_nothing_known_on_night_two_is_missing_on_night_four() -> None:
     assert not Path("room.night.jsonl").exists()
 
     async with opened("club.toml", size=(80, 24)) as hand:
-        await ends(hand, "Harbour shed", "2027-05-03", "Stairs.")
+        await ends(hand, "Harbour shed", "2027-05-03", "Stairs.", "Ask at the kiosk.")
+        await hand.press("V")
+        await hand.pick("close")
+        assert "Stairs" not in hand.words  # the night there is closed: the next is at another venue
+        assert "kiosk" not in hand.words
+        await hand.press("escape")
         await ends(hand, "The cellar club", "2027-05-04", "No step at the stage.")
         await hand.press("q")
     async with opened("room.toml", size=(80, 24)) as hand:  # another venue, and what failed is repaired

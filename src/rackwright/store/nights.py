@@ -46,6 +46,15 @@ class Past(msgspec.Struct, frozen=True):
         """The date of the show, else that on which it was closed."""
         return self.closed.date or self.closed.time[:10]
 
+    def is_of(self, rig: Rig) -> bool:
+        """Whether it is the night that a rig says it is at: there, on that date."""
+        here = rig.venue
+        return here.date != "" and (self.closed.rig, self.closed.venue, self.closed.date) == (
+            rig.name,
+            here.name,
+            here.date,
+        )
+
     def events(self) -> tuple[Event, ...]:
         """What was noted, without that it was closed; none where it can't be read."""
         try:

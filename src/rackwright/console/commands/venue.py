@@ -23,7 +23,7 @@ from rackwright.engine import recovery
 from rackwright.engine.assess import assess
 from rackwright.model.diff import difference
 from rackwright.model.edits import EditError, change_settings
-from rackwright.model.rig import Rig
+from rackwright.model.rig import Rig, Venue
 from rackwright.model.venue import Proposal, VenueFacts, at_venue, join, matched, proposed, split
 from rackwright.store import nights, venues
 from rackwright.store.nights import Past
@@ -202,31 +202,39 @@ def _ask_to_close(editor: Editor) -> None:
 
 
 def _ask(editor: Editor, title: str, more: tuple[Words, ...], then: Callable[[VenueFacts], None]) -> None:
+    """Ask what a rig doesn't say of its venue; after a night that is closed the venue is another one, until it is named."""
     facts, _ = split(editor.session.rig)
+    venue = Venue() if any(night.is_of(editor.session.rig) for night in nights.past()) else facts.venue
+
+    def kept(name: str) -> VenueFacts:
+        known = venues.of_rig(name, facts.rig)
+        return known.facts if known and known.facts else VenueFacts()
+
     fields = (_Name("name", "Venue's name", True), *more, Words("contacts", "Contacts", lines=4))
-    known = venues.of_rig(facts.venue.name, facts.rig)
-    kept = known.facts if known else None
     values = {
-        "name": facts.venue.name,
-        "date": facts.venue.date or f"{datetime.date.today()}",
-        "notes": kept.notes.strip() if kept else "",
-        "contacts": facts.venue.contacts.strip(),
+        "name": venue.name,
+        "date": venue.date or f"{datetime.date.today()}",
+        "notes": kept(venue.name).notes.strip(),
+        "contacts": venue.contacts.strip(),
     }
 
     def done(given: Mapping[str, Any] | None) -> None:
-        if given is not None:
-            venue = replace(
-                facts.venue, **{key: given[key] for key in ("name", "date", "contacts") if key in given}
-            )
-            matches = kept.matches if kept else ()
-            then(replace(facts, venue=venue, notes=given["notes"], matches=matches))
+        if given is None:
+            return
+        known = kept(given["name"])
+        told = {key: given[key] for key in ("name", "date", "contacts") if key in given}
+        if given["name"] != venue.name:  # what is left empty is as it was known there
+            given = {**given, "notes": given["notes"] or known.notes}
+            told["contacts"] = told["contacts"] or known.venue.contacts
+        then(replace(facts, venue=replace(venue, **told), notes=given["notes"], matches=known.matches))
 
     editor.app.push_screen(Form(f"{title}: {_counted(facts)}", fields, values, editor.glyphs), done)
 
 
 def _close(editor: Editor, facts: VenueFacts) -> None:
     name, _ = venues.own_name(facts)
-    if not _write(editor, facts, name, over=True):
+    next_time = replace(facts, venue=replace(facts.venue, date="", times=""))
+    if not _write(editor, next_time, name, facts.venue, over=True):
         return
     session = editor.session
     rig = replace(session.rig, venue=facts.venue)
@@ -279,26 +287,26 @@ def _keep(editor: Editor, facts: VenueFacts) -> None:
     """Keep them beside those that other rigs found there; ask before this rig's own are written over."""
     name, known = venues.own_name(facts)
     if not known:
-        _write(editor, facts, name)
+        _write(editor, facts, name, facts.venue)
         return
 
     def done(answer: str | None) -> None:
         if answer == "o":
-            _write(editor, facts, name, over=True)
+            _write(editor, facts, name, facts.venue, over=True)
 
     told = f"This rig's facts of {facts.venue.name} are saved already."
     editor.app.push_screen(Question(told, [("o", "replace them")], editor.glyphs), done)
 
 
-def _write(editor: Editor, facts: VenueFacts, name: str, *, over: bool = False) -> bool:
-    """Save the facts, name the venue in the rig, and say so; whether they are saved."""
+def _write(editor: Editor, facts: VenueFacts, name: str, here: Venue, *, over: bool = False) -> bool:
+    """Save the facts, name in the rig the venue `here` as it is tonight, and say so; whether they are saved."""
     try:
         path = venues.keep(facts, name, over=over)
     except SaveError as error:
         editor.say(str(error), "bold red")
         return False
-    if editor.session.rig.venue != facts.venue and not (editor.session.edit_locked or editor.session.held_by):
-        editor.make(f"name venue {facts.venue.name}", lambda rig: change_settings(rig, venue=facts.venue))
+    if editor.session.rig.venue != here and not (editor.session.edit_locked or editor.session.held_by):
+        editor.make(f"name venue {here.name}", lambda rig: change_settings(rig, venue=here))
     editor.say(f"Saved {_counted(facts)} as {path}.")
     return True
 
