@@ -38,7 +38,7 @@ def texts(rows: list[Row]) -> list[str]:
 
 def said(assessment: Assessed, place: str) -> list[str]:
     """What each part of the screen says of a place in words of failure, without colour."""
-    shown = [*racks.rows(assessment, 60, ASCII), *lines.rows(assessment, 60, ASCII)]
+    shown = [*racks.view(assessment, ASCII).rows(60), *lines.view(assessment, ASCII).rows(60)]
     shown += [*tables.feeds(assessment, 90, UNICODE), *mains.rows(assessment, 90, UNICODE)]
     rows = texts([row for row in shown if row.place == place])
     return [
@@ -78,7 +78,7 @@ def paper(assessment: Assessed, sheet: str) -> str:
 
 def test_what_is_silent_says_for_what(hall: Rig) -> None:
     after = assess(fail(hall, ["L3", "C1/2"]))
-    shown = lines.rows(after, 70, UNICODE)
+    shown = lines.view(after, UNICODE).rows(70)
     rows = dict(zip((row.place for row in shown), texts(shown), strict=True))
     assert "silent: L3 failed" in rows["TOP-L1.high"]
     assert "silent: C1/2 failed" in rows["SUB-L1.lower"]

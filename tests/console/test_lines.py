@@ -11,7 +11,7 @@ from shipped import preset
 
 def told(rig: Rig) -> dict[str, str]:
     """Place → the words of its row."""
-    rows = lines.rows(assess(rig), 70, UNICODE)
+    rows = lines.view(assess(rig), UNICODE).rows(70)
     return {row.place: "".join(text for text, _ in row.parts) for row in rows}
 
 

@@ -20,15 +20,30 @@ def fits(hand: Hand, width: int, height: int) -> None:
     assert {strip.cell_length for strip in strips} == {width}
 
 
-async def test_three_panes_where_they_fit_one_where_not() -> None:
+async def test_as_many_panes_as_show_each_name_and_figure_in_full() -> None:
     async with opened(preset="hall", size=(80, 24)) as hand:
-        for size, shown in ((80, 24), 1), ((110, 30), 3), ((109, 30), 1), ((140, 45), 3):
+        for size, shown in ((80, 24), 1), ((96, 30), 2), ((110, 30), 2), ((140, 45), 3), ((200, 60), 3):
             await hand.resize(*size)
-            titles = [
-                name for name in ("Racks", "Lines", "Results") if f" {name}" in hand.text.splitlines()[0]
-            ]
-            assert len(titles) == shown
+            panes = [hand.pane(name) for name in ("racks", "lines", "results")]
+            seen = [pane for pane in panes if pane.display]
+            assert len(seen) == shown
+            assert sum(pane.outer_size.width for pane in seen) == size[0]
+            for pane in seen:
+                assert not [row for row in pane.rows if any("…" in text for text, _ in row.parts)]
             fits(hand, *size)
+
+
+async def test_where_two_panes_fit_results_stay_beside_racks_or_lines() -> None:
+    async with opened(preset="hall", size=(110, 30)) as hand:
+        for key, beside in (("2", "lines"), ("3", "lines"), ("1", "racks"), ("3", "racks")):
+            await hand.press(key)
+            assert {pane for pane in ("racks", "lines", "results") if hand.pane(pane).display} == {
+                beside,
+                "results",
+            }
+        await hand.press("1", "2")
+        assert hand.text.splitlines()[0].startswith("┏━ 2 Lines ━")
+        assert "1 Racks" in hand.text
 
 
 async def test_in_a_narrow_window_keys_go_from_pane_to_pane() -> None:

@@ -30,7 +30,7 @@ LEFT = (
 
 
 SMALL, MIDDLE, LARGE = (80, 24), (110, 30), (140, 45)
-"""All is walked through in the smallest; three panes fit in the middle one."""
+"""All is walked through in the smallest; two panes fit in the middle one, three in the largest."""
 
 
 class Walk(NamedTuple):

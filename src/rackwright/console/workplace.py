@@ -3,9 +3,7 @@
 What the keys do is in `commands`, what a thing asks for in `forms`, what rows say in `rows`.
 """
 
-import functools
 from collections.abc import Callable
-from typing import Any
 
 from textual.app import ComposeResult
 from textual.binding import Binding
@@ -21,11 +19,11 @@ from rackwright.console.editor import Editor
 from rackwright.console.keymap import acting
 from rackwright.console.related import kind_of, related
 from rackwright.console.rows import lines, racks, results
-from rackwright.console.rows.row import Row
+from rackwright.console.rows.columns import View
 from rackwright.console.session import ENDED
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets import status
-from rackwright.console.widgets.pane import MakeRows, Pane
+from rackwright.console.widgets.pane import AROUND, Pane
 from rackwright.console.widgets.screen import RigScreen
 from rackwright.console.widgets.status import OVER, Foot, Said
 from rackwright.engine.assess import Assessed
@@ -34,7 +32,6 @@ from rackwright.store import log
 
 PANES = ("1 Racks", "2 Lines", "3 Results")
 RESULTS = 2
-NARROW = 110
 LOOK = 1.0
 """Seconds from one look to the next at what other consoles on the rig do."""
 
@@ -60,7 +57,12 @@ class Workplace(RigScreen[None]):
         """Which pane has the focus, or had it last."""
         self._told = ""
         """The place that the results are about."""
-        self._makers: dict[Any, tuple[Assessed, MakeRows]] = {}
+        self.listed = 0
+        """Which of racks and lines stands beside the results where two panes fit."""
+        self.shown: tuple[int, ...] = ()
+        """The panes that there is room for."""
+        self._arranged: object = None
+        self._seen: tuple[Assessed, tuple[View, View]] | None = None
 
     # --- drawing ---
 
@@ -104,18 +106,36 @@ class Workplace(RigScreen[None]):
             self.editor.remind(told, "yellow")
 
     def on_resize(self, event: Resize) -> None:
-        width = event.size.width
-        self.set_class(width < NARROW, "narrow")
         self.bring_forward(self.front)
         self.redraw()
 
     def bring_forward(self, number: int) -> None:
-        """Focus a pane, and show it where only one fits."""
+        """Focus a pane, and show it where not all fit."""
         self.front = number
-        for index, pane in enumerate(self.panes):
-            pane.set_class(index == number, "front")
+        self.listed = self.listed if number == RESULTS else number
+        self._arrange()
         self.set_focus(self.panes[number])
         self._draw_frame()
+
+    def _arrange(self) -> None:
+        """All panes where none of them cuts a name or a figure; else two, else the one in front."""
+        width = self.app.size.width
+        needs = [AROUND + need for need in (*(view.need for view in self._views), results.NEED)]
+        if (asked := (width, needs, self.front, self.listed)) == self._arranged:
+            return
+        self._arranged = asked
+        if sum(needs) <= width:
+            self.shown = (0, 1, RESULTS)
+        elif (listed := max(needs[:RESULTS])) + needs[RESULTS] <= width:
+            self.shown, needs[self.listed] = (self.listed, RESULTS), listed
+        else:
+            self.shown = (self.front,)
+        spare = width - sum(needs[number] for number in self.shown)
+        for number, pane in enumerate(self.panes):
+            pane.display = number in self.shown
+            if pane.display:
+                more = spare // len(self.shown) + (spare % len(self.shown) if number == self.shown[-1] else 0)
+                pane.styles.width = needs[number] + more
 
     def redraw(self) -> None:
         """Show the session as it is now."""
@@ -125,10 +145,11 @@ class Workplace(RigScreen[None]):
         racks_pane, lines_pane, results_pane = self.panes
         racks_pane.entitle(f"1 Racks: {session.rig.title}")
         lines_pane.entitle(f"2 Lines at {session.rig.venue.name}" if session.rig.venue.name else PANES[1])
-        for pane, view in ((racks_pane, racks), (lines_pane, lines)):
-            pane.show(self._maker(view.rows), lit, session.chosen, place)
+        for pane, view in zip(self.panes, self._views, strict=False):
+            pane.show(view.rows, lit, session.chosen, place)
         kept = session.kept
         results_pane.show(lambda width: results.rows(assessment, place, width, self.glyphs, kept))
+        self._arrange()
         if place != self._told:
             self._told = place
             results_pane.to_top()
@@ -136,24 +157,27 @@ class Workplace(RigScreen[None]):
         self.query_one("#status", Foot).say(status.standing(session))
         self._draw_keys()
 
-    def _maker(self, rows: Callable[[Assessed, int, Glyphs], list[Row]]) -> MakeRows:
-        """What makes the rows of the rig as it is now: another only where the rig has changed."""
+    @property
+    def _views(self) -> tuple[View, View]:
+        """Racks and lines of the rig as it is now: others only where the rig has changed."""
         assessment = self.session.assessment
-        known = self._makers.get(rows)
-        if known is None or known[0] is not assessment:
-            make = functools.partial(_made, rows, assessment, self.glyphs)
-            known = self._makers[rows] = (assessment, make)
-        return known[1]
+        if self._seen is None or self._seen[0] is not assessment:
+            self._seen = (
+                assessment,
+                (racks.view(assessment, self.glyphs), lines.view(assessment, self.glyphs)),
+            )
+        return self._seen[1]
 
     def _draw_frame(self) -> None:
-        """Where only one pane fits, say which others there are; and what the keys act on, where this one does not show it."""
-        place, pane = self.session.place, self.panes[self.front]
-        others = "  ".join(PANES[i] for i in range(3) if i != self.front)
-        unseen = self.front < 2 and place and pane.cursor < 0
-        told = f"{place} is selected  {others}" if unseen else others
-        told = told if self.has_class("narrow") else ""
-        if told != (pane.border_subtitle or ""):
-            pane.border_subtitle = Content(told) if told else None
+        """Where not all panes fit, say which others there are; and what the keys act on, where this one does not show it."""
+        place, front = self.session.place, self.panes[self.front]
+        others = "  ".join(PANES[i] for i in range(3) if i not in self.shown)
+        unseen = self.front < 2 and place and front.cursor < 0
+        told = f"{place} is selected  {others}" if unseen and others else others
+        for pane in self.panes:
+            title = told if pane is front else ""
+            if title != (pane.border_subtitle or ""):
+                pane.border_subtitle = Content(title) if title else None
 
     def _draw_keys(self) -> None:
         session = self.session
@@ -180,7 +204,7 @@ class Workplace(RigScreen[None]):
         self.redraw()
         if kind in ("socket", "pole", "line", "line pair", "cabinet", "section"):
             self.bring_forward(1)
-        elif kind in ("feed", "circuit", "phase", "board", "load") and self.has_class("narrow"):
+        elif kind in ("feed", "circuit", "phase", "board", "load") and RESULTS not in self.shown:
             self.bring_forward(RESULTS)  # only there it can be seen
         else:
             self.bring_forward(0)
@@ -215,9 +239,3 @@ class Workplace(RigScreen[None]):
     def on_screen_resume(self) -> None:
         if hasattr(self, "panes"):
             self._draw_keys()
-
-
-def _made(
-    rows: Callable[[Assessed, int, Glyphs], list[Row]], assessment: Assessed, glyphs: Glyphs, width: int
-) -> list[Row]:
-    return rows(assessment, width, glyphs)

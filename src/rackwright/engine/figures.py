@@ -177,8 +177,8 @@ CABLE_FIGURES: tuple[Figure, ...] = (
 )
 """Of a circuit or board, where its supply cable can be checked."""
 _LOADED = (
-    Figure("fullest", "most_loaded_a", "Most loaded phase, programme", "A"),
-    Figure("fullest_heavy", "most_loaded_heavy_a", "Most loaded phase, driven hard", "A"),
+    Figure("fullest", "most_loaded_a", "Highest phase, programme", "A"),
+    Figure("fullest_heavy", "most_loaded_heavy_a", "Highest phase, driven hard", "A"),
     Figure("rating", "rating_a", "Rating, a phase", "A"),
     Figure("loading", "loading", "Loading, programme", "ratio"),
     Figure("loading_heavy", "loading_heavy", "Loading, driven hard", "ratio"),

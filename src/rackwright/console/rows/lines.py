@@ -5,8 +5,9 @@ Draws the wiring as the crew walks it. Cabinets that no line leads to come last.
 
 from collections.abc import Iterator
 
-from rackwright.console.rows.racks import Marks, size
-from rackwright.console.rows.row import Row, fit, heading
+from rackwright.console.rows.columns import NOTHING, Column, Entry, Table, View
+from rackwright.console.rows.racks import Marks
+from rackwright.console.rows.row import Part
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine.assess import Assessed
 from rackwright.engine.results import SectionResult
@@ -16,26 +17,38 @@ from rackwright.model.places import LinePair, PolePair
 from rackwright.model.racks import Pole, Socket
 from rackwright.units import figure, reading
 
+_COLUMNS = (
+    Column("Channel"),
+    Column("Power", right=True),
+    Column("Loss", right=True),
+    Column("DF", right=True),
+    Column("Feed", drop=1),
+    Column("Position", drop=2),
+)
+
+
+STATE = 4
+"""Cells for a severity."""
+
 
 class _Tree:
     """One drawing of the tree."""
 
-    def __init__(self, assessment: Assessed, width: int, glyphs: Glyphs) -> None:
-        self.assessment, self.index = assessment, assessment.index
-        self.width, self.glyphs = width, glyphs
+    def __init__(self, assessment: Assessed, glyphs: Glyphs) -> None:
+        self.assessment, self.index, self.glyphs = assessment, assessment.index, glyphs
         self.marks = Marks(assessment)
 
-    def socket(self, socket: Socket) -> Iterator[Row]:
+    def socket(self, socket: Socket) -> Iterator[Entry]:
         connector = self.index.connector_models[socket.connector]
-        yield self._row("", socket.id, f" {connector.id}", socket.id, style="head")
+        yield self._line(0, "", (socket.id, "head"), (f" {connector.id}", ""), socket.id)
         lines = self.index.lines_from.get(socket.id, [])
         for pair in range(connector.pole_pairs):
             pole = pole_or_none(socket.pole(pair))
             last = pair == connector.pole_pairs - 1 and not lines
             yield self._pole(socket, pair, pole, last)
-        yield from self._lines(lines, "")
+        yield from self._wires(lines, "", 1)
 
-    def _pole(self, socket: Socket, pair: int, pole: Pole | None, last: bool) -> Row:
+    def _pole(self, socket: Socket, pair: int, pole: Pole | None, last: bool) -> Entry:
         place = str(PolePair(socket.id, pair))
         if pole is None:
             words, style = "not wired", "dim"
@@ -47,64 +60,73 @@ class _Tree:
             why = "" if dead is None else f"  {dead.what if dead.at == branch.id else dead}"
             words, style = f"{pole.name}  {feed}{reverse}{why}", "failed" if why else ""
         lead = self.glyphs.corner if last else self.glyphs.tee
-        return self._row(lead, f"{pair + 1}", f"  {words}", place, style=style or "lit", rest_style=style)
+        name = (f"{pair + 1}", style or "lit")
+        return self._line(1, lead, name, NOTHING, place, tail=(words, style))
 
-    def _lines(self, lines: list[Line], lead: str) -> Iterator[Row]:
+    def _wires(self, lines: list[Line], lead: str, depth: int) -> Iterator[Entry]:
         for number, line in enumerate(lines):
             last = number == len(lines) - 1
-            yield self._line(line, lead + (self.glyphs.corner if last else self.glyphs.tee))
+            yield self._wire(line, lead + (self.glyphs.corner if last else self.glyphs.tee), depth)
             below = lead + (self.glyphs.gap if last else self.glyphs.bar)
             for pair in line.failed_pairs:
-                yield self._row(
-                    below + self.glyphs.tee, str(LinePair(line.id, pair - 1)), "", f"{line.id}/{pair}"
-                )
-            yield from self.cabinet(self.index.cabinets[line.to], below)
+                name = (str(LinePair(line.id, pair - 1)), "lit")
+                yield self._line(depth + 1, below + self.glyphs.tee, name, NOTHING, f"{line.id}/{pair}")
+            yield from self.cabinet(self.index.cabinets[line.to], below, depth + 1)
 
-    def _line(self, line: Line, lead: str) -> Row:
+    def _wire(self, line: Line, lead: str, depth: int) -> Entry:
         cores = f" ×{line.cores_per_pole}" if line.cores_per_pole > 1 else ""
         poles = f" poles {' '.join(map(str, line.poles))}" if line.poles else ""
-        return self._row(
-            lead, line.id, f" {line.cable}{cores} {line.length}{poles}", line.id, rest_style="dim"
-        )
+        told = f" {line.cable}{cores} {line.length}{poles}"
+        return self._line(depth, lead, (line.id, "lit"), (told, "dim"), line.id)
 
-    def cabinet(self, cabinet: Cabinet, lead: str) -> Iterator[Row]:
+    def cabinet(self, cabinet: Cabinet, lead: str, depth: int = 0) -> Iterator[Entry]:
         model = self.index.loudspeaker_models[cabinet.model]
         links = self.index.lines_from.get(cabinet.id, [])
         wiring = f" {cabinet.wiring}" if cabinet.wiring else ""
-        yield self._row(lead, cabinet.id, f" {model.id}{wiring}", cabinet.id, style="head", rest_style="dim")
+        cells = (*[NOTHING] * 5, (cabinet.position, "dim"))
+        yield self._line(
+            depth, lead, (cabinet.id, "head"), (f" {model.id}{wiring}", "dim"), cabinet.id, cells
+        )
         for number, section in enumerate(model.sections):
             last = number == len(model.sections) - 1 and not links
             branch = self.glyphs.corner if last else self.glyphs.tee
-            yield self._section(self.assessment.sections[f"{cabinet.id}.{section.id}"], lead + branch)
-        yield from self._lines(links, lead)
+            result = self.assessment.sections[f"{cabinet.id}.{section.id}"]
+            yield self._section(result, lead + branch, depth + 1)
+        yield from self._wires(links, lead, depth + 1)
 
-    def _section(self, section: SectionResult, lead: str) -> Row:
+    def _section(self, section: SectionResult, lead: str, depth: int) -> Entry:
         if section.channel is None:
             why = self.assessment.silence(section.id)
-            own = why.startswith(f"{section.id} ")
-            words, style = "silent" if own else f"silent: {why}", "failed"
-        else:
-            sign = "+" if section.polarity == 1 else "−"
-            loss = f"{section.loss or 0:.1f}"
-            damping = f" D {figure(section.damping_factor or 0, 2)}" if section.kind == "low" else ""
-            words, style = f"{sign} {section.channel} {reading(section.power, 'W')} −{loss} dB{damping}", ""
-        return self._row(lead, section.section, f" {words}", section.id, style="", rest_style=style)
+            told = "silent" if why.startswith(f"{section.id} ") else f"silent: {why}"
+            return self._line(depth, lead, (section.section, ""), NOTHING, section.id, tail=(told, "failed"))
+        sign = "+" if section.polarity == 1 else "−"
+        damping = figure(section.damping_factor or 0, 2) if section.kind == "low" else ""
+        feed = self.assessment.branches[section.channel].result.feed or ""
+        figures = reading(section.power, "W"), f"−{section.loss or 0:.1f} dB", damping
+        cells = tuple((text, "") for text in (f"{sign} {section.channel}", *figures, feed, ""))
+        return self._line(depth, lead, (section.section, ""), NOTHING, section.id, cells)
 
-    def _row(
-        self, lead: str, name: str, rest: str, place: str, *, style: str = "lit", rest_style: str = ""
-    ) -> Row:
-        mark = self.marks.of(place)
-        room = self.width - len(lead) - len(name) - size(mark)
-        return Row(((lead, "dim"), (name, style), (fit(rest, room), rest_style), *mark), place)
+    def _line(
+        self,
+        depth: int,
+        lead: str,
+        name: Part,
+        rest: Part,
+        place: str,
+        cells: tuple[Part, ...] = (),
+        tail: Part = NOTHING,
+    ) -> Entry:
+        return Entry(place, ((lead, "dim"), name, rest), cells, self.marks.of(place), tail, depth=depth)
 
 
-def rows(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
-    tree, index = _Tree(assessment, width, glyphs), assessment.index
-    found = [row for rack in index.rig.racks for socket in rack.sockets for row in tree.socket(socket)]
+def view(assessment: Assessed, glyphs: Glyphs) -> View:
+    """The tree from the rack sockets, and what no line leads to."""
+    tree, index = _Tree(assessment, glyphs), assessment.index
+    found = [line for rack in index.rig.racks for socket in rack.sockets for line in tree.socket(socket)]
     loose = [cabinet for cabinet in index.rig.cabinets if cabinet.id not in index.line_to]
+    tables = [Table("Lines", _COLUMNS, found, glyphs, STATE)] if found else []
     if loose:
-        found.append(heading("Not connected"))
-        found += [row for cabinet in loose for row in tree.cabinet(cabinet, "")]
-    if not found:
-        return [Row((("No socket yet. Select a rack, then press a.", "dim"),), selectable=False)]
-    return found
+        unreached = (line for cabinet in loose for line in tree.cabinet(cabinet, ""))
+        tables.append(Table("Not connected", _COLUMNS, unreached, glyphs, STATE))
+    none = Entry("", (("No socket yet. Select a rack, then press a.", "dim"),))
+    return View(tables or [Table("", (), (none,), glyphs)])

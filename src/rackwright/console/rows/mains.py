@@ -159,7 +159,7 @@ class _Tree:
             told = ""
         between = f" {fit(told, room - 1)} {columns}" if columns else f" {told}"
         left = cut(between, room + PHASE + DEVICE + 2, self.glyphs)
-        last = f" {cut(rcd, RCD, self.glyphs)}"
+        last, (mark, style) = f" {cut(rcd, RCD, self.glyphs)}", self.marks.of(place)
         return Row(
             (
                 (lead, "dim"),
@@ -167,7 +167,7 @@ class _Tree:
                 (f"{left} ", ""),
                 *self._full(place),
                 (last, ""),
-                *self.marks.of(place),
+                (f" {mark}" if mark else "", style),
             ),
             place,
         )

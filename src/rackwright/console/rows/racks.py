@@ -3,9 +3,10 @@
 Draws from the top unit down, as a person stands before the rack.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
-from rackwright.console.rows.row import Part, Row, fit, heading, words
+from rackwright.console.rows.columns import Column, Entry, Table, View
+from rackwright.console.rows.row import Part
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import outage
 from rackwright.engine.assess import Assessed
@@ -17,57 +18,90 @@ from rackwright.model.racks import Amplifier, Feed, Rack
 from rackwright.units import figure, reading
 from rackwright.units.formatting import whole_percent
 
+STATE = 7
+"""Cells for how a thing stands: `failed`, a severity, `unused`."""
+_CHANNEL = (Column("Drives", drop=1), Column("Load", right=True), Column("Headroom", right=True))
+_FEED = (
+    Column("Band"),
+    Column("Channels", right=True, drop=2),
+    Column("Lim. rms", right=True, drop=1),
+    Column("Lim. peak", right=True, drop=1),
+)
+_CIRCUIT = (
+    Column("Phase", drop=3),
+    Column("Rating", drop=2),
+    Column("Programme", right=True),
+    Column("Driven hard", right=True),
+    Column("Amplifiers", drop=1),
+)
+_PHASE = (Column("Programme", right=True), Column("Driven hard", right=True), Column("Circuits", drop=1))
+_MOST_NAMES = 4
+_UNITS = 4
+"""Cells for the units that an amplifier takes, and for a channel's number under them."""
 
-def rows(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
-    rig = assessment.index.rig
-    marks = Marks(assessment)
-    found = [row for rack in rig.racks for row in _rack(rack, assessment, width, glyphs, marks)]
-    if not found:
-        found = [words("No rack yet. Press a to add one.", "dim")]
+
+def view(assessment: Assessed, glyphs: Glyphs) -> View:
+    """The racks, feeds, circuits and phases of the rig."""
+    rig, marks = assessment.index.rig, Marks(assessment)
+    found = [line for rack in rig.racks for line in _rack(rack, assessment, marks)]
+    none = Entry("", (("No rack yet. Press a to add one.", "dim"),))
+    tables = [Table("Racks", _CHANNEL, found, glyphs, STATE) if found else Table("", (), (none,), glyphs)]
     if rig.feeds:
-        found += [words(""), heading("Feeds"), *(_feed(feed, assessment, width, marks) for feed in rig.feeds)]
+        tables.append(
+            Table("Feeds", _FEED, (_feed(feed, assessment, marks) for feed in rig.feeds), glyphs, STATE)
+        )
     if rig.circuits:
-        circuits = (_circuit(circuit, assessment, width, marks) for circuit in rig.circuits)
-        found += [words(""), heading("Circuits"), *circuits]
+        circuits = (_circuit(circuit, assessment, marks) for circuit in rig.circuits)
+        tables.append(Table("Circuits", _CIRCUIT, circuits, glyphs, STATE))
     if len(phases := assessment.index.used_phases) > 1:
-        lines = (_phase(phase, assessment, width, marks) for phase in sorted(phases))
-        found += [words(""), heading("Phases"), *lines]
-    return found
+        lines = (_phase(phase, assessment, marks) for phase in sorted(phases))
+        tables.append(Table("Phases", _PHASE, lines, glyphs, STATE))
+    return View(tables)
 
 
-def _feed(feed: Feed, assessment: Assessed, width: int, marks: "Marks") -> Row:
+def _feed(feed: Feed, assessment: Assessed, marks: "Marks") -> Entry:
     count = sum(b.feed is not None and b.feed.id == feed.id for b in assessment.branches.values())
-    turned = "  inverted" if feed.polarity == "inverted" else ""
-    mark = marks.of(feed.id)
-    told = f" {feed.band[0]} to {feed.band[1]}{turned}"
-    room = width - len(feed.id) - 13 - size(mark)
-    playing = f"{count} channel{'' if count == 1 else 's'}"
-    return Row(((feed.id, "head"), (fit(told, room), ""), (f"{playing:>13}", "dim"), *mark), feed.id)
+    cells = (
+        (f"{feed.band[0]} to {feed.band[1]}", ""),
+        (f"{count}", ""),
+        *((str(limit) if limit else "–", "") for limit in (feed.limiter_rms, feed.limiter_peak)),
+    )
+    mark, style = marks.of(feed.id)
+    turned = "inverted" if feed.polarity == "inverted" else ""
+    return Entry(feed.id, ((feed.id, "head"),), cells, (mark or turned, style))
 
 
-def _circuit(circuit: Circuit, assessment: Assessed, width: int, marks: "Marks") -> Row:
-    result, mark = assessment.circuits[circuit.id], marks.of(circuit.id)
+def _circuit(circuit: Circuit, assessment: Assessed, marks: "Marks") -> Entry:
+    result = assessment.circuits[circuit.id]
     dead = outage.at(assessment.index, circuit.id)
-    told = f" {circuit.phase} {assessment.index.rig.supply.rated(circuit.breaker, circuit.curve)}"
-    loading = f"{whole_percent(result.loading)}, hard {whole_percent(result.loading_heavy)}"
-    carried = (f"{loading:>18}", "") if dead is None else (f"{_elsewhere(dead, circuit.id):>18}", "failed")
-    room = width - len(circuit.id) - 18 - size(mark)
-    return Row(((circuit.id, "head"), (fit(told, room), ""), carried, *mark), circuit.id)
+    lead, mark = ((circuit.id, "head"),), marks.of(circuit.id)
+    if dead and (elsewhere := _elsewhere(dead, circuit.id)):
+        return Entry(circuit.id, lead, state=mark, tail=(elsewhere, "failed"))
+    cells = (
+        (circuit.phase, ""),
+        (assessment.index.rig.supply.rated(circuit.breaker, circuit.curve), ""),
+        *(
+            (whole_percent(share) if not dead else "–", "")
+            for share in (result.loading, result.loading_heavy)
+        ),
+        (few(result.amplifiers), "dim"),
+    )
+    return Entry(circuit.id, lead, cells, mark)
 
 
-def _phase(phase: Phase, assessment: Assessed, width: int, marks: "Marks") -> Row:
+def _phase(phase: Phase, assessment: Assessed, marks: "Marks") -> Entry:
     circuits = assessment.index.circuits.values()
     on_it = [circuit.id for circuit in circuits if phase in phases_of(circuit.phase)]
-    mark, result = marks.of(phase), assessment.phases.get(phase)
-    loading = (
-        f"{reading(result.programme_current, 'A')}, hard {reading(result.heavy_current, 'A')}"
-        if result
-        else ""
-    )
-    room = width - len(phase) - 22 - size(mark)
-    return Row(
-        ((phase, "head"), (fit(f" {' '.join(on_it)}", room), ""), (f"{loading:>22}", ""), *mark), phase
-    )
+    result = assessment.phases.get(phase)
+    currents = (result.programme_current, result.heavy_current) if result else (None, None)
+    cells = (*((reading(current, "A"), "") for current in currents), (few(on_it), "dim"))
+    return Entry(phase, ((phase, "head"),), cells, marks.of(phase))
+
+
+def few(names: Sequence[str]) -> str:
+    """Names, where they are many the first of them."""
+    shown = names if len(names) <= _MOST_NAMES else names[: _MOST_NAMES - 1]
+    return " ".join(shown) + (f" and {len(names) - len(shown)} more" if len(names) > len(shown) else "")
 
 
 def _elsewhere(dead: Outage | None, place: str) -> str:
@@ -82,16 +116,12 @@ class Marks:
         self.worst = worst_by_place(assessment.findings)
         self.failed = {each.at: each.what for each in outage.marked(assessment.index.rig)}
 
-    def of(self, place: str) -> tuple[Part, ...]:
-        """The word for a place, nothing where there is nothing to say."""
+    def of(self, place: str) -> Part:
+        """The word for a place, empty where there is nothing to say, and its style."""
         if what := self.failed.get(place):
-            return ((f" {what}", "failed"),)
-        return ((f" {severity}", severity),) if (severity := self.worst.get(place)) else ()
-
-
-def size(mark: tuple[Part, ...]) -> int:
-    """Cells that a mark takes."""
-    return sum(len(text) for text, _ in mark)
+            return what, "failed"
+        severity = self.worst.get(place)
+        return (severity, severity) if severity else ("", "")
 
 
 def worst_by_place(findings: tuple[Finding, ...]) -> dict[str, Severity]:
@@ -102,18 +132,11 @@ def worst_by_place(findings: tuple[Finding, ...]) -> dict[str, Severity]:
     return worst
 
 
-def _rack(rack: Rack, assessment: Assessed, width: int, glyphs: Glyphs, marks: Marks) -> Iterator[Row]:
-    mark = marks.of(rack.id)
+def _rack(rack: Rack, assessment: Assessed, marks: Marks) -> Iterator[Entry]:
     name = f" {rack.name}" if rack.name else ""
     result = assessment.racks[rack.id]
-    yield Row(
-        (
-            (fit(f"{rack.id}{name}", width - 13 - size(mark)), "head"),
-            (f"{f'{result.units_used} of {result.units} units':>13}", "dim"),
-            *mark,
-        ),
-        rack.id,
-    )
+    used = (f"{result.units_used} of {result.units} units", "dim")
+    yield Entry(rack.id, ((f"{rack.id}{name}", "head"),), (), marks.of(rack.id), used, spare=True)
     top = rack.height
     models = assessment.index.amplifier_models
     for amplifier in sorted(rack.amplifiers, key=lambda a: -a.unit):
@@ -121,7 +144,7 @@ def _rack(rack: Rack, assessment: Assessed, width: int, glyphs: Glyphs, marks: M
         above = amplifier.unit + height
         if above <= top:
             yield _free(above, top)
-        yield from _amplifier(amplifier, height, assessment, width, marks)
+        yield from _amplifier(amplifier, height, assessment, marks)
         top = min(top, amplifier.unit - 1)
     if top >= 1:
         yield _free(1, top)
@@ -131,53 +154,38 @@ def _span(low: int, high: int) -> str:
     return f"{low}" if low == high else f"{low}–{high}"
 
 
-def _free(low: int, high: int) -> Row:
-    return Row(((f"{_span(low, high):<6} free", "dim"),), selectable=False)
+def _free(low: int, high: int) -> Entry:
+    return Entry("", ((f"{_span(low, high):<{_UNITS}} free", "dim"),), depth=1)
 
 
-def _amplifier(
-    amplifier: Amplifier, height: int, assessment: Assessed, width: int, marks: Marks
-) -> Iterator[Row]:
-    mark, power = marks.of(amplifier.id), outage.of_power(assessment.index, amplifier)
+def _amplifier(amplifier: Amplifier, height: int, assessment: Assessed, marks: Marks) -> Iterator[Entry]:
+    power = outage.of_power(assessment.index, amplifier)
     without = power and amplifier.id not in marks.failed
     circuit = str(power) if without else amplifier.circuit or "no circuit"
-    room = width - 8 - len(amplifier.id) - 2 - len(circuit) - size(mark)
-    yield Row(
-        (
-            (f"{_span(amplifier.unit, amplifier.unit + height - 1):<6} ", "dim"),
-            (f"{amplifier.id} ", "head"),
-            (fit(amplifier.model, room) + " ", ""),
-            (circuit, "failed" if power else "dim" if amplifier.circuit else "warn"),
-            *mark,
-        ),
-        amplifier.id,
+    lead = (
+        (f"{_span(amplifier.unit, amplifier.unit + height - 1):<{_UNITS}} ", "dim"),
+        (f"{amplifier.id} ", "head"),
+        (amplifier.model, ""),
     )
+    told = (circuit, "failed" if power else "dim" if amplifier.circuit else "warn")
+    yield Entry(amplifier.id, lead, (), marks.of(amplifier.id), told, depth=1)
     for number in range(assessment.index.amplifier_models[amplifier.model].channels):
-        branch = assessment.branches[f"{amplifier.id}.{number + 1}"]
-        yield _channel(branch, width, marks)
+        yield _channel(assessment.branches[f"{amplifier.id}.{number + 1}"], marks)
 
 
-def _channel(branch: Branch, width: int, marks: Marks) -> Row:
+def _channel(branch: Branch, marks: Marks) -> Entry:
+    number, feed = f"{branch.channel + 1:>{_UNITS - 1}} ", branch.result.feed or "–"
     if dead := branch.result.outage:
         said = marks.failed.get(branch.id) or str(dead)
-        feed = fit(branch.result.feed or "–", max(6, width - 32))
-        return Row(
-            ((f"{branch.channel + 1:>5} {feed} {fit(said, min(len(said), 25)):>25}", "failed"),), branch.id
-        )
+        return Entry(branch.id, ((number + feed, "failed"),), tail=(said, "failed"), depth=2)
     (label, style), severity = _state(branch), marks.worst.get(branch.id)
     load = f"{figure(branch.result.load_nominal)} Ω" if branch.result.load_nominal is not None else ""
     room = min((s.headroom for s in branch.sections if s.headroom is not None), default=None)
     headroom = f"{room:+.1f} dB".replace("-", "−") if room is not None else ""
-    feed = fit(branch.result.feed or "–", max(6, width - 32))
-    return Row(
-        (
-            (f"{branch.channel + 1:>5} ", style),
-            (f"{feed} ", ""),
-            (f"{load:>7} ", ""),
-            (f"{headroom:>8} ", "dim"),
-            (severity or f"{label:<7}", severity or style),
-        ),
-        branch.id,
+    drives = few([*dict.fromkeys(section.cabinet for section in branch.sections)])
+    cells = ((drives, "dim"), (load, ""), (headroom, ""))
+    return Entry(
+        branch.id, ((number, style), (feed, "")), cells, (severity or label, severity or style), depth=2
     )
 
 
@@ -189,4 +197,4 @@ def _state(branch: Branch) -> tuple[str, str]:
         return "unused", "note"
     if branch.feed is None:
         return "no feed", "warn"
-    return {"dual": "", "parallel": "paral.", "bridged": "bridged"}[branch.mode], ""
+    return {"dual": "", "parallel": "parallel", "bridged": "bridged"}[branch.mode], ""

@@ -17,6 +17,11 @@ from rackwright.units.text_table import wrap
 
 BAR = 6
 """Cells of a bar besides the one after it."""
+LABEL, NUMBER = 26, 8
+NEED = LABEL + 1 + NUMBER + 1 + BAR + 1
+"""Cells in which a figure stands on one line."""
+NOTE = 22
+"""Cells that a limit is written in beside its figure; with fewer it stands below."""
 
 
 def rows(
@@ -233,14 +238,28 @@ def _figure(
     if then is not None and figure(then) != figure(value):
         number = f"{figure(100 * then if item.figure.unit == 'ratio' else then)} → {number}"
     full = bar(item.limit, value, glyphs) if item.limit else [(" " * (BAR + 1), "")]
-    stands = f" {number:>9} "
-    label = fit(item.figure.label, width - BAR - 1 - len(stands))
-    yield Row(((label, ""), (stands, "head"), *full), target, figure=item.figure.name)
-    if item.limit is not None:
-        sign = "≥" if item.limit.bound == "at least" else "≤"
-        note = f"{sign} {reading(item.limit.value, item.figure.unit)}, {item.limit.why}"
-        past = item.limit.margin(value) < 0
-        yield words(fit(f"  {note}", width), "warn" if past else "dim")
+    beside = width >= NEED + 2 + NOTE
+    left = (NEED if beside else width) - BAR - 2
+    label = item.figure.label
+    if len(label) + 1 + len(number) > left:
+        yield words(label)
+        label = ""
+    stands = Row(
+        ((label, ""), (f"{number:>{left - len(label)}} ", "head"), *full), target, figure=item.figure.name
+    )
+    if item.limit is None:
+        yield stands
+        return
+    sign = "≥" if item.limit.bound == "at least" else "≤"
+    style = "warn" if item.limit.margin(value) < 0 else "dim"
+    note = f"{sign} {reading(item.limit.value, item.figure.unit)}, {item.limit.why}"
+    if not beside:
+        yield stands
+        yield from (words(f"  {line}", style) for line in wrap(note, width - 2))
+        return
+    first, *rest = wrap(note, width - NEED - 2)
+    yield stands._replace(parts=(*stands.parts, (f"  {first}", style)))
+    yield from (words(" " * (NEED + 2) + line, style) for line in rest)
 
 
 def bar(limit: Limit, value: float, glyphs: Glyphs) -> list[Part]:

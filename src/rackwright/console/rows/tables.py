@@ -235,8 +235,8 @@ def figures_of(entry: EquipmentEntry) -> str:
 
 
 def _mark(marks: Marks, place: str) -> Part:
-    ((text, style),) = marks.of(place) or (("", ""),)
-    return (f"{text:<{_MARK}}", style)
+    text, style = marks.of(place)
+    return (f" {text}".ljust(_MARK), style)
 
 
 def _widest(title: str, texts: Iterable[str], most: int = 16) -> int:

@@ -30,6 +30,8 @@ _REVERSE = Style(reverse=True)
 _BOLD = Style(bold=True)
 _BLOCKS = UNICODE.full + UNICODE.empty + " "
 GUTTER = 2
+AROUND = GUTTER + 3
+"""Cells of a pane's width that are not for words: frame, gutter, scroll bar."""
 MakeRows = Callable[[int], Sequence[Row]]
 """Rows for a width in cells."""
 

@@ -70,7 +70,7 @@ def _phases(of: Subject, duty: str) -> list[Step]:
 
 
 def _fullest(duty: str) -> Explainer:
-    return lambda of: _largest(f"Most loaded phase {WORDS[duty]}", _phases(of, duty))
+    return lambda of: _largest(f"Highest phase {WORDS[duty]}", _phases(of, duty))
 
 
 def _largest(what: str, phases: list[Step]) -> list[Step]:

@@ -1,0 +1,232 @@
+"""Trees in columns for a pane: each column as wide as what stands in it, under a heading; what matters least is left out first.
+
+Nothing is cut while there is room for what may not be left out, which is a table's `need`. Knows words and cells, not
+what they mean.
+"""
+
+import functools
+from collections.abc import Iterable, Iterator, Sequence
+from typing import NamedTuple
+
+from rackwright.console.rows.row import Part, Row, cut
+from rackwright.console.terminal.glyphs import Glyphs
+from rackwright.units.text_table import cells as cells_of
+
+GAPS = (3, 2, 1)
+"""Cells between columns: the most that there is room for."""
+NOTHING: Part = ("", "")
+
+
+class Column(NamedTuple):
+    """What a column is called, and how it stands."""
+
+    title: str
+    right: bool = False
+    drop: int = 0
+    """Where there is no room the highest goes first; never where 0."""
+
+
+class Entry(NamedTuple):
+    """A line of a tree. Its lead runs on over the columns that it leaves empty."""
+
+    place: str
+    lead: tuple[Part, ...]
+    cells: tuple[Part, ...] = ()
+    """One for each column but the last."""
+    state: Part = NOTHING
+    """In the last column."""
+    tail: Part = NOTHING
+    """Instead of cells: words from the first column on, or from where the lead ends."""
+    spare: bool = False
+    """Whether the tail goes where it would have to be cut."""
+    depth: int = 0
+    """How deep in the tree."""
+
+
+class _Sized(NamedTuple):
+    """An entry as this terminal spells it, with the cells it takes."""
+
+    entry: Entry
+    lead: int
+    cells: tuple[int, ...]
+    state: int
+    tail: int
+
+
+class _Layout(NamedTuple):
+    """Which columns are shown, and where."""
+
+    kept: tuple[int, ...]
+    at: tuple[int, ...]
+    """Where each begins, the first of them at 0."""
+    states: int
+    """Where states begin."""
+    gap: int
+    total: int
+    """Cells from the first column to the end."""
+    first: int
+    """Where the first column begins at the least."""
+    need: int
+    """Cells under which something would be cut."""
+
+
+_size = functools.lru_cache(4096)(cells_of)
+
+
+@functools.lru_cache(2048)
+def _sized(entry: Entry) -> _Sized:
+    """An entry measured; kept, as an edit leaves most as they are."""
+    return _Sized(
+        entry,
+        sum([_size(text) for text, _ in entry.lead]),
+        tuple([_size(text) for text, _ in entry.cells]),
+        _size(entry.state[0]),
+        _size(entry.tail[0]),
+    )
+
+
+class Table:
+    """Entries in columns, the last of which says how a thing stands."""
+
+    def __init__(
+        self, title: str, columns: Sequence[Column], entries: Iterable[Entry], glyphs: Glyphs, state: int = 0
+    ) -> None:
+        """A `title` over the leads, with none no heading; `state` cells for states at the least."""
+        self.glyphs, self.columns, self.state = glyphs, columns, state
+        titles = tuple((column.title, "head") for column in columns)
+        heading = [Entry("", ((title, "head"),), titles)] if title else []
+        self._all = [self._sized(entry) for entry in (*heading, *entries)]
+
+    def _sized(self, entry: Entry) -> _Sized:
+        if self.glyphs.ascii:
+            lead, cells, (state, tail) = map(
+                self._spelt, (entry.lead, entry.cells, (entry.state, entry.tail))
+            )
+            entry = entry._replace(lead=lead, cells=cells, state=state, tail=tail)
+        return _sized(entry)
+
+    def _spelt(self, parts: tuple[Part, ...]) -> tuple[Part, ...]:
+        return tuple((self.glyphs.spelt(text), style) for text, style in parts)
+
+    @property
+    def need(self) -> int:
+        """Cells under which a name or a figure would be cut."""
+        return self._narrowest.need
+
+    def rows(self, width: int) -> list[Row]:
+        """Its rows for a width, the heading first."""
+        layouts = (self._layout(kept, gap) for kept in self._shown for gap in GAPS)
+        layout = next((each for each in layouts if each.need <= width), self._narrowest)
+        longest = max((sized.lead for sized in self._all), default=0)
+        first = max(layout.first, min(width - layout.total, longest + layout.gap))
+        return [self._row(sized, layout, first, width) for sized in self._all]
+
+    # --- how it is laid out ---
+
+    @functools.cached_property
+    def _shown(self) -> list[tuple[int, ...]]:
+        """The columns from all to those that may not be left out."""
+        drops = sorted({column.drop for column in self.columns if column.drop}, reverse=True)
+        return [
+            tuple(n for n, column in enumerate(self.columns) if column.drop < least)
+            for least in (max(drops, default=0) + 1, *drops)
+        ]
+
+    @functools.cached_property
+    def _widths(self) -> list[int]:
+        return [
+            max(column) for column in zip(*(sized.cells for sized in self._all if sized.cells), strict=True)
+        ]
+
+    @functools.cached_property
+    def _shapes(self) -> dict[tuple[tuple[int, ...], bool], tuple[int, int]]:
+        """Which cells are filled, and whether there is a state → the longest lead of such entries, and the longest tail."""
+        found: dict[tuple[tuple[int, ...], bool], tuple[int, int]] = {}
+        for entry, lead, cells, state, tail in self._all:
+            shape = tuple(n for n, size in enumerate(cells) if size), bool(state)
+            tail = 0 if entry.spare else tail
+            leads, tails = found.get(shape, (0, 0))
+            found[shape] = max(leads, lead + 2 + tail if tail else lead), max(tails, tail)
+        return found
+
+    @functools.cached_property
+    def _narrowest(self) -> _Layout:
+        return self._layout(self._shown[-1], GAPS[-1])
+
+    def _layout(self, kept: tuple[int, ...], gap: int) -> _Layout:
+        at, here = [], 0
+        for n in kept:
+            at.append(here)
+            here += self._widths[n] + gap
+        states = max([here, *(tail + 1 for (_, state), (_, tail) in self._shapes.items() if state and tail)])
+        widest = max([self.state, *(sized.state for sized in self._all)])
+        ends = states + widest if widest else max(0, here - gap)
+        total = max([ends, *(tail for _, tail in self._shapes.values())])
+        first = spans = 0
+        for (filled, state), (lead, _) in self._shapes.items():
+            stands = [x for n, x in zip(kept, at, strict=True) if n in filled] + [states] * state
+            if stands:
+                first = max(first, lead + 1 - stands[0])
+            else:
+                spans = max(spans, lead)
+        return _Layout(kept, tuple(at), states, gap, total, first, max(first + total, spans))
+
+    # --- one of its rows ---
+
+    def _row(self, sized: _Sized, layout: _Layout, first: int, width: int) -> Row:
+        entry = sized.entry
+        plain = not (sized.cells or sized.state or sized.tail) and sized.lead <= width
+        parts = entry.lead if plain else tuple(self._parts(sized, layout, first, width))
+        return Row(parts, entry.place, bool(entry.place))
+
+    def _parts(self, sized: _Sized, layout: _Layout, first: int, width: int) -> Iterator[Part]:
+        entry, here = sized.entry, 0
+        stands = [
+            (first + x, self._widths[n], self.columns[n].right, sized.cells[n], entry.cells[n])
+            for n, x in zip(layout.kept, layout.at, strict=True)
+            if sized.cells and sized.cells[n]
+        ]
+        if sized.state:
+            x = first + layout.states
+            stands.append((x, max(0, width - x), False, sized.state, entry.state))
+        room = stands[0][0] - 1 if stands else width
+        if sized.lead <= room:
+            yield from entry.lead
+            here = sized.lead
+        else:
+            for text, style in entry.lead:
+                told = self._cut(text, _size(text), room - here)
+                yield told, style
+                here += _size(told)
+        if sized.tail:
+            start = max(first, here + 2)
+            if not (entry.spare and start + sized.tail > room):
+                text, style = entry.tail
+                told = self._cut(text, sized.tail, room - start)
+                yield " " * (start - here) + told, style
+                here = start + _size(told)
+        for start, space, right, size, (text, style) in stands:
+            told = self._cut(text, size, space)
+            start += max(0, space - size) if right else 0
+            yield " " * (start - here) + told, style
+            here = start + min(size, space)
+
+    def _cut(self, text: str, size: int, room: int) -> str:
+        return text if size <= room else cut(text, room, self.glyphs)
+
+
+class View:
+    """Tables one under the other, as a pane shows them."""
+
+    def __init__(self, tables: Sequence[Table]) -> None:
+        self._tables = tables
+        self.need = max(table.need for table in tables)
+        """Cells under which a name or a figure would be cut."""
+
+    def rows(self, width: int) -> list[Row]:
+        """Their rows for a width, an empty one between two tables."""
+        found: list[Row] = []
+        for table in self._tables:
+            found += [Row((NOTHING,), selectable=False)] if found else []
+            found += table.rows(width)
+        return found
