@@ -1,11 +1,15 @@
-"""The lines pane: what stands at each section, and why a silent one is silent."""
+"""The racks and the lines pane: columns for the room there is, what stands at each section, why a silent one is silent."""
 
+from types import ModuleType
+
+import pytest
 from msgspec.structs import replace
 
-from rackwright.console.rows import lines
-from rackwright.console.terminal.glyphs import UNICODE
+from rackwright.console.rows import lines, racks
+from rackwright.console.terminal.glyphs import ASCII, UNICODE, Glyphs
 from rackwright.engine.assess import assess
 from rackwright.model.rig import Rig
+from rackwright.units.text_table import cells
 from shipped import preset
 
 
@@ -30,3 +34,32 @@ def test_a_silent_section_says_why() -> None:
     assert "silent: A1.2 failed" in after["SUB-L1.lower"]
     unwired = told(replace(rig, lines=()))
     assert "silent: no channel" in unwired["SUB-L1.upper"]
+
+
+@pytest.mark.parametrize("name", ["hall", "faults"])
+@pytest.mark.parametrize("glyphs", [UNICODE, ASCII], ids=["unicode", "ascii"])
+@pytest.mark.parametrize("pane", [racks, lines], ids=["racks", "lines"])
+def test_nothing_is_cut_where_there_is_room_for_what_may_not_go(
+    name: str, glyphs: Glyphs, pane: ModuleType
+) -> None:
+    view = pane.view(assess(preset(name)), glyphs)
+    for width in (view.need - 8, view.need - 1, *range(view.need, view.need + 40, 3)):
+        texts = ["".join(text for text, _ in row.parts) for row in view.rows(width)]
+        assert max(map(cells, texts)) <= width
+        assert any("…" in text or "..." in text for text in texts) is (width < view.need)
+
+
+def test_columns_stand_under_their_headings_and_the_least_important_goes_first() -> None:
+    shown = {
+        width: [
+            "".join(text for text, _ in row.parts)
+            for row in racks.view(assess(preset("hall")), UNICODE).rows(width)
+        ]
+        for width in (40, 75)
+    }
+    for width, (heads, *rows) in shown.items():
+        load = next(row for row in rows if "top-high" in row)
+        for title, figure in (("Load", "16 Ω"), ("Headroom", "−0.4 dB")):
+            assert heads.index(title) + len(title) == load.index(figure) + len(figure), (width, title)
+    assert "Drives" in shown[75][0]
+    assert "Drives" not in shown[40][0]

@@ -133,3 +133,15 @@ async def test_the_caution_stands_where_figures_are_explained() -> None:
             await hand.press("end")
             assert " ".join(PLANNING.split()) in hand.words
             await hand.press("escape")
+
+
+async def test_one_page_says_whether_the_rig_is_ready_for_doors_and_leads_on() -> None:
+    async with opened(preset="faults", size=(80, 24)) as hand:
+        await hand.press("W")
+        assert "Not yet: 3 of 4 points are open." in hand.words
+        for told in ("open 3 stops", "pole pairs proved by a meter", "open no papers"):
+            assert told in hand.words, told
+        await hand.press("R")
+        assert "Not yet" in hand.words, "no list is open, so that its key leads nowhere"
+        await hand.press("v")
+        assert "Findings: 3 stops" in hand.words

@@ -1,6 +1,7 @@
 """What is selected in one pane is selected in all: by arrows, by id, from a finding, with the mouse."""
 
 from rackwright.console.screens.pages import FindingsList
+from rackwright.console.widgets.pane import Pane
 
 from .hand import opened
 
@@ -156,3 +157,27 @@ async def test_findings_are_gone_through_without_a_list() -> None:
         assert hand.session.place == places[1]
         await hand.press("N", "N")
         assert hand.session.place == places[-1]
+
+
+async def test_panes_are_narrowed_to_what_needs_care_or_to_a_side_and_show_what_is_gone_to() -> None:
+    async with opened(preset="faults", size=(80, 24)) as hand:
+        racks_pane, lines_pane = hand.pane("racks"), hand.pane("lines")
+
+        def shown(pane: Pane) -> set[str]:
+            return {row.place for row in pane.rows} - {""}
+
+        everything = shown(racks_pane)
+        found = {each.at for each in hand.session.assessment.findings if each.severity != "note"}
+        await hand.press("O", "enter")
+        assert everything & found <= shown(racks_pane) < everything
+        assert "only stops and warnings" in hand.foot
+        await hand.press("O")
+        assert shown(racks_pane) == everything
+        await hand.press("O")
+        await hand.pick("right")
+        assert {"TOP-R", "TOP-R.mid", "R2-6", "R2-6/1", "C6"} <= shown(lines_pane)
+        assert {"A4", "A4.3", "R2"} <= shown(racks_pane)
+        assert not {"TOP-L", "SUB-L1", "R1-1"} & shown(lines_pane)
+        await hand.find("SUB-L1")
+        assert "SUB-L1" in shown(lines_pane)
+        assert "only" not in hand.foot

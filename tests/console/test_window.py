@@ -219,3 +219,16 @@ async def test_a_pane_that_was_out_of_sight_is_drawn_for_its_width() -> None:
             await hand.press("k", "enter", "escape")
             await hand.find("A1")
             assert "amp-4ch-600" in hand.text
+
+
+async def test_nothing_of_the_panes_is_left_round_a_dialog() -> None:
+    async with opened(preset="hall", size=(140, 30)) as hand:
+        for keys in (("a",), ("enter",), ("/",)):
+            await hand.find("A1")
+            await hand.press(*keys)
+            box = hand.screen.query_one(".box").region
+            for y, strip in enumerate(hand.strips()):
+                inside = box.y <= y < box.bottom
+                beside = (strip.crop(0, box.x), strip.crop(box.right)) if inside else (strip,)
+                assert not "".join(part.text for part in beside).strip(), (keys, y)
+            await hand.press("escape")

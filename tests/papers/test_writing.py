@@ -18,7 +18,7 @@ from rackwright.model.readings import Reading
 from rackwright.model.rig import Rig
 from rackwright.papers import identity
 from rackwright.papers.identity import header_of, revision
-from rackwright.papers.output import write_papers
+from rackwright.papers.output import unprinted, write_papers
 from rackwright.store import output_folder, rig_file
 from rackwright.store.safe import atomic_write
 from rackwright.store.safe.atomic_write import SaveError
@@ -314,3 +314,14 @@ def test_a_list_of_a_name_that_can_be_none_is_passed_over(tmp_path: Path) -> Non
 def test_a_list_nested_without_end_counts_as_none(tmp_path: Path) -> None:
     (tmp_path / output_folder.LIST).write_text("[" * 200_000)
     assert output_folder.write(tmp_path, {"a.txt": b"1"}).new == ("a.txt",)
+
+
+def test_what_changed_since_the_papers_were_written_is_known_from_their_folder(
+    rig: Rig, tmp_path: Path
+) -> None:
+    assert unprinted(rig, tmp_path / "none") is None
+    write_papers(assess(rig), tmp_path, ("patch",), ("txt",))
+    read = replace(rig, readings=(Reading(line=rig.lines[0].id, ohms="6 ohm"),))
+    assert unprinted(read, tmp_path) == ()
+    (change,) = unprinted(replace(rig, notes="Other"), tmp_path) or ()
+    assert "notes" in str(change)

@@ -79,6 +79,8 @@ class Session:
         """What is selected: an id, a channel, a section, a pole pair `R1-1/2`; the whole rig where empty."""
         self.chosen: tuple[str, ...] = ()
         """Places chosen for an edit on many at once."""
+        self.only = ""
+        """What the panes are narrowed to, one of the choices of `narrowing`; all is shown where empty."""
         self.edit_locked = False
         self.recovered = False
         """Whether it holds work that an earlier session did not save."""

@@ -12,6 +12,7 @@ from textual.content import Content
 from textual.events import Paste, Resize
 from textual.screen import ModalScreen
 
+from rackwright.console import narrowing
 from rackwright.console.commands import COMMANDS
 from rackwright.console.commands.connect import paste_lengths
 from rackwright.console.document import Document
@@ -62,7 +63,7 @@ class Workplace(RigScreen[None]):
         self.shown: tuple[int, ...] = ()
         """The panes that there is room for."""
         self._arranged: object = None
-        self._seen: tuple[Assessed, tuple[View, View]] | None = None
+        self._seen: tuple[Assessed, str, tuple[View, ...]] | None = None
 
     # --- drawing ---
 
@@ -141,6 +142,8 @@ class Workplace(RigScreen[None]):
         """Show the session as it is now."""
         session = self.session
         assessment, place = session.assessment, session.place
+        if session.only and place and not any(place in view.places for view in self._views):
+            session.only = ""  # what is selected is to be seen
         lit = related(assessment, place) - {""}
         racks_pane, lines_pane, results_pane = self.panes
         racks_pane.entitle(f"1 Racks: {session.rig.title}")
@@ -158,15 +161,19 @@ class Workplace(RigScreen[None]):
         self._draw_keys()
 
     @property
-    def _views(self) -> tuple[View, View]:
-        """Racks and lines of the rig as it is now: others only where the rig has changed."""
-        assessment = self.session.assessment
-        if self._seen is None or self._seen[0] is not assessment:
-            self._seen = (
-                assessment,
-                (racks.view(assessment, self.glyphs), lines.view(assessment, self.glyphs)),
-            )
-        return self._seen[1]
+    def _views(self) -> tuple[View, ...]:
+        """Racks and lines of the rig as it is now: others only where the rig has changed, or what of it is shown."""
+        session = self.session
+        assessment = session.assessment
+        if self._seen is None or self._seen[0] is not assessment or self._seen[1] != session.only:
+            whole = racks.view(assessment, self.glyphs), lines.view(assessment, self.glyphs)
+            shown = self._narrowed(*whole) if session.only else whole
+            self._seen = assessment, session.only, shown
+        return self._seen[2]
+
+    def _narrowed(self, *views: View) -> tuple[View, ...]:
+        places = narrowing.places(self.session.assessment, self.session.only)
+        return tuple(view.only(places, f"None of {self.session.only} here. O shows all.") for view in views)
 
     def _draw_frame(self) -> None:
         """Where not all panes fit, say which others there are; and what the keys act on, where this one does not show it."""
@@ -198,7 +205,7 @@ class Workplace(RigScreen[None]):
         self.action_command("edit_selected")
 
     def go_to(self, place: str) -> None:
-        """Select a place and bring the pane forward that shows it."""
+        """Select a place and bring the pane forward that shows it, whatever that has been narrowed to."""
         kind = kind_of(self.session.assessment, place)
         self.session.place = place if kind else ""
         self.redraw()

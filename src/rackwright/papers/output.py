@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from rackwright.engine.assess import Assessed
+from rackwright.model.diff import Change, difference
 from rackwright.model.rig import Rig
 from rackwright.papers.changes import changes_sheet
 from rackwright.papers.contents import Given, files, sheets
@@ -69,6 +70,12 @@ def _rig_before(folder: str | os.PathLike[str], revision_: str) -> Rig | None:
     with contextlib.suppress(RigFileError):
         return rig_file.loads(text) if text else None
     return None
+
+
+def unprinted(rig: Rig, folder: str | os.PathLike[str]) -> tuple[Change, ...] | None:
+    """What changed since the papers in the folder were written; None where it holds none whose rig is known."""
+    before = _rig_before(folder, "")
+    return None if before is None else difference(before, rig_file.loads(design(rig)))
 
 
 def _named(rig: Rig) -> str:

@@ -2,6 +2,7 @@
 
 from functools import partial
 
+from rackwright.console import keymap, narrowing
 from rackwright.console.editor import Editor
 from rackwright.console.keymap import command
 from rackwright.console.related import feeds_of
@@ -20,6 +21,36 @@ def findings(editor: Editor) -> None:
             editor.host.go_to(place)
 
     editor.app.push_screen(FindingsList(editor.session.assessment.findings, editor.glyphs), picked)
+
+
+@look(
+    "W",
+    "doors",
+    "Whole rig: is it ready for doors?",
+    also="ready checklist open stops lines lists papers unprinted overview",
+)
+def ready_for_doors(editor: Editor) -> None:
+    """Stops, lines that are not proved, lists that are not ticked off, changes that are not on paper."""
+    from rackwright.console.commands.papers import papers_folder
+    from rackwright.console.screens.ready import ReadyPage
+    from rackwright.engine.readiness import Point, readiness
+    from rackwright.papers.output import unprinted
+
+    session = editor.session
+    folder = papers_folder(session.path, session.rig.venue)
+    changes = unprinted(session.rig, folder)
+    if changes is None:
+        printed = Point("no papers", "Write the papers.", (f"none in the folder {folder}",))
+    else:
+        count = f"{len(changes)} change{'' if len(changes) == 1 else 's'} since the papers were written"
+        printed = Point(count, "Write the papers again.", tuple(map(str, changes)))
+    points = (*zip(readiness(session.assessment), ("v", "i", "R"), strict=True), (printed, "x"))
+
+    def picked(key: str | None) -> None:
+        if key:
+            editor.do(next(each for each in keymap.COMMANDS if each.key_words == key))
+
+    editor.app.push_screen(ReadyPage(points, editor.glyphs), picked)
 
 
 @look("w", "why", "Show the working of a figure", also="formula calculation source")
@@ -148,6 +179,30 @@ def find(editor: Editor) -> None:
         editor.say(f"{len(session.chosen)} are chosen: keys that edit act on all. esc lets them go.")
 
     editor.pick("Go to", [*things, *findings], editor.host.go_to, all_of_them=("choose all shown", choose))
+
+
+@look(
+    "O",
+    "only",
+    "Show only stops and warnings, a feed, a rack, left or right",
+    also="filter narrow hide",
+    now=lambda s: "all" if s.only else "only",
+)
+def only(editor: Editor) -> None:
+    """Where that is so already: show all again."""
+    session = editor.session
+    if session.only:
+        session.only = ""
+        editor.host.redraw()
+        return
+
+    def picked(told: str) -> None:
+        session.only = told
+        session.place = ""
+        editor.host.redraw()
+        editor.say(f"Showing only {told}. Press O to show all.")
+
+    editor.pick("Show only", [Option(told) for told in narrowing.choices(session.assessment)], picked)
 
 
 @look("escape", "", "Show the figures of the whole rig", shown_key="esc")

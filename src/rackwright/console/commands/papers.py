@@ -57,7 +57,7 @@ def ask_for_papers(editor: Editor) -> None:
         Choice("paper", "Paper", lambda _values: tuple(Option(*each) for each in PAPERS.items())),
     )
     values = {
-        "folder": str(_beside(session.path, session.rig.venue)),
+        "folder": str(papers_folder(session.path, session.rig.venue)),
         "formats": ("pdf",),
         "sheets": (),
         "since": NO_CHANGES,
@@ -120,7 +120,7 @@ def _rig_of(since: str, saved: Rig | None) -> Rig | None:
     return rig_file.load(preset.path) if preset else None
 
 
-def _beside(path: Path | None, venue: Venue) -> Path:
+def papers_folder(path: Path | None, venue: Venue) -> Path:
     """The folder proposed: beside the rig file, of its name, and in it one for the venue and its date, where they are known."""
     from rackwright.store.files import plain_name
 

@@ -5,15 +5,15 @@ what they mean.
 """
 
 import functools
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence, Set
 from typing import NamedTuple
 
 from rackwright.console.rows.row import Part, Row, cut
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.units.text_table import cells as cells_of
 
-GAPS = (3, 2, 1)
-"""Cells between columns: the most that there is room for."""
+GAPS = (3, 2)
+"""Cells between columns: the most that there is room for; one where nothing more can be left out."""
 NOTHING: Part = ("", "")
 
 
@@ -92,10 +92,11 @@ class Table:
         self, title: str, columns: Sequence[Column], entries: Iterable[Entry], glyphs: Glyphs, state: int = 0
     ) -> None:
         """A `title` over the leads, with none no heading; `state` cells for states at the least."""
-        self.glyphs, self.columns, self.state = glyphs, columns, state
+        self.title, self.glyphs, self.columns, self.state = title, glyphs, columns, state
+        self.entries = [*entries]
         titles = tuple((column.title, "head") for column in columns)
         heading = [Entry("", ((title, "head"),), titles)] if title else []
-        self._all = [self._sized(entry) for entry in (*heading, *entries)]
+        self._all = [self._sized(entry) for entry in (*heading, *self.entries)]
 
     def _sized(self, entry: Entry) -> _Sized:
         if self.glyphs.ascii:
@@ -108,6 +109,16 @@ class Table:
     def _spelt(self, parts: tuple[Part, ...]) -> tuple[Part, ...]:
         return tuple((self.glyphs.spelt(text), style) for text, style in parts)
 
+    def only(self, places: Set[str]) -> "Table":
+        """The same with nothing but these places and what they stand under."""
+        kept: list[Entry] = []
+        above = -1
+        for entry in reversed(self.entries):
+            if entry.place in places or entry.depth < above:
+                kept.append(entry)
+                above = entry.depth
+        return Table(self.title, self.columns, kept[::-1], self.glyphs, self.state)
+
     @property
     def need(self) -> int:
         """Cells under which a name or a figure would be cut."""
@@ -118,7 +129,7 @@ class Table:
         layouts = (self._layout(kept, gap) for kept in self._shown for gap in GAPS)
         layout = next((each for each in layouts if each.need <= width), self._narrowest)
         longest = max((sized.lead for sized in self._all), default=0)
-        first = max(layout.first, min(width - layout.total, longest + layout.gap))
+        first = max(0, min(width - layout.total, max(layout.first, longest + layout.gap)))
         return [self._row(sized, layout, first, width) for sized in self._all]
 
     # --- how it is laid out ---
@@ -151,7 +162,7 @@ class Table:
 
     @functools.cached_property
     def _narrowest(self) -> _Layout:
-        return self._layout(self._shown[-1], GAPS[-1])
+        return self._layout(self._shown[-1], 1)
 
     def _layout(self, kept: tuple[int, ...], gap: int) -> _Layout:
         at, here = [], 0
@@ -222,6 +233,13 @@ class View:
         self._tables = tables
         self.need = max(table.need for table in tables)
         """Cells under which a name or a figure would be cut."""
+        self.places = frozenset(entry.place for table in tables for entry in table.entries)
+
+    def only(self, places: Set[str], none: str) -> "View":
+        """The same with nothing but these places and what they stand under; `none` is said where there are none."""
+        kept = [table for each in self._tables if (table := each.only(places)).entries]
+        words = Entry("", ((none, "dim"),))
+        return View(kept or [Table("", (), (words,), self._tables[0].glyphs)])
 
     def rows(self, width: int) -> list[Row]:
         """Their rows for a width, an empty one between two tables."""

@@ -79,6 +79,7 @@ def standing(session: Session) -> list[Part]:
         ("read-only", "warn", session.held_by),
         (session.control, "note", session.control),
         ("EDIT LOCK", "here", session.edit_locked),
+        (f"only {session.only}", "here", session.only),
         (
             f"comparing with {session.kept_as}" if session.kept_as else "comparing",
             "note",
