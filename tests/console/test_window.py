@@ -6,7 +6,7 @@ import pytest
 
 from rackwright.console.app import Console
 from rackwright.console.related import related
-from rackwright.console.terminal.glyphs import ASCII, UNICODE
+from rackwright.console.terminal.glyphs import ASCII, UNICODE, Glyphs
 
 from .hand import Hand, opened
 
@@ -22,9 +22,9 @@ def fits(hand: Hand, width: int, height: int) -> None:
 
 async def test_as_many_panes_as_show_each_name_and_figure_in_full() -> None:
     async with opened(preset="hall", size=(80, 24)) as hand:
-        for size, shown in ((80, 24), 1), ((96, 30), 2), ((110, 30), 2), ((140, 45), 3), ((200, 60), 3):
+        for size, shown in ((80, 24), 1), ((96, 30), 2), ((110, 30), 2), ((140, 45), 3), ((200, 60), 4):
             await hand.resize(*size)
-            panes = [hand.pane(name) for name in ("racks", "lines", "results")]
+            panes = [hand.pane(name) for name in ("racks", "lines", "results", "rear")]
             seen = [pane for pane in panes if pane.display]
             assert len(seen) == shown
             assert sum(pane.outer_size.width for pane in seen) == size[0]
@@ -44,6 +44,27 @@ async def test_where_two_panes_fit_results_stay_beside_racks_or_lines() -> None:
         await hand.press("1", "2")
         assert hand.text.splitlines()[0].startswith("┏━ 2 Lines ━")
         assert "1 Racks" in hand.text
+
+
+@pytest.mark.parametrize("glyphs", [UNICODE, ASCII], ids=["unicode", "ascii"])
+async def test_where_there_is_room_the_rear_panel_shows_what_is_on_the_sockets(glyphs: Glyphs) -> None:
+    async with opened(preset="hall", size=(200, 60), glyphs=glyphs) as hand:
+        rear = hand.pane("rear")
+        for place, rack, other, selected in (
+            ("A8.1", "R2", "R1", ""),
+            ("R3-1/1", "R3", "R2", "1 A9.1 mix1-low"),
+        ):
+            await hand.find(place)
+            told = {"".join(text for text, _ in row.parts) for row in rear.rows}
+            assert any(f"{rack}-1 4-pole" in line for line in told)
+            assert not any(f"{other}-1 4-pole" in line for line in told)
+            parts = [part for row in rear.rows for part in row.parts]
+            assert [text for text, style in parts if style == "here"] == ([selected] if selected else [])
+            assert (glyphs.dot, "") in parts
+            assert ((glyphs.cursor, "") in parts) is bool(selected)
+        await hand.press("tab", "tab", "tab")
+        assert hand.pane("lines").has_focus, "the rear panel is only for reading"
+        assert glyphs is UNICODE or hand.text.isascii()
 
 
 async def test_in_a_narrow_window_keys_go_from_pane_to_pane() -> None:

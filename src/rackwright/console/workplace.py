@@ -21,6 +21,7 @@ from rackwright.console.keymap import acting
 from rackwright.console.related import kind_of, related
 from rackwright.console.rows import lines, racks, results
 from rackwright.console.rows.columns import View
+from rackwright.console.rows.rear import Rear
 from rackwright.console.session import ENDED
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets import status
@@ -32,7 +33,7 @@ from rackwright.model.equipment import Equipment
 from rackwright.store import log
 
 PANES = ("1 Racks", "2 Lines", "3 Results")
-RESULTS = 2
+RESULTS, REAR = 2, 3
 LOOK = 1.0
 """Seconds from one look to the next at what other consoles on the rig do."""
 
@@ -64,6 +65,7 @@ class Workplace(RigScreen[None]):
         """The panes that there is room for."""
         self._arranged: object = None
         self._seen: tuple[Assessed, str, tuple[View, ...]] | None = None
+        self._panels: tuple[Assessed, Rear] | None = None
 
     # --- drawing ---
 
@@ -71,12 +73,16 @@ class Workplace(RigScreen[None]):
         with Horizontal(id="panes"):
             for title, name in zip(PANES, ("racks", "lines", "results"), strict=True):
                 yield Pane(title, self.glyphs, name, reads=name == "results", covered=OVER)
+                if name == "racks":
+                    yield Pane("Rear panel", self.glyphs, "rear", reads=True)
         yield Said(self.glyphs)
         yield Foot(self.glyphs, "status")
         yield Foot(self.glyphs, "keys")
 
     def on_mount(self) -> None:
         self.panes = [self.query_one(f"#{name}", Pane) for name in ("racks", "lines", "results")]
+        self.rear = self.query_one("#rear", Pane)
+        self.rear.can_focus = False
         self.bring_forward(0)
         self.say(*self.greeting)
         self.set_interval(LOOK, self.follow)
@@ -119,24 +125,25 @@ class Workplace(RigScreen[None]):
         self._draw_frame()
 
     def _arrange(self) -> None:
-        """All panes where none of them cuts a name or a figure; else two, else the one in front."""
+        """All panes where none of them cuts a name or a figure, the rear panel beside them where it fits too; else two, else the one in front."""
         width = self.app.size.width
         needs = [AROUND + need for need in (*(view.need for view in self._views), results.NEED)]
+        if (room := width - sum(needs)) > AROUND and (beside := AROUND + self._rear.need) <= room:
+            needs.append(beside)
         if (asked := (width, needs, self.front, self.listed)) == self._arranged:
             return
         self._arranged = asked
         if sum(needs) <= width:
-            self.shown = (0, 1, RESULTS)
+            self.shown = tuple(range(len(needs)))
         elif (listed := max(needs[:RESULTS])) + needs[RESULTS] <= width:
             self.shown, needs[self.listed] = (self.listed, RESULTS), listed
         else:
             self.shown = (self.front,)
-        spare = width - sum(needs[number] for number in self.shown)
-        for number, pane in enumerate(self.panes):
+        spare, over = divmod(width - sum(needs[number] for number in self.shown), len(self.shown))
+        for number, pane in enumerate((*self.panes, self.rear)):
             pane.display = number in self.shown
             if pane.display:
-                more = spare // len(self.shown) + (spare % len(self.shown) if number == self.shown[-1] else 0)
-                pane.styles.width = needs[number] + more
+                pane.styles.width = needs[number] + spare + (over if number == RESULTS else 0)
 
     def redraw(self) -> None:
         """Show the session as it is now."""
@@ -153,6 +160,9 @@ class Workplace(RigScreen[None]):
         kept = session.kept
         results_pane.show(lambda width: results.rows(assessment, place, width, self.glyphs, kept))
         self._arrange()
+        if REAR in self.shown:
+            rear = self._rear
+            self.rear.show(lambda width: rear.rows(width, place, lit))
         if place != self._told:
             self._told = place
             results_pane.to_top()
@@ -170,6 +180,14 @@ class Workplace(RigScreen[None]):
             shown = self._narrowed(*whole) if session.only else whole
             self._seen = assessment, session.only, shown
         return self._seen[2]
+
+    @property
+    def _rear(self) -> Rear:
+        """The rear panels of the rig as it is now."""
+        assessment = self.session.assessment
+        if self._panels is None or self._panels[0] is not assessment:
+            self._panels = assessment, Rear(assessment, self.glyphs)
+        return self._panels[1]
 
     def _narrowed(self, *views: View) -> tuple[View, ...]:
         places = narrowing.places(self.session.assessment, self.session.only)

@@ -4,8 +4,8 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from rackwright.engine.assess import Assessed
-from rackwright.engine.meter_check.kept_readings import checked
 from rackwright.engine.finding import counted
+from rackwright.engine.meter_check.kept_readings import checked
 
 
 class Point(NamedTuple):

@@ -23,36 +23,6 @@ def findings(editor: Editor) -> None:
     editor.app.push_screen(FindingsList(editor.session.assessment.findings, editor.glyphs), picked)
 
 
-@look(
-    "W",
-    "doors",
-    "Whole rig: is it ready for doors?",
-    also="ready checklist open stops lines lists papers unprinted overview",
-)
-def ready_for_doors(editor: Editor) -> None:
-    """Stops, lines that are not proved, lists that are not ticked off, changes that are not on paper."""
-    from rackwright.console.commands.papers import papers_folder
-    from rackwright.console.screens.ready import ReadyPage
-    from rackwright.engine.readiness import Point, readiness
-    from rackwright.papers.output import unprinted
-
-    session = editor.session
-    folder = papers_folder(session.path, session.rig.venue)
-    changes = unprinted(session.rig, folder)
-    if changes is None:
-        printed = Point("no papers", "Write the papers.", (f"none in the folder {folder}",))
-    else:
-        count = f"{len(changes)} change{'' if len(changes) == 1 else 's'} since the papers were written"
-        printed = Point(count, "Write the papers again.", tuple(map(str, changes)))
-    points = (*zip(readiness(session.assessment), ("v", "i", "R"), strict=True), (printed, "x"))
-
-    def picked(key: str | None) -> None:
-        if key:
-            editor.do(next(each for each in keymap.COMMANDS if each.key_words == key))
-
-    editor.app.push_screen(ReadyPage(points, editor.glyphs), picked)
-
-
 @look("w", "why", "Show the working of a figure", also="formula calculation source")
 def why(editor: Editor) -> None:
     from rackwright.console.screens.pages import working_page
@@ -82,6 +52,36 @@ def mains(editor: Editor) -> None:
     from rackwright.console.screens.mains import MainsTree
 
     editor.app.push_screen(MainsTree(editor))
+
+
+@look(
+    "W",
+    "doors",
+    "Whole rig: is it ready for doors?",
+    also="ready checklist open stops lines lists papers unprinted overview",
+)
+def ready_for_doors(editor: Editor) -> None:
+    """Stops, lines that are not proved, lists that are not ticked off, changes that are not on paper."""
+    from rackwright.console.commands.papers import papers_folder
+    from rackwright.console.screens.ready import ReadyPage
+    from rackwright.engine.readiness import Point, readiness
+    from rackwright.papers.output import unprinted
+
+    session = editor.session
+    folder = papers_folder(session.path, session.rig.venue)
+    changes = unprinted(session.rig, folder)
+    if changes is None:
+        printed = Point("no papers", "Write the papers.", (f"none in the folder {folder}",))
+    else:
+        count = f"{len(changes)} change{'' if len(changes) == 1 else 's'} since the papers were written"
+        printed = Point(count, "Write the papers again.", tuple(map(str, changes)))
+    points = (*zip(readiness(session.assessment), ("v", "i", "R"), strict=True), (printed, "x"))
+
+    def picked(key: str | None) -> None:
+        if key:
+            editor.do(next(each for each in keymap.COMMANDS if each.key_words == key))
+
+    editor.app.push_screen(ReadyPage(points, editor.glyphs), picked)
 
 
 @look("k", "compare", "Compare: show each figure as before → now, or stop", also="before after difference")
@@ -184,7 +184,7 @@ def find(editor: Editor) -> None:
 @look(
     "O",
     "only",
-    "Show only stops and warnings, a feed, a rack, left or right",
+    "Show only stops and warnings, a feed, rack or side",
     also="filter narrow hide",
     now=lambda s: "all" if s.only else "only",
 )

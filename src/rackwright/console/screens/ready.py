@@ -41,7 +41,9 @@ def ready_rows(points: Sequence[tuple[Point, str]], width: int, glyphs: Glyphs) 
         advice, *rest = wrap(glyphs.spelt(f"{key}  {point.advice}"), width - INSET, "   ")
         rows += [words(""), _point("open", "warn", point)]
         rows += [
-            words(" " * INSET + line) for text in left for line in wrap(glyphs.spelt(text), width - INSET, "  ")
+            words(" " * INSET + line)
+            for text in left
+            for line in wrap(glyphs.spelt(text), width - INSET, "  ")
         ]
         rows.append(Row(((" " * INSET, ""), (advice[:1], "head"), (advice[1:], "")), selectable=False))
         rows += [words(" " * INSET + line) for line in rest]

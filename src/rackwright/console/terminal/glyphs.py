@@ -22,6 +22,8 @@ class Glyphs(NamedTuple):
     cursor: str
     chosen: str
     rule: str
+    box: str
+    """Its four corners, then its side."""
     ohm: str
     ascii: bool
 
@@ -30,5 +32,5 @@ class Glyphs(NamedTuple):
         return spelled(text) if self.ascii else text
 
 
-UNICODE = Glyphs("├─ ", "└─ ", "│  ", "   ", "█", "░", "→", "·", "▶", "●", "─", "Ω", False)
-ASCII = Glyphs("+- ", "`- ", "|  ", "   ", "#", ".", "->", ".", ">", "*", "-", "ohm", True)
+UNICODE = Glyphs("├─ ", "└─ ", "│  ", "   ", "█", "░", "→", "·", "▶", "●", "─", "┌┐└┘│", "Ω", False)
+ASCII = Glyphs("+- ", "`- ", "|  ", "   ", "#", ".", "->", ".", ">", "*", "-", "++++|", "ohm", True)
