@@ -144,7 +144,7 @@ def finding_rows(findings: Sequence[Finding], width: int, glyphs: Glyphs) -> lis
             (
                 (f"{finding.severity:<5}", finding.severity),
                 (f"{fit(finding.at or 'rig', longest)}  ", "head"),
-                (cut(finding.message, room, glyphs), ""),
+                (cut(finding.message.removeprefix(f"{finding.at} "), room, glyphs), ""),
             ),
             finding.at,
         )
@@ -154,7 +154,7 @@ def finding_rows(findings: Sequence[Finding], width: int, glyphs: Glyphs) -> lis
 
 def full_rows(finding: Finding, width: int, glyphs: Glyphs) -> list[Row]:
     """All that a finding says, and what to do."""
-    said = _wrapped(f"{finding.at} {finding.message}".strip(), width, glyphs)
+    said = _wrapped(finding.sentence, width, glyphs)
     advice = _wrapped(finding.advice, width, glyphs)
     return [*(words(text) for text in said), *(words(text, "head") for text in advice)]
 

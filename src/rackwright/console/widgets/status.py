@@ -136,9 +136,9 @@ def keys(commands: list[Command], session: Session, width: int) -> list[Part]:
     others = [(c, label) for c in commands if c.key != HELP and (label := c.label_in(session))]
     room = width - sum(_size(c, label) for c, label in helps)
     for command, label in others:
-        room -= _size(command, label)
-        if room < 0:
-            break
+        if (size := _size(command, label)) > room:
+            continue
+        room -= size
         parts += [(command.key_words, "head"), (f" {label}  ", "")]
     for command, label in helps:
         parts += [(command.key_words, "head"), (f" {label}", "")]
