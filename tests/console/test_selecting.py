@@ -94,7 +94,7 @@ async def test_the_list_of_findings_is_left_without_going_anywhere() -> None:
 
 
 async def test_a_click_selects_and_a_double_click_edits() -> None:
-    async with opened(preset="small-room") as hand:
+    async with opened(preset="small-room", size=(140, 45)) as hand:
         await hand.click("racks", "A1.3")
         assert hand.session.place == "A1.3"
         await hand.click("lines", "C2", times=2)

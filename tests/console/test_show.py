@@ -7,7 +7,7 @@ from .hand import opened
 
 
 async def test_a_failed_channel_is_marked_and_its_cabinets_fall_silent() -> None:
-    async with opened(preset="small-room") as hand:
+    async with opened(preset="small-room", size=(140, 45)) as hand:
         await hand.find("A1.1")
         await hand.press("f", "f")
         assert hand.rig.racks[0].amplifiers[0].channels[0].state == "failed"
