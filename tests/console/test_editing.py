@@ -460,7 +460,7 @@ async def test_every_verb_acts_on_all_that_is_chosen_and_they_stay_chosen() -> N
         await hand.press("escape")
         await choose_lines(hand, "SUB-L1", "SUB-R1")
         await hand.press("d")
-        assert "SUB-L1, SUB-R1 are duplicated as SUB-L2, SUB-R2." in hand.text
+        assert "SUB-L1 and SUB-R1 are duplicated as SUB-L2 and SUB-R2." in hand.text
         assert hand.session.chosen == ("SUB-L1", "SUB-R1")
         await hand.press("delete", "y")
         assert [c.id for c in hand.rig.cabinets if c.id.startswith("SUB")] == ["SUB-L2", "SUB-R2"]

@@ -13,9 +13,9 @@ from rackwright.engine import cautions, mains
 from rackwright.engine.allocation.arrangement import Arrangement, ArrangementError, mains_findings, propose
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.demand import BoardResult, CircuitResult, PhaseResult, SupplyResult
-from rackwright.engine.findings.registry import listed
 from rackwright.model.rig import Rig
 from rackwright.units import percent, reading, short
+from rackwright.units.wording import listed
 
 AT_ONCE = 0.1
 """s within which a breaker that trips does so at once. Source: IEC 60898-1, from memory."""

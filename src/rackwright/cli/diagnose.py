@@ -12,8 +12,9 @@ from rackwright.cli.status import USAGE
 from rackwright.cli.words import HEARD, RIG
 from rackwright.engine import cautions, diagnosis
 from rackwright.engine.diagnosis import OUTCOMES, AnswerError, Diagnosis, NextTest, Suspect, Table
-from rackwright.engine.recovery import failed, few
+from rackwright.engine.recovery import failed
 from rackwright.model.rig import Rig
+from rackwright.units.wording import few
 
 MOST_CAUSES = 20
 """Causes told unless all are asked for."""

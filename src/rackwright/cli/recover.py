@@ -20,6 +20,7 @@ from rackwright.model.night import Rewiring, Step
 from rackwright.model.readings import stamp
 from rackwright.model.rig import Rig
 from rackwright.model.rules import missing
+from rackwright.units.wording import few
 
 
 @click.command()
@@ -97,8 +98,8 @@ def recovery_page(rig: Rig, found: Recovery, number: int) -> Page:
     page = Page()
     page.say(Span(rig.title, "bold"))
     page.say(Span(cautions.SMOKE, "caution"))
-    page.say(f"Failed: {recovery.few(recovery.named(rig, found.failed))}.")
-    page.say(f"Now silent: {recovery.few(found.lost)}." if found.lost else "Nothing is silent.")
+    page.say(f"Failed: {few(recovery.named(rig, found.failed))}.")
+    page.say(f"Now silent: {few(found.lost)}." if found.lost else "Nothing is silent.")
     page.heading("Plans, best first")
     numbers = ("time", "silent", "dB")
     rows = [

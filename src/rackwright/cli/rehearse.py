@@ -13,6 +13,7 @@ from rackwright.cli.words import RIG
 from rackwright.engine import cautions, recovery
 from rackwright.engine.recovery import Rehearsal, Rehearsed
 from rackwright.model.rig import Rig
+from rackwright.units.wording import few
 
 MOST_FAILURES = 25
 """Failures told unless all are asked for."""
@@ -82,7 +83,7 @@ def rehearsal_page(rig: Rig, found: Rehearsal, everything: bool) -> Page:
         page.say(Span(f"{len(found.failures) - len(told)} more cost less: list them with --all.", "dim"))
     page.heading("Priority 1 that stays silent after one failure")
     for cabinet, names in found.for_good.items():
-        page.say(Span(cabinet, "bold"), f"by {recovery.few(names)}.", rest="  ")
+        page.say(Span(cabinet, "bold"), f"by {few(names)}.", rest="  ")
     if not found.for_good:
         page.say("None.")
     page.heading("What would help before the show, most first")

@@ -24,7 +24,6 @@ from rackwright.console.widgets.fields import FieldError, Option, Values
 from rackwright.console.widgets.form import Form
 from rackwright.console.widgets.screen import RigScreen
 from rackwright.engine.assess import assess
-from rackwright.engine.findings.registry import listed
 from rackwright.engine.limiters import advised_limiters
 from rackwright.model import edits
 from rackwright.model.edits import EditError
@@ -33,6 +32,7 @@ from rackwright.model.readings import stamp
 from rackwright.model.rig import Rig
 from rackwright.store.safe.undo_log import UndoError
 from rackwright.units import LimiterSetting
+from rackwright.units.wording import listed
 
 MOST_DEPENDENTS = 8
 """Told one by one of what depends on a thing."""
@@ -40,11 +40,6 @@ MOST_DEPENDENTS = 8
 
 def _added(name: str, times: int) -> str:
     return f"{name} is added." if times == 1 else f"{name} and {times - 1} more like it are added."
-
-
-def few(names: Sequence[str]) -> str:
-    """The names, or the first and how many more."""
-    return ", ".join(names) if len(names) < 4 else f"{names[0]} and {len(names) - 1} more"
 
 
 class Host(Protocol):

@@ -9,6 +9,7 @@ from rackwright.papers.document import Block, PageBreak, Sheet, Table, Words
 from rackwright.papers.phrases import PLANNING, REPATCHING, rack_title
 from rackwright.papers.racks import rack_drawing
 from rackwright.units import NOTHING
+from rackwright.units.wording import few
 
 MOST_MOVES = 6
 """Moves told of one plan."""
@@ -50,5 +51,5 @@ def _row(failure: Rehearsed) -> tuple[str, ...]:
     more = len(moves) - MOST_MOVES
     told = "; ".join(moves[:MOST_MOVES]) + (f"; and {more} more: see the console" if more > 0 else "")
     time = f"{plan.seconds:.0f} s" if moves else NOTHING
-    silent = recovery.few(plan.silent) if plan.silent else NOTHING
+    silent = few(plan.silent) if plan.silent else NOTHING
     return f"{failure.kind} {failure.name}", told or plan.first, time, silent

@@ -15,6 +15,7 @@ from typing import NamedTuple
 from rackwright.store import files
 from rackwright.store.safe import atomic_write
 from rackwright.store.safe.atomic_write import SaveError
+from rackwright.units.wording import some
 
 LIST = ".rackwright-papers.json"
 """The revision that the files are of with its number and what it was made from, and file name → SHA-256 of what was written."""
@@ -104,10 +105,7 @@ def _written(where: Path, files: Mapping[str, bytes], revision: str, source: str
     ]
     filled = [name for name in changed if other and name in known and present[name]]
     if foreign := [name for name in changed if name not in filled]:
-        shown = ", ".join(foreign[:_SHOWN]) + (
-            f" and {len(foreign) - _SHOWN} more" if len(foreign) > _SHOWN else ""
-        )
-        reason = f"{shown} there {'is' if len(foreign) == 1 else 'are'} not as this program wrote {'it' if len(foreign) == 1 else 'them'}"
+        reason = f"{some(foreign, _SHOWN)} there {'is' if len(foreign) == 1 else 'are'} not as this program wrote {'it' if len(foreign) == 1 else 'them'}"
         raise SaveError(where, reason, "Move it away, or name another folder.")
     stale = [_aside(where, name, listed.number) for name in filled]
     for name, content in files.items():

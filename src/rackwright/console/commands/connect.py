@@ -1,11 +1,12 @@
 """Lines: what is asked to connect one, several, or one that is there to something else, and lengths that are pasted."""
 
-from rackwright.console.editor import Editor, few
+from rackwright.console.editor import Editor
 from rackwright.console.related import kind_of
 from rackwright.model import edits
 from rackwright.model.edits import EditError
 from rackwright.model.rig import Rig
 from rackwright.units import Length, QuantityError
+from rackwright.units.wording import few
 
 
 def connect_chosen(editor: Editor) -> None:
@@ -16,7 +17,7 @@ def connect_chosen(editor: Editor) -> None:
     fed = [name for name in chosen if name in index.line_to or name not in index.cabinets]
     if fed:
         told = (
-            f"{few(fed)} {'has its line' if len(fed) == 1 else 'have their lines'}"
+            f"{few(fed, 3)} {'has its line' if len(fed) == 1 else 'have their lines'}"
             if editor.session.kinds == {"cabinet"}
             else "Not all that is chosen is a cabinet"
         )

@@ -7,7 +7,7 @@ from rackwright.console.alike import of_kind
 from rackwright.console.commands.connect import connect_chosen, lay, reconnect
 from rackwright.console.commands.look import why
 from rackwright.console.commands.tables import TABLES, open_table
-from rackwright.console.editor import Editor, few
+from rackwright.console.editor import Editor
 from rackwright.console.forms.defaults import ADDABLE
 from rackwright.console.forms.several import SHARED
 from rackwright.console.keymap import command
@@ -21,6 +21,7 @@ from rackwright.model.index import pole_or_none
 from rackwright.model.places import PolePair
 from rackwright.model.rig import Rig
 from rackwright.store.safe.undo_log import Moment
+from rackwright.units.wording import few
 
 build = partial(command, "Build")
 THINGS = frozenset(KINDS)
@@ -134,12 +135,12 @@ def duplicate(editor: Editor) -> None:
 
 def _copied(editor: Editor, verb: str, done: str, copy: Callable[[Rig], tuple[Rig, tuple[str, ...]]]) -> None:
     places, before = editor.session.meant, editor.session.rig
-    if not editor.make(f"{verb} {few(places)}", lambda rig: copy(rig)[0]):
+    if not editor.make(f"{verb} {few(places, 3)}", lambda rig: copy(rig)[0]):
         return
     copies = copy(before)[1]
     if len(places) == 1:
         editor.host.go_to(copies[0])
-    editor.say(f"{few(places)} {'is' if len(places) == 1 else 'are'} {done} as {few(copies)}.")
+    editor.say(f"{few(places, 3)} {'is' if len(places) == 1 else 'are'} {done} as {few(copies, 3)}.")
 
 
 @build(
@@ -196,7 +197,7 @@ def patch(editor: Editor) -> None:
         ]
         options, names_of = _from_on(poles, len(meant))
         editor.pick(
-            f"Patch {few(meant)} to",
+            f"Patch {few(meant, 3)} to",
             options,
             lambda answer: _patch(editor, dict(zip(names_of[answer], meant, strict=True))),
         )

@@ -3,17 +3,17 @@
 import datetime
 from collections.abc import Mapping
 
-from rackwright.console.editor import Editor, few
+from rackwright.console.editor import Editor
 from rackwright.console.screens.night_list import ListTable, ask_for_return, ask_what_now
 from rackwright.console.screens.plans import Plans
 from rackwright.console.session import Refused
 from rackwright.console.widgets.dialog import Question
 from rackwright.console.widgets.fields import Option
 from rackwright.engine import recovery
-from rackwright.engine.findings.registry import listed
 from rackwright.model.night import NightList
 from rackwright.model.readings import stamp
 from rackwright.model.rig import Rig
+from rackwright.units.wording import few, listed
 
 
 def fail(editor: Editor) -> None:
@@ -36,7 +36,7 @@ def fail(editor: Editor) -> None:
             _ask_how(editor, new)
         return
     names = tuple(name for each in places for name in recovery.failed_at(session.rig, each))
-    place = few(places)
+    place = few(places, 3)
     lists = recovery.lists_for(session.rig, names)
     if all(not (each.moves or each.steps) and {*each.failed} <= {*names} for each in lists):
         _working(editor, place, names)
@@ -58,7 +58,9 @@ def _ask_how(editor: Editor, places: list[str]) -> None:
             number = [key for key, _ in answers].index(key)
             _mark(editor, [list(each)[number] for each in ways])
 
-    editor.app.push_screen(Question(f"What of {few(places)} has failed?", answers, editor.glyphs), answered)
+    editor.app.push_screen(
+        Question(f"What of {few(places, 3)} has failed?", answers, editor.glyphs), answered
+    )
 
 
 def _key(words: str, number: int) -> str:
@@ -70,7 +72,7 @@ def _key(words: str, number: int) -> str:
 
 def _mark(editor: Editor, names: list[str]) -> None:
     session = editor.session
-    label = f"mark {few(recovery.named(session.rig, names))} failed"
+    label = f"mark {few(recovery.named(session.rig, names), 3)} failed"
     when = stamp(datetime.datetime.now())
     if editor.make(label, lambda rig: recovery.mark(rig, names, when), session.place, in_show=True):
         session.chosen = ()

@@ -8,6 +8,7 @@ from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import diagnosis, recovery
 from rackwright.engine.diagnosis import OUTCOMES, SIDES, AnswerError, Diagnosis, Suspect, Table
 from rackwright.units.text_table import wrap
+from rackwright.units.wording import some
 
 STYLES = {"plays": "ok", "silent": "stop"}
 """How an answer looks; any other is a warning."""
@@ -152,17 +153,11 @@ def next_test(table: Table, told: Diagnosis, width: int, lines: int) -> list[Row
         names = [_in_words(table, name) for name in split.names]
         outcome = OUTCOMES[test.check.kind][split.outcome]
         lead = f"{outcome} ({diagnosis.likely(split.share)}): "
-        texts = [lead + _any_of(names, most) for most in range(NAMES_IN_A_SPLIT, 0, -1)]
+        texts = [lead + some(names, most) for most in range(NAMES_IN_A_SPLIT, 0, -1)]
         text = next((each for each in texts if len(each) <= width - 2), texts[-1])
         rows.append(Row((("  ", ""), (fit(text, width - 2), "")), selectable=False))
     heed = _heed(table, told, width)
     return [*rows[: max(lines - len(heed), 3)], *heed][:lines]
-
-
-def _any_of(names: Sequence[str], most: int) -> str:
-    """The first of several causes, of which it is one."""
-    more = len(names) - most
-    return ", ".join(names[:most]) + (f" and {more} more" if more > 0 else "")
 
 
 def _in_words(table: Table, name: str) -> str:

@@ -10,11 +10,12 @@ from rackwright.console.rows.row import Row, fit, heading, words
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
-from rackwright.engine.recovery import Plan, Recovery, TimeTaken, as_called, few
+from rackwright.engine.recovery import Plan, Recovery, TimeTaken, as_called
 from rackwright.model.night import NightList, Step
 from rackwright.units import reading
 from rackwright.units.formatting import whole_percent
 from rackwright.units.text_table import wrap
+from rackwright.units.wording import few
 
 COLUMN = 12
 """Cells of a figure in the comparison."""

@@ -7,7 +7,6 @@ from textual.binding import Binding
 from textual.containers import Vertical
 from textual.widgets import Label
 
-from rackwright.console.editor import few
 from rackwright.console.rows.row import Row, heading, words
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets.dialog import Dialog
@@ -15,6 +14,7 @@ from rackwright.console.widgets.pane import Pane
 from rackwright.engine.assess import Assessed
 from rackwright.model import edits
 from rackwright.model.racks import Rack
+from rackwright.units.wording import few
 
 SHOWN = 14
 """Units seen at once."""

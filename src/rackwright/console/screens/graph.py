@@ -29,6 +29,7 @@ from rackwright.engine.meter_check import Checked, checked, modulus
 from rackwright.model.index import Index
 from rackwright.units import figure, reading
 from rackwright.units.text_table import wrap
+from rackwright.units.wording import few
 
 VIEWS = ("impedance", "level", "both", "kick", "motion", "sweep")
 MOST = 4
@@ -162,7 +163,7 @@ def levels(
     legend = [entry(curve, number, glyphs) for number, curve in enumerate(drawn)]
     legend.append(_band(branch, glyphs))
     left_out = [name for group in groups[MOST:] for name in group.names]
-    said = [f"Not drawn: {_listed(left_out)}. Select a cabinet to see its own."] if left_out else []
+    said = [f"Not drawn: {few(left_out, 2)}. Select a cabinet to see its own."] if left_out else []
     said += [_bare(branch)] if branch.undescribed else []
     title = "Level at the sections, dB under the amplifier's own voltage; frequency in Hz"
     return framed(title, picture, legend, " ".join(said), width, height, glyphs)
@@ -218,7 +219,7 @@ def _named(group: _Alike, kept: Assessed | None) -> str:
     ripple = f", ripple {reading(group.ripple, 'dB')}" if group.ripple is not None else ""
     changed = group.then is not None and not _same(group.now, group.then)
     before = "" if kept is None or changed else ", before " + ("none" if group.then is None else "the same")
-    return f"{'now ' if changed else ''}{_listed(group.names)}{ripple}{before}"
+    return f"{'now ' if changed else ''}{few(group.names, 2)}{ripple}{before}"
 
 
 # --- kick ---------------------------------------------------------------------------------------------
@@ -303,16 +304,12 @@ def sweep(index: Index, item: Checked, width: int, height: int, glyphs: Glyphs) 
 # --- what both have -----------------------------------------------------------------------------------
 
 
-def _listed(names: Sequence[str]) -> str:
-    return ", ".join(names) if len(names) <= 2 else f"{names[0]} and {len(names) - 1} more"
-
-
 def entry(curve: Curve, number: int, glyphs: Glyphs) -> tuple[Part, ...]:
     return plot.sample(curve, number, glyphs), (f" {curve.words}", "")
 
 
 def _bare(branch: Branch) -> str:
-    return f"No driver data for {_listed(branch.undescribed)}: drawn at the nominal impedance."
+    return f"No driver data for {few(branch.undescribed, 2)}: drawn at the nominal impedance."
 
 
 def _band(branch: Branch, glyphs: Glyphs) -> tuple[Part, ...]:
@@ -447,7 +444,7 @@ class Graph(Dialog):
             return [words(text) for text in wrap(told, width)]
         first, *more = kept
         at = f"{first.test.id} to {first.test.to}"
-        said = f"{at}; also of {_listed([each.test.id for each in more])}: select its line." if more else at
+        said = f"{at}; also of {few([each.test.id for each in more], 2)}: select its line." if more else at
         drawn = sweep(self.assessment.index, first, width, height - 1, self.glyphs)
         return [words(fit(self.glyphs.spelt(said), width)), *drawn]
 

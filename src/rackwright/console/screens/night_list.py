@@ -17,13 +17,13 @@ from rackwright.console.widgets.dialog import Prompt, Question
 from rackwright.console.widgets.pane import Pane
 from rackwright.console.widgets.status import Foot
 from rackwright.engine import recovery
-from rackwright.engine.findings.registry import listed
 from rackwright.engine.recovery import TimeTaken
 from rackwright.model.edits import EditError
 from rackwright.model.night import NightList
 from rackwright.model.readings import stamp
 from rackwright.model.rig import Rig
 from rackwright.units.text_table import wrap
+from rackwright.units.wording import listed
 
 ALL_DONE = "All done. Press esc to close; after the repair, b for the return."
 DONE_ROW = "done"

@@ -25,10 +25,10 @@ from rackwright.console.widgets.pane import Pane
 from rackwright.console.widgets.screen import ConsoleScreen
 from rackwright.console.widgets.status import Foot
 from rackwright.engine import recovery
-from rackwright.engine.findings.registry import listed
 from rackwright.engine.recovery import Plan, Recovery
 from rackwright.model.readings import stamp
 from rackwright.units.text_table import wrap
+from rackwright.units.wording import listed
 
 PROVING = "Plan 1 is the best found so far; better ones are looked for …"
 BETTER = "A better plan has been found: close and press R to see it."

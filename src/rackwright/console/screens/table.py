@@ -13,7 +13,7 @@ from textual.binding import Binding, BindingType
 from textual.containers import Vertical
 from textual.events import Resize
 
-from rackwright.console.editor import Editor, few
+from rackwright.console.editor import Editor
 from rackwright.console.forms.settings import new_owned, owned
 from rackwright.console.forms.sheet import Sheet
 from rackwright.console.keymap import Command
@@ -29,10 +29,10 @@ from rackwright.console.widgets.form import Form
 from rackwright.console.widgets.pane import Pane
 from rackwright.console.widgets.screen import RigScreen
 from rackwright.console.widgets.status import OVER, Foot, Said
-from rackwright.engine.findings.registry import listed
 from rackwright.model import edits
 from rackwright.model.lines import Spare, Stock
 from rackwright.model.rig import Rig
+from rackwright.units.wording import few, listed
 
 EDIT = Command("enter", "edit", "edit", "Edit what the cursor is on, in a form", "Table")
 ADD = Command("a", "add", "add", "Add one", "Table")

@@ -19,6 +19,7 @@ from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets.dialog import Dialog, Picker, styled
 from rackwright.console.widgets.fields import Choice, Field, FieldError, Option, Words
 from rackwright.units.text_table import wrap
+from rackwright.units.wording import some
 
 AROUND, FEWEST = 7, 4
 """Lines that frame, title and keys take with those between them; lines that the fields have at least."""
@@ -266,8 +267,7 @@ class Form(Dialog):
             box.value = error.likely
             box.cursor_position = len(error.likely)
             self.judge()
-        more = f" and {len(wrong) - MOST_NAMED} more" if len(wrong) > MOST_NAMED else ""
-        labels = ", ".join(field.label for field, _ in wrong[:MOST_NAMED]) + more
+        labels = some([field.label for field, _ in wrong], MOST_NAMED)
         told = (
             f"{error.likely} is put in for {field.label}. Press enter again."
             if error.likely

@@ -13,12 +13,12 @@ from msgspec.structs import replace
 from rackwright.engine import channel, network, outage, touch
 from rackwright.engine.diagnosis.answers import AnswerError, asked_for
 from rackwright.engine.diagnosis.faults import Light, Suspicion, Table
-from rackwright.engine.findings.registry import listed
 from rackwright.engine.recovery.failure import fail
 from rackwright.model.index import Index, pole_or_none, wired_sections
 from rackwright.model.lines import Line
 from rackwright.model.places import LinePair
 from rackwright.model.rig import FRONT_OF_HOUSE
+from rackwright.units.wording import listed
 
 Kind: TypeAlias = Literal["listen", "lights", "unplug", "swap", "meter"]
 

@@ -14,9 +14,8 @@ from msgspec.structs import replace
 from rackwright.engine.diagnosis.answers import Word, agrees, asked_for
 from rackwright.engine.diagnosis.checks import Check, candidates, check_of, listen, shows
 from rackwright.engine.diagnosis.faults import CALLED, Cause, Heard, Suspicion, Table
-from rackwright.engine.findings.registry import listed
-from rackwright.engine.recovery.wording import few
 from rackwright.units.formatting import whole_percent
+from rackwright.units.wording import few, listed
 
 WHOLE_CIRCUIT = 1000.0
 """By how much a circuit is likelier once all that it feeds was heard to be silent. Common practice, no source."""

@@ -7,9 +7,10 @@ from rackwright.engine import amplifier as source
 from rackwright.engine import limits, network, protection
 from rackwright.engine.channel import Branch
 from rackwright.engine.finding import Finding, Limit
-from rackwright.engine.findings.registry import judges_branch, listed, misses, too_low
+from rackwright.engine.findings.registry import judges_branch, misses, too_low
 from rackwright.engine.network import Run
 from rackwright.units import reading
+from rackwright.units.wording import listed
 
 
 @judges_branch

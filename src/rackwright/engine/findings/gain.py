@@ -8,9 +8,10 @@ from typing import NamedTuple
 from rackwright.engine import limits
 from rackwright.engine.channel import Branch
 from rackwright.engine.finding import Finding
-from rackwright.engine.findings.registry import Survey, judges_rig, listed
+from rackwright.engine.findings.registry import Survey, judges_rig
 from rackwright.model.equipment import SectionKind
 from rackwright.units import reading
+from rackwright.units.wording import few
 
 
 class _Heard(NamedTuple):
@@ -64,7 +65,7 @@ def _uneven(feed: str, kind: str, group: Sequence[_Heard]) -> Iterator[Finding]:
     )
     deliberate = not limit.broken_by(bare)
     channels = [heard.branch.id for heard in group if limit.broken_by(heard.above(quietest))]
-    named = listed(channels[:6]) + (" and more" if len(channels) > 6 else "")
+    named = few(channels)
     trim = loudest.branch.trim - round(2 * apart) / 2
     advice = (
         "If the trims are not meant for shading, take them out."

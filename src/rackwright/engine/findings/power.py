@@ -7,9 +7,10 @@ from collections.abc import Iterator, Sequence
 from rackwright.engine import limits, mains, outage
 from rackwright.engine.demand import SUPPLY, CircuitResult
 from rackwright.engine.finding import Finding, Limit, Severity
-from rackwright.engine.findings.registry import Survey, judges_rig, listed
+from rackwright.engine.findings.registry import Survey, judges_rig
 from rackwright.model.mains import PHASES
 from rackwright.units import reading
+from rackwright.units.wording import listed
 
 # --- circuits -----------------------------------------------------------------------------------------
 

@@ -102,10 +102,6 @@ def gravest_first(findings: Iterator[Finding]) -> tuple[Finding, ...]:
     return tuple(sorted(findings, key=lambda finding: _RANK[finding.severity]))
 
 
-def listed(names: Sequence[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
-
-
 def too_low(feed: Feed, section: Section) -> bool:
     return feed.band[0].value < section.lowest.value
 

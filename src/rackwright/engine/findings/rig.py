@@ -8,13 +8,14 @@ from typing import NamedTuple
 from rackwright.engine import touch
 from rackwright.engine.channel import Branch, outage_of
 from rackwright.engine.finding import Finding
-from rackwright.engine.findings.registry import Survey, fits, judges_rig, listed
+from rackwright.engine.findings.registry import Survey, fits, judges_rig
 from rackwright.engine.outage import passes
 from rackwright.engine.results import SectionResult
 from rackwright.model.equipment import SectionKind
 from rackwright.model.index import Index, pole_or_none, wired_sections
 from rackwright.model.lines import Cabinet
 from rackwright.model.racks import Feed, Rack
+from rackwright.units.wording import few, listed
 
 
 @judges_rig
@@ -214,7 +215,7 @@ def _mixed(survey: Survey, feed: str, kind: SectionKind) -> Finding:
         "polarity-mixed",
         "warn",
         feed,
-        f"{listed(fewer[:6])}{' and more' if len(fewer) > 6 else ''} {'has' if len(fewer) == 1 else 'have'} "
+        f"{few(fewer)} {'has' if len(fewer) == 1 else 'have'} "
         f"the opposite polarity to the other {kind} sections on {feed}.",
         "Reverse the pole pair at the socket, or, if intended, give them a feed of their own.",
     )

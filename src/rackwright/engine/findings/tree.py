@@ -12,10 +12,11 @@ from rackwright.engine.circuit_room import volts_at
 from rackwright.engine.demand import SUPPLY, BoardResult, CircuitResult, SupplyResult, point_name
 from rackwright.engine.finding import Finding, Limit, Severity, graver
 from rackwright.engine.findings.power import driven_hard, percent, without_power
-from rackwright.engine.findings.registry import Survey, judges_rig, listed
+from rackwright.engine.findings.registry import Survey, judges_rig
 from rackwright.model.mains import Curve
 from rackwright.model.rig import Rig
 from rackwright.units import reading
+from rackwright.units.wording import listed
 
 INTAKE = "intake"
 """What the supply is called in the codes of findings on it."""

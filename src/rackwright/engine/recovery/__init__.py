@@ -48,7 +48,7 @@ from rackwright.engine.recovery.return_plan import go_back, silenced_by_return
 from rackwright.engine.recovery.rewiring import apply, difference
 from rackwright.engine.recovery.switching import switching, with_switching
 from rackwright.engine.recovery.times_taken import TimeTaken, keep_times, times_taken
-from rackwright.engine.recovery.wording import as_called, few
+from rackwright.engine.recovery.wording import as_called
 
 __all__ = [
     "UNSEARCHED",
@@ -74,7 +74,6 @@ __all__ = [
     "fail",
     "failed",
     "failed_at",
-    "few",
     "go_back",
     "happened",
     "hear",

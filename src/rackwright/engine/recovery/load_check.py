@@ -8,7 +8,6 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 
 from rackwright.engine import touch
-from rackwright.engine.findings.registry import listed
 from rackwright.engine.network import Run
 from rackwright.engine.recovery import known_good, wording
 from rackwright.engine.recovery.jobs import Job, Piece
@@ -17,6 +16,7 @@ from rackwright.engine.recovery.transition import Transition
 from rackwright.model.index import pole_or_none
 from rackwright.model.night import Rewiring
 from rackwright.model.places import LinePair
+from rackwright.units.wording import listed
 
 
 class LoadChecks:

@@ -8,14 +8,14 @@ from collections.abc import Iterable, Mapping, Sequence
 from msgspec.structs import replace
 
 from rackwright.engine.assess import assess
-from rackwright.engine.findings.registry import listed
-from rackwright.engine.recovery import known_good, sequence, wording
+from rackwright.engine.recovery import known_good, sequence
 from rackwright.engine.recovery.failure import baseline, fail, failed, named, repaired
 from rackwright.engine.recovery.night_state import exchanged, free, lists_for, with_night
 from rackwright.engine.recovery.rewiring import apply, difference
 from rackwright.model.edits import EditError
 from rackwright.model.night import Failure, NightList, Rewiring, Step
 from rackwright.model.rig import Rig
+from rackwright.units.wording import few, listed
 
 MOST_NAMED = 3
 """Of what failed, in the name of a list."""
@@ -39,7 +39,7 @@ def take(rig: Rig, names: Sequence[str], moves: Sequence[Rewiring], title: str, 
     after = apply(rig, moves)
     then = assess(rig)
     steps = sequence.steps(then, assess(after, then), moves, names)
-    label = f"{wording.few(named(rig, names), MOST_NAMED)}: {title[:1].lower()}{title[1:]}"
+    label = f"{few(named(rig, names), MOST_NAMED)}: {title[:1].lower()}{title[1:]}"
     new = NightList(
         id=free(rig), title=label, failed=tuple(names), when=when, moves=tuple(moves), steps=steps
     )

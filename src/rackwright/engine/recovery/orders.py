@@ -7,12 +7,12 @@ import itertools
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
-from rackwright.engine.findings.registry import listed
 from rackwright.engine.recovery import criteria, wording
 from rackwright.engine.recovery.transition import Transition, on_feed
 from rackwright.model.night import Rewiring, Step, StepKind
 from rackwright.model.rig import FRONT_OF_HOUSE
 from rackwright.units import reading
+from rackwright.units.wording import listed
 
 SWITCH_OFF, SWITCH_ON = 10.0, 20.0
 """s to switch an amplifier off and on, the two together the 30 s of a power cycle: common practice, no source."""

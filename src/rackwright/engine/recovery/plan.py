@@ -15,11 +15,11 @@ from rackwright.engine.recovery import sequence
 from rackwright.engine.recovery.criteria import Criteria
 from rackwright.engine.recovery.failure import failed
 from rackwright.engine.recovery.task import Task
-from rackwright.engine.recovery.wording import few
 from rackwright.model.index import pole_or_none
 from rackwright.model.night import Rewiring, Step
 from rackwright.model.rig import Rig
 from rackwright.units import reading
+from rackwright.units.wording import few
 
 Role: TypeAlias = Literal[
     "most complete", "cover", "without cover", "quickest", "now", "in the interval", "leave it"

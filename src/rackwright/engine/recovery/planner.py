@@ -17,7 +17,6 @@ from rackwright.engine.allocation.program import SLACK, Terms
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.finding import Finding
 from rackwright.engine.findings.limiters import advised, too_high
-from rackwright.engine.findings.registry import listed
 from rackwright.engine.limits import Kind
 from rackwright.engine.recovery import cover, criteria, plan, sequence
 from rackwright.engine.recovery.choices import Choices, Promise
@@ -31,6 +30,7 @@ from rackwright.model.edits import EditError
 from rackwright.model.night import Rewiring, RewiringKind, Step
 from rackwright.model.rig import Rig
 from rackwright.units import LimiterSetting
+from rackwright.units.wording import listed
 
 PLANS = 6
 """Plans told, at most: one for each role."""

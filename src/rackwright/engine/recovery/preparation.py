@@ -16,11 +16,11 @@ from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.recovery.alike import classes
 from rackwright.engine.recovery.criteria import new_stops
 from rackwright.engine.recovery.every_failure import Rehearsed, Rehearser
-from rackwright.engine.recovery.wording import few
 from rackwright.model.index import Index, pairs_carried, pole_or_none, wired_sections
 from rackwright.model.lines import Spare
 from rackwright.model.racks import Amplifier, Channel, Rack, Socket
 from rackwright.model.rig import Rig
+from rackwright.units.wording import few
 
 HelpKind: TypeAlias = Literal["channel", "cable", "amplifier", "plugs", "circuits"]
 

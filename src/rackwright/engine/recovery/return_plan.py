@@ -9,7 +9,6 @@ from collections.abc import Iterable, Iterator, Sequence
 from msgspec.structs import replace
 
 from rackwright.engine.assess import Assessed, assess
-from rackwright.engine.findings.registry import listed
 from rackwright.engine.recovery import criteria, sequence, wording
 from rackwright.engine.recovery.criteria import new_stops
 from rackwright.engine.recovery.failure import baseline, fail, failed, named
@@ -29,6 +28,7 @@ from rackwright.model import edits
 from rackwright.model.edits import EditError
 from rackwright.model.night import NightList, Rewiring
 from rackwright.model.rig import Rig
+from rackwright.units.wording import listed
 
 
 def go_back(rig: Rig, when: str = "") -> Rig:

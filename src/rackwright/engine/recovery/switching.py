@@ -8,13 +8,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from rackwright.engine import mains, outage
 from rackwright.engine.assess import Assessed
 from rackwright.engine.demand import Plugged, point_name
-from rackwright.engine.findings.registry import listed
 from rackwright.engine.recovery.failure import baseline
 from rackwright.engine.recovery.night_state import free, with_night
 from rackwright.model.mains import Board
 from rackwright.model.night import NightList, Step, StepKind
 from rackwright.model.rig import FRONT_OF_HOUSE, Rig
 from rackwright.units import reading
+from rackwright.units.wording import listed
 
 BETWEEN = 5
 """s between two groups: common practice, no source."""

@@ -8,16 +8,14 @@ from collections.abc import Mapping, Sequence
 
 from rackwright.engine import protection
 from rackwright.engine.assess import Assessed
-from rackwright.engine.findings.registry import listed
 from rackwright.model.index import pole_or_none
 from rackwright.model.lines import Line
 from rackwright.model.night import Rewiring
 from rackwright.model.racks import Amplifier
 from rackwright.model.rig import FRONT_OF_HOUSE
 from rackwright.units import Voltage, floored, reading
+from rackwright.units.wording import few, listed
 
-MOST_NAMES = 6
-"""Things named in a row."""
 MOST_HEARD = 4
 """Named of what goes quiet or plays again."""
 
@@ -268,13 +266,6 @@ def length(seconds: float) -> str:
     """A time as a person says it."""
     minutes, rest = divmod(round(seconds), 60)
     return f"{minutes} min {rest} s" if minutes and rest else f"{minutes} min" if minutes else f"{rest} s"
-
-
-def few(names: Sequence[str], most: int = MOST_NAMES) -> str:
-    """Names in a row, the first of them where there are many."""
-    shown = list(names[:most])
-    more = len(names) - len(shown)
-    return f"{', '.join(shown)} and {more} more" if more else listed(shown)
 
 
 def as_called(assessed: Assessed, sections: Sequence[str], most: int = MOST_HEARD) -> str:

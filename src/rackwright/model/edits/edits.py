@@ -31,6 +31,7 @@ from rackwright.model.mains import Supply
 from rackwright.model.racks import NO_CHANNEL, Amplifier, Rack, Socket
 from rackwright.model.readings import FormerReading, Reading
 from rackwright.model.rig import Rig, Targets, Venue
+from rackwright.units.wording import some
 
 
 @checked
@@ -261,6 +262,5 @@ def with_equipment(rig: Rig, *entries: EquipmentEntry) -> Rig:
 def without_equipment(rig: Rig, kind: str, name: str) -> Rig:
     """The rig without an equipment entry. Raises EditError where something refers to it."""
     if users := [user for *entry, user in equipment_uses(rig) if entry == [kind, name]]:
-        more = f" and {len(users) - 6} more" if len(users) > 6 else ""
-        raise EditError(f"{name} is in use by {', '.join(users[:6])}{more}. Give these another model first.")
+        raise EditError(f"{name} is in use by {some(users)}. Give these another model first.")
     return updated(rig, equipment=rig.equipment.without(kind, name))

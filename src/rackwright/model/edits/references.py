@@ -20,6 +20,7 @@ from rackwright.model.lines import Cabinet, Line
 from rackwright.model.mains import Board, Circuit, Load
 from rackwright.model.racks import Amplifier, Channel, Feed, Rack, Socket, channel_name
 from rackwright.model.rig import FRONT_OF_HOUSE, Rig
+from rackwright.units.wording import some
 
 
 class Dependent(NamedTuple):
@@ -34,10 +35,9 @@ class InUse(EditError):
 
     def __init__(self, name: str, dependents: tuple[Dependent, ...]) -> None:
         self.dependents = dependents
-        shown = ", ".join(d.words for d in dependents[:6])
-        more = f" and {len(dependents) - 6} more" if len(dependents) > 6 else ""
+        shown = some([dependent.words for dependent in dependents])
         super().__init__(
-            f"{name} is in use: {shown}{more}. Undo that first, or remove {name} with all that depends on it."
+            f"{name} is in use: {shown}. Undo that first, or remove {name} with all that depends on it."
         )
 
 

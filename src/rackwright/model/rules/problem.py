@@ -8,6 +8,7 @@ from typing import TypeAlias
 from msgspec import Struct
 
 from rackwright.model.fields import bounded
+from rackwright.units.wording import some
 
 Path: TypeAlias = tuple[str | int, ...]
 
@@ -47,7 +48,7 @@ def missing(what: str, name: str, existing: Iterable[str]) -> tuple[str, str]:
     if not known:
         return wrong, f"There is none yet: add {with_article(what)} of that id first."
     near = difflib.get_close_matches(name, known, n=1, cutoff=0.5)
-    shown = ", ".join(known[:8]) + (f" and {len(known) - 8} more" if len(known) > 8 else "")
+    shown = some(known, 8)
     return wrong, f'Did you mean "{near[0]}"? There are: {shown}.' if near else f"There are: {shown}."
 
 

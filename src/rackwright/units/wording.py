@@ -1,0 +1,21 @@
+"""Names in a sentence: all of them, or the first and how many more."""
+
+from collections.abc import Sequence
+
+MOST = 6
+
+
+def listed(names: Sequence[str]) -> str:
+    """`A1`, `A1 and A2`, `A1, A2 and A3`; nothing of none."""
+    return " and ".join(part for part in (", ".join(names[:-1]), *names[-1:]) if part)
+
+
+def some(names: Sequence[str], most: int = MOST) -> str:
+    """`A1, A2`; where there are more than `most`, the first and how many more: `A1, A2 and 5 more`."""
+    more = len(names) - most
+    return ", ".join(names[:most]) + (f" and {more} more" if more > 0 else "")
+
+
+def few(names: Sequence[str], most: int = MOST) -> str:
+    """The same in a sentence: `A1 and A2` where that is all."""
+    return listed(names) if len(names) <= most else some(names, most)
