@@ -32,7 +32,7 @@ from rackwright.model.readings import stamp
 from rackwright.model.rig import Rig
 from rackwright.store.safe.undo_log import UndoError
 from rackwright.units import LimiterSetting
-from rackwright.units.wording import listed
+from rackwright.units.wording import few, listed
 
 MOST_DEPENDENTS = 8
 """Told one by one of what depends on a thing."""
@@ -139,7 +139,7 @@ class Editor:
                 rig = edits.change(rig, feed, limiter_rms=rms, limiter_peak=peak)
             return rig
 
-        if make(f"limit {few(list(advised))}", change):
+        if make(f"limit {few(list(advised), 3)}", change):
             told = "; ".join(f"{feed} {rms} rms, {peak} peak" for feed, (rms, peak) in advised.items())
             self.say(f"Set as advised: {told}.")
 
@@ -256,7 +256,7 @@ class Editor:
 
         def done(key: str | None) -> None:
             if key is not None:
-                make(f"remove {few(places)}", lambda rig: edits.remove_all(rig, places))
+                make(f"remove {few(places, 3)}", lambda rig: edits.remove_all(rig, places))
 
         if not found:
             done("y")
@@ -306,5 +306,5 @@ class Editor:
             return
         if not self.session.exists(self.session.place):
             self.session.place = ""
-        self.say(f"{undone}: {few(labels)}." if labels else f"Nothing to {word}.")
+        self.say(f"{undone}: {few(labels, 3)}." if labels else f"Nothing to {word}.")
         self.host.redraw()
