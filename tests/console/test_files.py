@@ -346,7 +346,7 @@ async def test_the_file_that_is_open_can_be_opened_again(friday: Path) -> None:
     async with opened(friday) as hand:
         await edit(hand)
         await hand.press("o", "d")
-        await hand.press("down", "enter")
+        await hand.press("down", "down", "enter")
         assert hand.session.path == friday.absolute()
         assert "read-only" not in hand.foot
         assert hand.rig.lines[1].length.text == "15 m"

@@ -48,7 +48,10 @@ def copy_preset(name: str, target: Path | None) -> None:
 def presets_page(presets: Iterable[Preset]) -> Page:
     """The presets with their names and the first line of their notes."""
     page = Page()
-    rows = [(p.name, p.origin, p.error or f"{p.title}. {p.notes}".removesuffix(" ")) for p in presets]
+    rows = [
+        (p.name, p.origin, p.error or f"{p.title}. {p.notes.partition(chr(10))[0]}".removesuffix(" "))
+        for p in presets
+    ]
     page.table(("preset", "from", "what it is"), rows)
     page.gap()
     page.say(Span("Check one: rackwright check NAME. Copy one: rackwright presets copy NAME FILE", "dim"))

@@ -52,6 +52,10 @@ LEAST = (60, 16)
 """Columns and rows under which no dialog shows all that its keys do."""
 
 
+SAID = 150
+"""Signs that are said at once at most: two lines of a small window."""
+
+
 class TooSmall(ModalScreen[None], ConsoleScreen[None]):
     """Stands before all else while the window is too small: no key may act on what is not on the screen."""
 
@@ -72,6 +76,12 @@ class TooSmall(ModalScreen[None], ConsoleScreen[None]):
 def too_small(size: Size) -> bool:
     """Whether the window is."""
     return size.width < LEAST[0] or size.height < LEAST[1]
+
+
+def _gist(notes: str) -> str:
+    """The first sentences of notes, as many as there is room to say."""
+    told = " ".join(notes.split())
+    return told if len(told) <= SAID else f"{told[:SAID].rpartition('. ')[0]}.".removeprefix(".")
 
 
 class Trouble(Page):
@@ -269,6 +279,9 @@ class Console(KeyQueue):
                 self.exit()
             return
         former = self.workplace.document if self.workplace else None
+        if picked.kind == "first":
+            self._first_rig()
+            return
         openers: dict[str, Callable[[], Document]] = {
             "new": documents.fresh,
             "recent": lambda: documents.opened(picked.which, former),
@@ -278,6 +291,18 @@ class Console(KeyQueue):
             "today": lambda: documents.as_today(picked.which, former),
         }
         self._try(openers[picked.kind])
+
+    def _first_rig(self) -> None:
+        """Ask what the rig is to be; back at the start where that is left."""
+        from rackwright.console.commands import first_rig
+
+        back = self.workplace is not None
+        first_rig.ask(
+            self,
+            self.glyphs,
+            lambda rig: self._try(lambda: documents.fresh(rig)),
+            lambda: self._start(can_go_back=back),
+        )
 
     def _try(self, opener: Callable[[], Document]) -> None:
         """Open, or say why not and show the start again."""
@@ -295,7 +320,7 @@ class Console(KeyQueue):
         trouble = " ".join(
             filter(None, (self.library_trouble, document.lock.trouble if document.lock else ""))
         )
-        notes = document.session.rig.notes.strip().partition("\n")[0]
+        notes = _gist(document.session.rig.notes)
         listed = under_way(document.session.rig)
         if listed:
             notes = f"A list is not done: {listed[-1].title}. Press R to continue it."

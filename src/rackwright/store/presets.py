@@ -28,10 +28,14 @@ class Preset(Struct, frozen=True):
     origin: Literal["shipped", "yours"]
     title: str = ""
     """The rig's name."""
-    notes: str = ""
-    """The first line of the rig's notes."""
+    rig: Rig | None = None
     error: str = ""
     """The first of its problems."""
+
+    @property
+    def notes(self) -> str:
+        """The rig's notes."""
+        return self.rig.notes.strip() if self.rig else ""
 
 
 class PresetError(Exception):
@@ -88,7 +92,7 @@ def _preset(path: Path) -> Preset:
         rig = load(path)
     except RigFileError as error:
         return Preset(path.stem, path, origin, error=str(error).partition("\n\n")[0])
-    return Preset(path.stem, path, origin, rig.name, rig.notes.strip().partition("\n")[0])
+    return Preset(path.stem, path, origin, rig.name, rig)
 
 
 def _carrying_its_equipment(text: str, name: str) -> str:

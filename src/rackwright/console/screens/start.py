@@ -6,6 +6,7 @@ from typing import Any, NamedTuple
 
 from textual.app import ComposeResult
 from textual.binding import Binding
+from textual.events import Resize
 from textual.widgets import Static
 
 from rackwright.console.rows.row import Row, fit, heading, words
@@ -16,6 +17,7 @@ from rackwright.console.widgets.screen import ConsoleScreen
 from rackwright.store import nights, presets, recent
 from rackwright.store.nights import Past
 from rackwright.store.safe.journal import Recoverable
+from rackwright.units.text_table import wrap
 
 WELCOME = (
     "Arrows move, tab goes to the next pane, enter edits what is selected.",
@@ -25,10 +27,12 @@ WELCOME = (
     "? shows every key. s saves; nothing is lost where the link drops.",
 )
 """What a new user needs, in five lines."""
+FIRST = "what you have, on which mains, at which venue"
+NEW_LINE = "\n"
 
 
 class Picked(NamedTuple):
-    """What to open: `new`, `recent`, `preset`, `recover`, or `again` or `today` of a night that is over; and which."""
+    """What to open: `first`, `new`, `recent`, `preset`, `recover`, or `again` or `today` of a night that is over; and which."""
 
     kind: str
     which: Any = None
@@ -40,6 +44,7 @@ class Start(ConsoleScreen[Picked | None]):
     BINDINGS = [
         Binding("enter", "pick", "open", priority=True),
         Binding("n", "new", "new rig"),
+        Binding("space", "notes", "notes"),
         Binding("question_mark", "help", show=False),
         Binding("escape", "leave", "back"),
         Binding("q", "leave", show=False),
@@ -52,14 +57,58 @@ class Start(ConsoleScreen[Picked | None]):
 
     def compose(self) -> ComposeResult:
         yield Pane("Rackwright", self.glyphs, "start")
-        yield Static(styled([words(line, "dim") for line in WELCOME], self.glyphs), id="welcome")
+        yield Static(id="welcome")
         out = "close" if self.can_go_back else "quit"
-        yield Static(styled([words(f"enter open   n new rig   esc {out}")], self.glyphs), id="keys")
+        told = f"enter open   n new rig   space notes in full   ? help   esc {out}"
+        yield Static(styled([words(told)], self.glyphs), id="keys")
 
     def on_mount(self) -> None:
         pane = self.query_one(Pane)
         pane.show(self._rows)
         pane.focus()
+
+    def on_resize(self, event: Resize) -> None:
+        super().on_resize(event)
+        self.query_one("#welcome").styles.height = self._told_lines
+        self._tell()
+
+    @property
+    def _told_lines(self) -> int:
+        """Lines under the list."""
+        return max(5, min(12, self.size.height - 14))
+
+    def on_pane_selected(self) -> None:
+        self._tell()
+
+    def _tell(self) -> None:
+        """Under the list: a preset's notes, as much of them as there is room for, else what a new user needs."""
+        lines = [part for line in self._notes or WELCOME for part in self._wrapped(line, self.size.width - 4)]
+        if len(lines) > self._told_lines:
+            lines = [*lines[: self._told_lines - 1], "… space shows the rest"]
+        style = "" if self._notes else "dim"
+        self.query_one("#welcome", Static).update(styled([words(line, style) for line in lines], self.glyphs))
+
+    def _wrapped(self, line: str, width: int) -> list[str]:
+        return wrap(self.glyphs.spelt(line), max(width, 20)) or [""]
+
+    @property
+    def _notes(self) -> list[str]:
+        """Of the preset that the cursor is on."""
+        picked = self.choices.get(self.query_one(Pane).place)
+        return picked.which.notes.splitlines() if picked is not None and picked.kind == "preset" else []
+
+    def action_notes(self) -> None:
+        """A preset's notes in full."""
+        from rackwright.console.screens.pages import FlowingPage
+
+        notes = self._notes
+
+        def rows(width: int) -> list[Row]:
+            return [words(part) for line in notes for part in self._wrapped(line, width)]
+
+        if notes:
+            title = self.choices[self.query_one(Pane).place].which.title
+            self.app.push_screen(FlowingPage(title, rows, self.glyphs))
 
     def _rows(self, width: int) -> list[Row]:
         self.choices = {}
@@ -79,8 +128,10 @@ class Start(ConsoleScreen[Picked | None]):
                     )
                 )
             rows.append(words(""))
-        rows.append(self._row("new", "New rig", "an empty one", width, Picked("new")))
         known = recent.recent()
+        first = self._row("first", "A rig in three questions", FIRST, width, Picked("first"))
+        new = self._row("new", "New rig", "an empty one", width, Picked("new"))
+        rows += [new, first] if known or self.leftovers else [first, new]
         if known:
             rows += [words(""), heading("Recent")]
             for number, item in enumerate(known):
@@ -104,7 +155,7 @@ class Start(ConsoleScreen[Picked | None]):
                 rows.append(self._row(f"venue {venue}", venue, told, width, Picked("venue", venue)))
         rows += [words(""), heading("Presets, each opened as a new rig")]
         for preset in presets.listed():
-            told = preset.error or f"{preset.name}, {preset.origin}: {preset.notes}"
+            told = preset.error or f"{preset.name}, {preset.origin}: {preset.notes.partition(NEW_LINE)[0]}"
             rows.append(
                 self._row(
                     f"preset {preset.name}",

@@ -72,10 +72,11 @@ class Picker(Dialog):
         current: str = "",
         typed: str = "",
         all_of_them: str = "",
+        out: str = "close",
     ) -> None:
-        """`all_of_them` says what tab does with all that is shown: then it gives a list of their values."""
+        """`all_of_them` says what tab does with all that is shown: then it gives a list of their values; `out`, what esc does."""
         super().__init__()
-        self.all_of_them = all_of_them
+        self.all_of_them, self.out = all_of_them, out
         self.heading, self.options, self.glyphs = title, options, glyphs
         self.current, self.typed = current, typed
         self.shown: list[Option] = []
@@ -89,7 +90,7 @@ class Picker(Dialog):
             pane.styles.height = self._lines(self.app.size.height)
             yield pane
             more = f"   tab {self.all_of_them}" if self.all_of_them else ""
-            yield Label(f"enter OK{more}   esc close", classes="hint")
+            yield Label(f"enter OK{more}   esc {self.out}", classes="hint")
 
     def on_mount(self) -> None:
         self.query_one(Input).cursor_position = len(self.typed)
