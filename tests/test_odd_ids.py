@@ -18,7 +18,6 @@ from console.hand import opened
 from engine_recovery.small import rigs_to_break
 from rackwright.cli.check import check_page
 from rackwright.cli.meter import sheet_page
-from rackwright.cli.meter_csv import sheet_text
 from rackwright.cli.recover import recovery_page, recovery_report
 from rackwright.cli.rehearse import rehearsal_page, rehearsal_report
 from rackwright.cli.report import json_text
@@ -33,6 +32,7 @@ from rackwright.model.rig import Rig
 from rackwright.model.rules import check
 from rackwright.papers.contents import files, sheets
 from rackwright.papers.document import Header
+from rackwright.papers.readings import sheet_text
 from rackwright.store.rig_file import dumps, load, loads, save
 
 BEFORE = ("", "/", "_", "1/", "/-")

@@ -14,6 +14,7 @@ from rackwright.console.keymap import COMMANDS
 from rackwright.model.equipment import EQUIPMENT_KINDS, Driver, Section
 from rackwright.model.fields import fields
 from rackwright.store import presets
+from rackwright.store.spreadsheet.sheet import TARGETS
 
 TEXT = (Path(__file__).parents[1] / "README.md").read_text("utf-8")
 PROMISE = re.compile(
@@ -72,6 +73,19 @@ def test_it_lists_every_key_of_equipment() -> None:
     for kind in (*EQUIPMENT_KINDS.values(), Section, Driver):
         keys = {field.encode_name for field in msgspec.structs.fields(kind)}
         assert keys - {"driver"} == {field.key for field in fields(kind)}
+
+
+def heads() -> Iterator[str]:
+    """The columns that the reader of spreadsheets knows, as the README lists them."""
+    yield from ("| of | column | or | needed |", "| --- | --- | --- | --- |")
+    for kind, wanted in TARGETS.items():
+        for target in wanted:
+            needed = "yes" if target.required and (kind != "lines" or target.key == "id") else ""
+            yield f"| {kind} | {target.names[0]} | {', '.join(target.names[1:])} | {needed} |"
+
+
+def test_it_lists_every_column_of_a_spreadsheet() -> None:
+    assert "\n".join(heads()) in TEXT, "put this there:\n" + "\n".join(heads())
 
 
 def keyboard() -> Iterator[str]:

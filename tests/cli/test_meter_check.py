@@ -101,7 +101,7 @@ def test_every_row_that_can_t_be_used_is_told_and_nothing_is_kept(run: Run) -> N
     told = run("meter", "small-room", "--readings", "sheet.csv", "--apply", "mine.toml")
     assert told.status == 3
     assert all(f"row {number}" in told.err for number in (3, 4))
-    assert "row 5, column reading:" in told.err
+    assert "row 5, column C (reading):" in told.err
     assert not Path("mine.toml").exists()
 
 
@@ -185,20 +185,20 @@ def test_a_good_line_lists_no_harmless_alternative(run: Run) -> None:
     ("heads", "rows", "told"),
     [
         ("line,pair,reading,note", ['C1,1,5.7,"left', "C1,2,open,x", "C2,1,5.7,y"], ["row 2: A quote is not closed"]),
-        ("line,pair,reading,note", ['C1,1,5.7,"left', 'C2,1,open,"'], ["row 2: A quote swallows what follows"]),
-        ("line,pair,reading,leads", ["C1,1,5,7"], ["row 2, column leads:", "Write 5.7 as the reading"]),
+        ("line,pair,reading,note", ['C1,1,5.7,"left', 'C2,1,open,"'], ["row 2, column D (note): A quote swallows what follows"]),
+        ("line,pair,reading,leads", ["C1,1,5,7"], ["row 2, column D (leads):", "Write 5.7 as the reading"]),
         ("line,pair,reading,leads", ["C1,1,5,7,"], ["row 2: There are more cells than heads: 5 under 4"]),
-        ("line,pair,reading,reading", ["C1,1,5.7,open"], ['row 1: Two columns are called "reading"']),
+        ("line,pair,reading,reading", ["C1,1,5.7,open"], ['row 1, column D (reading): Two columns are called "reading"']),
         ("line,pair,reading", ["C1,1,5.7,open"], ["row 2: There are more cells than heads"]),
-        ("line,pair,reading", ["C1,1,1.200"], ["row 2, column reading:", "Write 1200 or 1.2."]),
-        ("line,pair,reading", [f"C1,1,{'9' * 1900}"], ["row 2, column reading:", "is not a number"]),
-        ("line,pair,reading,leads", ["C1,1,²,²"], ["row 2, column reading:"]),
-        ("line,pair,reading,leads", [f"C1,1,5,{'9' * 1900}"], ["row 2, column leads:"]),
-        ("line,pair,reading,polarity", ["C1,1,5.7,perhaps"], ["row 2, column polarity:", "neither yes nor no"]),
+        ("line,pair,reading", ["C1,1,1.200"], ["row 2, column C (reading):", "Write 1200 or 1.2."]),
+        ("line,pair,reading", [f"C1,1,{'9' * 1900}"], ["row 2, column C (reading):", "is not a number"]),
+        ("line,pair,reading,leads", ["C1,1,²,²"], ["row 2, column C (reading):"]),
+        ("line,pair,reading,leads", [f"C1,1,5,{'9' * 1900}"], ["row 2, column D (leads):"]),
+        ("line,pair,reading,polarity", ["C1,1,5.7,perhaps"], ["row 2, column D (polarity):", "neither yes nor no"]),
         ("line,pair,reading,polarty", ["C1,1,5.7,no"], ['Did you mean "polarity"?']),
         ("line,pair,reading", ["C1,1,5.7", "C1,1,open"], ["row 3: C1/1 is in row 2 already"]),
         ("line,pair,reading,note", [f"C1,1,5.7,{'x' * 200_000}"], ["row 2: A cell is far too long"]),
-        ("line,pair,reading,", ["C1,1,5.7,no"], ["row 2", "column 4, which has no head"]),
+        ("line,pair,reading,", ["C1,1,5.7,no"], ["row 2, column D: \"no\" stands in a column that has no head"]),
     ],
 )  # fmt: skip
 def test_what_can_t_be_read_for_sure_is_told_with_its_row_and_nothing_is_guessed(
@@ -294,7 +294,7 @@ def test_coils_are_as_hot_as_is_stated_for_all_or_in_a_row(run: Run) -> None:
     status, said = judged(run, *rows, heads="line,pair,reading,leads,polarity,heard,coil")
     assert (status, "2 of 8 measured, 0 heard" in said) == (0, True)
     status, said = judged(run, "C1,1,6.6,,,,warm", heads="line,pair,reading,leads,polarity,heard,coil")
-    assert (status, "row 2, column coil:" in said) == (3, True)
+    assert (status, "(coil):" in said) == (3, True)
     run("meter", "hot.toml", "--csv", "again.csv")
     run("meter", "small-room", "--readings", "again.csv", "--apply", "twice.toml")
     assert load("twice.toml").readings == load("hot.toml").readings

@@ -12,8 +12,9 @@ from hypothesis import strategies as st
 from rackwright.cli import main
 from rackwright.model.equipment import AmplifierModel, Equipment
 from rackwright.store import library, library_edits
-from rackwright.store.equipment_import import match, read_csv
-from rackwright.store.spreadsheet import CsvError
+from rackwright.store.spreadsheet.cells import CsvError
+from rackwright.store.spreadsheet.equipment import match
+from rackwright.store.spreadsheet.sheet import read_sheet
 
 AMPLIFIERS = {
     "Model": "amp-a",
@@ -105,7 +106,7 @@ def test_the_ways_in_which_spreadsheets_save(delimiter: str, encoding: str, tmp_
     path = tmp_path / "a.csv"
     text = f"Hire stock{delimiter * 16}\n\n" + sheet(amplifier(weight_kg="14,5"), delimiter=delimiter)
     path.write_bytes(text.encode(encoding))
-    (entry,) = read_csv(path, library.built_in()).entries.amplifiers
+    (entry,) = read_sheet(path, library.built_in()).entries.amplifiers
     assert (entry.weight.value, len(entry.ratings)) == (14.5, 2)
 
 
@@ -124,7 +125,7 @@ def test_a_loudspeaker_has_a_row_for_each_section(run) -> None:  # type: ignore[
 def test_a_pole_pair_that_is_none_is_told_and_not_dropped(run) -> None:  # type: ignore[no-untyped-def]
     heads = "model,connector,kind,pair,impedance (ohm),dc resistance (ohm),continuous power (W),lowest (Hz)\n"
     done = run(f"{heads}top-x,4-pole,mid,0,8,6.1,400,90\n")
-    assert (done.status, 'line 2 pair: "0" is not a pole pair' in done.out) == (3, True)
+    assert (done.status, 'row 2, column D (pair): "0" is not a pole pair' in done.out) == (3, True)
 
 
 def test_cables_and_connectors(run) -> None:  # type: ignore[no-untyped-def]
@@ -158,15 +159,15 @@ def test_a_dry_run_shows_and_writes_nothing(run, own_home: Path) -> None:  # typ
 @pytest.mark.parametrize(
     ("changes", "told"),
     [
-        ({"weight_kg": "heavy"}, 'line 3 weight kg: "heavy'),
-        ({"weight_kg": "14 m"}, "line 3 weight kg:"),
-        ({"weight_kg": ""}, 'line 3 weight: The key "weight" is missing'),
-        ({"Ch": "two"}, 'line 3 Ch: "two" is not a whole number'),
-        ({"Efficiency_(%)": "800"}, "line 3 efficiency: Efficiency 8 is outside 0.05 to 1"),
-        ({"Terminals": "screw"}, "line 3 terminals:"),
+        ({"weight_kg": "heavy"}, 'row 3, column P (weight kg): "heavy'),
+        ({"weight_kg": "14 m"}, "row 3, column P (weight kg):"),
+        ({"weight_kg": ""}, "row 3, column P (weight kg): It is blank. Write one such as 14 kg."),
+        ({"Ch": "two"}, 'row 3, column C (Ch): "two" is not a whole number'),
+        ({"Efficiency_(%)": "800"}, "row 3, column K (Efficiency (%)): Efficiency 8 is outside 0.05 to 1"),
+        ({"Terminals": "screw"}, "row 3, column N (Terminals):"),
         ({"Model": "amp-a"}, '"amp-a" is listed twice'),
-        ({"Model": ""}, "line 3 id:"),
-        ({"Power_8_ohm_(W)": "1,100"}, "line 3 Power 8 ohm (W):"),
+        ({"Model": ""}, "row 3, column A (Model): It is blank"),
+        ({"Power_8_ohm_(W)": "1,100"}, "row 3, column E (Power 8 ohm (W)):"),
     ],
 )
 def test_one_bad_row_keeps_all_out_and_is_told_by_its_line(  # type: ignore[no-untyped-def]
@@ -181,7 +182,11 @@ def test_one_bad_row_keeps_all_out_and_is_told_by_its_line(  # type: ignore[no-u
 
 def test_every_problem_is_told_at_once(run) -> None:  # type: ignore[no-untyped-def]
     done = run(sheet(amplifier(Ch="two"), amplifier(Model="b"), amplifier(Model="c", weight_kg="heavy")))
-    assert ("line 2 Ch" in done.out, "line 3" in done.out, "line 4 weight" in done.out) == (True, False, True)
+    assert ("row 2, column C" in done.out, "row 3" in done.out, "row 4, column P" in done.out) == (
+        True,
+        False,
+        True,
+    )
 
 
 def test_missing_columns_are_named_and_no_figure_is_guessed(run) -> None:  # type: ignore[no-untyped-def]
@@ -193,7 +198,7 @@ def test_missing_columns_are_named_and_no_figure_is_guessed(run) -> None:  # typ
 def test_a_bare_number_without_a_unit_anywhere_is_told(run) -> None:  # type: ignore[no-untyped-def]
     row = {("weight" if key == "weight kg" else key): value for key, value in AMPLIFIERS.items()}
     done = run(sheet(row))
-    assert (done.status, 'line 2 weight: "14" has no unit' in done.out) == (3, True)
+    assert (done.status, 'row 2, column P (weight): "14" has no unit' in done.out) == (3, True)
 
 
 def test_a_loudspeakers_section_is_told_by_its_own_line(run) -> None:  # type: ignore[no-untyped-def]
@@ -202,18 +207,18 @@ def test_a_loudspeakers_section_is_told_by_its_own_line(run) -> None:  # type: i
         f"{heads}top-x,4-pole,mid,8,6.1,400,90\ntop-x,4-pole,treble,16,11,80,1200\ntop-y,plug-z,full,8,6,9,90\n"
     )
     assert done.status == 3
-    assert "line 3 kind" in done.out
-    assert "line 2" not in done.out
+    assert "row 3, column C (kind)" in done.out
+    assert "row 2" not in done.out
     done = run(f"{heads}top-y,plug-z,full,8,6,9,90\n")
-    assert 'line 2 connector: There is no connector "plug-z"' in done.out
+    assert 'row 2, column B (connector): There is no connector "plug-z"' in done.out
 
 
 @pytest.mark.parametrize(
     ("text", "told"),
     [
         ("", "no row of column heads"),
-        ("red,green,blue\n1,2,3\n", "--kind"),
-        ("id,cores,size (mm2),max current (A)\n", "There is no row under the headings"),
+        ("red,green,blue\n1,2,3\n", "fit no one kind. Name it: amplifiers"),
+        ("id,cores,size (mm2),max current (A)\n", "There is no row under the heads"),
         ("id,cores,size (mm2),max current (A)\na,2,2.5,20,9\n", "more cells than heads"),
     ],
 )
@@ -227,9 +232,9 @@ def test_a_spreadsheet_file_and_a_missing_one_are_told(tmp_path: Path) -> None:
     path = tmp_path / "a.xlsx"
     path.write_bytes(b"PK\x03\x04rest")
     with pytest.raises(CsvError, match="Save it as CSV"):
-        read_csv(path, Equipment())
+        read_sheet(path, Equipment())
     with pytest.raises(CsvError, match="can't be read"):
-        read_csv(tmp_path / "none.csv", Equipment())
+        read_sheet(tmp_path / "none.csv", Equipment())
 
 
 def test_an_entry_that_stands_in_another_file_of_the_user_keeps_all_out(run, own_home: Path) -> None:  # type: ignore[no-untyped-def]
@@ -272,7 +277,7 @@ def test_the_shipped_amplifiers_survive_the_way_through_a_spreadsheet(tmp_path: 
     shipped = library.built_in().amplifiers
     path = tmp_path / "a.csv"
     path.write_text(sheet(*map(as_row, shipped)), encoding="utf-8")
-    assert read_csv(path, Equipment()).entries.amplifiers == shipped
+    assert read_sheet(path, Equipment()).entries.amplifiers == shipped
 
 
 @given(st.permutations(list(AMPLIFIERS)))
@@ -288,7 +293,7 @@ def test_any_text_at_all_is_read_or_refused_in_words(
     path = tmp_path_factory.mktemp("odd") / "a.csv"
     path.write_bytes(("id,cores,size,max current\n" + text).encode("utf-8", "replace"))
     try:
-        read = read_csv(path, Equipment(), "cables")
+        read = read_sheet(path, Equipment(), "cables")
     except CsvError:
         return
     assert bool(read.entries.entries()) != bool(read.troubles)
@@ -297,22 +302,24 @@ def test_any_text_at_all_is_read_or_refused_in_words(
 @pytest.mark.parametrize(
     ("head", "cell", "told"),
     [
-        ("Ch", "inf", 'line 2 Ch: "inf" is not a whole number'),
-        ("Ch", "nan", 'line 2 Ch: "nan" is not a whole number'),
-        ("Ch", "1e400", "line 2 Ch:"),
-        ("Ch", "2.5", 'line 2 Ch: "2.5" is not a whole number'),
-        ("Damping factor (8 ohm)", "inf", 'line 2 Damping factor (8 ohm): "inf" is not a number'),
-        ("Power 8 ohm (W)", "1.200", "line 2 Power 8 ohm (W): \"1.200\" may be thousands or decimals. Write 1200 or 1.2."),
+        ("Ch", "inf", 'row 2, column C (Ch): "inf" is not a whole number'),
+        ("Ch", "nan", 'row 2, column C (Ch): "nan" is not a whole number'),
+        ("Ch", "1e400", "row 2, column C (Ch):"),
+        ("Ch", "2.5", 'row 2, column C (Ch): "2.5" is not a whole number'),
+        ("Damping factor (8 ohm)", "inf", 'row 2, column H (Damping factor (8 ohm)): "inf" is not a number'),
+        ("Power 8 ohm (W)", "1.200", "row 2, column E (Power 8 ohm (W)): \"1.200\" may be thousands or decimals. Write 1200 or 1.2."),
         ("Power 8 ohm (W)", "1.200 W", "may be thousands or decimals"),
         ("Power 8 ohm (W)", "1.200.000", "may be thousands or decimals"),
         ("Damping factor (8 ohm)", "1.200", "may be thousands or decimals"),
-        ("Shelf", "x" * 200_000, "line 2 A cell is far too long"),
-        ("Shelf", "x" * 5_000, "line 2 A quote swallows what follows"),
+        ("Shelf", "x" * 200_000, "row 2: A cell is far too long"),
+        ("Shelf", "x" * 5_000, "row 2, column Q (Shelf): A quote swallows what follows"),
     ],
 )  # fmt: skip
 def test_a_figure_that_is_none_or_may_be_two_is_told(run, head: str, cell: str, told: str) -> None:  # type: ignore[no-untyped-def]
     done = run(sheet(amplifier(**{head: cell}), amplifier(Model="amp-b", **{"weight kg": "heavy"})))
-    assert (done.status, told in done.out, "line 3 weight kg:" in done.out) == (3, True, True), done.out
+    assert (done.status, told in done.out, "row 3, column P (weight kg):" in done.out) == (3, True, True), (
+        done.out
+    )
     assert mine() == Equipment()
 
 
@@ -332,5 +339,5 @@ def test_a_load_that_is_none_names_no_rating(run) -> None:  # type: ignore[no-un
 def test_an_unclosed_quote_loses_no_row_in_silence(run) -> None:  # type: ignore[no-untyped-def]
     heads = "id,name,cores,size (mm2),max current (A)\n"
     done = run(f'{heads}cab-x,"Cable,4,2.5,25\ncab-y,,2,2.5,often\n')
-    assert "line 2 A quote is not closed" in done.out
-    assert "line 3 max current (A):" in done.out
+    assert "row 2: A quote is not closed" in done.out
+    assert "row 3, column E (max current (A)):" in done.out

@@ -26,8 +26,8 @@ from rackwright.papers.output import write_papers
 from rackwright.papers.pdf import as_pdf
 from rackwright.papers.text import WIDTH, as_text
 from rackwright.papers.typeface import MM_PER_POINT, SignError, printable, width
-from rackwright.store import spreadsheet
 from rackwright.store.safe.atomic_write import SaveError
+from rackwright.store.spreadsheet.cells import cell, read
 from shipped import assessed, preset
 
 from .drawn import bare, pages_of
@@ -366,8 +366,8 @@ def test_no_paper_holds_what_steers(text: str, kind: str) -> None:
 
 @given(st.text(st.sampled_from("'=+-@＝1aΩ .,")) | st.from_regex(r"[+-]?\d+([.,]\d+)?", fullmatch=True))
 def test_a_cell_runs_no_formula_and_is_read_back_as_it_was(text: str) -> None:
-    written = spreadsheet.cell(text)
-    assert spreadsheet.read(written) == text
+    written = cell(text)
+    assert read(written) == text
     number = re.fullmatch(r"[+-]?\d+([.,]\d+)?", written)
     assert number or written[:1] not in ("=", "+", "-", "@", "＝")
     assert not number or written == text  # a spreadsheet must still see a number

@@ -12,11 +12,12 @@ import pytest
 
 from rackwright.model.rig import Rig
 from rackwright.store import files, library, output_folder, presets, recent, stock, venues
-from rackwright.store.equipment_import import CsvError, read_csv
 from rackwright.store.home import home
 from rackwright.store.rig_file import RigFileError, SaveError, load, loads, save
 from rackwright.store.safe import atomic_write, file_lock, fingerprint
 from rackwright.store.safe.os_lock import is_held, take
+from rackwright.store.spreadsheet.cells import CsvError
+from rackwright.store.spreadsheet.sheet import read_sheet
 from store import sample
 
 RIG = loads(sample.WHOLE)
@@ -45,7 +46,7 @@ READERS = (
     output_folder._digest,
     lambda path: output_folder._known(path).files,
     file_lock._holder,
-    lambda path: read_csv(path, library.built_in()),
+    lambda path: read_sheet(path, library.built_in()),
     in_home(
         "presets/mine.toml", lambda: [p for p in presets.listed() if p.origin == "yours" and not p.error]
     ),

@@ -5,7 +5,7 @@ from typing import Any
 
 import click
 
-from rackwright.cli.equipment_import import import_equipment
+from rackwright.cli.importing import command as import_command
 from rackwright.cli.opening import Refusal, known_equipment, nearest
 from rackwright.cli.page import Page, Span, emit
 from rackwright.cli.status import USAGE
@@ -41,7 +41,7 @@ def show_equipment(name: str) -> None:
     emit("".join(f"{entry_text(entry)}\n" for entry in found))
 
 
-command.add_command(import_equipment)
+command.add_command(import_command)
 
 
 def equipment_page(library: Equipment) -> Page:

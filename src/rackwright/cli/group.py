@@ -28,8 +28,12 @@ SUMMARIES = {
     "venue": "Save a venue's facts; apply them to a rig.",
     "presets": "List the presets, or copy one out.",
     "equipment": "List the equipment, or import more.",
+    "import": "Read equipment, stock, lines, readings.",
+    "export": "Write them as a spreadsheet.",
     "completion": "Have the shell complete words.",
 }
+_MODULES = {"import": "importing"}
+"""Of commands whose names are words of the language."""
 
 
 class Group(click.Group):
@@ -60,7 +64,7 @@ class _Rackwright(Group):
     def named(self, ctx: click.Context, name: str) -> click.Command | None:
         """The command of its module."""
         found: click.Command | None = (
-            import_module(f"rackwright.cli.{name}").command if name in SUMMARIES else None
+            import_module(f"rackwright.cli.{_MODULES.get(name, name)}").command if name in SUMMARIES else None
         )
         return found
 

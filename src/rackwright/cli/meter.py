@@ -1,6 +1,6 @@
 """`meter`: the sheet of what a meter should show on every line, and what a filled sheet says.
 
-The sheet as CSV is in `meter_csv`. What a reading means is `engine.meter_check`'s to say.
+The sheet as CSV is in `papers.readings`. What a reading means is `engine.meter_check`'s to say.
 """
 
 import datetime
@@ -10,12 +10,11 @@ from typing import Any
 
 import click
 
-from rackwright.cli.meter_csv import filled, write_sheet
 from rackwright.cli.opening import Refusal, opened
 from rackwright.cli.options import coil_temperature
 from rackwright.cli.page import Page, Span, emit
 from rackwright.cli.report import REPORT_FORMAT, json_text
-from rackwright.cli.saving import see_that_it_is_free, tell_saved, write
+from rackwright.cli.saving import see_that_it_is_free, tell_saved, write, write_text
 from rackwright.cli.words import FILE, RIG
 from rackwright.engine import cautions
 from rackwright.engine.meter_check import OPEN, Checked, checked, clean, pair_tests, progress
@@ -24,7 +23,10 @@ from rackwright.model.edits import note_reading
 from rackwright.model.index import Index
 from rackwright.model.readings import Reading, stamp
 from rackwright.model.rig import Rig
+from rackwright.papers import identity
 from rackwright.papers.meter_check import coils, limits
+from rackwright.papers.readings import filled, sheet_text
+from rackwright.store.spreadsheet.cells import CsvError
 from rackwright.store.sweep_file import SweepError, read_sweep
 from rackwright.units import Temperature
 
@@ -62,7 +64,10 @@ def command(
     source = opened(rig)
     if target is not None:
         see_that_it_is_free(target, source.file)
-    tested, notes = filled(source.rig, readings, hot) if readings is not None else (source.rig, ())
+    try:
+        tested, notes = filled(source.rig, readings, hot) if readings is not None else (source.rig, ())
+    except CsvError as error:
+        raise Refusal(str(error)) from None
     for sweep in sweeps:
         tested = _swept(tested, sweep, hot)
 
@@ -73,7 +78,7 @@ def command(
     for note in notes:
         page.say(note)
     if sheet is not None:
-        write_sheet(sheet, found, source.rig)
+        write_text(sheet, sheet_text(found, identity.words(source.rig)))
         page.gap()
         page.say("Wrote:")
         page.to_copy(sheet)

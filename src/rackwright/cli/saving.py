@@ -8,6 +8,7 @@ from rackwright.cli.opening import Refusal
 from rackwright.cli.page import Page
 from rackwright.model.rig import Rig
 from rackwright.store.rig_file import SaveError, save
+from rackwright.store.safe import atomic_write
 from rackwright.store.safe.file_lock import Held, acquire
 
 
@@ -29,6 +30,15 @@ def write(rig: Rig, target: str) -> Path | None:
         raise Refusal(str(error)) from None
     finally:
         lock.release()
+
+
+def write_text(target: str, text: str) -> None:
+    """Write a file of that text, where none is. Raises Refusal."""
+    see_that_it_is_free(target, None)
+    try:
+        atomic_write.write(target, text.encode())
+    except SaveError as error:
+        raise Refusal(str(error)) from None
 
 
 def tell_saved(page: Page, target: str, aside: Path | None) -> None:

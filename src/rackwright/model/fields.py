@@ -260,13 +260,13 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
     },
     racks.Socket: {"id": Field("Id"), "connector": Field("Connector", of="connectors")},
     lines.Line: {
-        "id": Field("Id"),
-        "source": Field("From"),
-        "to": Field("To"),
-        "cable": Field("Cable", of="cables"),
-        "length": Field("Length"),
-        "cores_per_pole": Field("Cores in parallel per pole", 1, 32, "1"),
-        "poles": Field("Pole pairs, if crossed"),
+        "id": Field("Id", heads="line, line id, line number, cable number"),
+        "source": Field("From", heads="near end, socket, source, starts at"),
+        "to": Field("To", heads="far end, cabinet, leads to, loudspeaker"),
+        "cable": Field("Cable", of="cables", heads="cable type, cable model, type, model"),
+        "length": Field("Length", heads="cable length, run length"),
+        "cores_per_pole": Field("Cores in parallel per pole", 1, 32, "1", heads="cores in parallel"),
+        "poles": Field("Pole pairs, if crossed", heads="pole pairs, crossed"),
     },
     lines.Cabinet: {
         "id": Field("Id"),
@@ -288,10 +288,12 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "case": Field("In case"),
     },
     lines.Stock: {
-        "cable": Field("Cable", of="cables"),
-        "length": Field("Length"),
-        "count": Field("How many", 0, 99_999, "1"),
-        "case": Field("In case"),
+        "cable": Field("Cable", of="cables", heads="cable type, cable model, type, model, item, article"),
+        "length": Field("Length", heads="cable length"),
+        "count": Field(
+            "How many", 0, 99_999, "1", heads="how many, quantity, qty, pieces, pcs, owned, stock"
+        ),
+        "case": Field("In case", heads="in case, box, flight case, kept in, shelf"),
     },
     readings.Reading: {"pair": Field("Pole pair", 1, 16, "1")},
 }

@@ -4,12 +4,9 @@ A table is one file; the parts of a list (a rack each) are one file with the par
 in every row which rig, venue and revision it is of.
 """
 
-import csv
-import io
-
 from rackwright.papers.document import Header, Sheet, Table
 from rackwright.papers.identity import COLUMN
-from rackwright.store import spreadsheet
+from rackwright.store.spreadsheet.cells import csv_text
 
 
 def as_csv(sheet: Sheet, header: Header) -> dict[str, str]:
@@ -22,14 +19,6 @@ def as_csv(sheet: Sheet, header: Header) -> dict[str, str]:
 
 def _rows(parts: list[Table], words: str) -> str:
     first = parts[0]
-    sink = io.StringIO()
-    writer = csv.writer(sink)
-    writer.writerow([*(first.part[:1] if first.part else ()), *first.heads, COLUMN])
-    for table in parts:
-        for row in table.rows:
-            writer.writerow(map(_cell, [*(table.part[1:] if table.part else ()), *row, words]))
-    return sink.getvalue()
-
-
-def _cell(text: str) -> str:
-    return spreadsheet.cell(text.replace("\u00a0", " "))
+    heads = [*(first.part[:1] if first.part else ()), *first.heads, COLUMN]
+    rows = ([*(table.part[1:] if table.part else ()), *row, words] for table in parts for row in table.rows)
+    return csv_text([text.replace("\u00a0", " ") for text in row] for row in (heads, *rows))

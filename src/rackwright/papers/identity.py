@@ -6,7 +6,7 @@ A revision is a counter, which people compare, and a digest of the rig file, whi
 import datetime
 import hashlib
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Literal, NamedTuple, TypeAlias
 
 from msgspec.structs import replace
@@ -14,9 +14,11 @@ from msgspec.structs import replace
 from rackwright.model.rig import Rig
 from rackwright.papers.document import Header
 from rackwright.store import rig_file
+from rackwright.store.spreadsheet.cells import CsvError
+from rackwright.store.spreadsheet.sheet import PAPER
 from rackwright.units.safe_text import safe
 
-COLUMN = "paper"
+COLUMN = PAPER
 """Of a CSV, the column that says in each row what the sheet is of, however the rows are sorted or copied."""
 Paper: TypeAlias = Literal["a4", "letter"]
 PAPERS: Mapping[Paper, str] = {"a4": "210 × 297 mm", "letter": "8.5 × 11 in"}
@@ -69,10 +71,35 @@ def header_of(
     )
 
 
+def words(rig: Rig) -> str:
+    """What a sheet of the rig that is made now says that it is of."""
+    return header_of(rig, datetime.datetime.now(), revision(rig)).words
+
+
 def read(words: str) -> Identity | None:
     """What the words at the head of a paper say that it is of; None where they are of another form."""
     found = _WORDS.fullmatch(words.strip())
     return Identity(*found.groups()) if found else None
+
+
+def recognised(rig: Rig, path: str, papers: Sequence[str]) -> list[str]:
+    """What to say where a sheet that comes back is of an earlier revision. Raises CsvError where it is of another rig or venue."""
+    notes = []
+    for words in papers:
+        of = read(words)
+        if of is None:
+            continue
+        if of.title != title(rig):
+            raise CsvError(
+                f"{path} is of another rig or venue: {of.title}, revision {of.revision}. This is {title(rig)}. "
+                f"Nothing of it is used. If it is this rig's all the same, delete the column {COLUMN}."
+            )
+        if of.digest != revision(rig):
+            notes.append(
+                f"The sheet is of revision {of.revision} of {of.date}; the rig was changed since, or is another state of it. "
+                "Check that lines which were changed are tested again."
+            )
+    return notes
 
 
 def title(rig: Rig) -> str:

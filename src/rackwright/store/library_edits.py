@@ -22,6 +22,7 @@ from rackwright.store.toml.read import RigFileError, parse, read_text, refusal_o
 __all__ = [
     "RigFileError",
     "SaveError",
+    "kept_aside",
     "own_file",
     "remove_entry",
     "save_entries",
@@ -119,7 +120,7 @@ def _write(path: Path, entries: Equipment) -> Path | None:
         raise SaveError(path, reason, "Find it and type it again.") from None
     except OSError as error:
         raise atomic_write.save_error(path, error) from None
-    aside = _kept_aside(path)
+    aside = kept_aside(path)
     if content:
         atomic_write.write(path, content)
     else:
@@ -148,7 +149,7 @@ def _unlink(path: Path) -> None:
         raise atomic_write.save_error(path, error) from None
 
 
-def _kept_aside(path: Path) -> Path | None:
+def kept_aside(path: Path) -> Path | None:
     """Copy a text that the save would lose some of to `NAME.before-save.txt`: as `.toml` it would be read as equipment."""
     former = rig_file._content(path) or b""
     if not rig_file.loses(former):

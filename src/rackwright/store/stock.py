@@ -1,9 +1,10 @@
 """The cables that the company owns, as the user lists them: `[[stock]]` in `stock.toml` in the user's folder.
 
-A rig that lists its own stock goes by that instead. Writes nothing.
+A rig that lists its own stock goes by that instead.
 """
 
 import os
+from collections.abc import Sequence
 from pathlib import Path
 
 from msgspec import Struct
@@ -13,7 +14,10 @@ from rackwright.model.lines import Stock
 from rackwright.model.rules import check_stock
 from rackwright.store.home import home
 from rackwright.store.library import library
+from rackwright.store.library_edits import kept_aside
+from rackwright.store.safe import atomic_write
 from rackwright.store.toml.decode import decode
+from rackwright.store.toml.encode import as_toml, plain
 from rackwright.store.toml.read import parse, read_text, refusal_of
 
 
@@ -44,3 +48,23 @@ def own_stock(carried: Equipment = Equipment()) -> tuple[Stock, ...]:  # noqa: B
     if problems or read is None:
         raise refusal_of(str(path), problems, text, data)
     return read.stock
+
+
+def stock_with(held: Sequence[Stock], more: Sequence[Stock]) -> tuple[Stock, ...]:
+    """What is held, with `more` in place of what is of the same cable and length."""
+    new = {(each.cable, each.length.value): each for each in more}
+    kept = tuple(new.pop((each.cable, each.length.value), each) for each in held)
+    return (*kept, *new.values())
+
+
+def add_to_own_stock(more: Sequence[Stock]) -> Path | None:
+    """Write `more` into the user's list. Returns where its text was kept, if it had comments. Raises SaveError, RigFileError."""
+    path = stock_file()
+    text = as_toml(plain(_StockFile(stock=stock_with(own_stock(), more))))
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise atomic_write.save_error(path, error) from None
+    aside = kept_aside(path)
+    atomic_write.write(path, text.encode("utf-8"))
+    return aside

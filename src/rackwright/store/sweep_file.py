@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterator
 from itertools import pairwise
 
-from rackwright.store.spreadsheet import CsvError, shown, text_of
+from rackwright.store.spreadsheet.cells import CsvError, shown, text_of
 from rackwright.units import reading
 
 FEWEST, MOST = 12, 20_000

@@ -1,32 +1,34 @@
-"""The sheet of the meter check as CSV: written to be filled in, and read back with what is wrong in it."""
+"""The meter check's sheet as CSV: written to be filled in, and read when it comes back, from CSV or a workbook.
 
-import csv
+What a reading means is `engine.meter_check`'s to say.
+"""
+
 import datetime
 import difflib
-import io
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import TypeAlias
 
-from rackwright.cli.opening import Refusal
-from rackwright.cli.saving import see_that_it_is_free
-from rackwright.engine.meter_check import OPEN, Checked, pair_tests
+from rackwright.engine.meter_check import OPEN, Checked, checked, pair_tests
 from rackwright.model.edits import EditError, note_reading
+from rackwright.model.equipment import Equipment
 from rackwright.model.index import Index
+from rackwright.model.lines import Stock
 from rackwright.model.readings import as_kept, stamp
 from rackwright.model.rig import Rig
 from rackwright.papers import identity
 from rackwright.papers.meter_check import written
-from rackwright.store import spreadsheet
-from rackwright.store.safe import atomic_write
-from rackwright.store.spreadsheet import (
+from rackwright.store.spreadsheet import export
+from rackwright.store.spreadsheet.cells import (
     LONGEST_FIGURE,
     CsvError,
+    Trouble,
+    csv_text,
     may_be_thousands,
     read_cells,
     shown,
     thousands,
 )
+from rackwright.store.spreadsheet.sheet import READINGS, papers
 from rackwright.units import QuantityError, Resistance, Temperature, figure
 from rackwright.units.safe_text import safe
 
@@ -47,106 +49,61 @@ TICKS = {
 
 def sheet_text(found: tuple[Checked, ...], paper: str = "") -> str:
     """The sheet as CSV, with the readings that are kept already, and in each row what it is of."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow((*COLUMNS, identity.COLUMN))
+    rows: list[Sequence[str]] = [(*COLUMNS, identity.COLUMN)]
     for item in found:
         expected = item.test.expected
         *said, note = written(item)
         ohms = (expected.likely, *item.limits)
         figures = ["open"] * 3 if expected.likely >= OPEN else [figure(each) for each in ohms]
-        writer.writerow(
-            map(
-                spreadsheet.cell,
-                (
-                    item.test.line,
-                    str(item.test.pair),
-                    item.test.source,
-                    item.test.to,
-                    *figures,
-                    *said,
-                    item.reading.when if item.reading else "",
-                    note,
-                    paper,
-                ),
-            )
-        )
-    return out.getvalue()
+        test, when = item.test, item.reading.when if item.reading else ""
+        rows.append((test.line, str(test.pair), test.source, test.to, *figures, *said, when, note, paper))
+    return csv_text(rows)
 
 
-def write_sheet(path: str, found: tuple[Checked, ...], rig: Rig) -> None:
-    see_that_it_is_free(path, None)
-    paper = identity.header_of(rig, datetime.datetime.now(), identity.revision(rig)).words
-    try:
-        atomic_write.write(path, sheet_text(found, paper).encode())
-    except atomic_write.SaveError as error:
-        raise Refusal(str(error)) from None
+def exported(kind: str, known: Equipment, stock: Sequence[Stock], rig: Rig | None) -> str:
+    """What there is of one of `spreadsheet.sheet.KINDS` as CSV; of lines and readings those of the rig."""
+    if rig is not None and kind == READINGS:
+        return sheet_text(checked(Index(rig)), identity.words(rig))
+    if rig is not None and kind == "lines":
+        return export.lines_csv(rig.lines, identity.words(rig))
+    return export.stock_csv(stock) if kind == "stock" else export.equipment_csv(kind, known)
 
 
-def filled(rig: Rig, path: str, hot: Temperature | None = None) -> tuple[Rig, tuple[str, ...]]:
+def filled(
+    rig: Rig, path: str, hot: Temperature | None = None, worksheet: str = ""
+) -> tuple[Rig, tuple[str, ...]]:
     """The rig with the readings of a filled sheet, and what else there is to say of the sheet.
 
     `hot` is the coils' temperature where a row states none. Whatever can't be read for sure is told, each with its row and
-    column, and nothing is read of a sheet of another rig or venue. Raises Refusal.
+    column, and nothing is read of a sheet of another rig or venue. Raises CsvError.
     """
-    try:
-        sheet = read_cells(path, "the readings")
-    except CsvError as error:
-        raise Refusal(str(error)) from None
+    sheet = read_cells(path, "the readings", worksheet)
     heads = [FORMER.get(name, name) for name in (head.lower().replace(" ", "_") for head in sheet.heads)]
-    problems = [(line, reason) for line, reason in sheet.troubles]
-    problems += _wrong_heads(heads)
-    papers = (
-        {row[heads.index(identity.COLUMN)] for _, row in sheet.rows} if identity.COLUMN in heads else set()
+    lost = (
+        each for each in sheet.lost if heads[each.column : each.column + 1] and heads[each.column] in COLUMNS
     )
-    earlier = _recognised(rig, path, sorted(papers))
+    problems = [*sheet.troubles, *lost, *_wrong_heads(heads)]
+    earlier = identity.recognised(rig, path, papers(sheet))
     rows = [
-        (line, cells)
+        (line, told)
         for line, row in sheet.rows
-        if any((cells := dict(zip(reversed(heads), reversed(row), strict=True))).get(head) for head in SAID)
+        if any((told := dict(zip(reversed(heads), reversed(row), strict=True))).get(head) for head in SAID)
     ]
     if {"line", "pair"} <= {*heads}:
-        rig = _with_rows(rig, rows, sheet.delimiter, problems, hot)
+        rig = _with_rows(rig, rows, heads, sheet.delimiter, problems, hot)
     if problems:
-        told = (
-            safe(f"  row {line}{reason}" if reason.startswith(",") else f"  row {line}: {reason}")
-            for line, reason in sorted(problems)
-        )
-        raise Refusal("\n".join((f"{path} can't be used, and nothing of it is:", *told)))
+        wrong = (safe(f"  {each.where(sheet.heads)}: {each.reason}") for each in sorted(problems))
+        raise CsvError("\n".join((f"{path} can't be used, and nothing of it is:", *wrong)))
     known = {*COLUMNS, *(head.replace(" ", "_") for head in PAPER), identity.COLUMN}
     unread = [head for head, name in zip(sheet.heads, heads, strict=True) if head and name not in known]
     return rig, (*earlier, *([f"Columns not read: {', '.join(unread)}."] if unread else []))
-
-
-def _recognised(rig: Rig, path: str, papers: Sequence[str]) -> list[str]:
-    """What to say where a sheet is of an earlier revision. Raises Refusal where it is of another rig or venue."""
-    notes = []
-    for words in papers:
-        of = identity.read(words)
-        if of is None:
-            continue
-        if of.title != identity.title(rig):
-            raise Refusal(
-                f"{path} is of another rig or venue: {of.title}, revision {of.revision}. This is {identity.title(rig)}. "
-                f"Nothing of it is used. If the readings are this rig's all the same, delete the column {identity.COLUMN}."
-            )
-        if of.digest != identity.revision(rig):
-            notes.append(
-                f"The sheet is of revision {of.revision} of {of.date}; the rig was changed since, or is another state of it. "
-                "Check that lines which were changed are tested again."
-            )
-    return notes
 
 
 SAID = ("reading", "polarity", "heard", "note")
 """Columns that say something of a pole pair; leads and a date alone do not."""
 
 
-Problems: TypeAlias = list[tuple[int, str]]
-"""Row and what is wrong there; where it begins with a comma, it names the column first."""
-
-
-def _wrong_heads(heads: Sequence[str]) -> Problems:
+def _wrong_heads(heads: Sequence[str]) -> list[Trouble]:
     """Columns that are missing, that a former and a present name both stand for, and names that are surely slips."""
     missing = [head for head in ("line", "pair", "reading") if head not in heads]
     found = [
@@ -158,14 +115,15 @@ def _wrong_heads(heads: Sequence[str]) -> Problems:
     for head in heads:
         near = difflib.get_close_matches(head, known, n=1, cutoff=0.8) if head not in known else []
         found += [f'There is no column "{head}". Did you mean "{near[0]}"?'] if near else []
-    return [(1, reason) for reason in found]
+    return [Trouble(1, -1, reason) for reason in found]
 
 
 def _with_rows(
     rig: Rig,
     rows: Iterable[tuple[int, Mapping[str, str]]],
+    heads: Sequence[str],
     delimiter: str,
-    problems: Problems,
+    problems: list[Trouble],
     hot: Temperature | None,
 ) -> Rig:
     """The rig with what the rows say; what they say wrong is added to the problems."""
@@ -174,26 +132,26 @@ def _with_rows(
     written = {safe(line.id): line.id for line in rig.lines}
     cabinets = {safe(cabinet.id): cabinet.id for cabinet in rig.cabinets}
     first: dict[str, int] = {}
-    for row, cells in rows:
-        line = written.get(cells["line"], cells["line"])
-        place = f"{line}/{cells['pair']}"
-        fields, wrong = _fields(cells, delimiter)
+    for row, told in rows:
+        line = written.get(told["line"], told["line"])
+        place = f"{line}/{told['pair']}"
+        fields, wrong = _fields(told, delimiter)
         if hot is not None and "ohms" in fields:
             fields = {"coil_temperature": hot, **fields}
-        if (heard := cells.get("heard", "")).casefold() not in TICKS:
+        if (heard := told.get("heard", "")).casefold() not in TICKS:
             fields |= {"heard": "", "heard_from": tuple(_cabinets(heard, cabinets))}
-        problems += [(row, f", column {head}: {reason}") for head, reason in wrong]
+        problems += [Trouble(row, heads.index(head), reason) for head, reason in wrong]
         if place not in known:
-            problems.append(
-                (row, f"The rig has no pole pair {place}. Write line and pair as the sheet has them.")
-            )
+            reason = f"The rig has no pole pair {place}. Write line and pair as the sheet has them."
+            problems.append(Trouble(row, heads.index("line"), reason))
         elif place in first:
-            problems.append((row, f"{place} is in row {first[place]} already. Delete one of the two rows."))
+            reason = f"{place} is in row {first[place]} already. Delete one of the two rows."
+            problems.append(Trouble(row, -1, reason))
         elif not wrong:
             try:
-                rig = note_reading(rig, line, int(cells["pair"]), **fields)
+                rig = note_reading(rig, line, int(told["pair"]), **fields)
             except EditError as error:
-                problems.append((row, str(error)))
+                problems.append(Trouble(row, -1, str(error)))
         first.setdefault(place, row)
     return rig
 

@@ -1,0 +1,110 @@
+"""Stock and lines from a spreadsheet: a row each, of a line as few columns as are known, its length alone for one.
+
+A row stands for the line of its id, or for a new one; what it leaves blank stays as it was. Writes nothing.
+"""
+
+from collections.abc import Collection, Sequence
+from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from rackwright.model import rules
+from rackwright.model.equipment import CableModel, Equipment
+from rackwright.model.lines import Line, Stock
+from rackwright.model.rig import Rig
+from rackwright.model.rules import Problem, check_stock
+from rackwright.store.spreadsheet import columns
+from rackwright.store.spreadsheet.cells import Cells, Trouble
+from rackwright.store.spreadsheet.columns import Column, targets
+from rackwright.store.toml.decode import decode
+from rackwright.store.toml.encode import plain
+from rackwright.units.safe_text import safe
+
+TARGETS = {
+    "stock": targets(Stock),
+    "lines": tuple(each._replace(required=each.key in ("id", "length")) for each in targets(Line)),
+}
+"""Kind of list → the columns it may have. Of lines those needed are what tells the kind: a line that is known needs only its id."""
+_LINK = "link of "
+
+
+class _Stock(Struct, frozen=True, kw_only=True):
+    stock: tuple[Stock, ...] = ()
+
+
+class _Lines(Struct, frozen=True, kw_only=True):
+    lines: tuple[Line, ...] = ()
+
+
+def read_stock(
+    cells: Cells, taken: Sequence[Column], cables: Collection[str], troubles: list[Trouble]
+) -> tuple[Stock, ...]:
+    """The stock that the rows say; what is wrong is added to the troubles. `cables` are the ids that there are."""
+    rows = [_values(row, taken, troubles) for row in cells.rows]
+    read, problems = decode({"stock": rows}, _Stock)
+    stock = read.stock if read else ()
+    said = {problem.path for problem in problems}
+    problems += tuple(p for p in check_stock(stock, sorted(cables)) if p.path not in said)
+    _add(troubles, problems, cells, taken)
+    return stock
+
+
+def read_lines(
+    cells: Cells, taken: Sequence[Column], rig: Rig, library: Equipment, troubles: list[Trouble]
+) -> Rig:
+    """The rig with the lines as the rows say; what is wrong is added to the troubles. Cables that it lacks come from the library."""
+    known = {safe(line.id): line for line in rig.lines}
+    rows, first = [], dict[str, int]()
+    for row in cells.rows:
+        values = _values(row, taken, troubles)
+        name = str(values.get("id", ""))
+        if name in first:
+            reason = f"{name} is in row {first[name]} already. Delete one of the two rows."
+            troubles.append(Trouble(row[0], -1, reason))
+        first.setdefault(name, row[0])
+        if isinstance(begins := values.get("from"), str) and begins.startswith(_LINK):
+            values["from"] = begins.removeprefix(_LINK)
+        rows.append({**plain(known[name]), **values, "id": known[name].id} if name in known else values)
+    read, problems = decode({"lines": rows}, _Lines)
+    _add(troubles, problems, cells, taken)
+    if troubles or read is None:
+        return rig
+    said = {line.id: line for line in read.lines}
+    lines = (*(said.pop(line.id, line) for line in rig.lines), *said.values())
+    changed = _carrying(replace(rig, lines=lines), library.cables)
+    at = {line.id: i for i, line in enumerate(read.lines)}
+    for problem in rules.check(changed):
+        if problem.path[0] == "lines" and isinstance(place := problem.path[1], int) and lines[place].id in at:
+            problem = replace(problem, path=("lines", at[lines[place].id], *problem.path[2:]))
+            _add(troubles, (problem,), cells, taken)
+        else:
+            troubles.append(Trouble(cells.rows[0][0], -1, str(problem)))
+    return changed
+
+
+def _carrying(rig: Rig, cables: Sequence[CableModel]) -> Rig:
+    """The rig with the cables that its lines are of, those it lacks from those."""
+    held = {cable.id for cable in rig.equipment.cables}
+    lacking = {line.cable for line in rig.lines} - held
+    more = tuple(cable for cable in cables if cable.id in lacking)
+    return (
+        replace(rig, equipment=replace(rig.equipment, cables=(*rig.equipment.cables, *more))) if more else rig
+    )
+
+
+def _values(
+    row: tuple[int, Sequence[str]], taken: Sequence[Column], troubles: list[Trouble]
+) -> dict[str, Any]:
+    return {column.key: value for column, value in columns.values(row, taken, troubles)}
+
+
+def _add(troubles: list[Trouble], problems: Sequence[Problem], cells: Cells, taken: Sequence[Column]) -> None:
+    for problem in problems:
+        line = cells.rows[_row(problem)][0] if cells.rows else 1
+        columns.add(troubles, replace(problem, path=problem.path[1:]), line, taken)
+
+
+def _row(problem: Problem) -> int:
+    place = problem.path[1] if len(problem.path) > 1 else 0
+    return place if isinstance(place, int) else 0

@@ -1,0 +1,143 @@
+"""A spreadsheet that comes in: of which kind it is, by its columns, and what it holds or all that is wrong with it."""
+
+import os
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
+
+from rackwright.model import edits
+from rackwright.model.equipment import EQUIPMENT_KINDS, Equipment, EquipmentEntry
+from rackwright.model.lines import Stock
+from rackwright.model.rig import Rig
+from rackwright.store.library import built_in, user_library
+from rackwright.store.spreadsheet import columns, equipment, lists
+from rackwright.store.spreadsheet.cells import Cells, CsvError, Trouble, read_cells
+from rackwright.store.spreadsheet.columns import Column, Target
+from rackwright.store.stock import own_stock, stock_with
+
+READINGS = "readings"
+"""Read elsewhere, with the rig's pole pairs at hand."""
+KINDS = (*EQUIPMENT_KINDS, *lists.TARGETS, READINGS)
+TARGETS: Mapping[str, Sequence[Target]] = {**equipment.TARGETS, **lists.TARGETS}
+PAPER = "paper"
+"""The column that says in each row which rig, venue and revision it is of."""
+_OF_READINGS = {"line", "pair", "reading"}
+
+
+class KindError(CsvError):
+    """Columns that fit no one kind of thing."""
+
+
+class Sheet(NamedTuple):
+    """What a spreadsheet holds: how its columns were taken, and its things or what is wrong."""
+
+    kind: str
+    """One of KINDS."""
+    columns: tuple[Column, ...]
+    missing: tuple[str, ...]
+    """Names of columns that are needed and not there."""
+    entries: Equipment | tuple[Stock, ...] | Rig
+    """The rig with its lines as the rows say; of no use where anything is wrong."""
+    troubles: tuple[Trouble, ...]
+    papers: tuple[str, ...]
+    """What its rows say that they are of."""
+
+    @property
+    def wrong(self) -> tuple[str, ...]:
+        """What is wrong, each with its row and column and what to do; nothing where nothing is."""
+        heads = [column.head for column in self.columns]
+        lacking = "; ".join(self.missing)
+        return (
+            *([f"Columns are missing: {lacking}. Add them: no figure is guessed."] if lacking else []),
+            *(f"{trouble.where(heads)}: {trouble.reason}" for trouble in self.troubles),
+        )
+
+
+def read_sheet(
+    path: str | os.PathLike[str],
+    known: Equipment,
+    kind: str = "",
+    worksheet: str = "",
+    rig: Rig | None = None,
+) -> Sheet:
+    """What a CSV file or a workbook holds; it may refer to the equipment `known` and, of lines, changes those of `rig`.
+
+    `kind` is one of KINDS; where empty, the one whose columns the file has. Of readings only the columns are looked at.
+    Raises CsvError, KindError where no one kind fits.
+    """
+    cells = read_cells(path, "what is to be read", worksheet)
+    kind = kind or _likeliest(cells.heads, os.fspath(path))
+    if kind == READINGS:
+        return Sheet(kind, (), (), Equipment(), (), papers(cells))
+    if kind in EQUIPMENT_KINDS:
+        return Sheet(*equipment.read(kind, cells, known), papers(cells))
+    taken = columns.match(cells.heads, TARGETS[kind])
+    troubles = columns.troubles_of(cells, taken)
+    needed = [each for each in TARGETS[kind] if each.required and (kind == "stock" or each.key == "id")]
+    missing = tuple(t.names[0] for t in needed if all(column.key != t.key for column in taken))
+    entries: tuple[Stock, ...] | Rig = ()
+    if missing:
+        pass
+    elif kind == "stock":
+        entries = lists.read_stock(cells, taken, [cable.id for cable in known.cables], troubles)
+    elif rig is None:
+        raise CsvError(f"{os.fspath(path)} is a list of lines. Name the rig that they belong to.")
+    else:
+        entries = lists.read_lines(cells, taken, rig, known, troubles)
+    return Sheet(kind, taken, missing, entries, tuple(sorted(troubles)), papers(cells))
+
+
+def papers(cells: Cells) -> tuple[str, ...]:
+    """What the rows say that they are of."""
+    if PAPER not in cells.heads:
+        return ()
+    at = cells.heads.index(PAPER)
+    return tuple(sorted({row[at] for _, row in cells.rows if row[at]}))
+
+
+def _likeliest(heads: Sequence[str], name: str) -> str:
+    """The kind whose columns the heads are: of those of which most of what is needed is there, the one that takes most of them."""
+    if {head.casefold() for head in heads} >= _OF_READINGS:
+        return READINGS
+    used = [head for head in heads if head and head != PAPER]
+    fits = {kind: _fit(heads, kind, len(used)) for kind in TARGETS}
+    first, second = sorted(fits.values(), reverse=True)[:2]
+    if not first or first < 1.2 * second:
+        raise KindError(f"{name}: its columns fit no one kind. Name it: {', '.join(KINDS)}.")
+    return max(fits, key=lambda kind: fits[kind])
+
+
+def _fit(heads: Sequence[str], kind: str, count: int) -> float:
+    taken = equipment.match(heads, kind) if kind in EQUIPMENT_KINDS else columns.match(heads, TARGETS[kind])
+    share = columns.share(taken, TARGETS[kind])
+    return share * sum(bool(column.key) for column in taken) / count if share >= 0.5 else 0.0
+
+
+def into(rig: Rig, sheet: Sheet) -> Rig:
+    """The rig with what the sheet holds, each thing in place of the one of its id. Raises EditError."""
+    entries = sheet.entries
+    if isinstance(entries, Rig):
+        return entries
+    if isinstance(entries, Equipment):
+        return edits.with_equipment(rig, *entries.entries()) if entries.entries() else rig
+    return edits.change_settings(rig, stock=stock_with(rig.stock, entries))
+
+
+def news(sheet: Sheet) -> list[tuple[str, str, str]]:
+    """Of what goes into the user's own lists: id, name, and what it takes the place of. Raises RigFileError."""
+    entries = sheet.entries
+    if isinstance(entries, Equipment):
+        own, shipped = (getattr(each, sheet.kind) for each in (user_library(), built_in()))
+        found = getattr(entries, sheet.kind)
+        return [(e.id, e.name, _instead(e.id, own, shipped)) for e in found]
+    stock = entries if isinstance(entries, tuple) else ()
+    held = {(each.cable, each.length.value): each for each in own_stock()}
+    return [
+        (each.id, f"{each.count}", "replaces yours" if (each.cable, each.length.value) in held else "new")
+        for each in stock
+    ]
+
+
+def _instead(name: str, own: Sequence[EquipmentEntry], shipped: Sequence[EquipmentEntry]) -> str:
+    if any(entry.id == name for entry in own):
+        return "replaces yours"
+    return "overrides the built-in" if any(entry.id == name for entry in shipped) else "new"
