@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 import rigs
 from rackwright.engine.assess import assess
-from rackwright.engine.recovery import Plan, apply, fail, in_turn, is_partial, recover
+from rackwright.engine.recovery import Plan, apply, fail, in_turn, is_partial, recover, sequence
 from rackwright.engine.recovery.choices import Choices
 from rackwright.engine.recovery.planner import task_of
 from rackwright.model import edits
@@ -202,6 +202,20 @@ def test_moves_that_were_refused_do_not_come_again():
         seen.add(moves)
         choices.without(promise.done)
     assert seen
+
+
+@pytest.mark.parametrize(
+    ("preset", "name", "first"),
+    [("outdoor-stage", "C3", "silence"), ("outdoor-stage", "A18", "silence"), ("hall", "A1.1", "seconds")],
+)
+def test_the_programme_knows_all_that_a_list_takes(presets, preset, name, first):
+    """The ways to a cabinet and back to the rack, and what is turned up again: else plan after plan that only seems quicker is tried."""
+    task = task_of(presets[preset], [name])
+    promise = Choices(task, wide=False).best(first=first)
+    assert promise
+    after = assess(apply(task.index.rig, promise.moves), task.broken)
+    taken = sequence.lasting(sequence.steps_of(task.change.to(after), promise.moves), after.index.rig)
+    assert promise.figures[4] == pytest.approx(taken, abs=5)
 
 
 def test_the_quick_plan_stands_beside_the_complete_one(recovered):

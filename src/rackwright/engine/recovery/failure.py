@@ -38,10 +38,13 @@ def fail(rig: Rig, names: Iterable[str], index: Index | None = None) -> Rig:
     return rig
 
 
-def repaired(rig: Rig, names: Iterable[str] | None = None) -> Rig:
-    """The rig with those working, everything where none are given. Raises EditError where there is no such thing."""
+def repaired(rig: Rig, names: Iterable[str] | None = None, index: Index | None = None) -> Rig:
+    """The rig with those working, everything where none are given. Raises EditError where there is no such thing.
+
+    `index`, that of `rig`, only saves time.
+    """
     for name in failed(rig) if names is None else names:
-        rig = _marked(rig, name, False)
+        rig, index = _marked(rig, name, False, index), None
     return rig
 
 

@@ -459,6 +459,7 @@ class Search:
         return self._verdict(tuple(moves), rig, after)
 
     def _verdict(self, moves: tuple[Rewiring, ...], rig: Rig, after: Assessed) -> Verdict:
-        steps = sequence.steps(self.task.broken, after, moves, self.task.fresh)
+        change = self.task.change if after is self.task.broken else self.task.change.to(after)
+        steps = sequence.steps_of(change, moves)
         seconds = sequence.lasting(steps, rig)
         return Verdict(moves, rig, after, criteria.judged(self.task, after, moves, seconds), steps, seconds)

@@ -18,21 +18,26 @@ from rackwright.engine.recovery import criteria
 from rackwright.engine.recovery.jobs import Job, Piece, arranged, exchanges, jobs, silences
 from rackwright.engine.recovery.load_check import LoadChecks
 from rackwright.engine.recovery.orders import POWER_CYCLE, Action, Orders
-from rackwright.engine.recovery.silence import told_quiet
+from rackwright.engine.recovery.silence import shorter_at_desk, told_quiet
 from rackwright.engine.recovery.standing import Standing, standing
 from rackwright.engine.recovery.transition import Transition, on_feed
 from rackwright.model.night import Rewiring, Step
 from rackwright.model.places import Thing
 from rackwright.model.rig import FRONT_OF_HOUSE, Rig
 
-__all__ = ["Action", "Standing", "actions", "lasting", "standing", "steps"]
+__all__ = ["Action", "Standing", "actions", "lasting", "standing", "steps", "steps_of"]
 
 
 def steps(
     broken: Assessed, after: Assessed, moves: Sequence[Rewiring], fresh: Sequence[str] = ()
 ) -> tuple[Step, ...]:
     """The steps from one rig to the other. `fresh` is what has failed and has not been made safe yet, as `fail` takes it."""
-    return tuple(action.step for action in actions(broken, after, moves, fresh))
+    return steps_of(Transition(broken, after, fresh), moves)
+
+
+def steps_of(change: Transition, moves: Sequence[Rewiring]) -> tuple[Step, ...]:
+    """The steps of moves that make a change."""
+    return tuple(action.step for action in _Sequencer(change).run(moves))
 
 
 def lasting(steps: Sequence[Step], rig: Rig) -> float:
@@ -262,8 +267,7 @@ class _Sequencer:
         return [*found, *(f for piece in job.pieces for f in self._muted_from_afar(piece) if f not in found)]
 
     def _muted_from_afar(self, piece: Piece) -> list[str]:
-        """The feeds muted for work away from the racks, where that is less silence in all than to walk to the rack and back for the
-        few channels that are handled: all that plays the feeds counts there, what comes back later for the ways here."""
+        """The feeds muted for work away from the racks, where that is less silence than to walk to the rack and back."""
         change, times = self.change, self.order.times
         if piece.off or change.say.place(piece.move)[0] in self.order.racks:
             return []
@@ -271,15 +275,10 @@ class _Sequencer:
         feeds = dict.fromkeys(change.feeds(c)[0] for c in heard)
         if any(change.feeds(c)[0] != change.feeds(c)[1] or change.stays_dead(c) for c in heard):
             return []
-        ready = criteria.prepared(times, piece.move)
-        there = criteria.time_of(times, piece.move) - ready
-        way = float(times.between_racks.value)
         muted = sum(_sections(change.then, c) for feed in feeds for c in on_feed(change.then, feed))
         handled = sum(_sections(change.then, c) for c in heard if change.playing(c))
-        lost = sum(_sections(change.now, c) for c in heard if change.will_play(c)) - handled
-        later = max(0, lost) * (3 if ready else 2) * way
-        less = muted * (2 * float(times.mute.value) + there) < handled * (2 * way + there) + later
-        return list(feeds) if less else []
+        after = sum(_sections(change.now, c) for c in heard if change.will_play(c))
+        return list(feeds) if shorter_at_desk(times, piece.move, muted, handled, after) else []
 
     def _output_of(self, channel: str) -> str:
         """The output that is muted in place of turning a channel down; empty where none is."""

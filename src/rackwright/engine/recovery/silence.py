@@ -11,8 +11,10 @@ from collections.abc import Iterator, Sequence
 from msgspec.structs import replace
 
 from rackwright.engine.recovery import wording
+from rackwright.engine.recovery.criteria import prepared, time_of
 from rackwright.engine.recovery.transition import Transition, on_feed
-from rackwright.model.night import Step
+from rackwright.model.night import Rewiring, Step
+from rackwright.model.rig import MoveTimes
 
 NEAR = 10.0
 """s by which times of silence differ that are told as one."""
@@ -37,6 +39,18 @@ def silent(
             begun = ends[number] - own[number]
             found[number][section.id] = None if again is None else ends[again] - begun
     return found
+
+
+def shorter_at_desk(times: MoveTimes, move: Rewiring, muted: int, handled: int, after: int) -> bool:
+    """Whether muting outputs for work away from the racks is less silence in all than to walk to the rack and back for the few
+    channels that are handled: all sections on those outputs count there, what comes back later for the ways here.
+
+    `muted` are the sections on the outputs, `handled` those that play on the channels, `after` those that play there after.
+    """
+    ready = prepared(times, move)
+    there, way = time_of(times, move) - ready, float(times.between_racks.value)
+    later = max(0, after - handled) * (3 if ready else 2) * way
+    return muted * (2 * float(times.mute.value) + there) < handled * (2 * way + there) + later
 
 
 def told_quiet(change: Transition, steps: Sequence[Step], own: Sequence[float]) -> Iterator[Step]:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.findings.registry import fits
 from rackwright.engine.recovery.failure import failed, repaired
+from rackwright.engine.recovery.transition import Transition
 from rackwright.model.equipment import Section
 from rackwright.model.lines import Cabinet, Side
 
@@ -88,23 +89,28 @@ class Task:
                 found[name] = section.gain - self.gains[name]
         return found
 
-    @property
+    @functools.cached_property
     def fresh(self) -> tuple[str, ...]:
         """What has failed and has not been made safe yet."""
         return tuple(name for name in failed(self.index.rig) if name not in self.planned)
 
-    @property
+    @functools.cached_property
     def lost(self) -> tuple[str, ...]:
         """The sections that are silent for what has failed, what matters most first."""
         silent = [name for name in self.weights if self.broken.sections[name].channel is None]
         return tuple(sorted(silent, key=lambda name: -self.weights[name]))
 
     @functools.cached_property
+    def change(self) -> Transition:
+        """From the rig as it stands to itself."""
+        return Transition(self.broken, self.broken, self.fresh)
+
+    @functools.cached_property
     def earlier(self) -> Assessed:
         """The rig as it stood before what no plan was taken for yet: what an earlier plan left is decided, and stays so."""
         if not self.planned or not self.fresh:
             return self.before
-        return assess(repaired(self.index.rig, self.fresh), self.broken)
+        return assess(repaired(self.index.rig, self.fresh, self.index), self.broken)
 
     @functools.cached_property
     def just_lost(self) -> tuple[str, ...]:

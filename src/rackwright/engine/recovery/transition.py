@@ -9,7 +9,7 @@ from rackwright.engine import touch
 from rackwright.engine.assess import Assessed
 from rackwright.engine.channel import Branch
 from rackwright.engine.recovery.failure import repaired
-from rackwright.engine.recovery.standing import standing
+from rackwright.engine.recovery.standing import Standing, standing
 from rackwright.engine.recovery.wording import Wording
 from rackwright.model.index import Index, pole_or_none
 from rackwright.model.night import Rewiring
@@ -18,13 +18,20 @@ from rackwright.model.night import Rewiring
 class Transition:
     """The rig before, the rig after, and how the crew has made either safe."""
 
-    def __init__(self, broken: Assessed, after: Assessed, fresh: Sequence[str] = ()) -> None:
+    def __init__(
+        self, broken: Assessed, after: Assessed, fresh: Sequence[str] = (), was: Standing | None = None
+    ) -> None:
+        """`was`, what is made safe before, only saves time."""
         self.then, self.now = broken, after
         self.say = Wording(broken, after)
         self.fresh = fresh
         """What has failed and has not been made safe yet, as `fail` takes it."""
-        index = Index(repaired(broken.index.rig, fresh), broken.index) if fresh else broken.index
-        self.was, self.will = standing(broken, index), standing(after)
+        self.will = standing(after)
+        self.was = was or (_made_safe(broken, fresh) if fresh else standing(broken))
+
+    def to(self, after: Assessed) -> "Transition":
+        """The same with another rig after."""
+        return Transition(self.then, after, self.fresh, self.was)
 
     def handled(self, move: Rewiring) -> tuple[str, ...]:
         """The channels whose output a move handles: none of them may be live."""
@@ -103,6 +110,11 @@ class Transition:
         """Names in the order of others."""
         wanted = set(names)
         return [name for name in order if name in wanted]
+
+
+def _made_safe(broken: Assessed, fresh: Sequence[str]) -> Standing:
+    """What is made safe of what has failed, but for what has failed freshly."""
+    return standing(broken, Index(repaired(broken.index.rig, fresh, broken.index), broken.index))
 
 
 def on_feed(state: Assessed, feed: str) -> list[str]:

@@ -71,6 +71,7 @@ class Choices:
         self.level = Level(patching)
         Mains(patching).hold()
         self.costs = Costs(patching)
+        self._last: Solved | None = None
         self._all_full: list[tuple[Terms, float]] | None = None
 
     def best(
@@ -139,7 +140,19 @@ class Choices:
         seconds = [most for held, most in rows if held is self.costs.seconds]
         never = self.costs.slower(min(seconds)) if seconds else ()
         apart = 0.99 * self.costs.grain if terms is self.costs.seconds else apart
-        return self.program.minimised(terms, rows, never=never, apart=apart)
+        found = self.program.minimised(terms, rows, self._start(rows, never), never=never, apart=apart)
+        self._last = found or self._last
+        return found
+
+    def _start(self, rows: Sequence[tuple[Terms, float]], never: Collection[int]) -> list[float] | None:
+        """What was found last, where it keeps those rows too: then nothing worse need be looked at."""
+        if self._last is None or any(self._last.on(column) for column in never):
+            return None
+        columns = list(self._last.columns)
+        for column, _ in self.level.tilt:  # that is free to be more
+            columns[column] = self.level.tilt_of(self._last)
+        kept = all(self.program.value(terms, columns) <= most + SLACK for terms, most in rows)
+        return columns if kept else None
 
     def _figure(self, name: str, solved: Solved) -> float:
         if name == "silence":
@@ -248,6 +261,7 @@ class Choices:
         """Never those moves again, whatever their trims; where channels are named, whatever is done besides to others than these."""
         terms, most = self.other_than(done, about)
         self.program.row(terms, high=most)
+        self._last = None
 
     def not_all(self, done: Sequence[Sequence[Rewiring]]) -> tuple[Terms, float]:
         """The row of any plan that leaves one of those moves out: with more moves than these it is no quicker."""

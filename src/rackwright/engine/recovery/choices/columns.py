@@ -1,6 +1,7 @@
 """What every part of the programme shares: its columns, and which moves of the crew each stands for. Holds no rule."""
 
 from collections import defaultdict
+from collections.abc import Collection, Hashable, Iterable, Mapping
 from typing import NamedTuple, TypeAlias
 
 from rackwright.engine.allocation.program import Program
@@ -52,6 +53,16 @@ class Columns:
         if moves:
             self.moves[column] = moves
         return column
+
+    def apart(
+        self, columns: Iterable[int], known: Mapping[int, Hashable] = {}
+    ) -> Collection[Collection[int]]:
+        """Columns in groups of which one at most is 1: a pole pair is patched, a line plugged, a feed given once; or as is `known`."""
+        found: dict[Hashable, dict[int, None]] = defaultdict(dict)
+        for column in columns:
+            moves = self.moves.get(column)
+            found[known.get(column) or ((moves[-1].kind, moves[-1].at) if moves else column)][column] = None
+        return [list(group) for group in found.values()]
 
     def spares(self) -> None:
         """No more spares in use than there are."""

@@ -73,8 +73,8 @@ class Costs:
         away = {}
         for place, columns in at.items():
             gone = self.program.column()
-            for column in columns:
-                self.program.row([(gone, 1.0), (column, -1.0)], low=0)
+            for group in self.columns.apart(columns):
+                self.program.row([(gone, 1.0), *((column, -1.0) for column in group)], low=0)
             self._gone_to[place] = gone
             if place != targets.crew_at:
                 away[place] = gone

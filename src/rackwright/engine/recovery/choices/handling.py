@@ -5,14 +5,15 @@ its reasons is: what is done once for several moves counts once.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Sequence
 
 from rackwright.engine import outage
 from rackwright.engine.allocation.program import Terms
 from rackwright.engine.recovery.choices.patching import Patching
 from rackwright.engine.recovery.load_check import LoadChecks
 from rackwright.engine.recovery.orders import POWER_CYCLE, SWITCH_OFF, SWITCH_ON
-from rackwright.engine.recovery.transition import Transition, on_feed
+from rackwright.engine.recovery.silence import shorter_at_desk
+from rackwright.engine.recovery.transition import on_feed
 from rackwright.model.night import Rewiring
 from rackwright.model.places import Thing
 
@@ -24,7 +25,7 @@ class Handling:
         self.patching, self.channels, self.columns = patching, patching.channels, patching.columns
         self.task, self.index, self.program = patching.task, patching.index, patching.program
         self.times = self.index.rig.targets.times
-        self.change = Transition(self.task.broken, self.task.broken, self.task.fresh)
+        self.change = self.task.change
         self.by_channel: dict[str, list[int]] = defaultdict(list)
         """Channel → the columns of the moves that handle it."""
         self._off: dict[str, list[int]] = defaultdict(list)
@@ -38,7 +39,8 @@ class Handling:
             for u in uses
             if u.sounds not in self.columns.moves
         }
-        self.terms: Terms = [*self._switching(), *self._turning(), *self._checks()]
+        self._at_desk = self._muted()
+        self.terms: Terms = [*self._switching(), *self._turning(), *self._checks(), *self._ways_back()]
 
     @property
     def always(self) -> float:
@@ -65,19 +67,13 @@ class Handling:
     def _any(self, columns: Iterable[int], but: Terms = ()) -> int:
         """A column that is 1 where any of those is, but where others are: a row for all of which one at most is 1."""
         found = self.program.column(whole=False)
-        apart: dict[tuple[object, ...], dict[int, None]] = defaultdict(dict)
-        for column in columns:
-            apart[self._one_of(column)][column] = None
-        for group in apart.values():
+        for group in self._apart(columns):
             self.program.row([(found, 1.0), *((column, -1.0) for column in group), *but], low=0)
         return found
 
-    def _one_of(self, column: int) -> tuple[object, ...]:
-        """Equal for columns of which one at most is 1: a pole pair is patched, a line plugged, a feed given once."""
-        if column in self._pairs:
-            return self._pairs[column]
-        moves = self.columns.moves.get(column)
-        return (moves[-1].kind, moves[-1].at) if moves else (column,)
+    def _apart(self, columns: Iterable[int]) -> Collection[Collection[int]]:
+        """The columns in groups of which one at most is 1."""
+        return self.columns.apart(columns, self._pairs)
 
     def _switching(self) -> Terms:
         """Amplifiers off, and on again."""
@@ -106,7 +102,8 @@ class Handling:
     def _turning(self) -> Terms:
         """Channels down and up, or their outputs muted where all that plays them is handled."""
         mute = float(self.times.mute.value)
-        muted = self._muted()
+        muted = self._at_desk
+        sounding = {use.sounds for uses in self.patching.by_section.values() for use in uses}
         terms: list[tuple[int, float]] = [(column, 2 * mute) for column in muted.values()]
         for name in self.channels.names:
             branch = self.task.broken.branches[name]
@@ -115,12 +112,27 @@ class Handling:
             amplifier = self.index.channels[name].amplifier
             at_desk = [(muted[branch.result.feed], 1.0)] if branch.result.feed in muted else []
             dead = name in self.change.was.down or amplifier in self.change.was.off
+            off = self._off.get(amplifier, ())
+            feeds = [(c, -1.0) for c in self.channels.feeds[name].values() if c in self.columns.moves]
+            new = feeds if at_desk else []  # what comes to play another feed is not muted at the desk
             if branch.feed is not None and not dead and self.by_channel[name]:
-                off = [(c, 1.0) for c in self._off.get(amplifier, ())]
-                terms.append((self._any(self.by_channel[name], [*off, *at_desk]), mute))
-            up = [u.sounds for u in self.patching.uses[name] if u.moved or not self.change.playing(name)]
-            if up:
-                terms.append((self._any(up, at_desk), mute))
+                switched = [(c, 1.0) for c in off]
+                down = self._any(self.by_channel[name], [*switched, *at_desk])
+                if new:
+                    self.program.row([(down, 1.0), *new, *switched], low=0)
+                terms.append((down, mute))
+            plays = self.change.playing(name)
+            uses = [use for use in self.patching.uses[name] if use.sounds in sounding]
+            back = [u.sounds for u in uses if u.moved or not plays]
+            up = self._any(back, at_desk)
+            for group in self._apart(back) if new else ():
+                self.program.row([(up, 1.0), *new, *((c, -1.0) for c in group)], low=-1)
+            terms.append((up, mute))
+            if reasons := [*self.by_channel[name], *off]:  # what plays on is turned up again as well
+                stays = self._apart([u.sounds for u in uses if plays and not u.moved])
+                silent = self._any(reasons, at_desk)
+                for group in stays:
+                    self.program.row([(up, 1.0), (silent, -1.0), *((c, -1.0) for c in group)], low=-1)
         return terms
 
     def _muted(self) -> dict[str, int]:
@@ -137,6 +149,43 @@ class Handling:
                 for columns in reasons:
                     self.program.row([(found[feed], 1.0), *((c, -1.0) for c in columns)], high=0)
         return found
+
+    def _ways_back(self) -> Terms:
+        """From the rack, where what is handled is turned down, to where a cabinet stands, and back, where it is turned up again.
+
+        Not where its output is muted at the desk, or may be: nothing comes onto its channels but what is lost.
+        """
+        apart: dict[tuple[str, tuple[str, ...]], list[int]] = defaultdict(list)
+        for column, moves in self.columns.moves.items():
+            for move in moves:
+                heard = [name for name in dict.fromkeys(self.change.handled(move)) if self._turned_down(name)]
+                if move.kind in ("line", "unplug") and heard and not self._silent_from_afar(move, heard):
+                    feeds = dict.fromkeys(self.task.broken.branches[name].result.feed for name in heard)
+                    place = self.change.say.place(move)[0]
+                    apart[place, tuple(filter(self._at_desk.__contains__, feeds))].append(column)
+        gone: dict[str, int] = {}
+        for (place, muted), columns in apart.items():
+            if place not in gone:
+                gone[place] = self.program.column(whole=False)
+            for group in self._apart(columns):
+                at_desk = [(self._at_desk[feed], 1.0) for feed in muted]
+                self.program.row([(gone[place], 1.0), *((c, -1.0) for c in group), *at_desk], low=0)
+        way = float(self.times.between_racks.value)
+        back = [(self._any(gone.values()), way)] if gone else []
+        return [*((there, way) for there in gone.values()), *back]
+
+    def _turned_down(self, name: str) -> bool:
+        """Whether a channel that is handled has to be turned down at the rack, or its output muted."""
+        off = self.index.channels[name].amplifier in self.change.was.off | self.change.will.off
+        return not off and name not in self.change.was.down and self.change.can_sound(name)
+
+    def _silent_from_afar(self, move: Rewiring, heard: Sequence[str]) -> bool:
+        """Whether the outputs of channels may be muted at the desk for a move."""
+        then, change = self.task.broken, self.change
+        feeds = {then.branches[name].result.feed for name in heard}
+        muted = min(sum(len(then.branches[c].sections) for c in on_feed(then, feed)) for feed in feeds)
+        handled = sum(len(then.branches[name].sections) for name in heard if change.playing(name))
+        return shorter_at_desk(self.times, move, muted, handled, handled + len(self.task.lost))
 
     def _checks(self) -> Terms:
         """Whether it is the load, before that of a failed channel goes on another; in an amplifier that is off nothing is looked at

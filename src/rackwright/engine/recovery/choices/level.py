@@ -287,7 +287,7 @@ class Level:
                 ]
                 for volts in grouped
             }
-            top = max((max(each) for each in caps.values()), default=whole)
+            loosest = caps[min(caps)] if caps else []  # whatever is on the channel asks for so much at least
             for volts, apart in grouped.items():
                 least = min(caps[volts])
                 if least >= whole:
@@ -297,8 +297,9 @@ class Level:
                     for (c, _, _), cap in zip(settings, caps[volts], strict=True)
                     if cap > least
                 ]
+                room = max(most - cap for most, cap in zip(loosest, caps[volts], strict=True))
                 rows += [
-                    ([(on, 1.0), *free, *more, *((use.sounds, top - least) for use in uses)], top)
+                    ([(on, 1.0), *free, *more, *((use.sounds, room) for use in uses if room)], least + room)
                     for uses in apart.values()
                 ]
         return rows

@@ -256,6 +256,8 @@ class Patching:
                 comes_along = needy or (new == text and self.columns.wide)
                 if name != base.name and not (comes_along or self.worth.moving(load, base.name, name)):
                     continue
+                if name != base.name and given and not self.columns.wide:  # what plays there would move too
+                    continue
                 if name != base.name and self.worth.pointless(base.name, name):
                     continue
                 playing = self.worth.playing(name)
