@@ -39,10 +39,8 @@ class PastNight(FlowingPage):
     def __init__(self, title: str, parts: Sequence[Part], glyphs: Glyphs, does: str, today: bool) -> None:
         super().__init__(title, lambda width: view.rows(parts, width), glyphs)
         self.does, self.today = does, today
-        first = "compare with it" if does == COMPARE else "same as this time"
-        self.HINT = (
-            f"enter {first}{'   t its rig as it is today' if today else ''}   arrows scroll   esc close"
-        )
+        first = "compare with it" if does == COMPARE else "same as last time"
+        self.HINT = f"enter {first}{'   t rig of today' if today else ''}   arrows scroll   esc close"
 
     def action_go(self) -> None:
         self.dismiss(self.does)
