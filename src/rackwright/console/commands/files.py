@@ -190,6 +190,18 @@ def papers(editor: Editor) -> None:
     ask_for_papers(editor)
 
 
+@file(
+    "I",
+    "spreadsheet",
+    "Import or export equipment, stock, lines or readings",
+    also="csv xlsx ods xls workbook lengths import export",
+)
+def spreadsheet(editor: Editor) -> None:
+    from rackwright.console.commands.spreadsheets import ask_for_spreadsheet
+
+    ask_for_spreadsheet(editor)
+
+
 @file("o", "open", "Open another rig or preset, or start a new one", also="load file new start")
 def open_another(editor: Editor) -> None:
     _leave(editor, editor.host.open_another)

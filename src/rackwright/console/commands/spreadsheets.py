@@ -1,0 +1,229 @@
+"""The key for spreadsheets: import equipment, stock, lines or readings, seen before it is done; export any of them.
+
+What a spreadsheet holds is `store.spreadsheet`'s to say; it is read beside the screen, for a workbook takes its time.
+"""
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import NamedTuple
+
+from textual.binding import Binding
+
+from rackwright.console.background import begin
+from rackwright.console.document import file_name
+from rackwright.console.editor import Editor
+from rackwright.console.rows.row import Row, heading, words
+from rackwright.console.screens.pages import FlowingPage
+from rackwright.console.widgets.dialog import Prompt, Question
+from rackwright.console.widgets.fields import FieldError, Option
+from rackwright.model.diff import difference
+from rackwright.model.edits import EditError
+from rackwright.model.equipment import Equipment
+from rackwright.model.rig import Rig
+from rackwright.store.spreadsheet.cells import CsvError, WorksheetError
+from rackwright.store.spreadsheet.sheet import KINDS, READINGS, KindError, Sheet, into, news, read_sheet
+from rackwright.units.text_table import wrap
+
+IMPORT, EXPORT = "Import a spreadsheet", "Export a spreadsheet"
+CHOICES = (
+    Option(IMPORT, "CSV, .xlsx, .xls or .ods: equipment, stock, lines, lengths, readings"),
+    Option(EXPORT, "CSV, to change there and import again"),
+)
+MOST_TROUBLES = 200
+
+
+class Taken(NamedTuple):
+    """What a spreadsheet holds, and the rig with it."""
+
+    file: str
+    sheet: Sheet
+    rig: Rig
+    notes: Sequence[str]
+
+
+class Foreseen(FlowingPage):
+    """What an import would bring, or what is wrong. Gives `rig` or `own`, where to take it; nothing where it is left."""
+
+    BINDINGS = [
+        Binding("enter", "take('rig')", "into this rig", priority=True),
+        Binding("l", "take('own')", show=False),
+    ]
+    lists = False
+    """Whether the user's own lists can take it too."""
+
+    def action_take(self, where: str) -> None:
+        if where == "rig" or self.lists:
+            self.dismiss(where)
+
+
+def ask_for_spreadsheet(editor: Editor) -> None:
+    """Ask which of the two, and do it."""
+    editor.pick(
+        "Spreadsheet", CHOICES, lambda picked: (_ask_to_import if picked == IMPORT else _pick_export)(editor)
+    )
+
+
+# --- importing ------------------------------------------------------------------------------------------
+
+
+def _ask_to_import(editor: Editor) -> None:
+    def done(text: str | None) -> None:
+        if text is not None:
+            _read(editor, str(Path(text.strip()).expanduser()))
+
+    editor.app.push_screen(Prompt("Import which file?", editor.glyphs, "", _named), done)
+
+
+def _named(text: str) -> None:
+    if not text.strip():
+        raise FieldError("Write a file name, such as lengths.xlsx")
+
+
+def _read(editor: Editor, file: str, kind: str = "", worksheet: str = "") -> None:
+    rig, known = editor.session.rig, editor.options.known
+    editor.say(f"Reading {file} …")
+    begin(
+        editor.app,
+        "reading a spreadsheet",
+        lambda: _taken(rig, known, file, kind, worksheet),
+        lambda taken: _seen(editor, file, kind, worksheet, taken),
+        lambda said: editor.say(said, "bold red"),
+    )
+
+
+def _taken(rig: Rig, known: Equipment, file: str, kind: str, worksheet: str) -> Taken | CsvError:
+    from rackwright.papers.identity import recognised
+    from rackwright.papers.readings import filled
+
+    try:
+        sheet = read_sheet(file, known, kind, worksheet, rig)
+        if sheet.kind == READINGS:
+            changed, notes = filled(rig, file, worksheet=worksheet)
+            return Taken(file, sheet, changed, notes)
+        if sheet.wrong:
+            return Taken(file, sheet, rig, ())
+        return Taken(file, sheet, into(rig, sheet), recognised(rig, file, sheet.papers))
+    except CsvError as error:
+        return error
+    except EditError as error:
+        return CsvError(f"{file} does not fit this rig: {error}")
+
+
+def _seen(editor: Editor, file: str, kind: str, worksheet: str, taken: Taken | CsvError) -> None:
+    """Show what was read; ask for what is open."""
+    editor.say("")
+    if isinstance(taken, WorksheetError):
+        options = tuple(map(Option, taken.worksheets))
+        editor.pick("Read which worksheet?", options, lambda name: _read(editor, file, kind, name))
+    elif isinstance(taken, KindError):
+        editor.pick(
+            "What does it hold?",
+            tuple(map(Option, KINDS)),
+            lambda picked: _read(editor, file, picked, worksheet),
+        )
+    elif isinstance(taken, CsvError):
+        _refused(editor, str(taken).splitlines())
+    elif taken.sheet.wrong:
+        _refused(editor, [f"{file} can't be used, and nothing of it is:", *taken.sheet.wrong[:MOST_TROUBLES]])
+    else:
+        _offer(editor, taken)
+
+
+def _refused(editor: Editor, told: Sequence[str]) -> None:
+    page = FlowingPage("Nothing is imported", lambda width: _sentences(told, width), editor.glyphs)
+    editor.app.push_screen(page)
+
+
+def _sentences(told: Sequence[str], width: int) -> list[Row]:
+    return [words(line) for each in told for line in wrap(each, width, "  ")]
+
+
+def _offer(editor: Editor, taken: Taken) -> None:
+    """Show what it would bring, and bring it where that is wanted."""
+    page = Foreseen(f"Import {taken.sheet.kind}", lambda width: _rows(editor, taken, width), editor.glyphs)
+    page.lists = not isinstance(taken.sheet.entries, Rig) and taken.sheet.kind != READINGS
+    own = "l into my lists   " if page.lists else ""
+    page.HINT = f"enter into this rig   {own}esc close"
+
+    def done(where: str | None) -> None:
+        if where == "own":
+            editor.say(*_into_own(taken.sheet))
+        elif where == "rig" and not editor.locked():
+            label = f"import {taken.sheet.kind} of {Path(taken.file).name}"
+            if editor.make(label, lambda _: taken.rig):
+                editor.say(f"{taken.sheet.kind.capitalize()} are imported. Press u to undo.")
+
+    editor.app.push_screen(page, done)
+
+
+def _rows(editor: Editor, taken: Taken, width: int) -> list[Row]:
+    used = [column for column in taken.sheet.columns if column.key]
+    unused = [column.head for column in taken.sheet.columns if column.head and not column.key]
+    changes = [str(change) for change in difference(editor.session.rig, taken.rig)]
+    rows = _sentences(taken.notes, width)
+    if used:
+        rows += [
+            heading("Columns"),
+            *_sentences([f"{c.head}: {c.key.replace('_', ' ')}" for c in used], width),
+        ]
+    if unused:
+        rows += _sentences([f"Not used: {', '.join(unused)}."], width)
+    none = ["None: the rig has all of it already."]
+    return [*rows, heading("Changes of this rig"), *_sentences(changes or none, width)]
+
+
+def _into_own(sheet: Sheet) -> tuple[str, str]:
+    """Write it into the user's own lists; what to say of that, and how."""
+    from rackwright.store import library_edits, stock
+    from rackwright.store.library_edits import RigFileError, SaveError
+
+    try:
+        count = len(news(sheet))
+        if isinstance(sheet.entries, Equipment):
+            library_edits.save_entries(sheet.entries)
+        elif isinstance(sheet.entries, tuple):
+            stock.add_to_own_stock(sheet.entries)
+    except (RigFileError, SaveError) as error:
+        return str(error).partition("\n\n")[0], "bold red"
+    return f"{count} {sheet.kind} are in your own lists now.", ""
+
+
+# --- exporting ------------------------------------------------------------------------------------------
+
+
+def _pick_export(editor: Editor) -> None:
+    editor.pick("Export what?", tuple(map(Option, KINDS)), lambda kind: _ask_to_export(editor, kind))
+
+
+def _ask_to_export(editor: Editor, kind: str) -> None:
+    session = editor.session
+    beside = session.path.parent if session.path else Path()
+    proposed = str(beside / f"{file_name(session.rig.name)}-{kind}.csv")
+
+    def done(text: str | None) -> None:
+        if text is None:
+            return
+        path = Path(text.strip()).expanduser()
+        if not path.exists():
+            _write(editor, kind, path)
+            return
+        question = Question(f"{path} exists already.", [("o", "save over it")], editor.glyphs)
+        editor.app.push_screen(question, lambda answer: _write(editor, kind, path) if answer == "o" else None)
+
+    editor.app.push_screen(Prompt(f"Export {kind} to", editor.glyphs, proposed, _named), done)
+
+
+def _write(editor: Editor, kind: str, path: Path) -> None:
+    from rackwright.papers.readings import exported
+    from rackwright.store.safe import atomic_write
+    from rackwright.store.stock import own_stock
+    from rackwright.store.toml.read import RigFileError
+
+    rig = editor.session.rig
+    try:
+        stock = rig.stock or (own_stock(rig.equipment) if kind == "stock" else ())
+        atomic_write.write(path, exported(kind, rig.equipment, stock, rig).encode())
+    except (RigFileError, atomic_write.SaveError) as error:
+        editor.say(str(error).partition("\n\n")[0], "bold red")
+        return
+    editor.say(f"{kind.capitalize()} are written to {path}.")

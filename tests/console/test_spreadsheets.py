@@ -1,0 +1,55 @@
+"""The key for spreadsheets: a list is seen before it is taken, what is wrong is told, and what is exported is imported again."""
+
+from pathlib import Path
+
+from rackwright.store.library import user_library
+from shipped import preset
+from store.workbooks import xlsx
+
+from .hand import Hand, opened
+
+
+async def read(hand: Hand, path: Path) -> None:
+    await hand.press("I")
+    await hand.pick("import")
+    await hand.type(str(path))
+    await hand.press("enter")
+    await hand.settle()
+
+
+async def test_lengths_of_a_workbook_are_shown_then_taken_and_undone(tmp_path: Path) -> None:
+    name = preset("small-room").lines[0].id
+    path = tmp_path / "lengths.xlsx"
+    path.write_bytes(xlsx({"Lengths": [("line", "length (m)"), (name, 33)], "Notes": [("a", "b")]}))
+    async with opened(preset="small-room") as hand:
+        before = hand.rig
+        await read(hand, path)
+        assert "Read which worksheet?" in hand.text
+        await hand.press("enter")
+        await hand.settle()
+        assert "33 m" in hand.text
+        assert hand.rig is before
+        await hand.press("enter")
+        assert hand.rig.lines[0].length.value == 33
+        await hand.press("u")
+        assert hand.rig == before
+
+
+async def test_a_list_with_a_slip_is_told_with_its_cell_and_one_exported_goes_into_the_own_lists(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "cables.csv"
+    async with opened(preset="small-room") as hand:
+        await hand.press("I")
+        await hand.pick("export")
+        await hand.pick("cables")
+        await hand.write(str(path))
+        await hand.press("enter")
+        assert "Cables are written" in hand.text
+        text = path.read_text()
+        await read(hand, path)
+        await hand.press("l")
+        assert {entry.id for entry in user_library().cables} == {e.id for e in hand.rig.equipment.cables}
+        path.write_text(text.replace(",4,", ",four,"))
+        await read(hand, path)
+        assert "column C (cores)" in hand.text
