@@ -20,6 +20,7 @@ from rackwright.engine.recovery import (
     take,
     unplanned,
 )
+from rackwright.engine.recovery.every_failure import Rehearser
 from rackwright.engine.recovery.planner import task_of
 from rackwright.model import edits
 from rackwright.model.rig import Rig
@@ -100,6 +101,24 @@ def test_the_opposite_twin_is_muted_where_more_of_its_kind_plays_on_its_side() -
         assert plans[0].roles == ("most complete", "leave it")
 
 
+def test_the_list_says_to_turn_up_slowly_and_the_return_turns_down_again() -> None:
+    rig = taken(stacks(4), "C-L0")
+    words = [step.words for step in rig.lists[0].steps]
+    assert [text.split(" from ")[1] for text in words] == [
+        "−6 dB to −4 dB, slowly: it plays. Watch its clip and limiter lamps."
+    ] * 3
+    (back,) = go_back(repair(rig, ["C-L0"]), WHEN).lists
+    assert [step.words.split(" from ")[1] for step in back.steps if step.kind == "move"] == [
+        "−4 dB to −6 dB."
+    ] * 3
+
+
+def test_a_rehearsal_covers_as_the_night_does() -> None:
+    rig = stacks(4)
+    line = Rehearser(assess(rig)).rehearsed((("C-L0",), "line"), (), proof=False)
+    assert line.plan.moves == recover(rig, ["C-L0"]).best.moves != ()
+
+
 def test_of_a_twin_no_more_is_muted_than_is_silent_opposite(presets: dict[str, Rig]) -> None:
     (cover,) = (plan for plan in recover(presets["hall"], ["TOP-L1.high"]).plans if plan.roles == ("cover",))
     assert cover.silent == ("TOP-L1.high", "TOP-R1.high")
@@ -131,7 +150,7 @@ def test_a_later_failure_is_planned_for_beside_what_covers() -> None:
     )
     rig = edits.change(rig, "A9.1", trim=Trim.parse("-6 dB"))
     first = taken(rig, "C-L0")
-    second = recover(fail(first, ["A0.2"]), planned=planned(first)).best
+    second = recover(fail(first, ["A0.2"]), planned=planned(first), proof=False).best
     changes = {
         name: second.assessment.sections[name].gain - assess(rig).sections[name].gain
         for name in ("L1.cone", "L2.cone", "R0.cone")

@@ -10,7 +10,7 @@ from typing import NamedTuple
 from rackwright.engine.assess import Assessed
 from rackwright.engine.finding import Finding
 from rackwright.engine.recovery import cover
-from rackwright.engine.recovery.task import Task, mean
+from rackwright.engine.recovery.task import HEARD, Task, mean
 from rackwright.model.index import Index, pole_or_none
 from rackwright.model.night import Rewiring, RewiringKind
 from rackwright.model.racks import channel_name
@@ -73,7 +73,9 @@ def judged(task: Task, after: Assessed, moves: Sequence[Rewiring], seconds: floa
     return Criteria(
         round(silent, 6),
         balance(task, after),
-        rounded(max(map(abs, changes.values()), default=0.0), LEVEL),
+        rounded(
+            max([abs(c) for name, c in changes.items() if not _decided(task, name, c)], default=0.0), LEVEL
+        ),
         rounded(max([0.0, *losses]), LEVEL),
         rounded(seconds, SECONDS),
         round(sum([hush(task, move) for move in moves]), 6),
@@ -247,11 +249,10 @@ def refusal(task: Task, after: Assessed) -> Finding | str | None:
 
 def louder(task: Task, after: Assessed) -> str | None:
     """A section that is louder than before the failure and than as the rig stands, and does not cover for another; None where none is."""
-    then = task.changes(task.broken)
     up = {
         name: change
         for name, change in task.changes(after).items()
-        if change > max(then.get(name, 0.0), LEVEL / 2) + 1e-6
+        if change > HEARD + 1e-6 and not _decided(task, name, change)
     }
     may = cover.allowed(task, after) if up else {}
     for name, change in up.items():
@@ -259,3 +260,8 @@ def louder(task: Task, after: Assessed) -> str | None:
         if change > may.get(name, 0.0) + 1e-6 or not cover.within_limits(after, channel):
             return name
     return None
+
+
+def _decided(task: Task, name: str, change: float) -> bool:
+    """Whether a section is louder by no more than what an earlier plan turned it up by."""
+    return HEARD < change <= task.covering.get(name, 0.0) + 1e-6

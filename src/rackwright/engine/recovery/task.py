@@ -13,6 +13,9 @@ from rackwright.model.lines import Cabinet, Side
 SILENT = -20.0
 """dB that a silent section counts in the mean level of its side: common practice, no source."""
 
+HEARD = 0.5
+"""dB by which a level may change unheard: common practice, no source."""
+
 
 def mean(names: Sequence[str], changes: Mapping[str, float]) -> float:
     """dB, of the changes of sections; what has none is silent."""
@@ -88,6 +91,11 @@ class Task:
             if section.channel is not None and section.gain is not None and section.voltage:
                 found[name] = section.gain - self.gains[name]
         return found
+
+    @functools.cached_property
+    def covering(self) -> dict[str, float]:
+        """Section → dB by which it is louder than before the failure, for an earlier plan turned it up to cover for another."""
+        return {name: change for name, change in self.changes(self.broken).items() if change > HEARD}
 
     @functools.cached_property
     def fresh(self) -> tuple[str, ...]:

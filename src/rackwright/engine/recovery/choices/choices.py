@@ -194,7 +194,7 @@ class Choices:
             self._all_full = [
                 (self.costs.silence, SLACK),
                 *tilt,
-                *self.level.change_rows(0),
+                *self.level.quieter_rows(0),
                 *self.level.loss_rows(0),
             ]
         return self._all_full
@@ -226,7 +226,7 @@ class Choices:
         """The least change, or loss, to its step, from a first step on; its rows are held from then on. No solution where none is
         less than is known, or than that of a solution."""
         change = name == "change"
-        make = self.level.change_rows if change else self.level.loss_rows
+        make = self.level.quieter_rows if change else self.level.loss_rows
         if math.isinf(most):
             assert solved is not None
             most = self.level.change_of(solved) if change else self.level.loss_of(solved)

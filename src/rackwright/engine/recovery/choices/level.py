@@ -128,23 +128,19 @@ class Level:
                     found[use.pair, use.channel].append(use)
         return found
 
-    @functools.cached_property
-    def _covering(self) -> dict[str, float]:
-        """Section → dB by which it is louder than before the failure, for an earlier plan turned it up to cover for another."""
-        changes = self.task.changes(self.task.broken)
-        return {name: change for name, change in changes.items() if change > LOUDER}
-
     def _over(self, use: Use) -> float:
         """dB over half a step by which what hangs where it hung may be louder: by what it is."""
-        names = self.patching.load(use.pair).sections if self._covering and not use.pair[1] else ()
+        names = self.patching.load(use.pair).sections if self.task.covering and not use.pair[1] else ()
         up = [
-            self._covering.get(n, 0.0) for n in names if self.task.broken.sections[n].channel == use.channel
+            self.task.covering.get(n, 0.0)
+            for n in names
+            if self.task.broken.sections[n].channel == use.channel
         ]
         return max(0.0, max(up, default=0.0) - LOUDER + 1e-5)
 
-    def change_rows(self, step: int) -> list[tuple[Terms, float]]:
-        """Rows that keep every section from being quieter, or louder, by more than so many steps at unchanged processor settings."""
-        return [*self._kept(step, -1.0), *(self._kept(step, 1.0) if self._covering else ())]
+    def quieter_rows(self, step: int) -> list[tuple[Terms, float]]:
+        """Rows that keep every section from being quieter by more than so many steps at unchanged processor settings."""
+        return self._kept(step, -1.0)
 
     def _kept(
         self, step: int, sign: float, over: Callable[[Use], float] = lambda _: 0.0
@@ -176,15 +172,14 @@ class Level:
 
     def change_of(self, solved: Solved) -> float:
         """dB, the largest change of level at a solution."""
-        worst = max(
-            [abs((s.gain or 0.0) - self.task.gains[n]) for n, s in self._outside().items() if s.channel],
-            default=0.0,
-        )
+        changes = [(s.gain or 0.0) - self.task.gains[n] for n, s in self._outside().items() if s.channel]
         for (_, channel), uses in self._alike().items():
             if any(solved.on(use.sounds) for use in uses):
                 gain = self.program.value(self._gain(channel), solved.columns)
-                worst = max(worst, *[abs(gain + way) for way in self._differences(uses[0])])
-        return worst
+                changes += [gain + way for way in self._differences(uses[0])]
+        return max(
+            [abs(change) for change in changes if change <= LOUDER], default=0.0
+        )  # louder is what covers
 
     def _outside(self) -> dict[str, SectionResult]:
         """The sections that the programme has no say in."""
@@ -225,7 +220,7 @@ class Level:
         ends = [self._ends(use.channel) for use in uses]
         low = min([SILENT, *(way + end[0] for way, end in zip(ways, ends, strict=True))])
         high = min(
-            max(LOUDER, self._covering.get(name, 0.0)),
+            max(LOUDER, self.task.covering.get(name, 0.0)),
             max([SILENT, *(way + end[1] for way, end in zip(ways, ends, strict=True))]),
         )
         column = self.program.column(low, high, whole=False)
