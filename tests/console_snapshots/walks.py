@@ -8,6 +8,7 @@ from typing import NamedTuple, Protocol
 
 from console.hand import Hand
 from rackwright.console.commands.tables import TABLES
+from rackwright.console.widgets.pane import Pane
 from rackwright.store.recent import Recent
 
 
@@ -218,6 +219,16 @@ async def away(hand: Hand, take: Take) -> None:
         await hand.pick(name)
         await take(name.lower(), LARGE)
         await hand.press("escape")
+    await hand.press("V")
+    await hand.pick("close")
+    await hand.fill("Tannery", "2020-02-29", "Door 2 m wide.", "Ask for Kit.")
+    await take("close-the-night")
+    await hand.press("enter", "o", "d")
+    while hand.screen.query_one("#start", Pane).place != "venue Tannery":
+        await hand.press("down")
+    await take("start-with-a-venue")
+    await hand.press("enter", "enter")
+    await take("past-night")
 
 
 async def small(hand: Hand, take: Take) -> None:

@@ -12,17 +12,9 @@ from rackwright.model.mains import PHASES, Circuit
 from rackwright.model.racks import Rack
 from rackwright.model.readings import Reading
 from rackwright.model.rig import Rig, Venue
-from rackwright.model.venue import (
-    LineLength,
-    Position,
-    Reach,
-    VenueFacts,
-    join,
-    matched,
-    proposed,
-    settled,
-    split,
-)
+from rackwright.model.venue import join, settled, split
+from rackwright.model.venue_facts import LineLength, Position, Reach, VenueFacts
+from rackwright.model.venue_ids import matched, proposed
 from rackwright.store import venues
 from rackwright.store.toml.read import RigFileError
 from rackwright.units import Current, Length

@@ -7,7 +7,8 @@ import pytest
 from rackwright.engine.assess import assess
 from rackwright.model import rules
 from rackwright.model.rig import Rig, Venue
-from rackwright.model.venue import VenueFacts, join
+from rackwright.model.venue import join
+from rackwright.model.venue_facts import VenueFacts
 from rackwright.store import venues
 from rackwright.store.safe.atomic_write import SaveError
 from shipped import preset

@@ -15,6 +15,7 @@ from rackwright.model.rig import Venue
 from rackwright.store import night_log, nights, rig_file
 from rackwright.store.home import VARIABLE
 from rackwright.store.night_log import Event
+from rackwright.store.safe.atomic_write import SaveError
 from shipped import preset
 from strategies import texts
 
@@ -108,3 +109,14 @@ def test_a_log_that_an_earlier_version_filed_is_listed_and_a_torn_one_left_out(h
     (nights.folder() / "odd.night.jsonl").write_bytes(b'{"time')
     (former,) = nights.past()
     assert (former.closed.venue, former.day, len(former.events())) == ("the-mill", "2026-05-02", 1)
+
+
+def test_a_night_that_can_t_be_filed_stays_in_its_log(hall: Path) -> None:
+    log = night_log.path_of(hall)
+    night_log.append(log, [Event(time="21:40", event="failed", place="A1.1")])
+    nights.folder().parent.mkdir(parents=True)
+    nights.folder().write_text("no folder")
+    with pytest.raises(SaveError):
+        nights.close(rig_file.load(hall), hall, "", datetime.datetime(2026, 5, 2))
+    assert len(night_log.read(log)) == 1
+    assert nights.past() == ()

@@ -13,7 +13,8 @@ from rackwright.cli.report import REPORT_FORMAT, json_text
 from rackwright.cli.saving import see_that_it_is_free, tell_saved, write
 from rackwright.cli.words import FILE, RIG, VENUE
 from rackwright.model import rules
-from rackwright.model.venue import join, matched, proposed, split
+from rackwright.model.venue import join, split
+from rackwright.model.venue_ids import matched, proposed
 from rackwright.store import nights, venues
 from rackwright.store.nights import Past
 from rackwright.store.safe.atomic_write import SaveError

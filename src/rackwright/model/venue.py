@@ -1,107 +1,28 @@
 """What belongs to a venue and comes back with it: the mains with what else hangs on them, where cabinets stand, how long the lines to them are.
 
 `split` takes these facts out of a rig, `join` puts a venue's facts into a rig, so that one rig opens at another venue and
-another rig at the same one. Things are matched by id; where ids differ `proposed` finds what stands in the same place or is of the
-same model, which is asked once and kept with the facts. Readings prove only lines of the rig that they were taken on. What
-has failed tonight and what a plan changed for it are no facts of a venue. Holds no equipment and reads no file.
+another rig at the same one. Things are matched by id, or as `venue_ids` says. Readings prove only lines of the rig that they were taken
+on. What has failed tonight and what a plan changed for it are no facts of a venue. Holds no equipment and reads no file.
 """
 
 from collections.abc import Iterable
-from typing import Any, NamedTuple, TypeVar
+from typing import Any, TypeVar
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from rackwright.model import rules
 from rackwright.model.edits import EditError
-from rackwright.model.lines import Access, Cabinet, Depth, Line, Role, Side, Spare
+from rackwright.model.lines import Cabinet, Line, Spare
 from rackwright.model.mains import Board, Circuit, Load, Supply
 from rackwright.model.racks import Amplifier, Rack, channel_name
-from rackwright.model.readings import Reading
-from rackwright.model.rig import FORMAT, Rig, Venue
-from rackwright.units import Length
+from rackwright.model.rig import Rig, Venue
+from rackwright.model.venue_facts import Hookup, LineLength, Position, Reach, VenueFacts
+from rackwright.model.venue_ids import amplifiers_with_place, in_words_of
 
 M = TypeVar("M", Board, Circuit, Load)
 _PLACED = ("side", "depth", "role", "access", "links_to")
 """What of a cabinet is a fact of the venue beside its position."""
-
-
-class LineLength(Struct, frozen=True, kw_only=True, gc=False):
-    """How long a line of that id is here."""
-
-    line: str
-    to: str = ""
-    """Id of the cabinet it leads to: another rig's line of that id that leads elsewhere is another one. Any where empty."""
-    length: Length
-
-
-class Position(Struct, frozen=True, kw_only=True, gc=False):
-    """Where a cabinet of that id stands here; what is None isn't known, and stays as the rig has it."""
-
-    cabinet: str
-    model: str = ""
-    position: str = ""
-    side: Side | None = None
-    depth: Depth | None = None
-    role: Role | None = None
-    access: Access | None = None
-    links_to: tuple[str, ...] | None = None
-
-
-class Hookup(Struct, frozen=True, kw_only=True, gc=False):
-    """The circuit that an amplifier of that id is plugged into here."""
-
-    amplifier: str
-    model: str = ""
-    place: str = ""
-    """Rack and unit, `R1/3`."""
-    circuit: str
-
-
-class Match(Struct, frozen=True, kw_only=True, gc=False):
-    """What a person said once of two ids: which thing of a rig has the facts of which that the venue knows."""
-
-    rig: str
-    """Name of the rig."""
-    known: str
-    """The venue's id."""
-    here: str = ""
-    """The rig's; nothing where it is none of the rig's."""
-
-
-class Reach(Struct, frozen=True, kw_only=True, gc=False):
-    """The circuits that the mains leads of a rack or an amplifier of that id get to here."""
-
-    thing: str
-    circuits: tuple[str, ...]
-
-
-class VenueFacts(Struct, frozen=True, kw_only=True, gc=False):
-    """The facts of one venue, as one rig found them: those of another rig stand in a file of their own."""
-
-    format: int = FORMAT
-    rig: str = ""
-    """Name of the rig that they were taken from; empty where they were written by hand."""
-    notes: str = ""
-    wet: bool = False
-    venue: Venue = Venue()
-    supply: Supply = Supply()
-    boards: tuple[Board, ...] = ()
-    circuits: tuple[Circuit, ...] = ()
-    loads: tuple[Load, ...] = ()
-    lines: tuple[LineLength, ...] = ()
-    positions: tuple[Position, ...] = ()
-    mains: tuple[Hookup, ...] = ()
-    reaches: tuple[Reach, ...] = ()
-    readings: tuple[Reading, ...] = ()
-    """Of the meter check: they prove lines of that rig only, and only as they were."""
-    matches: tuple[Match, ...] = ()
-    """Of other rigs, or of this one since its ids were changed."""
-
-    @property
-    def title(self) -> str:
-        """What the venue is called, and the rig by which it is known: two rigs' facts of one venue differ in it."""
-        return ", as found by ".join(part for part in (self.venue.name, self.rig) if part)
 
 
 class Joined(Struct, frozen=True):
@@ -130,7 +51,7 @@ def split(rig: Rig, name: str = "") -> tuple[VenueFacts, Rig]:
         positions=tuple(_position(cabinet) for cabinet in rig.cabinets),
         mains=tuple(
             Hookup(amplifier=a.id, model=a.model, place=place, circuit=a.circuit)
-            for a, place in _amplifiers(rig)
+            for a, place in amplifiers_with_place(rig)
             if a.circuit
         ),
         reaches=tuple(
@@ -159,14 +80,9 @@ def split(rig: Rig, name: str = "") -> tuple[VenueFacts, Rig]:
     return facts, bare
 
 
-def _amplifiers(rig: Rig) -> list[tuple[Amplifier, str]]:
-    """Each amplifier with its rack and unit."""
-    return [(each, f"{rack.id}/{each.unit}") for rack in rig.racks for each in rack.amplifiers]
-
-
 def join(rig: Rig, facts: VenueFacts) -> Joined:
     """The rig with the venue's facts in place of its own; what matches by id, or is kept as a match, is taken, the rest is listed."""
-    facts = _in_words_of(rig, facts)
+    facts = in_words_of(rig, facts)
     here = settled(rig)
     positions = {item.cabinet: item for item in facts.positions}
     circuits = {hookup.amplifier: hookup.circuit for hookup in facts.mains}
@@ -295,111 +211,7 @@ def _all_working(things: Iterable[M]) -> tuple[M, ...]:
     return tuple(replace(thing, state="ok") for thing in things)
 
 
-# --- what has another id here ---------------------------------------------------------------------------
-
-
-class Proposal(NamedTuple):
-    """A thing of the rig that may be what the venue knows under another id."""
-
-    known: str
-    here: str
-    why: str
-    """`the same position`."""
-
-
-def proposed(rig: Rig, facts: VenueFacts) -> tuple[Proposal, ...]:
-    """What of the rig may be what of the venue, where ids differ and nobody said yet: by position, then by model.
-
-    By model only where there are as many left on either side, in the order in which they stand. A line goes with the cabinet that it
-    leads to.
-    """
-    said = [match for match in facts.matches if match.rig == rig.name]
-    facts, settled_ = _in_words_of(rig, facts), {match.known for match in said}
-
-    def paired(known: list[tuple[str, str, str]], here: list[tuple[str, str, str]]) -> list[Proposal]:
-        """Of ids with position and model, each side without what the other has too."""
-        left = [each for each in known if each[0] not in {name for name, *_ in here} | settled_]
-        mine = [each for each in here if each[0] not in {name for name, *_ in known}]
-        found = []
-        for at, why in ((1, "the same position"), (2, "the same model")):
-            for value in dict.fromkeys(each[at].casefold() for each in mine):
-                ours = [each for each in mine if each[at].casefold() == value]
-                theirs = [each for each in left if each[at].casefold() == value]
-                if value and len(ours) == len(theirs) and (at == 2 or len(ours) == 1):
-                    found += [Proposal(a[0], b[0], why) for a, b in zip(theirs, ours, strict=True)]
-                    left = [each for each in left if each not in theirs]
-                    mine = [each for each in mine if each not in ours]
-        return found
-
-    cabinets = paired(
-        [(each.cabinet, each.position, each.model) for each in facts.positions],
-        [(each.id, each.position, each.model) for each in rig.cabinets],
-    )
-    amplifiers = paired(
-        [(each.amplifier, each.place, each.model) for each in facts.mains],
-        [(each.id, place, each.model) for each, place in _amplifiers(rig)],
-    )
-    stands_for = {each.known: each.here for each in cabinets}
-    fitting = {(known.line, line.id) for known in facts.lines for line in rig.lines if _fits(known, line)}
-    taken, measured = {one for one, _ in fitting}, {other for _, other in fitting}
-    led = {
-        stands_for.get(known.to, known.to): known.line
-        for known in facts.lines
-        if known.line not in taken | settled_
-    }
-    lines = [
-        Proposal(led[line.to], line.id, f"the line to {line.to}")
-        for line in rig.lines
-        if line.id not in measured and line.to in led and led[line.to] != line.id
-    ]
-    return (*cabinets, *lines, *amplifiers)
-
-
-def matched(rig: Rig, facts: VenueFacts, proposals: Iterable[Proposal], agreed: bool) -> VenueFacts:
-    """The facts with what was said of the proposals, so that it is never asked again: those ids are one thing, or are not."""
-    said = (Match(rig=rig.name, known=each.known, here=each.here if agreed else "") for each in proposals)
-    return replace(facts, matches=(*facts.matches, *said))
-
-
-def _in_words_of(rig: Rig, facts: VenueFacts) -> VenueFacts:
-    """The facts under the ids that this rig has for them; what an id stands for that is another thing here is left out."""
-    names = {match.known: match.here for match in facts.matches if match.rig == rig.name and match.here}
-    if not names:
-        return facts
-    others = set(names.values()) - names.keys()
-
-    def renamed(things: Iterable[Any], key: str) -> tuple[Any, ...]:
-        known = ((each, getattr(each, key)) for each in things)
-        return tuple(
-            replace(each, **{key: names.get(name, name)}) for each, name in known if name not in others
-        )
-
-    lines = tuple(
-        replace(each, line=names.get(each.line, each.line), to=names.get(each.to, each.to))
-        for each in facts.lines
-        if each.line not in others
-    )
-    positions = tuple(
-        replace(each, links_to=tuple(names.get(name, name) for name in each.links_to))
-        if each.links_to
-        else each
-        for each in renamed(facts.positions, "cabinet")
-    )
-    return replace(
-        facts,
-        lines=lines,
-        positions=positions,
-        mains=renamed(facts.mains, "amplifier"),
-        reaches=renamed(facts.reaches, "thing"),
-        readings=renamed(facts.readings, "line"),
-    )
-
-
 # --- matching -------------------------------------------------------------------------------------------
-
-
-def _fits(known: LineLength, line: Line) -> bool:
-    return known.line == line.id and known.to in ("", line.to)
 
 
 def _led_elsewhere(rig: Rig, facts: VenueFacts) -> dict[str, str]:
@@ -408,13 +220,13 @@ def _led_elsewhere(rig: Rig, facts: VenueFacts) -> dict[str, str]:
     return {
         known.line: known.to
         for known in facts.lines
-        if known.line in lines and not _fits(known, lines[known.line])
+        if known.line in lines and not known.fits(lines[known.line])
     }
 
 
 def _measured(line: Line, facts: VenueFacts) -> Line:
     return replace(
-        line, length=next((known.length for known in facts.lines if _fits(known, line)), line.length)
+        line, length=next((known.length for known in facts.lines if known.fits(line)), line.length)
     )
 
 
@@ -457,7 +269,7 @@ def _live(supply: Supply) -> Supply:
 def _unmatched(rig: Rig, facts: VenueFacts) -> list[str]:
     """What the rig has and the venue knows nothing of, then the reverse: a sentence for each kind of thing."""
     elsewhere = _led_elsewhere(rig, facts)
-    fitting = {line.id for line in rig.lines for known in facts.lines if _fits(known, line)}
+    fitting = {line.id for line in rig.lines for known in facts.lines if known.fits(line)}
     others = [name for name in elsewhere if name not in fitting]
     kinds = (
         ("line", [line.id for line in rig.lines], [known.line for known in facts.lines]),

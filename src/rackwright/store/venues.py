@@ -13,7 +13,7 @@ from msgspec import Struct
 from rackwright.model import rules
 from rackwright.model.rig import Rig
 from rackwright.model.rules import Problem, missing
-from rackwright.model.venue import VenueFacts
+from rackwright.model.venue_facts import VenueFacts
 from rackwright.store import files
 from rackwright.store.home import home
 from rackwright.store.presets import shipped_folder

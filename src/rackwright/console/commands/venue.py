@@ -24,7 +24,9 @@ from rackwright.engine.assess import assess
 from rackwright.model.diff import difference
 from rackwright.model.edits import EditError, change_settings
 from rackwright.model.rig import Rig, Venue
-from rackwright.model.venue import Proposal, VenueFacts, at_venue, join, matched, proposed, split
+from rackwright.model.venue import at_venue, join, split
+from rackwright.model.venue_facts import VenueFacts
+from rackwright.model.venue_ids import Proposal, matched, proposed
 from rackwright.store import nights, venues
 from rackwright.store.nights import Past
 from rackwright.store.safe.atomic_write import SaveError
