@@ -1,6 +1,7 @@
 """What holds the papers together: cover, contents, bookmarks, what changed since last time, the one page, the night."""
 
 import io
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -9,11 +10,14 @@ from pypdf import PdfReader
 
 from rackwright.engine import recovery
 from rackwright.engine.assess import Assessed, assess
+from rackwright.model.edits import with_equipment
 from rackwright.model.rig import Rig, Venue
 from rackwright.papers.contents import Given, files, sheets
-from rackwright.papers.document import Header, Sheet, Words
+from rackwright.papers.document import Contents, Header, Labels, PageBreak, Sheet, Words
+from rackwright.papers.label_sheets import FOLDING, SHEETS
 from rackwright.papers.layout import laid_out
 from rackwright.papers.output import write_papers
+from rackwright.papers.typeface import MM_PER_POINT, width
 from rackwright.store import night_log
 from rackwright.store.night_log import Event
 from rackwright.units import Length
@@ -147,3 +151,55 @@ def test_the_night_prints_its_lists_and_its_log(tmp_path: Path) -> None:
     assert [row[2] for row in tables["lists"].rows] == steps
     assert "done" in tables["lists"].written
     assert sheet.blocks[0] == Words("FAILED: A2.", True)
+
+
+def test_the_front_of_a_leaf_is_printed_on_a_front_whatever_comes_before() -> None:
+    long = Words(" ".join(["words"] * 900))
+    blocks = [
+        (PageBreak(front=True), Words(f"FRONT {n}"), PageBreak(), Words(f"BACK {n}"), *[long] * n)
+        for n in range(3)
+    ]
+    leaves = Sheet(name="door", title="Doors", blocks=tuple(each for leaf in blocks for each in leaf))
+    before = Sheet(name="cover", title="Cover", blocks=(Contents(), Words("a")))
+    for first in ((before,), (before, before)):
+        made = files((*first, leaves), HEADER, ("pdf",))
+        texts = [page.extract_text() for page in PdfReader(io.BytesIO(made["all.pdf"])).pages]
+        at = {n: next(i for i, text in enumerate(texts, 1) if f"FRONT {n}" in text) for n in range(3)}
+        assert all(page % 2 == 1 and f"BACK {n}" in texts[page] for n, page in at.items())
+        assert f"Doors door {at[0]}" in " ".join(texts[0].split())
+
+
+@pytest.mark.parametrize("size", SHEETS)
+def test_labels_stand_within_those_of_the_sheet_and_say_all_that_the_grid_says(size: str) -> None:
+    """A flag says it on both halves, with room between for the cable."""
+    sheet, labels = SHEETS[size], sheet_of(assessed("hall"), "labels")
+    (grid,) = (block for block in labels.blocks if isinstance(block, Labels))
+    laid = laid_out(labels, replace(HEADER, labels=size, letter=sheet.letter))
+    half = (sheet.width - sheet.wrap) / 2
+    seen = Counter[str]()
+    for page in laid.pages:
+        for text in page.texts:
+            if text.words == FOLDING:
+                continue
+            across, x = divmod(text.x - sheet.left, sheet.step_x)
+            down, y = divmod(text.y - sheet.top, sheet.step_y)
+            assert 0 <= across < sheet.across
+            assert 0 <= down < sheet.down
+            x -= (half + sheet.wrap) * (sheet.wrap > 0 and x > half)
+            assert 0 < x < x + width(text.words, text.style, text.size) < half + (0 if sheet.wrap else half)
+            assert text.size * MM_PER_POINT * 0.7 < y < sheet.height
+            seen[text.words] += 1
+    halves = 2 if sheet.wrap else 1
+    assert all(seen[f"{each.name} {each.end}"] == halves for each in grid.labels)
+    assert seen["revision 3, 3f2a91c0"] == halves * len(grid.labels)
+
+
+def test_an_adaptor_is_pulled_for_a_line_between_two_kinds_of_connector() -> None:
+    rig = preset("small-room")
+    line = next(line for line in rig.lines if any(socket.id == line.source for socket in rig.sockets()))
+    other = replace(rig.equipment.connectors[0], id="other")
+    rig = changed(with_equipment(rig, other), line.source, connector="other")
+    (table,) = sheet_of(assess(rig), "pull").tables()
+    (adaptor,) = (row for row in table.rows if row[0].startswith("adaptor"))
+    assert adaptor[0].startswith("adaptor, other to ")
+    assert (adaptor[2], adaptor[4]) == ("1", line.id)

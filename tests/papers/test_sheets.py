@@ -17,7 +17,7 @@ from rackwright.model.lines import Stock
 from rackwright.model.rig import Rig
 from rackwright.model.stock import Wanted, pull
 from rackwright.papers.contents import ALL, sheets
-from rackwright.papers.document import Sheet, Table, Words
+from rackwright.papers.document import PageBreak, Sheet, Table, Words
 from rackwright.papers.lines import line_sheet, pole_at, walk
 from rackwright.units import ApparentPower, Current, Length, Power, short
 from shipped import preset
@@ -250,6 +250,7 @@ def test_each_rack_s_door_says_what_to_do_if_something_of_it_fails() -> None:
             assert time == (f"{plan.seconds:.0f} s" if plan.moves else "–")
             assert bool(plan.silent) == (silent != "–")
     assert any(block.caution for block in sheet.blocks if isinstance(block, Words))
+    assert sheet.blocks.count(PageBreak(front=True)) == len(rig.racks)
 
 
 def test_the_mains_sheet_has_each_board_and_cable_and_room_for_what_is_tested() -> None:

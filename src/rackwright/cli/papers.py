@@ -11,6 +11,7 @@ from rackwright.engine.assess import assess
 from rackwright.papers import changes
 from rackwright.papers.contents import FORMATS, MAKERS
 from rackwright.papers.identity import PAPERS, Paper
+from rackwright.papers.label_sheets import FLAG, SHEETS
 from rackwright.papers.output import told, write_papers
 from rackwright.store import night_log
 from rackwright.store.safe.atomic_write import SaveError
@@ -48,7 +49,21 @@ from rackwright.store.toml.read import RigFileError
 @click.option(
     "--paper", type=click.Choice(list(PAPERS)), help="Page size. Default: letter under US mains rules."
 )
-def command(rig: str, folder: str, only: str, formats: str, earlier: str | None, paper: Paper | None) -> None:
+@click.option(
+    "--labels",
+    metavar="SIZE",
+    type=click.Choice(list(SHEETS)),
+    help=f"Label sheet: {', '.join(SHEETS)}; else a grid to cut.",
+)
+def command(
+    rig: str,
+    folder: str,
+    only: str,
+    formats: str,
+    earlier: str | None,
+    paper: Paper | None,
+    labels: str | None,
+) -> None:
     """Write the sheets that the crew wires from.
 
     One file per sheet and format; as PDF also all sheets in one file, all.pdf. Papers written to DIR before are
@@ -69,7 +84,8 @@ def command(rig: str, folder: str, only: str, formats: str, earlier: str | None,
             kinds or ("pdf",),
             since=since,
             log=night_log.of(source.file),
-            paper=paper,
+            paper=_paper_of(labels, paper),
+            labels=labels or "",
         )
     except (SaveError, RigFileError) as error:
         raise Refusal(str(error)) from None
@@ -80,6 +96,16 @@ def command(rig: str, folder: str, only: str, formats: str, earlier: str | None,
         is_ = "1 stop" if stops == 1 else f"{stops} stops"
         page.say(f"This rig has {is_}: read the findings before switching anything on.")
     page.print()
+
+
+def _paper_of(labels: str | None, paper: Paper | None) -> Paper | None:
+    """The size of pages: that of the label sheet, where one is named. Raises click.BadParameter where the two don't agree."""
+    if not labels or labels == FLAG:
+        return paper
+    wanted: Paper = "letter" if SHEETS[labels].letter else "a4"
+    if paper not in (None, wanted):
+        raise click.BadParameter(f"Labels of {labels} come on {wanted} sheets.", param_hint="--labels")
+    return wanted
 
 
 def _chosen(option: str, text: str, known: Sequence[str]) -> tuple[str, ...]:

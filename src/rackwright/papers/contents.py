@@ -2,7 +2,6 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from functools import partial
-from itertools import accumulate
 from typing import Any, NamedTuple
 
 from msgspec import Struct
@@ -135,11 +134,10 @@ def _contents(made: Sequence[Sheet], header: Header, numbered: bool) -> Table | 
     )
     if not numbered:
         return table
-    from rackwright.papers.layout import laid_out
+    from rackwright.papers.layout import firsts, laid_out
 
-    counts = [len(laid_out(sheet.with_contents(table), header).pages) for sheet in made]
-    firsts = accumulate(counts, initial=1)
-    return replace(table, rows=tuple((*row, f"{first}") for row, first in zip(rows, firsts, strict=False)))
+    begins = firsts([laid_out(sheet.with_contents(table), header) for sheet in made])
+    return replace(table, rows=tuple((*row, f"{first}") for row, first in zip(rows, begins, strict=True)))
 
 
 def _printable(value: Any, spell: Callable[[str], str]) -> Any:

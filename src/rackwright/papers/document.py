@@ -65,6 +65,9 @@ class Drawing(Struct, frozen=True, gc=False):
 class PageBreak(Struct, frozen=True, gc=False):
     """What follows begins a page."""
 
+    front: bool = False
+    """Whether that is the front of a leaf, where both sides are printed."""
+
 
 class Contents(Struct, frozen=True, gc=False):
     """Where the contents of the bundle stand that the sheet is in."""
@@ -115,6 +118,8 @@ class Header(Struct, frozen=True, kw_only=True, gc=False):
     """As printed, `3, 3f2a91c0`, so that two papers on the floor can be told apart."""
     letter: bool = False
     """Whether the pages are of the North American letter size; of A4 otherwise."""
+    labels: str = ""
+    """The sheet that labels are printed on, by its size; a plain grid to cut where empty."""
 
     @property
     def words(self) -> str:

@@ -33,7 +33,7 @@ def door_sheet(assessment: Assessed) -> Sheet:
         )
         front = replace(rack_drawing(assessment, rack), instead=())
         blocks += [
-            PageBreak(),
+            PageBreak(front=True),
             front,
             PageBreak(),
             Words(cautions.SMOKE, True),

@@ -64,6 +64,8 @@ class Strip(Struct, frozen=True, gc=False):
     """What is repeated above it on a new page: a table's heads."""
     new_page: bool = False
     """Whether it begins one, unless one begins there anyway."""
+    front: bool = False
+    """Whether that is the front of a leaf."""
     bookmark: str = ""
     """What a bookmark to it is called; none where empty."""
 

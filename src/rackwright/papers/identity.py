@@ -58,16 +58,17 @@ def proposed_paper(rig: Rig) -> Paper:
 
 
 def header_of(
-    rig: Rig, when: datetime.datetime, of: str, number: int = 0, paper: Paper | None = None
+    rig: Rig, when: datetime.datetime, of: str, number: int = 0, paper: Paper | None = None, labels: str = ""
 ) -> Header:
     """What stands at the head of the rig's papers made then, of revision `of`, its `number` if it has one, on paper of that
-    size, or of the one that is likely there.
+    size, or of the one that is likely there, its labels on that sheet.
     """
     return Header(
         rig=rig.title,
         date=when.strftime("%Y-%m-%d %H:%M"),
         revision=f"{number}, {of}" if number else of,
         letter=(paper or proposed_paper(rig)) == "letter",
+        labels=labels,
     )
 
 

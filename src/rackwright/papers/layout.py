@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 from msgspec.structs import replace
 
+from rackwright.papers import label_sheets
 from rackwright.papers.document import (
     Block,
     Contents,
@@ -55,11 +56,27 @@ class Laid(NamedTuple):
     """Whether a word had to be cut."""
     bookmarks: tuple[tuple[str, int], ...] = ()
     """What begins within it, a rack each, with its page from 0."""
+    leaves: bool = False
+    """Whether its pages are printed on both sides of leaves, the first on a front."""
+
+
+def firsts(laid: Sequence[Laid]) -> list[int]:
+    """The page, from 1, that each of several sheets in a row begins on: leaves on an odd one."""
+    found, page = [], 1
+    for each in laid:
+        page += each.leaves and page % 2 == 0
+        found.append(page)
+        page += len(each.pages)
+    return found
 
 
 @functools.lru_cache(maxsize=64)
 def laid_out(sheet: Sheet, header: Header) -> Laid:
     """The sheet on pages."""
+    labels = [label for block in sheet.blocks if isinstance(block, Labels) for label in block.labels]
+    if labels and header.labels:
+        size = LETTER if header.letter else A4
+        return Laid(*size, label_sheets.LARGE, tuple(label_sheets.pages(labels, header)), False)
     smallest = _at(sheet, header, SIZES[-1])
     if len(smallest.pages) > 1:
         roomy = (_at(sheet, header, size) for size in SIZES if SMALL <= size <= USUAL)
@@ -99,6 +116,9 @@ def _paged(sheet: Sheet, header: Header, page: tuple[float, float], size: float)
         full = strip.new_page or y + (kept if kept <= bottom - top else strip.height) > bottom + 1e-6
         if full and y > top:
             pages.append([])
+            if strip.front and len(pages) % 2 == 0:
+                pages[-1].append(moved(_BLANK, MARGIN, top))
+                pages.append([])
             y = top
             for repeated in strip.again:
                 pages[-1].append(moved(repeated, MARGIN, y))
@@ -113,7 +133,11 @@ def _paged(sheet: Sheet, header: Header, page: tuple[float, float], size: float)
         for number, placed in enumerate(pages, 1)
     )
     cut = not all(_fits(block, size, page[0] - 2 * MARGIN) for block in sheet.blocks)
-    return Laid(*page, size, tuple(marks), cut, tuple(bookmarks))
+    leaves = any(strip.front for strip in strips)
+    return Laid(*page, size, tuple(marks), cut, tuple(bookmarks), leaves)
+
+
+_BLANK = Strip(10.0, (Text(0, 8.0, "This side stays blank.", REGULAR, 11.0),))
 
 
 def _kept_together(strips: Sequence[Strip], at: int) -> float:
@@ -153,7 +177,7 @@ def _foot(page: tuple[float, float], number: int, count: int) -> Strip:
 def _strips(block: Block, revision: str, size: float, room: float, page_room: float) -> Iterator[Strip]:
     most = max(1, int((page_room - 4 * line_height(size)) / line_height(size)))
     if isinstance(block, PageBreak):
-        yield Strip(0, new_page=True)
+        yield Strip(0, new_page=True, front=block.front)
     elif isinstance(block, Drawing):
         yield from map(_drawn, block.strips)
     elif isinstance(block, Words):

@@ -37,11 +37,12 @@ def write_papers(
     since: Assessed | None = None,
     log: Sequence[Event] = (),
     paper: Paper | None = None,
+    labels: str = "",
 ) -> Done:
     """Write the sheets of those names (all where none is named) into the folder, as of `when`, by default now.
 
 
-    `log` is the night's, for its sheet; `paper` the size of pages, by default by the mains rules. With `since`, first, after the cover, what changed since that rig; a name that is none of MAKERS, such as `changes`, adds nothing.
+    `log` is the night's, for its sheet; `paper` the size of pages, by default by the mains rules, `labels` one of `label_sheets.SHEETS`. With `since`, first, after the cover, what changed since that rig; a name that is none of MAKERS, such as `changes`, adds nothing.
     Raises SaveError where the folder can't take them or a PDF can't print a sign, RigFileError where the user's list of stock or library can't be read.
     """
     rig = assessment.index.rig
@@ -49,7 +50,7 @@ def write_papers(
     text = design(rig)
     of = digest(text)
     number = output_folder.number(folder, of)
-    header = header_of(rig, when or datetime.datetime.now(), of, number, paper)
+    header = header_of(rig, when or datetime.datetime.now(), of, number, paper, labels)
     given = Given(before=_rig_before(folder, of), log=log)
     made = sheets(assessment, stock, names, given)
     if since is not None:

@@ -7,7 +7,7 @@ from fpdf import FPDF
 
 from rackwright.papers.document import Header, Sheet
 from rackwright.papers.drawing import Strip
-from rackwright.papers.layout import MARGIN, laid_out
+from rackwright.papers.layout import MARGIN, firsts, laid_out
 from rackwright.papers.typeface import BOLD, REGULAR, file_of, printable
 
 _FAMILY = "papers"
@@ -24,8 +24,12 @@ def as_pdf(sheets: Sequence[Sheet], header: Header) -> bytes:
     for style in (REGULAR, BOLD):
         file.add_font(_FAMILY, style, file_of(style))
     laid = [laid_out(sheet, header) for sheet in sheets]
-    count, number = sum(len(each.pages) for each in laid), 0
-    for sheet, each in zip(sheets, laid, strict=True):
+    begins = firsts(laid)
+    count, number = begins[-1] + len(laid[-1].pages) - 1, 0
+    for sheet, each, first in zip(sheets, laid, begins, strict=True):
+        if number + 1 < first:
+            number += 1
+            file.add_page(format=(each.width, each.height))
         for place, page in enumerate(each.pages):
             number += 1
             file.add_page(format=(each.width, each.height))

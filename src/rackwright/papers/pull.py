@@ -18,7 +18,7 @@ def pull_sheet(assessment: Assessed, stock: Sequence[Stock]) -> Sheet:
     index = assessment.index
     pulled = cables_of(index.rig, walk(index), stock)
     told = _told(assessment, pulled)
-    splits = _split_leads(index)
+    splits = [*_split_leads(index), *_adaptors(index)]
     if not stock:
         words = Words(
             "No stock is listed, so the lengths are those of the rig. List what you own as [[stock]] in the rig file, or in stock.toml in your own folder."
@@ -59,13 +59,31 @@ def _split_leads(index: Index) -> list[tuple[str, ...]]:
     ]
 
 
+def _adaptors(index: Index) -> list[tuple[str, ...]]:
+    """A row for each kind of adaptor: a line leads from one connector to another; how many are owned nothing says."""
+    needed: dict[tuple[str, str], list[str]] = {}
+    for line in index.rig.lines:
+        far = index.loudspeaker_models[index.cabinets[line.to].model].connector
+        near = (
+            index.sockets[line.source].connector
+            if line.source in index.sockets
+            else index.loudspeaker_models[index.cabinets[line.source].model].connector
+        )
+        if near != far:
+            needed.setdefault((near, far), []).append(line.id)
+    return [
+        (f"adaptor, {near} to {far}", NOTHING, f"{len(at)}", NOTHING, ", ".join(at))
+        for (near, far), at in sorted(needed.items())
+    ]
+
+
 def _counted(
     pulled: Sequence[Pulled],
     owned: Mapping[tuple[str, float], int],
     told: dict[str, str],
     splits: Sequence[tuple[str, ...]],
 ) -> Table:
-    """Cables by type and length, the longest first, then the leads that split them."""
+    """Cables by type and length, the longest first, then the leads that split them and the adaptors."""
     rows = []
     for cable, length, of_it in by_length(pulled, lambda each: each.stocked):
         count = owned.get((cable, length.value))

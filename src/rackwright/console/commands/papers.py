@@ -55,6 +55,7 @@ def ask_for_papers(editor: Editor) -> None:
         Names("sheets", "Sheets", tuple(MAKERS), ALL),
         Choice("since", "Changes since", _earlier(session.saved is not None)),
         Choice("paper", "Paper", lambda _values: tuple(Option(*each) for each in PAPERS.items())),
+        Choice("labels", "Labels", lambda values: _label_sheets(values.get("paper"))),
     )
     values = {
         "folder": str(papers_folder(session.path, session.rig.venue)),
@@ -62,6 +63,7 @@ def ask_for_papers(editor: Editor) -> None:
         "sheets": (),
         "since": NO_CHANGES,
         "paper": proposed_paper(session.rig),
+        "labels": "",
     }
     assessment, saved, file = session.assessment, session.saved, session.path
 
@@ -92,11 +94,26 @@ def _write(
         earlier = _rig_of(given["since"], saved)
         since = assess(earlier) if earlier is not None else None
         log = night_log.of(file)
-        sheets, formats, paper = given["sheets"], given["formats"], given["paper"]
-        done = write_papers(assessment, folder, sheets, formats, since=since, log=log, paper=paper)
+        sheets, formats = given["sheets"], given["formats"]
+        done = write_papers(
+            assessment, folder, sheets, formats,
+            since=since, log=log, paper=given["paper"], labels=given["labels"],
+        )  # fmt: skip
         return told(done, folder), ""
     except (SaveError, RigFileError) as error:
         return str(error), "bold red"
+
+
+def _label_sheets(paper: object) -> Sequence[Option]:
+    """The sheets of labels that come on such paper."""
+    from rackwright.papers.label_sheets import FLAG, SHEETS
+
+    found = (name for name, each in SHEETS.items() if name != FLAG and each.letter == (paper == "letter"))
+    return (
+        Option("", "a grid to cut"),
+        Option(FLAG, "to fold around the cable"),
+        *(Option(name, "label sheet") for name in found),
+    )
 
 
 def _earlier(has_file: bool) -> Callable[[Mapping[str, Any]], Sequence[Option]]:
