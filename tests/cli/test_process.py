@@ -137,3 +137,9 @@ def test_the_same_failure_has_the_same_plans_in_whatever_order_a_set_comes(words
     )
     assert len(one.stdout) > 1000
     assert one.stdout == other.stdout
+
+
+def test_a_report_of_a_rig_that_works_does_without_the_search_for_plans() -> None:
+    """Reading its modules takes as long as the rest of `check`."""
+    found = "import rackwright.cli.check, sys; sys.exit('rackwright.engine.recovery' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", found], timeout=60).returncode == 0

@@ -5,6 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from rackwright.console.commands.papers import Folder
 from rackwright.console.forms.equipment_sheets import section_sheet, sheet, wiring_sheet
 from rackwright.console.forms.fields import Damping, Known, Poles, Ratings, asked
 from rackwright.console.widgets.fields import FieldError
@@ -141,3 +142,8 @@ def test_a_list_of_ids_names_what_is_unknown_and_left_empty_is_none() -> None:
     assert field.read("") == ()
     with pytest.raises(FieldError, match='There is no circuit "P9"'):
         field.read("P1, P9")
+
+
+def test_a_folder_of_a_user_that_is_not_there_is_refused_in_words() -> None:
+    with pytest.raises(FieldError, match="~no-such-user/papers is in the folder of a user that is not here"):
+        Folder("folder", "Folder").read("~no-such-user/papers")

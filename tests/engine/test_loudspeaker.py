@@ -249,7 +249,7 @@ def test_a_hot_coil_has_more_resistance(celsius, ohms):
     assert loudspeaker.hot_resistance(5.4, celsius) == pytest.approx(ohms)
 
 
-def test_a_coil_measured_warm_is_reckoned_from_there():
+def test_a_coil_measured_warm_is_counted_from_there():
     assert loudspeaker.hot_resistance(5.4, 30.0, reference=30.0) == pytest.approx(5.4)
 
 

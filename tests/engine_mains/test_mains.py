@@ -235,7 +235,7 @@ EDITS = (
 
 
 @pytest.mark.parametrize("change", EDITS)
-def test_what_is_taken_over_from_before_an_edit_is_as_if_reckoned_anew(change):
+def test_what_is_taken_over_from_before_an_edit_is_as_if_calculated_again(change):
     before = with_amplifiers([("P1", "kilo"), ("P1", "small"), ("P2", "kilo")])
     after = change(before)
     assert after != before

@@ -258,8 +258,8 @@ def test_a_reading_of_a_pair_that_the_line_has_no_more_is_not_wrong() -> None:
     line = rig.lines[0].id
     wrong = replace(rig, readings=(Reading(line=line, pair=1, ohms="99 ohm"),))
     gone = replace(rig, readings=(Reading(line=line, pair=9, ohms="99 ohm"),))
-    assert [item.test.id for item in meter_check.amiss(Index(wrong))] == [f"{line}/1"]
-    assert meter_check.amiss(Index(gone)) == ()
+    assert [item.test.id for item in meter_check.wrong_readings(Index(wrong))] == [f"{line}/1"]
+    assert meter_check.wrong_readings(Index(gone)) == ()
 
 
 def test_what_a_reading_was_taken_on_goes_with_it_and_another_length_makes_it_history(one_line: Rig) -> None:

@@ -17,7 +17,7 @@ from rackwright.engine.conductor import WORN
 from rackwright.engine.demand import CircuitResult
 from rackwright.engine.finding import Finding
 from rackwright.engine.hot_coils import heated
-from rackwright.engine.levels import levels_by_feed, span
+from rackwright.engine.levels import level_rows
 from rackwright.model.rig import Rig
 from rackwright.units import Temperature, capped, percent, short
 
@@ -156,19 +156,7 @@ def _worn(page: Page, assessment: Assessed) -> None:
 
 def _levels(page: Page, assessment: Assessed) -> None:
     numbers = ("dB at 2.83 V", "full power dB", "under the loudest dB")
-    rows = [
-        (
-            feed,
-            f"{each.number} × {each.model}",
-            each.section,
-            short(each.sensitivity),
-            span(each.full),
-            span(each.under_loudest),
-        )
-        for feed, playing in levels_by_feed(assessment).items()
-        for each in playing
-    ]
-    if rows:
+    if rows := level_rows(assessment):
         page.heading("Levels at 1 m, by feed")
         page.table(("feed", "cabinets", "section", *numbers), rows, right=numbers)
 

@@ -9,7 +9,6 @@ from rackwright.engine import figures
 from rackwright.engine.assess import Assessed
 from rackwright.engine.channel import outage_of
 from rackwright.engine.outage import Outage
-from rackwright.engine.recovery.failure import written
 from rackwright.model.rig import Rig
 
 REPORT_FORMAT = 1
@@ -155,7 +154,11 @@ def report(rig: Rig, assessment: Assessed) -> dict[str, Any]:
 
 def _cause(failed: Outage | None) -> str | None:
     """What keeps it silent, in the words that `recover --failed` takes."""
-    return failed and written(failed)
+    if failed is None:
+        return None
+    from rackwright.engine.recovery.failure import written  # with it comes the whole search for plans
+
+    return written(failed)
 
 
 def _ordered(kind: str, entry: dict[str, Any]) -> dict[str, Any]:

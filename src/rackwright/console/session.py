@@ -143,7 +143,7 @@ class Session:
     @property
     def wrong_pairs(self) -> tuple[str, ...]:
         """The pole pairs that the meter check found wrong."""
-        return tuple(item.test.id for item in self.assessment.amiss if item.status == "wrong")
+        return tuple(item.test.id for item in self.assessment.wrong_readings if item.status == "wrong")
 
     def may_be_for_tonight(self, edit: Edit) -> bool:
         """Whether an edit by hand changes the patch while something is failed or changed for the night. Raises EditError."""

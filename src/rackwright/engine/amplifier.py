@@ -11,7 +11,7 @@ from typing import NamedTuple
 from rackwright.model.equipment import AmplifierModel, Rating
 
 OPEN_VOLTAGE_CEILING = 1.15
-"""Highest open-circuit voltage reckoned from ratings, over the highest rated voltage: common practice, no source."""
+"""Highest open-circuit voltage worked out from ratings, over the highest rated voltage: common practice, no source."""
 
 BRIDGED_GAIN = 20 * math.log10(2)
 """dB by which a bridged pair's gain is over one channel's: the same input, twice the voltage."""

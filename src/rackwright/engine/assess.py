@@ -16,7 +16,7 @@ from rackwright.engine.channel import Branch, outage_of, trace
 from rackwright.engine.demand import RackResult
 from rackwright.engine.finding import Finding
 from rackwright.engine.mains.cables import of_rig
-from rackwright.engine.meter_check import Checked, amiss
+from rackwright.engine.meter_check import Checked, wrong_readings
 from rackwright.engine.results import Assessment, RunResult, SectionResult
 from rackwright.model.index import Index, pole_or_none
 from rackwright.model.places import ChannelPlace
@@ -33,7 +33,7 @@ class Assessed(Assessment, frozen=True, kw_only=True):
     """The sections that several channels are patched to, and those channels."""
     cables: dict[str, mains.Cable]
     """The supply cables of circuits and boards that can be checked."""
-    amiss: tuple[Checked, ...]
+    wrong_readings: tuple[Checked, ...]
     """The pole pairs that the meter check found other than as expected."""
 
     def at(self, place: str) -> tuple[Finding, ...]:
@@ -67,10 +67,10 @@ def assess(rig: Rig, prior: Assessment | None = None) -> Assessed:
     branches = {name: kept.get(name) or _judged(index, place) for name, place in index.channels.items()}
     touched = [name for name in branches if name not in kept]
     sections, joined = _sections(index, branches, touched, before)
-    power = mains.reckon(index, branches, kept, before, before.index if before else None)
+    power = mains.mains_of(index, branches, kept, before, before.index if before else None)
     contacts = touch.gathered(branches.values())
     cables = of_rig(index, power.circuits)
-    wrong = before.amiss if before and _lines_alike(before.index, index) else amiss(index)
+    wrong = before.wrong_readings if before and _lines_alike(before.index, index) else wrong_readings(index)
     survey = findings.Survey(index, branches, sections, joined, power, contacts, cables, wrong)
     found = itertools.chain(
         findings.of_rig(survey), itertools.chain.from_iterable(b.findings for b in branches.values())
@@ -93,7 +93,7 @@ def assess(rig: Rig, prior: Assessment | None = None) -> Assessed:
         branches=branches,
         joined=joined,
         cables=cables,
-        amiss=wrong,
+        wrong_readings=wrong,
     )
 
 

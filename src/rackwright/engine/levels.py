@@ -10,6 +10,7 @@ from typing import NamedTuple
 from rackwright.engine.assess import Assessed
 from rackwright.engine.results import SectionResult
 from rackwright.model.equipment import SectionKind
+from rackwright.units import figure
 
 
 class Playing(NamedTuple):
@@ -57,6 +58,22 @@ def levels_by_feed(assessment: Assessed) -> Mapping[str, Sequence[Playing]]:
         feed: [_playing(model, section, alike, alikes.values()) for (model, section), alike in alikes.items()]
         for feed, alikes in kinds.items()
     }
+
+
+def level_rows(assessment: Assessed) -> tuple[tuple[str, ...], ...]:
+    """A row for each kind of section on each feed: feed, cabinets, section, sensitivity, at full power, under the loudest."""
+    return tuple(
+        (
+            feed,
+            f"{each.number} × {each.model}",
+            each.section,
+            figure(each.sensitivity),
+            span(each.full),
+            span(each.under_loudest),
+        )
+        for feed, playing in levels_by_feed(assessment).items()
+        for each in playing
+    )
 
 
 class _Heard(NamedTuple):

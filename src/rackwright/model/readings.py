@@ -34,6 +34,16 @@ def ohms_of(text: str) -> float:
         raise QuantityError(error.wrong, 'the meter\'s figure in ohms such as "5.9", or "open"') from None
 
 
+def temperature_of(text: str) -> Temperature | None:
+    """The temperature of coils as typed, a bare number in °C; None where nothing is typed. Raises QuantityError."""
+    typed = text.strip()
+    return (
+        Temperature.parse(f"{typed} degC" if _BARE.fullmatch(typed.lstrip("+-")) else typed)
+        if typed
+        else None
+    )
+
+
 def as_kept(text: str) -> str:
     """A reading as it is kept in a rig: what was typed, the unit put to a bare number. Raises QuantityError."""
     typed = text.strip()

@@ -99,7 +99,9 @@ def files(made: Sequence[Sheet], header: Header, formats: Sequence[str]) -> dict
     found: dict[str, bytes] = {}
     made, header = _printable(made, one_line), _printable(header, one_line)
     made = [sheet.with_contents(_contents(made, header, "pdf" in formats)) for sheet in made]
+    plain = "ascii" if ascii_only() else ""
     for sheet in made:
+        spelt: dict[str, Sheet] = {}
         for kind in formats:
             if kind == "csv":
                 from rackwright.papers.csv_format import as_csv
@@ -110,9 +112,11 @@ def files(made: Sequence[Sheet], header: Header, formats: Sequence[str]) -> dict
 
                 found[f"{sheet.name}.pdf"] = as_pdf([sheet], header)
             else:
-                alphabet = "ascii" if kind in ("md", "txt") and ascii_only() else ""
-                narrow = _printable(sheet, partial(spelled, encoding=alphabet, keep=NO_BREAK))
-                found[f"{sheet.name}.{kind}"] = spelled(_text(narrow, header, kind), alphabet).encode("utf-8")
+                alphabet = plain if kind in ("md", "txt") else ""
+                if alphabet not in spelt:
+                    spelt[alphabet] = _printable(sheet, partial(spelled, encoding=alphabet, keep=NO_BREAK))
+                text = _text(spelt[alphabet], header, kind)
+                found[f"{sheet.name}.{kind}"] = spelled(text, alphabet).encode("utf-8")
     if "pdf" in formats and len(made) > 1:
         from rackwright.papers.pdf import as_pdf
 

@@ -21,10 +21,23 @@ HEADS = ("line", "from", "to", "position", "cable", "length", "on each pole pair
 
 def line_sheet(assessment: Assessed, stock: Sequence[Stock]) -> Sheet:
     """Every line with both its ends; then every cabinet by its position."""
+    key = Words(
+        "On each pole pair: channel, feed → section. One that comes from another is written 1 from 2."
+    )
+    tables = (*line_tables(assessment, stock), by_position(assessment))
+    return Sheet(
+        name="lines",
+        title="Lines",
+        blocks=(REPATCHING, key, *(table for table in tables if table.rows)),
+    )
+
+
+def line_tables(assessment: Assessed, stock: Sequence[Stock]) -> list[Table]:
+    """The lines of each rack, then those that come from no socket."""
     index, marks = assessment.index, Marks(assessment)
     lines = walk(index)
     lengths_ = lengths(index.rig, lines, stock)
-    tables = [
+    return [
         Table(
             heading=title,
             part=("rack", rack),
@@ -37,14 +50,6 @@ def line_sheet(assessment: Assessed, stock: Sequence[Stock]) -> Sheet:
         )
         for rack, title in (*((r.id, rack_title(r)) for r in index.rig.racks), ("", "From no socket"))
     ]
-    key = Words(
-        "On each pole pair: channel, feed → section. One that comes from another is written 1 from 2."
-    )
-    return Sheet(
-        name="lines",
-        title="Lines",
-        blocks=(REPATCHING, key, *(table for table in (*tables, by_position(assessment)) if table.rows)),
-    )
 
 
 def by_position(assessment: Assessed) -> Table:

@@ -26,30 +26,8 @@ _PHASES = {1: "1-phase", 2: "split phase", 3: "3-phase"}
 
 def mains_sheet(assessment: Assessed) -> Sheet:
     """Circuits with their loading, then the switch-on sequence."""
-    index, marks = assessment.index, Marks(assessment)
-    figures = ("A", "A hard", "%", "% hard", "drop %", "drop % hard")
-    carried = Table(
-        name="circuits",
-        heading="Circuits: at programme, and driven hard",
-        heads=("circuit", "phase", "breaker", f"{index.rig.supply.guard} leaks mA", *figures, "on it"),
-        right=frozenset(figures),
-        rows=tuple(
-            (
-                marked(c.id, (*marks.circuit(c.id), *marks.warnings(c.id))),
-                c.phase,
-                index.rig.supply.device(index.circuits[c.id].breaker, index.circuits[c.id].curve),
-                _guarded(assessment, index.circuits[c.id]),
-                *_carried(c),
-                listed(
-                    [
-                        *(_with_rack(assessment, marks, name) for name in c.amplifiers),
-                        *_loads(assessment, c),
-                    ]
-                ),
-            )
-            for c in assessment.circuits.values()
-        ),
-    )
+    marks = Marks(assessment)
+    carried = circuit_table(assessment)
     sequence = Table(
         name="switch-on",
         heading="Switch on boards, then these, some seconds apart; processor and desk before any amplifier",
@@ -75,6 +53,34 @@ def mains_sheet(assessment: Assessed) -> Sheet:
             SWITCHING_OFF,
             _record(assessment),
             RECORD,
+        ),
+    )
+
+
+def circuit_table(assessment: Assessed) -> Table:
+    """What each circuit carries, and what hangs on it."""
+    index, marks = assessment.index, Marks(assessment)
+    figures = ("A", "A hard", "%", "% hard", "drop %", "drop % hard")
+    return Table(
+        name="circuits",
+        heading="Circuits: at programme, and driven hard",
+        heads=("circuit", "phase", "breaker", f"{index.rig.supply.guard} leaks mA", *figures, "on it"),
+        right=frozenset(figures),
+        rows=tuple(
+            (
+                marked(c.id, (*marks.circuit(c.id), *marks.warnings(c.id))),
+                c.phase,
+                index.rig.supply.device(index.circuits[c.id].breaker, index.circuits[c.id].curve),
+                _guarded(assessment, index.circuits[c.id]),
+                *_carried(c),
+                listed(
+                    [
+                        *(_with_rack(assessment, marks, name) for name in c.amplifiers),
+                        *_loads(assessment, c),
+                    ]
+                ),
+            )
+            for c in assessment.circuits.values()
         ),
     )
 

@@ -109,7 +109,7 @@ class Marks:
         """What the meter check found of a line's pole pairs: `PAIR 1 NOT PROVED`, `PAIR 2 WRONG IN THE METER CHECK`."""
         return tuple(
             f"PAIR {item.test.pair} {_FOUND[item.status]}"
-            for item in self._assessment.amiss
+            for item in self._assessment.wrong_readings
             if item.test.line == line.id and item.status in _FOUND
         )
 

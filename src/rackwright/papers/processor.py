@@ -17,8 +17,8 @@ CAPACITORS = Words(
     "Advised, for a high section alone on its channel: 3 dB down an octave under the band (common practice, no source); it guards against what comes from below by a slip, "
     "and replaces neither limiter nor processor filter. What is fitted reads open on a meter."
 )
-BEARABLE = ("rms V", "rms dBu", "peak V", "peak dBu")
-_COLUMNS = (*(f"{word} {figure}" for word in ("set", "highest") for figure in BEARABLE), "highest sine dBu")
+_LEVELS = ("rms V", "rms dBu", "peak V", "peak dBu")
+_COLUMNS = (*(f"{word} {figure}" for word in ("set", "highest") for figure in _LEVELS), "highest sine dBu")
 
 
 def processor_sheet(assessment: Assessed) -> Sheet:
@@ -43,14 +43,7 @@ def processor_sheet(assessment: Assessed) -> Sheet:
             for feed in feeds
         ),
     )
-    limiters = Table(
-        name="limiters",
-        heading="Limiters, by gain",
-        heads=("feed", "channels", "gain dB", *_COLUMNS),
-        right=frozenset(("gain dB", *_COLUMNS)),
-        grouped=True,
-        rows=tuple(_limiter_row(assessment, row, marks) for rows in by_feed.values() for row in rows),
-    )
+    limiters = limiter_table(assessment)
     uneven = [feed for feed, rows in by_feed.items() if len(rows) > 1]
     apart = (
         (
@@ -73,6 +66,19 @@ def processor_sheet(assessment: Assessed) -> Sheet:
         name="processor",
         title="Processor",
         blocks=(settings, told, *apart, limiters, *_capacitors(assessment), PLANNING),
+    )
+
+
+def limiter_table(assessment: Assessed) -> Table:
+    """The limiters of each feed, a row for each gain: as set, and the highest that are safe."""
+    marks, by_feed = Marks(assessment), limiters_by_gain(assessment)
+    return Table(
+        name="limiters",
+        heading="Limiters, by gain",
+        heads=("feed", "channels", "gain dB", *_COLUMNS),
+        right=frozenset(("gain dB", *_COLUMNS)),
+        grouped=True,
+        rows=tuple(_limiter_row(assessment, row, marks) for rows in by_feed.values() for row in rows),
     )
 
 

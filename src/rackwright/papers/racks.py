@@ -55,8 +55,7 @@ def rack_drawing(assessment: Assessed, rack: Rack) -> Drawing:
     """Its front, then its rear as one looks at it; a table of the front where nothing can be drawn."""
     index, marks = assessment.index, Marks(assessment)
     slots = tuple(_slots(rack, index, assessment, marks))
-    name = marked(rack_title(rack), marks.own(rack.id))
-    size = f"{rack.height} units, amplifiers {assessment.racks[rack.id].weight:.3g} kg"
+    name, size = _titled(assessment, marks, rack)
     front = under(
         heading(Said(name, BOLD, LARGE, size), *paragraphs("Front"), bookmark=name),
         (strip for slot in slots for strip in _in_front(slot)),
@@ -65,7 +64,15 @@ def rack_drawing(assessment: Assessed, rack: Rack) -> Drawing:
         heading(large(f"{rack.id}: output panel")),
         abreast((_socket(assessment, marks, socket) for socket in rack.sockets), ABREAST),
     )
-    table = Table(
+    return Drawing((*front, *(rear if rack.sockets else ())), (front_table(assessment, rack),))
+
+
+def front_table(assessment: Assessed, rack: Rack) -> Table:
+    """Its front in words, from the top unit down."""
+    marks = Marks(assessment)
+    slots = _slots(rack, assessment.index, assessment, marks)
+    name, size = _titled(assessment, marks, rack)
+    return Table(
         heading=f"{name} ({size})",
         part=("rack", rack.id),
         heads=("unit", "amplifier", "model", "circuit", "mode", "channel and its feed"),
@@ -81,7 +88,12 @@ def rack_drawing(assessment: Assessed, rack: Rack) -> Drawing:
             for slot in slots
         ),
     )
-    return Drawing((*front, *(rear if rack.sockets else ())), (table,))
+
+
+def _titled(assessment: Assessed, marks: Marks, rack: Rack) -> tuple[str, str]:
+    """What it is called, and how large and heavy it is."""
+    weight = f"{assessment.racks[rack.id].weight:.3g} kg"
+    return marked(rack_title(rack), marks.own(rack.id)), f"{rack.height} units, amplifiers {weight}"
 
 
 class _Slot(NamedTuple):

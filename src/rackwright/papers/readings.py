@@ -13,7 +13,7 @@ from rackwright.model.edits import EditError, note_reading
 from rackwright.model.equipment import Equipment
 from rackwright.model.index import Index
 from rackwright.model.lines import Stock
-from rackwright.model.readings import as_kept, stamp
+from rackwright.model.readings import as_kept, stamp, temperature_of
 from rackwright.model.rig import Rig
 from rackwright.papers import identity
 from rackwright.papers.meter_check import written
@@ -173,7 +173,7 @@ def _fields(cells: Mapping[str, str], delimiter: str) -> tuple[dict[str, object]
             wrong.append((head, str(error)))
     if coil := cells.get("coil"):
         try:
-            fields["coil_temperature"] = Temperature.parse(f"{coil} degC" if BARE.fullmatch(coil) else coil)
+            fields["coil_temperature"] = temperature_of(coil)
         except QuantityError as error:
             wrong.append(("coil", str(error)))
     if split := _split_by_a_comma(cells, delimiter):

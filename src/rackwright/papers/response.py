@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from rackwright.engine.assess import Assessed
 from rackwright.engine.kick import Picture, pictures
-from rackwright.engine.levels import levels_by_feed, span
+from rackwright.engine.levels import level_rows
 from rackwright.engine.loudspeaker import Array
 from rackwright.engine.results import SectionResult
 from rackwright.papers.document import Drawing, Sheet, Table, Words
@@ -82,18 +82,7 @@ def _row(result: SectionResult) -> tuple[str, ...]:
 
 
 def _levels(assessment: Assessed) -> tuple[Words | Table, ...]:
-    rows = tuple(
-        (
-            feed,
-            f"{each.number} × {each.model}",
-            each.section,
-            figure(each.sensitivity),
-            span(each.full),
-            span(each.under_loudest),
-        )
-        for feed, playing in levels_by_feed(assessment).items()
-        for each in playing
-    )
+    rows = level_rows(assessment)
     right = ("sensitivity dB", "full power dB", "under the loudest dB")
     table = Table(
         name="levels",

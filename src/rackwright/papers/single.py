@@ -9,11 +9,11 @@ from rackwright.model.lines import Stock
 from rackwright.model.rig import Rig
 from rackwright.papers.cover import verdict
 from rackwright.papers.document import Block, Sheet, Table
-from rackwright.papers.lines import line_sheet
-from rackwright.papers.mains import mains_sheet
+from rackwright.papers.lines import line_tables
+from rackwright.papers.mains import circuit_table
 from rackwright.papers.phrases import PLANNING, REPATCHING
-from rackwright.papers.processor import processor_sheet
-from rackwright.papers.racks import rack_sheet
+from rackwright.papers.processor import limiter_table
+from rackwright.papers.racks import front_table
 
 MOST_LINES, MOST_RACKS, MOST_CIRCUITS, MOST_FEEDS = 10, 2, 4, 6
 
@@ -35,11 +35,9 @@ def single_sheet(assessment: Assessed, stock: Sequence[Stock]) -> Sheet:
 
 
 def _tables(assessment: Assessed, stock: Sequence[Stock]) -> Iterator[Table]:
-    sheets = (
-        (rack_sheet(assessment), ""),
-        (line_sheet(assessment, stock), ""),
-        (mains_sheet(assessment), "circuits"),
-        (processor_sheet(assessment), "limiters"),
-    )
-    for sheet, name in sheets:
-        yield from (replace(t, name=name or f"{sheet.name}s") for t in sheet.tables() if t.name == name)
+    racks = (front_table(assessment, rack) for rack in assessment.index.rig.racks)
+    lines = (table for table in line_tables(assessment, stock) if table.rows)
+    yield from (replace(table, name="racks") for table in racks)
+    yield from (replace(table, name="lines") for table in lines)
+    yield circuit_table(assessment)
+    yield limiter_table(assessment)

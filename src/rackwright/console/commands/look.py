@@ -58,7 +58,7 @@ def mains(editor: Editor) -> None:
     "W",
     "doors",
     "Whole rig: is it ready for doors?",
-    also="ready checklist open stops lines lists papers unprinted overview",
+    also="ready open stops lines lists papers unprinted overview",
 )
 def ready_for_doors(editor: Editor) -> None:
     """Stops, lines that are not proved, lists that are not ticked off, changes that are not on paper."""

@@ -6,7 +6,7 @@ from typing import Any
 
 from rackwright.console.background import begin
 from rackwright.console.editor import Editor
-from rackwright.console.widgets.fields import Choice, Field, FieldError, Option, Words
+from rackwright.console.widgets.fields import Choice, Field, FieldError, Option
 from rackwright.console.widgets.form import Form
 from rackwright.engine.assess import Assessed, assess
 from rackwright.model.rig import Rig, Venue
@@ -15,6 +15,19 @@ from rackwright.store.toml.read import RigFileError
 
 NO_CHANGES, SAVED = "none", "the file as saved"
 """What to tell the changes since, besides the presets."""
+
+
+class Folder(Field):
+    """A folder, `~` standing for the user's own."""
+
+    def read(self, text: str) -> Path:
+        """Where it is. Raises FieldError where it is of a user that is not there."""
+        if not text.strip():
+            raise FieldError(f"{self.label} can't be empty")
+        try:
+            return Path(text.strip()).expanduser()
+        except RuntimeError:
+            raise FieldError(f"{text.strip()} is in the folder of a user that is not here") from None
 
 
 class Names(Field):
@@ -50,7 +63,7 @@ def ask_for_papers(editor: Editor) -> None:
 
     session = editor.session
     fields = (
-        Words("folder", "Folder", True),
+        Folder("folder", "Folder"),
         Names("formats", "Formats", FORMATS, FORMATS),
         Names("sheets", "Sheets", tuple(MAKERS), ALL),
         Choice("since", "Changes since", _earlier(session.saved is not None)),
@@ -70,7 +83,7 @@ def ask_for_papers(editor: Editor) -> None:
     def done(given: Mapping[str, Any] | None) -> None:
         if given is None:
             return
-        folder = Path(given["folder"]).expanduser()
+        folder: Path = given["folder"]
         editor.say(f"Writing papers into {folder} …")
         begin(
             editor.app,

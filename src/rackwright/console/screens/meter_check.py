@@ -25,7 +25,7 @@ from rackwright.console.widgets.status import Foot, Said
 from rackwright.engine import cautions, recovery
 from rackwright.engine.meter_check import Checked, PairTest, checked, progress
 from rackwright.model import edits
-from rackwright.model.readings import Tick, as_kept, stamp
+from rackwright.model.readings import Tick, as_kept, stamp, temperature_of
 from rackwright.papers.meter_check import limits
 from rackwright.store.sweep_file import read_sweep
 from rackwright.units import QuantityError, Resistance, Temperature, figure
@@ -291,11 +291,11 @@ class MeterCheck(RigTable):
 
         def done(text: str | None) -> None:
             if text is not None:
-                self.coils = _temperature(text)
+                self.coils = temperature_of(text)
                 self.redraw()
 
         prompt = Prompt(
-            "Temperature of the voice coils", self.glyphs, str(self.coils or ""), _temperature,
+            "Temperature of the voice coils", self.glyphs, str(self.coils or ""), temperature_of,
             f"Such as 45 degC after a show. Leave it empty before they have played: then that of the air, {air}.",
         )  # fmt: skip
         self.app.push_screen(prompt, done)
@@ -340,13 +340,6 @@ def _leads(text: str) -> Resistance:
             f"{leads} is too much for leads", "what the meter shows with its leads touched together"
         )
     return leads
-
-
-def _temperature(text: str) -> Temperature | None:
-    """The coils' temperature as typed, a bare number in °C; None where nothing is. Raises QuantityError, which is a ValueError."""
-    typed = text.strip()
-    bare = typed.removeprefix("-").replace(".", "", 1).isdecimal()
-    return Temperature.parse(f"{typed} degC" if bare else typed) if typed else None
 
 
 def _sweep(path: str) -> tuple[tuple[float, float, float], ...]:

@@ -173,11 +173,11 @@ def _judged(assessment: Assessed, task: Task, found: Found) -> Arrangement:
         assessment=after,
         fixed=tuple(fixed),
         added=tuple(added),
-        proven=found.proven and same and _as_reckoned(task, found.places, after),
+        proven=found.proven and same and _as_calculated(task, found.places, after),
     )
 
 
-def _as_reckoned(task: Task, places: Places, after: Assessed) -> bool:
+def _as_calculated(task: Task, places: Places, after: Assessed) -> bool:
     """Whether each circuit carries what the programme took it for, and `check` finds what the gauges show and no more."""
     loads, found = task.sums(places, "programme"), mains_findings(after)
     carried = all(

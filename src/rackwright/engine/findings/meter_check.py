@@ -12,7 +12,7 @@ from rackwright.units import reading
 @judges_rig
 def pair_wrong(survey: Survey) -> Iterator[Finding]:
     """A reading out of its limits, or a no."""
-    for item in survey.amiss:
+    for item in survey.wrong_readings:
         if item.status == "wrong":
             yield Finding("line-wrong", "stop", item.test.id, f"{item.test.id}{_found(item)}.", _todo(item))
 
@@ -20,7 +20,7 @@ def pair_wrong(survey: Survey) -> Iterator[Finding]:
 @judges_rig
 def pair_not_proved(survey: Survey) -> Iterator[Finding]:
     """Readings that two pairs with unlike drivers may both have, and nobody listened."""
-    for item in survey.amiss:
+    for item in survey.wrong_readings:
         if item.status == "not proved":
             told = f"{item.test.id} is {item.verdict}, by its reading."
             yield Finding("line-not-proved", "warn", item.test.id, told, item.proof)
@@ -29,7 +29,7 @@ def pair_not_proved(survey: Survey) -> Iterator[Finding]:
 @judges_rig
 def pair_drifted(survey: Survey) -> Iterator[Finding]:
     """A reading within its limits, and yet not what it was."""
-    for item in survey.amiss:
+    for item in survey.wrong_readings:
         if item.status == "drifted" and item.drifted:
             said, todo = item.drifted
             told = f"{item.test.id}: it {said}."

@@ -34,7 +34,7 @@ class Survey:
     touch: Mapping[str, TouchResult]
     cables: Mapping[str, Cable]
     """Of circuits and boards, those that can be checked."""
-    amiss: Sequence[Checked]
+    wrong_readings: Sequence[Checked]
     """The pole pairs that the meter check found other than as expected."""
 
     def takes(self, circuit: str, amplifier: str) -> bool:

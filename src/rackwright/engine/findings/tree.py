@@ -58,13 +58,12 @@ def point_loading(survey: Survey) -> Iterator[Finding]:
         c.id: _grade(survey, c.loading, c.loading_heavy, c.breaker, index.circuits[c.id].curve)
         for c in survey.mains.circuits.values()
     }
-    points: list[BoardResult | SupplyResult] = [*survey.mains.boards.values(), supply]
-    for point in points:
+    for point in survey.mains.points:
         if point.rating and point.loading is not None and point.loading_heavy is not None:
             grades[_id(point)] = _grade(
                 survey, point.loading, point.loading_heavy, point.rating, _curve(survey, point)
             )
-    for point in points:
+    for point in survey.mains.points:
         grade = grades.get(_id(point))
         if grade is None:
             continue
@@ -138,13 +137,12 @@ def _most_loaded(survey: Survey, point: BoardResult | SupplyResult) -> tuple[str
 @judges_rig
 def point_inrush(survey: Survey) -> Iterator[Finding]:
     """All behind a board or the intake coming on at once, where nothing below it explains it."""
-    points: list[BoardResult | SupplyResult] = [*survey.mains.boards.values(), survey.mains.supply]
     over = {
         _id(point): limit
-        for point in (*points, *survey.mains.circuits.values())
+        for point in (*survey.mains.points, *survey.mains.circuits.values())
         if (limit := limits.inrush(point)) and limit.broken_by(point.inrush)
     }
-    for point in points:
+    for point in survey.mains.points:
         limit = over.get(_id(point))
         if limit is None or any(below in over for below in _below(survey, point)):
             continue
@@ -167,9 +165,8 @@ def point_inrush(survey: Survey) -> Iterator[Finding]:
 @judges_rig
 def neutral_overloaded(survey: Survey) -> Iterator[Finding]:
     """A neutral over its rating, which nothing protects: at programme a stop, driven hard a warning."""
-    supply, found = survey.mains.supply, {}
-    points: list[BoardResult | SupplyResult] = [*survey.mains.boards.values(), supply]
-    for point in points:
+    found = {}
+    for point in survey.mains.points:
         if point.neutral_rating is None or point.neutral is None or point.neutral_heavy is None:
             continue
         limit = limits.neutral_rating(point.neutral_rating)

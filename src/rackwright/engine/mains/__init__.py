@@ -35,7 +35,7 @@ from rackwright.engine.mains.flow import (
 )
 from rackwright.engine.mains.inrush import SwitchOn, group_inrush, pack, switch_on
 from rackwright.engine.mains.room import Bounds, Duty, Relief, relief, roomiest
-from rackwright.engine.mains.supply import Mains, reckon
+from rackwright.engine.mains.supply import Mains, mains_of
 from rackwright.engine.mains.tree import flows_of
 
 __all__ = [
@@ -65,12 +65,12 @@ __all__ = [
     "imbalance",
     "input_current",
     "input_power",
+    "mains_of",
     "measured_duty",
     "neutral_current",
     "of_circuit",
     "on_one_phase",
     "pack",
-    "reckon",
     "relief",
     "roomiest",
     "supply_cable_drop",

@@ -44,8 +44,13 @@ class Mains(NamedTuple):
     loads: dict[str, LoadResult]
     rcds: dict[str, RcdResult]
 
+    @property
+    def points(self) -> tuple[BoardResult | SupplyResult, ...]:
+        """Where circuits meet: every board, then the intake."""
+        return (*self.boards.values(), self.supply)
 
-def reckon(
+
+def mains_of(
     index: Index,
     branches: Mapping[str, Branch],
     kept_branches: Mapping[str, Branch],

@@ -5,7 +5,7 @@ Only single faults are thought of.
 
 from rackwright.engine.meter_check.faults import LIKELIEST
 from rackwright.engine.meter_check.judging import Judgement, judge
-from rackwright.engine.meter_check.kept_readings import Checked, amiss, checked, clean, progress
+from rackwright.engine.meter_check.kept_readings import Checked, checked, clean, progress, wrong_readings
 from rackwright.engine.meter_check.meter import OPEN, OhmRange, PairTest, pair_tests
 from rackwright.engine.meter_check.sweep import SweepJudgement, judge_sweep, modulus
 
@@ -17,7 +17,6 @@ __all__ = [
     "OhmRange",
     "PairTest",
     "SweepJudgement",
-    "amiss",
     "checked",
     "clean",
     "judge",
@@ -25,4 +24,5 @@ __all__ = [
     "modulus",
     "pair_tests",
     "progress",
+    "wrong_readings",
 ]

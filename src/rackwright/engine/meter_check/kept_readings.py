@@ -249,8 +249,10 @@ def _current(index: Index, kept: Reading) -> bool:
     return not pulled and kept.taken_on(line, cabinet.model, index.linked_on(line.to))
 
 
-def amiss(index: Index) -> tuple[Checked, ...]:
+def wrong_readings(index: Index) -> tuple[Checked, ...]:
     """The pole pairs whose reading, ticks or ear found them other than as expected. Lines that are as expected cost little."""
+    if not index.rig.readings:
+        return ()
     built = as_built(index)
     lines = {kept.line for kept in built.rig.readings if not _plain(built, kept)}
     found = checked(built, lines=lines) if lines else ()

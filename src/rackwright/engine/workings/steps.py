@@ -47,7 +47,7 @@ class Working(NamedTuple):
 
 
 class NoWorkingError(Exception):
-    """There is no such place or figure, or nothing to reckon there; the message says what there is."""
+    """There is no such place or figure, or nothing to work out there; the message says what there is."""
 
 
 IEC_60228 = "IEC 60228, class 5"
