@@ -26,7 +26,7 @@ from rackwright.console.session import ENDED
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets import status
 from rackwright.console.widgets.pane import AROUND, Pane
-from rackwright.console.widgets.screen import RigScreen
+from rackwright.console.widgets.screen import ROOMY, RigScreen
 from rackwright.console.widgets.status import OVER, Foot, Said
 from rackwright.engine.assess import Assessed
 from rackwright.model.equipment import Equipment
@@ -127,7 +127,9 @@ class Workplace(RigScreen[None]):
     def _arrange(self) -> None:
         """All panes where none of them cuts a name or a figure, the rear panel beside them where it fits too; else two, else the one in front."""
         width = self.app.size.width
-        needs = [AROUND + need for need in (*(view.need for view in self._views), results.NEED)]
+        needs = [width] * len(PANES)  # no two fit, whatever stands in them
+        if width > ROOMY[0]:
+            needs = [AROUND + need for need in (*(view.need for view in self._views), results.NEED)]
         if (room := width - sum(needs)) > AROUND and (beside := AROUND + self._rear.need) <= room:
             needs.append(beside)
         if (asked := (width, needs, self.front, self.listed)) == self._arranged:

@@ -5,7 +5,7 @@ what they mean.
 """
 
 import functools
-from collections.abc import Iterable, Iterator, Sequence, Set
+from collections.abc import Callable, Iterable, Iterator, Sequence, Set
 from typing import NamedTuple
 
 from rackwright.console.rows.row import Part, Row, cut
@@ -229,17 +229,33 @@ class Table:
 class View:
     """Tables one under the other, as a pane shows them."""
 
-    def __init__(self, tables: Sequence[Table]) -> None:
-        self._tables = tables
-        self.need = max(table.need for table in tables)
+    def __init__(self, make: Callable[[], Sequence[Table]]) -> None:
+        """`make` makes the tables once they are looked at."""
+        self._make = make
+
+    @functools.cached_property
+    def _tables(self) -> Sequence[Table]:
+        return self._make()
+
+    @property
+    def need(self) -> int:
         """Cells under which a name or a figure would be cut."""
-        self.places = frozenset(entry.place for table in tables for entry in table.entries)
+        return max(table.need for table in self._tables)
+
+    @property
+    def places(self) -> Set[str]:
+        """All that it shows."""
+        return {entry.place for table in self._tables for entry in table.entries}
 
     def only(self, places: Set[str], none: str) -> "View":
         """The same with nothing but these places and what they stand under; `none` is said where there are none."""
-        kept = [table for each in self._tables if (table := each.only(places)).entries]
-        words = Entry("", ((none, "dim"),))
-        return View(kept or [Table("", (), (words,), self._tables[0].glyphs)])
+
+        def make() -> Sequence[Table]:
+            kept = [table for each in self._tables if (table := each.only(places)).entries]
+            words = Entry("", ((none, "dim"),))
+            return kept or [Table("", (), (words,), self._tables[0].glyphs)]
+
+        return View(make)
 
     def rows(self, width: int) -> list[Row]:
         """Their rows for a width, an empty one between two tables."""

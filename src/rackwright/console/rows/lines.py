@@ -121,6 +121,10 @@ class _Tree:
 
 def view(assessment: Assessed, glyphs: Glyphs) -> View:
     """The tree from the rack sockets, and what no line leads to."""
+    return View(lambda: _tables(assessment, glyphs))
+
+
+def _tables(assessment: Assessed, glyphs: Glyphs) -> list[Table]:
     tree, index = _Tree(assessment, glyphs), assessment.index
     found = [line for rack in index.rig.racks for socket in rack.sockets for line in tree.socket(socket)]
     loose = [cabinet for cabinet in index.rig.cabinets if cabinet.id not in index.line_to]
@@ -129,4 +133,4 @@ def view(assessment: Assessed, glyphs: Glyphs) -> View:
         unreached = (line for cabinet in loose for line in tree.cabinet(cabinet, ""))
         tables.append(Table("Not connected", _COLUMNS, unreached, glyphs, STATE))
     none = Entry("", (("No socket yet. Select a rack, then press a.", "dim"),))
-    return View(tables or [Table("", (), (none,), glyphs)])
+    return tables or [Table("", (), (none,), glyphs)]

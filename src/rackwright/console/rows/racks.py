@@ -42,6 +42,10 @@ _UNITS = 4
 
 def view(assessment: Assessed, glyphs: Glyphs) -> View:
     """The racks, feeds, circuits and phases of the rig."""
+    return View(lambda: _tables(assessment, glyphs))
+
+
+def _tables(assessment: Assessed, glyphs: Glyphs) -> list[Table]:
     rig, marks = assessment.index.rig, Marks(assessment)
     found = [line for rack in rig.racks for line in _rack(rack, assessment, marks)]
     none = Entry("", (("No rack yet. Press a to add one.", "dim"),))
@@ -56,7 +60,7 @@ def view(assessment: Assessed, glyphs: Glyphs) -> View:
     if len(phases := assessment.index.used_phases) > 1:
         lines = (_phase(phase, assessment, marks) for phase in sorted(phases))
         tables.append(Table("Phases", _PHASE, lines, glyphs, STATE))
-    return View(tables)
+    return tables
 
 
 def _feed(feed: Feed, assessment: Assessed, marks: "Marks") -> Entry:
@@ -183,7 +187,7 @@ def _channel(branch: Branch, marks: Marks) -> Entry:
     room = min((s.headroom for s in branch.sections if s.headroom is not None), default=None)
     headroom = f"{room:+.1f} dB".replace("-", "−") if room is not None else ""
     drives = few([*dict.fromkeys(section.cabinet for section in branch.sections)])
-    cells = ((drives, "dim"), (load, ""), (headroom, ""))
+    cells = ((drives, ""), (load, ""), (headroom, ""))
     return Entry(
         branch.id, ((number, style), (feed, "")), cells, (severity or label, severity or style), depth=2
     )
