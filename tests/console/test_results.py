@@ -3,9 +3,10 @@
 import pytest
 
 from console.hand import opened
-from rackwright.console.rows.results import _figure, bar
+from rackwright.console.rows.results import _figure, _finding, bar
 from rackwright.console.terminal.glyphs import UNICODE
 from rackwright.engine.figures import Figure, Limit, Shown
+from rackwright.engine.finding import Finding, grouped
 
 
 async def test_results_longer_than_the_pane_begin_at_their_heading_and_go_back_there() -> None:
@@ -68,3 +69,13 @@ async def test_what_is_added_is_shown_where_it_stands() -> None:
             shown = "\n".join(hand.text.splitlines()[1:-3])
             assert name in shown.replace(f"{name} is added.", "")
             assert pane.id == "results" or pane.place == name
+
+
+def test_findings_that_say_the_same_of_several_places_are_told_once() -> None:
+    at = ("A1.1", "A2.1", "A2.2")
+    hot = [Finding("hot", "stop", each, f"{each} is hot.", "Cool it.") for each in at]
+    other = Finding("hot", "stop", "A3.1", "A3.1 is hot.", "Leave it.")
+    found = grouped([hot[0], other, *hot[1:]])
+    assert found == [tuple(hot), (other,)]
+    told = ["".join(text for text, _ in row.parts) for group in found for row in _finding(group, 60)]
+    assert told == ["stop A1.1, A2.1, A2.2: is hot.", "     Cool it.", "stop A3.1 is hot.", "     Leave it."]

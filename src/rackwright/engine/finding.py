@@ -3,6 +3,7 @@
 Holds no limit and judges nothing: `limits` and `findings` do.
 """
 
+from collections.abc import Sequence
 from typing import Literal, TypeAlias
 
 from msgspec import Struct
@@ -65,3 +66,12 @@ class Finding(Struct, frozen=True, gc=False):
     def sentence(self) -> str:
         """The message, the place before it where it does not begin with it."""
         return self.message if self.message.startswith(self.at) else f"{self.at}: {self.message}"
+
+
+def grouped(findings: Sequence[Finding]) -> list[tuple[Finding, ...]]:
+    """Findings that say the same of several places together, each group where the first of it stood."""
+    found: dict[tuple[str, ...], list[Finding]] = {}
+    for each in findings:
+        said = each.message.replace(each.at, "") if each.at else each.message
+        found.setdefault((each.severity, each.code, said, each.advice), []).append(each)
+    return [tuple(group) for group in found.values()]

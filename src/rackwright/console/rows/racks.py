@@ -3,7 +3,7 @@
 Draws from the top unit down, as a person stands before the rack.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 from rackwright.console.rows.columns import Column, Entry, Table, View
 from rackwright.console.rows.row import Part
@@ -17,7 +17,10 @@ from rackwright.model.mains import Circuit, Phase, phases_of
 from rackwright.model.racks import Amplifier, Feed, Rack
 from rackwright.units import figure, reading
 from rackwright.units.formatting import whole_percent
+from rackwright.units.wording import some
 
+MOST_NAMES = 3
+"""Told one by one in a column."""
 STATE = 7
 """Cells for how a thing stands: `failed`, a severity, `unused`."""
 _CHANNEL = (Column("Drives", drop=1), Column("Load", right=True), Column("Headroom", right=True))
@@ -35,7 +38,6 @@ _CIRCUIT = (
     Column("Amplifiers", drop=1),
 )
 _PHASE = (Column("Programme", right=True), Column("Driven hard", right=True), Column("Circuits", drop=1))
-_MOST_NAMES = 4
 _UNITS = 4
 """Cells for the units that an amplifier takes, and for a channel's number under them."""
 
@@ -88,7 +90,7 @@ def _circuit(circuit: Circuit, assessment: Assessed, marks: "Marks") -> Entry:
             (whole_percent(share) if not dead else "–", "")
             for share in (result.loading, result.loading_heavy)
         ),
-        (few(result.amplifiers), "dim"),
+        (some(result.amplifiers, MOST_NAMES), "dim"),
     )
     return Entry(circuit.id, lead, cells, mark)
 
@@ -98,14 +100,8 @@ def _phase(phase: Phase, assessment: Assessed, marks: "Marks") -> Entry:
     on_it = [circuit.id for circuit in circuits if phase in phases_of(circuit.phase)]
     result = assessment.phases.get(phase)
     currents = (result.programme_current, result.heavy_current) if result else (None, None)
-    cells = (*((reading(current, "A"), "") for current in currents), (few(on_it), "dim"))
+    cells = (*((reading(current, "A"), "") for current in currents), (some(on_it, MOST_NAMES), "dim"))
     return Entry(phase, ((phase, "head"),), cells, marks.of(phase))
-
-
-def few(names: Sequence[str]) -> str:
-    """Names, where they are many the first of them."""
-    shown = names if len(names) <= _MOST_NAMES else names[: _MOST_NAMES - 1]
-    return " ".join(shown) + (f" and {len(names) - len(shown)} more" if len(names) > len(shown) else "")
 
 
 def _elsewhere(dead: Outage | None, place: str) -> str:
@@ -186,7 +182,7 @@ def _channel(branch: Branch, marks: Marks) -> Entry:
     load = f"{figure(branch.result.load_nominal)} Ω" if branch.result.load_nominal is not None else ""
     room = min((s.headroom for s in branch.sections if s.headroom is not None), default=None)
     headroom = f"{room:+.1f} dB".replace("-", "−") if room is not None else ""
-    drives = few([*dict.fromkeys(section.cabinet for section in branch.sections)])
+    drives = some([*dict.fromkeys(section.cabinet for section in branch.sections)], MOST_NAMES)
     cells = ((drives, ""), (load, ""), (headroom, ""))
     return Entry(
         branch.id, ((number, style), (feed, "")), cells, (severity or label, severity or style), depth=2

@@ -1,6 +1,6 @@
 """The results pane: what the engine says of the selected place, figure by figure, the gravest finding first."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from rackwright.console.related import kind_of
 from rackwright.console.rows.row import Part, Row, caution, fit, heading, words
@@ -8,18 +8,21 @@ from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import cautions, figures, outage
 from rackwright.engine.assess import Assessed
 from rackwright.engine.figures import Shown
-from rackwright.engine.finding import Finding, Limit
+from rackwright.engine.finding import Finding, Limit, grouped
 from rackwright.engine.levels import levels_by_feed
 from rackwright.model.index import pole_or_none
 from rackwright.model.places import LinePair, PolePair
 from rackwright.units import figure, reading
 from rackwright.units.text_table import wrap
+from rackwright.units.wording import some
 
 BAR = 6
 """Cells of a bar besides the one after it."""
 LABEL, NUMBER = 26, 8
 NEED = LABEL + 1 + NUMBER + 1 + BAR + 1
 """Cells in which a figure stands on one line."""
+SHOWN = 2
+"""Findings told before the figures."""
 NOTE = 22
 """Cells that a limit is written in beside its figure; with fewer it stands below."""
 
@@ -31,10 +34,11 @@ def rows(
     found = [Row(((fit(title(assessment, place), width), "head"),), selectable=False)]
     findings = assessment.at(place) if place else assessment.findings
     found += [words(line, "failed") for said in _dead(assessment, place) for line in wrap(said, width)]
-    for finding in findings[:2]:
-        found += _finding(finding, width)
-    if len(findings) > 2:
-        found.append(words(f"and {len(findings) - 2} more: press v", "dim"))
+    told = grouped(findings)
+    for group in told[:SHOWN]:
+        found += _finding(group, width)
+    if more := sum(map(len, told[SHOWN:])):
+        found.append(words(f"and {more} more: press v", "dim"))
     for name, shown in groups(assessment, place):
         if name:
             found += [words(""), heading(fit(name, width))]
@@ -97,8 +101,13 @@ def _target(place: str, group: str) -> str:
     return place if not group or group.startswith(("Pole pair", "Gain")) or " × " in group else group
 
 
-def _finding(finding: Finding, width: int) -> Iterator[Row]:
-    for number, text in enumerate(wrap(finding.sentence, width - 5)):
+def _finding(group: Sequence[Finding], width: int) -> Iterator[Row]:
+    """Findings that say the same, once."""
+    finding = group[0]
+    said = finding.sentence
+    if len(group) > 1:
+        said = f"{some([each.at for each in group])}: {finding.message.removeprefix(finding.at).strip()}"
+    for number, text in enumerate(wrap(said, width - 5)):
         yield Row(
             ((finding.severity + " " if number == 0 else "     ", finding.severity), (text, "")),
             finding.at,
