@@ -50,7 +50,7 @@ LISTS: dict[str, tuple[str, str | None, str, tuple[str, ...]]] = {
 """The screen that each is on, the rig, what is selected, and the keys that lead there."""
 LISTLESS = {
     "ConsoleScreen", "RigScreen", "Dialog", "Page", "FlowingPage", "HelpPage", "Prompt", "Question", "Graph", "SweepGraph", "TableScreen", "RigTable", "EntryTable",
-    "RehearsalTable", "Form", "EquipmentForm", "Foreseen", "Comparison", "PastNight", "TooSmall", "Trouble",
+    "RehearsalTable", "Form", "EquipmentForm", "Foreseen", "Comparison", "PastNight", "ReadyPage", "TooSmall", "Trouble",
 }  # fmt: skip
 """Screens with no list of their own, and what several lists share."""
 

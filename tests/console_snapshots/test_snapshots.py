@@ -6,7 +6,7 @@ A walk goes through the smallest window, the one that shows least; for each snap
 import pytest
 
 from console.hand import Hand, opened
-from rackwright.console import leftovers
+from rackwright.console import editor, leftovers
 from rackwright.console.commands import failure
 from rackwright.console.screens import night_list, plans
 from rackwright.console.terminal.glyphs import ASCII, UNICODE
@@ -21,7 +21,7 @@ from .walks import LEFT, RECENT, SMALL, WALKS
 async def test_each_screen_is_as_it_was(name: str, look: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(recent, "recent", lambda: RECENT)
     monkeypatch.setattr(leftovers, "leftovers", lambda: LEFT)
-    for module in (failure, night_list, plans):
+    for module in (editor, failure, night_list, plans):
         monkeypatch.setattr(module, "stamp", lambda _moment: "2020-02-29 21:40")
     coloured, walk = look == "colour", WALKS[name]
     if not coloured:

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Iterator, Sequence
 
 from rackwright.console.related import kind_of
-from rackwright.console.rows.row import Part, Row, caution, fit, heading, words
+from rackwright.console.rows.row import Part, Row, caution, heading, words
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import cautions, figures, outage
 from rackwright.engine.assess import Assessed
@@ -31,7 +31,7 @@ def rows(
     assessment: Assessed, place: str, width: int, glyphs: Glyphs, kept: Assessed | None = None
 ) -> list[Row]:
     """The rows of the results pane for `place`; with `kept`, each figure as `before → now`."""
-    found = [Row(((fit(title(assessment, place), width), "head"),), selectable=False)]
+    found = [heading(line) for line in wrap(title(assessment, place), width)]
     findings = assessment.at(place) if place else assessment.findings
     found += [words(line, "failed") for said in _dead(assessment, place) for line in wrap(said, width)]
     told = grouped(findings)
@@ -41,7 +41,7 @@ def rows(
         found.append(words(f"and {more} more: press v", "dim"))
     for name, shown in groups(assessment, place):
         if name:
-            found += [words(""), heading(fit(name, width))]
+            found += [words(""), *map(heading, wrap(name, width))]
         before = _before(kept, place, name) if kept is not None else {}
         target = _target(place, name)
         found += [
