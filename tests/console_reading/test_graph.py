@@ -153,7 +153,7 @@ def test_sections_at_one_level_share_a_curve_and_the_selected_come_first():
     level = Graph(CHAIN, "SUB2", UNICODE)
     level.view = "level"
     legend = "\n".join("".join(text for text, _ in row.parts) for row in level.rows(76, 18)[-3:])
-    assert legend.index("1⠒⠒⠒ SUB2.upper, SUB2.lower") < legend.index("2⠒⠒⠒ SUB1.upper, SUB1.lower")
+    assert legend.index("1⠒⠒⠒ SUB2.upper and SUB2.lower") < legend.index("2⠒⠒⠒ SUB1.upper and SUB1.lower")
     assert len(rows) == 18
 
 
