@@ -2,7 +2,8 @@
 
 Run on request: `python tests/benchmarks/bench_console.py`. A real pseudo-terminal, a process of its own for each run,
 keys one by one, each waited for until nothing more comes. Nothing is asserted of a time. Beside each time on the clock
-stands the processor time spent, which a busy machine does not lengthen as much.
+stands the processor time spent, which a busy machine does not lengthen as much. Bytes per cell are all bytes sent over
+all cells that changed on the screen; MB is what the process takes in memory once its first screen stands, and at most.
 """
 
 import argparse
@@ -71,6 +72,8 @@ class Taken(NamedTuple):
     processor: float
     """Seconds of processor time."""
     sent: bytes
+    cells: int
+    """Cells that changed on the screen."""
 
 
 class Run(NamedTuple):
@@ -81,6 +84,8 @@ class Run(NamedTuple):
     start_processor: list[float]
     first: bytes
     keys: list[Taken]
+    memory: tuple[float, float]
+    """MB of the process with its first screen, and at most."""
 
 
 def main() -> None:
@@ -113,9 +118,10 @@ def measured(preset: str, size: tuple[int, int], starts: int) -> Run:
         with _started(preset, size, folder) as terminal:
             clocks.append(_first_screen(terminal))
             processor.append(_processor_time(terminal.process.pid))
-            first = bytes(terminal.taken)
+            first, begun = bytes(terminal.taken), _memory(terminal.process.pid, "VmRSS")
             keys = [_pressed(terminal, group, key) for group, keys in GROUPS for key in keys]
-    return Run(clocks, processor, first, keys)
+            memory = begun, _memory(terminal.process.pid, "VmHWM")
+    return Run(clocks, processor, first, keys, memory)
 
 
 def _started(preset: str, size: tuple[int, int], folder: str) -> Terminal:
@@ -135,6 +141,7 @@ def _first_screen(terminal: Terminal) -> float:
 
 def _pressed(terminal: Terminal, group: str, key: str) -> Taken:
     before, spent = len(terminal.taken), _processor_time(terminal.process.pid)
+    stood = _cells(terminal)
     begun = last = time.monotonic()
     terminal.press(NAMES.get(key, key))
     busy = spent
@@ -142,7 +149,23 @@ def _pressed(terminal: Terminal, group: str, key: str) -> Taken:
         last = time.monotonic() if came else last
         busy = _processor_time(terminal.process.pid)
     processor = _processor_time(terminal.process.pid) - spent
-    return Taken(group, key, last - begun, processor, bytes(terminal.taken[before:]))
+    cells = sum(was != now for was, now in zip(stood, _cells(terminal), strict=True))
+    return Taken(group, key, last - begun, processor, bytes(terminal.taken[before:]), cells)
+
+
+def _cells(terminal: Terminal) -> list[object]:
+    """Every cell of the screen, its sign and its looks."""
+    screen = terminal.screen
+    return [screen.buffer[y][x] for y in range(screen.lines) for x in range(screen.columns)]
+
+
+def _memory(process: int, name: str) -> float:
+    """MB that the process takes, by its name in proc(5); nan where the system doesn't tell."""
+    try:
+        lines = Path(f"/proc/{process}/status").read_text().splitlines()
+        return next(int(line.split()[1]) for line in lines if line.startswith(name)) / 1024
+    except (OSError, StopIteration):
+        return math.nan
 
 
 def _processor_time(process: int) -> float:
@@ -158,7 +181,7 @@ def _processor_time(process: int) -> float:
 
 _HEAD = (
     f"{'preset':<14} {'size':<7} {'start s':>7} {'cpu s':>6} {'first kB':>8}  {'keys':<7} {'n':>3} "
-    f"{'ms':>6} {'95th':>6} {'cpu ms':>6} {'95th':>6} {'kB':>6} {'95th':>6}"
+    f"{'ms':>6} {'95th':>6} {'cpu ms':>6} {'95th':>6} {'kB':>6} {'95th':>6} {'B/cell':>6} {'MB':>9}"
 )
 
 
@@ -169,7 +192,8 @@ def _row(preset: str, size: tuple[int, int], run: Run) -> str:
     )
     groups = [("all", run.keys), *((name, [k for k in run.keys if k.group == name]) for name, _ in GROUPS)]
     lines = [f"{head if not n else '':<{len(head)}}  {_figures(*group)}" for n, group in enumerate(groups)]
-    return "\n".join(lines)
+    begun, most = run.memory
+    return "\n".join([f"{lines[0]} {begun:>4.0f} {most:>4.0f}", *lines[1:]])
 
 
 def _figures(name: str, keys: Sequence[Taken]) -> str:
@@ -181,7 +205,8 @@ def _figures(name: str, keys: Sequence[Taken]) -> str:
     cells = [
         f"{value:>6.{places}f}" for column, places in columns for value in (median(column), _high(column))
     ]
-    return f"{name:<7} {len(keys):>3} {' '.join(cells)}"
+    per_cell = sum(len(k.sent) for k in keys) / max(sum(k.cells for k in keys), 1)
+    return f"{name:<7} {len(keys):>3} {' '.join(cells)} {per_cell:>6.2f}"
 
 
 def _high(values: Iterable[float]) -> float:

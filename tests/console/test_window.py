@@ -7,8 +7,9 @@ import pytest
 from rackwright.console.app import Console
 from rackwright.console.related import related
 from rackwright.console.terminal.glyphs import ASCII, UNICODE, Glyphs
+from rackwright.console.widgets.screen import ConsoleScreen
 
-from .hand import Hand, opened
+from .hand import Hand, opened, quiet
 
 TOO_SMALL = "Make the window at least 60 × 16"
 
@@ -182,7 +183,7 @@ async def test_what_another_console_does_may_come_while_a_screen_is_only_opening
 ) -> None:
     async with opened(preset="small-room", size=(80, 24)) as hand:
         told: list[str] = []
-        monkeypatch.setattr(hand.workplace.document, "take_reports", lambda: told[-1])
+        monkeypatch.setattr(hand.workplace.document.notes, "take_reports", lambda: told[-1])
         opening = Console.push_screen
 
         def opens(app: Console, *args: Any, **options: Any) -> Any:
@@ -253,3 +254,24 @@ async def test_nothing_of_the_panes_is_left_round_a_dialog() -> None:
                 beside = (strip.crop(0, box.x), strip.crop(box.right)) if inside else (strip,)
                 assert not "".join(part.text for part in beside).strip(), (keys, y)
             await hand.press("escape")
+
+
+async def test_what_a_key_sets_off_is_painted_when_the_key_is_done_and_not_put_off_for_ever(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    async with opened(preset="small-room", size=(80, 24), painted=True) as hand:
+        frames: list[str] = []
+        monkeypatch.setattr(hand.app.painting, "less", lambda frame: frames.append(frame) or "")
+        for place, at_a_key in (("C2", False), ("A1", True)):
+            hand.app.at_a_key = True
+            hand.workplace.go_to(place)
+            await quiet(hand.app)
+            for _ in range(ConsoleScreen.PATIENCE + 2):
+                hand.screen._on_timer_update()
+            assert not frames
+            hand.app.at_a_key = at_a_key
+            for _ in range(ConsoleScreen.LOOKS_AHEAD + 1):
+                hand.screen._on_timer_update()
+            assert len(frames) == 1
+            frames.clear()
+        hand.app.at_a_key = False

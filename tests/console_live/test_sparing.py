@@ -111,6 +111,15 @@ def test_what_goes_is_erased_in_fewer_bytes_than_it_took() -> None:
     assert len(painting.less(f"\x1b[5;1H│{' ' * 77}│")) < 20
 
 
+def test_a_scroll_bar_beside_rows_that_change_costs_little() -> None:
+    painting = Painting(80, 24)
+    rows = [f"\x1b[{y};1H{{}} \x1b[1m{{}}\x1b[0m{' ' * 60}{{}}" for y in range(2, 22)]
+    painting.less("".join(row.format("Length", "10 m", "\x1b[90m│\x1b[0m") for row in rows))
+    without = painting.less("".join(row.format("Weight", "10 m", "\x1b[90m│\x1b[0m") for row in rows))
+    sent = painting.less("".join(row.format("Length", "10 m", "\x1b[7;90m \x1b[0m") for row in rows))
+    assert len(sent.encode()) - len(without.encode()) < 4 * len(rows)
+
+
 def test_the_cursor_is_left_where_the_frame_leaves_it() -> None:
     """A screen reader and an input method look there."""
     painting = Painting(80, 24)

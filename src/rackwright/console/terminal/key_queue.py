@@ -33,6 +33,8 @@ class KeyQueue(App[Any]):
         super().__init__(*args, **kwargs)
         self._typed: deque[Key | Paste] = deque()
         self._handing_on: asyncio.Task[None] | None = None
+        self.at_a_key = False
+        """Whether keys are being dealt with: what they set off is seen when they are done, not piece by piece."""
 
     async def on_event(self, event: Event) -> None:
         """Keep a key until its turn; anything else goes its way."""
@@ -45,11 +47,13 @@ class KeyQueue(App[Any]):
 
     async def _hand_on(self) -> None:
         while self._typed and self.is_running:
+            self.at_a_key = True
             try:
                 await super().on_event(self._typed.popleft())
                 await self._settled()
             except Exception as error:
                 self.trouble("a key", error)
+        self.at_a_key = False
 
     async def _settled(self) -> None:
         """Wait until all that the key set off is done, and a screen that it brought up takes keys."""
@@ -59,6 +63,7 @@ class KeyQueue(App[Any]):
             for _ in range(_ROUNDS):
                 for node in (self.focused or self.screen).ancestors_with_self:
                     await _passed(node)
+            self.at_a_key = False
             since = time.monotonic()
             while self.is_running and not getattr(self.screen, "takes_keys", True):
                 if self._escapes(time.monotonic() - since > GRACE):

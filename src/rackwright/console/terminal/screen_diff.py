@@ -5,8 +5,9 @@ Stands between the toolkit and the terminal and knows neither: it reads a frame 
 """
 
 import functools
+import itertools
 import re
-from collections.abc import Iterator
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -17,6 +18,8 @@ _POINTER = "\x1b]22;"
 """How a frame begins that only gives the mouse pointer a shape: not worth its bytes at every key."""
 _BRIDGE = 3
 """Cells that are sooner sent again than jumped over."""
+_STACKED = 3
+"""Cells one above the other that are sooner sent in one go than each with its row."""
 _ERASED, _ERASED_BETWEEN = 6, 12
 """Blank cells from which they are sooner erased (ECH) than sent: at the end of a piece, and with more of it behind them."""
 
@@ -118,13 +121,14 @@ class Painting:
         return len(cells)
 
     def _differences(self) -> Iterator[str]:
-        for y in sorted(self._touched):
-            wanted, shown = self._wanted[y], self._shown[y]
-            if wanted != shown:
-                for start, end in _runs(wanted, shown):
-                    yield self._move(y, start)
-                    yield from self._cells(wanted, y, start, end)
-                self._shown[y] = wanted.copy()
+        """Row by row, then what changes one above the other, such as a scroll bar: from a cell to the one under it is two bytes."""
+        touched = [y for y in sorted(self._touched) if self._wanted[y] != self._shown[y]]
+        runs = {y: [*_parted(self._wanted[y], _runs(self._wanted[y], self._shown[y]))] for y in touched}
+        for y, start, end in (*_across(runs, below := set(_below(runs))), *sorted(below, key=_column)):
+            yield self._move(y, start)
+            yield from self._cells(self._wanted[y], y, start, end)
+        for y in touched:
+            self._shown[y] = self._wanted[y].copy()
         self._touched.clear()
 
     def _cells(self, row: list[Cell], y: int, start: int, end: int) -> Iterator[str]:
@@ -158,7 +162,7 @@ class Painting:
         if before is not None and y >= before[0]:
             aside = x - before[1]
             sideways = f"\x1b[{aside}C" if aside > 1 else "\x1b[C" if aside == 1 else "\b" * -aside
-            ways.append("\v" * (y - before[0]) + sideways)
+            ways += ["\v" * (y - before[0]) + step for step in (sideways, f"\x1b[{x + 1}G")]
         return min(ways, key=len)
 
 
@@ -199,6 +203,44 @@ def _runs(wanted: list[Cell], shown: list[Cell]) -> Iterator[tuple[int, int]]:
             end += 1
     if start >= 0:
         yield start, end
+
+
+def _parted(row: list[Cell], runs: Iterable[tuple[int, int]]) -> Iterator[tuple[int, int]]:
+    """The runs, their last cell apart where it has a look of its own, as that of a scroll bar: it may stand over others."""
+    for start, end in runs:
+        if end - start > 1 and row[end - 1][1] is not row[end - 2][1] and row[end - 1][0]:
+            yield start, end - 1
+            yield end - 1, end
+        else:
+            yield start, end
+
+
+Run = tuple[int, int, int]
+"""Row, from, to."""
+
+
+def _below(runs: Mapping[int, Sequence[tuple[int, int]]]) -> Iterator[Run]:
+    """The runs of one cell each that stand one above the other, enough of them to be worth going there."""
+    rows: dict[int, list[int]] = {}
+    for y, found in runs.items():
+        for start, end in found:
+            if end - start == 1:
+                rows.setdefault(start, []).append(y)
+    for x, ys in rows.items():
+        for _, group in itertools.groupby(enumerate(ys), lambda each: each[1] - each[0]):
+            if len(stacked := [y for _, y in group]) >= _STACKED:
+                yield from ((y, x, x + 1) for y in stacked)
+
+
+def _across(runs: Mapping[int, Sequence[tuple[int, int]]], below: Container[Run]) -> Iterator[Run]:
+    """The other runs, row by row."""
+    for y, found in runs.items():
+        yield from (run for start, end in found if (run := (y, start, end)) not in below)
+
+
+def _column(run: Run) -> tuple[int, int]:
+    y, x, _ = run
+    return x, y
 
 
 def _blank_until(row: list[Cell], start: int, end: int) -> int:

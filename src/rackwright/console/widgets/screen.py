@@ -27,7 +27,7 @@ class ConsoleScreen(Screen[ScreenResultType], Generic[ScreenResultType]):
     PATIENCE: ClassVar[int] = 4
     """Frames that a painting is put off at most, while each of them lays the screen out anew."""
     LOOKS_AHEAD: ClassVar[int] = 24
-    """Frames that the first painting is put off at most, while what is to be seen is awaited."""
+    """Frames that the first painting is put off at most, while what is to be seen is awaited; any, while keys are dealt with."""
 
     focused: Reactive[Widget | None] = Reactive(None, repaint=False)  # widgets paint their own focus
     _unpainted = False
@@ -68,7 +68,8 @@ class ConsoleScreen(Screen[ScreenResultType], Generic[ScreenResultType]):
             self._awaited += 1
             self._update_timer.resume()
             return
-        if laid_out and self._put_off < self.PATIENCE:
+        patience = self.LOOKS_AHEAD if getattr(self.app, "at_a_key", False) else self.PATIENCE * laid_out
+        if self._put_off < patience:
             self._put_off += 1
             self._update_timer.resume()
             return
