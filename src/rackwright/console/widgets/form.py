@@ -127,6 +127,8 @@ class Form(Dialog):
         self.consequence = consequence
         self.boxes: dict[str, Input | ChoiceBox | TextArea] = {}
         self.told: Sequence[Row] = ()
+        self.judged: Sequence[str] = ()
+        """The texts that were judged last."""
         self.room = LEAST_TOLD
 
     def compose(self) -> ComposeResult:
@@ -189,6 +191,9 @@ class Form(Dialog):
         box = self.boxes[name]
         return box.text if isinstance(box, TextArea) else box.value
 
+    def _texts(self) -> list[str]:
+        return [self.text_of(name) for name in self.boxes]
+
     def _offer(self) -> None:
         texts = {name: self.text_of(name) for name in self.boxes}
         for box in self.boxes.values():
@@ -203,10 +208,11 @@ class Form(Dialog):
         return {field.name: field.read(self.text_of(field.name)) for field in self.fields}
 
     def on_input_changed(self) -> None:
-        self.judge()
+        """Each box says so when it is made, too."""
+        if self._texts() != self.judged:
+            self.judge()
 
-    def on_text_area_changed(self) -> None:
-        self.judge()
+    on_text_area_changed = on_input_changed
 
     def on_choice_box_changed(self) -> None:
         """One choice can change what another offers."""
@@ -215,7 +221,7 @@ class Form(Dialog):
 
     def judge(self) -> bool:
         """Say beside each field what it is worth, and below what all would do; whether it can be applied."""
-        good = True
+        good, self.judged = True, self._texts()
         for field in self.fields:
             if isinstance(field, Choice):
                 continue

@@ -7,7 +7,7 @@ seen in pieces.
 
 from typing import ClassVar, Generic
 
-from textual.events import Key, Resize
+from textual.events import Key, Resize, ScreenResume
 from textual.message import Message
 from textual.reactive import Reactive
 from textual.screen import Screen, ScreenResultType
@@ -44,7 +44,12 @@ class ConsoleScreen(Screen[ScreenResultType], Generic[ScreenResultType]):
         self.set_class(event.size.height < LOW, "low")
 
     async def _dispatch_message(self, message: Message) -> None:
-        """Handle a message; what a handler raises is told, and the screen goes on taking the next."""
+        """Handle a message; what a handler raises is told, and the screen goes on taking the next.
+
+        A screen that comes to the front is not styled again: it was when it was mounted, and no theme changes meanwhile.
+        """
+        if isinstance(message, ScreenResume):
+            message.refresh_styles = False
         try:
             await super()._dispatch_message(message)
         except Exception as error:
