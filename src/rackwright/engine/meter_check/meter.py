@@ -116,7 +116,10 @@ def predicted(test: BenchTest, least: Bench, most: Bench) -> OhmRange:
     >>> str(predicted(read_near, right, right))
     '5.57 Ω'
     """
-    return OhmRange(test(least, LEAST), (test(least, LIKELY) + test(most, LIKELY)) / 2, test(most, MOST))
+    likely = test(least, LIKELY)
+    if most is not least:
+        likely = (likely + test(most, LIKELY)) / 2
+    return OhmRange(test(least, LEAST), likely, test(most, MOST))
 
 
 class PairTest(Struct, frozen=True):
@@ -261,16 +264,18 @@ def _direct_current(section: Section, coil_temperature: float) -> float:
 
 def _parallel(ohms: Iterable[float]) -> float:
     """Resistances in parallel, Ω; infinite where there are none, zero where one is a short."""
-    found = list(ohms)
-    return 0.0 if 0.0 in found else 1 / total if (total := sum(1 / each for each in found)) else math.inf
+    total = 0.0
+    for each in ohms:
+        if each == 0.0:
+            return 0.0
+        total += 1 / each
+    return 1 / total if total else math.inf
 
 
 def _behind(way: Way, spread: Spread) -> float:
     """What is in parallel at a way's far end, in Ω."""
     drivers = [ohms * spread.coils for _, ohms in way.sections]
-    return _parallel(
-        [*drivers, *(link.copper * spread.copper + _behind(link, spread) for link in way.onward)]
-    )
+    return _parallel(drivers + [link.copper * spread.copper + _behind(link, spread) for link in way.onward])
 
 
 def read_near(bench: Bench, spread: Spread) -> float:

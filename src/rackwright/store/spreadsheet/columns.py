@@ -142,10 +142,11 @@ def _likeness(position: int, head: str, target: Target) -> tuple[float, Column]:
 
 
 def _alike(name: str, head: str) -> float:
-    """How alike the two are; 0 where their lengths alone rule it out."""
-    if 2 * min(len(name), len(head)) < ALIKE * (len(name) + len(head)):
+    """How alike the two are; 0 where their lengths alone rule it out, or which letters they have."""
+    compared = difflib.SequenceMatcher(None, name, head)
+    if compared.real_quick_ratio() < ALIKE or compared.quick_ratio() < ALIKE:
         return 0.0
-    return difflib.SequenceMatcher(None, name, head).ratio()
+    return compared.ratio()
 
 
 def plain(head: str) -> str:
