@@ -142,7 +142,7 @@ def exposed_pairs(index: Index, branches: Iterable[Branch]) -> Iterator[Pair]:
     """
     panels: dict[str, list[Pole]] = defaultdict(list)
     for branch in branches:
-        if branch.feed is None and not branch.taps:
+        if (branch.feed is None and not branch.taps) or not _has_exposed(index, branch):
             continue
         for pole in _poles(index, branch):
             if pole.exposed:
@@ -210,6 +210,16 @@ def _panel(index: Index, place: str) -> str:
     if channel := index.channels.get(place):
         return channel.amplifier
     return index.rack_of[place].id if place in index.sockets else place
+
+
+def _has_exposed(index: Index, branch: Branch) -> bool:
+    """Whether a finger reaches one of a channel's contacts at all."""
+    models = (index.connector_models[socket.connector] for socket, _, _ in branch.taps)
+    return (
+        branch.model.terminals == "exposed"
+        or not all(model.shrouded for model in models)
+        or not all(run.far_connector.shrouded for run in branch.all_runs)
+    )
 
 
 def _poles(index: Index, branch: Branch) -> Iterator[Pole]:

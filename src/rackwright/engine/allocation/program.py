@@ -46,7 +46,9 @@ class Program:
         self._lows: list[float] = []
         self._highs: list[float] = []
         self._whole: list[bool] = []
-        self._rows: list[tuple[dict[int, float], float, float]] = []
+        self._rows: list[_Row] = []
+        self._in_arrays = _arrays(())
+        """The rows, as far as they have been solved with."""
         self._solver = functools.cache(_new_solver)  # its own: searches run beside one another
 
     def column(self, low: float = 0.0, high: float = 1.0, whole: bool = True) -> int:
@@ -96,10 +98,9 @@ class Program:
         cost = np.zeros(len(self._lows))
         for column, factor in terms:
             cost[column] += factor
-        rows = [*self._rows, *((_summed(held), -math.inf, high) for held, high in more)]
         highs = np.array(self._highs)
         highs[list(never)] = 0.0
-        solver.passModel(self._model(cost, highs, rows))
+        solver.passModel(self._model(cost, highs, [(_summed(held), -math.inf, high) for held, high in more]))
         core = _core()
         if start is not None:
             known = core.HighsSolution()
@@ -117,24 +118,48 @@ class Program:
         )
         return Solved(self.value(terms, columns), columns, status == core.HighsModelStatus.kOptimal)
 
-    def _model(self, cost: Any, highs: Any, rows: Sequence[tuple[dict[int, float], float, float]]) -> Any:
+    def _model(self, cost: Any, highs: Any, more: Sequence["_Row"]) -> Any:
+        self._in_arrays = _joined(self._in_arrays, _arrays(self._rows[len(self._in_arrays.lows) :]))
+        rows = _joined(self._in_arrays, _arrays(more))
         core = _core()
         model = core.HighsLp()
-        model.num_col_, model.num_row_ = len(self._lows), len(rows)
+        model.num_col_, model.num_row_ = len(self._lows), len(rows.lows)
         model.col_cost_ = cost
         model.col_lower_, model.col_upper_ = np.array(self._lows), highs
         kinds = (core.HighsVarType.kContinuous, core.HighsVarType.kInteger)
         model.integrality_ = [kinds[whole] for whole in self._whole]
-        model.row_lower_ = np.array([low for _, low, _ in rows])
-        model.row_upper_ = np.array([high for _, _, high in rows])
-        starts = np.cumsum([0, *(len(terms) for terms, _, _ in rows)])
+        model.row_lower_, model.row_upper_ = rows.lows, rows.highs
         model.a_matrix_.format_ = core.MatrixFormat.kRowwise
-        model.a_matrix_.start_ = starts
-        model.a_matrix_.index_ = np.array(
-            [column for terms, _, _ in rows for column in terms], dtype=np.int32
-        )
-        model.a_matrix_.value_ = np.array([factor for terms, _, _ in rows for factor in terms.values()])
+        model.a_matrix_.start_ = np.concatenate([[0], np.cumsum(rows.lengths)])
+        model.a_matrix_.index_, model.a_matrix_.value_ = rows.columns, rows.factors
         return model
+
+
+_Row: TypeAlias = tuple[dict[int, float], float, float]
+
+
+class _Arrays(NamedTuple):
+    """Rows one after the other, as the solver takes them."""
+
+    lengths: Any
+    columns: Any
+    factors: Any
+    lows: Any
+    highs: Any
+
+
+def _arrays(rows: Sequence[_Row]) -> _Arrays:
+    return _Arrays(
+        np.array([len(terms) for terms, _, _ in rows], dtype=np.int32),
+        np.array([column for terms, _, _ in rows for column in terms], dtype=np.int32),
+        np.array([factor for terms, _, _ in rows for factor in terms.values()], dtype=np.float64),
+        np.array([low for _, low, _ in rows], dtype=np.float64),
+        np.array([high for _, _, high in rows], dtype=np.float64),
+    )
+
+
+def _joined(one: _Arrays, other: _Arrays) -> _Arrays:
+    return _Arrays(*map(np.concatenate, zip(one, other, strict=True))) if len(other.lows) else one
 
 
 def _summed(terms: Iterable[tuple[int, float]]) -> dict[int, float]:

@@ -85,7 +85,7 @@ def turned_up(task: Task, after: Assessed) -> tuple[Rewiring, ...]:
     steps = {branch.id: n for branch in after.branches.values() if (n := _room(branch, may, heard))}
     while steps:
         trims = tuple([_trim(after.branches[channel], n) for channel, n in steps.items()])
-        louder = assess(apply(after.index.rig, trims), after)
+        louder = assess(apply(after.index.rig, trims, after.index), after)
         over = [channel for channel in steps if not within_limits(louder, channel)]
         if not over:
             return trims

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from rackwright.engine.recovery import criteria
-from rackwright.engine.recovery.transition import Transition, on_feed
+from rackwright.engine.recovery.transition import Transition
 from rackwright.model.night import Rewiring
 
 
@@ -76,8 +76,8 @@ def _tokens(change: Transition, piece: Piece) -> set[str]:
     if move.kind in ("limiter rms", "limiter peak"):
         tokens |= {
             f"output {move.at}",
-            *on_feed(change.now, move.at),
-            *on_feed(change.then, move.at),
+            *change.on_feed_after[move.at],
+            *change.on_feed[move.at],
         }
     if move.kind == "trim":
         tokens.add(move.at)

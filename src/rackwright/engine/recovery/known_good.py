@@ -33,6 +33,8 @@ def since(broken: Assessed, failure: str) -> frozenset[str]:
 
 def by_answers(assessed: Assessed, heard: Mapping[str, str]) -> tuple[str, ...]:
     """The loads that what was heard and tested shows to be good."""
+    if not heard:
+        return ()
     pairs = assessed.index.line_pairs
     plays = {place for place, said in heard.items() if said == "plays"}
     swapped = {

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from rackwright.engine.recovery import criteria, wording
-from rackwright.engine.recovery.transition import Transition, on_feed
+from rackwright.engine.recovery.transition import Transition
 from rackwright.model.night import Rewiring, Step, StepKind
 from rackwright.model.rig import FRONT_OF_HOUSE
 from rackwright.units import reading
@@ -79,7 +79,7 @@ class Orders:
     def unmute(self, feed: str) -> Action:
         """An output un-muted, with what plays then."""
         now = self.change.now
-        names = [s.id for name in on_feed(now, feed) for s in now.branches[name].sections]
+        names = [s.id for name in self.change.on_feed_after[feed] for s in now.branches[name].sections]
         plays = f": {wording.as_called(now, names)}" if names else ""
         words = f"Un-mute {self.say.output(feed)} with its level down, and bring it up slowly{plays}."
         return self._desk("unmute", words, feed)

@@ -433,7 +433,7 @@ class Search:
     def _refused_at(self, done: Iterable[tuple[Rewiring, ...]]) -> str | None:
         """Where moves that can be made bring what no plan may."""
         try:
-            rig = apply(self.task.index.rig, in_order(itertools.chain(*done)))
+            rig = apply(self.task.index.rig, in_order(itertools.chain(*done)), self.task.index)
         except EditError:
             return None
         why = criteria.refusal(self.task, assess(rig, self.task.broken))
@@ -447,7 +447,7 @@ class Search:
 
     def _judge(self, moves: Sequence[Rewiring]) -> Verdict | None:
         try:
-            rig = apply(self.task.index.rig, moves)
+            rig = apply(self.task.index.rig, moves, self.task.index)
         except EditError:
             return None
         after = assess(rig, self.task.broken)

@@ -50,10 +50,14 @@ def in_order(moves: Iterable[Rewiring]) -> tuple[Rewiring, ...]:
     return tuple(sorted(moves, key=lambda move: _ORDER.index(move.kind)))
 
 
-def apply(rig: Rig, moves: Iterable[Rewiring]) -> Rig:
-    """The rig after those moves, whatever else of it was changed. Raises EditError where one of them no longer fits."""
+def apply(rig: Rig, moves: Iterable[Rewiring], index: Index | None = None) -> Rig:
+    """The rig after those moves, whatever else of it was changed. Raises EditError where one of them no longer fits.
+
+    `index`, that of `rig`, only saves time.
+    """
     for move in moves:
-        rig = _applied(rig, move)
+        index = Index(rig, index)
+        rig = _applied(rig, index, move)
     return rig
 
 
@@ -151,8 +155,7 @@ def _spare_id(line: Line | None) -> str:
 # --- making them --------------------------------------------------------------------------------------
 
 
-def _applied(rig: Rig, move: Rewiring) -> Rig:
-    index = Index(rig)
+def _applied(rig: Rig, index: Index, move: Rewiring) -> Rig:
     place = index.place(move.at)
     if place is None:
         raise EditError(f"{move.at} is no longer there.")

@@ -20,7 +20,7 @@ from rackwright.engine.recovery.load_check import LoadChecks
 from rackwright.engine.recovery.orders import POWER_CYCLE, Action, Orders
 from rackwright.engine.recovery.silence import shorter_at_desk, told_quiet
 from rackwright.engine.recovery.standing import Standing, standing
-from rackwright.engine.recovery.transition import Transition, on_feed
+from rackwright.engine.recovery.transition import Transition
 from rackwright.model.night import Rewiring, Step
 from rackwright.model.places import Thing
 from rackwright.model.rig import FRONT_OF_HOUSE, Rig
@@ -233,7 +233,7 @@ class _Sequencer:
             self.down -= {*group}
             yield self.order.turn_up(amplifier, group)
         for feed in [*self.muted]:
-            handled = {*on_feed(self.change.then, feed), *on_feed(self.change.now, feed)}
+            handled = {*self.change.on_feed[feed], *self.change.on_feed_after[feed]}
             if not any(left.needs(name, self.change.say.amplifier(name)) for name in handled):
                 del self.muted[feed]
                 yield self.order.unmute(feed)
@@ -262,7 +262,7 @@ class _Sequencer:
         wanted = [c for c in job.channels if change.say.amplifier(c) not in off and c not in dead]
         for feed in change.then.index.feeds:
             mine = any(change.feeds(c) == (feed, feed) for c in wanted)
-            if mine and set(on_feed(change.then, feed)) <= handled:
+            if mine and set(change.on_feed[feed]) <= handled:
                 found.append(feed)
         return [*found, *(f for piece in job.pieces for f in self._muted_from_afar(piece) if f not in found)]
 
@@ -275,7 +275,7 @@ class _Sequencer:
         feeds = dict.fromkeys(change.feeds(c)[0] for c in heard)
         if any(change.feeds(c)[0] != change.feeds(c)[1] or change.stays_dead(c) for c in heard):
             return []
-        muted = sum(_sections(change.then, c) for feed in feeds for c in on_feed(change.then, feed))
+        muted = sum(_sections(change.then, c) for feed in feeds for c in change.on_feed[feed])
         handled = sum(_sections(change.then, c) for c in heard if change.playing(c))
         after = sum(_sections(change.now, c) for c in heard if change.will_play(c))
         return list(feeds) if shorter_at_desk(times, piece.move, muted, handled, after) else []

@@ -12,7 +12,7 @@ from msgspec.structs import replace
 
 from rackwright.engine.recovery import wording
 from rackwright.engine.recovery.criteria import prepared, time_of
-from rackwright.engine.recovery.transition import Transition, on_feed
+from rackwright.engine.recovery.transition import Transition
 from rackwright.model.night import Rewiring, Step
 from rackwright.model.rig import MoveTimes
 
@@ -83,7 +83,7 @@ def _told(change: Transition, silent: dict[str, float | None]) -> Iterator[str]:
 def _silenced(change: Transition, step: Step) -> list[str]:
     """The channels that played and don't after a step."""
     if step.kind == "mute":
-        return on_feed(change.then, step.at[0])
+        return [*change.on_feed[step.at[0]]]
     if step.kind not in ("turn down", "switch off", "pull mains"):
         return []
     branches = change.then.branches.values()
@@ -93,5 +93,5 @@ def _silenced(change: Transition, step: Step) -> list[str]:
 def _restored(change: Transition, step: Step) -> list[str]:
     """The channels that play again after a step."""
     if step.kind == "unmute":
-        return on_feed(change.now, step.at[0])
+        return [*change.on_feed_after[step.at[0]]]
     return list(step.at) if step.kind == "turn up" else []

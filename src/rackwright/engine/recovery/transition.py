@@ -3,7 +3,9 @@
 Orders nothing and words nothing.
 """
 
-from collections.abc import Iterable, Sequence
+import functools
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 
 from rackwright.engine import touch
 from rackwright.engine.assess import Assessed
@@ -98,6 +100,16 @@ class Transition:
         so that what plays is silent for its own move alone."""
         return name in self.will.down or self.say.amplifier(name) in self.will.off
 
+    @functools.cached_property
+    def on_feed(self) -> Mapping[str, Sequence[str]]:
+        """Feed → the channels that play it before; none for those that none plays."""
+        return _by_feed(self.then)
+
+    @functools.cached_property
+    def on_feed_after(self) -> Mapping[str, Sequence[str]]:
+        """Feed → the channels that play it after; none for those that none plays."""
+        return _by_feed(self.now)
+
     def feeds(self, channel: str) -> tuple[str, str]:
         """What a channel plays before and after."""
         before, after = (
@@ -117,9 +129,13 @@ def _made_safe(broken: Assessed, fresh: Sequence[str]) -> Standing:
     return standing(broken, Index(repaired(broken.index.rig, fresh, broken.index), broken.index))
 
 
-def on_feed(state: Assessed, feed: str) -> list[str]:
-    """The channels that play a feed."""
-    return [b.id for b in state.branches.values() if _sounds(b) and b.result.feed == feed]
+def _by_feed(state: Assessed) -> dict[str, list[str]]:
+    """Feed → the channels that play it."""
+    found: dict[str, list[str]] = defaultdict(list)
+    for branch in state.branches.values():
+        if _sounds(branch):
+            found[branch.result.feed].append(branch.id)
+    return found
 
 
 def _sounds(branch: Branch | None) -> bool:

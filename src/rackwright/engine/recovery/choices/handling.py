@@ -13,7 +13,6 @@ from rackwright.engine.recovery.choices.patching import Patching
 from rackwright.engine.recovery.load_check import LoadChecks
 from rackwright.engine.recovery.orders import POWER_CYCLE, SWITCH_OFF, SWITCH_ON
 from rackwright.engine.recovery.silence import shorter_at_desk
-from rackwright.engine.recovery.transition import on_feed
 from rackwright.model.night import Rewiring
 from rackwright.model.places import Thing
 
@@ -139,7 +138,7 @@ class Handling:
         """The feeds that may be muted at the processor."""
         found = {}
         for feed in self.index.feeds:
-            playing = on_feed(self.task.broken, feed)
+            playing = self.change.on_feed[feed]
             reasons = [
                 [*self.by_channel[name], *self._off.get(self.index.channels[name].amplifier, ())]
                 for name in playing
@@ -183,7 +182,7 @@ class Handling:
         """Whether the outputs of channels may be muted at the desk for a move."""
         then, change = self.task.broken, self.change
         feeds = {then.branches[name].result.feed for name in heard}
-        muted = min(sum(len(then.branches[c].sections) for c in on_feed(then, feed)) for feed in feeds)
+        muted = min(sum(len(then.branches[c].sections) for c in change.on_feed[feed]) for feed in feeds)
         handled = sum(len(then.branches[name].sections) for name in heard if change.playing(name))
         return shorter_at_desk(self.times, move, muted, handled, handled + len(self.task.lost))
 
