@@ -15,7 +15,8 @@ from rackwright.engine.recovery.criteria import Criteria
 from rackwright.engine.recovery.failure import fail
 from rackwright.engine.recovery.night_state import planned
 from rackwright.engine.recovery.plan import Plan
-from rackwright.engine.recovery.planner import Search, Verdict, meant
+from rackwright.engine.recovery.planner import meant
+from rackwright.engine.recovery.search import Search, Verdict
 from rackwright.engine.recovery.task import Task
 from rackwright.model.index import Index, pole_or_none
 from rackwright.model.places import ChannelPlace, Thing
