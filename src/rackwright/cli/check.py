@@ -91,6 +91,7 @@ def check_page(rig: Rig, assessment: Assessed, hot: Hot | None = None, worn: boo
     _racks(page, assessment)
     page.heading("Findings")
     findings(page, assessment.findings)
+    _explained(page, assessment.findings)
     _verdict(page, assessment)
     page.say(Span(cautions.PLANNING, "caution"))
     return page
@@ -222,6 +223,17 @@ def findings(page: Page, found: Sequence[Finding]) -> None:
         elif finding is same[0]:
             _finding(page, finding)
             page.say(_others([other.at for other in same[1:]]), first=INDENT)
+
+
+def _explained(page: Page, found: Sequence[Finding]) -> None:
+    """Where to read what they mean."""
+    if codes := sorted({finding.code for finding in found}):
+        page.gap()
+        page.say(
+            Span(
+                f"What each means, its limit and source: rackwright explain, then {', '.join(codes)}.", "dim"
+            )
+        )
 
 
 def _others(places: list[str]) -> str:

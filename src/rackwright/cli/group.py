@@ -17,6 +17,7 @@ SUMMARIES = {
     "open": "Build and change a rig by keys.",
     "check": "Judge a rig: figures, and what is wrong.",
     "why": "Show how a figure came about.",
+    "explain": "What a finding means, and what to do.",
     "circuits": "What circuits carry; a better arrangement.",
     "diagnose": "What may have failed, from what is heard.",
     "recover": "Plans for a failure.",

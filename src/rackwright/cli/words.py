@@ -127,9 +127,16 @@ def _equipment(_: click.Context) -> Iterable[str]:
     return [entry.id for entry in known_equipment().entries()]
 
 
+def _codes(_: click.Context) -> Iterable[str]:
+    from rackwright.engine.findings.meanings import MEANINGS
+
+    return MEANINGS
+
+
 RIG = _Rig()
 PLACE, FIGURE = Word(_judged), Word(_figures)
 FALLIBLE, HEARD = Word(_fallible), Word(_heard)
+CODE = Word(_codes)
 CIRCUIT = Word(lambda ctx: _index(ctx).circuits)
 VENUE, PRESET, EQUIPMENT = Word(_venues, path="file"), Word(_presets), Word(_equipment)
 FILE, FOLDER = Word(lambda _: (), path="file"), Word(lambda _: (), path="dir")

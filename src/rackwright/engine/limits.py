@@ -221,7 +221,7 @@ def cable(capacity: Capacity, table: Literal["lowest", "highest"]) -> Limit:
     >>> cable(carried, "lowest").value
     11.25
 
-    .. [1] The table that `cable_capacity` names beside each figure.
+    .. [1] The table that stands beside each figure.
     """
     rating = capacity.ratings[0 if table == "lowest" else -1]
     return Limit("at most", getattr(capacity, table), rating.source)

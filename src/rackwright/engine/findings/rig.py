@@ -319,7 +319,7 @@ def _made_safe(survey: Survey, *places: str) -> str:
     return order[0].upper() + order[1:]
 
 
-_KINDS = {"pole": "pole-pair"}
+_KINDS = {"pole": "pole-pair", "line pair": "line-pair"}
 _SAID = {"failed": "has failed", "input failed": "gets no signal", "open": "is open", "shorted": "is shorted"}
 
 
