@@ -10,6 +10,7 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
+from fontTools.ttLib import TTFont
 from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
@@ -20,14 +21,16 @@ from rackwright.papers.contents import files, sheets
 from rackwright.papers.csv_format import as_csv
 from rackwright.papers.document import Header, Label, Labels, Sheet, Table, Words
 from rackwright.papers.html import as_html
+from rackwright.papers.identity import one_line
 from rackwright.papers.layout import MARGIN, Laid, Text, laid_out
 from rackwright.papers.markdown import as_markdown
 from rackwright.papers.output import write_papers
 from rackwright.papers.pdf import as_pdf
 from rackwright.papers.text import WIDTH, as_text
-from rackwright.papers.typeface import MM_PER_POINT, SignError, printable, width
+from rackwright.papers.typeface import BOLD, MM_PER_POINT, REGULAR, SignError, file_of, printable, width
 from rackwright.store.safe.atomic_write import SaveError
 from rackwright.store.spreadsheet.cells import cell, read
+from rackwright.units.printable import signs, unprinted
 from shipped import assessed, preset
 
 from .drawn import bare, pages_of
@@ -221,11 +224,28 @@ def test_a_sign_is_printed_as_it_is_or_refused_by_name(text: str) -> None:
         printable(text)
 
 
+def test_what_is_said_to_print_is_what_both_styles_of_the_typeface_have() -> None:
+    """Their tables of characters, read by fontTools: OpenType, cmap."""
+    for style in (REGULAR, BOLD):
+        assert signs() == {chr(code) for code in TTFont(file_of(style)).getBestCmap()}
+
+
+@given(st.text(max_size=20) | st.text("aé山 مΩ\u0304\u200f", max_size=4))
+def test_a_name_is_told_of_where_it_is_entered_if_and_only_if_it_does_not_print(text: str) -> None:
+    if not (lacking := unprinted(text)):
+        printable(one_line(text))
+        return
+    with pytest.raises(SignError, match=re.escape(f"U+{ord(lacking):04X}")):
+        printable(one_line(text))
+
+
 @pytest.mark.parametrize("name", ["舞台", "🎤 1", "①"])
 def test_a_pdf_of_a_name_that_cant_be_printed_is_refused_and_the_other_formats_take_it(
     name: str, tmp_path: Path
 ) -> None:
     rig = replace(preset("small-room"), name=name)
+    (told,) = (each for each in assess(rig).findings if each.code == "name-unprinted")
+    assert f"U+{ord(name[0]):04X}" in told.message
     with pytest.raises(SaveError, match=f"U\\+{ord(name[0]):04X}"):
         write_papers(assess(rig), tmp_path / "p", ("patch",), ("txt", "pdf"))
     assert not (tmp_path / "p").exists()

@@ -15,6 +15,7 @@ from rackwright.model.equipment import SectionKind
 from rackwright.model.index import Index, pole_or_none, wired_sections
 from rackwright.model.lines import Cabinet
 from rackwright.model.racks import Feed, Rack
+from rackwright.units.printable import unprinted
 from rackwright.units.wording import few, listed
 
 
@@ -351,3 +352,34 @@ def _leads(survey: Survey, branch: Branch) -> bool:
             if not passes(line, pair) or cabinet.state == "failed" or cabinet.faults:
                 return True
     return False
+
+
+@judges_rig
+def name_unprinted(survey: Survey) -> Iterator[Finding]:
+    """A name with a sign that the typeface of printed papers lacks: they can't be written as PDF."""
+    rig = survey.index.rig
+    venue = rig.venue
+    of_rig = (rig.name, rig.notes, venue.name, venue.date, venue.times, venue.address, venue.contacts)
+    things = (
+        *((each.id, f"{each.id} {each.name}") for each in rig.racks),
+        *((each.id, f"{each.id} {each.position}") for each in rig.cabinets),
+        *((each.id, f"{each.id} {each.output}") for each in rig.feeds),
+        *((each.id, f"{each.id} {each.name} {each.position}") for each in rig.loads),
+        *((each, each) for each in (*survey.index.circuits, *survey.index.boards)),
+        *((each, each) for each in (*survey.index.amplifiers, *survey.index.sockets, *survey.index.lines)),
+        *(("", f"{each.id} {each.name}") for each in rig.equipment.entries()),
+    )
+    lacking = [(at, text, unprinted(text)) for at, text in (*(("", text) for text in of_rig), *things)]
+    found = [each for each in lacking if each[2]]
+    if not found:
+        return
+    at, text, sign = found[0]
+    more = f", and {len(found) - 1} more texts can't" if len(found) > 1 else ""
+    shown = text if len(text) <= 40 else f"{text[:37]}…"
+    yield Finding(
+        "name-unprinted",
+        "warn",
+        at,
+        f'{sign} (U+{ord(sign):04X}) in "{shown}" can\'t be printed as PDF{more}.',
+        "Write it in Latin, Greek or Cyrillic letters, or print the papers from HTML.",
+    )
