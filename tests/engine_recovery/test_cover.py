@@ -98,6 +98,9 @@ def test_the_opposite_twin_is_muted_where_more_of_its_kind_plays_on_its_side() -
             assert plan.criteria.balance == 0
             assert plan.title == "Mute the opposite"
             assert plan.silent == ("L2.cone", "R2.cone")
+            assert [(step.where, step.words) for step in plan.steps if step.kind == "move"] == [
+                ("rack R1", "Pull line C-R2 to R2, out of socket S-R2. Let its end touch nothing.")
+            ]
         assert plans[0].roles == ("most complete", "leave it")
 
 

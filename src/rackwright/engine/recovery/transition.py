@@ -71,7 +71,7 @@ class Transition:
             case "line":
                 return [end for end in (move.old, move.new, move.at) if end]
             case "unplug" | "plug in":
-                return [move.at]
+                return [self.say.socket_of(move) or move.at]
             case _:
                 return []
 

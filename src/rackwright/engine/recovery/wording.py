@@ -42,12 +42,19 @@ class Wording:
                 return self.rack_of(self._socket(move))
             case "plug":
                 return self._end(move.new)
+            case "unplug" | "plug in" if socket := self.socket_of(move):
+                return self.rack_of(socket)
             case "line" | "unplug" | "plug in":
                 return self._stand(move.at)
             case "limiter rms" | "limiter peak":
                 return FRONT_OF_HOUSE, FRONT_OF_HOUSE
             case _:
                 return self.rack_of(self.amplifier(move.at))
+
+    def socket_of(self, move: Rewiring) -> str:
+        """The socket that a line starts from that is pulled or plugged in again, so that nobody climbs; empty where it is a link."""
+        source = move.old or move.new
+        return source if source in self.now.index.sockets else ""
 
     def _socket(self, move: Rewiring) -> str:
         return self.then.index.pole_pairs[move.at].socket
@@ -82,9 +89,9 @@ class Wording:
             case "unplug":
                 rest = [each.to for each in self.then.index.lines_from.get(move.at, [])]
                 too = f" {listed(rest)} behind it goes silent too." if rest else ""
-                return f"Pull {self._plug_of(move.at)} out of {self._position(move.at)}. Let its end touch nothing.{too}"
+                return f"Pull {self._plug_of(move)} out of {self._plugged(move)}. Let its end touch nothing.{too}"
             case "plug in":
-                return f"Plug {self._plug_of(move.at)} into {self._position(move.at)} again."
+                return f"Plug {self._plug_of(move)} into {self._plugged(move)} again."
             case "feed":
                 return self._feed_words(move)
             case "trim":
@@ -109,9 +116,14 @@ class Wording:
         up = was and now and was.live and was.sections and now.trim > was.trim
         return f"{set_to}{', slowly: it plays. Watch its clip and limiter lamps' if up else ''}."
 
-    def _plug_of(self, cabinet: str) -> str:
-        line = self.then.index.line_to.get(cabinet)
-        return f"line {line.id}" if line else "its plug"
+    def _plug_of(self, move: Rewiring) -> str:
+        line = self.then.index.line_to.get(move.at)
+        to = f" to {self._position(move.at)}," if self.socket_of(move) else ""
+        return f"line {line.id}{to}" if line else "its plug"
+
+    def _plugged(self, move: Rewiring) -> str:
+        socket = self.socket_of(move)
+        return f"socket {socket}" if socket else self._position(move.at)
 
     def _position(self, cabinet: str) -> str:
         position = self.now.index.cabinets[cabinet].position
