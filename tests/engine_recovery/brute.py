@@ -373,10 +373,7 @@ class Judge:
         heard = silence, tilt, change, _rounded(loss, 1.0)
         if beaten and heard > beaten[:4]:
             return (*heard, math.inf)
-        index = after.index
-        racks = {index.rack_of[index.channels[n].amplifier].id for n in trimmed} - done.racks
-        seconds = self._seconds(done, after) + 10 * len(trimmed) + 60 * len(racks)
-        return (*heard, _rounded(seconds, 5.0))
+        return (*heard, _rounded(self._seconds(done, after, trimmed), 5.0))
 
     def _trimmed(
         self, after: Assessed, gains: dict[str, float], channels: dict[str, list[float]], down: bool
@@ -404,8 +401,8 @@ class Judge:
         change = _rounded(max(map(abs, changed.values()), default=0.0), 1.0)
         return (self._tilt(changed), change), needed
 
-    def _seconds(self, done: Done, after: Assessed) -> float:
-        """What the list takes, by the one sequencer, whose seconds are the truth."""
+    def _seconds(self, done: Done, after: Assessed, trimmed: list[str]) -> float:
+        """What the list takes, by the one sequencer, whose seconds are the truth; the trims with a way to each rack not gone to."""
         broken = self.broken.index.rig
         moves = difference(broken, done.rig)
         swapped = {move.at for move in moves if move.kind == "amplifier"}
@@ -414,7 +411,9 @@ class Judge:
                 old = self.broken.index.amplifiers[at].model
                 moves = (*moves, Rewiring(kind="amplifier", at=at, old=old, new=more[0], by=more[0]))
         steps = sequence.steps(self.broken, after, moves, failed(broken))
-        return sequence.lasting(steps, done.rig)
+        racks = {f"rack {after.index.rack_of[after.index.channels[n].amplifier].id}" for n in trimmed}
+        ways = racks - {step.where for step in steps}
+        return sequence.lasting(steps, done.rig) + 10 * len(trimmed) + 60 * len(ways)
 
     def _given_anew(self, after: Assessed, channel: str, own: str) -> bool:
         """Whether what hangs on a silent channel would play another programme if that came back by itself."""
