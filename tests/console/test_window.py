@@ -275,3 +275,15 @@ async def test_what_a_key_sets_off_is_painted_when_the_key_is_done_and_not_put_o
             assert len(frames) == 1
             frames.clear()
         hand.app.at_a_key = False
+
+
+async def test_headings_of_columns_stay_over_what_is_scrolled_under_them() -> None:
+    async with opened(preset="hall", size=(80, 24)) as hand:
+        seen = set()
+        for key in (*["down"] * 20, *["pagedown"] * 6, *["up"] * 20, *["pageup"] * 6):
+            await hand.press(key)
+            _, heading, *rest = hand.text.splitlines()
+            seen.add(heading.split()[1])
+            assert any(line.startswith("┃▶") for line in rest), "the cursor is under the heading"
+        assert seen == {"Racks", "Feeds"}
+        assert hand.session.place == "R1"

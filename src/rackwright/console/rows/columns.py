@@ -188,7 +188,8 @@ class Table:
         entry = sized.entry
         plain = not (sized.cells or sized.state or sized.tail) and sized.lead <= width
         parts = entry.lead if plain else tuple(self._parts(sized, layout, first, width))
-        return Row(parts, entry.place, bool(entry.place))
+        heads = bool(entry.cells) and not entry.place
+        return Row(parts, entry.place, bool(entry.place), heads=heads)
 
     def _parts(self, sized: _Sized, layout: _Layout, first: int, width: int) -> Iterator[Part]:
         entry, here = sized.entry, 0

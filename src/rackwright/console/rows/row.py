@@ -33,6 +33,8 @@ class Row(NamedTuple):
     selectable: bool = True
     figure: str = ""
     """The name of the figure of that place that it shows, where it shows one."""
+    heads: bool = False
+    """Whether it names columns: it stays in sight over what stands under it."""
 
 
 def heading(words: str) -> Row:

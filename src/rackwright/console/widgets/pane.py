@@ -5,6 +5,7 @@ for a width that is gone. Knows rows and places, not what they mean; speaks upwa
 """
 
 import functools
+from bisect import bisect_right
 from collections.abc import Callable, Iterable, Sequence
 from itertools import zip_longest
 from typing import NamedTuple
@@ -50,6 +51,8 @@ class _Laid(NamedTuple):
     """Which of them can be selected."""
     at: dict[str, int]
     """The first of them for each place."""
+    heads: list[int]
+    """Those that name columns."""
 
 
 def _laid(make: MakeRows) -> Callable[[int], _Laid]:
@@ -59,7 +62,8 @@ def _laid(make: MakeRows) -> Callable[[int], _Laid]:
     def lay(width: int) -> _Laid:
         rows = make(width)
         usable = [index for index, row in enumerate(rows) if row.selectable]
-        return _Laid(rows, usable, {rows[index].place: index for index in reversed(usable)})
+        heads = [index for index, row in enumerate(rows) if row.heads]
+        return _Laid(rows, usable, {rows[index].place: index for index in reversed(usable)}, heads)
 
     return lay
 
@@ -252,11 +256,19 @@ class Pane(ScrollView, can_focus=True):
         if not height:
             return []
         laid = self._now
-        cursor = self._cursor_in(laid)
+        cursor, over = self._cursor_in(laid), self._over(laid)
         return [
-            (row, index == cursor, row.place in self.lit, row.place in self.chosen)
+            (laid.rows[over], False, False, False)
+            if over >= 0 and index == top
+            else (row, index == cursor, row.place in self.lit, row.place in self.chosen)
             for index, row in enumerate(laid.rows[top : top + height], top)
         ]
+
+    def _over(self, laid: _Laid) -> int:
+        """The heading of columns that stands over the first line in view, as its own is out of sight; −1 where none does."""
+        top = self.scroll_offset.y
+        before = bisect_right(laid.heads, top)
+        return laid.heads[before - 1] if before and laid.heads[before - 1] < top else -1
 
     def render_line(self, y: int) -> Strip:
         """One line of the pane, as Textual asks for it."""
@@ -265,6 +277,8 @@ class Pane(ScrollView, can_focus=True):
         laid = self._now
         if not 0 <= index < len(laid.rows):
             return Strip.blank(width)
+        if not y and (over := self._over(laid)) >= 0:
+            index = over
         row = laid.rows[index]
         lit, chosen, here = row.place in self.lit, row.place in self.chosen, index == self._cursor_in(laid)
         sign = (
@@ -303,9 +317,15 @@ class Pane(ScrollView, can_focus=True):
         self._scroll(-self.scroll_offset.y)
 
     def _in_view(self, index: int) -> bool:
-        """Whether a row is in sight; before there is any, each is."""
-        height = self.scrollable_content_region.height
-        return index >= 0 and (not height or 0 <= index - self.scroll_offset.y < height)
+        """Whether a row is in sight."""
+        return index in self._seen()
+
+    def _seen(self) -> range:
+        """The rows in sight; before any is, all."""
+        laid, height, top = self._now, self.scrollable_content_region.height, int(self.scroll_offset.y)
+        if not height:
+            return range(len(laid.rows))
+        return range(top + (self._over(laid) >= 0), top + height)
 
     def _bring_into_view(self, row: int) -> None:
         height = self.scrollable_content_region.height
@@ -313,7 +333,7 @@ class Pane(ScrollView, can_focus=True):
             return
         top, usable = self.scroll_offset.y, self._usable
         height = max(1, height - self.covered)
-        if row < top:
+        if row < top + (self._over(self._now) >= 0):
             # with what stands over it, at the head of a list all of that
             self._scroll(max(0, row - 1 if usable[:1] != [row] or row >= height else 0) - top)
         elif row >= top + height:
@@ -339,7 +359,7 @@ class Pane(ScrollView, can_focus=True):
 
     def action_page(self, by: int) -> None:
         top = self.scroll_offset.y
-        page = max(1, self.scrollable_content_region.height - 1 - self.covered)
+        page = max(1, self.scrollable_content_region.height - 1 - self.covered - bool(self._now.heads))
         wanted = (self.cursor if self._in_view(self.cursor) else top) + by * page
         self._scroll(by * page)
         self._to_nearest(wanted)
@@ -350,7 +370,8 @@ class Pane(ScrollView, can_focus=True):
 
     def _to_nearest(self, wanted: int) -> None:
         """Move to the row in sight that is nearest to one wanted."""
-        if seen := [index for index in self._usable if self._in_view(index)]:
+        within = self._seen()
+        if seen := [index for index in self._usable if index in within]:
             self.move_to(min(seen, key=lambda index: abs(index - wanted)))
 
     def on_click(self, event: Click) -> None:
@@ -359,7 +380,7 @@ class Pane(ScrollView, can_focus=True):
         if offset is None:
             return
         index = offset.y + self.scroll_offset.y
-        if index in self._usable:
+        if index in self._usable and self._in_view(index):
             self.move_to(index)
             if event.chain == 2:
                 self.post_message(self.Activated(self, self.place))
