@@ -70,6 +70,10 @@ MEANINGS: Mapping[str, Meaning] = {
         "Something is patched to the second half of a bridged pair: current flows there that no one expects.",
         "Switch the amplifier off, then wire it to the first channel of the pair, or set the pair to dual.",
     ),
+    "name-unprinted": Meaning(
+        "A name has a sign that the typeface of the PDFs lacks. It has Latin, Greek and Cyrillic; HTML prints any script.",
+        "Write the name in one of these, or print the papers from HTML.",
+    ),
     "outputs-joined": Meaning(
         "Two amplifier channels drive one section: joined outputs destroy each other.",
         "Keep both amplifiers off, and unpatch one of the two before switching anything on.",
