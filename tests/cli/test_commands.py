@@ -11,6 +11,7 @@ import pytest
 from engine_working import odd
 from rackwright.cli import circuits
 from rackwright.cli.group import commands
+from rackwright.cli.help import TOPICS
 from rackwright.engine import recovery
 from rackwright.engine.cautions import PLANNING
 from rackwright.units.text_table import cells
@@ -34,6 +35,9 @@ PAGES = [
     ("why", "faults", "SUB-L2.upper", "decay"),
     ("diff", "faults", "hall"),
     ("explain",),
+    *(("help", topic) for topic in TOPICS if topic != "keys"),  # of which one is a question mark
+    ("help",),
+    ("help", "unit"),
     ("explain", "touch-voltage"),
     ("explain", "tuch-voltage"),
     ("presets",),

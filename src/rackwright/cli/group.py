@@ -18,6 +18,7 @@ SUMMARIES = {
     "check": "Judge a rig: figures, and what is wrong.",
     "why": "Show how a figure came about.",
     "explain": "What a finding means, and what to do.",
+    "help": "Read on units, files, keys, papers, mains.",
     "circuits": "What circuits carry; a better arrangement.",
     "diagnose": "What may have failed, from what is heard.",
     "recover": "Plans for a failure.",
