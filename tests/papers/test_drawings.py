@@ -252,3 +252,12 @@ def test_formats_that_cant_draw_say_the_same_in_words() -> None:
     assert {row[1] for row in rows} == {"empty", *(a.id for a in index.rig.amplifiers())}
     assert isinstance(next(iter(sheet_of(assessed("hall"), "stage").tables())), Table)
     assert mains_tree(assessed("hall"))
+
+
+def test_the_stage_plan_has_the_same_place_outermost_on_both_sides() -> None:
+    """The hall's subs stand outermost, outer, inner, innermost, numbered from the outside in on both sides."""
+    (sheet,) = sheets(assessed("hall"), (), ("stage",))
+    strips = (strip for block in sheet.blocks if isinstance(block, Drawing) for strip in block.strips)
+    at = {text.words: text.x for strip in strips for text in strip.texts}
+    for side in (("SUB-R1", "SUB-R2", "SUB-L2", "SUB-L1"), ("SUB-R3", "SUB-R4", "SUB-L4", "SUB-L3")):
+        assert sorted(side, key=at.__getitem__) == list(side)

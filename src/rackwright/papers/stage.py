@@ -45,7 +45,7 @@ AISLE = 8.0
 HALF = (WIDTH - AISLE) / 2
 HOW = Words(
     "Seen from above, the audience at the foot of the page. Left and right are those of a performer who faces the audience. "
-    "Not to scale."
+    "Not to scale: on a side they stand in the order of the rig, the first farthest out; the words say where each goes."
 )
 
 
@@ -95,13 +95,16 @@ def _sides(cabinets: Sequence[Cabinet]) -> Iterator[Strip]:
 
 
 def _placed(cabinets: Sequence[Cabinet], said: Callable[[Cabinet], tuple[Said, ...]]) -> Iterator[Strip]:
-    """Stage right at the left of the page and stage left at its right, then those of neither side across it."""
+    """Stage right at the left of the page and stage left at its right, the first of each outermost, then those of neither side across it."""
     sides = {side: [c for c in cabinets if c.side == side] for side in ("right", "left", "")}
     space = (HALF - GAP) / 2
     places = [x + i * (space + GAP) for x in (0, HALF + AISLE) for i in range(2)]
     for abreast_ in zip_longest(*(_twos(sides[side]) for side in ("right", "left")), fillvalue=()):
-        told = [(c, places[2 * n + i]) for n, pair in enumerate(abreast_) for i, c in enumerate(pair)]
-        yield from row([Box(x, space, said(cabinet)) for cabinet, x in told])
+        right, left = abreast_
+        told = [*zip(right, places, strict=False), *zip(left, reversed(places), strict=False)]
+        yield from row(
+            [Box(x, space, said(cabinet)) for cabinet, x in sorted(told, key=lambda each: each[1])]
+        )
         yield Strip(GAP)
     yield from abreast(map(said, sides[""]), ABREAST)
 
