@@ -5,10 +5,11 @@ its reasons is: what is done once for several moves counts once.
 """
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 
 from rackwright.engine import outage
 from rackwright.engine.allocation.program import Terms
+from rackwright.engine.recovery import criteria
 from rackwright.engine.recovery.choices.patching import Patching
 from rackwright.engine.recovery.load_check import LoadChecks
 from rackwright.engine.recovery.orders import POWER_CYCLE, SWITCH_OFF, SWITCH_ON
@@ -112,7 +113,7 @@ class Handling:
             at_desk = [(muted[branch.result.feed], 1.0)] if branch.result.feed in muted else []
             dead = name in self.change.was.down or amplifier in self.change.was.off
             off = self._off.get(amplifier, ())
-            feeds = [(c, -1.0) for c in self.channels.feeds[name].values() if c in self.columns.moves]
+            feeds = [(c, -1.0) for c in self._new_feeds(name)]
             new = feeds if at_desk else []  # what comes to play another feed is not muted at the desk
             if branch.feed is not None and not dead and self.by_channel[name]:
                 switched = [(c, 1.0) for c in off]
@@ -150,28 +151,45 @@ class Handling:
         return found
 
     def _ways_back(self) -> Terms:
-        """From the rack, where what is handled is turned down, to where a cabinet stands, and back, where it is turned up again.
+        """From the rack, where what is handled is turned down, to where a cabinet stands, and back, where it is turned up again; before
+        it there, where a link is made ready.
 
-        Not where its output is muted at the desk, or may be: nothing comes onto its channels but what is lost.
+        Not where its output is muted at the desk, or may be: nothing comes onto its channels but what is lost. What comes to
+        play another feed is not.
         """
-        apart: dict[tuple[str, tuple[str, ...]], list[int]] = defaultdict(list)
+        apart: dict[tuple[tuple[str, bool], tuple[int, ...] | None, tuple[int, ...]], list[int]] = (
+            defaultdict(list)
+        )
         for column, moves in self.columns.moves.items():
             for move in moves:
                 heard = [name for name in dict.fromkeys(self.change.handled(move)) if self._turned_down(name)]
-                if move.kind in ("line", "unplug") and heard and not self._silent_from_afar(move, heard):
-                    feeds = dict.fromkeys(self.task.broken.branches[name].result.feed for name in heard)
-                    place = self.change.say.place(move)[0]
-                    apart[place, tuple(filter(self._at_desk.__contains__, feeds))].append(column)
-        gone: dict[str, int] = {}
-        for (place, muted), columns in apart.items():
-            if place not in gone:
-                gone[place] = self.program.column(whole=False)
+                if move.kind not in ("line", "unplug") or not heard:
+                    continue
+                feeds = dict.fromkeys(self.task.broken.branches[name].result.feed for name in heard)
+                at_desk = tuple([self._at_desk[feed] for feed in feeds if feed in self._at_desk])
+                new = tuple([c for name in heard for c in self._new_feeds(name)])
+                desk = None if self._silent_from_afar(move, heard) else at_desk
+                place = self.change.say.place(move)[0]
+                apart[(place, False), desk, new].append(column)
+                linked = move.new in self.index.cabinets and criteria.prepared(self.times, move)
+                if linked and any(map(self.change.playing, heard)):
+                    apart[(place, True), desk, new].append(column)
+        gone: dict[tuple[str, bool], int] = {}
+        for (key, desk, new), columns in apart.items():
+            there = gone[key] = gone[key] if key in gone else self.program.column(whole=False)
             for group in self._apart(columns):
-                at_desk = [(self._at_desk[feed], 1.0) for feed in muted]
-                self.program.row([(gone[place], 1.0), *((c, -1.0) for c in group), *at_desk], low=0)
+                terms = [(there, 1.0), *((c, -1.0) for c in group)]
+                if desk is not None:
+                    self.program.row([*terms, *((c, 1.0) for c in desk)], low=0)
+                for column in new if desk is None or desk else ():
+                    self.program.row([*terms, (column, -1.0)], low=-1)
         way = float(self.times.between_racks.value)
         back = [(self._any(gone.values()), way)] if gone else []
         return [*((there, way) for there in gone.values()), *back]
+
+    def _new_feeds(self, channel: str) -> Iterator[int]:
+        """The columns of the feeds that a channel may be given."""
+        return (c for c in self.channels.feeds[channel].values() if c in self.columns.moves)
 
     def _turned_down(self, name: str) -> bool:
         """Whether a channel that is handled has to be turned down at the rack, or its output muted."""
