@@ -20,6 +20,7 @@ from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
 from rackwright.engine.demand import SUPPLY
 from rackwright.engine.finding import SEVERITIES, Finding, counted
+from rackwright.engine.findings.meanings import MEANINGS
 from rackwright.engine.workings import NoWorkingError, Step, Working, explain
 from rackwright.units.text_table import wrap
 
@@ -77,6 +78,7 @@ class FindingsList(Dialog):
     BINDINGS = [
         Binding("q", "leave", show=False),
         Binding("enter", "pick", "go there", priority=True),
+        Binding("w", "explain", "what it means", show=False),
     ]
 
     def __init__(self, findings: Sequence[Finding], glyphs: Glyphs) -> None:
@@ -90,7 +92,7 @@ class FindingsList(Dialog):
             yield pane
             yield Static("", id="full")
             yield Static(cautions.PLANNING, classes="caution")
-            yield Label("up/down move   enter go there   esc close", classes="hint")
+            yield Label("up/down move   enter go there   w what it means   esc close", classes="hint")
 
     def on_mount(self) -> None:
         pane = self.query_one(Pane)
@@ -123,6 +125,33 @@ class FindingsList(Dialog):
 
     def action_pick(self) -> None:
         self.dismiss(self.query_one(Pane).place or None)
+
+    def action_explain(self) -> None:
+        """Say what the finding under the cursor means, its limit with the source, what to do."""
+        if self.findings:
+            code = self.findings[max(self.query_one(Pane).nth, 0)].code
+            self.app.push_screen(meaning_page(code, self.glyphs))
+
+
+def meaning_page(code: str, glyphs: Glyphs) -> Page:
+    """What a finding of that code means."""
+    meaning = MEANINGS[code]
+
+    def rows(width: int) -> list[Row]:
+        def said(text: str) -> Iterator[Row]:
+            return (words(line) for line in _wrapped(text, width, glyphs))
+
+        limits = [row for each in meaning.limit_words() for row in said(each)]
+        return [
+            *said(meaning.means),
+            *((words(""), heading("Limit"), *limits) if limits else ()),
+            words(""),
+            heading("What to do"),
+            *said(meaning.do),
+            *caution(cautions.PLANNING, width),
+        ]
+
+    return FlowingPage(code, rows, glyphs)
 
 
 def tally(findings: Sequence[Finding]) -> str:
