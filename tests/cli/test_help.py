@@ -5,7 +5,10 @@ import tomllib
 from collections.abc import Iterator
 from typing import Any
 
-from rackwright.cli.group import SUMMARIES
+import click
+import pytest
+
+from rackwright.cli.group import SUMMARIES, commands
 from rackwright.cli.help import PAPERS, WORDS, tables
 from rackwright.console.commands import COMMANDS
 from rackwright.engine.findings.meanings import MEANINGS
@@ -52,3 +55,10 @@ def test_pages_name_commands_keys_and_codes_that_there_are() -> None:
             command, _, rest = name.removeprefix("rackwright ").partition(" ")
             assert command in (SUMMARIES if name.startswith("rackwright") else pressed), (topic, name)
             assert command != "explain" or rest in MEANINGS, (topic, name)
+
+
+def test_a_preset_is_opened_however_near_its_name_is_to_a_command() -> None:
+    with commands.make_context("rackwright", ["hall"]) as context:
+        assert commands.resolve_command(context, ["hall"])[0] == "open"
+        with pytest.raises(click.UsageError, match='Did you mean "help"'):
+            commands.resolve_command(context, ["helb"])

@@ -102,10 +102,17 @@ class _Rackwright(Group):
             return "open", self.named(ctx, "open"), args
         if args and args[0] not in {*SUMMARIES, *self.former} and not args[0].startswith("-"):
             near = "" if looks_like_a_file(args[0]) else nearest(args[0], list(SUMMARIES))
-            if near and not os.path.exists(args[0]):
+            if near and not os.path.exists(args[0]) and not _is_preset(args[0]):
                 raise click.UsageError(f'There is no command "{args[0]}". Did you mean "{near}"?')
             args = ["open", *args]
         return super().resolve_command(ctx, args)
+
+
+def _is_preset(name: str) -> bool:
+    """Whether a preset is called so, such as `hall`, which is much like `help`."""
+    from rackwright.store import presets
+
+    return name in presets.names()
 
 
 @click.group(
