@@ -18,7 +18,7 @@ SENT = {
     "an oversized number": b"\x1b[99999999999~",
     "half a surrogate pair": b"\x1b[55296u",
     "a sign beyond Unicode": b"\x1b[;;1114112u",
-    "a window without pixels": b"\x1b[48;24;80;0;0t\x1b[<0;3;3M\x1b[<0;3;3m",
+    "a window without pixels": b"\x1b[48;24;80;0;0t\x1b[<0;3;2M\x1b[<0;3;2m",
     "a window without cells": b"\x1b[48;0;0;0;0t",
     "a window of the size of a city": b"\x1b[48;99999;99999;1;1t",
     "the mouse beyond the window": b"\x1b[<0;999999999999;5M\x1b[<64;5;999999999999M\x1b[<0;0;-7M",

@@ -26,16 +26,16 @@ STATE = 7
 _CHANNEL = (Column("Drives", drop=1), Column("Load", right=True), Column("Headroom", right=True))
 _FEED = (
     Column("Band"),
-    Column("Channels", right=True, drop=2),
-    Column("Lim. rms", right=True, drop=1),
-    Column("Lim. peak", right=True, drop=1),
+    Column("Channels", right=True, drop=1),
+    Column("Lim. rms", right=True, drop=2),
+    Column("Lim. peak", right=True, drop=2),
 )
 _CIRCUIT = (
-    Column("Phase", drop=3),
-    Column("Rating", drop=2),
+    Column("Phase", drop=2),
+    Column("Rating", drop=1),
     Column("Programme", right=True),
     Column("Driven hard", right=True),
-    Column("Amplifiers", drop=1),
+    Column("Amplifiers", drop=3),
 )
 _PHASE = (Column("Programme", right=True), Column("Driven hard", right=True), Column("Circuits", drop=1))
 _UNITS = 4
