@@ -143,3 +143,9 @@ def test_a_report_of_a_rig_that_works_does_without_the_search_for_plans() -> Non
     """Reading its modules takes as long as the rest of `check`."""
     found = "import rackwright.cli.check, sys; sys.exit('rackwright.engine.recovery' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", found], timeout=60).returncode == 0
+
+
+def test_the_console_starts_without_tls_and_whoever_wants_it_later_has_it() -> None:
+    started = "from rackwright.cli.open import import_asyncio; import_asyncio(); import asyncio, sys"
+    then = "sys.exit('ssl' in sys.modules or not __import__('ssl').OPENSSL_VERSION)"
+    assert subprocess.run([sys.executable, "-c", f"{started}; {then}"], check=False).returncode == 0

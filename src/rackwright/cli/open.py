@@ -14,6 +14,16 @@ NO_SCREEN = ("", "dumb", "unknown")
 """What TERM says of a terminal that only prints."""
 
 
+def import_asyncio() -> None:
+    """Import it as where Python is built without TLS: that takes 4 MB and part of the start, and the console opens no connection."""
+    if "asyncio" not in sys.modules and "ssl" not in sys.modules:
+        sys.modules["ssl"] = None  # type: ignore[assignment]
+        try:
+            import asyncio  # noqa: F401
+        finally:
+            del sys.modules["ssl"]
+
+
 @click.command("open")
 @click.argument("rig", type=RIG, required=False)
 def command(rig: str | None = None) -> int:
@@ -29,6 +39,7 @@ def command(rig: str | None = None) -> int:
             "Set TERM to what it is, such as xterm-256color, or try: rackwright check RIG"
         )
 
+    import_asyncio()
     from rackwright.console.run import run
 
     if found is None or found.file is not None:

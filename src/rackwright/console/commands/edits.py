@@ -378,7 +378,7 @@ def tables(editor: Editor) -> None:
     "",
     "The undo list: what each edit did, and back to any",
     in_show=True,
-    also="undo redo back moment",
+    also="undo redo history back moment",
 )
 def history(editor: Editor) -> None:
     from rackwright.console.screens.history import HistoryTable
