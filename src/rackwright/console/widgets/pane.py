@@ -8,7 +8,7 @@ import functools
 from bisect import bisect_right
 from collections.abc import Callable, Iterable, Sequence
 from itertools import zip_longest
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from rich.segment import Segment
 from rich.style import Style
@@ -68,17 +68,32 @@ def _laid(make: MakeRows) -> Callable[[int], _Laid]:
     return lay
 
 
+class _Frame(NamedTuple):
+    """What stands around a line."""
+
+    left: tuple[Segment, ...] = ()
+    right: tuple[Segment, ...] = ()
+    bar: int = 0
+    """Cells for the scroll bar."""
+
+
+_BARE = _Frame()
+
+
 @functools.lru_cache(4096)
-def _drawn(parts: tuple[Part, ...], sign: str, base: Style, width: int, ascii: bool) -> Strip:
+def _drawn(
+    parts: tuple[Part, ...], sign: str, base: Style, width: int, ascii: bool, frame: _Frame = _BARE
+) -> Strip:
     """A row as it is drawn; kept, as most rows only change their place when a pane scrolls."""
-    segments = [Segment(f"{sign} ", base)]
+    segments = [Segment(f"{sign} ", base)] if sign else []
     for text, style in parts:
         # dim turned round is a grey block, and a bar would look empty where it is full
         turned = base is _REVERSE
         look = base if turned and style == "dim" else _LOOKS[style] + base
         look = _LOOKS[style] if turned and text.strip() and not text.strip(_BLOCKS) else look
         segments.append(Segment(spelled(text) if ascii else text, look))
-    return Strip(segments).adjust_cell_length(width, base if base is _REVERSE else None)
+    line = Strip(segments).adjust_cell_length(width, base if base is _REVERSE else None)
+    return Strip([*frame.left, *line.adjust_cell_length(width + frame.bar), *frame.right])
 
 
 class Pane(ScrollView, can_focus=True):
@@ -128,6 +143,8 @@ class Pane(ScrollView, can_focus=True):
         rows.
         """
         super().__init__(id=id)
+        self._frame: tuple[Any, _Frame] = None, _BARE
+        """What stands around a line, and the looks of the pane for which it does."""
         self.glyphs, self.reads, self.covered, self.whole = glyphs, reads, covered, whole
         self._titles: Sequence[str] = (title,)
         self._make: MakeRows = lambda _width: ()
@@ -272,11 +289,43 @@ class Pane(ScrollView, can_focus=True):
 
     def render_line(self, y: int) -> Strip:
         """One line of the pane, as Textual asks for it."""
-        index = y + self.scroll_offset.y
-        width = self.scrollable_content_region.width
-        laid = self._now
+        return self._line(y, self.scroll_offset.y, self._now, self.scrollable_content_region.width)
+
+    def render_lines(self, crop: Region) -> list[Strip]:
+        """Lines of the pane with its frame, as Textual asks for them.
+
+        Those between its edges are put together here: the toolkit weighs all looks of the pane anew for each of them, which
+        took as long as all else that a key sets off.
+        """
+        border, (width, height) = self.styles.border, self.region.size
+        framed = all(edge for edge, _ in border)
+        if (not framed and any(edge for edge, _ in border)) or self.styles.padding or height < 3:
+            return super().render_lines(crop)
+        inner = self.scrollable_content_region.width
+        look = (border, self.background_colors, width, inner)
+        if self._frame[0] != look:
+            (line,) = super().render_lines(Region(0, 1, width, 1))
+            sides = (tuple(line.crop(0, 1)), tuple(line.crop(width - 1, width))) if framed else ((), ())
+            self._frame = look, _Frame(*sides, width - 2 * framed - inner)
+        filters, background, frame = self.get_line_filters(), look[1][1], self._frame[1]
+        laid, top = self._now, self.scroll_offset.y
+        strips = []
+        for y in crop.line_range:
+            if framed and y in (0, height - 1):
+                strips += super().render_lines(Region(0, y, width, 1))
+                continue
+            strip = self._line(y - framed, top, laid, inner, frame)
+            for each in filters:
+                strip = strip.apply_filter(each, background)
+            strips.append(strip)
+        start, end = crop.column_span
+        return strips if (start, end) == (0, width) else [strip.crop(start, end) for strip in strips]
+
+    def _line(self, y: int, top: int, laid: _Laid, width: int, frame: _Frame = _BARE) -> Strip:
+        """A row, `top` that of the first line in view, or nothing where there is none."""
+        index = y + top
         if not 0 <= index < len(laid.rows):
-            return Strip.blank(width)
+            return _drawn((), "", Style.null(), width, self.glyphs.ascii, frame)
         if not y and (over := self._over(laid)) >= 0:
             index = over
         row = laid.rows[index]
@@ -290,9 +339,10 @@ class Pane(ScrollView, can_focus=True):
             if lit and row.selectable
             else " "
         )
-        acting = self.has_focus or not self.can_focus  # one that takes no focus is led by its screen's keys
-        base = _REVERSE if here and acting else _BOLD if here or lit or chosen else Style.null()
-        return _drawn(row.parts, sign, base, width, self.glyphs.ascii)
+        # one that takes no focus is led by its screen's keys
+        acting = here and (self.has_focus or not self.can_focus)
+        base = _REVERSE if acting else _BOLD if here or lit or chosen else Style.null()
+        return _drawn(row.parts, sign, base, width, self.glyphs.ascii, frame)
 
     # --- keys and mouse ---
 
