@@ -46,10 +46,10 @@ async def test_the_undo_list_is_walked_with_effects_and_leads_to_any_state() -> 
         assert "60 m" in hand.text
         await hand.press("down", "enter")
         assert hand.rig == before
-        assert "Undone: duplicate SUB-R1, paste 1 length." in hand.text
+        assert "Undone: duplicate SUB-R1 and paste 1 length." in hand.text
         await hand.press("home", "down", "enter")
         assert hand.rig == now
-        assert "Redone: paste 1 length, duplicate SUB-R1." in hand.text
+        assert "Redone: paste 1 length and duplicate SUB-R1." in hand.text
 
 
 async def test_figures_and_differences_are_shown_from_a_state_of_the_undo_list() -> None:
