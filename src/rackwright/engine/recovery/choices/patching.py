@@ -10,12 +10,13 @@ from msgspec.structs import replace
 from rackwright.engine import limits, outage
 from rackwright.engine.allocation.program import Terms
 from rackwright.engine.recovery.choices.columns import Pair, Use
+from rackwright.engine.recovery.choices.sockets import Sockets, lame, leaves
 from rackwright.engine.recovery.choices.worth import Worth
-from rackwright.engine.recovery.loads import Bundle, Load, Variant
+from rackwright.engine.recovery.loads import Bundle, Load
 from rackwright.model.index import pole_or_none
 from rackwright.model.night import Rewiring
 from rackwright.model.places import PolePair
-from rackwright.model.racks import Socket, channel_name
+from rackwright.model.racks import channel_name
 
 
 class _Way(NamedTuple):
@@ -35,6 +36,7 @@ class Patching:
         self.worth, self.channels = worth, worth.channels
         self.columns, self.bundles = worth.columns, worth.bundles
         self.task, self.index, self.program = worth.task, worth.index, worth.columns.program
+        self.sockets = Sockets(worth)
         self.uses: dict[str, list[Use]] = defaultdict(list)
         """Channel → what may be on it."""
         self.by_section: dict[str, list[Use]] = defaultdict(list)
@@ -87,12 +89,12 @@ class Patching:
             for s in rack.sockets
             if s.id != home.id and s.connector == home.connector and not index.lines_from.get(s.id)
         ]
-        if not self._lame(home):
+        if not lame(home):
             others = [name for name in others if any(index.sockets[name].poles)]
-        lame = any(self._lame(s) for s in rack.sockets if s is home or index.lines_from.get(s.id))
-        taken = list(self._vacated(bundle)) if self.columns.wide else []
+        any_lame = any(lame(s) for s in rack.sockets if s is home or index.lines_from.get(s.id))
+        taken = list(self.sockets.vacated(bundle)) if self.columns.wide else []
         columns = []
-        needed = self._needed(bundle)
+        needed = self.sockets.needed(bundle)
         names = [
             n for load in bundle.variants[0].loads if load for n in load.sections if n in self.task.weights
         ]
@@ -104,9 +106,9 @@ class Patching:
                 and not self.worth.unplugging(variant, names)
             ):
                 continue
-            free = [*others, *taken] if needed else others if self._gives_room(bundle) else []
+            free = [*others, *taken] if needed else others if self.sockets.gives_room(bundle) else []
             for at in [home.id, *free] if variant.movable else [home.id]:
-                gains = None if at == home.id or lame else list(self._gaining(bundle, variant, at))
+                gains = None if at == home.id or any_lame else list(self.sockets.gaining(bundle, variant, at))
                 if gains == []:
                     continue
                 moves = variant.moves
@@ -118,7 +120,7 @@ class Patching:
                         moves = (*moves, Rewiring(kind="plug", at=line.id, old=home.id, new=at))
                 column = self.columns.add(*moves)
                 columns.append(column)
-                if not (at == home.id and _leaves(bundle, variant)):
+                if not (at == home.id and leaves(bundle, variant)):
                     self._at[at].append(column)
                 if at in taken:
                     self._follows[bundle.socket].append(column)
@@ -135,66 +137,9 @@ class Patching:
                         self._patch((number, v, k), at, load, column, at == home.id, only=gains == [k])
         self.program.row([(c, 1.0) for c in columns], 1, 1)
 
-    def _lame(self, socket: Socket) -> bool:
-        return socket.state != "ok" or bool(socket.failed_pairs)
-
-    def _gives_room(self, bundle: Bundle) -> bool:
-        """Whether its socket may be for another of which the own is lame."""
-        return self.columns.wide and any(
-            self._lame(self.index.sockets[other.socket])
-            and self._needed(other)
-            and self._same_plug(other.socket, bundle.socket)
-            for other in self.bundles
-            if other is not bundle and len(other.lines) == 1
-        )
-
-    def _same_plug(self, one: str, other: str) -> bool:
-        connectors = {self.index.sockets[name].connector for name in (one, other)}
-        return len(connectors) == 1 and self.index.rack_of[one] is self.index.rack_of[other]
-
-    def _gaining(self, bundle: Bundle, variant: Variant, socket: str) -> Iterator[int]:
-        """The pole pairs that find a channel at another socket that they lack at their own, and shorted ones that find none. Where there
-        is none re-patching where they are is quicker."""
-        for k, load in enumerate(variant.loads):
-            base = pole_or_none(self.index.sockets[bundle.socket].pole(k))
-            there = pole_or_none(self.index.sockets[socket].pole(k))
-            if load is not None and load.shorted and base is not None and there is None:
-                yield k
-            if load is None or base is None or there is None or base.sign != there.sign or load.shorted:
-                continue
-            name, heard = there.name, [n for n in load.sections if n in self.task.feeds]
-            needy = self.worth.needy.intersection(load.sections)
-            if not needy or name == base.name or not outage.passes(self.index.sockets[socket], k):
-                continue
-            if name not in self.channels.feeds or not self.channels.ever_usable(name):
-                continue
-            bears = self.channels.may_bear(name, load) and self.channels.allowed(name, tuple(heard))
-            if bears and not self.worth.pointless(base.name, name):
-                yield k
-
     def _one_plug_a_socket(self) -> None:
         for columns in (*self._at.values(), *self._follows.values()):
             self.program.row([(c, 1.0) for c in columns], high=1)
-
-    def _needed(self, bundle: Bundle) -> bool:
-        """Whether something of a bundle is missing."""
-        return any(self.worth.needy.intersection(load.sections) for load in bundle.loads)
-
-    def _vacated(self, bundle: Bundle) -> Iterator[str]:
-        """The sockets that another's only line may leave, and that have what the bundle's own has not."""
-        lame = self._lame(self.index.sockets[bundle.socket])
-        for other in self.bundles:
-            socket = self.index.sockets[other.socket]
-            if other is bundle or not self._same_plug(socket.id, bundle.socket) or len(other.lines) != 1:
-                continue
-            channels = [
-                p.name for p in map(pole_or_none, socket.poles) if p and p.name in self.channels.names
-            ]
-            if not lame and all(self.task.broken.channels[name].outage for name in channels):
-                continue
-            leaves = any(_leaves(other, variant) for variant in other.variants)
-            if leaves or self._needed(other) or self._gives_room(other):
-                yield socket.id
 
     def _free_the_bridged(self) -> None:
         """A pair is bridged with nothing on its second half: what an empty socket has there comes off, or a line is plugged in."""
@@ -421,8 +366,3 @@ class Patching:
             terminals.append((column, -self.channels.current_cap(setting)))
         if all(math.isfinite(cap) for _, cap in terminals):
             self.program.row([*((u.column, self.load(u.pair).admittance) for u in uses), *terminals], high=0)
-
-
-def _leaves(bundle: Bundle, variant: Variant) -> bool:
-    """Whether the bundle's only line is gone from its socket in a variant: its cabinet is linked to another."""
-    return len(bundle.lines) == 1 and variant.left == bundle.lines[0].to
