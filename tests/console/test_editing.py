@@ -246,7 +246,7 @@ async def test_all_chosen_amplifiers_are_moved_as_far_apart_as_they_are() -> Non
             await hand.press("space")
         assert "move 2" in hand.foot
         await hand.press("m", "right", *["up"] * 9)
-        assert "Move A1, A2" in hand.text
+        assert "Move A1 and A2" in hand.text
         assert "clashes" not in hand.text
         await hand.press("enter")
         index = hand.session.assessment.index
