@@ -341,3 +341,16 @@ def test_an_unclosed_quote_loses_no_row_in_silence(run) -> None:  # type: ignore
     done = run(f'{heads}cab-x,"Cable,4,2.5,25\ncab-y,,2,2.5,often\n')
     assert "row 2: A quote is not closed" in done.out
     assert "row 3, column E (max current (A)):" in done.out
+
+
+def test_lines_of_another_rig_are_recognised_before_they_are_read(capsys: pytest.CaptureFixture[str]) -> None:
+    def call(*words: str) -> Outcome:
+        with pytest.raises(SystemExit) as ended:
+            main(words)
+        return Outcome(int(str(ended.value.code)), *capsys.readouterr())
+
+    assert call("export", "lines", "a.csv", "--of", "small-room").status == 0
+    assert call("import", "a.csv", "--into", "small-room", "--apply", "same.toml").status == 0
+    assert call("diff", "small-room", "same.toml").status == 0
+    done = call("import", "a.csv", "--into", "hall", "--dry-run")
+    assert (done.status, "is of another rig or venue" in done.err, done.out) == (3, True, "")

@@ -60,12 +60,13 @@ def command(
             for note in notes:
                 page.say(note)
         else:
+            notes = identity.recognised(source.rig, file, sheet.papers) if source else ()
             _matching(page, sheet)
             if sheet.wrong:
                 _problems(page, sheet, file)
                 page.print()
                 return UNUSABLE
-            for note in identity.recognised(source.rig, file, sheet.papers) if source else ():
+            for note in notes:
                 page.say(note)
             changed = into(source.rig, sheet) if source else None
             _changes(page, sheet, source.rig if source else None, changed)

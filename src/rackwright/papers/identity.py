@@ -83,7 +83,7 @@ def read(words: str) -> Identity | None:
     return Identity(*found.groups()) if found else None
 
 
-def recognised(rig: Rig, path: str, papers: Sequence[str]) -> list[str]:
+def recognised(rig: Rig, path: str, papers: Sequence[str]) -> tuple[str, ...]:
     """What to say where a sheet that comes back is of an earlier revision. Raises CsvError where it is of another rig or venue."""
     notes = []
     for words in papers:
@@ -100,7 +100,7 @@ def recognised(rig: Rig, path: str, papers: Sequence[str]) -> list[str]:
                 f"The sheet is of revision {of.revision} of {of.date}; the rig was changed since, or is another state of it. "
                 "Check that lines which were changed are tested again."
             )
-    return notes
+    return tuple(notes)
 
 
 def title(rig: Rig) -> str:

@@ -100,9 +100,8 @@ def _taken(rig: Rig, known: Equipment, file: str, kind: str, worksheet: str) -> 
         if sheet.kind == READINGS:
             changed, notes = filled(rig, file, worksheet=worksheet)
             return Taken(file, sheet, changed, notes)
-        if sheet.wrong:
-            return Taken(file, sheet, rig, ())
-        return Taken(file, sheet, into(rig, sheet), recognised(rig, file, sheet.papers))
+        notes = recognised(rig, file, sheet.papers)
+        return Taken(file, sheet, rig if sheet.wrong else into(rig, sheet), notes)
     except CsvError as error:
         return error
     except EditError as error:
