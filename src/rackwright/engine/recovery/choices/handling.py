@@ -163,13 +163,13 @@ class Handling:
         for column, moves in self.columns.moves.items():
             for move in moves:
                 heard = [name for name in dict.fromkeys(self.change.handled(move)) if self._turned_down(name)]
-                if move.kind not in ("line", "unplug") or not heard:
+                place = self.change.say.place(move)[0]
+                if move.kind not in ("line", "unplug") or not heard or place in self.index.racks:
                     continue
                 feeds = dict.fromkeys(self.task.broken.branches[name].result.feed for name in heard)
                 at_desk = tuple([self._at_desk[feed] for feed in feeds if feed in self._at_desk])
                 new = tuple([c for name in heard for c in self._new_feeds(name)])
                 desk = None if self._silent_from_afar(move, heard) else at_desk
-                place = self.change.say.place(move)[0]
                 apart[(place, False), desk, new].append(column)
                 linked = move.new in self.index.cabinets and criteria.prepared(self.times, move)
                 if linked and any(map(self.change.playing, heard)):
