@@ -37,13 +37,16 @@ class _Heard(NamedTuple):
 @judges_rig
 def gain_differs(survey: Survey) -> Iterator[Finding]:
     """Sections of one kind on one feed, whatever their load, that one setting of the processor plays at different levels."""
+    limit = limits.gain_apart()
     for feed, branches in survey.played:
-        alike: dict[SectionKind, list[_Heard]] = defaultdict(list)
+        alike: dict[SectionKind, list[tuple[Branch, float | None, float, float]]] = defaultdict(list)
         for branch in branches:
             for kind, sensitivity, lowest, highest in branch.gains:
-                alike[kind].append(_Heard(branch, sensitivity, lowest, highest))
+                alike[kind].append((branch, sensitivity, lowest, highest))
         for kind, group in alike.items():
-            yield from _uneven(feed.id, kind, group)
+            apart = max([highest for *_, highest in group]) - min([lowest for _, _, lowest, _ in group])
+            if limit.broken_by(apart):  # no sensitivity counts within it
+                yield from _uneven(feed.id, kind, [_Heard(*each) for each in group])
 
 
 def _uneven(feed: str, kind: str, group: Sequence[_Heard]) -> Iterator[Finding]:

@@ -83,8 +83,11 @@ def limiter_too_high(survey: Survey) -> Iterator[Finding]:
 
 def too_high(branch: Branch, kind: limits.Kind) -> Limit | None:
     """What a limiter comes to at a channel, where that is over what its sections stand."""
+    chosen, allowed = branch.set_rms if kind == "rms" else branch.set_peak, _allowed(branch, kind)
+    if chosen is None or chosen <= allowed:  # asked of every channel at every key
+        return None
     limit = limits.limiter_set(branch, kind)
-    return limit if limit and limit.broken_by(_allowed(branch, kind)) else None
+    return limit if limit and limit.broken_by(allowed) else None
 
 
 @judges_rig
