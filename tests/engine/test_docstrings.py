@@ -41,7 +41,7 @@ NO_FORMULA = {
     "channel": {"output_of", "unsolved", "outage_of", "band_of"},
     "circuit_room": {"may_hang", "takes"},
     "kick": {"pictures"},
-    "levels": {"span"},
+    "levels": {"level_rows", "span"},
     "network": {"runs_from", "way_to", "sections_of"},
     "touch": {"gathered"},
     "meter_check.meter": {"pair_tests", "near_pairs", "cabinets_on", "runs_behind", "without_link"},
