@@ -521,4 +521,4 @@ async def test_limiters_are_set_as_advised_for_all_chosen_feeds() -> None:
         assert [name for name, (rms, peak) in set_now.items() if rms and peak] == ["sub", "top-high"]
         assert set_now["sub"][0].text == "69.2 V"
         assert "Set as advised: sub 69.2 V rms" in hand.text
-        assert "undo limit sub, top-high" in hand.foot
+        assert "undo limit sub and top-high" in hand.foot
