@@ -93,6 +93,8 @@ def test_build_save_drop_the_link_and_recover(server: Server, home: Path, tmp_pa
     with Link(server, home, "venue.toml") as terminal:
         terminal.until("There is unsaved work on venue.toml")
         terminal.press("r")
+        terminal.until("1 Racks")
+        terminal.press("2")
         terminal.until("33 m")
         terminal.press("s")
         terminal.until("Saved")
