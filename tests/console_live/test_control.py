@@ -234,4 +234,5 @@ def test_two_in_control_at_once_would_be_seen(tmp_path: Path, monkeypatch: pytes
         return file_lock.Lock(None, None)
 
     monkeypatch.setattr(file_lock, "acquire", locks_nothing)
-    assert any("2 consoles in control" in told for told in play(tmp_path, 0, 25))
+    games = (told for seed in (4, 7, 1, 2) for told in play(tmp_path, seed, 25))
+    assert any("2 consoles in control" in told for told in games), "not every game has two open at once"
