@@ -19,7 +19,7 @@ from rackwright.model.stock import Wanted, pull
 from rackwright.papers.contents import ALL, sheets
 from rackwright.papers.document import PageBreak, Sheet, Table, Words
 from rackwright.papers.lines import line_sheet, pole_at, walk
-from rackwright.units import ApparentPower, Current, Length, Power, short
+from rackwright.units import ApparentPower, Current, Length, LimiterSetting, Power, short
 from shipped import preset
 from strategies import rigs
 
@@ -174,6 +174,20 @@ def test_limiters_in_dbu_are_the_volts_before_the_gain() -> None:
             volts = 0.7746 * 10 ** ((float(row[f"{word} dBu"]) + float(row["gain dB"])) / 20)
             assert volts == pytest.approx(float(row[f"{word} V"]), rel=0.01)  # three digits are printed
     assert protection.input_level(0.7746, 0.0) == pytest.approx(0.0, abs=1e-3)
+
+
+def test_a_peak_limiter_is_printed_as_the_processor_shows_it_and_its_scale_is_said() -> None:
+    """The rms of a sine is its peak over √2: 3.01 dB between the scales (by definition)."""
+    hall = preset("hall")
+    for scale, other, apart in (("sine", "peak", 3.01), ("peak", "sine", -3.01)):
+        feeds = [
+            replace(f, limiter_peak=LimiterSetting.parse("9 dBu"), limiter_peak_scale=scale)
+            for f in hall.feeds
+        ]
+        for name in ("processor", "page"):
+            for row in _rows(_sheet(replace(hall, feeds=feeds), name), "gain dB"):
+                assert (row["scale"], row[f"set {scale} dBu"]) == (scale, "9")
+                assert float(row[f"set {other} dBu"]) == pytest.approx(9 + apart, abs=0.02)
 
 
 # --- the pull list --------------------------------------------------------------------------------

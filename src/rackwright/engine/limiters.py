@@ -6,6 +6,7 @@ from typing import NamedTuple, TypeAlias
 
 from rackwright.engine import protection
 from rackwright.engine.assess import Assessed
+from rackwright.engine.channel import Branch
 from rackwright.engine.findings.limiters import as_advised
 from rackwright.engine.results import ChannelResult
 
@@ -23,10 +24,12 @@ class FeedLimiters(NamedTuple):
     """A bridged pair once."""
     set_rms: Level
     set_peak: Level
+    set_peak_sine: float | None
+    """dBu of `set_peak` where the processor shows the rms of a sine."""
     highest_rms: Level
     highest_peak: Level
     highest_peak_sine: float | None
-    """dBu of `highest_peak` where the processor shows the rms of a sine."""
+    """The same of `highest_peak`."""
 
 
 def limiters_by_gain(assessment: Assessed) -> Mapping[str, Sequence[FeedLimiters]]:
@@ -46,20 +49,26 @@ def limiters_by_gain(assessment: Assessed) -> Mapping[str, Sequence[FeedLimiters
             found[channel.feed][branch.gain].append(channel)
     return {
         feed.id: [
-            FeedLimiters(
-                feed.id,
-                gain,
-                tuple(channels),
-                _set(assessment.branches[channels[0].id].set_rms, gain),
-                _set(assessment.branches[channels[0].id].set_peak, gain),
-                (_lowest(c.limiter_rms for c in channels), _lowest(c.limiter_rms_dbu for c in channels)),
-                (_lowest(c.limiter_peak for c in channels), _lowest(c.limiter_peak_dbu for c in channels)),
-                _lowest(c.limiter_peak_sine_dbu for c in channels),
-            )
+            _before(feed.id, gain, assessment.branches[channels[0].id], channels)
             for gain, channels in sorted(found[feed.id].items())
         ]
         for feed in assessment.index.rig.feeds
     }
+
+
+def _before(feed: str, gain: float, branch: Branch, channels: Sequence[ChannelResult]) -> FeedLimiters:
+    peak = _set(branch.set_peak, gain)
+    return FeedLimiters(
+        feed,
+        gain,
+        tuple(channels),
+        _set(branch.set_rms, gain),
+        peak,
+        None if peak[1] is None else protection.sine_level(peak[1]),
+        (_lowest(c.limiter_rms for c in channels), _lowest(c.limiter_rms_dbu for c in channels)),
+        (_lowest(c.limiter_peak for c in channels), _lowest(c.limiter_peak_dbu for c in channels)),
+        _lowest(c.limiter_peak_sine_dbu for c in channels),
+    )
 
 
 def advised_limiters(assessment: Assessed, feeds: Iterable[str]) -> Mapping[str, tuple[str, str]]:

@@ -17,8 +17,8 @@ CAPACITORS = Words(
     "Advised, for a high section alone on its channel: 3 dB down an octave under the band (common practice, no source); it guards against what comes from below by a slip, "
     "and replaces neither limiter nor processor filter. What is fitted reads open on a meter."
 )
-_LEVELS = ("rms V", "rms dBu", "peak V", "peak dBu")
-_COLUMNS = (*(f"{word} {figure}" for word in ("set", "highest") for figure in _LEVELS), "highest sine dBu")
+_LEVELS = ("rms V", "rms dBu", "peak V", "peak dBu", "sine dBu")
+_COLUMNS = tuple(f"{word} {figure}" for word in ("set", "highest") for figure in _LEVELS)
 
 
 def processor_sheet(assessment: Assessed) -> Sheet:
@@ -58,8 +58,8 @@ def processor_sheet(assessment: Assessed) -> Sheet:
     )
     told = Words(
         "Volts are at the amplifier output, dBu at its input. Set: as the rig says. Highest: what is safe for the sections; "
-        "set no limiter above it, and where none is set, set it there. Peak dBu is of the volts peak; where its limiter is "
-        "calibrated in the rms of a sine the processor shows 3.01 dB less, the last column. Attack and release: longer than one period of "
+        "set no limiter above it, and where none is set, set it there. Peak dBu is of the volts peak; a processor whose peak "
+        "limiter is calibrated in the rms of a sine shows 3.01 dB less, sine dBu: type that of the feed's scale. Attack and release: longer than one period of "
         "the band's lower edge (common practice, no source)."
     )
     return Sheet(
@@ -75,7 +75,7 @@ def limiter_table(assessment: Assessed) -> Table:
     return Table(
         name="limiters",
         heading="Limiters, by gain",
-        heads=("feed", "channels", "gain dB", *_COLUMNS),
+        heads=("feed", "channels", "gain dB", "scale", *_COLUMNS),
         right=frozenset(("gain dB", *_COLUMNS)),
         grouped=True,
         rows=tuple(_limiter_row(assessment, row, marks) for rows in by_feed.values() for row in rows),
@@ -104,9 +104,11 @@ def _capacitors(assessment: Assessed) -> tuple[Words | Table, ...]:
 
 
 def _limiter_row(assessment: Assessed, row: FeedLimiters, marks: Marks) -> tuple[str, ...]:
-    levels = (*row.set_rms, *row.set_peak, *row.highest_rms, *row.highest_peak, row.highest_peak_sine)
+    stated = (*row.set_rms, *row.set_peak, row.set_peak_sine)
+    highest = (*row.highest_rms, *row.highest_peak, row.highest_peak_sine)
+    scale = assessment.index.feeds[row.feed].limiter_peak_scale
     named = listed(_named(assessment, marks, channel) for channel in row.channels)
-    return (row.feed, named, short(row.gain), *map(capped, levels))
+    return (row.feed, named, short(row.gain), scale, *map(capped, (*stated, *highest)))
 
 
 def _named(assessment: Assessed, marks: Marks, channel: ChannelResult) -> str:
