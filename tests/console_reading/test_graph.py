@@ -215,7 +215,9 @@ def test_the_sentence_under_a_kick_speaks_of_the_chain_and_of_what_is_left_out()
     own, chained = found.apart_and_chained
     assert chained.resistance == pytest.approx(4 * own.resistance)
     lost = 20 * math.log10((8 + chained.resistance) / (8 + own.resistance))
-    change = 1000 * (chained.decay - own.decay)
+    change = float(f"{1000 * chained.decay:.3g}") - float(
+        f"{1000 * own.decay:.3g}"
+    )  # of what is shown above it
     words = "longer" if change > 0 else "shorter"
     assert f"{lost:.1f} dB less level, {abs(change):.1f} ms {words} decay" in found.remark
     assert "common practice, no source" in found.remark

@@ -15,6 +15,7 @@ from rackwright.engine.channel import Branch
 from rackwright.engine.decay import Kick
 from rackwright.engine.loudspeaker import Array
 from rackwright.model.equipment import Driver, Section
+from rackwright.units import short
 
 RULED = 20.0
 """Damping factor past which the coil's own resistance rules. Common practice, no source."""
@@ -62,7 +63,9 @@ class Picture(NamedTuple):
         if self.apart_and_chained is not None:
             apart, chained = self.apart_and_chained
             lost = 20 * math.log10((self.nominal + chained.resistance) / (self.nominal + apart.resistance))
-            longer = 1000 * (chained.decay - apart.decay)
+            longer = float(short(1000 * chained.decay)) - float(
+                short(1000 * apart.decay)
+            )  # of the figures shown
             told.append(
                 f"Chained, not a pair each: {lost:.1f} dB less level, {abs(longer):.1f} ms "
                 f"{'longer' if longer > 0 else 'shorter'} decay: level and tone are heard first."
