@@ -80,8 +80,8 @@ def working_page(workings: Sequence[Working], cautious: bool) -> Page:
         for number, step in enumerate(working.steps, 1):
             page.say(step.what, first=f"{number}. ".rjust(4))
             page.say(step.formula, first=" " * 6)
-            numbers = step.numbers if step.numbers != step.result else ""
-            page.say(numbers, Span(f"= {step.result}", "bold"), first=" " * 6)
+            numbers = (step.numbers,) if step.numbers not in ("", step.result) else ()
+            page.say(*numbers, Span(f"= {step.result}", "bold"), first=" " * 6)
             page.say(Span(f"source: {step.source}", "dim"), first=" " * 6)
     if cautious:
         page.gap()

@@ -305,17 +305,17 @@ MEANINGS: Mapping[str, Meaning] = {
             f"A {words} is marked failed, and cabinets are silent for it.", f"Switch off before you re-patch. {_PLANS}"
         )
         for kind, words in (
-            ("rack", "rack"),
-            ("amplifier", "amplifier"),
-            ("channel", "channel"),
-            ("socket", "socket"),
-            ("line", "line"),
-            ("cabinet", "cabinet"),
-            ("section", "driver"),
-            ("feed", "feed"),
-            ("phase", "phase"),
-            ("pole-pair", "pole pair of a socket"),
-            ("line-pair", "pole pair of a line"),
+            ("rack", "A rack"),
+            ("amplifier", "An amplifier"),
+            ("channel", "A channel"),
+            ("socket", "A socket"),
+            ("line", "A line"),
+            ("cabinet", "A cabinet"),
+            ("section", "A driver"),
+            ("feed", "A feed"),
+            ("phase", "A phase"),
+            ("pole-pair", "A pole pair of a socket"),
+            ("line-pair", "A pole pair of a line"),
         )
     },
 }  # fmt: skip

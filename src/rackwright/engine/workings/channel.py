@@ -46,7 +46,7 @@ def load_terminal(part: Part) -> list[Step]:
     loads = [final(steps) for steps in roots]
     total = Step(
         "Load at the terminals",
-        "1/Z = Σ 1/Z of each run",
+        "1/Z = Σ 1/Z of each line",
         _parallel(loads),
         1 / sum([1 / load for load in loads]),
         "Ω",

@@ -198,7 +198,7 @@ def load_minimum(part: Part) -> list[Step]:
     low, high = (reading(end, "Hz") for end in band_of(branch.feed))
     lowest = Step(
         f"Modulus at the terminals at {network.at}, the lowest from {low} to {high}",
-        "1/Z = Σ 1/Z of each run, at the frequency where |Z| is lowest",
+        "1/Z = Σ 1/Z of each line, at the frequency where |Z| is lowest",
         network.together,
         found.value,
         "Ω",
