@@ -35,6 +35,7 @@ PAGES = [
     ("why", "faults", "SUB-L2.upper", "decay"),
     ("diff", "faults", "hall"),
     ("explain",),
+    ("schema",),
     *(("help", topic) for topic in TOPICS if topic != "keys"),  # of which one is a question mark
     ("help",),
     ("help", "unit"),

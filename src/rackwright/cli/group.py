@@ -32,6 +32,7 @@ SUMMARIES = {
     "equipment": "List the equipment, or import more.",
     "import": "Read equipment, stock, lines, readings.",
     "export": "Write them as a spreadsheet.",
+    "schema": "What is in a report as JSON.",
     "completion": "Have the shell complete words.",
 }
 _MODULES = {"import": "importing"}

@@ -133,10 +133,16 @@ def _codes(_: click.Context) -> Iterable[str]:
     return MEANINGS
 
 
+def _reports(_: click.Context) -> Iterable[str]:
+    from rackwright.cli.report_types import REPORTS
+
+    return REPORTS
+
+
 RIG = _Rig()
 PLACE, FIGURE = Word(_judged), Word(_figures)
 FALLIBLE, HEARD = Word(_fallible), Word(_heard)
-CODE = Word(_codes)
+CODE, REPORT = Word(_codes), Word(_reports)
 CIRCUIT = Word(lambda ctx: _index(ctx).circuits)
 VENUE, PRESET, EQUIPMENT = Word(_venues, path="file"), Word(_presets), Word(_equipment)
 FILE, FOLDER = Word(lambda _: (), path="file"), Word(lambda _: (), path="dir")
