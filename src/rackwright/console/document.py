@@ -8,10 +8,10 @@ import time
 from pathlib import Path
 
 from rackwright.console.control import Control
-from rackwright.console.history import History
 from rackwright.console.leftovers import left_behind, leftover_of, no_work, resume, same_file, unsaved_of
 from rackwright.console.night_notes import NightNotes, with_reports
 from rackwright.console.session import ENDED, Refused, Session, Unrecorded
+from rackwright.console.undo import History
 from rackwright.model.edits import EditError
 from rackwright.model.rig import Rig
 from rackwright.model.venue import for_next_time

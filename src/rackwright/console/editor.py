@@ -12,8 +12,8 @@ from textual.app import App
 
 from rackwright.console.document import Document
 from rackwright.console.forms.options import Options
+from rackwright.console.forms.rig_sheets import Sheets
 from rackwright.console.forms.sheet import Sheet
-from rackwright.console.forms.sheets import Sheets
 from rackwright.console.keymap import Command
 from rackwright.console.rows.consequence import foreseen, loadings
 from rackwright.console.rows.row import Row, words

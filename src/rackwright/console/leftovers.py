@@ -3,8 +3,8 @@
 import os
 from pathlib import Path
 
-from rackwright.console.history import History
 from rackwright.console.session import Session
+from rackwright.console.undo import History
 from rackwright.model.rig import Rig
 from rackwright.store import rig_file
 from rackwright.store.safe import file_lock, journal

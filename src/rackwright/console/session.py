@@ -7,8 +7,8 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Protocol
 
-from rackwright.console.history import History
 from rackwright.console.related import kind_of
+from rackwright.console.undo import History
 from rackwright.engine import recovery
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.recovery import Happening

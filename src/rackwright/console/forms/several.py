@@ -6,8 +6,8 @@ from typing import Any
 from msgspec.structs import replace
 
 from rackwright.console.forms.fields import Lengths
+from rackwright.console.forms.rig_sheets import Sheets
 from rackwright.console.forms.sheet import Sheet
-from rackwright.console.forms.sheets import Sheets
 from rackwright.console.widgets.fields import Choice, Field, Measure, Option, Values, fixed
 from rackwright.model import edits
 from rackwright.model.fields import referring

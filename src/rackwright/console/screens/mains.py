@@ -13,9 +13,9 @@ from textual.events import Resize
 
 from rackwright.console.editor import Editor
 from rackwright.console.forms import settings
+from rackwright.console.forms.rig_sheets import Sheets
 from rackwright.console.forms.several import sheet_for_all, sheet_to_move
 from rackwright.console.forms.sheet import Sheet
-from rackwright.console.forms.sheets import Sheets
 from rackwright.console.keymap import COMMANDS, Command
 from rackwright.console.related import KINDS, kind_of, related
 from rackwright.console.rows import mains, results

@@ -7,7 +7,7 @@ from rackwright.engine.meter_check.faults import LIKELIEST
 from rackwright.engine.meter_check.judging import Judgement, judge
 from rackwright.engine.meter_check.kept_readings import Checked, checked, clean, progress, wrong_readings
 from rackwright.engine.meter_check.meter import OPEN, OhmRange, PairTest, pair_tests
-from rackwright.engine.meter_check.sweep import SweepJudgement, judge_sweep, modulus
+from rackwright.engine.meter_check.sweep_judging import SweepJudgement, judge_sweep, modulus
 
 __all__ = [
     "LIKELIEST",

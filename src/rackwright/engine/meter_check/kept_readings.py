@@ -16,7 +16,7 @@ from msgspec.structs import replace
 from rackwright.engine.meter_check.faults import SHORTS
 from rackwright.engine.meter_check.judging import Judgement, judge, with_next_test
 from rackwright.engine.meter_check.meter import OPEN, OhmRange, PairTest, near_pairs, pair_test, pair_tests
-from rackwright.engine.meter_check.sweep import SweepJudgement, judge_sweep
+from rackwright.engine.meter_check.sweep_judging import SweepJudgement, judge_sweep
 from rackwright.model.index import Index
 from rackwright.model.readings import FormerReading, Reading, ohms_of
 from rackwright.units import QuantityError, Temperature, reading
