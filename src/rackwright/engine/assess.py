@@ -33,6 +33,8 @@ class Assessed(Assessment, frozen=True, kw_only=True):
     """The sections that several channels are patched to, and those channels."""
     cables: dict[str, mains.Cable]
     """The supply cables of circuits and boards that can be checked."""
+    played: tuple[findings.Played, ...]
+    """The feeds that something plays, with what was found on each."""
     wrong_readings: tuple[Checked, ...]
     """The pole pairs that the meter check found other than as expected."""
 
@@ -70,8 +72,9 @@ def assess(rig: Rig, prior: Assessment | None = None) -> Assessed:
     power = mains.mains_of(index, branches, kept, before, before.index if before else None)
     contacts = touch.gathered(branches.values())
     cables = of_rig(index, power.circuits)
+    played = findings.feeds_played(index, branches.values(), before.played if before else ())
     wrong = before.wrong_readings if before and _lines_alike(before.index, index) else wrong_readings(index)
-    survey = findings.Survey(index, branches, sections, joined, power, contacts, cables, wrong)
+    survey = findings.Survey(index, branches, sections, joined, power, contacts, cables, played, wrong)
     found = itertools.chain(
         findings.of_rig(survey), itertools.chain.from_iterable(b.findings for b in branches.values())
     )
@@ -93,6 +96,7 @@ def assess(rig: Rig, prior: Assessment | None = None) -> Assessed:
         branches=branches,
         joined=joined,
         cables=cables,
+        played=played,
         wrong_readings=wrong,
     )
 

@@ -38,10 +38,10 @@ def signs() -> frozenset[str]:
     )
 
 
-@functools.lru_cache(maxsize=16384)
 def unprinted(text: str) -> str:
     """The first sign of a text that can't be printed; empty where all can. What steers is written out in print."""
     if text.isascii():
         return ""
     composed = unicodedata.normalize("NFC", safe(text))
-    return next((sign for sign in composed if sign not in signs() and not sign.isspace()), "")
+    lacking = {sign for sign in set(composed) - signs() if not sign.isspace()}
+    return min(lacking, key=composed.index) if lacking else ""

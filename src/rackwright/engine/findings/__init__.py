@@ -12,11 +12,21 @@ from rackwright.engine.findings import (
     tree,
 )
 from rackwright.engine.findings.limiters import over_power
-from rackwright.engine.findings.registry import Survey, gravest_first, misfed, of_branch, of_rig
+from rackwright.engine.findings.registry import (
+    Played,
+    Survey,
+    feeds_played,
+    gravest_first,
+    misfed,
+    of_branch,
+    of_rig,
+)
 
 __all__ = [
+    "Played",
     "Survey",
     "channel",
+    "feeds_played",
     "gain",
     "gravest_first",
     "limiters",

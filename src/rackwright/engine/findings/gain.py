@@ -3,18 +3,22 @@
 import itertools
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from typing import NamedTuple
+from operator import attrgetter
+
+from msgspec import Struct
 
 from rackwright.engine import limits
 from rackwright.engine.channel import Branch
 from rackwright.engine.finding import Finding
-from rackwright.engine.findings.registry import Survey, judges_rig
+from rackwright.engine.findings.registry import judges_feed
 from rackwright.model.equipment import SectionKind
+from rackwright.model.index import Index
+from rackwright.model.racks import Feed
 from rackwright.units import reading
 from rackwright.units.wording import few
 
 
-class _Heard(NamedTuple):
+class _Heard(Struct, frozen=True, gc=False):
     """Sections of one kind and sensitivity on one channel."""
 
     branch: Branch
@@ -34,35 +38,34 @@ class _Heard(NamedTuple):
         return gain + self.sensitivity - other.sensitivity
 
 
-@judges_rig
-def gain_differs(survey: Survey) -> Iterator[Finding]:
+@judges_feed
+def gain_differs(index: Index, feed: Feed, branches: Sequence[Branch]) -> Iterator[Finding]:
     """Sections of one kind on one feed, whatever their load, that one setting of the processor plays at different levels."""
     limit = limits.gain_apart()
-    for feed, branches in survey.played:
-        alike: dict[SectionKind, list[tuple[Branch, float | None, float, float]]] = defaultdict(list)
-        for branch in branches:
-            for kind, sensitivity, lowest, highest in branch.gains:
-                alike[kind].append((branch, sensitivity, lowest, highest))
-        for kind, group in alike.items():
-            apart = max([highest for *_, highest in group]) - min([lowest for _, _, lowest, _ in group])
-            if limit.broken_by(apart):  # no sensitivity counts within it
-                yield from _uneven(feed.id, kind, [_Heard(*each) for each in group])
+    alike: dict[SectionKind, list[_Heard]] = defaultdict(list)
+    for branch in branches:
+        for kind, sensitivity, lowest, highest in branch.gains:
+            alike[kind].append(_Heard(branch, sensitivity, lowest, highest))
+    for kind, group in alike.items():
+        apart = max([heard.highest for heard in group]) - min([heard.lowest for heard in group])
+        if limit.broken_by(apart):  # no sensitivity counts within it
+            yield from _uneven(feed.id, kind, group)
 
 
 def _uneven(feed: str, kind: str, group: Sequence[_Heard]) -> Iterator[Finding]:
     ends: dict[float | None, list[_Heard]] = defaultdict(list)
     for heard in group:
         ends[heard.sensitivity].append(heard)
-    quiet = [min(stated, key=lambda heard: heard.lowest) for stated in ends.values()]
-    loud = [max(stated, key=lambda heard: heard.highest) for stated in ends.values()]
+    quiet = [min(stated, key=attrgetter("lowest")) for stated in ends.values()]
+    loud = [max(stated, key=attrgetter("highest")) for stated in ends.values()]
     loudest, quietest = max(itertools.product(loud, quiet), key=lambda pair: pair[0].above(pair[1]))
     apart, limit = loudest.above(quietest), limits.gain_apart()
     if not limit.broken_by(apart):
         return
-    gains = [heard.branch.gain for heard in group]
-    lossy = any(finding.code == "cable-loss" for finding in quietest.branch.findings)
-    if lossy and not limit.broken_by(max(gains) - min(gains)):
-        return  # the cable makes all of it, and is warned of already
+    if any(finding.code == "cable-loss" for finding in quietest.branch.findings):
+        gains = [heard.branch.gain for heard in group]
+        if not limit.broken_by(max(gains) - min(gains)):
+            return  # the cable makes all of it, and is warned of already
     bare = max(heard.highest - heard.branch.trim for heard in group) - min(
         heard.lowest - heard.branch.trim for heard in group
     )

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from rackwright.engine import limits, protection
 from rackwright.engine.channel import Branch, gain_at
 from rackwright.engine.finding import Finding, Limit
-from rackwright.engine.findings.registry import Survey, judges_rig
+from rackwright.engine.findings.registry import judges_feed
 from rackwright.engine.results import SectionResult
 from rackwright.model.equipment import Section
 from rackwright.model.index import Index
@@ -20,25 +20,24 @@ from rackwright.units import floored, reading
 KINDS: tuple[tuple[limits.Kind, str], ...] = (("rms", "V"), ("peak", "V peak"))
 
 
-@judges_rig
-def over_power_without_limiter(survey: Survey) -> Iterator[Finding]:
-    for feed, branches in survey.played:
-        over = [branch for branch in branches if branch.over_power]
-        if not over:
-            continue
-        setting = advised(survey.index, feed, "rms", branches)
-        for branch in over:
-            for result, section, limit in branch.over_power:
-                yield Finding(
-                    "over-power-without-limiter",
-                    "warn",
-                    result.id,
-                    f"More power than the rating: {reading(result.power, 'W')} into {section.continuous} continuous, "
-                    f"+{reading(result.headroom, 'dB')}, and no rms limiter is set.",
-                    f"Set the rms limiter of {feed.id} to {setting} or less.",
-                    result.power,
-                    limit,
-                )
+@judges_feed
+def over_power_without_limiter(index: Index, feed: Feed, branches: Sequence[Branch]) -> Iterator[Finding]:
+    over = [branch for branch in branches if branch.over_power]
+    if not over:
+        return
+    setting = advised(index, feed, "rms", branches)
+    for branch in over:
+        for result, section, limit in branch.over_power:
+            yield Finding(
+                "over-power-without-limiter",
+                "warn",
+                result.id,
+                f"More power than the rating: {reading(result.power, 'W')} into {section.continuous} continuous, "
+                f"+{reading(result.headroom, 'dB')}, and no rms limiter is set.",
+                f"Set the rms limiter of {feed.id} to {setting} or less.",
+                result.power,
+                limit,
+            )
 
 
 def over_power(branch: Branch) -> tuple[tuple[SectionResult, Section, Limit], ...]:
@@ -49,36 +48,37 @@ def over_power(branch: Branch) -> tuple[tuple[SectionResult, Section, Limit], ..
     return tuple([(r, s, limit) for r, s, limit in held if limit and limit.broken_by(r.power or 0.0)])
 
 
-@judges_rig
-def limiter_too_high(survey: Survey) -> Iterator[Finding]:
-    for feed, branches in survey.played:
-        for kind, unit in KINDS:
-            over = [(branch, limit) for branch in branches if (limit := too_high(branch, kind))]
-            if not over:
-                continue
-            setting = advised(survey.index, feed, kind, branches)
-            stated = feed.limiter_rms if kind == "rms" else feed.limiter_peak
-            for branch, limit in over:
-                channel, most = branch.result, _allowed(branch, kind)
-                highest = _highest(branch, kind)
-                safe = highest <= most
-                there = limit.value != (stated and stated.value)
-                yield Finding(
-                    "limiter-too-high",
-                    "note" if safe else "warn",
-                    channel.id,
-                    f"The {kind} limiter of {feed.id} is set to {stated}, "
-                    + (f"{reading(limit.value, unit)} at {channel.id}, " if there else "")
-                    + f"over the {reading(floored(most), unit)} that is safe for its sections"
-                    + (
-                        f"; {channel.amplifier} itself stops at {reading(highest, unit)}, square waves included."
-                        if safe
-                        else "."
-                    ),
-                    f"Set it to {setting} or less.",
-                    most,
-                    limit,
-                )
+@judges_feed
+def limiter_too_high(index: Index, feed: Feed, branches: Sequence[Branch]) -> Iterator[Finding]:
+    for kind, unit in KINDS:
+        stated = feed.limiter_rms if kind == "rms" else feed.limiter_peak
+        if stated is None:
+            continue
+        over = [(branch, limit) for branch in branches if (limit := too_high(branch, kind))]
+        if not over:
+            continue
+        setting = advised(index, feed, kind, branches)
+        for branch, limit in over:
+            channel, most = branch.result, _allowed(branch, kind)
+            highest = _highest(branch, kind)
+            safe = highest <= most
+            there = limit.value != stated.value
+            yield Finding(
+                "limiter-too-high",
+                "note" if safe else "warn",
+                channel.id,
+                f"The {kind} limiter of {feed.id} is set to {stated}, "
+                + (f"{reading(limit.value, unit)} at {channel.id}, " if there else "")
+                + f"over the {reading(floored(most), unit)} that is safe for its sections"
+                + (
+                    f"; {channel.amplifier} itself stops at {reading(highest, unit)}, square waves included."
+                    if safe
+                    else "."
+                ),
+                f"Set it to {setting} or less.",
+                most,
+                limit,
+            )
 
 
 def too_high(branch: Branch, kind: limits.Kind) -> Limit | None:
@@ -90,33 +90,34 @@ def too_high(branch: Branch, kind: limits.Kind) -> Limit | None:
     return limit if limit and limit.broken_by(allowed) else None
 
 
-@judges_rig
-def limiter_for_one_gain(survey: Survey) -> Iterator[Finding]:
+@judges_feed
+def limiter_for_one_gain(index: Index, feed: Feed, branches: Sequence[Branch]) -> Iterator[Finding]:
     """Volts that hold at one gain of several, and it isn't said at which: set for the least, the others let through more."""
-    for feed, branches in survey.played:
-        gains = [branch.gain for branch in branches]
-        if feed.limiter_at or max(gains) - min(gains) < ONE_GAIN:
+    if feed.limiter_at or (feed.limiter_rms is None and feed.limiter_peak is None):
+        return
+    gains = [branch.gain for branch in branches]
+    if max(gains) - min(gains) < ONE_GAIN:
+        return
+    for kind, unit in KINDS:
+        stated = feed.limiter_rms if kind == "rms" else feed.limiter_peak
+        if stated is None or stated.in_dbu:
             continue
-        for kind, unit in KINDS:
-            stated = feed.limiter_rms if kind == "rms" else feed.limiter_peak
-            if stated is None or stated.in_dbu:
-                continue
-            through = [protection.behind(stated.value, min(gains), gain) for gain in gains]
-            at, most = max(
-                zip(branches, through, strict=True), key=lambda pair: pair[1] / _allowed(pair[0], kind)
-            )
-            over = min(most, _highest(at, kind)) > _allowed(at, kind) * (1 + 1e-9)
-            yield Finding(
-                "limiter-for-one-gain",
-                "warn" if over else "note",
-                feed.id,
-                f"The {kind} limiter of {feed.id} is stated as {stated}, and its channels have gains from "
-                f"{reading(min(gains), 'dB')} to {reading(max(gains), 'dB')}: set for the lowest it lets "
-                f"{reading(most, unit)} through at {at.id}"
-                + (f", over the {reading(floored(_allowed(at, kind)), unit)} safe there." if over else "."),
-                "State it in dBu, as the processor shows it, or name the channel that the volts hold at.",
-                most,
-            )
+        through = [protection.behind(stated.value, min(gains), gain) for gain in gains]
+        at, most = max(
+            zip(branches, through, strict=True), key=lambda pair: pair[1] / _allowed(pair[0], kind)
+        )
+        over = min(most, _highest(at, kind)) > _allowed(at, kind) * (1 + 1e-9)
+        yield Finding(
+            "limiter-for-one-gain",
+            "warn" if over else "note",
+            feed.id,
+            f"The {kind} limiter of {feed.id} is stated as {stated}, and its channels have gains from "
+            f"{reading(min(gains), 'dB')} to {reading(max(gains), 'dB')}: set for the lowest it lets "
+            f"{reading(most, unit)} through at {at.id}"
+            + (f", over the {reading(floored(_allowed(at, kind)), unit)} safe there." if over else "."),
+            "State it in dBu, as the processor shows it, or name the channel that the volts hold at.",
+            most,
+        )
 
 
 ONE_GAIN = 0.05
@@ -175,20 +176,19 @@ def _clips_at(branch: Branch) -> float:
     return (branch.result.voltage or 0.0) * math.sqrt(2)
 
 
-@judges_rig
-def clips_before_limiter(survey: Survey) -> Iterator[Finding]:
+@judges_feed
+def clips_before_limiter(index: Index, feed: Feed, branches: Sequence[Branch]) -> Iterator[Finding]:
     """A peak limiter over what an amplifier reaches into its load; advised is what no sections or amplifier is over."""
-    for feed, branches in survey.played:
-        late = [b for b in branches if b.set_peak is not None and b.set_peak > _clips_at(b)]
-        if not late:
-            continue
-        setting = advised(survey.index, feed, "peak", branches, unclipped=True)
-        for branch in late:
-            yield Finding(
-                "clips-before-limiter",
-                "note",
-                branch.id,
-                f"{branch.id} clips at {reading(_clips_at(branch), 'V peak')}, before the peak limiter of {feed.id} "
-                f"acts at {feed.limiter_peak}.",
-                f"Set the peak limiter to {setting} or less to keep it out of clipping.",
-            )
+    late = [b for b in branches if b.set_peak is not None and b.set_peak > _clips_at(b)]
+    if not late:
+        return
+    setting = advised(index, feed, "peak", branches, unclipped=True)
+    for branch in late:
+        yield Finding(
+            "clips-before-limiter",
+            "note",
+            branch.id,
+            f"{branch.id} clips at {reading(_clips_at(branch), 'V peak')}, before the peak limiter of {feed.id} "
+            f"acts at {feed.limiter_peak}.",
+            f"Set the peak limiter to {setting} or less to keep it out of clipping.",
+        )

@@ -360,19 +360,20 @@ def name_unprinted(survey: Survey) -> Iterator[Finding]:
     rig = survey.index.rig
     venue = rig.venue
     of_rig = (rig.name, rig.notes, venue.name, venue.date, venue.times, venue.address, venue.contacts)
-    things = (
-        *((each.id, f"{each.id} {each.name}") for each in rig.racks),
-        *((each.id, f"{each.id} {each.position}") for each in rig.cabinets),
-        *((each.id, f"{each.id} {each.output}") for each in rig.feeds),
-        *((each.id, f"{each.id} {each.name} {each.position}") for each in rig.loads),
-        *((each, each) for each in (*survey.index.circuits, *survey.index.boards)),
-        *((each, each) for each in (*survey.index.amplifiers, *survey.index.sockets, *survey.index.lines)),
-        *(("", f"{each.id} {each.name}") for each in rig.equipment.entries()),
-    )
-    lacking = [(at, text, unprinted(text)) for at, text in (*(("", text) for text in of_rig), *things)]
-    found = [each for each in lacking if each[2]]
-    if not found:
+    index = survey.index
+    named = (index.circuits, index.boards, index.amplifiers, index.sockets, index.lines)
+    texts = [
+        *[("", text) for text in of_rig],
+        *[(each.id, f"{each.id} {each.name}") for each in rig.racks],
+        *[(each.id, f"{each.id} {each.position}") for each in rig.cabinets],
+        *[(each.id, f"{each.id} {each.output}") for each in rig.feeds],
+        *[(each.id, f"{each.id} {each.name} {each.position}") for each in rig.loads],
+        *[(each, each) for table in named for each in table],
+        *[("", f"{each.id} {each.name}") for each in rig.equipment.entries()],
+    ]
+    if not unprinted(" ".join([text for _, text in texts])):
         return
+    found = [(at, text, sign) for at, text in texts if (sign := unprinted(text))]
     at, text, sign = found[0]
     more = f", and {len(found) - 1} more texts can't" if len(found) > 1 else ""
     shown = text if len(text) <= 40 else f"{text[:37]}…"
