@@ -305,6 +305,7 @@ def test_a_sweep_is_judged_and_kept(run: Run) -> None:
     told = run("meter", "small-room", "--sweep", "C1/1=flat.txt", "--apply", "mine.toml")
     assert told.status == 1
     assert "sweep: the lowest impedance is 40 ohm" in " ".join(told.out.split())
+    assert "sweep differs" in told.out  # the table; in full below it
     assert len(load("mine.toml").readings[0].sweep) == 30
     assert run("check", "mine.toml").status == 2
     told = run("meter", "small-room", "--sweep", "C9/1=flat.txt")

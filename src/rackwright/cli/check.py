@@ -25,7 +25,10 @@ ALLOWED = (
     "Allowed: highest safe rms limiter, in volts at the output and in dBu at the input; the lowest dBu of a feed's "
     "channels is what its processor output may be set to."
 )
-HONEST = "Past a damping factor of about 20 the voice coil's own resistance rules; compare the two Q figures."
+HONEST = (
+    "Past a damping factor of about 20 the voice coil's own resistance rules (common practice, no source); "
+    "compare the two Q figures."
+)
 
 MOST_ALIKE = 3
 """Of more notes of one code than this, the first is told in full and the others by their places."""

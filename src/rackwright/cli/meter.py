@@ -154,11 +154,13 @@ def _verdict(item: Checked) -> str:
     """In a column's few words; what is wrong or not proved is said in full below."""
     if item.earlier is not None:
         return "line changed since: test again"
+    if item.sweep is not None and item.sweep.deviations:
+        return "; ".join((*item.wrong[: -len(item.sweep.deviations)], "sweep differs"))
     return item.status if item.status == "not proved" else f"{item.verdict}{_and_sweep(item)}"
 
 
 def _and_sweep(item: Checked) -> str:
-    if item.sweep is None or item.sweep.deviations:
+    if item.sweep is None:
         return ""
     return f"{'; ' if item.verdict else ''}sweep {'fits' if not item.sweep.undescribed else 'fits in part'}"
 
