@@ -170,3 +170,11 @@ def test_a_bridged_pair_warns_although_a_limiter_is_stated(modes: tuple[Mode, Mo
     assert section.power > 3 * bridge.models[0].continuous.value
     told = [f for f in room.findings if f.code == "limiter-for-one-gain" and bridge.id in f.message]
     assert [finding.severity for finding in told] == ["warn", "warn"]
+
+
+def test_the_scale_of_a_peak_in_dbu_is_said_wherever_the_figure_is() -> None:
+    """Its two scales are 3.01 dB apart (the rms of a sine is its peak over √2): a bare dBu says neither."""
+    units = {each.name: each.unit for each in figures.CHANNEL_FIGURES}
+    for name, unit in (("limiter_peak_dbu", "dBu peak"), ("limiter_peak_sine_dbu", "dBu sine")):
+        assert units[name] == unit
+        assert explain(assess(ONE), "A1.1", name)[-1].steps[-1].result.endswith(unit)

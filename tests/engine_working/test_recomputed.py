@@ -31,7 +31,7 @@ SCALES = {
     "µF": 1e-6,
     "uF": 1e-6,
 }
-UNIT = r"(?:Ω·mm²/km|Ω/m|mm²|mm2|mΩ|mohm|Ω|ohm|kVA|VA|kW|W|kHz|Hz|V peak|V²|V|A|dBu|dB|kg|BTU/h|cycles|mH|µH|uH|m|s|µF|uF|F|%|U)"
+UNIT = r"(?:Ω·mm²/km|Ω/m|mm²|mm2|mΩ|mohm|Ω|ohm|kVA|VA|kW|W|kHz|Hz|V peak|V²|V|A|dBu peak|dBu sine|dBu|dB|kg|BTU/h|cycles|mH|µH|uH|m|s|µF|uF|F|%|U)"
 NUMBER = re.compile(rf"(?<![\w.])(\d+(?:\.\d+)?)(?: ({UNIT})(?![\w²]))?")
 TABLE = {
     0.5: 39.0,

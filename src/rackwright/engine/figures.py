@@ -86,9 +86,9 @@ CHANNEL_FIGURES: tuple[Figure, ...] = (
         lambda branch, _: limits.limiter_set(branch, "peak"),
         True,
     ),
-    Figure("limiter_rms_dbu", "limiter_rms_dbu", "Limiter rms, at input", "dBu", cap=True),
-    Figure("limiter_peak_dbu", "limiter_peak_dbu", "Limiter peak, at input", "dBu", cap=True),
-    Figure("limiter_peak_sine_dbu", "limiter_peak_sine_dbu", "The same, sine scale", "dBu", cap=True),
+    Figure("limiter_rms_dbu", "limiter_rms_dbu", "Limiter rms, input", "dBu", cap=True),
+    Figure("limiter_peak_dbu", "limiter_peak_dbu", "Limiter peak, input", "dBu peak", cap=True),
+    Figure("limiter_peak_sine_dbu", "limiter_peak_sine_dbu", "The same, sine scale", "dBu sine", cap=True),
     Figure("load_minimum_at", "load_minimum_hz", "Lowest impedance at", "Hz"),
 )
 

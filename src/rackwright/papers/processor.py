@@ -58,8 +58,8 @@ def processor_sheet(assessment: Assessed) -> Sheet:
     )
     told = Words(
         "Volts are at the amplifier output, dBu at its input. Set: as the rig says. Highest: what is safe for the sections; "
-        "set no limiter above it, and where none is set, set it there. Peak dBu is of the volts peak; a processor whose peak "
-        "limiter is calibrated in the rms of a sine shows 3.01 dB less, sine dBu: type that of the feed's scale. Attack and release: longer than one period of "
+        "set no limiter above it, and where none is set, set it there. Peak dBu is of the volts peak; on a processor "
+        "calibrated in the rms of a sine it is 3.01 dB less, sine dBu: type that of the feed's scale. Attack and release: longer than one period of "
         "the band's lower edge (common practice, no source)."
     )
     return Sheet(

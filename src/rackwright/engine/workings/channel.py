@@ -167,28 +167,32 @@ def _limiter_peak(part: Part) -> list[Step]:
     return [voltage]
 
 
-def _at_input(part: Part, steps: list[Step]) -> list[Step]:
+def _at_input(part: Part, steps: list[Step], unit: str = "dBu") -> list[Step]:
     gain = part.branch.gain
     level = Step(
         "The same at the amplifier's input",
         "20·log10(V / 0.7746 V) − gain" + (" with its trim" if part.branch.trim else ""),
         f"20·log10({reading(floored(final(steps), 4), 'V', 4)} / 0.7746 V) − {reading(gain, 'dB', 4)}",
         protection.input_level(final(steps), gain),
-        "dBu",
+        unit,
         "0 dBu = 0.7746 V",
         cap=True,
     )
     return [*steps, level]
 
 
+def _peak_at_input(part: Part) -> list[Step]:
+    return _at_input(part, _limiter_peak(part), "dBu peak")
+
+
 def _on_the_sine_scale(part: Part) -> list[Step]:
-    steps = _at_input(part, _limiter_peak(part))
+    steps = _peak_at_input(part)
     sine = Step(
         "The same where the processor shows the rms of a sine",
         "level − 20·log10(√2)",
-        f"{reading(floored(final(steps), 4), 'dBu', 4)} − 20·log10(√(2))",
+        f"{reading(floored(final(steps), 4), 'dBu peak', 4)} − 20·log10(√(2))",
         protection.sine_level(final(steps)),
-        "dBu",
+        "dBu sine",
         "a sine's peak is √2 times its rms",
         cap=True,
     )
@@ -207,6 +211,6 @@ CHANNEL: Mapping[str, Explainer] = {
     "limiter_rms": _limiter_rms,
     "limiter_peak": _limiter_peak,
     "limiter_rms_dbu": lambda part: _at_input(part, _limiter_rms(part)),
-    "limiter_peak_dbu": lambda part: _at_input(part, _limiter_peak(part)),
+    "limiter_peak_dbu": _peak_at_input,
     "limiter_peak_sine_dbu": _on_the_sine_scale,
 }
