@@ -32,7 +32,7 @@ def functions(module: ModuleType) -> Iterator[FunctionType]:
 
 FORMULAE = (
     "amplifier", "channel", "circuit_room", "conductor", "decay", "frequency_response", "hot_coils", "kick", "levels", "limiters",
-    "limits", "loudspeaker", "network", "protection", "touch", "meter_check.meter", "meter_check.sweep",
+    "limits", "loudspeaker", "network", "protection", "touch", "meter_check.meter", "meter_check.sweep_judging",
     "mains.breaker", "mains.cable_capacity", "mains.cables", "mains.circuit", "mains.currents", "mains.fault_current",
     "mains.flow", "mains.inrush", "mains.room", "mains.supply", "mains.tree",
 )  # fmt: skip
