@@ -175,7 +175,7 @@ def _at_input(part: Part, steps: list[Step], unit: str = "dBu") -> list[Step]:
         f"20·log10({reading(floored(final(steps), 4), 'V', 4)} / 0.7746 V) − {reading(gain, 'dB', 4)}",
         protection.input_level(final(steps), gain),
         unit,
-        "0 dBu = 0.7746 V",
+        "0 dBu = 0.7746 V; rounded down",
         cap=True,
     )
     return [*steps, level]
@@ -193,7 +193,7 @@ def _on_the_sine_scale(part: Part) -> list[Step]:
         f"{reading(floored(final(steps), 4), 'dBu peak', 4)} − 20·log10(√(2))",
         protection.sine_level(final(steps)),
         "dBu sine",
-        "a sine's peak is √2 times its rms",
+        "a sine's peak is √2 times its rms; rounded down",
         cap=True,
     )
     return [*steps, sine]
