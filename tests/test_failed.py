@@ -18,9 +18,9 @@ from shipped import preset
 SHEETS = {
     "A1": ("rack", "mains"), "R1": ("rack", "patch"), "A1.1": ("rack", "patch", "lines", "labels", "processor"),
     "A1.1=input": ("rack", "patch", "lines", "labels", "processor"), "R1-1": ("patch", "lines", "labels"),
-    "R1-1/1": ("patch",), "C1": ("patch", "lines", "labels", "pull", "test"), "C1/2": ("patch", "lines", "labels", "pull", "test"),
-    "TOP-L1": ("lines", "labels", "test"), "TOP-L1.high": ("lines", "labels", "test"),
-    "TOP-L1.high=shorted": ("lines", "labels", "test", "patch"), "TOP-L1.mid=distorted": ("lines", "labels", "test"),
+    "R1-1/1": ("patch",), "C1": ("patch", "lines", "labels", "pull", "meter"), "C1/2": ("patch", "lines", "labels", "pull", "meter"),
+    "TOP-L1": ("lines", "labels", "meter"), "TOP-L1.high": ("lines", "labels", "meter"),
+    "TOP-L1.high=shorted": ("lines", "labels", "meter", "patch"), "TOP-L1.mid=distorted": ("lines", "labels", "meter"),
     "sub": ("processor", "patch", "rack"), "P1": ("mains", "rack", "patch"), "L1": ("mains", "rack", "patch"),
 }  # fmt: skip
 """What fails in the hall, as it is written → the sheets that say so."""

@@ -149,8 +149,8 @@ def test_a_no_is_a_fault_and_never_as_expected(run: Run, reading: str, ticks: st
 def test_the_paper_says_what_is_wrong_and_what_proves_a_line(run: Run) -> None:
     judged(run, "C1,1,5.7,,no,", "C3,1,6.5,,,")
     run("meter", "small-room", "--readings", "sheet.csv", "--apply", "mine.toml")
-    run("papers", "mine.toml", "--out", "p", "--only", "test", "--format", "txt")
-    said = " ".join(Path("p/test.txt").read_text(encoding="utf-8").split())
+    run("papers", "mine.toml", "--out", "p", "--only", "meter", "--format", "txt")
+    said = " ".join(Path("p/meter.txt").read_text(encoding="utf-8").split())
     assert (said.count("WRONG:"), said.count("PROVED")) == (1, 1)
     assert "CAUTION: C3 pole pair 1: Don't power it yet. Touch a small battery" in said
 

@@ -39,8 +39,8 @@ def heard(hall: Rig, row: dict[str, str]) -> str:
 
 
 def test_five_seeded_faults_are_found_from_the_paper_sheet_filled_in(run: Run, hall: Rig) -> None:
-    run("papers", "hall", "--out", "p", "--only", "test", "--format", "csv")
-    with open("p/test.csv", newline="", encoding="utf-8") as file:
+    run("papers", "hall", "--out", "p", "--only", "meter", "--format", "csv")
+    with open("p/meter.csv", newline="", encoding="utf-8") as file:
         rows = list(csv.DictReader(file))
     for row in rows:
         row["reading"], row["leads"] = measure(hall, row["line"], int(row["pair"])), f"{LEADS}"
@@ -59,7 +59,7 @@ def test_five_seeded_faults_are_found_from_the_paper_sheet_filled_in(run: Run, h
         assert words in re.split(r"C\d+ pole pair \d", said)[0], (line, pair, said)
 
     assert all(reading.polarity == "yes" for reading in rig_file.load("proven.toml").readings)
-    run("papers", "proven.toml", "--out", "q", "--only", "test", "--format", "txt,csv")
-    assert Path("q/test.txt").read_text(encoding="utf-8").count("WRONG") == len(FOUND)
-    run("meter", "hall", "--readings", "q/test.csv", "--apply", "again.toml")
+    run("papers", "proven.toml", "--out", "q", "--only", "meter", "--format", "txt,csv")
+    assert Path("q/meter.txt").read_text(encoding="utf-8").count("WRONG") == len(FOUND)
+    run("meter", "hall", "--readings", "q/meter.csv", "--apply", "again.toml")
     assert rig_file.load("again.toml").readings == rig_file.load("proven.toml").readings

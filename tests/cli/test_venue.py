@@ -116,6 +116,11 @@ def test_a_command_s_old_name_is_still_read_and_the_new_one_told(run: Run) -> No
     assert (old.status, new.err) == (0, "")
     assert "rackwright venue save: split is its old name" in old.err
     assert "rackwright meter: linetest is its old name" in run("linetest", "hall").err
+    assert (
+        "Write --only meter: test is its old name"
+        in run("papers", "small-room", "--out", "p", "--only", "test").err
+    )
+    assert [each.name for each in Path("p").glob("*.pdf")] == ["meter.pdf"]
 
 
 def test_what_has_other_ids_at_a_venue_is_proposed_and_matched_where_told_to(run: Run) -> None:

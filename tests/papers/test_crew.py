@@ -127,7 +127,7 @@ def test_the_rig_wired_from_paper_plays_every_section_as_the_engine_says(paper: 
 def test_every_pair_that_drives_something_is_on_the_meter_check_sheet_with_what_should_sound(
     paper: Paper,
 ) -> None:
-    test = {(row["line"], int(row["pair"])): row for row in paper.rows["test.csv"]}
+    test = {(row["line"], int(row["pair"])): row for row in paper.rows["meter.csv"]}
     for line in paper.rows["lines.csv"]:
         for near, _, sections in on_each_pair(line["on each pole pair"]).values():
             row = test[line["line"], near]

@@ -177,13 +177,13 @@ def test_what_fits_one_page_takes_one() -> None:
         "patch",
         "lines",
         "labels",
-        "test",
+        "meter",
         "mains",
     ]
 
 
 def test_letters_are_never_too_small_to_read() -> None:
-    """9.5 points at the least: common practice for print held at arm's length, no source."""
+    """9.5 points at the least: for print held at arm's length, common practice, no source."""
     for name in PRESETS:
         for sheet in made(name):
             assert all(mark.size >= 9.5 for marks in text_marks(laid_out(sheet, HEADER)) for mark in marks)

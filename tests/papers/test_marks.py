@@ -25,7 +25,7 @@ from strategies import rigs
 from .drawn import pages_of
 
 HEADER = Header(rig="R", date="2026-05-01", revision="0")
-CARRIED = ("rack", "patch", "lines", "pull", "labels", "test", "processor", "mains")
+CARRIED = ("rack", "patch", "lines", "pull", "labels", "meter", "processor", "mains")
 
 
 def rows(assessment: Assessed, sheet: str, head: str) -> Iterator[dict[str, str]]:
@@ -103,8 +103,8 @@ def test_every_stop_is_on_every_sheet_it_touches(rig: Rig) -> None:
             for sheet, head in (("lines", "on each pole pair"), ("labels", "also on the label")):
                 for row in rows(assessment, sheet, head):
                     assert row["line"] not in lines or reason in row[head], (finding, sheet)
-            for row in rows(assessment, "test", "from"):
-                assert row["line"] not in lines or reason in row["from"], (finding, "test")
+            for row in rows(assessment, "meter", "from"):
+                assert row["line"] not in lines or reason in row["from"], (finding, "meter")
             pulled = " ".join(row["for"] for row in rows(assessment, "pull", "for"))
             assert not lines or reason in pulled, (finding, "pull")
         if finding.at == "supply":
@@ -149,7 +149,7 @@ def test_crossed_doubled_and_split_lines_are_told_on_label_pull_list_and_line_sh
     labels = [row for row in rows(assessment, "labels", "line") if row["line"] == "C1"]
     assert len(labels) == 2
     assert all(word in row["also on the label"] for row in labels)
-    tested = [row["from"] for row in rows(assessment, "test", "from") if row["line"] == "C1"]
+    tested = [row["from"] for row in rows(assessment, "meter", "from") if row["line"] == "C1"]
     assert tested
     assert all(word in told for told in tested)
     assert any(re.search(rf"\bC1 \([^)]*{word}", row["for"]) for row in rows(assessment, "pull", "for"))

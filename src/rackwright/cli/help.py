@@ -29,7 +29,7 @@ PAPERS = {
     "lines": "each line with both ends, then each cabinet by position",
     "pull": "what to pull from the store",
     "labels": "tape for lines, sockets and racks",
-    "test": "what a meter should show, to fill in",
+    "meter": "what a meter should show, to fill in",
     "processor": "feeds, and limiters by gain",
     "mains": "circuits, loading, in which order to switch on",
     "findings": "what is wrong, the most severe first",

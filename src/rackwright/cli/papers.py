@@ -5,11 +5,11 @@ from collections.abc import Sequence
 import click
 
 from rackwright.cli.opening import Refusal, opened
-from rackwright.cli.page import Page
+from rackwright.cli.page import Page, tell
 from rackwright.cli.words import FOLDER, RIG, Words
 from rackwright.engine.assess import assess
 from rackwright.papers import changes
-from rackwright.papers.contents import FORMATS, MAKERS
+from rackwright.papers.contents import FORMATS, FORMER, MAKERS
 from rackwright.papers.identity import PAPERS, Paper
 from rackwright.papers.label_sheets import FLAG, SHEETS
 from rackwright.papers.output import told, write_papers
@@ -110,9 +110,13 @@ def _paper_of(labels: str | None, paper: Paper | None) -> Paper | None:
 
 def _chosen(option: str, text: str, known: Sequence[str]) -> tuple[str, ...]:
     """The words of a list with commas between. Raises click.BadParameter."""
-    words = tuple(word.strip().lower() for word in text.split(",") if word.strip())
+    words = [word.strip().lower() for word in text.split(",") if word.strip()]
+    for former in words:
+        if former not in known and former in FORMER:
+            tell(f"Write {option} {FORMER[former]}: {former} is its old name.")
+    words = [word if word in known else FORMER.get(word, word) for word in words]
     if wrong := [word for word in words if word not in known]:
         raise click.BadParameter(
             f'There is no "{wrong[0]}". There are: {", ".join(known)}.', param_hint=option
         )
-    return words
+    return tuple(words)

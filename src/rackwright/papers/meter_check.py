@@ -57,7 +57,7 @@ def meter_check_sheet(assessment: Assessed) -> Sheet:
     leads = Words(f"{LEADS} {_lead_resistance(found)} Ω. {TAKEN_OFF}")
     warm = Words(f"{coils(index.rig)}. {COIL}")
     return Sheet(
-        name="test", title="Meter check", blocks=(CAUTION, HOW, leads, warm, *so_far, *doubts, *tables)
+        name="meter", title="Meter check", blocks=(CAUTION, HOW, leads, warm, *so_far, *doubts, *tables)
     )
 
 
