@@ -14,7 +14,7 @@ from rackwright.model.lines import Line
 from rackwright.model.rig import Rig
 
 # Ω/m of one core at 20 °C. Metric: IEC 60228 class 5. Gauge: 17.241 Ω·mm²/km (IEC 60028) over the area of ASTM B258,
-# stranded 2 % over that (common practice).
+# stranded 2 % over that (common practice, no source).
 PER_METRE = {
     "2.5 mm2": 7.98e-3,
     "4 mm2": 4.95e-3,

@@ -241,7 +241,7 @@ class TestIdentities:
 
     @given(st.integers(1, 12), resistances, outputs)
     def test_equal_drivers_at_the_end_of_one_run_have_the_factor_of_the_trade(self, count, run, output):
-        """(Z/n)/R, R being all that is in series: common practice."""
+        """(Z/n)/R, R being all that is in series: common practice, no source."""
         cone = rigs.WOOFER.sections[0]
         for damping in self.dampings((Node(run, (cone,) * count, ()),), output):
             assert damping == pytest.approx((8 / count) / (run + output))

@@ -31,7 +31,7 @@ def drop_per_ampere_metre(size: str, temperature: str) -> float:
 
 
 def test_input_power_and_current_worked_by_hand():
-    """Worked here from the definitions, no handbook at hand.
+    """Worked here from the definitions.
 
     Two channels of 1000 W at 1/8: 60 W + 250 W / 0.8 = 372.5 W; at 230 V and 0.65, 2.492 A.
     """

@@ -38,7 +38,7 @@ def one(assessed: Assessed, code: str) -> Finding:
 
 
 def test_single_phase_worked_by_hand():
-    """Computed here from the definitions, no handbook at hand.
+    """Worked here from the definitions.
 
     Two amplifiers of 2 × 1000 W, idle 60 W, 80 %, power factor 0.65, at 230 V: each takes 60 + 2000/8/0.8 = 372.5 W at
     programme and 60 + 2000 · 0.3333/0.8 = 893.25 W driven hard; of that 250 W and 666.6 W leave on the lines.
@@ -270,7 +270,7 @@ def loaded(share: float, count: int = 1, rule: str = "iec", **more: object) -> A
     ],
 )
 def test_a_circuit_against_its_breaker(rule, share, code, severity):
-    """Over the breaker and over 80 % (common practice); NEC 210.20(A) for three hours or more, from memory.
+    """Over the breaker and over 80 % (common practice, no source); NEC 210.20(A) for three hours or more, from memory.
 
     Driven hard these draw 893.25/372.5 = 2.4 times the programme current: at 79 % that is 1.89 × the breaker, which is
     sure to trip (IEC 60898-1 1.45, UL 489 1.35, from memory), at 50 % 1.2 ×, which may hold.

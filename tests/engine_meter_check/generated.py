@@ -117,7 +117,7 @@ def within_tolerance(random: Random, rig: Rig) -> Nature:
 def as_in_life(random: Random, rig: Rig, coil: float) -> Nature:
     """Drivers spread about their data sheet, the tolerance being three standard deviations; coils within 3 K of what is
     stated, conductors up to 4 % under the standard's maximum, contacts of up to three times what is stated: all of it
-    assumed, no source."""
+    common practice, no source."""
     spread = {driver: random.gauss(1, SPREAD / 3) for driver in sections_of(rig)}
     return Nature(spread, coil + random.uniform(-3, 3), random.uniform(0.96, 1.0), random.uniform(1e-3, 6e-3))
 

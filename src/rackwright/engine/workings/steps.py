@@ -8,6 +8,7 @@ import math
 from collections.abc import Iterable
 from typing import NamedTuple
 
+from rackwright.engine.limits import COMMON
 from rackwright.units import figure, floored, reading
 
 
@@ -68,7 +69,7 @@ def polar(value: complex, unit: str = "") -> str:
 
 def stated(value: object, usual: object) -> str:
     """Whose a value of the rig is that has a default: nothing tells whether the file states the usual one."""
-    return "usual" if value == usual else RIG
+    return f"usual, {COMMON}" if value == usual else RIG
 
 
 def data_sheet(model: str) -> str:

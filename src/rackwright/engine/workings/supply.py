@@ -321,7 +321,7 @@ def _generator_real_loading(duty: str) -> Explainer:
             f"{rated.result} · {number(factor)}",
             rated.value * factor,
             "W",
-            stated(factor, Supply().generator_power_factor) + f"; 0.8 unless stated: {COMMON}",
+            stated(factor, Supply().generator_power_factor),
         )
         count = of.rig.supply.phases
         load = final(steps)
