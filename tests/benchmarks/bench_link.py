@@ -100,7 +100,7 @@ def measured(terminal: Link, failing: str) -> str:
 
 def readable(text: str) -> bool:
     """Whether the first plan stands there with its first step, or that there is nothing to do."""
-    return "▶ 1. " in text and ("[ ] 1." in text or "None. Taken, it is noted" in text)
+    return "▶ 1. " in text and ("[ ] 1." in text or "No steps. Take it" in text)
 
 
 def main() -> None:

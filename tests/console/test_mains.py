@@ -196,7 +196,7 @@ async def test_a_clamp_reading_is_noted_under_the_edit_lock_and_stands_beside_th
         shown = " ".join(" ".join(tree(hand)).replace("│", "").split())
         figured = hand.session.assessment.circuits[circuit]
         assert "measured 7.2 A (2026-05-01 21:00), a duty of" in shown
-        assert f"figured {figured.programme_current:.3g} A at 0.125" in shown
+        assert f"calculated {figured.programme_current:.3g} A at 0.125" in shown
         await to(hand, circuit)
         await hand.press("c")
         await hand.fill("")

@@ -127,7 +127,7 @@ async def test_what_is_left_as_it_is_opens_no_list_and_is_noted(tmp_path: Path) 
     rig_file.save(preset("hall"), path)
     async with opened(path, size=(80, 24)) as hand:
         await lose(hand, "MON-2.high")
-        assert "None. Taken, it is noted in the night log as decided." in hand.words
+        assert "No steps. Take it, and the night log notes it as decided." in hand.words
         await hand.press("enter")
         assert hand.screen is hand.workplace
         assert "Decided and noted in the night log: MON-2.high left as it is." in hand.words

@@ -172,12 +172,12 @@ def test_the_rigs_that_other_tests_draw_break_none(rig):
         (
             ("lines", 0, "cores_per_pole"),
             3,
-            "3 cores per pole can't be had from the 4 cores of flex-4. Write a number from 1 to 2.",
+            "3 cores per pole don't fit the 4 cores of flex-4. Write a number from 1 to 2.",
         ),
         (
             ("lines", 0, "cores_per_pole"),
             0,
-            "0 cores per pole can't be had from the 4 cores of flex-4. Write a number from 1 to 2.",
+            "0 cores per pole don't fit the 4 cores of flex-4. Write a number from 1 to 2.",
         ),
         (
             ("lines", 0, "poles"),

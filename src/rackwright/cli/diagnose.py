@@ -106,7 +106,7 @@ def diagnosis_page(rig: Rig, table: Table, told: Diagnosis, everything: bool) ->
             )
             for alike in groups
         ]
-        page.table(("cause", "what", "likely", "takes along"), rows, right=("likely",))
+        page.table(("cause", "what", "likely", "affects"), rows, right=("likely",))
         if more := len(told.suspects) - sum(map(len, groups)):
             page.say(Span(f"{more} more agree: list them with --all.", "dim"))
         page.say(Span("How likely: common practice, no source.", "dim"))

@@ -17,7 +17,7 @@ STATUSES = {
     "rehearse: one failure silences a cabinet of priority 1 for good",
     2: "check: a stop",
     UNUSABLE: "a file can't be used",
-    USAGE: "the command's words are off",
+    USAGE: "an argument or option is wrong",
     FAILED: "the program failed: what happened is in log.txt",
     CANT_WRITE: "the output can't be written",
     INTERRUPTED: "ctrl+c",

@@ -27,7 +27,7 @@ def _in_control(editor: Editor) -> None:
     elif control.others:
         who = ", ".join(map(str, control.others))
         told = f"This console has control. It is followed by: {who}. {GOES_WITH_IT}"
-        answers = [("o", "offer control: who presses C there gets it")]
+        answers = [("o", "offer control: whoever presses C there gets it")]
     else:
         editor.say("This console has control, and no other has the rig open.")
         return

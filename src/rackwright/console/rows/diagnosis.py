@@ -98,7 +98,7 @@ def title(told: Diagnosis) -> str:
 def causes(told: Diagnosis, groups: Sequence[Sequence[Suspect]], width: int, glyphs: Glyphs) -> list[Row]:
     """A row for the causes that agree, one for those that are alike; its place is its number from 0."""
     if not told.answers and not told.found:
-        return _said("Answer what you hear: the causes that agree stand here.", width)
+        return _said("Answer what you hear: the causes that agree are listed here.", width)
     if told.nothing_new:
         return _said("All that is answered is so with nothing more failed than is marked. Say what is wrong to hear.", width)  # fmt: skip
     if not told.suspects:
@@ -106,7 +106,7 @@ def causes(told: Diagnosis, groups: Sequence[Sequence[Suspect]], width: int, gly
     names = [_names(group) for group in groups]
     name = min(max(map(len, names)) + 1, max(CAUSE, width - SHARE - KIND - ALONG - 2))
     rows = [words(part, "warn") for part in wrap(told.doubt, width)] if told.doubt else []
-    rows += [heading(f"{'likely':>{SHARE}} {fit('cause', name)}{fit('what', KIND + 1)}takes along"[:width])]
+    rows += [heading(f"{'likely':>{SHARE}} {fit('cause', name)}{fit('what', KIND + 1)}affects"[:width])]
     for number, group in enumerate(groups):
         suspect = group[0]
         rest = width - SHARE - 1 - name - KIND - 1

@@ -145,7 +145,7 @@ class _Tree:
             )
         )
         when = f" ({measured.when})" if measured.when else ""
-        told = f"measured {measured.current}{when}{means}; figured {figured}"
+        told = f"measured {measured.current}{when}{means}; calculated {figured}"
         for line in wrap(told, self.width - len(lead)):
             yield Row(((lead, "dim"), (line, "note")), selectable=False)
 

@@ -235,7 +235,7 @@ class Columns(RigTable):
         """Choose from what there is, in a column of choices."""
         sheet = self._sheet(self.place)
         if sheet is None or (choice := self._choice(sheet)) is None:
-            self.say("Type what shall stand here; enter puts it in and goes to the next row.")
+            self.say("Type the value; enter puts it in and goes to the next row.")
             return
 
         def picked(value: str | None) -> None:

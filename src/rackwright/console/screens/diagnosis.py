@@ -52,14 +52,14 @@ ANSWERS = tuple(
     Command(key, f"answer('{word}')", word, f"Answer: {HEARD[word]}", GROUP)  # type: ignore[index]
     for word, key in KEYS_OF.items()
 )
-UNKNOWN = Command("delete", "answer('')", "unknown", "Take the answer back: unknown", GROUP, shown_key="del")
+UNKNOWN = Command("delete", "answer('')", "unknown", "Clear the answer: unknown", GROUP, shown_key="del")
 PICK = Command("enter", "mark", "answer", "On what is heard: pick an answer from a list", GROUP)
 MARK = Command("enter", "mark", "mark failed", "On a cause: mark it failed, see the plans", GROUP)
 NEXT = Command("n", "next", "next test", "Go to the next test, or say what it showed", GROUP)
-WHICHEVER = Command("w", "whichever", "plans whichever", "Mark all causes failed: plans that hold whichever it is", GROUP)  # fmt: skip
+WHICHEVER = Command("w", "whichever", "plans for all", "Mark all causes failed: plans that work for each", GROUP)  # fmt: skip
 OTHER = Command("tab", "other", "other list", "Go from what is heard to the causes and back", GROUP)
 FIND = Command("slash", "find", "find", "Go to a place by its id", GROUP, shown_key="/")
-FORGET = Command("c", "forget", "clear", "Take all answers back", GROUP)
+FORGET = Command("c", "forget", "clear", "Clear all answers", GROUP)
 
 
 class DiagnosisScreen(RigScreen[None]):

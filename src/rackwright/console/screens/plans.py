@@ -32,7 +32,7 @@ from rackwright.units.wording import listed
 
 PROVING = "Plan 1 is the best found so far; better ones are looked for …"
 BETTER = "A better plan has been found: close and press R to see it."
-NOTHING_TO_TICK = "None. Taken, it is noted in the night log as decided."
+NOTHING_TO_TICK = "No steps. Take it, and the night log notes it as decided."
 LEFT = "Decided and noted in the night log: {} left as it is. Press f on it once it is repaired."
 WIDE = 110
 """Columns from which the steps stand beside what a plan does."""

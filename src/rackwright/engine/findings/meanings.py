@@ -279,7 +279,7 @@ MEANINGS: Mapping[str, Meaning] = {
         (limits.touch_voltage,),
     ),
     "touch-between-contacts": Meaning(
-        "Between two contacts on one panel that a finger reaches stands more voltage than on either.",
+        "Between two contacts on one panel that a finger reaches there is more voltage than on either.",
         f"Cover them, or use shrouded connectors. {cautions.POWER_DOWN}",
         (limits.touch_voltage,),
     ),
@@ -291,7 +291,7 @@ MEANINGS: Mapping[str, Meaning] = {
         "Use a split lead, link the second cabinet from the first, or give it a socket of its own.",
     ),
     "section-silent": Meaning(
-        "No channel reaches a section.", "Connect its cabinet, patch the pole pair, or see that the line has the poles."
+        "No channel reaches a section.", "Connect its cabinet, patch the pole pair, or check that the line has the poles."
     ),
     "cabinet-muted": Meaning(
         "A cabinet is silent by choice: its plug is pulled.", "Plug it in again when there is power for it."

@@ -250,7 +250,7 @@ def amplifier_without_circuit(survey: Survey) -> Iterator[Finding]:
                 "note",
                 SUPPLY,
                 f"No circuits are listed: {reading(survey.mains.supply.apparent, 'VA')} at programme "
-                "are held against no breaker.",
+                "are checked against no breaker.",
                 "List the circuits at the venue, and say which amplifier is on which.",
             )
         return
@@ -371,7 +371,7 @@ def generator_loading(survey: Survey) -> Iterator[Finding]:
         "generator-overloaded" if over else "generator-near-limit",
         "stop" if over else "warn",
         SUPPLY,
-        f"Load on the generator is {reading(supply.apparent, 'VA')} at programme, "
+        f"The generator carries {reading(supply.apparent, 'VA')} at programme, "
         f"{reading(supply.apparent_heavy, 'VA')} driven hard: {takes} {percent(loading)} and {percent(heavy)} "
         f"of {of} {capacity} rating, over {percent(limit.value)}.{dip}",
         "Use a larger generator, even the phases, or switch off amplifiers that can be spared.",

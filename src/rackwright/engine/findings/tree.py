@@ -184,7 +184,7 @@ def neutral_overloaded(survey: Survey) -> Iterator[Finding]:
             name,
             f"The neutral of {point_name(name)} carries up to {reading(point.neutral, 'A')} at programme, "
             f"{reading(point.neutral_heavy, 'A')} driven hard, over the "
-            f"{reading(limit.value, 'A')} that it is rated for, and no breaker looks after it: pulses of power supplies "
+            f"{reading(limit.value, 'A')} that it is rated for, and no breaker protects it: pulses of power supplies "
             "without power-factor correction don't cancel in it (common practice, no source).",
             "Even the phases, or have a licensed electrician give it a larger neutral.",
             figure,
@@ -324,7 +324,7 @@ def load_without_circuit(survey: Survey) -> Iterator[Finding]:
                 "note",
                 load.id,
                 f"{load.id} is on no circuit; it draws {reading(load.programme_current, 'A')} on a single phase.",
-                "Say which circuit it hangs on: until then no breaker is held against it.",
+                "Say which circuit it hangs on: until then no breaker is checked for it.",
             )
 
 

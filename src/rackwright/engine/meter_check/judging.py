@@ -218,7 +218,7 @@ def _look(kinds: Sequence[Kind], test: PairTest) -> str:
     """What to look at where no meter reading tells the explanations apart."""
     looks = {
         "wrong pole pair": f"touch a small battery to pole pair {test.pair} and hear which driver clicks",
-        "cabinets": "count the cabinets that sound",
+        "cabinets": "count the cabinets that play",
         "driver open": "listen to each driver",
         "half section": "listen to each driver",
         "bad contact": "clean or change the plugs and measure again",

@@ -297,7 +297,7 @@ class _Sequencer:
             if what in ("circuit", "board", "phase"):
                 words = (
                     f"Find out why {name} went dead before plugging its amplifiers in elsewhere: they may trip that too. "
-                    "Reset it once at most, and only who knows why it tripped."
+                    "One reset at most, by those who know why it tripped."
                 )
                 yield self.order.action("check", words, FRONT_OF_HOUSE, (name,))
             elif what == "amplifier" and moves and not outage.of_power(index, index.amplifiers[name]):

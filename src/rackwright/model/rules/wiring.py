@@ -148,7 +148,7 @@ def _cores(path: Path, line: Line, index: Index) -> Iterator[Problem]:
     if line.cores_per_pole < 1 or pairs_carried(cable, line.cores_per_pole) < 1:
         yield Problem(
             (*path, "cores_per_pole"),
-            f"{line.cores_per_pole} cores per pole can't be had from the {cable.cores} cores of {cable.id}",
+            f"{line.cores_per_pole} cores per pole don't fit the {cable.cores} cores of {cable.id}",
             f"Write a number from 1 to {cable.cores // 2}.",
         )
         return
