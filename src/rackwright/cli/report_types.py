@@ -381,7 +381,7 @@ DIAGNOSE = _report(
                     "kinds": NAMES,
                     "heard": _list(Heard, "what may be heard of its sections"),
                     "share": SHARE,
-                    "sections": _list(str, "those that it takes along"),
+                    "sections": _list(str, "those that it affects"),
                 },
             ),
             "the likeliest first",
