@@ -446,13 +446,24 @@ def _in_vain(done: Done) -> bool:
     return False
 
 
+def _unsearched(done: Done, broken: Assessed) -> bool:
+    """Whether a spare line goes to what plays, or to what is re-patched in less time: the planner says that it looks for neither."""
+    times = broken.index.rig.targets.times
+    for kind, at, *_ in map(str.split, done.moves):
+        silent = [s for s in broken.sections.values() if s.cabinet == at and s.channel is None]
+        cut = any(s.patched is None for s in silent)
+        if kind == "line" and not cut and len(silent) * times.repatch.value <= times.new_line.value:
+            return True
+    return False
+
+
 def best(rig: Rig, names: list[str], depth: int) -> tuple[tuple[float, ...], Done]:
     broken = fail(rig, names)
     judge = Judge(rig, broken)
     found = None
     idle = judge.least(Done(broken, frozenset(), ()))
     for done in every_plan(broken, depth):
-        if _in_vain(done):
+        if _in_vain(done) or _unsearched(done, judge.broken):
             continue
         if done.moves and judge.silent(done.rig) > min(found[0][0] if found else math.inf, idle[0] - 1e-6):
             continue

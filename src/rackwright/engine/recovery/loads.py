@@ -260,7 +260,10 @@ def _neighbours(task: Task, cabinet: str, homes: Sequence[str]) -> list[str]:
 
 
 def _worth_linking(task: Task, cabinet: str) -> bool:
-    """Whether a link does what re-patching at the rack does not: the way there has failed, or has many pole pairs."""
+    """Whether a link does what re-patching at the rack does not: the way there has failed, or has many pole pairs.
+
+    To any other it would bring no more than the loss in its cable, and later.
+    """
     index = task.index
     silent = [s for s in task.just_lost if task.broken.sections[s].cabinet == cabinet]
     cut = any(task.broken.sections[name].patched is None for name in silent)

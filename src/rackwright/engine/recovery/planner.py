@@ -21,7 +21,7 @@ from rackwright.units.wording import listed
 
 UNSEARCHED = (
     "links more than one deep",
-    "spare lines to what plays",
+    "spare lines to what plays or is re-patched sooner",
     "plugs that change places",
     "chains of more than two plugs",
     "bridges of pairs of which both play",

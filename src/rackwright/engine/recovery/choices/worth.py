@@ -5,6 +5,7 @@ from collections.abc import Sequence
 
 from rackwright.engine import outage
 from rackwright.engine.allocation.program import SLACK
+from rackwright.engine.channel import output_of
 from rackwright.engine.recovery import criteria
 from rackwright.engine.recovery.choices.channels import Channels
 from rackwright.engine.recovery.loads import Bundle, Load, Variant
@@ -86,9 +87,23 @@ class Worth:
                 return True
             larger = other.conductance > load.conductance * (1 + 1e-9) or self._terminal(other) > 1.05 * need
             apart = there == feed and not all(self.task.may_play(name, feed) for name in names)
-            if larger or apart:
+            if larger or apart or (there and self._otherwise_loud(other, new)):
                 return True
         return False
+
+    def _otherwise_loud(self, load: Load, channel: str) -> bool:
+        """Whether a load needs a trim there that the channel hasn't, so that it goes with nothing that plays there."""
+        at = self.index.channels[channel]
+        amplifier = self.index.amplifiers[at.amplifier]
+        output = output_of(
+            self.index.amplifier_models[amplifier.model], amplifier.pair_mode(at.channel) == "bridged"
+        )
+        gain = output.gain + amplifier.channel(at.channel).trim.value
+        return any(
+            abs(gain + 20 * math.log10(transfer) - self.task.gains[name]) > criteria.BALANCE / 2
+            for name, transfer in zip(load.sections, load.transfers, strict=True)
+            if name in self.task.gains and transfer
+        )
 
     def _terminal(self, load: Load) -> float:
         """V at the terminals with which its sections were as loud as before."""
