@@ -131,13 +131,23 @@ def _limits(kind: type[Quantity]) -> str:
     return f"{of_si(kind, kind.low)} to {of_si(kind, kind.high)}"
 
 
+SOURCES = {
+    "voltage and frequency": "IEC 60038, from memory",
+    "generator_power_factor": "ISO 8528-1, from memory",
+    "ql": "Small, 1973, from memory",
+}
+"""Of the defaults that are somebody's: what says so."""
+
+
 def _files() -> Page:
     """Every key of rig, venue and equipment files."""
     page = Page()
     page.heading("Keys of a rig file")
     page.say(
         "A rig file is TOML. A venue file holds the tables of it that stay at the venue, an equipment file those under "
-        "equipment. A key that is not needed may be left out: it stands for its default."
+        "equipment. A key that is not needed may be left out: it stands for its default. Limits catch what was mistyped, and "
+        f"are our own. What a default is from: {'; '.join(f'{key}: {source}' for key, source in SOURCES.items())}; all other "
+        "figures: common practice, no source."
     )
     of_rig = tuple(tables(Rig))
     _tables(page, of_rig)
