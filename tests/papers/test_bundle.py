@@ -171,15 +171,26 @@ def test_the_front_of_a_leaf_is_printed_on_a_front_whatever_comes_before() -> No
 
 @pytest.mark.parametrize("size", SHEETS)
 def test_labels_stand_within_those_of_the_sheet_and_say_all_that_the_grid_says(size: str) -> None:
-    """A flag says it on both halves, with room between for the cable."""
+    """A flag says it on both halves, with room between for the cable. Each page tells what it is of, on its labels or under them."""
     sheet, labels = SHEETS[size], sheet_of(assessed("hall"), "labels")
     (grid,) = (block for block in labels.blocks if isinstance(block, Labels))
-    laid = laid_out(labels, replace(HEADER, labels=size, letter=sheet.letter))
+    bottom = sheet.top + (sheet.down - 1) * sheet.step_y + sheet.height
+    under = (279.4 if sheet.letter else 297) - bottom >= 12
+    name = " at ".join(["a rig of a long name"] * (20 if under else 1))
+    header = replace(HEADER, labels=size, letter=sheet.letter, rig=name)
+    laid = laid_out(labels, header)
     half = (sheet.width - sheet.wrap) / 2
     seen = Counter[str]()
     for page in laid.pages:
+        told = " ".join(text.words for text in page.texts if not under or text.y > bottom)
+        assert all(part in told for part in ("a rig of a long name", HEADER.date, HEADER.revision))
+    for page in laid.pages:
         for text in page.texts:
             if text.words == FOLDING:
+                continue
+            if under and text.y > bottom:
+                assert bottom + text.size * MM_PER_POINT < text.y <= laid.height - 5
+                assert 5 < text.x < text.x + width(text.words, text.style, text.size) < laid.width - 5
                 continue
             across, x = divmod(text.x - sheet.left, sheet.step_x)
             down, y = divmod(text.y - sheet.top, sheet.step_y)
@@ -191,7 +202,11 @@ def test_labels_stand_within_those_of_the_sheet_and_say_all_that_the_grid_says(s
             seen[text.words] += 1
     halves = 2 if sheet.wrap else 1
     assert all(seen[f"{each.name} {each.end}"] == halves for each in grid.labels)
-    assert seen["revision 3, 3f2a91c0"] == halves * len(grid.labels)
+    assert not under or seen["revision 3, 3f2a91c0"] == halves * len(grid.labels)
+    made = files((labels, Sheet(name="a", title="A", blocks=(Words("a"),))), header, ("pdf",))["all.pdf"]
+    first, *_, last = (page.extract_text() for page in PdfReader(io.BytesIO(made)).pages)
+    assert "of all" not in first, "nothing is printed over a label"
+    assert "of all" in last
 
 
 def test_an_adaptor_is_pulled_for_a_line_between_two_kinds_of_connector() -> None:

@@ -2,7 +2,7 @@
 
 The sizes are those that office shops sell for A4 and letter paper, by their dimensions (common practice, no source): print one
 page on plain paper and hold it against the sheet first. A flag is folded around the cable and stuck back to back, so both
-halves say the same.
+halves say the same. Rig, venue, revision and time stand under the labels; where the sheet has no margin for them, on each label.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -18,6 +18,8 @@ SMALL = (10.0, 9.0, 8.0, 7.0)
 FOLDING = "Cut along the lines. Fold around the cable at the dashed ones, and stick both halves together."
 INSET = 2.0
 """mm."""
+FOOT, FOOT_SIZE = 12.0, 8.0
+"""mm of margin under the labels of which half can be printed by any printer (common practice, no source), and points."""
 
 
 class LabelSheet(NamedTuple):
@@ -49,31 +51,45 @@ SHEETS: Mapping[str, LabelSheet] = {
 FLAG = "flag"
 
 
-def pages(labels: Sequence[Label], header: Header) -> Iterator[Strip]:
-    """The labels, sheet after sheet; one that its size does not take goes on on the next."""
+def pages(labels: Sequence[Label], header: Header, height: float) -> Iterator[Strip]:
+    """The labels, sheet after sheet of that height in mm; one that its size does not take goes on on the next."""
     sheet = SHEETS[header.labels]
     room = sheet.width / 2 - sheet.wrap / 2 if sheet.wrap else sheet.width
-    tried = [_all(labels, header, sheet, room, size) for size in SMALL]
+    bottom = sheet.top + (sheet.down - 1) * sheet.step_y + sheet.height
+    margin = height - bottom >= FOOT
+    of = f"revision {header.revision}" if margin else header.words
+    tried = [[list(_faces(each, of, sheet.height, room, size)) for each in labels] for size in SMALL]
     drawn = next((each for each in tried if all(len(parts) == 1 for parts in each)), tried[-1])
     faces = [face for parts in drawn for face in parts]
-    for start in range(0, len(faces), sheet.across * sheet.down):
-        page = faces[start : start + sheet.across * sheet.down]
+    held = sheet.across * sheet.down
+    for start in range(0, len(faces), held):
+        page = faces[start : start + held]
         how = (Text(sheet.left, 10.0, FOLDING, REGULAR, 11.0),) if sheet.wrap else ()
-        yield joined([Strip(0, how), *(_placed(sheet, face, i, room) for i, face in enumerate(page))])
+        number = f"page {start // held + 1} of {-(-len(faces) // held)}"
+        foot = _foot(header, number, sheet, bottom, height) if margin else ()
+        yield joined(
+            [Strip(0, (*how, *foot)), *(_placed(sheet, face, i, room) for i, face in enumerate(page))]
+        )
 
 
-def _all(
-    labels: Sequence[Label], header: Header, sheet: LabelSheet, room: float, size: float
-) -> list[list[Strip]]:
-    return [list(_faces(label, header.revision, sheet.height, room, size)) for label in labels]
+def _foot(header: Header, number: str, sheet: LabelSheet, bottom: float, height: float) -> tuple[Text, ...]:
+    """What the sheet is of, in the margin under its labels: as many lines of the rig's name and the venue's as it takes."""
+    x, step = sheet.left + INSET, line_height(FOOT_SIZE)
+    room = (sheet.across - 1) * sheet.step_x + sheet.width - 2 * INSET
+    told = printable(f"{header.date} · revision {header.revision} · {number}")
+    lines = [told, *wrapped(printable(header.rig), REGULAR, FOOT_SIZE, room)]
+    most = max(2, int((height - bottom - FOOT / 2) / step))
+    if len(lines) > most:
+        lines = [*lines[: most - 1], f"{lines[most - 1][:-1]}…"]
+    return tuple(Text(x, bottom + (i + 1) * step, line, REGULAR, FOOT_SIZE) for i, line in enumerate(lines))
 
 
-def _faces(label: Label, revision: str, height: float, room: float, size: float) -> Iterator[Strip]:
+def _faces(label: Label, of: str, height: float, room: float, size: float) -> Iterator[Strip]:
     """What is printed on one label; on a further one, under its id, what that does not take."""
     head = (f"{label.name}  {label.end}", BOLD, LARGE)
     rest = (
         (f"→ {label.place}", BOLD, LARGE),
-        *((line, REGULAR, size) for line in (*label.lines, f"revision {revision}")),
+        *((line, REGULAR, size) for line in (*label.lines, of)),
     )
     texts, y = _lines([], 1.0, head, room)
     begun = y

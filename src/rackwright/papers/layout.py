@@ -58,6 +58,8 @@ class Laid(NamedTuple):
     """What begins within it, a rack each, with its page from 0."""
     leaves: bool = False
     """Whether its pages are printed on both sides of leaves, the first on a front."""
+    numbered: bool = True
+    """Whether there is room in its foot for the page's number in a file of several sheets."""
 
 
 def firsts(laid: Sequence[Laid]) -> list[int]:
@@ -76,7 +78,8 @@ def laid_out(sheet: Sheet, header: Header) -> Laid:
     labels = [label for block in sheet.blocks if isinstance(block, Labels) for label in block.labels]
     if labels and header.labels:
         size = LETTER if header.letter else A4
-        return Laid(*size, label_sheets.LARGE, tuple(label_sheets.pages(labels, header)), False)
+        drawn = tuple(label_sheets.pages(labels, header, size[1]))
+        return Laid(*size, label_sheets.LARGE, drawn, False, numbered=False)
     smallest = _at(sheet, header, SIZES[-1])
     if len(smallest.pages) > 1:
         roomy = (_at(sheet, header, size) for size in SIZES if SMALL <= size <= USUAL)

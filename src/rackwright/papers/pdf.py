@@ -39,7 +39,7 @@ def as_pdf(sheets: Sequence[Sheet], header: Header) -> bytes:
                 if at == place:
                     file.start_section(printable(words), level=1)
             _draw(file, page)
-            if len(sheets) > 1:
+            if len(sheets) > 1 and each.numbered:
                 file.set_font(_FAMILY, REGULAR, 11)
                 file.text(MARGIN, each.height - MARGIN, f"page {number} of all {count}")
     return bytes(file.output())
