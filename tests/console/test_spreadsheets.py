@@ -47,7 +47,13 @@ async def test_a_list_with_a_slip_is_told_with_its_cell_and_one_exported_goes_in
         await hand.press("enter")
         assert "Cables are written" in hand.text
         text = path.read_text()
+        path.write_text(text.replace("Flexible", "柔軟"))
         await read(hand, path)
+        assert "U+67D4" in hand.text, "a name that can't be printed is told before it is taken"
+        await hand.press("escape")
+        path.write_text(text)
+        await read(hand, path)
+        assert "U+" not in hand.text
         await hand.press("l")
         assert {entry.id for entry in user_library().cables} == {e.id for e in hand.rig.equipment.cables}
         path.write_text(text.replace(",4,", ",four,"))

@@ -211,6 +211,15 @@ async def test_an_amplifier_is_added_after_a_wrong_value_and_used_in_the_rig() -
         assert "lab-900" in [entry.id for entry in app.session.rig.equipment.amplifiers]
 
 
+async def test_a_name_that_cant_be_printed_is_told_in_the_librarys_form() -> None:
+    app = Bench(hall())
+    async with app.run_test(size=SIZE) as pilot:
+        await open_table(pilot, LIBRARY)
+        await press(pilot, "a", "enter")
+        await fill(pilot, DATA_SHEET[0], "山", *DATA_SHEET[2:])
+        assert "U+5C71" in shown(app.screen)
+
+
 async def test_a_built_in_entry_is_edited_as_a_copy_and_ones_own_in_its_place() -> None:
     app = Bench(hall())
     async with app.run_test(size=SIZE) as pilot:

@@ -19,7 +19,7 @@ from rackwright.papers.readings import filled
 from rackwright.store import library_edits, stock
 from rackwright.store.rig_file import RigFileError, SaveError
 from rackwright.store.spreadsheet.cells import CsvError
-from rackwright.store.spreadsheet.sheet import KINDS, READINGS, Sheet, into, news, read_sheet
+from rackwright.store.spreadsheet.sheet import KINDS, READINGS, Sheet, into, news, read_sheet, unprinted
 
 MOST_TROUBLES = 50
 
@@ -70,6 +70,9 @@ def command(
                 page.say(note)
             changed = into(source.rig, sheet) if source else None
             _changes(page, sheet, source.rig if source else None, changed)
+            if told := unprinted(sheet):
+                page.gap()
+                page.say(told)
         if not dry_run:
             _write(page, sheet, changed, target)
     except (CsvError, RigFileError, SaveError, EditError) as error:

@@ -5,6 +5,7 @@ A table, for looking into the typeface takes longer than all else that an edit d
 
 import functools
 import unicodedata
+from collections.abc import Sequence
 
 from rackwright.units.safe_text import safe
 
@@ -43,5 +44,19 @@ def unprinted(text: str) -> str:
     if text.isascii():
         return ""
     composed = unicodedata.normalize("NFC", safe(text))
-    lacking = {sign for sign in set(composed) - signs() if not sign.isspace()}
-    return min(lacking, key=composed.index) if lacking else ""
+    missing = {sign for sign in set(composed) - signs() if not sign.isspace()}
+    return min(missing, key=composed.index) if missing else ""
+
+
+INSTEAD = "Write it in Latin, Greek or Cyrillic letters, or print the papers from HTML."
+
+
+def lacking(texts: Sequence[str]) -> str:
+    """Which sign of the first of the texts that can't be printed can't, and how many more texts there are; empty where all can."""
+    found = [text for text in texts if unprinted(text)]
+    if not found:
+        return ""
+    first, sign = found[0], unprinted(found[0])
+    more = f", and {len(found) - 1} more texts can't" if len(found) > 1 else ""
+    shown = first if len(first) <= 40 else f"{first[:37]}…"
+    return f'{sign} (U+{ord(sign):04X}) in "{shown}" can\'t be printed as PDF{more}.'

@@ -21,7 +21,16 @@ from rackwright.model.edits import EditError
 from rackwright.model.equipment import Equipment
 from rackwright.model.rig import Rig
 from rackwright.store.spreadsheet.cells import CsvError, WorksheetError
-from rackwright.store.spreadsheet.sheet import KINDS, READINGS, KindError, Sheet, into, news, read_sheet
+from rackwright.store.spreadsheet.sheet import (
+    KINDS,
+    READINGS,
+    KindError,
+    Sheet,
+    into,
+    news,
+    read_sheet,
+    unprinted,
+)
 from rackwright.units.text_table import wrap
 
 IMPORT, EXPORT = "Import a spreadsheet", "Export a spreadsheet"
@@ -160,6 +169,8 @@ def _rows(editor: Editor, taken: Taken, width: int) -> list[Row]:
     unused = [column.head for column in taken.sheet.columns if column.head and not column.key]
     changes = [str(change) for change in difference(editor.session.rig, taken.rig)]
     rows = _sentences(taken.notes, width)
+    if told := unprinted(taken.sheet):
+        rows += [words(line, "warn") for line in wrap(told, width, "  ")]
     if used:
         rows += [
             heading("Columns"),

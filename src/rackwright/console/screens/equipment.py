@@ -39,6 +39,7 @@ from rackwright.model.rig import Rig
 from rackwright.store import library_edits
 from rackwright.store.library import breaches, built_in, user_library
 from rackwright.store.library_edits import RigFileError, SaveError
+from rackwright.units.printable import INSTEAD, lacking
 
 NEW = Command("a", "add", "new", "Add an entry from a data sheet", "Table")
 COPY = DUPLICATE._replace(help="Add an entry, starting from this one")
@@ -171,7 +172,11 @@ class Library(EntryTable):
         def consequence(values: Mapping[str, Any]) -> Sequence[Row]:
             built = form.build(values)
             self._refuse(kind, built, former)
-            return [words(_takes_the_place(kind, built.id), "dim")]
+            told = lacking([f"{built.id} {built.name}"])
+            return [
+                words(_takes_the_place(kind, built.id), "dim"),
+                *(words(line, "warn") for line in (told, INSTEAD) if told),
+            ]
 
         def save(values: Mapping[str, Any]) -> str:
             built = form.build(values)

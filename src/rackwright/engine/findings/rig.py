@@ -15,7 +15,7 @@ from rackwright.model.equipment import SectionKind
 from rackwright.model.index import Index, pole_or_none, wired_sections
 from rackwright.model.lines import Cabinet
 from rackwright.model.racks import Feed, Rack
-from rackwright.units.printable import unprinted
+from rackwright.units.printable import INSTEAD, lacking, unprinted
 from rackwright.units.wording import few, listed
 
 
@@ -371,16 +371,7 @@ def name_unprinted(survey: Survey) -> Iterator[Finding]:
         *[(each, each) for table in named for each in table],
         *[("", f"{each.id} {each.name}") for each in rig.equipment.entries()],
     ]
-    if not unprinted(" ".join([text for _, text in texts])):
-        return
-    found = [(at, text, sign) for at, text in texts if (sign := unprinted(text))]
-    at, text, sign = found[0]
-    more = f", and {len(found) - 1} more texts can't" if len(found) > 1 else ""
-    shown = text if len(text) <= 40 else f"{text[:37]}…"
-    yield Finding(
-        "name-unprinted",
-        "warn",
-        at,
-        f'{sign} (U+{ord(sign):04X}) in "{shown}" can\'t be printed as PDF{more}.',
-        "Write it in Latin, Greek or Cyrillic letters, or print the papers from HTML.",
-    )
+    if unprinted(" ".join([text for _, text in texts])):
+        found = [(at, text) for at, text in texts if unprinted(text)]
+        told = lacking([text for _, text in found])
+        yield Finding("name-unprinted", "warn", found[0][0], told, INSTEAD)

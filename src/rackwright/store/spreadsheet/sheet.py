@@ -13,6 +13,7 @@ from rackwright.store.spreadsheet import columns, equipment, lists
 from rackwright.store.spreadsheet.cells import Cells, CsvError, Trouble, read_cells
 from rackwright.store.spreadsheet.columns import Column, Target
 from rackwright.store.stock import own_stock, stock_with
+from rackwright.units.printable import INSTEAD, lacking
 
 READINGS = "readings"
 """Read elsewhere, with the rig's pole pairs at hand."""
@@ -120,6 +121,19 @@ def into(rig: Rig, sheet: Sheet) -> Rig:
     if isinstance(entries, Equipment):
         return edits.with_equipment(rig, *entries.entries()) if entries.entries() else rig
     return edits.change_settings(rig, stock=stock_with(rig.stock, entries))
+
+
+def unprinted(sheet: Sheet) -> str:
+    """Which name of what it holds can't be printed, and what to do; empty where all can."""
+    entries = sheet.entries
+    if isinstance(entries, Equipment):
+        texts = [f"{each.id} {each.name}" for each in entries.entries()]
+    elif isinstance(entries, Rig):
+        texts = [each.id for each in entries.lines]
+    else:
+        texts = [each.case for each in entries]
+    told = lacking(texts)
+    return f"{told} {INSTEAD}" if told else ""
 
 
 def news(sheet: Sheet) -> list[tuple[str, str, str]]:
