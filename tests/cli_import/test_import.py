@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 from pathlib import Path
 from typing import NamedTuple
 
@@ -147,6 +148,13 @@ def test_what_an_earlier_import_brought_is_replaced_and_said(run) -> None:  # ty
     assert [(e.id, e.weight.value) for e in mine().amplifiers] == [("amp-a", 15.0), ("amp-b", 14.0)]
 
 
+def test_a_name_that_cant_be_printed_is_told_on_its_way_into_the_library(run) -> None:  # type: ignore[no-untyped-def]
+    done = run(sheet(amplifier(Model="amp-á"), amplifier(Model="amp-山"), amplifier(Model="amp-川")))
+    assert (done.status, len(mine().amplifiers)) == (0, 3)
+    assert "山 (U+5C71)" in done.out
+    assert "and 1 more texts can't. Write it in Latin, Greek or Cyrillic letters" in done.out
+
+
 def test_a_dry_run_shows_and_writes_nothing(run, own_home: Path) -> None:  # type: ignore[no-untyped-def]
     done = run(sheet(amplifier()), "--dry-run")
     assert (done.status, "Nothing is written" in done.out, "amp-a" in done.out) == (0, True, True)
@@ -181,12 +189,11 @@ def test_one_bad_row_keeps_all_out_and_is_told_by_its_line(  # type: ignore[no-u
 
 
 def test_every_problem_is_told_at_once(run) -> None:  # type: ignore[no-untyped-def]
-    done = run(sheet(amplifier(Ch="two"), amplifier(Model="b"), amplifier(Model="c", weight_kg="heavy")))
-    assert ("row 2, column C" in done.out, "row 3" in done.out, "row 4, column P" in done.out) == (
-        True,
-        False,
-        True,
-    )
+    """A row that can't be read at all hides nothing of the others."""
+    wrong = amplifier(Model="c", weight_kg="heavy"), amplifier(Model="b"), amplifier(**{"Model": "d", "Efficiency_(%)": "800"})  # fmt: skip
+    done = run(sheet(amplifier(Ch="two"), amplifier(Model="b"), *wrong))
+    told = re.findall(r"row \d, column \w", done.out)
+    assert told == ["row 2, column C", "row 4, column P", "row 5, column A", "row 6, column K"]
 
 
 def test_missing_columns_are_named_and_no_figure_is_guessed(run) -> None:  # type: ignore[no-untyped-def]

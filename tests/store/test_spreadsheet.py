@@ -152,9 +152,11 @@ def test_a_list_of_lengths_changes_the_lines_that_it_names_and_no_other(read) ->
 
 def test_every_slip_in_a_list_of_lines_is_told_in_one_round(read) -> None:  # type: ignore[no-untyped-def]
     rig = preset("small-room")
-    name = rig.lines[0].id
-    rows = f"line,from,length\n{name},nowhere,12 m\n{name},,1.200 m\nX9,,\n"
+    name, other = rig.lines[0].id, rig.lines[1].id
+    rows = f"line,from,length\n{other},nowhere,12 m\n{name},,12 m\n{name},,1.200 m\nX9,,\n"
     wrong = read(rows.encode(), "lines", rig=rig).wrong
     assert [each.partition(": ")[0] for each in wrong] == [
-        "row 3", "row 3, column C (length)", "row 4", "row 4", "row 4, column B (from)", "row 4, column C (length)",
+        "row 2, column B (from)", "row 4", "row 4, column C (length)",
+        "row 5, column A (line)", "row 5, column B (from)", "row 5, column C (length)",
     ]  # fmt: skip
+    assert 'no line "X9". Correct it, or add the columns that a new line needs: cable, to.' in wrong[3]

@@ -7,9 +7,10 @@ things there are is for `equipment` and `lists`; nothing is guessed here, and no
 import difflib
 import re
 from collections.abc import Sequence
-from typing import Any, Literal, NamedTuple, get_args, get_origin
+from typing import Any, Literal, NamedTuple, TypeVar, get_args, get_origin
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from rackwright.model.equipment import DampingRating
 from rackwright.model.fields import fields
@@ -22,6 +23,7 @@ from rackwright.store.spreadsheet.cells import (
     shown,
     thousands,
 )
+from rackwright.store.toml.decode import decode
 from rackwright.units import ConductorSize, Quantity
 
 ALIKE = 0.84
@@ -32,6 +34,7 @@ NOTHING = {"", "-", "–", "—", "n/a", "na", "?"}
 _YES, _NO = {"yes", "y", "true", "1", "x"}, {"no", "n", "false", "0"}
 
 Kind = type[Quantity] | str
+Thing = TypeVar("Thing", bound=Struct)
 
 
 class Target(NamedTuple):
@@ -232,6 +235,28 @@ def troubles_of(cells: Cells, columns: Sequence[Column]) -> list[Trouble]:
     return [*cells.troubles, *(each for each in cells.lost if each.column in used), *nothing]
 
 
+def decoded(
+    kind: str, entries: Sequence[dict[str, Any]], thing: type[Thing]
+) -> tuple[dict[int, Thing], list[Problem]]:
+    """Those of the entries that can be built, by their number, to check against the rules; what is wrong with any, at its `kind` and number.
+
+    Each for itself, so that one that can't be built hides nothing of the others.
+    """
+    built, problems = dict[int, Thing](), list[Problem]()
+    for number, entry in enumerate(entries):
+        read, found = decode(entry, thing, (kind, number))
+        problems += found
+        if read is not None:
+            built[number] = read
+    return built, problems
+
+
+def numbered(problem: Problem, numbers: Sequence[int]) -> Problem:
+    """A problem of one of the things that could be built, at the number that it has among all."""
+    kind, place, *rest = problem.path
+    return replace(problem, path=(kind, numbers[place] if isinstance(place, int) else place, *rest))
+
+
 def add(troubles: list[Trouble], problem: Problem, line: int, columns: Sequence[Column]) -> None:
     """Add what is wrong with what the rows say, at the column that says it, unless that is told of already."""
     keys = [part for part in problem.path[1:] if isinstance(part, str)]
@@ -241,7 +266,12 @@ def add(troubles: list[Trouble], problem: Problem, line: int, columns: Sequence[
         return
     blank = is_blank(problem)
     if at >= 0 and blank:
-        troubles.append(Trouble(line, at, f"It is blank. Write one such as {blank[1]}."))
+        told = (
+            "It is blank, or as good as that."
+            if blank[1] == "…"
+            else f"It is blank. Write one such as {blank[1]}."
+        )
+        troubles.append(Trouble(line, at, told))
     else:
         troubles.append(Trouble(line, at, f"{about}: {problem}" if about else str(problem)))
 

@@ -8,13 +8,14 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
+from msgspec.structs import replace
+
 from rackwright.model.equipment import EQUIPMENT_KINDS, Driver, Equipment, Section
 from rackwright.model.rules import Problem
 from rackwright.store.library import breaches
 from rackwright.store.spreadsheet import columns
 from rackwright.store.spreadsheet.cells import Cells, Trouble
 from rackwright.store.spreadsheet.columns import CHOICE, TEXT, WHOLE, Column, Target, targets
-from rackwright.store.toml.decode import decode
 from rackwright.units import Impedance, Power
 
 
@@ -97,15 +98,16 @@ def read(kind: str, cells: Cells, known: Equipment) -> Sheet:
     troubles = columns.troubles_of(cells, taken)
     rows = [_row(row, taken, troubles) for row in cells.rows]
     entries, lines = _speakers(rows, taken, troubles) if kind == "loudspeakers" else _singles(kind, rows)
-    made, problems = decode({kind: entries}, Equipment)
-    if made is not None:
-        said = {problem.path for problem in problems}
-        problems += tuple(p for p in breaches(made, known) if p.path not in said)
+    built, problems = columns.decoded(kind, entries, EQUIPMENT_KINDS[kind])
+    made = replace(Equipment(), **{kind: tuple(built.values())})
+    said = {problem.path for problem in problems}
+    found = (columns.numbered(problem, [*built]) for problem in breaches(made, known))
+    problems += [problem for problem in found if problem.path not in said]
     for problem in problems:
         if not (missing and columns.is_blank(problem)):
             columns.add(troubles, problem, _line_of(problem, lines), taken)
-    right = made is not None and not missing and not troubles
-    return Sheet(kind, taken, missing, made if made and right else Equipment(), tuple(sorted(troubles)))
+    wrong = missing or troubles
+    return Sheet(kind, taken, missing, Equipment() if wrong else made, tuple(sorted(troubles)))
 
 
 def _number(problem: Problem, at: int) -> int:

@@ -6,7 +6,6 @@ A row stands for the line of its id, or for a new one; what it leaves blank stay
 from collections.abc import Collection, Sequence
 from typing import Any
 
-from msgspec import Struct
 from msgspec.structs import replace
 
 from rackwright.model import rules
@@ -17,7 +16,6 @@ from rackwright.model.rules import Problem, check_stock
 from rackwright.store.spreadsheet import columns
 from rackwright.store.spreadsheet.cells import Cells, Trouble
 from rackwright.store.spreadsheet.columns import Column, targets
-from rackwright.store.toml.decode import decode
 from rackwright.store.toml.encode import plain
 from rackwright.units.safe_text import safe
 
@@ -29,24 +27,16 @@ TARGETS = {
 _LINK = "link of "
 
 
-class _Stock(Struct, frozen=True, kw_only=True):
-    stock: tuple[Stock, ...] = ()
-
-
-class _Lines(Struct, frozen=True, kw_only=True):
-    lines: tuple[Line, ...] = ()
-
-
 def read_stock(
     cells: Cells, taken: Sequence[Column], cables: Collection[str], troubles: list[Trouble]
 ) -> tuple[Stock, ...]:
     """The stock that the rows say; what is wrong is added to the troubles. `cables` are the ids that there are."""
     rows = [_values(row, taken, troubles) for row in cells.rows]
-    read, problems = decode({"stock": rows}, _Stock)
-    stock = read.stock if read else ()
+    built, problems = columns.decoded("stock", rows, Stock)
+    stock = tuple(built.values())
     said = {problem.path for problem in problems}
-    problems += tuple(p for p in check_stock(stock, sorted(cables)) if p.path not in said)
-    _add(troubles, problems, cells, taken)
+    found = (columns.numbered(problem, [*built]) for problem in check_stock(stock, sorted(cables)))
+    _add(troubles, [*problems, *(p for p in found if p.path not in said)], cells, taken)
     return stock
 
 
@@ -55,6 +45,8 @@ def read_lines(
 ) -> Rig:
     """The rig with the lines as the rows say; what is wrong is added to the troubles. Cables that it lacks come from the library."""
     known = {safe(line.id): line for line in rig.lines}
+    lacking = sorted({"from", "to", "cable", "length"} - {column.key for column in taken})
+    at = next(column.position for column in taken if column.key == "id")
     rows, first = [], dict[str, int]()
     for row in cells.rows:
         values = _values(row, taken, troubles)
@@ -65,20 +57,25 @@ def read_lines(
         first.setdefault(name, row[0])
         if isinstance(begins := values.get("from"), str) and begins.startswith(_LINK):
             values["from"] = begins.removeprefix(_LINK)
+        if name and name not in known and lacking:
+            reason = f'The rig has no line "{name}". Correct it, or add the columns that a new line needs: {", ".join(lacking)}.'
+            troubles.append(Trouble(row[0], at, reason))
         rows.append({**plain(known[name]), **values, "id": known[name].id} if name in known else values)
-    read, problems = decode({"lines": rows}, _Lines)
-    _add(troubles, problems, cells, taken)
-    if troubles or read is None:
-        return rig
-    said = {line.id: line for line in read.lines}
-    lines = (*(said.pop(line.id, line) for line in rig.lines), *said.values())
+    built, problems = columns.decoded("lines", rows, Line)
+    _add(troubles, [p for p in problems if p.path[-1] not in lacking], cells, taken)
+    wrong = bool(troubles)
+    number = {line.id: i for i, line in built.items()}
+    said = {line.id: line for line in built.values()}
+    unread = {known[name].id for name in first if name in known} - said.keys()
+    kept = (said.pop(line.id, line) for line in rig.lines if line.id not in unread)
+    lines = (*kept, *said.values())
     changed = _carrying(replace(rig, lines=lines), library.cables)
-    at = {line.id: i for i, line in enumerate(read.lines)}
     for problem in rules.check(changed):
-        if problem.path[0] == "lines" and isinstance(place := problem.path[1], int) and lines[place].id in at:
-            problem = replace(problem, path=("lines", at[lines[place].id], *problem.path[2:]))
+        place = problem.path[1] if problem.path[0] == "lines" else None
+        if isinstance(place, int) and lines[place].id in number:
+            problem = replace(problem, path=("lines", number[lines[place].id], *problem.path[2:]))
             _add(troubles, (problem,), cells, taken)
-        else:
+        elif not wrong:
             troubles.append(Trouble(cells.rows[0][0], -1, str(problem)))
     return changed
 
