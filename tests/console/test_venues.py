@@ -1,5 +1,6 @@
 """The key for venues: a rig taken to one and back, and a venue's facts kept for the next time."""
 
+from rackwright.console.widgets.pane import Pane
 from rackwright.model.venue import join, split
 from rackwright.store import venues
 from shipped import preset
@@ -55,6 +56,20 @@ async def test_what_a_venue_was_is_kept_with_notes_and_never_written_over_unaske
             assert "This rig's facts of The old mill are saved already." in hand.words
             await hand.press(answer)
             assert venues.load("the-old-mill").lines[1].length.text == length
+
+        await hand.press("o", "d")
+        while hand.screen.query_one("#start", Pane).place != "venue The old mill":
+            await hand.press("down")
+        assert "The old mill saved, no night closed yet" in hand.words
+        await hand.press("enter")
+        told = (
+            "As found by Small room",
+            "4 line lengths",
+            "Door 2 m wide.",
+            "Ask for the miller.",
+            "V applies",
+        )
+        assert all(known in hand.words for known in told)
 
 
 async def test_the_facts_of_two_rigs_at_one_venue_stand_side_by_side() -> None:

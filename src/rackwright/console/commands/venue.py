@@ -13,6 +13,7 @@ from textual.binding import Binding
 
 from rackwright.console.document import file_name
 from rackwright.console.editor import Editor
+from rackwright.console.rows.nights import counted
 from rackwright.console.rows.row import Row, heading, words
 from rackwright.console.screens.pages import FlowingPage
 from rackwright.console.screens.past_nights import pick_night
@@ -230,7 +231,7 @@ def _ask(editor: Editor, title: str, more: tuple[Words, ...], then: Callable[[Ve
             told["contacts"] = told["contacts"] or known.venue.contacts
         then(replace(facts, venue=replace(venue, **told), notes=given["notes"], matches=known.matches))
 
-    editor.app.push_screen(Form(f"{title}: {_counted(facts)}", fields, values, editor.glyphs), done)
+    editor.app.push_screen(Form(f"{title}: {counted(facts)}", fields, values, editor.glyphs), done)
 
 
 def _close(editor: Editor, facts: VenueFacts) -> None:
@@ -309,10 +310,5 @@ def _write(editor: Editor, facts: VenueFacts, name: str, here: Venue, *, over: b
         return False
     if editor.session.rig.venue != here and not (editor.session.edit_locked or editor.session.held_by):
         editor.make(f"name venue {here.name}", lambda rig: change_settings(rig, venue=here))
-    editor.say(f"Saved {_counted(facts)} as {path}.")
+    editor.say(f"Saved {counted(facts)} as {path}.")
     return True
-
-
-def _counted(facts: VenueFacts) -> str:
-    counts = ((facts.circuits, "circuit"), (facts.lines, "line length"), (facts.positions, "position"))
-    return ", ".join(f"{len(each)} {word}{'' if len(each) == 1 else 's'}" for each, word in counts)

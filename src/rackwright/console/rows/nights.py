@@ -11,6 +11,7 @@ from rackwright.engine.meter_check import checked, progress
 from rackwright.model.diff import difference
 from rackwright.model.index import Index
 from rackwright.model.rig import Rig
+from rackwright.model.venue_facts import VenueFacts
 from rackwright.store.night_log import Event
 from rackwright.units.text_table import wrap
 
@@ -39,6 +40,21 @@ def of_night(notes: str, events: Sequence[Event], rig: Rig) -> list[Part]:
         ("Measured", list(_measured(rig))),
         ("Meter check", list(_read(rig))),
         ("Contacts", rig.venue.contacts.splitlines()),
+    ]
+
+
+def counted(facts: VenueFacts) -> str:
+    """How much is known of a venue."""
+    counts = ((facts.circuits, "circuit"), (facts.lines, "line length"), (facts.positions, "position"))
+    return ", ".join(f"{len(each)} {word}{'' if len(each) == 1 else 's'}" for each, word in counts)
+
+
+def of_venue(facts: VenueFacts) -> list[Part]:
+    """What is saved of a venue, as one rig found it."""
+    return [
+        (f"As found by {facts.rig}" if facts.rig else "Written by hand", [f"{counted(facts)}."]),
+        ("Notes", facts.notes.splitlines()),
+        ("Contacts", facts.venue.contacts.splitlines()),
     ]
 
 

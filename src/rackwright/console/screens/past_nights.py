@@ -1,4 +1,4 @@
-"""Nights that are over: a list of them, and a page of what is known of each. Opens no rig: it gives which, and how.
+"""Nights that are over: a list of them, and a page of what is known of each, or of a venue that has none. Opens no rig: it gives which, and how.
 
 What is filed of a night is in `store.nights`.
 """
@@ -20,6 +20,7 @@ from rackwright.console.widgets.fields import Option
 from rackwright.model.edits import EditError
 from rackwright.model.rig import Rig
 from rackwright.model.venue import for_next_time
+from rackwright.model.venue_facts import VenueFacts
 from rackwright.store import nights, rig_file
 from rackwright.store.nights import Past
 from rackwright.store.toml.read import RigFileError
@@ -75,6 +76,14 @@ def pick_night(
 
     title = "Which night?" if options else "No night is closed yet: key V of a rig, close the night"
     app.push_screen(Picker(title, options, glyphs), picked)
+
+
+def show_venue(app: App[Any], glyphs: Glyphs, name: str, found: Sequence[VenueFacts]) -> None:
+    """What is saved of a venue where no night is closed yet."""
+    parts = [part for facts in found for part in view.of_venue(facts)]
+    page = FlowingPage(name, lambda width: view.rows(parts, width), glyphs)
+    page.HINT = "open a rig, then V applies this venue to it   arrows scroll   esc close"
+    app.push_screen(page)
 
 
 def _show(

@@ -14,7 +14,8 @@ from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets.dialog import styled
 from rackwright.console.widgets.pane import Pane
 from rackwright.console.widgets.screen import ConsoleScreen
-from rackwright.store import nights, presets, recent
+from rackwright.model.venue_facts import VenueFacts
+from rackwright.store import nights, presets, recent, venues
 from rackwright.store.nights import Past
 from rackwright.store.safe.journal import Recoverable
 from rackwright.units.text_table import wrap
@@ -146,13 +147,19 @@ class Start(ConsoleScreen[Picked | None]):
                         not item.missing,
                     )
                 )
-        if past := nights.past():
+        past, saved = nights.past(), self._saved()
+        if past or saved:
             rows += [words(""), heading("Venues, and the nights there")]
             for venue in dict.fromkeys(night.closed.venue for night in past):
                 last, *more = (night for night in past if night.closed.venue == venue)
                 told = f"last on {last.day}" + (f" with {last.closed.rig}" if last.closed.rig else "")
                 told = f"{told}, {len(more) + 1} nights" if more else told
                 rows.append(self._row(f"venue {venue}", venue, told, width, Picked("venue", venue)))
+            rows += [
+                self._row(f"venue {name}", name, "saved, no night closed yet", width, Picked("venue", name))
+                for name in saved
+                if all(night.closed.venue != name for night in past)
+            ]
         rows += [words(""), heading("Presets, each opened as a new rig")]
         for preset in presets.listed():
             told = preset.error or f"{preset.name}, {preset.origin}: {preset.notes.partition(NEW_LINE)[0]}"
@@ -167,6 +174,14 @@ class Start(ConsoleScreen[Picked | None]):
                 )
             )
         return rows
+
+    def _saved(self) -> dict[str, list[VenueFacts]]:
+        """What is saved of the user's venues, as each rig found it."""
+        found: dict[str, list[VenueFacts]] = {}
+        for kept in venues.listed():
+            if kept.facts and kept.origin == "yours":
+                found.setdefault(kept.facts.venue.name or kept.name, []).append(kept.facts)
+        return found
 
     def _row(self, key: str, name: str, told: str, width: int, picked: Picked, usable: bool = True) -> Row:
         self.choices[key] = picked
@@ -185,13 +200,16 @@ class Start(ConsoleScreen[Picked | None]):
             self.dismiss(picked)
 
     def _browse(self, venue: str) -> None:
-        """Show a night of a venue, and open its rig for the next time where that is wanted."""
-        from rackwright.console.screens.past_nights import pick_night
+        """Show a night of a venue, and open its rig for the next time where that is wanted; what is saved of it where there is none."""
+        from rackwright.console.screens.past_nights import pick_night, show_venue
 
         def chosen(night: Past, how: str) -> None:
             self.dismiss(Picked(how, night))
 
         here = [night for night in nights.past() if night.closed.venue == venue]
+        if not here:
+            show_venue(self.app, self.glyphs, venue, self._saved().get(venue, ()))
+            return
         pick_night(self.app, self.glyphs, here, chosen)
 
     def on_pane_activated(self) -> None:
