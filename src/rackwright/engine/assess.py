@@ -71,13 +71,13 @@ def assess(rig: Rig, prior: Assessment | None = None) -> Assessed:
     sections, joined = _sections(index, branches, touched, before)
     power = mains.mains_of(index, branches, kept, before, before.index if before else None)
     contacts = touch.gathered(branches.values())
-    cables = of_rig(index, power.circuits)
+    wired = before.cables if before and _mains_alike(before.index.rig, rig) else None
+    cables = of_rig(index, power.circuits, power.boards, wired)
     played = findings.feeds_played(index, branches.values(), before.played if before else ())
     wrong = before.wrong_readings if before and _lines_alike(before.index, index) else wrong_readings(index)
     survey = findings.Survey(index, branches, sections, joined, power, contacts, cables, played, wrong)
-    found = itertools.chain(
-        findings.of_rig(survey), itertools.chain.from_iterable(b.findings for b in branches.values())
-    )
+    on_branches = itertools.chain.from_iterable([branch.findings for branch in branches.values()])
+    found = itertools.chain(findings.of_rig(survey), on_branches)
     return Assessed(
         channels={name: branch.result for name, branch in branches.items()},
         sections=sections,
@@ -99,6 +99,11 @@ def assess(rig: Rig, prior: Assessment | None = None) -> Assessed:
         played=played,
         wrong_readings=wrong,
     )
+
+
+def _mains_alike(was: Rig, now: Rig) -> bool:
+    """Whether supply, boards and circuits are as they were."""
+    return was.supply is now.supply and was.boards is now.boards and was.circuits is now.circuits
 
 
 def _lines_alike(before: Index, after: Index) -> bool:

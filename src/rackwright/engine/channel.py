@@ -54,6 +54,8 @@ class Branch(Struct, frozen=True, gc=False):
     """Socket, pole pair from 0, sign."""
     roots: tuple[Run, ...]
     result: ChannelResult
+    second_of_bridge: bool = False
+    """Whether this channel has no output of its own."""
     sound: bool = True
     """Whether nothing but want of power can keep it silent."""
     trim: float = 0.0
@@ -111,11 +113,6 @@ class Branch(Struct, frozen=True, gc=False):
     def tapped(self) -> list[str]:
         """The pole pairs it is patched to, in words."""
         return [f"{socket.id} pole pair {pair + 1}" for socket, pair, _ in self.taps]
-
-    @property
-    def second_of_bridge(self) -> bool:
-        """Whether this channel has no output of its own."""
-        return self.mode == "bridged" and self.channel % 2 == 1
 
     @property
     def live(self) -> bool:
@@ -209,6 +206,7 @@ def unsolved(index: Index, amplifier: Amplifier, channel: int) -> tuple[Branch, 
         taps,
         tuple(roots),
         result,
+        mode == "bridged" and channel % 2 == 1,
         cause is None,
         trim,
         *_limiters(index, feed, output.gain + trim),

@@ -7,7 +7,7 @@ from typing import Literal, NamedTuple
 
 from msgspec import Struct
 
-from rackwright.model.mains import Phase, Phases, State, phases_of
+from rackwright.model.mains import Phase, Phases, State
 
 SUPPLY = "supply"
 """What the supply as a whole is called as a place; a phase of it is `supply.L1`."""
@@ -105,6 +105,8 @@ class CircuitResult(Draw, frozen=True, kw_only=True, gc=False):
     board: str
     """Empty where it leaves from the supply."""
     phase: Phases
+    phases: tuple[Phase, ...]
+    """Each of those that it is on."""
     amplifiers: tuple[str, ...]
     loads: tuple[str, ...]
     breaker: float
@@ -130,11 +132,6 @@ class CircuitResult(Draw, frozen=True, kw_only=True, gc=False):
     measured_duty: float | None = None
     """The duty at which it would draw that; None where nothing on it depends on one."""
     state: State = "ok"
-
-    @property
-    def phases(self) -> tuple[Phase, ...]:
-        """Those that it is on."""
-        return phases_of(self.phase)
 
     @property
     def live(self) -> bool:

@@ -6,6 +6,7 @@ metal is said by `findings.touch`.
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
+from operator import attrgetter
 from typing import NamedTuple
 
 from rackwright.engine.channel import Branch
@@ -24,6 +25,7 @@ WET = 25.0
 
 SPANS: dict[TouchClass, str] = {"ES1": "up to 71 V", "ES2": "over 71 to 120 V", "ES3": "over 120 V"}
 SOURCE = "IEC 62368-1 Table E.1, from memory"
+_EXPOSED = attrgetter("exposed")
 MUTE = "mute"
 """What comes before a plug is moved, where that is enough."""
 
@@ -142,7 +144,7 @@ def exposed_pairs(index: Index, branches: Iterable[Branch]) -> Iterator[Pair]:
     """
     panels: dict[str, list[Pole]] = defaultdict(list)
     for branch in branches:
-        if (branch.feed is None and not branch.taps) or not _has_exposed(index, branch):
+        if (branch.feed is None and not branch.taps) or not any(map(_EXPOSED, branch.touch)):
             continue
         for pole in _poles(index, branch):
             if pole.exposed:
@@ -210,16 +212,6 @@ def _panel(index: Index, place: str) -> str:
     if channel := index.channels.get(place):
         return channel.amplifier
     return index.rack_of[place].id if place in index.sockets else place
-
-
-def _has_exposed(index: Index, branch: Branch) -> bool:
-    """Whether a finger reaches one of a channel's contacts at all."""
-    models = (index.connector_models[socket.connector] for socket, _, _ in branch.taps)
-    return (
-        branch.model.terminals == "exposed"
-        or not all(model.shrouded for model in models)
-        or not all(run.far_connector.shrouded for run in branch.all_runs)
-    )
 
 
 def _poles(index: Index, branch: Branch) -> Iterator[Pole]:

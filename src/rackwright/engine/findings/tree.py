@@ -13,6 +13,7 @@ from rackwright.engine.demand import SUPPLY, BoardResult, CircuitResult, SupplyR
 from rackwright.engine.finding import Finding, Limit, Severity, graver
 from rackwright.engine.findings.power import driven_hard, percent, without_power
 from rackwright.engine.findings.registry import Survey, judges_rig
+from rackwright.engine.mains import Rules
 from rackwright.model.mains import Curve
 from rackwright.model.rig import Rig
 from rackwright.units import reading
@@ -33,10 +34,9 @@ class _Grade(NamedTuple):
 
 
 def _grade(
-    survey: Survey, loading: float, loading_heavy: float, rating: float, curve: Curve
+    loading: float, loading_heavy: float, rating: float, curve: Curve, rules: Rules, bounds: tuple[Limit, ...]
 ) -> _Grade | None:
-    rules = survey.index.rig.supply.rules
-    stop, near, heavy = limits.loading_stop(rules), limits.loading_near(rules), limits.loading_heavy()
+    stop, near, heavy = bounds
     if stop.broken_by(loading):
         return _Grade("overloaded", "stop", stop, loading)
     if near.broken_by(loading):
@@ -54,14 +54,16 @@ def point_loading(survey: Survey) -> Iterator[Finding]:
     index, supply = survey.index, survey.mains.supply
     if not survey.mains.boards and not supply.rating:
         return
+    rules = index.rig.supply.rules
+    bounds = (limits.loading_stop(rules), limits.loading_near(rules), limits.loading_heavy())
     grades: dict[str, _Grade | None] = {
-        c.id: _grade(survey, c.loading, c.loading_heavy, c.breaker, index.circuits[c.id].curve)
+        c.id: _grade(c.loading, c.loading_heavy, c.breaker, index.circuits[c.id].curve, rules, bounds)
         for c in survey.mains.circuits.values()
     }
     for point in survey.mains.points:
         if point.rating and point.loading is not None and point.loading_heavy is not None:
             grades[_id(point)] = _grade(
-                survey, point.loading, point.loading_heavy, point.rating, _curve(survey, point)
+                point.loading, point.loading_heavy, point.rating, _curve(survey, point), rules, bounds
             )
     for point in survey.mains.points:
         grade = grades.get(_id(point))

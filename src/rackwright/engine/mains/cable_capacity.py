@@ -102,11 +102,6 @@ class Laying(NamedTuple):
     grouped: int | None = None
     layers: int | None = None
 
-    @property
-    def stated(self) -> bool:
-        """Whether anything is: without it no capacity is asked for."""
-        return bool(self.cable_class or self.laid)
-
 
 class Factor(NamedTuple):
     """What a capacity is multiplied by, and why."""

@@ -10,7 +10,7 @@ from functools import cached_property
 from msgspec import Struct
 from msgspec.structs import replace
 
-from rackwright.engine.demand import CircuitResult
+from rackwright.engine.demand import BoardResult, CircuitResult
 from rackwright.engine.finding import Severity
 from rackwright.engine.mains.breaker import Curve, Rules, band
 from rackwright.engine.mains.cable_capacity import Capacity, Laying, Loaded, capacity, conductor_temperature
@@ -88,7 +88,7 @@ class Cable(Struct, frozen=True, dict=True):
         on_drum = self.capacity.drum and self.capacity.ratings
         return not self.barred and not (on_drum and self.current + more > self.capacity.lowest)
 
-    @property
+    @cached_property
     def protection(self) -> Severity | None:
         """How grave it is that its breaker lets through more than it carries; None where it does not, or nothing is known.
 
@@ -99,7 +99,7 @@ class Cable(Struct, frozen=True, dict=True):
         found = self.capacity.protected_by(self.breaker, self.current)
         return None if found == "yes" else "stop" if found == "no" else "warn"
 
-    @property
+    @cached_property
     def fault_severity(self) -> Severity | None:
         """How grave it is that a fault at its far end may not trip its breaker at once."""
         if self.breaker is None:
@@ -140,13 +140,27 @@ def loop_of(cable: SupplyCable) -> Loop:
     return loop(cable.size, cable.earth, cable.length.value, conductor_temperature(laying_of(cable)))
 
 
-def of_rig(index: Index, circuits: Mapping[str, CircuitResult]) -> dict[str, Cable]:
-    """Circuit or board → its supply cable, where something of it is stated that a check can be made by."""
+def of_rig(
+    index: Index,
+    circuits: Mapping[str, CircuitResult],
+    boards: Mapping[str, BoardResult],
+    earlier: Mapping[str, Cable] | None = None,
+) -> dict[str, Cable]:
+    """Circuit or board → its supply cable, where something of it is stated that a check can be made by.
+
+    `earlier` are those of a rig with the very same supply, boards and circuits, which at most carry something else.
+    """
+    if earlier is not None:
+        carried = [(cable, _current(name, circuits, boards)) for name, cable in earlier.items()]
+        return {
+            cable.id: cable if cable.current == current else replace(cable, current=current)
+            for cable, current in carried
+        }
     found: dict[str, Cable] = {}
     nodes: tuple[Board | Circuit, ...] = (*index.rig.boards, *index.rig.circuits)
     for node in nodes:
         cable = node.supply_cable
-        if cable is None or not (laying_of(cable).stated or cable.max_current):
+        if cable is None or not (cable.conductor_class or cable.laid or cable.max_current):
             continue
         above = index.boards_above(node)
         device = node.rating if isinstance(node, Board) else node.breaker
@@ -158,7 +172,7 @@ def of_rig(index: Index, circuits: Mapping[str, CircuitResult]) -> dict[str, Cab
             breaker=device.value if device else None,
             curve=node.curve,
             supply=index.rig.supply,
-            current=_current(index, node, circuits),
+            current=_current(node.id, circuits, boards),
             way=tuple([board.supply_cable for board in reversed(above) if board.supply_cable]),
             rcd=min(rcds, default=None),
         )
@@ -172,18 +186,14 @@ def _loaded(index: Index, node: Circuit | Board) -> Loaded:
     return 3 if phases == 3 or (phases == 2 and not line_to_line and index.rig.supply.phases != 2) else 2
 
 
-def _current(index: Index, node: Circuit | Board, circuits: Mapping[str, CircuitResult]) -> float:
+def _current(name: str, circuits: Mapping[str, CircuitResult], boards: Mapping[str, BoardResult]) -> float:
     """A at programme of the most loaded phase; of a board at most, as if all currents of a phase were in step."""
-    if isinstance(node, Circuit):
-        return circuits[node.id].programme_current
-    below = [c for c in index.rig.circuits if node in index.boards_above(c)]
-    return max(
-        [
-            sum([circuits[c.id].programme_current for c in below if phase in index.phases_at(c)])
-            for phase in index.phases_at(node)
-        ],
-        default=0.0,
-    )
+    if circuit := circuits.get(name):
+        return circuit.programme_current
+    board = boards[name]
+    below = [circuits[each] for each in board.circuits]
+    carried = [sum([c.programme_current for c in below if phase in c.phases]) for phase in board.phases]
+    return max(carried, default=0.0)
 
 
 def barred(index: Index, cables: Mapping[str, Cable]) -> frozenset[str]:

@@ -53,6 +53,7 @@ def of_circuit(
         id=circuit.id,
         board=circuit.board,
         phase=circuit.phase,
+        phases=phases_of(circuit.phase),
         state="failed" if dead else "ok",
         amplifiers=tuple([amplifier.id for amplifier in amplifiers]),
         loads=tuple([load.id for load in loads]),

@@ -60,8 +60,8 @@ class Flow(NamedTuple):
     @property
     def lines(self) -> Three:
         """The current of each phase."""
-        a, b, c = (abs(t + x) for t, x in zip(self.to_neutral, self.across, strict=True))
-        return a, b, c
+        t, x = self.to_neutral, self.across
+        return abs(t[0] + x[0]), abs(t[1] + x[1]), abs(t[2] + x[2])
 
     def neutral(self, split: bool) -> float:
         """Neutral current, at most; what hangs line to line adds nothing."""

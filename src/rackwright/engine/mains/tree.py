@@ -160,7 +160,7 @@ def inrush(
     >>> inrush(list(hall.circuits.values()), ["L1"], index.rig.supply, "iec")["inrush_limit"]
     160.0
     """
-    each = [sum([c.inrush for c in circuits if c.live and phase in c.phases]) for phase in phases]
+    each = [sum([c.inrush for c in circuits if phase in c.phases]) for phase in phases]
     edges = band(point.rating.value, point.curve, rules) if point.rating else None
     return {"inrush": max(each, default=0.0), "inrush_limit": edges[0] if edges else None}
 
