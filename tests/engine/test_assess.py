@@ -9,6 +9,7 @@ from hypothesis.strategies import DrawFn
 from msgspec.structs import replace
 
 import rigs
+import shipped
 from rackwright.engine.assess import assess
 from rackwright.engine.results import Assessment
 from rackwright.model.racks import Amplifier, Rack, Socket
@@ -380,6 +381,20 @@ def test_one_edit_is_told_as_without_the_earlier_assessment(name):
 def test_a_plain_assessment_is_taken_as_none():
     told = assess(SOUND)
     same(assess(SOUND, replace(told)), told)
+
+
+def test_feeds_and_supply_cables_that_an_edit_leaves_alone_are_not_judged_again():
+    before = shipped.assessed("outdoor-stage")
+    was = before.index.rig
+    longer = replace(was.lines[0], length=Length.parse("77 m"))
+    after = assess(replace(was, lines=(longer, *was.lines[1:])), before)
+    anew = {b.feed.id for name, b in after.branches.items() if b.feed and b is not before.branches[name]}
+    judged = {now.feed.id for now, then in zip(after.played, before.played, strict=True) if now is not then}
+    assert 0 < len(judged) < len(after.played)
+    assert judged <= anew
+    carrying = {name for name, cable in after.cables.items() if cable is not before.cables[name]}
+    assert len(carrying) < len(after.cables)
+    assert all(after.cables[name].current != before.cables[name].current for name in carrying)
 
 
 NOT_DRIVEN = (

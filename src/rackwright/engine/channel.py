@@ -6,7 +6,7 @@ two solves put together; the formulae are those of the subject modules.
 
 import functools
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import TypeAlias
 
 from msgspec import Struct
@@ -53,6 +53,8 @@ class Branch(Struct, frozen=True, gc=False):
     taps: tuple[tuple[Socket, int, int], ...]
     """Socket, pole pair from 0, sign."""
     roots: tuple[Run, ...]
+    all_runs: tuple[Run, ...]
+    """Every run, in the order of `runs`."""
     result: ChannelResult
     second_of_bridge: bool = False
     """Whether this channel has no output of its own."""
@@ -99,10 +101,10 @@ class Branch(Struct, frozen=True, gc=False):
         """What hangs on its amplifier, over the band of its feed."""
         return Circuit(self.nodes, self.output.resistance, band_of(self.feed))
 
-    @property
-    def all_runs(self) -> tuple[Run, ...]:
-        """Every run, in the order of `runs`."""
-        return tuple([run for root in self.roots for run in root.all_runs()])
+    def worn(self, times: float) -> "Branch":
+        """The same wiring with contacts of so many times the resistance; its figures stay as they are."""
+        roots = tuple([run.worn(times) for run in self.roots])
+        return replace(self, roots=roots, all_runs=_every(roots))
 
     def way(self, section: int) -> list[Run]:
         """The runs from the terminals to a section, counted from 0."""
@@ -205,12 +207,18 @@ def unsolved(index: Index, amplifier: Amplifier, channel: int) -> tuple[Branch, 
         output,
         taps,
         tuple(roots),
+        _every(roots),
         result,
         mode == "bridged" and channel % 2 == 1,
         cause is None,
         trim,
         *_limiters(index, feed, output.gain + trim),
     ), signs
+
+
+def _every(roots: Iterable[Run]) -> tuple[Run, ...]:
+    """The roots and all behind them, in the order in which a branch is solved."""
+    return tuple([run for root in roots for run in root.all_runs()])
 
 
 def _trim(amplifier: Amplifier, channel: int) -> float:

@@ -67,10 +67,10 @@ def run_currents(run: Run) -> tuple[Limit, ...]:
     near, far = run.near_connector, run.far_connector
     return (
         Limit("at most", run.cable.max_current.value * run.line.cores_per_pole, f"its cable, {run.cable.id}"),
-        *(
+        *[
             Limit("at most", c.max_current.value, f"its {c.id} connector")
             for c in ((near,) if near == far else (near, far))
-        ),
+        ],
     )
 
 

@@ -315,7 +315,7 @@ def _seen(nodes: tuple[Node, ...], of_sections: Mapping[int, Complex], s: Comple
     """S, of each of the nodes with something on it; they are in parallel."""
     parts = []
     for node in nodes:
-        behind = [of_sections[id(section)] for section in node.sections]
+        behind = list(map(of_sections.__getitem__, map(id, node.sections)))
         if node.links:
             behind += _seen(node.links, of_sections, s)
         if behind:

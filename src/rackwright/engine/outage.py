@@ -103,19 +103,18 @@ def at(index: Index, place: str) -> Outage | None:
 def of_output(amplifier: Amplifier, channel: int) -> Outage | None:
     """Why nothing comes out of a channel (index from 0) of an amplifier that works; of a bridge both halves must work."""
     first = channel - channel % 2
-    bridged = amplifier.pair_mode(channel) == "bridged"
-    own = first if bridged else channel
-    other = amplifier.channel(first + 1 if bridged else own)
-    failed = "failed" in (amplifier.channel(own).state, other.state)
-    return Outage(channel_name(amplifier.id, own)) if failed else None
+    own = (first, first + 1) if amplifier.pair_mode(channel) == "bridged" else (channel,)
+    failed = "failed" in [amplifier.channel(each).state for each in own]
+    return Outage(channel_name(amplifier.id, own[0])) if failed else None
 
 
 def of_signal(index: Index, amplifier: Amplifier, channel: int) -> Outage | None:
     """Why no signal gets to a channel (index from 0) that has a feed."""
     entry = amplifier.input_of(channel)
-    if amplifier.channel(entry).input_state == "failed":
+    played = amplifier.channel(entry)
+    if played.input_state == "failed":
         return Outage(channel_name(amplifier.id, entry), INPUT)
-    feed = index.feeds.get(amplifier.feed_of(channel))
+    feed = index.feeds.get(played.feed)
     return Outage(feed.id) if feed is not None and feed.state == "failed" else None
 
 

@@ -2,8 +2,6 @@
 
 from collections.abc import Mapping
 
-from msgspec.structs import replace
-
 from rackwright.engine import amplifier, decay, loudspeaker, network, protection
 from rackwright.engine.channel import band_of
 from rackwright.engine.conductor import WORN
@@ -210,7 +208,7 @@ def _worn(part: Part, explainer: Explainer) -> list[Step]:
         )
         for connector in connectors
     ]
-    worn = replace(part.branch, roots=tuple(run.worn(WORN) for run in part.branch.roots))
+    worn = part.branch.worn(WORN)
     return [*contacts, *explainer(part._replace(branch=worn))]
 
 
