@@ -178,6 +178,7 @@ def test_what_fits_one_page_takes_one() -> None:
         "lines",
         "labels",
         "meter",
+        "processor",  # each limiter in both scales
         "mains",
     ]
 

@@ -27,7 +27,7 @@ EMPTY, AS_IT_IS, NONE = "an empty rig", "as it is", "none yet"
 
 
 class Mains(NamedTuple):
-    """The public mains of a part of the world: voltage to neutral (IEC 60038, from memory), and by what rules judge circuits."""
+    """The public mains of a part of the world: voltage to neutral (IEC 60038, from memory), and the rules that circuits are judged by."""
 
     name: str
     words: str
