@@ -42,14 +42,7 @@ STEPS: tuple[tuple[str, tuple[str, ...]], ...] = (
             "a", "enter", "own", "enter", *["down"] * 4, "mo", "enter", "down", "mo", "enter", "enter",
         ),
     ),
-    (
-        "five sockets",
-        (
-            "a", "s", "enter", "down", "down", "2", "enter",
-            "a", "enter", "down", "right", "down", "2", "enter",
-            "a", "enter", "enter",
-        ),
-    ),
+    ("five sockets", ("a", "s", "enter", "down", "down", "5", "enter")),
     (
         "six cabinets",
         (

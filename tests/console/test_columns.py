@@ -49,6 +49,21 @@ async def test_a_column_is_filled_down_and_pasted() -> None:
         ]
 
 
+async def test_what_drives_each_pole_pair_is_typed_down_its_column() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await hand.find("C1")
+        await hand.press("delete", "y")
+        await hand.find("R1-1")
+        await hand.press("E")
+        assert "Pole pair 1  Pole pair 2" in hand.text
+        await hand.burst("right", *"a1.2")
+        assert "= A1.2 sub, on R1-1, drives no cabinet" in hand.words
+        await hand.burst("enter", "delete", "down", *"-a1.4", "enter")
+        assert [s.poles for s in hand.rig.sockets()[:3]] == [
+            ("A1.1", "A1.2"), ("A1.3", ""), ("A2.1", "-A1.4"),
+        ]  # fmt: skip
+
+
 async def test_feeds_are_given_to_what_is_chosen_by_a_few_letters() -> None:
     async with opened(preset="small-room", size=(80, 24)) as hand:
         for name in ("A1.2", "A1.4"):

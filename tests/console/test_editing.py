@@ -3,8 +3,11 @@
 from msgspec.structs import replace
 
 from rackwright.console.screens.amplifier_position import AmplifierPosition
+from rackwright.console.widgets.fields import Measure
 from rackwright.console.widgets.form import Form
 from rackwright.console.widgets.pane import Pane
+from rackwright.model import edits
+from rackwright.units import ConductorSize
 
 from .hand import Hand, opened
 
@@ -445,6 +448,32 @@ async def test_one_form_adds_amplifiers_alike_on_the_next_units_and_circuits() -
         assert len({(a.model, a.mode) for a in new}) == 1
 
 
+async def test_an_amplifier_goes_where_it_brings_no_warning_and_the_form_says_where_copies_go() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await hand.edit("R1", "height", "12")
+        await hand.edit("R1", "reaches", "")
+        hand.session.apply("a B curve", lambda rig: edits.change(rig, "P2", curve="B"))
+        await hand.find("A2")
+        await hand.add("amplifier")
+        assert "‹ P1 ›" in hand.text
+        assert "inrush" not in hand.words
+        await hand.press("escape")
+        await hand.add("circuit")
+        await hand.field("times")
+        await hand.write("2")
+        await hand.press("enter")
+        await hand.find("A2")
+        await hand.add("amplifier")
+        await hand.field("times")
+        await hand.write("2")
+        assert "A3 on P3; A4 on P4" in hand.words
+        await hand.press("escape", "y")
+        await hand.add("socket")
+        await hand.field("times")
+        await hand.write("2")
+        assert "R1-5: not wired; R1-6: not wired" in hand.words
+
+
 async def test_every_verb_acts_on_all_that_is_chosen_and_they_stay_chosen() -> None:
     async with opened(preset="small-room", size=(140, 45)) as hand:
         poles = ("R1-1/1", "R1-1/2")
@@ -522,3 +551,8 @@ async def test_limiters_are_set_as_advised_for_all_chosen_feeds() -> None:
         assert set_now["sub"][0].text == "69.2 V"
         assert "Set as advised: sub 69.2 V rms" in hand.text
         assert "undo limit sub and top-high" in hand.foot
+
+
+def test_a_size_in_mm2_typed_as_a_bare_number_is_read_back_in_mm2() -> None:
+    size = Measure("size", "Size", ConductorSize)
+    assert (size.note("2.5"), size.note("2.5 mm2"), size.note("12 AWG")) == ("= 2.5 mm²", "", "3.31 mm²")

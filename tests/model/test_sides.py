@@ -9,6 +9,7 @@ from rackwright.model.mains import Circuit
 from rackwright.model.racks import Amplifier, Channel, Feed, Rack, Socket
 from rackwright.model.rig import Rig
 from rackwright.units import Current, Length
+from shipped import preset
 
 from .test_edits import EQUIPMENT
 
@@ -119,4 +120,20 @@ def test_the_copy_of_a_socket_takes_the_next_free_channels_of_its_feeds():
     rig = edits.duplicate(rig, "A1")
     poles = [s.poles for s in edits.duplicate_times(rig, "R1-1", 4)[0].racks[0].sockets]
     assert poles[:3] == [("-A1.1",), ("-A1.2",), ("-A2.1",)]
-    assert poles[3] == poles[4]  # no channel of the feed is left: as the one before
+    assert poles[3] == ("-A2.2",)
+    assert not any(poles[4])  # no channel is left: never two sockets on one in silence
+
+
+@pytest.mark.parametrize("rack", [0, 1])
+def test_sockets_of_a_bare_rack_are_patched_amplifier_by_amplifier_as_the_shipped_hall_is(rack):
+    hall = preset("hall")
+    there = hall.racks[rack]
+    first, *others = there.sockets
+    bare = replace(there, sockets=())
+    racks = tuple(bare if each.id == bare.id else each for each in hall.racks)
+    rig = replace(hall, racks=racks, lines=(), readings=())
+    poles = edits.poles_for_new(rig, bare, None, first.connector)
+    assert poles == first.poles
+    rig = edits.add(rig, Socket(id=first.id, connector=first.connector, poles=poles), bare.id)
+    rig = edits.duplicate_times(rig, first.id, len(others))[0]
+    assert [s.poles for s in rig.racks[rack].sockets] == [s.poles for s in there.sockets]

@@ -230,7 +230,8 @@ class Editor:
             before, after = session.assessment, assess(edited, session.assessment)
             most = len(before.findings) + len(after.findings)
             full = loadings(before, after) if mains else []
-            return [*full, *foreseen(before.findings, after.findings, most)]
+            told = [words(text)] if (text := sheet.tells(edited)) else []
+            return [*told, *full, *foreseen(before.findings, after.findings, most)]
 
         return consequence
 

@@ -1,17 +1,21 @@
 """What a new thing is proposed to be: like the one that is selected, else like the last of its kind."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from msgspec.structs import replace
 
 from rackwright.console.forms.options import Options
 from rackwright.console.related import kind_of
+from rackwright.engine.assess import assess
 from rackwright.model import edits
 from rackwright.model.lines import Cabinet, Line
 from rackwright.model.mains import Board, Circuit, Load
 from rackwright.model.racks import Amplifier, Feed, Rack, Socket
 from rackwright.units import Current, Length
 
+MOST_TRIED = 6
+"""Circuits that a new amplifier is tried on, one by one."""
 ADDABLE = {
     "rack": "a rack to put amplifiers and sockets in",
     "amplifier": "into the selected rack",
@@ -96,44 +100,60 @@ def _amplifier(options: Options, near: str) -> Amplifier:
     model = like.model if like else options.known.amplifiers[0].id
     height = next(m.height for m in options.known.amplifiers if m.id == model)
     name = edits.next_id(rig, like.id) if like else "A1"
-    live = [circuit.id for circuit in rig.circuits if circuit.state == "ok"]
-    circuit = next(iter(live), "")
+    known = [circuit.id for circuit in rig.circuits if circuit.state == "ok"]
+    circuit = next(iter(known), "")
     if like is not None:
         circuit = edits.next_free_circuit(rig, index.racks[rack], like)
-        if circuit == like.circuit:
-            circuit = _least_used(options, like) if circuit in live else ""
-    return Amplifier(id=name, model=model, unit=edits.next_free_unit(rig, rack, height) or 1, circuit=circuit)
+        if circuit == like.circuit and circuit not in known:
+            known, circuit = [], ""
+        elif circuit in known:
+            alike = _alike(options, like)
+            known = [*dict.fromkeys((circuit, *alike))]
+            if circuit == like.circuit:
+                circuit = min(alike, key=lambda name: len(options.assessment.circuits[name].amplifiers))
+    unit = edits.next_free_unit(rig, rack, height) or 1
+    new = Amplifier(id=name, model=model, unit=unit, circuit=circuit)
+    return replace(new, circuit=_calmest(options, rack, new, known))
 
 
-def _least_used(options: Options, like: Amplifier) -> str:
-    """Of the circuits like its own and in its reach that one on which the fewest amplifiers are, its own where all are alike."""
+def _alike(options: Options, like: Amplifier) -> list[str]:
+    """The circuits like its own and in its reach, its own first."""
     own, within = options.index.circuits[like.circuit], options.reached([like.id])
-    known = [
+    return [
         each.id
-        for each in (own, *options.rig.circuits)
+        for each in dict.fromkeys((own, *options.rig.circuits))
         if each.state == "ok"
         and (each.board, len(each.phase)) == (own.board, len(own.phase))
         and (within is None or each.id in within)
     ]
-    return min(known, key=lambda name: len(options.assessment.circuits[name].amplifiers))
+
+
+def _calmest(options: Options, rack: str, new: Amplifier, known: Sequence[str]) -> str:
+    """The circuit of those on which a new amplifier brings the fewest stops, then warnings; its own where all are alike.
+
+    Its own too where there are too many to try each.
+    """
+    if not 1 < len(known) <= MOST_TRIED:
+        return new.circuit
+    rig = options.equipped(options.rig, new)
+
+    def brings(circuit: str) -> tuple[int, int]:
+        found = assess(edits.add(rig, replace(new, circuit=circuit), rack), options.assessment).findings
+        return sum(f.severity == "stop" for f in found), sum(f.severity == "warn" for f in found)
+
+    try:
+        return min((new.circuit, *(name for name in known if name != new.circuit)), key=brings)
+    except edits.EditError:
+        return new.circuit
 
 
 def _socket(options: Options, near: str) -> Socket:
     rack = options.index.racks[rack_near(options, near)]
     name = edits.next_id(options.rig, rack.sockets[-1].id) if rack.sockets else f"{rack.id}-1"
     like = next(reversed(rack.sockets or options.rig.sockets()), None)
-    connector = like.connector if like else options.usual_connector
-    return Socket(id=name, connector=connector, poles=_free_poles(options, rack, like, connector))
-
-
-def _free_poles(options: Options, rack: Rack, like: Socket | None, connector: str) -> tuple[str, ...]:
-    """For each pole pair a channel that is patched to nothing: of the feeds of the last socket, else the rack's next."""
-    rig = options.rig
-    if like is not None and (poles := edits.next_free_poles(rig, like)):
-        return poles
-    pairs = next(each.pole_pairs for each in options.known.connectors if each.id == connector)
-    own = {each.id for each in rack.amplifiers}
-    return tuple(name for name, _ in edits.free_channels(rig) if name.rpartition(".")[0] in own)[:pairs]
+    usual = like.connector if like else options.usual_connector
+    connector = next(each for each in options.known.connectors if each.id == usual)
+    return Socket(id=name, connector=usual, poles=edits.poles_for_new(options.rig, rack, like, connector))
 
 
 def _line(options: Options, near: str) -> Line:

@@ -157,6 +157,9 @@ def _usual(name: str, entries: Sequence[EquipmentEntry]) -> str:
 def _channel_words(name: str, assessment: Assessed) -> str:
     branch = assessment.branches[name]
     cabinets = list(dict.fromkeys(section.cabinet for section in branch.sections))
-    drives = f"drives {', '.join(cabinets[:3])}{' …' if len(cabinets) > 3 else ''}" if cabinets else "unused"
+    taps = assessment.index.taps.get((branch.amplifier.id, branch.channel), ())
+    sockets = list(dict.fromkeys(socket.id for socket, _, _ in taps))
+    unheard = f"on {', '.join(sockets)}, drives no cabinet" if sockets else "unused"
+    drives = f"drives {', '.join(cabinets[:3])}{' …' if len(cabinets) > 3 else ''}" if cabinets else unheard
     state = "failed, " if branch.result.state == "failed" else ""
     return f"{branch.result.feed or 'no feed'}, {state}{drives}"

@@ -16,6 +16,7 @@ from rackwright.console.forms.sheet import Sheet
 from rackwright.console.related import kind_of
 from rackwright.console.widgets.fields import Choice, Field, Measure, Option, Values, Whole, fixed
 from rackwright.model import edits
+from rackwright.model.index import pole_or_none
 from rackwright.model.lines import Cabinet, Line
 from rackwright.model.mains import Board, Circuit, Load, SupplyCable
 from rackwright.model.racks import NO_CHANNEL, Amplifier, Channel, Feed, Rack, Socket, read_pole
@@ -112,7 +113,25 @@ class Sheets:
         if several:
             fields, values = (*fields, _TIMES), {**values, "times": 1}
         begin = _BEGIN[kind][0 if new else 1]
-        return Sheet(title, label, fields, values, make, lambda given: given["id"], begin)
+        return Sheet(
+            title, label, fields, values, make, lambda given: given["id"], begin, self._told_of_several
+        )
+
+    def _told_of_several(self, edited: Rig) -> str:
+        """What drives each of several new sockets; which circuits several new amplifiers go on, where not on one."""
+        sockets = [each for each in edited.sockets() if each.id not in self.index.sockets]
+        amplifiers = [each for each in edited.amplifiers() if each.id not in self.index.amplifiers]
+        if len(sockets) > 1:
+            return "; ".join(f"{s.id}: {self._driven(s) or 'not wired'}" for s in sockets)
+        if len({each.circuit for each in amplifiers}) > 1:
+            return "; ".join(f"{each.id} on {each.circuit or 'no circuit'}" for each in amplifiers)
+        return ""
+
+    def _driven(self, socket: Socket) -> str:
+        """What drives its pole pairs, with the feeds."""
+        branches = self.assessment.branches
+        names = [(text, pole.name) for text in socket.poles if (pole := pole_or_none(text))]
+        return ", ".join(f"{text} {branches[name].result.feed or 'no feed'}" for text, name in names)
 
     def _rack(self, rack: Rack, new: bool = False) -> Sheet:
         return self._thing("rack", rack, asked(Rack, reaches=self._circuits), new)

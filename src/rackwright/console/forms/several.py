@@ -16,6 +16,8 @@ from rackwright.model.mains import Board, Circuit, Load
 from rackwright.model.racks import Amplifier, Channel, Feed, Rack, Socket
 from rackwright.model.rig import Rig
 
+MOST_PAIRS = 8
+"""Pole pairs of a socket that a table shows."""
 SHARED = {
     "line": ("cable", "length", "cores_per_pole"),
     "channel": ("feed", "trim", "state", "input_state"),
@@ -28,6 +30,8 @@ SHARED = {
     "load": ("circuit", "power", "current", "power_factor", "leakage", "inrush"),
     "feed": ("polarity", "limiter_rms", "limiter_peak", "limiter_peak_scale", "side", "substitute_for"),
 }
+COLUMNS = {**SHARED, "socket": ("connector", *(f"pole{p}" for p in range(MOST_PAIRS)))}
+"""The fields that each of several things can be given in its row of a table, its own too."""
 THINGS = {
     kind.__name__.lower(): kind
     for kind in (Amplifier, Board, Cabinet, Channel, Circuit, Feed, Line, Load, Rack, Socket)

@@ -21,3 +21,5 @@ class Sheet(NamedTuple):
     """The place to select afterwards."""
     begin: str = ""
     """The field most likely to be changed; the first where empty."""
+    tells: Callable[[Rig], str] = lambda _edited: ""
+    """What to say of the rig that the edit makes, where the fields don't show it."""

@@ -9,7 +9,7 @@ from typing import Any
 from textual.events import Key, Paste
 
 from rackwright.console.editor import Editor
-from rackwright.console.forms.several import SHARED
+from rackwright.console.forms.several import COLUMNS
 from rackwright.console.forms.sheet import Sheet
 from rackwright.console.keymap import Command
 from rackwright.console.related import kind_of
@@ -53,8 +53,13 @@ class Columns(RigTable):
         self.typed: str | None = None
         """What is typed into the cell under the cursor; None where nothing is."""
         first = self._sheet(self.places[0])
-        asked = {field.name for field in first.fields} if first else set()
-        self.columns = [name for name in SHARED[kind] if name in asked]
+        asked = {
+            field.name
+            for sheet in filter(None, map(self._sheet, self.places))
+            for field in sheet.fields
+            if not isinstance(field, Choice) or field.options(sheet.values)
+        }
+        self.columns = [name for name in COLUMNS[kind] if name in asked]
         self.column = self.columns.index(first.begin) if first and first.begin in self.columns else 0
 
     def on_mount(self) -> None:
@@ -146,7 +151,9 @@ class Columns(RigTable):
             sheet, values = self._values(self.place, typed)
             told = self.editor.foresee(sheet)(values)
             name = self.columns[self.column]
-            text = f"= {values[name]}" if self._choice(sheet) else self._field(sheet, name).note(typed)
+            choice, value = self._choice(sheet), values[name]
+            known = {option.value: option.words for option in choice.options(sheet.values)} if choice else {}
+            text = f"= {value} {known.get(value, '')}" if choice else self._field(sheet, name).note(typed)
             brings = "  ".join("".join(part for part, _ in row.parts) for row in told[:2])
             self.say(f"{text}  {brings}".strip())
         except FieldError as error:
@@ -273,6 +280,8 @@ def _likeliest(choice: Choice, text: str, values: Mapping[str, Any]) -> str:
     """The option that is typed, else that begins with it, else that holds it. Raises FieldError where there is none."""
     known = [option.value for option in choice.options(values)]
     typed = text.strip().casefold()
+    if not known:
+        raise FieldError(f"{choice.label}: there is none here.")
     if not typed and "" not in known:
         raise FieldError(f"{choice.label} can't be empty.")
     for fits in (str.__eq__, str.startswith, str.__contains__):

@@ -159,7 +159,9 @@ class Measure(Field):
     def meaning(self, value: Quantity, text: str) -> str:
         """The value in SI, or its equivalent in the other system."""
         if isinstance(value, ConductorSize):
-            return value.equivalent()
+            metric = f"{value.value * 1e6:g} mm²"
+            same = text.replace(" ", "").replace("mm2", "mm²") == metric.replace(" ", "")
+            return value.equivalent() if value.gauge is not None else "" if same else f"= {metric}"
         plain = reading(value.value, value.unit, 4)
         return "" if plain.replace(" ", "") == text.replace(" ", "") else f"= {plain}"
 

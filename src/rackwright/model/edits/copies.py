@@ -1,6 +1,7 @@
 """Copies of things, and the ids, rack units, circuits, sockets and channels that are free for them."""
 
 from collections.abc import Container, Sequence
+from itertools import takewhile
 from typing import Any, cast
 
 from msgspec.structs import replace
@@ -19,6 +20,7 @@ from rackwright.model.edits.sharing import (
     things,
     updated,
 )
+from rackwright.model.equipment import ConnectorModel
 from rackwright.model.index import pole_or_none
 from rackwright.model.lines import Cabinet, Line
 from rackwright.model.mains import Circuit
@@ -68,8 +70,8 @@ def duplicate(rig: Rig, name: str) -> Rig:
     """The rig with a copy of the thing of that id, called `next_id(rig, name)` and standing after it.
 
     A rack: with copies of its amplifiers and sockets, patched among themselves as the originals are; no lines.
-    An amplifier: in the lowest free units of its rack, on the next free circuit, unpatched. A socket: driven by the next
-    free channels of the same feeds, where there are any for all its pole pairs, else as the original. A cabinet: with a
+    An amplifier: in the lowest free units of its rack, on the next free circuit, unpatched. A socket that is wired: driven by
+    the next free channels, as of `poles_for_new`. A cabinet: with a
     copy of its incoming line, from the next socket of its kind that is free, else from the same source. A line: to the
     next cabinet of the same model that nothing feeds. Copies work, whatever has failed on the original. Raises EditError
     where there is no room or no such cabinet.
@@ -83,7 +85,9 @@ def duplicate(rig: Rig, name: str) -> Rig:
         case Line() as line:
             copy = working(replace(line, id=next_id(rig, name), to=_next_unfed(rig, line)))
         case Socket() as socket:
-            poles = next_free_poles(rig, socket) or socket.poles
+            poles = socket.poles
+            if any(poles):
+                poles = poles_for_new(rig, rig.racks[cast(int, place.rack)], socket, socket.connector)
             copy = working(replace(socket, id=next_id(rig, name), poles=poles))
         case item:
             copy = working(replace(item, id=next_id(rig, name)))
@@ -175,9 +179,55 @@ def free_channels(rig: Rig) -> tuple[tuple[str, str], ...]:
     )
 
 
-def next_free_poles(rig: Rig, like: Socket) -> tuple[str, ...]:
+def poles_for_new(
+    rig: Rig, rack: Rack, like: Socket | None, connector: str | ConnectorModel
+) -> tuple[str, ...]:
+    """For each pole pair of a new socket of a rack a channel that is patched to nothing, empty where none is left.
+
+    Of the feeds of `like`, where there are such for all; else the rack's next and what goes with it: of a feed that
+    takes over within a cabinet where its band ends, else of its amplifier or feed.
+    """
+    own = {each.id for each in rack.amplifiers}
+    free = [each for each in free_channels(rig) if not own or each[0].rpartition(".")[0] in own]
+    if like is not None and any(like.poles) and (poles := next_free_poles(rig, like, free)):
+        return poles
+    if isinstance(connector, str):
+        connector = next(each for each in rig.equipment.connectors if each.id == connector)
+    bands = {feed.id: (feed.band[0].value, feed.band[1].value) for feed in rig.feeds}
+    chosen: list[tuple[str, str]] = []
+    while free and len(chosen) < connector.pole_pairs:
+        if chosen:
+            amplifier, feed = chosen[0][0].rpartition(".")[0], chosen[0][1]
+            last = chosen[-1][1]
+            above = (each for each in free if _takes_over(bands[last], bands[each[1]]))
+            beside = (each for each in free if each[0].rpartition(".")[0] == amplifier or each[1] == feed)
+            pick = max(above, key=lambda each: _begins_alike(each[1], last), default=None)
+            pick = pick or next(beside, None)
+        else:
+            pick = free[0]
+        if pick is None:
+            break
+        free.remove(pick)
+        chosen.append(pick)
+    return (*(name for name, _ in chosen), *[""] * (connector.pole_pairs - len(chosen)))
+
+
+def _begins_alike(one: str, other: str) -> int:
+    """With how many of the same signs two names begin: `mix1-low` goes with `mix1-high`."""
+    return sum(1 for _ in takewhile(lambda both: both[0] == both[1], zip(one, other, strict=False)))
+
+
+def _takes_over(below: tuple[float, float], band: tuple[float, float]) -> bool:
+    """Whether a band (Hz) starts where another ends, in a cabinet: not as low as from a sub to a top (common practice, no source)."""
+    return band[0] >= 250 and 0.7 < band[0] / below[1] < 1.4
+
+
+def next_free_poles(
+    rig: Rig, like: Socket, among: Sequence[tuple[str, str]] | None = None
+) -> tuple[str, ...]:
     """For each pole pair of a socket the next channel of the same feed that is patched to nothing; nothing where any has none."""
-    free, amplifiers = list(free_channels(rig)), {each.id: each for each in rig.amplifiers()}
+    free = list(free_channels(rig) if among is None else among)
+    amplifiers = {each.id: each for each in rig.amplifiers()}
     found: list[str] = []
     for text in like.poles:
         pole = pole_or_none(text)
