@@ -104,7 +104,25 @@ def test_the_first_is_the_first_in_order_and_the_last_is_to_leave_it(planned):
 
 @pytest.mark.parametrize(
     "seed",
-    [0, 1, 2, 20040, 20817, 20955, 21580, 21680, 21712, 22586, 22735, 22903, 920036, 920062, 980293, 990386],
+    [
+        0,
+        1,
+        2,
+        20040,
+        20817,
+        20955,
+        21580,
+        21680,
+        21712,
+        22586,
+        22735,
+        22903,
+        920036,
+        920062,
+        980293,
+        990386,
+        1110377,
+    ],
 )
 def test_no_plan_of_two_moves_is_better(seed):
     """Against all moves in all orders; of many more rigs when run on request, of which some that once had better ones stand here."""

@@ -188,6 +188,10 @@ class Patching:
         if was and not only and (not home or load.shorted or self.worth.giving_up(given)):
             columns.append(self.columns.add(Rewiring(kind="repatch", at=at, old=text, new="")))
         variant = self.bundles[number].variants[pair[1]]
+        playing_on = {task.broken.sections[n].channel for n in heard}
+        crossed = (
+            bool(variant.moves) and base is not None and base.name not in playing_on
+        )  # by a line of other poles
         stays = bool(variant.left)  # with a cabinet linked elsewhere nothing else of the bundle is changed
         if passes and heard and not load.shorted and not stays and base is not None:
             for name in sorted(self._near(socket), key=lambda name: name != base.name):
@@ -198,7 +202,7 @@ class Patching:
                 new = f"{'-' if base.sign < 0 else ''}{name}"
                 if only and new != text:
                     continue
-                comes_along = needy or (new == text and self.columns.wide)
+                comes_along = needy or (self.columns.wide and (new == text or crossed))
                 if name != base.name and not (comes_along or self.worth.moving(load, base.name, name)):
                     continue
                 if name != base.name and given and not self.columns.wide:  # what plays there would move too
