@@ -139,11 +139,9 @@ def test_a_key_that_raises_says_so_and_the_next_is_heard(file: Path, home: Path)
 def test_what_can_t_go_on_ends_with_a_sentence_and_a_status_and_keeps_the_work(
     file: Path, home: Path
 ) -> None:
-    first = "import rackwright.console.widgets.pane as p\nwhole = p.Pane.render_line\n"
-    first += (
-        "def broken(self, y):\n if '!' in self._titles[0]: raise KeyError('A14.3')\n return whole(self, y)\n"
-    )
-    first += "p.Pane.render_line = broken"
+    first = "import rackwright.console.widgets.pane as p\nwhole = p.Pane._line\n"
+    first += "def broken(self, *of):\n if '!' in self._titles[0]: raise KeyError('A14.3')\n return whole(self, *of)\n"
+    first += "p.Pane._line = broken"
     with started(file, home, first) as terminal:
         terminal.press("t", "Settings", "enter")
         terminal.until("Notes")
