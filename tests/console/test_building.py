@@ -108,3 +108,17 @@ async def test_the_next_thing_takes_the_next_unit_and_the_next_id_in_the_crews_o
         await hand.press("enter")
         assert [c.id for c in hand.rig.cabinets[-2:]] == ["SUB-L2", "SUB-L3"]
         assert hand.session.place == "SUB-L3"
+
+
+async def test_what_only_the_results_show_is_added_with_no_pane_put_before_the_one_in_front() -> None:
+    async with opened(size=(80, 24)) as hand:
+        await hand.burst("n")
+        for kind in ("feed", "feed", "circuit", "feed"):
+            await hand.add(kind)
+            await hand.press("enter")
+            assert hand.pane("racks").has_focus
+        assert len(hand.rig.feeds) == 3
+        await hand.find("feed1")
+        assert hand.pane("results").has_focus, "where it is asked for it is shown"
+        await hand.find("feed2")
+        assert hand.pane("results").has_focus, "and the next, too"

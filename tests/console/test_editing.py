@@ -1,8 +1,10 @@
 """Edits in place: what a form says while it is typed in, and what the keys of the workplace make of the rig."""
 
+import pytest
 from msgspec.structs import replace
 
 from rackwright.console.screens.amplifier_position import AmplifierPosition
+from rackwright.console.terminal.glyphs import ASCII, UNICODE, Glyphs
 from rackwright.console.widgets.fields import Measure
 from rackwright.console.widgets.form import Form
 from rackwright.console.widgets.pane import Pane
@@ -41,6 +43,33 @@ async def test_a_form_shows_what_it_would_do_while_it_is_typed_in() -> None:
         assert line(hand, "C2") == ("flex-4x2.5", "300 ft")
         assert "0 warnings" not in hand.foot
         assert "undo edit C2" in hand.foot
+
+
+@pytest.mark.parametrize("glyphs", [UNICODE, ASCII], ids=["colour", "ascii without colour"])
+async def test_the_field_that_the_keys_go_to_is_seen_though_it_is_empty(
+    glyphs: Glyphs, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    if glyphs.ascii:
+        monkeypatch.setenv("NO_COLOR", "1")
+    async with opened(size=(80, 24), glyphs=glyphs) as hand:
+        await hand.burst("n")
+        for keys, name in (((*"afeed", "enter"), "limiter_rms"), (("P",), "notes"), (("S", "ctrl+u"), "")):
+            await hand.burst(*keys)
+            if name:
+                await hand.field(name)
+                assert isinstance(hand.screen, Form)
+                bold = {str(each.content) for each in hand.screen.query(".label") if each.styles.text_style}
+                assert bold == {next(f.label for f in hand.screen.fields if f.name == name)}
+            box = hand.app.focused
+            assert box is not None
+            [(_, caret, _)] = hand.strips()[box.region.y].crop(box.region.x, box.region.x + 1)
+            assert caret is not None
+            assert caret.reverse, keys
+            inks = [each for each in (caret.color, caret.bgcolor) if each is not None]
+            assert all(ink.is_default for ink in inks), (
+                "the terminal's own two, turned round, differ on any ground"
+            )
+            await hand.press("escape")
 
 
 async def test_a_form_left_with_escape_changes_nothing() -> None:

@@ -136,6 +136,24 @@ async def test_a_preset_of_a_name_that_is_taken_is_asked_about(own_home: Path) -
             assert rig_file.load(own_home / "presets" / "cellar.toml").name == kept
 
 
+async def test_a_preset_of_a_rig_that_nobody_named_is_called_as_its_file_or_as_what_is_typed(
+    own_home: Path,
+) -> None:
+    async with opened() as hand:
+        await hand.burst("n", "S")
+        await hand.write("harvest-shed")
+        await hand.press("enter", "P")
+        assert "Offered as harvest-shed: Harvest shed" in hand.words
+        await hand.press("enter")
+        assert rig_file.load(own_home / "presets" / "harvest-shed.toml").name == "Harvest shed"
+        await hand.press("P")
+        await hand.field("name")
+        await hand.write("Barn 2")
+        assert "Offered as barn-2: Barn 2" in hand.words
+        await hand.press("enter")
+        assert rig_file.load(own_home / "presets" / "barn-2.toml").name == "Barn 2"
+
+
 # --- others ---
 
 

@@ -81,6 +81,31 @@ async def test_the_selected_row_is_seen(
                 await hand.press("escape")
 
 
+@pytest.mark.parametrize(("glyphs", "signs"), [(UNICODE, "▶●"), (ASCII, ">*")])
+async def test_the_selected_row_tells_too_whether_it_is_chosen(glyphs: Glyphs, signs: str) -> None:
+    async with opened(preset="small-room", size=(80, 24), glyphs=glyphs) as hand:
+        await hand.find("C2")
+        await hand.press("space", "up")
+        assert hand.session.place == "C2"
+        assert selected(hand)[1].startswith(signs)
+        await hand.press("down")
+        assert not selected(hand)[1].startswith(signs)
+
+
+async def test_up_from_the_top_of_a_list_to_pick_from_goes_to_its_end_and_down_back() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await hand.press("/")
+        pane = acting(hand)
+        await hand.press("up")
+        assert pane.nth == len(pane.rows) - 1 > 0
+        selected(hand)
+        await hand.press("down")
+        assert pane.nth == 0
+        await hand.type("nothing of that name")
+        await hand.press("up", "down")
+        assert hand.screen.query(Pane).first().nth == -1
+
+
 def acting(hand: Hand) -> Pane:
     """The list that the keys act on: the one."""
     panes = [pane for pane in hand.screen.query(Pane) if pane.rows and pane.has_focus == pane.can_focus]

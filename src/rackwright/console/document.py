@@ -24,6 +24,9 @@ from rackwright.store.safe.fingerprint import fingerprint, fingerprint_of, signs
 from rackwright.store.safe.process import Owner, this_process
 from rackwright.store.toml.read import RigFileError
 
+UNNAMED = "New rig"
+"""What a rig is called that nobody has named."""
+
 
 class Document:
     """A session and the file behind it."""
@@ -265,7 +268,7 @@ def _signs(path: Path) -> object:
 
 def fresh(rig: Rig | None = None) -> Document:
     """A new rig, or a preset as a new rig: it has no file yet."""
-    return Document(Session(rig or Rig(name="New rig"), None, journal.Journal()))
+    return Document(Session(rig or Rig(name=UNNAMED), None, journal.Journal()))
 
 
 def from_preset(preset: presets.Preset) -> Document:

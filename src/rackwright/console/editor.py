@@ -66,8 +66,8 @@ class Host(Protocol):
     def redraw(self) -> None:
         """Show the session as it is now."""
 
-    def go_to(self, place: str) -> None:
-        """Select a place, and show it."""
+    def go_to(self, place: str, added: bool = False) -> None:
+        """Select a place, and show it; of what was `added` only where the rig is built."""
 
     def bring_forward(self, number: int) -> None:
         """Give one of the panes the focus."""
@@ -209,7 +209,7 @@ class Editor:
                 if not self.make(label, lambda rig: sheet.make(rig, values), place):
                     return
                 if label.startswith("add ") and self.session.exists(values["id"]):
-                    self.host.go_to(values["id"])
+                    self.host.go_to(values["id"], added=True)
                     self.say(_added(values["id"], values.get("times", 1)))
 
         self.app.push_screen(

@@ -224,15 +224,19 @@ class Workplace(RigScreen[None]):
     def on_pane_activated(self) -> None:
         self.action_command("edit_selected")
 
-    def go_to(self, place: str) -> None:
-        """Select a place and bring the pane forward that shows it, whatever that has been narrowed to."""
+    def go_to(self, place: str, added: bool = False) -> None:
+        """Select a place and bring the pane forward that shows it, whatever that has been narrowed to.
+
+        What only the results show brings these forward where it was asked for, not where it was `added`.
+        """
         kind = kind_of(self.session.assessment, place)
         self.session.place = place if kind else ""
         self.redraw()
         if kind in ("socket", "pole", "line", "line pair", "cabinet", "section"):
             self.bring_forward(1)
-        elif kind in ("feed", "circuit", "phase", "board", "load") and RESULTS not in self.shown:
-            self.bring_forward(RESULTS)  # only there it can be seen
+        elif kind in ("feed", "circuit", "phase", "board", "load"):
+            if not (added or RESULTS in self.shown):
+                self.bring_forward(RESULTS)
         else:
             self.bring_forward(0)
 

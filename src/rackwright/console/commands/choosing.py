@@ -16,13 +16,13 @@ CHOOSABLE = EDITABLE | {"line pair", "phase"}
 @build(
     "space",
     "choose",
-    "Choose several: keys that edit then act on all",
+    "Choose it, go down a row; keys act on all chosen",
     CHOOSABLE,
     in_show=True,
     also="mark select",
 )
 def choose(editor: Editor) -> None:
-    """And go on to the next row."""
+    """Go on to the next row: several in a row are a key each."""
     editor.session.choose()
     editor.host.redraw()
     editor.host.step(1)

@@ -10,6 +10,7 @@ from rackwright.console import document
 from rackwright.console.document import file_name
 from rackwright.console.editor import Editor
 from rackwright.console.keymap import command
+from rackwright.console.rows.row import Row, words
 from rackwright.console.session import Session
 from rackwright.console.widgets.dialog import Prompt, Question
 from rackwright.console.widgets.fields import FieldError, Words
@@ -133,18 +134,30 @@ def _write(editor: Editor, path: Path | None, then: Callable[[], None] | None) -
 
 @file("P", "save preset", "Save as a preset, with notes", also="template")
 def save_preset(editor: Editor) -> None:
-    rig = editor.session.rig
+    """A rig that has no name of its own yet is called as its file, or as what is typed."""
+    rig, path = editor.session.rig, editor.session.path
+    named = rig.name != document.UNNAMED
     fields = (
         Words("name", "Preset's name", True),
-        Words("title", "Rig's name", True),
+        Words("title", "Rig's name", named, empty="" if named else "made of the preset's name", blank=""),
         Words("notes", "Venue notes", lines=4),
     )
-    values = {"name": file_name(rig.name), "title": rig.name, "notes": rig.notes}
+    values = {
+        "name": file_name(path.stem if path is not None and not named else rig.name),
+        "title": rig.name if named else "",
+        "notes": rig.notes,
+    }
+
+    def title(given: Mapping[str, Any]) -> str:
+        return given["title"] or file_name(given["name"]).replace("-", " ").capitalize()
+
+    def offered(given: Mapping[str, Any]) -> list[Row]:
+        return [words(f"Offered as {file_name(given['name'])}: {title(given)}", "dim")]
 
     def done(given: Mapping[str, Any] | None) -> None:
         if given is None:
             return
-        name = file_name(given["name"])
+        name, given = file_name(given["name"]), {**given, "title": title(given)}
         if (taken := presets.find(name)) is not None:
             mine = taken.origin == "yours"
             told = f"There is a preset {name} of yours already." if mine else f"{name} is a shipped preset."
@@ -156,7 +169,7 @@ def save_preset(editor: Editor) -> None:
         else:
             _write_preset(editor, name, given)
 
-    editor.app.push_screen(Form("Save as a preset", fields, values, editor.glyphs, begin="notes"), done)
+    editor.app.push_screen(Form("Save as a preset", fields, values, editor.glyphs, offered, "notes"), done)
 
 
 def _write_preset(editor: Editor, name: str, given: Mapping[str, Any]) -> None:

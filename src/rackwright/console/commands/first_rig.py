@@ -9,6 +9,7 @@ from typing import Any, Literal, NamedTuple
 from msgspec.structs import replace
 from textual.app import App
 
+from rackwright.console.document import UNNAMED
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets.dialog import Picker
 from rackwright.console.widgets.fields import Option
@@ -65,7 +66,7 @@ def ask(app: App[Any], glyphs: Glyphs, then: Callable[[Rig], None], left: Callab
         rigs = dict(sorted(rigs.items(), key=lambda each: len(each[1].cabinets)))
         options = [Option(title, holds(rig)) for title, rig in rigs.items()]
         _pick(1, "What do you have?", [*options, Option(EMPTY, "to be built by keys: a adds")],
-              lambda title: where(rigs.get(title, Rig(name="New rig"))), left)  # fmt: skip
+              lambda title: where(rigs.get(title, Rig(name=UNNAMED))), left)  # fmt: skip
 
     def where(rig: Rig) -> None:
         found = {AS_IT_IS: rig, **{each.name: on_mains(rig, each) for each in MAINS}}

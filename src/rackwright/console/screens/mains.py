@@ -47,7 +47,12 @@ FAIL = Command(
 WHY = Command("w", "why", "why", "Show the working of its loading, or of the figure", "Table", in_show=True)
 ORDER = Command("o", "order", "on/off", "Switch all on, or off, by a list to tick", "Table", in_show=True)
 CHOOSE = Command(
-    "space", "choose", "choose", "Choose several for one move, edit or failure", "Table", in_show=True
+    "space",
+    "choose",
+    "choose",
+    "Choose it, go down a row; for one move, edit, failure",
+    "Table",
+    in_show=True,
 )
 ALL = Command("e", "edit_all", "edit all", "Edit all chosen at once", "Table")
 COPY = Command("d", "duplicate", "duplicate", "Add a copy of it, or of each that is chosen", "Table")

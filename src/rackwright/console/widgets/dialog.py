@@ -130,7 +130,12 @@ class Picker(Dialog):
         return [Row(((cut(text, width, self.glyphs), ""),)) for text in texts]
 
     def action_step(self, by: int) -> None:
-        self.query_one(Pane).action_step(by)
+        """To the next, past either end to the other: as in a form."""
+        pane = self.query_one(Pane)
+        if 0 <= pane.nth + by < len(self.shown):
+            pane.action_step(by)
+        else:
+            pane.action_edge(-by)
 
     def action_page(self, by: int) -> None:
         """Move in the list by what fits."""

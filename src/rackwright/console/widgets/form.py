@@ -7,7 +7,7 @@ from rich.text import Text
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Horizontal, Vertical, VerticalScroll
-from textual.events import Key, Resize
+from textual.events import DescendantFocus, Key, Resize
 from textual.geometry import Size
 from textual.message import Message
 from textual.reactive import Reactive
@@ -175,6 +175,11 @@ class Form(Dialog):
 
     def on_resize(self, _event: Resize) -> None:
         self._fit()
+
+    def on_descendant_focus(self, event: DescendantFocus) -> None:
+        """The label tells, too, which field the keys go to."""
+        for label in self.query(".label"):
+            label.set_class(label.parent is event.widget.parent, "here")
 
     def _fit(self) -> None:
         """Share the lines of the window out, so that consequence and keys stay in sight below the fields."""

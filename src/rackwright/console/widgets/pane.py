@@ -85,7 +85,7 @@ def _drawn(
     parts: tuple[Part, ...], sign: str, base: Style, width: int, ascii: bool, frame: _Frame = _BARE
 ) -> Strip:
     """A row as it is drawn; kept, as most rows only change their place when a pane scrolls."""
-    segments = [Segment(f"{sign} ", base)] if sign else []
+    segments = [Segment(sign, base)] if sign else []
     for text, style in parts:
         # dim turned round is a grey block, and a bar would look empty where it is full
         turned = base is _REVERSE
@@ -330,15 +330,8 @@ class Pane(ScrollView, can_focus=True):
             index = over
         row = laid.rows[index]
         lit, chosen, here = row.place in self.lit, row.place in self.chosen, index == self._cursor_in(laid)
-        sign = (
-            self.glyphs.cursor
-            if here
-            else self.glyphs.chosen
-            if chosen
-            else self.glyphs.dot
-            if lit and row.selectable
-            else " "
-        )
+        other = self.glyphs.chosen if chosen else self.glyphs.dot if lit and row.selectable else " "
+        sign = self.glyphs.cursor + (self.glyphs.chosen if chosen else " ") if here else f"{other} "
         # one that takes no focus is led by its screen's keys
         acting = here and (self.has_focus or not self.can_focus)
         base = _REVERSE if acting else _BOLD if here or lit or chosen else Style.null()
