@@ -12,7 +12,7 @@ import fuzz_journals
 
 from rackwright.cli.page import Page
 from rackwright.store.home import VARIABLE
-from rackwright.store.safe import journal
+from rackwright.store.safe import journal, journal_record
 
 
 @pytest.fixture(autouse=True)
@@ -43,7 +43,7 @@ def test_what_steers_and_what_breaks_is_found(odd: str | None, monkeypatch: pyte
 
 
 def test_a_journal_that_breaks_the_console_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(journal, "_whole", lambda content, slot: 1 / 0)
+    monkeypatch.setattr(journal_record, "_whole", lambda content, slot: 1 / 0)
     monkeypatch.setattr(fuzz_journals, "sample", lambda: fuzz_journals.signed(b"{}", b"{}"))
     (journal.home() / "journal").mkdir(parents=True)
     assert fuzz_journals.fuzzed(3, 1, lambda _: None) == 3

@@ -88,7 +88,7 @@ def past() -> tuple[Past, ...]:
     except OSError:
         return ()
     found = [Past(log, closed) for log in logs if (closed := _closed(log))]
-    return tuple(sorted(found, key=lambda night: night.closed.time, reverse=True))
+    return tuple(sorted(found, key=lambda night: (night.closed.time, night.day), reverse=True))
 
 
 def _closed(log: Path) -> Closed | None:

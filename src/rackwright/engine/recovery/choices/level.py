@@ -264,7 +264,8 @@ class Level:
         most = (step + 0.5) * criteria.LEVEL - 1e-6
         rows: list[tuple[Terms, float]] = []
         for channel, (on, whole) in self._loads.items():
-            settings = self.channels.settings_of(channel)
+            if not (settings := self.channels.settings_of(channel)):
+                continue  # a bridge's second half, on which nothing sounds
             grouped: dict[float, dict[tuple[int, int], list[Use]]] = defaultdict(lambda: defaultdict(list))
             free: list[tuple[int, float]] = []  # what may hang there besides, of which nothing is asked
             for use in self.patching.uses[channel]:

@@ -301,7 +301,7 @@ class Patching:
         """Of each of those one is 1 where a channel works."""
         found: list[Terms] = []
         settings = self.channels.settings_of(channel)
-        if not all(usable for _, _, usable in settings):
+        if not settings or not all(usable for _, _, usable in settings):  # a bridge's second half has none
             found.append([(c, 1.0) for c, _, usable in settings if usable])
         amplifier = self.index.channels[channel].amplifier
         if len(powered := self.channels.powered(amplifier)) < len(self.channels.circuits[amplifier]):
