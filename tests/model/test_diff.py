@@ -110,7 +110,7 @@ def test_changed(path, value, told):
             edits.duplicate(RIG, "A1"),
             "Added amplifier A4: rack R1, model duo, unit 5, circuit P1, channels sub, sub",
         ),
-        (edits.duplicate(RIG, "R2-1"), "Added socket R2-2: rack R2, connector two, poles A1.1"),
+        (edits.duplicate(RIG, "R2-1"), "Added socket R2-2: rack R2, connector two, poles none"),
         (edits.duplicate(RIG, "W2"), "Added cabinet W3: model wedge, priority 2"),
         (edits.duplicate(RIG, "full"), "Added feed full2: limiter rms 60 V"),
         (

@@ -227,7 +227,7 @@ class Workplace(RigScreen[None]):
     def go_to(self, place: str, added: bool = False) -> None:
         """Select a place and bring the pane forward that shows it, whatever that has been narrowed to.
 
-        What only the results show brings these forward where it was asked for, not where it was `added`.
+        What only the results tell of brings these forward where it was asked for; what was `added` stands under the racks.
         """
         kind = kind_of(self.session.assessment, place)
         self.session.place = place if kind else ""
@@ -235,7 +235,9 @@ class Workplace(RigScreen[None]):
         if kind in ("socket", "pole", "line", "line pair", "cabinet", "section"):
             self.bring_forward(1)
         elif kind in ("feed", "circuit", "phase", "board", "load"):
-            if not (added or RESULTS in self.shown):
+            if added:
+                self.bring_forward(0)
+            elif RESULTS not in self.shown:
                 self.bring_forward(RESULTS)
         else:
             self.bring_forward(0)
