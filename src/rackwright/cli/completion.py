@@ -43,7 +43,7 @@ class _Bash(BashComplete):
         self._stays = typed[-1].rpartition("=")[0]
         return typed[1:-1], typed[-1]
 
-    def format_completion(self, item: CompletionItem[Any]) -> str:
+    def format_completion(self, item: "CompletionItem[Any]") -> str:
         """What is put in."""
         return f"{item.type},{item.value.removeprefix(self._stays).removeprefix('=' if self._stays else '')}"
 

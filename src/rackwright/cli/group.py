@@ -71,7 +71,7 @@ class _Rackwright(Group):
         )
         return found
 
-    def shell_complete(self, ctx: click.Context, incomplete: str) -> list[CompletionItem[Any]]:
+    def shell_complete(self, ctx: click.Context, incomplete: str) -> "list[CompletionItem[Any]]":
         """Commands, of which none is imported for that, and rigs; else options."""
         if incomplete.startswith("-"):
             return click.Command.shell_complete(self, ctx, incomplete)

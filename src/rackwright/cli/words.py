@@ -22,7 +22,7 @@ class Word(StringParamType):
 
     def shell_complete(
         self, ctx: click.Context, param: click.Parameter, incomplete: str
-    ) -> list[CompletionItem[Any]]:
+    ) -> "list[CompletionItem[Any]]":
         """What is known that begins so; else a `path`, `file` or `dir`, where it may be one."""
         known = [each for each in offered(self._known, ctx) if each.startswith(incomplete)]
         if self._path and not known:
@@ -35,7 +35,7 @@ class Words(Word):
 
     def shell_complete(
         self, ctx: click.Context, param: click.Parameter, incomplete: str
-    ) -> list[CompletionItem[Any]]:
+    ) -> "list[CompletionItem[Any]]":
         """What is known that begins as the last one does."""
         before, comma, last = incomplete.rpartition(",")
         taken = before.split(",")
@@ -64,7 +64,7 @@ class _Rig(StringParamType):
 
     def shell_complete(
         self, ctx: click.Context, param: click.Parameter, incomplete: str
-    ) -> list[CompletionItem[Any]]:
+    ) -> "list[CompletionItem[Any]]":
         """Presets and rig files; else any file, so that folders can be walked."""
         found = offered(lambda _: rigs(incomplete), ctx)
         return [CompletionItem(each) for each in found] or [CompletionItem(incomplete, type="file")]
