@@ -14,6 +14,7 @@ from rackwright.cli.words import RIG
 from rackwright.engine import recovery
 from rackwright.engine.recovery import TimeTaken
 from rackwright.model.rig import Rig
+from rackwright.papers.night import in_a_line
 from rackwright.store import night_log, nights
 from rackwright.store.night_log import Event
 from rackwright.store.safe.atomic_write import SaveError
@@ -65,10 +66,7 @@ def night_page(rig: Rig, events: tuple[Event, ...]) -> Page:
     page = Page()
     page.say(Span(f"Night log: {rig.title}", "bold"))
     for event in events or ():
-        who = f" {event.by}" if event.by else ""
-        place = ", ".join(recovery.in_words(rig, name) for name in event.place.split(", "))
-        what = ", ".join(part for part in (place, event.words) if part)
-        page.say(f"{event.time.replace('T', ' ')}{who}  {event.event}: {what}", rest="    ")
+        page.say(in_a_line(rig, event), rest="    ")
     if not events:
         page.say("Nothing is noted.")
     page.gap()

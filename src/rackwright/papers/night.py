@@ -1,4 +1,4 @@
-"""The night on paper: what is failed, the lists that are open with room to tick, and the night log."""
+"""The night on paper: what is failed, the lists that are open with room to tick, and the night log; an event of it in a line."""
 
 from collections.abc import Iterator, Sequence
 
@@ -53,7 +53,7 @@ def _log(rig: Rig, log: Sequence[Event]) -> Iterator[Table]:
             event.time.replace("T", " "),
             event.by or NOTHING,
             event.event,
-            ", ".join(recovery.in_words(rig, name) for name in event.place.split(", ")) or NOTHING,
+            _where(rig, event) or NOTHING,
             event.words or NOTHING,
         )
         for event in log
@@ -62,3 +62,15 @@ def _log(rig: Rig, log: Sequence[Event]) -> Iterator[Table]:
         yield Table(
             name="log", heading="Night log", heads=("time", "by", "what", "at", "in words"), rows=rows
         )
+
+
+def in_a_line(rig: Rig, event: Event) -> str:
+    """An event as one line: when, by whom, what, and of what."""
+    who = f" {event.by}" if event.by else ""
+    what = ", ".join(part for part in (_where(rig, event), event.words) if part)
+    return f"{event.time.replace('T', ' ')}{who}  {event.event}: {what}"
+
+
+def _where(rig: Rig, event: Event) -> str:
+    """What it happened to, as a person names it."""
+    return ", ".join(recovery.in_words(rig, name) for name in event.place.split(", "))

@@ -12,6 +12,7 @@ from rackwright.model.diff import difference
 from rackwright.model.index import Index
 from rackwright.model.rig import Rig
 from rackwright.model.venue_facts import VenueFacts
+from rackwright.papers.night import in_a_line
 from rackwright.store.night_log import Event
 from rackwright.units.text_table import wrap
 
@@ -35,7 +36,7 @@ def of_night(notes: str, events: Sequence[Event], rig: Rig) -> list[Part]:
     failed = recovery.named(rig, recovery.failed(rig))
     return [
         ("Notes for next time", notes.splitlines()),
-        ("What happened", [_event(rig, each) for each in events]),
+        ("What happened", [in_a_line(rig, each) for each in events]),
         ("Failed at the end", [f"{', '.join(failed)}."] if failed else []),
         ("Measured", list(_measured(rig))),
         ("Meter check", list(_read(rig))),
@@ -62,13 +63,6 @@ def changes(title: str, old: Rig, new: Rig) -> Part:
     """What differs between two rigs; what was measured and read since is told with the night."""
     found = [str(change) for change in difference(old, new)]
     return title, found or ["Nothing."]
-
-
-def _event(rig: Rig, event: Event) -> str:
-    who = f" {event.by}" if event.by else ""
-    place = ", ".join(recovery.in_words(rig, name) for name in event.place.split(", "))
-    what = ", ".join(part for part in (place, event.words) if part)
-    return f"{event.time.replace('T', ' ')}{who}  {event.event}: {what}"
 
 
 def _measured(rig: Rig) -> Iterator[str]:
