@@ -2,7 +2,7 @@
 
 import click
 
-from rackwright.cli.opening import Refusal, nearest
+from rackwright.cli.opening import Refusal, meant
 from rackwright.cli.page import Page
 from rackwright.cli.status import USAGE
 from rackwright.cli.words import CODE
@@ -20,8 +20,7 @@ def command(code: str | None) -> None:
         codes_page().print()
         return
     if code not in MEANINGS:
-        near = nearest(code, list(MEANINGS))
-        hint = f'Did you mean "{near}"?' if near else "rackwright explain lists those that there are."
+        hint = meant(code, MEANINGS, "rackwright explain lists those that there are.")
         raise Refusal(f'No finding is called "{code}". {hint}', USAGE)
     meaning_page(code, MEANINGS[code]).print()
 

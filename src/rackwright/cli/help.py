@@ -8,7 +8,7 @@ import click
 import msgspec
 from msgspec import Struct
 
-from rackwright.cli.opening import Refusal, nearest
+from rackwright.cli.opening import Refusal, meant
 from rackwright.cli.page import Page
 from rackwright.cli.status import USAGE
 from rackwright.cli.words import Word
@@ -80,8 +80,7 @@ def command(topic: str | None) -> None:
         _topics().print()
         return
     if topic not in TOPICS:
-        near = nearest(topic, list(TOPICS))
-        hint = f'Did you mean "{near}"?' if near else f"There are: {', '.join(TOPICS)}."
+        hint = meant(topic, TOPICS, f"There are: {', '.join(TOPICS)}.")
         raise Refusal(f'There is no page "{topic}". {hint}', USAGE)
     TOPICS[topic].page().print()
 

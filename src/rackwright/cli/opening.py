@@ -1,6 +1,7 @@
 """Opening what a command is pointed at: a rig by file or preset name, the equipment known; and how it is refused."""
 
 import os
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -56,8 +57,7 @@ def _no_rig(name: str) -> str:
     if os.path.isfile(f"{name}.toml"):
         return f'There is no file "{name}". Did you mean "{name}.toml"?'
     known = [preset.name for preset in presets.listed()]
-    near = nearest(name, known)
-    hint = f'Did you mean "{near}"?' if near else f"Presets: {', '.join(known)}."
+    hint = meant(name, known, f"Presets: {', '.join(known)}.")
     return f'There is no file and no preset "{name[:LONGEST_NAME]}". {hint}'
 
 
@@ -66,6 +66,12 @@ def nearest(name: str, known: list[str]) -> str:
     import difflib
 
     return next(iter(difflib.get_close_matches(name.lower(), known, n=1, cutoff=0.5)), "")
+
+
+def meant(name: str, known: Iterable[str], otherwise: str) -> str:
+    """The question whether a known name was meant; `otherwise` where none is near."""
+    near = nearest(name, list(known))
+    return f'Did you mean "{near}"?' if near else otherwise
 
 
 def known_equipment() -> "Equipment":

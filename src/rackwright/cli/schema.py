@@ -2,7 +2,7 @@
 
 import click
 
-from rackwright.cli.opening import Refusal, nearest
+from rackwright.cli.opening import Refusal, meant
 from rackwright.cli.page import Page, Span, emit
 from rackwright.cli.report import json_text
 from rackwright.cli.status import USAGE
@@ -27,7 +27,6 @@ def command(name: str | None) -> None:
         page.print()
         return
     if name not in REPORTS:
-        near = nearest(name, list(REPORTS))
-        hint = f'Did you mean "{near}"?' if near else f"There are: {', '.join(REPORTS)}."
+        hint = meant(name, REPORTS, f"There are: {', '.join(REPORTS)}.")
         raise Refusal(f'There is no schema "{name}". {hint}', USAGE)
     emit(json_text(schema(name)))
