@@ -97,11 +97,10 @@ class _Rackwright(Group):
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """The command asked for, or the console with its rig."""
-        if ctx.resilient_parsing and args and args[0] in {*SUMMARIES, *self.former}:
-            return super().resolve_command(ctx, args)
-        if ctx.resilient_parsing:  # a shell asks what might follow: nothing is told
+        known = bool(args) and args[0] in {*SUMMARIES, *self.former}
+        if ctx.resilient_parsing and not known:  # a shell asks what might follow: nothing is told
             return "open", self.named(ctx, "open"), args
-        if args and args[0] not in {*SUMMARIES, *self.former} and not args[0].startswith("-"):
+        if args and not known and not args[0].startswith("-"):
             near = "" if looks_like_a_file(args[0]) else nearest(args[0], list(SUMMARIES))
             if near and not os.path.exists(args[0]) and not _is_preset(args[0]):
                 raise click.UsageError(f'There is no command "{args[0]}". Did you mean "{near}"?')
