@@ -102,11 +102,12 @@ def _fallible(ctx: click.Context) -> list[str]:
 
 def _heard(ctx: click.Context) -> list[str]:
     """What can be heard, with what it may do."""
+    from rackwright.engine.diagnosis import answers
+
     index = _index(ctx)
-    places = (*index.sections, *index.cabinets, *index.feeds, "left", "right")
-    return [
-        f"{place}={how}" for place in places for how in ("plays", "quiet", "silent", "distorted", "humming")
-    ]
+    places = (*index.sections, *index.cabinets, *index.feeds, *answers.SIDES)
+    of_any = [word for word in answers.HEARD if word not in answers.OF_A_KIND]
+    return [f"{place}={word}" for place in places for word in of_any]
 
 
 def _venues(_: click.Context) -> Iterable[str]:
