@@ -19,8 +19,9 @@ from rackwright.model.edits import note_reading
 from rackwright.store import night_log, nights
 from rackwright.store.night_log import Event
 from rackwright.store.presets import shipped_folder
-from rackwright.store.rig_file import load, save
+from rackwright.store.rig_file import save
 from rackwright.units import Length
+from shipped import preset
 
 from .conftest import Run
 
@@ -47,13 +48,11 @@ PRINTED = {
 @pytest.fixture
 def files(own_home: Path) -> None:
     """A rig with a failure, readings of a line that was changed since and a night log; a trial rig; a night that is over."""
-    room = fail(load(shipped_folder() / "small-room.toml"), ["A1.2"])
+    room = fail(preset("small-room"), ["A1.2"])
     for number, ohms in ((1, "5.7 ohm"), (2, "open")):
         room = note_reading(room, "C2", number, ohms=ohms, when="2026-05-01 14:30", heard="yes")
-    longer = tuple(
-        replace(line, length=Length.parse("90 m")) if line.id == "C2" else line for line in room.lines
-    )
-    save(note_reading(replace(room, lines=longer), "C1", 1, ohms="open"), "failed.toml")
+    longer = rigs.changed(room, "C2", length=Length.parse("90 m"))
+    save(note_reading(longer, "C1", 1, ohms="open"), "failed.toml")
     night_log.append(
         night_log.path_of("failed.toml"), [Event(time="2026-05-01T21:40:05", event="failed", place="A1.2")]
     )

@@ -386,8 +386,7 @@ def test_a_plain_assessment_is_taken_as_none():
 def test_feeds_and_supply_cables_that_an_edit_leaves_alone_are_not_judged_again():
     before = shipped.assessed("outdoor-stage")
     was = before.index.rig
-    longer = replace(was.lines[0], length=Length.parse("77 m"))
-    after = assess(replace(was, lines=(longer, *was.lines[1:])), before)
+    after = assess(rigs.changed(was, was.lines[0].id, length=Length.parse("77 m")), before)
     anew = {b.feed.id for name, b in after.branches.items() if b.feed and b is not before.branches[name]}
     judged = {now.feed.id for now, then in zip(after.played, before.played, strict=True) if now is not then}
     assert 0 < len(judged) < len(after.played)
