@@ -48,19 +48,20 @@ def command(
     if target is not None and rig is None:
         raise click.UsageError("--apply writes a rig: name the rig with --into.")
     source = opened(rig) if rig is not None else None
+    before = source.rig if source else None
     if target is not None and source is not None:
         see_that_it_is_free(target, source.file)
     page, changed = Page(), None
     try:
-        known = source.rig.equipment.over(known_equipment()) if source else known_equipment()
-        sheet = read_sheet(file, known, kind or "", worksheet, source.rig if source else None)
+        known = before.equipment.over(known_equipment()) if before else known_equipment()
+        sheet = read_sheet(file, known, kind or "", worksheet, before)
         if sheet.kind == READINGS:
-            changed, notes = _with_readings(file, worksheet, source.rig if source else None)
+            changed, notes = _with_readings(file, worksheet, before)
             page = sheet_page(changed, checked(Index(changed)))
             for note in notes:
                 page.say(note)
         else:
-            notes = identity.recognised(source.rig, file, sheet.papers) if source else ()
+            notes = identity.recognised(before, file, sheet.papers) if before else ()
             _matching(page, sheet)
             if sheet.wrong:
                 _problems(page, sheet, file)
@@ -68,8 +69,8 @@ def command(
                 return UNUSABLE
             for note in notes:
                 page.say(note)
-            changed = into(source.rig, sheet) if source else None
-            _changes(page, sheet, source.rig if source else None, changed)
+            changed = into(before, sheet) if before else None
+            _changes(page, sheet, before, changed)
             if told := unprinted(sheet):
                 page.gap()
                 page.say(told)
