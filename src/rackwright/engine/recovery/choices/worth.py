@@ -5,7 +5,6 @@ from collections.abc import Sequence
 
 from rackwright.engine import outage
 from rackwright.engine.allocation.program import SLACK
-from rackwright.engine.channel import output_of
 from rackwright.engine.recovery import criteria
 from rackwright.engine.recovery.choices.channels import Channels
 from rackwright.engine.recovery.loads import Bundle, Load, Variant
@@ -93,12 +92,7 @@ class Worth:
 
     def _otherwise_loud(self, load: Load, channel: str) -> bool:
         """Whether a load needs a trim there that the channel hasn't, so that it goes with nothing that plays there."""
-        at = self.index.channels[channel]
-        amplifier = self.index.amplifiers[at.amplifier]
-        output = output_of(
-            self.index.amplifier_models[amplifier.model], amplifier.pair_mode(at.channel) == "bridged"
-        )
-        gain = output.gain + amplifier.channel(at.channel).trim.value
+        gain = self.task.broken.branches[channel].gain
         return any(
             abs(gain + 20 * math.log10(transfer) - self.task.gains[name]) > criteria.BALANCE / 2
             for name, transfer in zip(load.sections, load.transfers, strict=True)
