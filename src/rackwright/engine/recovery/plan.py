@@ -237,6 +237,7 @@ def made(
     ranked = sorted(task.weights, key=lambda name: -task.weights[name])
     heard = {name: s.channel for name in ranked if (s := assessment.sections[name]).channel is not None}
     feeds = {name: assessment.channels[channel or ""].feed for name, channel in heard.items()}
+    changes = _changes(task, assessment)
     return Plan(
         failed=task.fresh or failed(task.index.rig),
         roles=roles,
@@ -246,10 +247,10 @@ def made(
         assessment=assessment,
         silent=tuple(name for name in ranked if name not in heard),
         like=tuple((name, feed) for name, feed in feeds.items() if feed != task.feeds[name]),
-        changes=tuple(_changes(task, assessment)),
+        changes=tuple(changes),
         levels=tuple(_levels(task, assessment, feeds)),
         damping=tuple(_damping(task, assessment)),
-        early=(*_early(moves, assessment), *_clips_early(task, assessment)),
+        early=(*_early(moves, assessment), *_clips_early(changes, assessment)),
         near=tuple(_near(task, assessment)),
         unsure=tuple(_unsure(task, moves)),
         steps=steps,
@@ -326,13 +327,9 @@ def _early(moves: Sequence[Rewiring], assessment: Assessed) -> list[str]:
     return told
 
 
-def _clips_early(task: Task, assessment: Assessed) -> list[str]:
+def _clips_early(changes: Sequence[LevelChange], assessment: Assessed) -> list[str]:
     """The channels that cover for others, and by how much they reach their amplifier's most before those do."""
-    up = {
-        assessment.sections[each.section].channel: each.change
-        for each in _changes(task, assessment)
-        if each.change > 0
-    }
+    up = {assessment.sections[each.section].channel: each.change for each in changes if each.change > 0}
     names = [name for name in assessment.branches if name in up]
     if not names:
         return []
