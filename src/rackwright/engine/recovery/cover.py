@@ -14,7 +14,7 @@ from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.channel import Branch
 from rackwright.engine.recovery import loads
 from rackwright.engine.recovery.rewiring import apply, in_order
-from rackwright.engine.recovery.task import Task, mean
+from rackwright.engine.recovery.task import TRIM, Task, mean
 from rackwright.model.lines import Side
 from rackwright.model.night import Rewiring
 from rackwright.model.places import PolePair
@@ -22,9 +22,6 @@ from rackwright.units import Trim
 
 MOST = 6.0
 """dB that a neighbour comes up at most: common practice, no source."""
-
-STEP = 0.5
-"""dB, the step of an input attenuator: common practice, no source."""
 
 EVEN = 0.25
 """dB between the sides that round to none."""
@@ -99,12 +96,12 @@ def _room(branch: Branch, may: Mapping[str, float], heard: Mapping[str, float]) 
     if not branch.live or not names or any(name not in may for name in names):
         return 0
     most = min(-branch.trim, *[may[name] - heard[name] for name in names])
-    return max(0, math.floor(most / STEP + 1e-6))
+    return max(0, math.floor(most / TRIM + 1e-6))
 
 
 def _trim(branch: Branch, steps: int) -> Rewiring:
     old = branch.amplifier.channel(branch.channel).trim
-    new = Trim.parse(f"{old.value + STEP * steps:g} dB")
+    new = Trim.parse(f"{old.value + TRIM * steps:g} dB")
     return Rewiring(kind="trim", at=branch.id, old=str(old), new=str(new))
 
 

@@ -16,6 +16,9 @@ SILENT = -20.0
 HEARD = 0.5
 """dB by which a level may change unheard: common practice, no source."""
 
+TRIM = 0.5
+"""dB, the step of an input attenuator: common practice, no source."""
+
 
 def mean(names: Sequence[str], changes: Mapping[str, float]) -> float:
     """dB, of the changes of sections; what has none is silent."""

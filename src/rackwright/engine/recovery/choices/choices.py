@@ -17,14 +17,14 @@ from rackwright.engine.recovery import criteria, loads
 from rackwright.engine.recovery.choices.channels import Channels
 from rackwright.engine.recovery.choices.columns import Columns
 from rackwright.engine.recovery.choices.costs import Costs
-from rackwright.engine.recovery.choices.level import HALF, Level
+from rackwright.engine.recovery.choices.level import Level
 from rackwright.engine.recovery.choices.mains import Mains
 from rackwright.engine.recovery.choices.patching import Patching
 from rackwright.engine.recovery.choices.worth import Worth, needy
 from rackwright.engine.recovery.criteria import Criteria
 from rackwright.engine.recovery.loads import Bundle
 from rackwright.engine.recovery.rewiring import in_order
-from rackwright.engine.recovery.task import Task
+from rackwright.engine.recovery.task import TRIM, Task
 from rackwright.model.index import pole_or_none
 from rackwright.model.night import Rewiring
 from rackwright.model.racks import Amplifier
@@ -253,7 +253,7 @@ class Choices:
                 if not steps:
                     continue
                 was = self.level.trim(moves[0].at).value
-                moves = (replace(moves[0], new=str(Trim.parse(f"{was + HALF * steps:g} dB"))),)
+                moves = (replace(moves[0], new=str(Trim.parse(f"{was + TRIM * steps:g} dB"))),)
             found.append(moves)
         return tuple(found)
 

@@ -12,19 +12,15 @@ from rackwright.engine.recovery.choices.channels import lowest_load
 from rackwright.engine.recovery.choices.columns import Pair, Use
 from rackwright.engine.recovery.choices.patching import Patching
 from rackwright.engine.recovery.choices.worth import needed
-from rackwright.engine.recovery.task import SILENT
+from rackwright.engine.recovery.task import HEARD, SILENT, TRIM
 from rackwright.engine.results import SectionResult
 from rackwright.model.night import Rewiring
 from rackwright.units import Trim
 
-HALF = 0.5
-"""dB, the step of an input attenuator: common practice, no source."""
 DEEPEST = 48
 """Steps down that a trim may go."""
 BIG = 100.0
 """dB, more than any tilt."""
-LOUDER = criteria.LEVEL / 2
-"""dB by which nothing comes back louder than it was."""
 SEEN = 0.24
 """dB of mismatch from which a trim is thought of: less rounds to nothing."""
 
@@ -68,7 +64,7 @@ class Level:
                 for use in self.patching.uses[name]
                 for difference in self._differences(use)
             )
-            room = math.floor(-trim / HALF + 1e-9)
+            room = math.floor(-trim / TRIM + 1e-9)
             if not off and not (room > 0 and self.task.sides):
                 continue
             reasons, deepest = self._steps_down(name)
@@ -93,7 +89,7 @@ class Level:
         for use in self.patching.uses[channel]:
             ways = self._differences(use)
             over = {c: s.output.gain + trim + max(ways) for c, s in options if ways}
-            asked = {c: float(max(0, math.ceil(far / HALF - 1e-6))) for c, far in over.items()}
+            asked = {c: float(max(0, math.ceil(far / TRIM - 1e-6))) for c, far in over.items()}
             new = use.moved or bool(use.pair[1])
             least = min(asked.values(), default=0.0) if new else 0.0
             if least:
@@ -116,7 +112,7 @@ class Level:
         ]
         terms.append((self.columns.one, self.trim(channel).value))
         if channel in self.trims:
-            terms.append((self.trims[channel], HALF))
+            terms.append((self.trims[channel], TRIM))
         return terms
 
     def _alike(self) -> dict[tuple[Pair, str], list[Use]]:
@@ -136,7 +132,7 @@ class Level:
             for n in names
             if self.task.broken.sections[n].channel == use.channel
         ]
-        return max(0.0, max(up, default=0.0) - LOUDER + 1e-5)
+        return max(0.0, max(up, default=0.0) - HEARD + 1e-5)
 
     def quieter_rows(self, step: int) -> list[tuple[Terms, float]]:
         """Rows that keep every section from being quieter by more than so many steps at unchanged processor settings."""
@@ -168,7 +164,7 @@ class Level:
             gains.append(sign * trim)  # as the second of a bridge it has no gain
         if channel not in self.trims:
             return max(gains, default=0.0)
-        return max(gains) + (-trim if sign > 0 else self._deepest[channel] * HALF)
+        return max(gains) + (-trim if sign > 0 else self._deepest[channel] * TRIM)
 
     def change_of(self, solved: Solved) -> float:
         """dB, the largest change of level at a solution."""
@@ -178,7 +174,7 @@ class Level:
                 gain = self.program.value(self._gain(channel), solved.columns)
                 changes += [gain + way for way in self._differences(uses[0])]
         return max(
-            [abs(change) for change in changes if change <= LOUDER], default=0.0
+            [abs(change) for change in changes if change <= HEARD], default=0.0
         )  # louder is what covers
 
     def _outside(self) -> dict[str, SectionResult]:
@@ -220,7 +216,7 @@ class Level:
         ends = [self._ends(use.channel) for use in uses]
         low = min([SILENT, *(way + end[0] for way, end in zip(ways, ends, strict=True))])
         high = min(
-            max(LOUDER, self.task.covering.get(name, 0.0)),
+            max(HEARD, self.task.covering.get(name, 0.0)),
             max([SILENT, *(way + end[1] for way, end in zip(ways, ends, strict=True))]),
         )
         column = self.program.column(low, high, whole=False)
