@@ -88,11 +88,11 @@ def _target(now: Assessed, before: Rig) -> tuple[Rig, tuple[NightList, ...]]:
     fresh = [name for name in unplanned(rig) if name not in works_again]
     if not fresh and not any(names for each, names in open_ if each.failed):
         return before, ()
-    target, kept = before, []
+    then, target, kept = assess(meant(rig), now), before, []
     for each, names in open_:
         if each.failed and not names:
             continue
-        target, made = _replayed(now, target, each, _known(target, names))
+        target, made = _replayed(now, then, target, each, _known(target, names))
         kept.append(made)
     return fail(target, _known(target, fresh)), tuple(kept)
 
@@ -109,9 +109,15 @@ def _known(rig: Rig, names: Iterable[str]) -> list[str]:
     return there
 
 
-def _replayed(now: Assessed, rig: Rig, taken: NightList, names: list[str]) -> tuple[Rig, NightList]:
-    """A plan made anew on a rig, for those of its failures that are open; searched for where it no longer fits."""
+def _replayed(
+    now: Assessed, then: Assessed, rig: Rig, taken: NightList, names: list[str]
+) -> tuple[Rig, NightList]:
+    """A plan made anew on a rig, for those of its failures that are open; searched for where it no longer fits.
+
+    `then` is the rig before the night; `now` only saves time.
+    """
     broken = fail(rig, names)
+    task = Task(then, assess(broken, now), failed(rig))
     whole = taken.moves is not None and len(names) == len(taken.failed)
     if whole:
         try:
@@ -120,11 +126,11 @@ def _replayed(now: Assessed, rig: Rig, taken: NightList, names: list[str]) -> tu
         except EditError:
             pass
         else:
-            if _fits(_task(now, broken), after, bool(taken.failed)):
+            if _fits(task, after, bool(taken.failed)):
                 return after, replace(taken, repaired=())
     if not taken.failed:
         return broken, replace(taken, moves=())
-    best = planned_for(_task(now, broken, failed(rig)), proof=False).best
+    best = planned_for(task, proof=False).best
     return best.rig, replace(
         taken,
         failed=tuple(names),
@@ -133,11 +139,6 @@ def _replayed(now: Assessed, rig: Rig, taken: NightList, names: list[str]) -> tu
         steps=(),
         title=f"{listed(names)}: searched again",
     )
-
-
-def _task(now: Assessed, broken: Rig, planned: Iterable[str] = ()) -> Task:
-    """What has failed of a rig on the way back, against the rig before the night; `now` only saves time."""
-    return Task(assess(meant(now.index.rig), now), assess(broken, now), tuple(planned))
 
 
 def _fits(task: Task, after: Rig, searched: bool) -> bool:
