@@ -32,6 +32,11 @@ def codes() -> Iterator[str]:
     yield from (f"{point}-{grade}" for point in ("board", "intake") for grade in GRADES)
 
 
+def test_a_meaning_is_written_with_one_article() -> None:
+    for code, meaning in MEANINGS.items():
+        assert not re.search(r"\b(an?|the) (an?|the)\b", f"{meaning.means} {meaning.do}", re.IGNORECASE), code
+
+
 PARTS = {*GRADES, "pole-pair", "line-pair"}
 
 

@@ -302,7 +302,7 @@ MEANINGS: Mapping[str, Meaning] = {
     ),
     **{
         f"{kind}-failed": Meaning(
-            f"A {words} is marked failed, and cabinets are silent for it.", f"Switch off before you re-patch. {_PLANS}"
+            f"{words} is marked failed, and cabinets are silent for it.", f"Switch off before you re-patch. {_PLANS}"
         )
         for kind, words in (
             ("rack", "A rack"),
