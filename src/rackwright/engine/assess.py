@@ -42,9 +42,9 @@ class Assessed(Assessment, frozen=True, kw_only=True):
         """The findings at a place and what is on it: at `A1` also those of `A1.1`, at `C1` those of `C1/2`."""
         return tuple(f for f in self.findings if place in (f.at, self.index.thing_at(f.at)))
 
-    def playing(self, feed: str) -> list[Branch]:
+    def playing(self, feed: str) -> tuple[Branch, ...]:
         """The channels that drive something from a feed."""
-        return [b for b in self.branches.values() if b.feed is not None and b.feed.id == feed and b.sections]
+        return next((each.branches for each in self.played if each.feed.id == feed), ())
 
     def silence(self, section: str) -> str:
         """Why a section is silent, in two or three words; empty where it sounds."""
