@@ -363,7 +363,7 @@ def generator_full() -> Limit:
 
 
 def lowest_voltage() -> Limit:
-    """%, under the nominal voltage at the end of a supply cable: what equipment must bear [1]_.
+    """%, under the nominal voltage at the end of a supply cable: what equipment must work with [1]_.
 
     >>> lowest_voltage().value
     10.0

@@ -75,7 +75,7 @@ MEANINGS: Mapping[str, Meaning] = {
         "Write the name in one of these, or print the papers from HTML.",
     ),
     "outputs-joined": Meaning(
-        "Two amplifier channels drive one section: joined outputs destroy each other.",
+        "Two amplifier channels drive one section: joining two outputs destroys both.",
         "Keep both amplifiers off, and unpatch one of the two before switching anything on.",
     ),
     "poles-crossed": Meaning(
