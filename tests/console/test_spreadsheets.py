@@ -2,6 +2,10 @@
 
 from pathlib import Path
 
+import pytest
+
+from rackwright.engine import recovery
+from rackwright.model import edits
 from rackwright.store.library import user_library
 from shipped import preset
 from store.workbooks import xlsx
@@ -59,3 +63,34 @@ async def test_a_list_with_a_slip_is_told_with_its_cell_and_one_exported_goes_in
         path.write_text(text.replace(",4,", ",four,"))
         await read(hand, path)
         assert "column C (cores)" in hand.text
+
+
+@pytest.mark.parametrize("kind", ["lengths", "readings", "stock"])
+async def test_what_is_imported_during_a_night_goes_into_the_rig_returned_to_and_nothing_else_of_tonight(
+    kind: str, tmp_path: Path
+) -> None:
+    line = preset("small-room").lines[0]
+    path = tmp_path / "list.csv"
+    path.write_text(
+        {
+            "lengths": f"line,length (m)\n{line.id},33\n",
+            "readings": f"line,pair,reading\n{line.id},1,5.7\n",
+            "stock": f"cable,length (m),count\n{line.cable},20,4\n",
+        }[kind]
+    )
+    async with opened(preset="small-room") as hand:
+        good, amplifier = hand.rig, hand.rig.amplifiers()[0]
+        other = next(each.id for each in good.circuits if each.id != amplifier.circuit)
+        hand.session.apply(
+            "use another circuit", lambda rig: edits.change(rig, amplifier.id, circuit=other), tonight=True
+        )
+        hand.workplace.redraw()
+        await read(hand, path)
+        await hand.press("enter")
+        if kind == "lengths":
+            assert "for tonight or for good" in hand.words
+            await hand.press("g")
+        assert hand.rig.amplifiers()[0].circuit == other
+        before = recovery.baseline(hand.rig)
+        assert (before.racks, before.cabinets) == (good.racks, good.cabinets)
+        assert (before.lines, before.readings, before.stock) != (good.lines, good.readings, good.stock)

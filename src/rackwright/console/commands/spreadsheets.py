@@ -3,7 +3,7 @@
 What a spreadsheet holds is `store.spreadsheet`'s to say; it is read beside the screen, for a workbook takes its time.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
@@ -42,12 +42,15 @@ MOST_TROUBLES = 200
 
 
 class Taken(NamedTuple):
-    """What a spreadsheet holds, and the rig with it."""
+    """What a spreadsheet holds, and the rig before and after it."""
 
     file: str
     sheet: Sheet
-    rig: Rig
+    before: Rig
+    after: Rig
     notes: Sequence[str]
+    edit: Callable[[Rig], Rig]
+    """The import into that rig or another, such as the one that a night returns to. Raises EditError."""
 
 
 class Foreseen(FlowingPage):
@@ -107,14 +110,26 @@ def _taken(rig: Rig, known: Equipment, file: str, kind: str, worksheet: str) -> 
     try:
         sheet = read_sheet(file, known, kind, worksheet, rig)
         if sheet.kind == READINGS:
-            changed, notes = filled(rig, file, worksheet=worksheet)
-            return Taken(file, sheet, changed, notes)
-        notes = recognised(rig, file, sheet.papers)
-        return Taken(file, sheet, rig if sheet.wrong else into(rig, sheet), notes)
+            after, notes = filled(rig, file, worksheet=worksheet)
+        else:
+            notes = recognised(rig, file, sheet.papers)
+            after = rig if sheet.wrong else into(rig, sheet)
     except CsvError as error:
         return error
     except EditError as error:
         return CsvError(f"{file} does not fit this rig: {error}")
+
+    def edit(other: Rig) -> Rig:
+        if other is rig:
+            return after
+        taken = _taken(other, known, file, kind, worksheet)
+        if isinstance(taken, CsvError):
+            raise EditError(str(taken))
+        if taken.sheet.wrong:
+            raise EditError(f"{file} does not fit this rig: {taken.sheet.wrong[0]}")
+        return taken.after
+
+    return Taken(file, sheet, rig, after, notes, edit)
 
 
 def _seen(editor: Editor, file: str, kind: str, worksheet: str, taken: Taken | CsvError) -> None:
@@ -148,7 +163,7 @@ def _sentences(told: Sequence[str], width: int) -> list[Row]:
 
 def _offer(editor: Editor, taken: Taken) -> None:
     """Show what it would bring, and bring it where that is wanted."""
-    page = Foreseen(f"Import {taken.sheet.kind}", lambda width: _rows(editor, taken, width), editor.glyphs)
+    page = Foreseen(f"Import {taken.sheet.kind}", lambda width: _rows(taken, width), editor.glyphs)
     page.lists = not isinstance(taken.sheet.entries, Rig) and taken.sheet.kind != READINGS
     own = "l into my lists   " if page.lists else ""
     page.HINT = f"enter into this rig   {own}esc close"
@@ -158,16 +173,16 @@ def _offer(editor: Editor, taken: Taken) -> None:
             editor.say(*_into_own(taken.sheet))
         elif where == "rig" and not editor.locked():
             label = f"import {taken.sheet.kind} of {Path(taken.file).name}"
-            if editor.make(label, lambda _: taken.rig):
+            if editor.make(label, taken.edit):
                 editor.say(f"{taken.sheet.kind.capitalize()} are imported. Press u to undo.")
 
     editor.app.push_screen(page, done)
 
 
-def _rows(editor: Editor, taken: Taken, width: int) -> list[Row]:
+def _rows(taken: Taken, width: int) -> list[Row]:
     used = [column for column in taken.sheet.columns if column.key]
     unused = [column.head for column in taken.sheet.columns if column.head and not column.key]
-    changes = [str(change) for change in difference(editor.session.rig, taken.rig)]
+    changes = [str(change) for change in difference(taken.before, taken.after)]
     rows = _sentences(taken.notes, width)
     if told := unprinted(taken.sheet):
         rows += [words(line, "warn") for line in wrap(told, width, "  ")]
