@@ -123,7 +123,7 @@ def test_one_that_hangs_is_ended_and_nothing_is_lost(file: Path, home: Path) -> 
         second.until("No answer from")
         second.press("C", "t")
         assert first.process.wait(20) == -signal.SIGKILL
-        second.until(lambda text: "read-only" not in text)
+        has_control(second)
         fail(second, "A2")
         second.press("s")
         second.until("Saved ")
