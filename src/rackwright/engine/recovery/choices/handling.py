@@ -174,9 +174,9 @@ class Handling:
                 linked = move.new in self.index.cabinets and criteria.prepared(self.times, move)
                 if linked and any(map(self.change.playing, heard)):
                     apart[(place, True), desk, new].append(column)
-        gone: dict[tuple[str, bool], int] = {}
+        gone: dict[tuple[str, bool], int] = defaultdict(lambda: self.program.column(whole=False))
         for (key, desk, new), columns in apart.items():
-            there = gone[key] = gone[key] if key in gone else self.program.column(whole=False)
+            there = gone[key]
             for group in self._apart(columns):
                 terms = [(there, 1.0), *((c, -1.0) for c in group)]
                 if desk is not None:
