@@ -50,7 +50,7 @@ class Worth(NamedTuple):
     drop: float = 0.0
     """% that supply cables take past what is accepted."""
     voltage: float = 0.0
-    """% that a generator's voltage and the drop leave under what equipment must bear, driven hard."""
+    """% that a generator's voltage and the drop leave under what equipment must work with, driven hard."""
     uneven: float = 0.0
     """Imbalance of the phases past what is accepted."""
     inrush: float = 0.0

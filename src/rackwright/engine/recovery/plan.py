@@ -304,7 +304,7 @@ def _damping(task: Task, assessment: Assessed) -> list[DampingChange]:
 
 
 def _early(moves: Sequence[Rewiring], assessment: Assessed) -> list[str]:
-    """The channels of a feed whose limiter comes down that would bear more, and by how much they are held under it."""
+    """The channels of a feed whose limiter comes down that could take more, and by how much they are held under it."""
     told = []
     for move in moves:
         if move.kind != "limiter rms" or not move.old:

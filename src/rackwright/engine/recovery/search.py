@@ -50,7 +50,7 @@ class Verdict(NamedTuple):
 
 
 def limiters(task: Task, after: Assessed) -> Iterator[Rewiring]:
-    """The limiters that come down to what bears least on their feed, where that is less than it was."""
+    """The limiters that come down to what the weakest on their feed can take, where that is less than it was."""
     known = {f.at for f in task.broken.findings if f.code == _TOO_HIGH}
     feeds = dict.fromkeys(
         after.channels[f.at].feed for f in after.findings if f.code == _TOO_HIGH and f.at not in known

@@ -79,7 +79,7 @@ class Task:
         return [self.weights.get(s.id, 0.0) for s in sections if s.channel is not None]
 
     def may_play(self, section: str, feed: str) -> bool:
-        """Whether a section may play a feed: its own, or one declared to stand in for it whose band it bears."""
+        """Whether a section may play a feed: its own, or one declared to stand in for it of a band that it can take."""
         own = self.feeds[section]
         played = self.index.feeds.get(feed)
         if feed == own or played is None:

@@ -216,7 +216,7 @@ class Channels:
         return max(rated, 1 / now if now else 0.0) * 1.001
 
     def current_cap(self, setting: Setting) -> float:
-        """The admittance up to which the terminals bear the lasting current; infinite where they always do."""
+        """The admittance up to which the terminals carry the lasting current; infinite where they always do."""
         model = self.index.amplifier_models[setting.model]
         lasting = math.sqrt(self.index.rig.targets.heavy_duty)
         points, most = setting.output.points, model.max_current.value / lasting
