@@ -3,13 +3,12 @@
 from collections.abc import Iterator, Mapping, Sequence
 
 from rackwright.console.rows.consequence import foreseen
-from rackwright.console.rows.row import Row, fit, heading, words
+from rackwright.console.rows.row import Row, fit, hanging, heading, words
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine.assess import Assessed
 from rackwright.engine.finding import Finding
 from rackwright.model.diff import Change, difference
 from rackwright.store.safe.undo_log import Moment
-from rackwright.units.text_table import wrap
 
 OLDEST = "the first state"
 SIGNS: Mapping[str, tuple[str, str]] = {
@@ -60,14 +59,10 @@ def _findings(
 ) -> Iterator[Row]:
     for row in foreseen(before, after, len(before) + len(after) + 1):
         (sign, style), *told = row.parts if len(row.parts) > 1 else (("", ""), *row.parts)
-        lines = wrap(glyphs.spelt("".join(text for text, _ in told)), width - len(sign))
-        for number, line in enumerate(lines):
-            yield Row(
-                ((sign if not number else " " * len(sign), style), (line, told[0][1])), selectable=False
-            )
+        text = "".join(text for text, _ in told)
+        yield from hanging((sign, style), (text, told[0][1]), width, glyphs)
 
 
 def _change(change: Change, width: int, glyphs: Glyphs) -> Iterator[Row]:
     sign, style = SIGNS[change.kind]
-    for number, text in enumerate(wrap(glyphs.spelt(str(change)), width - 2)):
-        yield Row(((f"{sign if number == 0 else ' '} ", style), (text, "")), selectable=False)
+    return hanging((f"{sign} ", style), (str(change), ""), width, glyphs)

@@ -1,5 +1,6 @@
 """What a pane is made of: rows of styled words, each row leading to a place of the rig."""
 
+from collections.abc import Iterator
 from typing import NamedTuple, TypeAlias
 
 from rackwright.console.terminal.glyphs import Glyphs
@@ -50,6 +51,18 @@ def words(text: str, style: str = "") -> Row:
 def caution(text: str, width: int) -> list[Row]:
     """A caution under an empty line: never faint."""
     return [words(""), *(words(line, "caution") for line in wrap(text, width))]
+
+
+def wrapped(text: str, width: int, glyphs: Glyphs, indent: str = "") -> list[str]:
+    """Lines of at most `width` cells as this terminal spells them: ASCII takes more of them than Unicode."""
+    return wrap(glyphs.spelt(text), width, indent)
+
+
+def hanging(lead: Part, text: Part, width: int, glyphs: Glyphs) -> Iterator[Row]:
+    """Rows of words beside a lead, which stands before the first of them."""
+    (sign, style), (told, look) = lead, text
+    for number, line in enumerate(wrapped(told, width - len(sign), glyphs)):
+        yield Row(((" " * len(sign) if number else sign, style), (line, look)), selectable=False)
 
 
 def width_of(row: Row) -> int:

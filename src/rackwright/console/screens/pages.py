@@ -12,7 +12,7 @@ from textual.events import Key, Resize
 from textual.widgets import Label, Static
 
 from rackwright.console import keymap
-from rackwright.console.rows.row import Row, caution, cut, fit, heading, width_of, words
+from rackwright.console.rows.row import Row, caution, cut, fit, hanging, heading, width_of, words, wrapped
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets.dialog import ROLLING, Dialog, Page, found_by, styled
 from rackwright.console.widgets.pane import MakeRows, Pane
@@ -22,7 +22,6 @@ from rackwright.engine.demand import SUPPLY
 from rackwright.engine.finding import SEVERITIES, Finding, counted
 from rackwright.engine.findings.meanings import MEANINGS
 from rackwright.engine.workings import NoWorkingError, Step, Working, explain
-from rackwright.units.text_table import wrap
 
 FRAME = 7
 """Cells beside a page's words: frame, padding, scroll bar, and one to spare."""
@@ -62,11 +61,6 @@ class FlowingPage(Page):
     def action_edge(self, by: int) -> None:
         scroll = self.query_one(VerticalScroll)
         scroll.scroll_to(y=0 if by < 0 else scroll.max_scroll_y, animate=False, immediate=True)
-
-
-def _wrapped(text: str, width: int, glyphs: Glyphs, indent: str = "") -> list[str]:
-    """Lines of at most `width` cells as this terminal spells them: ASCII takes more of them than Unicode."""
-    return wrap(glyphs.spelt(text), width, indent)
 
 
 # --- findings -----------------------------------------------------------------------------------------
@@ -139,7 +133,7 @@ def meaning_page(code: str, glyphs: Glyphs) -> Page:
 
     def rows(width: int) -> list[Row]:
         def said(text: str) -> Iterator[Row]:
-            return (words(line) for line in _wrapped(text, width, glyphs))
+            return (words(line) for line in wrapped(text, width, glyphs))
 
         limits = [row for each in meaning.limit_words() for row in said(each)]
         return [
@@ -183,8 +177,8 @@ def finding_rows(findings: Sequence[Finding], width: int, glyphs: Glyphs) -> lis
 
 def full_rows(finding: Finding, width: int, glyphs: Glyphs) -> list[Row]:
     """All that a finding says, and what to do."""
-    said = _wrapped(finding.sentence, width, glyphs)
-    advice = _wrapped(finding.advice, width, glyphs)
+    said = wrapped(finding.sentence, width, glyphs)
+    advice = wrapped(finding.advice, width, glyphs)
     return [*(words(text) for text in said), *(words(text, "head") for text in advice)]
 
 
@@ -198,7 +192,7 @@ def working_page(assessment: Assessed, place: str, figure: str, glyphs: Glyphs) 
     except NoWorkingError as error:
         told = str(error)
         return FlowingPage(
-            "Working", lambda width: [words(text) for text in _wrapped(told, width, glyphs)], glyphs
+            "Working", lambda width: [words(text) for text in wrapped(told, width, glyphs)], glyphs
         )
     title = f"{found[0].label} of {place or 'the whole rig'}"
 
@@ -225,15 +219,14 @@ def working_rows(working: Working, width: int, glyphs: Glyphs, *, named: bool = 
 def _step(step: Step, number: str, last: bool, width: int, glyphs: Glyphs) -> Iterator[Row]:
     lead = f"{number:>2}  " if number else ""
     indent, room = " " * len(lead), width - len(lead)
-    for i, text in enumerate(_wrapped(step.what, room, glyphs)):
-        yield Row(((lead if i == 0 else indent, "dim"), (text, "head")), selectable=False)
-    for text in _wrapped(step.formula, room, glyphs, "  "):
+    yield from hanging((lead, "dim"), (step.what, "head"), width, glyphs)
+    for text in wrapped(step.formula, room, glyphs, "  "):
         yield words(indent + text)
     if step.numbers:
-        for text in _wrapped(step.numbers, room, glyphs, "  "):
+        for text in wrapped(step.numbers, room, glyphs, "  "):
             yield words(indent + text)
     yield words(f"{indent}= {step.result}", "ok" if last else "")
-    for text in _wrapped(f"source: {step.source}", room, glyphs, "  "):
+    for text in wrapped(f"source: {step.source}", room, glyphs, "  "):
         yield words(indent + text, "dim")
 
 
@@ -307,9 +300,7 @@ def _blocks(width: int, glyphs: Glyphs, typed: str = "") -> list[list[Row]]:
 
 
 def _key(key: str, told: str, width: int, glyphs: Glyphs) -> Iterator[Row]:
-    lead = max(KEY, len(key) + 2)
-    for number, text in enumerate(_wrapped(told, width - lead, glyphs)):
-        yield Row(((f"{key if number == 0 else '':<{lead}}", "head"), (text, "")), selectable=False)
+    return hanging((f"{key:<{max(KEY, len(key) + 2)}}", "head"), (told, ""), width, glyphs)
 
 
 def _columns(blocks: Sequence[list[Row]]) -> tuple[list[Row], list[Row]]:

@@ -4,12 +4,11 @@ from collections.abc import Sequence
 
 from textual.events import Key
 
-from rackwright.console.rows.row import Row, caution, words
+from rackwright.console.rows.row import Row, caution, words, wrapped
 from rackwright.console.screens.pages import FlowingPage
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import cautions
 from rackwright.engine.readiness import Point
-from rackwright.units.text_table import wrap
 
 MOST_OPEN = 4
 """Things told of a point."""
@@ -38,12 +37,10 @@ def ready_rows(points: Sequence[tuple[Point, str]], width: int, glyphs: Glyphs) 
     for point, key in still:
         more = len(point.left) - MOST_OPEN
         left = [*point.left[:MOST_OPEN], *([f"and {more} more"] if more > 0 else [])]
-        advice, *rest = wrap(glyphs.spelt(f"{key}  {point.advice}"), width - INSET, "   ")
+        advice, *rest = wrapped(f"{key}  {point.advice}", width - INSET, glyphs, "   ")
         rows += [words(""), _point("open", "warn", point)]
         rows += [
-            words(" " * INSET + line)
-            for text in left
-            for line in wrap(glyphs.spelt(text), width - INSET, "  ")
+            words(" " * INSET + line) for text in left for line in wrapped(text, width - INSET, glyphs, "  ")
         ]
         rows.append(Row(((" " * INSET, ""), (advice[:1], "head"), (advice[1:], "")), selectable=False))
         rows += [words(" " * INSET + line) for line in rest]

@@ -9,7 +9,7 @@ from textual.binding import Binding
 from textual.events import Resize
 from textual.widgets import Static
 
-from rackwright.console.rows.row import Row, fit, heading, words
+from rackwright.console.rows.row import Row, fit, heading, words, wrapped
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets.dialog import styled
 from rackwright.console.widgets.pane import Pane
@@ -18,7 +18,6 @@ from rackwright.model.venue_facts import VenueFacts
 from rackwright.store import nights, presets, recent, venues
 from rackwright.store.nights import Past
 from rackwright.store.safe.journal import Recoverable
-from rackwright.units.text_table import wrap
 
 WELCOME = (
     "Arrows move, tab goes to the next pane, enter edits what is selected.",
@@ -90,7 +89,7 @@ class Start(ConsoleScreen[Picked | None]):
         self.query_one("#welcome", Static).update(styled([words(line, style) for line in lines], self.glyphs))
 
     def _wrapped(self, line: str, width: int) -> list[str]:
-        return wrap(self.glyphs.spelt(line), max(width, 20)) or [""]
+        return wrapped(line, max(width, 20), self.glyphs) or [""]
 
     @property
     def _notes(self) -> list[str]:
