@@ -11,6 +11,8 @@ from typing import Any, ClassVar, Self
 
 from msgspec import Struct
 
+from rackwright.units.wording import listed
+
 _NUMBER = r"[+-]?(?:\d+(?:[.,]\d+)?|[.,]\d+)(?:[eE][+-]?\d+)?"
 _QUANTITY = re.compile(rf"^({_NUMBER})\s*(.*)$", re.DOTALL)
 _THOUSANDS = re.compile(r"^[+-]?[1-9]\d{0,2}(,\d{3})+$")
@@ -69,7 +71,7 @@ class Quantity(Struct, frozen=True, gc=False):
     def forms(cls) -> str:
         """The accepted forms in words: `a length such as "25 m" or "80 ft"`."""
         quoted = [f'"{example}"' for example in cls.examples]
-        return f"{cls.dimension} such as {' or '.join(filter(None, (', '.join(quoted[:-1]), quoted[-1])))}"
+        return f"{cls.dimension} such as {listed(quoted, 'or')}"
 
     @classmethod
     def _value(cls, text: str) -> float:

@@ -5,9 +5,9 @@ from collections.abc import Sequence
 MOST = 6
 
 
-def listed(names: Sequence[str]) -> str:
+def listed(names: Sequence[str], word: str = "and") -> str:
     """`A1`, `A1 and A2`, `A1, A2 and A3`; nothing of none."""
-    return " and ".join(part for part in (", ".join(names[:-1]), *names[-1:]) if part)
+    return f" {word} ".join(part for part in (", ".join(names[:-1]), *names[-1:]) if part)
 
 
 def some(names: Sequence[str], most: int = MOST) -> str:
