@@ -185,15 +185,12 @@ def units_from(rig: Rig, names: Iterable[str], unit: int) -> dict[str, int]:
     other racks next above. Raises EditError.
     """
     heights = {model.id: model.height for model in rig.equipment.amplifiers}
-    found = [
-        (place.rack, there.unit, there)
-        for place, there in (find_kind(rig, name, Amplifier) for name in names)
-    ]
+    found = [find_kind(rig, name, Amplifier) for name in names]
+    found.sort(key=lambda each: (each[0].rack, each[1].unit))
     units: dict[str, int] = {}
-    free = base = -1
-    for _, was, amplifier in sorted(found, key=lambda each: each[:2]):
-        base = was if base < 0 else base
-        units[amplifier.id] = at = max(unit + was - base, free)
+    free = unit
+    for _, amplifier in found:
+        units[amplifier.id] = at = max(unit + amplifier.unit - found[0][1].unit, free)
         free = at + heights.get(amplifier.model, 1)
     return units
 
