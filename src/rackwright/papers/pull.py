@@ -63,12 +63,7 @@ def _adaptors(index: Index) -> list[tuple[str, ...]]:
     """A row for each kind of adaptor: a line leads from one connector to another; how many are owned nothing says."""
     needed: dict[tuple[str, str], list[str]] = {}
     for line in index.rig.lines:
-        far = index.loudspeaker_models[index.cabinets[line.to].model].connector
-        near = (
-            index.sockets[line.source].connector
-            if line.source in index.sockets
-            else index.loudspeaker_models[index.cabinets[line.source].model].connector
-        )
+        near, far = index.near_connector(line).id, index.cabinet_connector(line.to).id
         if near != far:
             needed.setdefault((near, far), []).append(line.id)
     return [
