@@ -58,9 +58,10 @@ def pages(labels: Sequence[Label], header: Header, height: float) -> Iterator[St
     bottom = sheet.top + (sheet.down - 1) * sheet.step_y + sheet.height
     margin = height - bottom >= FOOT
     of = f"revision {header.revision}" if margin else header.words
-    tried = [[list(_faces(each, of, sheet.height, room, size)) for each in labels] for size in SMALL]
-    drawn = next((each for each in tried if all(len(parts) == 1 for parts in each)), tried[-1])
-    faces = [face for parts in drawn for face in parts]
+    for size in SMALL:
+        faces = [face for each in labels for face in _faces(each, of, sheet.height, room, size)]
+        if len(faces) == len(labels):
+            break
     held = sheet.across * sheet.down
     for start in range(0, len(faces), held):
         page = faces[start : start + held]
