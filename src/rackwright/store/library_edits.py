@@ -22,12 +22,12 @@ from rackwright.store.toml.read import RigFileError, parse, read_text, refusal_o
 __all__ = [
     "RigFileError",
     "SaveError",
-    "kept_aside",
     "own_file",
     "remove_entry",
     "save_entries",
     "save_entry",
     "with_entry",
+    "write_own",
 ]
 
 
@@ -112,6 +112,14 @@ def _entries(path: Path) -> Equipment:
 def _write(path: Path, entries: Equipment) -> Path | None:
     text = as_toml(plain(entries)) if entries.entries() else ""
     _refuse_unreadable(path, text)
+    return write_own(path, text)
+
+
+def write_own(path: Path, text: str) -> Path | None:
+    """Write a file of the user's folder, or remove it where nothing is left to say. Returns where its text was kept, if it had comments.
+
+    Raises SaveError.
+    """
     try:
         content = text.encode("utf-8")
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -120,7 +128,7 @@ def _write(path: Path, entries: Equipment) -> Path | None:
         raise SaveError(path, reason, "Find it and type it again.") from None
     except OSError as error:
         raise atomic_write.save_error(path, error) from None
-    aside = kept_aside(path)
+    aside = _kept_aside(path)
     if content:
         atomic_write.write(path, content)
     else:
@@ -149,7 +157,7 @@ def _unlink(path: Path) -> None:
         raise atomic_write.save_error(path, error) from None
 
 
-def kept_aside(path: Path) -> Path | None:
+def _kept_aside(path: Path) -> Path | None:
     """Copy a text that the save would lose some of to `NAME.before-save.txt`: as `.toml` it would be read as equipment."""
     former = rig_file._content(path) or b""
     if not rig_file.loses(former):

@@ -14,8 +14,7 @@ from rackwright.model.lines import Stock
 from rackwright.model.rules import check_stock
 from rackwright.store.home import home
 from rackwright.store.library import library
-from rackwright.store.library_edits import kept_aside
-from rackwright.store.safe import atomic_write
+from rackwright.store.library_edits import write_own
 from rackwright.store.toml.decode import decode
 from rackwright.store.toml.encode import as_toml, plain
 from rackwright.store.toml.read import parse, read_text, refusal_of
@@ -59,12 +58,4 @@ def stock_with(held: Sequence[Stock], more: Sequence[Stock]) -> tuple[Stock, ...
 
 def add_to_own_stock(more: Sequence[Stock]) -> Path | None:
     """Write `more` into the user's list. Returns where its text was kept, if it had comments. Raises SaveError, RigFileError."""
-    path = stock_file()
-    text = as_toml(plain(_StockFile(stock=stock_with(own_stock(), more))))
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise atomic_write.save_error(path, error) from None
-    aside = kept_aside(path)
-    atomic_write.write(path, text.encode("utf-8"))
-    return aside
+    return write_own(stock_file(), as_toml(plain(_StockFile(stock=stock_with(own_stock(), more)))))
