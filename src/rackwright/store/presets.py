@@ -26,11 +26,14 @@ class Preset(Struct, frozen=True):
     name: str
     path: Path
     origin: Literal["shipped", "yours"]
-    title: str = ""
-    """The rig's name."""
     rig: Rig | None = None
     error: str = ""
     """The first of its problems."""
+
+    @property
+    def title(self) -> str:
+        """The rig's name."""
+        return self.rig.name if self.rig else ""
 
     @property
     def notes(self) -> str:
@@ -92,7 +95,7 @@ def _preset(path: Path) -> Preset:
         rig = load(path)
     except RigFileError as error:
         return Preset(path.stem, path, origin, error=str(error).partition("\n\n")[0])
-    return Preset(path.stem, path, origin, rig.name, rig)
+    return Preset(path.stem, path, origin, rig)
 
 
 def _carrying_its_equipment(text: str, name: str) -> str:
