@@ -34,7 +34,8 @@ def fail(rig: Rig, names: Iterable[str], index: Index | None = None) -> Rig:
     `index`, that of `rig`, only saves time.
     """
     for name in names:
-        rig, index = _marked(rig, name, True, index), None
+        index = Index(rig, index)
+        rig = _marked(rig, index, name, True)
     return rig
 
 
@@ -44,7 +45,8 @@ def repaired(rig: Rig, names: Iterable[str] | None = None, index: Index | None =
     `index`, that of `rig`, only saves time.
     """
     for name in failed(rig) if names is None else names:
-        rig, index = _marked(rig, name, False, index), None
+        index = Index(rig, index)
+        rig = _marked(rig, index, name, False)
     return rig
 
 
@@ -97,11 +99,10 @@ def ways(index: Index, place: str) -> dict[str, str]:
             return {place: "all of it"}
 
 
-def _marked(rig: Rig, name: str, dead: bool, index: Index | None = None) -> Rig:
+def _marked(rig: Rig, index: Index, name: str, dead: bool) -> Rig:
     """The rig with that marked failed, or working."""
     change = edits.unchecked(edits.change)
-    index, failure = index or Index(rig), name
-    name = place_of(index, failure)
+    failure, name = name, place_of(index, name)
     how, place = failure[len(name) + 1 :], index.place(name)
     state = "failed" if dead else "ok"
     ways = (_INPUT,) if isinstance(place, ChannelPlace) else FAULTS if isinstance(place, SectionPlace) else ()
