@@ -94,3 +94,15 @@ async def test_what_is_imported_during_a_night_goes_into_the_rig_returned_to_and
         before = recovery.baseline(hand.rig)
         assert (before.racks, before.cabinets) == (good.racks, good.cabinets)
         assert (before.lines, before.readings, before.stock) != (good.lines, good.readings, good.stock)
+
+
+async def test_the_folder_of_a_user_that_is_not_here_is_told() -> None:
+    async with opened(preset="small-room") as hand:
+        await read(hand, Path("~no-such-user/lengths.csv"))
+        assert "Nothing is imported" in hand.text
+        await hand.press("escape", "I")
+        await hand.pick("export")
+        await hand.pick("lines")
+        await hand.write("~no-such-user/lines.csv")
+        await hand.press("enter")
+        assert "there is no such folder" in hand.words

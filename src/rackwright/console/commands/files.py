@@ -1,19 +1,19 @@
-"""The keys that have to do with files: save, save under another name, as a preset; open; differences; quit."""
+"""The keys that have to do with files: save, save under another name, as a preset; venue, papers, spreadsheets; open; quit."""
 
-import os
 from collections.abc import Callable, Mapping
 from functools import partial
 from pathlib import Path
 from typing import Any
 
 from rackwright.console import document
+from rackwright.console.commands.file_names import ask_for_file, unless_there
 from rackwright.console.document import file_name
 from rackwright.console.editor import Editor
 from rackwright.console.keymap import command
 from rackwright.console.rows.row import Row, words
 from rackwright.console.session import Session
-from rackwright.console.widgets.dialog import Prompt, Question
-from rackwright.console.widgets.fields import FieldError, Words
+from rackwright.console.widgets.dialog import Question
+from rackwright.console.widgets.fields import Words
 from rackwright.console.widgets.form import Form
 from rackwright.model.edits import change_settings
 from rackwright.store import presets, rig_file
@@ -96,28 +96,14 @@ def save_as(editor: Editor, then: Callable[[], None] | None = None) -> None:
     session = editor.session
     proposed = str(session.path) if session.path else f"{file_name(session.rig.name)}.toml"
 
-    def read(text: str) -> None:
-        if not text.strip():
-            raise FieldError("Write a file name, such as my-rig.toml")
-        if os.path.isdir(os.path.expanduser(text)):
-            raise FieldError(f"{text} is a folder: write a file name in it")
-
-    def done(text: str | None) -> None:
-        if text is None:
-            return
-        path = Path(os.path.expanduser(text.strip()))
+    def named(path: Path) -> None:
         path = path if path.suffix else path.with_suffix(".toml")
         if editor.document.is_own(path):
             save(editor, then)
-        elif os.path.exists(path):
-            question = Question(f"{path} exists already.", [("o", "save over it")], editor.glyphs)
-            editor.app.push_screen(
-                question, lambda answer: _write(editor, path, then) if answer == "o" else None
-            )
         else:
-            _write(editor, path, then)
+            unless_there(editor, path, lambda: _write(editor, path, then))
 
-    editor.app.push_screen(Prompt("Save as", editor.glyphs, proposed, read), done)
+    ask_for_file(editor, "Save as", named, "my-rig.toml", proposed)
 
 
 def _write(editor: Editor, path: Path | None, then: Callable[[], None] | None) -> None:

@@ -10,12 +10,12 @@ from typing import NamedTuple
 from textual.binding import Binding
 
 from rackwright.console.background import begin
+from rackwright.console.commands.file_names import ask_for_file, unless_there
 from rackwright.console.document import file_name
 from rackwright.console.editor import Editor
 from rackwright.console.rows.row import Row, heading, words
 from rackwright.console.screens.pages import FlowingPage
-from rackwright.console.widgets.dialog import Prompt, Question
-from rackwright.console.widgets.fields import FieldError, Option
+from rackwright.console.widgets.fields import Option
 from rackwright.model.diff import difference
 from rackwright.model.edits import EditError
 from rackwright.model.equipment import Equipment
@@ -79,16 +79,7 @@ def ask_for_spreadsheet(editor: Editor) -> None:
 
 
 def _ask_to_import(editor: Editor) -> None:
-    def done(text: str | None) -> None:
-        if text is not None:
-            _read(editor, str(Path(text.strip()).expanduser()))
-
-    editor.app.push_screen(Prompt("Import which file?", editor.glyphs, "", _named), done)
-
-
-def _named(text: str) -> None:
-    if not text.strip():
-        raise FieldError("Write a file name, such as lengths.xlsx")
+    ask_for_file(editor, "Import which file?", lambda path: _read(editor, str(path)), "lengths.xlsx")
 
 
 def _read(editor: Editor, file: str, kind: str = "", worksheet: str = "") -> None:
@@ -225,17 +216,10 @@ def _ask_to_export(editor: Editor, kind: str) -> None:
     beside = session.path.parent if session.path else Path()
     proposed = str(beside / f"{file_name(session.rig.name)}-{kind}.csv")
 
-    def done(text: str | None) -> None:
-        if text is None:
-            return
-        path = Path(text.strip()).expanduser()
-        if not path.exists():
-            _write(editor, kind, path)
-            return
-        question = Question(f"{path} exists already.", [("o", "save over it")], editor.glyphs)
-        editor.app.push_screen(question, lambda answer: _write(editor, kind, path) if answer == "o" else None)
+    def named(path: Path) -> None:
+        unless_there(editor, path, lambda: _write(editor, kind, path))
 
-    editor.app.push_screen(Prompt(f"Export {kind} to", editor.glyphs, proposed, _named), done)
+    ask_for_file(editor, f"Export {kind} to", named, f"{kind}.csv", proposed)
 
 
 def _write(editor: Editor, kind: str, path: Path) -> None:
