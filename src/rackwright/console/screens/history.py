@@ -1,7 +1,6 @@
 """The undo list: every state of the rig since it was opened, what each edit brought, and the way to any of them."""
 
 from collections.abc import Sequence
-from typing import Any
 
 from textual.app import ComposeResult
 from textual.containers import Vertical
@@ -34,7 +33,6 @@ class HistoryTable(RigTable):
     def __init__(self, editor: Editor) -> None:
         super().__init__(f"Undo list of {editor.session.rig.title}", editor)
         self._judged: dict[int, Assessed] = {}
-        self._shown: Any = None
 
     def compose(self) -> ComposeResult:
         with Vertical(id="panes"):
@@ -59,9 +57,7 @@ class HistoryTable(RigTable):
     def redraw(self, place: str | None = None) -> None:
         """Show the list as it is now, and what led to the state under the cursor."""
         self._judged = {self.session.history.here: self.session.assessment}
-        pane = self.query_one("#table", Pane)
-        pane.show(self.rows, place=self.place if place is None else place, near=True)
-        self.query_one("#keys", Foot).say(self.foot)
+        super().redraw(place)
         self._tell()
 
     def on_pane_selected(self, message: Pane.Selected) -> None:
@@ -71,8 +67,9 @@ class HistoryTable(RigTable):
 
     def _tell(self) -> None:
         number = int(self.place or 0)
-        self.query_one("#results", Pane).show(lambda width: self._effect(number, width))
-        self.query_one("#results", Pane).to_top()
+        effect = self.query_one("#results", Pane)
+        effect.show(lambda width: self._effect(number, width))
+        effect.to_top()
 
     def _effect(self, number: int, width: int) -> list[Row]:
         if not number:
