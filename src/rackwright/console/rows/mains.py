@@ -93,10 +93,8 @@ class _Tree:
                 yield self._row(thing, lead, "", thing)
             case Board() | Circuit():
                 rating = thing.rating if isinstance(thing, Board) else thing.breaker
-                rated, phases = (
-                    self.index.rig.supply.rated(rating, thing.curve),
-                    "-".join(self.index.phases_at(thing)),
-                )
+                rated = self.index.rig.supply.rated(rating, thing.curve)
+                phases = "-".join(self.index.phases_at(thing))
                 told, rcd = _cable(thing.supply_cable), self._leakage(thing.id)
                 yield self._row(thing.id, lead, told, thing.id, phases, rated, rcd)
                 on_it = self._fed(thing.id) if isinstance(thing, Board) else self.hanging(thing.id)
