@@ -8,6 +8,8 @@ from typing import Literal, TypeAlias
 
 from msgspec import Struct
 
+from rackwright.units.wording import so_many
+
 Severity: TypeAlias = Literal["stop", "warn", "note"]
 SEVERITIES: tuple[Severity, ...] = ("stop", "warn", "note")
 _COUNTED = {"stop": "stop", "warn": "warning", "note": "note"}
@@ -20,7 +22,7 @@ def graver(one: Severity, other: Severity | None) -> bool:
 
 def counted(number: int, severity: Severity) -> str:
     """So many findings of a severity in words: `0 stops`, `1 warning`."""
-    return f"{number} {_COUNTED[severity]}{'' if number == 1 else 's'}"
+    return so_many(number, _COUNTED[severity])
 
 
 class Limit(Struct, frozen=True, gc=False):

@@ -6,6 +6,7 @@ from typing import NamedTuple
 from rackwright.engine.assess import Assessed
 from rackwright.engine.finding import counted
 from rackwright.engine.meter_check.kept_readings import checked
+from rackwright.units.wording import so_many
 
 
 class Point(NamedTuple):
@@ -51,5 +52,5 @@ def _ordered(verdicts: dict[str, dict[str, None]]) -> Iterator[str]:
 def _lists(assessment: Assessed) -> Point:
     lists = [each for each in assessment.index.rig.lists if not each.done]
     left = tuple(f"{each.title}: {each.ticked} of {len(each.steps)} ticked" for each in lists)
-    told = f"{len(lists)} list{'' if len(lists) == 1 else 's'} not ticked off"
+    told = f"{so_many(len(lists), 'list')} not ticked off"
     return Point(told, "Do each step and tick it.", left)

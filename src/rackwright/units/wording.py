@@ -1,4 +1,4 @@
-"""Names in a sentence: all of them, or the first and how many more."""
+"""Names in a sentence: all of them, or the first and how many more; and how many there are of a thing."""
 
 from collections.abc import Sequence
 
@@ -19,3 +19,8 @@ def some(names: Sequence[str], most: int = MOST) -> str:
 def few(names: Sequence[str], most: int = MOST) -> str:
     """The same in a sentence: `A1 and A2` where that is all."""
     return listed(names) if len(names) <= most else some(names, most)
+
+
+def so_many(number: int, noun: str) -> str:
+    """`1 line`, `2 lines`."""
+    return f"{number} {noun}{'' if number == 1 else 's'}"

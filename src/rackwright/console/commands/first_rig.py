@@ -21,6 +21,7 @@ from rackwright.model.rig import Rig
 from rackwright.model.venue import at_venue
 from rackwright.store import presets, venues
 from rackwright.units import Frequency, Voltage
+from rackwright.units.wording import so_many
 
 TEACHING = ("faults",)
 """Presets that are wrong on purpose: nobody has them."""
@@ -109,7 +110,7 @@ def ask(app: App[Any], glyphs: Glyphs, then: Callable[[Rig], None], left: Callab
 def holds(rig: Rig) -> str:
     """What a rig holds, in a few words."""
     counts = ((rig.cabinets, "loudspeaker"), (rig.amplifiers(), "amplifier"), (rig.lines, "line"))
-    return ", ".join(f"{len(each)} {word}{'' if len(each) == 1 else 's'}" for each, word in counts)
+    return ", ".join(so_many(len(each), word) for each, word in counts)
 
 
 def judged(rig: Rig) -> str:

@@ -8,6 +8,7 @@ from rackwright.console.keymap import command
 from rackwright.console.related import feeds_of
 from rackwright.console.widgets.fields import Option
 from rackwright.engine.finding import Finding
+from rackwright.units.wording import so_many
 
 look = partial(command, "Look", in_show=True)
 
@@ -73,7 +74,7 @@ def ready_for_doors(editor: Editor) -> None:
     if changes is None:
         printed = Point("no papers", "Write the papers.", (f"none in the folder {folder}",))
     else:
-        count = f"{len(changes)} change{'' if len(changes) == 1 else 's'} since the papers were written"
+        count = f"{so_many(len(changes), 'change')} since the papers were written"
         printed = Point(count, "Write the papers again.", tuple(map(str, changes)))
     points = (*zip(readiness(session.assessment), ("v", "i", "R"), strict=True), (printed, "x"))
 

@@ -15,6 +15,7 @@ from rackwright.model.venue_facts import VenueFacts
 from rackwright.papers.night import in_a_line
 from rackwright.store.night_log import Event
 from rackwright.units.text_table import wrap
+from rackwright.units.wording import so_many
 
 Part = tuple[str, Sequence[str]]
 """A heading and what stands under it."""
@@ -47,7 +48,7 @@ def of_night(notes: str, events: Sequence[Event], rig: Rig) -> list[Part]:
 def counted(facts: VenueFacts) -> str:
     """How much is known of a venue."""
     counts = ((facts.circuits, "circuit"), (facts.lines, "line length"), (facts.positions, "position"))
-    return ", ".join(f"{len(each)} {word}{'' if len(each) == 1 else 's'}" for each, word in counts)
+    return ", ".join(so_many(len(each), word) for each, word in counts)
 
 
 def of_venue(facts: VenueFacts) -> list[Part]:

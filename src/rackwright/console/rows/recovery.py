@@ -15,7 +15,7 @@ from rackwright.model.night import NightList, Step
 from rackwright.units import reading
 from rackwright.units.formatting import whole_percent
 from rackwright.units.text_table import wrap
-from rackwright.units.wording import few
+from rackwright.units.wording import few, so_many
 
 COLUMN = 12
 """Cells of a figure in the comparison."""
@@ -175,7 +175,7 @@ def looking(names: Sequence[str]) -> list[str]:
 def failed(found: Recovery, names: Sequence[str]) -> list[str]:
     """What has failed and what is silent for it; ever shorter, for a title that has little room."""
     lost, before = found.just_lost, len(found.lost) - len(found.just_lost)
-    counted = f"{len(lost)} section{'' if len(lost) == 1 else 's'}"
+    counted = so_many(len(lost), "section")
     silent = [as_called(found.before, lost, most) for most in MOST] if lost else []
     told = [f"{each} silent" for each in (*silent, counted)] if lost else ["nothing more is silent"]
     earlier = f", {before} from before" if before else ""
