@@ -6,7 +6,7 @@ things there are is for `equipment` and `lists`; nothing is guessed here, and no
 
 import difflib
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any, Literal, NamedTuple, TypeVar, get_args, get_origin
 
 from msgspec import Struct
@@ -251,10 +251,24 @@ def decoded(
     return built, problems
 
 
-def numbered(problem: Problem, numbers: Sequence[int]) -> Problem:
-    """A problem of one of the things that could be built, at the number that it has among all."""
-    kind, place, *rest = problem.path
-    return replace(problem, path=(kind, numbers[place] if isinstance(place, int) else place, *rest))
+def with_breaches(
+    problems: Sequence[Problem], breaches: Iterable[Problem], numbers: Sequence[int]
+) -> list[Problem]:
+    """With what those that could be built do against the rules, each at its number among all, unless that place is told of already."""
+    said = {problem.path for problem in problems}
+    found = [*problems]
+    for breach in breaches:
+        kind, place, *rest = breach.path
+        path = (kind, numbers[place] if isinstance(place, int) else place, *rest)
+        if path not in said:
+            found.append(replace(breach, path=path))
+    return found
+
+
+def number_in(problem: Problem, at: int) -> int:
+    """The number at that place of a problem's path; 0 where there is none."""
+    number = problem.path[at] if len(problem.path) > at else 0
+    return number if isinstance(number, int) else 0
 
 
 def add(troubles: list[Trouble], problem: Problem, line: int, columns: Sequence[Column]) -> None:

@@ -100,25 +100,17 @@ def read(kind: str, cells: Cells, known: Equipment) -> Sheet:
     entries, lines = _speakers(rows, taken, troubles) if kind == "loudspeakers" else _singles(kind, rows)
     built, problems = columns.decoded(kind, entries, EQUIPMENT_KINDS[kind])
     made = replace(Equipment(), **{kind: tuple(built.values())})
-    said = {problem.path for problem in problems}
-    found = (columns.numbered(problem, [*built]) for problem in breaches(made, known))
-    problems += [problem for problem in found if problem.path not in said]
-    for problem in problems:
+    for problem in columns.with_breaches(problems, breaches(made, known), [*built]):
         if not (missing and columns.is_blank(problem)):
             columns.add(troubles, problem, _line_of(problem, lines), taken)
     wrong = missing or troubles
     return Sheet(kind, taken, missing, Equipment() if wrong else made, tuple(sorted(troubles)))
 
 
-def _number(problem: Problem, at: int) -> int:
-    number = problem.path[at] if len(problem.path) > at else 0
-    return number if isinstance(number, int) else 0
-
-
 def _line_of(problem: Problem, lines: list[list[int]]) -> int:
     """The line that a problem's path leads to: the section's, where it is one of a section."""
-    of_entry = lines[_number(problem, 1)]
-    section = _number(problem, 3) if len(problem.path) > 3 and problem.path[2] == "sections" else 0
+    of_entry = lines[columns.number_in(problem, 1)]
+    section = columns.number_in(problem, 3) if problem.path[2:3] == ("sections",) else 0
     return of_entry[min(section, len(of_entry) - 1)]
 
 

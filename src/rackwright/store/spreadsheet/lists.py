@@ -34,9 +34,8 @@ def read_stock(
     rows = [_values(row, taken, troubles) for row in cells.rows]
     built, problems = columns.decoded("stock", rows, Stock)
     stock = tuple(built.values())
-    said = {problem.path for problem in problems}
-    found = (columns.numbered(problem, [*built]) for problem in check_stock(stock, sorted(cables)))
-    _add(troubles, [*problems, *(p for p in found if p.path not in said)], cells, taken)
+    found = columns.with_breaches(problems, check_stock(stock, sorted(cables)), [*built])
+    _add(troubles, found, cells, taken)
     return stock
 
 
@@ -98,10 +97,5 @@ def _values(
 
 def _add(troubles: list[Trouble], problems: Sequence[Problem], cells: Cells, taken: Sequence[Column]) -> None:
     for problem in problems:
-        line = cells.rows[_row(problem)][0] if cells.rows else 1
+        line = cells.rows[columns.number_in(problem, 1)][0] if cells.rows else 1
         columns.add(troubles, replace(problem, path=problem.path[1:]), line, taken)
-
-
-def _row(problem: Problem) -> int:
-    place = problem.path[1] if len(problem.path) > 1 else 0
-    return place if isinstance(place, int) else 0
