@@ -18,19 +18,6 @@ from rackwright.store.spreadsheet.cells import Cells, Trouble
 from rackwright.store.spreadsheet.columns import CHOICE, TEXT, WHOLE, Column, Target, targets
 from rackwright.units import Impedance, Power
 
-
-class Sheet(NamedTuple):
-    """What a file holds: how its columns were taken, and its entries or what is wrong."""
-
-    kind: str
-    columns: tuple[Column, ...]
-    missing: tuple[str, ...]
-    """Names of columns that are needed and not there."""
-    entries: Equipment
-    """Empty where anything is wrong."""
-    troubles: tuple[Trouble, ...]
-
-
 _DRIVER = tuple(column._replace(required=False) for column in targets(Driver))
 _SECTION = targets(Section, but=("id",))
 TARGETS: dict[str, tuple[Target, ...]] = {
@@ -91,20 +78,22 @@ class _Row(NamedTuple):
     bridged: list[dict[str, str]]
 
 
-def read(kind: str, cells: Cells, known: Equipment) -> Sheet:
-    """What the rows hold as that kind of equipment; entries may refer to those `known`."""
-    taken = match(cells.heads, kind)
-    missing = _missing(kind, taken)
-    troubles = columns.troubles_of(cells, taken)
+def read(
+    kind: str, cells: Cells, taken: Sequence[Column], known: Equipment, troubles: list[Trouble]
+) -> Equipment:
+    """What the rows hold as that kind of equipment, which may refer to that `known`; what is wrong is added to the troubles.
+
+    Empty where anything is wrong, or a column is missing.
+    """
+    lacking = missing(kind, taken)
     rows = [_row(row, taken, troubles) for row in cells.rows]
     entries, lines = _speakers(rows, taken, troubles) if kind == "loudspeakers" else _singles(kind, rows)
     built, problems = columns.decoded(kind, entries, EQUIPMENT_KINDS[kind])
     made = replace(Equipment(), **{kind: tuple(built.values())})
     for problem in columns.with_breaches(problems, breaches(made, known), [*built]):
-        if not (missing and columns.is_blank(problem)):
+        if not (lacking and columns.is_blank(problem)):
             columns.add(troubles, problem, _line_of(problem, lines), taken)
-    wrong = missing or troubles
-    return Sheet(kind, taken, missing, Equipment() if wrong else made, tuple(sorted(troubles)))
+    return Equipment() if lacking or troubles else made
 
 
 def _line_of(problem: Problem, lines: list[list[int]]) -> int:
@@ -114,7 +103,8 @@ def _line_of(problem: Problem, lines: list[list[int]]) -> int:
     return of_entry[min(section, len(of_entry) - 1)]
 
 
-def _missing(kind: str, columns: tuple[Column, ...]) -> tuple[str, ...]:
+def missing(kind: str, columns: Sequence[Column]) -> tuple[str, ...]:
+    """Names of columns that are needed and not there."""
     keys = {column.key for column in columns}
     names = [target.names[0] for target in TARGETS[kind] if target.required and target.key not in keys]
     if kind == "amplifiers":

@@ -69,14 +69,13 @@ def read_sheet(
     kind = kind or _likeliest(cells.heads, os.fspath(path))
     if kind == READINGS:
         return Sheet(kind, (), (), Equipment(), (), papers(cells))
-    if kind in EQUIPMENT_KINDS:
-        return Sheet(*equipment.read(kind, cells, known), papers(cells))
-    taken = columns.match(cells.heads, TARGETS[kind])
+    taken = _match(cells.heads, kind)
     troubles = columns.troubles_of(cells, taken)
-    needed = [each for each in TARGETS[kind] if each.required and (kind == "stock" or each.key == "id")]
-    missing = tuple(t.names[0] for t in needed if all(column.key != t.key for column in taken))
-    entries: tuple[Stock, ...] | Rig = ()
-    if missing:
+    missing = _missing(kind, taken)
+    entries: Equipment | tuple[Stock, ...] | Rig = ()
+    if kind in EQUIPMENT_KINDS:
+        entries = equipment.read(kind, cells, taken, known, troubles)
+    elif missing:
         pass
     elif kind == "stock":
         entries = lists.read_stock(cells, taken, [cable.id for cable in known.cables], troubles)
@@ -85,6 +84,18 @@ def read_sheet(
     else:
         entries = lists.read_lines(cells, taken, rig, known, troubles)
     return Sheet(kind, taken, missing, entries, tuple(sorted(troubles)), papers(cells))
+
+
+def _match(heads: Sequence[str], kind: str) -> tuple[Column, ...]:
+    """Each column and what it is taken for in a sheet of that kind."""
+    return equipment.match(heads, kind) if kind in EQUIPMENT_KINDS else columns.match(heads, TARGETS[kind])
+
+
+def _missing(kind: str, taken: Sequence[Column]) -> tuple[str, ...]:
+    if kind in EQUIPMENT_KINDS:
+        return equipment.missing(kind, taken)
+    needed = [each for each in TARGETS[kind] if each.required and (kind == "stock" or each.key == "id")]
+    return tuple(t.names[0] for t in needed if all(column.key != t.key for column in taken))
 
 
 def papers(cells: Cells) -> tuple[str, ...]:
@@ -108,7 +119,7 @@ def _likeliest(heads: Sequence[str], name: str) -> str:
 
 
 def _fit(heads: Sequence[str], kind: str, count: int) -> float:
-    taken = equipment.match(heads, kind) if kind in EQUIPMENT_KINDS else columns.match(heads, TARGETS[kind])
+    taken = _match(heads, kind)
     share = columns.share(taken, TARGETS[kind])
     return share * sum(bool(column.key) for column in taken) / count if share >= 0.5 else 0.0
 
