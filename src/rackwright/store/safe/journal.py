@@ -115,7 +115,7 @@ class Journal:
 
     @property
     def undo(self) -> tuple[tuple[Moment, ...], tuple[Moment, ...]]:
-        """What there is to be undone and made again, as of the last record, the latest last."""
+        """What there is to undo and to redo, as of the last record, the latest last."""
         return self._log.stacks
 
     def close(self) -> None:
