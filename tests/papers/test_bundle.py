@@ -24,6 +24,8 @@ from rackwright.units import Length
 from rigs import changed
 from shipped import assessed, preset
 
+from .drawn import pages_of
+
 HEADER = Header(rig="Harbour shed", date="2026-05-01 14:30", revision="3, 3f2a91c0")
 
 
@@ -163,7 +165,7 @@ def test_the_front_of_a_leaf_is_printed_on_a_front_whatever_comes_before() -> No
     before = Sheet(name="cover", title="Cover", blocks=(Contents(), Words("a")))
     for first in ((before,), (before, before)):
         made = files((*first, leaves), HEADER, ("pdf",))
-        texts = [page.extract_text() for page in PdfReader(io.BytesIO(made["all.pdf"])).pages]
+        texts = pages_of(made["all.pdf"])
         at = {n: next(i for i, text in enumerate(texts, 1) if f"FRONT {n}" in text) for n in range(3)}
         assert all(page % 2 == 1 and f"BACK {n}" in texts[page] for n, page in at.items())
         assert f"Doors door {at[0]}" in " ".join(texts[0].split())
@@ -204,7 +206,7 @@ def test_labels_stand_within_those_of_the_sheet_and_say_all_that_the_grid_says(s
     assert all(seen[f"{each.name} {each.end}"] == halves for each in grid.labels)
     assert not under or seen["revision 3, 3f2a91c0"] == halves * len(grid.labels)
     made = files((labels, Sheet(name="a", title="A", blocks=(Words("a"),))), header, ("pdf",))["all.pdf"]
-    first, *_, last = (page.extract_text() for page in PdfReader(io.BytesIO(made)).pages)
+    first, *_, last = pages_of(made)
     assert "of all" not in first, "nothing is printed over a label"
     assert "of all" in last
 
