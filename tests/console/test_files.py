@@ -9,6 +9,8 @@ import pytest
 from rackwright.console import document, leftovers
 from rackwright.console.screens.start import Start
 from rackwright.console.widgets.dialog import Prompt, Question
+from rackwright.engine import recovery
+from rackwright.model import edits
 from rackwright.store import presets, recent, rig_file
 
 from .hand import Hand, opened
@@ -95,6 +97,20 @@ async def test_a_name_that_is_taken_is_asked_about(friday: Path) -> None:
             if content is not None:
                 assert Path("taken.toml").read_text("utf-8") == content
         assert length(Path("taken.toml")) == "44 m"
+
+
+async def test_using_what_others_saved_during_a_night_keeps_the_rig_to_return_to(friday: Path) -> None:
+    async with opened(friday) as hand:
+        good, amplifier = hand.rig, hand.rig.amplifiers()[0]
+        other = next(each.id for each in good.circuits if each.id != amplifier.circuit)
+        hand.session.apply(
+            "use another circuit", lambda rig: edits.change(rig, amplifier.id, circuit=other), tonight=True
+        )
+        theirs = edits.change_settings(hand.rig, notes="written by others")
+        rig_file.save(theirs, friday)
+        await hand.press("s", "t")
+        assert hand.rig == theirs
+        assert recovery.baseline(hand.rig).racks == good.racks
 
 
 async def test_a_name_that_is_none_is_refused_where_it_is_typed(friday: Path) -> None:

@@ -15,7 +15,9 @@ from rackwright.console.session import Session
 from rackwright.console.widgets.dialog import Question
 from rackwright.console.widgets.fields import Words
 from rackwright.console.widgets.form import Form
+from rackwright.engine import recovery
 from rackwright.model.edits import change_settings
+from rackwright.model.rig import Rig
 from rackwright.store import presets, rig_file
 from rackwright.store.safe.atomic_write import SaveError
 from rackwright.store.toml.read import RigFileError
@@ -86,7 +88,13 @@ def _take_theirs(editor: Editor, path: Path) -> None:
     except RigFileError as error:
         editor.say(str(error), "yellow")
         return
-    if editor.make("load the file as others saved it", lambda _: theirs):
+    mine = editor.session.rig
+
+    def edit(rig: Rig) -> Rig:
+        """Theirs; of the rig that a night returns to, that of theirs."""
+        return theirs if rig is mine else recovery.baseline(theirs)
+
+    if editor.make("load the file as others saved it", edit):
         editor.document.follows(theirs, read)
         editor.host.redraw()
 
