@@ -186,8 +186,7 @@ class Table:
 
     def _row(self, sized: _Sized, layout: _Layout, first: int, width: int) -> Row:
         entry = sized.entry
-        plain = not (sized.cells or sized.state or sized.tail) and sized.lead <= width
-        parts = entry.lead if plain else tuple(self._parts(sized, layout, first, width))
+        parts = tuple(self._parts(sized, layout, first, width))
         heads = bool(entry.cells) and not entry.place
         return Row(parts, entry.place, bool(entry.place), heads=heads)
 
