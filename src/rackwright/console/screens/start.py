@@ -28,7 +28,6 @@ WELCOME = (
 )
 """What a new user needs, in five lines."""
 FIRST = "what you have, on which mains, at which venue"
-NEW_LINE = "\n"
 
 
 class Picked(NamedTuple):
@@ -161,7 +160,8 @@ class Start(ConsoleScreen[Picked | None]):
             ]
         rows += [words(""), heading("Presets, each opened as a new rig")]
         for preset in presets.listed():
-            told = preset.error or f"{preset.name}, {preset.origin}: {preset.notes.partition(NEW_LINE)[0]}"
+            first_line = preset.notes.partition("\n")[0]
+            told = preset.error or f"{preset.name}, {preset.origin}: {first_line}"
             rows.append(
                 self._row(
                     f"preset {preset.name}",
