@@ -94,7 +94,7 @@ def _preset(path: Path) -> Preset:
     try:
         rig = load(path)
     except RigFileError as error:
-        return Preset(path.stem, path, origin, error=str(error).partition("\n\n")[0])
+        return Preset(path.stem, path, origin, error=error.first)
     return Preset(path.stem, path, origin, rig)
 
 

@@ -133,7 +133,7 @@ def _kept(path: Path) -> Kept:
     try:
         return Kept(path.stem, path, origin, loads(read_text(path), os.fspath(path)))
     except RigFileError as error:
-        return Kept(path.stem, path, origin, error=str(error).partition("\n\n")[0])
+        return Kept(path.stem, path, origin, error=error.first)
 
 
 def _breaches(venue: VenueFacts) -> tuple[Problem, ...]:

@@ -47,7 +47,7 @@ def ask(editor: Editor) -> None:
             try:
                 rig = load()
             except RigFileError as error:
-                editor.say(str(error).partition("\n\n")[0], "yellow")
+                editor.say(error.first, "yellow")
                 return
             show(editor, rig, called)
 
@@ -65,7 +65,7 @@ def _ask_for_file(editor: Editor) -> None:
         try:
             found[:] = [rig_file.load(os.path.expanduser(text.strip()))]
         except RigFileError as error:
-            raise FieldError(str(error).partition("\n\n")[0]) from None
+            raise FieldError(error.first) from None
 
     def done(text: str | None) -> None:
         if text is not None:

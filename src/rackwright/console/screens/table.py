@@ -278,7 +278,7 @@ class OwnedStock(Spares):
         try:
             return own_stock(self.session.rig.equipment)
         except RigFileError as error:
-            self.say(str(error).partition("\n\n")[0], "yellow")
+            self.say(error.first, "yellow")
             return ()
 
     def rows(self, width: int) -> Sequence[Row]:

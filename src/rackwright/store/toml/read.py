@@ -36,6 +36,11 @@ class RigFileError(Exception):
         self.problems = tuple(problems)
         super().__init__(message)
 
+    @property
+    def first(self) -> str:
+        """The paragraph of the first problem, for where there is room for one."""
+        return str(self).partition("\n\n")[0]
+
 
 def read_text(path: str | os.PathLike[str]) -> str:
     """The text of a file, without a byte order mark. Raises RigFileError."""
