@@ -1,5 +1,6 @@
 """Spreadsheets in and out: whatever is exported comes back the same; workbooks read as CSV of the same rows; what can't be read is told."""
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -55,6 +56,40 @@ def test_whatever_is_exported_comes_back_the_same(tmp_path_factory: pytest.TempP
         sheet = read_sheet(path, rig.equipment, kind, rig=rig)
         assert sheet.wrong == ()
         assert shown(into(rig, sheet)) == shown(rig), kind
+
+
+ALL_WRONG = {
+    "amplifiers": (
+        "id,name,channels,height,damping factor 8 ohm,power 8 ohm (W),efficiency\na,A,,99,,700,7\na,A,2,99,400,x,0.8\n",
+        ("A3", "C2", "D2", "D3", "E2", "F3", "G2"),
+    ),
+    "loudspeakers": (
+        "id,connector,section,kind,dcr (ohm),box,qms\n,none,low,low,0.01,vented,5000\n,4-pole,low,odd,5,closed,9000\n",
+        ("A2", "A3", "B2", "D3", "E2", "G2", "G3"),
+    ),
+    "cables": ("id,cores,size (mm2),inductance\na,,2.5,x\na,99,,\n,3,2.5,\n", ("A3", "A4", "B2", "B3", "B4", "D2")),
+    "connectors": ("id,pole pairs,shrouded\nk,,maybe\nk,99,\n,17,yes\n", ("A3", "A4", "B2", "B3", "B4", "C2")),
+    "stock": (
+        "cable,length (m),count\n,20,100000\nflex-4x4,20,1.5\nflex-4x4,20,100000\nnone,x,100000\n",
+        ("4", "A2", "A5", "B5", "C2", "C3", "C4", "C5"),
+    ),
+    "lines": (
+        "line,from,to,cable,length,cores in parallel\nC1,none,,,,99\nC1,,none,none,x,99\nX1,,,none,9 m,99\nX1,none,,,,99\n",
+        ("3", "5", "B2", "B4", "B5", "C3", "C4", "C5", "D3", "D4", "D5", "E3", "E5", "F2", "F3", "F4", "F5"),
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", ALL_WRONG)
+def test_all_that_is_wrong_with_every_row_is_told_in_one_round(tmp_path: Path, kind: str) -> None:
+    """What is missing of a row, or unreadable, hides neither its figures out of bounds nor that its id is there twice."""
+    rows, expected = ALL_WRONG[kind]
+    (tmp_path / "a.csv").write_text(rows, encoding="utf-8")
+    wrong = read_sheet(tmp_path / "a.csv", built_in(), kind, rig=preset("small-room")).wrong
+    told = {place: each for each in wrong if (place := re.match(r"row (\d+)(?:, column (.))?", each))}
+    at = {f"{place[2] or ''}{place[1]}": reason for place, reason in told.items()}
+    assert {*expected} <= {*at}, wrong
+    assert not re.search(r' of row \d"', "".join(wrong))  # nothing of what was only filled in
 
 
 # --- workbooks ------------------------------------------------------------------------------------------

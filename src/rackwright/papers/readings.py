@@ -7,14 +7,16 @@ import datetime
 import difflib
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import Any
 
 from rackwright.engine.meter_check import OPEN, Checked, checked, pair_tests
 from rackwright.model.edits import EditError, note_reading
 from rackwright.model.equipment import Equipment
 from rackwright.model.index import Index
 from rackwright.model.lines import Stock
-from rackwright.model.readings import as_kept, stamp, temperature_of
+from rackwright.model.readings import Reading, as_kept, stamp, temperature_of
 from rackwright.model.rig import Rig
+from rackwright.model.rules import check_readings
 from rackwright.papers import identity
 from rackwright.papers.meter_check import written
 from rackwright.store.spreadsheet import export
@@ -89,8 +91,7 @@ def filled(
         for line, row in sheet.rows
         if any((told := dict(zip(reversed(heads), reversed(row), strict=True))).get(head) for head in SAID)
     ]
-    if {"line", "pair"} <= {*heads}:
-        rig = _with_rows(rig, rows, heads, sheet.delimiter, problems, hot)
+    rig = _with_rows(rig, rows, heads, sheet.delimiter, problems, hot)
     if problems:
         wrong = (safe(f"  {each.where(sheet.heads)}: {each.reason}") for each in sorted(problems))
         raise CsvError("\n".join((f"{path} can't be used, and nothing of it is:", *wrong)))
@@ -118,6 +119,10 @@ def _wrong_heads(heads: Sequence[str]) -> list[Trouble]:
     return [Trouble(1, -1, reason) for reason in found]
 
 
+_HEADS = {"ohms": "reading", "lead_resistance": "leads", "coil_temperature": "coil", "heard_from": "heard"}
+"""A field of a reading → the column that says it, where that is called otherwise."""
+
+
 def _with_rows(
     rig: Rig,
     rows: Iterable[tuple[int, Mapping[str, str]]],
@@ -126,28 +131,33 @@ def _with_rows(
     problems: list[Trouble],
     hot: Temperature | None,
 ) -> Rig:
-    """The rig with what the rows say; what they say wrong is added to the problems."""
-    known = {test.id for test in pair_tests(Index(rig))}
+    """The rig with what the rows say; all that is wrong with each is added to the problems."""
+    index = Index(rig)
+    placed, known = {"line", "pair"} <= {*heads}, {test.id for test in pair_tests(index)}
     # an id that steers is written out in the sheet
     written = {safe(line.id): line.id for line in rig.lines}
     cabinets = {safe(cabinet.id): cabinet.id for cabinet in rig.cabinets}
     first: dict[str, int] = {}
     for row, told in rows:
-        line = written.get(told["line"], told["line"])
-        place = f"{line}/{told['pair']}"
+        line = written.get(told.get("line", ""), told.get("line", ""))
+        place = f"{line}/{told.get('pair', '')}"
         fields, wrong = _fields(told, delimiter)
         if hot is not None and "ohms" in fields:
             fields = {"coil_temperature": hot, **fields}
         if (heard := told.get("heard", "")).casefold() not in TICKS:
             fields |= {"heard": "", "heard_from": tuple(_cabinets(heard, cabinets))}
-        problems += [Trouble(row, heads.index(head), reason) for head, reason in wrong]
-        if place not in known:
+        found = check_readings([Reading(line=line, **fields)], index)
+        breaches = [(str(problem.path[2]), str(problem)) for problem in found]
+        said = {"line", *(head for head, _ in wrong)}
+        wrong += [(head, reason) for key, reason in breaches if (head := _HEADS.get(key, key)) not in said]
+        if placed and place not in known:
             reason = f"The rig has no pole pair {place}. Write line and pair as the sheet has them."
-            problems.append(Trouble(row, heads.index("line"), reason))
-        elif place in first:
+            wrong.append(("line", reason))
+        problems += [Trouble(row, heads.index(head), reason) for head, reason in wrong]
+        if placed and place in first:
             reason = f"{place} is in row {first[place]} already. Delete one of the two rows."
             problems.append(Trouble(row, -1, reason))
-        elif not wrong:
+        elif placed and not wrong:
             try:
                 rig = note_reading(rig, line, int(told["pair"]), **fields)
             except EditError as error:
@@ -156,9 +166,9 @@ def _with_rows(
     return rig
 
 
-def _fields(cells: Mapping[str, str], delimiter: str) -> tuple[dict[str, object], list[tuple[str, str]]]:
+def _fields(cells: Mapping[str, str], delimiter: str) -> tuple[dict[str, Any], list[tuple[str, str]]]:
     """The fields of a reading that a row fills in, and the columns with what is wrong in each."""
-    fields: dict[str, object] = {"when": cells.get("when") or stamp(datetime.datetime.now())}
+    fields: dict[str, Any] = {"when": cells.get("when") or stamp(datetime.datetime.now())}
     wrong = []
     for head, field in (("reading", "ohms"), ("leads", "lead_resistance")):
         cell = cells.get(head, "")

@@ -6,7 +6,8 @@ is merely unwise, or wrong in an electrical way, is not a breach but a finding, 
 
 from rackwright.model.rules.equipment import check_equipment
 from rackwright.model.rules.problem import Path, Problem, absent, missing
-from rackwright.model.rules.rig import check, check_baseline, check_stock
+from rackwright.model.rules.rig import check, check_baseline, check_readings, check_stock
+from rackwright.model.rules.wiring import check_lines
 
 __all__ = [
     "Path",
@@ -15,6 +16,8 @@ __all__ = [
     "check",
     "check_baseline",
     "check_equipment",
+    "check_lines",
+    "check_readings",
     "check_stock",
     "missing",
 ]

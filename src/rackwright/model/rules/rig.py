@@ -7,7 +7,7 @@ from msgspec.structs import replace
 
 from rackwright.model.index import Index
 from rackwright.model.lines import Stock
-from rackwright.model.readings import is_date, ohms_of
+from rackwright.model.readings import Reading, is_date, ohms_of
 from rackwright.model.rig import FORMAT, FORMATS, FRONT_OF_HOUSE, Rig
 from rackwright.model.rules.equipment import check_equipment
 from rackwright.model.rules.mains import check_mains
@@ -41,7 +41,7 @@ def check(rig: Rig) -> tuple[Problem, ...]:
         *check_wiring(rig, index),
         *_spares(rig, index),
         *check_stock(rig.stock, index.cable_models),
-        *_readings(rig, index),
+        *check_readings(rig.readings, index),
         *_night(rig),
         *tree(rig, index),
         *equipment,
@@ -209,9 +209,10 @@ def _sweep(path: Path, sweep: tuple[tuple[float, float, float], ...]) -> Iterato
         before = frequency
 
 
-def _readings(rig: Rig, index: Index) -> Iterator[Problem]:
+def check_readings(readings: Sequence[Reading], index: Index) -> Iterator[Problem]:
+    """Every breach in readings of the lines of that index."""
     seen: set[str] = set()
-    for i, reading in enumerate(rig.readings):
+    for i, reading in enumerate(readings):
         path: Path = ("readings", i)
         if reading.line not in index.lines:
             yield Problem((*path, "line"), *missing("line", reading.line, index.lines))

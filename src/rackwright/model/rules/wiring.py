@@ -2,7 +2,7 @@
 
 import re
 from collections import defaultdict
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from typing import TypeVar
 
 from rackwright.model.equipment import ConnectorModel
@@ -21,7 +21,7 @@ def check_wiring(rig: Rig, index: Index) -> Iterator[Problem]:
     """Every breach of amplifiers, sockets, lines and cabinets, each by itself."""
     yield from _amplifiers(rig, index)
     yield from _sockets(rig, index)
-    yield from _lines(rig, index)
+    yield from check_lines(rig.lines, index)
     yield from _cabinets(rig, index)
 
 
@@ -128,8 +128,9 @@ def _unreadable_pole(place: Path, socket_id: str, pair: int, text: str) -> Probl
     )
 
 
-def _lines(rig: Rig, index: Index) -> Iterator[Problem]:
-    for i, line in enumerate(rig.lines):
+def check_lines(lines: Sequence[Line], index: Index) -> Iterator[Problem]:
+    """Every breach of lines between the things of that index, each by itself."""
+    for i, line in enumerate(lines):
         path: Path = ("lines", i)
         if line.source not in index.sockets and line.source not in index.cabinets:
             ends = [*index.sockets, *index.cabinets]
@@ -138,6 +139,7 @@ def _lines(rig: Rig, index: Index) -> Iterator[Problem]:
             yield Problem((*path, "to"), *missing("cabinet", line.to, index.cabinets))
         if line.cable not in index.cable_models:
             yield Problem((*path, "cable"), *missing("cable", line.cable, index.cable_models))
+            yield from within(path, line)
         else:
             yield from _cores(path, line, index)
 

@@ -236,19 +236,37 @@ def troubles_of(cells: Cells, columns: Sequence[Column]) -> list[Trouble]:
 
 
 def decoded(
-    kind: str, entries: Sequence[dict[str, Any]], thing: type[Thing]
+    kind: str, entries: Sequence[tuple[int, dict[str, Any]]], thing: type[Thing]
 ) -> tuple[dict[int, Thing], list[Problem]]:
-    """Those of the entries that can be built, by their number, to check against the rules; what is wrong with any, at its `kind` and number.
+    """The entries, given with their rows, by their number, to check against the rules; what is wrong with any, at its `kind` and number.
 
-    Each for itself, so that one that can't be built hides nothing of the others.
+    Each for itself, what it lacks filled in, so that one that can't be used hides nothing of the others nor of itself. With
+    problems they are good for the rules only.
     """
     built, problems = dict[int, Thing](), list[Problem]()
-    for number, entry in enumerate(entries):
+    for number, (row, entry) in enumerate(entries):
         read, found = decode(entry, thing, (kind, number))
         problems += found
+        if read is None:
+            read, _ = decode(_filled_in(entry, thing, row), thing, (kind, number))
         if read is not None:
             built[number] = read
     return built, problems
+
+
+def _filled_in(entry: dict[str, Any], thing: type[Struct], row: int) -> dict[str, Any]:
+    """The entry with something in place of what it lacks: a text that stands nowhere else, a number within its bounds."""
+    lacking: dict[str, Any] = {
+        field.key: field for field in fields(thing) if field.required and field.key not in entry
+    }
+    for key, field in lacking.items():
+        if field.kind is str:
+            lacking[key] = f"{key} of row {row}"
+        elif field.kind is int:
+            lacking[key] = int(field.example)
+        else:
+            lacking[key] = [] if get_origin(field.kind) is tuple else {}
+    return lacking | entry
 
 
 def with_breaches(
@@ -260,7 +278,7 @@ def with_breaches(
     for breach in breaches:
         kind, place, *rest = breach.path
         path = (kind, numbers[place] if isinstance(place, int) else place, *rest)
-        if path not in said:
+        if not any(path[:end] in said for end in range(3, len(path) + 1)) and path not in said:
             found.append(replace(breach, path=path))
     return found
 
@@ -282,7 +300,7 @@ def add(troubles: list[Trouble], problem: Problem, line: int, columns: Sequence[
     if at >= 0 and blank:
         told = (
             "It is blank, or as good as that."
-            if blank[1] == "…"
+            if blank[1].startswith("…")
             else f"It is blank. Write one such as {blank[1]}."
         )
         troubles.append(Trouble(line, at, told))

@@ -88,12 +88,21 @@ def read(
     lacking = missing(kind, taken)
     rows = [_row(row, taken, troubles) for row in cells.rows]
     entries, lines = _speakers(rows, taken, troubles) if kind == "loudspeakers" else _singles(kind, rows)
-    built, problems = columns.decoded(kind, entries, EQUIPMENT_KINDS[kind])
+    of_rows = [(of_one[0], entry) for of_one, entry in zip(lines, entries, strict=True)]
+    built, problems = columns.decoded(kind, of_rows, EQUIPMENT_KINDS[kind])
     made = replace(Equipment(), **{kind: tuple(built.values())})
+    there = {column.key.partition(" ")[0].replace("rating", "ratings") for column in taken}
     for problem in columns.with_breaches(problems, breaches(made, known), [*built]):
-        if not (lacking and columns.is_blank(problem)):
-            columns.add(troubles, problem, _line_of(problem, lines), taken)
+        of_column = columns.is_blank(problem) or problem.path[-1] == "ratings"
+        if not (lacking and of_column and problem.path[-1] not in there):
+            columns.add(troubles, _in_columns(problem), _line_of(problem, lines), taken)
     return Equipment() if lacking or troubles else made
+
+
+def _in_columns(problem: Problem) -> Problem:
+    """The problem of a section's id at the column that holds it."""
+    of_section = len(problem.path) == 5 and problem.path[2] == "sections" and problem.path[4] == "id"
+    return replace(problem, path=(*problem.path[:4], "section")) if of_section else problem
 
 
 def _line_of(problem: Problem, lines: list[list[int]]) -> int:
@@ -148,7 +157,7 @@ def _speakers(
     """An entry for the rows of one id, each of them a section; the first row says what holds for the whole."""
     groups: dict[str, list[_Row]] = {}
     for row in rows:
-        groups.setdefault(str(row.values.get("id", "")), []).append(row)
+        groups.setdefault(str(row.values.get("id", f" {row.line}")), []).append(row)
     at = next((column.position for column in taken if column.key == "wirings"), -1)
     return [_speaker(of_one, at, troubles) for of_one in groups.values()], [
         [row.line for row in of_one] for of_one in groups.values()

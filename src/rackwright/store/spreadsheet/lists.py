@@ -10,6 +10,7 @@ from msgspec.structs import replace
 
 from rackwright.model import rules
 from rackwright.model.equipment import CableModel, Equipment
+from rackwright.model.index import Index
 from rackwright.model.lines import Line, Stock
 from rackwright.model.rig import Rig
 from rackwright.model.rules import Problem, check_stock
@@ -31,11 +32,11 @@ def read_stock(
     cells: Cells, taken: Sequence[Column], cables: Collection[str], troubles: list[Trouble]
 ) -> tuple[Stock, ...]:
     """The stock that the rows say; what is wrong is added to the troubles. `cables` are the ids that there are."""
-    rows = [_values(row, taken, troubles) for row in cells.rows]
+    rows = [(row[0], _values(row, taken, troubles)) for row in cells.rows]
     built, problems = columns.decoded("stock", rows, Stock)
     stock = tuple(built.values())
     found = columns.with_breaches(problems, check_stock(stock, sorted(cables)), [*built])
-    _add(troubles, found, cells, taken)
+    _add(troubles, found, cells, taken, {"cable", "length"})
     return stock
 
 
@@ -44,8 +45,9 @@ def read_lines(
 ) -> Rig:
     """The rig with the lines as the rows say; what is wrong is added to the troubles. Cables that it lacks come from the library."""
     known = {safe(line.id): line for line in rig.lines}
-    lacking = sorted({"from", "to", "cable", "length"} - {column.key for column in taken})
-    at = next(column.position for column in taken if column.key == "id")
+    needed = {"id", "from", "to", "cable", "length"}
+    lacking = sorted(needed - {"id"} - {column.key for column in taken})
+    at = next((column.position for column in taken if column.key == "id"), -1)
     rows, first = [], dict[str, int]()
     for row in cells.rows:
         values = _values(row, taken, troubles)
@@ -53,29 +55,31 @@ def read_lines(
         if name in first:
             reason = f"{name} is in row {first[name]} already. Delete one of the two rows."
             troubles.append(Trouble(row[0], -1, reason))
-        first.setdefault(name, row[0])
+        elif name:
+            first[name] = row[0]
         if isinstance(begins := values.get("from"), str) and begins.startswith(_LINK):
             values["from"] = begins.removeprefix(_LINK)
         if name and name not in known and lacking:
             reason = f'The rig has no line "{name}". Correct it, or add the columns that a new line needs: {", ".join(lacking)}.'
             troubles.append(Trouble(row[0], at, reason))
-        rows.append({**plain(known[name]), **values, "id": known[name].id} if name in known else values)
+        entry = {**plain(known[name]), **values, "id": known[name].id} if name in known else values
+        rows.append((row[0], entry))
     built, problems = columns.decoded("lines", rows, Line)
-    _add(troubles, [p for p in problems if p.path[-1] not in lacking], cells, taken)
-    wrong = bool(troubles)
-    number = {line.id: i for i, line in built.items()}
-    said = {line.id: line for line in built.values()}
-    unread = {known[name].id for name in first if name in known} - said.keys()
-    kept = (said.pop(line.id, line) for line in rig.lines if line.id not in unread)
-    lines = (*kept, *said.values())
-    changed = _carrying(replace(rig, lines=lines), library.cables)
-    for problem in rules.check(changed):
-        place = problem.path[1] if problem.path[0] == "lines" else None
-        if isinstance(place, int) and lines[place].id in number:
-            problem = replace(problem, path=("lines", number[lines[place].id], *problem.path[2:]))
-            _add(troubles, (problem,), cells, taken)
-        elif not wrong:
-            troubles.append(Trouble(cells.rows[0][0], -1, str(problem)))
+    numbers = {line.id: number for number, line in reversed(built.items())}
+    said = {line.id: built[numbers[line.id]] for line in built.values()}
+    kept = (said.pop(line.id, line) for line in rig.lines)
+    changed = _carrying(replace(rig, lines=(*kept, *said.values())), library.cables)
+    found = list(rules.check(changed))
+    of_lines = [problem for problem in found if problem.path[0] == "lines"]
+    places = [numbers.get(line.id, -1) for line in changed.lines]
+    again = [number for number, line in built.items() if numbers[line.id] != number]
+    of_again = rules.check_lines([built[number] for number in again], Index(changed))
+    problems = columns.with_breaches(problems, of_lines, places)
+    problems = columns.with_breaches(problems, of_again, again)
+    mine = [problem for problem in problems if problem.path[1] != -1]
+    _add(troubles, mine, cells, taken, needed)
+    if not troubles:
+        troubles += [Trouble(cells.rows[0][0], -1, str(problem)) for problem in found]
     return changed
 
 
@@ -95,7 +99,16 @@ def _values(
     return {column.key: value for column, value in columns.values(row, taken, troubles)}
 
 
-def _add(troubles: list[Trouble], problems: Sequence[Problem], cells: Cells, taken: Sequence[Column]) -> None:
+def _add(
+    troubles: list[Trouble],
+    problems: Sequence[Problem],
+    cells: Cells,
+    taken: Sequence[Column],
+    needed: Collection[str],
+) -> None:
+    """Add what is wrong with the rows, but for what stands in columns that are needed and missing as a whole."""
+    missing = {*needed} - {column.key for column in taken}
     for problem in problems:
-        line = cells.rows[columns.number_in(problem, 1)][0] if cells.rows else 1
-        columns.add(troubles, replace(problem, path=problem.path[1:]), line, taken)
+        if problem.path[-1] not in missing:
+            line = cells.rows[columns.number_in(problem, 1)][0] if cells.rows else 1
+            columns.add(troubles, replace(problem, path=problem.path[1:]), line, taken)

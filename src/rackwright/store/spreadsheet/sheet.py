@@ -75,8 +75,6 @@ def read_sheet(
     entries: Equipment | tuple[Stock, ...] | Rig = ()
     if kind in EQUIPMENT_KINDS:
         entries = equipment.read(kind, cells, taken, known, troubles)
-    elif missing:
-        pass
     elif kind == "stock":
         entries = lists.read_stock(cells, taken, [cable.id for cable in known.cables], troubles)
     elif rig is None:
