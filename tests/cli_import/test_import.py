@@ -11,11 +11,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rackwright.cli import main
+from rackwright.engine import recovery
 from rackwright.model.equipment import AmplifierModel, Equipment
 from rackwright.store import library, library_edits
+from rackwright.store.rig_file import load, save
 from rackwright.store.spreadsheet.cells import CsvError
 from rackwright.store.spreadsheet.equipment import match
 from rackwright.store.spreadsheet.sheet import read_sheet
+from shipped import preset
 
 AMPLIFIERS = {
     "Model": "amp-a",
@@ -361,3 +364,17 @@ def test_lines_of_another_rig_are_recognised_before_they_are_read(capsys: pytest
     assert call("diff", "small-room", "same.toml").status == 0
     done = call("import", "a.csv", "--into", "hall", "--dry-run")
     assert (done.status, "is of another rig or venue" in done.err, done.out) == (3, True, "")
+
+
+def test_the_return_undoes_no_import_of_the_night(capsys: pytest.CaptureFixture[str]) -> None:
+    found = recovery.recover(preset("outdoor-stage"), ["C1"], proof=False)
+    plan = found.best
+    save(recovery.take(found.broken.index.rig, plan.failed, plan.moves, plan.title), "night.toml")
+    Path("in.csv").write_text("line,length (m)\nC1,41\nC1-SPARE,9\nC2,42\n", encoding="utf-8")
+    with pytest.raises(SystemExit, match=r"^0$"):
+        main(("import", "in.csv", "--into", "night.toml", "--apply", "night.toml"))
+    tonight = load("night.toml")
+    returned = recovery.go_back(recovery.repair(tonight, ["C1"]))
+    lengths = [{each.id: each.length.value for each in rig.lines} for rig in (tonight, returned)]
+    assert [lengths[0][name] for name in ("C1-SPARE", "C2")] == [9, 42]
+    assert [lengths[1][name] for name in ("C1", "C2")] == [41, 42]

@@ -6,7 +6,9 @@ import pytest
 
 from rackwright.engine import recovery
 from rackwright.model import edits
-from rackwright.store.library import user_library
+from rackwright.model.equipment import Equipment
+from rackwright.store import library_edits
+from rackwright.store.library import library, user_library
 from shipped import preset
 from store.workbooks import xlsx
 
@@ -58,7 +60,13 @@ async def test_a_list_with_a_slip_is_told_with_its_cell_and_one_exported_goes_in
         path.write_text(text)
         await read(hand, path)
         assert "U+" not in hand.text
+        library_edits.save_entries(Equipment(cables=hand.rig.equipment.cables[:1]))
+        with library_edits.own_file().open("a") as own:
+            own.write("# bought in May\n")
         await hand.press("l")
+        assert "comments, is saved in" in hand.words
+        assert hand.workplace.editor.library == library()
+        assert "# bought in May" in next(library_edits.own_file().parent.glob("*.txt")).read_text()
         assert {entry.id for entry in user_library().cables} == {e.id for e in hand.rig.equipment.cables}
         path.write_text(text.replace(",4,", ",four,"))
         await read(hand, path)

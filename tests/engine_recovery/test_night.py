@@ -252,14 +252,36 @@ def test_an_edit_by_hand_is_for_tonight_or_for_good(hall: Rig) -> None:
 
     assert recovery.is_rewiring(taken, edit(taken))
     assert not recovery.is_rewiring(taken, edits.change(taken, "C1", length=taken.lines[1].length))
-    tonight = recovery.by_hand(taken, edit(taken), None, "trim of A1.1", WHEN)
-    good = recovery.by_hand(taken, edit(taken), edit(hall))
+    tonight = recovery.by_hand(taken, edit, "trim of A1.1", WHEN, tonight=True)
+    good = recovery.by_hand(taken, edit)
     assert bare(go_back(repair(tonight, ["A9.1"]), WHEN)) == hall
     assert bare(go_back(repair(good, ["A9.1"]), WHEN)) == edit(hall)
     more = planned_for(tonight, "A1.2")
     still = go_back(repair(more, ["A9.1"]), WHEN)
     trims = [channel.trim.value for channel in still.amplifiers()[0].channels]
     assert trims[0] == -3.0
+
+
+def test_what_the_return_needs_is_not_removed_for_good(hall: Rig) -> None:
+    amplifier = hall.amplifiers()[0]
+    other = next(model.id for model in hall.equipment.amplifiers if model.id != amplifier.model)
+    rare = replace(hall.equipment.amplifiers[0], id="rare")
+    rig = edits.change(edits.with_equipment(hall, rare), amplifier.id, model="rare")
+    tonight = recovery.by_hand(
+        rig, lambda rig: edits.change(rig, amplifier.id, model=other, mode="dual"), "swap", tonight=True
+    )
+    with pytest.raises(EditError, match=f"rare is in use by {amplifier.id}"):
+        recovery.by_hand(tonight, lambda rig: edits.without_equipment(rig, "amplifiers", "rare"))
+
+
+def test_what_the_failed_line_and_its_spare_read_is_kept_until_the_return(presets: dict[str, Rig]) -> None:
+    stage = presets["outdoor-stage"]
+    taken = planned_for(edits.note_reading(stage, "C1", 1, ohms="5.7 ohm"), "C1")
+    assert "C1" not in {line.id for line in taken.lines}
+    measured = loads(dumps(edits.note_reading(taken, "C1-SPARE", 1, ohms="5.8 ohm")))
+    assert [each.id for each in measured.readings] == ["C1/1", "C1-SPARE/1"]
+    returned = loads(dumps(go_back(repair(measured, ["C1"]), WHEN)))
+    assert [each.id for each in returned.readings] == ["C1/1"]
 
 
 def test_the_clock_of_a_list_runs_from_the_failure_not_from_the_plan(hall: Rig) -> None:

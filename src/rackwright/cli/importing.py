@@ -1,5 +1,7 @@
 """`import`: equipment, stock, lines or readings of a spreadsheet, all of it or nothing."""
 
+from collections.abc import Sequence
+
 import click
 
 from rackwright.cli.meter import sheet_page
@@ -8,18 +10,17 @@ from rackwright.cli.page import Page, Span
 from rackwright.cli.saving import see_that_it_is_free, tell_saved, write
 from rackwright.cli.status import UNUSABLE
 from rackwright.cli.words import FILE, RIG
+from rackwright.engine import recovery
 from rackwright.engine.meter_check import checked
 from rackwright.model.diff import difference
 from rackwright.model.edits import EditError
-from rackwright.model.equipment import Equipment
 from rackwright.model.index import Index
 from rackwright.model.rig import Rig
 from rackwright.papers import identity
-from rackwright.papers.readings import filled
-from rackwright.store import library_edits, stock
+from rackwright.papers.imported import imported
 from rackwright.store.rig_file import RigFileError, SaveError
 from rackwright.store.spreadsheet.cells import CsvError
-from rackwright.store.spreadsheet.sheet import KINDS, READINGS, Sheet, into, news, read_sheet, unprinted
+from rackwright.store.spreadsheet.sheet import KINDS, READINGS, Sheet, into_own, news, read_sheet, unprinted
 
 MOST_TROUBLES = 50
 
@@ -52,16 +53,21 @@ def command(
     if target is not None and source is not None:
         see_that_it_is_free(target, source.file)
     page, changed = Page(), None
+    notes: Sequence[str] = ()
     try:
-        known = before.equipment.over(known_equipment()) if before else known_equipment()
-        sheet = read_sheet(file, known, kind or "", worksheet, before)
-        if sheet.kind == READINGS:
-            changed, notes = _with_readings(file, worksheet, before)
+        if before is None:
+            sheet = read_sheet(file, known_equipment(), kind or "", worksheet)
+            if sheet.kind == READINGS:
+                raise CsvError(f"{file} is a sheet of readings. Name the rig that they are of: --into RIG.")
+        else:
+            found = imported(before, before.equipment.over(known_equipment()), file, kind or "", worksheet)
+            sheet, notes = found.sheet, found.notes
+            changed = recovery.by_hand(before, found.edit)
+        if changed is not None and sheet.kind == READINGS:
             page = sheet_page(changed, checked(Index(changed)))
             for note in notes:
                 page.say(note)
         else:
-            notes = identity.recognised(before, file, sheet.papers) if before else ()
             _matching(page, sheet)
             if sheet.wrong:
                 _problems(page, sheet, file)
@@ -69,7 +75,6 @@ def command(
                 return UNUSABLE
             for note in notes:
                 page.say(note)
-            changed = into(before, sheet) if before else None
             _changes(page, sheet, before, changed)
             if told := unprinted(sheet):
                 page.gap()
@@ -83,12 +88,6 @@ def command(
         page.say("Nothing is written yet. Leave out --dry-run to import.")
     page.print()
     return 0
-
-
-def _with_readings(file: str, worksheet: str, rig: Rig | None) -> tuple[Rig, tuple[str, ...]]:
-    if rig is None:
-        raise CsvError(f"{file} is a sheet of readings. Name the rig that they are of: --into RIG.")
-    return filled(rig, file, worksheet=worksheet)
 
 
 def _matching(page: Page, sheet: Sheet) -> None:
@@ -130,13 +129,4 @@ def _write(page: Page, sheet: Sheet, changed: Rig | None, target: str | None) ->
         tell_saved(page, target, write(changed, target))
         return
     page.gap()
-    entries = sheet.entries
-    if isinstance(entries, Equipment):
-        aside = library_edits.save_entries(entries)
-        page.say(f"Added all {len(entries.entries())} to {library_edits.own_file()}.")
-    else:
-        assert isinstance(entries, tuple)
-        aside = stock.add_to_own_stock(entries)
-        page.say(f"Added all {len(entries)} to {stock.stock_file()}.")
-    if aside is not None:
-        page.say(f"The previous text, with its comments, is saved in {aside}.")
+    page.say(into_own(sheet))

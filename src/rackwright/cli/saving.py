@@ -7,7 +7,7 @@ from pathlib import Path
 from rackwright.cli.opening import Refusal
 from rackwright.cli.page import Page
 from rackwright.model.rig import Rig
-from rackwright.store.rig_file import SaveError, save
+from rackwright.store.rig_file import ASIDE, SaveError, save
 from rackwright.store.safe import atomic_write
 from rackwright.store.safe.file_lock import Held, acquire
 
@@ -46,7 +46,7 @@ def tell_saved(page: Page, target: str, aside: Path | None) -> None:
     page.gap()
     tell_written(page, target)
     if aside is not None:
-        page.say("The previous text, with its comments, is saved in:")
+        page.say(f"{ASIDE}:")
         page.to_copy(str(aside))
 
 

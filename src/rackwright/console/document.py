@@ -215,8 +215,7 @@ class Document:
         self._note_base()
         session.keep_lock()
         _remember(target, session.rig.name)
-        kept = f" Your previous text, with its comments, is in {aside.name}." if aside else ""
-        return f"Saved {target}.{kept}"
+        return f"Saved {target}. {rig_file.told_aside(aside)}".rstrip()
 
     def _locked(self, target: Path) -> file_lock.Lock:
         """The lock on a file that is not the document's own yet. Raises SaveError where another session has it."""

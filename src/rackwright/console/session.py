@@ -12,7 +12,6 @@ from rackwright.console.undo import History
 from rackwright.engine import recovery
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.recovery import Happening
-from rackwright.model.edits import EditError
 from rackwright.model.rig import Rig
 from rackwright.store.safe.undo_log import Moment, Stack
 
@@ -183,23 +182,12 @@ class Session:
         Raises Refused where the rig takes no edits now, EditError where this one can't be made.
         """
         self.refuse_where_locked(allowed_in_show)
-        edited = edit(self.rig)
+        edited = edit(self.rig) if allowed_in_show else recovery.by_hand(self.rig, edit, label, when, tonight)
         if edited is self.rig:
             return False
-        if not allowed_in_show and (tonight or self.rig.night):
-            good = None if tonight else self._made_on_baseline(edit)
-            edited = recovery.by_hand(self.rig, edited, good, label, when)
         self.history.edited(Moment(label, self.rig, allowed_in_show, when))
         self._show(edited)
         return True
-
-    def _made_on_baseline(self, edit: Edit) -> Rig:
-        """The rig that the night returns to with an edit made on it too, where that can be."""
-        before = recovery.baseline(self.rig)
-        try:
-            return edit(before)
-        except EditError:
-            return before
 
     def refuse_where_locked(self, allowed_in_show: bool = False) -> None:
         if self.held_by:

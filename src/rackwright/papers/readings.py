@@ -146,7 +146,7 @@ def _with_rows(
             fields = {"coil_temperature": hot, **fields}
         if (heard := told.get("heard", "")).casefold() not in TICKS:
             fields |= {"heard": "", "heard_from": tuple(_cabinets(heard, cabinets))}
-        found = check_readings([Reading(line=line, **fields)], index)
+        found = check_readings([Reading(line=line, **fields)], index.lines, index.cabinets)
         breaches = [(str(problem.path[2]), str(problem)) for problem in found]
         said = {"line", *(head for head, _ in wrong)}
         wrong += [(head, reason) for key, reason in breaches if (head := _HEADS.get(key, key)) not in said]

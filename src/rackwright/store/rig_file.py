@@ -90,6 +90,14 @@ def save(rig: Rig, path: str | os.PathLike[str]) -> Path | None:
     return aside
 
 
+ASIDE = "The previous text, with its comments, is saved in"
+
+
+def told_aside(aside: Path | None) -> str:
+    """What to say of the copy that a save made of a text with comments; empty where it made none."""
+    return f"{ASIDE} {aside}." if aside else ""
+
+
 def _texts(value: Any) -> Iterator[str]:
     """Every text in plain data."""
     if isinstance(value, str):

@@ -3,9 +3,9 @@
 What a spreadsheet holds is `store.spreadsheet`'s to say; it is read beside the screen, for a workbook takes its time.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING
 
 from textual.binding import Binding
 
@@ -17,21 +17,23 @@ from rackwright.console.rows.row import Row, heading, words
 from rackwright.console.screens.pages import FlowingPage
 from rackwright.console.widgets.fields import Option
 from rackwright.model.diff import difference
-from rackwright.model.edits import EditError
 from rackwright.model.equipment import Equipment
 from rackwright.model.rig import Rig
+from rackwright.store.library import library
+from rackwright.store.rig_file import RigFileError, SaveError
 from rackwright.store.spreadsheet.cells import CsvError, WorksheetError
 from rackwright.store.spreadsheet.sheet import (
     KINDS,
     READINGS,
     KindError,
     Sheet,
-    into,
-    news,
-    read_sheet,
+    into_own,
     unprinted,
 )
 from rackwright.units.text_table import wrap
+
+if TYPE_CHECKING:
+    from rackwright.papers.imported import Imported
 
 IMPORT, EXPORT = "Import a spreadsheet", "Export a spreadsheet"
 CHOICES = (
@@ -39,18 +41,6 @@ CHOICES = (
     Option(EXPORT, "CSV, to change there and import again"),
 )
 MOST_TROUBLES = 200
-
-
-class Taken(NamedTuple):
-    """What a spreadsheet holds, and the rig before and after it."""
-
-    file: str
-    sheet: Sheet
-    before: Rig
-    after: Rig
-    notes: Sequence[str]
-    edit: Callable[[Rig], Rig]
-    """The import into that rig or another, such as the one that a night returns to. Raises EditError."""
 
 
 class Foreseen(FlowingPage):
@@ -88,42 +78,22 @@ def _read(editor: Editor, file: str, kind: str = "", worksheet: str = "") -> Non
     begin(
         editor.app,
         "reading a spreadsheet",
-        lambda: _taken(rig, known, file, kind, worksheet),
+        lambda: _imported(rig, known, file, kind, worksheet),
         lambda taken: _seen(editor, file, kind, worksheet, taken),
         lambda said: editor.say(said, "bold red"),
     )
 
 
-def _taken(rig: Rig, known: Equipment, file: str, kind: str, worksheet: str) -> Taken | CsvError:
-    from rackwright.papers.identity import recognised
-    from rackwright.papers.readings import filled
+def _imported(rig: Rig, known: Equipment, file: str, kind: str, worksheet: str) -> "Imported | CsvError":
+    from rackwright.papers.imported import imported
 
     try:
-        sheet = read_sheet(file, known, kind, worksheet, rig)
-        if sheet.kind == READINGS:
-            after, notes = filled(rig, file, worksheet=worksheet)
-        else:
-            notes = recognised(rig, file, sheet.papers)
-            after = rig if sheet.wrong else into(rig, sheet)
+        return imported(rig, known, file, kind, worksheet)
     except CsvError as error:
         return error
-    except EditError as error:
-        return CsvError(f"{file} does not fit this rig: {error}")
-
-    def edit(other: Rig) -> Rig:
-        if other is rig:
-            return after
-        taken = _taken(other, known, file, kind, worksheet)
-        if isinstance(taken, CsvError):
-            raise EditError(str(taken))
-        if taken.sheet.wrong:
-            raise EditError(f"{file} does not fit this rig: {taken.sheet.wrong[0]}")
-        return taken.after
-
-    return Taken(file, sheet, rig, after, notes, edit)
 
 
-def _seen(editor: Editor, file: str, kind: str, worksheet: str, taken: Taken | CsvError) -> None:
+def _seen(editor: Editor, file: str, kind: str, worksheet: str, taken: "Imported | CsvError") -> None:
     """Show what was read; ask for what is open."""
     editor.say("")
     if isinstance(taken, WorksheetError):
@@ -140,7 +110,7 @@ def _seen(editor: Editor, file: str, kind: str, worksheet: str, taken: Taken | C
     elif taken.sheet.wrong:
         _refused(editor, [f"{file} can't be used, and nothing of it is:", *taken.sheet.wrong[:MOST_TROUBLES]])
     else:
-        _offer(editor, taken)
+        _offer(editor, file, taken)
 
 
 def _refused(editor: Editor, told: Sequence[str]) -> None:
@@ -152,7 +122,7 @@ def _sentences(told: Sequence[str], width: int) -> list[Row]:
     return [words(line) for each in told for line in wrap(each, width, "  ")]
 
 
-def _offer(editor: Editor, taken: Taken) -> None:
+def _offer(editor: Editor, file: str, taken: "Imported") -> None:
     """Show what it would bring, and bring it where that is wanted."""
     page = Foreseen(f"Import {taken.sheet.kind}", lambda width: _rows(taken, width), editor.glyphs)
     page.lists = not isinstance(taken.sheet.entries, Rig) and taken.sheet.kind != READINGS
@@ -161,16 +131,16 @@ def _offer(editor: Editor, taken: Taken) -> None:
 
     def done(where: str | None) -> None:
         if where == "own":
-            editor.say(*_into_own(taken.sheet))
+            _into_own(editor, taken.sheet)
         elif where == "rig" and not editor.locked():
-            label = f"import {taken.sheet.kind} of {Path(taken.file).name}"
+            label = f"import {taken.sheet.kind} of {Path(file).name}"
             if editor.make(label, taken.edit):
                 editor.say(f"{taken.sheet.kind.capitalize()} are imported. Press u to undo.")
 
     editor.app.push_screen(page, done)
 
 
-def _rows(taken: Taken, width: int) -> list[Row]:
+def _rows(taken: "Imported", width: int) -> list[Row]:
     used = [column for column in taken.sheet.columns if column.key]
     unused = [column.head for column in taken.sheet.columns if column.head and not column.key]
     changes = [str(change) for change in difference(taken.before, taken.after)]
@@ -188,20 +158,15 @@ def _rows(taken: Taken, width: int) -> list[Row]:
     return [*rows, heading("Changes of this rig"), *_sentences(changes or none, width)]
 
 
-def _into_own(sheet: Sheet) -> tuple[str, str]:
-    """Write it into the user's own lists; what to say of that, and how."""
-    from rackwright.store import library_edits, stock
-    from rackwright.store.library_edits import RigFileError, SaveError
-
+def _into_own(editor: Editor, sheet: Sheet) -> None:
+    """Write it into the user's own lists, have forms offer it, and say so."""
     try:
-        count = len(news(sheet))
-        if isinstance(sheet.entries, Equipment):
-            library_edits.save_entries(sheet.entries)
-        elif isinstance(sheet.entries, tuple):
-            stock.add_to_own_stock(sheet.entries)
+        told = into_own(sheet)
+        editor.library = library()
     except (RigFileError, SaveError) as error:
-        return str(error).partition("\n\n")[0], "bold red"
-    return f"{count} {sheet.kind} are in your own lists now.", ""
+        editor.say(str(error).partition("\n\n")[0], "bold red")
+    else:
+        editor.say(told)
 
 
 # --- exporting ------------------------------------------------------------------------------------------

@@ -39,6 +39,7 @@ from rackwright.model.rig import Rig
 from rackwright.store import library_edits
 from rackwright.store.library import breaches, built_in, user_library
 from rackwright.store.library_edits import RigFileError, SaveError
+from rackwright.store.rig_file import told_aside
 from rackwright.units.printable import INSTEAD, lacking
 
 NEW = Command("a", "add", "new", "Add an entry from a data sheet", "Table")
@@ -89,8 +90,7 @@ class EntryTable(RigTable):
             return f"Nothing was written. {_briefly(error)}"
         self.read_own()
         self.editor.library = self.own.over(built_in())
-        kept = f" Its previous text, with your comments, is saved in {aside.name}." if aside else ""
-        self.say(f"{done}{kept}")
+        self.say(f"{done} {told_aside(aside)}".rstrip())
         self.redraw()
         return ""
 

@@ -3,7 +3,7 @@
 The return is `return_plan`'s. Holds no order of steps and no search.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from msgspec.structs import replace
 
@@ -12,6 +12,7 @@ from rackwright.engine.recovery import known_good, sequence
 from rackwright.engine.recovery.failure import baseline, fail, failed, named, repaired
 from rackwright.engine.recovery.night_state import exchanged, free, lists_for, with_night
 from rackwright.engine.recovery.rewiring import apply, difference
+from rackwright.model import rules
 from rackwright.model.edits import EditError
 from rackwright.model.night import Failure, NightList, Rewiring, Step
 from rackwright.model.rig import Rig
@@ -122,14 +123,28 @@ def put_away(rig: Rig, name: str) -> Rig:
     return exchanged(rig, taken)
 
 
-def by_hand(before: Rig, after: Rig, for_good: Rig | None, label: str = "", when: str = "") -> Rig:
-    """The rig after an edit by hand: `for_good` is the baseline with the same edit made, None where it is for the night only."""
-    lists = after.lists
-    if for_good is None:
-        moves = difference(before, after)
+def by_hand(
+    rig: Rig, edit: Callable[[Rig], Rig], label: str = "", when: str = "", tonight: bool = False
+) -> Rig:
+    """The rig after an edit by hand. Unless it is for `tonight` the return keeps it: it is made on the baseline too, where that has
+    what it changes.
+
+    Raises EditError, also where the baseline would break a rule with it.
+    """
+    after = edit(rig)
+    if after is rig or not (tonight or rig.night):
+        return after
+    before, lists = baseline(rig), after.lists
+    if tonight:
+        moves = difference(rig, after)
         new = NightList(id=free(after), title=f"Tonight: {label}", when=when, moves=moves, steps=())
-        lists = (*lists, new)
-    return with_night(after, for_good or baseline(before), lists)
+        return with_night(after, before, (*lists, new))
+    try:
+        before = edit(before)
+    except EditError:
+        if any(rules.check_baseline(with_night(after, before, lists))):
+            raise
+    return with_night(after, before, lists)
 
 
 def is_rewiring(before: Rig, after: Rig) -> bool:

@@ -130,6 +130,9 @@ def with_night(
     }
     if not lists and not marked and not difference(working, before):
         rig, tables = before, {}
+    there = {line.id for each in (rig, before) for line in each.lines}
+    if any(reading.line not in there for reading in rig.readings):  # of a spare line that has done its duty
+        rig = replace(rig, readings=tuple(reading for reading in rig.readings if reading.line in there))
     if not tables and not lists and not heard and not known:
         return replace(rig, night=())
     night = Night(baseline=Baseline(**tables), failures=known, lists=lists, heard=heard)

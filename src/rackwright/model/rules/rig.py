@@ -6,7 +6,7 @@ from typing import Any
 from msgspec.structs import replace
 
 from rackwright.model.index import Index
-from rackwright.model.lines import Stock
+from rackwright.model.lines import Line, Stock
 from rackwright.model.readings import Reading, is_date, ohms_of
 from rackwright.model.rig import FORMAT, FORMATS, FRONT_OF_HOUSE, Rig
 from rackwright.model.rules.equipment import check_equipment
@@ -41,7 +41,7 @@ def check(rig: Rig) -> tuple[Problem, ...]:
         *check_wiring(rig, index),
         *_spares(rig, index),
         *check_stock(rig.stock, index.cable_models),
-        *check_readings(rig.readings, index),
+        *check_readings(rig.readings, index.lines | _lines_before(rig), index.cabinets),
         *_night(rig),
         *tree(rig, index),
         *equipment,
@@ -173,7 +173,9 @@ def check_baseline(rig: Rig) -> Iterator[Problem]:
         tables: dict[str, Any] = {
             name: t for name in night.baseline.__struct_fields__ if (t := getattr(night.baseline, name))
         }
-        for problem in check(replace(rig, night=(), **tables))[:1]:
+        lines = {line.id for line in tables.get("lines", rig.lines)}
+        readings = tuple(reading for reading in rig.readings if reading.line in lines)
+        for problem in check(replace(rig, night=(), readings=readings, **tables))[:1]:
             yield Problem(
                 ("night", 0, "baseline"),
                 f"The rig as it was before the failure breaks a rule: {problem.wrong}",
@@ -209,13 +211,20 @@ def _sweep(path: Path, sweep: tuple[tuple[float, float, float], ...]) -> Iterato
         before = frequency
 
 
-def check_readings(readings: Sequence[Reading], index: Index) -> Iterator[Problem]:
-    """Every breach in readings of the lines of that index."""
+def _lines_before(rig: Rig) -> dict[str, Line]:
+    """The lines of the rig as it was before the night, where that changed any: what they read is kept for the return."""
+    return {line.id: line for night in rig.night for line in night.baseline.lines}
+
+
+def check_readings(
+    readings: Sequence[Reading], lines: Collection[str], cabinets: Collection[str]
+) -> Iterator[Problem]:
+    """Every breach in readings, of lines and cabinets of those ids."""
     seen: set[str] = set()
     for i, reading in enumerate(readings):
         path: Path = ("readings", i)
-        if reading.line not in index.lines:
-            yield Problem((*path, "line"), *missing("line", reading.line, index.lines))
+        if reading.line not in lines:
+            yield Problem((*path, "line"), *missing("line", reading.line, lines))
         yield from within(path, reading)
         if reading.ohms:
             try:
@@ -234,8 +243,8 @@ def check_readings(readings: Sequence[Reading], index: Index) -> Iterator[Proble
             )
         yield from _sweep((*path, "sweep"), reading.sweep)
         for s, cabinet in enumerate(reading.heard_from):
-            if cabinet not in index.cabinets:
-                yield Problem((*path, "heard_from", s), *missing("cabinet", cabinet, index.cabinets))
+            if cabinet not in cabinets:
+                yield Problem((*path, "heard_from", s), *missing("cabinet", cabinet, cabinets))
         if reading.id in seen:
             yield Problem(
                 path,

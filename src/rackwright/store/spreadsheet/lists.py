@@ -41,13 +41,24 @@ def read_stock(
 
 
 def read_lines(
-    cells: Cells, taken: Sequence[Column], rig: Rig, library: Equipment, troubles: list[Trouble]
+    cells: Cells,
+    taken: Sequence[Column],
+    rig: Rig,
+    library: Equipment,
+    troubles: list[Trouble],
+    elsewhere: Collection[str] = (),
 ) -> Rig:
-    """The rig with the lines as the rows say; what is wrong is added to the troubles. Cables that it lacks come from the library."""
+    """The rig with the lines as the rows say, but for rows of those ids; what is wrong is added to the troubles.
+
+    Cables that it lacks come from the library.
+    """
     known = {safe(line.id): line for line in rig.lines}
     needed = {"id", "from", "to", "cable", "length"}
     lacking = sorted(needed - {"id"} - {column.key for column in taken})
     at = next((column.position for column in taken if column.key == "id"), -1)
+    if at >= 0 and elsewhere:
+        passed = {safe(name) for name in elsewhere}
+        cells = cells._replace(rows=tuple(row for row in cells.rows if row[1][at] not in passed))
     rows, first = [], dict[str, int]()
     for row in cells.rows:
         values = _values(row, taken, troubles)

@@ -1,14 +1,16 @@
 """A spreadsheet that comes in: of which kind it is, by its columns, and what it holds or all that is wrong with it."""
 
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import NamedTuple
 
 from rackwright.model import edits
 from rackwright.model.equipment import EQUIPMENT_KINDS, Equipment, EquipmentEntry
 from rackwright.model.lines import Stock
 from rackwright.model.rig import Rig
+from rackwright.store import library_edits, stock
 from rackwright.store.library import built_in, user_library
+from rackwright.store.rig_file import told_aside
 from rackwright.store.spreadsheet import columns, equipment, lists
 from rackwright.store.spreadsheet.cells import Cells, CsvError, Trouble, read_cells
 from rackwright.store.spreadsheet.columns import Column, Target
@@ -59,10 +61,11 @@ def read_sheet(
     kind: str = "",
     worksheet: str = "",
     rig: Rig | None = None,
+    elsewhere: Collection[str] = (),
 ) -> Sheet:
     """What a CSV file or a workbook holds; it may refer to the equipment `known` and, of lines, changes those of `rig`.
 
-    `kind` is one of KINDS; where empty, the one whose columns the file has. Of readings only the columns are looked at.
+    Rows of lines of the ids `elsewhere` are passed over. `kind` is one of KINDS; where empty, the one whose columns the file has. Of readings only the columns are looked at.
     Raises CsvError, KindError where no one kind fits.
     """
     cells = read_cells(path, "what is to be read", worksheet)
@@ -80,7 +83,7 @@ def read_sheet(
     elif rig is None:
         raise CsvError(f"{os.fspath(path)} is a list of lines. Name the rig that they belong to.")
     else:
-        entries = lists.read_lines(cells, taken, rig, known, troubles)
+        entries = lists.read_lines(cells, taken, rig, known, troubles, elsewhere)
     return Sheet(kind, taken, missing, entries, tuple(sorted(troubles)), papers(cells))
 
 
@@ -130,6 +133,21 @@ def into(rig: Rig, sheet: Sheet) -> Rig:
     if isinstance(entries, Equipment):
         return edits.with_equipment(rig, *entries.entries()) if entries.entries() else rig
     return edits.change_settings(rig, stock=stock_with(rig.stock, entries))
+
+
+def into_own(sheet: Sheet) -> str:
+    """Write equipment or stock into the user's own lists; what became of that. Raises RigFileError, SaveError."""
+    entries = sheet.entries
+    if isinstance(entries, Equipment):
+        count, path, aside = (
+            len(entries.entries()),
+            library_edits.own_file(),
+            library_edits.save_entries(entries),
+        )
+    else:
+        assert isinstance(entries, tuple)
+        count, path, aside = len(entries), stock.stock_file(), stock.add_to_own_stock(entries)
+    return " ".join(filter(None, (f"Added all {count} to {path}.", told_aside(aside))))
 
 
 def unprinted(sheet: Sheet) -> str:
