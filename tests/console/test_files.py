@@ -56,7 +56,7 @@ async def test_a_former_text_with_comments_is_kept_beside(friday: Path) -> None:
     async with opened(friday) as hand:
         await edit(hand)
         await hand.press("s")
-        assert "with its comments, is in" in hand.words
+        assert "with its comments, is saved in" in hand.words
     assert before in {path.read_text("utf-8") for path in Path().iterdir() if path != friday}
 
 
