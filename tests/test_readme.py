@@ -45,6 +45,7 @@ def test_every_preset_of_its_commands_is_shipped() -> None:
 
 IN_A_FILE = {
     "ratings": '[ { load = "8 ohm", power = "1100 W" } ]',
+    "bridged": '[ { load = "8 ohm", power = "3600 W" } ]',
     "damping_factor": '{ value = 400, load = "8 ohm" }',
     "sections": "their own tables",
     "wirings": '{ split = [["upper"], ["lower"]] }',

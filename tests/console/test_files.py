@@ -323,6 +323,7 @@ async def test_left_work_is_offered_at_the_start_and_is_as_it_was(friday: Path) 
         assert hand.rig == rig
         assert hand.session.path == friday.absolute()
         assert "unsaved" in hand.foot
+        assert (hand.session.place, hand.app.focused) == ("C2", hand.pane("lines"))
         await hand.press("s")
     assert length(friday) == "44 m"
     assert not leftovers.leftovers()

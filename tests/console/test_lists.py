@@ -16,6 +16,7 @@ LISTS: dict[str, tuple[str, str | None, str, tuple[str, ...]]] = {
     "racks": ("Workplace", "hall", "", ("down",)),
     "lines": ("Workplace", "hall", "", ("2", "down")),
     "results": ("Workplace", "hall", "A1.1", ("3",)),
+    "channels with a warning": ("Workplace", "faults", "A1.1", ()),
     "findings": ("FindingsList", "faults", "", ("v",)),
     "adding": ("Picker", "hall", "", ("a",)),
     "finding": ("Picker", "hall", "", ("/",)),
@@ -122,8 +123,9 @@ def selected(hand: Hand) -> tuple[int, str]:
     marked = [(y, row.text) for y, row in enumerate(rows) if row.text.startswith(sign)]
     assert len(marked) == 1, hand.text
     y, text = marked[0]
-    words = [style for text, style, _ in rows[y] if text.strip("█░ ") or not text.strip()]
-    assert all(style is not None and style.reverse for style in words), hand.text
+    styles = [style for _, style, _ in rows[y]]
+    assert all(style is not None and style.reverse for style in styles), hand.text
+    assert all(style.color is None or style.color.is_default for style in styles if style), "on one ground"
     return y, text
 
 

@@ -73,10 +73,14 @@ async def test_a_feed_is_added_edited_duplicated_and_all_is_undone() -> None:
         await write(pilot, "0.25 kHz")
         await press(pilot, "enter")
         assert app.session.rig.feeds[-1].band[0].text == "0.25 kHz"
+        await press(pilot, "enter", "up", "up", "up")
+        await write(pilot, "1.6k")
+        await press(pilot, "enter")
+        assert "1.6 kHz to 16 kHz" in shown(app.screen)
         await press(pilot, "d")
         assert [feed.id for feed in app.session.rig.feeds][-2:] == ["delay", "delay2"]
         assert "delay2" in said(app.screen)
-        await press(pilot, "u", "u", "u")
+        await press(pilot, *["u"] * 4)
         assert app.session.rig is before
         await press(pilot, "U")
         assert app.session.rig.feeds[-1].id == "delay"

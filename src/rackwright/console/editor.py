@@ -228,10 +228,9 @@ class Editor:
             if edited is session.rig:
                 return [words("No change.", "dim")]
             before, after = session.assessment, assess(edited, session.assessment)
-            most = len(before.findings) + len(after.findings)
             full = loadings(before, after) if mains else []
             told = [words(text)] if (text := sheet.tells(edited)) else []
-            return [*told, *full, *foreseen(before.findings, after.findings, most)]
+            return [*told, *full, *foreseen(before.findings, after.findings)]
 
         return consequence
 

@@ -38,6 +38,13 @@ LOOK = 1.0
 """Seconds from one look to the next at what other consoles on the rig do."""
 
 
+def _pane_of(kind: str) -> int:
+    """The pane that shows a thing of that kind, the racks for the whole rig."""
+    if kind in ("socket", "pole", "line", "line pair", "cabinet", "section"):
+        return 1
+    return RESULTS if kind in ("feed", "circuit", "phase", "board", "load") else 0
+
+
 class Workplace(RigScreen[None]):
     """The main screen."""
 
@@ -83,7 +90,7 @@ class Workplace(RigScreen[None]):
         self.panes = [self.query_one(f"#{name}", Pane) for name in ("racks", "lines", "results")]
         self.rear = self.query_one("#rear", Pane)
         self.rear.can_focus = False
-        self.bring_forward(0)
+        self.bring_forward(_pane_of(self.session.kind))
         self.say(*self.greeting)
         self.set_interval(LOOK, self.follow)
 
@@ -232,15 +239,10 @@ class Workplace(RigScreen[None]):
         kind = kind_of(self.session.assessment, place)
         self.session.place = place if kind else ""
         self.redraw()
-        if kind in ("socket", "pole", "line", "line pair", "cabinet", "section"):
-            self.bring_forward(1)
-        elif kind in ("feed", "circuit", "phase", "board", "load"):
-            if added:
-                self.bring_forward(0)
-            elif RESULTS not in self.shown:
-                self.bring_forward(RESULTS)
-        else:
-            self.bring_forward(0)
+        if (pane := _pane_of(kind)) != RESULTS or added:
+            self.bring_forward(pane % RESULTS)
+        elif RESULTS not in self.shown:
+            self.bring_forward(RESULTS)
 
     # --- keys ---
 

@@ -40,20 +40,30 @@ class Field(NamedTuple):
     """Whether a file must have it."""
 
 
-_ID = Field("Id", heads="model, model id, type, article, item")
-_NAME = Field("Name", heads="description, title")
+def _id(example: str) -> Field:
+    return Field("Id", example=example, heads="model, model id, type, article, item")
+
+
+def _name(example: str) -> Field:
+    return Field("Name", example=example, heads="description, title")
+
+
 _CURRENT = "maximum current, current, rated current, max output current, output current"
 _UNSTATED = "not stated"
 _Q = (0.01, 1000)
 
 _TABLE: dict[type[Struct], dict[str, Field]] = {
     equipment.AmplifierModel: {
-        "id": _ID,
-        "name": _NAME,
+        "id": _id("amp-2ch-900"),
+        "name": _name("Two channels, 900 W"),
         "channels": Field("Channels", 1, 64, "2", heads="number of channels, channel count, ch"),
         "height": Field("Height, rack units", 1, 60, "2", heads="rack units, units, height units, ru, u"),
         "ratings": Field("Rated power of a channel", example="1100 W at 8 ohm, 1800 W at 4 ohm"),
-        "bridged": Field("Rated power, bridged", empty="not stated: calculated from the line above"),
+        "bridged": Field(
+            "Rated power, bridged",
+            example="3600 W at 8 ohm",
+            empty="not stated: calculated from the line above",
+        ),
         "open_voltage": Field(
             "Open-circuit voltage", example="105 V", empty="from the ratings", heads="open circuit voltage"
         ),
@@ -76,22 +86,22 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "leakage": Field(
             "Leakage to earth", example="1 mA", empty="1 mA", heads="leakage current, earth leakage"
         ),
-        "mains": Field("Mains voltage", example="100 V to 240 V", empty=_UNSTATED),
+        "mains": Field("Mains voltage", example="100 to 240 V", empty=_UNSTATED),
         "output": Field(
             "Output stage", empty="one contact at earth", words=("one contact at earth", "both contacts live")
         ),
     },
     equipment.DampingRating: {"value": Field("Damping factor", 1, 1e5, "400")},
     equipment.LoudspeakerModel: {
-        "id": _ID,
-        "name": _NAME,
+        "id": _id("top-12"),
+        "name": _name("Passive 12 inch top"),
         "connector": Field("Connector", heads="input connector, connectors", of="connectors"),
         "sections": Field("Sections"),
         "wirings": Field("Wirings"),
         "weight": Field("Weight", empty=_UNSTATED, heads="mass"),
     },
     equipment.Section: {
-        "id": Field("Id"),
+        "id": Field("Id", example="high"),
         "kind": Field("Kind", heads="band, way"),
         "nominal": Field("Nominal impedance", example="8 ohm", heads="nominal impedance, impedance"),
         "dc_resistance": Field("DC resistance", example="5.4 ohm", heads="dcr, re"),
@@ -120,8 +130,8 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "ql": Field("Loss of the box, ql", *_Q, "7", "7", "box loss"),
     },
     equipment.CableModel: {
-        "id": _ID,
-        "name": _NAME,
+        "id": _id("flex-4x2.5"),
+        "name": _name("Flexible, 4 × 2.5 mm²"),
         "cores": Field("Cores", 2, 64, "4", heads="number of cores, conductors"),
         "size": Field("Size of a core", heads="cross section, area, gauge, conductor size"),
         "max_current": Field("Highest current of a core", heads=_CURRENT),
@@ -130,8 +140,8 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         ),
     },
     equipment.ConnectorModel: {
-        "id": _ID,
-        "name": _NAME,
+        "id": _id("4-pole"),
+        "name": _name("Locking, two pole pairs"),
         "pole_pairs": Field("Pole pairs", 1, 16, "2", heads="pairs, number of pole pairs"),
         "contact_resistance": Field("Resistance of a contact", example="2 mohm"),
         "max_current": Field("Highest current, contact", heads=_CURRENT),
@@ -214,7 +224,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
     },
     mains.Measured: {
         "current": Field("Measured current", example="7.2 A"),
-        "when": Field("Measured when", example="2026-05-01 21:00"),
+        "when": Field("Measured when", example="2026-05-01"),
     },
     mains.Load: {
         "id": Field("Id"),
@@ -225,7 +235,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "power_factor": Field("Power factor, 0 to 1", 0.05, 1, "1"),
         "leakage": Field("Leakage to earth", example="1 mA", empty="none"),
         "inrush": Field("Inrush current, peak", example="45 A", empty="none"),
-        "position": Field("Position"),
+        "position": Field("Position", example="stage left"),
     },
     racks.Feed: {
         "id": Field("Id"),
@@ -234,7 +244,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "limiter_peak": Field("Limiter, peak: V peak or dBu", example="11.2 dBu", empty="not set"),
         "limiter_at": Field("Limiters in volts hold at", example="A1.1", empty="each channel"),
         "limiter_peak_scale": Field("Peak limiter is calibrated in", words=("sine, rms", "volts peak")),
-        "output": Field("Processor output", example="Processor output 3"),
+        "output": Field("Processor output", example="Output 3"),
         "side": Field("Side", words=("not stated", "", "")),
         "substitute_for": Field("May stand in for", example="top-right", empty="no other feed"),
     },
@@ -273,7 +283,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "model": Field("Model", of="loudspeakers"),
         "wiring": Field("Wiring"),
         "priority": Field("Priority, 1 matters most", 1, 999, "1", "by role and kind of section"),
-        "position": Field("Position"),
+        "position": Field("Position", example="stage left"),
         "side": Field("Side", words=("not stated", "", "")),
         "depth": Field("Depth", words=("not stated", "", "", "")),
         "role": Field("Role"),

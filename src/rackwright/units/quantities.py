@@ -226,6 +226,10 @@ class Frequency(Quantity, frozen=True, gc=False):
     examples = ("90 Hz", "1.2 kHz")
     spellings = _scaled(("Hz hertz cps", 1.0), ("kHz k", 1e3), ("MHz", 1e6))
 
+    def __str__(self) -> str:
+        """As it was written, `1.6k` with its unit."""
+        return f"{self.text[:-1].rstrip()} kHz" if self.text.endswith("k") else self.text
+
 
 class Temperature(Quantity, frozen=True, gc=False):
     """A temperature of cable or coil, in degrees Celsius.

@@ -4,7 +4,6 @@ What a venue is and how its facts meet a rig is in `model.venue`, where venues a
 """
 
 import datetime
-import sys
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
@@ -163,7 +162,7 @@ def _consequence(editor: Editor, facts: VenueFacts, there: Rig, width: int) -> l
     from rackwright.console.rows.consequence import foreseen
 
     before = editor.session.assessment
-    found = foreseen(before.findings, assess(there, before).findings, most=sys.maxsize)
+    found = foreseen(before.findings, assess(there, before).findings)
     unmatched = join(editor.session.rig, facts).unmatched
     told = (
         ("No match", unmatched or ("Everything matches.",)),

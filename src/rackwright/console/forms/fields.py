@@ -49,7 +49,8 @@ class Ratings(Field):
         return tuple(Rating(load=load, power=power) for power, load in map(_point, parts))
 
     def text(self, value: tuple[Rating, ...]) -> str:
-        return ", ".join(f"{rating.power} at {rating.load}" for rating in value)
+        """All on one line: the unit of the last load is that of those before it."""
+        return ", ".join(f"{rating.power} at {rating.load}" for rating in value).replace(" ohm,", ",")
 
     def meaning(self, value: tuple[Rating, ...], text: str) -> str:
         """How many there are, and the lowest load; what is read, where it was written shorter."""
@@ -90,7 +91,7 @@ def _halves(text: str, example: str) -> tuple[str, str]:
 def _quantity(kind: type[Quantity], text: str, unit: str = "") -> Any:
     """The quantity; a bare number is of that unit."""
     try:
-        return kind.parse(f"{text} {unit}" if unit and text.strip().replace(".", "", 1).isdigit() else text)
+        return kind.parse(f"{text} {unit}" if unit and re.fullmatch(r"\d+([.,]\d+)?", text.strip()) else text)
     except QuantityError as error:
         raise FieldError(str(error), error.likely) from None
 
@@ -146,13 +147,13 @@ class Lengths(Field):
 
 
 class Span(Field):
-    """Two voltages, the lower first: `100 V to 240 V`."""
+    """Two voltages, the lower first: `100 V to 240 V`, `100 to 240`."""
 
     def parse(self, text: str) -> tuple[Voltage, Voltage]:
         ends = _TO.split(text)
         if len(ends) != 2:
-            raise FieldError(f'"{text}" is not a lowest and a highest. Write them such as 100 V to 240 V')
-        return _quantity(Voltage, ends[0]), _quantity(Voltage, ends[1])
+            raise FieldError(f'"{text}" is not a lowest and a highest. Write them such as 100 to 240 V')
+        return _quantity(Voltage, ends[0], "V"), _quantity(Voltage, ends[1], "V")
 
     def text(self, value: tuple[Voltage, Voltage]) -> str:
         return f"{value[0]} to {value[1]}"
@@ -260,7 +261,7 @@ def _field(field: fields.Field, instead: Field | Known | Options | None) -> Fiel
     if kind is bool:
         return YesNo(name, label, fixed("no", "yes"))
     if kind is str:
-        return Words(name, label, field.required)
+        return Words(name, label, field.required, example=field.example)
     if kind == tuple[int, ...]:
         return Pairs(name, label)
     blank = {"empty": field.empty, "example": field.example}

@@ -9,8 +9,8 @@ from rackwright.engine.finding import Finding
 from rackwright.units.formatting import whole_percent
 
 
-def foreseen(before: Sequence[Finding], after: Sequence[Finding], most: int = 5) -> list[Row]:
-    """What findings come (+), go (−) and, of those above a note, change their figures (≠); at most `most` rows."""
+def foreseen(before: Sequence[Finding], after: Sequence[Finding]) -> list[Row]:
+    """What findings come (+), go (−) and, of those above a note, change their figures (≠)."""
     old, new = {_key(f): f for f in before}, {_key(f): f for f in after}
     rows = [Row(((f"+ {f.severity} ", f.severity), (f.sentence, ""))) for k, f in new.items() if k not in old]
     rows += [
@@ -19,10 +19,7 @@ def foreseen(before: Sequence[Finding], after: Sequence[Finding], most: int = 5)
         if k in old and f.severity != "note" and f.message != old[k].message
     ]
     rows += [Row(((f"− {f.severity} ", "ok"), (f.sentence, "dim"))) for k, f in old.items() if k not in new]
-    if not rows:
-        return [words("No change in findings.", "dim")]
-    more = [words(f"and {len(rows) - most + 1} more", "dim")] if len(rows) > most else []
-    return rows[: most - len(more)] + more
+    return rows or [words("No change in findings.", "dim")]
 
 
 def loadings(before: Assessed, after: Assessed) -> list[Row]:

@@ -57,7 +57,7 @@ def effect(before: Assessed, after: Assessed, width: int, glyphs: Glyphs) -> lis
 def _findings(
     before: Sequence[Finding], after: Sequence[Finding], width: int, glyphs: Glyphs
 ) -> Iterator[Row]:
-    for row in foreseen(before, after, len(before) + len(after) + 1):
+    for row in foreseen(before, after):
         (sign, style), *told = row.parts if len(row.parts) > 1 else (("", ""), *row.parts)
         text = "".join(text for text, _ in told)
         yield from hanging((sign, style), (text, told[0][1]), width, glyphs)

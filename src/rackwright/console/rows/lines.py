@@ -99,11 +99,11 @@ class _Tree:
             why = self.assessment.silence(section.id)
             told = "silent" if why.startswith(f"{section.id} ") else f"silent: {why}"
             return self._line(depth, lead, (section.section, ""), NOTHING, section.id, tail=(told, "failed"))
-        sign = "+" if section.polarity == 1 else "−"
         damping = figure(section.damping_factor or 0, 2) if section.kind == "low" else ""
         feed = self.assessment.branches[section.channel].result.feed or ""
         figures = reading(section.power, "W"), f"−{section.loss or 0:.1f} dB", damping
-        cells = tuple((text, "") for text in (f"{sign} {section.channel}", *figures, feed, ""))
+        reverse = "" if section.polarity == 1 else " reversed"
+        cells = tuple((text, "") for text in (f"{section.channel}{reverse}", *figures, feed, ""))
         return self._line(depth, lead, (section.section, ""), NOTHING, section.id, cells)
 
     def _line(

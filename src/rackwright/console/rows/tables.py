@@ -30,7 +30,8 @@ def feeds(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
     if not found:
         return [words("No feed yet. Press a to add one.", "dim")]
     marks, name = Marks(assessment), _widest("Id", (feed.id for feed in found))
-    sizes = (name, 19, 9, 9, 9)
+    bands = _widest("Band", (_band(feed) for feed in found), 24)
+    sizes = (name, bands, 9, 9, 9)
     rest = width - sum(sizes) - len(sizes) - _MARK
     titles = ("Id", "Band", "Polarity", "Lim. rms", "Lim. peak", "Channels")
     rows = [_heading(titles, (*sizes, rest), glyphs)]
@@ -43,8 +44,13 @@ def feeds(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
 
 
 def _feed(feed: Feed) -> tuple[str, ...]:
+    limiters = _or_dash(feed.limiter_rms), _or_dash(feed.limiter_peak)
+    return feed.id, _band(feed), feed.polarity, *limiters
+
+
+def _band(feed: Feed) -> str:
     low, high = feed.band
-    return feed.id, f"{low} to {high}", feed.polarity, _or_dash(feed.limiter_rms), _or_dash(feed.limiter_peak)
+    return f"{low} to {high}"
 
 
 def spares(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:

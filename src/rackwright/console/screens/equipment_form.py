@@ -56,9 +56,9 @@ class EquipmentForm(Form):
     """The form of an equipment entry or of a part of one. Leaving it asks where something was typed."""
 
     CSS = """
-    EquipmentForm .long { layout: grid; grid-size: 2; grid-columns: 27 1fr; grid-rows: auto; }
+    EquipmentForm .long { layout: grid; grid-size: 2; grid-columns: 30 1fr; grid-rows: auto; }
     EquipmentForm .long Input { width: 1fr; }
-    EquipmentForm .long .note { column-span: 2; padding-left: 27; height: auto; }
+    EquipmentForm .long .note { column-span: 2; padding-left: 30; height: auto; }
     EquipmentForm PartsBox { width: 22; height: 1; }
     """
 

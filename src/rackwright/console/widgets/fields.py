@@ -46,6 +46,7 @@ class _Blank(Struct, kw_only=True):
     empty: str = ""
     """What leaving it empty means; it must be filled in where this is empty."""
     example: str = ""
+    """Stands in an empty one, as an example: it is no default."""
     blank: Any = None
     """The value of one left empty."""
 
@@ -63,7 +64,7 @@ class Field(_Blank):
         if self.empty:
             return self.blank
         if self.example:
-            raise FieldError(f"such as {self.example}")
+            raise FieldError("needed")
         return self.parse("")
 
     @property
@@ -105,6 +106,10 @@ class Words(Field):
 
     required: bool = False
     lines: int = 1
+
+    def read(self, text: str) -> str:
+        """The text: one that is not required may be empty, whatever its example."""
+        return self.parse(text)
 
     def parse(self, text: str) -> str:
         if self.required and not text.strip():

@@ -14,12 +14,11 @@ from textual.reactive import Reactive
 from textual.widget import Widget
 from textual.widgets import Input, Label, Static, TextArea
 
-from rackwright.console.rows.row import Row, words
+from rackwright.console.rows.row import Row, hanging, words
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets.dialog import Dialog, Picker, styled
 from rackwright.console.widgets.fields import Choice, Field, FieldError, Option, Words
-from rackwright.units.text_table import wrap
-from rackwright.units.wording import some
+from rackwright.units.wording import so_many, some
 
 AROUND, FEWEST = 7, 4
 """Lines that frame, title and keys take with those between them; lines that the fields have at least."""
@@ -108,6 +107,8 @@ class Form(Dialog):
         Binding("down", "next_field", show=False, priority=True),
         Binding("up", "previous_field", show=False, priority=True),
         Binding("ctrl+j", "new_line", show=False, priority=True),
+        Binding("pagedown", "read_on(1)", show=False, priority=True),
+        Binding("pageup", "read_on(-1)", show=False, priority=True),
     ]
 
     def __init__(
@@ -129,7 +130,8 @@ class Form(Dialog):
         self.told: Sequence[Row] = ()
         self.judged: Sequence[str] = ()
         """The texts that were judged last."""
-        self.room = LEAST_TOLD
+        self.room, self.top = LEAST_TOLD, 0
+        """Lines that the consequence has, and the first of it that is shown."""
 
     def compose(self) -> ComposeResult:
         """A line a field, the consequence, the keys."""
@@ -162,7 +164,8 @@ class Form(Dialog):
         elif isinstance(field, Words) and field.lines > 1:
             box = TextArea(text, compact=True)
         else:
-            box = LineBox(text, compact=True, select_on_focus=True)
+            example = self.glyphs.spelt(f"such as {field.example}") if field.example else ""
+            box = LineBox(text, example, compact=True, select_on_focus=True)
         self.boxes[field.name] = box
         return box
 
@@ -189,7 +192,7 @@ class Form(Dialog):
         fields.styles.max_height, told.styles.max_height = max(FEWEST, free - room), room
         if room != self.room:
             self.room = room
-            self._tell()
+            self._tell(self.told)
 
     def text_of(self, name: str) -> str:
         """What stands in a field."""
@@ -243,23 +246,46 @@ class Form(Dialog):
         if self.consequence is None:
             return True
         try:
-            self.told = self.consequence(self.values())
+            self._tell(self.consequence(self.values()))
         except FieldError as error:
-            self.told = [words(str(error), "warn")]
+            self._tell([words(str(error), "warn")])
             return False
-        finally:
-            self._tell()
         return True
 
     def _hide(self) -> bool:
-        self.told = ()
-        self._tell()
+        self._tell(())
         return False
 
-    def _tell(self) -> None:
-        """What all would do, as much of it as there are lines for."""
-        box = self.query_one("#consequence", Static)
-        _show(box, styled(_cut(self.told, self.room, box.container_size.width or LEAST_WIDTH), self.glyphs))
+    def _tell(self, rows: Sequence[Row]) -> None:
+        """What all would do, from its beginning."""
+        self.told, self.top = rows, 0
+        self._draw_told()
+
+    def _draw_told(self) -> None:
+        """As much of it as there are lines for, and which key shows the rest."""
+        lines = self._lines
+        if len(lines) > self.room:
+            end = self.top + self.room - 1
+            left = (
+                f"page down: {so_many(len(lines) - end, 'more line')}"
+                if end < len(lines)
+                else "page up: back"
+            )
+            lines = [*lines[self.top : end], words(left, "lit")]
+        _show(self.query_one("#consequence", Static), styled(lines, self.glyphs))
+
+    @property
+    def _lines(self) -> list[Row]:
+        width = self.query_one("#consequence").container_size.width or LEAST_WIDTH
+        pairs = ((("", ""), *row.parts)[-2:] for row in self.told)
+        return [line for lead, text in pairs for line in hanging(lead, text, width, self.glyphs)]
+
+    def action_read_on(self, by: int) -> None:
+        """The consequence a page on, or back."""
+        top = self.top + by * (self.room - 1)
+        if self.room < len(lines := self._lines) and 0 <= top < len(lines):
+            self.top = top
+            self._draw_told()
 
     def _say(self, label: Static, text: str, style: str) -> None:
         _show(label, Text.assemble((self.glyphs.spelt(text), style)))
@@ -284,8 +310,7 @@ class Form(Dialog):
             if error.likely
             else f"Fill in: {labels}."
         )
-        self.told = [words(told, "warn")]
-        self._tell()
+        self._tell([words(told, "warn")])
 
     def _error(self, field: Field) -> FieldError | None:
         """Why a field can't be read."""
@@ -316,20 +341,6 @@ class Form(Dialog):
         boxes = [box for box in self.boxes.values() if not isinstance(box, ChoiceBox) or box.options]
         at = boxes.index(self.focused) if self.focused in boxes else -by
         self.set_focus(boxes[(at + by) % len(boxes)])
-
-
-def _cut(rows: Sequence[Row], lines: int, width: int) -> Sequence[Row]:
-    """As many rows as stand whole on so many lines, of one that doesn't its beginning, and how many more there are."""
-    wrapped = [wrap("".join(text for text, _ in row.parts), width) for row in rows]
-    heights = [len(each) for each in wrapped]
-    if sum(heights) <= lines:
-        return rows
-    kept = next(n for n in reversed(range(len(rows))) if n == 0 or sum(heights[:n]) < lines)
-    if kept:
-        return [*rows[:kept], words(f"and {len(rows) - kept} more", "dim")]
-    left = f", and {len(rows) - 1} more" if len(rows) > 1 else ""
-    *before, last = wrapped[0][:lines]
-    return [*map(words, before), words(f"{last[: width - len(left) - 2]} …{left}")]
 
 
 def _show(label: Static, text: Text) -> None:

@@ -22,14 +22,18 @@ from textual.scrollbar import ScrollBarRender
 from textual.strip import Strip
 
 from rackwright.console.rows.row import STYLES, Part, Row
-from rackwright.console.terminal.glyphs import UNICODE, Glyphs
+from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.units.text_table import cells
 from rackwright.units.typography import spelled
 
 _LOOKS = {name: Style.parse(look) if look else Style.null() for name, look in STYLES.items()}
 _REVERSE = Style(reverse=True)
+_TURNED = {
+    name: _REVERSE + Style(bold=name != "dim" and (look.bold or look.color is not None))
+    for name, look in _LOOKS.items()
+}
+"""The same under the cursor: on one ground, what stands out by its colour in bold."""
 _BOLD = Style(bold=True)
-_BLOCKS = UNICODE.full + UNICODE.empty + " "
 GUTTER = 2
 AROUND = GUTTER + 3
 """Cells of a pane's width that are not for words: frame, gutter, scroll bar."""
@@ -87,10 +91,7 @@ def _drawn(
     """A row as it is drawn; kept, as most rows only change their place when a pane scrolls."""
     segments = [Segment(sign, base)] if sign else []
     for text, style in parts:
-        # dim turned round is a grey block, and a bar would look empty where it is full
-        turned = base is _REVERSE
-        look = base if turned and style == "dim" else _LOOKS[style] + base
-        look = _LOOKS[style] if turned and text.strip() and not text.strip(_BLOCKS) else look
+        look = _TURNED[style] if base is _REVERSE else _LOOKS[style] + base
         segments.append(Segment(spelled(text) if ascii else text, look))
     line = Strip(segments).adjust_cell_length(width, base if base is _REVERSE else None)
     return Strip([*frame.left, *line.adjust_cell_length(width + frame.bar), *frame.right])
