@@ -13,7 +13,7 @@ from rackwright.engine.assess import Assessed, assess
 from rackwright.model.edits import with_equipment
 from rackwright.model.rig import Rig, Venue
 from rackwright.papers.contents import Given, files, sheets
-from rackwright.papers.document import Contents, Header, Labels, PageBreak, Sheet, Words
+from rackwright.papers.document import Contents, Header, Labels, PageBreak, Sheet, Table, Words
 from rackwright.papers.label_sheets import FOLDING, SHEETS
 from rackwright.papers.layout import laid_out
 from rackwright.papers.output import write_papers
@@ -169,6 +169,22 @@ def test_the_front_of_a_leaf_is_printed_on_a_front_whatever_comes_before() -> No
         at = {n: next(i for i, text in enumerate(texts, 1) if f"FRONT {n}" in text) for n in range(3)}
         assert all(page % 2 == 1 and f"BACK {n}" in texts[page] for n, page in at.items())
         assert f"Doors door {at[0]}" in " ".join(texts[0].split())
+
+
+def test_the_back_of_a_door_goes_on_in_letters_as_large_and_says_which_page_of_how_many_it_is() -> None:
+    rows = tuple((f"channel A{n}.1", "Re-patch it; " * 20) for n in range(60))
+    table = Table(
+        heading="If it fails: R1", part=("rack", "R1"), heads=("if this fails", "do this"), rows=rows
+    )
+    short = replace(table, heading="If it fails: R2", rows=rows[:2])
+    blocks = (PageBreak(front=True), Words("FRONT"), PageBreak(), table)
+    laid = laid_out(Sheet(name="door", title="Doors", blocks=(*blocks, PageBreak(front=True), short)), HEADER)
+    told = [[text.words for text in page.texts] for page in laid.pages]
+    on = [page for page in told if "If it fails: R1" in page]
+    assert [f"{n} of {len(on)}" in page for n, page in enumerate(on, 1)] == [True] * len(on)
+    assert len(on) > 1
+    assert not [words for words in told[-1] if words.startswith("1 of")]
+    assert min(text.size for page in laid.pages for text in page.texts) >= 11
 
 
 @pytest.mark.parametrize("size", SHEETS)

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from rackwright.engine import cautions, outage, protection
+from rackwright.engine import cautions, outage, protection, recovery
 from rackwright.engine.assess import assess
 from rackwright.engine.recovery import fail, recover
 from rackwright.model import edits
@@ -265,6 +265,22 @@ def test_each_rack_s_door_says_what_to_do_if_something_of_it_fails() -> None:
             assert bool(plan.silent) == (silent != "–")
     assert any(block.caution for block in sheet.blocks if isinstance(block, Words))
     assert sheet.blocks.count(PageBreak(front=True)) == len(rig.racks)
+
+
+def test_the_back_of_a_door_tells_each_plan_whole() -> None:
+    now = assess(preset("faults"))
+    (sheet,) = sheets(now, (), ["door"])
+    told = {table.part[1]: table.rows for table in sheet.tables() if table.part}
+    longest = 0
+    for rack, failures in recovery.by_rack(now).items():
+        for failure, (_name, do, _time, silent) in zip(failures, told[rack], strict=True):
+            moves = list(map(recovery.short, failure.plan.moves))
+            assert do == "; ".join(moves) or not moves
+            assert {section.partition(".")[0] for section in failure.plan.silent} <= {
+                *re.split(", | and ", silent)
+            }
+            longest = max(longest, len(moves))
+    assert longest > 6
 
 
 def test_the_mains_sheet_has_each_board_and_cable_and_room_for_what_is_tested() -> None:

@@ -66,6 +66,8 @@ class Strip(Struct, frozen=True, gc=False):
     """Whether it begins one, unless one begins there anyway."""
     front: bool = False
     """Whether that is the front of a leaf."""
+    counted: bool = False
+    """Whether each page that it stands on says which it is of how many: `1 of 2`."""
     bookmark: str = ""
     """What a bookmark to it is called; none where empty."""
 

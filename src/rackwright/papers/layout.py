@@ -1,7 +1,7 @@
 """Laying a sheet out: how large the letters, which way the page, what stands where. Draws nothing.
 
 The largest letters with which the sheet fits one page win; where none do, those of the easily read ones that take the
-fewest pages. No row is parted that fits a page.
+fewest pages, of what hangs on a door the largest. No row is parted that fits a page.
 """
 
 import functools
@@ -84,6 +84,8 @@ def laid_out(sheet: Sheet, header: Header) -> Laid:
     if len(smallest.pages) > 1:
         roomy = (_at(sheet, header, size) for size in SIZES if SMALL <= size <= USUAL)
         whole = [laid for laid in roomy if not laid.cut]
+        if whole and whole[0].leaves:
+            return whole[0]  # hung up, to be read at a distance
         return min(whole, key=lambda laid: len(laid.pages), default=smallest)
     larger = (_at(sheet, header, size) for size in SIZES)
     return next((laid for laid in larger if len(laid.pages) == 1 and not laid.cut), smallest)
@@ -108,7 +110,17 @@ def _paged(sheet: Sheet, header: Header, page: tuple[float, float], size: float)
     top, bottom = MARGIN + head.height, page[1] - MARGIN - FOOT
     pages: list[list[Strip]] = [[]]
     bookmarks = []
+    counted: dict[int, list[tuple[list[Strip], Strip]]] = {}
+    """Headings, each with the pages that it stands on, and as it stands there."""
     y = top
+
+    def put(strip: Strip, y: float) -> float:
+        placed = moved(strip, MARGIN, y)
+        pages[-1].append(placed)
+        if strip.counted:
+            counted.setdefault(id(strip), []).append((pages[-1], placed))
+        return y + strip.height
+
     strips = [
         strip
         for block in sheet.blocks
@@ -124,12 +136,13 @@ def _paged(sheet: Sheet, header: Header, page: tuple[float, float], size: float)
                 pages.append([])
             y = top
             for repeated in strip.again:
-                pages[-1].append(moved(repeated, MARGIN, y))
-                y += repeated.height
+                y = put(repeated, y)
         if strip.bookmark:
             bookmarks.append((strip.bookmark, len(pages) - 1))
-        pages[-1].append(moved(strip, MARGIN, y))
-        y += strip.height
+        y = put(strip, y)
+    for places in counted.values():
+        for number, (marks_of_page, heading) in enumerate(places if len(places) > 1 else (), 1):
+            marks_of_page.append(_number(heading.texts[0], number, len(places), page[0] - MARGIN))
     count = len(pages)
     marks = (
         joined([moved(head, MARGIN, MARGIN), *placed, _foot(page, number, count)])
@@ -138,6 +151,13 @@ def _paged(sheet: Sheet, header: Header, page: tuple[float, float], size: float)
     cut = not all(_fits(block, size, page[0] - 2 * MARGIN) for block in sheet.blocks)
     leaves = any(strip.front for strip in strips)
     return Laid(*page, size, tuple(marks), cut, tuple(bookmarks), leaves)
+
+
+def _number(heading: Text, number: int, count: int, right: float) -> Strip:
+    """Which page of how many it is that a heading stands on, at its right."""
+    told = f"{number} of {count}"
+    x = right - width(told, BOLD, heading.size)
+    return Strip(0, (Text(x, heading.y, told, BOLD, heading.size),))
 
 
 _BLANK = Strip(10.0, (Text(0, 8.0, "This side stays blank.", REGULAR, 11.0),))
@@ -285,11 +305,19 @@ def _table(table: Table, size: float, room: float, most: int) -> Iterator[Strip]
 
 
 def _heading(words: str, size: float, room: float, bookmark: str) -> Iterator[Strip]:
-    """A table's heading, which stands again over what is left of it on the next page."""
+    """A table's heading, which stands again over what is left of it on the next page, with which it is of how many."""
+    room -= width(" 99 of 99", BOLD, size)
     for number, line in enumerate(wrapped(printable(words), BOLD, size, room) if words else ()):
         above = 0.0 if number else 2.0
         text = Text(0, above + line_height(size) * 0.8, line, BOLD, size)
-        yield Strip(above + line_height(size), (text,), with_next=True, bookmark="" if number else bookmark)
+        first = number == 0
+        yield Strip(
+            above + line_height(size),
+            (text,),
+            with_next=True,
+            counted=first,
+            bookmark=bookmark if first else "",
+        )
 
 
 def _cells(
