@@ -10,7 +10,7 @@ from pypdf import PdfReader
 
 from rackwright.engine import recovery
 from rackwright.engine.assess import Assessed, assess
-from rackwright.model.edits import with_equipment
+from rackwright.model.edits import change, with_equipment
 from rackwright.model.rig import Rig, Venue
 from rackwright.papers.contents import Given, files, sheets
 from rackwright.papers.document import Contents, Header, Labels, PageBreak, Sheet, Table, Words
@@ -20,7 +20,7 @@ from rackwright.papers.output import write_papers
 from rackwright.papers.typeface import MM_PER_POINT, width
 from rackwright.store import night_log
 from rackwright.store.night_log import Event
-from rackwright.units import Length
+from rackwright.units import Length, Trim
 from rigs import changed
 from shipped import assessed, preset
 
@@ -143,6 +143,9 @@ def test_the_night_prints_its_lists_and_its_log(tmp_path: Path) -> None:
     night = recovery.take(
         recovery.fail(rig, ["A1", "A2"]), ["A1"], plan.moves, "Plan for A1", "2026-05-01 21:40"
     )
+    night = recovery.by_hand(
+        night, lambda rig: change(rig, "A3.1", trim=Trim.parse("-3 dB")), "trim of A3.1", tonight=True
+    )
     event = Event(time="2026-05-01T21:40:05", by="SM", event="failed", place="A1")
     file = tmp_path / "hall.toml"
     night_log.append(night_log.path_of(file), [event])
@@ -153,6 +156,7 @@ def test_the_night_prints_its_lists_and_its_log(tmp_path: Path) -> None:
     assert [row[2] for row in tables["lists"].rows] == steps
     assert "done" in tables["lists"].written
     assert sheet.blocks[0] == Words("FAILED: A2.", True)
+    assert Words("Tonight: trim of A3.1. Trim A3.1 to -3 dB.") in sheet.blocks
 
 
 def test_the_front_of_a_leaf_is_printed_on_a_front_whatever_comes_before() -> None:

@@ -213,6 +213,20 @@ def test_more_sockets_than_fit_go_on_on_another_page_under_the_same_heading() ->
     assert all(f"{first.id}: output panel" in page for page in pages)
 
 
+def test_a_page_that_begins_within_a_feed_or_a_board_says_of_which() -> None:
+    now = assessed("outdoor-stage")
+    feeds = {f"{feed.output}: {feed.id}": feed.id for feed in now.index.rig.feeds}
+    pages = laid_out(sheet_of(now, "path"), HEADER).pages
+    for page in pages:
+        feed = ""
+        for words in (text.words for text in sorted(page.texts, key=lambda text: text.y)):
+            feed = feeds.get(words, feed)
+            assert words not in now.branches or now.branches[words].result.feed == feed
+    boards = ["Intake", *(f"Intake → {board.id}" for board in now.index.rig.boards)]
+    mains = laid_out(sheet_of(now, "mains"), HEADER).pages[1]
+    assert any(text.words in boards for text in mains.texts)
+
+
 def test_letters_are_large_enough_to_be_read_at_a_metre() -> None:
     """11 points, names 14: common practice, no source."""
     for name in DRAWN:

@@ -253,9 +253,10 @@ def test_a_trim_counts_in_the_limiters_and_stands_at_its_channel() -> None:
 def test_a_pair_that_was_found_wrong_is_on_every_sheet_of_its_line() -> None:
     """Where the plug is: panel, lines, labels, pull list, stage plan and signal path."""
     rig = preset("hall")
-    assessment = assess(replace(rig, readings=(Reading(line=rig.lines[4].id, ohms="open"),)))
+    found = tuple(Reading(line=rig.lines[4].id, pair=pair, ohms="open") for pair in (1, 2))
+    assessment = assess(replace(rig, readings=found))
     told = in_print(assessment, ("rack", "stage", "path", "patch", "lines", "labels", "pull"))
-    assert all("PAIR1WRONGINTHEMETERCHECK" in "".join(text.split()) for text in told.values())
+    assert all("PAIRS1,2WRONGINTHEMETERCHECK" in "".join(text.split()) for text in told.values())
 
 
 def test_what_is_reversed_or_failed_stands_at_the_cabinet_on_the_stage_plan() -> None:

@@ -238,20 +238,31 @@ def heading(*said: Said, bookmark: str = "") -> tuple[Strip, ...]:
 
 def under(head: tuple[Strip, ...], strips: Iterable[Strip]) -> tuple[Strip, ...]:
     """The strips under a heading, which is repeated on every page that they go on to."""
-    again = head if sum(strip.height for strip in head) < HIGHEST / 4 else ()
-    return (*head, *(replace(strip, again=again) for strip in strips))
+    again = _repeated(head)
+    return (*head, *(replace(strip, again=(*again, *strip.again)) for strip in strips))
+
+
+def _repeated(head: tuple[Strip, ...]) -> tuple[Strip, ...]:
+    """A heading as it stands on further pages: not where it would take much of them."""
+    return head if sum(strip.height for strip in head) < HIGHEST / 4 else ()
 
 
 # --- trees --------------------------------------------------------------------------------------------
 
 
 def tree(roots: Sequence[Node]) -> Iterator[Strip]:
-    """A row for each node, further in the deeper it hangs, with lines from each to what hangs on it."""
+    """A row for each node, further in the deeper it hangs, with lines from each to what hangs on it.
+
+    A page that begins within what hangs on something says on what.
+    """
     depth = max(map(_depth, roots), default=0)
     indent = min(INDENT, WIDTH / 3 / max(depth, 1))
 
-    def drawn(node: Node, level: int, last: bool, passing: tuple[float, ...]) -> Iterator[Strip]:
+    def drawn(
+        node: Node, level: int, last: bool, passing: tuple[float, ...], above: tuple[str, ...] = ()
+    ) -> Iterator[Strip]:
         x = level * indent
+        again = _repeated(heading(Said(" → ".join(above), BOLD))) if above else ()
         parts = itertools.accumulate(node.shares, initial=0.0)
         edges = [*(x + (WIDTH - x) * part for part in parts), WIDTH][: len(node.cells) + 1]
         boxes = [
@@ -271,11 +282,16 @@ def tree(roots: Sequence[Node]) -> Iterator[Strip]:
             elif level and not last:
                 lines.append(Rule(stem, 0, stem, height, 0.4))
             yield Strip(
-                height, down.texts, (*lines, *down.rules), with_next=bool(node.hanging) and number == 0
+                height,
+                down.texts,
+                (*lines, *down.rules),
+                with_next=bool(node.hanging) and number == 0,
+                again=again,
             )
         ways = (*passing, stem) if level and not last else passing
         for number, below in enumerate(node.hanging, 1):
-            yield from drawn(below, level + 1, number == len(node.hanging), ways)
+            name = node.cells[0][0].words
+            yield from drawn(below, level + 1, number == len(node.hanging), ways, (*above, name))
 
     for root in roots:
         yield from drawn(root, 0, True, ())

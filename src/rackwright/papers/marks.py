@@ -5,7 +5,7 @@ channel, line, amplifier and circuit that it touches. Judges nothing: what is a 
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Literal, TypeAlias
 
 from rackwright.engine import outage
@@ -17,6 +17,7 @@ from rackwright.model.index import Index, pole_or_none
 from rackwright.model.lines import Cabinet, Line
 from rackwright.model.places import LinePair, PolePair
 from rackwright.units import percent
+from rackwright.units.text_table import NO_BREAK
 
 Place: TypeAlias = tuple[Literal["channel", "line", "amplifier", "circuit", "board", "supply"], str]
 
@@ -106,12 +107,12 @@ class Marks:
         return (*flags(self._assessment.index, line), *self.found(line), *self.stops(line))
 
     def found(self, line: Line) -> tuple[str, ...]:
-        """What the meter check found of a line's pole pairs: `PAIR 1 NOT PROVED`, `PAIR 2 WRONG IN THE METER CHECK`."""
-        return tuple(
-            f"PAIR {item.test.pair} {_FOUND[item.status]}"
-            for item in self._assessment.wrong_readings
-            if item.test.line == line.id and item.status in _FOUND
-        )
+        """What the meter check found of a line's pole pairs: `PAIRS 1, 3 NOT PROVED`, `PAIR 2 WRONG IN THE METER CHECK`."""
+        pairs: dict[str, list[int]] = {}
+        for item in self._assessment.wrong_readings:
+            if item.test.line == line.id and item.status in _FOUND:
+                pairs.setdefault(_FOUND[item.status], []).append(item.test.pair)
+        return tuple(f"{_pairs(numbers)} {found}" for found, numbers in pairs.items())
 
     def stops(self, line: Line) -> tuple[str, ...]:
         """The stops that touch a line."""
@@ -140,11 +141,16 @@ class Marks:
         return (dead.what.upper() if dead.at == name else f"{dead.at} {dead.what.upper()}",)
 
 
+def _pairs(numbers: Sequence[int]) -> str:
+    """Pole pairs by their numbers, not parted at the end of a line."""
+    return f"PAIR{'S' if len(numbers) > 1 else ''} {', '.join(map(str, numbers))}".replace(" ", NO_BREAK)
+
+
 def flags(index: Index, line: Line) -> tuple[str, ...]:
     """What tells a line from a plain one: `2 CORES a pole`, `CROSSED: 1 from 2, 2 from 1`, `SPLIT at R1-1`."""
     crossed = [(far + 1, near + 1) for far, near in enumerate(index.pole_map(line)) if far != near]
     told = ["FAILED"] if line.state == "failed" else []
-    told += [f"PAIR {pair} FAILED" for pair in line.failed_pairs]
+    told += [f"{_pairs(line.failed_pairs)} FAILED"] if line.failed_pairs else []
     if line.cores_per_pole > 1:
         told.append(f"{line.cores_per_pole} CORES a pole")
     if crossed:

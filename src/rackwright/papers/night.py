@@ -32,7 +32,11 @@ def night_sheet(assessment: Assessed, log: Sequence[Event]) -> Sheet:
     return Sheet(name="night", title="Night", blocks=blocks)
 
 
-def _list(each: NightList) -> Table:
+def _list(each: NightList) -> Words | Table:
+    """Its steps; what it changes where it has none."""
+    if not each.steps:
+        moves = "; ".join(map(recovery.short, each.moves or ()))
+        return Words(f"{each.title}. {moves or 'There is nothing to do'}.")
     return Table(
         name="lists",
         part=("list", each.title),
