@@ -257,10 +257,16 @@ class View:
 
         return View(make)
 
-    def rows(self, width: int) -> list[Row]:
-        """Their rows for a width, an empty one between two tables."""
-        found: list[Row] = []
-        for table in self._tables:
-            found += [Row((NOTHING,), selectable=False)] if found else []
-            found += table.rows(width)
-        return found
+    @functools.cached_property
+    def rows(self) -> Callable[[int], list[Row]]:
+        """Their rows for a width. The same function each time, which a pane takes to give the same rows; it holds no view."""
+        return functools.partial(_stacked, self._tables)
+
+
+def _stacked(tables: Sequence[Table], width: int) -> list[Row]:
+    """Rows of tables, an empty one between two."""
+    found: list[Row] = []
+    for table in tables:
+        found += [Row((NOTHING,), selectable=False)] if found else []
+        found += table.rows(width)
+    return found

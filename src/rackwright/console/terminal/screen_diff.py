@@ -6,14 +6,19 @@ Stands between the toolkit and the terminal and knows neither: it reads a frame 
 
 import functools
 import itertools
+import operator
 import re
 from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 from rich.cells import cell_len
 
-_TOKEN = re.compile(r"\x1b\[([\d;]*)([mH])|(\n)|([^\x00-\x1f\x7f-\x9f]+)|([\x00-\x1f\x7f-\x9f])")
+_MOVE = re.compile(r"\x1b\[(\d*)(?:;(\d*))?H|\n")
+_PLACED = re.compile(r"\x1b\[[\d;]*H")
+_DRESSED = re.compile(r"\x1b\[([\d;]*)m")
+_UNREAD = re.compile(r"[\x00-\t\x0b-\x1a\x1c-\x1f\x7f-\x9f]|\x1b(?!\[(?:[\d;]*m|\d*(?:;\d*)?H))")
+"""What no frame has: any other control."""
 _POINTER = "\x1b]22;"
 """How a frame begins that only gives the mouse pointer a shape: not worth its bytes at every key."""
 _BRIDGE = 3
@@ -28,9 +33,9 @@ _DRAWN_ON_BLANK = frozenset({"4", "7", "9", "21", "53"})
 """Underlined, reversed, crossed out, underlined twice, overlined."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Look:
-    """How a cell looks: the codes of SGR (ECMA-48, 8.3.117)."""
+    """How a cell looks: the codes of SGR (ECMA-48, 8.3.117). There is each look once, from `_look`."""
 
     marks: frozenset[str] = frozenset()
     """Such as 1 for bold, 7 for reverse."""
@@ -44,9 +49,8 @@ class Look:
         return drawn, self.ground, self.colour if drawn else ""
 
 
-_PLAIN = Look()
-_KNOWN = {_PLAIN: _PLAIN}
-"""Every look there was, once: what is the same thing is soonest seen to be equal."""
+_look = functools.cache(Look)
+_PLAIN = _look(frozenset(), "39", "49")
 Cell = tuple[str, Look]
 _UNKNOWN: Cell = ("\0", _PLAIN)
 
@@ -81,43 +85,34 @@ class Painting:
         """What to send in place of `frame`: only the cells that change."""
         if frame.startswith(_POINTER):
             return ""
-        tokens = _TOKEN.findall(frame)
-        if any(other for *_, other in tokens):
-            if "\x1b[?1049" in frame or any(final == "H" for _, final, *_ in tokens):
+        if _UNREAD.search(frame):
+            if "\x1b[?1049" in frame or _PLACED.search(frame):
                 self.forget()  # the terminal goes to its other screen, or shows what can't be read here
             return frame
-        rest = self._take(tokens)
+        rest = self._take(frame) if frame else None
         sent = "".join(self._differences())
         if rest is not None and (sent or rest != self._at):
             sent += self._move(*rest) + self._dress(_PLAIN)
         return sent
 
-    def _take(self, tokens: list[tuple[str, str, str, str, str]]) -> tuple[int, int] | None:
+    def _take(self, frame: str) -> tuple[int, int]:
         """Put a frame into what is wanted; where it leaves the cursor."""
         y = x = 0
         look = _PLAIN
-        for codes, final, line_end, text, _ in tokens:
+        parts = iter(_MOVE.split(f"\x1b[H{frame}")[1:])
+        for row, column, text in zip(parts, parts, parts, strict=True):
+            y, x = (y + 1, 0) if row is None else (int(row or 1) - 1, int(column or 1) - 1)
             if text:
-                x += self._put(y, x, text, look)
-            elif final == "m":
-                look = _dressed(look, codes)
-            elif line_end:
-                y, x = y + 1, 0
-            else:
-                row, _, column = codes.partition(";")
-                y, x = int(row or 1) - 1, int(column or 1) - 1
-        return (y, x) if tokens else None
+                cells, look = _read(text, look)
+                x += self._put(y, x, cells)
+        return y, x
 
-    def _put(self, y: int, x: int, text: str, look: Look) -> int:
-        """Text on a row; how many cells it takes."""
-        if y >= len(self._wanted):
-            return 0
-        row = self._wanted[y]
-        cells = [(sign, look) for sign in text]
-        if not _even(text):  # signs of other widths stand together in the first cell of many
-            cells = [(text, look), *[("", look)] * (cell_len(text) - 1)]
-        row[x : x + len(cells)] = cells[: max(len(row) - x, 0)]
-        self._touched.add(y)
+    def _put(self, y: int, x: int, cells: tuple[Cell, ...]) -> int:
+        """Cells on a row; how many."""
+        if y < len(self._wanted):
+            row = self._wanted[y]
+            row[x : x + len(cells)] = cells[: max(len(row) - x, 0)]
+            self._touched.add(y)
         return len(cells)
 
     def _differences(self) -> Iterator[str]:
@@ -134,7 +129,8 @@ class Painting:
     def _cells(self, row: list[Cell], y: int, start: int, end: int) -> Iterator[str]:
         x = start
         while x < end:
-            blank = _blank_until(row, x, end)
+            sign, look = row[x]
+            blank = _blank_until(row, x, end) if sign == " " else x
             if blank - x >= (_ERASED if blank == end else _ERASED_BETWEEN):
                 if self._look is None or self._look.seen_on_blank != _PLAIN.seen_on_blank:
                     yield self._dress(_PLAIN)
@@ -142,7 +138,6 @@ class Painting:
                 yield self._move(y, blank) if blank < end else ""
                 x = blank
                 continue
-            sign, look = row[x]
             if sign != " " or self._look is None or look.seen_on_blank != self._look.seen_on_blank:
                 yield self._dress(look)
             yield sign
@@ -179,17 +174,29 @@ class DiffDriver:
             super().write(sent)  # type: ignore[misc]
 
 
-@functools.lru_cache(4096)
-def _even(text: str) -> bool:
-    """Whether each sign takes one cell."""
-    return text.isascii() or all(cell_len(sign) == 1 for sign in text)
+@functools.lru_cache(2048)
+def _read(piece: str, look: Look) -> tuple[tuple[Cell, ...], Look]:
+    """The cells that a piece of a frame fills, and the look that it ends in; kept, as most rows only change their place."""
+    first, *rest = _DRESSED.split(piece)
+    cells = _cells(first, look)
+    for codes, text in zip(rest[::2], rest[1::2], strict=True):
+        look = _dressed(look, codes)
+        cells += _cells(text, look)
+    return tuple(cells), look
+
+
+def _cells(text: str, look: Look) -> list[Cell]:
+    if text.isascii() or all(cell_len(sign) == 1 for sign in text):
+        return [(sign, look) for sign in text]
+    # signs of other widths stand together in the first cell of many
+    return [(text, look), *[("", look)] * (cell_len(text) - 1)]
 
 
 def _runs(wanted: list[Cell], shown: list[Cell]) -> Iterator[tuple[int, int]]:
     """Where a row differs: from, to; near runs of one look in one piece."""
     start = end = -1
-    for x, cell in enumerate(wanted):
-        if cell == shown[x] or cell == _UNKNOWN or _same_blank(cell, shown[x]):
+    for x in itertools.compress(itertools.count(), map(operator.ne, wanted, shown)):
+        if wanted[x] == _UNKNOWN or _same_blank(wanted[x], shown[x]):
             continue
         while not wanted[x][0] and x > 0:  # the rest of signs that stand together in a cell before
             x -= 1
@@ -262,23 +269,24 @@ def _same_blank(one: Cell, other: Cell) -> bool:
 @functools.lru_cache(4096)
 def _dressed(look: Look, codes: str) -> Look:
     """A look after SGR with those codes."""
+    marks, colour, ground = look.marks, look.colour, look.ground
     left = iter(codes.split(";"))
     for code in left:
         match code:
             case "" | "0":
-                look = _PLAIN
+                marks, colour, ground = _PLAIN.marks, _PLAIN.colour, _PLAIN.ground
             case "38" | "48":
                 kind = next(left, "5")
                 parts = [code, kind, *(next(left, "0") for _ in range(1 if kind == "5" else 3))]
                 whole = ";".join(parts)
-                look = replace(look, colour=whole) if code == "38" else replace(look, ground=whole)
+                colour, ground = (whole, ground) if code == "38" else (colour, whole)
             case _ if 30 <= int(code) <= 39 or 90 <= int(code) <= 97:
-                look = replace(look, colour=code)
+                colour = code
             case _ if 40 <= int(code) <= 49 or 100 <= int(code) <= 107:
-                look = replace(look, ground=code)
+                ground = code
             case _:
-                look = replace(look, marks=look.marks | {code})
-    return _KNOWN.setdefault(look, look)
+                marks |= {code}
+    return _look(marks, colour, ground)
 
 
 @functools.lru_cache(4096)

@@ -17,6 +17,7 @@ from textual.content import Content
 from textual.events import Click
 from textual.geometry import Region, Size
 from textual.message import Message
+from textual.reactive import Reactive
 from textual.scroll_view import ScrollView
 from textual.scrollbar import ScrollBarRender
 from textual.strip import Strip
@@ -26,11 +27,13 @@ from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.units.text_table import cells
 from rackwright.units.typography import spelled
 
-_LOOKS = {name: Style.parse(look) if look else Style.null() for name, look in STYLES.items()}
+LOOKS = {name: Style.parse(look) if look else Style.null() for name, look in STYLES.items()}
+"""Styles as the toolkit draws them."""
+_PLAIN = Style.null()
 _REVERSE = Style(reverse=True)
 _TURNED = {
     name: _REVERSE + Style(bold=name != "dim" and (look.bold or look.color is not None))
-    for name, look in _LOOKS.items()
+    for name, look in LOOKS.items()
 }
 """The same under the cursor: on one ground, what stands out by its colour in bold."""
 _BOLD = Style(bold=True)
@@ -57,6 +60,10 @@ class _Laid(NamedTuple):
     """The first of them for each place."""
     heads: list[int]
     """Those that name columns."""
+
+    def parts(self, index: int) -> tuple[Part, ...]:
+        """The words of a row, none of −1."""
+        return self.rows[index].parts if index >= 0 else ()
 
 
 def _laid(make: MakeRows) -> Callable[[int], _Laid]:
@@ -91,7 +98,7 @@ def _drawn(
     """A row as it is drawn; kept, as most rows only change their place when a pane scrolls."""
     segments = [Segment(sign, base)] if sign else []
     for text, style in parts:
-        look = _TURNED[style] if base is _REVERSE else _LOOKS[style] + base
+        look = _TURNED[style] if base is _REVERSE else LOOKS[style] + base
         segments.append(Segment(spelled(text) if ascii else text, look))
     line = Strip(segments).adjust_cell_length(width, base if base is _REVERSE else None)
     return Strip([*frame.left, *line.adjust_cell_length(width + frame.bar), *frame.right])
@@ -108,6 +115,9 @@ class Pane(ScrollView, can_focus=True):
         Binding("home", "edge(-1)", show=False),
         Binding("end", "edge(1)", show=False),
     ]
+
+    virtual_size = Reactive(Size(0, 0), layout=False, repaint=False)
+    """How many lines there are moves nothing on the screen, and the lines that change are repainted anyway."""
 
     class Selected(Message):
         """The cursor stands on another place."""
@@ -146,6 +156,8 @@ class Pane(ScrollView, can_focus=True):
         super().__init__(id=id)
         self._frame: tuple[Any, _Frame] = None, _BARE
         """What stands around a line, and the looks of the pane for which it does."""
+        self._kept: tuple[_Laid | None, dict[tuple[int, str, Style], Strip]] = None, {}
+        """Lines with that frame, of rows made once: where the cursor moves, most are as they were."""
         self.glyphs, self.reads, self.covered, self.whole = glyphs, reads, covered, whole
         self._titles: Sequence[str] = (title,)
         self._make: MakeRows = lambda _width: ()
@@ -254,7 +266,11 @@ class Pane(ScrollView, can_focus=True):
             self.styles.height = tall
             self.screen.refresh(layout=True, repaint=False)  # at once, so that no frame is painted before
         spare = self.covered if count > height - self.covered else 0
-        self.virtual_size = Size(width, max(count + spare, height))
+        self.virtual_size = Size(width, lines := max(count + spare, height))
+        if self.show_vertical_scrollbar:
+            self.vertical_scrollbar.window_virtual_size = lines
+        elif lines > height:
+            self.refresh(layout=True)
         pairs = enumerate(zip_longest(self._looks(), before))
         if dirty := [Region(0, y, width, 1) for y, (new, old) in pairs if new != old]:
             self.refresh(*dirty)
@@ -290,13 +306,16 @@ class Pane(ScrollView, can_focus=True):
 
     def render_line(self, y: int) -> Strip:
         """One line of the pane, as Textual asks for it."""
-        return self._line(y, self.scroll_offset.y, self._now, self.scrollable_content_region.width)
+        laid = self._now
+        index, sign, base = self._line(y, self.scroll_offset.y, laid)
+        width = self.scrollable_content_region.width
+        return _drawn(laid.parts(index), sign, base, width, self.glyphs.ascii)
 
     def render_lines(self, crop: Region) -> list[Strip]:
         """Lines of the pane with its frame, as Textual asks for them.
 
         Those between its edges are put together here: the toolkit weighs all looks of the pane anew for each of them, which
-        took as long as all else that a key sets off.
+        took as long as all else that a key sets off. It asks for all of them though one has changed.
         """
         border, (width, height) = self.styles.border, self.region.size
         framed = all(edge for edge, _ in border)
@@ -305,28 +324,34 @@ class Pane(ScrollView, can_focus=True):
         inner = self.scrollable_content_region.width
         look = (border, self.background_colors, width, inner)
         if self._frame[0] != look:
-            (line,) = super().render_lines(Region(0, 1, width, 1))
-            sides = (tuple(line.crop(0, 1)), tuple(line.crop(width - 1, width))) if framed else ((), ())
+            (whole,) = super().render_lines(Region(0, 1, width, 1))
+            sides = (tuple(whole.crop(0, 1)), tuple(whole.crop(width - 1, width))) if framed else ((), ())
             self._frame = look, _Frame(*sides, width - 2 * framed - inner)
-        filters, background, frame = self.get_line_filters(), look[1][1], self._frame[1]
+            self._kept = None, {}
         laid, top = self._now, self.scroll_offset.y
+        if self._kept[0] is not laid:
+            self._kept = laid, {}
+        kept, filters = self._kept[1], self.get_line_filters()
         strips = []
         for y in crop.line_range:
             if framed and y in (0, height - 1):
                 strips += super().render_lines(Region(0, y, width, 1))
                 continue
-            strip = self._line(y - framed, top, laid, inner, frame)
-            for each in filters:
-                strip = strip.apply_filter(each, background)
+            index, sign, base = line = self._line(y - framed, top, laid)
+            if (strip := kept.get(line)) is None:
+                strip = _drawn(laid.parts(index), sign, base, inner, self.glyphs.ascii, self._frame[1])
+                for each in filters:
+                    strip = strip.apply_filter(each, look[1][1])
+                kept[line] = strip
             strips.append(strip)
         start, end = crop.column_span
         return strips if (start, end) == (0, width) else [strip.crop(start, end) for strip in strips]
 
-    def _line(self, y: int, top: int, laid: _Laid, width: int, frame: _Frame = _BARE) -> Strip:
-        """A row, `top` that of the first line in view, or nothing where there is none."""
+    def _line(self, y: int, top: int, laid: _Laid) -> tuple[int, str, Style]:
+        """Which row stands on a line, `top` that of the first in view; what leads it, and its looks on top of its words' own."""
         index = y + top
         if not 0 <= index < len(laid.rows):
-            return _drawn((), "", Style.null(), width, self.glyphs.ascii, frame)
+            return -1, "", _PLAIN
         if not y and (over := self._over(laid)) >= 0:
             index = over
         row = laid.rows[index]
@@ -335,8 +360,7 @@ class Pane(ScrollView, can_focus=True):
         sign = self.glyphs.cursor + (self.glyphs.chosen if chosen else " ") if here else f"{other} "
         # one that takes no focus is led by its screen's keys
         acting = here and (self.has_focus or not self.can_focus)
-        base = _REVERSE if acting else _BOLD if here or lit or chosen else Style.null()
-        return _drawn(row.parts, sign, base, width, self.glyphs.ascii, frame)
+        return index, sign, _REVERSE if acting else _BOLD if here or lit or chosen else _PLAIN
 
     # --- keys and mouse ---
 
