@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from rackwright.cli import opening
 from rackwright.console import document, leftovers
 from rackwright.console.screens.start import Start
 from rackwright.console.widgets.dialog import Prompt, Question
@@ -36,6 +37,15 @@ def length(path: Path) -> str:
 
 
 # --- saving ---
+
+
+def test_a_preset_is_opened_as_it_was_read() -> None:
+    """Reading it again takes a tenth of the start."""
+    source = opening.opened("hall")
+    assert source.preset is not None
+    opened_from = document.from_preset(source.preset)
+    opened_from.close()
+    assert opened_from.session.rig is source.rig
 
 
 async def test_what_is_saved_is_the_rig_and_the_strip_says_so(friday: Path) -> None:

@@ -36,6 +36,20 @@ async def test_what_lights_up_is_marked_by_a_sign_too() -> None:
         assert lit[0].startswith("│·")
 
 
+async def test_moving_lays_nothing_out_anew_though_the_results_have_other_lines() -> None:
+    """A layout takes as long as all else that a key does."""
+    async with opened(preset="hall", size=(140, 45)) as hand:
+        await hand.press("end", "home", "down")
+        layouts: list[object] = []
+        hand.workplace.screen_layout_refresh_signal.subscribe(hand.workplace, layouts.append)
+        lengths = set()
+        for _ in range(7):
+            await hand.press("down")
+            lengths.add(len(hand.pane("results").rows))
+        assert len(lengths) > 1
+        assert not layouts
+
+
 async def test_home_end_and_pages_move_in_a_pane() -> None:
     async with opened(preset="hall", size=(80, 24)) as hand:
         await hand.press("end")

@@ -37,7 +37,7 @@ class Bench(KeyQueue):
         """Put the workplace up."""
         self.theme = "ansi-dark"
         self.set_class(self.glyphs.ascii, "ascii")
-        self.push_screen(Workplace(Document(self.session), library.library(), self.glyphs))
+        self.push_screen(Workplace(Document(self.session), library.user_library(), self.glyphs))
 
 
 def hall() -> Rig:

@@ -7,7 +7,6 @@ import click
 
 from rackwright.cli.opening import Refusal, opened
 from rackwright.cli.words import RIG
-from rackwright.store import presets
 from rackwright.store.home import home
 
 NO_SCREEN = ("", "dumb", "unknown")
@@ -42,6 +41,4 @@ def command(rig: str | None = None) -> int:
     import_asyncio()
     from rackwright.console.run import run
 
-    if found is None or found.file is not None:
-        return run(found.file if found else None)
-    return run(preset=presets.find(rig or ""))
+    return run(found.file, found.preset) if found else run()

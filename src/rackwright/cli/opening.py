@@ -10,6 +10,7 @@ from rackwright.cli.status import UNUSABLE
 if TYPE_CHECKING:
     from rackwright.model.equipment import Equipment
     from rackwright.model.rig import Rig
+    from rackwright.store.presets import Preset
 
 LONGEST_NAME = 60
 """Signs of a name that leads nowhere that are repeated to the user."""
@@ -24,11 +25,12 @@ class Refusal(Exception):
 
 
 class Opened(NamedTuple):
-    """A rig, and the file it came from."""
+    """A rig, and what it came from: a file or a preset."""
 
     rig: "Rig"
     file: Path | None
     """None where it is a preset that was named, not a file."""
+    preset: "Preset | None" = None
 
 
 def opened(name: str) -> Opened:
@@ -40,7 +42,9 @@ def opened(name: str) -> Opened:
     if found is None and not os.path.lexists(name) and not looks_like_a_file(name):
         raise Refusal(_no_rig(name))
     try:
-        return Opened(load(found.path if found else name), None if found else Path(name))
+        if found is None:
+            return Opened(load(name), Path(name))
+        return Opened(found.rig or load(found.path), None, found)
     except RigFileError as error:
         raise Refusal(str(error)) from None
 

@@ -39,7 +39,7 @@ from rackwright.console.workplace import Workplace
 from rackwright.model.edits import EditError
 from rackwright.model.equipment import Equipment
 from rackwright.store import log
-from rackwright.store.library import built_in, library
+from rackwright.store.library import user_library
 from rackwright.store.presets import Preset
 from rackwright.store.safe.journal import JournalError
 from rackwright.store.toml.read import RigFileError
@@ -129,14 +129,13 @@ class Console(KeyQueue):
         """What writes to the terminal, and reads from it; it names itself."""
         self.faults: list[Exception] = []
         """What was raised inside the program and told."""
-        self.library = built_in()
 
-    def _read_library(self) -> Equipment:
+    def _own_equipment(self) -> Equipment:
         try:
-            return library()
+            return user_library()
         except RigFileError as error:
             self.library_trouble = f"Your equipment library can't be used: {error}"
-            return built_in()
+            return Equipment()
 
     def get_driver_class(self) -> type[Driver]:
         """The driver of this system, made to send only what changed."""
@@ -315,8 +314,8 @@ class Console(KeyQueue):
         if (former := self.workplace) is not None:
             former.document.close()
             self.pop_screen()
-        self.library, self.document = self._read_library(), document
-        workplace = Workplace(document, self.library, self.glyphs, self.open_another)
+        self.document = document
+        workplace = Workplace(document, self._own_equipment(), self.glyphs, self.open_another)
         trouble = " ".join(
             filter(None, (self.library_trouble, document.lock.trouble if document.lock else ""))
         )

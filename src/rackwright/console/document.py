@@ -272,7 +272,7 @@ def fresh(rig: Rig | None = None) -> Document:
 
 def from_preset(preset: presets.Preset) -> Document:
     """A preset as a new rig. Raises RigFileError."""
-    return fresh(rig_file.load(preset.path))
+    return fresh(preset.rig or rig_file.load(preset.path))
 
 
 def again(night: Past) -> Document:

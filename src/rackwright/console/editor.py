@@ -21,7 +21,6 @@ from rackwright.console.session import Refused, Session
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets.dialog import Picker, Question
 from rackwright.console.widgets.fields import FieldError, Option, Values
-from rackwright.console.widgets.form import Form
 from rackwright.console.widgets.screen import RigScreen
 from rackwright.engine.assess import assess
 from rackwright.engine.limiters import advised_limiters
@@ -30,6 +29,7 @@ from rackwright.model.edits import EditError
 from rackwright.model.equipment import Equipment
 from rackwright.model.readings import stamp
 from rackwright.model.rig import Rig
+from rackwright.store.library import built_in
 from rackwright.store.safe.undo_log import UndoError
 from rackwright.units import LimiterSetting
 from rackwright.units.wording import few, listed
@@ -82,8 +82,9 @@ class Host(Protocol):
 class Editor:
     """The rig being worked on and what there is to work on it with."""
 
-    def __init__(self, document: Document, library: Equipment, glyphs: Glyphs, host: Host) -> None:
-        self.document, self.library, self.glyphs, self.host = document, library, glyphs, host
+    def __init__(self, document: Document, own: Equipment, glyphs: Glyphs, host: Host) -> None:
+        self.document, self.own, self.glyphs, self.host = document, own, glyphs, host
+        """`own` is the equipment of the user."""
         self.recent: list[str] = []
         """The actions that were found by name, the last first."""
 
@@ -91,6 +92,11 @@ class Editor:
     def session(self) -> Session:
         """The state behind the screen."""
         return self.document.session
+
+    @property
+    def library(self) -> Equipment:
+        """The user's equipment over the built-in, which is only read once something is to be chosen from it."""
+        return self.own.over(built_in())
 
     @property
     def app(self) -> App[Any]:
@@ -212,9 +218,10 @@ class Editor:
                     self.host.go_to(values["id"], added=True)
                     self.say(_added(values["id"], values.get("times", 1)))
 
-        self.app.push_screen(
-            Form(sheet.title, sheet.fields, sheet.values, self.glyphs, self.foresee(sheet), sheet.begin), done
-        )
+        from rackwright.console.widgets.form import Form
+
+        form = Form(sheet.title, sheet.fields, sheet.values, self.glyphs, self.foresee(sheet), sheet.begin)
+        self.app.push_screen(form, done)
 
     def foresee(self, sheet: Sheet, mains: bool = False) -> Callable[[Values], list[Row]]:
         """What a sheet's values would bring: findings that come and go, with `mains` how full circuits are then."""

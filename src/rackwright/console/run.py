@@ -31,6 +31,8 @@ ESCAPE = "50"
 SELDOM = (20_000, 20, 20)
 """How much must come and go before the search; the values of a rig form no cycles, only screens do."""
 LATER = (
+    "widgets.form",
+    "screens.table",
     "screens.pages",
     "screens.graph",
     "commands.failure",

@@ -53,13 +53,13 @@ class Workplace(RigScreen[None]):
     def __init__(
         self,
         document: Document,
-        library: Equipment,
+        own: Equipment,
         glyphs: Glyphs,
         open_another: Callable[[], None] = lambda: None,
     ) -> None:
         super().__init__(document.session, glyphs)
         self.document, self.open_another = document, open_another
-        self.editor = Editor(document, library, glyphs, self)
+        self.editor = Editor(document, own, glyphs, self)
         self.greeting = ("", "")
         """What is said first, and its style."""
         self.front = 0

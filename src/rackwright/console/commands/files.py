@@ -14,7 +14,6 @@ from rackwright.console.rows.row import Row, words
 from rackwright.console.session import Session
 from rackwright.console.widgets.dialog import Question
 from rackwright.console.widgets.fields import Words
-from rackwright.console.widgets.form import Form
 from rackwright.engine import recovery
 from rackwright.model.edits import change_settings
 from rackwright.model.rig import Rig
@@ -162,6 +161,8 @@ def save_preset(editor: Editor) -> None:
             )
         else:
             _write_preset(editor, name, given)
+
+    from rackwright.console.widgets.form import Form
 
     editor.app.push_screen(Form("Save as a preset", fields, values, editor.glyphs, offered, "notes"), done)
 

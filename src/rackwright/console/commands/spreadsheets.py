@@ -19,7 +19,7 @@ from rackwright.console.widgets.fields import Option
 from rackwright.model.diff import difference
 from rackwright.model.equipment import Equipment
 from rackwright.model.rig import Rig
-from rackwright.store.library import library
+from rackwright.store.library import user_library
 from rackwright.store.rig_file import RigFileError, SaveError
 from rackwright.store.spreadsheet.cells import CsvError, WorksheetError
 from rackwright.store.spreadsheet.sheet import (
@@ -162,7 +162,7 @@ def _into_own(editor: Editor, sheet: Sheet) -> None:
     """Write it into the user's own lists, have forms offer it, and say so."""
     try:
         told = into_own(sheet)
-        editor.library = library()
+        editor.own = user_library()
     except (RigFileError, SaveError) as error:
         editor.say(str(error).partition("\n\n")[0], "bold red")
     else:

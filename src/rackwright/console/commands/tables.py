@@ -2,7 +2,6 @@
 
 from rackwright.console.editor import Editor
 from rackwright.console.forms import settings
-from rackwright.console.screens.table import FeedTable, OwnedStock, Spares
 from rackwright.console.widgets.fields import Option
 
 TABLES = (
@@ -20,6 +19,8 @@ TABLES = (
 
 def open_table(editor: Editor, name: str) -> None:
     """Open the table, or the form, of that name in TABLES."""
+    from rackwright.console.screens.table import FeedTable, OwnedStock, Spares
+
     match name:
         case "Feeds":
             editor.app.push_screen(FeedTable(editor))

@@ -89,7 +89,7 @@ class EntryTable(RigTable):
         except RigFileError as error:
             return f"Nothing was written. {_briefly(error)}"
         self.read_own()
-        self.editor.library = self.own.over(built_in())
+        self.editor.own = self.own
         self.say(f"{done} {told_aside(aside)}".rstrip())
         self.redraw()
         return ""

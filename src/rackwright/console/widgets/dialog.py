@@ -9,7 +9,7 @@ from textual.binding import Binding
 from textual.containers import Vertical, VerticalScroll
 from textual.events import Key, Resize
 from textual.screen import ModalScreen
-from textual.widgets import Input, Label, Static, TextArea
+from textual.widgets import Input, Label, Static
 
 from rackwright.console.rows.row import STYLES, Row, cut, words
 from rackwright.console.terminal.glyphs import Glyphs
@@ -39,7 +39,7 @@ class Dialog(ModalScreen[Any], ConsoleScreen[Any]):
 
     def on_mount(self) -> None:
         """Still cursors: over a slow link each blink is sent."""
-        for box in (*self.query(Input), *self.query(TextArea)):
+        for box in self.query(Input):
             box.cursor_blink = False
 
     def action_leave(self) -> None:

@@ -163,6 +163,7 @@ class Form(Dialog):
             box: Input | ChoiceBox | TextArea = ChoiceBox(field, text, self.glyphs)
         elif isinstance(field, Words) and field.lines > 1:
             box = TextArea(text, compact=True)
+            box.cursor_blink = False
         else:
             example = self.glyphs.spelt(f"such as {field.example}") if field.example else ""
             box = LineBox(text, example, compact=True, select_on_focus=True)

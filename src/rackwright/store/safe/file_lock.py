@@ -6,7 +6,6 @@ another such folder, don't see it.
 """
 
 import contextlib
-import hashlib
 import os
 import time
 from datetime import datetime
@@ -18,6 +17,7 @@ from msgspec import Struct
 
 from rackwright.store import files
 from rackwright.store.safe import state_folder
+from rackwright.store.safe.fingerprint import fingerprint_of
 from rackwright.store.safe.os_lock import Grip, is_held, take
 from rackwright.store.safe.process import Owner, this_process
 
@@ -109,7 +109,7 @@ def _held_by(path: str | os.PathLike[str]) -> Holder | Literal["unsigned"] | Non
 
 def key(path: str | os.PathLike[str]) -> str:
     """The same for every way of naming one file."""
-    return hashlib.sha256(os.fsencode(os.path.realpath(path))).hexdigest()[:32]
+    return fingerprint_of(os.fsencode(os.path.realpath(path)))[:32]
 
 
 def _trouble(reason: str) -> str:

@@ -5,7 +5,6 @@ with the file's before overwriting it. Then a change in between is noticed, when
 """
 
 import contextlib
-import hashlib
 import os
 from collections.abc import Sequence
 from pathlib import Path
@@ -15,6 +14,8 @@ from rackwright.store import files
 
 def fingerprint(path: str | os.PathLike[str]) -> str | None:
     """What tells the file's content from any other; None where there is no such file. Raises OSError."""
+    import hashlib
+
     try:
         with files.opened(path) as file:
             return hashlib.file_digest(file, "sha256").hexdigest()
@@ -24,6 +25,8 @@ def fingerprint(path: str | os.PathLike[str]) -> str | None:
 
 def fingerprint_of(content: bytes) -> str:
     """The fingerprint of a file that holds `content`."""
+    import hashlib  # loads TLS with it, which a preset is opened without
+
     return hashlib.sha256(content).hexdigest()
 
 

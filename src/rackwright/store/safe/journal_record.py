@@ -6,7 +6,6 @@ the record that tells how much of it holds.
 """
 
 import contextlib
-import hashlib
 import json
 import os
 import re
@@ -18,6 +17,7 @@ import msgspec
 from msgspec import Struct
 
 from rackwright.store import files
+from rackwright.store.safe.fingerprint import fingerprint_of
 from rackwright.store.safe.process import Owner
 
 SLOT = 1 << 20
@@ -93,7 +93,7 @@ def framed(body: bytes) -> bytes:
 
 
 def _digest(body: bytes) -> bytes:
-    return hashlib.sha256(body).hexdigest().encode("ascii")
+    return fingerprint_of(body).encode("ascii")
 
 
 def is_large(content: bytes) -> bool:

@@ -83,8 +83,6 @@ class _Key(NamedTuple):
 def _struct_reader(kind: type[Struct]) -> Read:
     keys = {field.encode_name: _Key(field, _reader(field.type)) for field in msgspec.structs.fields(kind)}
     required = {name: key.field for name, key in keys.items() if key.field.required}
-    examples = {field.key: _example_of(field) for field in fields(kind)}
-    deeper = _keys_below(kind)
 
     def read(data: Any, path: Path, problems: list[Problem]) -> Any:
         if not isinstance(data, dict):
@@ -99,7 +97,7 @@ def _struct_reader(kind: type[Struct]) -> Read:
             more = f"There are {len(unknown) - _MOST_UNKNOWN} more unknown keys here"
             problems.append(Problem(path, more, f"The keys here are: {', '.join(keys)}."))
         for name in unknown[:_MOST_UNKNOWN]:
-            near = nearest(name, keys, 0.8) or deeper.get(name) or nearest(name, keys)
+            near = nearest(name, keys, 0.8) or _keys_below(kind).get(name) or nearest(name, keys)
             problems.append(_unknown(path, name, near, keys))
             # read as the key it resembles, so that what hangs on it is not reported as missing
             meant = keys.get(near)
@@ -110,7 +108,8 @@ def _struct_reader(kind: type[Struct]) -> Read:
                 complete = False
         absent = [name for name, field in required.items() if field.name not in values]
         problems.extend(
-            _absent(path, name, examples.get(name) or _example(name, required[name].type)) for name in absent
+            _absent(path, name, _examples(kind).get(name) or _example(name, required[name].type))
+            for name in absent
         )
         for name in absent:
             values[required[name].name] = _stand_in(required[name].type)
@@ -119,6 +118,7 @@ def _struct_reader(kind: type[Struct]) -> Read:
     return read
 
 
+@functools.cache
 def _keys_below(kind: type[Struct]) -> dict[str, str]:
     """Keys that belong in a table inside this one, where that is plain: `sockets` → `racks.sockets`."""
     found: dict[str, list[str]] = defaultdict(list)
@@ -160,6 +160,12 @@ def _unknown(path: Path, name: str, near: str, keys: Iterable[str]) -> Problem:
 
 def _absent(path: Path, name: str, example: str) -> Problem:
     return Problem((*path, name), f'The key "{name}" is missing', f"Add it: {example}.")
+
+
+@functools.cache
+def _examples(kind: type[Struct]) -> dict[str, str]:
+    """For each key of a table, what a person might write there."""
+    return {field.key: _example_of(field) for field in fields(kind)}
 
 
 def _example_of(field: Field) -> str:
