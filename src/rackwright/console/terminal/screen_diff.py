@@ -90,7 +90,7 @@ class Painting:
                 self.forget()  # the terminal goes to its other screen, or shows what can't be read here
             return frame
         rest = self._take(frame) if frame else None
-        sent = "".join(self._differences())
+        sent = self._differences()
         if rest is not None and (sent or rest != self._at):
             sent += self._move(*rest) + self._dress(_PLAIN)
         return sent
@@ -115,32 +115,38 @@ class Painting:
             self._touched.add(y)
         return len(cells)
 
-    def _differences(self) -> Iterator[str]:
+    def _differences(self) -> str:
         """Row by row, then what changes one above the other, such as a scroll bar: from a cell to the one under it is two bytes."""
         touched = [y for y in sorted(self._touched) if self._wanted[y] != self._shown[y]]
         runs = {y: [*_parted(self._wanted[y], _runs(self._wanted[y], self._shown[y]))] for y in touched}
+        sent: list[str] = []
         for y, start, end in (*_across(runs, below := set(_below(runs))), *sorted(below, key=_column)):
-            yield self._move(y, start)
-            yield from self._cells(self._wanted[y], y, start, end)
+            sent.append(self._move(y, start))
+            self._send(sent, self._wanted[y], y, start, end)
         for y in touched:
             self._shown[y] = self._wanted[y].copy()
         self._touched.clear()
+        return "".join(sent)
 
-    def _cells(self, row: list[Cell], y: int, start: int, end: int) -> Iterator[str]:
+    def _send(self, sent: list[str], row: list[Cell], y: int, start: int, end: int) -> None:
+        """Add what brings these cells of a row up to date."""
         x = start
         while x < end:
             sign, look = row[x]
-            blank = _blank_until(row, x, end) if sign == " " else x
-            if blank - x >= (_ERASED if blank == end else _ERASED_BETWEEN):
-                if self._look is None or self._look.seen_on_blank != _PLAIN.seen_on_blank:
-                    yield self._dress(_PLAIN)
-                yield f"{self._move(y, x)}\x1b[{blank - x}X"
-                yield self._move(y, blank) if blank < end else ""
-                x = blank
-                continue
-            if sign != " " or self._look is None or look.seen_on_blank != self._look.seen_on_blank:
-                yield self._dress(look)
-            yield sign
+            if sign == " ":
+                blank = _blank_until(row, x, end)
+                if blank - x >= (_ERASED if blank == end else _ERASED_BETWEEN):
+                    if self._look is None or self._look.seen_on_blank != _PLAIN.seen_on_blank:
+                        sent.append(self._dress(_PLAIN))
+                    sent.append(f"{self._move(y, x)}\x1b[{blank - x}X")
+                    sent.append(self._move(y, blank) if blank < end else "")
+                    x = blank
+                    continue
+                if self._look is None or look.seen_on_blank != self._look.seen_on_blank:
+                    sent.append(self._dress(look))
+            elif look is not self._look:
+                sent.append(self._dress(look))
+            sent.append(sign)
             x += 1
             # where the cursor is after a sign of another width, or at the edge, is not sure
             self._at = (y, x) if len(sign) == 1 and self._at and x < len(row) else None
@@ -196,16 +202,17 @@ def _runs(wanted: list[Cell], shown: list[Cell]) -> Iterator[tuple[int, int]]:
     """Where a row differs: from, to; near runs of one look in one piece."""
     start = end = -1
     for x in itertools.compress(itertools.count(), map(operator.ne, wanted, shown)):
-        if wanted[x] == _UNKNOWN or _same_blank(wanted[x], shown[x]):
+        cell = wanted[x]
+        if x < end or cell is _UNKNOWN or (cell[0] == " " and _same_blank(cell, shown[x])):
             continue
         while not wanted[x][0] and x > 0:  # the rest of signs that stand together in a cell before
             x -= 1
-        if start >= 0 and (x < end or (x - end <= _BRIDGE and _bridged(wanted, end, x))):
-            end = max(end, x + 1)
-        else:
-            if start >= 0:
-                yield start, end
-            start, end = x, x + 1
+        if start < 0:
+            start = x
+        elif x > end and (x - end > _BRIDGE or not _bridged(wanted, end, x)):
+            yield start, end
+            start = x
+        end = max(end, x + 1)
         while end < len(wanted) and not wanted[end][0]:
             end += 1
     if start >= 0:
