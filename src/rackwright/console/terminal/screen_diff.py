@@ -118,7 +118,10 @@ class Painting:
     def _differences(self) -> str:
         """Row by row, then what changes one above the other, such as a scroll bar: from a cell to the one under it is two bytes."""
         touched = [y for y in sorted(self._touched) if self._wanted[y] != self._shown[y]]
-        runs = {y: [*_parted(self._wanted[y], _runs(self._wanted[y], self._shown[y]))] for y in touched}
+        runs = {}
+        for y in touched:
+            row = self._wanted[y]
+            runs[y] = [*_parted(row, _joined(row, _runs(row, self._shown[y])))]
         sent: list[str] = []
         for y, start, end in (*_across(runs, below := set(_below(runs))), *sorted(below, key=_column)):
             sent.append(self._move(y, start))
@@ -159,11 +162,13 @@ class Painting:
         before, self._at = self._at, (y, x)
         if before == (y, x):
             return ""
-        ways = [f"\x1b[{y + 1};{x + 1}H" if (y, x) != (0, 0) else "\x1b[H"]
+        ways = [f"\x1b[{y + 1};{x + 1}H" if x else f"\x1b[{y + 1}H" if y else "\x1b[H"]
         if before is not None and y >= before[0]:
             aside = x - before[1]
-            sideways = f"\x1b[{aside}C" if aside > 1 else "\x1b[C" if aside == 1 else "\b" * -aside
-            ways += ["\v" * (y - before[0]) + step for step in (sideways, f"\x1b[{x + 1}G")]
+            by = str(abs(aside)) if abs(aside) > 1 else ""
+            sideways = f"\x1b[{by}C" if aside > 0 else min("\b" * -aside, f"\x1b[{by}D", key=len)
+            steps = (sideways, f"\x1b[{x + 1}G") if x else ("\r",)
+            ways += ["\v" * (y - before[0]) + step for step in steps]
         return min(ways, key=len)
 
 
@@ -215,6 +220,23 @@ def _runs(wanted: list[Cell], shown: list[Cell]) -> Iterator[tuple[int, int]]:
         end = max(end, x + 1)
         while end < len(wanted) and not wanted[end][0]:
             end += 1
+    if start >= 0:
+        yield start, end
+
+
+def _joined(row: list[Cell], runs: Iterable[tuple[int, int]]) -> Iterator[tuple[int, int]]:
+    """The runs, those with nothing but blanks between them as one where they are erased at one go: two bytes for three."""
+    start = end = -1
+    for from_, to in runs:
+        if start >= 0:
+            blank = _blank_until(row, end, to)
+            if blank == to or (
+                blank > from_ and end - start >= _ERASED and _blank_until(row, end - _ERASED, end) == end
+            ):
+                end = to
+                continue
+            yield start, end
+        start, end = from_, to
     if start >= 0:
         yield start, end
 
