@@ -70,6 +70,7 @@ def test_what_an_older_plan_left_is_left_by_a_later_one(hall: Rig) -> None:
     assert [plan.silent for plan in plans[:-1]] == [("MON-1.low",)] * (len(plans) - 1)
     for plan in plans:
         assert not {move.at for move in plan.moves} & {"A9", "R3-1/1"}
+    assert plans[-1].costs[0].endswith(", and 1 from before.")
     more = fail(decided, ["MON-1"])
     assert recover(more, planned=planned(more)).just_lost == ("MON-1.high",)
 

@@ -246,6 +246,19 @@ def test_the_quick_plan_stands_beside_the_complete_one(recovered):
     assert len(quick.moves) == 1
 
 
+@pytest.mark.parametrize(
+    ("preset", "name", "kind"),
+    [
+        ("outdoor-stage", "A1.3", "use another channel"),  # both loads go to a spare one
+        ("hall", "A1.1", "share a channel"),
+        ("outdoor-stage", "MON-1.high=shorted", "take off what has failed"),
+        ("hall", "TOP-L1.high=shorted", "mute the opposite"),
+    ],
+)
+def test_a_plan_is_called_by_what_it_does(recovered, preset, name, kind):
+    assert (kind,) in [plan.kinds for plan in recovered(preset, name).plans]
+
+
 def test_the_level_lost_by_doubling_up_is_that_of_the_voltages(recovered):
     """20 log10 of the section's voltage before over after: IEC 60027-3, a level difference of field quantities."""
     found = recovered("hall", "A1.1")

@@ -64,6 +64,8 @@ class Plan(Struct, frozen=True, kw_only=True):
     """What it is for: that which no earlier plan was taken for, where there is such."""
     roles: tuple[Role, ...]
     """What it is shown for."""
+    kinds: tuple[str, ...]
+    """By what it brings sound back, in words."""
     criteria: Criteria
     moves: tuple[Rewiring, ...]
     """In the order in which they can be made."""
@@ -72,6 +74,8 @@ class Plan(Struct, frozen=True, kw_only=True):
     assessment: Assessed
     silent: tuple[str, ...]
     """The sections that stay silent, what matters most first."""
+    left: int
+    """How many of them were silent before: an earlier plan left them so."""
     like: tuple[tuple[str, str], ...]
     """Sections that play a feed declared to stand in for their own, and that feed."""
     changes: tuple[LevelChange, ...]
@@ -116,59 +120,13 @@ class Plan(Struct, frozen=True, kw_only=True):
         return f"{self.first}, and {more} more" if more > 0 else self.first
 
     @property
-    def kinds(self) -> tuple[str, ...]:
-        """By what it brings sound back, in words."""
-        found: dict[str, None] = {}
-        for move in self.moves:
-            if kind := self._kind(move):
-                found[kind] = None
-        return tuple(found) or (("leave it", "make it safe") if self.steps else ("leave it",))
-
-    def _kind(self, move: Rewiring) -> str:
-        match move.kind:
-            case "amplifier":
-                return "use a spare amplifier"
-            case "circuit":
-                return "plug in elsewhere"
-            case "mode":
-                return "change a mode"
-            case "unplug":
-                return self._giving_up
-            case "line":
-                same = move.old == move.new
-                return (
-                    "use a spare line"
-                    if same or move.new in self.assessment.index.sockets
-                    else "link to a neighbour"
-                )
-            case "plug":
-                return "use another socket"
-            case "repatch":
-                pole = pole_or_none(move.new)
-                if pole is None:
-                    return self._giving_up
-                branch = self.assessment.branches[pole.name]
-                return "share a channel" if len(branch.taps) > 1 else "use another channel"
-            case "trim":
-                up = any(
-                    self.assessment.sections[c.section].channel == move.at
-                    for c in self.changes
-                    if c.change > 0
-                )
-                return "turn neighbours up" if up else "" if len(self.moves) > 1 else "trim"
-            case _:
-                return ""
-
-    @property
-    def _giving_up(self) -> str:
-        return "mute the opposite" if self.roles == ("cover",) else "give something up"
-
-    @property
     def costs(self) -> tuple[str, ...]:
         """What is lost by it, in sentences."""
         told = []
         if self.silent:
-            told.append(f"Silent: {few(self.silent)}.")
+            now = self.silent[: len(self.silent) - self.left]
+            before = [f"{self.left} from before"] if self.left else []
+            told.append(f"Silent: {', and '.join([*([few(now)] if now else []), *before])}.")
         if self.like:
             told.append(f"On another feed: {few([f'{section} on {feed}' for section, feed in self.like])}.")
         if self.changes:
@@ -234,18 +192,22 @@ def made(
     roles: tuple[Role, ...],
 ) -> Plan:
     """The plan that moves stand for."""
-    ranked = sorted(task.weights, key=lambda name: -task.weights[name])
+    ranked = sorted(task.weights, key=lambda name: (name in task.left, -task.weights[name]))
     heard = {name: s.channel for name in ranked if (s := assessment.sections[name]).channel is not None}
     feeds = {name: assessment.channels[channel or ""].feed for name, channel in heard.items()}
     changes = _changes(task, assessment)
+    silent = tuple(name for name in ranked if name not in heard)
     return Plan(
         failed=task.fresh or failed(task.index.rig),
         roles=roles,
+        kinds=_kinds(task, moves, assessment, changes, roles)
+        or (("leave it", "make it safe") if steps else ("leave it",)),
         criteria=criteria,
         moves=moves,
         rig=rig,
         assessment=assessment,
-        silent=tuple(name for name in ranked if name not in heard),
+        silent=silent,
+        left=sum(name in task.left for name in silent),
         like=tuple((name, feed) for name, feed in feeds.items() if feed != task.feeds[name]),
         changes=tuple(changes),
         levels=tuple(_levels(task, assessment, feeds)),
@@ -255,6 +217,49 @@ def made(
         unsure=tuple(_unsure(task, moves)),
         steps=steps,
     )
+
+
+# --- by what it brings sound back -----------------------------------------------------------------
+
+
+def _kinds(
+    task: Task,
+    moves: Sequence[Rewiring],
+    assessment: Assessed,
+    changes: Sequence[LevelChange],
+    roles: Sequence[Role],
+) -> tuple[str, ...]:
+    """The kinds of its moves, each once, in their order."""
+    then, now = task.broken.sections, assessment.sections
+    given_up = any(now[name].channel is None and then[name].channel is not None for name in task.weights)
+    up = {now[each.section].channel for each in changes if each.change > 0}
+
+    def kind(move: Rewiring) -> str:
+        match move.kind:
+            case "amplifier":
+                return "use a spare amplifier"
+            case "circuit":
+                return "plug in elsewhere"
+            case "mode":
+                return "change a mode"
+            case "line":
+                spare = move.old == move.new or move.new in assessment.index.sockets
+                return "use a spare line" if spare else "link to a neighbour"
+            case "plug":
+                return "use another socket"
+            case "repatch" if pole := pole_or_none(move.new):
+                shared = any(then[n].channel == pole.name == now[n].channel for n in task.weights)
+                return "share a channel" if shared else "use another channel"
+            case "unplug" | "repatch":
+                if not given_up:
+                    return "take off what has failed"
+                return "mute the opposite" if tuple(roles) == ("cover",) else "give something up"
+            case "trim":
+                return "turn neighbours up" if move.at in up else "" if len(moves) > 1 else "trim"
+            case _:
+                return ""
+
+    return tuple(dict.fromkeys(filter(None, map(kind, moves))))
 
 
 # --- what it costs ------------------------------------------------------------------------------------
