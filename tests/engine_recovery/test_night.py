@@ -152,6 +152,9 @@ def test_whatever_fails_and_is_repaired_in_whatever_order_the_rig_ends_as_it_beg
     assert bare(rig) == first
     assert not standing.off
     assert not standing.pulled
+    assert not standing.down & {
+        name for name, branch in assess(first).branches.items() if branch.live and branch.sections
+    }
 
 
 def whatever(rig: Rig) -> list[str]:

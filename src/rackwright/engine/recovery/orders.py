@@ -98,9 +98,10 @@ class Orders:
         branches = [now.branches[name] for name in names]
         trims = list(dict.fromkeys(reading(branch.trim, "dB") for branch in branches))
         one = " one at a time," if len(names) > 1 else ""
+        played = [s.id for branch in branches for s in branch.sections]
         words = (
-            f"Turn {wording.channels(names)} ({self.say.slot(amplifier)}) up{one} slowly, to {listed(trims)}: "
-            f"{wording.as_called(now, [s.id for branch in branches for s in branch.sections])}."
+            f"Turn {wording.channels(names)} ({self.say.slot(amplifier)}) up{one} slowly, to {listed(trims)}"
+            f"{f': {wording.as_called(now, played)}' if played else ''}."
         )
         return self._turn("turn up", words, amplifier, names)
 

@@ -222,7 +222,7 @@ class _Sequencer:
             name
             for name in {*job.channels, *own}
             if not left.needs(name, amplifier := self.change.say.amplifier(name))
-            and self.change.will_play(name)
+            and (self.change.will_play(name) or self.change.stands_ready(name))
             and amplifier not in self.off
             and (name in self.down or self._output_of(name) in self.muted)
         ]

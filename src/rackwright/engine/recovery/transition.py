@@ -90,6 +90,11 @@ class Transition:
         """Whether something is to be heard of a channel after."""
         return _sounds(self.now.branches.get(channel)) and channel not in self.will.down
 
+    def stands_ready(self, channel: str) -> bool:
+        """Whether a healthy channel is patched and plays nothing after: once what hung on it is back nobody is sent to turn it up."""
+        branch = self.now.branches.get(channel)
+        return branch is not None and branch.live and bool(branch.taps) and channel not in self.will.down
+
     def can_sound(self, channel: str) -> bool:
         """Whether a channel has or gets both a feed and something to drive, so that handling it is heard."""
         found = [b for s in (self.then, self.now) if (b := s.branches.get(channel))]
