@@ -108,6 +108,19 @@ def test_what_is_repaired_waits_for_its_return_and_is_silent_until_then(hall: Ri
         go_back(taken)
 
 
+def test_a_channel_that_was_tried_after_its_repair_is_turned_down_before_anything_is_patched_to_it(
+    hall: Rig,
+) -> None:
+    """Whoever repaired it has turned it up to hear whether it works."""
+    back = go_back(repair(planned_for(hall, "A1.1", number=1), ["A1.1"]), WHEN)
+    steps = back.lists[0].steps
+    down, up = (
+        next(n for n, step in enumerate(steps) if step.kind == kind and "A1.1" in step.at)
+        for kind in ("turn down", "turn up")
+    )
+    assert down < min(n for n, step in enumerate(steps) if step.words.startswith("Re-patch")) < up
+
+
 def test_what_has_no_plan_works_at_once(hall: Rig) -> None:
     assert repair(fail(hall, ["A9.1", "C1"]), ["C1"]) == fail(hall, ["A9.1"])
 

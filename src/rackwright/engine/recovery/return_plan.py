@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.recovery import criteria, sequence, wording
 from rackwright.engine.recovery.criteria import new_stops
-from rackwright.engine.recovery.failure import baseline, fail, failed, named
+from rackwright.engine.recovery.failure import baseline, fail, failed, named, place_of
 from rackwright.engine.recovery.night import repair
 from rackwright.engine.recovery.night_state import (
     free,
@@ -24,6 +24,7 @@ from rackwright.engine.recovery.night_state import (
 from rackwright.engine.recovery.planner import meant, planned_for
 from rackwright.engine.recovery.rewiring import apply, difference
 from rackwright.engine.recovery.task import Task
+from rackwright.engine.recovery.transition import Transition
 from rackwright.model import edits
 from rackwright.model.edits import EditError
 from rackwright.model.night import NightList, Rewiring
@@ -38,7 +39,8 @@ def go_back(rig: Rig, when: str = "") -> Rig:
     names = pending(rig)
     before, now = baseline(rig), assess(rig)
     target, kept = _target(now, before)
-    steps = sequence.steps(now, assess(target, now), (*difference(rig, target), *_spares_out(rig, kept)))
+    change = Transition(now, assess(target, now), tried=[place_of(now.index, name) for name in names])
+    steps = sequence.steps_of(change, (*difference(rig, target), *_spares_out(rig, kept)))
     titles = ", ".join(named(rig, names)) or "what was changed by hand"
     back = NightList(
         id=free(rig), title=f"Return: {titles}", failed=names, when=when, moves=(), steps=steps, returns=True

@@ -81,6 +81,7 @@ class _Sequencer:
         self.order = Orders(change)
         self.here = change.then.index.rig.targets.crew_at
         self.off, self.down, self.pulled = set(change.was.off), set(change.was.down), set(change.was.pulled)
+        self.tried = set(change.tried)
         self.muted: dict[str, None] = {}
 
     def run(self, moves: Sequence[Rewiring]) -> Iterator[Action]:
@@ -186,11 +187,12 @@ class _Sequencer:
         ]
         for amplifier, names in self.order.by_amplifier(wanted):
             self.down |= {*names}
+            self.tried -= {*names}
             yield self.order.turn_down(amplifier, names)
 
     def _to_turn_down(self, name: str, off: Sequence[str]) -> bool:
         return (
-            name not in self.down
+            (name not in self.down or name in self.tried)
             and self.change.say.amplifier(name) not in {*self.off, *off}
             and not self._output_of(name)
             and self.change.can_sound(name)

@@ -21,13 +21,20 @@ class Transition:
     """The rig before, the rig after, and how the crew has made either safe."""
 
     def __init__(
-        self, broken: Assessed, after: Assessed, fresh: Sequence[str] = (), was: Standing | None = None
+        self,
+        broken: Assessed,
+        after: Assessed,
+        fresh: Sequence[str] = (),
+        was: Standing | None = None,
+        tried: Sequence[str] = (),
     ) -> None:
         """`was`, what is made safe before, only saves time."""
         self.then, self.now = broken, after
         self.say = Wording(broken, after)
         self.fresh = fresh
         """What has failed and has not been made safe yet, as `fail` takes it."""
+        self.tried = frozenset(tried)
+        """The channels that somebody may have turned up since they were made safe, to see whether they work."""
         self.will = standing(after)
         self.was = was or (_made_safe(broken, fresh) if fresh else standing(broken))
 
