@@ -134,9 +134,9 @@ def test_keys_close_behind_each_other_go_where_they_are_meant_for(file: Path, ho
         terminal.press("/", *"SUB-L1", "escape", "/", *"C2", "enter")
         assert "EDIT LOCK" not in terminal.until("Line C2")
         terminal.press("enter")
-        terminal.until("Cores in parallel")
+        terminal.until("Cores per pole")
         terminal.send("\x1bt")
-        assert "Cores in parallel" not in terminal.until("My equipment library")
+        assert "Cores per pole" not in terminal.until("My equipment library")
 
 
 def test_a_kill_while_a_form_is_open_loses_only_the_form(file: Path, home: Path) -> None:

@@ -275,7 +275,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "to": Field("To", heads="far end, cabinet, leads to, loudspeaker"),
         "cable": Field("Cable", of="cables", heads="cable type, cable model, type, model"),
         "length": Field("Length", heads="cable length, run length"),
-        "cores_per_pole": Field("Cores in parallel per pole", 1, 32, "1", heads="cores in parallel"),
+        "cores_per_pole": Field("Cores per pole", 1, 32, "1", heads="cores in parallel"),
         "poles": Field("Pole pairs, if crossed", heads="pole pairs, crossed"),
     },
     lines.Cabinet: {

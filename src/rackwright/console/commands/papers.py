@@ -65,7 +65,7 @@ def ask_for_papers(editor: Editor) -> None:
     fields = (
         Folder("folder", "Folder"),
         Names("formats", "Formats", FORMATS, FORMATS),
-        Names("sheets", "Sheets", tuple(MAKERS), ALL),
+        Names("sheets", "Sheets", tuple(MAKERS), ALL, long=True),
         Choice("since", "Changes since", _earlier(session.saved is not None)),
         Choice("paper", "Paper", lambda _values: tuple(Option(*each) for each in PAPERS.items())),
         Choice("labels", "Labels", lambda values: _label_sheets(values.get("paper"))),

@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 
 IMPORT, EXPORT = "Import a spreadsheet", "Export a spreadsheet"
 CHOICES = (
-    Option(IMPORT, "CSV, .xlsx, .xls or .ods: equipment, stock, lines, lengths, readings"),
+    Option(IMPORT, "CSV or workbook: equipment, stock, lines, readings"),
     Option(EXPORT, "CSV, to change there and import again"),
 )
 MOST_TROUBLES = 200

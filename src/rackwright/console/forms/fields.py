@@ -40,8 +40,10 @@ Wired = tuple[tuple[str, ...], ...]
 """For each pole pair the sections it drives."""
 
 
-class Ratings(Field):
+class Ratings(Field, kw_only=True):
     """Rated points, as data sheets print them: `1100 W at 8 ohm, 1800 W at 4 ohm`, `8 Ω: 1100 W`, `1100@8`."""
+
+    long: bool = True
 
     def parse(self, text: str) -> tuple[Rating, ...]:
         given = [part.strip() for part in _BETWEEN.split(_THOUSANDS.sub("", text)) if part.strip()]
@@ -159,8 +161,10 @@ class Span(Field):
         return f"{value[0]} to {value[1]}"
 
 
-class Poles(Field):
+class Poles(Field, kw_only=True):
     """What each pole pair drives, none where it is empty or `-`: `upper + lower / -`."""
+
+    long: bool = True
 
     def parse(self, text: str) -> Wired:
         pairs = tuple(_sections(part) for part in text.split("/"))

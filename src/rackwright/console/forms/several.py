@@ -15,6 +15,7 @@ from rackwright.model.lines import Cabinet, Line
 from rackwright.model.mains import Board, Circuit, Load
 from rackwright.model.racks import Amplifier, Channel, Feed, Rack, Socket
 from rackwright.model.rig import Rig
+from rackwright.units.wording import so_many
 
 MOST_PAIRS = 8
 """Pole pairs of a socket that a table shows."""
@@ -60,7 +61,7 @@ def sheet_for_all(sheets: Sheets, kind: str, places: Sequence[str]) -> Sheet | N
     label = f"edit {len(places)} {kind}s"
     begin = next((sheet.begin for sheet in each if sheet.begin in changeable), "")
     return Sheet(
-        f"{len(places)} {kind}s at once", label, fields, values, make, lambda _given: places[0], begin
+        f"{so_many(len(places), kind)} at once", label, fields, values, make, lambda _given: places[0], begin
     )
 
 

@@ -11,7 +11,7 @@ from textual.message import Message
 from textual.widget import Widget
 from textual.widgets import Static
 
-from rackwright.console.forms.fields import Parts, PartSheet, Poles, Ratings
+from rackwright.console.forms.fields import Parts, PartSheet
 from rackwright.console.rows.row import Row, heading, words
 from rackwright.console.screens.table import ADD, BACK, DUPLICATE, EDIT, HELP, REMOVE, TableScreen, bindings
 from rackwright.console.session import Session
@@ -19,8 +19,6 @@ from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets.dialog import Question
 from rackwright.console.widgets.fields import Field, FieldError
 from rackwright.console.widgets.form import Form
-
-_LONG = (Ratings, Poles)
 
 
 class PartsBox(Widget, can_focus=True):
@@ -55,12 +53,7 @@ class PartsBox(Widget, can_focus=True):
 class EquipmentForm(Form):
     """The form of an equipment entry or of a part of one. Leaving it asks where something was typed."""
 
-    CSS = """
-    EquipmentForm .long { layout: grid; grid-size: 2; grid-columns: 30 1fr; grid-rows: auto; }
-    EquipmentForm .long Input { width: 1fr; }
-    EquipmentForm .long .note { column-span: 2; padding-left: 30; height: auto; }
-    EquipmentForm PartsBox { width: 22; height: 1; }
-    """
+    CSS = "EquipmentForm PartsBox { width: 22; height: 1; }"
 
     def __init__(
         self,
@@ -84,11 +77,7 @@ class EquipmentForm(Form):
         return box
 
     def on_mount(self) -> None:
-        """The cursor in the first field; long fields get a line of their own."""
-        for field in self.fields:
-            if _is_long(field) and (line := self.boxes[field.name].parent) is not None:
-                line.add_class("long")
-                self.query_one(f"#note-{field.name}").display = field.name != "name"
+        """The cursor in the first field."""
         super().on_mount()
         self.untouched = {name: self.text_of(name) for name in self.boxes}
 
@@ -132,10 +121,6 @@ class EquipmentForm(Form):
 
         question = "What you changed in this form is not applied yet."
         self.app.push_screen(Question(question, [("y", "close and lose it")], self.glyphs), done)
-
-
-def _is_long(field: Field) -> bool:
-    return field.name == "name" or isinstance(field, _LONG)
 
 
 class PartsTable(TableScreen):

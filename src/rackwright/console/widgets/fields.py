@@ -49,6 +49,8 @@ class _Blank(Struct, kw_only=True):
     """Stands in an empty one, as an example: it is no default."""
     blank: Any = None
     """The value of one left empty."""
+    long: bool = False
+    """Whether what is said of it stands on lines of its own."""
 
 
 class Field(_Blank):
@@ -113,7 +115,7 @@ class Words(Field):
 
     def parse(self, text: str) -> str:
         if self.required and not text.strip():
-            raise FieldError(f"{self.label} can't be empty")
+            raise FieldError("needed")
         return text.strip() if self.lines == 1 else text
 
 

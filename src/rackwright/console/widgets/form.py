@@ -69,9 +69,8 @@ class ChoiceBox(Widget, can_focus=True):
         """The value between arrows, and its words."""
         words = next((o.words for o in self.options if o.value == self.value), "")
         value = self.glyphs.spelt(f"‹ {self.value or '(none)'} ›")
-        return Text(value, "reverse" if self.has_focus else "").append(
-            self.glyphs.spelt(f"  {words}"), "bright_black"
-        )
+        look = "reverse" if self.has_focus else ""
+        return Text.assemble((value, look), (self.glyphs.spelt(f"  {words}"), "bright_black"))
 
     def action_turn(self, by: int) -> None:
         if self.options:
@@ -139,9 +138,7 @@ class Form(Dialog):
             yield Label(self.heading, classes="title", markup=False)
             with VerticalScroll(id="fields", can_focus=False):
                 for field in self.fields:
-                    with Horizontal(
-                        classes="field tall" if isinstance(field, Words) and field.lines > 1 else "field"
-                    ):
+                    with Horizontal(classes=f"field {_kind(field)}"):
                         must = field.needed and not field.write(self.start.get(field.name))
                         yield Label(
                             f"{field.label} *" if must else field.label, classes="label", markup=False
@@ -342,6 +339,13 @@ class Form(Dialog):
         boxes = [box for box in self.boxes.values() if not isinstance(box, ChoiceBox) or box.options]
         at = boxes.index(self.focused) if self.focused in boxes else -by
         self.set_focus(boxes[(at + by) % len(boxes)])
+
+
+def _kind(field: Field) -> str:
+    """How its line is laid out."""
+    if isinstance(field, Words):
+        return "tall" if field.lines > 1 else "" if field.required else "words"
+    return "long" if field.long else ""
 
 
 def _show(label: Static, text: Text) -> None:
