@@ -189,9 +189,20 @@ async def test_a_pole_pair_is_turned_and_says_so() -> None:
         await hand.press("down", "r")
         assert hand.rig.racks[0].sockets[0].poles[0] == "-A1.1"
         assert "reversed" in hand.row("lines", "R1-1/1")
-        assert "A1.1 reversed" in hand.row("lines", "SUB-L1.left")
+        assert "−A1.1" in hand.row("lines", "SUB-L1.left")
         await hand.press("r")
         assert hand.rig.racks[0].sockets[0].poles[0] == "A1.1"
+
+
+async def test_turning_a_pole_pair_moves_no_pane() -> None:
+    """All would be drawn anew, and the racks go where there is room for all three but for a word."""
+    async with opened(preset="hall", size=(140, 45)) as hand:
+        await hand.find("R1-1")
+        await hand.press("2", "down")
+        before = [pane.region for pane in hand.workplace.panes]
+        await hand.press("r")
+        assert [pane.region for pane in hand.workplace.panes] == before
+        assert all(pane.display for pane in hand.workplace.panes)
 
 
 async def test_a_pole_pair_is_patched_to_nothing() -> None:

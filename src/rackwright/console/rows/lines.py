@@ -102,8 +102,9 @@ class _Tree:
         damping = figure(section.damping_factor or 0, 2) if section.kind == "low" else ""
         feed = self.assessment.branches[section.channel].result.feed or ""
         figures = reading(section.power, "W"), f"−{section.loss or 0:.1f} dB", damping
-        reverse = "" if section.polarity == 1 else " reversed"
-        cells = tuple((text, "") for text in (f"{section.channel}{reverse}", *figures, feed, ""))
+        # as a rig file has it: a word would take the room of a pane at each press of r
+        reverse = "" if section.polarity == 1 else "−"
+        cells = tuple((text, "") for text in (f"{reverse}{section.channel}", *figures, feed, ""))
         return self._line(depth, lead, (section.section, ""), NOTHING, section.id, cells)
 
     def _line(
