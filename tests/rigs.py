@@ -256,7 +256,9 @@ def changed(rig: Rig, name: str, **changes: Any) -> Rig:
     assert any(thing.id == name for thing in _things(rig)), name
     return replace(
         rig,
+        boards=_swapped(rig.boards, name, changes),
         circuits=_swapped(rig.circuits, name, changes),
+        loads=_swapped(rig.loads, name, changes),
         feeds=_swapped(rig.feeds, name, changes),
         racks=tuple(
             replace(
@@ -291,7 +293,9 @@ def without(rig: Rig, *names: str) -> Rig:
 
 def _things(rig: Rig) -> tuple[Any, ...]:
     own = (
+        *rig.boards,
         *rig.circuits,
+        *rig.loads,
         *rig.feeds,
         *rig.racks,
         *rig.amplifiers(),

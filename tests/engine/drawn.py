@@ -7,11 +7,19 @@ from msgspec.structs import replace
 import rigs
 from rackwright.model.index import Index, pairs_carried
 from rackwright.model.lines import Cabinet, Line
-from rackwright.model.mains import Supply
+from rackwright.model.mains import Board, Load, Supply, SupplyCable
 from rackwright.model.racks import MODES, Amplifier, Channel, Feed, Rack, Socket
 from rackwright.model.rig import Rig
 from rackwright.model.rules import check
-from rackwright.units import Current, Length, LimiterSetting, Temperature
+from rackwright.units import (
+    ConductorSize,
+    Current,
+    Length,
+    LimiterSetting,
+    Power,
+    ResidualCurrent,
+    Temperature,
+)
 
 CIRCUITS = (
     rigs.CIRCUIT,
@@ -125,5 +133,55 @@ def wired(draw: DrawFn, strapped: bool = True, most: int = 7) -> Rig:
             runs.append(draw(lines(bare, f"L{i}", source, box.id)))
         ends.append(box.id)
     rig = replace(bare, lines=tuple(draw(st.permutations(runs))))
+    assert not check(rig)
+    return rig
+
+
+supply_cables = st.none() | st.builds(
+    SupplyCable,
+    length=lengths,
+    size=st.sampled_from(["2.5 mm2", "16 mm2"]).map(ConductorSize.parse),
+    conductor_class=st.sampled_from(["", "cord"]),
+)
+guards = st.sampled_from([None, ResidualCurrent.parse("30 mA")])
+
+
+def boards(name: str, above: tuple[str, ...]) -> st.SearchStrategy[Board]:
+    """A board fed from the supply or from one of those above it."""
+    return st.builds(
+        Board,
+        id=st.just(name),
+        source=st.sampled_from(("", *above)),
+        rating=st.sampled_from([None, Current.parse("32 A")]),
+        phase=st.sampled_from(["", "L1-L2-L3"]),
+        rcd=guards,
+        supply_cable=supply_cables,
+        state=st.sampled_from(["ok"] * 3 + ["failed"]),
+    )
+
+
+def loads(circuits: list[str]) -> st.SearchStrategy[Load]:
+    """What else there is, anywhere."""
+    watts = st.integers(100, 4000).map(lambda value: Power.parse(f"{value} W"))
+    return st.builds(Load, id=st.just("LIGHTS"), circuit=st.sampled_from(["", *circuits]), power=watts)
+
+
+@st.composite
+def fed(draw: DrawFn) -> Rig:
+    """A rig as of `wired`, with its circuits, two more and a load on a tree of two boards."""
+    rig = draw(wired())
+    tree = (draw(boards("D1", ())), draw(boards("D2", ("D1",))))
+    more = tuple(replace(circuit, id=f"{circuit.id}B") for circuit in CIRCUITS)
+    circuits = tuple(
+        replace(
+            each,
+            board=draw(st.sampled_from(["", "D1", "D2"])),
+            rcd=draw(guards),
+            supply_cable=draw(supply_cables),
+        )
+        for each in (*rig.circuits, *more)
+    )
+    load = draw(loads([circuit.id for circuit in circuits]))
+    rig = replace(rig, boards=tree, circuits=circuits, loads=(load,))
     assert not check(rig)
     return rig

@@ -12,10 +12,12 @@ import rigs
 import shipped
 from rackwright.engine.assess import assess
 from rackwright.engine.results import Assessment
+from rackwright.model.mains import Board, Load, Measured, SupplyCable
 from rackwright.model.racks import Amplifier, Rack, Socket
 from rackwright.model.rig import Rig, Targets
 from rackwright.model.rules import check
 from rackwright.units import (
+    ConductorSize,
     Current,
     Frequency,
     Length,
@@ -23,6 +25,7 @@ from rackwright.units import (
     LimiterSetting,
     Mass,
     Power,
+    ResidualCurrent,
     Resistance,
     Temperature,
     Voltage,
@@ -34,7 +37,7 @@ from . import drawn
 Edit = Callable[[DrawFn, Rig], Rig]
 
 
-PARTS = Assessment.__struct_fields__
+PARTS = (*Assessment.__struct_fields__, "cables")
 
 
 def same(ours: Assessment, theirs: Assessment) -> None:
@@ -186,9 +189,28 @@ def _circuit_edit(draw: DrawFn, rig: Rig) -> Rig:
     amperes = st.integers(6, 63).map(lambda value: Current.parse(f"{value} A"))
     change = draw(
         st.fixed_dictionaries({"breaker": amperes, "curve": st.sampled_from("BCD")})
-        | st.fixed_dictionaries({"phase": st.sampled_from(["L1", "L2", "L3"])})
+        | st.fixed_dictionaries({"phase": st.sampled_from(["L1", "L2", "L3", "L1-L2"])})
+        | st.fixed_dictionaries({"board": st.sampled_from(["", *(board.id for board in rig.boards)])})
+        | st.fixed_dictionaries({"rcd": drawn.guards, "supply_cable": drawn.supply_cables})
+        | st.fixed_dictionaries({"measured": st.none() | st.builds(Measured, current=amperes)})
     )
     return changed(rig, draw(st.sampled_from(rig.circuits)).id, **change)
+
+
+def _board_edit(draw: DrawFn, rig: Rig) -> Rig:
+    chosen = draw(st.sampled_from(rig.boards)).id
+    other = draw(drawn.boards(chosen, tuple(board.id for board in rig.boards)))
+    key = draw(st.sampled_from(["source", "rating", "phase", "rcd", "supply_cable", "state"]))
+    return changed(rig, chosen, **{key: getattr(other, key)})
+
+
+def _load_edit(draw: DrawFn, rig: Rig) -> Rig:
+    return replace(rig, loads=(draw(drawn.loads([circuit.id for circuit in rig.circuits])),))
+
+
+def _phase_lost(draw: DrawFn, rig: Rig) -> Rig:
+    failed = draw(st.sampled_from([(), ("L1",), ("L1", "L2")]))
+    return replace(rig, supply=replace(rig.supply, failed_phases=failed))
 
 
 def _equipment_edit(draw: DrawFn, rig: Rig) -> Rig:
@@ -225,7 +247,7 @@ def _sockets_reordered(draw: DrawFn, rig: Rig) -> Rig:
 
 
 def _others_reordered(draw: DrawFn, rig: Rig) -> Rig:
-    key = draw(st.sampled_from(["racks", "cabinets", "feeds", "circuits"]))
+    key = draw(st.sampled_from(["racks", "cabinets", "feeds", "circuits", "boards"]))
     return replace(rig, **{key: tuple(draw(st.permutations(getattr(rig, key))))})
 
 
@@ -249,6 +271,8 @@ EDITS: dict[Edit, Callable[[Rig], object]] = {
     **dict.fromkeys([_cabinet_edit, _cabinet_removed], lambda rig: rig.cabinets),
     **dict.fromkeys([_line_added, _socket_added, _amplifier_added, _cabinet_added], _always),
     **dict.fromkeys([_feed_edit, _rack_edit, _rack_added, _targets_edit, _ambient_edit], _always),
+    _board_edit: lambda rig: rig.boards,
+    **dict.fromkeys([_load_edit, _phase_lost], _always),
     **dict.fromkeys([_supply_edit, _circuit_edit, _equipment_edit, _others_reordered, _noted], _always),
 }
 """Edit → what it needs to have something to act on."""
@@ -262,7 +286,7 @@ def edited(draw: DrawFn, before: Rig) -> Rig:
     return before if check(after) else after
 
 
-@given(drawn.wired(), st.data())
+@given(drawn.fed(), st.data())
 def test_an_earlier_assessment_changes_nothing(any_rig, data):
     """Over a row of edits, each assessed with the one before at hand, as the console does."""
     prior = assess(any_rig)
@@ -273,12 +297,12 @@ def test_an_earlier_assessment_changes_nothing(any_rig, data):
         same(prior, alone)
 
 
-@given(drawn.wired(), drawn.wired())
+@given(drawn.fed(), drawn.fed())
 def test_the_assessment_of_quite_another_rig_changes_nothing(one, other):
     same(assess(one, assess(other)), assess(one))
 
 
-@given(drawn.wired(), st.data())
+@given(drawn.fed(), st.data())
 def test_going_back_gives_what_there_was(any_rig, data):
     """Undo: the assessment of the rig before serves after several edits at once, and the other way round."""
     before = assess(any_rig)
@@ -376,6 +400,65 @@ def test_one_edit_is_told_as_without_the_earlier_assessment(name):
     assert any(_in_order(getattr(alone, part)) != _in_order(getattr(before, part)) for part in PARTS), (
         "tells nothing"
     )
+
+
+SUPPLY_CABLE = SupplyCable(
+    length=Length.parse("80 m"), size=ConductorSize.parse("6 mm2"), conductor_class="cord"
+)
+FED = replace(
+    changed(changed(SHARED, "A1", circuit="P1"), "A2", circuit="P2"),
+    boards=(
+        Board(id="D1", supply_cable=SUPPLY_CABLE, rcd=ResidualCurrent.parse("300 mA")),
+        Board(id="D2", source="D1", supply_cable=SUPPLY_CABLE),
+        Board(id="D3", source="D1"),
+        Board(id="D4"),
+    ),
+    circuits=(
+        rigs.circuit("P1", "63 A", feed=("20 m", "2.5 mm2"), board="D2"),
+        rigs.circuit("P2", "32 A", board="D1"),
+        rigs.circuit("P3", "16 A", board="D3"),
+        rigs.circuit("P4", "16 A", "L2", board="D4"),
+    ),
+    loads=(Load(id="LIGHTS", circuit="P3", power=Power.parse("1 kW")),),
+)
+"""Two boards on a third, each with what takes something, and one beside them."""
+
+ONE_EDIT_OF_THE_TREE = {
+    "a circuit moved to the board above": changed(FED, "P3", board="D1"),
+    "an amplifier moved to a board beside": changed(FED, "A2", circuit="P3"),
+    "a longer line": changed(FED, "L5", length=Length.parse("90 m")),
+    "a circuit on another phase": changed(FED, "P3", phase="L2"),
+    "all circuits on one phase": changed(FED, "P4", phase="L1"),
+    "a load line to line": changed(FED, "P3", phase="L1-L2"),
+    "a circuit line to line": changed(FED, "P1", phase="L1-L2"),
+    "a board fed from elsewhere": changed(FED, "D2", source=""),
+    "a board's cable": changed(FED, "D1", supply_cable=None),
+    "a board failed": changed(FED, "D3", state="failed"),
+    "a load": changed(FED, "LIGHTS", power=Power.parse("2 kW")),
+    "a load elsewhere": changed(FED, "LIGHTS", circuit="P1"),
+    "a guard": changed(FED, "P2", rcd=ResidualCurrent.parse("30 mA")),
+    "boards in another order": replace(FED, boards=FED.boards[::-1]),
+    "circuits in another order": replace(FED, circuits=FED.circuits[::-1]),
+    "a circuit measured": changed(FED, "P1", measured=Measured(current=Current.parse("9 A"))),
+    "a name": changed(FED, "LIGHTS", position="☃"),
+}
+
+
+@pytest.mark.parametrize("name", ONE_EDIT_OF_THE_TREE)
+def test_one_edit_of_the_tree_is_told_as_without_the_earlier_assessment(name):
+    after = ONE_EDIT_OF_THE_TREE[name]
+    assert not check(after)
+    before, alone = assess(FED), assess(after)
+    same(assess(after, before), alone)
+    same(assess(FED, alone), before)
+    same(assess(after, assess(FED, alone)), alone)
+
+
+def test_what_is_on_no_circuit_counts_at_the_intake_as_it_changes():
+    before = changed(FED, "A2", circuit="")
+    after = changed(before, "L5", length=Length.parse("90 m"))
+    same(assess(after, assess(before)), assess(after))
+    assert assess(after).supply != assess(before).supply
 
 
 def test_a_plain_assessment_is_taken_as_none():

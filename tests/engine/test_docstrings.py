@@ -50,7 +50,7 @@ NO_FORMULA = {
     "mains.circuit": {"of_circuit"},
     "mains.currents": {"on_one_phase"},
     "mains.room": {"roomiest", "relief"},
-    "mains.supply": {"mains_of"},
+    "mains.supply": {"fed_alike", "mains_of"},
     "mains.tree": {"grown", "meeting", "lines_of"},
 }
 """What follows the wiring there, chooses, or puts together what the others give."""

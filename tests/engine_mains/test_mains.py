@@ -298,12 +298,8 @@ def test_relief_is_the_best_of_all_single_moves():
     placed = [("P1", "kilo"), ("P1", "small"), ("P1", "corrected"), ("P2", "small"), ("P3", "kilo")]
     power = assess(with_amplifiers(placed))
     full = power.circuits["P1"]
-    everything = mains.Mains(
-        *(power.amplifiers, power.circuits, power.phases, power.supply),
-        *(power.boards, power.loads, power.rcds),
-    )
     bounds = mains.Bounds(0.8, 1.0)
-    roomiest = mains.roomiest(everything, 1.0, "heavy")
+    roomiest = mains.roomiest(power.power, 1.0, "heavy")
     found = mains.relief(full, roomiest, power.amplifiers, bounds, "heavy", lambda *_: True)
     assert found is not None
 

@@ -31,12 +31,16 @@ class Assessed(Assessment, frozen=True, kw_only=True):
     branches: dict[str, Branch]
     joined: dict[str, tuple[str, ...]]
     """The sections that several channels are patched to, and those channels."""
+    power: mains.Mains
+    """What the rig takes from the mains, with what that was worked out from."""
     cables: dict[str, mains.Cable]
     """The supply cables of circuits and boards that can be checked."""
     played: tuple[findings.Played, ...]
     """The feeds that something plays, with what was found on each."""
     wrong_readings: tuple[Checked, ...]
     """The pole pairs that the meter check found other than as expected."""
+    named: dict[str, findings.Named]
+    """Each part of the rig that holds names, with those that can't be printed."""
 
     def at(self, place: str) -> tuple[Finding, ...]:
         """The findings at a place and what is on it: at `A1` also those of `A1.1`, at `C1` those of `C1/2`."""
@@ -69,13 +73,16 @@ def assess(rig: Rig, prior: Assessment | None = None) -> Assessed:
     branches = {name: kept.get(name) or _judged(index, place) for name, place in index.channels.items()}
     touched = [name for name in branches if name not in kept]
     sections, joined = _sections(index, branches, touched, before)
-    power = mains.mains_of(index, branches, kept, before, before.index if before else None)
+    fed = before if before and mains.fed_alike(before.index, index) else None
+    power = mains.mains_of(
+        index, branches, touched, before.amplifiers if before else {}, fed.power if fed else None
+    )
     contacts = touch.gathered(branches.values())
-    wired = before.cables if before and _mains_alike(before.index.rig, rig) else None
-    cables = of_rig(index, power.circuits, power.boards, wired)
+    cables = of_rig(index, power.circuits, power.boards, *((fed.cables, fed.index) if fed else ()))
     played = findings.feeds_played(index, branches.values(), before.played if before else ())
     wrong = before.wrong_readings if before and _lines_alike(before.index, index) else wrong_readings(index)
-    survey = findings.Survey(index, branches, sections, joined, power, contacts, cables, played, wrong)
+    named = findings.named(rig, before.named if before else {})
+    survey = findings.Survey(index, branches, sections, joined, power, contacts, cables, played, wrong, named)
     on_branches = itertools.chain.from_iterable([branch.findings for branch in branches.values()])
     found = itertools.chain(findings.of_rig(survey), on_branches)
     return Assessed(
@@ -95,15 +102,12 @@ def assess(rig: Rig, prior: Assessment | None = None) -> Assessed:
         index=index,
         branches=branches,
         joined=joined,
+        power=power,
         cables=cables,
         played=played,
         wrong_readings=wrong,
+        named=named,
     )
-
-
-def _mains_alike(was: Rig, now: Rig) -> bool:
-    """Whether supply, boards and circuits are as they were."""
-    return was.supply is now.supply and was.boards is now.boards and was.circuits is now.circuits
 
 
 def _lines_alike(before: Index, after: Index) -> bool:
@@ -303,4 +307,6 @@ def _changed(before: Mapping[str, object], after: Mapping[str, object]) -> list[
 
 def _reordered(before: Mapping[str, object], after: Mapping[str, object]) -> bool:
     """Whether the ids that stand in both do so in another order, as the runs and findings of a branch then do."""
+    if before is after or [*before] == [*after]:
+        return False
     return [name for name in before if name in after] != [name for name in after if name in before]

@@ -176,7 +176,11 @@ def unsolved(index: Index, amplifier: Amplifier, channel: int) -> tuple[Branch, 
         if outage.passes(socket, pole_pair):
             roots += network.runs_from(index, socket.id, pole_pair, signs, sign)
     output = output_of(model, mode == "bridged")
-    shorts = [(c, s) for c, s in signs if outage.fault(index.cabinets[c], s) == "shorted"]
+    shorts = [
+        (c, s)
+        for c, s in signs
+        if index.cabinets[c].faults and outage.fault(index.cabinets[c], s) == "shorted"
+    ]
     cause = (
         outage.of_amplifier(index, amplifier)
         or outage.of_output(amplifier, channel)

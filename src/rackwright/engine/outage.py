@@ -102,10 +102,12 @@ def at(index: Index, place: str) -> Outage | None:
 
 def of_output(amplifier: Amplifier, channel: int) -> Outage | None:
     """Why nothing comes out of a channel (index from 0) of an amplifier that works; of a bridge both halves must work."""
+    if amplifier.pair_mode(channel) != "bridged":
+        failed = amplifier.channel(channel).state == "failed"
+        return Outage(channel_name(amplifier.id, channel)) if failed else None
     first = channel - channel % 2
-    own = (first, first + 1) if amplifier.pair_mode(channel) == "bridged" else (channel,)
-    failed = "failed" in [amplifier.channel(each).state for each in own]
-    return Outage(channel_name(amplifier.id, own[0])) if failed else None
+    failed = "failed" in (amplifier.channel(first).state, amplifier.channel(first + 1).state)
+    return Outage(channel_name(amplifier.id, first)) if failed else None
 
 
 def of_signal(index: Index, amplifier: Amplifier, channel: int) -> Outage | None:

@@ -62,6 +62,11 @@ class Index:
             self._index_lines()
         self.boards = {b.id: b for b in rig.boards}
         self.circuits = {c.id: c for c in rig.circuits}
+        same_boards = before is not None and before.boards is rig.boards
+        if not same_boards:
+            self.__dict__.pop("_ways", None)
+        if not (same_boards and before and before.circuits is rig.circuits):
+            self.__dict__.pop("used_phases", None)
         self.loads = {load.id: load for load in rig.loads}
         self.feeds = {f.id: f for f in rig.feeds}
         if before is None or before.cabinets is not rig.cabinets:
@@ -161,12 +166,19 @@ class Index:
 
     def boards_above(self, thing: Circuit | Board) -> tuple[Board, ...]:
         """The boards by which a circuit or a board is fed, the nearest first. A dangling reference, or a circle, ends them."""
-        found: list[Board] = []
-        board = self.boards.get(thing.board if isinstance(thing, Circuit) else thing.source)
-        while board is not None and board not in found:
-            found.append(board)
-            board = self.boards.get(board.source)
-        return tuple(found)
+        return self._ways.get(thing.board if isinstance(thing, Circuit) else thing.source, ())
+
+    @cached_property
+    def _ways(self) -> dict[str, tuple[Board, ...]]:
+        """Each board's id → it and those that it is fed by."""
+        ways: dict[str, tuple[Board, ...]] = {}
+        for name in self.boards:
+            found: dict[str, Board] = {}
+            while name in self.boards and name not in found:
+                found[name] = self.boards[name]
+                name = found[name].source
+            ways[next(iter(found))] = tuple(found.values())
+        return ways
 
     def phases_at(self, thing: Circuit | Board) -> tuple[Phase, ...]:
         """The phases of a circuit, or those that a board has: all of what feeds it where it states none."""
@@ -182,7 +194,7 @@ class Index:
             return PHASES[:count] if count > 1 else (*self.used_phases, "L1")[:1]
         return PHASES if len(self.used_phases) > 1 else (*self.used_phases, "L1")[:1]
 
-    @property
+    @cached_property
     def used_phases(self) -> dict[Phase, None]:
         """The phases that circuits and boards name."""
         things: tuple[Circuit | Board, ...] = (*self.circuits.values(), *self.boards.values())

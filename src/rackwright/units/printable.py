@@ -39,6 +39,7 @@ def signs() -> frozenset[str]:
     )
 
 
+@functools.lru_cache(maxsize=4096)
 def unprinted(text: str) -> str:
     """The first sign of a text that can't be printed; empty where all can. What steers is written out in print."""
     if text.isascii():

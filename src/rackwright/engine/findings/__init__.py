@@ -5,6 +5,7 @@ from rackwright.engine.findings import (
     gain,
     limiters,
     meter_check,
+    names,
     power,
     rig,
     supply_cables,
@@ -12,7 +13,9 @@ from rackwright.engine.findings import (
     tree,
 )
 from rackwright.engine.findings.limiters import over_power
+from rackwright.engine.findings.names import named
 from rackwright.engine.findings.registry import (
+    Named,
     Played,
     Survey,
     feeds_played,
@@ -23,6 +26,7 @@ from rackwright.engine.findings.registry import (
 )
 
 __all__ = [
+    "Named",
     "Played",
     "Survey",
     "channel",
@@ -32,6 +36,8 @@ __all__ = [
     "limiters",
     "meter_check",
     "misfed",
+    "named",
+    "names",
     "of_branch",
     "of_rig",
     "over_power",

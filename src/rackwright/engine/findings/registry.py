@@ -33,6 +33,14 @@ class Played(NamedTuple):
     """What each judgement on feeds found, in the order in which they are entered."""
 
 
+class Named(NamedTuple):
+    """A part of a rig, and the texts in it that can't be printed."""
+
+    part: object
+    unprinted: tuple[tuple[str, str], ...]
+    """Where each stands, empty where that is nothing on the crew's tape, and the text."""
+
+
 @dataclass(frozen=True)
 class Survey:
     """What the judgements on the whole rig look at."""
@@ -50,6 +58,8 @@ class Survey:
     """The feeds that something plays."""
     wrong_readings: Sequence[Checked]
     """The pole pairs that the meter check found other than as expected."""
+    named: Mapping[str, Named]
+    """Each part of the rig that holds names."""
 
     def takes(self, circuit: str, amplifier: str) -> bool:
         """Whether an amplifier may be put on a circuit: everything on the way passes its checks then too."""

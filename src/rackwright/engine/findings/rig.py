@@ -15,7 +15,6 @@ from rackwright.model.equipment import SectionKind
 from rackwright.model.index import Index, pole_or_none, wired_sections
 from rackwright.model.lines import Cabinet
 from rackwright.model.racks import Feed, Rack
-from rackwright.units.printable import INSTEAD, lacking, unprinted
 from rackwright.units.wording import few, listed
 
 
@@ -226,9 +225,9 @@ def _mixed(survey: Survey, feed: str, kind: SectionKind) -> Finding:
 def socket_split(survey: Survey) -> Iterator[Finding]:
     """Several lines out of one socket: a split, which takes a lead or a connector that the rig does not hold."""
     index = survey.index
-    for socket in index.sockets.values():
-        lines = index.lines_from.get(socket.id, ())
-        if len(lines) > 1:
+    several = {place: lines for place, lines in index.lines_from.items() if len(lines) > 1}
+    for socket in index.sockets.values() if several else ():
+        if lines := several.get(socket.id):
             yield Finding(
                 "socket-split",
                 "warn",
@@ -352,26 +351,3 @@ def _leads(survey: Survey, branch: Branch) -> bool:
             if not passes(line, pair) or cabinet.state == "failed" or cabinet.faults:
                 return True
     return False
-
-
-@judges_rig
-def name_unprinted(survey: Survey) -> Iterator[Finding]:
-    """A name with a sign that the typeface of printed papers lacks: they can't be written as PDF."""
-    rig = survey.index.rig
-    venue = rig.venue
-    of_rig = (rig.name, rig.notes, venue.name, venue.date, venue.times, venue.address, venue.contacts)
-    index = survey.index
-    named = (index.circuits, index.boards, index.amplifiers, index.sockets, index.lines)
-    texts = [
-        *[("", text) for text in of_rig],
-        *[(each.id, f"{each.id} {each.name}") for each in rig.racks],
-        *[(each.id, f"{each.id} {each.position}") for each in rig.cabinets],
-        *[(each.id, f"{each.id} {each.output}") for each in rig.feeds],
-        *[(each.id, f"{each.id} {each.name} {each.position}") for each in rig.loads],
-        *[(each, each) for table in named for each in table],
-        *[("", f"{each.id} {each.name}") for each in rig.equipment.entries()],
-    ]
-    if unprinted(" ".join([text for _, text in texts])):
-        found = [(at, text) for at, text in texts if unprinted(text)]
-        told = lacking([text for _, text in found])
-        yield Finding("name-unprinted", "warn", found[0][0], told, INSTEAD)

@@ -35,7 +35,7 @@ from rackwright.engine.mains.flow import (
 )
 from rackwright.engine.mains.inrush import SwitchOn, group_inrush, pack, switch_on
 from rackwright.engine.mains.room import Bounds, Duty, Relief, relief, roomiest
-from rackwright.engine.mains.supply import Mains, mains_of
+from rackwright.engine.mains.supply import Mains, fed_alike, mains_of
 from rackwright.engine.mains.tree import flows_of
 
 __all__ = [
@@ -60,6 +60,7 @@ __all__ = [
     "countable_duty",
     "drop_share",
     "endurance",
+    "fed_alike",
     "flows_of",
     "group_inrush",
     "imbalance",

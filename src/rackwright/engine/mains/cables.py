@@ -145,20 +145,22 @@ def of_rig(
     circuits: Mapping[str, CircuitResult],
     boards: Mapping[str, BoardResult],
     earlier: Mapping[str, Cable] | None = None,
+    before: Index | None = None,
 ) -> dict[str, Cable]:
     """Circuit or board → its supply cable, where something of it is stated that a check can be made by.
 
-    `earlier` are those of a rig with the very same supply, boards and circuits, which at most carry something else.
+    `earlier` are those of the rig `before`, which has the same supply, and the same boards on the same phases: a cable of
+    a circuit or a board that is the same object at most carries something else.
     """
-    if earlier is not None:
-        carried = [(cable, _current(name, circuits, boards)) for name, cable in earlier.items()]
-        return {
-            cable.id: cable if cable.current == current else replace(cable, current=current)
-            for cable, current in carried
-        }
+    kept = earlier if earlier and before else {}
     found: dict[str, Cable] = {}
     nodes: tuple[Board | Circuit, ...] = (*index.rig.boards, *index.rig.circuits)
     for node in nodes:
+        was = kept.get(node.id)
+        if was and before and node is (before.circuits.get(node.id) or before.boards.get(node.id)):
+            current = _current(node.id, circuits, boards)
+            found[node.id] = was if was.current == current else replace(was, current=current)
+            continue
         cable = node.supply_cable
         if cable is None or not (cable.conductor_class or cable.laid or cable.max_current):
             continue

@@ -91,8 +91,9 @@ def flowing(parts: Iterable[tuple[float, float, Sequence[Phase]]], split: bool) 
             across[second] += current * (1 if split else _BEHIND)
             continue
         for phase in phases:
-            smooth[_AT[phase]] += current - uncorrected
-            pulsed[_AT[phase]] += uncorrected
+            k = _AT[phase]
+            smooth[k] += current - uncorrected
+            pulsed[k] += uncorrected
     return Flow(
         (smooth[0], smooth[1], smooth[2]),
         (pulsed[0], pulsed[1], pulsed[2]),

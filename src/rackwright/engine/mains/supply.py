@@ -2,7 +2,10 @@
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from typing import Literal, NamedTuple
+from operator import is_
+from typing import Literal
+
+from msgspec import Struct
 
 from rackwright.engine.channel import Branch
 from rackwright.engine.demand import (
@@ -27,22 +30,35 @@ from rackwright.engine.mains.currents import (
 )
 from rackwright.engine.mains.flow import Flow, imbalance
 from rackwright.engine.mains.tree import Tree, flows_of, grown, inrush, lines_of, meeting
-from rackwright.engine.results import Assessment
 from rackwright.model.index import Index
 from rackwright.model.mains import PHASES, Load, Phase
 from rackwright.model.racks import Amplifier
 
 
-class Mains(NamedTuple):
-    """The rig as a load: amplifiers, circuits, the phases in use, and all together."""
+class Mains(Struct, frozen=True):
+    """The rig as a load: amplifiers and what else there is, the tree that they hang on, the phases in use, and all together."""
 
+    index: Index
     amplifiers: dict[str, AmplifierResult]
-    circuits: dict[str, CircuitResult]
+    loads: dict[str, LoadResult]
+    tree: Tree
     phases: dict[Phase, PhaseResult]
     supply: SupplyResult
-    boards: dict[str, BoardResult]
-    loads: dict[str, LoadResult]
-    rcds: dict[str, RcdResult]
+
+    @property
+    def circuits(self) -> dict[str, CircuitResult]:
+        """Each with its drop from the origin."""
+        return self.tree.circuits
+
+    @property
+    def boards(self) -> dict[str, BoardResult]:
+        """In the order of the rig."""
+        return self.tree.boards
+
+    @property
+    def rcds(self) -> dict[str, RcdResult]:
+        """Of boards, then of circuits."""
+        return self.tree.rcds
 
     @property
     def points(self) -> tuple[BoardResult | SupplyResult, ...]:
@@ -53,58 +69,68 @@ class Mains(NamedTuple):
 def mains_of(
     index: Index,
     branches: Mapping[str, Branch],
-    kept_branches: Mapping[str, Branch],
-    earlier: Assessment | None = None,
-    earlier_index: Index | None = None,
+    touched: Sequence[str],
+    kept: Mapping[str, AmplifierResult],
+    earlier: Mains | None = None,
 ) -> Mains:
     """What the rig takes from the mains.
 
-    Of an earlier rig's assessment amplifiers are taken over all of whose branches stand unchanged in `kept_branches`, and
-    circuits on which nothing changed.
+    Of an earlier rig `kept` amplifiers are taken over that have no branch among the `touched` ones, and of what it took,
+    where it was fed alike, circuits, boards and the intake where nothing changed that hangs on them.
     """
-    kept = earlier.amplifiers if earlier else {}
-    stale = {
-        branch.amplifier.id for name, branch in branches.items() if kept_branches.get(name) is not branch
-    }
+    stale = {branches[name].amplifier.id for name in touched}
     amplifiers = {
         name: kept[name] if name in kept and name not in stale else of_amplifier(index, amplifier, branches)
         for name, amplifier in index.amplifiers.items()
     }
-    loads = {name: of_load(index, load) for name, load in index.loads.items()}
+    same_circuits = earlier is not None and earlier.index.rig.circuits is index.rig.circuits
+    loads = (
+        earlier.loads
+        if earlier and same_circuits
+        else {name: of_load(index, load) for name, load in index.loads.items()}
+    )
     on: dict[str, list[AmplifierResult]] = defaultdict(list)
     for amplifier in amplifiers.values():
         on[amplifier.circuit].append(amplifier)
     beside: dict[str, list[LoadResult]] = defaultdict(list)
     for load in loads.values():
         beside[load.circuit].append(load)
-    same = _same_circuits(index, earlier, earlier_index)
-    circuits: dict[str, CircuitResult] = {}
-    for circuit in index.rig.circuits:
-        name, here, was = circuit.id, on.get(circuit.id, ()), same.get(circuit.id)
+    were = earlier.index.circuits if earlier else {}
+    own: dict[str, CircuitResult] = {}
+    for name, circuit in index.circuits.items():
+        here, was = on.get(name, ()), None
+        if earlier and were.get(name) is circuit:
+            was = earlier.tree.own[name]
         if was and was.amplifiers == tuple([a.id for a in here]) and all(kept.get(a.id) is a for a in here):
-            circuits[name] = was
+            own[name] = was
         else:
-            circuits[name] = of_circuit(circuit, here, index, beside.get(name, ()))
-    tree = Tree(circuits, {}, {})
+            own[name] = of_circuit(circuit, here, index, beside.get(name, ()))
+    tree = Tree(own, {}, {}, own, {})
     if index.boards or any(circuit.rcd for circuit in index.rig.circuits):
-        tree = grown(index, circuits, _leakages(index))
-    flows = flows_of(list(circuits.values()), index.rig.supply.phases == 2)
-    phases = _phases(circuits, flows)
-    supply = _supply(index, (*amplifiers.values(), *loads.values()), phases, flows, tuple(circuits.values()))
-    return Mains(amplifiers, tree.circuits, phases, supply, tree.boards, loads, tree.rcds)
+        tree = grown(index, own, _leakages(index), earlier.tree if earlier else None)
+    if earlier and _all_same(own, earlier.tree.own) and _all_same(amplifiers, kept):
+        return Mains(index, amplifiers, loads, tree, earlier.phases, earlier.supply)
+    flows = flows_of(list(own.values()), index.rig.supply.phases == 2)
+    phases = _phases(own, flows)
+    draws = (*amplifiers.values(), *loads.values())
+    supply = _supply(index, draws, phases, flows, tuple(own.values()))
+    return Mains(index, amplifiers, loads, tree, phases, supply)
 
 
-def _same_circuits(
-    index: Index, earlier: Assessment | None, earlier_index: Index | None
-) -> dict[str, CircuitResult]:
-    """The circuits of an earlier rig that may be taken over, as far as it isn't their amplifiers that changed."""
-    if earlier is None or earlier_index is None:
-        return {}
-    before, now = earlier_index.rig, index.rig
-    if before.supply is not now.supply or (before.boards, before.loads) != (now.boards, now.loads):
-        return {}
-    were = earlier_index.circuits
-    return {c.id: earlier.circuits[c.id] for c in now.circuits if were.get(c.id) is c}
+def fed_alike(before: Index, now: Index) -> bool:
+    """Whether nothing but circuits, and what amplifiers take, can have changed in the mains of two rigs."""
+    was, rig = before.rig, now.rig
+    return (was.supply, was.boards, was.loads, was.targets) == (
+        rig.supply,
+        rig.boards,
+        rig.loads,
+        rig.targets,
+    ) and before.supply_phases == now.supply_phases
+
+
+def _all_same(now: Mapping[str, object], before: Mapping[str, object]) -> bool:
+    """Whether both hold the very same objects, in the same order."""
+    return len(now) == len(before) and all(map(is_, now.values(), before.values()))
 
 
 def _leakages(index: Index) -> dict[str, float]:

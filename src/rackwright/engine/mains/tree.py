@@ -1,11 +1,12 @@
 """The boards of a rig: what flows in each of circuits below it, and what is lost on the way there.
 
-A circuit counts in every board above it. What is dead carries nothing.
+A circuit counts in every board above it. What is dead carries nothing. A board stays as it was where what hangs below it
+and what is lost on the way to it are the same objects as before.
 """
 
 from collections.abc import Mapping, Sequence
-from operator import attrgetter
-from typing import NamedTuple
+from operator import attrgetter, is_
+from typing import NamedTuple, TypeAlias
 
 from msgspec.structs import replace
 
@@ -21,12 +22,32 @@ from rackwright.model.mains import PHASES, Board, Circuit, Phase, Supply
 _CURRENTS = tuple(attrgetter(f"{duty}_current") for duty in DUTIES)
 
 
+Falls: TypeAlias = tuple[Fall | None, Fall | None]
+"""What is lost up to a point at programme and driven hard; None where no cable on the way is stated."""
+
+_NOTHING_LOST: Falls = (None, None)
+
+
+class Grown(NamedTuple):
+    """A board with what its result was worked out from."""
+
+    below: list[CircuitResult]
+    before: Falls
+    """What is lost up to where its cable begins."""
+    flows: tuple[Flow, Flow, Flow]
+    falls: Falls
+    result: BoardResult
+
+
 class Tree(NamedTuple):
     """Circuits with what is lost on the way to them counted from the origin, boards, RCDs."""
 
     circuits: dict[str, CircuitResult]
     boards: dict[str, BoardResult]
     rcds: dict[str, RcdResult]
+    own: dict[str, CircuitResult]
+    """Circuits with what is lost in their own cables alone."""
+    grown: dict[str, Grown]
 
 
 def flows_of(circuits: Sequence[CircuitResult], split: bool) -> tuple[Flow, Flow, Flow]:
@@ -46,28 +67,54 @@ def flows_of(circuits: Sequence[CircuitResult], split: bool) -> tuple[Flow, Flow
     return idle, programme, heavy
 
 
-def grown(index: Index, circuits: dict[str, CircuitResult], leakages: Mapping[str, float]) -> Tree:
-    """The tree over circuits; `leakages` is the standing leakage (A) of each."""
-    split = index.rig.supply.phases == 2
+def grown(
+    index: Index,
+    circuits: dict[str, CircuitResult],
+    leakages: Mapping[str, float],
+    earlier: Tree | None = None,
+) -> Tree:
+    """The tree over circuits; `leakages` is the standing leakage (A) of each.
+
+    `earlier` is that of a rig with the very same supply and boards on the same phases.
+    """
+    split, voltage = index.rig.supply.phases == 2, index.rig.supply.voltage.value
     above = {name: index.boards_above(circuit) for name, circuit in index.circuits.items()}
     below: dict[str, list[CircuitResult]] = {name: [] for name in index.boards}
     for name, way in above.items():
         for each in way:
             below[each.id].append(circuits[name])
-    flows = {name: flows_of(held, split) for name, held in below.items()}
-    falls: dict[str, tuple[Fall | None, Fall | None]] = {"": (None, None)}
-    for node in _from_the_origin(index):
-        falls[node.id] = _fallen(index, node, falls.get(node.source, (None, None)), flows[node.id], split)
-    voltage = index.rig.supply.voltage.value
-    reached = {
-        name: _reached(circuits[name], falls.get(circuit.board, (None, None)), voltage, split)
-        for name, circuit in index.circuits.items()
-    }
-    boards = {
-        name: _board(index, board, below[name], flows[name], falls[name], split)
-        for name, board in index.boards.items()
-    }
-    return Tree(reached, boards, _rcds(index, circuits, above, leakages))
+    was = earlier or Tree({}, {}, {}, {}, {})
+    nodes: dict[str, Grown] = {}
+    for board in _from_the_origin(index):
+        name = board.id
+        before = nodes[board.source].falls if board.source in nodes else _NOTHING_LOST
+        nodes[name] = _grown(index, board, below[name], before, was.grown.get(name), split)
+    reached: dict[str, CircuitResult] = {}
+    for name, circuit in circuits.items():
+        node = nodes.get(circuit.board)
+        if circuit is was.own.get(name) and node is was.grown.get(circuit.board):
+            reached[name] = was.circuits[name]
+        else:
+            reached[name] = _reached(circuit, node.falls if node else _NOTHING_LOST, voltage, split)
+    boards = {name: nodes[name].result for name in index.boards}
+    return Tree(reached, boards, _rcds(index, circuits, above, leakages), circuits, nodes)
+
+
+def _grown(
+    index: Index,
+    board: Board,
+    below: list[CircuitResult],
+    before: Falls,
+    was: Grown | None,
+    split: bool,
+) -> Grown:
+    """A board; the same as it `was` where nothing that it depends on is another object."""
+    same = was is not None and len(was.below) == len(below) and all(map(is_, was.below, below))
+    if was and same and was.before is before:
+        return was
+    flows = was.flows if was and same else flows_of(below, split)
+    falls = _fallen(index, board, before, flows, split)
+    return Grown(below, before, flows, falls, _board(index, board, below, flows, falls, split))
 
 
 def _from_the_origin(index: Index) -> list[Board]:
@@ -78,11 +125,11 @@ def _from_the_origin(index: Index) -> list[Board]:
 def _fallen(
     index: Index,
     board: Board,
-    before: tuple[Fall | None, Fall | None],
+    before: Falls,
     flows: tuple[Flow, ...],
     split: bool,
-) -> tuple[Fall | None, Fall | None]:
-    """What is lost up to a board at programme and driven hard; None where no cable on the way is stated."""
+) -> Falls:
+    """What is lost up to a board."""
     loop = supply_cable_resistance(board, index.rig.supply)
     if loop is None:
         return before
@@ -92,9 +139,7 @@ def _fallen(
     return programme, heavy
 
 
-def _reached(
-    circuit: CircuitResult, falls: tuple[Fall | None, Fall | None], voltage: float, split: bool
-) -> CircuitResult:
+def _reached(circuit: CircuitResult, falls: Falls, voltage: float, split: bool) -> CircuitResult:
     """The circuit with its drop counted from the origin."""
     if falls[0] is None or falls[1] is None or not circuit.live:
         return circuit
@@ -108,7 +153,7 @@ def _board(
     board: Board,
     below: list[CircuitResult],
     flows: tuple[Flow, ...],
-    falls: tuple[Fall | None, Fall | None],
+    falls: Falls,
     split: bool,
 ) -> BoardResult:
     phases, voltage = index.phases_at(board), index.rig.supply.voltage.value
@@ -183,10 +228,13 @@ def _rcds(
 ) -> dict[str, RcdResult]:
     """Each RCD with the arithmetic sum of what leaks behind it: an upper bound, for leakages of different phases don't add up so."""
     every: tuple[Board | Circuit, ...] = (*index.boards.values(), *index.circuits.values())
-    found: dict[str, RcdResult] = {}
-    for thing in every:
-        if thing.rcd:
-            held = [name for name, boards in above.items() if name == thing.id or thing in boards]
-            leakage = sum([leakages.get(name, 0.0) for name in held if circuits[name].live])
-            found[thing.id] = RcdResult(id=thing.id, rating=thing.rcd.value, leakage=leakage)
-    return found
+    leaking = {thing.id: 0.0 for thing in every if thing.rcd}
+    for name, boards in above.items():
+        for node in (name, *[board.id for board in boards]) if circuits[name].live else ():
+            if node in leaking:
+                leaking[node] += leakages.get(name, 0.0)
+    return {
+        thing.id: RcdResult(id=thing.id, rating=thing.rcd.value, leakage=leaking[thing.id])
+        for thing in every
+        if thing.rcd
+    }
