@@ -32,6 +32,24 @@ def test_the_night_is_printed_and_closed_when_all_is_returned(run: Run) -> None:
     assert "Nothing is noted." in run("night", "hall.toml").out
 
 
+def test_nothing_of_a_night_is_told_twice(run: Run) -> None:
+    run("presets", "copy", "hall", "hall.toml")
+    events = [
+        Event(time="2026-05-01T21:40:05", event="plan", place="A9.1, A1.1", words="A9.1 and A1.1: leave it"),
+        Event(time="2026-05-01T21:41:00", event="heard", place="top-high", words="dull", report="1f"),
+        Event(
+            time="2026-05-01T21:41:01", event="taken over", place="top-high", words="heard dull", answers="1f"
+        ),
+    ]
+    night_log.append(night_log.path_of("hall.toml"), events)
+    told = run("night", "hall.toml").out.splitlines()
+    assert told[1:3] == [
+        "2026-05-01 21:40:05 plan: A9.1 and A1.1: leave it",
+        "2026-05-01 21:41:00 heard: top-high, dull",
+    ]
+    assert "taken over" not in " ".join(told)
+
+
 def test_a_preset_has_no_night(run: Run) -> None:
     assert "is a preset, which has no night log" in run("night", "hall").err
 

@@ -19,17 +19,18 @@ async def test_what_is_heard_leads_to_a_cause_and_its_plans_under_the_edit_lock(
         await listening(hand, "TOP-R1.high", "s")
         assert hand.text.startswith(cautions.SMOKE)
         assert "14 causes agree" in hand.words
-        assert "Mute every output but top-mid." in hand.words
+        assert "In a song gap mute every output but top-mid." in hand.words
         await hand.press("n", "p")
         assert "8 causes agree" in hand.words
-        assert "Mute every output but its 2 feeds and listen to TOP-R2." in hand.words
+        assert "In a song gap mute every output but top-mid and top-high; listen to TOP-R2." in hand.words
         await hand.press("n", "p")
         await hand.press("tab", "enter")
         assert failed(hand.rig) == ("C13/2",)
         assert "TOP-R1.high" in hand.words
         await hand.press("escape", "u")
+        assert hand.rig.heard == {"TOP-R1.high": "silent", "top-mid": "plays", "TOP-R2": "plays"}
+        await hand.press("h", "c")
         assert hand.rig == before
-        await hand.press("h")
         assert "answered" not in hand.words
 
 

@@ -13,6 +13,7 @@ from msgspec.structs import replace
 import rigs
 from rackwright.console import leftovers
 from rackwright.console.rows import recovery as view
+from rackwright.console.screens.night_list import ListTable
 from rackwright.console.widgets.pane import Pane
 from rackwright.engine import cautions, recovery
 from rackwright.engine.recovery import Recovery, baseline, fail, failed, in_turn, pending, recover, stages
@@ -367,6 +368,15 @@ async def test_a_list_for_several_failures_is_returned_whole_or_for_one_of_them(
         assert bare(hand.rig) == before
 
 
+async def test_what_is_returned_besides_is_said_where_a_return_is_taken() -> None:
+    async with opened(preset="hall", size=(80, 24)) as hand:
+        for name in ("A9.1", "A4.2"):
+            await lose(hand, name, "enter", "escape")
+        await lose(hand, "A9.1", "l")
+        await lose(hand, "A4.2")
+        assert "b A4.2 is repaired and tested: return now, with A9.1" in hand.words
+
+
 async def test_keys_typed_ahead_of_the_plans_reach_them() -> None:
     async with opened(preset="hall") as hand:
         before = hand.rig
@@ -457,3 +467,37 @@ async def test_a_rehearsal_shows_the_worst_first_and_each_plan_with_its_steps_un
         assert found[shown.index("A1")].plan.steps[0].words.partition(" (")[0] in hand.words
         await hand.press("escape", "escape")
         assert "EDIT LOCK" in hand.foot
+
+
+async def test_what_a_plan_leaves_silent_is_planned_for_again_once_its_list_is_done() -> None:
+    """The plan for now is taken, that for the interval when it comes; both are returned together."""
+    async with opened(preset="hall", size=(80, 24)) as hand:
+        before = hand.rig
+        await hand.find("A9.1")
+        await hand.press("f", "f", "end", "enter")
+        hand.session.tick(lambda rig: all_ticked(rig, "1"))
+        await hand.press("escape", "R")
+        assert "plans again for A9.1: 1 silent" in hand.words
+        await hand.press("enter")
+        assert "A9.1 failed: MON-1.low silent" in hand.words
+        await hand.press("enter")
+        assert [each.failed for each in hand.rig.lists] == [("A9.1",), ("A9.1",)]
+        assert hand.session.assessment.sections["MON-1.low"].channel is not None
+        hand.session.tick(lambda rig: all_ticked(rig, "2"))
+        await hand.press("escape", "R")
+        assert "plans again" not in hand.words
+        await hand.press("escape", "f", "b")
+        assert bare(hand.rig) == before
+
+
+async def test_a_list_that_is_back_is_gone_on_with_at_its_first_open_step() -> None:
+    """Where the console in control is lost and comes again it opens the file as it was saved before it recovers the rest."""
+    async with opened(preset="hall", size=(80, 24)) as hand:
+        await lose(hand, "A9.1", "enter", "enter", "enter")
+        screen, with_list = hand.screen, hand.rig
+        assert isinstance(screen, ListTable)
+        for rig in (replace(with_list, night=()), with_list):
+            hand.session.tick(lambda _, rig=rig: rig)
+            screen.redraw()
+            await hand.settle()
+        assert screen.place == "2"

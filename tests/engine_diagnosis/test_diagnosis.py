@@ -226,7 +226,7 @@ def test_a_load_that_may_be_shorted_is_unplugged_and_never_swapped_to_a_healthy_
     assert told.next_test.check.kind == "unplug"
     assert "its" not in told.next_test.check.words.split()
     assert (
-        "look at the protect lights of A2.3 and A2.4; plug it in again if it stays."
+        "look at the protect lights of A2.3 and A2.4; plug it in again if it stays, and turn A2.3 and A2.4 up."
         in told.next_test.check.words
     )
     assert {split.outcome: split.names for split in told.next_test.splits} == {
@@ -327,6 +327,9 @@ def test_what_is_heard_stays_with_the_rig_through_the_night_and_its_file(tmp_pat
     assert not recovery.under_way(heard_of)
     assert recovery.hear(heard_of, {}) == ROOM
     assert recovery.with_ticks_of(ROOM, heard_of).heard == said
+    let_go = recovery.hear(failed, {})
+    assert recovery.with_ticks_of(heard_of, let_go).heard == said
+    assert recovery.with_ticks_of(heard_of, ROOM).heard == {}
 
 
 def test_what_the_rig_no_longer_has_is_left_out_of_what_it_holds_as_heard() -> None:

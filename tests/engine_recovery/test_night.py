@@ -331,3 +331,15 @@ def test_a_baseline_that_breaks_the_rules_is_told_when_the_file_is_read(hall: Ri
     head, table, rest = text.partition("[[night]]")
     with pytest.raises(Exception, match="as it was before the failure breaks a rule"):
         loads(head + table + rest.replace('model = "amp-4ch-1200"', 'model = "amp-9"', 1))
+
+
+def test_what_a_spare_stands_in_for_is_not_noted_as_working_until_it_is(hall: Rig) -> None:
+    def noted(before: Rig, after: Rig) -> list[str]:
+        events = [each.event for each in recovery.happened(before, after) if each.place == "A9"]
+        return [each for each in events if each in ("spare stands in", "working")]
+
+    broken = fail(hall, ["A9"])
+    taken = planned_for(hall, "A9")
+    back = go_back(repair(taken, ["A9"]), WHEN)
+    assert noted(broken, taken) == ["spare stands in"]
+    assert noted(taken, back) == ["working"]

@@ -14,7 +14,7 @@ from rackwright.cli.words import RIG
 from rackwright.engine import recovery
 from rackwright.engine.recovery import TimeTaken
 from rackwright.model.rig import Rig
-from rackwright.papers.night import in_a_line
+from rackwright.papers.night import in_a_line, told
 from rackwright.store import night_log, nights
 from rackwright.store.night_log import Event
 from rackwright.store.safe.atomic_write import SaveError
@@ -65,7 +65,7 @@ def night_page(rig: Rig, events: tuple[Event, ...]) -> Page:
     """The log in order, then how the rig stands."""
     page = Page()
     page.say(Span(f"Night log: {rig.title}", "bold"))
-    for event in events or ():
+    for event in told(events):
         page.say(in_a_line(rig, event), rest="    ")
     if not events:
         page.say("Nothing is noted.")

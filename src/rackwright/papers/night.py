@@ -60,7 +60,7 @@ def _log(rig: Rig, log: Sequence[Event]) -> Iterator[Table]:
             _where(rig, event) or NOTHING,
             event.words or NOTHING,
         )
-        for event in log
+        for event in told(log)
     )
     if rows:
         yield Table(
@@ -68,13 +68,23 @@ def _log(rig: Rig, log: Sequence[Event]) -> Iterator[Table]:
         )
 
 
+def told(log: Sequence[Event]) -> list[Event]:
+    """The events for people: that a console took another's report over says nothing that the report doesn't."""
+    return [event for event in log if not event.answers]
+
+
 def in_a_line(rig: Rig, event: Event) -> str:
     """An event as one line: when, by whom, what, and of what."""
     who = f" {event.by}" if event.by else ""
-    what = ", ".join(part for part in (_where(rig, event), event.words) if part)
+    named = all(name in event.words for name in _places(rig, event))
+    what = event.words if named else ", ".join(part for part in (_where(rig, event), event.words) if part)
     return f"{event.time.replace('T', ' ')}{who}  {event.event}: {what}"
 
 
 def _where(rig: Rig, event: Event) -> str:
     """What it happened to, as a person names it."""
-    return ", ".join(recovery.in_words(rig, name) for name in event.place.split(", "))
+    return ", ".join(_places(rig, event))
+
+
+def _places(rig: Rig, event: Event) -> list[str]:
+    return [recovery.in_words(rig, name) for name in event.place.split(", ")]

@@ -93,7 +93,11 @@ def _working(editor: Editor, place: str, names: tuple[str, ...]) -> None:
 
 
 def recover(editor: Editor) -> None:
-    """Show the plans, a list or the return; where there are several, ask which. Lists that are done are shown where nothing is open."""
+    """Show the plans, a list or the return; where there are several, ask which.
+
+    Where nothing is open the lists that are done, and plans again for what those leave silent: for the interval, after what was
+    done at once.
+    """
     rig = editor.session.rig
     lists = {f"list {each.id}": each for each in reversed(rig.lists) if each.steps}
     open_ = {name: each for name, each in lists.items() if not each.done}
@@ -104,7 +108,12 @@ def recover(editor: Editor) -> None:
     if fresh := recovery.unplanned(rig):
         options.insert(0, Option("plans", f"for {', '.join(recovery.named(rig, fresh))}"))
     title = "Continue which?" if options else "Every list is done. Look at which?"
-    options = options or _of_lists(lists)
+    silent = () if options else recovery.left_silent(editor.session.assessment)
+    if silent:
+        number = recovery.silent_for(editor.session.assessment, silent)
+        told = f"again for {', '.join(recovery.named(rig, silent))}: {number} silent"
+        options.append(Option("plans", told))
+    options = options if options and not silent else [*options, *_of_lists(lists)]
     if not options:
         editor.say("Nothing has failed. Select what has, anything of the rig, and press f.")
         return
@@ -113,7 +122,9 @@ def recover(editor: Editor) -> None:
         if name == "return":
             ask_for_return(editor)
         else:
-            editor.app.push_screen(ListTable(editor, lists[name].id) if name in lists else Plans(editor))
+            editor.app.push_screen(
+                ListTable(editor, lists[name].id) if name in lists else Plans(editor, silent)
+            )
 
     if len(options) == 1:
         picked(options[0].value)

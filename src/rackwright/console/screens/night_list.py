@@ -23,7 +23,7 @@ from rackwright.model.night import NightList
 from rackwright.model.readings import stamp
 from rackwright.model.rig import Rig
 from rackwright.units.text_table import wrap
-from rackwright.units.wording import listed
+from rackwright.units.wording import few, listed
 
 ALL_DONE = "All done. Press esc to close; after the repair, b for the return."
 DONE_ROW = "done"
@@ -55,6 +55,8 @@ class ListTable(RigTable):
         """What steps of the night took otherwise than planned, looked up at the list's end."""
         self.ended = "The list is closed."
         self.place = self._following
+        self._gone = False
+        """Whether the list was not there when it was last drawn."""
 
     @property
     def shown(self) -> NightList | None:
@@ -117,6 +119,9 @@ class ListTable(RigTable):
     def redraw(self, place: str | None = None) -> None:
         """Show the list; its title, how far it is and for how long in the frame."""
         shown = self.shown
+        if place is None and self._gone:  # the console in control was lost, and has recovered it
+            place = self._following
+        self._gone = shown is None
         ended = shown is None or (shown.done and not shown.returns)
         if ended and self.taken is None:
             self.taken = self.editor.document.notes.times_taken()
@@ -238,6 +243,8 @@ def ask_what_now(
     lists = [each for each in recovery.lists_for(rig, names) if each.steps]
     silenced = _silenced(rig, names)
     now = f"{title} {are} repaired and tested: return now"
+    if waiting := [name for name in recovery.pending(rig) if name not in names]:
+        now += f", with {few(recovery.named(rig, waiting))}"
     answers = [
         ("l", f"{title} {are} repaired: return later, in the interval"),
         ("b", f"{now}, in a song gap" if silenced else now),

@@ -55,9 +55,10 @@ class Plans(ConsoleScreen[None]):
         Binding("question_mark", "help", show=False),
     ]
 
-    def __init__(self, editor: Editor) -> None:
+    def __init__(self, editor: Editor, again: Sequence[str] = ()) -> None:
+        """`again` is what has a plan already that leaves something silent."""
         super().__init__(classes="ascii" if editor.glyphs.ascii else None)
-        self.editor, self.glyphs = editor, editor.glyphs
+        self.editor, self.glyphs, self.again = editor, editor.glyphs, tuple(again)
         self.found: Recovery | None = None
         """The plans for what has failed and has none yet; None while they are looked for."""
         self.takes_keys = False
@@ -74,7 +75,8 @@ class Plans(ConsoleScreen[None]):
     def failed(self) -> tuple[str, ...]:
         """What they are for, as a person names it."""
         rig = self.editor.session.rig
-        return recovery.named(rig, recovery.unplanned(rig) or (self.found.failed if self.found else ()))
+        names = self.again or recovery.unplanned(rig) or (self.found.failed if self.found else ())
+        return recovery.named(rig, names)
 
     def compose(self) -> ComposeResult:
         """The list; below it what the plan does and, where there is room, its steps."""
@@ -95,7 +97,8 @@ class Plans(ConsoleScreen[None]):
         self.plans.focus()
         self._say_keys([BACK])
         rig, prior = self.editor.session.rig, self.editor.session.assessment
-        self._told = recovery.in_turn(rig, prior, planned=recovery.planned(rig), between=self._go_on)
+        planned = [name for name in recovery.planned(rig) if name not in self.again]
+        self._told = recovery.in_turn(rig, prior, planned=planned, between=self._go_on)
         self._search(self._show_first)
 
     def _search(self, then: Callable[[Recovery], None]) -> None:
@@ -223,7 +226,7 @@ class Plans(ConsoleScreen[None]):
         number = found.plans.index(plan) + 1
         editor = self.editor
         self.dismiss()
-        names = recovery.unplanned(editor.session.rig)
+        names = self.again or recovery.unplanned(editor.session.rig)
         title = f"plan {number}, {', '.join(self.failed)}: {plan.title[:1].lower()}{plan.title[1:]}"
         if editor.make(
             title, lambda rig: recovery.take(rig, names, plan.moves, plan.title, now), in_show=True

@@ -27,6 +27,9 @@ LOOK = 3.0
 METER = 10.0
 """s to read a meter. Common practice, no source."""
 
+MOST_FEEDS = 3
+"""Feeds that are named for a test."""
+
 OUTCOMES: dict[Kind, dict[str, str]] = {
     "listen": {
         "plays": "all of it plays", "quiet": "quiet, or part of it silent", "silent": "silent",
@@ -155,8 +158,10 @@ def shows(table: Table, check: Check, causes: Suspicion) -> str:
 def listen(table: Table, place: str) -> Check:
     """Hear one place with everything else muted. Raises AnswerError where nothing is heard of it."""
     feeds = [*dict.fromkeys(table.feeds[name] for name in asked_for(table, place))]
-    only = feeds[0] if len(feeds) == 1 else f"its {len(feeds)} feeds"
-    words = f"Mute every output but {only}" + ("." if only == place else f" and listen to {place}.")
+    only = listed(feeds) if len(feeds) <= MOST_FEEDS else f"its {len(feeds)} feeds"
+    words = f"In a song gap mute every output but {only}" + (
+        "." if only == place else f"; listen to {place}."
+    )
     return Check("listen", place, words, 2 * table.rig.targets.times.mute.value)
 
 
@@ -176,7 +181,8 @@ def _unplug(table: Table, name: str) -> Check | None:
     first, back = _made_safe(table, line.source)
     channels = _channels(table, line.source)
     lights = f"the protect light{'' if len(channels) == 1 else 's'} of {listed(channels)}"
-    words = f"{walk.words}{first}, unplug {name} at {line.source}, {back}look at {lights}; plug it in again if it stays."
+    up = "" if back else f", and turn {listed(channels)} up"
+    words = f"{walk.words}{first}, unplug {name} at {line.source}, {back}look at {lights}; plug it in again if it stays{up}."
     return Check("unplug", name, words, walk.seconds + 2 * _plug(table) + LOOK)
 
 

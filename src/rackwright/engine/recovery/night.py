@@ -175,7 +175,10 @@ def found(rig: Rig, name: str) -> NightList:
 
 
 def with_ticks_of(rig: Rig, now: Rig) -> Rig:
-    """A rig of the past with the ticks of now, and what is heard now: what was done stays done."""
+    """A rig of the past with the ticks of now, and what is heard now: what was done stays done.
+
+    What was heard until something was marked failed counts again where that mark is undone.
+    """
     ticked = {each.id: each.steps for each in now.lists}
     lists = tuple(
         replace(each, steps=_ticked(each.steps, ticked[each.id])) if each.id in ticked else each
@@ -183,7 +186,8 @@ def with_ticks_of(rig: Rig, now: Rig) -> Rig:
     )
     if lists != rig.lists:
         rig = replace(rig, night=tuple(replace(night, lists=lists) for night in rig.night))
-    return rig if rig.heard == now.heard else hear(rig, now.heard)
+    led_to_a_mark = not now.heard and not {*failed(now)} <= {*failed(rig)}
+    return rig if led_to_a_mark or rig.heard == now.heard else hear(rig, now.heard)
 
 
 def _ticked(then: tuple[Step, ...], now: tuple[Step, ...]) -> tuple[Step, ...]:

@@ -10,6 +10,7 @@ from msgspec.structs import replace
 
 from rackwright.engine.recovery.failure import failed
 from rackwright.engine.recovery.night import hear, tick
+from rackwright.engine.recovery.night_state import stood_in_for
 from rackwright.model.night import NightList
 from rackwright.model.rig import Rig
 
@@ -53,7 +54,18 @@ def happened(before: Rig, after: Rig) -> Iterator[Happening]:
             if each.returns and each.ticked == len(each.steps) - 1:
                 yield _ticked(each, each.following)
             yield Happening("list closed", ", ".join(each.failed), each.title)
-    yield from (Happening("working", name) for name in was if name not in now)
+    yield from _back(before, after)
+
+
+def _back(before: Rig, after: Rig) -> Iterator[Happening]:
+    """What is no longer failed: it works, or a spare stands in; one that a spare stood in for works once that is out again."""
+    now = failed(after)
+    gone = [name for name in failed(before) if name not in now]
+    spares = stood_in_for(after) if after.lists else ()
+    yield from (Happening("spare stands in" if name in spares else "working", name) for name in gone)
+    if before.lists and after.lists != before.lists:
+        out = (name for name in stood_in_for(before) if name not in (*spares, *now))
+        yield from (Happening("working", name) for name in out)
 
 
 def _ticks(old: NightList, new: NightList) -> Iterator[Happening]:

@@ -3,13 +3,13 @@
 Makes no plan and no step.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from msgspec.structs import replace
 
 from rackwright.engine import outage
-from rackwright.engine.assess import Assessed
+from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.channel import outage_of
 from rackwright.engine.recovery.failure import TABLES, baseline, failed, place_of, repaired
 from rackwright.engine.recovery.rewiring import difference
@@ -30,6 +30,26 @@ def unplanned(rig: Rig) -> tuple[str, ...]:
     known, order = planned(rig), [*rig.failures]
     fresh = [name for name in failed(rig) if name not in known]
     return tuple(sorted(fresh, key=lambda name: -order.index(name) if name in order else 1))
+
+
+def left_silent(now: Assessed) -> tuple[str, ...]:
+    """What is marked failed and not repaired, and has a list that leaves something silent which plays once it works."""
+    rig, found = now.index.rig, dict[str, None]()
+    for each in rig.lists:
+        names = (
+            ()
+            if each.returns
+            else tuple(n for n in each.failed if n in failed(rig) and n not in each.repaired)
+        )
+        if names and silent_for(now, names):
+            found |= dict.fromkeys(names)
+    return tuple(found)
+
+
+def silent_for(now: Assessed, names: Sequence[str]) -> int:
+    """How many sections are silent that play once those work."""
+    then = assess(repaired(now.index.rig, names, now.index), now).sections
+    return sum(each.channel is None and then[name].channel is not None for name, each in now.sections.items())
 
 
 def lists_for(rig: Rig, names: Iterable[str]) -> tuple[NightList, ...]:
