@@ -11,6 +11,7 @@ from msgspec.structs import replace
 
 from rackwright.engine import cautions, outage, protection, recovery
 from rackwright.engine.assess import assess
+from rackwright.engine.meter_check import pair_tests
 from rackwright.engine.recovery import fail, recover
 from rackwright.model import edits
 from rackwright.model.lines import Stock
@@ -86,6 +87,8 @@ def test_every_plug_of_any_rig_has_one_row_on_one_sheet_of_each_kind(rig: Rig) -
             ("lines", "cabinet"),
             ("labels", "plug into"),
             ("patch", "pair"),
+            ("meter", "reading"),
+            ("pull", "pull"),
         )
     }
     assert Counter(row["line"] for row in rows["lines", "on each pole pair"]) == Counter(
@@ -98,11 +101,18 @@ def test_every_plug_of_any_rig_has_one_row_on_one_sheet_of_each_kind(rig: Rig) -
         ends = {row["end"]: row["plug into"] for row in rows["labels", "plug into"] if row["line"] == line.id}
         assert ends["near end"].removeprefix("link of ") == line.source
         assert ends["far end"] == line.to
-    cabinets = [row["cabinet"] for row in rows["lines", "cabinet"]]
-    assert len(cabinets) == len(rig.cabinets)
-    assert all(any(cell.startswith(cabinet.id) for cell in cabinets) for cabinet in rig.cabinets)
+    assert Counter(row["cabinet"].partition(" ")[0] for row in rows["lines", "cabinet"]) == Counter(
+        cabinet.id for cabinet in rig.cabinets
+    )
     pairs = {model.id: model.pole_pairs for model in rig.equipment.connectors}
-    assert len(rows["patch", "pair"]) == sum(pairs[socket.connector] for socket in rig.sockets())
+    assert Counter((row["socket"], row["pair"]) for row in rows["patch", "pair"]) == Counter(
+        (socket.id, f"{n + 1}") for socket in rig.sockets() for n in range(pairs[socket.connector])
+    )
+    assert Counter((row["line"], row["pair"]) for row in rows["meter", "reading"]) == Counter(
+        (test.line, f"{test.pair}") for test in pair_tests(assessment.index)
+    )
+    spares = sum(spare.count for spare in rig.spares if spare.cable)
+    assert sum(int(row["pull"]) for row in rows["pull", "pull"]) == len(rig.lines) + spares
 
 
 def test_every_cabinet_stands_once_with_the_line_that_feeds_it(rig: Rig) -> None:

@@ -6,6 +6,7 @@ Holds the keeping and reading only. What a reading means is the engine's busines
 import datetime
 import math
 import re
+from collections.abc import Iterable
 from typing import Literal, TypeAlias
 
 from msgspec import Struct
@@ -130,3 +131,9 @@ class Reading(Struct, frozen=True, kw_only=True, gc=False):
         length = self.length is None or self.length.value == line.length.value
         same = self.model in ("", model) and self.cable in ("", line.cable) and length
         return same and self.behind in (None, behind)
+
+
+def of_lines(readings: Iterable[Reading], *tables: Iterable[Line]) -> tuple[Reading, ...]:
+    """Those of lines in the tables: a spare line that has done its duty is in none."""
+    there = {line.id for lines in tables for line in lines}
+    return tuple(reading for reading in readings if reading.line in there)

@@ -16,6 +16,7 @@ from rackwright.model.edits import EditError
 from rackwright.model.lines import Cabinet, Line, Spare
 from rackwright.model.mains import Board, Circuit, Load, Supply
 from rackwright.model.racks import Amplifier, Rack, channel_name
+from rackwright.model.readings import of_lines
 from rackwright.model.rig import Rig, Venue
 from rackwright.model.venue_facts import Hookup, LineLength, Position, Reach, VenueFacts
 from rackwright.model.venue_ids import amplifiers_with_place, in_words_of
@@ -186,7 +187,8 @@ def settled(rig: Rig) -> Rig:
     mains: dict[str, Any] = {
         name: _all_working(getattr(rig, name)) for name in ("boards", "circuits", "loads")
     }
-    return replace(rig, night=(), **mains, **before)
+    readings = of_lines(rig.readings, before.get("lines", rig.lines))
+    return replace(rig, night=(), readings=readings, **mains, **before)
 
 
 def _still_failed(item: Any, now: Any, planned: set[str]) -> Any:

@@ -15,6 +15,7 @@ from rackwright.engine.recovery.failure import TABLES, baseline, failed, place_o
 from rackwright.engine.recovery.rewiring import difference
 from rackwright.model.index import Index
 from rackwright.model.night import Baseline, Failure, Night, NightList
+from rackwright.model.readings import of_lines
 from rackwright.model.rig import Rig
 
 # --- what there is ------------------------------------------------------------------------------------
@@ -150,9 +151,8 @@ def with_night(
     }
     if not lists and not marked and not difference(working, before):
         rig, tables = before, {}
-    there = {line.id for each in (rig, before) for line in each.lines}
-    if any(reading.line not in there for reading in rig.readings):  # of a spare line that has done its duty
-        rig = replace(rig, readings=tuple(reading for reading in rig.readings if reading.line in there))
+    if (readings := of_lines(rig.readings, rig.lines, before.lines)) != rig.readings:
+        rig = replace(rig, readings=readings)
     if not tables and not lists and not heard and not known:
         return replace(rig, night=())
     night = Night(baseline=Baseline(**tables), failures=known, lists=lists, heard=heard)

@@ -7,7 +7,7 @@ from msgspec.structs import replace
 
 from rackwright.model.index import Index
 from rackwright.model.lines import Line, Stock
-from rackwright.model.readings import Reading, is_date, ohms_of
+from rackwright.model.readings import Reading, is_date, of_lines, ohms_of
 from rackwright.model.rig import FORMAT, FORMATS, FRONT_OF_HOUSE, Rig
 from rackwright.model.rules.equipment import check_equipment
 from rackwright.model.rules.mains import check_mains
@@ -173,8 +173,7 @@ def check_baseline(rig: Rig) -> Iterator[Problem]:
         tables: dict[str, Any] = {
             name: t for name in night.baseline.__struct_fields__ if (t := getattr(night.baseline, name))
         }
-        lines = {line.id for line in tables.get("lines", rig.lines)}
-        readings = tuple(reading for reading in rig.readings if reading.line in lines)
+        readings = of_lines(rig.readings, tables.get("lines", rig.lines))
         for problem in check(replace(rig, night=(), readings=readings, **tables))[:1]:
             yield Problem(
                 ("night", 0, "baseline"),
