@@ -14,7 +14,7 @@ from textual.reactive import Reactive
 from textual.widget import Widget
 from textual.widgets import Input, Label, Static, TextArea
 
-from rackwright.console.rows.row import Row, hanging, words
+from rackwright.console.rows.row import Row, cut, hanging, words
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets.dialog import Dialog, Picker, styled
 from rackwright.console.widgets.fields import Choice, Field, FieldError, Option, Words
@@ -70,7 +70,8 @@ class ChoiceBox(Widget, can_focus=True):
         words = next((o.words for o in self.options if o.value == self.value), "")
         value = self.glyphs.spelt(f"‹ {self.value or '(none)'} ›")
         look = "reverse" if self.has_focus else ""
-        return Text.assemble((value, look), (self.glyphs.spelt(f"  {words}"), "bright_black"))
+        told = cut(f"  {words}", max(0, self.size.width - len(value)), self.glyphs).rstrip()
+        return Text.assemble((value, look), (told, "bright_black"), no_wrap=True)
 
     def action_turn(self, by: int) -> None:
         if self.options:
