@@ -24,6 +24,7 @@ from rackwright.engine.recovery import (
     unplanned,
 )
 from rackwright.engine.recovery.rewiring import difference
+from rackwright.engine.recovery.transition import Transition
 from rackwright.model import edits
 from rackwright.model.edits import EditError
 from rackwright.model.rig import Rig
@@ -206,7 +207,7 @@ def done(
 ) -> sequence.Standing:
     """What stands made safe after the steps between those, each carried out by hand."""
     then, now = assess(before), assess(after)
-    actions = sequence.actions(then, now, difference(before, after), fresh)
+    actions = sequence.actions(Transition(then, now, fresh), difference(before, after))
     return carried_out(then, now, actions, standing)
 
 

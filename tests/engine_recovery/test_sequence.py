@@ -122,12 +122,12 @@ def test_the_steps_of_every_plan_and_its_return_are_safe_and_complete(presets, r
     found = recovered(preset, *names)
     for plan in found.plans:
         moves = difference(found.broken.index.rig, plan.rig)
-        there = sequence.actions(found.broken, plan.assessment, moves, names)
+        there = [*sequence.actions(Transition(found.broken, plan.assessment, names), moves)]
         left = carried_out(found.broken, plan.assessment, there, Standing())
         assert (left.off, left.pulled) == sequence.standing(plan.assessment)[1:]
         assert not list(unsafe(found.broken, plan.assessment, there))
         back = difference(plan.rig, presets[preset])
-        actions = sequence.actions(plan.assessment, found.before, back)
+        actions = sequence.actions(Transition(plan.assessment, found.before), back)
         after = carried_out(plan.assessment, found.before, actions, left)
         assert not after.off
         assert not after.pulled

@@ -18,7 +18,7 @@ from rackwright.engine.finding import Finding
 from rackwright.engine.mains.cables import of_rig
 from rackwright.engine.meter_check import Checked, wrong_readings
 from rackwright.engine.results import Assessment, RunResult, SectionResult
-from rackwright.model.index import Index, pole_or_none
+from rackwright.model.index import Index
 from rackwright.model.places import ChannelPlace
 from rackwright.model.racks import Rack, channel_name
 from rackwright.model.rig import Rig
@@ -284,8 +284,7 @@ def _touched(before: Index, after: Index) -> Iterator[str]:
                 model = index.amplifier_models[amplifier.model]
                 yield from (channel_name(name, channel) for channel in range(model.channels))
         for name in sockets:
-            if socket := index.sockets.get(name):
-                yield from (pole.name for text in socket.poles if (pole := pole_or_none(text)))
+            yield from index.channels_at(name)
     feeds = set(_changed(before.feeds, after.feeds))
     moved = set(amplifiers)
     for feed in after.feeds.values():

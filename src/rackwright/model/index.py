@@ -145,6 +145,11 @@ class Index:
         places = [ChannelPlace(amplifier.id, number) for number in range(count)]
         return {str(place): place for place in places}
 
+    def channels_at(self, socket: str) -> tuple[str, ...]:
+        """The channels that the pole pairs of a socket are patched to, each once; none where there is no such socket."""
+        poles = map(pole_or_none, self.sockets[socket].poles) if socket in self.sockets else ()
+        return tuple(dict.fromkeys(pole.name for pole in poles if pole))
+
     def place(self, name: str) -> Place | None:
         """The place that is written so; None where the rig has none."""
         found = self.channels.get(name) or self.sections.get(name) or self.pole_pairs.get(name)

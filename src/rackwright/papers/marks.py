@@ -13,7 +13,7 @@ from rackwright.engine.assess import Assessed
 from rackwright.engine.demand import SUPPLY
 from rackwright.engine.finding import Finding
 from rackwright.engine.outage import Outage
-from rackwright.model.index import Index, pole_or_none
+from rackwright.model.index import Index
 from rackwright.model.lines import Cabinet, Line
 from rackwright.model.places import LinePair, PolePair
 from rackwright.units import percent
@@ -189,9 +189,8 @@ def _touched(assessment: Assessed, at: str) -> set[Place]:
     if at in index.lines:
         return _of_channels(assessment, _on(assessment, index.lines[at])) | {("line", at)}
     if at in index.sockets:
-        poles = filter(None, map(pole_or_none, index.sockets[at].poles))
         leaving: set[Place] = {("line", line.id) for line in index.lines_from.get(at, ())}
-        return leaving | _of_channels(assessment, (pole.name for pole in poles))
+        return leaving | _of_channels(assessment, index.channels_at(at))
     if at in index.amplifiers:
         return {("amplifier", at)}
     if at in index.circuits:

@@ -184,8 +184,8 @@ def groups(assessment: Assessed, place: str) -> list[tuple[str, tuple[Shown, ...
             apart = [(f"Gain {figure(gain)} dB", shown) for gain, shown in gains.items()]
             return [("", figures.of_feed(assessment, place)), *apart, *_levels(assessment, place)]
         case "socket":
-            names = [pole.name for text in index.sockets[place].poles if (pole := pole_or_none(text))]
-            return [(name, figures.of_channel(assessment.branches[name])[:6]) for name in names]
+            driven = index.channels_at(place)
+            return [(name, figures.of_channel(assessment.branches[name])[:6]) for name in driven]
         case "phase":
             return [("", figures.of_phase(assessment, place))]
         case "rig":

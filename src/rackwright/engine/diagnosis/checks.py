@@ -147,7 +147,9 @@ def shows(table: Table, check: Check, causes: Suspicion) -> str:
         return _light(table, check.place, causes)
     if check.kind == "unplug":
         line = table.index.lines[check.place]
-        light = {_light(table, name, causes, unplugged=line.id) for name in _channels(table, line.source)}
+        light = {
+            _light(table, name, causes, unplugged=line.id) for name in table.index.channels_at(line.source)
+        }
         return "protect" if "protect" in light else "clear"
     return _swapped(table, check.place, causes)
 
@@ -179,7 +181,7 @@ def _unplug(table: Table, name: str) -> Check | None:
         return None
     walk = _to(table, line.source)
     first, back = _made_safe(table, line.source)
-    channels = _channels(table, line.source)
+    channels = table.index.channels_at(line.source)
     lights = f"the protect light{'' if len(channels) == 1 else 's'} of {listed(channels)}"
     up = "" if back else f", and turn {listed(channels)} up"
     words = f"{walk.words}{first}, unplug {name} at {line.source}, {back}look at {lights}; plug it in again if it stays{up}."
@@ -218,7 +220,7 @@ def _meter(table: Table, name: str) -> Check | None:
 
 def _amplifiers(table: Table, line: Line | None) -> str:
     """The amplifiers that a line which leads from a socket hangs on, as a person reads them out."""
-    channels = _channels(table, line.source) if line else ()
+    channels = table.index.channels_at(line.source) if line else ()
     return (
         listed([*dict.fromkeys(table.index.channels[name].amplifier for name in channels)]) or "its amplifier"
     )
@@ -229,7 +231,7 @@ def _made_safe(table: Table, *sockets: str) -> tuple[str, str]:
     first = touch.made_safe(table.index, table.before.branches.values(), sockets)
     if first != touch.MUTE:
         return first, "power up, "
-    held = {name for socket in sockets for name in _channels(table, socket)}
+    held = {name for socket in sockets for name in table.index.channels_at(socket)}
     return f"turn {listed([name for name in table.index.channels if name in held])} down", ""
 
 
@@ -267,12 +269,6 @@ def _light(table: Table, name: str, causes: Suspicion, unplugged: str = "") -> L
     reached = {f"{cabinet}.{section}" for cabinet, section in signs}
     limits = any(cause.light == "protect" and cause.place in reached for cause in causes)
     return "protect" if limits or bare.result.outage else "signal"
-
-
-def _channels(table: Table, socket: str) -> list[str]:
-    """The channels that a socket plays."""
-    poles = map(pole_or_none, table.index.sockets[socket].poles)
-    return [*dict.fromkeys(pole.name for pole in poles if pole)]
 
 
 def _shape(index: Index, socket: str) -> object:

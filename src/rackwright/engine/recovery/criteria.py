@@ -178,8 +178,7 @@ def muted(index: Index, move: Rewiring) -> set[str]:
             return {pole.name for text in (move.old, move.new) if (pole := pole_or_none(text))}
         case "plug" | "line" | "unplug" | "plug in":
             roots = {index.root(move.at), move.new if move.new in index.sockets else index.root(move.new)}
-            poles = [text for root in roots if root for text in index.sockets[root].poles]
-            return {pole.name for text in poles if (pole := pole_or_none(text))}
+            return {name for root in roots if root for name in index.channels_at(root)}
         case "amplifier" | "circuit":
             return set(index.channels_of(index.amplifiers[move.at]))
         case "mode":

@@ -18,7 +18,7 @@ from rackwright.engine.recovery.plan import Plan
 from rackwright.engine.recovery.planner import meant
 from rackwright.engine.recovery.search import Search, Verdict
 from rackwright.engine.recovery.task import Task
-from rackwright.model.index import Index, pole_or_none
+from rackwright.model.index import Index
 from rackwright.model.places import ChannelPlace, Thing
 
 FailingKind: TypeAlias = Literal[
@@ -98,12 +98,7 @@ def _that_may_fail(before: Assessed) -> Iterator[Failing]:
         if name in amplifiers and own is not None and own.state == "ok":
             yield (name, own.id), "pair"
     joint = dict.fromkeys(
-        tuple(
-            dict.fromkeys(
-                pole.name for pole in map(pole_or_none, socket.poles) if pole and pole.name in driving
-            )
-        )
-        for socket in index.sockets.values()
+        tuple([name for name in index.channels_at(socket) if name in driving]) for socket in index.sockets
     )
     whole = [tuple(n for n, b in driving.items() if b.amplifier.id == name) for name in amplifiers]
     yield from (

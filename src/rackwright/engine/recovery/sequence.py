@@ -37,7 +37,12 @@ def steps(
 
 def steps_of(change: Transition, moves: Sequence[Rewiring]) -> tuple[Step, ...]:
     """The steps of moves that make a change."""
-    return tuple(action.step for action in _Sequencer(change).run(moves))
+    return tuple(action.step for action in actions(change, moves))
+
+
+def actions(change: Transition, moves: Sequence[Rewiring]) -> Iterator[Action]:
+    """Those steps with the moves that each makes."""
+    return _Sequencer(change).run(moves)
 
 
 def lasting(steps: Sequence[Step], rig: Rig) -> float:
@@ -49,13 +54,6 @@ def lasting(steps: Sequence[Step], rig: Rig) -> float:
     for _, group in itertools.groupby(needed, key=lambda step: step.where):
         clocks[clocks.index(min(clocks))] += sum(step.seconds for step in group)
     return max(clocks)
-
-
-def actions(
-    broken: Assessed, after: Assessed, moves: Sequence[Rewiring], fresh: Sequence[str] = ()
-) -> tuple[Action, ...]:
-    """The steps with the moves that each makes."""
-    return tuple(_Sequencer(Transition(broken, after, fresh)).run(moves))
 
 
 class _Left(NamedTuple):

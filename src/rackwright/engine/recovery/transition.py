@@ -162,5 +162,4 @@ def _reaching(state: Assessed, place: str) -> list[str]:
             return list(dict.fromkeys(run.channel for run in runs))
         root = index.root(place)
         return _reaching(state, root) if root else []
-    socket = index.sockets.get(place)
-    return [pole.name for text in socket.poles if (pole := pole_or_none(text))] if socket else []
+    return list(index.channels_at(place))

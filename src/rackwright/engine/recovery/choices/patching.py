@@ -173,7 +173,7 @@ class Patching:
         columns = []
         own = own_socket.pole(k)
         base = pole_or_none(own)
-        own_channels = {pole.name for pole in map(pole_or_none, own_socket.poles) if pole}
+        own_channels = index.channels_at(own_socket.id)
         idle = was is not None and not self._feed_of(was.name)
         same = home or ((text == own or idle) and (load.shorted or not heard))
         if was and was.name in self.channels.feeds and same:

@@ -61,9 +61,7 @@ class Sockets:
             socket = self.index.sockets[other.socket]
             if other is bundle or not self._same_plug(socket.id, bundle.socket) or len(other.lines) != 1:
                 continue
-            channels = [
-                p.name for p in map(pole_or_none, socket.poles) if p and p.name in self.channels.names
-            ]
+            channels = [n for n in self.index.channels_at(socket.id) if n in self.channels.names]
             if not own_lame and all(self.task.broken.channels[name].outage for name in channels):
                 continue
             goes = any(leaves(other, variant) for variant in other.variants)
