@@ -390,3 +390,10 @@ def test_the_first_plan_comes_before_the_others_and_the_proof_last(presets, reco
     for told, whole in ((others, recover(rig, proof=False)), (proof, recovered("hall", name))):
         assert [(p.roles, p.criteria) for p in told.plans] == [(p.roles, p.criteria) for p in whole.plans]
         assert told.proven == whole.proven
+
+
+def test_nothing_is_solved_again_for_the_proof(presets):
+    rig, solves, at_once = fail(presets["hall"], ["A1.1"]), [], []
+    assert list(in_turn(rig, between=lambda: solves.append(1)))
+    recover(rig, between=lambda: at_once.append(1))
+    assert len(solves) == len(at_once) > 0

@@ -189,6 +189,7 @@ def _new_solver() -> Any:
         ("mip_heuristic_run_root_reduced_cost", False),
         ("mip_heuristic_effort", 0.0),
         ("mip_allow_restart", False),
+        ("mip_root_presolve_only", True),
         ("mip_pscost_minreliable", 0),
         ("mip_pool_soft_limit", 1),
     ):

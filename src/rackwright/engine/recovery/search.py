@@ -101,6 +101,8 @@ class Search:
         self._for_now = self._choices
         """Where the plan for now is looked for: among what is lost where that brings all back, else among all."""
         self._wide = proof
+        self._asked: dict[tuple[object, ...], Verdict] = {}
+        """What was found for a plan that was known: asked again for the proof, it is answered at once."""
 
     @functools.cached_property
     def first(self) -> tuple[Verdict, bool]:
@@ -214,7 +216,9 @@ class Search:
         for choices in dict.fromkeys((self._for_lost, self._choices)):
             assert choices is not None
             asked = Question(choices, [(choices.costs.silence, most)], "seconds")
-            found, _ = self._first(asked, known)
+            key = (choices, known and known.moves)
+            if (found := self._asked.get(key)) is None:
+                found = self._asked[key] = self._first(asked, known)[0]
             if found.criteria.silence <= most:
                 known = min(known or found, found, key=asked.order)
         return known
@@ -237,7 +241,10 @@ class Search:
             ([*costs.silence, (column, weight)], silent + SLACK) for column, weight in costs.muting.items()
         ]
         quick = best.seconds <= AT_ONCE  # else none that is full is as quick
-        found, _ = self._first(Question(self._for_now, held, full=quick, within=AT_ONCE))
+        key = (self._for_now, "now", quick)
+        if (found := self._asked.get(key)) is None:
+            asked = Question(self._for_now, held, full=quick, within=AT_ONCE)
+            found = self._asked[key] = self._first(asked)[0]
         return found if found.moves else None
 
     def _first(

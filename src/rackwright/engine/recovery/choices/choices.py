@@ -168,7 +168,7 @@ class Choices:
         figure = min(there, most)
         if not figure:
             return solved if most else None
-        less = figure - (1e-5 if name == "silence" else criteria.BALANCE / 2 + 1e-5)
+        less = self.costs.less_silent(figure) if name == "silence" else figure - criteria.BALANCE / 2 - 1e-5
         limit = [] if math.isinf(figure) else [(terms, less)]
         better = self._minimised(terms, [*rows, *limit])
         return better or (solved if there < most else None)
@@ -177,6 +177,7 @@ class Choices:
         """The rows of a plan that is quicker than one; or as quick, and less is silent for it."""
         slower = 0.5 if quieter else -0.5
         seconds = known.seconds - self.costs.always + slower * criteria.SECONDS - 1e-5
+        seconds = math.floor(seconds / self.costs.grain) * self.costs.grain + SLACK
         return [(self.costs.seconds, seconds), *([(self.costs.hush, known.hush - 1e-3)] if quieter else [])]
 
     def next(

@@ -1,11 +1,16 @@
 """What is minimised besides level: silence, seconds, what is muted meanwhile, spares and ways. Costs are never above the true ones."""
 
-from collections import defaultdict
+import functools
+from collections import Counter, defaultdict
+from collections.abc import Collection
 
 from rackwright.engine.allocation.program import EXACT, SLACK, Terms
 from rackwright.engine.recovery import criteria
 from rackwright.engine.recovery.choices.handling import Handling
 from rackwright.engine.recovery.choices.patching import Patching
+
+MOST_TOLD = 20_000
+"""Sums of weights that are looked at."""
 
 
 class Costs:
@@ -58,6 +63,25 @@ class Costs:
         silent = self.program.column(0, sum(self.task.weights.values()), whole=False)
         self.program.row([(silent, -1.0), *terms], 0, 0)
         return [(silent, 1.0)]
+
+    def less_silent(self, silence: float) -> float:
+        """The most silence that is less: with whole sections silent there are steps, and a row at one is soon seen to be empty."""
+        below = [each for each in self._silences if each < silence - 1e-5]
+        return max(below) + SLACK if below else silence - 1e-5
+
+    @functools.cached_property
+    def _silences(self) -> Collection[float]:
+        """What the silent sections can weigh together; nothing where that is too much to tell."""
+        silent = {n for n in self.task.weights if self.task.broken.sections[n].channel is None}
+        open_ = self.patching.inside - self.task.left
+        always = sum([self.task.weights[name] for name in silent - open_])
+        found = {round(always, 6)}
+        weights = Counter([weight for name, weight in self.task.weights.items() if name in open_])
+        for weight, count in weights.items():
+            if len(found) * count > MOST_TOLD:
+                return ()
+            found = {round(one + weight * number, 6) for one in found for number in range(count + 1)}
+        return found
 
     def _seconds(self) -> Terms:
         """The time of each move, the way to each rack, and what is handled for them; half of it where two divide it between them."""
