@@ -501,3 +501,11 @@ async def test_a_list_that_is_back_is_gone_on_with_at_its_first_open_step() -> N
             screen.redraw()
             await hand.settle()
         assert screen.place == "2"
+
+
+async def test_a_channel_that_drives_one_more_costs_the_racks_no_column() -> None:
+    """At 80 columns, the night that a channel of three tops is dead and its load is shared out."""
+    async with opened(preset="outdoor-stage", size=(80, 24)) as hand:
+        await lose(hand, "A10.2", "enter", "escape")
+        assert "TOP-R1, TOP-R2, TOP-R3 +1" in hand.text
+        assert "Drives" in hand.text
