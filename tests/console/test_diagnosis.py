@@ -19,10 +19,10 @@ async def test_what_is_heard_leads_to_a_cause_and_its_plans_under_the_edit_lock(
         await listening(hand, "TOP-R1.high", "s")
         assert hand.text.startswith(cautions.SMOKE)
         assert "14 causes agree" in hand.words
-        assert "In a song gap mute every output but top-mid." in hand.words
+        assert "In a song gap mute all but top-mid." in hand.words
         await hand.press("n", "p")
         assert "8 causes agree" in hand.words
-        assert "In a song gap mute every output but top-mid and top-high; listen to TOP-R2." in hand.words
+        assert "In a song gap mute all but top-mid, top-high; hear TOP-R2." in hand.words
         await hand.press("n", "p")
         await hand.press("tab", "enter")
         assert failed(hand.rig) == ("C13/2",)

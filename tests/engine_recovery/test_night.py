@@ -345,3 +345,17 @@ def test_what_a_spare_stands_in_for_is_not_noted_as_working_until_it_is(hall: Ri
     back = go_back(repair(taken, ["A9"]), WHEN)
     assert noted(broken, taken) == ["spare stands in"]
     assert noted(taken, back) == ["working"]
+
+
+def test_what_has_two_plans_is_searched_for_once_where_one_of_its_failures_is_repaired(hall: Rig) -> None:
+    """The plan for now, then that for the interval, in which a spare comes in: it is not what failed."""
+    names = ("A9", "P5")
+    once = planned_for(hall, *names)
+    broken = fail(hall, names)
+    twice = take(broken, names, (), "leave it", WHEN)
+    plan = recover(twice).best
+    assert any(move.kind == "amplifier" for move in plan.moves)
+    twice = take(twice, names, plan.moves, plan.title, WHEN)
+    backs = [go_back(repair(rig, ["P5"]), WHEN) for rig in (once, twice)]
+    assert bare(backs[0]) == bare(backs[1])
+    assert {bare(go_back(repair(back, ["A9"]), WHEN)) == hall for back in backs} == {True}

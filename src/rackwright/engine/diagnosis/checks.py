@@ -160,10 +160,8 @@ def shows(table: Table, check: Check, causes: Suspicion) -> str:
 def listen(table: Table, place: str) -> Check:
     """Hear one place with everything else muted. Raises AnswerError where nothing is heard of it."""
     feeds = [*dict.fromkeys(table.feeds[name] for name in asked_for(table, place))]
-    only = listed(feeds) if len(feeds) <= MOST_FEEDS else f"its {len(feeds)} feeds"
-    words = f"In a song gap mute every output but {only}" + (
-        "." if only == place else f"; listen to {place}."
-    )
+    only = ", ".join(feeds) if len(feeds) <= MOST_FEEDS else f"its {len(feeds)} feeds"
+    words = f"In a song gap mute all but {only}{'' if only == place else f'; hear {place}'}."
     return Check("listen", place, words, 2 * table.rig.targets.times.mute.value)
 
 

@@ -91,11 +91,13 @@ def _target(now: Assessed, before: Rig) -> tuple[Rig, tuple[NightList, ...]]:
     if not fresh and not any(names for each, names in open_ if each.failed):
         return before, ()
     then, target, kept = assess(meant(rig), now), before, []
+    searched: set[str] = set()
     for each, names in open_:
-        if each.failed and not names:
+        if each.failed and {*names} <= searched:  # planned for anew, for all of its lists at once
             continue
         target, made = _replayed(now, then, target, each, _known(target, names))
         kept.append(made)
+        searched |= {*names} if made.moves != each.moves else set()
     return fail(target, _known(target, fresh)), tuple(kept)
 
 
