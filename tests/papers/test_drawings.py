@@ -3,6 +3,7 @@
 import re
 from collections import Counter
 from collections.abc import Iterator
+from itertools import pairwise
 from xml.etree import ElementTree
 
 import pytest
@@ -20,6 +21,7 @@ from rackwright.papers.layout import LETTER, MARGIN, laid_out
 from rackwright.papers.mains_tree import mains_tree
 from rackwright.papers.markdown import as_markdown
 from rackwright.papers.pdf import as_pdf
+from rackwright.papers.stage import ZONES
 from rackwright.papers.text import as_text
 from rackwright.papers.typeface import MM_PER_POINT, width
 from rackwright.units.safe_text import safe
@@ -30,6 +32,7 @@ from .drawn import Frame, bare, in_pdf, in_strips, marks_of, pages_of
 
 PRESETS = ("small-room", "hall", "outdoor-stage", "faults")
 DRAWN = ("rack", "stage", "path", "mains")
+TITLES = {title for title, _ in ZONES}
 HEADER = Header(rig="Harbour shed", date="2026-05-01", revision="3f2a91c0")
 
 
@@ -275,3 +278,20 @@ def test_the_stage_plan_has_the_same_place_outermost_on_both_sides() -> None:
     at = {text.words: text.x for strip in strips for text in strip.texts}
     for side in (("SUB-R1", "SUB-R2", "SUB-L2", "SUB-L1"), ("SUB-R3", "SUB-R4", "SUB-L4", "SUB-L3")):
         assert sorted(side, key=at.__getitem__) == list(side)
+
+
+def test_a_cabinet_of_no_side_stands_under_neither() -> None:
+    strips = strips_of(sheet_of(assessed("hall"), "stage"))
+    words = [text.words for strip in strips for text in strip.texts]
+    assert words.index("MON-2") < words.index("No side given") < words.index("MON-3")
+    assert words.count("No side given") == 1
+
+
+@pytest.mark.parametrize("name", PRESETS)
+def test_no_heading_stands_on_a_page_with_nothing_under_it(name: str) -> None:
+    """Each heading of the stage plan on a page has a cabinet's box under it before the next heading."""
+    for page in laid_out(sheet_of(assessed(name), "stage"), HEADER).pages:
+        heads = sorted(text.y for text in page.texts if text.words in TITLES)
+        boxes = [min(rule.y1, rule.y2) for rule in page.rules if rule.weight == 0.4]
+        for head, below in pairwise([*heads, LETTER[1] * 2]):
+            assert any(head < box < below for box in boxes)

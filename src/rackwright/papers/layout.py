@@ -129,7 +129,8 @@ def _paged(sheet: Sheet, header: Header, page: tuple[float, float], size: float)
     for i, strip in enumerate(strips):
         kept = _kept_together(strips, i)
         full = strip.new_page or y + (kept if kept <= bottom - top else strip.height) > bottom + 1e-6
-        if full and y > top:
+        blank = not (strip.texts or strip.rules or strip.with_next or strip.new_page)
+        if full and y > top and not blank:
             pages.append([])
             if strip.front and len(pages) % 2 == 0:
                 pages[-1].append(moved(_BLANK, MARGIN, top))

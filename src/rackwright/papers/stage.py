@@ -85,13 +85,13 @@ def stage_sheet(assessment: Assessed, stock: Sequence[Stock]) -> Sheet:
 def _sides(cabinets: Sequence[Cabinet]) -> Iterator[Strip]:
     """Over each side its name, where there is anything on one."""
     if any(cabinet.side for cabinet in cabinets):
-        for strip in row(
-            [
-                Box(-PAD, HALF, paragraphs("Stage right"), 0),
-                Box(HALF + AISLE - PAD, HALF, paragraphs("Stage left"), 0),
-            ]
-        ):
-            yield replace(strip, with_next=True)
+        yield from _over((-PAD, "Stage right"), (HALF + AISLE - PAD, "Stage left"))
+
+
+def _over(*names: tuple[float, str]) -> Iterator[Strip]:
+    """Names at places mm from the left, on one page with what comes next."""
+    for strip in row([Box(x, HALF, paragraphs(name), 0) for x, name in names]):
+        yield replace(strip, with_next=True)
 
 
 def _placed(cabinets: Sequence[Cabinet], said: Callable[[Cabinet], tuple[Said, ...]]) -> Iterator[Strip]:
@@ -106,6 +106,8 @@ def _placed(cabinets: Sequence[Cabinet], said: Callable[[Cabinet], tuple[Said, .
             [Box(x, space, said(cabinet)) for cabinet, x in sorted(told, key=lambda each: each[1])]
         )
         yield Strip(GAP)
+    if sides[""] and len(sides[""]) < len(cabinets):
+        yield from _over((-PAD, "No side given"))
     yield from abreast(map(said, sides[""]), ABREAST)
 
 
