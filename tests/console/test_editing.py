@@ -1,5 +1,6 @@
 """Edits in place: what a form says while it is typed in, and what the keys of the workplace make of the rig."""
 
+import itertools
 import re
 
 import pytest
@@ -98,6 +99,29 @@ async def test_all_that_a_form_would_do_can_be_read_a_page_at_a_time() -> None:
         assert hand.words == first
 
 
+async def test_pages_home_and_end_go_through_the_fields_where_a_text_does_not_take_them() -> None:
+    async with opened(preset="hall", size=(80, 20)) as hand:
+        await hand.find("A1")
+        await hand.press("enter")
+        boxes = list(hand.screen.query("LineBox, ChoiceBox"))
+        shown = hand.screen.query_one("#fields").size.height
+        assert len(boxes) > shown
+        await hand.field("model")
+        await hand.press("end")
+        assert hand.app.focused is boxes[-1]
+        await hand.field("mode0")
+        await hand.press("home")
+        assert hand.app.focused is boxes[0]
+        seen = []
+        for key in ("pagedown", "pageup"):
+            for _ in range(20):  # what the form tells is read on first
+                await hand.press(key)
+                seen.append(boxes.index(hand.app.focused))
+        steps = {abs(a - b) for a, b in itertools.pairwise(seen)}
+        assert (max(seen), seen[-1]) == (len(boxes) - 1, 0)
+        assert 1 < max(steps) < shown
+
+
 async def test_a_form_left_with_escape_changes_nothing() -> None:
     async with opened(preset="small-room") as hand:
         before = hand.rig
@@ -149,6 +173,28 @@ async def test_a_choice_turns_with_left_and_right_and_opens_with_a_letter() -> N
         assert "‹ top-high ›" in hand.text
         await hand.press("enter")
         assert hand.rig.racks[0].amplifiers[0].channels[0].feed == "top-high"
+
+
+async def test_what_is_typed_on_a_choice_and_begins_none_is_told_in_its_line_and_leaves_the_form() -> None:
+    async with opened(size=(80, 24)) as hand:
+        await hand.burst("n", *"aci", "enter", "up", "up", "up")
+        await hand.type("252.52")
+        assert 'none begins with "2": space lists all' in hand.words
+        assert "New circuit" in hand.words
+        await hand.press("down", "up")
+        assert "none begins" not in hand.words
+        await hand.choose("l3")
+        assert "‹ L3 ›" in hand.words
+        await hand.press("escape", "y")
+        await hand.add("rack")
+        await hand.press("enter")
+        await hand.add("amplifier")
+        assert hand.words.count("(none) › none yet: apply, then a adds one") == 3
+        await hand.press("enter")
+        await hand.add("feed")
+        await hand.press("enter")
+        await hand.add("amplifier")
+        assert hand.words.count("(none) › no feed") == 2
 
 
 async def test_a_form_asks_for_the_channels_that_the_chosen_model_has() -> None:
@@ -570,13 +616,26 @@ async def test_a_range_and_all_that_are_alike_are_chosen() -> None:
         await hand.press("*")
         await hand.pick("feed")
         feed = hand.session.assessment.branches["A1.1"].result.feed
-        playing = [b.id for b in hand.session.assessment.branches.values() if b.result.feed == feed]
+        branches = hand.session.assessment.branches
+        listed = [row.place for row in hand.pane("racks").rows if row.place in branches]
+        playing = [name for name in listed if branches[name].result.feed == feed]
         assert list(hand.session.chosen) == playing
         assert hand.session.place == "A1.1"
         await hand.press("escape")
         await hand.find("A1.1")
         await hand.press("space", "down", "down", ",")
         assert hand.session.chosen[:3] == ("A1.1", "A1.2", "A1.3")
+        await hand.press("escape")
+        await hand.find("A1.3")
+        await hand.press("space")
+        await hand.find("A1.1")
+        await hand.press(",")
+        assert hand.session.chosen == ("A1.1", "A1.2", "A1.3"), "a range has its own order"
+        await hand.press("escape")
+        await hand.find("A1.2")
+        await hand.press("space", "*")
+        await hand.pick("every channel")
+        assert list(hand.session.chosen) == listed
         await hand.press("escape")
         await hand.find("TOP-L1.high")
         await hand.press("*")
@@ -590,8 +649,13 @@ async def test_lines_are_laid_to_all_chosen_cabinets_in_order() -> None:
         for name in ("C1", "C2"):
             await hand.find(name)
             await hand.press("delete")
+        await choose_lines(hand, "SUB-L1", "SUB-R1")
+        await hand.press("c")
+        assert "in which they were chosen" not in hand.words
+        await hand.press("escape", "escape")
         await choose_lines(hand, "SUB-R1", "SUB-L1")
         await hand.press("c")
+        assert "In the order in which they were chosen, not as on the screen." in hand.words
         await hand.write("12, 18")
         assert "SUB-R1 12 m, SUB-L1 18 m" in hand.words
         await hand.press("enter")

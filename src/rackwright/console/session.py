@@ -111,9 +111,10 @@ class Session:
         return {kind_of(self.assessment, place) for place in self.chosen or (self.place,)}
 
     def choose(self, *places: str) -> None:
-        """Choose places too; with none given what is selected, or choose that no longer."""
+        """Choose places too, in that order whichever of them were chosen before; with none given what is selected, or that no longer."""
         if places:
-            self.chosen = tuple(dict.fromkeys((*self.chosen, *places)))
+            others = (place for place in self.chosen if place not in places)
+            self.chosen = (*others, *dict.fromkeys(places))
             return
         without = tuple(each for each in self.chosen if each != self.place)
         self.chosen = without if self.place in self.chosen else (*self.chosen, self.place)

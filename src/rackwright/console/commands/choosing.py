@@ -60,11 +60,13 @@ def choose_range(editor: Editor) -> None:
     also="mark select filter same",
 )
 def choose_alike(editor: Editor) -> None:
+    """In the order in which the pane in front has them."""
     session = editor.session
     found = alike(session.assessment, session.place)
+    at = {place: number for number, place in enumerate(editor.host.places)}
 
     def picked(words: str) -> None:
-        session.choose(*found[words])
+        session.choose(*sorted(found[words], key=lambda place: at.get(place, len(at))))
         editor.host.redraw()
 
     options = [Option(words, f"{len(places)}: {' '.join(places)}") for words, places in found.items()]

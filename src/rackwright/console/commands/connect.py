@@ -24,7 +24,9 @@ def connect_chosen(editor: Editor) -> None:
         editor.say(f"{told}. Choose cabinets that no line leads to, then press c.", "yellow")
         return
     try:
-        editor.open_sheet(sheet_of_lines(editor.sheets, chosen), stays=True)
+        places = editor.host.places
+        at = [places.index(each) for each in chosen if each in places]
+        editor.open_sheet(sheet_of_lines(editor.sheets, chosen, as_shown=at == sorted(at)), stays=True)
     except EditError as error:
         editor.say(str(error), "yellow")
 

@@ -31,7 +31,7 @@ class Options:
     def feeds(self) -> Callable[[Values], Sequence[Option]]:
         """Every feed with its band."""
         options = (
-            Option("", "no feed"),
+            _none("feed", self.rig.feeds),
             *(Option(f.id, f"{f.band[0]} to {f.band[1]}") for f in self.rig.feeds),
         )
         return lambda _values: options
@@ -39,7 +39,10 @@ class Options:
     def circuits(self, names: Collection[str] | None = None) -> Callable[[Values], Sequence[Option]]:
         """Every circuit, or those named, with its phase, breaker and loading."""
         known = (each for each in self.rig.circuits if names is None or each.id in names)
-        options = (Option("", "no circuit"), *(Option(each.id, self._loading(each)) for each in known))
+        options = (
+            _none("circuit", self.rig.circuits),
+            *(Option(each.id, self._loading(each)) for each in known),
+        )
         return lambda _values: options
 
     def _loading(self, circuit: Circuit) -> str:
@@ -147,6 +150,11 @@ class Options:
     def usual_connector(self) -> str:
         """What a socket has where nothing tells."""
         return _usual("4-pole", self.known.connectors)
+
+
+def _none(kind: str, there: Sequence[Struct]) -> Option:
+    """None of a kind; where none is there, how to get one."""
+    return Option("", f"no {kind}" if there else "none yet: apply, then a adds one")
 
 
 def _usual(name: str, entries: Sequence[EquipmentEntry]) -> str:

@@ -68,8 +68,11 @@ def sheet_for_all(sheets: Sheets, kind: str, places: Sequence[str]) -> Sheet | N
 EACH, CHAIN = "from a socket each", "each linked from the one before"
 
 
-def sheet_of_lines(sheets: Sheets, cabinets: tuple[str, ...]) -> Sheet:
-    """The sheet that lays a line to each of several cabinets, in that order. Raises EditError where none can be laid."""
+def sheet_of_lines(sheets: Sheets, cabinets: tuple[str, ...], as_shown: bool = True) -> Sheet:
+    """The sheet that lays a line to each of several cabinets, in that order. Raises EditError where none can be laid.
+
+    It says so where the screen does not have them in that order, which is `as_shown`.
+    """
     first = sheets.new("line", cabinets[0])
     options = tuple(option for option in sheets.options.sources() if option.value not in cabinets)
     asked = {field.name: field for field in first.fields}
@@ -107,8 +110,16 @@ def sheet_of_lines(sheets: Sheets, cabinets: tuple[str, ...]) -> Sheet:
         return rig
 
     title = f"Lines to {', '.join(cabinets)}"
+    order = "" if as_shown else "In the order in which they were chosen, not as on the screen."
     return Sheet(
-        title, f"lay {len(cabinets)} lines", fields, values, make, lambda _given: cabinets[0], "lengths"
+        title,
+        f"lay {len(cabinets)} lines",
+        fields,
+        values,
+        make,
+        lambda _given: cabinets[0],
+        "lengths",
+        lambda _edited: order,
     )
 
 

@@ -1,5 +1,6 @@
 """Small screens that ask one thing: pick from a list, answer a question, type a line, read a page."""
 
+import re
 from collections.abc import Callable, Sequence
 from typing import Any
 
@@ -50,6 +51,11 @@ def found_by(typed: str, *texts: str) -> bool:
     """Whether every word typed stands in one of the texts, whatever the case."""
     told = " ".join(texts).casefold()
     return all(word in told for word in typed.casefold().split())
+
+
+def begins_a_word(typed: str, text: str) -> bool:
+    """Whether a word or number of the text begins with what is typed, whatever the case."""
+    return re.search(rf"(?<![^\W_]){re.escape(typed)}", text, re.IGNORECASE) is not None
 
 
 class Picker(Dialog):

@@ -16,7 +16,7 @@ from textual.widgets import Input, Label, Static, TextArea
 
 from rackwright.console.rows.row import Row, cut, hanging, words
 from rackwright.console.terminal.glyphs import Glyphs
-from rackwright.console.widgets.dialog import Dialog, Picker, styled
+from rackwright.console.widgets.dialog import Dialog, Picker, begins_a_word, styled
 from rackwright.console.widgets.fields import Choice, Field, FieldError, Option, Words
 from rackwright.units.wording import so_many, some
 
@@ -42,7 +42,7 @@ class LineBox(Input):
 
 
 class ChoiceBox(Widget, can_focus=True):
-    """A choice: left and right go through the options, space or a letter opens the list."""
+    """A choice: left and right go through the options, space opens the list, as does a sign that a word of them begins with."""
 
     BINDINGS = [
         Binding("left", "turn(-1)", show=False),
@@ -57,6 +57,8 @@ class ChoiceBox(Widget, can_focus=True):
         super().__init__()
         self.field, self.value, self.glyphs = field, value, glyphs
         self.options: Sequence[Option] = ()
+        self.amiss = ""
+        """What was typed last and is of no option."""
 
     def offer(self, options: Sequence[Option]) -> None:
         """Offer other options; a value no longer among them gives way to the first, to nothing where there are none."""
@@ -70,8 +72,11 @@ class ChoiceBox(Widget, can_focus=True):
         words = next((o.words for o in self.options if o.value == self.value), "")
         value = self.glyphs.spelt(f"‹ {self.value or '(none)'} ›")
         look = "reverse" if self.has_focus else ""
-        told = cut(f"  {words}", max(0, self.size.width - len(value)), self.glyphs).rstrip()
-        return Text.assemble((value, look), (told, "bright_black"), no_wrap=True)
+        told, style = words, "bright_black"
+        if self.amiss:
+            told, style = f'none begins with "{self.amiss}": space lists all', "yellow"
+        told = cut(f"  {told}", max(0, self.size.width - len(value)), self.glyphs).rstrip()
+        return Text.assemble((value, look), (told, style), no_wrap=True)
 
     def action_turn(self, by: int) -> None:
         if self.options:
@@ -80,23 +85,40 @@ class ChoiceBox(Widget, can_focus=True):
             self._take(values[(at + by) % len(values)])
 
     def action_open(self, typed: str = "") -> None:
+        self._say_amiss("")
         picker = Picker(self.field.label, self.options, self.glyphs, self.value, typed)
         self.app.push_screen(picker, self._take)
 
+    def _say_amiss(self, typed: str) -> None:
+        self.amiss = typed
+        self.refresh()
+
+    def on_blur(self) -> None:
+        self._say_amiss("")
+
     def _take(self, value: str | None) -> None:
+        self._say_amiss("")
         if value is not None and value != self.value:
             self.value = value
             self.refresh()
             self.post_message(self.Changed())
 
     def on_key(self, event: Key) -> None:
-        """A letter opens the list, narrowed to it."""
+        """A sign opens the list, narrowed to it; one that nothing begins with was meant for another field, and is only said so."""
         if event.character and event.is_printable and event.character.isalnum():
             event.stop()
-            self.action_open(event.character)
+            typed = event.character
+            if any(begins_a_word(typed, text) for option in self.options for text in option):
+                self.action_open(typed)
+            else:
+                self._say_amiss(typed)
 
     def on_click(self) -> None:
         self.action_open()
+
+
+class FieldList(VerticalScroll, inherit_bindings=False):
+    """What scrolls after the cursor: the form has the keys."""
 
 
 class Form(Dialog):
@@ -107,8 +129,10 @@ class Form(Dialog):
         Binding("down", "next_field", show=False, priority=True),
         Binding("up", "previous_field", show=False, priority=True),
         Binding("ctrl+j", "new_line", show=False, priority=True),
-        Binding("pagedown", "read_on(1)", show=False, priority=True),
-        Binding("pageup", "read_on(-1)", show=False, priority=True),
+        Binding("pagedown", "page(1)", show=False, priority=True),
+        Binding("pageup", "page(-1)", show=False, priority=True),
+        Binding("home", "edge(-1)", show=False),
+        Binding("end", "edge(1)", show=False),
     ]
 
     def __init__(
@@ -137,7 +161,7 @@ class Form(Dialog):
         """A line a field, the consequence, the keys."""
         with Vertical(classes="box form"):
             yield Label(self.heading, classes="title", markup=False)
-            with VerticalScroll(id="fields", can_focus=False):
+            with FieldList(id="fields", can_focus=False):
                 for field in self.fields:
                     with Horizontal(classes=f"field {_kind(field)}"):
                         must = field.needed and not field.write(self.start.get(field.name))
@@ -279,12 +303,21 @@ class Form(Dialog):
         pairs = ((("", ""), *row.parts)[-2:] for row in self.told)
         return [line for lead, text in pairs for line in hanging(lead, text, width, self.glyphs)]
 
-    def action_read_on(self, by: int) -> None:
-        """The consequence a page on, or back."""
+    def action_page(self, by: int) -> None:
+        """The consequence a page on, or back; where that has no more, the fields."""
         top = self.top + by * (self.room - 1)
         if self.room < len(lines := self._lines) and 0 <= top < len(lines):
             self.top = top
             self._draw_told()
+            return
+        at, last = self._at(by), len(self._open_boxes) - 1
+        self.set_focus(
+            self._open_boxes[min(max(at + by * (self.query_one("#fields").size.height - 1), 0), last)]
+        )
+
+    def action_edge(self, by: int) -> None:
+        """To the first field, or to the last."""
+        self.set_focus(self._open_boxes[0 if by < 0 else -1])
 
     def _say(self, label: Static, text: str, style: str) -> None:
         _show(label, Text.assemble((self.glyphs.spelt(text), style)))
@@ -337,9 +370,18 @@ class Form(Dialog):
             if 0 <= row < self.focused.document.line_count:
                 self.focused.move_cursor_relative(rows=by)
                 return
-        boxes = [box for box in self.boxes.values() if not isinstance(box, ChoiceBox) or box.options]
-        at = boxes.index(self.focused) if self.focused in boxes else -by
-        self.set_focus(boxes[(at + by) % len(boxes)])
+        boxes = self._open_boxes
+        self.set_focus(boxes[(self._at(by) + by) % len(boxes)])
+
+    @property
+    def _open_boxes(self) -> list[Input | ChoiceBox | TextArea]:
+        """Those that are shown: a choice of nothing is not."""
+        return [box for box in self.boxes.values() if not isinstance(box, ChoiceBox) or box.options]
+
+    def _at(self, by: int) -> int:
+        """Which of them the keys go to; where none, the one before the first of that direction."""
+        boxes: list[Any] = [*self._open_boxes]
+        return boxes.index(self.focused) if self.focused in boxes else -by
 
 
 def _kind(field: Field) -> str:
