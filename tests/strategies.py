@@ -6,11 +6,12 @@ parallel, amplifiers in every mode, equipment with and without each optional fig
 
 import functools
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from datetime import datetime
-from typing import Any
+from typing import Any, TypeVar
 
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from rackwright import units
 from rackwright.model.equipment import (
@@ -33,6 +34,7 @@ from rackwright.model.rig import Rig, Targets, Venue
 from rackwright.units import Quantity, QuantityError
 
 Draw = Callable[[st.SearchStrategy[Any]], Any]
+T = TypeVar("T")
 
 ODD_TEXTS = (
     "", " ", "\n", "\r\n", "a\r\nb\n", '"', '"""', '""""', 'a"""\n"""', "'''", "\\", "\\\n", "\\u0041", "\x00\x1f\x7f", "\x85\u2028",
@@ -50,6 +52,15 @@ def _sampled(values: tuple[Any, ...]) -> st.SearchStrategy[Any]:
 def _any(values: Iterable[Any]) -> st.SearchStrategy[Any]:
     """One of these texts. Making a strategy takes longer than drawing from one that is kept."""
     return _sampled(tuple(values))
+
+
+_whole = functools.cache(st.integers)
+_either = st.booleans()
+
+
+def _one(draw: Draw, things: Sequence[T]) -> T:
+    """One of these, which may be of any size: drawn by its place, so that the strategy is kept."""
+    return things[draw(_whole(0, len(things) - 1))]
 
 
 @functools.cache
@@ -104,9 +115,10 @@ def _pair(kind: type[Quantity]) -> st.SearchStrategy[Any]:
 
 def _names(draw: Draw, stem: str, least: int, most: int) -> list[str]:
     """So many ids, each the only one of its name."""
-    return [f"{stem}{n}{draw(_any(ID_ENDS))}" for n in range(draw(st.integers(least, most)))]
+    return [f"{stem}{n}{draw(_any(ID_ENDS))}" for n in range(draw(_whole(least, most)))]
 
 
+@functools.lru_cache(10_000)
 def _tuples(strategy: st.SearchStrategy[Any], most: int, least: int = 0) -> st.SearchStrategy[Any]:
     return st.lists(strategy, min_size=least, max_size=most).map(tuple)
 
@@ -121,20 +133,20 @@ def _ratings(least: int) -> st.SearchStrategy[Any]:
 
 
 @functools.cache
-def amplifier_models(name: str) -> st.SearchStrategy[AmplifierModel]:
-    """Amplifiers of one to four channels."""
+def amplifier_models() -> st.SearchStrategy[AmplifierModel]:
+    """Amplifiers of one to four channels, not named yet."""
     return st.builds(
         AmplifierModel,
-        id=st.just(name),
+        id=st.just("amp"),
         name=texts(),
-        channels=st.integers(1, 4),
-        height=st.integers(1, 6),
+        channels=_whole(1, 4),
+        height=_whole(1, 6),
         ratings=_ratings(1),
         bridged=_ratings(0),
         open_voltage=optional(quantities(units.Voltage)),
         damping_factor=st.builds(
             DampingRating,
-            value=st.floats(1, 1e5) | st.integers(1, 2000).map(float),
+            value=st.floats(1, 1e5) | _whole(1, 2000).map(float),
             load=quantities(units.Impedance),
         ),
         gain=quantities(units.Level),
@@ -157,6 +169,7 @@ def drivers() -> st.SearchStrategy[Driver]:
     """Drivers in each kind of box; the vented ones with all that a vented box needs."""
     figure = st.floats(0.01, 100)
 
+    @functools.cache
     def of_box(box: str) -> st.SearchStrategy[Driver]:
         needed = (lambda strategy: strategy) if box == "vented" else optional
         return st.builds(
@@ -174,7 +187,6 @@ def drivers() -> st.SearchStrategy[Driver]:
     return _any(["sealed", "vented", "free air"]).flatmap(of_box)
 
 
-@st.composite
 def sections(draw: Draw, name: str) -> Section:
     """A section with any of its optional figures."""
     lowest, highest = draw(_pair(units.Frequency))
@@ -194,34 +206,37 @@ def sections(draw: Draw, name: str) -> Section:
     )
 
 
-@st.composite
+@functools.lru_cache(10_000)
+def _wirings(parts: tuple[str, ...], pole_pairs: int) -> st.SearchStrategy[Any]:
+    pair = st.lists(_any(parts), unique=True, max_size=3).map(tuple)
+    names = _any(["split", "joined", "", "pair 1", 'a "b"', "x.y", "ø", "feed", "id"])
+    return st.dictionaries(names, _tuples(pair, pole_pairs), min_size=1, max_size=2)
+
+
 def loudspeaker_models(draw: Draw, name: str, connectors: tuple[ConnectorModel, ...]) -> LoudspeakerModel:
     """A loudspeaker of one to three sections and one or two wirings."""
-    connector = draw(st.sampled_from(connectors))
-    parts = tuple(draw(sections(part)) for part in _names(draw, "part", 1, 3))
-    pair = st.lists(_any([part.id for part in parts]), unique=True, max_size=3).map(tuple)
-    names = _any(["split", "joined", "", "pair 1", 'a "b"', "x.y", "ø", "feed", "id"])
+    connector = _one(draw, connectors)
+    parts = tuple(sections(draw, part) for part in _names(draw, "part", 1, 3))
     return LoudspeakerModel(
         id=name,
         name=draw(texts()),
         connector=connector.id,
         sections=parts,
-        wirings=draw(st.dictionaries(names, _tuples(pair, connector.pole_pairs), min_size=1, max_size=2)),
+        wirings=draw(_wirings(tuple(part.id for part in parts), connector.pole_pairs)),
         weight=draw(optional(quantities(units.Mass))),
     )
 
 
-@st.composite
 def equipments(draw: Draw) -> Equipment:
     """At least one entry of each kind."""
     connectors = tuple(
         ConnectorModel(
             id=name,
             name=draw(texts()),
-            pole_pairs=draw(st.integers(1, 4)),
+            pole_pairs=draw(_whole(1, 4)),
             contact_resistance=draw(quantities(units.Resistance)),
             max_current=draw(quantities(units.Current)),
-            shrouded=draw(st.booleans()),
+            shrouded=draw(_either),
         )
         for name in _names(draw, "plug", 1, 2)
     )
@@ -229,7 +244,7 @@ def equipments(draw: Draw) -> Equipment:
         CableModel(
             id=name,
             name=draw(texts()),
-            cores=2 * draw(st.integers(1, 4)),
+            cores=2 * draw(_whole(1, 4)),
             size=draw(quantities(units.ConductorSize)),
             max_current=draw(quantities(units.Current)),
             inductance=draw(quantities(units.LineInductance)),
@@ -237,8 +252,8 @@ def equipments(draw: Draw) -> Equipment:
         for name in _names(draw, "flex 4x2.5 ", 1, 2)
     )
     return Equipment(
-        amplifiers=tuple(draw(amplifier_models(name)) for name in _names(draw, "amp.", 1, 2)),
-        loudspeakers=tuple(draw(loudspeaker_models(name, connectors)) for name in _names(draw, "box ", 1, 2)),
+        amplifiers=tuple(replace(draw(amplifier_models()), id=name) for name in _names(draw, "amp.", 1, 2)),
+        loudspeakers=tuple(loudspeaker_models(draw, name, connectors) for name in _names(draw, "box ", 1, 2)),
         cables=cables,
         connectors=connectors,
     )
@@ -256,36 +271,37 @@ def _modes(channels: int) -> st.SearchStrategy[Any]:
     return st.just("dual") | _tuples(mode, channels // 2).map(lambda modes: (*modes, "dual"))
 
 
-@st.composite
+@functools.lru_cache(10_000)
+def _channels(feeds: tuple[str, ...], most: int) -> st.SearchStrategy[Any]:
+    return _tuples(st.builds(Channel, feed=_any(["", *feeds]), state=_any(["ok", "ok", "failed"])), most)
+
+
 def _amplifiers(draw: Draw, name: str, models: Any, circuits: list[str], feeds: list[str]) -> Amplifier:
-    model = draw(st.sampled_from(models))
-    channel = st.builds(Channel, feed=_any(["", *feeds]), state=_any(["ok", "ok", "failed"]))
+    model = _one(draw, models)
     return Amplifier(
         id=name,
         model=model.id,
-        unit=draw(st.integers(1, 40)),
+        unit=draw(_whole(1, 40)),
         circuit=draw(_any(["", *circuits])),
         mode=draw(_modes(model.channels)),
-        channels=draw(_tuples(channel, model.channels)),
+        channels=draw(_channels(tuple(feeds), model.channels)),
     )
 
 
-@st.composite
 def _sockets(draw: Draw, name: str, connectors: Any, outputs: list[str]) -> Socket:
-    connector = draw(st.sampled_from(connectors))
+    connector = _one(draw, connectors)
     pole = _any(["", *outputs, *(f"-{output}" for output in outputs)])
     return Socket(id=name, connector=connector.id, poles=draw(_tuples(pole, connector.pole_pairs)))
 
 
-@st.composite
 def _racks(draw: Draw, equipment: Equipment, circuits: list[str], feeds: list[str]) -> tuple[Rack, ...]:
     racks = tuple(
         Rack(
             id=rack,
             name=draw(texts()),
-            height=draw(st.integers(1, 48)),
+            height=draw(_whole(1, 48)),
             amplifiers=tuple(
-                draw(_amplifiers(name, equipment.amplifiers, circuits, feeds))
+                _amplifiers(draw, name, equipment.amplifiers, circuits, feeds)
                 for name in _names(draw, f"A{r}-", 0, 3)
             ),
         )
@@ -305,14 +321,25 @@ def _racks(draw: Draw, equipment: Equipment, circuits: list[str], feeds: list[st
             height=rack.height,
             amplifiers=rack.amplifiers,
             sockets=tuple(
-                draw(_sockets(name, equipment.connectors, outputs)) for name in _names(draw, f"S{r}-", 0, 3)
+                _sockets(draw, name, equipment.connectors, outputs) for name in _names(draw, f"S{r}-", 0, 3)
             ),
         )
         for r, rack in enumerate(racks)
     )
 
 
-@st.composite
+@functools.cache
+def _pole_maps(near: int, most: int) -> st.SearchStrategy[Any]:
+    return st.just(()) | _tuples(_whole(1, near), most)
+
+
+_orders = functools.cache(lambda count: st.permutations(range(count)))
+
+
+def _in_any_order(draw: Draw, things: Sequence[T]) -> tuple[T, ...]:
+    return tuple(things[place] for place in draw(_orders(len(things))))
+
+
 def _lines(
     draw: Draw, equipment: Equipment, racks: tuple[Rack, ...], cabinets: tuple[Cabinet, ...]
 ) -> tuple[Line, ...]:
@@ -325,10 +352,10 @@ def _lines(
         far = pairs[connector[cabinet.model]]
         source = draw(_any(["", *ends, *ends]))
         if source:
-            cable = draw(st.sampled_from(equipment.cables))
-            cores = draw(st.integers(1, cable.cores // 2))
+            cable = _one(draw, equipment.cables)
+            cores = draw(_whole(1, cable.cores // 2))
             carried = cable.cores // (2 * cores)
-            poles = draw(st.just(()) | _tuples(st.integers(1, ends[source]), min(carried, far)))
+            poles = draw(_pole_maps(ends[source], min(carried, far)))
             length = draw(quantities(units.Length))
             name = f"L{i}{draw(_any(ID_ENDS))}"
             lines.append(
@@ -343,57 +370,53 @@ def _lines(
                 )
             )
         ends[cabinet.id] = far
-    return tuple(draw(st.permutations(lines)))
+    return _in_any_order(draw, lines)
 
 
-@st.composite
 def _cabinets(draw: Draw, equipment: Equipment, most: int) -> tuple[Cabinet, ...]:
     found = []
     for name in _names(draw, "C", 0, most):
-        model = draw(st.sampled_from(equipment.loudspeakers))
+        model = _one(draw, equipment.loudspeakers)
         found.append(
             Cabinet(
                 id=name,
                 model=model.id,
                 wiring=draw(_any(["", *model.wirings])),
-                priority=draw(st.integers(1, 9)),
+                priority=draw(_whole(1, 9)),
                 position=draw(texts()),
-                muted=draw(st.booleans()),
+                muted=draw(_either),
             )
         )
     return tuple(found)
 
 
-def _spares(equipment: Equipment) -> st.SearchStrategy[Any]:
+@functools.lru_cache(10_000)
+def _spares(cables: tuple[str, ...], amplifiers: tuple[str, ...]) -> st.SearchStrategy[Any]:
     """Cables of a length and amplifiers, none listed twice."""
-    count = st.integers(0, 999)
-    cable = st.builds(
-        Spare,
-        cable=_any([entry.id for entry in equipment.cables]),
-        length=quantities(units.Length),
-        count=count,
-    )
-    amplifier = st.builds(Spare, amplifier=_any([entry.id for entry in equipment.amplifiers]), count=count)
+    count = _whole(0, 999)
+    cable = st.builds(Spare, cable=_any(cables), length=quantities(units.Length), count=count)
+    amplifier = st.builds(Spare, amplifier=_any(amplifiers), count=count)
     return st.lists(cable | amplifier, max_size=3, unique_by=lambda spare: spare.id).map(tuple)
 
 
-def _stock(equipment: Equipment) -> st.SearchStrategy[Any]:
+@functools.lru_cache(10_000)
+def _stock(cables: tuple[str, ...]) -> st.SearchStrategy[Any]:
     """Cables that the company owns, none listed twice."""
-    owned = st.builds(
-        Stock,
-        cable=_any([entry.id for entry in equipment.cables]),
-        length=quantities(units.Length),
-        count=st.integers(0, 999),
-    )
+    owned = st.builds(Stock, cable=_any(cables), length=quantities(units.Length), count=_whole(0, 999))
     return st.lists(owned, max_size=3, unique_by=lambda each: (each.cable, each.length.value)).map(tuple)
 
 
-@st.composite
+_moments = st.just("") | st.datetimes(datetime(2000, 1, 1)).map(lambda moment: f"{moment:%Y-%m-%d %H:%M}")
+_formerly = optional(st.builds(FormerReading, ohms=_any(["open", "5.9 ohm"]), when=_moments))
+_some_of = functools.cache(lambda count: st.lists(_whole(0, count - 1), unique=True, max_size=3))
+_leads = quantities(units.Resistance).filter(lambda leads: leads.value <= 20)
+
+
 def _readings(draw: Draw, lines: tuple[Line, ...], cabinets: tuple[Cabinet, ...]) -> tuple[Reading, ...]:
     """Readings of the meter check, one for a pole pair at most."""
     places = [(line, pair) for line in lines for pair in (1, 2)]
     models = {cabinet.id: cabinet.model for cabinet in cabinets}
-    moments = st.datetimes(datetime(2000, 1, 1)).map(lambda moment: f"{moment:%Y-%m-%d %H:%M}")
+    chosen = [places[place] for place in draw(_some_of(len(places)))] if places else []
     return tuple(
         Reading(
             line=line.id,
@@ -402,55 +425,49 @@ def _readings(draw: Draw, lines: tuple[Line, ...], cabinets: tuple[Cabinet, ...]
             length=line.length,
             pair=pair,
             ohms=draw(_any(["", "open", "5.9 ohm", "4R7", "120 mohm", "0 Ω"])),
-            lead_resistance=draw(quantities(units.Resistance).filter(lambda leads: leads.value <= 20)),
+            lead_resistance=draw(_leads),
             polarity=draw(_any(["", "yes", "no"])),
             heard=draw(_any(["", "yes", "no"])),
             heard_from=draw(_tuples(_any([cabinet.id for cabinet in cabinets]), 2)),
-            when=draw(st.just("") | moments),
+            when=draw(_moments),
             note=draw(texts()),
             coil_temperature=draw(optional(quantities(units.Temperature))),
-            last=draw(
-                optional(st.builds(FormerReading, ohms=_any(["open", "5.9 ohm"]), when=st.just("") | moments))
-            ),
+            last=draw(_formerly),
             sweep=draw(_any([(), ((20.0, 6.5, -12.5), (31.5, 41.0, 0.0), (20e3, 1e6, 89.0))])),
             behind=draw(_any([None, (), tuple(models)[:2]])),
         )
-        for line, pair in draw(
-            st.lists(st.sampled_from(places), unique=True, max_size=3) if places else st.just([])
-        )
+        for line, pair in chosen
     )
 
 
-@st.composite
+@functools.cache
+def _steps() -> st.SearchStrategy[Any]:
+    kinds = _any(["check", "turn down", "move", "start", "turn up"])
+    step = st.builds(
+        Step, kind=kinds, words=texts(), where=texts(), at=_tuples(texts(), 2), quiet=texts(), done=_either
+    )
+    return _tuples(step, 3)
+
+
 def _nights(draw: Draw, baseline: Baseline) -> tuple[Night, ...]:
     """A night, with some of the rig's tables as they were."""
     if draw(_any([0, 0, 1])) == 0:
         return ()
-    line = draw(st.sampled_from([None, *baseline.lines]))
+    line = _one(draw, [None, *baseline.lines])
     move = Rewiring(kind="line", at=draw(texts()), old=draw(texts()), new=draw(texts()), line=line)
-    kinds = _any(["check", "turn down", "move", "start", "turn up"])
-    step = st.builds(
-        Step,
-        kind=kinds,
-        words=texts(),
-        where=texts(),
-        at=_tuples(texts(), 2),
-        quiet=texts(),
-        done=st.booleans(),
-    )
     lists = tuple(
         NightList(
             id=str(number),
             title=draw(texts()),
             failed=draw(_tuples(texts(), 2)),
             when=draw(texts()),
-            moves=draw(st.sampled_from([None, (), (move,)])),
-            steps=draw(_tuples(step, 3)),
-            returns=draw(st.booleans()),
+            moves=_one(draw, [None, (), (move,)]),
+            steps=draw(_steps()),
+            returns=draw(_either),
         )
         for number in range(draw(_any([1, 2])))
     )
-    return (Night(baseline=baseline if draw(st.booleans()) else Baseline(), lists=lists),)
+    return (Night(baseline=baseline if draw(_either) else Baseline(), lists=lists),)
 
 
 @functools.cache
@@ -473,7 +490,6 @@ def supply_cables() -> st.SearchStrategy[SupplyCable]:
     )
 
 
-@st.composite
 def _boards(draw: Draw) -> tuple[Board, ...]:
     """A tree of boards: each is fed from one before it, or from the supply, and has all the phases of that."""
     found: list[Board] = []
@@ -494,22 +510,25 @@ def _boards(draw: Draw) -> tuple[Board, ...]:
     return tuple(found)
 
 
-@st.composite
+_sizes = st.builds(lambda power: {"power": power}, quantities(units.Power)) | st.builds(
+    lambda current: {"current": current}, quantities(units.Current)
+)
+_shares = st.floats(0.05, 1)
+_measured = optional(st.builds(Measured, current=quantities(units.Current)))
+
+
 def _loads(draw: Draw, circuits: list[str]) -> tuple[Load, ...]:
     """Loads with a power or a current."""
-    sizes = st.builds(lambda power: {"power": power}, quantities(units.Power)) | st.builds(
-        lambda current: {"current": current}, quantities(units.Current)
-    )
     return tuple(
         Load(
             id=name,
             name=draw(texts()),
             circuit=draw(_any(["", *circuits])),
-            power_factor=draw(st.floats(0.05, 1)),
+            power_factor=draw(_shares),
             leakage=draw(optional(quantities(units.ResidualCurrent))),
             inrush=draw(optional(quantities(units.Current))),
             state=draw(_any(["ok", "ok", "failed"])),
-            **draw(sizes),
+            **draw(_sizes),
         )
         for name in _names(draw, "LOAD", 0, 2)
     )
@@ -547,7 +566,7 @@ def targets() -> st.SearchStrategy[Targets]:
     duty = st.floats(0.01, 1)
     return st.just(Targets()) | st.builds(
         Targets,
-        damping_factor=st.floats(0.1, 1000) | st.integers(1, 100).map(float),
+        damping_factor=st.floats(0.1, 1000) | _whole(1, 100).map(float),
         cable_loss=quantities(units.Level),
         programme_duty=duty,
         heavy_duty=duty,
@@ -557,8 +576,8 @@ def targets() -> st.SearchStrategy[Targets]:
 @st.composite
 def rigs(draw: Draw, cabinets: int = 6) -> Rig:
     """Any rig that keeps every rule, of so many cabinets at most."""
-    equipment = draw(equipments())
-    boards = draw(_boards())
+    equipment = equipments(draw)
+    boards = _boards(draw)
     circuits = tuple(
         Circuit(
             id=name,
@@ -566,7 +585,7 @@ def rigs(draw: Draw, cabinets: int = 6) -> Rig:
             phase=draw(_any(["L1", "L2", "L3", "L1-L2", "L1-L2-L3"])),
             neutral=draw(optional(quantities(units.Current))),
             rcd=draw(optional(quantities(units.ResidualCurrent))),
-            measured=draw(optional(st.builds(Measured, current=quantities(units.Current)))),
+            measured=draw(_measured),
             breaker=draw(quantities(units.Current)),
             curve=draw(_any(["B", "C", "D"])),
             state=draw(_any(["ok", "ok", "failed"])),
@@ -584,10 +603,11 @@ def rigs(draw: Draw, cabinets: int = 6) -> Rig:
         )
         for name in _names(draw, "feed", 0, 3)
     )
-    racks = draw(_racks(equipment, [c.id for c in circuits], [f.id for f in feeds]))
-    placed = draw(_cabinets(equipment, cabinets))
-    lines = draw(_lines(equipment, racks, placed))
-    spares = draw(_spares(equipment))
+    racks = _racks(draw, equipment, [c.id for c in circuits], [f.id for f in feeds])
+    placed = _cabinets(draw, equipment, cabinets)
+    lines = _lines(draw, equipment, racks, placed)
+    cables = tuple(entry.id for entry in equipment.cables)
+    spares = draw(_spares(cables, tuple(entry.id for entry in equipment.amplifiers)))
     baseline = Baseline(racks=racks, lines=lines, cabinets=placed, spares=spares)
     return Rig(
         name=draw(texts()),
@@ -595,17 +615,17 @@ def rigs(draw: Draw, cabinets: int = 6) -> Rig:
         venue=draw(venues()),
         supply=draw(supplies()),
         targets=draw(targets()),
-        wet=draw(st.booleans()),
+        wet=draw(_either),
         boards=boards,
         circuits=circuits,
-        loads=draw(_loads([c.id for c in circuits])),
+        loads=_loads(draw, [c.id for c in circuits]),
         feeds=feeds,
         racks=racks,
         lines=lines,
-        cabinets=tuple(draw(st.permutations(placed))),
+        cabinets=_in_any_order(draw, placed),
         spares=spares,
-        stock=draw(_stock(equipment)),
-        readings=draw(_readings(lines, placed)),
-        night=draw(_nights(baseline)),
+        stock=draw(_stock(cables)),
+        readings=_readings(draw, lines, placed),
+        night=_nights(draw, baseline),
         equipment=equipment,
     )

@@ -405,6 +405,12 @@ def test_next_id_follows_the_pattern_of_the_crew(like, name):
     assert edits.next_id(RIG, like) == name
 
 
+def test_next_id_makes_no_other_id_read_as_a_pole_pair():
+    rig = edits.add(RIG, Feed(id="R1-3/2"))
+    assert edits.next_id(rig, "R1-1") == "R1-4"
+    assert "R1-4" in things(edits.duplicate(rig, "R1-1"))
+
+
 @given(rigs(), st.text("ab-019", min_size=1, max_size=6).filter(lambda like: not like.startswith("-")))
 def test_next_id_is_free_and_fit_to_be_used(rig, like):
     name = edits.next_id(rig, like)

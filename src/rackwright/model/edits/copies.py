@@ -1,6 +1,6 @@
 """Copies of things, and the ids, rack units, circuits, sockets and channels that are free for them."""
 
-from collections.abc import Container, Sequence
+from collections.abc import Collection, Sequence
 from itertools import takewhile
 from typing import Any, cast
 
@@ -36,12 +36,14 @@ def next_id(rig: Rig, like: str) -> str:
     return next_of({item.id for item in things(rig)}, like)
 
 
-def next_of(taken: Container[str], like: str) -> str:
-    """The next id in the pattern of `like` that is not taken, as of `next_id`."""
+def next_of(taken: Collection[str], like: str) -> str:
+    """The next id in the pattern of `like` that is not taken, as of `next_id`, and that no `S2/1` reads as a pole pair of."""
     stem = like.rstrip("0123456789")
     digits = like[len(stem) :]
     number = int(digits) + 1 if digits else 2
-    while (name := f"{stem}{number:0{len(digits)}d}") in taken:
+    while (name := f"{stem}{number:0{len(digits)}d}") in taken or any(
+        other.startswith(f"{name}/") for other in taken
+    ):
         number += 1
     return name
 
@@ -306,7 +308,7 @@ def _copy_of_rack(rig: Rig, rack: Rack) -> Rack:
     )
 
 
-def _id_of_copy(taken: Container[str], name: str, rack: str, new_rack: str) -> str:
+def _id_of_copy(taken: Collection[str], name: str, rack: str, new_rack: str) -> str:
     """A name that starts with its rack's (`R1-2`) starts with the new rack's (`R2-2`); another counts on."""
     rest = name.removeprefix(rack)
     if rest != name and rest and not rest[0].isdigit() and (moved := new_rack + rest) not in taken:

@@ -5,7 +5,7 @@ the rig has one. Makes no feed and no circuit of its own: where there is none fo
 """
 
 import re
-from collections.abc import Container, Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from typing import Any
 
 from msgspec.structs import replace
@@ -79,7 +79,7 @@ class _Mirror:
         for item in copied:
             self.names[item.id] = self._new_id({*self.known, *self.names.values()}, item.id)
 
-    def _new_id(self, taken: Container[str], name: str) -> str:
+    def _new_id(self, taken: Collection[str], name: str) -> str:
         moved = self.moved(name)
         return moved if moved != name and moved not in taken else next_of(taken, moved)
 
