@@ -568,7 +568,7 @@ async def test_an_amplifier_goes_where_it_brings_no_warning_and_the_form_says_wh
         await hand.find("A2")
         await hand.add("amplifier")
         assert "‹ P1 ›" in hand.text
-        assert "inrush" not in hand.words
+        assert "Inrush" not in hand.words
         await hand.press("escape")
         await hand.add("circuit")
         await hand.field("times")
@@ -584,6 +584,51 @@ async def test_an_amplifier_goes_where_it_brings_no_warning_and_the_form_says_wh
         await hand.field("times")
         await hand.write("2")
         assert "R1-5: not wired; R1-6: not wired" in hand.words
+
+
+async def test_the_circuit_of_a_new_amplifier_follows_the_model_until_one_is_chosen() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        for name, fields in (
+            ("R1", {"height": 12, "reaches": ()}),
+            ("A2", {"unit": 2}),
+            ("P2", {"curve": "B"}),
+        ):
+            hand.session.apply("", lambda rig, name=name, fields=fields: edits.change(rig, name, **fields))
+        await hand.find("A2")
+        await hand.add("amplifier")
+        await hand.field("model")
+        await hand.choose("2ch-550")
+        assert "‹ P2 ›" in hand.text, "where the amplifier is that it is like"
+        await hand.choose("2ch-1800")
+        assert "‹ P1 ›" in hand.text
+        assert "Inrush" not in hand.words
+        await hand.field("circuit")
+        await hand.press("right")
+        assert "‹ P2 ›" in hand.text
+        assert "Inrush" in hand.words
+        await hand.field("model")
+        await hand.choose("2ch-250ab")
+        await hand.choose("2ch-1800")
+        assert "‹ P2 ›" in hand.text, "chosen by hand"
+
+
+async def test_the_role_of_a_new_cabinet_is_that_of_the_model_in_this_rig() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        hand.session.apply("", lambda rig: edits.change(rig, ("SUB-L1", "SUB-R1"), role="monitor"))
+        model = hand.session.assessment.index.cabinets["SUB-L1"].model
+        await hand.find("TOP-L1")
+        await hand.add("cabinet")
+        await hand.field("model")
+        assert "‹ audience ›" in hand.text
+        await hand.choose(model)
+        assert "‹ monitor ›" in hand.text
+        await hand.choose("wedge")
+        assert "‹ audience ›" in hand.text, "nothing is known of it, and a name is no fact"
+        await hand.field("role")
+        await hand.choose("fill")
+        await hand.field("model")
+        await hand.choose(model)
+        assert "‹ fill ›" in hand.text, "chosen by hand"
 
 
 async def test_every_verb_acts_on_all_that_is_chosen_and_they_stay_chosen() -> None:

@@ -1,12 +1,14 @@
 """What a new thing is proposed to be: like the one that is selected, else like the last of its kind."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import cache
 from typing import Any
 
 from msgspec.structs import replace
 
 from rackwright.console.forms.options import Options
 from rackwright.console.related import kind_of
+from rackwright.console.widgets.fields import Values
 from rackwright.engine.assess import assess
 from rackwright.model import edits
 from rackwright.model.lines import Cabinet, Line
@@ -37,7 +39,7 @@ def proposed(options: Options, kind: str, near: str) -> Any:
         case "rack":
             return Rack(id=_next_id(options, rig.racks, "R1"), height=12)
         case "amplifier":
-            return _amplifier(options, near)
+            return _amplifier(options, near, "")
         case "socket":
             return _socket(options, near)
         case "cabinet":
@@ -94,10 +96,27 @@ def rack_near(options: Options, near: str) -> str:
     raise edits.EditError("There is no rack for it yet. Add a rack first.")
 
 
-def _amplifier(options: Options, near: str) -> Amplifier:
+def likely(options: Options, kind: str, thing: Any, near: str) -> dict[str, Callable[[Values], str]]:
+    """Field of the new `thing` → what it is proposed to be for the model that its form says: a model has its circuit, its role."""
+    match kind:
+        case "amplifier":
+            circuit = cache(lambda model: _amplifier(options, near, model).circuit)
+            return {
+                "circuit": lambda given: (
+                    thing.circuit if given["model"] == thing.model else circuit(given["model"])
+                )
+            }
+        case "cabinet":
+            like = {each.model: each for each in (*options.rig.cabinets, thing)}
+            return {"role": lambda given: like.get(given["model"], Cabinet(id="", model="")).role}
+    return {}
+
+
+def _amplifier(options: Options, near: str, model: str) -> Amplifier:
+    """A new one of that model, of the usual one where empty."""
     rig, index, rack = options.rig, options.index, rack_near(options, near)
     like = index.amplifiers.get(index.thing_at(near)) or next(reversed(rig.amplifiers()), None)
-    model = like.model if like else options.known.amplifiers[0].id
+    model = model or (like.model if like else options.known.amplifiers[0].id)
     height = next(m.height for m in options.known.amplifiers if m.id == model)
     name = edits.next_id(rig, like.id) if like else "A1"
     known = [circuit.id for circuit in rig.circuits if circuit.state == "ok"]

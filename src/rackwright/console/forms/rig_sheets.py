@@ -9,7 +9,7 @@ from typing import Any
 from msgspec.structs import replace
 
 from rackwright.console.forms import settings
-from rackwright.console.forms.defaults import proposed, rack_near
+from rackwright.console.forms.defaults import likely, proposed, rack_near
 from rackwright.console.forms.fields import Known, asked
 from rackwright.console.forms.options import Options
 from rackwright.console.forms.sheet import Sheet
@@ -75,8 +75,15 @@ class Sheets:
     def new(self, kind: str, near: str) -> Sheet:
         """The sheet to add a thing of that kind with, its defaults taken from what is selected. Raises EditError."""
         into = {"rack": rack_near(self.options, near)} if kind in ("amplifier", "socket") else {}
-        sheet: Sheet = getattr(self, f"_{kind}")(proposed(self.options, kind, near), new=True, **into)
-        return sheet
+        thing = proposed(self.options, kind, near)
+        sheet: Sheet = getattr(self, f"_{kind}")(thing, new=True, **into)
+        follows = likely(self.options, kind, thing, near)
+        return sheet._replace(
+            fields=[
+                replace(each, likely=follows[each.name]) if each.name in follows else each
+                for each in sheet.fields
+            ]
+        )
 
     def _thing(
         self,

@@ -268,6 +268,8 @@ class Choice(Field):
 
     options: Callable[[Values], Sequence[Option]]
     """What can be chosen, given what the other fields say."""
+    likely: Callable[[Values], str] | None = None
+    """What is proposed, given what the other fields say, until one is chosen by hand; what it is given from the start where None."""
 
     def read(self, text: str) -> Any:
         """The value itself."""

@@ -17,7 +17,7 @@ from textual.widgets import Input, Label, Static, TextArea
 from rackwright.console.rows.row import Row, cut, hanging, words
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets.dialog import Dialog, Picker, begins_a_word, styled
-from rackwright.console.widgets.fields import Choice, Field, FieldError, Option, Words
+from rackwright.console.widgets.fields import Choice, Field, FieldError, Option, Values, Words
 from rackwright.units.wording import so_many, some
 
 AROUND, FEWEST = 7, 4
@@ -57,12 +57,19 @@ class ChoiceBox(Widget, can_focus=True):
         super().__init__()
         self.field, self.value, self.glyphs = field, value, glyphs
         self.options: Sequence[Option] = ()
+        self.by_hand = False
+        """Whether somebody chose: then nothing is proposed any more."""
         self.amiss = ""
         """What was typed last and is of no option."""
 
-    def offer(self, options: Sequence[Option]) -> None:
-        """Offer other options; a value no longer among them gives way to the first, to nothing where there are none."""
-        self.options = options
+    def offer(self, texts: Values) -> None:
+        """Offer what there is, given what the other fields say, and propose what is likely.
+
+        A value no longer among them gives way to the first, to nothing where there are none.
+        """
+        self.options = options = self.field.options(texts)
+        if self.field.likely is not None and not self.by_hand:
+            self.value = self.field.likely(texts)
         if self.value not in [option.value for option in options]:
             self.value = options[0].value if options else ""
         self.refresh()
@@ -98,6 +105,7 @@ class ChoiceBox(Widget, can_focus=True):
 
     def _take(self, value: str | None) -> None:
         self._say_amiss("")
+        self.by_hand = self.by_hand or value is not None
         if value is not None and value != self.value:
             self.value = value
             self.refresh()
@@ -229,7 +237,7 @@ class Form(Dialog):
         texts = {name: self.text_of(name) for name in self.boxes}
         for box in self.boxes.values():
             if isinstance(box, ChoiceBox):
-                box.offer(box.field.options(texts))
+                box.offer(texts)
                 texts[box.field.name] = box.value
                 if isinstance(box.parent, Horizontal):
                     box.parent.display = bool(box.options)
