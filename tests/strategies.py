@@ -49,24 +49,24 @@ def _sampled(values: tuple[Any, ...]) -> st.SearchStrategy[Any]:
     return st.sampled_from(values)
 
 
-def _any(values: Iterable[Any]) -> st.SearchStrategy[Any]:
+def any_of(values: Iterable[Any]) -> st.SearchStrategy[Any]:
     """One of these texts. Making a strategy takes longer than drawing from one that is kept."""
     return _sampled(tuple(values))
 
 
-_whole = functools.cache(st.integers)
+whole = functools.cache(st.integers)
 _either = st.booleans()
 
 
 def _one(draw: Draw, things: Sequence[T]) -> T:
     """One of these, which may be of any size: drawn by its place, so that the strategy is kept."""
-    return things[draw(_whole(0, len(things) - 1))]
+    return things[draw(whole(0, len(things) - 1))]
 
 
 @functools.cache
 def texts() -> st.SearchStrategy[str]:
     """Any text that UTF-8 can hold."""
-    return st.one_of(_any(ODD_TEXTS), st.text(max_size=20), st.just("Stage left"))
+    return st.one_of(any_of(ODD_TEXTS), st.text(max_size=20), st.just("Stage left"))
 
 
 def _typed(kind: type[Quantity]) -> list[Quantity]:
@@ -97,7 +97,7 @@ _POOLS[units.Length] += [units.Length.parse(text) for text in ("80'", "12' 6\"",
 @functools.cache
 def quantities(kind: type[Quantity], least: float = -math.inf) -> st.SearchStrategy[Any]:
     """Quantities of a kind as people type them, none under `least`."""
-    return _any([quantity for quantity in _POOLS[kind] if quantity.value >= least])
+    return any_of([quantity for quantity in _POOLS[kind] if quantity.value >= least])
 
 
 @functools.cache
@@ -115,7 +115,7 @@ def _pair(kind: type[Quantity]) -> st.SearchStrategy[Any]:
 
 def _names(draw: Draw, stem: str, least: int, most: int) -> list[str]:
     """So many ids, each the only one of its name."""
-    return [f"{stem}{n}{draw(_any(ID_ENDS))}" for n in range(draw(_whole(least, most)))]
+    return [f"{stem}{n}{draw(any_of(ID_ENDS))}" for n in range(draw(whole(least, most)))]
 
 
 @functools.lru_cache(10_000)
@@ -139,14 +139,14 @@ def amplifier_models() -> st.SearchStrategy[AmplifierModel]:
         AmplifierModel,
         id=st.just("amp"),
         name=texts(),
-        channels=_whole(1, 4),
-        height=_whole(1, 6),
+        channels=whole(1, 4),
+        height=whole(1, 6),
         ratings=_ratings(1),
         bridged=_ratings(0),
         open_voltage=optional(quantities(units.Voltage)),
         damping_factor=st.builds(
             DampingRating,
-            value=st.floats(1, 1e5) | _whole(1, 2000).map(float),
+            value=st.floats(1, 1e5) | whole(1, 2000).map(float),
             load=quantities(units.Impedance),
         ),
         gain=quantities(units.Level),
@@ -154,11 +154,11 @@ def amplifier_models() -> st.SearchStrategy[AmplifierModel]:
         efficiency=st.floats(0.05, 1),
         power_factor=st.floats(0.05, 1),
         inrush=quantities(units.Current),
-        inrush_kind=_any(["peak", "rms"]),
+        inrush_kind=any_of(["peak", "rms"]),
         leakage=quantities(units.ResidualCurrent),
         mains=optional(_pair(units.Voltage)),
-        output=_any(["", "full bridge"]),
-        terminals=_any(["exposed", "shrouded"]),
+        output=any_of(["", "full bridge"]),
+        terminals=any_of(["exposed", "shrouded"]),
         max_current=quantities(units.Current),
         weight=quantities(units.Mass),
     )
@@ -184,7 +184,7 @@ def drivers() -> st.SearchStrategy[Driver]:
             ql=st.just(7.0) | figure,
         )
 
-    return _any(["sealed", "vented", "free air"]).flatmap(of_box)
+    return any_of(["sealed", "vented", "free air"]).flatmap(of_box)
 
 
 def sections(draw: Draw, name: str) -> Section:
@@ -192,14 +192,14 @@ def sections(draw: Draw, name: str) -> Section:
     lowest, highest = draw(_pair(units.Frequency))
     return Section(
         id=name,
-        kind=draw(_any(["low", "mid", "high", "full"])),
+        kind=draw(any_of(["low", "mid", "high", "full"])),
         nominal=draw(quantities(units.Impedance)),
         dc_resistance=draw(quantities(units.Resistance, least=0.05)),
         continuous=draw(quantities(units.Power)),
         programme=draw(optional(quantities(units.Power))),
         peak=draw(optional(quantities(units.Power))),
         lowest=lowest,
-        highest=draw(_any([None, highest])),
+        highest=draw(any_of([None, highest])),
         sensitivity=draw(optional(quantities(units.Level))),
         capacitor=draw(optional(quantities(units.Capacitance))),
         driver=draw(optional(drivers())),
@@ -208,8 +208,8 @@ def sections(draw: Draw, name: str) -> Section:
 
 @functools.lru_cache(10_000)
 def _wirings(parts: tuple[str, ...], pole_pairs: int) -> st.SearchStrategy[Any]:
-    pair = st.lists(_any(parts), unique=True, max_size=3).map(tuple)
-    names = _any(["split", "joined", "", "pair 1", 'a "b"', "x.y", "ø", "feed", "id"])
+    pair = st.lists(any_of(parts), unique=True, max_size=3).map(tuple)
+    names = any_of(["split", "joined", "", "pair 1", 'a "b"', "x.y", "ø", "feed", "id"])
     return st.dictionaries(names, _tuples(pair, pole_pairs), min_size=1, max_size=2)
 
 
@@ -233,7 +233,7 @@ def equipments(draw: Draw) -> Equipment:
         ConnectorModel(
             id=name,
             name=draw(texts()),
-            pole_pairs=draw(_whole(1, 4)),
+            pole_pairs=draw(whole(1, 4)),
             contact_resistance=draw(quantities(units.Resistance)),
             max_current=draw(quantities(units.Current)),
             shrouded=draw(_either),
@@ -244,7 +244,7 @@ def equipments(draw: Draw) -> Equipment:
         CableModel(
             id=name,
             name=draw(texts()),
-            cores=2 * draw(_whole(1, 4)),
+            cores=2 * draw(whole(1, 4)),
             size=draw(quantities(units.ConductorSize)),
             max_current=draw(quantities(units.Current)),
             inductance=draw(quantities(units.LineInductance)),
@@ -265,7 +265,7 @@ def equipments(draw: Draw) -> Equipment:
 @functools.cache
 def _modes(channels: int) -> st.SearchStrategy[Any]:
     """Every mode that so many channels can have; an odd last channel has no partner."""
-    mode = _any(["dual", "parallel", "bridged"])
+    mode = any_of(["dual", "parallel", "bridged"])
     if channels % 2 == 0:
         return mode | _tuples(mode, channels // 2)
     return st.just("dual") | _tuples(mode, channels // 2).map(lambda modes: (*modes, "dual"))
@@ -273,7 +273,7 @@ def _modes(channels: int) -> st.SearchStrategy[Any]:
 
 @functools.lru_cache(10_000)
 def _channels(feeds: tuple[str, ...], most: int) -> st.SearchStrategy[Any]:
-    return _tuples(st.builds(Channel, feed=_any(["", *feeds]), state=_any(["ok", "ok", "failed"])), most)
+    return _tuples(st.builds(Channel, feed=any_of(["", *feeds]), state=any_of(["ok", "ok", "failed"])), most)
 
 
 def _amplifiers(draw: Draw, name: str, models: Any, circuits: list[str], feeds: list[str]) -> Amplifier:
@@ -281,8 +281,8 @@ def _amplifiers(draw: Draw, name: str, models: Any, circuits: list[str], feeds: 
     return Amplifier(
         id=name,
         model=model.id,
-        unit=draw(_whole(1, 40)),
-        circuit=draw(_any(["", *circuits])),
+        unit=draw(whole(1, 40)),
+        circuit=draw(any_of(["", *circuits])),
         mode=draw(_modes(model.channels)),
         channels=draw(_channels(tuple(feeds), model.channels)),
     )
@@ -290,7 +290,7 @@ def _amplifiers(draw: Draw, name: str, models: Any, circuits: list[str], feeds: 
 
 def _sockets(draw: Draw, name: str, connectors: Any, outputs: list[str]) -> Socket:
     connector = _one(draw, connectors)
-    pole = _any(["", *outputs, *(f"-{output}" for output in outputs)])
+    pole = any_of(["", *outputs, *(f"-{output}" for output in outputs)])
     return Socket(id=name, connector=connector.id, poles=draw(_tuples(pole, connector.pole_pairs)))
 
 
@@ -299,7 +299,7 @@ def _racks(draw: Draw, equipment: Equipment, circuits: list[str], feeds: list[st
         Rack(
             id=rack,
             name=draw(texts()),
-            height=draw(_whole(1, 48)),
+            height=draw(whole(1, 48)),
             amplifiers=tuple(
                 _amplifiers(draw, name, equipment.amplifiers, circuits, feeds)
                 for name in _names(draw, f"A{r}-", 0, 3)
@@ -330,7 +330,7 @@ def _racks(draw: Draw, equipment: Equipment, circuits: list[str], feeds: list[st
 
 @functools.cache
 def _pole_maps(near: int, most: int) -> st.SearchStrategy[Any]:
-    return st.just(()) | _tuples(_whole(1, near), most)
+    return st.just(()) | _tuples(whole(1, near), most)
 
 
 _orders = functools.cache(lambda count: st.permutations(range(count)))
@@ -350,14 +350,14 @@ def _lines(
     lines = []
     for i, cabinet in enumerate(cabinets):
         far = pairs[connector[cabinet.model]]
-        source = draw(_any(["", *ends, *ends]))
+        source = draw(any_of(["", *ends, *ends]))
         if source:
             cable = _one(draw, equipment.cables)
-            cores = draw(_whole(1, cable.cores // 2))
+            cores = draw(whole(1, cable.cores // 2))
             carried = cable.cores // (2 * cores)
             poles = draw(_pole_maps(ends[source], min(carried, far)))
             length = draw(quantities(units.Length))
-            name = f"L{i}{draw(_any(ID_ENDS))}"
+            name = f"L{i}{draw(any_of(ID_ENDS))}"
             lines.append(
                 Line(
                     id=name,
@@ -381,8 +381,8 @@ def _cabinets(draw: Draw, equipment: Equipment, most: int) -> tuple[Cabinet, ...
             Cabinet(
                 id=name,
                 model=model.id,
-                wiring=draw(_any(["", *model.wirings])),
-                priority=draw(_whole(1, 9)),
+                wiring=draw(any_of(["", *model.wirings])),
+                priority=draw(whole(1, 9)),
                 position=draw(texts()),
                 muted=draw(_either),
             )
@@ -393,22 +393,22 @@ def _cabinets(draw: Draw, equipment: Equipment, most: int) -> tuple[Cabinet, ...
 @functools.lru_cache(10_000)
 def _spares(cables: tuple[str, ...], amplifiers: tuple[str, ...]) -> st.SearchStrategy[Any]:
     """Cables of a length and amplifiers, none listed twice."""
-    count = _whole(0, 999)
-    cable = st.builds(Spare, cable=_any(cables), length=quantities(units.Length), count=count)
-    amplifier = st.builds(Spare, amplifier=_any(amplifiers), count=count)
+    count = whole(0, 999)
+    cable = st.builds(Spare, cable=any_of(cables), length=quantities(units.Length), count=count)
+    amplifier = st.builds(Spare, amplifier=any_of(amplifiers), count=count)
     return st.lists(cable | amplifier, max_size=3, unique_by=lambda spare: spare.id).map(tuple)
 
 
 @functools.lru_cache(10_000)
 def _stock(cables: tuple[str, ...]) -> st.SearchStrategy[Any]:
     """Cables that the company owns, none listed twice."""
-    owned = st.builds(Stock, cable=_any(cables), length=quantities(units.Length), count=_whole(0, 999))
+    owned = st.builds(Stock, cable=any_of(cables), length=quantities(units.Length), count=whole(0, 999))
     return st.lists(owned, max_size=3, unique_by=lambda each: (each.cable, each.length.value)).map(tuple)
 
 
 _moments = st.just("") | st.datetimes(datetime(2000, 1, 1)).map(lambda moment: f"{moment:%Y-%m-%d %H:%M}")
-_formerly = optional(st.builds(FormerReading, ohms=_any(["open", "5.9 ohm"]), when=_moments))
-_some_of = functools.cache(lambda count: st.lists(_whole(0, count - 1), unique=True, max_size=3))
+_formerly = optional(st.builds(FormerReading, ohms=any_of(["open", "5.9 ohm"]), when=_moments))
+_some_of = functools.cache(lambda count: st.lists(whole(0, count - 1), unique=True, max_size=3))
 _leads = quantities(units.Resistance).filter(lambda leads: leads.value <= 20)
 
 
@@ -424,17 +424,17 @@ def _readings(draw: Draw, lines: tuple[Line, ...], cabinets: tuple[Cabinet, ...]
             cable=line.cable,
             length=line.length,
             pair=pair,
-            ohms=draw(_any(["", "open", "5.9 ohm", "4R7", "120 mohm", "0 Ω"])),
+            ohms=draw(any_of(["", "open", "5.9 ohm", "4R7", "120 mohm", "0 Ω"])),
             lead_resistance=draw(_leads),
-            polarity=draw(_any(["", "yes", "no"])),
-            heard=draw(_any(["", "yes", "no"])),
-            heard_from=draw(_tuples(_any([cabinet.id for cabinet in cabinets]), 2)),
+            polarity=draw(any_of(["", "yes", "no"])),
+            heard=draw(any_of(["", "yes", "no"])),
+            heard_from=draw(_tuples(any_of([cabinet.id for cabinet in cabinets]), 2)),
             when=draw(_moments),
             note=draw(texts()),
             coil_temperature=draw(optional(quantities(units.Temperature))),
             last=draw(_formerly),
-            sweep=draw(_any([(), ((20.0, 6.5, -12.5), (31.5, 41.0, 0.0), (20e3, 1e6, 89.0))])),
-            behind=draw(_any([None, (), tuple(models)[:2]])),
+            sweep=draw(any_of([(), ((20.0, 6.5, -12.5), (31.5, 41.0, 0.0), (20e3, 1e6, 89.0))])),
+            behind=draw(any_of([None, (), tuple(models)[:2]])),
         )
         for line, pair in chosen
     )
@@ -442,7 +442,7 @@ def _readings(draw: Draw, lines: tuple[Line, ...], cabinets: tuple[Cabinet, ...]
 
 @functools.cache
 def _steps() -> st.SearchStrategy[Any]:
-    kinds = _any(["check", "turn down", "move", "start", "turn up"])
+    kinds = any_of(["check", "turn down", "move", "start", "turn up"])
     step = st.builds(
         Step, kind=kinds, words=texts(), where=texts(), at=_tuples(texts(), 2), quiet=texts(), done=_either
     )
@@ -451,7 +451,7 @@ def _steps() -> st.SearchStrategy[Any]:
 
 def _nights(draw: Draw, baseline: Baseline) -> tuple[Night, ...]:
     """A night, with some of the rig's tables as they were."""
-    if draw(_any([0, 0, 1])) == 0:
+    if draw(any_of([0, 0, 1])) == 0:
         return ()
     line = _one(draw, [None, *baseline.lines])
     move = Rewiring(kind="line", at=draw(texts()), old=draw(texts()), new=draw(texts()), line=line)
@@ -465,7 +465,7 @@ def _nights(draw: Draw, baseline: Baseline) -> tuple[Night, ...]:
             steps=draw(_steps()),
             returns=draw(_either),
         )
-        for number in range(draw(_any([1, 2])))
+        for number in range(draw(any_of([1, 2])))
     )
     return (Night(baseline=baseline if draw(_either) else Baseline(), lists=lists),)
 
@@ -484,7 +484,7 @@ def supply_cables() -> st.SearchStrategy[SupplyCable]:
         st.sampled_from(laid),
         length=quantities(units.Length),
         size=quantities(units.ConductorSize),
-        conductor_class=_any(["", "cord", "60 degC", "90 degC", "fixed"]),
+        conductor_class=any_of(["", "cord", "60 degC", "90 degC", "fixed"]),
         earth=optional(quantities(units.ConductorSize)),
         max_current=optional(quantities(units.Current)),
     )
@@ -497,14 +497,14 @@ def _boards(draw: Draw) -> tuple[Board, ...]:
         found.append(
             Board(
                 id=name,
-                source=draw(_any(["", *(board.id for board in found)])),
+                source=draw(any_of(["", *(board.id for board in found)])),
                 rating=draw(optional(quantities(units.Current))),
-                curve=draw(_any(["B", "C", "D"])),
+                curve=draw(any_of(["B", "C", "D"])),
                 neutral=draw(optional(quantities(units.Current))),
-                phase=draw(_any(["", "L1-L2-L3"])),
+                phase=draw(any_of(["", "L1-L2-L3"])),
                 rcd=draw(optional(quantities(units.ResidualCurrent))),
                 supply_cable=draw(optional(supply_cables())),
-                state=draw(_any(["ok", "ok", "failed"])),
+                state=draw(any_of(["ok", "ok", "failed"])),
             )
         )
     return tuple(found)
@@ -523,11 +523,11 @@ def _loads(draw: Draw, circuits: list[str]) -> tuple[Load, ...]:
         Load(
             id=name,
             name=draw(texts()),
-            circuit=draw(_any(["", *circuits])),
+            circuit=draw(any_of(["", *circuits])),
             power_factor=draw(_shares),
             leakage=draw(optional(quantities(units.ResidualCurrent))),
             inrush=draw(optional(quantities(units.Current))),
-            state=draw(_any(["ok", "ok", "failed"])),
+            state=draw(any_of(["ok", "ok", "failed"])),
             **draw(_sizes),
         )
         for name in _names(draw, "LOAD", 0, 2)
@@ -547,11 +547,11 @@ def supplies() -> st.SearchStrategy[Supply]:
         Supply,
         voltage=quantities(units.Voltage),
         frequency=quantities(units.Frequency),
-        rules=_any(["iec", "us"]),
+        rules=any_of(["iec", "us"]),
         ambient=quantities(units.Temperature),
         phases=st.just(3),
         rating=optional(quantities(units.Current)),
-        curve=_any(["B", "C", "D"]),
+        curve=any_of(["B", "C", "D"]),
         neutral=optional(quantities(units.Current)),
         source_impedance=optional(quantities(units.Resistance)),
         generator=optional(quantities(units.ApparentPower)),
@@ -566,7 +566,7 @@ def targets() -> st.SearchStrategy[Targets]:
     duty = st.floats(0.01, 1)
     return st.just(Targets()) | st.builds(
         Targets,
-        damping_factor=st.floats(0.1, 1000) | _whole(1, 100).map(float),
+        damping_factor=st.floats(0.1, 1000) | whole(1, 100).map(float),
         cable_loss=quantities(units.Level),
         programme_duty=duty,
         heavy_duty=duty,
@@ -581,14 +581,14 @@ def rigs(draw: Draw, cabinets: int = 6) -> Rig:
     circuits = tuple(
         Circuit(
             id=name,
-            board=draw(_any(["", *(board.id for board in boards)])),
-            phase=draw(_any(["L1", "L2", "L3", "L1-L2", "L1-L2-L3"])),
+            board=draw(any_of(["", *(board.id for board in boards)])),
+            phase=draw(any_of(["L1", "L2", "L3", "L1-L2", "L1-L2-L3"])),
             neutral=draw(optional(quantities(units.Current))),
             rcd=draw(optional(quantities(units.ResidualCurrent))),
             measured=draw(_measured),
             breaker=draw(quantities(units.Current)),
-            curve=draw(_any(["B", "C", "D"])),
-            state=draw(_any(["ok", "ok", "failed"])),
+            curve=draw(any_of(["B", "C", "D"])),
+            state=draw(any_of(["ok", "ok", "failed"])),
             supply_cable=draw(optional(supply_cables())),
         )
         for name in _names(draw, "P", 0, 2)
@@ -597,7 +597,7 @@ def rigs(draw: Draw, cabinets: int = 6) -> Rig:
         Feed(
             id=name,
             band=draw(_pair(units.Frequency)),
-            polarity=draw(_any(["normal", "inverted"])),
+            polarity=draw(any_of(["normal", "inverted"])),
             limiter_rms=draw(optional(quantities(units.LimiterSetting))),
             limiter_peak=draw(optional(quantities(units.LimiterSetting))),
         )

@@ -19,10 +19,10 @@ KEYS = re.compile(r"circuit-heavy-overload|heavy_\w+|linetest|checklists|told\b(
 
 def texts(module: Path) -> Iterator[str]:
     """Every text of a module that may be shown: sentences and labels, not docstrings (those of attributes included)."""
-    tree = ast.parse(module.read_text())
-    silent = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
-    for node in ast.walk(tree):
-        value = getattr(node, "value", None) if isinstance(node, ast.Constant) else None
+    nodes = list(ast.walk(ast.parse(module.read_text())))
+    silent = {id(node.value) for node in nodes if isinstance(node, ast.Expr)}
+    for node in nodes:
+        value = node.value if isinstance(node, ast.Constant) else None
         if isinstance(value, str) and id(node) not in silent and (" " in value or value[:1].isupper()):
             yield value
 
