@@ -114,6 +114,7 @@ class Console(KeyQueue):
         self.on_first_screen = on_first_screen
         self.painting = Painting()
         super().__init__(ansi_color=True)  # from the start: only then does NO_COLOR leave no colour
+        self._disable_notifications = self._disable_tooltips = True
         self.animation_level = "none"
         self.glyphs = glyphs or (ASCII if ascii_only() else UNICODE)
         ScrollBar.renderer = PlainBar if self.glyphs.ascii else ScrollBarRender
