@@ -4,7 +4,6 @@ What is selected here is selected in the workplace too. Beside the tree, or behi
 """
 
 import datetime
-from collections.abc import Sequence
 
 from msgspec.structs import replace
 from textual.app import ComposeResult
@@ -19,7 +18,6 @@ from rackwright.console.forms.sheet import Sheet
 from rackwright.console.keymap import COMMANDS, Command
 from rackwright.console.related import KINDS, kind_of, related
 from rackwright.console.rows import mains, results
-from rackwright.console.rows.row import Row
 from rackwright.console.screens.night_list import ListTable
 from rackwright.console.screens.pages import working_page
 from rackwright.console.screens.table import ADD, BACK, EDIT, HELP, REDO, REMOVE, UNDO, RigTable, bindings
@@ -27,9 +25,10 @@ from rackwright.console.widgets import status
 from rackwright.console.widgets.dialog import Question
 from rackwright.console.widgets.fields import Option
 from rackwright.console.widgets.form import Form
-from rackwright.console.widgets.pane import Pane
+from rackwright.console.widgets.pane import MakeRows, Pane
 from rackwright.console.widgets.status import OVER, Foot, Said
 from rackwright.engine import limits, recovery
+from rackwright.engine.assess import Assessed
 from rackwright.engine.findings.tree import duty_to_count
 from rackwright.model import edits
 from rackwright.model.edits import EditError
@@ -95,6 +94,7 @@ class MainsTree(RigTable):
         self.place = editor.session.place
         self._reads = False
         """Whether the results are in front."""
+        self._made: tuple[Assessed, MakeRows] | None = None
 
     # --- drawing ---
 
@@ -124,14 +124,19 @@ class MainsTree(RigTable):
             pane.set_class(front, "front")
         self.set_focus(self.results if self._reads else self.drawn)
 
-    def rows(self, width: int) -> Sequence[Row]:
-        return mains.rows(self.session.assessment, width, self.glyphs)
+    @property
+    def _rows(self) -> MakeRows:
+        """What makes the tree of the rig as it is now: the same as long as that is, so that no move of the cursor makes it anew."""
+        assessment = self.session.assessment
+        if self._made is None or self._made[0] is not assessment:
+            self._made = assessment, lambda width: mains.rows(assessment, width, self.glyphs)
+        return self._made[1]
 
     def redraw(self, place: str | None = None) -> None:
         """Show tree, results, counts and keys as they are now."""
         session, wanted = self.session, self.place if place is None else place
         lit = related(session.assessment, wanted) - {""}
-        self.drawn.show(self.rows, lit, session.chosen, wanted, near=True)
+        self.drawn.show(self._rows, lit, session.chosen, wanted, near=True)
         moved = self.drawn.place != self.place
         self.place = session.place = self.drawn.place
         self._show_results(moved)
