@@ -224,7 +224,7 @@ class Pane(ScrollView, can_focus=True):
         """The row under the cursor, None where there is none in sight."""
         laid = self._now
         index = self._cursor_in(laid)
-        return laid.rows[index] if self._in_view(index) else None
+        return laid.rows[index] if index in self._seen(laid) else None
 
     @property
     def nth(self) -> int:
@@ -386,11 +386,11 @@ class Pane(ScrollView, can_focus=True):
 
     def _in_view(self, index: int) -> bool:
         """Whether a row is in sight."""
-        return index in self._seen()
+        return index in self._seen(self._now)
 
-    def _seen(self) -> range:
+    def _seen(self, laid: _Laid) -> range:
         """The rows in sight; before any is, all."""
-        laid, height, top = self._now, self.scrollable_content_region.height, int(self.scroll_offset.y)
+        height, top = self.scrollable_content_region.height, int(self.scroll_offset.y)
         if not height:
             return range(len(laid.rows))
         return range(top + (self._over(laid) >= 0), top + height)
@@ -438,7 +438,7 @@ class Pane(ScrollView, can_focus=True):
 
     def _to_nearest(self, wanted: int) -> None:
         """Move to the row in sight that is nearest to one wanted."""
-        within = self._seen()
+        within = self._seen(self._now)
         if seen := [index for index in self._usable if index in within]:
             self.move_to(min(seen, key=lambda index: abs(index - wanted)))
 
