@@ -4,6 +4,7 @@ Run on request: `python tests/benchmarks/bench_console.py`. A real pseudo-termin
 keys one by one, each waited for until nothing more comes. Nothing is asserted of a time. Beside each time on the clock
 stands the processor time spent, which a busy machine does not lengthen as much. Bytes per cell are all bytes sent over
 all cells that changed on the screen; MB is what the process takes in memory once its first screen stands, and at most.
+`bare` is a program of the toolkit with one line that a key changes: what no console built on it can be under.
 """
 
 import argparse
@@ -49,6 +50,32 @@ EDITS = (
 FAILURES = (*TO_A_CHANNEL, *["f", "down", "down", "up", "escape", "f", "down"] * 2)
 DIALOGS = ("v", "down", "down", "escape", "w", "w", "escape", "1", *TO_A_CHANNEL, "enter", "right", "right",
            "escape", "slash", "A", "2", "escape", "question_mark", "pagedown", "escape")  # fmt: skip
+BARE = """
+import gc, os
+gc.disable()
+os.environ["TEXTUAL_FPS"] = "240"
+from textual.app import App
+from textual.widget import Widget
+
+class Line(Widget, can_focus=True):
+    keys = 0
+
+    def on_key(self):
+        self.keys += 1
+        self.refresh()
+
+    def render(self):
+        return f"help {self.keys}"
+
+class Bare(App):
+    CSS = "Line { height: 1; }"
+    ENABLE_COMMAND_PALETTE = False
+
+    def compose(self):
+        yield Line()
+
+Bare(ansi_color=True).run()
+"""
 NAMES = {"slash": "/", "question_mark": "?"}
 GROUPS = (("move", MOVES), ("edit", EDITS), ("dialog", DIALOGS), ("failure", FAILURES))
 
@@ -90,7 +117,7 @@ class Run(NamedTuple):
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("presets", nargs="*", default=PRESETS)
+    parser.add_argument("presets", nargs="*", default=("bare", *PRESETS), help="presets, or bare")
     parser.add_argument("--starts", type=int, default=STARTS, help="how often to start, for the median")
     parser.add_argument("--each", action="store_true", help="print every key")
     options = parser.parse_args()
@@ -109,34 +136,34 @@ def main() -> None:
 
 def measured(preset: str, size: tuple[int, int], starts: int) -> Run:
     """Start so many times, press the keys in the last."""
-    clocks, processor = [], []
+    starts_taken = []
+    keys = GROUPS if preset != "bare" else (("move", ("down",) * 60),)
     with tempfile.TemporaryDirectory() as folder:
         for _ in range(max(starts - 1, 0)):
             with _started(preset, size, folder) as terminal:
-                clocks.append(_first_screen(terminal))
-                processor.append(_processor_time(terminal.process.pid))
+                starts_taken.append(_first_screen(terminal))
         with _started(preset, size, folder) as terminal:
-            clocks.append(_first_screen(terminal))
-            processor.append(_processor_time(terminal.process.pid))
+            starts_taken.append(_first_screen(terminal))
             first, begun = bytes(terminal.taken), _memory(terminal.process.pid, "VmRSS")
-            keys = [_pressed(terminal, group, key) for group, keys in GROUPS for key in keys]
+            taken = [_pressed(terminal, group, key) for group, pressed in keys for key in pressed]
             memory = begun, _memory(terminal.process.pid, "VmHWM")
-    return Run(clocks, processor, first, keys, memory)
+    clocks, processor = ([*each] for each in zip(*starts_taken, strict=True))
+    return Run(clocks, processor, first, taken, memory)
 
 
 def _started(preset: str, size: tuple[int, int], folder: str) -> Terminal:
+    words = [sys.executable, "-c", BARE] if preset == "bare" else call(preset)
     home = Path(folder, "home")
-    return Terminal(command(*call(preset)), environment(home), columns=size[0], rows=size[1], cwd=folder)
+    return Terminal(command(*words), environment(home), columns=size[0], rows=size[1], cwd=folder)
 
 
-def _first_screen(terminal: Terminal) -> float:
-    """Seconds until the last byte of the first screen that has its foot."""
-    begun, last = terminal.began, time.monotonic()
-    while True:
-        came = terminal.read(0.3 if "help" in terminal.text else 30)
-        if not came:
-            return last - begun
-        last = time.monotonic()
+def _first_screen(terminal: Terminal) -> tuple[float, float]:
+    """Seconds until the last byte of the first screen that has its foot, on the clock and of the processor."""
+    clock = processor = 0.0
+    while terminal.read(0.3 if "help" in terminal.text else 30):
+        clock = time.monotonic() - terminal.began
+        processor = _processor_time(terminal.process.pid)
+    return clock, processor
 
 
 def _pressed(terminal: Terminal, group: str, key: str) -> Taken:
@@ -190,7 +217,8 @@ def _row(preset: str, size: tuple[int, int], run: Run) -> str:
         f"{preset:<14} {size[0]}x{size[1]:<3} {median(run.start):>7.2f} {median(run.start_processor):>6.2f} "
         f"{len(run.first) / 1e3:>8.1f}"
     )
-    groups = [("all", run.keys), *((name, [k for k in run.keys if k.group == name]) for name, _ in GROUPS)]
+    parts = ((name, [k for k in run.keys if k.group == name]) for name, _ in GROUPS)
+    groups = [("all", run.keys), *((name, part) for name, part in parts if part)]
     lines = [f"{head if not n else '':<{len(head)}}  {_figures(*group)}" for n, group in enumerate(groups)]
     begun, most = run.memory
     return "\n".join([f"{lines[0]} {begun:>4.0f} {most:>4.0f}", *lines[1:]])
