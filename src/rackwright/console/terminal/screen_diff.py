@@ -185,7 +185,7 @@ class DiffDriver:
             super().write(sent)  # type: ignore[misc]
 
 
-@functools.lru_cache(2048)
+@functools.lru_cache(512)
 def _read(piece: str, look: Look) -> tuple[tuple[Cell, ...], Look]:
     """The cells that a piece of a frame fills, and the look that it ends in; kept, as most rows only change their place."""
     first, *rest = _DRESSED.split(piece)
