@@ -72,6 +72,7 @@ def test_signs_of_other_widths_stay_whole(sent: list[str]) -> None:
     painting = Painting(WIDTH, HEIGHT)
     blank = "".join(f"\x1b[{y};1H{' ' * WIDTH}" for y in range(1, HEIGHT + 1))
     for frame in sent:
+        painting.forget()  # the cursor of a screen that is new is at home
         spared = painting.less(blank) + painting.less(frame)
         shown = [line.replace(" ", "") for line in screen_after([spared]).display]
         if frame.count("H") == 1:
@@ -109,6 +110,30 @@ def test_what_goes_is_erased_in_fewer_bytes_than_it_took() -> None:
     painting = Painting(80, 24)
     painting.less(f"\x1b[5;1H│{'word ' * 15}  │")
     assert len(painting.less(f"\x1b[5;1H│{' ' * 77}│")) < 20
+
+
+@given(st.lists(st.booleans(), min_size=HEIGHT, max_size=HEIGHT))
+def test_rows_that_empty_leave_the_others_as_they_are(emptied: list[bool]) -> None:
+    """At the head, at the foot, between others, or all."""
+    painting = Painting(WIDTH, HEIGHT)
+    full = "".join(f"\x1b[{y};1H\x1b[7mrow {y}\x1b[0m" + "─" * (WIDTH - 5) for y in range(1, HEIGHT + 1))
+    bare = "".join(f"\x1b[{y};1H{' ' * WIDTH}" for y, empty in enumerate(emptied, 1) if empty)
+    spared = [painting.less(frame) for frame in (full, bare, full)]
+    assert seen(screen_after(spared[:2])) == seen(screen_after([full, bare]))
+    assert seen(screen_after(spared)) == seen(screen_after([full]))
+
+
+def test_a_row_of_words_apart_that_empties_is_erased_at_one_go() -> None:
+    painting = Painting(80, 24)
+    painting.less(f"\x1b[5;1H│ Length{' ' * 30}10 m{' ' * 20}sub │")
+    assert len(painting.less(f"\x1b[5;1H│{' ' * 65}│")) < 20
+
+
+def test_a_screen_that_empties_but_for_a_box_is_erased_in_few_bytes() -> None:
+    painting = Painting(80, 24)
+    painting.less("".join(f"\x1b[{y};1H{'word ' * 16}" for y in range(1, 25)))
+    blank = "".join(f"\x1b[{y};1H{' ' * 80}" for y in range(1, 25) if y != 12)
+    assert len(painting.less(f"{blank}\x1b[12;1H{' ' * 30}Are you sure?{' ' * 37}")) < 80
 
 
 def test_a_scroll_bar_beside_rows_that_change_costs_little() -> None:

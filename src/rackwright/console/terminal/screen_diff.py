@@ -26,7 +26,7 @@ _BRIDGE = 3
 _STACKED = 3
 """Cells one above the other that are sooner sent in one go than each with its row."""
 _ERASED, _ERASED_BETWEEN = 6, 12
-"""Blank cells from which they are sooner erased (ECH) than sent: at the end of a piece, and with more of it behind them."""
+"""Blank cells from which they are sooner erased (ECH, EL) than sent: at the end of a piece, and with more of it behind them."""
 
 
 _DRAWN_ON_BLANK = frozenset({"4", "7", "9", "21", "53"})
@@ -117,12 +117,13 @@ class Painting:
 
     def _differences(self) -> str:
         """Row by row, then what changes one above the other, such as a scroll bar: from a cell to the one under it is two bytes."""
+        sent: list[str] = []
         touched = [y for y in sorted(self._touched) if self._wanted[y] != self._shown[y]]
+        touched = self._empty(sent, touched)
         runs = {}
         for y in touched:
             row = self._wanted[y]
             runs[y] = [*_parted(row, _joined(row, _runs(row, self._shown[y])))]
-        sent: list[str] = []
         for y, start, end in (*_across(runs, below := set(_below(runs))), *sorted(below, key=_column)):
             sent.append(self._move(y, start))
             self._send(sent, self._wanted[y], y, start, end)
@@ -130,6 +131,19 @@ class Painting:
             self._shown[y] = self._wanted[y].copy()
         self._touched.clear()
         return "".join(sent)
+
+    def _empty(self, sent: list[str], touched: list[int]) -> list[int]:
+        """Erase all rows at the head and at the foot that show nothing, as beside a dialog (ED); those that are left to send."""
+        for rows, code in ((range(len(self._wanted)), "1"), (range(len(self._wanted))[::-1], "")):
+            empty = list(itertools.takewhile(lambda y: _is_blank(self._wanted[y]), rows))
+            if len(changed := [y for y in touched if y in empty]) > 1:
+                last = empty[-1]
+                sent += (self._move(last, len(self._wanted[last]) - 1 if code else 0), self._dress(_PLAIN))
+                sent.append(f"\x1b[{code}J")
+                for y in changed:
+                    self._shown[y] = self._wanted[y].copy()
+                touched = [y for y in touched if y not in changed]
+        return touched
 
     def _send(self, sent: list[str], row: list[Cell], y: int, start: int, end: int) -> None:
         """Add what brings these cells of a row up to date."""
@@ -141,7 +155,8 @@ class Painting:
                 if blank - x >= (_ERASED if blank == end else _ERASED_BETWEEN):
                     if self._look is None or self._look.seen_on_blank != _PLAIN.seen_on_blank:
                         sent.append(self._dress(_PLAIN))
-                    sent.append(f"{self._move(y, x)}\x1b[{blank - x}X")
+                    erased = "K" if blank == len(row) else f"{blank - x}X"
+                    sent.append(f"{self._move(y, x)}\x1b[{erased}")
                     sent.append(self._move(y, blank) if blank < end else "")
                     x = blank
                     continue
@@ -160,6 +175,8 @@ class Painting:
 
     def _move(self, y: int, x: int) -> str:
         before, self._at = self._at, (y, x)
+        if y >= len(self._wanted) or x >= len(self._wanted[y]):
+            self._at = None  # the terminal stops at its edge
         if before == (y, x):
             return ""
         ways = [f"\x1b[{y + 1};{x + 1}H" if x else f"\x1b[{y + 1}H" if y else "\x1b[H"]
@@ -285,6 +302,10 @@ def _blank_until(row: list[Cell], start: int, end: int) -> int:
     while x < end and row[x][0] == " " and row[x][1].seen_on_blank == _PLAIN.seen_on_blank:
         x += 1
     return x
+
+
+def _is_blank(row: list[Cell]) -> bool:
+    return _blank_until(row, 0, len(row)) == len(row)
 
 
 def _bridged(row: list[Cell], end: int, x: int) -> bool:
