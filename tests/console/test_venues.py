@@ -89,6 +89,19 @@ async def test_the_facts_of_two_rigs_at_one_venue_stand_side_by_side() -> None:
     ]
 
 
+async def test_what_others_noted_of_a_venue_is_kept_by_the_rig_that_is_taken_there() -> None:
+    """Cautions among it: what may not hang, what must not be switched off."""
+    async with opened(preset="hall") as hand:
+        await choose_venue(hand, "tannery")
+        await hand.press("enter", "V")
+        await hand.pick("save")
+        await hand.press("enter")
+        own = venues.of_rig("Tannery", hand.rig.name)
+        assert own is not None
+        assert own.facts is not None
+        assert "Nothing may hang from the old beams." in own.facts.notes
+
+
 async def test_a_venue_that_does_not_fit_is_refused_and_the_edit_lock_holds() -> None:
     venues.folder().mkdir(parents=True)
     (venues.folder() / "odd.toml").write_text('[[circuits]]\nid = "C1"\nbreaker = "16 A"\n')

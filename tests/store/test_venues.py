@@ -3,6 +3,7 @@
 import re
 
 import pytest
+from msgspec.structs import replace
 
 from rackwright.engine.assess import assess
 from rackwright.model import rules
@@ -84,6 +85,16 @@ def test_a_name_stands_for_the_facts_that_this_rig_found_at_that_venue() -> None
     venues.keep(called("Mill", "second"), "mill-second")
     assert venues.load("mill", "second").rig == "second"
     assert venues.load("mill", "third").rig == "first"
+
+
+def test_the_notes_of_a_venue_are_the_rigs_own_else_another_rigs_before_the_shipped() -> None:
+    shipped = venues.load("tannery").notes
+    assert venues.notes_of("Tannery", "first") == shipped
+    venues.keep(replace(called("Tannery", "second"), notes="theirs"), "tannery-second")
+    assert venues.notes_of("Tannery", "first") == "theirs"
+    venues.keep(called("Tannery", "first"), "tannery-first")
+    assert venues.notes_of("Tannery", "first") == ""
+    assert venues.notes_of("", "first") == ""
 
 
 def test_a_venue_file_of_the_first_version_is_read() -> None:

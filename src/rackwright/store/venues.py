@@ -79,6 +79,14 @@ def of_rig(venue: str, rig: str) -> Kept | None:
     )
 
 
+def notes_of(venue: str, rig: str) -> str:
+    """What is noted of the venue called so: by the rig called so, else by others, the user's before the shipped ones."""
+    own = of_rig(venue, rig)
+    others = sorted(listed(), key=lambda kept: kept.origin != "yours")
+    found = (own,) if own else others
+    return next((k.facts.notes for k in found if k.facts and k.facts.venue.name == venue != ""), "")
+
+
 def own_name(facts: VenueFacts) -> tuple[str, bool]:
     """The name under which a rig's facts of a venue are kept, beside those that other rigs found there; whether they are yet."""
     first, beside = (files.plain_name(f"{facts.venue.name} {rig}") or "venue" for rig in ("", facts.rig))

@@ -216,7 +216,7 @@ def _ask(editor: Editor, title: str, more: tuple[Words, ...], then: Callable[[Ve
     values = {
         "name": venue.name,
         "date": venue.date or f"{datetime.date.today()}",
-        "notes": kept(venue.name).notes.strip(),
+        "notes": venues.notes_of(venue.name, facts.rig).strip(),
         "contacts": venue.contacts.strip(),
     }
 
@@ -226,7 +226,7 @@ def _ask(editor: Editor, title: str, more: tuple[Words, ...], then: Callable[[Ve
         known = kept(given["name"])
         told = {key: given[key] for key in ("name", "date", "contacts") if key in given}
         if given["name"] != venue.name:  # what is left empty is as it was known there
-            given = {**given, "notes": given["notes"] or known.notes}
+            given = {**given, "notes": given["notes"] or venues.notes_of(given["name"], facts.rig)}
             told["contacts"] = told["contacts"] or known.venue.contacts
         then(replace(facts, venue=replace(venue, **told), notes=given["notes"], matches=known.matches))
 
