@@ -34,6 +34,37 @@ async def test_as_many_panes_as_show_each_name_and_figure_in_full() -> None:
             fits(hand, *size)
 
 
+async def test_in_60_columns_keys_figures_and_verdicts_are_whole() -> None:
+    async with opened(preset="hall", size=(60, 24)) as hand:
+        await hand.press("M")
+        assert hand.text.splitlines()[2].split() == ["Rating", "Programme", "Driven", "hard"]
+        assert "esc close" in hand.foot
+        await hand.press("escape", "i")
+        assert "Heard Verdict" in hand.words
+        assert "Expected: 5.23 to 6.34 Ω" in hand.words
+        assert "esc close" in hand.foot
+        await hand.press("escape", "ctrl+p")
+        assert "…  l " in next(line for line in hand.text.splitlines() if "Set the limiters" in line)
+        await hand.press("escape")
+        await hand.find("A1.1")
+        await hand.press("g", "k")
+        assert "sound pressure over time in ms" in hand.words
+
+
+async def test_a_form_fits_the_window_that_it_is_open_in() -> None:
+    async with opened(preset="hall", size=(80, 24)) as hand:
+        await hand.press("t")
+        await hand.pick("my equipment")
+        await hand.press("a", "enter")
+        for width in (60, 80, 140):
+            await hand.resize(width, 30)
+            fits(hand, width, 30)
+            damping = next(line for line in hand.text.splitlines() if "Damping factor" in line)
+            assert "such as 400 at 8 ohm" in damping
+            assert "needed" in damping
+            assert hand.text.count("needed") >= 8
+
+
 async def test_where_two_panes_fit_results_stay_beside_racks_or_lines() -> None:
     async with opened(preset="hall", size=(110, 30)) as hand:
         for key, beside in (("2", "lines"), ("3", "lines"), ("1", "racks"), ("3", "racks")):

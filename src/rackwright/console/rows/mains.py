@@ -62,20 +62,24 @@ class _Tree:
 
     def __init__(self, assessment: Assessed, width: int, glyphs: Glyphs) -> None:
         self.assessment, self.index, self.glyphs = assessment, assessment.index, glyphs
-        self.width, self.name = width, max(LEAST_NAME, width - BESIDE)
+        # where there is no room the phases and what leaks go: both are told of what is selected
+        whole = width >= BESIDE + LEAST_NAME
+        self.phase, self.rcd = (PHASE, RCD) if whole else (-1, -1)
+        beside = BESIDE if whole else BESIDE - PHASE - RCD - 2
+        self.width, self.name = width, max(LEAST_NAME, width - beside)
         self.marks = Marks(assessment)
 
     def heads(self) -> Row:
         """What the columns are."""
         titles = (
             ("", self.name),
-            ("Phase", PHASE),
+            ("Phase", self.phase),
             ("Rating", DEVICE),
             ("Programme", FULL),
             ("Driven hard", FULL),
-            (self.index.rig.supply.guard, RCD),
+            (self.index.rig.supply.guard, self.rcd),
         )
-        return heading(" ".join(fit(text, cells) for text, cells in titles))
+        return heading(" ".join(fit(text, cells) for text, cells in titles if cells > 0))
 
     def intake(self) -> Iterator[Row]:
         """The supply, and all that hangs on it."""
@@ -151,13 +155,17 @@ class _Tree:
         self, name: str, lead: str, told: str, place: str, phases: str = "", rated: str = "", rcd: str = ""
     ) -> Row:
         """One node. What is told of it gives way to its columns where there are any; a long name takes of theirs."""
-        columns = f"{fit(phases, PHASE)} {rated}" if phases or rated else ""
+        rated = f"{fit(phases, self.phase)} {rated}" if self.phase > 0 else rated
+        columns = rated if rated.strip() else ""
         room = self.name - len(lead) - len(name)
         if columns and len(self.glyphs.spelt(told)) >= room:
             told = ""
         between = f" {fit(told, room - 1)} {columns}" if columns else f" {told}"
-        left = cut(between, room + PHASE + DEVICE + 2, self.glyphs)
-        last, (mark, style) = f" {cut(rcd, RCD, self.glyphs)}", self.marks.of(place)
+        left = cut(between, room + self.phase + DEVICE + 2, self.glyphs)
+        last, (mark, style) = (
+            f" {cut(rcd, self.rcd, self.glyphs)}" if self.rcd > 0 else "",
+            self.marks.of(place),
+        )
         return Row(
             (
                 (lead, "dim"),

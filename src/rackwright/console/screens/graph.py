@@ -334,8 +334,9 @@ def framed(
     if said:
         below += [words(text, "dim") for text in wrap(said, width)]
     below = below[: max(least, height // 5)]
-    room = height - 1 - len(below)
-    return [heading(fit(title, width).rstrip()), *plot.rows(picture, width, room, glyphs), *below]
+    above = [heading(line) for line in wrap(title, width)]
+    room = height - len(above) - len(below)
+    return [*above, *plot.rows(picture, width, room, glyphs), *below]
 
 
 def _flowing(entries: Sequence[tuple[Part, ...]], width: int) -> list[Row]:

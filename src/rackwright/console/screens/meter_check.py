@@ -52,6 +52,8 @@ TYPED = frozenset("0123456789.,oOlLkKmMrRΩ")
 """What a reading is typed with; it begins with a digit, a point, or the o of open."""
 
 NOT_TESTED = "–"
+VERDICT = 11
+"""Cells for `as expected`."""
 
 STYLES = {"not tested": "", "wrong": "stop", "not proved": "warn", "drifted": "warn", "as expected": "ok"}
 
@@ -114,10 +116,13 @@ class MeterCheck(RigTable):
             return [words("There is no line to check yet.", "dim")]
         name = min(max(4, *(len(item.test.line) for item in self.found)), 12)
         to = min(max(2, *(len(item.test.to) for item in self.found)), 14)
-        sizes = (name, 4, to, 9, 14, 10, 3, 5)
         heads = ("Line", "Pair", "To", "Expected", "Limits", "Reading", "Pol", "Heard")
+        sizes = [name, 4, to, 9, 14, 10, 3, 5]
+        for optional in ("Limits", "Expected"):  # both are told of the row under the cursor
+            if width - sum(sizes) - len(sizes) < VERDICT:
+                sizes[heads.index(optional)] = -1
         rest = width - sum(sizes) - len(sizes)
-        head = " ".join(fit(title, size) for title, size in zip(heads, sizes, strict=True))
+        head = _line(heads, sizes)
         return [heading(f"{head} Verdict"), *(self._row(item, sizes, rest) for item in self.found)]
 
     def _row(self, item: Checked, sizes: Sequence[int], rest: int) -> Row:
@@ -134,7 +139,7 @@ class MeterCheck(RigTable):
             polarity or NOT_TESTED,
             heard or NOT_TESTED,
         )
-        text = " ".join(fit(self.glyphs.spelt(cell), size) for cell, size in zip(cells, sizes, strict=True))
+        text = _line([self.glyphs.spelt(cell) for cell in cells], sizes)
         verdict = "test again" if item.earlier is not None else item.verdict
         if not verdict and item.sweep is not None:
             verdict = "sweep only"
@@ -179,7 +184,7 @@ class MeterCheck(RigTable):
         if said is None:
             lines.append(
                 (
-                    f"{test.line} pole pair {test.pair}: type what the meter shows at {test.source}'s end, coils at {figure(test.coil_temperature)} °C.",
+                    f"{test.line} pole pair {test.pair}: type what the meter shows at {test.source}'s end. Expected: {limits(item)}\u00a0Ω, coils at {figure(test.coil_temperature)} °C.",
                     "",
                 )
             )
@@ -345,3 +350,8 @@ def _leads(text: str) -> Resistance:
 def _sweep(path: str) -> tuple[tuple[float, float, float], ...]:
     """The sweep in a file. Raises SweepError, which is a ValueError."""
     return read_sweep(os.path.expanduser(path.strip()))
+
+
+def _line(cells: Sequence[str], sizes: Sequence[int]) -> str:
+    """Cells in columns, without those of no size."""
+    return " ".join(fit(cell, size) for cell, size in zip(cells, sizes, strict=True) if size > 0)

@@ -20,6 +20,8 @@ from rackwright.console.widgets.screen import ConsoleScreen
 
 MOST_OPTIONS, AROUND_OPTIONS = 16, 7
 """Options seen at once at most; lines that frame, title, what is typed and keys take."""
+SLIM, BROAD = 80, 110
+"""Columns under which a box is narrower than it is made, and from which it is broader."""
 
 
 def styled(rows: Sequence[Row], glyphs: Glyphs) -> Text:
@@ -42,6 +44,11 @@ class Dialog(ModalScreen[Any], ConsoleScreen[Any]):
         """Still cursors: over a slow link each blink is sent."""
         for box in self.query(Input):
             box.cursor_blink = False
+
+    def on_resize(self, event: Resize) -> None:
+        """Its box takes more of a broad window, and fits into a slim one."""
+        self.set_class(event.size.width < SLIM, "slim")
+        self.set_class(event.size.width >= BROAD, "broad")
 
     def action_leave(self) -> None:
         self.dismiss(None)
@@ -131,8 +138,10 @@ class Picker(Dialog):
     def _rows(self, width: int) -> list[Row]:
         if not self.shown:
             return [words("nothing matches", "dim")]
-        names = max(6, *(len(option.value) for option in self.options))
-        texts = [f"{o.value or '(none)':<{names}}  {o.words}".rstrip() for o in self.shown]
+        names, told = (max(6, *(len(option[n]) for option in self.options)) for n in (0, 1))
+        if told < names:  # what is short stays whole, such as the key of a command
+            names = min(names, max(6, width - 2 - told))
+        texts = [f"{cut(o.value or '(none)', names, self.glyphs)}  {o.words}".rstrip() for o in self.shown]
         return [Row(((cut(text, width, self.glyphs), ""),)) for text in texts]
 
     def action_step(self, by: int) -> None:

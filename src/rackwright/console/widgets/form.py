@@ -395,7 +395,7 @@ class Form(Dialog):
 def _kind(field: Field) -> str:
     """How its line is laid out."""
     if isinstance(field, Words):
-        return "tall" if field.lines > 1 else "" if field.required else "words"
+        return "tall" if field.lines > 1 else "" if field.name == "id" else "words"
     return "long" if field.long else ""
 
 

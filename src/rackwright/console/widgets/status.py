@@ -131,20 +131,21 @@ def under_way(rig: Rig) -> list[NightList]:
 
 
 HELP = "question_mark"
+ALWAYS = (HELP, "escape")
 
 
 def keys(commands: list[Command], session: Session, width: int) -> list[Part]:
-    """The keys that act here, as many as fit, `?` always among them."""
+    """The keys that act here, as many as fit, those that leave and that help always among them."""
+    found = [(c, label) for c in commands if (label := c.label if c.key == HELP else c.label_in(session))]
+    found.sort(key=lambda each: each[0].key == HELP)
+    room = width + 2 - sum(_size(c, label) for c, label in found if c.key in ALWAYS)
     parts: list[Part] = []
-    helps = [(c, c.label) for c in commands if c.key == HELP]
-    others = [(c, label) for c in commands if c.key != HELP and (label := c.label_in(session))]
-    room = width - sum(_size(c, label) for c, label in helps)
-    for command, label in others:
-        if (size := _size(command, label)) > room:
-            continue
-        room -= size
-        parts += [(command.key_words, "head"), (f" {label}  ", "")]
-    for command, label in helps:
+    for command, label in found:
+        if command.key not in ALWAYS:
+            if (size := _size(command, label)) > room:
+                continue
+            room -= size
+        parts += [("  ", "")] if parts else []
         parts += [(command.key_words, "head"), (f" {label}", "")]
     return parts
 
