@@ -179,10 +179,10 @@ async def test_what_is_typed_on_a_choice_and_begins_none_is_told_in_its_line_and
     async with opened(size=(80, 24)) as hand:
         await hand.burst("n", *"aci", "enter", "up", "up", "up")
         await hand.type("252.52")
-        assert 'none begins with "2": space lists all' in hand.words
+        assert 'none with "2": press space' in hand.words
         assert "New circuit" in hand.words
         await hand.press("down", "up")
-        assert "none begins" not in hand.words
+        assert "none with" not in hand.words
         await hand.choose("l3")
         assert "‹ L3 ›" in hand.words
         await hand.press("escape", "y")

@@ -106,6 +106,8 @@ async def dialogs(hand: Hand, take: Take) -> None:
     await hand.press("enter")
     await take("form-amplifier")
     await hand.press("down", "q")
+    await take("form-choice-amiss")
+    await hand.press("space", "q")
     await take("form-choice")
     await hand.press("escape", "escape", "m", "up")
     await take("moving")

@@ -81,7 +81,7 @@ class ChoiceBox(Widget, can_focus=True):
         look = "reverse" if self.has_focus else ""
         told, style = words, "bright_black"
         if self.amiss:
-            told, style = f'none begins with "{self.amiss}": space lists all', "yellow"
+            told, style = f'none with "{self.amiss}": press space', "yellow"
         told = cut(f"  {told}", max(0, self.size.width - len(value)), self.glyphs).rstrip()
         return Text.assemble((value, look), (told, style), no_wrap=True)
 
