@@ -186,7 +186,8 @@ def test_the_console_is_walked_through() -> None:
                 assert hand.app.is_running
                 assert hand.app._exception is None
                 hand.session.place = ""
-                await hand.burst(*["escape"] * 3, *["u"] * 12)
+                await hand.burst(*["escape"] * 3)
+                await hand.burst(*["u"] * hand.session.history.here)
 
     with tempfile.TemporaryDirectory() as folder, pytest.MonkeyPatch.context() as patch:
         patch.setenv("RACKWRIGHT_HOME", folder)

@@ -104,7 +104,8 @@ def decayed(low: float, fs: float, qms: float, qes: float, re: float, r: float, 
     else:
         root, slope = 1.0, (1 / q,)
     unit = 2 * math.pi * fs * root
-    a, b, c, _ = scipy.signal.tf2ss([1] + [0] * (len(slope) + 1), [1, *slope, 1])
+    a = scipy.linalg.companion([1, *slope, 1])
+    b, c = np.eye(len(a))[:, :1], -np.array([[*slope, 1]])
     w, last = 2 * math.pi * low / unit, 10 / low * unit
     steady = np.linalg.solve(1j * w * np.eye(len(a)) - a, b).imag
     rates, modes = np.linalg.eig(a)
@@ -201,7 +202,8 @@ def written_out(step: Step) -> Callable[..., float]:
     text = text.replace("·", "*").replace("−", "-").replace("√", "sqrt")
     known = {"lg": math.log10, "sqrt": math.sqrt, "parallel": parallel, "max": max, "inf": math.inf}
     known |= {"polar": polar, "j": 1j, "π": math.pi}
-    return lambda *numbers: magnitude(eval(text, {"__builtins__": {}}, {**known, "n": numbers}))
+    code = compile(text, step.formula, "eval")
+    return lambda *numbers: magnitude(eval(code, {"__builtins__": {}}, {**known, "n": numbers}))
 
 
 def recomputed(step: Step) -> tuple[float, float]:
