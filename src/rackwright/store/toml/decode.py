@@ -176,6 +176,7 @@ def _example_of(field: Field) -> str:
     return f'{field.key} = "{field.example}"' if measured else ""
 
 
+@functools.lru_cache(1000)
 def _example(name: str, kind: Any) -> str:
     if kind in _EXAMPLES:
         return f"{name} = {_EXAMPLES[kind]}"
