@@ -57,7 +57,7 @@ PICK = Command("enter", "mark", "answer", "On what is heard: pick an answer from
 MARK = Command("enter", "mark", "mark failed", "On a cause: mark it failed, see the plans", GROUP)
 NEXT = Command("n", "next", "next test", "Go to the next test, or say what it showed", GROUP)
 WHICHEVER = Command("w", "whichever", "plans for all", "Mark all causes failed: plans that work for each", GROUP)  # fmt: skip
-OTHER = Command("tab", "other", "other list", "Go from what is heard to the causes and back", GROUP)
+OTHER = Command("tab", "other", "lists", "Go from what is heard to the causes and back", GROUP)
 FIND = Command("slash", "find", "find", "Go to a place by its id", GROUP, shown_key="/")
 FORGET = Command("c", "forget", "clear", "Clear all answers", GROUP)
 

@@ -394,8 +394,10 @@ class Form(Dialog):
 
 def _kind(field: Field) -> str:
     """How its line is laid out."""
-    if isinstance(field, Words):
-        return "tall" if field.lines > 1 else "" if field.name == "id" else "words"
+    if isinstance(field, Words) and field.lines > 1:
+        return "tall"
+    if type(field) is Words and field.name != "id":  # nothing is said of it
+        return "words"
     return "long" if field.long else ""
 
 
