@@ -382,14 +382,15 @@ def test_plans_are_the_same_each_time(data):
 
 
 @pytest.mark.parametrize("name", ["A9.1", "A1.1", "P5"])
-def test_the_first_plan_comes_before_the_others_and_the_proof_last(presets, recovered, name):
+def test_the_first_plan_comes_before_the_others_and_its_proof_before_theirs(presets, recovered, name):
     rig = fail(presets["hall"], [name])
-    first, others, proof = in_turn(rig)
+    first, others, proof, whole = in_turn(rig)
     assert first.plans[0].criteria.silence < first.plans[-1].criteria.silence
     assert [plan.roles for plan in first.plans] == [("most complete",), ("leave it",)]
-    for told, whole in ((others, recover(rig, proof=False)), (proof, recovered("hall", name))):
-        assert [(p.roles, p.criteria) for p in told.plans] == [(p.roles, p.criteria) for p in whole.plans]
-        assert told.proven == whole.proven
+    for told, asked in ((others, recover(rig, proof=False)), (whole, recovered("hall", name))):
+        assert [(p.roles, p.criteria) for p in told.plans] == [(p.roles, p.criteria) for p in asked.plans]
+        assert told.proven == asked.proven
+    assert (proof.best.moves, proof.proven) == (whole.best.moves, whole.proven)
 
 
 def test_nothing_is_solved_again_for_the_proof(presets):

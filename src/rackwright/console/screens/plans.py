@@ -64,7 +64,7 @@ class Plans(ConsoleScreen[None]):
         self.takes_keys = False
         """Whether the plans stand there, or that there are none."""
         self.searching = True
-        """Whether better ones are looked for."""
+        """Whether one better than the first is looked for."""
         self._left = False
 
     @property
@@ -133,10 +133,15 @@ class Plans(ConsoleScreen[None]):
         self._search(self._show_proof)
 
     def _show_proof(self, found: Recovery) -> None:
-        """Show how sure it is; better plans, but where one of those that stand there is being read already: then it is said."""
+        """Show how sure it is that none is better than the first."""
+        self.searching = False
+        self._show_better(found)
+        self._search(self._show_better)
+
+    def _show_better(self, found: Recovery) -> None:
+        """Show better plans, but where one of those that stand there is being read already: then it is said."""
         assert self.found is not None
         same = [plan.moves for plan in found.plans] == [plan.moves for plan in self.found.plans]
-        self.searching = False
         if same or self.plans.place in (None, "0"):
             self.found = found
             self.redraw()

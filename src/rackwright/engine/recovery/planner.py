@@ -119,13 +119,16 @@ def in_turn(
     planned: Collection[str] = (),
     between: Callable[[], None] = lambda: None,
 ) -> Iterator[Recovery]:
-    """What `recover` says, as it is known: the most complete plan that is found at once, then the others that are, then the proof."""
+    """What `recover` says, as it is known: the most complete plan that is found at once, then the others that are, then the proof of
+    the first, then what is better for the others.
+    """
     search = Search(task_of(rig, (), prior, planned, between), proof=False)
     yield _recovery(search, search.told_first())
     if search.task.just_lost:
         yield _recovery(search, search.told())
-        search.widen()
-        yield _recovery(search, search.told())
+        for widen in (search.widen, search.widen_others):
+            widen()
+            yield _recovery(search, search.told())
 
 
 def _recovery(search: Search, told: Sequence[tuple[Verdict, tuple[Role, ...]]]) -> Recovery:

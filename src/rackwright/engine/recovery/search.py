@@ -100,7 +100,7 @@ class Search:
         self._for_lost = self._choices = Choices(task, wide=False) if task.just_lost else None
         self._for_now = self._choices
         """Where the plan for now is looked for: among what is lost where that brings all back, else among all."""
-        self._wide = proof
+        self._wide = self._others_wide = proof
         self._asked: dict[tuple[object, ...], Verdict] = {}
         """What was found for a plan that was known: asked again for the proof, it is answered at once."""
 
@@ -157,8 +157,12 @@ class Search:
         return quick or (len(found.moves) <= 1 and not split)
 
     def widen(self) -> None:
-        """From now on what plays may be moved or given up to make room, and it is proved that nothing is better."""
+        """From now on what plays may be moved or given up to make room for the first plan, and it is proved that nothing is better."""
         self._wide = True
+
+    def widen_others(self) -> None:
+        """From now on that holds for the plans besides it, too."""
+        self._others_wide = True
 
     def told_first(self) -> list[tuple[Verdict, tuple[Role, ...]]]:
         """The most complete plan that is found at once, and to leave things as they are."""
@@ -213,10 +217,12 @@ class Search:
         lost = sum([self.task.weights[name] for name in self.task.just_lost])
         most = self.leave.criteria.silence - HALF * lost + SLACK
         known = best if best.criteria.silence <= most else None
-        for choices in dict.fromkeys((self._for_lost, self._choices)):
+        for choices in dict.fromkeys(
+            (self._for_lost, self._choices if self._others_wide else self._for_lost)
+        ):
             assert choices is not None
             asked = Question(choices, [(choices.costs.silence, most)], "seconds")
-            key = (choices, known and known.moves)
+            key = (choices, "quickest")
             if (found := self._asked.get(key)) is None:
                 found = self._asked[key] = self._first(asked, known)[0]
             if found.criteria.silence <= most:
@@ -225,7 +231,8 @@ class Search:
 
     def _now(self, best: Verdict) -> Verdict | None:
         """The first in order within two minutes that mutes nothing that weighs more than it brings back."""
-        assert self._for_now is not None
+        choices = self._for_now if self._others_wide else self._for_lost
+        assert choices is not None
         muted = [
             sum([self.task.heard.get(name, 0.0) for name in criteria.muted(self.task.index, move)])
             for move in best.moves
@@ -234,16 +241,16 @@ class Search:
         back = silent - best.criteria.silence
         if best.seconds <= AT_ONCE and max(muted, default=0.0) <= back + SLACK:
             return best
-        costs = self._for_now.costs
+        costs = choices.costs
         least = min(self.task.weights[name] for name in self.task.just_lost)
         held = [(costs.seconds, AT_ONCE - costs.always), (costs.silence, silent - least + SLACK)]
         held += [
             ([*costs.silence, (column, weight)], silent + SLACK) for column, weight in costs.muting.items()
         ]
         quick = best.seconds <= AT_ONCE  # else none that is full is as quick
-        key = (self._for_now, "now", quick)
+        key = (choices, "now", quick)
         if (found := self._asked.get(key)) is None:
-            asked = Question(self._for_now, held, full=quick, within=AT_ONCE)
+            asked = Question(choices, held, full=quick, within=AT_ONCE)
             found = self._asked[key] = self._first(asked)[0]
         return found if found.moves else None
 
