@@ -359,3 +359,18 @@ def test_what_has_two_plans_is_searched_for_once_where_one_of_its_failures_is_re
     backs = [go_back(repair(rig, ["P5"]), WHEN) for rig in (once, twice)]
     assert bare(backs[0]) == bare(backs[1])
     assert {bare(go_back(repair(back, ["A9"]), WHEN)) == hall for back in backs} == {True}
+
+
+def test_a_channel_that_was_taken_off_and_left_down_is_turned_up_with_its_return(hall: Rig) -> None:
+    """Its twin's mute comes back in one list with what is muted at the desk."""
+    broken = fail(hall, ["TOP-L1.high=shorted"])
+    found = recover(broken)
+    twins = next(plan for plan in found.plans if plan.kinds == ("mute the opposite",))
+    muted = take(broken, found.failed, twins.moves, twins.title, WHEN)
+    linked = next(plan for plan in recover(muted).plans if any(move.kind == "line" for move in plan.moves))
+    both = take(muted, found.failed, linked.moves, linked.title, WHEN)
+    standing = sequence.Standing()
+    for before, after, fresh in ((broken, muted, found.failed), (muted, both, found.failed)):
+        standing = done(before, after, standing, fresh)
+    standing = done(repair(both, found.failed), go_back(repair(both, found.failed), WHEN), standing)
+    assert not standing.down

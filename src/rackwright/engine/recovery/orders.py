@@ -101,7 +101,7 @@ class Orders:
         played = [s.id for branch in branches for s in branch.sections]
         words = (
             f"Turn {wording.channels(names)} ({self.say.slot(amplifier)}) up{one} slowly, to {listed(trims)}"
-            f"{f': {wording.as_called(now, played)}' if played else ''}."
+            f": {wording.as_called(now, played) if played else 'nothing plays on it yet'}."
         )
         return self._turn("turn up", words, amplifier, names)
 

@@ -281,10 +281,15 @@ class _Sequencer:
         return list(feeds) if shorter_at_desk(times, piece.move, muted, handled, after) else []
 
     def _output_of(self, channel: str) -> str:
-        """The output that is muted in place of turning a channel down; empty where none is."""
+        """The output that is muted in place of turning a channel down; empty where none is.
+
+        One to which nothing is patched was turned down as it was taken off: it has to be turned up.
+        """
         before, after = self.change.feeds(channel)
-        dead = channel in self.change.will.down
-        return before if before == after and before in self.outputs and not dead else ""
+        branch = self.change.then.branches.get(channel)
+        if channel in self.change.will.down or branch is None or not branch.taps:
+            return ""
+        return before if before == after and before in self.outputs else ""
 
     # --- before and after ---
 
