@@ -2,10 +2,13 @@
 
 from pathlib import Path
 
+from msgspec.structs import replace
+
 from rackwright.engine import recovery
-from rackwright.store import night_log
+from rackwright.store import night_log, venues
 from rackwright.store.night_log import Event
 from rackwright.store.rig_file import load, save
+from rackwright.units import Length
 
 from .conftest import Run
 
@@ -30,6 +33,21 @@ def test_the_night_is_printed_and_closed_when_all_is_returned(run: Run) -> None:
     assert closed.status == 0
     assert not Path("hall.night.jsonl").exists()
     assert "Nothing is noted." in run("night", "hall.toml").out
+
+
+def test_what_was_found_at_the_venue_is_there_the_next_time(run: Run) -> None:
+    run("venue", "apply", "hall", "tannery", "--out", "show.toml")
+    rig = load("show.toml")
+    save(
+        replace(rig, lines=(replace(rig.lines[0], length=Length.parse("18 m")), *rig.lines[1:])), "show.toml"
+    )
+    night_log.append(night_log.path_of("show.toml"), [Event(time="2026-05-01T21:40:05", event="heard")])
+    assert run("night", "show.toml", "--close", "--note", "C1 was short.").status == 0
+    run("venue", "apply", "hall", "tannery", "--out", "next.toml")
+    assert load("next.toml").lines[0].length.text == "18 m"
+    notes = venues.notes_of("Tannery", rig.name)
+    assert notes.startswith("C1 was short.")
+    assert "Nothing may hang from the old beams." in notes
 
 
 def test_nothing_of_a_night_is_told_twice(run: Run) -> None:

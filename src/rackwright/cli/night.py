@@ -4,6 +4,7 @@ import datetime
 from pathlib import Path
 
 import click
+from msgspec.structs import replace
 
 from rackwright.cli.opening import Refusal, opened
 from rackwright.cli.page import Page, Span, emit
@@ -14,8 +15,9 @@ from rackwright.cli.words import RIG
 from rackwright.engine import recovery
 from rackwright.engine.recovery import TimeTaken
 from rackwright.model.rig import Rig
+from rackwright.model.venue import split
 from rackwright.papers.night import in_a_line, told
-from rackwright.store import night_log, nights
+from rackwright.store import night_log, nights, venues
 from rackwright.store.night_log import Event
 from rackwright.store.safe.atomic_write import SaveError
 
@@ -111,11 +113,28 @@ def _close(rig: Rig, events: tuple[Event, ...], file: Path, notes: str) -> None:
             "The night isn't over: a list or a return is open. Finish it in the console, key R.", USAGE
         )
     try:
+        kept = _keep(rig, notes)
         filed = nights.close(rig, file, notes, datetime.datetime.now())
     except SaveError as error:
         raise Refusal(str(error)) from None
     page = Page()
+    if kept:
+        page.say("Saved what is known of the venue for the next time:")
+        page.to_copy(str(kept))
     page.say("Closed. The log, and beside it the rig as it is now:")
     page.to_copy(str(filed.path))
     page.to_copy(str(filed.rig_path))
     page.print()
+
+
+def _keep(rig: Rig, notes: str) -> Path | None:
+    """Save the facts of the venue that the rig is at, the new notes before those of earlier nights; None where it names none."""
+    facts, _ = split(rig)
+    if not facts.venue.name:
+        return None
+    own, known = venues.of_rig(facts.venue.name, rig.name), venues.notes_of(facts.venue.name, rig.name)
+    noted = known if notes in known else "\n".join(filter(None, (notes, known)))
+    matches = own.facts.matches if own and own.facts else ()
+    here = replace(facts.venue, date="", times="")
+    facts = replace(facts, venue=here, notes=noted, matches=matches)
+    return venues.keep(facts, venues.own_name(facts)[0], over=True)
