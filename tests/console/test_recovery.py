@@ -310,6 +310,19 @@ async def test_an_edit_by_hand_asks_whether_it_is_for_tonight() -> None:
         assert bare(hand.rig) == before
 
 
+async def test_beside_the_steps_each_figure_of_a_plan_has_its_whole_name() -> None:
+    async with opened(preset="hall", size=(110, 30)) as hand:
+        await hand.find("A9.1")
+        await hand.press("f", "f")
+        for name in (
+            "silent sections",
+            "mix1-low, the quietest",
+            "lowest damping there",
+            "most loaded circuit",
+        ):
+            assert f"{name} " in hand.text
+
+
 async def test_recover_with_nothing_failed_says_how_to_begin() -> None:
     async with opened(preset="hall") as hand:
         await hand.press("R")

@@ -6,7 +6,7 @@ from itertools import zip_longest
 from typing import NamedTuple
 
 from rackwright.console.rows import row
-from rackwright.console.rows.row import Row, fit, heading, words
+from rackwright.console.rows.row import Row, fit, heading, words, wrapped
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
@@ -17,8 +17,7 @@ from rackwright.units.formatting import whole_percent
 from rackwright.units.text_table import wrap
 from rackwright.units.wording import few, so_many
 
-COLUMN = 12
-"""Cells of a figure in the comparison."""
+WHEN = ("before", "failed", "after")
 MOST = (6, 3, 2, 1)
 """Names in a title, as many as fit."""
 TIME, SILENT, LEVEL, ROLE = 6, 7, 4, 18
@@ -59,11 +58,6 @@ def listed(roles: Sequence[str]) -> str:
 _SHORT = {"most complete": "complete", "in the interval": "interval"}
 
 
-def _cell(text: str, glyphs: Glyphs) -> str:
-    """A figure in its column: spelt first, as ASCII takes more cells."""
-    return f"{fit(glyphs.spelt(text), COLUMN - 1).strip():>{COLUMN}}"
-
-
 class _Line(NamedTuple):
     """A figure of the rig before the failure, broken, and after the plan; the gravity of the last."""
 
@@ -74,12 +68,17 @@ class _Line(NamedTuple):
 
 def comparison(found: Recovery, plan: Plan, width: int, glyphs: Glyphs) -> list[Row]:
     """What the failure did and what the plan makes of it, figure by figure, and what is near a limit then."""
-    room = width - 3 * COLUMN
-    rows = [heading(fit("", room) + "".join(f"{name:>{COLUMN}}" for name in ("before", "failed", "after")))]
-    for line in _lines(found, plan):
-        before, broken, after = (_cell(cell, glyphs) for cell in line.cells)
+    lines = list(_lines(found, plan))
+    cells = [tuple(map(glyphs.spelt, line.cells)) for line in lines]  # ASCII takes more of them
+    column = 2 + max(len(cell) for row in (WHEN, *cells) for cell in row)
+    room = width - 3 * column
+    rows = [heading(" " * room + "".join(f"{name:>{column}}" for name in WHEN))]
+    for line, figures in zip(lines, cells, strict=True):
+        *above, label = wrapped(line.label, room, glyphs)
+        before, broken, after = (f"{cell:>{column}}" for cell in figures)
+        rows += map(words, above)
         rows.append(
-            Row(((fit(line.label, room), ""), (before, "dim"), (broken, ""), (after, line.style or "head")))
+            Row(((f"{label:<{room}}", ""), (before, "dim"), (broken, ""), (after, line.style or "head")))
         )
     rows.append(words(""))
     for finding in plan.near:
