@@ -77,7 +77,8 @@ async def _narrow(hand: Hand) -> None:
 
 async def _comparison(hand: Hand) -> None:
     await hand.find("C1")
-    await hand.press("k", "enter", *["down"] * 4)
+    await hand.press("k", "enter")
+    await hand.field("length")
     await hand.write("60 m")
     await hand.press("enter")
     await hand.find("SUB-L1")
