@@ -51,6 +51,12 @@ async def test_in_60_columns_keys_figures_and_verdicts_are_whole() -> None:
         assert "sound pressure over time in ms" in hand.words
 
 
+async def test_at_the_start_names_and_keys_are_whole_in_60_columns() -> None:
+    async with opened(size=(60, 24)) as hand:
+        assert "Open-air stage on a generator" in hand.text
+        assert hand.text.rstrip().endswith("esc quit")
+
+
 async def test_a_form_fits_the_window_that_it_is_open_in() -> None:
     async with opened(preset="hall", size=(80, 24)) as hand:
         await hand.press("t")

@@ -27,7 +27,7 @@ WELCOME = (
     "? shows every key. s saves; nothing is lost where the link drops.",
 )
 """What a new user needs, in five lines."""
-FIRST = "what you have, on which mains, at which venue"
+FIRST = "what you have, which mains, which venue"
 
 
 class Picked(NamedTuple):
@@ -58,7 +58,7 @@ class Start(ConsoleScreen[Picked | None]):
         yield Pane("Rackwright", self.glyphs, "start")
         yield Static(id="welcome")
         out = "close" if self.can_go_back else "quit"
-        told = f"enter open   n new rig   space notes in full   ? help   esc {out}"
+        told = f"enter open   n new rig   space notes   ? help   esc {out}"
         yield Static(styled([words(told)], self.glyphs), id="keys")
 
     def on_mount(self) -> None:
@@ -184,7 +184,7 @@ class Start(ConsoleScreen[Picked | None]):
 
     def _row(self, key: str, name: str, told: str, width: int, picked: Picked, usable: bool = True) -> Row:
         self.choices[key] = picked
-        room = max(20, width // 3)
+        room = max(29, width // 3)
         return Row(
             ((f"  {fit(name, room)} ", "" if usable else "dim"), (fit(told, width - room - 3), "dim")),
             key,
