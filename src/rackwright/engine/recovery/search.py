@@ -101,6 +101,8 @@ class Search:
         self._for_now = self._choices
         """Where the plan for now is looked for: among what is lost where that brings all back, else among all."""
         self._wide = self._others_wide = proof
+        self._bare: Verdict | None = None
+        """What is proved to be first of those that leave what plays as loud as it was."""
         self._asked: dict[tuple[object, ...], Verdict] = {}
         """What was found for a plan that was known: asked again for the proof, it is answered at once."""
 
@@ -128,6 +130,8 @@ class Search:
 
     def _uncovered(self) -> Verdict:
         """The first in order of those that leave what plays as loud as it was."""
+        if self._bare is not None:
+            return self._bare
         found, proven = self.first
         if self._for_lost is None or not self._wide:
             self.proven = self._for_lost is None
@@ -142,7 +146,7 @@ class Search:
             wide, proven = self._first(Question(self._choices), found)
             if wide.criteria.silence < self.leave.criteria.silence - SLACK:
                 found = wide  # else what plays stays as it is
-        self.proven = proven
+        self.proven, self._bare = proven, found
         return found
 
     def _quick(self, found: Verdict) -> bool:
@@ -248,7 +252,7 @@ class Search:
             ([*costs.silence, (column, weight)], silent + SLACK) for column, weight in costs.muting.items()
         ]
         quick = best.seconds <= AT_ONCE  # else none that is full is as quick
-        key = (choices, "now", quick)
+        key = (choices, "now")
         if (found := self._asked.get(key)) is None:
             asked = Question(choices, held, full=quick, within=AT_ONCE)
             found = self._asked[key] = self._first(asked)[0]
