@@ -107,13 +107,15 @@ def recover(editor: Editor) -> None:
         options.insert(0, Option("return", f"of {names}, as before the failure"))
     if fresh := recovery.unplanned(rig):
         options.insert(0, Option("plans", f"for {', '.join(recovery.named(rig, fresh))}"))
-    title = "Continue which?" if options else "Every list is done. Look at which?"
-    silent = () if options else recovery.left_silent(editor.session.assessment)
-    if silent:
-        number = recovery.silent_for(editor.session.assessment, silent)
-        told = f"again for {', '.join(recovery.named(rig, silent))}: {number} silent"
-        options.append(Option("plans", told))
-    options = options if options and not silent else [*options, *_of_lists(lists)]
+    title = "Continue which?"
+    silent: tuple[str, ...] = ()
+    if not options:
+        title = "Every list is done. Look at which?"
+        if silent := recovery.left_silent(editor.session.assessment):
+            number = recovery.silent_for(editor.session.assessment, silent)
+            told = f"again for {', '.join(recovery.named(rig, silent))}: {number} silent"
+            options.append(Option("plans", told))
+        options += _of_lists(lists)
     if not options:
         editor.say("Nothing has failed. Select what has, anything of the rig, and press f.")
         return
