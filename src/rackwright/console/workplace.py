@@ -239,10 +239,11 @@ class Workplace(RigScreen[None]):
         kind = kind_of(self.session.assessment, place)
         self.session.place = place if kind else ""
         self.redraw()
-        if (pane := _pane_of(kind)) != RESULTS or added:
-            self.bring_forward(pane % RESULTS)
-        elif RESULTS not in self.shown:
-            self.bring_forward(RESULTS)
+        pane = _pane_of(kind)
+        if added and pane == RESULTS:
+            pane = 0
+        if pane != RESULTS or RESULTS not in self.shown:
+            self.bring_forward(pane)
 
     # --- keys ---
 
