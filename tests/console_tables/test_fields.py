@@ -83,7 +83,7 @@ def test_bridged_ratings_may_be_left_out() -> None:
     )
     assert bridged.read(" ") is None
     assert "not stated" in bridged.note("")
-    with pytest.raises(FieldError):
+    with pytest.raises(FieldError, match="needed"):
         rated.read(" ")
 
 

@@ -191,13 +191,12 @@ def _write(editor: Editor, kind: str, path: Path) -> None:
     from rackwright.papers.readings import exported
     from rackwright.store.safe import atomic_write
     from rackwright.store.stock import own_stock
-    from rackwright.store.toml.read import RigFileError
 
     rig = editor.session.rig
     try:
         stock = rig.stock or (own_stock(rig.equipment) if kind == "stock" else ())
         atomic_write.write(path, exported(kind, rig.equipment, stock, rig).encode())
-    except (RigFileError, atomic_write.SaveError) as error:
+    except (RigFileError, SaveError) as error:
         editor.say(str(error).partition("\n\n")[0], "bold red")
         return
     editor.say(f"{kind.capitalize()} are written to {path}.")

@@ -183,9 +183,8 @@ def _channel(branch: Branch, marks: Marks) -> Entry:
     room = min((s.headroom for s in branch.sections if s.headroom is not None), default=None)
     headroom = f"{room:+.1f} dB".replace("-", "−") if room is not None else ""
     cabinets = [*dict.fromkeys(section.cabinet for section in branch.sections)]
-    more = (
-        f" +{len(cabinets) - MOST_NAMES}" if len(cabinets) > MOST_NAMES else ""
-    )  # in words it would cost the column
+    # in words how many more would cost the column
+    more = f" +{len(cabinets) - MOST_NAMES}" if len(cabinets) > MOST_NAMES else ""
     drives = ", ".join(cabinets[:MOST_NAMES]) + more
     cells = ((drives, ""), (load, ""), (headroom, ""))
     return Entry(
