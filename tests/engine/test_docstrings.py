@@ -51,7 +51,7 @@ NO_FORMULA = {
     "mains.currents": {"on_one_phase"},
     "mains.room": {"roomiest", "relief"},
     "mains.supply": {"fed_alike", "mains_of"},
-    "mains.tree": {"grown", "meeting", "lines_of"},
+    "mains.tree": {"all_same", "grown", "meeting", "lines_of"},
 }
 """What follows the wiring there, chooses, or puts together what the others give."""
 

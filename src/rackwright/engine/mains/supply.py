@@ -2,7 +2,6 @@
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from operator import is_
 from typing import Literal
 
 from msgspec import Struct
@@ -29,7 +28,7 @@ from rackwright.engine.mains.currents import (
     whole,
 )
 from rackwright.engine.mains.flow import Flow, imbalance
-from rackwright.engine.mains.tree import Tree, flows_of, grown, inrush, lines_of, meeting
+from rackwright.engine.mains.tree import Tree, all_same, flows_of, grown, inrush, lines_of, meeting
 from rackwright.model.index import Index
 from rackwright.model.mains import PHASES, Load, Phase
 from rackwright.model.racks import Amplifier
@@ -108,7 +107,8 @@ def mains_of(
     tree = Tree(own, {}, {}, own, {})
     if index.boards or any(circuit.rcd for circuit in index.rig.circuits):
         tree = grown(index, own, _leakages(index), earlier.tree if earlier else None)
-    if earlier and _all_same(own, earlier.tree.own) and _all_same(amplifiers, kept):
+    as_it_was = earlier and all_same(own.values(), earlier.tree.own.values())
+    if earlier and as_it_was and all_same(amplifiers.values(), kept.values()):
         return Mains(index, amplifiers, loads, tree, earlier.phases, earlier.supply)
     flows = flows_of(list(own.values()), index.rig.supply.phases == 2)
     phases = _phases(own, flows)
@@ -126,11 +126,6 @@ def fed_alike(before: Index, now: Index) -> bool:
         rig.loads,
         rig.targets,
     ) and before.supply_phases == now.supply_phases
-
-
-def _all_same(now: Mapping[str, object], before: Mapping[str, object]) -> bool:
-    """Whether both hold the very same objects, in the same order."""
-    return len(now) == len(before) and all(map(is_, now.values(), before.values()))
 
 
 def _leakages(index: Index) -> dict[str, float]:

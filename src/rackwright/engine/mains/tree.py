@@ -4,7 +4,7 @@ A circuit counts in every board above it. What is dead carries nothing. A board 
 and what is lost on the way to it are the same objects as before.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from operator import attrgetter, is_
 from typing import NamedTuple, TypeAlias
 
@@ -109,12 +109,17 @@ def _grown(
     split: bool,
 ) -> Grown:
     """A board; the same as it `was` where nothing that it depends on is another object."""
-    same = was is not None and len(was.below) == len(below) and all(map(is_, was.below, below))
-    if was and same and was.before is before:
-        return was
-    flows = was.flows if was and same else flows_of(below, split)
+    same = was if was and all_same(below, was.below) else None
+    if same and same.before is before:
+        return same
+    flows = same.flows if same else flows_of(below, split)
     falls = _fallen(index, board, before, flows, split)
     return Grown(below, before, flows, falls, _board(index, board, below, flows, falls, split))
+
+
+def all_same(now: Collection[object], before: Collection[object]) -> bool:
+    """Whether both hold the very same objects, in the same order."""
+    return len(now) == len(before) and all(map(is_, now, before))
 
 
 def _from_the_origin(index: Index) -> list[Board]:
