@@ -1,18 +1,14 @@
 """The sheet for the racks' doors: what is in each rack, and on its back, if this fails, do that; by the first plans found, so as to be written in a moment."""
 
-from collections.abc import Sequence
-
 from msgspec.structs import replace
 
 from rackwright.engine import cautions, recovery
 from rackwright.engine.assess import Assessed
 from rackwright.engine.recovery import Rehearsed
-from rackwright.model.index import Index
 from rackwright.papers.document import Block, PageBreak, Sheet, Table, Words
 from rackwright.papers.phrases import PLANNING, REPATCHING, rack_title
 from rackwright.papers.racks import rack_drawing
 from rackwright.units import NOTHING
-from rackwright.units.wording import listed
 
 ASK = Words(
     "Mark it failed in the console for every step in order, and for a better plan where there is one. "
@@ -29,7 +25,7 @@ def door_sheet(assessment: Assessed) -> Sheet:
             heading=f"If it fails: {rack_title(rack)}",
             part=("rack", name),
             heads=("if this fails", "do this, in order", "time", "stays silent"),
-            rows=tuple(_row(assessment.index, failure) for failure in failures),
+            rows=tuple(_row(assessment, failure) for failure in failures),
             right=frozenset({"time"}),
         )
         front = replace(rack_drawing(assessment, rack), instead=())
@@ -46,19 +42,9 @@ def door_sheet(assessment: Assessed) -> Sheet:
     return Sheet(name="door", title="Rack doors", blocks=tuple(blocks))
 
 
-def _row(index: Index, failure: Rehearsed) -> tuple[str, ...]:
+def _row(assessment: Assessed, failure: Rehearsed) -> tuple[str, ...]:
     plan = failure.plan
     moves = [recovery.short(move) for move in plan.moves]
     time = f"{plan.seconds:.0f} s" if moves else NOTHING
-    silent = listed(_silent(index, plan.silent)) or NOTHING
+    silent = recovery.as_called(assessment, plan.silent, len(plan.silent)) or NOTHING
     return f"{failure.kind} {failure.name}", "; ".join(moves) or plan.first, time, silent
-
-
-def _silent(index: Index, sections: Sequence[str]) -> tuple[str, ...]:
-    """Those sections; a cabinet in their place where none of it plays."""
-    found: dict[str, None] = {}
-    for section in sections:
-        cabinet = index.sections[section].cabinet
-        all_of_it = (name for name, place in index.sections.items() if place.cabinet == cabinet)
-        found[cabinet if {*all_of_it} <= {*sections} else section] = None
-    return tuple(found)
