@@ -81,10 +81,10 @@ def of_rig(venue: str, rig: str) -> Kept | None:
 
 def notes_of(venue: str, rig: str) -> str:
     """What is noted of the venue called so: by the rig called so, else by others, the user's before the shipped ones."""
-    own = of_rig(venue, rig)
-    others = sorted(listed(), key=lambda kept: kept.origin != "yours")
-    found = (own,) if own else others
-    return next((k.facts.notes for k in found if k.facts and k.facts.venue.name == venue != ""), "")
+    there = [(k.facts, k.origin) for k in listed() if k.facts and k.facts.venue.name == venue != ""]
+    own = [facts for facts, _ in there if facts.rig == rig]
+    others = [facts for facts, _ in sorted(there, key=lambda each: each[1] != "yours")]
+    return next((facts.notes for facts in own or others), "")
 
 
 def own_name(facts: VenueFacts) -> tuple[str, bool]:
