@@ -35,14 +35,10 @@ def unplanned(rig: Rig) -> tuple[str, ...]:
 
 def left_silent(now: Assessed) -> tuple[str, ...]:
     """What is marked failed and not repaired, and has a list that leaves something silent which plays once it works."""
-    rig, found = now.index.rig, dict[str, None]()
-    for each in rig.lists:
-        names = (
-            ()
-            if each.returns
-            else tuple(n for n in each.failed if n in failed(rig) and n not in each.repaired)
-        )
-        if names and silent_for(now, names):
+    found, marked = dict[str, None](), failed(now.index.rig)
+    for each in now.index.rig.lists:
+        names = [name for name in each.failed if name in marked and name not in each.repaired]
+        if names and not each.returns and silent_for(now, names):
             found |= dict.fromkeys(names)
     return tuple(found)
 

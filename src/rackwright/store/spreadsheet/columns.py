@@ -278,7 +278,7 @@ def with_breaches(
     for breach in breaches:
         kind, place, *rest = breach.path
         path = (kind, numbers[place] if isinstance(place, int) else place, *rest)
-        if not any(path[:end] in said for end in range(3, len(path) + 1)) and path not in said:
+        if not said & {path, *(path[:end] for end in range(3, len(path)))}:
             found.append(replace(breach, path=path))
     return found
 
