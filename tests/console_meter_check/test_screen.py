@@ -154,6 +154,15 @@ async def test_it_is_drawn_in_ascii() -> None:
         assert "5.91 ohm" in hand.text
 
 
+async def test_a_name_that_is_cut_in_ascii_moves_no_column() -> None:
+    async with opened(preset="small-room", size=(80, 24), glyphs=ASCII) as hand:
+        hand.session.apply("", lambda rig: edits.change(rig, "C1", id="C1-left-of-stage"))
+        await hand.press("i")
+        rows = [line for line in hand.text.splitlines() if "5.91 ohm" in line or "6.08 ohm" in line]
+        assert "..." in rows[0]
+        assert len({line.index(" ohm") for line in rows}) == 1
+
+
 async def test_in_a_small_window_it_is_there_all_the_same() -> None:
     async with opened(preset="small-room", size=(70, 20)) as hand:
         await hand.press("i", "6")

@@ -5,7 +5,7 @@ from typing import TypeAlias
 
 from rackwright.console.rows import results
 from rackwright.console.rows.racks import Marks
-from rackwright.console.rows.row import Part, Row, caution, cut, fit, heading, words
+from rackwright.console.rows.row import Part, Row, caution, cut, fit, heading, in_columns, words
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import cautions, outage
 from rackwright.engine.assess import Assessed
@@ -71,15 +71,9 @@ class _Tree:
 
     def heads(self) -> Row:
         """What the columns are."""
-        titles = (
-            ("", self.name),
-            ("Phase", self.phase),
-            ("Rating", DEVICE),
-            ("Programme", FULL),
-            ("Driven hard", FULL),
-            (self.index.rig.supply.guard, self.rcd),
-        )
-        return heading(" ".join(fit(text, cells) for text, cells in titles if cells > 0))
+        titles = ("", "Phase", "Rating", "Programme", "Driven hard", self.index.rig.supply.guard)
+        sizes = (self.name, self.phase, DEVICE, FULL, FULL, self.rcd)
+        return heading(in_columns(titles, sizes, self.glyphs))
 
     def intake(self) -> Iterator[Row]:
         """The supply, and all that hangs on it."""

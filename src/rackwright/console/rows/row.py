@@ -1,6 +1,6 @@
 """What a pane is made of: rows of styled words, each row leading to a place of the rig."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple, TypeAlias
 
 from rackwright.console.terminal.glyphs import Glyphs
@@ -83,3 +83,8 @@ def cut(text: str, width: int, glyphs: Glyphs) -> str:
     if not glyphs.ascii or len(spelt) <= width:
         return fit(spelt, width)
     return f"{spelt[: max(0, width - 3)]}..."[:width]
+
+
+def in_columns(texts: Sequence[str], sizes: Sequence[int], glyphs: Glyphs) -> str:
+    """Texts in columns of so many cells, a space between two; those of no cells are left out."""
+    return " ".join(cut(text, size, glyphs) for text, size in zip(texts, sizes, strict=True) if size > 0)

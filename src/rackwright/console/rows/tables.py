@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from rackwright.console.rows.racks import Marks
-from rackwright.console.rows.row import Part, Row, cut, heading, words
+from rackwright.console.rows.row import Part, Row, cut, heading, in_columns, words
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine.assess import Assessed
 from rackwright.model.equipment import (
@@ -37,7 +37,7 @@ def feeds(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
     rows = [_heading(titles, (*sizes, rest), glyphs)]
     for feed in found:
         channels = [channel.id for channel in assessment.channels.values() if channel.feed == feed.id]
-        cells = _columns((*_feed(feed), _count(channels)), (*sizes, rest), glyphs)
+        cells = in_columns((*_feed(feed), _count(channels)), (*sizes, rest), glyphs)
         style = "failed" if feed.state == "failed" else "" if channels else "dim"
         rows.append(Row(((cells, style), _mark(marks, feed.id)), feed.id))
     return rows
@@ -109,7 +109,7 @@ def _owned(
         figures = f"{figures_of(model)}  {model.name}" if model else ""
         columns = more[number] if more else ()
         cells = (_model(item), str(item.length or "–"), str(item.count), *columns, figures)
-        rows.append(Row(((_columns(cells, (*sizes, rest), glyphs), "" if item.count else "dim"),), item.id))
+        rows.append(Row(((in_columns(cells, (*sizes, rest), glyphs), "" if item.count else "dim"),), item.id))
     return rows
 
 
@@ -249,12 +249,8 @@ def _widest(title: str, texts: Iterable[str], most: int = 16) -> int:
     return min(most, max((len(text) for text in (title, *texts)), default=0))
 
 
-def _columns(texts: Sequence[str], sizes: Sequence[int], glyphs: Glyphs) -> str:
-    return " ".join(cut(text, size, glyphs) for text, size in zip(texts, sizes, strict=True))
-
-
 def _heading(titles: Sequence[str], sizes: Sequence[int], glyphs: Glyphs) -> Row:
-    return heading(_columns(titles, sizes, glyphs))
+    return heading(in_columns(titles, sizes, glyphs))
 
 
 def _count(names: Sequence[str]) -> str:

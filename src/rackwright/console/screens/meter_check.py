@@ -15,7 +15,7 @@ from textual.widgets import Static
 
 from rackwright.console.editor import Editor
 from rackwright.console.keymap import Command
-from rackwright.console.rows.row import Row, fit, heading, words
+from rackwright.console.rows.row import Row, fit, heading, in_columns, words
 from rackwright.console.screens.sweep import SweepGraph
 from rackwright.console.screens.table import BACK, HELP, REDO, UNDO, RigTable, bindings
 from rackwright.console.widgets.dialog import Picker, Prompt, styled
@@ -122,7 +122,7 @@ class MeterCheck(RigTable):
             if width - sum(sizes) - len(sizes) < VERDICT:
                 sizes[heads.index(optional)] = -1
         rest = width - sum(sizes) - len(sizes)
-        head = _line(heads, sizes)
+        head = in_columns(heads, sizes, self.glyphs)
         return [heading(f"{head} Verdict"), *(self._row(item, sizes, rest) for item in self.found)]
 
     def _row(self, item: Checked, sizes: Sequence[int], rest: int) -> Row:
@@ -139,7 +139,7 @@ class MeterCheck(RigTable):
             polarity or NOT_TESTED,
             heard or NOT_TESTED,
         )
-        text = _line([self.glyphs.spelt(cell) for cell in cells], sizes)
+        text = in_columns(cells, sizes, self.glyphs)
         verdict = "test again" if item.earlier is not None else item.verdict
         if not verdict and item.sweep is not None:
             verdict = "sweep only"
@@ -350,8 +350,3 @@ def _leads(text: str) -> Resistance:
 def _sweep(path: str) -> tuple[tuple[float, float, float], ...]:
     """The sweep in a file. Raises SweepError, which is a ValueError."""
     return read_sweep(os.path.expanduser(path.strip()))
-
-
-def _line(cells: Sequence[str], sizes: Sequence[int]) -> str:
-    """Cells in columns, without those of no size."""
-    return " ".join(fit(cell, size) for cell, size in zip(cells, sizes, strict=True) if size > 0)
