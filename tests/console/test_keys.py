@@ -101,6 +101,14 @@ async def test_the_foot_shows_keys_that_act_here_and_help_always() -> None:
         assert "? help" in keys
 
 
+async def test_the_foot_says_what_enter_does_in_the_pane_in_front() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await hand.find("A1")
+        for key, told in (("3", "why"), ("1", "edit"), ("M", "edit"), ("tab", "why"), ("tab", "edit")):
+            await hand.press(key)
+            assert hand.foot.splitlines()[-1].startswith(f"enter {told}  "), key
+
+
 PLACES = {"fail": "A1.1", "move": "A1", "reverse": "R1-1/1", "patch": "A1.1", "connect": "C1"}
 """Where a command acts that does not act on a cabinet."""
 BEFORE = {

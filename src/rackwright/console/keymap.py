@@ -5,7 +5,7 @@ of thing and when, not what it does.
 """
 
 from bisect import insort
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Any, NamedTuple, TypeVar
 
 from rackwright.console.session import EDIT_LOCK, Session
@@ -107,6 +107,11 @@ def acting(session: Session) -> list[Command]:
             found, key=lambda c: (c.group != "Show") if first else not c.many and c.action != "undo"
         )
     return found
+
+
+def on_figures(commands: Iterable[Command]) -> list[Command]:
+    """The commands as they are where figures are read: there enter edits nothing, it shows the working."""
+    return [c._replace(label="why") if c.key == "enter" else c for c in commands]
 
 
 MOVES = (

@@ -17,7 +17,7 @@ from rackwright.console.commands import COMMANDS
 from rackwright.console.commands.connect import paste_lengths
 from rackwright.console.document import Document
 from rackwright.console.editor import Editor
-from rackwright.console.keymap import acting
+from rackwright.console.keymap import acting, on_figures
 from rackwright.console.related import kind_of, related
 from rackwright.console.rows import lines, racks, results
 from rackwright.console.rows.columns import View
@@ -130,6 +130,7 @@ class Workplace(RigScreen[None]):
         self._arrange()
         self.set_focus(self.panes[number])
         self._draw_frame()
+        self._draw_keys()
 
     def _arrange(self) -> None:
         """All panes where none of them cuts a name or a figure, the rear panel beside them where it fits too; else two, else the one in front."""
@@ -215,7 +216,8 @@ class Workplace(RigScreen[None]):
 
     def _draw_keys(self) -> None:
         session = self.session
-        self.query_one("#keys", Foot).say(status.keys(acting(session), session, self.size.width))
+        found = on_figures(acting(session)) if self.front == RESULTS else acting(session)
+        self.query_one("#keys", Foot).say(status.keys(found, session, self.size.width))
 
     # --- selection ---
 

@@ -15,7 +15,7 @@ from rackwright.console.forms import settings
 from rackwright.console.forms.rig_sheets import Sheets
 from rackwright.console.forms.several import sheet_for_all, sheet_to_move
 from rackwright.console.forms.sheet import Sheet
-from rackwright.console.keymap import COMMANDS, Command
+from rackwright.console.keymap import COMMANDS, Command, on_figures
 from rackwright.console.related import KINDS, kind_of, related
 from rackwright.console.rows import mains, results
 from rackwright.console.screens.night_list import ListTable
@@ -142,7 +142,9 @@ class MainsTree(RigTable):
         self._show_results(moved)
         self.query_one("#status", Foot).say(status.standing(session))
         keys = [each for each in self.KEYS if each is not ALL or session.chosen]
-        self.query_one("#keys", Foot).say(status.keys(keys, session, self.size.width))
+        self.query_one("#keys", Foot).say(
+            status.keys(on_figures(keys) if self._reads else keys, session, self.size.width)
+        )
 
     def _show_results(self, from_top: bool) -> None:
         assessment, place = self.session.assessment, self.place
