@@ -390,7 +390,9 @@ async def test_another_rig_is_opened_over_the_workplace_and_left_again(friday: P
 async def test_the_file_that_is_open_can_be_opened_again(friday: Path) -> None:
     async with opened(friday) as hand:
         await edit(hand)
-        await hand.press("o", "d")
+        await hand.press("o")
+        assert "quit" not in hand.words
+        await hand.press("d")
         await hand.press("down", "down", "enter")
         assert hand.session.path == friday.absolute()
         assert "read-only" not in hand.foot

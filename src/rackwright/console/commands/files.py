@@ -233,7 +233,7 @@ def _leave(editor: Editor, then: Callable[[], None]) -> None:
         return
     answers = [
         ("s", "save it"),
-        ("k", "quit without saving: the next start offers to recover it"),
+        ("k", "leave it unsaved: the next start can recover it"),
         ("d", "discard the changes"),
     ]
 
