@@ -71,6 +71,22 @@ async def test_a_form_fits_the_window_that_it_is_open_in() -> None:
             assert hand.text.count("needed") >= 8
 
 
+async def test_what_a_form_would_do_is_wrapped_anew_in_another_window() -> None:
+    """It ends with the key to the rest of it, which what is cut would hide."""
+    shown = []
+    for width in (60, 80, 140):
+        async with opened(preset="faults", size=(width, 24)) as hand:
+            await hand.find("A1")
+            await hand.press("enter")
+            await hand.field("model")
+            await hand.choose("2ch-250ab")
+            assert "page down: " in hand.text
+            await hand.resize(60, 24)
+            shown.append(hand.text)
+    assert "page down: " in shown[0]
+    assert len(set(shown)) == 1
+
+
 async def test_where_two_panes_fit_results_stay_beside_racks_or_lines() -> None:
     async with opened(preset="hall", size=(110, 30)) as hand:
         for key, beside in (("2", "lines"), ("3", "lines"), ("1", "racks"), ("3", "racks")):

@@ -9,7 +9,6 @@ from rich.text import Text
 from textual.binding import Binding
 from textual.message import Message
 from textual.widget import Widget
-from textual.widgets import Static
 
 from rackwright.console.forms.fields import Parts, PartSheet
 from rackwright.console.rows.row import Row, heading, words
@@ -105,7 +104,7 @@ class EquipmentForm(Form):
             return
         values = self.values()
         if trouble := self.attempt(values):
-            self._say(self.query_one("#consequence", Static), trouble, "yellow")
+            self._tell([words(trouble, "warn")])
             return
         self.dismiss(values)
 

@@ -208,7 +208,13 @@ class Form(Dialog):
             self.boxes.get(self.begin, next(iter(self.boxes.values()))).focus()
 
     def on_resize(self, _event: Resize) -> None:
+        """The consequence is wrapped anew once its box has its width: else its end, and the key to it, would be cut."""
         self._fit()
+        self.call_after_refresh(self._wrap_anew)
+
+    def _wrap_anew(self) -> None:
+        if self.query("#consequence"):  # the form may have been closed since
+            self._tell(self.told)
 
     def on_descendant_focus(self, event: DescendantFocus) -> None:
         """The label tells, too, which field the keys go to."""
