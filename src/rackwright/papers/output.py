@@ -1,4 +1,4 @@
-"""Writing a rig's papers into a folder: the one module here that touches files."""
+"""Writing a rig's papers into a folder: the one module here that writes files."""
 
 import contextlib
 import datetime
