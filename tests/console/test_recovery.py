@@ -1,6 +1,7 @@
 """A failure mid-show, by keys: the plans at once, one taken as one edit, its list, the return."""
 
 import datetime
+import re
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -13,7 +14,9 @@ from msgspec.structs import replace
 import rigs
 from rackwright.console import leftovers
 from rackwright.console.rows import recovery as view
+from rackwright.console.rows import rehearsal
 from rackwright.console.screens.night_list import ListTable
+from rackwright.console.terminal.glyphs import ASCII
 from rackwright.console.widgets.pane import Pane
 from rackwright.engine import cautions, recovery
 from rackwright.engine.recovery import Recovery, baseline, fail, failed, in_turn, pending, recover, stages
@@ -471,14 +474,23 @@ async def test_a_rehearsal_shows_the_worst_first_and_each_plan_with_its_steps_un
     rig_file.save(rig, tmp_path / "one.toml")
     async with opened(tmp_path / "one.toml", size=(80, 24)) as hand:
         await hand.press("L", "F")
-        found = [*stages(rig)][-1].failures
+        rehearsed = [*stages(rig)][-1]
+        for width in range(35, 80):
+            heading = "".join(text for text, _ in rehearsal.failures(rehearsed, width, ASCII)[0].parts)
+            assert heading.endswith(("time", "first move"))
+            assert len(heading) <= width
+        found = rehearsed.failures
         shown = [row.place for row in hand.screen.query_one(Pane).rows if row.place]
         assert shown == [failure.name for failure in found]
         assert {"A1", "A1.1", "P1", "R1", "L1"} <= {*shown}
         await hand.press(*["down"] * shown.index("A1"), "enter")
         assert "If amplifier A1 fails" in hand.words
         assert found[shown.index("A1")].plan.steps[0].words.partition(" (")[0] in hand.words
-        await hand.press("escape", "escape")
+        await hand.resize(60, 24)
+        assert re.search(r"power the amplifier down before\W+plugging, unplugging or patching", hand.text)
+        await hand.press("escape")
+        assert "first move" in hand.text
+        await hand.press("escape")
         assert "EDIT LOCK" in hand.foot
 
 

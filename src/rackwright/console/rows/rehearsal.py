@@ -9,7 +9,9 @@ from rackwright.engine.recovery import Rehearsal, Rehearsed
 from rackwright.units.text_table import wrap
 
 KIND, NAME, TIME, SILENT, LEVEL = 10, 22, 7, 7, 5
-"""Cells of the columns before the first move."""
+"""Cells of the columns before the first move, of the name at most."""
+MOVE = 12
+"""Cells below which a first move says nothing: it is left to the plan."""
 
 
 def title(found: Rehearsal) -> str:
@@ -22,25 +24,30 @@ def title(found: Rehearsal) -> str:
 def failures(found: Rehearsal, width: int, glyphs: Glyphs) -> list[Row]:
     """A row for each failure, its name the place; below them what would help."""
     numbers = f"{'silent':>{SILENT}}{'dB':>{LEVEL}}{'time':>{TIME}}"
-    rows = [heading(f"{'fails':<{KIND}} {'':<{NAME}}{numbers}  first move"[:width])]
-    rows += [_failure(failure, width, glyphs) for failure in found.failures]
+    name = min(NAME, max((len(_name(each)) for each in found.failures), default=0))
+    room = width - KIND - 1 - name - len(numbers) - 2
+    rows = [heading(f"{'fails':<{KIND}} {'':<{name}}{numbers}{'  first move' if room >= MOVE else ''}")]
+    rows += [_failure(failure, name, room, glyphs) for failure in found.failures]
     rows += [words(""), heading("What would help before the show, most first")]
     return [*rows, *(words(part) for sentence in found.advice for part in wrap(sentence, width, "  "))]
 
 
-def _failure(failure: Rehearsed, width: int, glyphs: Glyphs) -> Row:
+def _name(failure: Rehearsed) -> str:
+    return failure.name + (f" +{len(failure.like)} like it" if failure.like else "")
+
+
+def _failure(failure: Rehearsed, name: int, room: int, glyphs: Glyphs) -> Row:
     plan = failure.plan
-    name = failure.name + (f" +{len(failure.like)} like it" if failure.like else "")
     level = f"−{failure.best.level:g}" if failure.best.level else "0"
     time = f"{plan.seconds:.0f} s" if plan.moves else "–"
     figures = f"{len(plan.silent):>{SILENT}}{glyphs.spelt(level):>{LEVEL}}{glyphs.spelt(time):>{TIME}}"
-    room = width - KIND - 1 - NAME - len(figures) - 2
+    move = f"  {cut(plan.opening, room, glyphs)}" if room >= MOVE else ""
     return Row(
         (
             (f"{failure.kind:<{KIND}} ", "dim"),
-            (cut(name, NAME, glyphs), "head"),
+            (cut(_name(failure), name, glyphs), "head"),
             (figures, "warn" if plan.silent else "ok" if plan.full else ""),
-            (f"  {cut(plan.opening, room, glyphs)}", "" if failure.proven else "dim"),
+            (move, "" if failure.proven else "dim"),
         ),
         failure.name,
     )

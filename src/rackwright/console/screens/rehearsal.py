@@ -12,8 +12,8 @@ from rackwright.console.editor import Editor
 from rackwright.console.keymap import Command
 from rackwright.console.rows import rehearsal as view
 from rackwright.console.rows.row import Row, words
+from rackwright.console.screens.pages import FlowingPage
 from rackwright.console.screens.table import BACK, HELP, TableScreen, bindings
-from rackwright.console.widgets.dialog import Page
 from rackwright.console.widgets.pane import Pane
 from rackwright.engine import recovery
 from rackwright.engine.recovery import Rehearsal
@@ -22,8 +22,6 @@ from rackwright.units.text_table import wrap
 BEGINNING = "Failing everything in turn …"
 MOMENT = 1.0
 """s from one painting of how far it is to the next: over a slow link each costs as much as a key."""
-PLAN_WIDTH = 70
-"""Cells of a plan in its dialog."""
 
 OPEN = Command("enter", "edit", "plan", "Show the plan and its steps", "Table")
 
@@ -87,4 +85,4 @@ class RehearsalTable(TableScreen):
         failure = next((each for each in failures if each.name == self.place), None)
         if failure is not None:
             title = f"If {failure.kind} {failure.name} fails"
-            self.app.push_screen(Page(title, view.told(failure, PLAN_WIDTH), self.glyphs))
+            self.app.push_screen(FlowingPage(title, lambda width: view.told(failure, width), self.glyphs))
