@@ -340,3 +340,18 @@ async def test_headings_of_columns_stay_over_what_is_scrolled_under_them() -> No
             assert any(line.startswith("┃▶") for line in rest), "the cursor is under the heading"
         assert seen == {"Racks", "Feeds"}
         assert hand.session.place == "R1"
+
+
+async def test_a_slim_window_cuts_no_heading_and_no_key() -> None:
+    async with opened(preset="outdoor-stage", size=(60, 24)) as hand:
+        await hand.find("SUB-L1.upper")
+        await hand.press("h", "s")
+        assert "affects" in hand.text
+        await hand.resize(110, 35)
+        assert "affects" in hand.text
+        await hand.resize(60, 24)
+        await hand.press("escape")
+        await hand.press("t", "enter")
+        assert "Lim. peak" in hand.text
+        await hand.press("escape", "v")
+        assert "esc close" in hand.text

@@ -13,7 +13,7 @@ from rackwright.units.wording import some
 STYLES = {"plays": "ok", "silent": "stop"}
 """How an answer looks; any other is a warning."""
 UNKNOWN = "–"
-SHARE, CAUSE, KIND, ALONG = 6, 22, 21, 16
+SHARE, CAUSE, KIND, ALONG = 6, 19, 21, 16
 """Cells of a cause's columns."""
 NAMES_IN_A_SPLIT = 4
 

@@ -29,11 +29,11 @@ def feeds(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
     found = assessment.index.feeds.values()
     if not found:
         return [words("No feed yet. Press a to add one.", "dim")]
-    marks, name = Marks(assessment), _widest("Id", (feed.id for feed in found))
-    bands = _widest("Band", (_band(feed) for feed in found), 24)
-    sizes = (name, bands, 9, 9, 9)
-    rest = width - sum(sizes) - len(sizes) - _MARK
+    marks = Marks(assessment)
     titles = ("Id", "Band", "Polarity", "Lim. rms", "Lim. peak", "Channels")
+    most = (16, 24, 9, 9, 9)
+    sizes = tuple(map(_widest, titles, zip(*map(_feed, found), strict=True), most))
+    rest = width - sum(sizes) - len(sizes) - _MARK
     rows = [_heading(titles, (*sizes, rest), glyphs)]
     for feed in found:
         channels = [channel.id for channel in assessment.channels.values() if channel.feed == feed.id]

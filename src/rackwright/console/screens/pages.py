@@ -86,7 +86,7 @@ class FindingsList(Dialog):
             yield pane
             yield Static("", id="full")
             yield Static(cautions.PLANNING, classes="caution")
-            yield Label("up/down move   enter go there   w what it means   esc close", classes="hint")
+            yield Label("up/down move   enter go there   w meaning   esc close", classes="hint")
 
     def on_mount(self) -> None:
         pane = self.query_one(Pane)
