@@ -104,7 +104,7 @@ class Search:
         self._bare: Verdict | None = None
         """What is proved to be first of those that leave what plays as loud as it was."""
         self._asked: dict[tuple[object, ...], Verdict] = {}
-        """What was found for a plan that was known: asked again for the proof, it is answered at once."""
+        """What was found among choices for the quickest plan and for that for now: asked again for the proof, it is answered at once."""
 
     @functools.cached_property
     def first(self) -> tuple[Verdict, bool]:
