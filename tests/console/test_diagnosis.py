@@ -22,13 +22,13 @@ async def test_what_is_heard_leads_to_a_cause_and_its_plans_under_the_edit_lock(
         assert "In a song gap mute all but top-mid." in hand.words
         await hand.press("n", "p")
         assert "8 causes agree" in hand.words
-        assert "In a song gap mute all but top-mid, top-high; hear TOP-R2." in hand.words
-        await hand.press("n", "p")
+        assert "Go to R2, look at the lights of A8.1." in hand.words
+        await hand.press("n", "4")
         await hand.press("tab", "enter")
         assert failed(hand.rig) == ("C13/2",)
         assert "TOP-R1.high" in hand.words
         await hand.press("escape", "u")
-        assert hand.rig.heard == {"TOP-R1.high": "silent", "top-mid": "plays", "TOP-R2": "plays"}
+        assert hand.rig.heard == {"TOP-R1.high": "silent", "top-mid": "plays", "lights A8.1": "signal"}
         await hand.press("h", "c")
         assert hand.rig == before
         assert "answered" not in hand.words

@@ -28,9 +28,11 @@ from rackwright.engine.diagnosis import (
     read_found,
     whichever,
 )
+from rackwright.engine.diagnosis.checks import METER, check_of, listen
 from rackwright.engine.recovery import fail
 from rackwright.model import edits
 from rackwright.store.rig_file import load, save
+from rackwright.units import Duration
 from shipped import preset
 
 ROOM = preset("small-room")
@@ -262,6 +264,30 @@ def test_the_test_that_gains_most_bits_per_second_is_told_with_its_seconds() -> 
     told = asked("TOP-R1.high=silent", "TOP-R1.low=plays", "TOP-L1=plays", table=at_the_rack)
     assert told.next_test is not None
     assert told.next_test.check.seconds < 60
+
+
+@pytest.mark.parametrize(
+    ("place", "at", "seconds", "words"),
+    [
+        ("top-mid", "front of house", 6, "In a song gap mute all but top-mid."),
+        ("TOP-R2", "front of house", 66, "Go to TOP-R2; in a song gap mute all but top-mid, top-high; hear TOP-R2."),
+        ("TOP-R2", "R1", 66, "Go to TOP-R2; in a song gap mute all but top-mid, top-high; hear TOP-R2."),
+        ("right", "R1", 6, "In a song gap mute all but its 7 feeds; hear right."),
+        ("MON-1", "front of house", 66, "Go to MON-1; in a song gap mute all but mix1-low, mix1-high; hear MON-1."),
+    ],
+)  # fmt: skip
+def test_who_can_hear_it_from_front_of_house_need_not_go_there(place, at, seconds, words) -> None:
+    """The desk is always manned: one tells the sides apart there, not one top of a side from the next. Common practice, no source."""
+    hall = preset("hall")
+    check = listen(Table(replace(hall, targets=replace(hall.targets, crew_at=at))), place)
+    assert (check.seconds, check.words) == (seconds, words)
+
+
+def test_the_way_to_a_cabinet_to_measure_starts_where_the_crew_stands() -> None:
+    times = replace(ROOM.targets.times, to_rack=Duration.parse("90 s"))
+    for at, way in (("front of house", 90), ("R1", 60)):
+        table = Table(replace(ROOM, targets=replace(ROOM.targets, crew_at=at, times=times)))
+        assert check_of(table, "meter TOP-R1.high").seconds == way + 2 * 15 + METER
 
 
 def test_whichever_it_is_marks_all_that_agree_and_of_one_driver_the_short() -> None:

@@ -4,21 +4,21 @@ A check is a question to the rig with a suspicion made true, so that what it wou
 Nothing here decides which check is best.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Literal, NamedTuple, TypeAlias
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from rackwright.engine import channel, network, outage, touch
-from rackwright.engine.diagnosis.answers import AnswerError, asked_for
+from rackwright.engine.diagnosis.answers import AnswerError, asked_for, side_of
 from rackwright.engine.diagnosis.faults import Light, Suspicion, Table
 from rackwright.engine.recovery.failure import fail
 from rackwright.model.index import Index, pole_or_none, wired_sections
 from rackwright.model.lines import Line
 from rackwright.model.places import LinePair
 from rackwright.model.rig import FRONT_OF_HOUSE
-from rackwright.units.wording import listed
+from rackwright.units.wording import few, listed
 
 Kind: TypeAlias = Literal["listen", "lights", "unplug", "swap", "meter"]
 
@@ -159,10 +159,28 @@ def shows(table: Table, check: Check, causes: Suspicion) -> str:
 
 def listen(table: Table, place: str) -> Check:
     """Hear one place with everything else muted. Raises AnswerError where nothing is heard of it."""
-    feeds = [*dict.fromkeys(table.feeds[name] for name in asked_for(table, place))]
+    sections = asked_for(table, place)
+    feeds = [*dict.fromkeys(table.feeds[name] for name in sections)]
     only = ", ".join(feeds) if len(feeds) <= MOST_FEEDS else f"its {len(feeds)} feeds"
-    words = f"In a song gap mute all but {only}{'' if only == place else f'; hear {place}'}."
-    return Check("listen", place, words, 2 * table.rig.targets.times.mute.value)
+    at = _heard_at(table, sections, feeds)
+    way = _way(table) if at else 0.0
+    begin = f"Go to {few(at, 2)}; in" if at else "In"
+    words = f"{begin} a song gap mute all but {only}{'' if only == place else f'; hear {place}'}."
+    return Check("listen", place, words, way + 2 * table.rig.targets.times.mute.value)
+
+
+def _heard_at(table: Table, sections: Sequence[str], feeds: Sequence[str]) -> list[str]:
+    """The cabinets that one has to go to, to hear those alone; none where front of house does, which is always manned.
+
+    There one tells the sides apart, not the cabinets of a side that play together, and hears no monitor.
+    Common practice, no source.
+    """
+    cabinets = [*dict.fromkeys(table.meant[name].cabinet for name in sections)]
+    sides = {side_of(table, name) for name in sections}
+    beside = {name for name, feed in table.feeds.items() if feed in feeds and side_of(table, name) in sides}
+    alone = beside <= {*sections} or len(cabinets) > 1
+    heard = alone and any(table.index.cabinets[name].role != "monitor" for name in cabinets)
+    return [] if heard else cabinets
 
 
 def _lights(table: Table, name: str) -> Check | None:
@@ -203,7 +221,7 @@ def _meter(table: Table, name: str) -> Check | None:
         cabinet = index.cabinets[place.cabinet]
         if cabinet.access == "flown":
             return None
-        seconds = table.rig.targets.times.to_rack.value + 2 * _plug(table) + METER
+        seconds = _way(table) + 2 * _plug(table) + METER
         words = f"Switch {_amplifiers(table, index.root_line(cabinet.id))} off, go to {cabinet.id}, unplug it and measure into the pole pair of {place.section}."
         return Check("meter", name, words, seconds)
     pair = index.line_pairs.get(name)
@@ -240,10 +258,15 @@ def _plug(table: Table) -> float:
 def _to(table: Table, thing: str) -> _Walk:
     """The way to the rack that holds a thing, from where the crew stands."""
     rack = table.index.rack_of[thing].id
-    times, at = table.rig.targets.times, table.rig.targets.crew_at
-    if at == rack:
+    if table.rig.targets.crew_at == rack:
         return _Walk(0.0, f"At {rack} ")
-    return _Walk((times.to_rack if at == FRONT_OF_HOUSE else times.between_racks).value, f"Go to {rack}, ")
+    return _Walk(_way(table), f"Go to {rack}, ")
+
+
+def _way(table: Table) -> float:
+    """s to go to another place from where the crew stands."""
+    times, at = table.rig.targets.times, table.rig.targets.crew_at
+    return (times.to_rack if at == FRONT_OF_HOUSE else times.between_racks).value
 
 
 # --- what they show ---
