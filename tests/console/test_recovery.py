@@ -440,6 +440,8 @@ async def test_what_steps_really_took_is_offered_at_the_lists_end_and_kept_by_on
         await hand.press("escape", "R")
         assert "Re-patch a pole pair: took 35 s, median of 3; planned 20 s." in hand.words
         assert hand.words.count("keep times") == 1
+        await hand.press("escape", "R")
+        assert "median of" not in hand.words, "it is offered once a night"
         await hand.press("t")
         assert hand.rig.targets.times.repatch.value == 35.0
         assert "median of" not in hand.words

@@ -7,6 +7,7 @@ import pytest
 from msgspec.structs import replace
 
 import rigs
+from rackwright.engine import recovery
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.finding import Finding
 from rackwright.engine.meter_check.meter import pair_test
@@ -19,6 +20,7 @@ from rackwright.model import edits
 from rackwright.model.index import Index
 from rackwright.model.lines import Spare
 from rackwright.model.night import StepKind
+from rackwright.model.rig import MoveTimes
 from rackwright.units import Length
 
 FAILURES = [
@@ -263,3 +265,22 @@ def test_a_way_is_walked_once_and_a_second_pair_of_hands_shortens_it(presets):
     two = replace(broken.index.rig, targets=replace(rig.targets, crew=2))
     assert sequence.lasting(sequence.steps(assess(two), plan.assessment, moves), two) < alone
     assert replace(plan, rig=replace(plan.rig, targets=two.targets)).seconds < plan.seconds
+
+
+def test_a_song_gap_is_said_only_of_what_one_covers(presets, recovered):
+    """30 s, common practice, no source; what goes silent until the return does so in a moment."""
+    found = [plan for name in ("A1.1", "A10.3", "A1") for plan in recovered("outdoor-stage", name).plans]
+    steps = [step for plan in found for step in plan.steps if step.quiet]
+    told = {recovery.gap(step.silent_for): step.silent_for for step in steps}
+    assert {*told} == {"in a song gap", "between acts or in the interval"}
+    assert all(
+        (step.silent_for <= 30) == (recovery.gap(step.silent_for) == "in a song gap") for step in steps
+    )
+    assert all("min" not in step.quiet for step in steps if recovery.gap(step.silent_for) == "in a song gap")
+
+
+def test_a_time_is_offered_only_where_it_differs_by_more_than_ticks_are_noted_to():
+    """Ticks are noted to 1 s: a mute of 3 s that took 2 s may have taken 3 s."""
+    times = MoveTimes()
+    for took, told in ((2, 0), (4, 0), (6, 1)):
+        assert len(recovery.times_taken(times, [("mute", float(took))] * 3)) == told

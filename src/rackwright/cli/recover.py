@@ -136,7 +136,7 @@ def _plan(page: Page, plan: Plan, number: int) -> None:
 def _steps(page: Page, steps: Sequence[Step]) -> None:
     width = len(f"{len(steps)}")
     for i, step in enumerate(steps, start=1):
-        quiet = f" {step.quiet}: in a song gap." if step.quiet else ""
+        quiet = f" {step.quiet}: {recovery.gap(step.silent_for)}." if step.quiet else ""
         page.say(
             f"{step.where[:1].upper()}{step.where[1:]}: {step.words}{quiet}", first=f"{i:>{width}}. [ ] "
         )

@@ -27,6 +27,8 @@ class NightNotes:
         self.control, self.session = control, control.document.session
         self._reported: set[str] = set()
         """The reports made here."""
+        self._offered: set[str] = set()
+        """Which of the crew's times were shown as taken otherwise than planned."""
         self._heard: object = None
         """By what it is noticed that the night log was written."""
         self.session.log, self.session.report = self._log, self._report
@@ -67,6 +69,12 @@ class NightNotes:
         """What the steps of the night took otherwise than planned."""
         times = self.session.rig.targets.times
         return recovery.times_taken(times, night_log.taken(self._noted()))
+
+    def times_to_offer(self) -> tuple[TimeTaken, ...]:
+        """Those that were not offered yet: once a night is enough."""
+        fresh = tuple([each for each in self.times_taken() if each.name not in self._offered])
+        self._offered |= {each.name for each in fresh}
+        return fresh
 
     def take_reports(self) -> str:
         """Make what other consoles ticked and heard so, in control; what to say of it. Raises OSError."""

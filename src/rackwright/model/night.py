@@ -53,7 +53,7 @@ class Step(Struct, frozen=True, kw_only=True, gc=False):
     seconds: float = 0.0
     """With the way there."""
     quiet: str = ""
-    """What goes silent for it that played, and how long; such a step waits for a gap between songs."""
+    """What goes silent for it that played, and how long; such a step waits for a gap that is as long."""
     silent: int = 0
     """How many sections that is."""
     silent_for: float = 0.0

@@ -10,7 +10,7 @@ from rackwright.console.rows.row import Row, fit, heading, words, wrapped
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
-from rackwright.engine.recovery import Plan, Recovery, TimeTaken, as_called
+from rackwright.engine.recovery import Plan, Recovery, TimeTaken, as_called, gap
 from rackwright.model.night import NightList, Step
 from rackwright.units import reading
 from rackwright.units.formatting import whole_percent
@@ -198,7 +198,8 @@ def steps(listed: Sequence[Step], width: int) -> list[Row]:
         rows.append(Row(((lead, "ok" if step.done else "head"), (first, style)), str(number)))
         rows += [words(" " * len(lead) + part, style) for part in rest]
         if step.quiet:
-            told = wrap(f"In a song gap: {step.quiet}.", width - len(lead))
+            when = gap(step.silent_for)
+            told = wrap(f"{when[:1].upper()}{when[1:]}: {step.quiet}.", width - len(lead))
             rows += [words(" " * len(lead) + part, "dim" if step.done else "warn") for part in told]
     return rows
 

@@ -52,7 +52,7 @@ class ListTable(RigTable):
         super().__init__("List", editor)
         self.id_ = name
         self.taken: tuple[TimeTaken, ...] | None = None
-        """What steps of the night took otherwise than planned, looked up at the list's end."""
+        """What steps of the night took otherwise than planned, looked up at the list's end and offered once."""
         self.ended = "The list is closed."
         self.place = self._following
         self._gone = False
@@ -124,7 +124,7 @@ class ListTable(RigTable):
         self._gone = shown is None
         ended = shown is None or (shown.done and not shown.returns)
         if ended and self.taken is None:
-            self.taken = self.editor.document.notes.times_taken()
+            self.taken = self.editor.document.notes.times_to_offer()
         self.taken = self.taken if ended else None
         self._look_at_the_clock()
         super().redraw(place)
@@ -136,7 +136,7 @@ class ListTable(RigTable):
 
     def action_keep_times(self) -> None:
         """Keep what steps really took as the crew's times."""
-        if not (taken := self.taken):
+        if not (taken := self.editor.document.notes.times_taken()):
             self.say("No step took much longer or shorter than planned, or too few did.", "yellow")
         elif self.editor.make("keep times taken", lambda rig: recovery.keep_times(rig, taken)):
             self.taken = ()
@@ -247,7 +247,7 @@ def ask_what_now(
         now += f", with {few(recovery.named(rig, waiting))}"
     answers = [
         ("l", f"{title} {are} repaired: return later, in the interval"),
-        ("b", f"{now}, in a song gap" if silenced else now),
+        ("b", now),
         ("k", f"{title} {are} repaired: keep the patch as it is now"),
         *([("c", "show the list")] if lists and over is None else []),
         *([also[:2]] if also else []),
@@ -278,7 +278,7 @@ def ask_for_return(editor: Editor) -> None:
         take_return(editor)
         return
     title, are = _titled(rig, names)
-    answers = [("b", "it is the interval, or a song gap: return now"), ("l", "later")]
+    answers = [("b", "it is time: return now"), ("l", "later")]
     answers += [("k", "keep the patch as it is now")] if names else []
 
     def answered(answer: str | None) -> None:

@@ -50,7 +50,7 @@ from rackwright.engine.recovery.return_plan import go_back, silenced_by_return
 from rackwright.engine.recovery.rewiring import apply, difference
 from rackwright.engine.recovery.switching import switching, with_switching
 from rackwright.engine.recovery.times_taken import TimeTaken, keep_times, times_taken
-from rackwright.engine.recovery.wording import as_called
+from rackwright.engine.recovery.wording import as_called, gap
 
 __all__ = [
     "UNSEARCHED",
@@ -76,6 +76,7 @@ __all__ = [
     "fail",
     "failed",
     "failed_at",
+    "gap",
     "go_back",
     "happened",
     "hear",

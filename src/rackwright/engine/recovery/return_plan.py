@@ -65,7 +65,7 @@ def silenced_by_return(rig: Rig, names: Sequence[str]) -> str:
         return ""
     count, longest = sum(step.silent for step in steps), max(step.silent_for for step in steps)
     long = f", for up to {wording.length(longest)}" if longest else ""
-    return f"The return silences {count} section{'' if count == 1 else 's'} that play{'s' if count == 1 else ''}{long}: take it in the interval."
+    return f"The return silences {count} section{'' if count == 1 else 's'} that play{'s' if count == 1 else ''}{long}: take it {wording.gap(longest)}."
 
 
 def _spares_out(rig: Rig, kept: Iterable[NightList]) -> Iterator[Rewiring]:

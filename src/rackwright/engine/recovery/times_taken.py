@@ -19,6 +19,8 @@ FEWEST = 3
 """Times that are taken before one is offered; how far the middle one is from the one of the design; how much shorter or longer one
 may be to count at all: what is ticked in one go, or after a break, says nothing. Common practice, no source."""
 APART, SHORTEST, LONGEST = 0.25, 0.4, 8.0
+NOTED = 1.0
+"""s to which a tick is noted: times that differ by no more may be the same."""
 
 
 class TimeTaken(NamedTuple):
@@ -50,7 +52,8 @@ def times_taken(times: MoveTimes, taken: Iterable[tuple[str, float]]) -> tuple[T
         planned, middle = getattr(times, name).value, median(each)
         step = 5.0 if middle >= 10 else 1.0
         middle = max(step, step * round(middle / step))
-        if len(each) >= FEWEST and abs(middle / planned - 1) > APART:
+        apart = abs(middle - planned)
+        if len(each) >= FEWEST and apart > NOTED and apart / planned > APART:
             found.append(TimeTaken(name, len(each), middle, planned))
     return tuple(found)
 

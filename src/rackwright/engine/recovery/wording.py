@@ -18,6 +18,8 @@ from rackwright.units.wording import few, listed
 
 MOST_HEARD = 4
 """Named of what goes quiet or plays again."""
+SONG_GAP = 30.0
+"""s of silence that a gap between songs covers at most: common practice, no source."""
 
 
 class Wording:
@@ -278,6 +280,11 @@ def length(seconds: float) -> str:
     """A time as a person says it."""
     minutes, rest = divmod(round(seconds), 60)
     return f"{minutes} min {rest} s" if minutes and rest else f"{minutes} min" if minutes else f"{rest} s"
+
+
+def gap(silent_for: float) -> str:
+    """When something may be silent for so many s; what stays so until the return goes silent in a moment, 0 s."""
+    return "in a song gap" if silent_for <= SONG_GAP else "between acts or in the interval"
 
 
 def as_called(assessed: Assessed, sections: Sequence[str], most: int = MOST_HEARD) -> str:
