@@ -8,12 +8,12 @@ import pytest
 
 from engine_working import odd
 from rackwright.cli.circuits import lasting
-from rackwright.engine import mains
+from rackwright.engine import mains, recovery
 from rackwright.engine.assess import assess
 from rackwright.engine.cautions import PLANNING
 from rackwright.model.rig import Rig
 from rackwright.store import presets
-from rackwright.store.rig_file import load
+from rackwright.store.rig_file import load, save
 from rackwright.store.safe.file_lock import Lock, acquire
 from shipped import assessed, preset
 
@@ -198,3 +198,27 @@ class TestApply:
         told = run("circuits", "bare.toml", "--apply", "new.toml")
         assert (told.status, told.out) == (3, "")
         assert not Path("new.toml").exists()
+
+
+@pytest.mark.parametrize("tonight", [False, True])
+def test_a_rearrangement_during_a_night_stays_for_good_or_until_the_return(run: Run, tonight: bool) -> None:
+    before = preset("faults")
+    found = recovery.recover(before, ["A1.1"], proof=False)
+    taken = recovery.take(found.broken.index.rig, found.failed, found.best.moves, found.best.title)
+    save(taken, "show.toml")
+    done = run("circuits", "show.toml", "--apply", "show.toml", *(["--tonight"] if tonight else []))
+    assert ("For tonight: the return undoes it." if tonight else "For good: it stays after") in done.out
+    there = load("show.toml")
+    assert circuit_of(there) != circuit_of(taken)
+    returned = recovery.go_back(recovery.repair(there, ["A1.1"]))
+    assert circuit_of(returned) == circuit_of(before if tonight else there)
+
+
+def test_only_what_the_crew_plugs_in_a_night_can_be_for_tonight(run: Run) -> None:
+    refused = run("circuits", "faults", "--apply", "new.toml", "--tonight")
+    assert (refused.status, "Nothing is failed or changed tonight" in refused.err) == (64, True)
+    save(recovery.mark(preset("hall"), ["A9.1"]), "show.toml")
+    Path("in.csv").write_text("cable,length (m),count\nflex-4x2.5,10,4\n", encoding="utf-8")
+    refused = run("import", "in.csv", "--into", "show.toml", "--dry-run", "--tonight")
+    assert (refused.status, "Only what the crew plugs" in refused.err) == (64, True)
+    assert run("import", "in.csv", "--into", "show.toml", "--dry-run").status == 0

@@ -7,7 +7,7 @@ import click
 from rackwright.cli.check import breaker, carried, findings
 from rackwright.cli.opening import Refusal, opened
 from rackwright.cli.page import Page, Span
-from rackwright.cli.saving import see_that_it_is_free, tell_saved, write
+from rackwright.cli.saving import TONIGHT, edited, see_that_it_is_free, tell_how_long, tell_saved, write
 from rackwright.cli.words import FILE, RIG
 from rackwright.engine import cautions, mains
 from rackwright.engine.allocation.arrangement import Arrangement, ArrangementError, mains_findings, propose
@@ -33,8 +33,11 @@ SAME = 5e-4
     type=FILE,
     help="Write the rearranged rig to the file OUT: a new one, or RIG's own.",
 )
-def command(rig: str, fewest: bool, target: str | None) -> None:
+@TONIGHT
+def command(rig: str, fewest: bool, target: str | None, tonight: bool) -> None:
     """Show the circuits' loading, and a better arrangement."""
+    if tonight and target is None:
+        raise click.UsageError("--tonight is said of a rig that is written: name the file with --apply.")
     source = opened(rig)
     if target is not None:
         see_that_it_is_free(target, source.file)
@@ -49,7 +52,9 @@ def command(rig: str, fewest: bool, target: str | None) -> None:
         return
     page = circuits_page(source.rig, assessment, proposal)
     if target is not None:
-        tell_saved(page, target, write(proposal.rig, target))
+        after = edited(source.rig, proposal.made_on, "circuits rearranged", tonight)
+        tell_how_long(page, source.rig, after, tonight)
+        tell_saved(page, target, write(after, target))
     page.print()
 
 

@@ -7,13 +7,11 @@ import click
 from rackwright.cli.meter import sheet_page
 from rackwright.cli.opening import Refusal, known_equipment, opened
 from rackwright.cli.page import Page, Span
-from rackwright.cli.saving import see_that_it_is_free, tell_saved, write
+from rackwright.cli.saving import TONIGHT, edited, see_that_it_is_free, tell_how_long, tell_saved, write
 from rackwright.cli.status import UNUSABLE
 from rackwright.cli.words import FILE, RIG
-from rackwright.engine import recovery
 from rackwright.engine.meter_check import checked
 from rackwright.model.diff import difference
-from rackwright.model.edits import EditError
 from rackwright.model.index import Index
 from rackwright.model.rig import Rig
 from rackwright.papers import identity
@@ -32,8 +30,15 @@ MOST_TROUBLES = 50
 @click.option("--into", "rig", metavar="RIG", type=RIG, help="Into this rig; lines and readings need one.")
 @click.option("--apply", "target", metavar="OUT", type=FILE, help="The file that the rig is written to.")
 @click.option("--dry-run", is_flag=True, help="Show what would be imported; write nothing.")
+@TONIGHT
 def command(
-    file: str, kind: str | None, worksheet: str, rig: str | None, target: str | None, dry_run: bool
+    file: str,
+    kind: str | None,
+    worksheet: str,
+    rig: str | None,
+    target: str | None,
+    dry_run: bool,
+    tonight: bool,
 ) -> int:
     """Import a spreadsheet, all of it or nothing.
 
@@ -48,6 +53,8 @@ def command(
         )
     if target is not None and rig is None:
         raise click.UsageError("--apply writes a rig: name the rig with --into.")
+    if tonight and rig is None:
+        raise click.UsageError("--tonight is said of a rig: name the rig with --into.")
     source = opened(rig) if rig is not None else None
     before = source.rig if source else None
     if target is not None and source is not None:
@@ -62,7 +69,7 @@ def command(
         else:
             found = imported(before, before.equipment.over(known_equipment()), file, kind or "", worksheet)
             sheet, notes = found.sheet, found.notes
-            changed = recovery.by_hand(before, found.edit)
+            changed = edited(before, found.edit, "imported", tonight)
         if changed is not None and sheet.kind == READINGS:
             page = sheet_page(changed, checked(Index(changed)))
             for note in notes:
@@ -76,12 +83,14 @@ def command(
             for note in notes:
                 page.say(note)
             _changes(page, sheet, before, changed)
+            if before is not None and changed is not None:
+                tell_how_long(page, before, changed, tonight)
             if told := unprinted(sheet):
                 page.gap()
                 page.say(told)
         if not dry_run:
             _write(page, sheet, changed, target)
-    except (CsvError, RigFileError, SaveError, EditError) as error:
+    except (CsvError, RigFileError, SaveError) as error:
         raise Refusal(str(error)) from None
     if dry_run:
         page.gap()

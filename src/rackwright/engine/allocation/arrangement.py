@@ -79,6 +79,12 @@ class Arrangement(NamedTuple):
     proven: bool
     """Whether no arrangement is better by any finding that is left on the mains; else none better was found."""
 
+    def made_on(self, rig: Rig) -> Rig:
+        """A rig with its amplifiers plugged in so: this one, or as it was before the night."""
+        for move in self.moves:
+            rig = edits.change(rig, move.amplifier, circuit=move.to)
+        return rig
+
 
 def propose(assessment: Assessed) -> Arrangement:
     """The best arrangement on the circuits that have power, by Worth.
