@@ -20,7 +20,6 @@ from rackwright.store.rig_file import ASIDE, SaveError, save
 from rackwright.store.safe import atomic_write
 from rackwright.store.safe.file_lock import Held, acquire
 
-
 TONIGHT = click.option(
     "--tonight", is_flag=True, help="For tonight only, where something is failed: the return undoes it."
 )
