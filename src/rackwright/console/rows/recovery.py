@@ -10,7 +10,7 @@ from rackwright.console.rows.row import Row, fit, heading, words, wrapped
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
-from rackwright.engine.recovery import Plan, Recovery, TimeTaken, as_called, gap
+from rackwright.engine.recovery import Plan, Proposal, Recovery, TimeTaken, as_called, gap
 from rackwright.model.night import NightList, Step
 from rackwright.units import reading
 from rackwright.units.formatting import whole_percent
@@ -66,7 +66,7 @@ class _Line(NamedTuple):
     style: str = ""
 
 
-def comparison(found: Recovery, plan: Plan, width: int, glyphs: Glyphs) -> list[Row]:
+def comparison(found: Recovery, plan: Proposal, width: int, glyphs: Glyphs) -> list[Row]:
     """What the failure did and what the plan makes of it, figure by figure, and what is near a limit then."""
     lines = list(_lines(found, plan))
     cells = [tuple(map(glyphs.spelt, line.cells)) for line in lines]  # ASCII takes more of them
@@ -101,7 +101,7 @@ def costs(plan: Plan, width: int) -> tuple[list[Row], list[Row]]:
     return [*first, *unsure], [row for each in rest for row in each]
 
 
-def _lines(found: Recovery, plan: Plan) -> Iterator[_Line]:
+def _lines(found: Recovery, plan: Proposal) -> Iterator[_Line]:
     standing = (found.before, found.broken, plan.assessment)
     counts = ("0", str(len(found.lost)), str(len(plan.silent)))
     yield _Line("silent sections", counts, "stop" if plan.silent else "ok")
@@ -137,7 +137,7 @@ def _level(found: Recovery, plan: Plan, feed: str) -> _Line:
     return _Line(f"{feed}, the quietest", ("0 dB", broken, after), "stop" if silent else "warn" if quieter else "ok")  # fmt: skip
 
 
-def _damping(found: Recovery, plan: Plan) -> Iterator[_Line]:
+def _damping(found: Recovery, plan: Proposal) -> Iterator[_Line]:
     """The lowest damping factor among the low sections that the failure or the plan touches."""
     names = {*found.lost, *(change.section for change in plan.damping)}
     cells = []

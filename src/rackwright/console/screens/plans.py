@@ -25,7 +25,7 @@ from rackwright.console.widgets.pane import Pane
 from rackwright.console.widgets.screen import ConsoleScreen
 from rackwright.console.widgets.status import Foot
 from rackwright.engine import recovery
-from rackwright.engine.recovery import Plan, Recovery
+from rackwright.engine.recovery import Proposal, Recovery
 from rackwright.model.readings import stamp
 from rackwright.units.text_table import wrap
 from rackwright.units.wording import listed
@@ -176,7 +176,7 @@ class Plans(ConsoleScreen[None]):
     def on_pane_activated(self) -> None:
         self.action_take()
 
-    def _plan(self, found: Recovery) -> Plan:
+    def _plan(self, found: Recovery) -> Proposal:
         """The plan under the cursor."""
         place = self.plans.place
         return found.plans[int(place) if place else 0]

@@ -42,7 +42,7 @@ from rackwright.engine.recovery.night_state import (
     under_way,
     unplanned,
 )
-from rackwright.engine.recovery.plan import DampingChange, LevelLoss, Plan, short
+from rackwright.engine.recovery.plan import DampingChange, LevelLoss, Plan, Proposal, short
 from rackwright.engine.recovery.planner import UNSEARCHED, Recovery, in_turn, recover
 from rackwright.engine.recovery.preparation import Help, advised
 from rackwright.engine.recovery.rehearsal import Rehearsal, stages
@@ -61,6 +61,7 @@ __all__ = [
     "Help",
     "LevelLoss",
     "Plan",
+    "Proposal",
     "Recovery",
     "Rehearsal",
     "Rehearsed",

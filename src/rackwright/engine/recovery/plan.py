@@ -11,7 +11,6 @@ from msgspec import Struct
 
 from rackwright.engine.assess import Assessed
 from rackwright.engine.finding import Finding
-from rackwright.engine.recovery import sequence
 from rackwright.engine.recovery.criteria import Criteria
 from rackwright.engine.recovery.failure import failed
 from rackwright.engine.recovery.task import Task
@@ -58,7 +57,7 @@ class DampingChange(Struct, frozen=True):
 
 
 class Plan(Struct, frozen=True, kw_only=True):
-    """The moves of a plan, the rig after it, and what it costs."""
+    """The moves of a plan, and what it costs."""
 
     failed: tuple[str, ...]
     """What it is for: that which no earlier plan was taken for, where there is such."""
@@ -69,9 +68,6 @@ class Plan(Struct, frozen=True, kw_only=True):
     criteria: Criteria
     moves: tuple[Rewiring, ...]
     """In the order in which they can be made."""
-    rig: Rig
-    """The rig as it stood after the moves."""
-    assessment: Assessed
     silent: tuple[str, ...]
     """The sections that stay silent, what matters most first."""
     left: int
@@ -91,17 +87,14 @@ class Plan(Struct, frozen=True, kw_only=True):
     """What of it nobody knows to reach, in words."""
     steps: tuple[Step, ...]
     """Its list."""
+    seconds: float
+    """What its list takes until the last section is back."""
 
     @property
     def title(self) -> str:
         """What it does, in a few words: `Use a spare channel, 80 s`."""
         told = ", ".join(self.kinds)
         return told[:1].upper() + told[1:]
-
-    @property
-    def seconds(self) -> float:
-        """What its list takes until the last section is back."""
-        return sequence.lasting(self.steps, self.rig)
 
     @property
     def full(self) -> bool:
@@ -154,6 +147,18 @@ class Plan(Struct, frozen=True, kw_only=True):
         return tuple(told) or ("Nothing is lost.",)
 
 
+class Proposal(Plan, frozen=True, kw_only=True):
+    """A plan with what it leads to."""
+
+    assessment: Assessed
+    """Of the rig after the moves."""
+
+    @property
+    def rig(self) -> Rig:
+        """The rig as it stood after the moves."""
+        return self.assessment.index.rig
+
+
 def short(move: Rewiring) -> str:
     """A move in a few words, for a row."""
     to = f" to {move.new}" if move.new else ""
@@ -185,10 +190,10 @@ def short(move: Rewiring) -> str:
 def made(
     task: Task,
     moves: tuple[Rewiring, ...],
-    rig: Rig,
     assessment: Assessed,
     criteria: Criteria,
     steps: tuple[Step, ...],
+    seconds: float,
     roles: tuple[Role, ...],
 ) -> Plan:
     """The plan that moves stand for."""
@@ -204,8 +209,6 @@ def made(
         or (("leave it", "make it safe") if steps else ("leave it",)),
         criteria=criteria,
         moves=moves,
-        rig=rig,
-        assessment=assessment,
         silent=silent,
         left=sum(name in task.left for name in silent),
         like=tuple((name, feed) for name, feed in feeds.items() if feed != task.feeds[name]),
@@ -216,6 +219,7 @@ def made(
         near=tuple(_near(task, assessment)),
         unsure=tuple(_unsure(task, moves)),
         steps=steps,
+        seconds=seconds,
     )
 
 

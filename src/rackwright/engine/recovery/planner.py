@@ -7,10 +7,11 @@ import contextlib
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 
 from msgspec import Struct
+from msgspec.structs import asdict
 
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.recovery.failure import baseline, fail, failed
-from rackwright.engine.recovery.plan import Plan, Role
+from rackwright.engine.recovery.plan import Proposal, Role
 from rackwright.engine.recovery.rewiring import apply
 from rackwright.engine.recovery.search import Search, Verdict
 from rackwright.engine.recovery.task import Task
@@ -44,13 +45,13 @@ class Recovery(Struct, frozen=True, kw_only=True):
     """The sections that are silent for it, those that matter most first."""
     just_lost: tuple[str, ...]
     """Those of them that play again once what no plan was taken for yet works."""
-    plans: tuple[Plan, ...]
+    plans: tuple[Proposal, ...]
     """The best first. The last resort, to leave things as they are, is among them."""
     proven: bool
     """Whether no plan of the moves that are searched is better than the first."""
 
     @property
-    def best(self) -> Plan:
+    def best(self) -> Proposal:
         """The best plan."""
         return self.plans[0]
 
@@ -139,6 +140,8 @@ def _recovery(search: Search, told: Sequence[tuple[Verdict, tuple[Role, ...]]]) 
         broken=task.broken,
         lost=task.lost,
         just_lost=task.just_lost,
-        plans=tuple([search.plan(verdict, roles) for verdict, roles in told]),
+        plans=tuple(
+            [Proposal(**asdict(search.plan(each, roles)), assessment=each.assessment) for each, roles in told]
+        ),
         proven=search.proven,
     )

@@ -22,7 +22,6 @@ from rackwright.engine.recovery.rewiring import apply, in_order
 from rackwright.engine.recovery.task import Task
 from rackwright.model.edits import EditError
 from rackwright.model.night import Rewiring, RewiringKind, Step
-from rackwright.model.rig import Rig
 from rackwright.units import LimiterSetting
 
 PLANS = 6
@@ -42,7 +41,6 @@ class Verdict(NamedTuple):
     """A proposal that is a plan, judged."""
 
     moves: tuple[Rewiring, ...]
-    rig: Rig
     assessment: Assessed
     criteria: Criteria
     steps: tuple[Step, ...]
@@ -95,7 +93,7 @@ class Search:
     def __init__(self, task: Task, proof: bool = True) -> None:
         self.task = task
         self.proven = False
-        self.leave = self._verdict((), task.index.rig, task.broken)
+        self.leave = self._verdict((), task.broken)
         self._judged: dict[tuple[Rewiring, ...], Verdict | None] = {(): self.leave}
         self._for_lost = self._choices = Choices(task, wide=False) if task.just_lost else None
         self._for_now = self._choices
@@ -213,7 +211,7 @@ class Search:
 
     def plan(self, verdict: Verdict, roles: tuple[Role, ...]) -> Plan:
         """A verdict as the crew reads it."""
-        return plan.made(self.task, *verdict[:5], roles)
+        return plan.made(self.task, *verdict, roles)
 
     def _quickest(self, best: Verdict) -> Verdict | None:
         """The least seconds among the plans that bring back half of the lost weight or more."""
@@ -342,13 +340,13 @@ class Search:
         after = assess(rig, self.task.broken)
         if limited := tuple(limiters(self.task, after)):
             moves = (*moves, *limited)
-            after = assess(rig := apply(rig, limited), after)
+            after = assess(apply(rig, limited), after)
         if criteria.refusal(self.task, after) is not None:
             return None
-        return self._verdict(tuple(moves), rig, after)
+        return self._verdict(tuple(moves), after)
 
-    def _verdict(self, moves: tuple[Rewiring, ...], rig: Rig, after: Assessed) -> Verdict:
+    def _verdict(self, moves: tuple[Rewiring, ...], after: Assessed) -> Verdict:
         change = self.task.change if after is self.task.broken else self.task.change.to(after)
         steps = sequence.steps_of(change, moves)
-        seconds = sequence.lasting(steps, rig)
-        return Verdict(moves, rig, after, criteria.judged(self.task, after, moves, seconds), steps, seconds)
+        seconds = sequence.lasting(steps, after.index.rig)
+        return Verdict(moves, after, criteria.judged(self.task, after, moves, seconds), steps, seconds)
