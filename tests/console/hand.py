@@ -167,9 +167,7 @@ class Hand:
                 Strip(Segment(sign, _style(look)) for sign, look in row if sign)
                 for row in self.app.painting._shown
             ]
-        stack = self.app._background_screens
-        frame = self.app.screen._compositor.render_update(full=True, screen_stack=stack)
-        return [Strip.join(pieces) for pieces in frame.strips]
+        return self.app.screen._compositor.render_strips()
 
     @property
     def text(self) -> str:

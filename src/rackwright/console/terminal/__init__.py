@@ -8,6 +8,8 @@ is pinned, and a test reads this list:
 - `Screen._dispatch_message`: what a handler raises is said, and the screen takes the next message (`widgets.screen`).
 - `Screen._compositor_refresh`, `Screen._on_timer_update`, `Screen._update_timer`, `Screen._layout_required`: a key is painted
   once for all that it sets off (`widgets.screen`).
+- `textual._compositor`, `Compositor._dirty_regions`, `Compositor._regions_to_spans`, `Screen._compositor`: of each widget only
+  the lines that changed are drawn (`composing`).
 - `App._disable_notifications`, `App._disable_tooltips`: none is ever shown, but each screen would hold both and lay itself out
   anew for them (`app`).
 - `App._fatal_error`: what nothing can go on after ends with a sentence, not with a screen of code (`app`).

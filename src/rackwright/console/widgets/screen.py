@@ -5,7 +5,7 @@ eight times. Its public `batch_update` round a key sends as many bytes, but what
 seen in pieces.
 """
 
-from typing import ClassVar, Generic
+from typing import Any, ClassVar, Generic
 
 from textual.events import Key, Resize, ScreenResume
 from textual.message import Message
@@ -14,6 +14,7 @@ from textual.screen import Screen, ScreenResultType
 from textual.widget import Widget
 
 from rackwright.console.session import Session
+from rackwright.console.terminal.composing import Composer
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets.status import Said
 
@@ -32,6 +33,10 @@ class ConsoleScreen(Screen[ScreenResultType], Generic[ScreenResultType]):
     focused: Reactive[Widget | None] = Reactive(None, repaint=False)  # widgets paint their own focus
     _unpainted = False
     _put_off = _awaited = 0
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self._compositor = Composer()
 
     @property
     def awaits(self) -> bool:
