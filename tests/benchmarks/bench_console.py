@@ -172,10 +172,11 @@ def _pressed(terminal: Terminal, group: str, key: str) -> Taken:
     begun = last = time.monotonic()
     terminal.press(NAMES.get(key, key))
     busy = spent
-    while (came := terminal.read(QUIET)) or _processor_time(terminal.process.pid) - busy > IDLE:
+    while (came := terminal.take(QUIET)) or _processor_time(terminal.process.pid) - busy > IDLE:
         last = time.monotonic() if came else last
         busy = _processor_time(terminal.process.pid)
     processor = _processor_time(terminal.process.pid) - spent
+    terminal.show()
     cells = sum(was != now for was, now in zip(stood, _cells(terminal), strict=True))
     return Taken(group, key, last - begun, processor, bytes(terminal.taken[before:]), cells)
 

@@ -98,6 +98,8 @@ class Terminal:
         self._stream = pyte.ByteStream(self.screen)
         self.taken = bytearray()
         """Every byte the program has sent."""
+        self._shown = 0
+        """How many of them stand on the screen."""
         self._master, slave = os.openpty()
         self._tell_size(columns, rows)
         self.began = time.monotonic()
@@ -118,10 +120,21 @@ class Terminal:
         return self.screen.text()
 
     def read(self, wait: float = 0.0) -> int:
-        """Take in what the program has sent, waiting so long for something; how many bytes came.
+        """Put on the screen what the program has sent, waiting so long for something; how many bytes came.
 
         Raises Gone where it has ended.
         """
+        came = self.take(wait)
+        self.show()
+        return came
+
+    def show(self) -> None:
+        """Put on the screen what was taken, which takes longer than the program took to send it."""
+        self._stream.feed(bytes(self.taken[self._shown :]))
+        self._shown = len(self.taken)
+
+    def take(self, wait: float = 0.0) -> int:
+        """Take in what the program has sent, and leave the screen as it was. Raises Gone where it has ended."""
         if not select.select([self._master], [], [], wait)[0]:
             return 0
         try:
@@ -131,7 +144,6 @@ class Terminal:
         if not part:
             raise Gone(self.text)
         self.taken += part
-        self._stream.feed(part)
         return len(part)
 
     def until(self, seen: str | Callable[[str], bool], patience: float = PATIENCE) -> str:
