@@ -14,6 +14,7 @@ from rackwright.engine import cautions, recovery
 from rackwright.engine.recovery import Rehearsal, Rehearsed
 from rackwright.model.rig import Rig
 from rackwright.units.wording import few
+from rackwright.workers import Workers
 
 MOST_FAILURES = 25
 """Failures told unless all are asked for."""
@@ -33,15 +34,16 @@ def command(rig: str, everything: bool, quick: bool, as_json: bool) -> int:
     found so far.
     """
     loaded = opened(rig).rig
-    stages = recovery.stages(loaded, proof=not quick)
-    found = next(stages)
-    try:
-        for found in stages:
-            if sys.stderr.isatty():
-                _bar(found)
-    except KeyboardInterrupt:
-        if found.stage == "first plans":
-            raise
+    with Workers() as workers:
+        stages = recovery.stages(loaded, proof=not quick, answers=workers.answers)
+        found = next(stages)
+        try:
+            for found in stages:
+                if sys.stderr.isatty():
+                    _bar(found)
+        except KeyboardInterrupt:
+            if found.stage == "first plans":
+                raise
     if sys.stderr.isatty():
         sys.stderr.write("\r\x1b[K")
     if as_json:

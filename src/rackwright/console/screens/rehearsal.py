@@ -7,7 +7,7 @@ import time
 
 from textual.events import Key
 
-from rackwright.console.background import begin
+from rackwright.console.background import Left, begin
 from rackwright.console.editor import Editor
 from rackwright.console.keymap import Command
 from rackwright.console.rows import rehearsal as view
@@ -18,6 +18,7 @@ from rackwright.console.widgets.pane import Pane
 from rackwright.engine import recovery
 from rackwright.engine.recovery import Rehearsal
 from rackwright.units.text_table import wrap
+from rackwright.workers import Workers
 
 BEGINNING = "Failing everything in turn …"
 MOMENT = 1.0
@@ -45,13 +46,13 @@ class RehearsalTable(TableScreen):
         def work() -> Rehearsal | None:
             last: Rehearsal | None = None
             painted = 0.0
-            for found in recovery.stages(rig, prior):
-                if self._left:
-                    break
-                if last is None or found.stage != last.stage or time.monotonic() - painted > MOMENT:
-                    self.app.call_from_thread(self._show, found)
-                    painted = time.monotonic()
-                last = found
+            with Workers() as workers:
+                stages = recovery.stages(rig, prior, between=self._go_on, answers=workers.answers)
+                for found in stages:
+                    if last is None or found.stage != last.stage or time.monotonic() - painted > MOMENT:
+                        self.app.call_from_thread(self._show, found)
+                        painted = time.monotonic()
+                    last = found
             return last
 
         begin(self.app, "the rehearsal", work, self._show, self._failed)
@@ -59,6 +60,11 @@ class RehearsalTable(TableScreen):
     def on_key(self, event: Key) -> None:
         super().on_key(event)
         self._chosen = True
+
+    def _go_on(self) -> None:
+        """Work no further once the screen is left."""
+        if self._left:
+            raise Left
 
     def on_unmount(self) -> None:
         self._left = True

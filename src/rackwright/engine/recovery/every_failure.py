@@ -4,8 +4,8 @@ The search is `recover`'s, so that both say the same. Knows no order and nothing
 """
 
 from collections import defaultdict
-from collections.abc import Hashable, Iterator
-from typing import Literal, TypeAlias
+from collections.abc import Callable, Hashable, Iterator, Sequence
+from typing import Literal, NamedTuple, Protocol, TypeAlias, TypeVar
 
 from msgspec import Struct
 
@@ -25,7 +25,16 @@ FailingKind: TypeAlias = Literal[
     "channel", "amplifier", "rack", "circuit", "board", "line", "feed", "pair", "connector"
 ]
 """Things of a kind alone; together an amplifier with its circuit (`pair`), the channels of one connector."""
-Failing: TypeAlias = tuple[tuple[str, ...], FailingKind]
+
+
+class Asked(NamedTuple):
+    """One thing failing, that a plan is asked for."""
+
+    names: tuple[str, ...]
+    kind: FailingKind
+    like: tuple[str, ...] = ()
+    """Those that are interchangeable with it."""
+    proof: bool = False
 
 
 class Rehearsed(Struct, frozen=True, kw_only=True):
@@ -63,16 +72,16 @@ class Rehearsed(Struct, frozen=True, kw_only=True):
         return self.best[:5], self.broken
 
 
-def grouped(before: Assessed) -> list[tuple[Failing, tuple[str, ...]]]:
+def grouped(before: Assessed) -> list[Asked]:
     """Each kind of failure once, with the others that are interchangeable with it."""
     alike = classes(before.index)
-    groups: dict[Hashable, list[Failing]] = defaultdict(list)
+    groups: dict[tuple[FailingKind, Hashable], list[tuple[str, ...]]] = defaultdict(list)
     for names, kind in _that_may_fail(before):
-        groups[kind, tuple([alike[name] for name in names])].append((names, kind))
-    return [(of[0], tuple(["+".join(names) for names, _ in of[1:]])) for of in groups.values()]
+        groups[kind, tuple([alike[name] for name in names])].append(names)
+    return [Asked(of[0], kind, tuple(map("+".join, of[1:]))) for (kind, _), of in groups.items()]
 
 
-def _that_may_fail(before: Assessed) -> Iterator[Failing]:
+def _that_may_fail(before: Assessed) -> Iterator[tuple[tuple[str, ...], FailingKind]]:
     """Everything whose failure would silence something, and what fails together."""
     index = before.index
     driving = {b.id: b for b in before.branches.values() if b.live and b.sections}
@@ -109,34 +118,53 @@ def _that_may_fail(before: Assessed) -> Iterator[Failing]:
 class Rehearser:
     """A rig as it stands, to fail one thing after the other of."""
 
-    def __init__(self, now: Assessed) -> None:
-        self.now, self.rig = now, now.index.rig
+    def __init__(self, now: Assessed, between: Callable[[], None] = lambda: None) -> None:
+        """`between` is called before each solve: what it raises ends the search."""
+        self.now, self.rig, self.between = now, now.index.rig, between
         self.planned = planned(self.rig)
         self._meant = assess(meant(self.rig), now)
 
     def best(self, names: tuple[str, ...], proof: bool) -> tuple[Search, Verdict]:
         """The search that `recover` makes for those, and the best plan."""
-        search = Search(
-            Task(self._meant, assess(fail(self.rig, names, self.now.index), self.now), self.planned), proof
-        )
+        broken = assess(fail(self.rig, names, self.now.index), self.now)
+        search = Search(Task(self._meant, broken, self.planned, self.between), proof)
         return search, search.best()
 
-    def rehearsed(self, failing: Failing, like: tuple[str, ...], proof: bool) -> Rehearsed:
-        """The best plan for what fails; `like` is interchangeable with it."""
-        (names, kind), cabinets, sections = failing, self.now.index.cabinets, self.now.sections
-        search, verdict = self.best(names, proof)
+    def rehearsed(self, asked: Asked) -> Rehearsed:
+        """The best plan for what fails."""
+        cabinets, sections = self.now.index.cabinets, self.now.sections
+        search, verdict = self.best(asked.names, asked.proof)
         plan = search.plan(verdict, ("most complete",) if verdict.moves else ("leave it",))
         of = dict.fromkeys(sections[n].cabinet for n in plan.silent)
         return Rehearsed(
-            names=names,
-            kind=kind,
-            like=like,
+            names=asked.names,
+            kind=asked.kind,
+            like=asked.like,
             lost=tuple([name for name in search.task.lost if sections[name].channel]),
             broken=search.leave.criteria,
             plan=plan,
-            proven=proof and search.proven,
+            proven=asked.proof and search.proven,
             for_good=tuple(cabinet for cabinet in of if cabinets[cabinet].priority_of("full") == 1),
         )
+
+
+Q = TypeVar("Q")
+A = TypeVar("A")
+
+
+class Answers(Protocol):
+    """Has a function of a rehearser answer each question; with each answer comes the number of its question, in whatever order."""
+
+    def __call__(
+        self, answer: Callable[[Rehearser, Q], A], rehearser: Rehearser, asked: Sequence[Q]
+    ) -> Iterator[tuple[int, A]]: ...
+
+
+def one_by_one(
+    answer: Callable[[Rehearser, Q], A], rehearser: Rehearser, asked: Sequence[Q]
+) -> Iterator[tuple[int, A]]:
+    """One after the other."""
+    return ((number, answer(rehearser, each)) for number, each in enumerate(asked))
 
 
 def by_rack(now: Assessed) -> dict[str, tuple[Rehearsed, ...]]:
@@ -147,7 +175,7 @@ def by_rack(now: Assessed) -> dict[str, tuple[Rehearsed, ...]]:
         racks = {rack for name in names for rack in _racks_of(index, name)}
         if kind in ("feed", "pair", "connector") or not racks:
             continue
-        failure = rehearser.rehearsed((names, kind), (), proof=False)
+        failure = rehearser.rehearsed(Asked(names, kind))
         for rack in racks:
             found[rack].append(failure)
     return {rack: tuple(failures) for rack, failures in found.items() if failures}

@@ -14,8 +14,8 @@ from msgspec.structs import replace
 
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.recovery.alike import classes
-from rackwright.engine.recovery.criteria import new_stops
-from rackwright.engine.recovery.every_failure import Rehearsed, Rehearser
+from rackwright.engine.recovery.criteria import Criteria, new_stops
+from rackwright.engine.recovery.every_failure import Answers, Rehearsed, Rehearser
 from rackwright.model.index import Index, pairs_carried, pole_or_none, wired_sections
 from rackwright.model.lines import Spare
 from rackwright.model.racks import Amplifier, Channel, Rack, Socket
@@ -81,35 +81,44 @@ class _Offer(NamedTuple):
 class _Trial(NamedTuple):
     """A failure to try an offer on, how many are like it, and what the best known plan is worth without."""
 
-    failure: Rehearsed
+    best: Criteria
     name: str
     names: tuple[str, ...]
     number: int
 
 
-def helps(before: Assessed, failures: Sequence[Rehearsed]) -> Iterator[tuple[tuple[Help, ...], int, int]]:
+_Tried: TypeAlias = tuple[_Offer, list[_Trial]]
+
+
+def helps(
+    rehearser: Rehearser, failures: Sequence[Rehearsed], answers: Answers
+) -> Iterator[tuple[tuple[Help, ...], int, int]]:
     """What helps, the most first, after each search; and of how many searches that is."""
-    tried = [(offer, _trials(before, offer, failures)) for offer in _offers(before, failures)]
+    before = rehearser.now
+    offers = ((offer, _trials(before, offer, failures)) for offer in _offers(before, failures))
+    tried = [(offer, trials) for offer, trials in offers if trials]
     total = sum(len(trials) for _, trials in tried)
-    found: list[Help] = []
+    found: dict[int, Help] = {}
     done = 0
-    for offer, trials in tried:
-        if not trials:
-            continue
-        changed = assess(offer.rig, before)
-        if next(new_stops(before, changed), None) is None:
-            found.append(_worth(changed, offer, trials))
-        done += len(trials)
-        told = [each for each in found if each.helps]
+    for number, each in answers(_worth, rehearser, tried):
+        if each is not None and each.helps:
+            found[number] = each
+        done += len(tried[number][1])
+        told = [found[number] for number in sorted(found)]
         yield tuple(sorted(told, key=lambda each: each.worth, reverse=True)), done, total
 
 
-def _worth(changed: Assessed, offer: _Offer, trials: Iterable[_Trial]) -> Help:
-    """What an offer saves. A spare can't make anything worse; where things are exchanged what is worse counts too."""
+def _worth(rehearser: Rehearser, tried: _Tried) -> Help | None:
+    """What an offer saves; None where no rig may be so. A spare can't make anything worse; where things are exchanged what is
+    worse counts too."""
+    offer, trials = tried
+    changed = assess(offer.rig, rehearser.now)
+    if next(new_stops(rehearser.now, changed), None) is not None:
+        return None
+    with_it = Rehearser(changed, rehearser.between)
     eased: list[tuple[tuple[float, float, float], _Trial]] = []
-    rehearser = Rehearser(changed)
     for trial in trials:
-        was, now = trial.failure.best, rehearser.best(trial.names, proof=False)[1].criteria
+        was, now = trial.best, with_it.best(trial.names, proof=False)[1].criteria
         saved = was.silence - now.silence, was.balance - now.balance, was.level - now.level
         if saved > (0.0, 0.0, 0.0) or (offer.exchanged and saved < (0.0, 0.0, 0.0)):
             eased.append((saved, trial))
@@ -182,9 +191,9 @@ def _trials(before: Assessed, offer: _Offer, failures: Sequence[Rehearsed]) -> l
         return _touched(before.index, offer, failures)
     eased = _eased_by(before, offer, failures)
     if offer.kind != "channel":
-        return [_Trial(f, f.name, f.names, 1 + len(f.like)) for f in eased]
+        return [_Trial(f.best, f.name, f.names, 1 + len(f.like)) for f in eased]
     there = {name for name, rack in before.index.rack_of.items() if rack.id == offer.rack}
-    return [_Trial(f, f.name, f.names, _among(f, there)) for f in eased]
+    return [_Trial(f.best, f.name, f.names, _among(f, there)) for f in eased]
 
 
 def _among(failure: Rehearsed, things: Collection[str]) -> int:
@@ -347,7 +356,7 @@ def _touched(index: Index, offer: _Offer, failures: Iterable[Rehearsed]) -> list
         places = {index.rack_of[name].id for name in ends} | amplifiers
         places |= {index.amplifiers[name].circuit for name in amplifiers}
     return [
-        _Trial(failure, name, (name,), 1)
+        _Trial(failure.best, name, (name,), 1)
         for failure in failures
         for name in (failure.name, *failure.like)
         if name in places

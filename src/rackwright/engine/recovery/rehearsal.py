@@ -5,7 +5,7 @@ For all of them the first plans, then, the worst first, the proof, then what wou
 """
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from typing import Literal, TypeAlias
 
 from msgspec import Struct
@@ -13,7 +13,7 @@ from msgspec.structs import replace
 
 from rackwright.engine.assess import assess
 from rackwright.engine.recovery import preparation
-from rackwright.engine.recovery.every_failure import Rehearsed, Rehearser, grouped
+from rackwright.engine.recovery.every_failure import Answers, Rehearsed, Rehearser, grouped, one_by_one
 from rackwright.engine.recovery.preparation import Help, advised
 from rackwright.engine.results import Assessment
 from rackwright.model.rig import Rig
@@ -52,29 +52,40 @@ class Rehearsal(Struct, frozen=True, kw_only=True):
         return {cabinet: tuple(names) for cabinet, names in found.items()}
 
 
-def stages(rig: Rig, prior: Assessment | None = None, proof: bool = True) -> Iterator[Rehearsal]:
+def stages(
+    rig: Rig,
+    prior: Assessment | None = None,
+    proof: bool = True,
+    between: Callable[[], None] = lambda: None,
+    answers: Answers = one_by_one,
+) -> Iterator[Rehearsal]:
     """What is known after each search: the first plans of all, then the proofs, then what would help.
 
-    Without `proof` the first plans count. `prior`, an assessment of much the same rig, only saves time.
+    Without `proof` the first plans count. `prior`, an assessment of much the same rig, only saves time. `between` is called
+    before each solve: what it raises ends the rehearsal. `answers` may have plans
+    found side by side.
     """
     before = assess(rig, prior)
-    groups, rehearser = grouped(before), Rehearser(before)
-    failures: list[Rehearsed] = []
-    for failing, like in groups:
-        failures.append(rehearser.rehearsed(failing, like, proof=False))
-        yield _told(failures, "first plans", len(failures), len(groups))
+    asked, rehearser = grouped(before), Rehearser(before, between)
+    failures: dict[int, Rehearsed] = {}
+    for done, (number, failure) in enumerate(answers(Rehearser.rehearsed, rehearser, asked), start=1):
+        failures[number] = failure
+        yield _told(failures, "first plans", done, len(asked))
     if proof:
-        worst = sorted(failures, key=lambda failure: failure.order, reverse=True)
-        for done, failure in enumerate(worst, start=1):
-            proved = rehearser.rehearsed((failure.names, failure.kind), failure.like, proof=True)
-            failures[failures.index(failure)] = proved
+        worst = sorted(sorted(failures), key=lambda number: failures[number].order, reverse=True)
+        again = [asked[number]._replace(proof=True) for number in worst]
+        proofs = answers(Rehearser.rehearsed, rehearser, again)
+        for done, (number, failure) in enumerate(proofs, start=1):
+            failures[worst[number]] = failure
             yield _told(failures, "proof", done, len(worst))
     found = _told(failures, "what would help", 1, 1)
     yield found
-    for helps, done, total in preparation.helps(before, found.failures):
+    for helps, done, total in preparation.helps(rehearser, found.failures, answers):
         yield replace(found, helps=helps, done=done, total=total)
 
 
-def _told(failures: Sequence[Rehearsed], stage: Stage, done: int, total: int) -> Rehearsal:
-    worst = sorted(failures, key=lambda failure: failure.order, reverse=True)
+def _told(failures: Mapping[int, Rehearsed], stage: Stage, done: int, total: int) -> Rehearsal:
+    """In the order of the rig where they are as bad, whichever was known first."""
+    in_order = [failures[number] for number in sorted(failures)]
+    worst = sorted(in_order, key=lambda failure: failure.order, reverse=True)
     return Rehearsal(failures=tuple(worst), stage=stage, done=done, total=total)
