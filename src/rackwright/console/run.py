@@ -24,10 +24,10 @@ if TYPE_CHECKING:
     from rackwright.console.app import Console
     from rackwright.store.presets import Preset
 
-FRAMES = "240"
+FRAMES = "1000"
 """A second. Nothing moves by itself here, so this is no work, only a shorter wait; a slow link still gets one frame a key."""
-ESCAPE = "50"
-"""Milliseconds to wait after an escape for the rest of a key, which a link seldom parts (common practice, no source)."""
+ESCAPE = "20"
+"""Milliseconds to wait after an escape for the rest of a key, which a terminal writes, and SSH sends, in one piece (common practice, no source)."""
 SELDOM = (20_000, 20, 20)
 """How much must come and go before the search; the values of a rig form no cycles, only screens do."""
 LATER = (

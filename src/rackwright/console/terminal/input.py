@@ -24,8 +24,8 @@ from textual.events import Key, MouseEvent, Paste
 from textual.message import Message
 from textual.messages import TerminalSupportsSynchronizedOutput
 
-LOOK = 0.02
-"""Seconds from one look to the next whether what was begun is given up; the toolkit's tenth made escape the slowest key."""
+LOOK = 0.1
+"""Seconds from one look to the next whether the app ends; what was begun is given up when its time has come."""
 HALF = 0.5
 """Seconds that the first bytes of a sign wait for the rest, which a link may part (common practice, no source)."""
 SEQUENCE = 1.0
@@ -245,7 +245,9 @@ class InputDriver(Driver):
                     self.process_message(message)
 
         while not self.exit_event.is_set():
-            ready = select.select([self.fileno], [], [], LOOK)[0]
+            patience = units.patience()
+            wait = LOOK if patience is None else min(max(came + patience - time.monotonic(), 0), LOOK)
+            ready = select.select([self.fileno], [], [], wait)[0]
             now = time.monotonic()
             if ready:
                 try:
@@ -263,5 +265,5 @@ class InputDriver(Driver):
                 decoder.reset()
             if units.pasting and now - swelled > PASTE:
                 hand_on(iter([units.end_paste()]))
-            elif (patience := units.patience()) is not None and now - came >= patience and not ready:
+            elif patience is not None and now - came >= patience and not ready:
                 hand_on(units.give_up())

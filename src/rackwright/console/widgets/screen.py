@@ -27,7 +27,7 @@ class ConsoleScreen(Screen[ScreenResultType], Generic[ScreenResultType]):
 
     PATIENCE: ClassVar[int] = 4
     """Frames that a painting is put off at most, while each of them lays the screen out anew."""
-    LOOKS_AHEAD: ClassVar[int] = 24
+    LOOKS_AHEAD: ClassVar[int] = 96
     """Frames that the first painting is put off at most, while what is to be seen is awaited; any, while keys are dealt with."""
 
     focused: Reactive[Widget | None] = Reactive(None, repaint=False)  # widgets paint their own focus
