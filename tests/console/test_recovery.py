@@ -536,3 +536,36 @@ async def test_a_channel_that_drives_one_more_costs_the_racks_no_column() -> Non
         await lose(hand, "A10.2", "enter", "escape")
         assert "TOP-R1, TOP-R2, TOP-R3 +1" in hand.text
         assert "Drives" in hand.text
+
+
+async def test_a_question_is_answered_by_one_key_and_what_follows_is_said() -> None:
+    """Yes: the load stays off, its channel works, the rest of the list is not done; u undoes it. No goes on."""
+    async with opened(preset="hall", size=(80, 24)) as hand:
+        before = hand.rig
+        await hand.press("L")
+        await lose(hand, "A1.1", "enter")
+        first = hand.rig
+        await hand.press("y")
+        assert "This step asks nothing: enter ticks it." in hand.words
+        await hand.press("enter")
+        assert "enter no: go on" in hand.words
+        assert "y yes: stop" in hand.words
+        await hand.press("y")
+        assert failed(hand.rig) == ("SUB-L1.upper=shorted",)
+        assert "SUB-L1.upper marked shorted: C1/1 stays off. Press R" in hand.words
+        await hand.press("u")
+        assert hand.rig.lists[0].failed == ("A1.1",)
+        assert hand.rig.lists[0].moves == first.lists[0].moves
+        await hand.press("R", "enter")
+        assert "y yes: stop" not in hand.words
+        await hand.press("u", "u")
+        assert bare(hand.rig) == bare(before)
+
+
+async def test_what_plays_again_when_it_is_switched_on_ends_its_list() -> None:
+    async with opened(preset="hall", size=(80, 24)) as hand:
+        before = hand.rig
+        await lose(hand, "A8", "enter")
+        await hand.press("y")
+        assert "It plays again: the rest of the list is not done." in hand.words
+        assert bare(hand.rig) == before

@@ -116,7 +116,9 @@ class Failure(Struct, frozen=True, kw_only=True, gc=False):
     when: str = ""
     """`2026-05-01 21:40`, local time."""
     good: tuple[str, ...] = ()
-    """Pole pairs of lines, `C1/2`, that read or played as they should since, with all behind them."""
+    """Pole pairs of lines, `C1/2`, that read or played as they should since, or were asked for, with all behind them."""
+    looked_at: bool = False
+    """Whether it was switched off and on, or why it went dead was found, and that brought it not back."""
 
 
 class Night(Struct, frozen=True, kw_only=True, gc=False):

@@ -1,7 +1,7 @@
 """A list of the night, ticked off in order by keys, and the return. Edits go through the editor, past the edit lock."""
 
 import datetime
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import ClassVar
 
 from textual.binding import BindingType
@@ -9,17 +9,18 @@ from textual.binding import BindingType
 from rackwright.console.editor import Editor
 from rackwright.console.keymap import Command
 from rackwright.console.rows import recovery as view
-from rackwright.console.rows.row import Row, words
+from rackwright.console.rows.row import Part, Row, words
 from rackwright.console.screens.table import BACK, HELP, REDO, UNDO, RigTable, bindings
 from rackwright.console.session import Refused
 from rackwright.console.widgets import status
-from rackwright.console.widgets.dialog import Prompt, Question
+from rackwright.console.widgets.dialog import Picker, Prompt, Question
+from rackwright.console.widgets.fields import Option
 from rackwright.console.widgets.pane import Pane
 from rackwright.console.widgets.status import Foot
 from rackwright.engine import recovery
 from rackwright.engine.recovery import TimeTaken
 from rackwright.model.edits import EditError
-from rackwright.model.night import NightList
+from rackwright.model.night import NightList, Step
 from rackwright.model.readings import stamp
 from rackwright.model.rig import Rig
 from rackwright.units.text_table import wrap
@@ -32,6 +33,8 @@ LOOK = 15.0
 """s after which the clock in the title is looked at again."""
 
 DONE = Command("enter", "edit", "done", "Tick the step and go on to the next", "List")
+NO = Command("enter", "edit", "no: go on", "On a question: no, go on with the list", "List")
+YES = Command("y", "answer_yes", "yes: stop", "On a question: yes, the rest of the list is not done", "List")
 UNDONE = Command("space", "untick", "tick", "Tick the step, or untick it", "List")
 REPAIRED = Command(
     "b", "go_back", "repaired", "It is repaired: return now, later, or keep it as it is", "List"
@@ -45,8 +48,8 @@ class ListTable(RigTable):
     """A list, ticked off by keys."""
 
     IN_SHOW = True
-    KEYS = (DONE, UNDONE, REPAIRED, PUT_AWAY, BACK, UNDO, REDO, TIMES, INITIALS, HELP)
-    BINDINGS: ClassVar[list[BindingType]] = bindings(KEYS)
+    KEYS = (DONE, NO, YES, UNDONE, REPAIRED, PUT_AWAY, BACK, UNDO, REDO, TIMES, INITIALS, HELP)
+    BINDINGS: ClassVar[list[BindingType]] = bindings([each for each in KEYS if each is not NO])
 
     def __init__(self, editor: Editor, name: str) -> None:
         super().__init__("List", editor)
@@ -75,6 +78,13 @@ class ListTable(RigTable):
     def _number(self) -> int | None:
         """Which step the cursor is on, from 0; None where it is on none."""
         return int(self.place) if self.place.isdigit() else None
+
+    @property
+    def _question(self) -> Step | None:
+        """The open question that the cursor is on."""
+        shown, number = self.shown, self._number
+        step = shown.steps[number] if shown and number is not None and not shown.returns else None
+        return step if step and step.kind == "check" and not step.done else None
 
     def on_mount(self) -> None:
         self.set_interval(LOOK, self._look_at_the_clock)
@@ -128,11 +138,20 @@ class ListTable(RigTable):
         self.taken = self.taken if ended else None
         self._look_at_the_clock()
         super().redraw(place)
+
+    def on_pane_selected(self, message: Pane.Selected) -> None:
+        """On a question other keys act."""
+        super().on_pane_selected(message)
+        self.query_one("#keys", Foot).say(self.foot)
+
+    @property
+    def foot(self) -> Sequence[Part]:
+        shown = self.shown
         keys = self.KEYS if shown else (BACK, TIMES, HELP)
         left_out = [INITIALS, REPAIRED if shown and shown.returns else PUT_AWAY]
         left_out += [] if self.taken else [TIMES]
-        acting = [each for each in keys if each not in left_out]
-        self.query_one("#keys", Foot).say(status.keys(acting, self.session, self.size.width))
+        left_out += [DONE] if self._question else [NO, YES]
+        return status.keys([each for each in keys if each not in left_out], self.session, self.size.width)
 
     def action_keep_times(self) -> None:
         """Keep what steps really took as the crew's times."""
@@ -153,6 +172,70 @@ class ListTable(RigTable):
             self.say(f"Step {number + 1} is ticked. Press space to untick it.", "yellow")
         else:
             self.action_untick()
+
+    def action_answer_yes(self) -> None:
+        """It plays again, or it is the load: the rest of the list is not done. Of several loads ask which."""
+        shown, number = self.shown, self._number
+        if shown is None or number is None or self._question is None:
+            self.say("This step asks nothing: enter ticks it.", "yellow")
+            return
+        if number > shown.following:
+            self.say(f"First step {shown.following + 1}: {shown.steps[shown.following].words}", "yellow")
+            return
+        try:
+            loads = recovery.loads_asked(self.session.rig, self.id_, number)
+        except EditError as error:
+            self.say(str(error), "yellow")
+            return
+        if not loads:
+            self._plays_again(number)
+            return
+        options = {load: (load, sections) for load, sections in loads.items()}
+        if len(loads) > 1 or any(len(sections) > 1 for sections in loads.values()):
+            options |= {
+                each: (load, (each,))
+                for load, sections in loads.items()
+                for each in (sections if len(sections) > 1 else ())
+            }
+
+        def picked(name: str | None) -> None:
+            if name is not None:
+                self._is_the_load(number, *options[name])
+
+        if len(options) == 1:
+            picked(next(iter(options)))
+            return
+        told = [
+            Option(name, f"all of it: {few(s, 3)}" if name == load else f"the rest of {load} may be good")
+            for name, (load, s) in options.items()
+        ]
+        self.app.push_screen(Picker("Which is shorted?", told, self.glyphs), picked)
+
+    def _plays_again(self, number: int) -> None:
+        names = recovery.named(self.session.rig, self.shown.failed) if self.shown else ()
+        if self.make(
+            f"{listed(names)}: plays again", lambda rig: recovery.plays_again(rig, self.id_, number)
+        ):
+            self.dismiss(None)
+            left = recovery.unplanned(self.session.rig)
+            more = f" Press R: plans for {listed(recovery.named(self.session.rig, left))}." if left else ""
+            self.editor.say(f"It plays again: the rest of the list is not done.{more}")
+
+    def _is_the_load(self, number: int, load: str, sections: tuple[str, ...]) -> None:
+        when = stamp(datetime.datetime.now())
+        if not self.make(
+            f"{load} is shorted",
+            lambda rig: recovery.is_the_load(rig, self.id_, number, load, sections, when),
+        ):
+            return
+        told = f"{listed(sections)} marked shorted: {load} stays off."
+        shown = self.shown
+        if shown is None or shown.done:
+            self.dismiss(None)
+            self.editor.say(f"{told} Press R: plans for what stays silent.")
+        else:
+            self.redraw(self._following)
+            self.say(f"{told} These steps bring the rest back; then R has plans for what stays silent.")
 
     def action_untick(self) -> None:
         """Tick the step and go on, asking first where one before it is open; or untick it."""

@@ -16,6 +16,7 @@ from rackwright.engine.recovery.failure import (
     ways,
     written,
 )
+from rackwright.engine.recovery.list_answers import is_the_load, loads_asked, plays_again
 from rackwright.engine.recovery.night import (
     by_hand,
     hear,
@@ -85,14 +86,17 @@ __all__ = [
     "in_words",
     "is_partial",
     "is_rewiring",
+    "is_the_load",
     "keep",
     "keep_times",
     "left_silent",
     "lists_for",
+    "loads_asked",
     "mark",
     "named",
     "pending",
     "planned",
+    "plays_again",
     "put_away",
     "recover",
     "repair",

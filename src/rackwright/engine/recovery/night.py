@@ -14,6 +14,7 @@ from rackwright.engine.recovery.night_state import exchanged, free, lists_for, w
 from rackwright.engine.recovery.rewiring import apply, difference
 from rackwright.model import rules
 from rackwright.model.edits import EditError
+from rackwright.model.index import Index
 from rackwright.model.night import Failure, NightList, Rewiring, Step
 from rackwright.model.rig import Rig
 from rackwright.units.wording import few, listed
@@ -107,7 +108,22 @@ def tick(rig: Rig, name: str, number: int) -> Rig:
         replace(step, done=not step.done) if i == number else step for i, step in enumerate(taken.steps)
     )
     ticked = replace(taken, steps=steps)
-    return exchanged(rig, taken, *(() if ticked.returns and ticked.done else (ticked,)))
+    after = exchanged(rig, taken, *(() if ticked.returns and ticked.done else (ticked,)))
+    if taken.returns or steps[number].kind != "check":
+        return after
+    answered = _answered(after, after.failures, steps[number])
+    return with_night(after, baseline(after), after.lists, failures=answered.values())
+
+
+def _answered(rig: Rig, known: Mapping[str, Failure], step: Step) -> dict[str, Failure]:
+    """What is known of failures once a question is answered with no, so that no list asks it again; or is open again."""
+    known, pairs = dict(known), Index(rig).line_pairs
+    loads = tuple(each for each in step.at if each in pairs)
+    for name in [each for each in failed(rig) if each in step.at]:
+        was = known.get(name, Failure(what=name))
+        good = tuple(each for each in was.good if each not in loads) + (loads if step.done else ())
+        known[name] = replace(was, good=good, looked_at=step.done if not loads else was.looked_at)
+    return known
 
 
 def hear(rig: Rig, heard: Mapping[str, str]) -> Rig:
@@ -186,8 +202,25 @@ def with_ticks_of(rig: Rig, now: Rig) -> Rig:
     )
     if lists != rig.lists:
         rig = replace(rig, night=tuple(replace(night, lists=lists) for night in rig.night))
+    answered = _answers_of(rig, now)
+    if answered != rig.failures:
+        rig = with_night(rig, baseline(rig), rig.lists, failures=answered.values())
     led_to_a_mark = not now.heard and not {*failed(now)} <= {*failed(rig)}
     return rig if led_to_a_mark or rig.heard == now.heard else hear(rig, now.heard)
+
+
+def _answers_of(rig: Rig, now: Rig) -> dict[str, Failure]:
+    """What is known of a rig's failures, with what was answered since, also where a spare stands in for one now."""
+    known = {
+        name: replace(each, good=same.good, looked_at=same.looked_at)
+        if (same := now.failures.get(name)) and same.when == each.when
+        else each
+        for name, each in rig.failures.items()
+    }
+    for step in (step for each in now.lists if not each.returns for step in each.steps):
+        if step.kind == "check" and step.done:
+            known = _answered(rig, known, step)
+    return known
 
 
 def _ticked(then: tuple[Step, ...], now: tuple[Step, ...]) -> tuple[Step, ...]:

@@ -128,7 +128,8 @@ class _Sequencer:
         """What a move takes made ready, while what will be silent for it plays still."""
         if piece.move.kind == "amplifier":
             for check in self.checks.before_swap(piece.move):
-                if names := tuple(name for name in check.step.at if name not in self.down):
+                asked = (name for name in check.step.at if name in self.change.then.branches)
+                if names := tuple(name for name in asked if name not in self.down):
                     self.down |= {*names}
                     yield self.order.turn_down(piece.move.at, names)
                 yield check
@@ -297,8 +298,8 @@ class _Sequencer:
         """What is looked at first, and ends the list where it says so."""
         index = self.change.then.index
         for name in self.change.fresh:
-            place = index.place(name)
-            what = place.kind if isinstance(place, Thing) else ""
+            place, known = index.place(name), index.rig.failures.get(name)
+            what = place.kind if isinstance(place, Thing) and not (known and known.looked_at) else ""
             if what in ("circuit", "board", "phase"):
                 words = (
                     f"Find out why {name} went dead before plugging its amplifiers in elsewhere: they may trip that too. "

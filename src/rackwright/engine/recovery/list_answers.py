@@ -1,0 +1,145 @@
+"""A question of a list that is answered with yes: it plays again, or it is the load. Then the rest of the list is not done.
+
+The rig is as before the plan, but for what was done of it; a load stays off, marked failed, and what was made safe for the list
+comes back by steps of its own. Makes no new plan.
+"""
+
+from collections.abc import Iterator, Sequence
+
+from msgspec.structs import replace
+
+from rackwright.engine.assess import Assessed, assess
+from rackwright.engine.network import Run
+from rackwright.engine.recovery import sequence
+from rackwright.engine.recovery.failure import baseline, fail, failed, repaired
+from rackwright.engine.recovery.night import found
+from rackwright.engine.recovery.night_state import with_night
+from rackwright.engine.recovery.orders import Orders
+from rackwright.engine.recovery.rewiring import apply
+from rackwright.engine.recovery.standing import Standing, standing
+from rackwright.engine.recovery.transition import Transition
+from rackwright.model.edits import EditError
+from rackwright.model.index import wired_sections
+from rackwright.model.night import Failure, NightList, Rewiring, Step
+from rackwright.model.places import LinePair, PolePair
+from rackwright.model.rig import Rig
+
+
+def plays_again(rig: Rig, name: str, number: int) -> Rig:
+    """The rig once what a step asked for plays again: it works, the list is gone. Raises EditError where another plan rests on it."""
+    taken, before = found(rig, name), _before(rig, name)
+    works = [each for each in taken.steps[number].at if each in failed(before)]
+    lists = [each for each in rig.lists if each is not taken]
+    return with_night(repaired(before, works), baseline(rig), lists)
+
+
+def loads_asked(rig: Rig, name: str, number: int) -> dict[str, tuple[str, ...]]:
+    """Load that a step asked for → its sections; nothing of a question that is of no load. Raises EditError."""
+    asked = found(rig, name).steps[number].at
+    then = assess(_before(rig, name))
+    pairs = [each for each in asked if each in then.index.line_pairs]
+    return {load: tuple(_sections(then, run)) for load in pairs for _, run in _hung(then, load)}
+
+
+def is_the_load(rig: Rig, name: str, number: int, load: str, sections: Sequence[str], when: str = "") -> Rig:
+    """The rig once it is that load, those sections of it shorted: it stays off, its channel works again. Raises EditError."""
+    taken, before = found(rig, name), _before(rig, name)
+    then = assess(before)
+    [(channel, run)] = _hung(then, load)
+    ticked = tuple(replace(s, done=True) for i, s in enumerate(taken.steps) if s.done or i == number)
+    made = _made(then, rig, taken)
+    off = _off(then, run, taken.moves or ())
+    half = apply(before, (*made, off))
+    shorted = [f"{each}=shorted" for each in sections]
+    after = fail(repaired(half, [channel]), shorted)
+    back = tuple(_brought_back(assess(half), assess(after), ticked))
+    title = f"{channel}: {load} is shorted and stays off"
+    new = replace(taken, title=title, failed=tuple(shorted), moves=(*made, off), steps=(*ticked, *back))
+    known = [each for each in rig.failures.values() if each.what != channel]
+    known += [Failure(what=each, when=when) for each in shorted]
+    lists = [new if each is taken else each for each in rig.lists]
+    return with_night(after, baseline(rig), lists, failures=known)
+
+
+def _before(rig: Rig, name: str) -> Rig:
+    """The rig before the plan of a list was taken, its failures marked. Raises EditError where a later plan rests on it."""
+    taken = found(rig, name)
+    before = replace(baseline(rig), night=rig.night)
+    try:
+        for each in rig.lists:
+            if each is not taken:
+                before = apply(before, each.moves or ())
+        marked = [*failed(rig), *(each for each in taken.failed if each not in failed(rig))]
+        before = fail(before, marked)
+        apply(before, taken.moves or ())
+    except EditError:
+        raise EditError(f'Another plan rests on "{taken.title}". Return that first, or undo it.') from None
+    return before
+
+
+def _hung(then: Assessed, load: str) -> list[tuple[str, Run]]:
+    """The channel that a load hangs on, with its line there."""
+    return [
+        (branch.id, run)
+        for branch in then.branches.values()
+        for run in branch.roots
+        if str(LinePair(run.line.id, run.near)) == load
+    ][:1]
+
+
+def _sections(then: Assessed, root: Run) -> Iterator[str]:
+    for run in root.all_runs():
+        cabinet = then.index.cabinets[run.line.to]
+        wired = wired_sections(cabinet, then.index.loudspeaker_models[cabinet.model])
+        yield from (f"{cabinet.id}.{section}" for section in wired[run.far])
+
+
+def _made(then: Assessed, rig: Rig, taken: NightList) -> tuple[Rewiring, ...]:
+    """The moves of the steps that are ticked."""
+    moves = taken.moves or ()
+    change = Transition(then, assess(apply(then.index.rig, moves), then), taken.failed)
+    actions = list(sequence.actions(change, moves))
+    if [action.step.words for action in actions] != [step.words for step in taken.steps]:
+        if any(step.done and step.kind == "move" for step in taken.steps):
+            raise EditError(f'"{taken.title}" was begun. Tick it to its end, and plan again.')
+        return ()
+    pairs = zip(actions, taken.steps, strict=True)
+    return tuple(move for action, step in pairs if step.done for move in action.moves)
+
+
+def _off(then: Assessed, run: Run, moves: Sequence[Rewiring]) -> Rewiring:
+    """The move by which a load was taken off its channel to look whether it recovers: the plug of a line that was to move, else its
+    pole pair."""
+    source = run.line.source
+    if any(move.kind in ("plug", "line") and move.old == source for move in moves):
+        return Rewiring(kind="unplug", at=run.line.to, old=source)
+    old = then.index.sockets[source].pole(run.near)
+    return Rewiring(kind="repatch", at=str(PolePair(source, run.near)), old=old)
+
+
+def _brought_back(half: Assessed, after: Assessed, done: Sequence[Step]) -> Iterator[Step]:
+    """The steps by which comes back what was silent for the list and isn't for the load."""
+    was = standing(half)
+    down, off, pulled, muted = {*was.down}, {*was.off}, {*was.pulled}, dict[str, None]()
+    for step in done:
+        match step.kind:
+            case "turn down":
+                down.update(step.at)
+            case "turn up":
+                down.difference_update(step.at)
+            case "switch off" | "pull mains":
+                off.update(step.at)
+                pulled.update(step.at if step.kind == "pull mains" else ())
+            case "switch on" | "start" | "plug mains":
+                off.difference_update(step.at if step.kind != "plug mains" else ())
+                pulled.difference_update(step.at)
+            case "mute":
+                muted |= dict.fromkeys(step.at)
+            case "unmute":
+                for feed in step.at:
+                    muted.pop(feed, None)
+            case _:
+                pass
+    change = Transition(half, after, was=Standing(frozenset(down), frozenset(off), frozenset(pulled)))
+    yield from sequence.steps_of(change, ())
+    yield from (Orders(change).unmute(feed).step for feed in muted)

@@ -1,0 +1,93 @@
+"""A question of a list answered with yes or no: what is marked, what stays off, what comes back, and what is never asked again."""
+
+import pytest
+
+from rackwright.engine import recovery
+from rackwright.engine.assess import assess
+from rackwright.engine.recovery import recover
+from rackwright.model.edits import EditError
+from rackwright.model.rig import Rig
+from rackwright.store.rig_file import load, save
+from shipped import preset
+
+WHEN = "2026-05-01 21:40"
+
+
+def taken(rig: Rig, name: str, role: str = "most complete") -> Rig:
+    """With that failed, and the plan of that role taken."""
+    marked = recovery.mark(rig, [name], WHEN)
+    plan = next(plan for plan in recover(marked, proof=False).plans if role in plan.roles)
+    return recovery.take(marked, [name], plan.moves, plan.title, WHEN)
+
+
+def asked(rig: Rig) -> list[int]:
+    return [number for number, step in enumerate(rig.lists[-1].steps) if step.kind == "check"]
+
+
+def ticked_to(rig: Rig, number: int) -> Rig:
+    for step in range(number):
+        rig = recovery.tick(rig, rig.lists[-1].id, step)
+    return rig
+
+
+def silent(rig: Rig) -> set[str]:
+    return {name for name, section in assess(rig).sections.items() if section.channel is None}
+
+
+@pytest.mark.parametrize(
+    ("rig", "name", "load"), [("hall", "A1.1", "C1/1"), ("outdoor-stage", "A21.1", "C77/3")]
+)
+def test_a_load_that_is_it_stays_off_and_its_channel_works_again(rig: str, name: str, load: str) -> None:
+    """The second asks it of an amplifier that is off, a neighbour being silent with it."""
+    before = preset(rig)
+    after = taken(before, name)
+    [number] = asked(after)
+    after = ticked_to(after, number)
+    sections = recovery.loads_asked(after, "1", number)[load]
+    stopped = recovery.is_the_load(after, "1", number, load, sections, WHEN)
+    assert recovery.failed(stopped) == tuple(f"{each}=shorted" for each in sections)
+    assert silent(stopped) - silent(before) == {*sections}
+    steps = stopped.lists[-1].steps
+    off = {name for step in steps if step.kind in ("switch off", "pull mains") for name in step.at}
+    assert off == {name for step in steps if step.kind in ("start", "switch on") for name in step.at}
+    assert all(step.done for step in steps[: number + 1])
+    back = recovery.go_back(recovery.repair(stopped, recovery.failed(stopped)))
+    while back.lists:
+        back = recovery.tick(back, back.lists[-1].id, back.lists[-1].following)
+    assert back == before
+
+
+def test_what_plays_again_after_it_was_switched_off_and_on_needs_no_list() -> None:
+    before = preset("hall")
+    after = taken(before, "A8")
+    assert after.lists[-1].steps[asked(after)[0]].words.endswith("If it plays again, stop here.")
+    assert recovery.loads_asked(after, "1", 0) == {}
+    assert recovery.plays_again(after, "1", 0) == before
+
+
+def test_a_plan_that_rests_on_another_is_not_stopped_below_it() -> None:
+    rig = taken(taken(preset("hall"), "A1.1", "now"), "A1.2", "now")
+    [number] = [i for i, step in enumerate(rig.lists[0].steps) if step.kind == "check"]
+    with pytest.raises(EditError, match="Another plan rests on"):
+        recovery.is_the_load(rig, "1", number, "C1/1", ["SUB-L1.lower"])
+
+
+@pytest.mark.parametrize("name", ["A1.1", "A8", "P4"])
+def test_what_was_answered_with_no_is_not_asked_again_in_the_same_night(name: str, tmp_path) -> None:
+    """Not of the plan taken instead, once the first is undone, nor from the rig's file."""
+    before = recovery.mark(preset("hall"), [name], WHEN)
+    first = recover(before, proof=False).best
+    rig = recovery.take(before, [name], first.moves, first.title, WHEN)
+    questions = asked(rig)
+    assert questions
+    for number in questions:
+        rig = recovery.tick(rig, "1", number)
+    undone = recovery.with_ticks_of(before, rig)
+    save(undone, tmp_path / "rig.toml")
+    for again in (undone, load(tmp_path / "rig.toml")):
+        plan = recover(again, proof=False).best
+        assert not asked(recovery.take(again, [name], plan.moves, plan.title, WHEN))
+    for number in questions:
+        rig = recovery.tick(rig, "1", number)
+    open_ = recovery.with_ticks_of(before, rig)
+    assert asked(recovery.take(open_, [name], first.moves, first.title, WHEN)), "no longer ticked, it is open"
