@@ -174,11 +174,11 @@ def powered_down(index: Index, branches: Iterable[Branch], places: Iterable[str]
     panel_of = {place: _panel(index, place) for place in wanted}
     near = set(panel_of.values())
     roots = {index.root(place) for place in wanted}
+    handled = {socket for socket in index.sockets if socket in roots or _panel(index, socket) in near}
     at: dict[str, list[Pole]] = defaultdict(list)
     panels: dict[str, list[Pole]] = defaultdict(list)
     for branch in branches:
-        sockets = [socket.id for socket, _, _ in branch.taps]
-        if branch.amplifier.id in near or any(s in roots or _panel(index, s) in near for s in sockets):
+        if branch.amplifier.id in near or any(socket.id in handled for socket, _, _ in branch.taps):
             for pole in _poles(index, branch):
                 panels[_panel(index, pole.place)].append(pole)
                 at[pole.place].append(pole)

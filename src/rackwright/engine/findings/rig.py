@@ -277,7 +277,8 @@ def failed(survey: Survey) -> Iterator[Finding]:
         if (
             found
             and found.what != "unplugged"
-            and found.at not in survey.index.circuits | survey.index.boards
+            and found.at not in survey.index.circuits
+            and found.at not in survey.index.boards
         ):
             lost[found.at].append(section)
             what[found.at] = found.what

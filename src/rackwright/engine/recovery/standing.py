@@ -25,6 +25,8 @@ def standing(assessed: Assessed, index: Index | None = None) -> Standing:
     `index` is that of the rig with what has no list yet working.
     """
     index = index or assessed.index
+    if next(outage.marked(index.rig), None) is None:
+        return Standing()
     down, off, pulled = set(), set(), set()
     for amplifier in index.amplifiers.values():
         if outage.of_amplifier(index, amplifier):
