@@ -10,6 +10,7 @@ is pinned, and a test reads this list:
   once for all that it sets off (`widgets.screen`).
 - `textual._compositor`, `Compositor._dirty_regions`, `Compositor._regions_to_spans`, `Screen._compositor`: of each widget only
   the lines that changed are drawn (`composing`).
+- `Screen._vertical_scrollbar`, `_start_widget`: a pane has a scroll bar of its own (`widgets.pane`).
 - `App._disable_notifications`, `App._disable_tooltips`: none is ever shown, but each screen would hold both and lay itself out
   anew for them (`app`).
 - `App._fatal_error`: what nothing can go on after ends with a sentence, not with a screen of code (`app`).
