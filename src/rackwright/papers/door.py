@@ -9,6 +9,7 @@ from rackwright.papers.document import Block, PageBreak, Sheet, Table, Words
 from rackwright.papers.phrases import PLANNING, REPATCHING, rack_title
 from rackwright.papers.racks import rack_drawing
 from rackwright.units import NOTHING
+from rackwright.workers import Workers
 
 ASK = Words(
     "Mark it failed in the console for every step in order, and for a better plan where there is one. "
@@ -19,7 +20,9 @@ ASK = Words(
 def door_sheet(assessment: Assessed) -> Sheet:
     """Each rack's page, and as its back what may fail of it, of what feeds it and of what hangs on it, with the plan for that."""
     blocks: list[Block] = []
-    for name, failures in recovery.by_rack(assessment).items():
+    with Workers() as workers:
+        found = recovery.by_rack(assessment, workers.answers)
+    for name, failures in found.items():
         rack = assessment.index.racks[name]
         table = Table(
             heading=f"If it fails: {rack_title(rack)}",

@@ -167,17 +167,16 @@ def one_by_one(
     return ((number, answer(rehearser, each)) for number, each in enumerate(asked))
 
 
-def by_rack(now: Assessed) -> dict[str, tuple[Rehearsed, ...]]:
+def by_rack(now: Assessed, answers: Answers = one_by_one) -> dict[str, tuple[Rehearsed, ...]]:
     """Rack → what may fail of it, or of what feeds it or hangs on it, each by itself, with the first plan found for it."""
-    index, rehearser = now.index, Rehearser(now)
-    found: dict[str, list[Rehearsed]] = {rack.id: [] for rack in index.rig.racks}
-    for names, kind in _that_may_fail(now):
-        racks = {rack for name in names for rack in _racks_of(index, name)}
-        if kind in ("feed", "pair", "connector") or not racks:
-            continue
-        failure = rehearser.rehearsed(Asked(names, kind))
-        for rack in racks:
-            found[rack].append(failure)
+    alone = [Asked(*each) for each in _that_may_fail(now) if each[1] not in ("feed", "pair", "connector")]
+    racks = {each: _racks_of(now.index, each.names[0]) for each in alone}
+    asked = [each for each in alone if racks[each]]
+    answered = dict(answers(Rehearser.rehearsed, Rehearser(now), asked))
+    found: dict[str, list[Rehearsed]] = {rack.id: [] for rack in now.index.rig.racks}
+    for number, each in enumerate(asked):
+        for rack in racks[each]:
+            found[rack].append(answered[number])
     return {rack: tuple(failures) for rack, failures in found.items() if failures}
 
 
