@@ -127,3 +127,9 @@ async def test_causes_that_are_alike_stand_in_one_row_and_which_of_them_is_asked
         await hand.press("tab", "enter")
         await hand.pick("C14")
         assert failed(hand.rig) == ("C14",)
+
+
+async def test_it_begins_at_the_cabinet_of_a_section_that_has_no_row_of_its_own() -> None:
+    async with opened(preset="outdoor-stage", size=(80, 24)) as hand:
+        await listening(hand, "SIDE-SUB-L1.woofer", "s")
+        assert hand.rig.heard == {"SIDE-SUB-L1": "silent"}

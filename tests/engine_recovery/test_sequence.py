@@ -140,9 +140,15 @@ def test_the_steps_of_every_plan_and_its_return_are_safe_and_complete(presets, r
 @pytest.mark.parametrize("name", ["P1", "L1"])
 def test_what_made_a_circuit_or_a_phase_go_dead_is_asked_first(presets, name):
     for plan in recover(presets["hall"], [name], proof=False).plans:
-        assert plan.steps[0].words.startswith(
-            f"Find out why {name} went dead before plugging its amplifiers in"
-        )
+        said = plan.steps[0].words
+        assert said.startswith(f"Find out why {name} went dead")
+        elsewhere = any(move.kind == "circuit" for move in plan.moves)
+        assert ("before plugging its amplifiers in elsewhere" in said) == elsewhere
+
+
+def test_a_board_that_no_amplifier_hangs_on_is_not_asked_about_before_a_line_is_replaced(presets):
+    plan = recover(presets["outdoor-stage"], ["D4", "C58"], proof=False).best
+    assert not any("D4" in step.words for step in plan.steps)
 
 
 def test_a_step_says_where_what_from_what_to_what_and_how_long_who_is_silent(recovered):

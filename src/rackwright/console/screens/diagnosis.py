@@ -128,13 +128,12 @@ class DiagnosisScreen(RigScreen[None]):
         self.query_one("#keys", Foot).say(status.keys([BACK], self.session, self.size.width))
 
     def _begin_at(self, table: Table) -> str:
-        """The place that is selected, or the first section that hangs on it."""
+        """The place that is selected, or the first section that it is or that hangs on it; its cabinet where that has no other."""
         place = self.session.place
         known = {each.place for each in self.asked}
-        if place in known:
-            return place
-        hung = (name for name, section in table.meant.items() if place and section.channel == place)
-        return next((name for name in hung if name in known), "")
+        hung = [name for name, section in table.meant.items() if place and place in (name, section.channel)]
+        wanted = [place, *hung, *(table.meant[name].cabinet for name in hung)]
+        return next((name for name in wanted if name in known), "")
 
     def _find(self, table: Table) -> None:
         """Have what agrees with the answers found beside the screen."""

@@ -300,11 +300,14 @@ class _Sequencer:
         for name in self.change.fresh:
             place, known = index.place(name), index.rig.failures.get(name)
             what = place.kind if isinstance(place, Thing) and not (known and known.looked_at) else ""
-            if what in ("circuit", "board", "phase"):
-                words = (
-                    f"Find out why {name} went dead before plugging its amplifiers in elsewhere: they may trip that too. "
-                    "One reset at most, by those who know why it tripped."
+            if what in ("circuit", "board", "phase") and self._amplifiers_of(name):
+                elsewhere = any(move.kind == "circuit" for move in moves)
+                before = (
+                    " before plugging its amplifiers in elsewhere: they may trip that too"
+                    if elsewhere
+                    else ""
                 )
+                words = f"Find out why {name} went dead{before}. One reset at most, by those who know why it tripped."
                 yield self.order.action("check", words, FRONT_OF_HOUSE, (name,))
             elif what == "amplifier" and moves and not outage.of_power(index, index.amplifiers[name]):
                 words = f"Switch {self.change.say.unit(name)} off, wait, and switch it on once. If it plays again, stop here."
@@ -312,6 +315,12 @@ class _Sequencer:
                     "check", words, self.change.say.rack_of(name)[1], (name,), POWER_CYCLE
                 )
                 yield from self._walked([check])
+
+    def _amplifiers_of(self, name: str) -> list[str]:
+        """The amplifiers that are dead for a circuit, a board or a phase."""
+        index = self.change.then.index
+        found = {a.id: outage.of_power(index, a) for a in index.amplifiers.values()}
+        return [amplifier for amplifier, why in found.items() if why and why.at == name]
 
     def _made_safe(self) -> Iterator[Action]:
         """What has failed and no job came by: it may come back by itself, and all at once."""
