@@ -46,6 +46,7 @@ class Program:
         self._lows: list[float] = []
         self._highs: list[float] = []
         self._whole: list[bool] = []
+        self._fixed: dict[int, float] = {}
         self._rows: list[_Row] = []
         self._in_arrays = _arrays(())
         """The rows, as far as they have been solved with."""
@@ -56,11 +57,25 @@ class Program:
         self._lows.append(low)
         self._highs.append(high)
         self._whole.append(whole)
+        if low == high:
+            self._fixed[len(self._lows) - 1] = low
         return len(self._lows) - 1
 
     def row(self, terms: Iterable[tuple[int, float]], low: float = -math.inf, high: float = math.inf) -> None:
         """A new row: the sum of the terms lies within those bounds."""
-        self._rows.append((_summed(terms), low, high))
+        if (row := self._row(terms, low, high)) is not None:
+            self._rows.append(row)
+
+    def _row(self, terms: Iterable[tuple[int, float]], low: float, high: float) -> "_Row | None":
+        """Without what is fixed; None where it always holds."""
+        summed, fixed = dict[int, float](), 0.0
+        for column, factor in terms:
+            if column in self._fixed:
+                fixed += factor * self._fixed[column]
+            else:
+                summed[column] = summed.get(column, 0.0) + factor
+        low, high = low - fixed, high - fixed
+        return None if not summed and low <= EXACT and high >= -EXACT else (summed, low, high)
 
     def value(self, terms: Terms, columns: Sequence[float]) -> float:
         """The sum of terms at a solution."""
@@ -100,7 +115,8 @@ class Program:
             cost[column] += factor
         highs = np.array(self._highs)
         highs[list(never)] = 0.0
-        solver.passModel(self._model(cost, highs, [(_summed(held), -math.inf, high) for held, high in more]))
+        rows = [row for held, high in more if (row := self._row(held, -math.inf, high)) is not None]
+        solver.passModel(self._model(cost, highs, rows))
         core = _core()
         if start is not None:
             known = core.HighsSolution()
@@ -160,13 +176,6 @@ def _arrays(rows: Sequence[_Row]) -> _Arrays:
 
 def _joined(one: _Arrays, other: _Arrays) -> _Arrays:
     return _Arrays(*map(np.concatenate, zip(one, other, strict=True))) if len(other.lows) else one
-
-
-def _summed(terms: Iterable[tuple[int, float]]) -> dict[int, float]:
-    summed: dict[int, float] = {}
-    for column, factor in terms:
-        summed[column] = summed.get(column, 0.0) + factor
-    return summed
 
 
 @functools.cache

@@ -63,15 +63,14 @@ class Channels:
                 and index.amplifier_models[s.amplifier].channels >= count
                 and s.amplifier not in models[1:]
             ]
-        swaps = {
-            number: self.program.column()
-            if not number
-            else self.columns.add(
-                Rewiring(kind="amplifier", at=amplifier.id, old=amplifier.model, new=m, by=m)
-            )
-            for number, m in enumerate(models)
-        }
-        self.program.row([(column, 1.0) for column in swaps.values()], 1, 1)
+        swaps = self.columns.one_of(
+            {
+                number: (Rewiring(kind="amplifier", at=amplifier.id, old=amplifier.model, new=m, by=m),)
+                if number
+                else ()
+                for number, m in enumerate(models)
+            }
+        )
         for number, column in swaps.items():
             if number:
                 self.columns.taken[models[number]].append(column)
@@ -80,12 +79,10 @@ class Channels:
             paired = first + 1 < count
             modes = [was, *self._other_modes(amplifier, first)] if paired and not dead_rack else [was]
             at = channel_name(amplifier.id, first)
-            mode_columns = {
-                m: self.program.column()
-                if m == was
-                else self.columns.add(Rewiring(kind="mode", at=at, old=was, new=m))
-                for m in modes
-            }
+            mode_columns = self.columns.one_of(
+                {m: (Rewiring(kind="mode", at=at, old=was, new=m),) if m != was else () for m in modes}
+            )
+            both = len(models) > 1 and len(modes) > 1
             key = (amplifier.id, first)
             self.settings[key], self._of_setting[key] = {}, {}
             for number, column in swaps.items():
@@ -99,12 +96,14 @@ class Channels:
                         ]
                     )
                     name = (f"{number}", mode)
-                    options[mode] = self.settings[key][name] = self.program.column()
+                    alone = column if len(modes) == 1 else mode_columns[mode]
+                    options[mode] = self.settings[key][name] = self.program.column() if both else alone
                     self._of_setting[key][name] = Setting(
                         models[number], mode, output_of(model, mode == "bridged"), usable
                     )
-                self.program.row([*((c, 1.0) for c in options.values()), (column, -1.0)], 0, 0)
-            for mode, column in mode_columns.items():
+                if both:
+                    self.program.row([*((c, 1.0) for c in options.values()), (column, -1.0)], 0, 0)
+            for mode, column in mode_columns.items() if both else ():
                 held = [c for (_, m), c in self.settings[key].items() if m == mode]
                 self.program.row([*((c, 1.0) for c in held), (column, -1.0)], 0, 0)
 
@@ -137,17 +136,15 @@ class Channels:
 
     def _power(self, amplifier: Amplifier) -> None:
         index = self.index
-        column = self.program.column()
-        options = {amplifier.circuit: column}
+        options: dict[str, tuple[Rewiring, ...]] = {amplifier.circuit: ()}
         if outage.of_power(index, amplifier):
             barred = mains.barred(index, self.task.broken.cables)
             for circuit in index.rig.circuits:
                 if outage.of_circuit(index, circuit) or not may_hang(index, barred, amplifier.id, circuit.id):
                     continue
                 move = Rewiring(kind="circuit", at=amplifier.id, old=amplifier.circuit, new=circuit.id)
-                options[circuit.id] = self.columns.add(move)
-        self.program.row([(c, 1.0) for c in options.values()], 1, 1)
-        self.circuits[amplifier.id] = options
+                options[circuit.id] = (move,)
+        self.circuits[amplifier.id] = self.columns.one_of(options)
 
     def _powered(self, amplifier: str) -> Terms:
         """The columns of which one is 1 where an amplifier has power."""
@@ -158,7 +155,7 @@ class Channels:
     def _feed(self, amplifier: Amplifier, wanted: Sequence[str]) -> None:
         for number in range(self.index.amplifier_models[amplifier.model].channels):
             name, own = channel_name(amplifier.id, number), amplifier.channel(number).feed
-            options = {own: self.program.column()}
+            options: dict[str, tuple[Rewiring, ...]] = {own: ()}
             second = channel_name(
                 amplifier.id, number + 1
             )  # in parallel mode it plays what the first is given
@@ -167,9 +164,8 @@ class Channels:
                 for feed in wanted:
                     if feed != own and self.index.feeds[feed].state == "ok":
                         move = Rewiring(kind="feed", at=name, old=own, new=feed)
-                        options[feed] = self.columns.add(move)
-            self.program.row([(c, 1.0) for c in options.values()], 1, 1)
-            self.feeds[name] = options
+                        options[feed] = (move,)
+            self.feeds[name] = self.columns.one_of(options)
 
     def place(self, channel: str) -> tuple[tuple[str, int], int]:
         """The pair of a channel, and which of the two it is."""
@@ -207,13 +203,10 @@ class Channels:
         feeds = {*self.feeds[channel], *self.feeds[self.first(channel)]}
         return any(all(self.task.may_play(name, feed) for name in heard) for feed in feeds)
 
-    def most_borne(self, channel: str) -> float:
+    def most_borne(self, channel: str, setting: Setting) -> float:
         """S, the most that may be on a channel: what its lowest rated load allows, or what is on it already."""
         now = self.task.broken.branches[channel].result.load_nominal
-        rated = max(
-            [0.0, *(1 / setting.output.points[-1].load for _, setting, _ in self.settings_of(channel))]
-        )
-        return max(rated, 1 / now if now else 0.0) * 1.001
+        return max(1 / setting.output.points[-1].load, 1 / now if now else 0.0) * 1.001
 
     def current_cap(self, setting: Setting) -> float:
         """The admittance up to which the terminals carry the lasting current; infinite where they always do."""

@@ -72,7 +72,7 @@ class Choices:
         Mains(patching).hold()
         self.costs = Costs(patching)
         self._last: Solved | None = None
-        self._all_full: list[tuple[Terms, float]] | None = None
+        self._all_but: dict[int, list[tuple[Terms, float]]] = {}
 
     def best(
         self,
@@ -87,15 +87,17 @@ class Choices:
         """
         rows, figures, proven = list(held), dict[str, float](), True
         quick = self.within(known) if known else []
-        full = full and first == "silence"
-        if full:
-            whole = [*rows, *self._full()]
-            if solved := self._minimised(
-                self.costs.seconds, [*whole, *(quick if known and known.full else ())]
-            ):
-                return self._finished(solved, whole, dict.fromkeys(_ORDER, 0.0), solved.proven)
-            if known and known.full:
+        tried = -1
+        for tried in (0, 1) if full and first == "silence" else ():
+            figures = {**dict.fromkeys(_ORDER, 0.0), "loss": tried * criteria.LEVEL}
+            there = known and known[:4] == tuple(figures.values())
+            if self.level.may_lose(tried):
+                whole = [*rows, *self._nothing_but(tried)]
+                if solved := self._minimised(self.costs.seconds, [*whole, *(quick if there else ())]):
+                    return self._finished(solved, whole, figures, solved.proven)
+            if there:
                 return None
+        figures = {}
         solved = None
         if first != "silence":
             slowest = [(self.costs.seconds, self._seconds_in(known.seconds))] if known else []
@@ -108,8 +110,8 @@ class Choices:
                 getattr(known, name) if known else math.inf
             )  # infinite too once something is before what is known
             if name in ("change", "loss"):
-                lost = not full or any(figures.values())  # else it is known that there is none of step 0
-                told = self._stepped(name, solved, rows, most, 0 if name == "change" or lost else 1)
+                lost = any(figures.values())  # else it is known that there is none of the steps tried
+                told = self._stepped(name, solved, rows, most, 0 if name == "change" or lost else tried + 1)
                 now, figures[name] = told
             else:
                 now = self._least(name, solved, rows, most)
@@ -188,17 +190,17 @@ class Choices:
         solved = self._minimised(least, [*promise.rows, *but, *self.within(known, quieter)])
         return solved and promise._replace(done=self._done(solved), proven=solved.proven)
 
-    def _full(self) -> list[tuple[Terms, float]]:
-        """Rows of a plan by which nothing is lost."""
-        if self._all_full is None:
+    def _nothing_but(self, loss: int) -> list[tuple[Terms, float]]:
+        """Rows of a plan by which nothing is lost but so many steps of maximum level."""
+        if loss not in self._all_but:
             tilt = [(self.level.tilt, criteria.BALANCE / 2 - 1e-5)] if self.level.tilt else []
-            self._all_full = [
+            self._all_but[loss] = [
                 (self.costs.silence, SLACK),
                 *tilt,
                 *self.level.quieter_rows(0),
-                *self.level.loss_rows(0),
+                *self.level.loss_rows(loss),
             ]
-        return self._all_full
+        return self._all_but[loss]
 
     def _finished(
         self, solved: Solved, rows: list[tuple[Terms, float]], figures: dict[str, float], proven: bool

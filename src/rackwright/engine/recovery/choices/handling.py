@@ -31,13 +31,23 @@ class Handling:
         self._off: dict[str, list[int]] = defaultdict(list)
         """Amplifier → the columns of the moves that it is off for."""
         for column, moves in self.columns.moves.items():
+            if column in self.patching.patched:
+                self._note(column, filter(None, [self.patching.patched[column]]))
+                continue
             for move in moves:
-                self._note(column, move)
+                self._note(column, self.change.handled(move), move)
+        for name, uses in self.patching.uses.items():
+            for use in uses:
+                if use.moved:
+                    self._note(use.column, (name,))
+        self._is_off: dict[str, int] = {}
+        self._told: dict[tuple[tuple[int, ...], Terms], int] = {}
         self._pairs = {
-            u.sounds: ("pair", u.channel, u.pair[0], u.pair[2])
+            column: ("pair", u.pair[0], u.pair[2])
             for uses in self.patching.uses.values()
             for u in uses
-            if u.sounds not in self.columns.moves
+            for column in (u.column, u.sounds)
+            if column not in self.columns.moves
         }
         self._at_desk = self._muted()
         self.terms: Terms = [*self._switching(), *self._turning(), *self._checks(), *self._ways_back()]
@@ -53,23 +63,29 @@ class Handling:
         place = self.index.place(name)
         return place.kind if isinstance(place, Thing) else ""
 
-    def _note(self, column: int, move: Rewiring) -> None:
+    def _note(self, column: int, handled: Iterable[str], move: Rewiring | None = None) -> None:
         """What a move handles, and which amplifiers it finds dead or takes off."""
-        handled = self.change.handled(move)
+        off = dict[str, None]()
         for name in handled:
             self.by_channel[name].append(column)
-        off = [a for name in handled if (a := self.index.channels[name].amplifier) in self.change.will.off]
-        if move.kind in ("mode", "amplifier", "circuit"):
-            off.append(self.index.channels[move.at].amplifier if move.kind == "mode" else move.at)
-        for amplifier in dict.fromkeys(off):
+            if (amplifier := self.index.channels[name].amplifier) in self.change.will.off:
+                off[amplifier] = None
+        if move and move.kind in ("mode", "amplifier", "circuit"):
+            off[self.index.channels[move.at].amplifier if move.kind == "mode" else move.at] = None
+        for amplifier in off:
             self._off[amplifier].append(column)
 
     def _any(self, columns: Iterable[int], but: Terms = ()) -> int:
         """A column that is 1 where any of those is, but where others are: a row for all of which one at most is 1."""
-        found = self.program.column(whole=False)
+        key = tuple(dict.fromkeys(columns)), tuple(but)
+        if key not in self._told:
+            self._told[key] = found = self.program.column(whole=False)
+            self._hold(found, *key)
+        return self._told[key]
+
+    def _hold(self, found: int, columns: Iterable[int], but: Terms, low: float = 0.0) -> None:
         for group in self._apart(columns):
-            self.program.row([(found, 1.0), *((column, -1.0) for column in group), *but], low=0)
-        return found
+            self.program.row([(found, 1.0), *((column, -1.0) for column in group), *but], low=low)
 
     def _apart(self, columns: Iterable[int]) -> Collection[Collection[int]]:
         """The columns in groups of which one at most is 1."""
@@ -84,7 +100,7 @@ class Handling:
                 terms.append((self._any(columns), SWITCH_OFF))
             of_kind: dict[str, list[int]] = defaultdict(list)
             for column in columns:
-                for move in self.columns.moves[column]:
+                for move in self.columns.moves.get(column, ()):
                     of_kind[move.kind].append(column)
             powered, works = not outage.of_power(self.index, thing), thing.state == "ok"
             on = [
@@ -112,28 +128,43 @@ class Handling:
             amplifier = self.index.channels[name].amplifier
             at_desk = [(muted[branch.result.feed], 1.0)] if branch.result.feed in muted else []
             dead = name in self.change.was.down or amplifier in self.change.was.off
-            off = self._off.get(amplifier, ())
+            off = self._off_for(amplifier)
             feeds = [(c, -1.0) for c in self._new_feeds(name)]
             new = feeds if at_desk else []  # what comes to play another feed is not muted at the desk
-            if branch.feed is not None and not dead and self.by_channel[name]:
+            moved = [use.column for use in self.patching.uses[name] if use.moved]
+            arrives = [self._any(moved)] if moved else []
+            handled = [*arrives, *(c for c in self.by_channel[name] if c not in moved)]
+            if branch.feed is not None and not dead and handled:
                 switched = [(c, 1.0) for c in off]
-                down = self._any(self.by_channel[name], [*switched, *at_desk])
+                down = self.program.column(whole=False)
+                self._hold(down, handled, [*switched, *at_desk])
                 if new:
                     self.program.row([(down, 1.0), *new, *switched], low=0)
                 terms.append((down, mute))
             plays = self.change.playing(name)
             uses = [use for use in self.patching.uses[name] if use.sounds in sounding]
             back = [u.sounds for u in uses if u.moved or not plays]
-            up = self._any(back, at_desk)
-            for group in self._apart(back) if new else ():
-                self.program.row([(up, 1.0), *new, *((c, -1.0) for c in group)], low=-1)
+            up = self.program.column(whole=False)
+            self._hold(up, arrives if back == moved else back, at_desk)
+            if new:
+                self._hold(up, back, new, low=-1)
             terms.append((up, mute))
-            if reasons := [*self.by_channel[name], *off]:  # what plays on is turned up again as well
+            if reasons := [*handled, *off]:  # what plays on is turned up again as well
                 stays = self._apart([u.sounds for u in uses if plays and not u.moved])
                 silent = self._any(reasons, at_desk)
                 for group in stays:
                     self.program.row([(up, 1.0), (silent, -1.0), *((c, -1.0) for c in group)], low=-1)
         return terms
+
+    def _off_for(self, amplifier: str) -> list[int]:
+        """The column that is 1 where an amplifier is off for a move; none where it never is."""
+        columns = self._off.get(amplifier)
+        if not columns:
+            return []
+        if amplifier not in self._is_off:
+            self._is_off[amplifier] = column = self._any(columns)
+            self.program.row([(column, 1.0), *((c, -1.0) for c in columns)], high=0)
+        return [self._is_off[amplifier]]
 
     def _muted(self) -> dict[str, int]:
         """The feeds that may be muted at the processor."""

@@ -2,11 +2,11 @@
 
 import functools
 import math
-from collections import defaultdict
-from collections.abc import Callable
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterator
 
 from rackwright.engine import amplifier as source
-from rackwright.engine.allocation.program import Solved, Terms
+from rackwright.engine.allocation.program import SLACK, Program, Solved, Terms
 from rackwright.engine.recovery import criteria
 from rackwright.engine.recovery.choices.channels import lowest_load
 from rackwright.engine.recovery.choices.columns import Pair, Use
@@ -206,28 +206,28 @@ class Level:
         if name not in self.patching.inside or name in self.task.left:
             told = section.channel is not None and section.gain is not None
             return [(self.columns.one, (section.gain or 0.0) - self.task.gains[name] if told else SILENT)]
-        uses = self.patching.by_section[name]
-        ways = [self._way(use, name) for use in uses]
-        gains = [self._only_gain(use.channel) for use in uses]
-        known = [way + gain for way, gain in zip(ways, gains, strict=True) if gain is not None]
-        if len(known) == len(uses):
-            heard = [(use.sounds, change - SILENT) for use, change in zip(uses, known, strict=True)]
-            return [(self.columns.one, SILENT), *heard]
-        ends = [self._ends(use.channel) for use in uses]
-        low = min([SILENT, *(way + end[0] for way, end in zip(ways, ends, strict=True))])
-        high = min(
-            max(HEARD, self.task.covering.get(name, 0.0)),
-            max([SILENT, *(way + end[1] for way, end in zip(ways, ends, strict=True))]),
-        )
+        terms: list[tuple[int, float]] = [(self.columns.one, SILENT)]
+        open_: list[tuple[Use, float]] = []  # where the gain may change, and the way over silence besides
+        for use in self.patching.by_section[name]:
+            over, gain = self._way(use, name) - SILENT, self._only_gain(use.channel)
+            if gain is None:
+                open_.append((use, over))
+            else:
+                terms.append((use.sounds, over + gain))
+        if not open_:
+            return terms
+        ends = [self._ends(use.channel) for use, _ in open_]
+        low = min([0.0, *(over + end[0] for (_, over), end in zip(open_, ends, strict=True))])
+        heard = max(HEARD, self.task.covering.get(name, 0.0)) - SILENT
+        high = min(heard, max([0.0, *(over + end[1] for (_, over), end in zip(open_, ends, strict=True))]))
         column = self.program.column(low, high, whole=False)
         for sign, most in ((1.0, high), (-1.0, -low)):
-            span = most - sign * SILENT
-            self.program.row([(column, -sign), *((use.sounds, span) for use in uses)], low=-sign * SILENT)
-            for use, way, end in zip(uses, ways, ends, strict=True):
-                gain = [(c, sign * f) for c, f in self._gain(use.channel)]
-                apart = max(0.0, most - min(sign * (way + each) for each in end))
-                self.program.row([(column, -sign), *gain, (use.sounds, -apart)], low=-sign * way - apart)
-        return [(column, 1.0)]
+            self.program.row([(column, -sign), *((use.sounds, most) for use, _ in open_)], low=0)
+            for (use, over), end in zip(open_, ends, strict=True):
+                gains = [(c, sign * f) for c, f in self._gain(use.channel)]
+                apart = max(0.0, most - min(sign * (over + each) for each in end))
+                self.program.row([(column, -sign), *gains, (use.sounds, -apart)], low=-sign * over - apart)
+        return [*terms, (column, 1.0)]
 
     def _ends(self, channel: str) -> tuple[float, float]:
         """dB, the lowest and the highest gain that a channel may have."""
@@ -248,16 +248,18 @@ class Level:
     def _load_on(self, channel: str) -> tuple[int, float] | None:
         uses = self.patching.uses[channel]
         every = [(u.column, self.patching.load(u.pair).admittance) for u in uses]
-        whole = min(sum([y for _, y in every]), self.channels.most_borne(channel))
+        borne = [self.channels.most_borne(channel, s) for _, s, _ in self.channels.settings_of(channel)]
+        whole = min(sum([y for _, y in every]), max(borne, default=0.0))
         if not whole:
             return None
+        if all(u.column == self.columns.one for u in uses):
+            return self.program.column(whole, whole, whole=False), whole
         column = self.program.column(0, whole, whole=False)
         self.program.row([(column, -1.0), *every], 0, 0)
         return column, whole
 
     def loss_rows(self, step: int) -> list[tuple[Terms, float]]:
         """Rows that keep every section within so many steps of its maximum level before."""
-        most = (step + 0.5) * criteria.LEVEL - 1e-6
         rows: list[tuple[Terms, float]] = []
         for channel, (on, whole) in self._loads.items():
             if not (settings := self.channels.settings_of(channel)):
@@ -265,36 +267,103 @@ class Level:
             grouped: dict[float, dict[tuple[int, int], list[Use]]] = defaultdict(lambda: defaultdict(list))
             free: list[tuple[int, float]] = []  # what may hang there besides, of which nothing is asked
             for use in self.patching.uses[channel]:
-                volts = round(needed(self.task, self.patching.load(use.pair), most), 6)
+                volts = self._volts(use, step)
                 if volts > 0:
                     grouped[volts][use.pair[0], use.pair[2]].append(use)
                 if volts <= 0 or use.sounds != use.column:
                     free.append((use.column, -whole))
                 if volts > 0 and use.sounds != use.column:
                     free.append((use.sounds, whole))
-            caps = {
-                volts: [
-                    min(max(_admittance_for(setting.output.points, volts), 0.0), whole)
-                    for _, setting, _ in settings
-                ]
-                for volts in grouped
-            }
-            loosest = caps[min(caps)] if caps else []  # whatever is on the channel asks for so much at least
-            for volts, apart in grouped.items():
-                least = min(caps[volts])
+            stays, asked = self._staying(channel, step)
+            # whatever is on the channel asks for so much at least
+            asked = max(asked, min(grouped, default=0.0))
+            loosest = self._caps(channel, asked)
+            for volts, apart in sorted(grouped.items()):
+                caps = self._caps(channel, max(volts, asked))
+                least, highest = min(caps), self._highest(channel, max(volts, asked))
                 if least >= whole:
                     continue
                 more = [
-                    (c, least - cap)
-                    for (c, _, _), cap in zip(settings, caps[volts], strict=True)
-                    if cap > least
+                    (c, least - cap) for (c, _, _), cap in zip(settings, caps, strict=True) if cap > least
                 ]
-                room = max(most - cap for most, cap in zip(loosest, caps[volts], strict=True))
-                rows += [
-                    ([(on, 1.0), *free, *more, *((use.sounds, room) for use in uses if room)], least + room)
-                    for uses in apart.values()
-                ]
+                room = max(most - cap for most, cap in zip(loosest, caps, strict=True))
+                if volts == asked:
+                    rows.append(([(on, 1.0), *free, *more], least))
+                for uses in apart.values():
+                    fits = [stays + self.patching.load(u.pair).admittance <= highest + SLACK for u in uses]
+                    if not (free or highest >= whole or any(fits) or uses[0].column == self.columns.one):
+                        rows.append(([(use.sounds, 1.0) for use in uses], 0.0))
+                    elif room:
+                        rows.append(
+                            ([(on, 1.0), *free, *more, *((u.sounds, room) for u in uses)], least + room)
+                        )
         return rows
+
+    def _volts(self, use: Use, step: int) -> float:
+        """V at the terminals that what is patched asks for, to lose so many steps at most."""
+        most = (step + 0.5) * criteria.LEVEL - 1e-6
+        return round(needed(self.task, self.patching.load(use.pair), most), 6)
+
+    def _caps(self, channel: str, volts: float) -> list[float]:
+        """S, with which a channel still gives so many V, by its settings; no more than may be on it."""
+        _, whole = self._loads[channel]
+        points = [setting.output.points for _, setting, _ in self.channels.settings_of(channel)]
+        return [min(max(_admittance_for(each, volts), 0.0), whole) for each in points]
+
+    def _highest(self, channel: str, volts: float) -> float:
+        """S, the most with which a channel sounds and gives so many V."""
+        settings = self.channels.settings_of(channel)
+        each = zip(settings, self._caps(channel, volts), strict=True)
+        return max(
+            [min(cap, self.channels.most_borne(channel, s)) for (_, s, usable), cap in each if usable],
+            default=0.0,
+        )
+
+    def _staying(self, channel: str, step: int) -> tuple[float, float]:
+        """S and V of what sounds on a channel and stays there."""
+        on = [use for use in self.patching.uses[channel] if use.column == use.sounds == self.columns.one]
+        asked = max([self._volts(use, step) for use in on], default=0.0)
+        return sum(self.patching.load(use.pair).admittance for use in on), asked
+
+    def may_lose(self, step: int) -> bool:
+        """Whether the channels may bear all that is silent with no more loss than so many steps, whatever else is asked of a plan:
+        pole pairs that are alike are only counted, so that this is known at once."""
+        program, on = Program(), defaultdict[str, list[tuple[int, int, float, float]]](list)
+        for kind, count in Counter(self._open(step)).items():
+            columns = [program.column(0, count) for _ in kind]
+            program.row([(column, 1.0) for column in columns], count)
+            for column, (channel, admittance, volts) in zip(columns, kind, strict=True):
+                on[channel].append((column, count, admittance, volts))
+        for channel in filter(on.__contains__, self._loads):
+            each, (stays, asked) = on[channel], self._staying(channel, step)
+            loosest = self._highest(channel, max(asked, min([volts for _, _, _, volts in each])))
+            terms = [(column, admittance) for column, _, admittance, _ in each]
+            program.row(terms, high=loosest - stays + SLACK)
+            for column, count, _, volts in each:
+                if (least := self._highest(channel, volts)) < loosest:
+                    some = program.column()
+                    program.row([(column, 1.0), (some, -float(count))], high=0)
+                    program.row([*terms, (some, loosest - least)], high=loosest - stays + SLACK)
+        return program.minimised(()) is not None
+
+    def _open(self, step: int) -> Iterator[tuple[tuple[str, float, float], ...]]:
+        """Each pole pair that may move and has to sound: the channels where it may, and the least S and V of it there."""
+        told = set[tuple[int, int]]()
+        for name in self.task.weights:
+            open_ = name in self.patching.inside and name not in self.task.left
+            uses = self.patching.by_section[name] if open_ else []
+            pairs = {(use.pair[0], use.pair[2]) for use in uses}
+            if not uses and self.task.broken.sections[name].channel is None:
+                yield ()
+            if len(pairs) != 1 or pairs <= told or uses[0].column == self.columns.one:
+                continue
+            told |= pairs
+            least: dict[str, tuple[float, float]] = {}
+            for use in uses:
+                admittance, volts = self.patching.load(use.pair).admittance, self._volts(use, step)
+                low = least.get(use.channel, (admittance, volts))
+                least[use.channel] = min(admittance, low[0]), min(volts, low[1])
+            yield tuple([(channel, *figures) for channel, figures in sorted(least.items())])
 
     def loss_of(self, solved: Solved) -> float:
         """dB, the largest loss of maximum level at a solution."""

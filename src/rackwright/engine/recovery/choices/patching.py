@@ -12,7 +12,7 @@ from rackwright.engine.allocation.program import Terms
 from rackwright.engine.recovery.choices.columns import Pair, Use
 from rackwright.engine.recovery.choices.sockets import Sockets, lame, leaves
 from rackwright.engine.recovery.choices.worth import Worth
-from rackwright.engine.recovery.loads import Bundle, Load
+from rackwright.engine.recovery.loads import Bundle, Load, Variant
 from rackwright.model.index import pole_or_none
 from rackwright.model.night import Rewiring
 from rackwright.model.places import PolePair
@@ -44,6 +44,8 @@ class Patching:
         """Socket → the columns of what may be plugged into it."""
         self._follows: dict[str, list[int]] = defaultdict(list)
         """Socket → the columns of what is plugged from it, or into it, where another line was: one of them, so that none waits for the other."""
+        self.patched: dict[int, str] = {}
+        """The columns of pole pairs that are patched anew, and the channel that they leave; none where a plug was moved there, which handles it."""
         self._gone: dict[str, list[int]] = defaultdict(list)
         self._linked: dict[str, list[int]] = defaultdict(list)
         self.inside = {
@@ -93,7 +95,7 @@ class Patching:
             others = [name for name in others if any(index.sockets[name].poles)]
         any_lame = any(lame(s) for s in rack.sockets if s is home or index.lines_from.get(s.id))
         taken = list(self.sockets.vacated(bundle)) if self.columns.wide else []
-        columns = []
+        options: list[tuple[int, Variant, str, list[int] | None, tuple[Rewiring, ...]]] = []
         needed = self.sockets.needed(bundle)
         names = [
             n for load in bundle.variants[0].loads if load for n in load.sections if n in self.task.weights
@@ -118,24 +120,24 @@ class Patching:
                         moves = (replace(moves[-1], new=at, line=replace(moves[-1].line, source=at)),)
                     else:
                         moves = (*moves, Rewiring(kind="plug", at=line.id, old=home.id, new=at))
-                column = self.columns.add(*moves)
-                columns.append(column)
-                if not (at == home.id and leaves(bundle, variant)):
-                    self._at[at].append(column)
-                if at in taken:
-                    self._follows[bundle.socket].append(column)
-                    self._follows[at].append(column)
-                for move in moves:
-                    if move.kind == "line":
-                        self.columns.taken[move.by].append(column)
-                if variant.linked:
-                    self._linked[variant.linked].append(column)
-                if variant.left:
-                    self._gone[variant.left].append(column)
-                for k, load in enumerate(variant.loads):
-                    if load is not None:
-                        self._patch((number, v, k), at, load, column, at == home.id, only=gains == [k])
-        self.program.row([(c, 1.0) for c in columns], 1, 1)
+                options.append((v, variant, at, gains, moves))
+        columns = self.columns.one_of({number: option[-1] for number, option in enumerate(options)})
+        for column, (v, variant, at, gains, moves) in zip(columns.values(), options, strict=True):
+            if not (at == home.id and leaves(bundle, variant)):
+                self._at[at].append(column)
+            if at in taken:
+                self._follows[bundle.socket].append(column)
+                self._follows[at].append(column)
+            for move in moves:
+                if move.kind == "line":
+                    self.columns.taken[move.by].append(column)
+            if variant.linked:
+                self._linked[variant.linked].append(column)
+            if variant.left:
+                self._gone[variant.left].append(column)
+            for k, load in enumerate(variant.loads):
+                if load is not None:
+                    self._patch((number, v, k), at, load, column, at == home.id, only=gains == [k])
 
     def _one_plug_a_socket(self) -> None:
         for columns in (*self._at.values(), *self._follows.values()):
@@ -170,23 +172,21 @@ class Patching:
         at = f"{socket}/{k + 1}"
         passes = outage.passes(index.sockets[socket], k)
         heard = [name for name in load.sections if name in task.feeds]
-        columns = []
+        options: list[tuple[tuple[Rewiring, ...], _Way | None]] = []
         own = own_socket.pole(k)
         base = pole_or_none(own)
         own_channels = index.channels_at(own_socket.id)
         idle = was is not None and not self._feed_of(was.name)
         same = home or ((text == own or idle) and (load.shorted or not heard))
         if was and was.name in self.channels.feeds and same:
-            columns.append(column := self.columns.add())
-            if passes:
-                sounds = bool(heard) and not load.shorted
-                self._ways[_Way(pair, was.name, sounds, moved=False)].append(column)
+            sounds = bool(heard) and not load.shorted
+            options.append(((), _Way(pair, was.name, sounds, moved=False) if passes else None))
         elif was is None:
-            columns.append(self.columns.add())
+            options.append(((), None))
         needy = bool(self.worth.needy.intersection(load.sections))
         given = [n for n in heard if n not in self.worth.needy]
         if was and not only and (not home or load.shorted or self.worth.giving_up(given)):
-            columns.append(self.columns.add(Rewiring(kind="repatch", at=at, old=text, new="")))
+            options.append(((Rewiring(kind="repatch", at=at, old=text, new=""),), None))
         variant = self.bundles[number].variants[pair[1]]
         playing_on = {task.broken.sections[n].channel for n in heard}
         crossed = (
@@ -214,14 +214,18 @@ class Patching:
                 leaves = not home and self.columns.wide and name in own_channels
                 if needy and other and not leaves and not self.worth.evictable(name):
                     continue
-                column = (
-                    self.columns.add()
-                    if new == text
-                    else self.columns.add(Rewiring(kind="repatch", at=at, old=text, new=new))
-                )
-                columns.append(column)
-                self._ways[_Way(pair, name, sounds=True, moved=True)].append(column)
-        self.program.row([*((c, 1.0) for c in columns), (there, -1.0)], 0, 0)
+                way = _Way(pair, name, sounds=True, moved=True)
+                move = Rewiring(kind="repatch", at=at, old=text, new=new)
+                options.append(((move,) if new != text else (), way))
+        alone = len(options) == 1 and not options[0][0]
+        columns = [there] if alone else [self.columns.add(*moves, of=(number, k)) for moves, _ in options]
+        for column, (moves, on) in zip(columns, options, strict=True):
+            if on:
+                self._ways[on].append(column)
+            if moves:
+                self.patched[column] = was.name if was and home else ""
+        if not alone:
+            self.program.row([*((c, 1.0) for c in columns), (there, -1.0)], 0, 0)
 
     def _feed_of(self, channel: str) -> str:
         """What a channel is given as the rig stands, whatever hangs on it."""
