@@ -290,3 +290,34 @@ def test_a_time_is_offered_only_where_it_differs_by_more_than_ticks_are_noted_to
     times = MoveTimes()
     for took, told in ((2, 0), (4, 0), (6, 1)):
         assert len(recovery.times_taken(times, [("mute", float(took))] * 3)) == told
+
+
+def test_a_healthy_channel_on_a_dead_feed_is_turned_up_again_after_its_amplifier_was_off(presets):
+    """Once the feed is back nobody is sent to the rack: FILL-1 would stay silent."""
+    rig = presets["hall"]
+    swapped = recover(rig, ["A11"], proof=False).best
+    then, now = assess(fail(swapped.rig, ["front"])), assess(fail(rig, ["front"]))
+    back = sequence.steps(then, now, difference(then.index.rig, now.index.rig))
+    turned_up = {name for step in back if step.kind == "turn up" for name in step.at}
+    assert {"A11.1", "A11.2", "A11.3"} <= turned_up
+    [last] = [step for step in back if step.kind == "turn up"]
+    assert last.words.endswith(": GAL-1 and GAL-2."), "only what plays is said to play"
+
+
+def test_a_trim_is_set_slowly_only_where_the_channel_plays_meanwhile(presets):
+    """Of a channel that is turned down, or that its output was taken off, nothing is heard."""
+    rig = presets["hall"]
+    for name in ("A10.3", "A8.1", "A11"):
+        found = recover(rig, [name], proof=False)
+        for plan in found.plans:
+            for then, now in ((found.broken, plan.assessment), (plan.assessment, found.before)):
+                down = set[str]()
+                for action in sequence.actions(
+                    Transition(then, now), difference(then.index.rig, now.index.rig)
+                ):
+                    step = action.step
+                    down |= {*step.at} if step.kind == "turn down" else set()
+                    down -= {*step.at} if step.kind == "turn up" else set()
+                    if "it plays" in step.words:
+                        assert not down & {*step.at}
+                        assert now.branches[step.at[0]].sections

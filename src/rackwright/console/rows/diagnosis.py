@@ -104,7 +104,7 @@ def causes(told: Diagnosis, groups: Sequence[Sequence[Suspect]], width: int, gly
     if not told.suspects:
         return _said(f"Nothing that fails alone or in a pair does all of this. {told.doubt}", width)
     names = [_names(group) for group in groups]
-    name = min(max(map(len, names)) + 1, max(CAUSE, width - SHARE - KIND - ALONG - 2))
+    name = min(max(len("cause"), *map(len, names)) + 1, max(CAUSE, width - SHARE - KIND - ALONG - 2))
     rows = [words(part, "warn") for part in wrap(told.doubt, width)] if told.doubt else []
     rows += [heading(f"{'likely':>{SHARE}} {fit('cause', name)}{fit('what', KIND + 1)}affects"[:width])]
     for number, group in enumerate(groups):

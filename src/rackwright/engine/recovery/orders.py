@@ -50,11 +50,13 @@ class Orders:
 
     # --- moves ---
 
-    def move(self, move: Rewiring, settings: Sequence[Rewiring] = (), ready: bool = False) -> Action:
-        """A move, with the trims that an amplifier is put in with; `ready` where what it takes lies there."""
+    def move(
+        self, move: Rewiring, settings: Sequence[Rewiring] = (), ready: bool = False, plays: bool = False
+    ) -> Action:
+        """A move, with the trims that an amplifier is put in with; `ready` where what it takes lies there; a trim of what `plays`."""
         takes = "plug" if move.kind == "line" and not move.by else criteria.TIMES[move.kind]
         took = criteria.time_of(self.times, move)
-        words = self.say.words_ready(move) if ready else self.say.words(move, settings)
+        words = self.say.words_ready(move) if ready else self.say.words(move, settings, plays)
         if ready:
             took, takes = took - criteria.prepared(self.times, move), ""
         elif settings:
@@ -98,7 +100,7 @@ class Orders:
         branches = [now.branches[name] for name in names]
         trims = list(dict.fromkeys(reading(branch.trim, "dB") for branch in branches))
         one = " one at a time," if len(names) > 1 else ""
-        played = [s.id for branch in branches for s in branch.sections]
+        played = [s.id for branch in branches if branch.live for s in branch.sections]
         words = (
             f"Turn {wording.channels(names)} ({self.say.slot(amplifier)}) up{one} slowly, to {listed(trims)}"
             f": {wording.as_called(now, played) if played else 'nothing plays on it yet'}."

@@ -121,7 +121,11 @@ class _Sequencer:
             if piece.move.kind != "circuit":  # its plug goes in as the amplifier is started
                 yield self.order.move(piece.move, settings[piece], bool(self._ready_at(piece)))
             yield from self._back(job, left)
-        for piece in [*left.trims, *higher]:
+        for piece in left.trims:
+            at = piece.move.at
+            plays = self.change.playing(at) and self.change.will_play(at) and at not in self.down
+            yield self.order.move(piece.move, plays=plays)
+        for piece in higher:
             yield self.order.move(piece.move)
 
     def _prepared(self, piece: Piece, settings: Sequence[Rewiring]) -> Iterator[Action]:

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from rackwright.engine import touch
 from rackwright.engine.assess import Assessed
 from rackwright.engine.channel import Branch
+from rackwright.engine.outage import Outage
 from rackwright.engine.recovery.failure import repaired
 from rackwright.engine.recovery.standing import Standing, standing
 from rackwright.engine.recovery.wording import Wording
@@ -100,7 +101,9 @@ class Transition:
     def stands_ready(self, channel: str) -> bool:
         """Whether a healthy channel is patched and plays nothing after: once what hung on it is back nobody is sent to turn it up."""
         branch = self.now.branches.get(channel)
-        return branch is not None and branch.live and bool(branch.taps) and channel not in self.will.down
+        if branch is None or branch.feed is None or not branch.taps or channel in self.will.down:
+            return False
+        return branch.live or branch.result.outage == Outage(branch.feed.id)
 
     def can_sound(self, channel: str) -> bool:
         """Whether a channel has or gets both a feed and something to drive, so that handling it is heard."""

@@ -77,8 +77,9 @@ class Wording:
         position = found.position.partition(",")[0].strip()
         return position or cabinet, position or f"at {cabinet}"
 
-    def words(self, move: Rewiring, settings: Sequence[Rewiring] = ()) -> str:
-        """What to do for a move, verb first; `settings` are the trims that an amplifier is put in with."""
+    def words(self, move: Rewiring, settings: Sequence[Rewiring] = (), plays: bool = False) -> str:
+        """What to do for a move, verb first; `settings` are the trims that an amplifier is put in with, `plays` is said of a trim's
+        channel."""
         index = self.now.index
         match move.kind:
             case "repatch":
@@ -97,7 +98,7 @@ class Wording:
             case "feed":
                 return self._feed_words(move)
             case "trim":
-                return self._trim_words(move)
+                return self._trim_words(move, plays)
             case "mode":
                 first = index.channels[move.at]
                 pair = f"channels {first.channel + 1}+{first.channel + 2}"
@@ -112,11 +113,11 @@ class Wording:
             case _:
                 return self._limiter_words(move)
 
-    def _trim_words(self, move: Rewiring) -> str:
+    def _trim_words(self, move: Rewiring, plays: bool) -> str:
         set_to = f"Set the trim of channel {move.at} ({self.slot(self.amplifier(move.at))}) from {_signed(move.old)} to {_signed(move.new)}"
         was, now = (state.branches.get(move.at) for state in (self.then, self.now))
-        up = was and now and was.live and was.sections and now.trim > was.trim
-        return f"{set_to}{', slowly: it plays. Watch its clip and limiter lamps' if up else ''}."
+        up = was and now and now.trim > was.trim
+        return f"{set_to}{', slowly: it plays. Watch its clip and limiter lamps' if plays and up else ''}."
 
     def _plug_of(self, move: Rewiring) -> str:
         line = self.then.index.line_to.get(move.at)
