@@ -21,7 +21,7 @@ from rackwright.engine.assess import assess
 from rackwright.engine.recovery.every_failure import A, Q, Rehearser
 
 MOST = 8
-"""Processes; each takes 60 MB."""
+"""Processes; each takes up to 90 MB."""
 SOON = 0.5
 """Seconds of the processor that a process takes to start: what is worked out in them needs none."""
 LOOK = 0.1
@@ -57,7 +57,7 @@ class Workers:
         todo = deque(enumerate(asked))
         begun = time.thread_time()
         while todo:
-            if not self.running and self.count > 1 and time.thread_time() - begun >= self.soon:
+            if not self.running and self.count and time.thread_time() - begun >= self.soon:
                 self._start(rehearser)
             if self.running:
                 yield from self._answered(answer, todo, rehearser.between)
