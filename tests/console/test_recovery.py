@@ -19,7 +19,17 @@ from rackwright.console.screens.night_list import ListTable
 from rackwright.console.terminal.glyphs import ASCII
 from rackwright.console.widgets.pane import Pane
 from rackwright.engine import cautions, recovery
-from rackwright.engine.recovery import Recovery, baseline, fail, failed, in_turn, pending, recover, stages
+from rackwright.engine.recovery import (
+    Recovery,
+    Rehearsal,
+    baseline,
+    fail,
+    failed,
+    in_turn,
+    pending,
+    recover,
+    stages,
+)
 from rackwright.engine.recovery.night import found, tick
 from rackwright.model import edits
 from rackwright.model.rig import Rig
@@ -232,6 +242,23 @@ async def test_no_better_plans_are_looked_for_once_they_are_left(monkeypatch: py
         await hand.burst("f", "escape")
         assert "A9 stays marked failed" in hand.words
     assert "proof" not in told
+
+
+async def test_a_rehearsal_goes_no_further_once_it_is_left(monkeypatch: pytest.MonkeyPatch) -> None:
+    told: list[Rehearsal] = []
+
+    def slow(*_: Any, between: Callable[[], None], **__: Any) -> Iterator[Rehearsal]:
+        for _ in range(20_000):
+            time.sleep(0.001)
+            between()
+        told.append(Rehearsal(failures=(), stage="proof", done=1, total=1))
+        yield told[0]
+
+    monkeypatch.setattr(recovery, "stages", slow)
+    async with opened(preset="small-room") as hand:
+        await hand.burst("F", "escape")
+        assert hand.screen is hand.workplace
+    assert not told
 
 
 async def test_what_nothing_hangs_on_asks_for_no_plan() -> None:
