@@ -596,3 +596,23 @@ async def test_what_plays_again_when_it_is_switched_on_ends_its_list() -> None:
         await hand.press("y")
         assert "It plays again: the rest of the list is not done." in hand.words
         assert bare(hand.rig) == before
+
+
+async def test_what_nothing_hangs_on_is_in_no_plan_and_no_return_waits_for_it() -> None:
+    async with opened(preset="outdoor-stage", size=(80, 24)) as hand:
+        before = hand.rig
+        await lose(hand, "D4")
+        assert "D4 marked failed: nothing is silent." in hand.words
+        await hand.press("R")
+        assert "D4 marked failed: there is nothing to plan for it." in hand.words
+        await lose(hand, "A17.4")
+        assert "A17.4 failed: SIDE-TOP-R2.high silent" in hand.words
+        await hand.press("enter")
+        assert [each.failed for each in hand.rig.lists] == [("A17.4",)]
+        await hand.press("escape")
+        await hand.find("D4")
+        await hand.press("f")
+        assert "D4 is marked working again." in hand.words
+        await hand.find("A17.4")
+        await hand.press("f", "b")
+        assert bare(hand.rig) == before

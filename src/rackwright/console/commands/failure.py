@@ -105,7 +105,7 @@ def recover(editor: Editor) -> None:
     if recovery.to_return(rig):
         names = ", ".join(recovery.named(rig, recovery.pending(rig))) or "what was changed for tonight"
         options.insert(0, Option("return", f"of {names}, as before the failure"))
-    if fresh := recovery.unplanned(rig):
+    if fresh := recovery.to_plan_for(editor.session.assessment):
         options.insert(0, Option("plans", f"for {', '.join(recovery.named(rig, fresh))}"))
     title = "Continue which?"
     silent: tuple[str, ...] = ()
@@ -116,6 +116,9 @@ def recover(editor: Editor) -> None:
             told = f"again for {', '.join(recovery.named(rig, silent))}: {number} silent"
             options.append(Option("plans", told))
         options += _of_lists(lists)
+    if not options and (failed := recovery.failed(rig)):
+        editor.say(f"{listed(recovery.named(rig, failed))} marked failed: there is nothing to plan for it.")
+        return
     if not options:
         editor.say("Nothing has failed. Select what has, anything of the rig, and press f.")
         return

@@ -58,7 +58,10 @@ class Plans(ConsoleScreen[None]):
     def __init__(self, editor: Editor, again: Sequence[str] = ()) -> None:
         """`again` is what has a plan already that leaves something silent."""
         super().__init__(classes="ascii" if editor.glyphs.ascii else None)
-        self.editor, self.glyphs, self.again = editor, editor.glyphs, tuple(again)
+        self.editor, self.glyphs = editor, editor.glyphs
+        rig, self.again = editor.session.rig, tuple(again)
+        self.names = self.again or recovery.to_plan_for(editor.session.assessment) or recovery.unplanned(rig)
+        """What they are for."""
         self.found: Recovery | None = None
         """The plans for what has failed and has none yet; None while they are looked for."""
         self.takes_keys = False
@@ -74,9 +77,9 @@ class Plans(ConsoleScreen[None]):
     @property
     def failed(self) -> tuple[str, ...]:
         """What they are for, as a person names it."""
-        rig = self.editor.session.rig
-        names = self.again or recovery.unplanned(rig) or (self.found.failed if self.found else ())
-        return recovery.named(rig, names)
+        return recovery.named(
+            self.editor.session.rig, self.names or (self.found.failed if self.found else ())
+        )
 
     def compose(self) -> ComposeResult:
         """The list; below it what the plan does and, where there is room, its steps."""
@@ -97,7 +100,7 @@ class Plans(ConsoleScreen[None]):
         self.plans.focus()
         self._say_keys([BACK])
         rig, prior = self.editor.session.rig, self.editor.session.assessment
-        planned = [name for name in recovery.planned(rig) if name not in self.again]
+        planned = [name for name in recovery.failed(rig) if name not in self.names]
         self._told = recovery.in_turn(rig, prior, planned=planned, between=self._go_on)
         self._search(self._show_first)
 
@@ -231,7 +234,7 @@ class Plans(ConsoleScreen[None]):
         number = found.plans.index(plan) + 1
         editor = self.editor
         self.dismiss()
-        names = self.again or recovery.unplanned(editor.session.rig)
+        names = self.names
         title = f"plan {number}, {', '.join(self.failed)}: {plan.title[:1].lower()}{plan.title[1:]}"
         if editor.make(
             title, lambda rig: recovery.take(rig, names, plan.moves, plan.title, now), in_show=True

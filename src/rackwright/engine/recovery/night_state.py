@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from rackwright.engine import outage
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.channel import outage_of
-from rackwright.engine.recovery.failure import TABLES, baseline, failed, place_of, repaired
+from rackwright.engine.recovery.failure import TABLES, baseline, fail, failed, place_of, repaired
 from rackwright.engine.recovery.rewiring import difference
 from rackwright.model.index import Index
 from rackwright.model.night import Baseline, Failure, Night, NightList
@@ -31,6 +31,20 @@ def unplanned(rig: Rig) -> tuple[str, ...]:
     known, order = planned(rig), [*rig.failures]
     fresh = [name for name in failed(rig) if name not in known]
     return tuple(sorted(fresh, key=lambda name: -order.index(name) if name in order else 1))
+
+
+def to_plan_for(now: Assessed) -> tuple[str, ...]:
+    """What is marked failed and has no list yet, but for that on which nothing hangs: no plan speaks of it, and no return waits for it."""
+    rig = repaired(now.index.rig, index=now.index)
+    working = assess(rig, now)
+    names = unplanned(now.index.rig)
+    return tuple(
+        [n for n in names if _silent(assess(fail(rig, [n], working.index), working)) > _silent(working)]
+    )
+
+
+def _silent(now: Assessed) -> int:
+    return sum(section.channel is None for section in now.sections.values())
 
 
 def left_silent(now: Assessed) -> tuple[str, ...]:
