@@ -255,6 +255,9 @@ async def test_a_pole_pair_is_patched_to_nothing() -> None:
     async with opened(preset="small-room") as hand:
         await hand.find("R1-1")
         await hand.press("down", "p", "enter")
+        assert hand.rig.racks[0].sockets[0].poles == ("A1.1", "A1.2"), "begins on what drives it"
+        await hand.press("p")
+        await hand.pick("not wired")
         assert hand.rig.racks[0].sockets[0].poles == ("", "A1.2")
         assert "not wired" in hand.row("lines", "R1-1/1")
         assert "silent" in hand.row("lines", "SUB-L1.left")
@@ -612,6 +615,30 @@ async def test_the_circuit_of_a_new_amplifier_follows_the_model_until_one_is_cho
         assert "‹ P2 ›" in hand.text, "chosen by hand"
 
 
+async def test_the_unit_of_a_new_amplifier_is_one_where_the_chosen_model_fits() -> None:
+    async with opened(preset="outdoor-stage", size=(80, 24)) as hand:
+        await hand.find("R5")
+        await hand.add("amplifier")
+        form = hand.screen
+        assert isinstance(form, Form)
+        await hand.field("model")
+        await hand.choose("4ch-600")
+        assert form.text_of("unit") == "4", "one unit is free between others"
+        await hand.press("escape")
+        await hand.find("R1")
+        await hand.add("amplifier")
+        form = hand.screen
+        assert isinstance(form, Form)
+        await hand.field("model")
+        await hand.choose("2ch-1800")
+        assert form.text_of("unit") == "7"
+        await hand.field("unit")
+        await hand.write("8")
+        await hand.field("model")
+        await hand.choose("4ch-600")
+        assert form.text_of("unit") == "8", "filled in by hand"
+
+
 async def test_the_role_of_a_new_cabinet_is_that_of_the_model_in_this_rig() -> None:
     async with opened(preset="small-room", size=(80, 24)) as hand:
         hand.session.apply("", lambda rig: edits.change(rig, ("SUB-L1", "SUB-R1"), role="monitor"))
@@ -623,7 +650,11 @@ async def test_the_role_of_a_new_cabinet_is_that_of_the_model_in_this_rig() -> N
         await hand.choose(model)
         assert "‹ monitor ›" in hand.text
         await hand.choose("wedge")
-        assert "‹ audience ›" in hand.text, "nothing is known of it, and a name is no fact"
+        assert "‹ monitor ›" in hand.text, "none stands in this rig: by its name"
+        await hand.choose("front-fill")
+        assert "‹ fill ›" in hand.text
+        await hand.choose("passive-12")
+        assert "‹ audience ›" in hand.text, "its name says nothing"
         await hand.field("role")
         await hand.choose("fill")
         await hand.field("model")

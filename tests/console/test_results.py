@@ -2,11 +2,13 @@
 
 import pytest
 
-from console.hand import opened
-from rackwright.console.rows.results import _figure, _finding, bar
+from console.hand import opened, shipped
+from rackwright.console.rows.results import _figure, _finding, bar, rows
 from rackwright.console.terminal.glyphs import UNICODE
+from rackwright.engine.assess import assess
 from rackwright.engine.figures import Figure, Limit, Shown
 from rackwright.engine.finding import Finding, grouped
+from rackwright.engine.workings import explain
 
 
 async def test_results_longer_than_the_pane_begin_at_their_heading_and_go_back_there() -> None:
@@ -79,3 +81,26 @@ def test_findings_that_say_the_same_of_several_places_are_told_once() -> None:
     assert found == [tuple(hot), (other,)]
     told = ["".join(text for text, _ in row.parts) for group in found for row in _finding(group, 60)]
     assert told == ["stop A1.1, A2.1, A2.2: is hot.", "     Cool it.", "stop A3.1 is hot.", "     Leave it."]
+
+
+async def test_no_heading_stands_over_nothing_and_none_twice() -> None:
+    preset = shipped("outdoor-stage")
+    assert preset
+    assessment = assess(preset.rig)
+    for place, told in (("A13", "A13.4"), ("DELAY-L1.low", "DELAY-L1.low")):
+        shown = ["".join(text for text, _ in row.parts) for row in rows(assessment, place, 78, UNICODE)]
+        assert told not in shown
+    spare = ["".join(text for text, _ in row.parts) for row in rows(assessment, "R1-12", 78, UNICODE)]
+    assert spare == ["Socket R1-12", "No channel plays through it."]
+
+
+@pytest.mark.parametrize("name", ["hall", "small-club"])
+def test_every_figure_of_a_feed_has_a_working(name: str) -> None:
+    preset = shipped(name)
+    assert preset
+    assessment = assess(preset.rig)
+    for feed in assessment.index.feeds:
+        figures = [row for row in rows(assessment, feed, 78, UNICODE) if row.figure]
+        assert figures
+        for row in figures:
+            assert explain(assessment, row.place, row.figure)

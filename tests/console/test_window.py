@@ -355,3 +355,27 @@ async def test_a_slim_window_cuts_no_heading_and_no_key() -> None:
         assert "Lim. peak" in hand.text
         await hand.press("escape", "v")
         assert "esc close" in hand.text
+
+
+async def test_in_a_slim_window_hints_end_between_keys_and_a_failed_feed_is_marked() -> None:
+    async with opened(preset="outdoor-stage", size=(60, 24)) as hand:
+        await hand.find("A1")
+        await hand.press("enter")
+        assert "left/right or space choose" in hand.text
+        await hand.press("escape")
+        await hand.find("top-high")
+        await hand.press("f", "escape", "t")
+        await hand.pick("Feeds")
+        assert next(line for line in hand.text.splitlines() if "top-high" in line).rstrip().endswith("failed")
+        fits(hand, 60, 24)
+
+
+async def test_in_80_columns_the_foot_shows_the_key_that_connects_what_has_no_line() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await hand.find("SUB-L1")
+        await hand.press("space")
+        assert "c connect" not in hand.foot, "it has a line"
+        await hand.press("escape")
+        await hand.add("cabinet")
+        await hand.press("enter", "space")
+        assert "c connect 1" in hand.foot

@@ -104,7 +104,10 @@ def acting(session: Session) -> list[Command]:
     first = session.edit_locked or session.failed_here or session.control
     if first or session.chosen:
         return sorted(
-            found, key=lambda c: (c.group != "Show") if first else not c.many and c.action != "undo"
+            found,
+            key=lambda c: (
+                (c.group != "Show",) if first else (c.action != "connect", not c.many and c.action != "undo")
+            ),
         )
     return found
 

@@ -40,7 +40,8 @@ def edit_selected(editor: Editor) -> None:
 
 
 def _edits(session: Session) -> str:
-    return "edit" if session.chosen else ""
+    kinds = session.kinds if session.chosen else set()
+    return "edit" if len(kinds) == 1 and kinds <= SHARED.keys() else ""
 
 
 @build(
@@ -216,7 +217,9 @@ def patch(editor: Editor) -> None:
         poles = names_of.get(answer, (answer,) * len(pairs))
         _patch(editor, dict(zip(map(str, pairs), poles, strict=True)))
 
-    editor.pick(f"Drive {one if len(pairs) == 1 else f'{len(pairs)} pole pairs'} from", options, picked)
+    driven = index.sockets[pairs[0].socket].pole(pairs[0].pair).removeprefix("-") if len(pairs) == 1 else ""
+    title = f"Drive {one if len(pairs) == 1 else f'{len(pairs)} pole pairs'} from"
+    editor.pick(title, options, picked, driven)
 
 
 def _from_on(options: Sequence[Option], count: int) -> tuple[list[Option], dict[str, tuple[str, ...]]]:
@@ -259,6 +262,48 @@ def reverse(editor: Editor) -> None:
         _patch(editor, turned)
 
 
+ENDS = frozenset({"socket", "pole", "cabinet", "line", "section"})
+
+
+def _connects(session: Session) -> str:
+    """Several cabinets where no line leads to any; one thing that has a line, or could have one to what has none."""
+    index = session.assessment.index
+    waiting = {name for name in index.cabinets if name not in index.line_to}
+    if session.chosen:
+        return "connect" if waiting.issuperset(session.chosen) else ""
+    place = index.thing_at(session.place)
+    return "connect" if waiting or place in index.lines else ""
+
+
+@build(
+    "c",
+    "connect",
+    "Connect a line from here; lines to all chosen",
+    ENDS,
+    edits=True,
+    many=True,
+    now=_connects,
+    also="cable line lay link",
+)
+def connect(editor: Editor) -> None:
+    """To several cabinets: a line each, in the order in which they were chosen."""
+    index, options = editor.session.assessment.index, editor.options
+    if len(editor.session.chosen) > 1:
+        connect_chosen(editor)
+        return
+    place = index.thing_at(*editor.session.meant)
+    if place in index.lines:
+        reconnect(editor, place)
+    elif place in index.cabinets and place not in index.line_to:
+        editor.pick(
+            f"Connect a line to {place} from", options.sources(place), lambda near: lay(editor, near, place)
+        )
+    elif waiting := [option for option in options.unfed() if option.value != place]:
+        editor.pick(f"Connect a line from {place} to", waiting, lambda to: lay(editor, place, to))
+    else:
+        editor.say("Every cabinet has its line. Add a cabinet first: press a.", "yellow")
+
+
 @build(
     "D",
     "other side",
@@ -292,42 +337,6 @@ def columns(editor: Editor) -> None:
         return
     places = session.chosen or of_kind(session.assessment, session.kind)
     editor.app.push_screen(Columns(editor, places, session.place))
-
-
-ENDS = frozenset({"socket", "pole", "cabinet", "line", "section"})
-
-
-def _connects(session: Session) -> str:
-    return "" if session.chosen and session.kinds != {"cabinet"} else "connect"
-
-
-@build(
-    "c",
-    "connect",
-    "Connect a line from here; lines to all chosen",
-    ENDS,
-    edits=True,
-    many=True,
-    now=_connects,
-    also="cable line lay link",
-)
-def connect(editor: Editor) -> None:
-    """To several cabinets: a line each, in the order in which they were chosen."""
-    index, options = editor.session.assessment.index, editor.options
-    if len(editor.session.chosen) > 1:
-        connect_chosen(editor)
-        return
-    place = index.thing_at(*editor.session.meant)
-    if place in index.lines:
-        reconnect(editor, place)
-    elif place in index.cabinets and place not in index.line_to:
-        editor.pick(
-            f"Connect a line to {place} from", options.sources(place), lambda near: lay(editor, near, place)
-        )
-    elif waiting := [option for option in options.unfed() if option.value != place]:
-        editor.pick(f"Connect a line from {place} to", waiting, lambda to: lay(editor, place, to))
-    else:
-        editor.say("Every cabinet has its line. Add a cabinet first: press a.", "yellow")
 
 
 def _feeds(session: Session) -> list[str]:

@@ -126,8 +126,8 @@ def _offer(editor: Editor, file: str, taken: "Imported") -> None:
     """Show what it would bring, and bring it where that is wanted."""
     page = Foreseen(f"Import {taken.sheet.kind}", lambda width: _rows(taken, width), editor.glyphs)
     page.lists = not isinstance(taken.sheet.entries, Rig) and taken.sheet.kind != READINGS
-    own = "l into my lists   " if page.lists else ""
-    page.HINT = f"enter into this rig   {own}esc close"
+    own = ("l into my lists",) if page.lists else ()
+    page.HINT = ("enter into this rig", *own, "esc close")
 
     def done(where: str | None) -> None:
         if where == "own":

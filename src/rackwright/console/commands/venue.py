@@ -56,7 +56,7 @@ def ask_for_venue(editor: Editor) -> None:
 class Foreseen(FlowingPage):
     """What applying a venue would change. Gives True where it is to be applied."""
 
-    HINT = "enter apply   arrows scroll   esc close"
+    HINT = ("enter apply", "arrows scroll", "esc close")
     BINDINGS = [
         Binding("enter", "go", "apply", priority=True),
         Binding("m", "match", show=False),

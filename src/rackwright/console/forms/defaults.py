@@ -1,5 +1,6 @@
 """What a new thing is proposed to be: like the one that is selected, else like the last of its kind."""
 
+import re
 from collections.abc import Callable, Sequence
 from functools import cache
 from typing import Any
@@ -11,13 +12,16 @@ from rackwright.console.related import kind_of
 from rackwright.console.widgets.fields import Values
 from rackwright.engine.assess import assess
 from rackwright.model import edits
-from rackwright.model.lines import Cabinet, Line
+from rackwright.model.equipment import LoudspeakerModel
+from rackwright.model.lines import Cabinet, Line, Role
 from rackwright.model.mains import Board, Circuit, Load
 from rackwright.model.racks import Amplifier, Feed, Rack, Socket
 from rackwright.units import Current, Length
 
 MOST_TRIED = 6
 """Circuits that a new amplifier is tried on, one by one."""
+ROLES: dict[str, Role] = {"wedge": "monitor", "monitor": "monitor", "fill": "fill", "delay": "delay"}
+"""Words by which a loudspeaker model says what it is for."""
 ADDABLE = {
     "rack": "a rack to put amplifiers and sockets in",
     "amplifier": "into the selected rack",
@@ -100,22 +104,29 @@ def likely(options: Options, kind: str, thing: Any, near: str) -> dict[str, Call
     """Field of the new `thing` → what it is proposed to be for the model that its form says: a model has its circuit, its role."""
     match kind:
         case "amplifier":
-            circuit = cache(lambda model: _amplifier(options, near, model).circuit)
+            new = cache(lambda model: thing if model == thing.model else _amplifier(options, near, model))
             return {
-                "circuit": lambda given: (
-                    thing.circuit if given["model"] == thing.model else circuit(given["model"])
-                )
+                "unit": lambda given: str(new(given["model"]).unit),
+                "circuit": lambda given: new(given["model"]).circuit,
             }
         case "cabinet":
-            like = {each.model: each for each in (*options.rig.cabinets, thing)}
-            return {"role": lambda given: like.get(given["model"], Cabinet(id="", model="")).role}
+            roles = {each.id: _role_of(each) for each in options.known.loudspeakers}
+            roles |= {each.model: each.role for each in (*options.rig.cabinets, thing)}
+            return {"role": lambda given: roles.get(given["model"], "audience")}
     return {}
+
+
+def _role_of(model: LoudspeakerModel) -> Role:
+    """What a model is for, where its id or name says so."""
+    said = re.findall("[a-z]+", f"{model.id} {model.name}".lower())
+    return next((ROLES[word] for word in said if word in ROLES), "audience")
 
 
 def _amplifier(options: Options, near: str, model: str) -> Amplifier:
     """A new one of that model, of the usual one where empty."""
     rig, index, rack = options.rig, options.index, rack_near(options, near)
-    like = index.amplifiers.get(index.thing_at(near)) or next(reversed(rig.amplifiers()), None)
+    here = (*rig.amplifiers(), *index.racks[rack].amplifiers)
+    like = index.amplifiers.get(index.thing_at(near)) or next(reversed(here), None)
     model = model or (like.model if like else options.known.amplifiers[0].id)
     height = next(m.height for m in options.known.amplifiers if m.id == model)
     name = edits.next_id(rig, like.id) if like else "A1"

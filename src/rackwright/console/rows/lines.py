@@ -132,6 +132,6 @@ def _tables(assessment: Assessed, glyphs: Glyphs) -> list[Table]:
     tables = [Table("Lines", _COLUMNS, found, glyphs, STATE)] if found else []
     if loose:
         unreached = (line for cabinet in loose for line in tree.cabinet(cabinet, ""))
-        tables.append(Table("Not connected", _COLUMNS, unreached, glyphs, STATE))
+        tables.append(Table("Not connected", (), unreached, glyphs, STATE))
     none = Entry("", (("No socket yet. Select a rack, then press a.", "dim"),))
     return tables or [Table("", (), (none,), glyphs)]

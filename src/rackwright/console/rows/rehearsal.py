@@ -9,7 +9,7 @@ from rackwright.engine.recovery import Rehearsal, Rehearsed
 from rackwright.units.text_table import wrap
 
 KIND, NAME, TIME, SILENT, LEVEL = 10, 22, 7, 7, 5
-"""Cells of the columns before the first move, of the name at most."""
+"""Cells of the columns before the first move, of the name where there is little room for it."""
 MOVE = 12
 """Cells below which a first move says nothing: it is left to the plan."""
 
@@ -24,7 +24,9 @@ def title(found: Rehearsal) -> str:
 def failures(found: Rehearsal, width: int, glyphs: Glyphs) -> list[Row]:
     """A row for each failure, its name the place; below them what would help."""
     numbers = f"{'silent':>{SILENT}}{'dB':>{LEVEL}}{'time':>{TIME}}"
-    name = min(NAME, max((len(_name(each)) for each in found.failures), default=0))
+    name = max((len(_name(each)) for each in found.failures), default=0)
+    moves = max((len(each.plan.opening) for each in found.failures), default=0)
+    name = min(name, max(NAME, width - KIND - 1 - len(numbers) - 2 - moves))
     room = width - KIND - 1 - name - len(numbers) - 2
     rows = [heading(f"{'fails':<{KIND}} {'':<{name}}{numbers}{'  first move' if room >= MOVE else ''}")]
     rows += [_failure(failure, name, room, glyphs) for failure in found.failures]

@@ -23,6 +23,8 @@ NEED = LABEL + 1 + NUMBER + 1 + BAR + 1
 """Cells in which a figure stands on one line."""
 SHOWN = 2
 """Findings told before the figures."""
+_WIRED = ("socket", "pole", "line", "line pair")
+"""Kinds that have no figure but of the channels that play through them."""
 NOTE = 22
 """Cells that a limit is written in beside its figure; with fewer it stands below."""
 
@@ -32,6 +34,7 @@ def rows(
 ) -> list[Row]:
     """The rows of the results pane for `place`; with `kept`, each figure as `before → now`."""
     found = [heading(line) for line in wrap(title(assessment, place), width)]
+    titled = len(found)
     findings = assessment.at(place) if place else assessment.findings
     found += [words(line, "failed") for said in _dead(assessment, place) for line in wrap(said, width)]
     told = grouped(findings)
@@ -39,17 +42,18 @@ def rows(
         found += _finding(group, width)
     if more := sum(map(len, told[SHOWN:])):
         found.append(words(f"and {more} more: press v", "dim"))
-    for name, shown in groups(assessment, place):
-        if name:
+    for name, every in groups(assessment, place):
+        shown = [item for item in every if item.value is not None]
+        if name and shown and name != place:
             found += [words(""), *map(heading, wrap(name, width))]
         before = _before(kept, place, name) if kept is not None else {}
-        target = _target(place, name)
         found += [
             row
             for item in shown
-            if item.value is not None
-            for row in _figure(item, before, width, glyphs, target)
+            for row in _figure(item, before, width, glyphs, _target(assessment, place, name, item))
         ]
+    if len(found) == titled and kind_of(assessment, place) in _WIRED:
+        found.append(words("No channel plays through it.", "dim"))
     notes = [] if place else _notes(assessment, width)
     return found + _touch(assessment, place, width) + notes + _caution(assessment, place, width)
 
@@ -96,9 +100,12 @@ def _caution(assessment: Assessed, place: str, width: int) -> list[Row]:
     return []
 
 
-def _target(place: str, group: str) -> str:
-    """What `why` is asked for a group's figures: the group's own place, or the selected one."""
-    return place if not group or group.startswith(("Pole pair", "Gain")) or " × " in group else group
+def _target(assessment: Assessed, place: str, group: str, shown: Shown) -> str:
+    """What `why` is asked for a figure of a group: the group's own place, or the selected one; of a feed, the channel with that figure."""
+    if place in assessment.index.feeds:
+        playing = assessment.playing(place)
+        return next((each.id for each in playing if shown in figures.of_channel(each)), place)
+    return place if not group or group.startswith("Pole pair") else group
 
 
 def _finding(group: Sequence[Finding], width: int) -> Iterator[Row]:

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from rackwright.console.rows.racks import Marks
-from rackwright.console.rows.row import Part, Row, cut, heading, in_columns, words
+from rackwright.console.rows.row import Row, cut, heading, in_columns, words
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine.assess import Assessed
 from rackwright.model.equipment import (
@@ -20,9 +20,6 @@ from rackwright.model.lines import Spare, Stock
 from rackwright.model.racks import Feed
 from rackwright.units.text_table import wrap
 
-_MARK = 7
-"""Cells of `failed` or a severity and the space before it."""
-
 
 def feeds(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
     """Every feed: its band, polarity, limiters, and the channels that play it."""
@@ -32,14 +29,19 @@ def feeds(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
     marks = Marks(assessment)
     titles = ("Id", "Band", "Polarity", "Lim. rms", "Lim. peak", "Channels")
     most = (16, 24, 9, 9, 9)
-    sizes = tuple(map(_widest, titles, zip(*map(_feed, found), strict=True), most))
-    rest = width - sum(sizes) - len(sizes) - _MARK
-    rows = [_heading(titles, (*sizes, rest), glyphs)]
+    sizes = list(map(_widest, titles, zip(*map(_feed, found), strict=True), most))
+    marked = max(len(marks.of(feed.id)[0]) for feed in found)
+    while sum(sizes) + len(sizes) + marked > width and len(sizes) > 1:
+        sizes.pop()  # a limiter rather than how it has failed
+    if (rest := width - sum(sizes) - len(sizes) - marked - bool(marked)) >= len(titles[-1]):
+        sizes.append(rest)
+    rows = [_heading(titles[: len(sizes)], sizes, glyphs)]
     for feed in found:
         channels = [channel.id for channel in assessment.channels.values() if channel.feed == feed.id]
-        cells = in_columns((*_feed(feed), _count(channels)), (*sizes, rest), glyphs)
+        cells = in_columns((*_feed(feed), _count(channels))[: len(sizes)], sizes, glyphs)
         style = "failed" if feed.state == "failed" else "" if channels else "dim"
-        rows.append(Row(((cells, style), _mark(marks, feed.id)), feed.id))
+        told, severe = marks.of(feed.id)
+        rows.append(Row(((cells, style), (f" {told}", severe)), feed.id))
     return rows
 
 
@@ -238,11 +240,6 @@ def figures_of(entry: EquipmentEntry) -> str:
 
 
 # --- columns ---
-
-
-def _mark(marks: Marks, place: str) -> Part:
-    text, style = marks.of(place)
-    return (f" {text}".ljust(_MARK), style)
 
 
 def _widest(title: str, texts: Iterable[str], most: int = 16) -> int:

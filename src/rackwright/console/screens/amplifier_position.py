@@ -9,7 +9,7 @@ from textual.widgets import Label
 
 from rackwright.console.rows.row import Row, heading, words
 from rackwright.console.terminal.glyphs import Glyphs
-from rackwright.console.widgets.dialog import Dialog
+from rackwright.console.widgets.dialog import Dialog, Hint
 from rackwright.console.widgets.pane import Pane
 from rackwright.engine.assess import Assessed
 from rackwright.model import edits
@@ -50,7 +50,7 @@ class AmplifierPosition(Dialog):
             pane = Pane("", self.glyphs, "elevation")
             pane.can_focus, pane.styles.height = False, SHOWN + 1
             yield pane
-            yield Label("up/down unit   left/right rack   enter move    esc close", classes="hint")
+            yield Hint("up/down unit", "left/right rack", "enter move", "esc close")
 
     def on_mount(self) -> None:
         self._draw()

@@ -15,6 +15,8 @@ from rackwright.console.keymap import Command
 from rackwright.console.related import kind_of
 from rackwright.console.rows.row import Row, fit, heading
 from rackwright.console.screens.table import BACK, RigTable, bindings
+from rackwright.console.screens.table import REDO as TABLE_REDO
+from rackwright.console.screens.table import UNDO as TABLE_UNDO
 from rackwright.console.widgets.dialog import Picker
 from rackwright.console.widgets.fields import Choice, Field, FieldError
 from rackwright.console.widgets.pane import Pane
@@ -30,8 +32,8 @@ EMPTY = Command("delete", "empty", "empty", "Empty it, where it may be", "Table"
 PASTED = Command(
     "ctrl+v", "paste_hint", "", "Paste a column: a line for each row from here", "Table", shown_key="paste"
 )
-UNDO = Command("ctrl+z", "undo", "undo", "Undo the last edit of the rig", "Table")
-REDO = Command("ctrl+y", "redo", "", "Redo", "Table")
+UNDO = TABLE_UNDO._replace(key="ctrl+z")
+REDO = TABLE_REDO._replace(key="ctrl+y", label="", now=None)
 HELP = Command("f1", "help", "help", "Show every key", "Table")
 WIDEST, NARROWEST = 24, 9
 """Cells of a column."""

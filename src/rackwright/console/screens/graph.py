@@ -19,7 +19,7 @@ from rackwright.console.rows import plot, results
 from rackwright.console.rows.plot import Curve, Line, Plot
 from rackwright.console.rows.row import Part, Row, fit, heading, words
 from rackwright.console.terminal.glyphs import Glyphs
-from rackwright.console.widgets.dialog import Dialog, styled
+from rackwright.console.widgets.dialog import Dialog, Hint, styled
 from rackwright.engine import figures, frequency_response
 from rackwright.engine.assess import Assessed
 from rackwright.engine.channel import Branch, band_of
@@ -389,8 +389,7 @@ class Graph(Dialog):
             drawing = Static("", id="drawing", markup=False)
             drawing.styles.height = "1fr"
             yield drawing
-            keys = "i impedance  l level  b both  k kick  m motion  s sweep  esc close"
-            yield Label(keys, classes="hint")
+            yield Hint(*("i impedance", "l level", "b both", "k kick", "m motion", "s sweep"), "esc close")
 
     def on_resize(self, event: Resize) -> None:
         self._draw(event.size.width - 4, event.size.height - 6)

@@ -14,7 +14,7 @@ from textual.widgets import Label, Static
 from rackwright.console import keymap
 from rackwright.console.rows.row import Row, caution, cut, fit, hanging, heading, width_of, words, wrapped
 from rackwright.console.terminal.glyphs import Glyphs
-from rackwright.console.widgets.dialog import ROLLING, Dialog, Page, found_by, styled
+from rackwright.console.widgets.dialog import ROLLING, Dialog, Hint, Page, found_by, styled
 from rackwright.console.widgets.pane import MakeRows, Pane
 from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
@@ -25,7 +25,8 @@ from rackwright.engine.workings import NoWorkingError, Step, Working, explain
 
 FRAME = 7
 """Cells beside a page's words: frame, padding, scroll bar, and one to spare."""
-WIDEST = 100
+WIDEST, LIST = 100, 160
+"""Cells of a page at most, and of the list of findings."""
 AROUND_FINDINGS = 9
 """Lines that the list of findings leaves to frame, title, caution and keys."""
 FEWEST = 5
@@ -80,13 +81,13 @@ class FindingsList(Dialog):
         self.findings, self.glyphs = findings, glyphs
 
     def compose(self) -> ComposeResult:
-        with Vertical(classes="box wide"):
+        with Vertical(classes="box wide list"):
             yield Label(tally(self.findings), classes="title")
             pane = Pane("", self.glyphs, "findings")
             yield pane
             yield Static("", id="full")
             yield Static(cautions.PLANNING, classes="caution")
-            yield Label("up/down move   enter go there   w meaning   esc close", classes="hint")
+            yield Hint("up/down move", "enter go there", "w meaning", "esc close")
 
     def on_mount(self) -> None:
         pane = self.query_one(Pane)
@@ -95,7 +96,7 @@ class FindingsList(Dialog):
 
     def on_resize(self, event: Resize) -> None:
         """Give what a finding says the lines that the longest takes, the list what is left."""
-        height, width = event.size.height - AROUND_FINDINGS, min(event.size.width, WIDEST) - FRAME
+        height, width = event.size.height - AROUND_FINDINGS, min(event.size.width, LIST) - FRAME
         longest = max((len(full_rows(finding, width, self.glyphs)) for finding in self.findings), default=0)
         told = max(1, min(longest, height - FEWEST))
         full = self.query_one("#full")
@@ -109,9 +110,7 @@ class FindingsList(Dialog):
     def _tell(self) -> None:
         pane = self.query_one(Pane)
         if self.findings:
-            rows = full_rows(
-                self.findings[max(pane.nth, 0)], min(self.size.width, WIDEST) - FRAME, self.glyphs
-            )
+            rows = full_rows(self.findings[max(pane.nth, 0)], min(self.size.width, LIST) - FRAME, self.glyphs)
             self.query_one("#full", Static).update(styled(rows, self.glyphs))
 
     def on_pane_activated(self) -> None:
@@ -191,6 +190,8 @@ def working_page(assessment: Assessed, place: str, figure: str, glyphs: Glyphs) 
         found = explain(assessment, place or SUPPLY, figure)
     except NoWorkingError as error:
         told = str(error)
+        if place in assessment.index.feeds:  # what it says is for who types names
+            told = f"Go to a cabinet that plays {place}, and press w on a figure of its sections."
         return FlowingPage(
             "Working", lambda width: [words(text) for text in wrapped(told, width, glyphs)], glyphs
         )
@@ -236,14 +237,14 @@ COLUMN = 44
 """Cells that a column of keys takes at least."""
 BETWEEN = 3
 KEY = 11
-BROAD = 132
+BROAD = 150
 """Cells of the page at most: two columns with each key on one line."""
 
 
 class HelpPage(FlowingPage, inherit_bindings=False):
     """Every key by group, in two columns where they fit, and the caution; typing narrows it to the keys that are found so."""
 
-    HINT = "type to search   arrows scroll   esc close"
+    HINT = ("type to search", "arrows scroll", "esc close")
     BINDINGS = [Binding("escape", "leave", show=False), *ROLLING, *EDGES]
 
     def __init__(self, glyphs: Glyphs) -> None:

@@ -41,7 +41,8 @@ class PastNight(FlowingPage):
         super().__init__(title, lambda width: view.rows(parts, width), glyphs)
         self.does, self.today = does, today
         first = "compare with it" if does == COMPARE else "same as last time"
-        self.HINT = f"enter {first}{'   t rig of today' if today else ''}   arrows scroll   esc close"
+        own = ("t rig of today",) if today else ()
+        self.HINT = (f"enter {first}", *own, "arrows scroll", "esc close")
 
     def action_go(self) -> None:
         self.dismiss(self.does)
@@ -82,7 +83,7 @@ def show_venue(app: App[Any], glyphs: Glyphs, name: str, found: Sequence[VenueFa
     """What is saved of a venue where no night is closed yet."""
     parts = [part for facts in found for part in view.of_venue(facts)]
     page = FlowingPage(name, lambda width: view.rows(parts, width), glyphs)
-    page.HINT = "open a rig, then V applies this venue to it   arrows scroll   esc close"
+    page.HINT = ("open a rig, then V applies this venue to it", "arrows scroll", "esc close")
     app.push_screen(page)
 
 

@@ -8,7 +8,7 @@ from textual.widgets import Label, Static
 
 from rackwright.console.screens.graph import sweep
 from rackwright.console.terminal.glyphs import Glyphs
-from rackwright.console.widgets.dialog import Dialog, styled
+from rackwright.console.widgets.dialog import Dialog, Hint, styled
 from rackwright.engine.meter_check import Checked
 from rackwright.model.index import Index
 
@@ -31,7 +31,7 @@ class SweepGraph(Dialog):
             drawing = Static("", id="drawing", markup=False)
             drawing.styles.height = "1fr"
             yield drawing
-            yield Label("esc close", classes="hint")
+            yield Hint("esc close")
 
     def on_resize(self, event: Resize) -> None:
         drawn = sweep(self.index, self.item, event.size.width - 4, event.size.height - 6, self.glyphs)

@@ -43,11 +43,23 @@ TAKE_OWN = Command("m", "take_own", "mine", "Copy your own list in stock.toml in
 REMOVE = Command(
     "delete", "remove", "remove", "Remove it; lists what depends on it first", "Table", shown_key="del"
 )
-UNDO = Command("u", "undo", "undo", "Undo the last edit of the rig", "Table")
-REDO = Command("U", "redo", "redo", "Redo", "Table")
+
+
+def _undoes(session: Session) -> str:
+    return "undo" if session.history.undoes else ""
+
+
+def _redoes(session: Session) -> str:
+    return "redo" if session.history.redoes else ""
+
+
+UNDO = Command("u", "undo", "undo", "Undo the last edit of the rig", "Table", now=_undoes)
+REDO = Command("U", "redo", "redo", "Redo", "Table", now=_redoes)
 HELP = Command("question_mark", "help", "help", "Show every key", "Table", shown_key="?")
 LIMIT = Command("l", "limit", "limiters", "Set the limiters of the feed as advised", "Table")
 BACK = Command("escape", "back", "close", "Close", "Table", shown_key="esc")
+OF_A_ROW = (EDIT, DUPLICATE, ALIKE, TAKE_OUT, REMOVE, LIMIT)
+"""Keys that do nothing in a list of nothing."""
 
 
 def bindings(commands: Sequence[Command]) -> list[BindingType]:
@@ -99,7 +111,9 @@ class TableScreen(RigScreen[Any]):
     @property
     def foot(self) -> Sequence[Part]:
         """The keys that act here, as many as fit."""
-        return status.keys(list(self.KEYS), self.session, self.size.width)
+        without = () if any(row.place for row in self.query_one(Pane).rows) else OF_A_ROW
+        keys = [each for each in self.KEYS if each not in without]
+        return status.keys(keys, self.session, self.size.width)
 
     def action_edit(self) -> None:
         raise NotImplementedError

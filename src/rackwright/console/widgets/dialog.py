@@ -9,6 +9,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical, VerticalScroll
 from textual.events import Key, Resize
+from textual.geometry import Size
 from textual.screen import ModalScreen
 from textual.widgets import Input, Label, Static
 
@@ -17,11 +18,14 @@ from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets.fields import FieldError, Option
 from rackwright.console.widgets.pane import Pane
 from rackwright.console.widgets.screen import ConsoleScreen
+from rackwright.units.text_table import cells
 
-MOST_OPTIONS, AROUND_OPTIONS = 16, 7
-"""Options seen at once at most; lines that frame, title, what is typed and keys take."""
-SLIM, BROAD = 80, 110
-"""Columns under which a box is narrower than it is made, and from which it is broader."""
+MOST_OPTIONS, AROUND_OPTIONS, BESIDE_OPTIONS = 16, 7, 8
+"""Options seen at once at most where that is half of the window; lines that frame, title, what is typed and keys take; cells that frame, padding, mark, scroll bar and gap do."""
+LEAST, LEAST_BROAD = 80, 100
+"""Cells of a box in the style sheet, and in a broad window."""
+SLIM, BROAD, VAST, HIGH = 80, 110, 140, 40
+"""Columns under which a box is narrower than it is made, and from which it is broader, and broader still; lines from which it is higher."""
 
 
 def styled(rows: Sequence[Row], glyphs: Glyphs) -> Text:
@@ -33,6 +37,28 @@ def styled(rows: Sequence[Row], glyphs: Glyphs) -> Text:
         for told, style in row.parts:
             text.append(glyphs.spelt(told), STYLES[style])
     return text
+
+
+class Hint(Static):
+    """The keys of a box, faint under it; a line ends between two of them, never within one."""
+
+    def __init__(self, *keys: str) -> None:
+        super().__init__(classes="hint", markup=False)
+        self.keys = keys
+
+    def on_resize(self, event: Resize) -> None:
+        self.update(self.laid_out(event.size.width))
+
+    def get_content_height(self, _container: Size, _viewport: Size, width: int) -> int:
+        return self.laid_out(width).count("\n") + 1
+
+    def laid_out(self, width: int) -> str:
+        """The keys in lines of that many cells."""
+        lines = [""]
+        for key in self.keys:
+            joined = f"{lines[-1]}   {key}" if lines[-1] else key
+            lines[-1:] = [joined] if cells(joined) <= width or not lines[-1] else [lines[-1], key]
+        return "\n".join(lines)
 
 
 class Dialog(ModalScreen[Any], ConsoleScreen[Any]):
@@ -49,6 +75,8 @@ class Dialog(ModalScreen[Any], ConsoleScreen[Any]):
         """Its box takes more of a broad window, and fits into a slim one."""
         self.set_class(event.size.width < SLIM, "slim")
         self.set_class(event.size.width >= BROAD, "broad")
+        self.set_class(event.size.width >= VAST, "vast")
+        self.set_class(event.size.height >= HIGH, "high")
 
     def action_leave(self) -> None:
         self.dismiss(None)
@@ -102,8 +130,8 @@ class Picker(Dialog):
             pane.can_focus = False
             pane.styles.height = self._lines(self.app.size.height)
             yield pane
-            more = f"   tab {self.all_of_them}" if self.all_of_them else ""
-            yield Label(f"enter OK{more}   esc {self.out}", classes="hint")
+            more = (f"tab {self.all_of_them}",) if self.all_of_them else ()
+            yield Hint("enter OK", *more, f"esc {self.out}")
 
     def on_mount(self) -> None:
         self.query_one(Input).cursor_position = len(self.typed)
@@ -112,13 +140,17 @@ class Picker(Dialog):
 
     def on_resize(self, event: Resize) -> None:
         self.query_one(Pane).styles.height = self._lines(event.size.height)
+        names, told = (max((cells(option[n]) for option in self.options), default=0) for n in (0, 1))
+        self.query_one(".box").styles.width = max(
+            names + told + BESIDE_OPTIONS, LEAST_BROAD if event.size.width >= BROAD else LEAST
+        )
 
     def _lines(self, height: int) -> int:
         """As many as there are options, while they fit in the window: it keeps its size when typing narrows the list.
 
         Known from the start: keys that come at once with the one that opened it would act on a list of another size.
         """
-        room = max(1, min(MOST_OPTIONS, height - AROUND_OPTIONS))
+        room = max(1, min(max(MOST_OPTIONS, height // 2), height - AROUND_OPTIONS))
         return min(max(len(self.options), 1), room)
 
     def on_input_changed(self, event: Input.Changed) -> None:
@@ -206,7 +238,7 @@ class Prompt(Dialog):
             yield Label(self.heading, classes="title", markup=False)
             yield Input(self.value, compact=True)
             yield Label(self.hint, id="note")
-            yield Label("enter OK   esc close", classes="hint")
+            yield Hint("enter OK", "esc close")
 
     def on_mount(self) -> None:
         self.query_one(Input).focus()
@@ -234,7 +266,7 @@ ROLLING: tuple[Binding, ...] = (
 class Page(Dialog):
     """A page to read: rows under a title; arrows scroll, escape or q leaves."""
 
-    HINT = "arrows scroll   esc close"
+    HINT: tuple[str, ...] = ("arrows scroll", "esc close")
     BINDINGS = [Binding("q", "leave", show=False), *ROLLING]
 
     def __init__(self, title: str, rows: Sequence[Row], glyphs: Glyphs) -> None:
@@ -246,7 +278,7 @@ class Page(Dialog):
             yield Label(self.glyphs.spelt(self.heading), classes="title", markup=False)
             with VerticalScroll():
                 yield Static(styled(self.rows, self.glyphs))
-            yield Label(self.HINT, classes="hint")
+            yield Hint(*self.HINT)
 
     def action_roll(self, by: int) -> None:
         self.query_one(VerticalScroll).scroll_relative(y=by, animate=False, immediate=True)

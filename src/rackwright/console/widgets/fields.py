@@ -51,6 +51,8 @@ class _Blank(Struct, kw_only=True):
     """The value of one left empty."""
     long: bool = False
     """Whether what is said of it stands on lines of its own."""
+    likely: Callable[[Values], str] | None = None
+    """What is proposed, given what the other fields say, until it is filled in by hand; what it is given from the start where None."""
 
 
 class Field(_Blank):
@@ -268,8 +270,6 @@ class Choice(Field):
 
     options: Callable[[Values], Sequence[Option]]
     """What can be chosen, given what the other fields say."""
-    likely: Callable[[Values], str] | None = None
-    """What is proposed, given what the other fields say, until one is chosen by hand; what it is given from the start where None."""
 
     def read(self, text: str) -> Any:
         """The value itself."""

@@ -1,6 +1,6 @@
 """A form: one field a line, read as it is typed, its consequence shown before it is applied."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 from rich.text import Text
@@ -16,7 +16,7 @@ from textual.widgets import Input, Label, Static, TextArea
 
 from rackwright.console.rows.row import Row, cut, hanging, words
 from rackwright.console.terminal.glyphs import Glyphs
-from rackwright.console.widgets.dialog import Dialog, Picker, begins_a_word, styled
+from rackwright.console.widgets.dialog import Dialog, Hint, Picker, begins_a_word, styled
 from rackwright.console.widgets.fields import Choice, Field, FieldError, Option, Values, Words
 from rackwright.units.wording import so_many, some
 
@@ -36,6 +36,8 @@ class LineBox(Input):
     """A line to type in. Its width is its own, whatever stands in it: no key lays the fields out anew."""
 
     virtual_size = Reactive(Size(0, 0), layout=False)
+    proposed = ""
+    """What stood in it before anybody typed: once it holds anything else nothing is proposed any more."""
 
     def validate(self, value: str) -> None:
         """The form judges: what the toolkit would note of it styles each box again."""
@@ -180,12 +182,17 @@ class Form(Dialog):
                         if not isinstance(field, Choice):
                             yield Label("", classes="note", id=f"note-{field.name}")
             yield Static("", id="consequence")
-            yield Label(self._hint(), classes="hint")
+            yield Hint(*self._keys())
 
-    def _hint(self) -> str:
-        long = any(isinstance(field, Words) and field.lines > 1 for field in self.fields)
-        last = "ctrl+j new line in notes" if long else "left/right or space choose"
-        return f"enter apply   esc close   up/down field   {last}"
+    def _keys(self) -> Iterator[str]:
+        """What it is used with, but for what none of its fields takes."""
+        yield from ("enter apply", "esc close")
+        if len(self.fields) > 1:
+            yield "up/down field"
+        if any(isinstance(field, Words) and field.lines > 1 for field in self.fields):
+            yield "ctrl+j new line in notes"
+        elif any(isinstance(field, Choice) for field in self.fields):
+            yield "left/right or space choose"
 
     def _box(self, field: Field) -> Input | ChoiceBox | TextArea:
         text = field.write(self.start.get(field.name))
@@ -197,6 +204,7 @@ class Form(Dialog):
         else:
             example = self.glyphs.spelt(f"such as {field.example}") if field.example else ""
             box = LineBox(text, example, compact=True, select_on_focus=True)
+            box.proposed = text
         self.boxes[field.name] = box
         return box
 
@@ -241,12 +249,15 @@ class Form(Dialog):
 
     def _offer(self) -> None:
         texts = {name: self.text_of(name) for name in self.boxes}
-        for box in self.boxes.values():
+        for field in self.fields:
+            box = self.boxes[field.name]
             if isinstance(box, ChoiceBox):
                 box.offer(texts)
-                texts[box.field.name] = box.value
                 if isinstance(box.parent, Horizontal):
                     box.parent.display = bool(box.options)
+            elif isinstance(box, LineBox) and field.likely is not None and box.value == box.proposed:
+                box.value = box.proposed = field.likely(texts)
+            texts[field.name] = self.text_of(field.name)
 
     def values(self) -> dict[str, Any]:
         """Every field's value. Raises FieldError with the first field that can't be read."""
