@@ -261,6 +261,15 @@ async def test_a_rehearsal_goes_no_further_once_it_is_left(monkeypatch: pytest.M
     assert not told
 
 
+async def test_a_rehearsal_of_what_does_not_play_says_so(tmp_path: Path) -> None:
+    rig_file.save(rigs.rig(rigs.amplifier("A1", "mid", "")), tmp_path / "idle.toml")
+    async with opened(tmp_path / "idle.toml") as hand:
+        await hand.press("F")
+        assert "Nothing plays that a failure could silence." in hand.words
+        await hand.press("enter", "escape")
+        assert hand.screen is hand.workplace
+
+
 async def test_what_nothing_hangs_on_asks_for_no_plan() -> None:
     async with opened(preset="hall") as hand:
         unused = next(f.at for f in hand.session.assessment.findings if f.code == "channel-unused")

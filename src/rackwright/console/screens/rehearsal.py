@@ -73,7 +73,8 @@ class RehearsalTable(TableScreen):
         if found is not None and self.is_attached:
             self.found = found
             self.query_one(Pane).entitle(view.title(found))
-            self.redraw(None if self._chosen else found.failures[0].name)
+            worst = next((failure.name for failure in found.failures), None)
+            self.redraw(None if self._chosen else worst)
             if not self._chosen:
                 self.query_one(Pane).to_top()
 

@@ -37,9 +37,11 @@ class Rehearsal(Struct, frozen=True, kw_only=True):
 
     @property
     def advice(self) -> list[str]:
-        """What would help most, in sentences; that nothing does, or that it isn't known yet."""
+        """What would help most, in sentences; that nothing does or need, or that it isn't known yet."""
         if self.stage != "what would help":
             return ["Looked for once the plans are proved."]
+        if not self.failures:
+            return ["Nothing plays that a failure could silence."]
         return [advised(each) for each in self.helps[:MOST_TOLD]] or ["No spare and no exchange would help."]
 
     @property
