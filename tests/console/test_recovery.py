@@ -206,7 +206,7 @@ async def test_a_plan_is_one_edit_that_undo_undoes_even_under_the_lock_and_no_un
         assert hand.rig == before
         await hand.press("U", "U")
         assert hand.rig.lists[0].ticked == 1
-        await lose(hand, "A1.1", "enter", "escape", "R", "down", "enter", "enter", "escape", "u", "u")
+        await lose(hand, "A1.1", "enter", "escape", "R", "enter", "enter", "escape", "u", "u")
         assert [each.ticked for each in hand.rig.lists] == [2]
 
 
@@ -625,3 +625,18 @@ async def test_what_nothing_hangs_on_is_in_no_plan_and_no_return_waits_for_it() 
         await hand.find("A17.4")
         await hand.press("f", "b")
         assert bare(hand.rig) == before
+
+
+async def test_a_list_says_which_one_before_it_is_to_be_finished_first() -> None:
+    """It begins where that ends: A3's mains lead lies unplugged until the first list is done."""
+    async with opened(preset="hall", size=(80, 24)) as hand:
+        await lose(hand, "P2", "enter")
+        await hand.press("enter", "enter", "escape")
+        await lose(hand, "A3", "enter")
+        assert "First finish P2: plug in elsewhere: 2 of 7 done." in hand.words
+        await hand.press("escape", "R")
+        assert hand.words.index("list 1 P2") < hand.words.index("list 2 A3")
+        hand.session.tick(lambda rig: all_ticked(rig, "1"))
+        await hand.press("escape", "R")
+        assert "0 of" in hand.words
+        assert "First finish" not in hand.words

@@ -101,7 +101,7 @@ def recover(editor: Editor) -> None:
     rig = editor.session.rig
     lists = {f"list {each.id}": each for each in reversed(rig.lists) if each.steps}
     open_ = {name: each for name, each in lists.items() if not each.done}
-    options = _of_lists(open_)
+    options = _of_lists(dict(reversed(open_.items())))  # the first first: the others begin where it ends
     if recovery.to_return(rig):
         names = ", ".join(recovery.named(rig, recovery.pending(rig))) or "what was changed for tonight"
         options.insert(0, Option("return", f"of {names}, as before the failure"))

@@ -186,6 +186,12 @@ def first_of_all(width: int) -> list[Row]:
     return [words(part, "caution") for part in wrap(f"{cautions.SMOKE} {cautions.POWER_DOWN}", width)]
 
 
+def begins_after(before: Sequence[NightList], width: int) -> list[Row]:
+    """Which lists are to be finished before one: what it says is so once they are."""
+    told = [f"First finish {each.title}: {each.ticked} of {len(each.steps)} done." for each in before]
+    return [words(part, "warn") for text in told for part in wrap(text, width, "  ")]
+
+
 def steps(listed: Sequence[Step], width: int) -> list[Row]:
     """A list: a row that can be picked for each step, its number from 0 the place; further rows for long words."""
     rows: list[Row] = []

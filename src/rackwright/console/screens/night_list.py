@@ -123,7 +123,8 @@ class ListTable(RigTable):
         if shown.done and not shown.returns:
             first, *more = wrap(ALL_DONE, width)
             told = [words(""), Row(((first, "ok"),), DONE_ROW), *(words(part, "ok") for part in more), *times]
-        above = [*view.first_of_all(width), words("")]
+        before = recovery.open_before(self.session.rig, shown)
+        above = [*view.first_of_all(width), *view.begins_after(before, width), words("")]
         return [*above, *view.steps(shown.steps, width), *told, *view.caution(width)]
 
     def redraw(self, place: str | None = None) -> None:

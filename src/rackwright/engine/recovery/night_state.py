@@ -133,6 +133,12 @@ def _changed(rig: Rig) -> bool:
     return replace(rig, night=()) != baseline(rig)
 
 
+def open_before(rig: Rig, taken: NightList) -> tuple[NightList, ...]:
+    """The lists for failures that were taken before a list and are not done: it begins where they end."""
+    earlier = rig.lists[: rig.lists.index(taken)] if taken.failed else ()
+    return tuple(each for each in earlier if each.failed and not each.done)
+
+
 def begun(rig: Rig, taken: NightList) -> str:
     """When what a list is for failed, else when the list was taken."""
     known = [rig.failures[name].when for name in taken.failed if name in rig.failures]
