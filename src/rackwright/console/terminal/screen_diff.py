@@ -55,6 +55,12 @@ Cell = tuple[str, Look]
 _UNKNOWN: Cell = ("\0", _PLAIN)
 
 
+@functools.lru_cache(1 << 14)
+def _cell(sign: str, look: Look) -> Cell:
+    """There is each cell once: whether two differ is seen at a glance, and one forgotten here is only sent again."""
+    return sign, look
+
+
 class Painting:
     """What stands on a terminal's screen, kept so that it need not be sent again."""
 
@@ -147,27 +153,34 @@ class Painting:
 
     def _send(self, sent: list[str], row: list[Cell], y: int, start: int, end: int) -> None:
         """Add what brings these cells of a row up to date."""
-        x = start
+        x, sure = start, self._at is not None
         while x < end:
             sign, look = row[x]
             if sign == " ":
-                blank = _blank_until(row, x, end)
+                erased = end - x >= _ERASED and row[x + _ERASED - 1][0] == " "
+                blank = _blank_until(row, x, end) if erased else x
                 if blank - x >= (_ERASED if blank == end else _ERASED_BETWEEN):
                     if self._look is None or self._look.seen_on_blank != _PLAIN.seen_on_blank:
                         sent.append(self._dress(_PLAIN))
-                    erased = "K" if blank == len(row) else f"{blank - x}X"
-                    sent.append(f"{self._move(y, x)}\x1b[{erased}")
-                    sent.append(self._move(y, blank) if blank < end else "")
-                    x = blank
+                    self._at = (y, x) if sure else None
+                    code = "K" if blank == len(row) else f"{blank - x}X"
+                    sent.append(f"{self._move(y, x)}\x1b[{code}")
+                    if blank == end:
+                        return
+                    sent.append(self._move(y, blank))
+                    x, sure = blank, self._at is not None
                     continue
-                if self._look is None or look.seen_on_blank != self._look.seen_on_blank:
+                if look is not self._look and (
+                    self._look is None or look.seen_on_blank != self._look.seen_on_blank
+                ):
                     sent.append(self._dress(look))
             elif look is not self._look:
                 sent.append(self._dress(look))
             sent.append(sign)
             x += 1
             # where the cursor is after a sign of another width, or at the edge, is not sure
-            self._at = (y, x) if len(sign) == 1 and self._at and x < len(row) else None
+            sure = sure and len(sign) == 1
+        self._at = (y, x) if sure and x < len(row) else None
 
     def _dress(self, look: Look) -> str:
         before, self._look = self._look, look
@@ -202,40 +215,45 @@ class DiffDriver:
             super().write(sent)  # type: ignore[misc]
 
 
-@functools.lru_cache(512)
+@functools.lru_cache(2048)
 def _read(piece: str, look: Look) -> tuple[tuple[Cell, ...], Look]:
     """The cells that a piece of a frame fills, and the look that it ends in; kept, as most rows only change their place."""
     first, *rest = _DRESSED.split(piece)
-    cells = _cells(first, look)
+    cells = [*_cells(first, look)]
     for codes, text in zip(rest[::2], rest[1::2], strict=True):
         look = _dressed(look, codes)
         cells += _cells(text, look)
     return tuple(cells), look
 
 
-def _cells(text: str, look: Look) -> list[Cell]:
+@functools.lru_cache(4096)
+def _cells(text: str, look: Look) -> tuple[Cell, ...]:
     if text.isascii() or all(cell_len(sign) == 1 for sign in text):
-        return [(sign, look) for sign in text]
+        return tuple([_cell(sign, look) for sign in text])
     # signs of other widths stand together in the first cell of many
-    return [(text, look), *[("", look)] * (cell_len(text) - 1)]
+    return (_cell(text, look), *[_cell("", look)] * (cell_len(text) - 1))
 
 
 def _runs(wanted: list[Cell], shown: list[Cell]) -> Iterator[tuple[int, int]]:
     """Where a row differs: from, to; near runs of one look in one piece."""
     start = end = -1
-    for x in itertools.compress(itertools.count(), map(operator.ne, wanted, shown)):
-        cell = wanted[x]
-        if x < end or cell is _UNKNOWN or (cell[0] == " " and _same_blank(cell, shown[x])):
+    size = len(wanted)
+    for x in itertools.compress(itertools.count(), map(operator.is_not, wanted, shown)):
+        if x < end:
             continue
-        while not wanted[x][0] and x > 0:  # the rest of signs that stand together in a cell before
-            x -= 1
-        if start < 0:
-            start = x
-        elif x > end and (x - end > _BRIDGE or not _bridged(wanted, end, x)):
-            yield start, end
-            start = x
+        cell = wanted[x]
+        if cell is _UNKNOWN or (cell[0] == " " and _same_blank(cell, shown[x])):
+            continue
+        if x > end or not cell[0]:
+            while not wanted[x][0] and x > 0:  # the rest of signs that stand together in a cell before
+                x -= 1
+            if start < 0:
+                start = x
+            elif x > end and (x - end > _BRIDGE or not _bridged(wanted, end, x)):
+                yield start, end
+                start = x
         end = max(end, x + 1)
-        while end < len(wanted) and not wanted[end][0]:
+        while end < size and not wanted[end][0]:
             end += 1
     if start >= 0:
         yield start, end
