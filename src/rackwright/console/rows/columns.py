@@ -6,7 +6,7 @@ what they mean.
 
 import functools
 from collections.abc import Callable, Iterable, Iterator, Sequence, Set
-from typing import NamedTuple
+from typing import Any, NamedTuple, TypeAlias
 
 from rackwright.console.rows.row import Part, Row, cut
 from rackwright.console.terminal.glyphs import Glyphs
@@ -43,6 +43,10 @@ class Entry(NamedTuple):
     """How deep in the tree."""
 
 
+_Shape: TypeAlias = tuple[tuple[int, ...], bool]
+"""Which cells are filled, and whether there is a state."""
+
+
 class _Sized(NamedTuple):
     """An entry as this terminal spells it, with the cells it takes."""
 
@@ -51,6 +55,9 @@ class _Sized(NamedTuple):
     cells: tuple[int, ...]
     state: int
     tail: int
+    shape: "_Shape"
+    drawn: list[Any]
+    """How its row was last made, and the row."""
 
 
 class _Layout(NamedTuple):
@@ -76,12 +83,15 @@ _size = functools.lru_cache(4096)(cells_of)
 @functools.lru_cache(2048)
 def _sized(entry: Entry) -> _Sized:
     """An entry measured; kept, as an edit leaves most as they are."""
+    cells, state = tuple([_size(text) for text, _ in entry.cells]), _size(entry.state[0])
     return _Sized(
         entry,
         sum([_size(text) for text, _ in entry.lead]),
-        tuple([_size(text) for text, _ in entry.cells]),
-        _size(entry.state[0]),
+        cells,
+        state,
         _size(entry.tail[0]),
+        (tuple([n for n, size in enumerate(cells) if size]), bool(state)),
+        [None, None],
     )
 
 
@@ -130,7 +140,11 @@ class Table:
         layout = next((each for each in layouts if each.need <= width), self._narrowest)
         longest = max((sized.lead for sized in self._all), default=0)
         first = max(0, min(width - layout.total, max(layout.first, longest + layout.gap)))
-        return [self._row(sized, layout, first, width) for sized in self._all]
+        how = self.columns, self._widths, self.glyphs.ascii, layout, first, width
+        for sized in self._all:
+            if sized.drawn[0] != how:
+                sized.drawn[:] = how, self._row(sized, layout, first, width)
+        return [sized.drawn[1] for sized in self._all]
 
     # --- how it is laid out ---
 
@@ -144,43 +158,30 @@ class Table:
         ]
 
     @functools.cached_property
-    def _widths(self) -> list[int]:
-        return [
-            max(column) for column in zip(*(sized.cells for sized in self._all if sized.cells), strict=True)
-        ]
+    def _widths(self) -> tuple[int, ...]:
+        return tuple(map(max, zip(*(sized.cells for sized in self._all if sized.cells), strict=True)))
 
     @functools.cached_property
-    def _shapes(self) -> dict[tuple[tuple[int, ...], bool], tuple[int, int]]:
-        """Which cells are filled, and whether there is a state → the longest lead of such entries, and the longest tail."""
-        found: dict[tuple[tuple[int, ...], bool], tuple[int, int]] = {}
-        for entry, lead, cells, state, tail in self._all:
-            shape = tuple(n for n, size in enumerate(cells) if size), bool(state)
+    def _shapes(self) -> tuple[tuple[_Shape, tuple[int, int]], ...]:
+        """Each shape of entries, with their longest lead and their longest tail."""
+        found: dict[_Shape, tuple[int, int]] = {}
+        for entry, lead, _, _, tail, shape, _ in self._all:
             tail = 0 if entry.spare else tail
             leads, tails = found.get(shape, (0, 0))
             found[shape] = max(leads, lead + 2 + tail if tail else lead), max(tails, tail)
-        return found
+        return tuple(found.items())
+
+    @functools.cached_property
+    def _widest(self) -> int:
+        """Cells for states."""
+        return max([self.state, *[sized.state for sized in self._all]])
 
     @functools.cached_property
     def _narrowest(self) -> _Layout:
         return self._layout(self._shown[-1], 1)
 
     def _layout(self, kept: tuple[int, ...], gap: int) -> _Layout:
-        at, here = [], 0
-        for n in kept:
-            at.append(here)
-            here += self._widths[n] + gap
-        states = max([here, *(tail + 1 for (_, state), (_, tail) in self._shapes.items() if state and tail)])
-        widest = max([self.state, *(sized.state for sized in self._all)])
-        ends = states + widest if widest else max(0, here - gap)
-        total = max([ends, *(tail for _, tail in self._shapes.values())])
-        first = spans = 0
-        for (filled, state), (lead, _) in self._shapes.items():
-            stands = [x for n, x in zip(kept, at, strict=True) if n in filled] + [states] * state
-            if stands:
-                first = max(first, lead + 1 - stands[0])
-            else:
-                spans = max(spans, lead)
-        return _Layout(kept, tuple(at), states, gap, total, first, max(first + total, spans))
+        return _laid_out(kept, gap, self._widths, self._shapes, self._widest)
 
     # --- one of its rows ---
 
@@ -224,6 +225,32 @@ class Table:
 
     def _cut(self, text: str, size: int, room: int) -> str:
         return text if size <= room else cut(text, room, self.glyphs)
+
+
+@functools.lru_cache(256)
+def _laid_out(
+    kept: tuple[int, ...],
+    gap: int,
+    widths: tuple[int, ...],
+    shapes: tuple[tuple[_Shape, tuple[int, int]], ...],
+    widest: int,
+) -> _Layout:
+    """Where those columns stand; kept, as few edits change what is longest."""
+    at, here = [], 0
+    for n in kept:
+        at.append(here)
+        here += widths[n] + gap
+    states = max([here, *(tail + 1 for (_, state), (_, tail) in shapes if state and tail)])
+    ends = states + widest if widest else max(0, here - gap)
+    total = max([ends, *(tail for _, (_, tail) in shapes)])
+    first = spans = 0
+    for (filled, state), (lead, _) in shapes:
+        stands = [x for n, x in zip(kept, at, strict=True) if n in filled] + [states] * state
+        if stands:
+            first = max(first, lead + 1 - stands[0])
+        else:
+            spans = max(spans, lead)
+    return _Layout(kept, tuple(at), states, gap, total, first, max(first + total, spans))
 
 
 class View:
