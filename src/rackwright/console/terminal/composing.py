@@ -51,16 +51,24 @@ class Composer(Compositor):
         return Frame(self._pieces(_apart(self._regions_to_spans(changed))))
 
     def _pieces(self, left: list[Region]) -> Iterator[Piece]:
-        """Front to back, until nothing is left."""
+        """Front to back, until nothing is left; each widget is asked once, as that takes longer than a line of it."""
         for widget, (whole, clip) in self.visible_widgets.items():
             seen = whole.intersection(clip)
+            parts: list[Region] = []
             behind: list[Region] = []
             for region in left:
                 if part := region.intersection(seen):
-                    yield Piece(part, widget.render_lines(part.translate(-whole.offset)))
+                    parts.append(part)
                     behind += _around(part, region)
                 else:
                     behind.append(region)
+            if parts:
+                asked = Region.from_union(parts)
+                lines = widget.render_lines(asked.translate(-whole.offset))
+                for x, y, width, height in parts:
+                    start, top = x - asked.x, y - asked.y
+                    cut = [line.crop(start, start + width) for line in lines[top : top + height]]
+                    yield Piece(Region(x, y, width, height), cut)
             if not (left := behind):
                 return
 

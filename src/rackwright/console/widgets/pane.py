@@ -21,6 +21,7 @@ from textual.reactive import Reactive
 from textual.scroll_view import ScrollView
 from textual.scrollbar import ScrollBar, ScrollBarRender
 from textual.strip import Strip
+from textual.widget import Widget
 
 from rackwright.console.rows.row import STYLES, Part, Row
 from rackwright.console.terminal.glyphs import Glyphs
@@ -37,7 +38,7 @@ _TURNED = {
 }
 """The same under the cursor: on one ground, what stands out by its colour in bold."""
 _BOLD = Style(bold=True)
-GUTTER = 2
+GUTTER, LEAST = 2, 10
 AROUND = GUTTER + 3
 """Cells of a pane's width that are not for words: frame, gutter, scroll bar."""
 MakeRows = Callable[[int], Sequence[Row]]
@@ -65,11 +66,15 @@ class Bar(ScrollBar):
             back_color=drawn.style.bgcolor,
             bar_color=drawn.style.color,
         ).segments
-        strips = [_sign(*segment) for segment in signs[crop.y : crop.bottom]]
-        ground = self.background_colors[1]
-        for each in self.get_line_filters():
-            strips = [strip.apply_filter(each, ground) for strip in strips]
-        return strips
+        return filtered(self, [_sign(*segment) for segment in signs[crop.y : crop.bottom]])
+
+
+def filtered(widget: Widget, lines: Sequence[Strip]) -> list[Strip]:
+    """Lines as they are shown: what is drawn by the toolkit's way has been through its filters."""
+    ground = widget.background_colors[1]
+    for each in widget.get_line_filters():
+        lines = [line.apply_filter(each, ground) for line in lines]
+    return [*lines]
 
 
 @functools.lru_cache(256)
@@ -224,12 +229,15 @@ class Pane(ScrollView, can_focus=True):
     @property
     def text_width(self) -> int:
         """Cells for a row's words."""
-        return max(10, self.scrollable_content_region.width - GUTTER)
+        return max(LEAST, self.scrollable_content_region.width - GUTTER)
 
     @property
     def _now(self) -> _Laid:
         """The rows at the width that there is: the toolkit works that out anew each time it is asked, which is dear."""
-        return self._lay(self.text_width)
+        return self._laid_at(self.scrollable_content_region.width)
+
+    def _laid_at(self, width: int) -> _Laid:
+        return self._lay(max(LEAST, width - GUTTER))
 
     @property
     def rows(self) -> Sequence[Row]:
@@ -297,7 +305,8 @@ class Pane(ScrollView, can_focus=True):
         _, _, width, height = self.scrollable_content_region
         if not height:
             return
-        count = len(self.rows)
+        laid = self._laid_at(width)
+        count = len(laid.rows)
         if self.whole and (tall := max(1, count) + self.gutter.height) != self.outer_size.height:
             self.styles.height = tall
             self.screen.refresh(layout=True, repaint=False)  # at once, so that no frame is painted before
@@ -314,7 +323,6 @@ class Pane(ScrollView, can_focus=True):
             self._scroll(-beyond)  # there are fewer rows than there were
         if self.reads or self.whole:
             return
-        laid = self._now
         if (index := self._cursor_in(laid)) < 0:
             index = next((i for i, row in enumerate(laid.rows) if row.place in self.lit), -1)
         if index >= 0:
@@ -322,10 +330,10 @@ class Pane(ScrollView, can_focus=True):
 
     def _looks(self) -> list[tuple[Row, bool, bool, bool]]:
         """How the rows that are in view look."""
-        top, height = self.scroll_offset.y, self.scrollable_content_region.height
+        _, _, width, height = self.scrollable_content_region
         if not height:
             return []
-        laid = self._now
+        top, laid = self.scroll_offset.y, self._laid_at(width)
         cursor, over = self._cursor_in(laid), self._over(laid)
         return [
             (laid.rows[over], False, False, False)

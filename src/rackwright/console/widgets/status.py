@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from rich.cells import cell_len
 from rich.segment import Segment
 from rich.text import Text
+from textual.geometry import Region
 from textual.strip import Strip
 from textual.widget import Widget
 from textual.widgets import Static
@@ -13,7 +14,7 @@ from rackwright.console.keymap import Command
 from rackwright.console.rows.row import Part
 from rackwright.console.session import Session
 from rackwright.console.terminal.glyphs import Glyphs
-from rackwright.console.widgets.pane import LOOKS
+from rackwright.console.widgets.pane import LOOKS, filtered
 from rackwright.engine import outage, recovery
 from rackwright.engine.finding import SEVERITIES, counted
 from rackwright.model.night import NightList
@@ -46,6 +47,13 @@ class Foot(Widget):
                 break
             shown.append(Segment(told, LOOKS[style]))
         return Strip(shown).adjust_cell_length(self.size.width)
+
+    def render_lines(self, crop: Region) -> list[Strip]:
+        """Its line, without the toolkit's weighing all looks that it may have."""
+        return [
+            line.crop(*crop.column_span)
+            for line in filtered(self, [self.render_line(y) for y in crop.line_range])
+        ]
 
 
 OVER = 2
