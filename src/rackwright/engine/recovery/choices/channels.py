@@ -201,7 +201,13 @@ class Channels:
 
     def _allowed(self, channel: str, heard: tuple[str, ...]) -> bool:
         feeds = {*self.feeds[channel], *self.feeds[self.first(channel)]}
-        return any(all(self.task.may_play(name, feed) for name in heard) for feed in feeds)
+        return any(
+            self.plays(feed) and all(self.task.may_play(name, feed) for name in heard) for feed in feeds
+        )
+
+    def plays(self, feed: str) -> bool:
+        """Whether a feed is heard where it goes."""
+        return feed in self.index.feeds and self.index.feeds[feed].state != "failed"
 
     def most_borne(self, channel: str, setting: Setting) -> float:
         """S, the most that may be on a channel: what its lowest rated load allows, or what is on it already."""

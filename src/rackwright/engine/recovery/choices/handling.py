@@ -136,21 +136,27 @@ class Handling:
             handled = [*arrives, *(c for c in self.by_channel[name] if c not in moved)]
             if branch.feed is not None and not dead and handled:
                 switched = [(c, 1.0) for c in off]
-                down = self.program.column(whole=False)
-                self._hold(down, handled, [*switched, *at_desk])
+                down = self._any(handled, [*switched, *at_desk])
                 if new:
+                    down = self._any([down])
                     self.program.row([(down, 1.0), *new, *switched], low=0)
                 terms.append((down, mute))
             plays = self.change.playing(name)
             uses = [use for use in self.patching.uses[name] if use.sounds in sounding]
-            back = [u.sounds for u in uses if u.moved or not plays]
+            stays = self._apart([u.sounds for u in uses if plays and not u.moved])
+            comes = [u.sounds for u in uses if u.moved]
+            back = [
+                *(arrives if comes == moved else comes),
+                *(u.sounds for u in uses if not u.moved and not plays),
+            ]
             up = self.program.column(whole=False)
-            self._hold(up, arrives if back == moved else back, at_desk)
-            if new:
-                self._hold(up, back, new, low=-1)
+            if back:
+                sounds = self._any(back) if len(back) > 1 else back[0]
+                self.program.row([(up, 1.0), (sounds, -1.0), *at_desk], low=0)
+                if new:
+                    self.program.row([(up, 1.0), (sounds, -1.0), *new], low=-1)
             terms.append((up, mute))
-            if reasons := [*handled, *off]:  # what plays on is turned up again as well
-                stays = self._apart([u.sounds for u in uses if plays and not u.moved])
+            if stays and (reasons := [*handled, *off]):  # what plays on is turned up again as well
                 silent = self._any(reasons, at_desk)
                 for group in stays:
                     self.program.row([(up, 1.0), (silent, -1.0), *((c, -1.0) for c in group)], low=-1)

@@ -21,6 +21,8 @@ DEEPEST = 48
 """Steps down that a trim may go."""
 BIG = 100.0
 """dB, more than any tilt."""
+FEW = 4
+"""Pole pairs that are not counted first: the whole programme is solved as soon."""
 SEEN = 0.24
 """dB of mismatch from which a trim is thought of: less rounds to nothing."""
 
@@ -328,8 +330,11 @@ class Level:
     def may_lose(self, step: int) -> bool:
         """Whether the channels may bear all that is silent with no more loss than so many steps, whatever else is asked of a plan:
         pole pairs that are alike are only counted, so that this is known at once."""
+        kinds = Counter(self._open(step))
+        if () in kinds or kinds.total() <= FEW:
+            return () not in kinds
         program, on = Program(), defaultdict[str, list[tuple[int, int, float, float]]](list)
-        for kind, count in Counter(self._open(step)).items():
+        for kind, count in kinds.items():
             columns = [program.column(0, count) for _ in kind]
             program.row([(column, 1.0) for column in columns], count)
             for column, (channel, admittance, volts) in zip(columns, kind, strict=True):

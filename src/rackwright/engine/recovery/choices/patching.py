@@ -1,5 +1,6 @@
 """Which bundle hangs at which socket, and each of its pole pairs on which channel. What is offered is `worth`'s."""
 
+import functools
 import math
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Sequence
@@ -37,6 +38,7 @@ class Patching:
         self.columns, self.bundles = worth.columns, worth.bundles
         self.task, self.index, self.program = worth.task, worth.index, worth.columns.program
         self.sockets = Sockets(worth)
+        self._near = functools.cache(self._near_in)
         self.uses: dict[str, list[Use]] = defaultdict(list)
         """Channel → what may be on it."""
         self.by_section: dict[str, list[Use]] = defaultdict(list)
@@ -74,13 +76,9 @@ class Patching:
             self._free_of_shorts(name)
             self._feed_what_hangs(name)
 
-    def _near(self, socket: str) -> Iterator[str]:
-        rack = self.index.rack_of[socket]
-        return (
-            name
-            for name in self.channels.names
-            if self.index.rack_of[self.index.channels[name].amplifier] is rack
-        )
+    def _near_in(self, rack: str) -> Sequence[str]:
+        index = self.index
+        return [n for n in self.channels.names if index.rack_of[index.channels[n].amplifier].id == rack]
 
     def _hang(self, number: int, bundle: Bundle) -> None:
         index = self.index
@@ -194,20 +192,22 @@ class Patching:
         )  # by a line of other poles
         stays = bool(variant.left)  # with a cabinet linked elsewhere nothing else of the bundle is changed
         if passes and heard and not load.shorted and not stays and base is not None:
-            for name in sorted(self._near(socket), key=lambda name: name != base.name):
+            near = self._near(index.rack_of[socket].id)
+            others = (
+                near if self.columns.wide or (needy and not given) else ()
+            )  # else what plays would move too
+            for name in dict.fromkeys([*([base.name] if base.name in near else ()), *others]):
                 if not self.channels.ever_usable(name) or (home and was and was.name == name):
                     continue
-                if not self.channels.may_bear(name, load) or not self.channels.allowed(name, tuple(heard)):
-                    continue
                 new = f"{'-' if base.sign < 0 else ''}{name}"
-                if only and new != text:
+                if (only and new != text) or not self.channels.may_bear(name, load):
                     continue
                 comes_along = needy or (self.columns.wide and (new == text or crossed))
                 if name != base.name and not (comes_along or self.worth.moving(load, base.name, name)):
                     continue
-                if name != base.name and given and not self.columns.wide:  # what plays there would move too
-                    continue
                 if name != base.name and self.worth.pointless(base.name, name):
+                    continue
+                if name != base.name and not self.channels.allowed(name, tuple(heard)):
                     continue
                 playing = self.worth.playing(name)
                 other = playing and not all(task.may_play(n, playing) for n in heard)
@@ -269,11 +269,8 @@ class Patching:
         }:
             stays = feed == kept and not (names and way.moved)
             plays = names and all(self.task.may_play(name, feed) for name in names)
-            if stays or (plays and (self._plays(feed) or not new)):
+            if stays or (plays and (self.channels.plays(feed) or not new)):
                 yield feed
-
-    def _plays(self, feed: str) -> bool:
-        return feed in self.index.feeds and self.index.feeds[feed].state != "failed"
 
     def _hold_feed(self, channel: str, feeds: Sequence[str], columns: Sequence[int]) -> None:
         """One of those feeds for what is on a channel, of which one column at most is 1; and no bridge that it is the second half of."""
@@ -297,9 +294,9 @@ class Patching:
         at = self.index.channels[channel]
         second = channel_name(at.amplifier, at.channel + 1) if at.channel % 2 == 0 else ""
         uses = [(use.column, -1.0) for name in (channel, second) for use in self.uses.get(name, ())]
-        for column in self.channels.feeds[channel].values():
-            if column in self.columns.moves:
-                self.program.row([(column, 1.0), *uses], high=0)
+        given = [(c, 1.0) for c in self.channels.feeds[channel].values() if c in self.columns.moves]
+        if given:
+            self.program.row([*given, *uses], high=0)
 
     def _conditions(self, channel: str) -> list[Terms]:
         """Of each of those one is 1 where a channel works."""
@@ -316,7 +313,7 @@ class Patching:
         """The column that says whether what is patched to a channel sounds."""
         conditions = self._conditions(channel)
         givers = {channel, self.channels.first(channel)} if self.channels.joint(channel) else {channel}
-        dead = any(not self._plays(feed) for own in givers for feed in self.channels.feeds[own])
+        dead = any(not self.channels.plays(feed) for own in givers for feed in self.channels.feeds[own])
         if not conditions and not dead and channel not in self._shorted:
             return column
         sounds = self.program.column()
@@ -324,7 +321,9 @@ class Patching:
         for terms in conditions:
             self.program.row([(sounds, 1.0), *((c, -f) for c, f in terms)], high=0)
         if dead:
-            self._give(channel, [(sounds, 1.0)], [feed for feed in self.index.feeds if self._plays(feed)])
+            self._give(
+                channel, [(sounds, 1.0)], [feed for feed in self.index.feeds if self.channels.plays(feed)]
+            )
         elif channel not in self._shorted:
             together = [(column, 1.0), *(term for terms in conditions for term in terms)]
             self.program.row([(sounds, 1.0), *((c, -f) for c, f in together)], low=-len(conditions))

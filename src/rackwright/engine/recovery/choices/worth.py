@@ -1,5 +1,6 @@
 """Which choices are worth offering the programme: every other leads to nothing that a simpler plan has not. Holds no column."""
 
+import functools
 import math
 from collections.abc import Sequence
 
@@ -47,6 +48,7 @@ class Worth:
         self._missing = sum(self.task.weights[name] for name in needy)
         self._wanting = self._wants_of_needy()
         self._may_evict: dict[str, bool] = {}
+        self.pointless = functools.cache(self._pointless)
 
     def _wants_of_needy(self) -> list[Load]:
         """Each pole pair that something is needed for."""
@@ -103,7 +105,7 @@ class Worth:
         """V at the terminals with which its sections were as loud as before."""
         return needed(self.task, load, 0.0)
 
-    def pointless(self, own: str, new: str) -> bool:
+    def _pointless(self, own: str, new: str) -> bool:
         """Whether the channel that something was on is there again before another, or no later."""
         here, there = (self.index.amplifiers[self.index.channels[name].amplifier] for name in (own, new))
         if self.columns.wide and here is not there:
