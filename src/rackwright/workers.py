@@ -92,7 +92,7 @@ class Workers:
                 number, each = busy.pop(worker)
                 try:
                     found.append((number, worker.answer()))
-                except EOFError:
+                except Exception:  # it has ended, perhaps in the midst of an answer, or is of another version
                     todo.append((number, each))
                     self._end(worker)
 
@@ -133,7 +133,7 @@ class _Worker:
         self.questions.flush()
 
     def answer(self) -> Any:
-        """What it answers. Raises EOFError where it has ended."""
+        """What it answers. Raises an error where it has ended."""
         return pickle.load(self.answers)
 
     def end(self) -> None:
