@@ -93,6 +93,12 @@ def test_rehearse_tells_what_fails_worst_and_what_would_help(capsys):
     assert captured.err == "", "the bar is for a terminal only"
 
 
+def test_rehearse_needs_nowhere_to_draw_how_far_it_is(capsys, monkeypatch):
+    monkeypatch.setattr("sys.stderr", None)  # closed where it was started
+    assert run(["rehearse", "small-room", "--quick"]) == 1
+    assert "Best plan per failure" in capsys.readouterr().out
+
+
 def test_rehearse_reports_as_json(capsys):
     assert run(["rehearse", "small-room", "--json", "--quick"]) == 1
     report = json.loads(capsys.readouterr().out)

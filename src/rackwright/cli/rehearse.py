@@ -34,17 +34,18 @@ def command(rig: str, everything: bool, quick: bool, as_json: bool) -> int:
     found so far.
     """
     loaded = opened(rig).rig
+    watched = sys.stderr is not None and sys.stderr.isatty()
     with Workers() as workers:
         stages = recovery.stages(loaded, proof=not quick, answers=workers.answers)
         found = next(stages)
         try:
             for found in stages:
-                if sys.stderr.isatty():
+                if watched:
                     _bar(found)
         except KeyboardInterrupt:
             if found.stage == "first plans":
                 raise
-    if sys.stderr.isatty():
+    if watched:
         sys.stderr.write("\r\x1b[K")
     if as_json:
         emit(json_text(rehearsal_report(loaded, found)))
