@@ -398,3 +398,19 @@ def test_nothing_is_solved_again_for_the_proof(presets):
     assert list(in_turn(rig, between=lambda: solves.append(1)))
     recover(rig, between=lambda: at_once.append(1))
     assert len(solves) == len(at_once) > 0
+
+
+@pytest.mark.parametrize("spares", [2, 5, 8])
+def test_of_equal_channels_and_sockets_the_first_of_the_rig_is_taken(spares: int) -> None:
+    """recovery.md: ties go by the rig's order."""
+    numbers = range(2, 2 + spares)
+    rig = rigs.rig(
+        rigs.amplifier("A1", "sub", "mid"), rigs.socket("S1", "A1.1", "A1.2"),
+        *(rigs.amplifier(f"A{i}", "", "", unit=2 * i - 1) for i in numbers), *(rigs.socket(f"S{i}", "", "") for i in numbers),
+        rigs.cabinet("C1"), rigs.line("L1", "S1", "C1"),
+    )  # fmt: skip
+    for name in ("A1.1", "A1.2"):
+        [patch, _] = recover(rig, [name]).best.moves
+        assert (patch.kind, patch.new) == ("repatch", "A2.1")
+    plug = next(move for move in recover(rig, ["S1"]).best.moves if move.kind == "plug")
+    assert plug.new == "S2"

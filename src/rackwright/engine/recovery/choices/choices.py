@@ -30,9 +30,6 @@ from rackwright.model.night import Rewiring
 from rackwright.model.racks import Amplifier
 from rackwright.units import Trim
 
-TIE = 5e-4
-"""Less than a rack or a spare counts: which of two such is first in the rig needs no proof."""
-
 _ORDER = ("silence", "balance", "change", "loss")
 
 
@@ -135,13 +132,11 @@ class Choices:
         assert solved is not None
         return self._finished(solved, rows, figures, proven)
 
-    def _minimised(
-        self, terms: Terms, rows: Sequence[tuple[Terms, float]], apart: float = EXACT
-    ) -> Solved | None:
+    def _minimised(self, terms: Terms, rows: Sequence[tuple[Terms, float]]) -> Solved | None:
         """The least sum under some rows more; what takes longer than a row on the seconds allows is left out."""
         seconds = [most for held, most in rows if held is self.costs.seconds]
         never = self.costs.slower(min(seconds)) if seconds else ()
-        apart = 0.99 * self.costs.grain if terms is self.costs.seconds else apart
+        apart = 0.99 * self.costs.grain if terms is self.costs.seconds else EXACT
         found = self.program.minimised(terms, rows, self._start(rows, never), never=never, apart=apart)
         self._last = found or self._last
         return found
@@ -208,7 +203,9 @@ class Choices:
         """Of the quickest the one that is least heard, and the first of the rig."""
         band = self._band(solved)
         quiet = [*self.costs.hush, *self.costs.rest()]
-        last = self._minimised(quiet, [*rows, (self.costs.seconds, band)], TIE)
+        # The solver keeps to a start where what is better is so by the rig's order alone, and calls it the best.
+        self._last = None
+        last = self._minimised(quiet, [*rows, (self.costs.seconds, band)])
         done = self._done(last or solved)
         seconds = criteria.rounded(band + self.costs.always - criteria.SECONDS / 2, criteria.SECONDS)
         told = (*[figures[name] for name in _ORDER], seconds)
