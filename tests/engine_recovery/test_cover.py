@@ -20,7 +20,7 @@ from rackwright.engine.recovery import (
     take,
     unplanned,
 )
-from rackwright.engine.recovery.every_failure import Rehearser
+from rackwright.engine.recovery.every_failure import Asked, Rehearser
 from rackwright.engine.recovery.planner import task_of
 from rackwright.model import edits
 from rackwright.model.rig import Rig
@@ -118,7 +118,7 @@ def test_the_list_says_to_turn_up_slowly_and_the_return_turns_down_again() -> No
 
 def test_a_rehearsal_covers_as_the_night_does() -> None:
     rig = stacks(4)
-    line = Rehearser(assess(rig)).rehearsed((("C-L0",), "line"), (), proof=False)
+    line = Rehearser(assess(rig)).rehearsed(Asked(("C-L0",), "line"))
     assert line.plan.moves == recover(rig, ["C-L0"]).best.moves != ()
 
 
