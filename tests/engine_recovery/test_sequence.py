@@ -235,11 +235,13 @@ def test_a_link_is_laid_first_then_its_outputs_are_muted_for_the_plugs_alone(pre
     assert max(step.silent_for for step in steps) < 60  # it was over three minutes
 
 
-@pytest.mark.parametrize("known", ["answer", "reading", "nothing"])
+@pytest.mark.parametrize("known", ["answer", "unplugged", "reading", "nothing"])
 def test_a_load_that_read_good_or_played_since_the_failure_is_not_tested_again(presets, known):
     rig = presets["hall"]
     if known == "answer":
         rig = hear(rig, {"swap R1-1": "moves"})
+    if known == "unplugged":
+        rig = hear(rig, {"unplug C1": "protect"})
     rig = mark(rig, ["A1.1"], "2026-05-01 21:40")
     if known == "reading":
         expected = pair_test(Index(rig), Index(rig).lines["C1"], 0).expected

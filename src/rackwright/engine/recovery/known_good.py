@@ -14,7 +14,8 @@ from rackwright.model.index import Index, wired_sections
 from rackwright.model.places import LinePair
 
 _SWAPPED = ("neither", "moves")
-"""What a swap of two plugs shows where the cabinet that was silent plays at the other socket."""
+"""What a swap of two plugs shows where the cabinet that was silent plays at the other socket. A channel that protects with its line
+unplugged too does so for itself: that is what a list would ask."""
 
 
 def since(broken: Assessed, failure: str) -> frozenset[str]:
@@ -42,6 +43,11 @@ def by_answers(assessed: Assessed, heard: Mapping[str, str]) -> tuple[str, ...]:
         for test, said in heard.items()
         if test.startswith("swap ") and said in _SWAPPED
     }
+    cleared = {
+        test.removeprefix("unplug ")
+        for test, said in heard.items()
+        if test.startswith("unplug ") and said == "protect"
+    }
     read = [
         test.removeprefix("meter ")
         for test, said in heard.items()
@@ -51,7 +57,9 @@ def by_answers(assessed: Assessed, heard: Mapping[str, str]) -> tuple[str, ...]:
         f"{root.line.id}/{root.near + 1}"
         for branch in assessed.branches.values()
         for root in branch.roots
-        if root.line.source in swapped or plays & {*_called(assessed, branch, root)}
+        if root.line.source in swapped
+        or root.line.id in cleared
+        or plays & {*_called(assessed, branch, root)}
     ]
     seen = [name for name in read if name in pairs and not _unseen(assessed.index, pairs[name])]
     return tuple(name for name in dict.fromkeys((*seen, *played)) if name in pairs)
