@@ -122,7 +122,7 @@ async def test_leads_are_subtracted_from_what_is_measured_from_then_on() -> None
         await hand.press("i", "7", "enter", "down", "z")
         await hand.type("1.3")
         await hand.press("enter")
-        assert "leads 1.3 ohm subtracted" in hand.text
+        assert "leads 1.3 Ω subtracted" in hand.text
         await hand.press("7", "enter")
         assert "2 of 8 measured, 1 wrong" in hand.text
         assert kept(hand, "C1/2").lead_resistance.value == pytest.approx(1.3)

@@ -242,7 +242,7 @@ CASES = {
     ),
     "capacitor too small": Case(
         "capacitor-in-band", "warn", "TOP1.horn", fitted("4.7 uF"), fitted("16.6 uF"),
-        ("4.7 uF", "2120 Hz", "1.2 kHz"),  # 1/(2π·4.7 µF·16 Ω)
+        ("4.7 µF", "2120 Hz", "1.2 kHz"),  # 1/(2π·4.7 µF·16 Ω)
     ),
     "horn fed with bass only": Case(
         "band-misses-section", "warn", "TOP1.horn", patched("mid", "sub"), SOUND, ("32 Hz to 90 Hz", "1 kHz and up"),

@@ -73,8 +73,8 @@ def test_warm_air_and_laying_take_their_share(laying, air, expected):
 @pytest.mark.parametrize(
     ("text", "laying", "air", "missing"),
     [
-        ("6 mm2", Laying("cord"), 20.0, "6 mm2"),
-        ("1.5 mm2", Laying("90 degC"), 20.0, "1.5 mm2"),
+        ("6 mm2", Laying("cord"), 20.0, "6 mm²"),
+        ("1.5 mm2", Laying("90 degC"), 20.0, "1.5 mm²"),
         ("2.5 mm2", Laying("cord"), 56.0, "air of 56 °C"),
         ("2.5 mm2", Laying("cord", "grouped", grouped=9), 20.0, "9 cables grouped"),
         ("2.5 mm2", Laying("cord", "drum", layers=7), 20.0, "7 layers"),

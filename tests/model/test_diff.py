@@ -35,7 +35,7 @@ def sentences(before, after):
         (("targets", "damping_factor"), 30.0, ["targets damping factor: 20 → 30"]),
         (("circuits", 0, "phase"), "L2", ["P1 phase: L1 → L2"]),
         (("circuits", 0, "supply_cable", "length"), Length.parse("40 m"), ["P1 supply cable length: 30 m → 40 m"]),
-        (("circuits", 0, "supply_cable"), None, ["P1 supply cable: 30 m, 2.5 mm2 → not stated"]),
+        (("circuits", 0, "supply_cable"), None, ["P1 supply cable: 30 m, 2.5 mm² → not stated"]),
         (
             ("circuits", 1, "supply_cable"),
             SupplyCable(length=Length.parse("9 m"), size=ConductorSize.parse("12 AWG")),
@@ -78,7 +78,7 @@ def sentences(before, after):
         (
             ("equipment", "amplifiers", 0, "ratings"),
             DUO.ratings[:1],
-            ["duo ratings: 1100 W into 8 ohm, 1800 W into 4 ohm → 1100 W into 8 ohm"],
+            ["duo ratings: 1100 W into 8 Ω, 1800 W into 4 Ω → 1100 W into 8 Ω"],
         ),
         ((*SPEAKER, "sections", 1, "driver", "qms"), 5.0, ["sub-double lower driver qms: 6.5 → 5"]),
         ((*SPEAKER, "sections", 1, "lowest"), Frequency.parse("30 Hz"), ["sub-double lower lowest: 28 Hz → 30 Hz"]),
@@ -131,7 +131,7 @@ def test_a_section_of_a_loudspeaker_comes_and_goes():
         (*RIG.equipment.loudspeakers[0].sections, replace(UPPER, id="third", driver=None)),
     )
     assert sentences(RIG, more) == [
-        "Added section sub-double third: kind low, nominal 8 ohm, dc resistance 5.4 ohm, continuous 800 W, lowest 28 Hz, "
+        "Added section sub-double third: kind low, nominal 8 Ω, dc resistance 5.4 Ω, continuous 800 W, lowest 28 Hz, "
         "highest 200 Hz"
     ]
     assert sentences(more, RIG)[0].startswith("Removed section sub-double third")

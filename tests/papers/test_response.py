@@ -89,8 +89,8 @@ def test_the_processor_sheet_advises_a_capacitor_and_says_what_is_fitted() -> No
     (sheet,) = sheets(assessed("outdoor-stage"), (), ("processor",))
     (table,) = [each for each in sheet.tables() if each.name == "capacitors"]
     told = {row[0]: row[1:4] for row in table.rows}
-    assert told["side-high"] == ("8 ohm", "33.2 µF", "–")  # 1/(2π·600 Hz·8 Ω)
-    assert told["delay-high"] == ("16 ohm", "–", "8.2 uF")  # two on a channel: none is advised
+    assert told["side-high"] == ("8 Ω", "33.2 µF", "–")  # 1/(2π·600 Hz·8 Ω)
+    assert told["delay-high"] == ("16 Ω", "–", "8.2 µF")  # two on a channel: none is advised
 
 
 def curves(drawing: Drawing) -> list[list[tuple[float, float]]]:

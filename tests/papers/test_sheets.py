@@ -323,7 +323,7 @@ def test_the_mains_sheet_has_each_board_and_cable_and_room_for_what_is_tested() 
         "measured A",
         "RCD trips, ms",
         "earth",
-        "loop ohm",
+        "loop Ω",
         "insulation",
         "polarity",
         "rotation",

@@ -32,6 +32,22 @@ KINDS = (*(kind for kind in Quantity.__subclasses__() if kind.spellings), Impeda
 kinds = st.sampled_from(KINDS)
 
 
+SHOWN = {
+    "1.2k": "1.2 kHz",
+    "2.5 mm2": "2.5 mm²",
+    "2.5 mm^2": "2.5 mm²",
+    "4 ohm": "4 Ω",
+    "2 mohm": "2 mΩ",
+    "2.2 kohm": "2.2 kΩ",
+    "0 ohm": "0 Ω",
+    "8 ohm": "8 Ω",
+    "30 degC": "30 °C",
+    "86 degF": "86 °F",
+    "80 uH": "80 µH",
+}
+"""What is typed on a keyboard → the same with its unit as the SI brochure (BIPM, 9th ed., 5.4) and print have it."""
+
+
 @pytest.mark.parametrize(
     ("kind", "text", "value"),
     [
@@ -100,7 +116,7 @@ def test_accepted_form(kind, text, value):
     quantity = kind.parse(f"  {text} ")
     assert quantity.value == pytest.approx(value, rel=1e-7, abs=1e-12)
     assert quantity.text == text
-    assert str(quantity) == {"1.2k": "1.2 kHz"}.get(text, text), "shown with its unit"
+    assert str(quantity) == SHOWN.get(text, text)
 
 
 @pytest.mark.parametrize(

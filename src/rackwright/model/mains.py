@@ -19,6 +19,7 @@ from rackwright.units import (
     Resistance,
     Temperature,
     Voltage,
+    typeset,
 )
 
 State: TypeAlias = Literal["ok", "failed"]
@@ -115,8 +116,8 @@ class SupplyCable(Struct, frozen=True, kw_only=True, gc=False):
 
     @property
     def made_and_laid(self) -> str:
-        """As papers say it: `90 degC, free air`; empty where neither is stated."""
-        return ", ".join(filter(None, (self.conductor_class, self.laid)))
+        """As papers say it: `90 °C, free air`; empty where neither is stated."""
+        return ", ".join(filter(None, (typeset(self.conductor_class), self.laid)))
 
 
 class Board(Struct, frozen=True, kw_only=True, gc=False):

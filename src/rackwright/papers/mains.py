@@ -225,7 +225,7 @@ def _record(assessment: Assessed) -> Table:
     rig, index = assessment.index.rig, assessment.index
     phases = ("rotation",) if len(index.supply_phases) == 3 else ()
     trips = f"{rig.supply.guard} trips, ms"
-    tested = (trips, "earth", "loop ohm", "insulation", "polarity", *phases)
+    tested = (trips, "earth", "loop Ω", "insulation", "polarity", *phases)
     blank = ("V before", *tested, "who, when", "measured A")
     expected = index.rig.supply.source_impedance
     rows = [("intake", short(expected.value) if expected else NOTHING, *("",) * len(blank))]

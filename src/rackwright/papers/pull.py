@@ -11,6 +11,7 @@ from rackwright.papers.lines import length_of, walk
 from rackwright.papers.marks import Marks
 from rackwright.papers.phrases import TICKED, counted
 from rackwright.units import NOTHING
+from rackwright.units.wording import so_many
 
 
 def pull_sheet(assessment: Assessed, stock: Sequence[Stock]) -> Sheet:
@@ -95,7 +96,7 @@ def _counted(
 def _purposes(pulled: Sequence[Pulled], told: dict[str, str]) -> str:
     lines = [told[each.wanted.line] for each in pulled if each.wanted.line]
     spares = len(pulled) - len(lines)
-    return ", ".join([*lines, *([f"{spares} spare"] if spares else [])])
+    return ", ".join([*lines, *([so_many(spares, "spare")] if spares else [])])
 
 
 def _short(pulled: Sequence[Pulled], told: dict[str, str]) -> Table:

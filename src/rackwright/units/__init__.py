@@ -30,7 +30,7 @@ from rackwright.units.quantities import (
     Trim,
     Voltage,
 )
-from rackwright.units.quantity import Quantity, QuantityError
+from rackwright.units.quantity import Quantity, QuantityError, typeset
 
 __all__ = [
     "NOTHING",
@@ -66,4 +66,5 @@ __all__ = [
     "percent",
     "reading",
     "short",
+    "typeset",
 ]

@@ -156,7 +156,26 @@ class Quantity(Struct, frozen=True, gc=False):
         )
 
     def __str__(self) -> str:
-        return self.text
+        """As a person reads it, whatever the keyboard had: `2.5 mm²`."""
+        return typeset(self.text)
+
+
+_TYPESET = (
+    (re.compile(r"\bmm\^?2$"), "mm²"), (re.compile(r"(?<![A-Za-z])([mkM]?)ohms?$"), r"\1Ω"),
+    (re.compile(r"\bdeg ?([CF])$"), r"°\1"), (re.compile(r"\bu(?=[A-Z])"), "µ"),
+)  # fmt: skip
+
+
+@functools.lru_cache(maxsize=4096)
+def typeset(text: str) -> str:
+    """A quantity with the signs of its unit.
+
+    >>> [typeset(text) for text in ("2.5 mm2", "8 ohm", "20 mohm", "35 degC", "0.65 uH/m")]
+    ['2.5 mm²', '8 Ω', '20 mΩ', '35 °C', '0.65 µH/m']
+    """
+    for pattern, sign in _TYPESET:
+        text = pattern.sub(sign, text)
+    return text
 
 
 @functools.cache

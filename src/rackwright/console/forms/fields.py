@@ -52,7 +52,7 @@ class Ratings(Field, kw_only=True):
 
     def text(self, value: tuple[Rating, ...]) -> str:
         """All on one line: the unit of the last load is that of those before it."""
-        return ", ".join(f"{rating.power} at {rating.load}" for rating in value).replace(" ohm,", ",")
+        return ", ".join(f"{r.power.text} at {r.load.text}" for r in value).replace(" ohm,", ",")
 
     def meaning(self, value: tuple[Rating, ...], text: str) -> str:
         """How many there are, and the lowest load; what is read, where it was written shorter."""
@@ -110,7 +110,7 @@ class Damping(Field):
         return DampingRating(value=value, load=_quantity(Impedance, load, "ohm"))
 
     def text(self, value: DampingRating) -> str:
-        return f"{digits(value.value)} at {value.load}"
+        return f"{digits(value.value)} at {value.load.text}"
 
     def meaning(self, value: DampingRating, text: str) -> str:
         """The whole, where it was written shorter."""
@@ -158,7 +158,7 @@ class Span(Field):
         return _quantity(Voltage, ends[0], "V"), _quantity(Voltage, ends[1], "V")
 
     def text(self, value: tuple[Voltage, Voltage]) -> str:
-        return f"{value[0]} to {value[1]}"
+        return f"{value[0].text} to {value[1].text}"
 
 
 class Poles(Field, kw_only=True):

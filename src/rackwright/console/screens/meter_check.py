@@ -300,7 +300,7 @@ class MeterCheck(RigTable):
                 self.redraw()
 
         prompt = Prompt(
-            "Temperature of the voice coils", self.glyphs, str(self.coils or ""), temperature_of,
+            "Temperature of the voice coils", self.glyphs, self.coils.text if self.coils else "", temperature_of,
             f"Such as 45 degC after a show. Leave it empty before they have played: then that of the air, {air}.",
         )  # fmt: skip
         self.app.push_screen(prompt, done)
