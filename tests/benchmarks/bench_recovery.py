@@ -1,7 +1,8 @@
 """How long the first plan, its proof and all plans take for every kind of failure of the shipped presets, and a rehearsal.
 
 Run on request: `python tests/benchmarks/bench_recovery.py`. The rig as it was is assessed already, as in the console; the
-first plan is what the console shows at once; after its proof no other becomes the first. Times are of the processor, so that a busy machine matters less.
+first plan is what the console shows at once; after its proof no other becomes the first. Times are of the processor, so
+that a busy machine matters less; of a rehearsal first those in one process, then by the clock in several.
 Nothing is asserted of a time.
 """
 
@@ -10,13 +11,15 @@ import itertools
 import os
 import time
 from collections import defaultdict
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from statistics import median
 
 from rackwright.engine.assess import Assessed, assess
-from rackwright.engine.recovery import fail, in_turn, recover, stages
+from rackwright.engine.recovery import Rehearsal, fail, in_turn, recover, stages
 from rackwright.model.rig import Rig
 from rackwright.store.rig_file import load
+from rackwright.workers import Workers
 
 PRESETS = Path(__file__).parents[2] / "presets"
 NAMES = ("small-room", "hall", "outdoor-stage")
@@ -64,20 +67,29 @@ def _times(rig: Rig, prior: Assessed, proof: bool) -> list[float]:
 
 
 def _rehearse(name: str, rig: Rig) -> None:
-    """Say what each stage takes of the processor, and where a rehearsal doesn't say what `recover` says."""
+    """Say what each stage takes, and where a rehearsal doesn't say what `recover` says."""
     prior = assess(rig)
-    began, stage = time.process_time(), ""
-    for found in stages(rig, prior):
-        if found.stage != stage:
-            print(f"rehearse {name}, {time.process_time() - began:.1f} s: {found.stage}", flush=True)
-            stage = found.stage
-        if stage == "what would help":
-            break
-    print(f"rehearse {name}, {time.process_time() - began:.1f} s: {len(found.failures)} kinds of failures")
+    _stages(f"rehearse {name}, of the processor", stages(rig, prior), time.process_time)
+    with Workers() as workers:
+        several = stages(rig, prior, answers=workers.answers)
+        found = _stages(f"rehearse {name} in {workers.count}, by the clock", several, time.monotonic)
     for failure in found.failures:
         best = recover(rig, failure.names, prior).best
         if (best.moves, best.criteria) != (failure.plan.moves, failure.best):
             print(f"recover says another thing of {failure.name}: {best.criteria}, not {failure.best}")
+
+
+def _stages(what: str, told: Iterator[Rehearsal], clock: Callable[[], float]) -> Rehearsal:
+    """The last stage; say when each has begun, what helps left out."""
+    began, stage = clock(), ""
+    for found in told:
+        if found.stage != stage:
+            print(f"{what}, {clock() - began:.1f} s: {found.stage}", flush=True)
+            stage = found.stage
+        if stage == "what would help":
+            break
+    print(f"{what}, {clock() - began:.1f} s: {len(found.failures)} kinds of failures")
+    return found
 
 
 def _failures(rig: Rig, prior: Assessed) -> dict[str, list[str]]:
