@@ -448,6 +448,8 @@ async def test_lengths_are_pasted_one_for_all_or_one_a_line() -> None:
         await hand.paste("11 m\n22 m\n33 ft\n")
         assert [n.length.text for n in hand.rig.lines] == ["11 m", "22 m", "10 m", "33 ft"]
         assert "undo paste 3 lengths" in hand.foot
+        await hand.paste("12 18 20")
+        assert [line.length.value for line in hand.rig.lines] == [12, 18, 10, 20]
         await hand.paste("7.5 m")
         assert [n.length.text for n in hand.rig.lines] == ["7.5 m", "7.5 m", "10 m", "7.5 m"]
 
@@ -456,7 +458,10 @@ async def test_what_cant_be_pasted_is_told_and_changes_nothing() -> None:
     async with opened(preset="small-room") as hand:
         await choose_lines(hand, "C1", "C2", "C4")
         before = hand.rig
-        for pasted, said in ("1 m\n2 m", "2 lengths were pasted for 3 lines"), ("ten", "ten"):
+        for pasted, said in (
+            ("1 m\n2 m", "2 lengths for 3 lines. One for all, or 3 such as 12, 18, 20"),
+            ("ten", "ten"),
+        ):
             await hand.paste(pasted)
             assert said in hand.text
             assert hand.rig is before
@@ -732,7 +737,8 @@ async def test_lines_are_laid_to_all_chosen_cabinets_in_order() -> None:
         await choose_lines(hand, "SUB-R1", "SUB-L1")
         await hand.press("c")
         assert "In the order in which they were chosen, not as on the screen." in hand.words
-        await hand.write("12, 18")
+        assert "such as 12, 18" in hand.words
+        await hand.write("12 18")
         assert "SUB-R1 12 m, SUB-L1 18 m" in hand.words
         await hand.press("enter")
         new = {n.to: (n.source, n.length.text) for n in hand.rig.lines}

@@ -7,8 +7,8 @@ from hypothesis import strategies as st
 
 from rackwright.console.commands.papers import Folder
 from rackwright.console.forms.equipment_sheets import section_sheet, sheet, wiring_sheet
-from rackwright.console.forms.fields import Damping, Known, Parts, Poles, Ratings, asked
-from rackwright.console.widgets.fields import Choice, FieldError
+from rackwright.console.forms.fields import Damping, Known, Parts, Poles, Ratings, asked, lengths_to
+from rackwright.console.widgets.fields import Choice, FieldError, Measure, Names
 from rackwright.model.equipment import (
     EQUIPMENT_KINDS,
     DampingRating,
@@ -20,7 +20,7 @@ from rackwright.model.equipment import (
 )
 from rackwright.model.racks import Rack
 from rackwright.store.library import built_in
-from rackwright.units import Impedance, Power
+from rackwright.units import Impedance, Length, Power
 
 ENTRIES = built_in().entries()
 RATINGS = Ratings("ratings", "Rated power")
@@ -62,7 +62,7 @@ def test_ratings_are_read_as_they_are_written(ratings: list[Rating]) -> None:
 @pytest.mark.parametrize(
     "text",
     ["1100 W at 8 ohm, 1800 W at 4 ohm", "1100W@8ohm;1800W@4ohm", "1,1 kW into 8 Ω,1.8 kW INTO 4 Ω", "1100 W at 8 ohm,1800 W at 4 ohm,",
-     "1100@8, 1800@4", "1100@8,1800@4", "1100 W 8 ohm, 1800 W 4 ohm", "8 Ω: 1 100 W, 4 Ω: 1 800 W", "1100 W / 8 Ω; 1.8 kW / 4 Ω"],
+     "1100@8, 1800@4", "1100@8,1800@4", "1100@8 1800@4", "1100 W 8 ohm, 1800 W 4 ohm", "8 Ω: 1 100 W, 4 Ω: 1 800 W", "1100 W / 8 Ω; 1.8 kW / 4 Ω"],
 )  # fmt: skip
 def test_ratings_can_be_typed_any_way_a_person_types_them(text: str) -> None:
     found = [part.value for rating in RATINGS.read(text) for part in (rating.power, rating.load)]
@@ -73,6 +73,29 @@ def test_ratings_can_be_typed_any_way_a_person_types_them(text: str) -> None:
 def test_ratings_that_are_none_are_refused_with_an_example(text: str) -> None:
     with pytest.raises(FieldError, match="such as"):
         RATINGS.read(text)
+
+
+SEVERAL = lengths_to(("A", "B"), Measure("length", "Length", Length))
+
+
+@pytest.mark.parametrize(
+    ("text", "lengths"),
+    [("12 18", [12, 18]), ("12  18,5", [12, 18.5]), ("12,5 18", [12.5, 18]), ("12, 18", [12, 18]), ("12,18", [12, 18]),
+     ("12 m, 18 m", [12, 18]), ("25 m", [25, 25]), ("25", [25, 25]), ("12;18", [12, 18]), ("25 120", [25, 120])],
+)  # fmt: skip
+def test_lengths_are_listed_with_blanks_as_well_as_commas(text: str, lengths: list[float]) -> None:
+    assert [length.value for length in SEVERAL.read(text)] == lengths
+
+
+@pytest.mark.parametrize("text", ["1 500", "12 18 m", "12 18 20", "12 m 18"])
+def test_a_blank_that_may_part_thousands_parts_no_lengths_and_the_refusal_shows_a_list(text: str) -> None:
+    with pytest.raises(FieldError, match="One for all, or 2 such as 12, 18"):
+        SEVERAL.read(text)
+
+
+def test_ids_are_listed_with_blanks_as_well_as_commas() -> None:
+    field = Names("reaches", "Reaches", "circuit", ("P1", "P2", "P3"))
+    assert field.read("P1 P2, P3") == field.read("P1,P2;P3") == ("P1", "P2", "P3")
 
 
 def test_bridged_ratings_may_be_left_out() -> None:

@@ -5,7 +5,7 @@ from rackwright.console.related import kind_of
 from rackwright.model import edits
 from rackwright.model.edits import EditError
 from rackwright.model.rig import Rig
-from rackwright.units import Length, QuantityError
+from rackwright.units import Length
 from rackwright.units.wording import few
 
 
@@ -57,23 +57,19 @@ def reconnect(editor: Editor, line: str) -> None:
 
 def paste_lengths(editor: Editor, text: str) -> None:
     """Lengths for the chosen lines: one for all, or one a line in the order chosen."""
+    from rackwright.console.forms.fields import lengths_to
+    from rackwright.console.widgets.fields import FieldError, Measure
+
     lines = [each for each in editor.session.meant if kind_of(editor.session.assessment, each) == "line"]
-    texts = [part for part in text.replace("\t", "\n").splitlines() if part.strip()]
-    if not lines or not texts:
+    pasted = "\n".join(text.splitlines())
+    if not lines or not pasted.strip():
         editor.say("Select or choose lines first, then paste their lengths.", "yellow")
         return
+    usual = editor.session.assessment.index.lines[lines[0]].length
     try:
-        lengths = [Length.parse(part) for part in texts]
-    except QuantityError as error:
+        lengths = lengths_to(tuple(lines), Measure("length", "Length", Length).after(usual)).parse(pasted)
+    except FieldError as error:
         editor.say(str(error), "yellow")
-        return
-    if len(lengths) == 1:
-        lengths *= len(lines)
-    if len(lengths) != len(lines):
-        told = (
-            f"{len(lengths)} lengths were pasted for {len(lines)} lines. Paste one, or as many as are chosen."
-        )
-        editor.say(told, "yellow")
         return
 
     def change(rig: Rig) -> Rig:

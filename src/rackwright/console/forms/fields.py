@@ -30,10 +30,14 @@ from rackwright.console.widgets.fields import (
 from rackwright.model import fields
 from rackwright.model.equipment import DampingRating, Rating
 from rackwright.units import Impedance, Length, Power, Quantity, QuantityError, Voltage, reading
+from rackwright.units.wording import so_many
 
 _BETWEEN = re.compile(r"(?<!\d),|,(?!\d)|;")
 """A comma between two digits is a decimal comma, any other ends a rating."""
 _AT = re.compile(r"\s+(?:at|into)\s+|\s*[@/:]\s*|(?<=[A-Za-zΩ])\s+(?=\d)", re.IGNORECASE)
+_BETWEEN_LENGTHS = re.compile(r"[;\n\t]|,(?!\d)|(?<!\d),")
+_PLAIN_NUMBERS = re.compile(r"\d+([.,]\d+)?(\s+\d+([.,]\d+)?)+")
+_BARE_RATING = re.compile(r"\d+([.,]\d+)?[@/:]\d+([.,]\d+)?")
 _THOUSANDS = re.compile(r"(?<=\d)[ \u00a0\u202f](?=\d{3}\b)")
 _TO = re.compile(r"\s+to\s+|\s*–\s*|\s+-\s+", re.IGNORECASE)
 Wired = tuple[tuple[str, ...], ...]
@@ -47,6 +51,8 @@ class Ratings(Field, kw_only=True):
 
     def parse(self, text: str) -> tuple[Rating, ...]:
         given = [part.strip() for part in _BETWEEN.split(_THOUSANDS.sub("", text)) if part.strip()]
+        if all(_BARE_RATING.fullmatch(word) for word in text.split()):
+            given = text.split()
         parts = [each for part in given for each in _ratings_in(part)]
         return tuple(Rating(load=load, power=power) for power, load in map(_point, parts))
 
@@ -118,7 +124,7 @@ class Damping(Field):
 
 
 class Lengths(Field):
-    """A length for all of several lines, or one for each in order: `12 m, 18 m`."""
+    """A length for all of several lines, or one for each in order: `12 m, 18 m`, `12 18`."""
 
     of: tuple[str, ...]
     """What the lines lead to."""
@@ -129,23 +135,49 @@ class Lengths(Field):
         return replace(self, length=self.length.after(value[0])) if value else self
 
     def parse(self, text: str) -> tuple[Length, ...]:
-        parts = [part for part in re.split(r"[;\n\t]|,(?!\d)|(?<!\d),", text) if part.strip()]
-        if len(split := [part for part in re.split(r"[;,\n\t]", text) if part.strip()]) == len(self.of):
-            parts = split
-        found: tuple[Any, ...] = tuple(self.length.parse(part.strip()) for part in parts)
+        parts = self._parts(_BETWEEN_LENGTHS.split(text))
+        if len(split := self._parts(re.split(r"[;,\n\t]", text))) == len(self.of) != len(parts):
+            parts = split  # no comma was a decimal one
+        try:
+            found: tuple[Any, ...] = tuple(map(self.length.parse, parts))
+        except FieldError as error:
+            raise FieldError(f"{error} {self._forms}", error.likely if len(parts) == 1 else "") from None
         if len(found) not in (1, len(self.of)):
-            raise FieldError(f"{len(found)} lengths for {len(self.of)} lines: write one for all, or one each")
+            raise FieldError(f"{so_many(len(found), 'length')} for {len(self.of)} lines. {self._forms}")
         return found * len(self.of) if len(found) == 1 else found
+
+    def _parts(self, texts: Sequence[str]) -> list[str]:
+        """The lengths in texts that commas parted: blanks part plain numbers, but where they may stand in one for its thousands."""
+        return [
+            part for text in texts for part in (text.split() if self._lists(text) else [text.strip()]) if part
+        ]
+
+    def _lists(self, text: str) -> bool:
+        if not _PLAIN_NUMBERS.fullmatch(text.strip()):
+            return False
+        whole = _THOUSANDS.sub("", text).strip()
+        return len(whole.split()) > 1 or float(whole.replace(",", ".")) > self.length.kind.high
+
+    @property
+    def _forms(self) -> str:
+        return f"One for all, or {len(self.of)} such as {self.example}"
 
     def text(self, value: tuple[Length, ...]) -> str:
         same = len({each.text for each in value}) == 1
         return value[0].text if same else ", ".join(each.text for each in value)
 
     def meaning(self, value: tuple[Length, ...], text: str) -> str:
-        """Which line gets which length."""
+        """Which line gets which length; where all get one, how to write one for each."""
         if len({each.text for each in value}) == 1:
-            return f"= {value[0]} each"
+            return f"{value[0]} each; or {len(self.of)} such as {self.example}"
         return ", ".join(f"{name} {length}" for name, length in zip(self.of, value, strict=True))
+
+
+def lengths_to(of: tuple[str, ...], length: Measure) -> Lengths:
+    """The field for lines to those."""
+    return Lengths(
+        "lengths", "Length of all, or each", of, length, example=", ".join(("12", "18", "20")[: len(of)])
+    )
 
 
 class Span(Field):

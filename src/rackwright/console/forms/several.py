@@ -5,7 +5,7 @@ from typing import Any
 
 from msgspec.structs import replace
 
-from rackwright.console.forms.fields import Lengths
+from rackwright.console.forms.fields import lengths_to
 from rackwright.console.forms.rig_sheets import Sheets
 from rackwright.console.forms.sheet import Sheet
 from rackwright.console.widgets.fields import Choice, Field, Measure, Option, Values, fixed
@@ -82,7 +82,7 @@ def sheet_of_lines(sheets: Sheets, cabinets: tuple[str, ...], as_shown: bool = T
         Choice("source", "From", lambda _values: options),
         Choice("laid", "Laid", fixed(EACH, CHAIN)),
         asked["cable"],
-        Lengths("lengths", "Length of all, or of each", cabinets, length, example="12 m, 18 m"),
+        lengths_to(cabinets, length),
     )
     start = next((o.value for o in options if o.value in sheets.index.sockets), options[0].value)
     values = {

@@ -237,14 +237,14 @@ class Pairs(Field):
 
 
 class Names(Field):
-    """A list of ids of one kind of thing, separated by commas."""
+    """A list of ids of one kind of thing, separated by commas or spaces: no id has any in it."""
 
     what: str = ""
     """The kind of thing."""
     known: Collection[str] = ()
 
     def parse(self, text: str) -> tuple[str, ...]:
-        names = tuple(dict.fromkeys(name.strip() for name in text.split(",") if name.strip()))
+        names = tuple(dict.fromkeys(re.split(r"[\s,;]+", text.strip(" ,;"))))
         for name in names:
             if name not in self.known:
                 near = difflib.get_close_matches(name, self.known, n=1, cutoff=0.5)
