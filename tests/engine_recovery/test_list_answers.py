@@ -91,3 +91,20 @@ def test_what_was_answered_with_no_is_not_asked_again_in_the_same_night(name: st
         rig = recovery.tick(rig, "1", number)
     open_ = recovery.with_ticks_of(before, rig)
     assert asked(recovery.take(open_, [name], first.moves, first.title, WHEN)), "no longer ticked, it is open"
+
+
+def test_what_hangs_on_a_circuit_that_holds_after_a_reset_comes_back_one_at_a_time() -> None:
+    """It was switched off before the reset, so that it does not start all at once."""
+    before = preset("hall")
+    after = taken(before, "P4")
+    assert after.lists[-1].steps[0].words.endswith("with all that hangs on it switched off.")
+    back = recovery.plays_again(after, "1", 0)
+    assert recovery.failed(back) == ()
+    kinds = [(step.kind, step.at) for step in back.lists[-1].steps]
+    assert [at for kind, at in kinds if kind == "switch on"] == [("A7",), ("A8",)]
+    assert {name for kind, at in kinds if kind == "turn up" for name in at} == {
+        f"A{a}.{n}" for a in (7, 8) for n in range(1, 5)
+    }
+    while back.lists:
+        back = recovery.tick(back, back.lists[-1].id, back.lists[-1].following)
+    assert back == before

@@ -214,9 +214,14 @@ class ListTable(RigTable):
 
     def _plays_again(self, number: int) -> None:
         names = recovery.named(self.session.rig, self.shown.failed) if self.shown else ()
+        when = stamp(datetime.datetime.now())
         if self.make(
-            f"{listed(names)}: plays again", lambda rig: recovery.plays_again(rig, self.id_, number)
+            f"{listed(names)}: plays again", lambda rig: recovery.plays_again(rig, self.id_, number, when)
         ):
+            if self.shown is not None:
+                self.redraw(self._following)
+                self.say("It works again: what was switched off for it comes back by this list.")
+                return
             self.dismiss(None)
             left = recovery.unplanned(self.session.rig)
             more = f" Press R: plans for {listed(recovery.named(self.session.rig, left))}." if left else ""

@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 
 from msgspec.structs import replace
 
+from rackwright.engine import outage
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.network import Run
 from rackwright.engine.recovery import sequence
@@ -23,14 +24,28 @@ from rackwright.model.index import wired_sections
 from rackwright.model.night import Failure, NightList, Rewiring, Step
 from rackwright.model.places import LinePair, PolePair
 from rackwright.model.rig import Rig
+from rackwright.units.wording import listed
 
 
-def plays_again(rig: Rig, name: str, number: int) -> Rig:
-    """The rig once what a step asked for plays again: it works, the list is gone. Raises EditError where another plan rests on it."""
+def plays_again(rig: Rig, name: str, number: int, when: str = "") -> Rig:
+    """The rig once what a step asked for plays again: it works, and the list is gone.
+
+    What hung on a circuit that was reset was switched off first: it comes back by a list of its own. Raises EditError where another
+    plan rests on it.
+    """
     taken, before = found(rig, name), _before(rig, name)
     works = [each for each in taken.steps[number].at if each in failed(before)]
     lists = [each for each in rig.lists if each is not taken]
-    return with_night(repaired(before, works), baseline(rig), lists)
+    after = repaired(before, works)
+    done = [step for step in taken.steps if step.done]
+    then = assess(before)
+    off = [why.at for a in then.index.amplifiers.values() if (why := outage.of_power(then.index, a))]
+    if {*off} & {*works} and (back := tuple(_brought_back(then, assess(after, then), done))):
+        title = f"Return: {listed(works)}"
+        lists.append(
+            replace(taken, title=title, failed=tuple(works), when=when, moves=(), steps=back, returns=True)
+        )
+    return with_night(after, baseline(rig), lists)
 
 
 def loads_asked(rig: Rig, name: str, number: int) -> dict[str, tuple[str, ...]]:
