@@ -2,6 +2,7 @@
 
 import itertools
 import re
+from typing import Any
 
 import pytest
 from msgspec.structs import replace
@@ -12,7 +13,7 @@ from rackwright.console.widgets.fields import Measure
 from rackwright.console.widgets.form import Form
 from rackwright.console.widgets.pane import Pane
 from rackwright.model import edits
-from rackwright.units import ConductorSize
+from rackwright.units import ConductorSize, Frequency, LimiterSetting
 
 from .hand import Hand, opened
 
@@ -535,13 +536,37 @@ async def test_a_bare_length_takes_the_unit_that_stood_there_and_enter_takes_wha
         await hand.press("enter")
         assert line(hand, "C1")[1] == "50 ft"
         await hand.find("sub")
-        await hand.press("enter", "ctrl+u", "enter", "enter")
+        await hand.press("enter")
+        await hand.field("limiter_rms")
+        await hand.press("ctrl+u", "enter", "enter")
+        await hand.field("limiter_rms")
         await hand.write("56")
         await hand.press("enter")
         assert isinstance(hand.screen, Form)
         assert hand.screen.text_of("limiter_rms") == "56 V"
         await hand.press("enter")
         assert str(hand.rig.feeds[0].limiter_rms) == "56 V"
+
+
+@pytest.mark.parametrize(
+    ("thing", "changes", "begins"),
+    [
+        ("sub", {}, "start"),
+        ("sub", {"band": (Frequency.parse("10 Hz"), Frequency.parse("90 Hz")), "limiter_rms": None}, "start"),
+        ("sub", {"limiter_rms": LimiterSetting.parse("99 V")}, "limiter_rms"),
+        ("A2", {"unit": 1}, "unit"),
+        ("A2", {}, "circuit"),
+    ],
+)
+async def test_a_form_begins_on_the_field_that_a_finding_is_about(
+    thing: str, changes: dict[str, Any], begins: str
+) -> None:
+    async with opened(preset="small-room") as hand:
+        hand.session.apply("change", lambda rig: edits.change(rig, thing, **changes))
+        await hand.find(thing)
+        await hand.press("enter")
+        assert isinstance(hand.screen, Form)
+        assert hand.app.focused is hand.screen.boxes[begins]
 
 
 async def test_a_refused_enter_says_which_fields_and_those_needed_are_marked() -> None:

@@ -32,12 +32,28 @@ _BEGIN = {
     "socket": ("pole0", "pole0"),
     "line": ("length", "length"),
     "cabinet": ("", "position"),
-    "feed": ("", "limiter_rms"),
+    "feed": ("", "start"),
     "circuit": ("length", "breaker"),
     "board": ("", "rating"),
     "load": ("", "power"),
 }
 """Kind → the field most likely to be changed, of a new thing and of one that is there."""
+_ABOUT = {
+    "units-overlap": "unit",
+    "rack-overfull": "unit",
+    "cable-unprotected": "size",
+    "feed-drop": "size",
+    "fault-current-low": "size",
+    "cable-capacity-unknown": "max_current",
+    "rcd-leakage": "rcd",
+    "band-too-low": "start",
+    "band-misses-section": "start",
+    "polarity-mixed": "polarity",
+    "limiter-for-one-gain": "limiter_at",
+    "over-power-without-limiter": "limiter_rms",
+    "limiter-too-high": "limiter_rms",
+}
+"""Finding → the field that it is about, which what is wrong with begins on; what is put right first stands first."""
 _ONE_OF_A_KIND = ("feed", "line", "board")
 """Kinds of which no two are alike but for what is counted on."""
 
@@ -119,10 +135,18 @@ class Sheets:
         values = {**{name: getattr(thing, name) for name in plain}, **special}
         if several:
             fields, values = (*fields, _TIMES), {**values, "times": 1}
-        begin = _BEGIN[kind][0 if new else 1]
+        begin = _BEGIN[kind][0] if new else self._wrong(thing.id, fields) or _BEGIN[kind][1]
         return Sheet(
             title, label, fields, values, make, lambda given: given["id"], begin, self._told_of_several
         )
+
+    def _wrong(self, place: str, fields: Sequence[Field]) -> str:
+        """The field of a thing that is to be put right first; empty where no finding there is about one."""
+        playing = self.assessment.playing(place)
+        at = {place, *(b.id for b in playing), *(each.id for b in playing for each in b.sections)}
+        codes = {finding.code for finding in self.assessment.findings if finding.at in at}
+        names = {field.name for field in fields}
+        return next((name for code, name in _ABOUT.items() if code in codes and name in names), "")
 
     def _told_of_several(self, edited: Rig) -> str:
         """What drives each of several new sockets; which circuits several new amplifiers go on, where not on one."""

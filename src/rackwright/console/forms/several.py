@@ -48,7 +48,6 @@ def sheet_for_all(sheets: Sheets, kind: str, places: Sequence[str]) -> Sheet | N
     each = [sheet for place in places if (sheet := sheets.of(place)) is not None]
     fields = [_maybe(field) for field in each[0].fields if field.name in shared]
     values = {field.name: _common([sheet.values.get(field.name) for sheet in each]) for field in fields}
-    changeable = [field.name for field in fields]
 
     def make(rig: Rig, given: Values) -> Rig:
         of = {field.name: field.of for field in referring(THINGS[kind])}
@@ -59,9 +58,21 @@ def sheet_for_all(sheets: Sheets, kind: str, places: Sequence[str]) -> Sheet | N
         return edits.change(rig, places, **changed) if changed else rig
 
     label = f"edit {len(places)} {kind}s"
-    begin = next((sheet.begin for sheet in each if sheet.begin in changeable), "")
+    begin = begin_of(each[0], fields)
     return Sheet(
         f"{so_many(len(places), kind)} at once", label, fields, values, make, lambda _given: places[0], begin
+    )
+
+
+def begin_of(sheet: Sheet, fields: Sequence[Field]) -> str:
+    """Which of some fields of a sheet to begin on: its own, else the first that is typed; the first where it names none."""
+    typed = [field.name for field in fields if not isinstance(field, Choice)]
+    return (
+        sheet.begin
+        if any(field.name == sheet.begin for field in fields)
+        else (*typed, "")[0]
+        if sheet.begin
+        else ""
     )
 
 

@@ -9,7 +9,7 @@ from typing import Any
 from textual.events import Key, Paste
 
 from rackwright.console.editor import Editor
-from rackwright.console.forms.several import COLUMNS
+from rackwright.console.forms.several import COLUMNS, begin_of
 from rackwright.console.forms.sheet import Sheet
 from rackwright.console.keymap import Command
 from rackwright.console.related import kind_of
@@ -62,7 +62,9 @@ class Columns(RigTable):
             if not isinstance(field, Choice) or field.options(sheet.values)
         }
         self.columns = [name for name in COLUMNS[kind] if name in asked]
-        self.column = self.columns.index(first.begin) if first and first.begin in self.columns else 0
+        fields = [field for field in first.fields if field.name in self.columns] if first else []
+        begins = begin_of(first, fields) if first else ""
+        self.column = self.columns.index(begins) if begins else 0
 
     def on_mount(self) -> None:
         """The cursor on the thing that was selected."""
