@@ -97,7 +97,11 @@ def test_what_hangs_on_a_circuit_that_holds_after_a_reset_comes_back_one_at_a_ti
     """It was switched off before the reset, so that it does not start all at once."""
     before = preset("hall")
     after = taken(before, "P4")
-    assert after.lists[-1].steps[0].words.endswith("with all that hangs on it switched off.")
+    assert (
+        after.lists[-1]
+        .steps[0]
+        .words.endswith("with all that hangs on it switched off. If it holds, stop here.")
+    )
     back = recovery.plays_again(after, "1", 0)
     assert recovery.failed(back) == ()
     kinds = [(step.kind, step.at) for step in back.lists[-1].steps]

@@ -311,7 +311,7 @@ class _Sequencer:
                     if elsewhere
                     else ""
                 )
-                words = f"Find out why {name} went dead{before}. One reset at most, by those who know why it tripped, with all that hangs on it switched off."
+                words = f"Find out why {name} went dead{before}. One reset at most, by those who know why it tripped, with all that hangs on it switched off. If it holds, stop here."
                 yield self.order.action("check", words, FRONT_OF_HOUSE, (name,))
             elif what == "amplifier" and moves and not outage.of_power(index, index.amplifiers[name]):
                 words = f"Switch {self.change.say.unit(name)} off, wait, and switch it on once. If it plays again, stop here."
