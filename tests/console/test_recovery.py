@@ -355,7 +355,7 @@ async def test_beside_the_steps_each_figure_of_a_plan_has_its_whole_name() -> No
         await hand.press("f", "f")
         for name in (
             "silent sections",
-            "mix1-low, the quietest",
+            "mix1-low, quietest",
             "lowest damping there",
             "most loaded circuit",
         ):

@@ -370,6 +370,19 @@ async def test_in_a_slim_window_hints_end_between_keys_and_a_failed_feed_is_mark
         fits(hand, 60, 24)
 
 
+async def test_the_rear_panel_is_narrowed_with_the_others() -> None:
+    async with opened(preset="hall", size=(200, 60)) as hand:
+        rear = hand.pane("rear")
+        assert any("SUB-L1" in text for row in rear.rows for text, _ in row.parts)
+        await hand.press("O")
+        await hand.pick("mix1-low")
+        seen = " ".join(text for row in rear.rows for text, _ in row.parts)
+        assert "MON-1" in seen and "MON-2" in seen
+        assert "SUB-L1" not in seen and "MON-3" not in seen
+        await hand.press("O")
+        assert any("SUB-L1" in text for row in rear.rows for text, _ in row.parts)
+
+
 async def test_in_80_columns_the_foot_shows_the_key_that_connects_what_has_no_line() -> None:
     async with opened(preset="small-room", size=(80, 24)) as hand:
         await hand.find("SUB-L1")

@@ -113,7 +113,7 @@ async def test_a_reading_of_a_line_that_was_changed_since_is_no_proof() -> None:
         await hand.press("i")
         assert "0 of 8 measured" in hand.text
         assert "test again" in hand.text
-        assert "Before: 5.7 ohm on" in hand.words
+        assert "Before: 5.7 Ω on" in hand.words
 
 
 async def test_leads_are_subtracted_from_what_is_measured_from_then_on() -> None:

@@ -72,6 +72,8 @@ class Workplace(RigScreen[None]):
         """The panes that there is room for."""
         self._arranged: object = None
         self._seen: tuple[Assessed, str, tuple[View, ...]] | None = None
+        self._only: frozenset[str] = frozenset()
+        """What racks, lines and rear panel are narrowed to; nothing where they show all."""
         self._panels: tuple[Assessed, Rear] | None = None
 
     # --- drawing ---
@@ -171,8 +173,8 @@ class Workplace(RigScreen[None]):
         results_pane.show(lambda width: results.rows(assessment, place, width, self.glyphs, kept))
         self._arrange()
         if REAR in self.shown:
-            rear = self._rear
-            self.rear.show(lambda width: rear.rows(width, place, lit))
+            rear, only = self._rear, self._only
+            self.rear.show(lambda width: rear.rows(width, place, lit, only))
         if place != self._told:
             self._told = place
             results_pane.to_top()
@@ -187,6 +189,7 @@ class Workplace(RigScreen[None]):
         assessment = session.assessment
         if self._seen is None or self._seen[0] is not assessment or self._seen[1] != session.only:
             whole = racks.view(assessment, self.glyphs), lines.view(assessment, self.glyphs)
+            self._only = frozenset()
             shown = self._narrowed(*whole) if session.only else whole
             self._seen = assessment, session.only, shown
         return self._seen[2]
@@ -200,7 +203,7 @@ class Workplace(RigScreen[None]):
         return self._panels[1]
 
     def _narrowed(self, *views: View) -> tuple[View, ...]:
-        places = narrowing.places(self.session.assessment, self.session.only)
+        places = self._only = narrowing.places(self.session.assessment, self.session.only)
         return tuple(view.only(places, f"None of {self.session.only} here. O shows all.") for view in views)
 
     def _draw_frame(self) -> None:

@@ -270,6 +270,8 @@ def _text(value: Any) -> str:
             )
         case Struct() if _is_record(value):
             return ", ".join(_text(part) for _, part in _stated(value))
+        case Quantity():
+            return str(value).replace("-", "−")
         case _:
             return " ".join(str(value).split()) or "blanks"
 

@@ -107,16 +107,19 @@ def causes(told: Diagnosis, groups: Sequence[Sequence[Suspect]], width: int, gly
     name = min(max(len("cause"), *map(len, names)) + 1, max(CAUSE, width - SHARE - KIND - ALONG - 2))
     rows = [words(part, "warn") for part in wrap(told.doubt, width)] if told.doubt else []
     rows += [heading(f"{'likely':>{SHARE}} {fit('cause', name)}{fit('what', KIND + 1)}affects"[:width])]
+    rest = width - SHARE - 1 - name - KIND - 1
+    along = [_along(group[0].at, len(group) > 1) for group in groups]
+    if any(len(each) > rest for each in along):
+        along = [f"{len(group[0].at)}" for group in groups]
     for number, group in enumerate(groups):
         suspect = group[0]
-        rest = width - SHARE - 1 - name - KIND - 1
         rows.append(
             Row(
                 (
                     (f"{glyphs.spelt(diagnosis.likely(sum(e.share for e in group))):>{SHARE}} ", "dim"),
                     (cut(names[number], name - 1, glyphs) + " ", "head"),
                     (fit(", ".join(suspect.kinds), KIND) + " ", ""),
-                    (cut(_along(suspect.at, len(group) > 1), rest, glyphs), "dim"),
+                    (cut(along[number], rest, glyphs), "dim"),
                 ),
                 str(number),
             )

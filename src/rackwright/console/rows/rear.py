@@ -51,9 +51,14 @@ class Rear:
         for line in index.lines_from.get(socket.id, ()):
             yield line.id, (f"{self.glyphs.arrow} {line.id} {line.to}", "")
 
-    def rows(self, width: int, place: str, lit: Set[str]) -> list[Row]:
-        """The racks that what is selected is in or on, all where it is in none; what is lit is bold, what is selected reversed."""
-        shown = [each for each in self._racks if _of(each[0]) & {place, *lit}] or self._racks
+    def rows(self, width: int, place: str, lit: Set[str], only: Set[str] = frozenset()) -> list[Row]:
+        """The racks that what is selected is in or on, all where it is in none; what is lit is bold, what is selected reversed.
+
+        With `only`, the sockets among these, where any are.
+        """
+        narrowed = ((rack, [box for box in boxes if box[0] in only]) for rack, boxes in self._racks)
+        racks = [each for each in narrowed if each[1]] or self._racks
+        shown = [each for each in racks if _of(each[0]) & {place, *lit}] or racks
         abreast = max(1, (width + 1) // (self._size + 1))
         found: list[Row] = []
         for rack, boxes in shown:

@@ -55,7 +55,7 @@ def listed(roles: Sequence[str]) -> str:
     return ", ".join(_SHORT.get(role, role) for role in roles)
 
 
-_SHORT = {"most complete": "complete", "in the interval": "interval"}
+_SHORT = {"most complete": "fullest", "in the interval": "interval"}
 
 
 class _Line(NamedTuple):
@@ -134,7 +134,7 @@ def _level(found: Recovery, plan: Plan, feed: str) -> _Line:
     quieter = max((level.loss for level in plan.levels if level.feed == feed), default=0.0)
     broken = "silent" if any(_feed(found, name) == feed for name in found.lost) else "0 dB"
     after = "part silent" if silent else f"−{quieter:.1f} dB" if quieter else "0 dB"
-    return _Line(f"{feed}, the quietest", ("0 dB", broken, after), "stop" if silent else "warn" if quieter else "ok")  # fmt: skip
+    return _Line(f"{feed}, quietest", ("0 dB", broken, after), "stop" if silent else "warn" if quieter else "ok")  # fmt: skip
 
 
 def _damping(found: Recovery, plan: Proposal) -> Iterator[_Line]:

@@ -183,6 +183,7 @@ class DiagnosisScreen(RigScreen[None]):
             return
         answers, found = diagnosis.kept(table, rig.heard), diagnosis.kept_found(table, rig.heard)
         asked, number = self.asked, len(answers) + len(found)
+        self.query_one("#test").styles.height = self._lines
         self.heard.entitle(f"What is heard: {number} answered" if number else "What is heard")
         self.heard.show(
             lambda width: view.heard(asked, answers, found, width, self.glyphs),
@@ -215,7 +216,9 @@ class DiagnosisScreen(RigScreen[None]):
 
     @property
     def _lines(self) -> int:
-        """Lines for the next test and what to heed."""
+        """Lines for the next test and what to heed: none before anything is answered."""
+        if not self.session.rig.heard:
+            return 0
         return HIGH_TEST if self.app.size.height >= HIGH else LOW_TEST
 
     def on_pane_selected(self) -> None:

@@ -28,7 +28,7 @@ from rackwright.model import edits
 from rackwright.model.readings import Tick, as_kept, stamp, temperature_of
 from rackwright.papers.meter_check import limits
 from rackwright.store.sweep_file import read_sweep
-from rackwright.units import QuantityError, Resistance, Temperature, figure
+from rackwright.units import QuantityError, Resistance, Temperature, figure, typeset
 from rackwright.units.text_table import wrap
 
 ENTER = Command(
@@ -128,7 +128,9 @@ class MeterCheck(RigTable):
     def _row(self, item: Checked, sizes: Sequence[int], rest: int) -> Row:
         test, kept = item.test, item.reading
         polarity, heard = (kept.polarity, " ".join(kept.heard_from) or kept.heard) if kept else ("", "")
-        shown = f"{self.typed}_" if self.typed and test.id == self.place else kept.ohms if kept else ""
+        shown = (
+            f"{self.typed}_" if self.typed and test.id == self.place else typeset(kept.ohms) if kept else ""
+        )
         cells: tuple[str, ...] = (
             test.line,
             str(test.pair),
@@ -177,7 +179,7 @@ class MeterCheck(RigTable):
             on = f"{was.model or 'a cabinet'} by {was.length or ''} {was.cable}".replace("  ", " ")
             lines.append(
                 (
-                    f"Before: {was.ohms or 'tested'} on {on}, {was.when}. That does not prove the line as it is now.",
+                    f"Before: {typeset(was.ohms) or 'tested'} on {on}, {was.when}. That does not prove the line as it is now.",
                     "warn",
                 )
             )
