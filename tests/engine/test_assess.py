@@ -486,6 +486,7 @@ NOT_DRIVEN = (
     "polarity",
     "voltage",
     "power",
+    "limited_power",
     "loss",
     "source_resistance",
     "damping_factor",

@@ -13,7 +13,8 @@ from rackwright.engine import network
 from rackwright.engine.assess import assess
 from rackwright.engine.network import Node
 from rackwright.model.rig import Rig
-from rigs import amplifier, cabinet, line, rig, socket
+from rackwright.units import LimiterSetting
+from rigs import amplifier, cabinet, changed, line, rig, socket
 
 from . import drawn, nodal
 
@@ -157,6 +158,18 @@ class TestFullPower:
         assert channel.power == pytest.approx(93.81**2 / 8.407, rel=1e-4)
         assert (cone.voltage, cone.power, cone.loss) == pytest.approx((89.27, 996.1, 0.431), rel=1e-3)
         assert (cone.source_resistance, cone.damping_factor) == pytest.approx((0.427, 18.735), rel=1e-4)
+
+    @pytest.mark.parametrize(
+        ("limiter", "watts"),
+        [("50 V", (50 * 8 / 8.407) ** 2 / 8), ("93 V", 978.9), ("120 V", 996.1), (None, None)],
+    )
+    def test_what_the_limiter_leaves_worked_by_hand(self, limiter, watts):
+        # The same wiring, P = V²/R (Ohm's law): at 50 V the section has 50·8/8.407 = 47.58 V and 283 W, at 93 V 88.50 V
+        # and 979 W; a limiter over the 93.81 V at which the amplifier itself limits leaves all that it gives.
+        single = CASES["single run"]
+        told = assess(changed(single, "sub", limiter_rms=limiter and LimiterSetting.parse(limiter)))
+        assert told.sections["C1.cone"].limited_power == (watts and pytest.approx(watts, rel=1e-3))
+        assert told.sections["C1.cone"].power == pytest.approx(996.1, rel=1e-3)
 
     @given(drawn.wired(strapped=False))
     def test_power_at_the_terminals_is_that_of_sections_and_conductors(self, any_rig):

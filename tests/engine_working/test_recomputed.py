@@ -144,6 +144,7 @@ NAMED: dict[str, Callable[..., float]] = {
     "V = √(P·Z), the largest": lambda *numbers: max(numbers[0::2]),
     "the two highest rated loads": opened,
     "the larger of the two": max,
+    "the smaller of the two": min,
     "r from the table": tabled,
     "as stated": lambda *numbers: numbers[0],
     "Σ": lambda *numbers: sum(numbers),

@@ -345,6 +345,9 @@ def _section(
         polarity=-sign if feed.polarity == "inverted" else sign,
         voltage=voltage,
         power=power,
+        limited_power=None
+        if branch.set_rms is None
+        else (min(branch.set_rms, terminals) * transfer) ** 2 / impedance,
         gain=branch.gain + level,
         loss=-level,
         source_resistance=impedance / damping,

@@ -101,6 +101,7 @@ SECTION_FIGURES: tuple[Figure, ...] = (
         "W",
         lambda branch, index: limits.power(branch, branch.models[index]),
     ),
+    Figure("limited_power", "limited_power_w", "Power, limited", "W"),
     Figure("loss", "loss_db", "Cable loss", "dB", lambda branch, _: limits.loss(branch)),
     Figure("source_resistance", "source_resistance_ohm", "Source resistance", "Ω"),
     Figure("damping_factor", "damping_factor", "Damping factor", "", _damping_factor),

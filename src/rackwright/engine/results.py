@@ -92,6 +92,8 @@ class SectionResult(Struct, frozen=True, kw_only=True, gc=False):
     """V rms."""
     power: float | None = None
     """W, V²/Z nominal."""
+    limited_power: float | None = None
+    """W, the same while the rms limiter of its feed holds the terminals; None where none is set."""
     gain: float | None = None
     """dB from the processor to the section: the amplifier's, its trim, the cable."""
     loss: float | None = None

@@ -224,7 +224,7 @@ def _of_sections(
         if channel is not None:
             branch = assessment.branches[channel]
             index = [section.id for section in branch.sections].index(name)
-            found.append((name, figures.of_section(branch, index)[: 99 if most > 4 else 6]))
+            found.append((name, figures.of_section(branch, index)[: 99 if most > 4 else 7]))
     return found[:most]
 
 

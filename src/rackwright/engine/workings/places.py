@@ -118,6 +118,8 @@ def _section(assessment: Assessed, place: str) -> Place:
     def absent(name: str) -> str:
         if name == "advised_capacitor":
             return "one is for a high section with a channel of its own"
+        if name == "limited_power":
+            return "its feed has no rms limiter"
         if name == "level":
             return "its data sheet gives no sensitivity"
         if name.startswith("decay") and branch.models[index].capacitor is not None:

@@ -29,7 +29,28 @@ def _section_voltage(part: Part) -> list[Step]:
 
 
 def _section_power(part: Part) -> list[Step]:
-    voltage, nominal = _section_voltage(part)[-1], part.section.nominal
+    return _power_of(part, _section_voltage(part)[-1])
+
+
+def _limited_power(part: Part) -> list[Step]:
+    full, limiter = terminal_voltage(part)[-1], part.branch.set_rms
+    if limiter is None:
+        raise NoWorkingError("Its feed has no rms limiter.")
+    held = Step(
+        "Voltage at the terminals, limiter and amplifier",
+        "the smaller of the two",
+        f"{reading(limiter, 'V')}, {full.result}",
+        min(limiter, full.value),
+        "V",
+        "limiter as set",
+    )
+    division = voltage_division(part.way, part.ambient)
+    steps = [full, held, *division]
+    return [*steps, *_power_of(part, divided_voltage("Voltage at the section", [held], division))]
+
+
+def _power_of(part: Part, voltage: Step) -> list[Step]:
+    nominal = part.section.nominal
     numbers = f"{voltage.result}² / {nominal}"
     return [voltage, Step("Power", "P = V²/Z nominal", numbers, voltage.value**2 / nominal.value, "W", OHM)]
 
@@ -228,6 +249,7 @@ def _capacitor(part: Part) -> list[Step]:
 SECTION: Mapping[str, Explainer] = {
     "voltage": _section_voltage,
     "power": _section_power,
+    "limited_power": _limited_power,
     "loss": _section_loss,
     "source_resistance": _source_resistance,
     "damping_factor": _damping,
