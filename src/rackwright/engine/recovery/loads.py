@@ -6,7 +6,7 @@ assessment. Holds no channel and no choice.
 
 import copy
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence, Set
 from typing import NamedTuple
 
 from msgspec.structs import replace
@@ -62,8 +62,8 @@ class Bundle(NamedTuple):
         return (load for variant in self.variants for load in variant.loads if load)
 
 
-def bundles(task: Task, racks: Sequence[str]) -> tuple[Bundle, ...]:
-    """The bundles of those racks, in the order of the rig."""
+def bundles(task: Task, racks: Sequence[str], kept: Collection[str] = ()) -> tuple[Bundle, ...]:
+    """The bundles of those racks, in the order of the rig; sections that are `kept` are not unplugged."""
     index = task.index
     homes = [name for rack in racks for s in index.racks[rack].sockets if index.lines_from.get(name := s.id)]
     links = list(_links(task, homes))
@@ -71,7 +71,8 @@ def bundles(task: Task, racks: Sequence[str]) -> tuple[Bundle, ...]:
     for home in homes:
         lines = tuple(index.lines_from[home])
         variants = [Variant((), hanging(index, home), movable=len(lines) == 1)]
-        variants += _unplugged(task, home)
+        hung = {n for load in variants[0].loads if load for n in load.sections}
+        variants += _unplugged(task, home, {task.broken.sections[n].cabinet for n in hung.intersection(kept)})
         variants += _renewed(task, home)
         variants += [variant for at, variant in links if at == home]
         left = dict.fromkeys(v.linked for _, v in links if v.linked and index.root(v.linked) == home)
@@ -148,13 +149,15 @@ def _in_reach(index: Index, *cabinets: str) -> bool:
     return all(index.cabinets[name].access == "ground" for name in cabinets)
 
 
-def _unplugged(task: Task, home: str) -> Iterator[Variant]:
-    """One of its cabinets unplugged: the first at the rack, another at its neighbour, where hands get there."""
+def _unplugged(task: Task, home: str, kept: Set[str]) -> Iterator[Variant]:
+    """One of its cabinets unplugged: the first at the rack, another at its neighbour, where hands get there; none that are `kept`."""
     index = task.index
     for line in index.lines_from[home]:
         for name in behind(index, line.to):
             own = index.line_to[name]
             linked = own.source != home
+            if kept and not kept.isdisjoint(behind(index, name)):
+                continue
             if index.cabinets[name].muted or (linked and not _in_reach(index, name, own.source)):
                 continue
             move = Rewiring(kind="unplug", at=name, old=own.source, new="")

@@ -59,8 +59,8 @@ class Choices:
         self.columns = Columns(task, wide)
         self.program = self.columns.program
         racks = loads.scope(task)
-        bundles = loads.bundles(task, racks)
         missing = needy(task)
+        bundles = loads.bundles(task, racks, () if wide else task.weights.keys() - missing)
         wanted = dict.fromkeys(feed for b in bundles for feed in _feeds_of(task, b, missing))
         channels = Channels(self.columns, _concerned(task, racks, bundles), list(wanted))
         patching = Patching(Worth(channels, bundles, missing))

@@ -33,6 +33,7 @@ class Level:
     def __init__(self, patching: Patching) -> None:
         self.patching, self.channels, self.columns = patching, patching.channels, patching.columns
         self.task, self.index, self.program = patching.task, patching.index, patching.program
+        self._differences = functools.cache(self._differences_of)
         self.trims: dict[str, int] = {}
         """Channel → its column of steps."""
         self._deepest: dict[str, int] = {}
@@ -64,7 +65,7 @@ class Level:
                 for _, setting, usable in self.channels.settings_of(name)
                 if usable
                 for use in self.patching.uses[name]
-                for difference in self._differences(use)
+                for difference in self._differences(use.pair)
             )
             room = math.floor(-trim / TRIM + 1e-9)
             if not off and not (room > 0 and self.task.sides):
@@ -89,7 +90,7 @@ class Level:
         options = [(c, s) for c, s, usable in self.channels.settings_of(channel) if usable]
         trim, steps, deepest = self.trim(channel).value, dict[int, float](), 0.0
         for use in self.patching.uses[channel]:
-            ways = self._differences(use)
+            ways = self._differences(use.pair)
             over = {c: s.output.gain + trim + max(ways) for c, s in options if ways}
             asked = {c: float(max(0, math.ceil(far / TRIM - 1e-6))) for c, far in over.items()}
             new = use.moved or bool(use.pair[1])
@@ -102,10 +103,10 @@ class Level:
                     deepest = max(deepest, asked[column])
         return list(steps.items()), min(DEEPEST, round(deepest))
 
-    def _differences(self, use: Use) -> list[float]:
+    def _differences_of(self, pair: Pair) -> list[float]:
         """dB by which each section's way from the terminals is over its whole gain before the failure."""
-        names = self.patching.load(use.pair).sections
-        return [self._way(use, name) for name in names if name in self.task.gains]
+        names = self.patching.load(pair).sections
+        return [self._way(pair, name) for name in names if name in self.task.gains]
 
     def _gain(self, channel: str) -> Terms:
         """dB from the processor to a channel's terminals."""
@@ -117,12 +118,13 @@ class Level:
             terms.append((self.trims[channel], TRIM))
         return terms
 
+    @functools.cached_property
     def _alike(self) -> dict[tuple[Pair, str], list[Use]]:
         """Uses by pole pair and channel."""
         found: dict[tuple[Pair, str], list[Use]] = defaultdict(list)
         for uses in self.patching.uses.values():
             for use in uses:
-                if self._differences(use):
+                if self._differences(use.pair):
                     found[use.pair, use.channel].append(use)
         return found
 
@@ -147,8 +149,8 @@ class Level:
         most = (step + 0.5) * criteria.LEVEL - 1e-6
         rows: list[tuple[Terms, float]] = []
         apart: dict[tuple[int, int, str, float], list[Use]] = defaultdict(list)  # of each one at most sounds
-        for (pair, channel), uses in self._alike().items():
-            differences = self._differences(uses[0])
+        for (pair, channel), uses in self._alike.items():
+            differences = self._differences(uses[0].pair)
             far = (max(differences) if sign > 0 else -min(differences)) - over(uses[0])
             apart[pair[0], pair[2], channel, round(far, 9)] += uses
         for (_, _, channel, far), uses in apart.items():
@@ -171,10 +173,10 @@ class Level:
     def change_of(self, solved: Solved) -> float:
         """dB, the largest change of level at a solution."""
         changes = [(s.gain or 0.0) - self.task.gains[n] for n, s in self._outside().items() if s.channel]
-        for (_, channel), uses in self._alike().items():
+        for (_, channel), uses in self._alike.items():
             if any(solved.on(use.sounds) for use in uses):
                 gain = self.program.value(self._gain(channel), solved.columns)
-                changes += [gain + way for way in self._differences(uses[0])]
+                changes += [gain + way for way in self._differences(uses[0].pair)]
         return max(
             [abs(change) for change in changes if change <= HEARD], default=0.0
         )  # louder is what covers
@@ -211,7 +213,9 @@ class Level:
         terms: list[tuple[int, float]] = [(self.columns.one, SILENT)]
         open_: list[tuple[Use, float]] = []  # where the gain may change, and the way over silence besides
         for use in self.patching.by_section[name]:
-            over, gain = self._way(use, name) - SILENT, self._only_gain(use.channel)
+            over, gain = self._way(use.pair, name) - SILENT, self._only_gain(use.channel)
+            if gain is None and use.sounds == self.columns.one:
+                return [(self.columns.one, over + SILENT), *self._gain(use.channel)]
             if gain is None:
                 open_.append((use, over))
             else:
@@ -235,9 +239,9 @@ class Level:
         """dB, the lowest and the highest gain that a channel may have."""
         return -self._most(channel, -1.0), self._most(channel, 1.0)
 
-    def _way(self, use: Use, name: str) -> float:
+    def _way(self, pair: Pair, name: str) -> float:
         """dB by which a section's way from the terminals is over its whole gain before the failure."""
-        load = self.patching.load(use.pair)
+        load = self.patching.load(pair)
         return 20 * math.log10(load.transfers[load.sections.index(name)]) - self.task.gains[name]
 
     def _only_gain(self, channel: str) -> float | None:

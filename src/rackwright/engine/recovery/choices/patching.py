@@ -173,9 +173,9 @@ class Patching:
         options: list[tuple[tuple[Rewiring, ...], _Way | None]] = []
         own = own_socket.pole(k)
         base = pole_or_none(own)
-        own_channels = index.channels_at(own_socket.id)
-        idle = was is not None and not self._feed_of(was.name)
-        same = home or ((text == own or idle) and (load.shorted or not heard))
+        same = home or (
+            (load.shorted or not heard) and (text == own or (was is not None and not self._feed_of(was.name)))
+        )
         if was and was.name in self.channels.feeds and same:
             sounds = bool(heard) and not load.shorted
             options.append(((), _Way(pair, was.name, sounds, moved=False) if passes else None))
@@ -185,24 +185,22 @@ class Patching:
         given = [n for n in heard if n not in self.worth.needy]
         if was and not only and (not home or load.shorted or self.worth.giving_up(given)):
             options.append(((Rewiring(kind="repatch", at=at, old=text, new=""),), None))
-        variant = self.bundles[number].variants[pair[1]]
-        playing_on = {task.broken.sections[n].channel for n in heard}
-        crossed = (
-            bool(variant.moves) and base is not None and base.name not in playing_on
-        )  # by a line of other poles
+        wide, variant = self.columns.wide, self.bundles[number].variants[pair[1]]
         stays = bool(variant.left)  # with a cabinet linked elsewhere nothing else of the bundle is changed
-        if passes and heard and not load.shorted and not stays and base is not None:
+        around = wide or (needy and not given)  # else what plays would move too
+        if (around or not home) and passes and heard and not load.shorted and not stays and base is not None:
             near = self._near(index.rack_of[socket].id)
-            others = (
-                near if self.columns.wide or (needy and not given) else ()
-            )  # else what plays would move too
+            playing_on = {task.broken.sections[n].channel for n in heard}
+            crossed = bool(variant.moves) and base.name not in playing_on  # by a line of other poles
+            own_channels = index.channels_at(own_socket.id)
+            others = near if around else ()
             for name in dict.fromkeys([*([base.name] if base.name in near else ()), *others]):
                 if not self.channels.ever_usable(name) or (home and was and was.name == name):
                     continue
                 new = f"{'-' if base.sign < 0 else ''}{name}"
                 if (only and new != text) or not self.channels.may_bear(name, load):
                     continue
-                comes_along = needy or (self.columns.wide and (new == text or crossed))
+                comes_along = needy or (wide and (new == text or crossed))
                 if name != base.name and not (comes_along or self.worth.moving(load, base.name, name)):
                     continue
                 if name != base.name and self.worth.pointless(base.name, name):
@@ -211,7 +209,7 @@ class Patching:
                     continue
                 playing = self.worth.playing(name)
                 other = playing and not all(task.may_play(n, playing) for n in heard)
-                leaves = not home and self.columns.wide and name in own_channels
+                leaves = not home and wide and name in own_channels
                 if needy and other and not leaves and not self.worth.evictable(name):
                     continue
                 way = _Way(pair, name, sounds=True, moved=True)
