@@ -80,7 +80,17 @@ def test_findings_that_say_the_same_of_several_places_are_told_once() -> None:
     found = grouped([hot[0], other, *hot[1:]])
     assert found == [tuple(hot), (other,)]
     told = ["".join(text for text, _ in row.parts) for group in found for row in _finding(group, 60)]
-    assert told == ["stop A1.1, A2.1, A2.2: is hot.", "     Cool it.", "stop A3.1 is hot.", "     Leave it."]
+    assert told == [
+        "stop A1.1, A2.1 and A2.2: Each is hot.",
+        "     Cool it.",
+        "stop A3.1 is hot.",
+        "     Leave it.",
+    ]
+
+
+def test_findings_whose_places_only_begin_alike_are_told_apart() -> None:
+    """What is left of "A1 beside A11" without A1 is left of "A2 beside A21" without A2, too."""
+    assert len(grouped([Finding("by", "warn", at, f"{at} is beside {at}1.", "") for at in ("A1", "A2")])) == 2
 
 
 async def test_no_heading_stands_over_nothing_and_none_twice() -> None:

@@ -15,7 +15,13 @@ FINDINGS = (
     Finding("spare", "note", "A1.4", "A1.4 drives nothing: a spare.", "Nothing to do."),
 )  # fmt: skip
 MANY = tuple(
-    Finding("spare", "note", f"A{number}.1", "It drives nothing. " * 12, "Nothing to do. " * 12)
+    Finding(
+        "spare",
+        "note",
+        f"A{number}.1",
+        f"It is number {number}. " + "It drives nothing. " * 12,
+        "Nothing to do. " * 12,
+    )
     for number in range(1, 61)
 )
 SIZES = [(80, 24), (140, 45)]

@@ -4,6 +4,7 @@ The figures are worked by hand from 8 Ω sections, an amplifier of 1100 W (93.81
 resistance, and 2.5 mm² of 7.98 mΩ/m with four contacts of 2 mΩ a line: 10 m are 0.1676 Ω.
 """
 
+import re
 from typing import NamedTuple
 
 import pytest
@@ -467,6 +468,8 @@ def test_message_is_a_sentence_for_the_crew(name):
             assert "!" not in text
             assert "None" not in text
             assert "nan" not in text
+            for aside in re.findall(r"\(.*?\)", text):
+                assert text.count(aside) == 1, "a source is given once"
 
 
 def test_nothing_is_found_where_all_is_well():

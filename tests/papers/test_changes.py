@@ -61,7 +61,7 @@ def test_differences_are_told_with_before_and_after_where_the_crew_finds_them(ri
 def test_findings_come_and_on_the_way_back_go(rig: Rig, longer: Rig) -> None:
     come, gone = (list(rows(told(rig, longer), name)) for name in ("new", "gone"))
     assert any(row["at"] == "GAL-2" and "silent" in row["what"] for row in come)
-    assert any(row["at"] == "SUB-L1.upper" and "Damping factor" in row["what"] for row in come)
+    assert any("SUB-L1.upper" in row["at"] and "Damping factor" in row["what"] for row in come)
     back = told(longer, rig)
     assert (list(rows(back, "gone")), list(rows(back, "new"))) == (come, gone)
 

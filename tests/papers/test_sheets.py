@@ -386,3 +386,18 @@ def test_a_stop_at_a_board_stands_at_it_and_at_its_circuits() -> None:
     tables = {block.name: block for block in _sheet(full, "mains").blocks if isinstance(block, Table)}
     assert all("STOP: board overloaded" in row[0] for row in tables["boards"].rows[1:4])
     assert any("STOP: board overloaded" in row[0] for row in tables["circuits"].rows)
+
+
+@pytest.mark.parametrize("name", ["cover", "page"])
+def test_the_verdict_names_every_warning_and_where_it_stands(rig: Rig, name: str) -> None:
+    named = {at for row in _rows(_sheet(rig, name), "at") for at in re.split(", | and ", row["at"])}
+    assert named == {finding.at for finding in assess(rig).findings if finding.severity == "warn"}
+
+
+def test_what_is_the_same_of_several_places_is_told_once(rig: Rig) -> None:
+    told = [(row["what"], row["what to do"]) for row in _rows(_sheet(rig, "findings"), "severity")]
+    assert len(set(told)) == len(told)
+    named = {
+        at for row in _rows(_sheet(rig, "findings"), "severity") for at in re.split(", | and ", row["at"])
+    }
+    assert named == {finding.at for finding in assess(rig).findings}

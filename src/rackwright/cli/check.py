@@ -15,7 +15,7 @@ from rackwright.engine import cautions, outage
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.conductor import WORN
 from rackwright.engine.demand import CircuitResult
-from rackwright.engine.finding import Finding
+from rackwright.engine.finding import Finding, grouped, message_of, places
 from rackwright.engine.hot_coils import heated
 from rackwright.engine.levels import level_rows
 from rackwright.model.rig import Rig
@@ -214,18 +214,21 @@ def _racks(page: Page, assessment: Assessed) -> None:
 
 
 def findings(page: Page, found: Sequence[Finding]) -> None:
-    """Every finding, the gravest first; of many notes alike all but the first are told by their places."""
-    alike: dict[str, list[Finding]] = {}
-    for finding in found:
-        if finding.severity == "note":
-            alike.setdefault(finding.code, []).append(finding)
-    for finding in found:
-        same = alike.get(finding.code, []) if finding.severity == "note" else []
+    """Every finding, the gravest first, those that say the same once; of many notes of a kind all but the first are told by
+    their places.
+    """
+    groups = grouped(found)
+    alike: dict[str, list[tuple[Finding, ...]]] = {}
+    for group in groups:
+        if group[0].severity == "note":
+            alike.setdefault(group[0].code, []).append(group)
+    for group in groups:
+        same = alike.get(group[0].code, []) if group[0].severity == "note" else []
         if len(same) <= MOST_ALIKE:
-            _finding(page, finding)
-        elif finding is same[0]:
-            _finding(page, finding)
-            page.say(_others([other.at for other in same[1:]]), first=INDENT)
+            _finding(page, group)
+        elif group is same[0]:
+            _finding(page, group)
+            page.say(_others([other.at for group in same[1:] for other in group]), first=INDENT)
 
 
 def _explained(page: Page, found: Sequence[Finding]) -> None:
@@ -245,9 +248,10 @@ def _others(places: list[str]) -> str:
     return f"And {len(places)} more like it: {shown}{more}."
 
 
-def _finding(page: Page, finding: Finding) -> None:
+def _finding(page: Page, group: Sequence[Finding]) -> None:
+    finding = group[0]
     severity = Span(finding.severity, finding.severity)
-    page.say(severity, Span(finding.at, "bold"), finding.message, rest=INDENT)
+    page.say(severity, Span(places(group, MOST_PLACES), "bold"), message_of(group), rest=INDENT)
     if finding.advice:
         page.say(Span(f"→ {finding.advice}", "dim"), first=INDENT)
 

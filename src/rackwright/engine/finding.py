@@ -3,12 +3,13 @@
 Holds no limit and judges nothing: `limits` and `findings` do.
 """
 
+import re
 from collections.abc import Sequence
 from typing import Literal, TypeAlias
 
 from msgspec import Struct
 
-from rackwright.units.wording import so_many
+from rackwright.units.wording import few, so_many
 
 Severity: TypeAlias = Literal["stop", "warn", "note"]
 SEVERITIES: tuple[Severity, ...] = ("stop", "warn", "note")
@@ -74,6 +75,28 @@ def grouped(findings: Sequence[Finding]) -> list[tuple[Finding, ...]]:
     """Findings that say the same of several places together, each group where the first of it stood."""
     found: dict[tuple[str, ...], list[Finding]] = {}
     for each in findings:
-        said = each.message.replace(each.at, "") if each.at else each.message
-        found.setdefault((each.severity, each.code, said, each.advice), []).append(each)
+        found.setdefault((each.severity, each.code, _of_each(each), each.advice), []).append(each)
     return [tuple(group) for group in found.values()]
+
+
+def places(group: Sequence[Finding], most: int | None = None) -> str:
+    """Where findings that say the same are: `A1.1, A1.2 and A2.1`; the first `most` and how many more, if more."""
+    return few(list(dict.fromkeys(finding.at for finding in group)), most or len(group))
+
+
+def message_of(group: Sequence[Finding]) -> str:
+    """What findings say that say the same, beside their places."""
+    return group[0].message if len(group) == 1 else _of_each(group[0])
+
+
+def sentence_of(group: Sequence[Finding], most: int | None = None) -> str:
+    """The same with their places before it."""
+    return group[0].sentence if len(group) == 1 else f"{places(group, most)}: {message_of(group)}"
+
+
+def _of_each(finding: Finding) -> str:
+    """A message with `each` for its place."""
+    if not finding.at:
+        return finding.message
+    said = re.sub(rf"(?<![\w.-]){re.escape(finding.at)}(?![\w-]|\.\w)", "each", finding.message)
+    return f"Each{said[4:]}" if said.startswith("each ") else said

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from rackwright.engine.assess import Assessed
-from rackwright.engine.finding import counted
+from rackwright.engine.finding import counted, grouped, sentence_of
 from rackwright.engine.meter_check.kept_readings import checked
 from rackwright.units.wording import so_many
 
@@ -27,7 +27,7 @@ def readiness(assessment: Assessed) -> tuple[Point, ...]:
 
 def _stops(assessment: Assessed) -> Point:
     stops = [finding for finding in assessment.findings if finding.severity == "stop"]
-    left = tuple(f"{finding.at} {finding.message}".strip() for finding in stops)
+    left = tuple(map(sentence_of, grouped(stops)))
     return Point(counted(len(stops), "stop"), "Fix every stop before switching anything on.", left)
 
 

@@ -90,7 +90,7 @@ def _why(branch: Branch, voltage: float) -> str:
         if branch.mode == "bridged" or branch.model.output == "full bridge"
         else ""
     )
-    return f"{whose} puts out {reading(voltage, 'V')} {kind}: class {level}, {SPANS[level]} ({SOURCE}){both}"
+    return f"{whose} puts out {reading(voltage, 'V')} {kind}, class {level} ({SPANS[level]}){both}"
 
 
 def gathered(branches: Iterable[Branch]) -> dict[str, TouchResult]:

@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 
 from rackwright.engine.assess import Assessed
 from rackwright.model.diff import Change, difference
+from rackwright.papers import findings
 from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.lines import walk
 from rackwright.papers.phrases import REPATCHING, counted
@@ -76,16 +77,12 @@ def _row(change: Change) -> tuple[str, ...]:
 def _findings(before: Assessed, after: Assessed) -> Iterator[Table]:
     """Those that are in one only, told apart by what they are, where, and how grave."""
     was, now = ({(f.severity, f.at, f.code): f for f in found.findings} for found in (before, after))
-    heads = ("severity", "at", "what", "what to do")
     for name, heading, here, there in (
         ("new", "New findings", now, was),
         ("gone", "Findings gone", was, now),
     ):
-        rows = tuple(
-            (f.severity, f.at, f.message, f.advice or NOTHING) for key, f in here.items() if key not in there
-        )
-        if rows:
-            yield Table(name=name, heading=heading, heads=heads, rows=rows)
+        if rows := tuple(findings.rows([f for key, f in here.items() if key not in there])):
+            yield Table(name=name, heading=heading, heads=findings.HEADS, rows=rows)
 
 
 # --- figures ------------------------------------------------------------------------------------------

@@ -4,9 +4,12 @@ from collections.abc import Iterator
 
 from rackwright.engine import recovery
 from rackwright.engine.assess import Assessed
+from rackwright.engine.finding import Finding, grouped, places, sentence_of
 from rackwright.model.diff import difference
 from rackwright.model.rig import Rig
+from rackwright.papers import findings
 from rackwright.papers.document import Block, Contents, Sheet, Table, Words
+from rackwright.papers.marks import warning
 from rackwright.papers.phrases import PLANNING, REPATCHING, counted
 
 MOST_CHANGES = 12
@@ -28,14 +31,30 @@ def cover_sheet(assessment: Assessed, before: Rig | None) -> Sheet:
     return Sheet(name="cover", title="Cover", blocks=blocks)
 
 
-def verdict(assessment: Assessed) -> Iterator[Words]:
-    """How it stands, each stop in a box, and what has failed."""
-    rig, stops = assessment.index.rig, [f for f in assessment.findings if f.severity == "stop"]
+def verdict(assessment: Assessed) -> Iterator[Words | Table]:
+    """How it stands, each stop in a box, what has failed, and which warnings there are where."""
+    rig, stops = assessment.index.rig, grouped([f for f in assessment.findings if f.severity == "stop"])
     counts = ", ".join(assessment.counts())
     yield Words(f"{'STOP. ' if stops else ''}{counts}. {assessment.verdict}", bool(stops))
-    yield from (Words(f"STOP: {finding.sentence} {finding.advice}".rstrip(), True) for finding in stops)
+    yield from (Words(f"STOP: {sentence_of(group)} {group[0].advice}".rstrip(), True) for group in stops)
     if failed := recovery.named(rig, recovery.failed(rig)):
         yield Words(f"FAILED: {', '.join(failed)}.", True)
+    yield from _warnings(assessment)
+
+
+def _warnings(assessment: Assessed) -> Iterator[Table]:
+    """By what they are called at their places on the other sheets."""
+    found: dict[str, list[Finding]] = {}
+    for finding in assessment.findings:
+        if finding.severity == "warn":
+            found.setdefault(warning(finding, assessment.index.rig.supply.guard), []).append(finding)
+    if found:
+        yield Table(
+            name="warnings",
+            heading=f"Warnings, in full on the sheet {findings.TITLE}",
+            heads=("what", "at"),
+            rows=tuple((what, places(group)) for what, group in found.items()),
+        )
 
 
 def _venue(rig: Rig) -> Iterator[Table]:

@@ -31,7 +31,7 @@ _FOUND = {"wrong": "WRONG IN THE METER CHECK", "not proved": "NOT PROVED"}
 """Of a pole pair, what the meter check leaves to do."""
 
 
-def _warning(finding: Finding, guard: str) -> str:
+def warning(finding: Finding, guard: str) -> str:
     """What a warning is called at its place; past all of a rating at programme is a stop, so a warning of that is of driven hard."""
     if finding.code.endswith("-near-limit") and finding.limit is not None:
         return f"over {percent(finding.limit.value)} %{' driven hard' if finding.limit.value >= 1 else ''}"
@@ -54,7 +54,7 @@ class Marks:
         guard = assessment.index.rig.supply.guard
         for finding in assessment.findings:
             if finding.severity == "warn" and not finding.code.endswith("heavy-overload"):
-                self._warned[finding.at][_warning(finding, guard)] = None
+                self._warned[finding.at][warning(finding, guard)] = None
         self._failed = {each.at: each.what.upper() for each in outage.marked(assessment.index.rig)}
         self._stops = {place: (f"STOP: {', '.join(codes)}",) for place, codes in stops.items()}
 

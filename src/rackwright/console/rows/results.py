@@ -8,13 +8,13 @@ from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import cautions, figures, outage
 from rackwright.engine.assess import Assessed
 from rackwright.engine.figures import Shown
-from rackwright.engine.finding import Finding, Limit, grouped
+from rackwright.engine.finding import Finding, Limit, grouped, sentence_of
 from rackwright.engine.levels import levels_by_feed
 from rackwright.model.index import pole_or_none
 from rackwright.model.places import LinePair, PolePair
 from rackwright.units import figure, reading
 from rackwright.units.text_table import wrap
-from rackwright.units.wording import some
+from rackwright.units.wording import MOST
 
 BAR = 6
 """Cells of a bar besides the one after it."""
@@ -111,10 +111,7 @@ def _target(assessment: Assessed, place: str, group: str, shown: Shown) -> str:
 def _finding(group: Sequence[Finding], width: int) -> Iterator[Row]:
     """Findings that say the same, once."""
     finding = group[0]
-    said = finding.sentence
-    if len(group) > 1:
-        said = f"{some([each.at for each in group])}: {finding.message.removeprefix(finding.at).strip()}"
-    for number, text in enumerate(wrap(said, width - 5)):
+    for number, text in enumerate(wrap(sentence_of(group, MOST), width - 5)):
         yield Row(
             ((finding.severity + " " if number == 0 else "     ", finding.severity), (text, "")),
             finding.at,

@@ -19,9 +19,10 @@ from rackwright.console.widgets.pane import MakeRows, Pane
 from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
 from rackwright.engine.demand import SUPPLY
-from rackwright.engine.finding import SEVERITIES, Finding, counted
+from rackwright.engine.finding import SEVERITIES, Finding, counted, grouped, message_of, sentence_of
 from rackwright.engine.findings.meanings import MEANINGS
 from rackwright.engine.workings import NoWorkingError, Step, Working, explain
+from rackwright.units.wording import some
 
 FRAME = 7
 """Cells beside a page's words: frame, padding, scroll bar, and one to spare."""
@@ -79,6 +80,7 @@ class FindingsList(Dialog):
     def __init__(self, findings: Sequence[Finding], glyphs: Glyphs) -> None:
         super().__init__(classes="ascii" if glyphs.ascii else None)
         self.findings, self.glyphs = findings, glyphs
+        self.groups = grouped(findings)
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="box wide list"):
@@ -91,17 +93,17 @@ class FindingsList(Dialog):
 
     def on_mount(self) -> None:
         pane = self.query_one(Pane)
-        pane.show(lambda width: finding_rows(self.findings, width, self.glyphs))
+        pane.show(lambda width: finding_rows(self.groups, width, self.glyphs))
         pane.focus()
 
     def on_resize(self, event: Resize) -> None:
         """Give what a finding says the lines that the longest takes, the list what is left."""
         height, width = event.size.height - AROUND_FINDINGS, min(event.size.width, LIST) - FRAME
-        longest = max((len(full_rows(finding, width, self.glyphs)) for finding in self.findings), default=0)
+        longest = max((len(full_rows(group, width, self.glyphs)) for group in self.groups), default=0)
         told = max(1, min(longest, height - FEWEST))
         full = self.query_one("#full")
         full.styles.height, full.styles.margin = told, (1, 0, 0, 0)
-        self.query_one(Pane).styles.height = max(1, min(len(self.findings), height - told))
+        self.query_one(Pane).styles.height = max(1, min(len(self.groups), height - told))
         self._tell()
 
     def on_pane_selected(self) -> None:
@@ -110,7 +112,7 @@ class FindingsList(Dialog):
     def _tell(self) -> None:
         pane = self.query_one(Pane)
         if self.findings:
-            rows = full_rows(self.findings[max(pane.nth, 0)], min(self.size.width, LIST) - FRAME, self.glyphs)
+            rows = full_rows(self.groups[max(pane.nth, 0)], min(self.size.width, LIST) - FRAME, self.glyphs)
             self.query_one("#full", Static).update(styled(rows, self.glyphs))
 
     def on_pane_activated(self) -> None:
@@ -122,7 +124,7 @@ class FindingsList(Dialog):
     def action_explain(self) -> None:
         """Say what the finding under the cursor means, its limit with the source, what to do."""
         if self.findings:
-            code = self.findings[max(self.query_one(Pane).nth, 0)].code
+            code = self.groups[max(self.query_one(Pane).nth, 0)][0].code
             self.app.push_screen(meaning_page(code, self.glyphs))
 
 
@@ -155,29 +157,30 @@ def tally(findings: Sequence[Finding]) -> str:
     return "Findings: " + ", ".join(counted(counts[severity], severity) for severity in SEVERITIES)
 
 
-def finding_rows(findings: Sequence[Finding], width: int, glyphs: Glyphs) -> list[Row]:
-    """A line for each finding: severity, place, and of the message what fits."""
-    if not findings:
+def finding_rows(groups: Sequence[Sequence[Finding]], width: int, glyphs: Glyphs) -> list[Row]:
+    """A line for each finding, for those that say the same one: severity, place, and of the message what fits."""
+    if not groups:
         return [words("No problems found.", "ok")]
-    longest = min(max(len(finding.at) for finding in findings), 18)
+    at = [some([finding.at or "rig" for finding in group], 1) for group in groups]
+    longest = min(max(map(len, at)), 18)
     room = width - longest - 7
     return [
         Row(
             (
-                (f"{finding.severity:<5}", finding.severity),
-                (f"{fit(finding.at or 'rig', longest)}  ", "head"),
-                (cut(finding.message.removeprefix(f"{finding.at} "), room, glyphs), ""),
+                (f"{group[0].severity:<5}", group[0].severity),
+                (f"{fit(where, longest)}  ", "head"),
+                (cut(message_of(group).removeprefix(f"{group[0].at} "), room, glyphs), ""),
             ),
-            finding.at,
+            group[0].at,
         )
-        for finding in findings
+        for group, where in zip(groups, at, strict=True)
     ]
 
 
-def full_rows(finding: Finding, width: int, glyphs: Glyphs) -> list[Row]:
-    """All that a finding says, and what to do."""
-    said = wrapped(finding.sentence, width, glyphs)
-    advice = wrapped(finding.advice, width, glyphs)
+def full_rows(group: Sequence[Finding], width: int, glyphs: Glyphs) -> list[Row]:
+    """All that findings say that say the same, and what to do."""
+    said = wrapped(sentence_of(group), width, glyphs)
+    advice = wrapped(group[0].advice, width, glyphs)
     return [*(words(text) for text in said), *(words(text, "head") for text in advice)]
 
 
