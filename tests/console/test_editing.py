@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from rackwright.console.screens.amplifier_position import AmplifierPosition
 from rackwright.console.terminal.glyphs import ASCII, UNICODE, Glyphs
 from rackwright.console.widgets.fields import Measure
-from rackwright.console.widgets.form import Form
+from rackwright.console.widgets.form import Form, Line
 from rackwright.console.widgets.pane import Pane
 from rackwright.model import edits
 from rackwright.units import ConductorSize, Frequency, LimiterSetting
@@ -62,7 +62,7 @@ async def test_the_field_that_the_keys_go_to_is_seen_though_it_is_empty(
             if name:
                 await hand.field(name)
                 assert isinstance(hand.screen, Form)
-                bold = {str(each.content) for each in hand.screen.query(".label") if each.styles.text_style}
+                bold = {line.label.removesuffix(" *") for line in hand.screen.query(Line) if line.here}
                 assert bold == {next(f.label for f in hand.screen.fields if f.name == name)}
             box = hand.app.focused
             assert box is not None

@@ -1,16 +1,20 @@
 """A form: one field a line, read as it is typed, its consequence shown before it is applied."""
 
+import functools
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
+from rich.segment import Segment
 from rich.text import Text
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.containers import Vertical, VerticalScroll
+from textual.content import Content
 from textual.events import DescendantFocus, Key, Resize
 from textual.geometry import Size
 from textual.message import Message
 from textual.reactive import Reactive
+from textual.strip import Strip
 from textual.widget import Widget
 from textual.widgets import Input, Label, Static, TextArea
 
@@ -18,6 +22,8 @@ from rackwright.console.rows.row import Row, cut, hanging, words
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets.dialog import Dialog, Hint, Picker, begins_a_word, styled
 from rackwright.console.widgets.fields import Choice, Field, FieldError, Option, Values, Words
+from rackwright.console.widgets.pane import LOOKS, Bare
+from rackwright.units.text_table import cells
 from rackwright.units.wording import so_many, some
 
 AROUND, FEWEST = 7, 4
@@ -127,6 +133,78 @@ class ChoiceBox(Widget, can_focus=True):
         self.action_open()
 
 
+class Line(Bare):
+    """A line of a form: a label, a box, what is said of it; drawn round the box, as widgets for them made a form slow to open."""
+
+    GAP = 1
+    """Cells after the label, and before what is said, in a slim window."""
+
+    def __init__(self, label: str, kind: str) -> None:
+        super().__init__(classes=f"field {kind}")
+        self.label, self.kind = label, kind
+        self.here = False
+        """Whether the keys go to it."""
+        self.told = ("", "")
+        """What is said of it, and its style."""
+
+    def mark(self, here: bool) -> None:
+        """Show whether the keys go to it."""
+        if here != self.here:
+            self.here = here
+            self.refresh()
+
+    def tell(self, text: str, style: str) -> None:
+        """Say this of it. All lines are laid out anew only where it takes other room: at each key that is slow."""
+        if (text, style) == self.told:
+            return
+        width = self.size.width
+        before = self.get_content_height(self.size, self.size, width)
+        self.told = text, style
+        if self.kind == "words":  # its box takes the room that this leaves
+            margin = self._box.styles.margin
+            room = cells(text) + self._gap if text else 0
+            self._box.styles.margin = margin.top, room, margin.bottom, margin.left
+        self.refresh(layout=self.get_content_height(self.size, self.size, width) != before)
+
+    @property
+    def _box(self) -> Widget:
+        (box,) = self.children
+        assert isinstance(box, Widget)
+        return box
+
+    @property
+    def _gap(self) -> int:
+        return self.GAP if self.screen.has_class("slim") else 0
+
+    def _texts(self, width: int) -> tuple[Sequence[str], Sequence[str], int]:
+        """The lines of the label and, wrapped to the room there is, of what is said; where the latter begin."""
+        label = self._box.styles.margin.left
+        start = label if self.kind == "long" else width - self._box.styles.margin.right
+        if self.kind == "" and (box := self._box.styles.width) is not None and box.cells is not None:
+            start = label + box.cells + self._gap
+        told = _wrapped(self.told[0], width - start) if self.kind != "tall" else ()
+        return _wrapped(self.label, label - self._gap), ("", *told) if self.kind == "long" else told, start
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
+        """As many lines as the longest of them takes."""
+        label, told, _ = self._texts(width)
+        return max(1, len(label), len(told))
+
+    def render_line(self, y: int) -> Strip:
+        """A line of the label, and of what is said."""
+        label, told, start = self._texts(self.size.width)
+        before, after = (lines[y] if y < len(lines) else "" for lines in (label, told))
+        drawn = [Segment(before, LOOKS["head" if self.here else ""])]
+        if after:
+            drawn += [Segment(" " * (start - cells(before))), Segment(after, LOOKS[self.told[1]])]
+        return Strip(drawn)
+
+
+@functools.lru_cache(256)
+def _wrapped(text: str, width: int) -> tuple[str, ...]:
+    return tuple(line.plain.rstrip() for line in Content(text).wrap(max(1, width)))
+
+
 class FieldList(VerticalScroll, inherit_bindings=False):
     """What scrolls after the cursor: the form has the keys."""
 
@@ -173,14 +251,9 @@ class Form(Dialog):
             yield Label(self.heading, classes="title", markup=False)
             with FieldList(id="fields", can_focus=False):
                 for field in self.fields:
-                    with Horizontal(classes=f"field {_kind(field)}"):
-                        must = field.needed and not field.write(self.start.get(field.name))
-                        yield Label(
-                            f"{field.label} *" if must else field.label, classes="label", markup=False
-                        )
+                    must = field.needed and not field.write(self.start.get(field.name))
+                    with Line(f"{field.label} *" if must else field.label, _kind(field)):
                         yield self._box(field)
-                        if not isinstance(field, Choice):
-                            yield Label("", classes="note", id=f"note-{field.name}")
             yield Static("", id="consequence")
             yield Hint(*self._keys())
 
@@ -226,14 +299,15 @@ class Form(Dialog):
 
     def on_descendant_focus(self, event: DescendantFocus) -> None:
         """The label tells, too, which field the keys go to."""
-        for label in self.query(".label"):
-            label.set_class(label.parent is event.widget.parent, "here")
+        for line in self.query(Line):
+            line.mark(line is event.widget.parent)
 
     def _fit(self) -> None:
         """Share the lines of the window out, so that consequence and keys stay in sight below the fields."""
         fields, told = self.query_one("#fields"), self.query_one("#consequence")
         free = self.size.height - AROUND
-        room = min(max(free - fields.virtual_size.height, LEAST_TOLD), MOST_TOLD)
+        lines = fields.virtual_size.height or len(self._open_boxes)  # before any is laid out
+        room = min(max(free - lines, LEAST_TOLD), MOST_TOLD)
         fields.styles.max_height, told.styles.max_height = max(FEWEST, free - room), room
         if room != self.room:
             self.room = room
@@ -253,7 +327,7 @@ class Form(Dialog):
             box = self.boxes[field.name]
             if isinstance(box, ChoiceBox):
                 box.offer(texts)
-                if isinstance(box.parent, Horizontal):
+                if isinstance(box.parent, Line):
                     box.parent.display = bool(box.options)
             elif isinstance(box, LineBox) and field.likely is not None and box.value == box.proposed:
                 box.value = box.proposed = field.likely(texts)
@@ -281,13 +355,14 @@ class Form(Dialog):
         for field in self.fields:
             if isinstance(field, Choice):
                 continue
-            note = self.query_one(f"#note-{field.name}", Label)
+            line = self.boxes[field.name].parent
+            assert isinstance(line, Line)
             try:
-                text, style = field.note(self.text_of(field.name)), "bright_black"
+                text, style = field.note(self.text_of(field.name)), "dim"
                 field.read(self.text_of(field.name))
             except FieldError as error:
-                text, style, good = str(error), "yellow", False
-            self._say(note, text, style)
+                text, style, good = str(error), "warn", False
+            line.tell(self.glyphs.spelt(text), style)
         return self._foresee() if good else self._hide()
 
     def _foresee(self) -> bool:
@@ -343,9 +418,6 @@ class Form(Dialog):
     def action_edge(self, by: int) -> None:
         """To the first field, or to the last."""
         self.set_focus(self._open_boxes[0 if by < 0 else -1])
-
-    def _say(self, label: Static, text: str, style: str) -> None:
-        _show(label, Text.assemble((self.glyphs.spelt(text), style)))
 
     def action_apply(self) -> None:
         """Give the values; or go to the first field that can't be read, put in what was likely meant there, and say which all are."""

@@ -77,6 +77,15 @@ def filtered(widget: Widget, lines: Sequence[Strip]) -> list[Strip]:
     return [*lines]
 
 
+class Bare(Widget):
+    """What has neither frame nor padding: its lines, without the toolkit's weighing all looks that it may have."""
+
+    def render_lines(self, crop: Region) -> list[Strip]:
+        """Lines of it, as Textual asks for them."""
+        lines = [self.render_line(y).adjust_cell_length(self.size.width) for y in crop.line_range]
+        return [line.crop(*crop.column_span) for line in filtered(self, lines)]
+
+
 @functools.lru_cache(256)
 def _sign(*segment: Any) -> Strip:
     return Strip([Segment(*segment)])

@@ -5,16 +5,14 @@ from collections.abc import Sequence
 from rich.cells import cell_len
 from rich.segment import Segment
 from rich.text import Text
-from textual.geometry import Region
 from textual.strip import Strip
-from textual.widget import Widget
 from textual.widgets import Static
 
 from rackwright.console.keymap import Command
 from rackwright.console.rows.row import Part
 from rackwright.console.session import Session
 from rackwright.console.terminal.glyphs import Glyphs
-from rackwright.console.widgets.pane import LOOKS, filtered
+from rackwright.console.widgets.pane import LOOKS, Bare
 from rackwright.engine import outage, recovery
 from rackwright.engine.finding import SEVERITIES, counted
 from rackwright.model.night import NightList
@@ -22,7 +20,7 @@ from rackwright.model.rig import Rig
 from rackwright.units.formatting import whole_percent
 
 
-class Foot(Widget):
+class Foot(Bare):
     """One line of styled words, repainted only when they change."""
 
     def __init__(self, glyphs: Glyphs, id: str) -> None:
@@ -46,14 +44,7 @@ class Foot(Widget):
             if room < 0 and shown:
                 break
             shown.append(Segment(told, LOOKS[style]))
-        return Strip(shown).adjust_cell_length(self.size.width)
-
-    def render_lines(self, crop: Region) -> list[Strip]:
-        """Its line, without the toolkit's weighing all looks that it may have."""
-        return [
-            line.crop(*crop.column_span)
-            for line in filtered(self, [self.render_line(y) for y in crop.line_range])
-        ]
+        return Strip(shown)
 
 
 OVER = 2
