@@ -10,6 +10,7 @@ from textual.binding import Binding
 from textual.containers import Vertical, VerticalScroll
 from textual.events import Key, Resize
 from textual.geometry import Size
+from textual.message import Message
 from textual.screen import ModalScreen
 from textual.widgets import Input, Label, Static
 
@@ -46,8 +47,9 @@ class Hint(Static):
         super().__init__(classes="hint", markup=False)
         self.keys = keys
 
-    def on_resize(self, event: Resize) -> None:
-        self.update(self.laid_out(event.size.width))
+    def render(self) -> str:
+        """The keys as they fit."""
+        return self.laid_out(self.size.width)
 
     def get_content_height(self, _container: Size, _viewport: Size, width: int) -> int:
         return self.laid_out(width).count("\n") + 1
@@ -66,10 +68,24 @@ class Dialog(ModalScreen[Any], ConsoleScreen[Any]):
 
     BINDINGS = [Binding("escape", "leave", "cancel")]
 
+    made_for: Size | None = None
+    """The window that it was made for."""
+
     def on_mount(self) -> None:
-        """Still cursors: over a slow link each blink is sent."""
+        """Still cursors: over a slow link each blink is sent. Made for the window before it is laid out, not again after."""
         for box in self.query(Input):
             box.cursor_blink = False
+        self.made_for = self.app.size
+        for base in type(self).__mro__:
+            if (handler := vars(base).get("on_resize")) is not None:
+                handler(self, Resize(self.made_for, self.made_for))
+
+    async def _dispatch_message(self, message: Message) -> None:
+        if isinstance(message, Resize):
+            known, self.made_for = message.size == self.made_for, None
+            if known:
+                return
+        await super()._dispatch_message(message)
 
     def on_resize(self, event: Resize) -> None:
         """Its box takes more of a broad window, and fits into a slim one."""
