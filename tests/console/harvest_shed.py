@@ -55,8 +55,8 @@ STEPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("a line from monitor to monitor", ("c", "mon", "enter", "5", "enter")),
     ("limiters as advised", ("/feed", "tab", "l", "escape")),
     ("a name", ("t", "set", "enter", "Harvest Shed", "enter")),
-    ("saved", ("s", "enter")),
     ("a preset", ("P", NOTES, "enter")),
+    ("saved", ("s", "enter")),
 )  # fmt: skip
 
 

@@ -180,6 +180,24 @@ async def test_a_preset_of_a_rig_that_nobody_named_is_called_as_its_file_or_as_w
         assert rig_file.load(own_home / "presets" / "barn-2.toml").name == "Barn 2"
 
 
+async def test_notes_typed_for_a_preset_are_the_open_rigs_too_and_can_be_undone(own_home: Path) -> None:
+    async with opened(preset="small-room") as hand:
+        before = hand.rig
+        await hand.press("P")
+        await hand.write("Mains behind the bar.")
+        await hand.press("enter", "o")
+        kept = rig_file.load(own_home / "presets" / "small-room.toml").notes
+        assert hand.rig.notes.startswith("Mains behind the bar.")
+        assert kept == hand.rig.notes
+        assert "The open rig has its notes, too." in hand.words
+        assert "undo change notes" in hand.foot
+        await hand.press("u")
+        assert hand.rig == before
+        await hand.press("P", "enter", "o")
+        assert "The open rig" not in hand.words
+        assert hand.rig is before or hand.rig == before
+
+
 # --- others ---
 
 

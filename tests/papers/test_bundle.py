@@ -53,12 +53,18 @@ def test_the_cover_begins_with_the_verdict_and_has_each_stop_in_a_box() -> None:
 
 
 def test_what_failed_is_on_the_cover_and_so_is_the_venue() -> None:
-    rig = preset("small-room")
+    rig = replace(preset("small-room"), notes="Mains behind the bar.\n\nLoad in through the yard.\n")
     venue = Venue(name="The Cellar", date="2026-05-01", contacts="Sam, house engineer")
     cover = sheet_of(assess(replace(recovery.fail(rig, ["A1"]), venue=venue)), "cover")
     assert any(isinstance(b, Words) and b.text.startswith("FAILED: A1") for b in cover.blocks)
     rows = [row for table in cover.tables() if table.name == "venue" for row in table.rows]
-    assert rows == [("venue", "The Cellar"), ("date", "2026-05-01"), ("contacts", "Sam, house engineer")]
+    assert rows == [
+        ("venue", "The Cellar"),
+        ("date", "2026-05-01"),
+        ("contacts", "Sam, house engineer"),
+        ("notes", "Mains behind the bar."),
+        ("", "Load in through the yard."),
+    ]
 
 
 def test_contents_and_bookmarks_lead_to_the_page_that_each_sheet_begins_on() -> None:

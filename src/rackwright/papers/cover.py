@@ -65,9 +65,16 @@ def _venue(rig: Rig) -> Iterator[Table]:
         ("times", venue.times),
         ("address", venue.address),
         ("contacts", venue.contacts),
+        *_noted(rig.notes),
     )
     if rows := tuple((what, said) for what, said in facts if said):
         yield Table(name="venue", heading="Where and when", heads=("what", "as noted"), rows=rows)
+
+
+def _noted(notes: str) -> Iterator[tuple[str, str]]:
+    """A row for each paragraph: a cell of all could be taller than a page."""
+    lines = [line for line in notes.splitlines() if line.strip()]
+    yield from zip(("notes", *[""] * len(lines)), lines, strict=False)
 
 
 def _changed(before: Rig | None, rig: Rig) -> Iterator[Table]:

@@ -133,7 +133,7 @@ def save_preset(editor: Editor) -> None:
     fields = (
         Words("name", "Preset's name", True),
         Words("title", "Rig's name", named, empty="" if named else "made of the preset's name", blank=""),
-        Words("notes", "Venue notes", lines=4),
+        Words("notes", "Notes", lines=4),
     )
     values = {
         "name": file_name(path.stem if path is not None and not named else rig.name),
@@ -150,32 +150,35 @@ def save_preset(editor: Editor) -> None:
     def done(given: Mapping[str, Any] | None) -> None:
         if given is None:
             return
-        name, given = file_name(given["name"]), {**given, "title": title(given)}
+        name = file_name(given["name"])
         if (taken := presets.find(name)) is not None:
             mine = taken.origin == "yours"
             told = f"There is a preset {name} of yours already." if mine else f"{name} is a shipped preset."
             answers = [("o", "save over it" if mine else "use yours instead")]
             question = Question(told, answers, editor.glyphs)
             editor.app.push_screen(
-                question, lambda a: _write_preset(editor, name, given) if a == "o" else None
+                question, lambda a: _write_preset(editor, name, title(given), given) if a == "o" else None
             )
         else:
-            _write_preset(editor, name, given)
+            _write_preset(editor, name, title(given), given)
 
     from rackwright.console.widgets.form import Form
 
     editor.app.push_screen(Form("Save as a preset", fields, values, editor.glyphs, offered, "notes"), done)
 
 
-def _write_preset(editor: Editor, name: str, given: Mapping[str, Any]) -> None:
+def _write_preset(editor: Editor, name: str, title: str, given: Mapping[str, Any]) -> None:
+    """What is typed belongs to the open rig, too; a title that is only made of the preset's name to the preset alone."""
+    rig = editor.session.rig
+    own = change_settings(rig, name=given["title"] or None, notes=given["notes"])
+    what = "notes" if own.name == rig.name else "name and notes"
+    noted = own != rig and editor.make(f"change {what}", lambda _rig: own)
     try:
-        said = document.save_preset(
-            change_settings(editor.session.rig, name=given["title"], notes=given["notes"]), name
-        )
+        said = document.save_preset(change_settings(own, name=title), name)
     except SaveError as error:
         editor.say(str(error), "bold red")
         return
-    editor.say(said)
+    editor.say(f"{said} The open rig has its {what}, too." if noted else said)
 
 
 @file("V", "venue", "Apply or save a venue, close a night, look back", also="place house history last time")
