@@ -93,6 +93,15 @@ def test_findings_whose_places_only_begin_alike_are_told_apart() -> None:
     assert len(grouped([Finding("by", "warn", at, f"{at} is beside {at}1.", "") for at in ("A1", "A2")])) == 2
 
 
+async def test_no_loss_has_no_sign() -> None:
+    async with opened(preset="small-room") as hand:
+        await hand.find("C1")
+        await hand.paste("1 m")
+        assert "  0.0 dB" in hand.row("lines", "SUB-L1.left")
+        await hand.paste("30 m")
+        assert "−0.5 dB" in hand.row("lines", "SUB-L1.left")
+
+
 async def test_no_heading_stands_over_nothing_and_none_twice() -> None:
     preset = shipped("outdoor-stage")
     assert preset

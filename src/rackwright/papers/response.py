@@ -30,7 +30,7 @@ KICK = Words(
     "practice, no source): this is what it comes to here."
 )
 FIGURES = (
-    "D",
+    "DF",
     "worn",
     "loss dB",
     "worn dB",

@@ -24,6 +24,7 @@ from rackwright.model.venue_facts import VenueFacts
 from rackwright.store import nights, rig_file
 from rackwright.store.nights import Past
 from rackwright.store.toml.read import RigFileError
+from rackwright.units.text_table import wrap
 
 AGAIN, TODAY, COMPARE = "again", "today", "compare"
 """What is to be done with a night: its rig as it was for the next time, its rig as its file is today, or compare with it."""
@@ -75,8 +76,11 @@ def pick_night(
         if name is not None:
             _show(app, glyphs, named[name], then, compares)
 
-    title = "Which night?" if options else "No night is closed yet: key V of a rig, close the night"
-    app.push_screen(Picker(title, options, glyphs), picked)
+    if options:
+        app.push_screen(Picker("Which night?", options, glyphs), picked)
+        return
+    told = "No night is closed yet. After a show press V in its rig, and choose Close the night."
+    app.push_screen(FlowingPage("Past nights", lambda width: [words(t) for t in wrap(told, width)], glyphs))
 
 
 def show_venue(app: App[Any], glyphs: Glyphs, name: str, found: Sequence[VenueFacts]) -> None:

@@ -314,6 +314,8 @@ class OwnedStock(Spares):
     def action_take_own(self) -> None:
         """Take what the user's own list has and the rig's has not into the rig."""
         own = self._own()
+        if not own:
+            self.say("Your own stock list is empty: import one with I, or press a.", "yellow")
         if not own or self.editor.locked():
             return
         options = self.editor.options

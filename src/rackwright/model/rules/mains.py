@@ -46,7 +46,7 @@ def check_mains(rig: Rig, index: Index) -> Iterator[Problem]:
             yield Problem(
                 path,
                 f"The load {load.id} has {'neither power nor' if load.power is None else 'both power and'} current",
-                'Write one of the two: power = "1.2 kW", or current = "6 A".',
+                'Write one of the two, a power such as "1.2 kW" or a current such as "6 A".',
             )
 
 
