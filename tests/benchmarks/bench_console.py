@@ -53,7 +53,7 @@ DIALOGS = ("v", "down", "down", "escape", "w", "w", "escape", "1", *TO_A_CHANNEL
 BARE = """
 import gc, os
 gc.disable()
-os.environ["TEXTUAL_FPS"] = "240"
+os.environ["TEXTUAL_FPS"] = "1000"
 from textual.app import App
 from textual.widget import Widget
 
