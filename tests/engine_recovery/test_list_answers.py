@@ -35,22 +35,30 @@ def silent(rig: Rig) -> set[str]:
 
 
 @pytest.mark.parametrize(
-    ("rig", "name", "load"), [("hall", "A1.1", "C1/1"), ("outdoor-stage", "A21.1", "C77/3")]
+    ("rig", "name", "load"),
+    [("hall", "A1.1", "C1/1"), ("outdoor-stage", "A21.1", "C77/3"), ("outdoor-stage", "A5.1", "C15/1")],
 )
 def test_a_load_that_is_it_stays_off_and_its_channel_works_again(rig: str, name: str, load: str) -> None:
-    """The second asks it of an amplifier that is off, a neighbour being silent with it."""
+    """The second asks it of an amplifier that is off, a neighbour being silent with it; the third of two loads at once: the good one
+    goes back."""
     before = preset(rig)
     after = taken(before, name)
     [number] = asked(after)
     after = ticked_to(after, number)
-    sections = recovery.loads_asked(after, "1", number)[load]
-    stopped = recovery.is_the_load(after, "1", number, load, sections, WHEN)
+    asked_for = recovery.loads_asked(after, "1", number)[name]
+    sections = asked_for[load]
+    stopped = recovery.is_the_load(after, "1", number, [load], sections, WHEN)
     assert recovery.failed(stopped) == tuple(f"{each}=shorted" for each in sections)
     assert silent(stopped) - silent(before) == {*sections}
     steps = stopped.lists[-1].steps
     off = {name for step in steps if step.kind in ("switch off", "pull mains") for name in step.at}
     assert off == {name for step in steps if step.kind in ("start", "switch on") for name in step.at}
     assert all(step.done for step in steps[: number + 1])
+    put_back = [step.words for step in steps if step.words.startswith("Patch pole pair")]
+    assert len(put_back) == len(asked_for) - 1
+    every = [each for own in asked_for.values() for each in own]
+    both = recovery.is_the_load(after, "1", number, [*asked_for], every, WHEN)
+    assert silent(both) - silent(before) == {*every}
     back = recovery.go_back(recovery.repair(stopped, recovery.failed(stopped)))
     while back.lists:
         back = recovery.tick(back, back.lists[-1].id, back.lists[-1].following)
@@ -69,7 +77,7 @@ def test_a_plan_that_rests_on_another_is_not_stopped_below_it() -> None:
     rig = taken(taken(preset("hall"), "A1.1", "now"), "A1.2", "now")
     [number] = [i for i, step in enumerate(rig.lists[0].steps) if step.kind == "check"]
     with pytest.raises(EditError, match="Another plan rests on"):
-        recovery.is_the_load(rig, "1", number, "C1/1", ["SUB-L1.lower"])
+        recovery.is_the_load(rig, "1", number, ["C1/1"], ["SUB-L1.lower"])
 
 
 @pytest.mark.parametrize("name", ["A1.1", "A8", "P4"])

@@ -191,25 +191,24 @@ class ListTable(RigTable):
         if not loads:
             self._plays_again(number)
             return
-        options = {load: (load, sections) for load, sections in loads.items()}
-        if len(loads) > 1 or any(len(sections) > 1 for sections in loads.values()):
-            options |= {
-                each: (load, (each,))
-                for load, sections in loads.items()
-                for each in (sections if len(sections) > 1 else ())
-            }
+        options: dict[str, tuple[Sequence[str], Sequence[str], str]] = {}
+        for channel, own in loads.items():
+            if len(own) > 1:
+                every = [section for sections in own.values() for section in sections]
+                options[channel] = ([*own], every, f"not known which: {few(every, 3)}")
+            for load, sections in own.items():
+                options[load] = ([load], sections, f"all of it: {few(sections, 3)}")
+                for each in sections if len(sections) > 1 else ():
+                    options[each] = ([load], [each], f"the rest of {load} may be good")
 
         def picked(name: str | None) -> None:
             if name is not None:
-                self._is_the_load(number, *options[name])
+                self._is_the_load(number, *options[name][:2])
 
         if len(options) == 1:
             picked(next(iter(options)))
             return
-        told = [
-            Option(name, f"all of it: {few(s, 3)}" if name == load else f"the rest of {load} may be good")
-            for name, (load, s) in options.items()
-        ]
+        told = [Option(name, what) for name, (_, _, what) in options.items()]
         self.app.push_screen(Picker("Which is shorted?", told, self.glyphs), picked)
 
     def _plays_again(self, number: int) -> None:
@@ -227,14 +226,15 @@ class ListTable(RigTable):
             more = f" Press R: plans for {listed(recovery.named(self.session.rig, left))}." if left else ""
             self.editor.say(f"It plays again: the rest of the list is not done.{more}")
 
-    def _is_the_load(self, number: int, load: str, sections: tuple[str, ...]) -> None:
+    def _is_the_load(self, number: int, loads: Sequence[str], sections: Sequence[str]) -> None:
         when = stamp(datetime.datetime.now())
         if not self.make(
-            f"{load} is shorted",
-            lambda rig: recovery.is_the_load(rig, self.id_, number, load, sections, when),
+            f"{listed(loads)} shorted",
+            lambda rig: recovery.is_the_load(rig, self.id_, number, loads, sections, when),
         ):
             return
-        told = f"{listed(sections)} marked shorted: {load} stays off."
+        stays = "stays" if len(loads) == 1 else "stay"
+        told = f"{listed(sections)} marked shorted: {listed(loads)} {stays} off."
         shown = self.shown
         if shown is None or shown.done:
             self.dismiss(None)

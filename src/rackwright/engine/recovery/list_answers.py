@@ -4,7 +4,7 @@ The rig is as before the plan, but for what was done of it; a load stays off, ma
 comes back by steps of its own. Makes no new plan.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from msgspec.structs import replace
 
@@ -16,7 +16,7 @@ from rackwright.engine.recovery.failure import baseline, fail, failed, repaired
 from rackwright.engine.recovery.night import found
 from rackwright.engine.recovery.night_state import with_night
 from rackwright.engine.recovery.orders import Orders
-from rackwright.engine.recovery.rewiring import apply
+from rackwright.engine.recovery.rewiring import apply, difference
 from rackwright.engine.recovery.standing import Standing, standing
 from rackwright.engine.recovery.transition import Transition
 from rackwright.model.edits import EditError
@@ -48,32 +48,47 @@ def plays_again(rig: Rig, name: str, number: int, when: str = "") -> Rig:
     return with_night(after, baseline(rig), lists)
 
 
-def loads_asked(rig: Rig, name: str, number: int) -> dict[str, tuple[str, ...]]:
-    """Load that a step asked for → its sections; nothing of a question that is of no load. Raises EditError."""
-    asked = found(rig, name).steps[number].at
+def loads_asked(rig: Rig, name: str, number: int) -> dict[str, dict[str, tuple[str, ...]]]:
+    """Channel that a step asked about → load that was taken off it → its sections; nothing of a question that is of no load.
+
+    Raises EditError.
+    """
+    asked: dict[str, dict[str, tuple[str, ...]]] = {}
     then = assess(_before(rig, name))
-    pairs = [each for each in asked if each in then.index.line_pairs]
-    return {load: tuple(_sections(then, run)) for load in pairs for _, run in _hung(then, load)}
+    for load, (channel, run) in _taken_off(then, found(rig, name).steps[number]).items():
+        asked.setdefault(channel, {})[load] = tuple(_sections(then, run))
+    return asked
 
 
-def is_the_load(rig: Rig, name: str, number: int, load: str, sections: Sequence[str], when: str = "") -> Rig:
-    """The rig once it is that load, those sections of it shorted: it stays off, its channel works again. Raises EditError."""
+def is_the_load(
+    rig: Rig, name: str, number: int, loads: Sequence[str], sections: Sequence[str], when: str = ""
+) -> Rig:
+    """The rig once it is those loads, those sections of them shorted: they stay off, their channel works again, and what was taken off
+    to look goes back. Raises EditError."""
     taken, before = found(rig, name), _before(rig, name)
-    then = assess(before)
-    [(channel, run)] = _hung(then, load)
+    then, moves = assess(before), taken.moves or ()
     ticked = tuple(replace(s, done=True) for i, s in enumerate(taken.steps) if s.done or i == number)
     made = _made(then, rig, taken)
-    off = _off(then, run, taken.moves or ())
-    half = apply(before, (*made, off))
+    hung = _taken_off(then, taken.steps[number])
+    off = {load: _off(then, run, moves) for load, (_, run) in hung.items()}
+    works = dict.fromkeys(hung[load][0] for load in loads)
     shorted = [f"{each}=shorted" for each in sections]
-    after = fail(repaired(half, [channel]), shorted)
+    half = apply(before, (*made, *_each_once(off.values())))
+    stays = _each_once(off[load] for load in loads)
+    after = fail(repaired(apply(before, (*made, *stays)), works), shorted)
     back = tuple(_brought_back(assess(half), assess(after), ticked))
-    title = f"{channel}: {load} is shorted and stays off"
-    new = replace(taken, title=title, failed=tuple(shorted), moves=(*made, off), steps=(*ticked, *back))
-    known = [each for each in rig.failures.values() if each.what != channel]
+    title = f"{listed([*works])}: {listed(loads)} {'is' if len(loads) == 1 else 'are'} shorted and off"
+    new = replace(taken, title=title, failed=tuple(shorted), moves=(*made, *stays), steps=(*ticked, *back))
+    good = tuple(load for load in hung if load not in loads)
+    known = [replace(e, good=(*e.good, *good)) for e in rig.failures.values() if e.what not in works]
     known += [Failure(what=each, when=when) for each in shorted]
     lists = [new if each is taken else each for each in rig.lists]
     return with_night(after, baseline(rig), lists, failures=known)
+
+
+def _each_once(moves: Iterable[Rewiring]) -> tuple[Rewiring, ...]:
+    """A line that carries several loads is unplugged once."""
+    return tuple(dict.fromkeys(moves))
 
 
 def _before(rig: Rig, name: str) -> Rig:
@@ -92,14 +107,14 @@ def _before(rig: Rig, name: str) -> Rig:
     return before
 
 
-def _hung(then: Assessed, load: str) -> list[tuple[str, Run]]:
-    """The channel that a load hangs on, with its line there."""
-    return [
-        (branch.id, run)
+def _taken_off(then: Assessed, step: Step) -> dict[str, tuple[str, Run]]:
+    """Load that a question had taken off → the channel that it hung on, and its line there."""
+    return {
+        load: (branch.id, run)
         for branch in then.branches.values()
         for run in branch.roots
-        if str(LinePair(run.line.id, run.near)) == load
-    ][:1]
+        if (load := str(LinePair(run.line.id, run.near))) in step.at and branch.id in step.at
+    }
 
 
 def _sections(then: Assessed, root: Run) -> Iterator[str]:
@@ -156,5 +171,5 @@ def _brought_back(half: Assessed, after: Assessed, done: Sequence[Step]) -> Iter
             case _:
                 pass
     change = Transition(half, after, was=Standing(frozenset(down), frozenset(off), frozenset(pulled)))
-    yield from sequence.steps_of(change, ())
+    yield from sequence.steps_of(change, difference(half.index.rig, after.index.rig))
     yield from (Orders(change).unmute(feed).step for feed in muted)
