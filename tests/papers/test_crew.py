@@ -61,7 +61,9 @@ def on_each_pair(text: str) -> dict[int, tuple[int, str, set[str]]]:
         assert told is not None, part
         far, near, channel, rest, sections = told.groups()
         sign = "-" if "REVERSED" in rest else ""
-        on_it = set() if sections == "no section here" else set(sections.split(" and "))
+        on_it = (
+            set() if sections == "not used" or sections.startswith("on to ") else set(sections.split(" and "))
+        )
         found[int(far)] = (int(near or far), sign + channel, on_it)
     return found
 

@@ -86,7 +86,7 @@ def test_every_stop_is_on_every_sheet_it_touches(rig: Rig) -> None:
         channel = finding.at if finding.at in assessment.channels else section.patched if section else None
         if channel:
             assert marked("patch", "channel", channel), (finding, "patch")
-            told = [row["channels"] for row in rows(assessment, "processor", "channels")]
+            told = [row["channels"] for row in rows(assessment, "processor", "set rms dBu")]
             branch = assessment.branches[channel]
             if branch.feed and not branch.second_of_bridge:
                 assert any(channel in cell and reason in cell for cell in told), (finding, "processor")
@@ -177,7 +177,7 @@ def test_channels_of_different_gain_have_a_row_each() -> None:
     rig = preset("small-room")
     first = rig.amplifiers()[0]
     assessment = assess(with_amplifier(rig, replace(first, mode=("bridged", "dual"))))
-    subs = [row for row in rows(assessment, "processor", "channels") if row["feed"] == "sub"]
+    subs = [row for row in rows(assessment, "processor", "set rms dBu") if row["feed"] == "sub"]
     assert [row["gain dB"] for row in subs] == ["32", "38"]
     assert [re.findall(r"A1\.\d(?: bridged)?", row["channels"]) for row in subs] == [
         ["A1.3", "A1.4"],
@@ -242,9 +242,9 @@ def test_a_longer_cable_that_stands_in_is_told_with_what_was_asked() -> None:
 def test_a_trim_counts_in_the_limiters_and_stands_at_its_channel() -> None:
     """Turned down by 6 dB at its input, a channel's limiter stands 6 dB higher before it: decibels add, shown to three figures."""
     rig = preset("small-room")
-    (before, *_) = rows(assess(rig), "processor", "gain dB")
+    (before, *_) = rows(assess(rig), "processor", "set rms dBu")
     trimmed = assess(edits.change(rig, "A1.1", trim=Trim.parse("-6 dB")))
-    sub = [row for row in rows(trimmed, "processor", "gain dB") if row["feed"] == "sub"]
+    sub = [row for row in rows(trimmed, "processor", "set rms dBu") if row["feed"] == "sub"]
     assert len(sub) == 2
     assert "A1.1 trim -6 dB" in sub[0]["channels"]
     assert float(sub[0]["set rms dBu"]) - float(before["set rms dBu"]) == pytest.approx(6, abs=0.1)

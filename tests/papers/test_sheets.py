@@ -134,7 +134,7 @@ def test_any_rig_has_all_its_sheets_and_they_say_of_a_pair_what_the_engine_drive
     index = assessment.index
     made = sheets(assessment, ())
     names = {sheet.name for sheet in made}
-    assert {*ALL} - names <= {"page", "night"}
+    assert {*ALL} - names <= {"page", "night", "stage"}
     assert ("night" in names) == bool(rig.lists or any(outage.marked(rig)))
     assert all(
         len(row) == len(table.heads) for sheet in made for table in sheet.tables() for row in table.rows
@@ -179,7 +179,7 @@ def test_the_walk_goes_by_rack_and_socket(rig: Rig) -> None:
 
 def test_limiters_in_dbu_are_the_volts_before_the_gain() -> None:
     """0 dBu is 0.7746 V (IEC 60268-2 / common definition): V = 0.7746 · 10^((dBu + gain)/20)."""
-    rows = list(_rows(_sheet(preset("hall"), "processor"), "gain dB"))
+    rows = list(_rows(_sheet(preset("hall"), "processor"), "set rms V"))
     assert len(rows) == len(preset("hall").feeds)
     for row in rows:
         for word in ("set rms", "set peak", "highest rms", "highest peak"):
@@ -196,10 +196,12 @@ def test_a_peak_limiter_is_printed_as_the_processor_shows_it_and_its_scale_is_sa
             replace(f, limiter_peak=LimiterSetting.parse("9 dBu"), limiter_peak_scale=scale)
             for f in hall.feeds
         ]
+        for row in _rows(_sheet(replace(hall, feeds=feeds), "processor"), "set rms V"):
+            assert (row["scale"], row[f"set {scale} dBu"]) == (scale, "9")
+            assert float(row[f"set {other} dBu"]) == pytest.approx(9 + apart, abs=0.02)
         for name in ("processor", "page"):
-            for row in _rows(_sheet(replace(hall, feeds=feeds), name), "gain dB"):
-                assert (row["scale"], row[f"set {scale} dBu"]) == (scale, "9")
-                assert float(row[f"set {other} dBu"]) == pytest.approx(9 + apart, abs=0.02)
+            for row in _rows(_sheet(replace(hall, feeds=feeds), name), "peak read in"):
+                assert (row["peak read in"], row["peak dBu"]) == (scale, "9")
 
 
 # --- the pull list --------------------------------------------------------------------------------
@@ -401,3 +403,58 @@ def test_what_is_the_same_of_several_places_is_told_once(rig: Rig) -> None:
         at for row in _rows(_sheet(rig, "findings"), "severity") for at in re.split(", | and ", row["at"])
     }
     assert named == {finding.at for finding in assess(rig).findings}
+
+
+def test_what_is_typed_into_the_processor_is_what_the_rig_says_or_else_the_highest_safe() -> None:
+    """A sine of peak 1 has 1/√2 rms: 3.01 dB less. 9 dBu on a peak scale is typed as 9, whatever a sine would read."""
+    rig = preset("hall")
+    feeds = [
+        replace(f, limiter_peak=LimiterSetting.parse("9 dBu"), limiter_peak_scale="peak", limiter_rms=None)
+        for f in rig.feeds
+    ]
+    sheet = _sheet(replace(rig, feeds=tuple(feeds)), "processor")
+    full = {(row["feed"], row["gain dB"]): row for row in _rows(sheet, "set rms dBu")}
+    typed = {(row["feed"], row["gain dB"]): row for row in _rows(sheet, "peak read in")}
+    assert typed.keys() == full.keys()
+    for key, row in typed.items():
+        assert (row["peak dBu"], row["peak read in"]) == ("9", "peak")
+        assert row["rms dBu"] == full[key]["highest rms dBu"]
+        assert "rms highest, none is set" in row["note"]
+        highest = float(full[key]["highest peak dBu"].replace("−", "-"))
+        assert ("peak OVER" in row["note"]) == (highest < 9)
+
+
+def test_a_stage_plan_is_drawn_where_anything_has_a_position_and_else_left_out_with_what_to_fill_in() -> None:
+    rig = preset("small-room")
+    bare = replace(rig, cabinets=tuple(replace(each, position="") for each in rig.cabinets))
+    for of, drawn in ((rig, True), (bare, False)):
+        made = {sheet.name: sheet for sheet in sheets(assess(of), ())}
+        said = [block.text for block in made["cover"].blocks if isinstance(block, Words)]
+        assert ("stage" in made) == drawn
+        assert any("give each its position" in text for text in said) != drawn
+
+
+def test_a_pole_pair_says_whether_its_cabinet_uses_it_or_a_link_leads_it_on() -> None:
+    """Two subs in a chain, the first with both sections on pole pair 1, the second with one on each, or with both on 1, too."""
+
+    def told(*joined: str) -> list[str]:
+        rig = preset("faults")
+        cabinets = [replace(c, wiring="joined") if c.id in joined else c for c in rig.cabinets]
+        rows = _rows(_sheet(replace(rig, cabinets=tuple(cabinets)), "lines"), "on each pole pair")
+        second = {
+            row["line"]: row["on each pole pair"].split("; ")[1]
+            for row in rows
+            if row["line"] in ("C1", "C2")
+        }
+        return [text.rpartition("→")[2].replace("\u00a0", " ").strip() for text in second.values()]
+
+    assert told() == ["lower", "lower"]
+    assert told("SUB-L1") == ["on to C2", "lower"]
+    assert told("SUB-L1", "SUB-L2") == ["not used", "not used"]
+
+
+def test_no_sheet_has_the_syntax_of_a_file(rig: Rig) -> None:
+    for sheet in sheets(assess(rig), (), ALL):
+        texts = [block.text for block in sheet.written() if isinstance(block, Words)]
+        cells = [cell for table in sheet.tables() for row in table.rows for cell in row]
+        assert not [text for text in (*texts, *cells) if "[[" in text or ".toml" in text]

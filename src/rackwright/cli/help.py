@@ -30,7 +30,7 @@ PAPERS = {
     "pull": "what to pull from the store",
     "labels": "tape for lines, sockets and racks",
     "meter": "what a meter should show, to fill in",
-    "processor": "feeds, and limiters by gain",
+    "processor": "feeds, what limiters to type, and these by gain",
     "mains": "circuits, loading, in which order to switch on",
     "findings": "what is wrong, the most severe first",
     "equipment": "the data used in the calculation",

@@ -75,6 +75,7 @@ ALL = tuple(name for name in MAKERS if name not in ("response", "door"))
 
 WANTED: Mapping[str, Callable[[Rig, Given], bool]] = {
     "page": lambda rig, _: single.is_small(rig),
+    "stage": lambda rig, _: stage.any_position(rig),
     "night": lambda rig, given: night.any_night(rig, given.log),
 }
 """When those are made that not every rig needs, unless they are asked for by name."""

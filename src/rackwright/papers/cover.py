@@ -11,6 +11,7 @@ from rackwright.papers import findings
 from rackwright.papers.document import Block, Contents, Sheet, Table, Words
 from rackwright.papers.marks import warning
 from rackwright.papers.phrases import PLANNING, REPATCHING, counted
+from rackwright.papers.stage import any_position
 
 MOST_CHANGES = 12
 """That are named; the sheet of changes has them all."""
@@ -23,6 +24,7 @@ def cover_sheet(assessment: Assessed, before: Rig | None) -> Sheet:
         *verdict(assessment),
         *_venue(assessment.index.rig),
         Contents(),
+        *_left_out(assessment.index.rig),
         *_changed(before, assessment.index.rig),
         _signatures(),
         REPATCHING,
@@ -75,6 +77,14 @@ def _noted(notes: str) -> Iterator[tuple[str, str]]:
     """A row for each paragraph: a cell of all could be taller than a page."""
     lines = [line for line in notes.splitlines() if line.strip()]
     yield from zip(("notes", *[""] * len(lines)), lines, strict=False)
+
+
+def _left_out(rig: Rig) -> Iterator[Words]:
+    if rig.cabinets and not any_position(rig):
+        yield Words(
+            "The stage plan is left out, for no cabinet has a position: give each its position, side and depth, then write "
+            "the papers again."
+        )
 
 
 def _changed(before: Rig | None, rig: Rig) -> Iterator[Table]:

@@ -54,8 +54,8 @@ def equipment_sheet(assessment: Assessed) -> Sheet:
         ),
     )
     items = Table(
-        heads=("kind", "model", "name", "count", "of them spare", "kg each", "kg", *TICKED),
-        right=frozenset({"count", "of them spare", "kg each", "kg"}),
+        heads=("kind", "model", "name", "in all", "spare", "kg each", "kg", *TICKED),
+        right=frozenset({"in all", "spare", "kg each", "kg"}),
         written=frozenset(TICKED),
         rows=tuple((*row, "", "") for row in rows),
     )

@@ -22,7 +22,7 @@ HEADS = ("line", "from", "to", "position", "cable", "length", "on each pole pair
 def line_sheet(assessment: Assessed, stock: Sequence[Stock]) -> Sheet:
     """Every line with both its ends; then every cabinet by its position."""
     key = Words(
-        "On each pole pair: channel, feed → section. One that comes from another is written 1 from 2."
+        "On each pole pair: channel, feed → section. 1 from 2 means: pole pair 1 at the far end is pole pair 2 at the near end."
     )
     tables = (*line_tables(assessment, stock), by_position(assessment))
     return Sheet(
@@ -142,8 +142,24 @@ def pairs_of(index: Index, marks: Marks, line: Line) -> Iterator[str]:
         pole = pole_at(index, line, far)
         if pole is None and not sections:
             continue
-        goes_to = " and ".join(sections) or "no section here"
+        on = leads_on(index, cabinet.id, far)
+        goes_to = " and ".join(sections) or (f"on to {listed(on)}" if on else "not used")
         yield f"{pair}: {_driven(index, marks, pole)} → {goes_to}".replace(" ", "\u00a0")
+
+
+def leads_on(index: Index, cabinet: str, pair: int) -> list[str]:
+    """The lines from a cabinet's link by which its pole pair goes on to a section somewhere."""
+    return [
+        line.id
+        for line in index.lines_from.get(cabinet, ())
+        if any(near == pair and _used(index, line.to, far) for far, near in enumerate(index.pole_map(line)))
+    ]
+
+
+def _used(index: Index, name: str, pair: int) -> bool:
+    cabinet = index.cabinets[name]
+    wiring = wired_sections(cabinet, index.loudspeaker_models[cabinet.model])
+    return bool(pair < len(wiring) and wiring[pair]) or bool(leads_on(index, name, pair))
 
 
 def _driven(index: Index, marks: Marks, pole: Pole | None) -> str:

@@ -11,7 +11,7 @@ from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.marks import Marks, marked
 from rackwright.papers.phrases import PLANNING, listed
 from rackwright.papers.racks import trimmed
-from rackwright.units import NOTHING, capped, reading, short
+from rackwright.units import NOTHING, capped, floored, reading, short
 
 CAPACITORS = Words(
     "Advised, for a high section alone on its channel: 3 dB down an octave under the band (common practice, no source); it guards against what comes from below by a slip, "
@@ -43,7 +43,6 @@ def processor_sheet(assessment: Assessed) -> Sheet:
             for feed in feeds
         ),
     )
-    limiters = limiter_table(assessment)
     uneven = [feed for feed, rows in by_feed.items() if len(rows) > 1]
     apart = (
         (
@@ -57,29 +56,85 @@ def processor_sheet(assessment: Assessed) -> Sheet:
         else ()
     )
     told = Words(
-        "Volts are at the amplifier output, dBu at its input. Set: as the rig says. Highest: what is safe for the sections; "
-        "set no limiter above it, and where none is set, set it there. Peak dBu is of the volts peak; on a processor "
-        "calibrated in the rms of a sine it is 3.01 dB less, sine dBu: type that of the feed's scale. Attack and release: longer than one period of "
-        "the band's lower edge (common practice, no source)."
+        "Type these into the processor: what the rig says, or, where it says none, the highest that is safe for the sections. "
+        "Peak limiters are read in sine (dBu of a sine's rms) or in peak (dBu of the volts peak), as the feed says. Attack and release: longer than one "
+        "period of the band's lower edge (common practice, no source)."
+    )
+    checking = Words(
+        "To check against, not to type: volts are at the amplifier output, dBu at its input. Set: as the rig says. Highest: "
+        "what is safe for the sections. Peak dBu is of the volts peak; sine dBu, 3.01 dB less, is the same limiter on a "
+        "processor calibrated in the rms of a sine."
     )
     return Sheet(
         name="processor",
         title="Processor",
-        blocks=(settings, told, *apart, limiters, *_capacitors(assessment), PLANNING),
+        blocks=(
+            settings,
+            told,
+            *apart,
+            limiter_table(assessment),
+            *_capacitors(assessment),
+            checking,
+            _all_figures(assessment),
+            PLANNING,
+        ),
     )
 
 
 def limiter_table(assessment: Assessed) -> Table:
+    """What is typed into the processor for each feed, a row for each gain."""
+    marks = Marks(assessment)
+    return Table(
+        name="type",
+        heading="Limiters to type into the processor",
+        heads=("feed", "channels", "gain dB", "rms dBu", "peak dBu", "peak read in", "note"),
+        right=frozenset(("gain dB", "rms dBu", "peak dBu")),
+        grouped=True,
+        rows=tuple(_typed_row(assessment, row, marks) for row in _rows(assessment)),
+    )
+
+
+def _all_figures(assessment: Assessed) -> Table:
     """The limiters of each feed, a row for each gain: as set, and the highest that are safe."""
-    marks, by_feed = Marks(assessment), limiters_by_gain(assessment)
+    marks = Marks(assessment)
     return Table(
         name="limiters",
-        heading="Limiters, by gain",
+        heading="Limiters in full, by gain",
         heads=("feed", "channels", "gain dB", "scale", *_COLUMNS),
         right=frozenset(("gain dB", *_COLUMNS)),
         grouped=True,
-        rows=tuple(_limiter_row(assessment, row, marks) for rows in by_feed.values() for row in rows),
+        rows=tuple(_limiter_row(assessment, row, marks) for row in _rows(assessment)),
     )
+
+
+def _rows(assessment: Assessed) -> list[FeedLimiters]:
+    return [row for rows in limiters_by_gain(assessment).values() for row in rows]
+
+
+def _typed_row(assessment: Assessed, row: FeedLimiters, marks: Marks) -> tuple[str, ...]:
+    scale = assessment.index.feeds[row.feed].limiter_peak_scale
+    in_sine = scale == "sine"
+    peaks = (row.set_peak_sine, row.highest_peak_sine) if in_sine else (row.set_peak[1], row.highest_peak[1])
+    levels = {"rms": (row.set_rms[1], row.highest_rms[1]), "peak": peaks}
+    notes = [f"{name} {note}" for name, level in levels.items() if (note := _unlike(*level))]
+    typed = (capped(highest if stated is None else stated) for stated, highest in levels.values())
+    return (
+        row.feed,
+        _channels(assessment, row, marks),
+        short(row.gain),
+        *typed,
+        scale,
+        "; ".join(notes) or NOTHING,
+    )
+
+
+def _unlike(stated: float | None, highest: float | None) -> str:
+    """What there is to know of a level that is not as the rig says, or not safe."""
+    if highest is None:
+        return ""
+    if stated is None:
+        return "highest, none is set"
+    return f"OVER {capped(highest)}, the highest safe" if floored(stated) > floored(highest) else ""
 
 
 def _capacitors(assessment: Assessed) -> tuple[Words | Table, ...]:
@@ -107,8 +162,12 @@ def _limiter_row(assessment: Assessed, row: FeedLimiters, marks: Marks) -> tuple
     stated = (*row.set_rms, *row.set_peak, row.set_peak_sine)
     highest = (*row.highest_rms, *row.highest_peak, row.highest_peak_sine)
     scale = assessment.index.feeds[row.feed].limiter_peak_scale
-    named = listed(_named(assessment, marks, channel) for channel in row.channels)
-    return (row.feed, named, short(row.gain), scale, *map(capped, (*stated, *highest)))
+    told = map(capped, (*stated, *highest))
+    return (row.feed, _channels(assessment, row, marks), short(row.gain), scale, *told)
+
+
+def _channels(assessment: Assessed, row: FeedLimiters, marks: Marks) -> str:
+    return listed(_named(assessment, marks, channel) for channel in row.channels)
 
 
 def _named(assessment: Assessed, marks: Marks, channel: ChannelResult) -> str:

@@ -22,7 +22,7 @@ def pull_sheet(assessment: Assessed, stock: Sequence[Stock]) -> Sheet:
     splits = [*_split_leads(index), *_adaptors(index)]
     if not stock:
         words = Words(
-            "No stock is listed, so the lengths are those of the rig. List what you own as [[stock]] in the rig file, or in stock.toml in your own folder."
+            "No stock is listed, so the lengths are those of the rig: pull one as long, or longer. List what you own in the console, in the tables (t), to see what is short."
         )
         return Sheet(name="pull", title="Cables to pull", blocks=(words, _counted(pulled, {}, told, splits)))
     short = [each for each in pulled if each.stocked is None]

@@ -10,6 +10,7 @@ from msgspec.structs import replace
 
 from rackwright.engine.assess import Assessed
 from rackwright.model.lines import Cabinet, Role, Stock
+from rackwright.model.rig import Rig
 from rackwright.papers.document import Drawing, Sheet, Words
 from rackwright.papers.drawing import (
     GAP,
@@ -47,6 +48,11 @@ HOW = Words(
     "Seen from above, the audience at the foot of the page. Left and right are those of a performer who faces the audience. "
     "Not to scale: on a side they stand in the order of the rig, the first farthest out; the words say where each goes."
 )
+
+
+def any_position(rig: Rig) -> bool:
+    """Whether there is anything to draw."""
+    return any(cabinet.position for cabinet in rig.cabinets)
 
 
 def stage_sheet(assessment: Assessed, stock: Sequence[Stock]) -> Sheet:
