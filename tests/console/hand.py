@@ -5,6 +5,7 @@ Waits until the loop of events has nothing left to run, never for a time, so tha
 
 import asyncio
 import functools
+import math
 import unicodedata
 from collections.abc import AsyncIterator, Iterable
 from contextlib import asynccontextmanager
@@ -24,6 +25,7 @@ from textual.strip import Strip
 from rackwright.console import background
 from rackwright.console.app import Console
 from rackwright.console.session import Session
+from rackwright.console.terminal import key_queue
 from rackwright.console.terminal.glyphs import UNICODE, Glyphs
 from rackwright.console.terminal.key_queue import KeyQueue
 from rackwright.console.terminal.screen_diff import Look
@@ -295,7 +297,8 @@ async def opened(
         if painted
         else patch.object(Screen, "_compositor_refresh", not_drawn)
     )
-    with drawing:
+    patient = patch.object(key_queue, "GRACE", math.inf)  # escape passes no key, however busy the machine
+    with drawing, patient:
         async with app.run_test(size=size) as pilot:
             hand = Hand(app, pilot, painted)
             await hand.settle()
