@@ -91,7 +91,7 @@ async def _findings(hand: Hand) -> None:
 
 async def _working(hand: Hand) -> None:
     await hand.find("SUB-L1")
-    await hand.press("down", "3", *["down"] * 4, "w")
+    await hand.press("down", "3", *["down"] * 5, "w")
 
 
 async def _graph(hand: Hand) -> None:

@@ -55,7 +55,7 @@ def listed(roles: Sequence[str]) -> str:
     return ", ".join(_SHORT.get(role, role) for role in roles)
 
 
-_SHORT = {"most complete": "fullest", "in the interval": "interval"}
+_SHORT = {"most complete": "best", "in the interval": "interval"}
 
 
 class _Line(NamedTuple):
