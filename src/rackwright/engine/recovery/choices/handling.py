@@ -133,6 +133,10 @@ class Handling:
             new = feeds if at_desk else []  # what comes to play another feed is not muted at the desk
             moved = [use.column for use in self.patching.uses[name] if use.moved]
             arrives = [self._any(moved)] if moved else []
+            if arrives:  # for all that comes, too: a few channels bear it only if they are turned up whole
+                self.program.row(
+                    [*self.patching.coming(name), (arrives[0], -self.patching.room(name))], high=0
+                )
             handled = [*arrives, *(c for c in self.by_channel[name] if c not in moved)]
             if branch.feed is not None and not dead and handled:
                 switched = [(c, 1.0) for c in off]

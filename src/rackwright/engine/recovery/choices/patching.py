@@ -351,6 +351,16 @@ class Patching:
         assert load is not None
         return load
 
+    def coming(self, channel: str) -> Terms:
+        """S of what may come onto a channel."""
+        return [(u.column, self.load(u.pair).conductance) for u in self.uses[channel] if u.moved]
+
+    def room(self, channel: str) -> float:
+        """S, the most that may come onto a channel besides what stays there."""
+        stays = [self.load(u.pair).conductance for u in self.uses[channel] if u.column == self.columns.one]
+        borne = [self.channels.most_borne(channel, s) for _, s, _ in self.channels.settings_of(channel)]
+        return max(borne, default=0.0) - sum(stays)
+
     def _bear(self, channel: str) -> None:
         """What is on a channel together is not under its lowest rated load, but where it was."""
         uses, settings = self.uses[channel], self.channels.settings_of(channel)
