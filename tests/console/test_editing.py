@@ -7,6 +7,8 @@ from typing import Any
 import pytest
 from msgspec.structs import replace
 
+from rackwright.console.forms.defaults import proposed
+from rackwright.console.rows import results
 from rackwright.console.screens.amplifier_position import AmplifierPosition
 from rackwright.console.terminal.glyphs import ASCII, UNICODE, Glyphs
 from rackwright.console.widgets.fields import Measure
@@ -788,6 +790,54 @@ async def test_limiters_are_set_as_advised_for_all_chosen_feeds() -> None:
         assert set_now["sub"][0].text == "69.2 V"
         assert "Set as advised: sub 69.2 V rms" in hand.text
         assert "undo limit sub and top-high" in hand.foot
+
+
+async def test_the_limiters_of_all_feeds_are_set_with_one_key_in_their_table_and_draw_no_warning() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        bare = tuple(replace(feed, limiter_rms=None, limiter_peak=None) for feed in hand.rig.feeds)
+        hand.session.apply("forget limiters", lambda rig: replace(rig, feeds=bare))
+        await hand.press("t")
+        await hand.pick("feeds")
+        assert "l limit L all" in hand.words
+        await hand.press("L")
+        assert all(feed.limiter_rms and feed.limiter_peak for feed in hand.rig.feeds)
+        assert not styles(hand, "limiter_rms") & {"warn", "stop"}
+        assert not styles(hand, "limiter_peak") & {"warn", "stop"}
+        too_high = LimiterSetting.parse("99 V")
+        hand.session.apply("higher", lambda rig: edits.change(rig, "sub", limiter_rms=too_high))
+        assert "stop" in styles(hand, "limiter_rms")
+
+
+def styles(hand: Hand, figure: str) -> set[str]:
+    """How a figure of the feed sub stands in its results."""
+    rows = results.rows(hand.session.assessment, "sub", 60, UNICODE)
+    return {style for row in rows if row.figure == figure for _, style in row.parts}
+
+
+async def test_the_second_channel_of_a_new_amplifier_is_proposed_the_feed_of_the_first() -> None:
+    async with opened(preset="small-room") as hand:
+        await hand.find("A2")
+        await hand.press("a")
+        await hand.pick("amplifier")
+        assert isinstance(hand.screen, Form)
+        await hand.field("feed0")
+        await hand.choose("top-low")
+        assert [hand.screen.text_of(f"feed{n}") for n in range(4)] == ["top-low", "top-low", "", ""]
+        await hand.field("feed1")
+        await hand.choose("top-high")
+        await hand.field("feed0")
+        await hand.choose("sub")
+        assert hand.screen.text_of("feed1") == "top-high"
+
+
+async def test_a_new_feed_beside_a_loudspeaker_that_has_none_is_proposed_its_band() -> None:
+    async with opened(preset="small-room") as hand:
+        hand.session.apply("no feed", lambda rig: edits.change(rig, "A1.1", feed=""))
+        model = next(m for m in hand.rig.equipment.loudspeakers if m.id == "sub-double-15")
+        for near in ("SUB-L1", "A1.1", f"SUB-L1.{model.sections[0].id}"):
+            start, end = proposed(hand.workplace.editor.options, "feed", near).band
+            assert start == model.sections[0].lowest
+            assert end == (model.sections[0].highest or Frequency.parse("20 kHz"))
 
 
 def test_a_size_in_mm2_typed_as_a_bare_number_is_read_back_in_mm2() -> None:

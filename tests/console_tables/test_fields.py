@@ -20,7 +20,7 @@ from rackwright.model.equipment import (
 )
 from rackwright.model.racks import Rack
 from rackwright.store.library import built_in
-from rackwright.units import Impedance, Length, Power
+from rackwright.units import Impedance, Length, Power, ResidualCurrent, Temperature
 
 ENTRIES = built_in().entries()
 RATINGS = Ratings("ratings", "Rated power")
@@ -73,6 +73,15 @@ def test_ratings_can_be_typed_any_way_a_person_types_them(text: str) -> None:
 def test_ratings_that_are_none_are_refused_with_an_example(text: str) -> None:
     with pytest.raises(FieldError, match="such as"):
         RATINGS.read(text)
+
+
+@pytest.mark.parametrize(
+    ("kind", "typed", "told"),
+    [(ResidualCurrent, "1 mA", ""), (Temperature, "20 degC", ""), (Temperature, "68 degF", "= 20 °C"), (Length, "80 ft", "= 24.38 m"),
+     (Length, "25", "= 25 m"), (Power, "1.2 kW", ""), (Length, "2,5 m", "= 2.5 m"), (Impedance, "4R7", "= 4.7 Ω")],
+)  # fmt: skip
+def test_a_quantity_is_echoed_only_where_that_says_something(kind: type, typed: str, told: str) -> None:
+    assert Measure("it", "It", kind).note(typed) == told
 
 
 SEVERAL = lengths_to(("A", "B"), Measure("length", "Length", Length))

@@ -69,11 +69,10 @@ async def test_a_feed_is_added_edited_duplicated_and_all_is_undone() -> None:
         )
         assert app.screen.place == "delay"
         await press(pilot, "enter")
-        await press(pilot, "up", "up", "up")
         await write(pilot, "0.25 kHz")
         await press(pilot, "enter")
         assert app.session.rig.feeds[-1].band[0].text == "0.25 kHz"
-        await press(pilot, "enter", "up", "up", "up")
+        await press(pilot, "enter")
         await write(pilot, "1.6k")
         await press(pilot, "enter")
         assert "1.6 kHz to 16 kHz" in shown(app.screen)

@@ -39,7 +39,7 @@ MOST_DEPENDENTS = 8
 
 
 def _added(name: str, times: int) -> str:
-    return f"{name} is added." if times == 1 else f"{name} and {times - 1} more like it are added."
+    return f"{name} is added." if times == 1 else f"{name} and {times - 1} more are added."
 
 
 class Host(Protocol):

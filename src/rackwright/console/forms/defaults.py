@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Callable, Sequence
-from functools import cache
+from functools import cache, partial
 from typing import Any
 
 from msgspec.structs import replace
@@ -54,7 +54,7 @@ def proposed(options: Options, kind: str, near: str) -> Any:
         case "line":
             return _line(options, near)
         case "feed":
-            return Feed(id=_next_id(options, rig.feeds, "feed1"))
+            return _feed(options, near)
         case "board":
             board = Board(id=_next_id(options, rig.boards, "D1"))
             return replace(_like(options, rig.boards, board), source=_fed_at(options, near)[0])
@@ -104,16 +104,24 @@ def likely(options: Options, kind: str, thing: Any, near: str) -> dict[str, Call
     """Field of the new `thing` → what it is proposed to be for the model that its form says: a model has its circuit, its role."""
     match kind:
         case "amplifier":
+            most = max(model.channels for model in options.known.amplifiers)
             new = cache(lambda model: thing if model == thing.model else _amplifier(options, near, model))
             return {
                 "unit": lambda given: str(new(given["model"]).unit),
                 "circuit": lambda given: new(given["model"]).circuit,
+                **{f"feed{first + 1}": partial(_of_the_first, first) for first in range(0, most, 2)},
             }
         case "cabinet":
             roles = {each.id: _role_of(each) for each in options.known.loudspeakers}
             roles |= {each.model: each.role for each in (*options.rig.cabinets, thing)}
             return {"role": lambda given: roles.get(given["model"], "audience")}
     return {}
+
+
+def _of_the_first(first: int, given: Values) -> str:
+    """The feed of the first channel of a pair, for the second; none where the pair has one signal anyway."""
+    dual = given[f"mode{first // 2}"] in ("", "dual")
+    return given[f"feed{first}"] if dual else ""
 
 
 def _role_of(model: LoudspeakerModel) -> Role:
@@ -175,6 +183,21 @@ def _calmest(options: Options, rack: str, new: Amplifier, known: Sequence[str]) 
         return min((new.circuit, *(name for name in known if name != new.circuit)), key=brings)
     except edits.EditError:
         return new.circuit
+
+
+def _feed(options: Options, near: str) -> Feed:
+    """A new one; beside a loudspeaker, or a channel that drives one, with the band of its first section that has no feed."""
+    new = Feed(id=_next_id(options, options.rig.feeds, "feed1"))
+    waiting = (
+        each
+        for each in options.assessment.sections.values()
+        if each.channel is None and near in (each.id, each.cabinet, each.patched)
+    )
+    if (first := next(waiting, None)) is None:
+        return new
+    cabinet = options.index.loudspeaker_models[options.index.cabinets[first.cabinet].model]
+    section = next(each for each in cabinet.sections if each.id == first.section)
+    return replace(new, band=(section.lowest, section.highest or new.band[1]))
 
 
 def _socket(options: Options, near: str) -> Socket:

@@ -250,7 +250,8 @@ def _figure(
     number = item.figure.text(value)
     if then is not None and figure(then) != figure(value):
         number = f"{figure(100 * then if item.figure.unit == 'ratio' else then)} → {number}"
-    full = bar(item.limit, value, glyphs) if item.limit else [(" " * (BAR + 1), "")]
+    good = item.limit is None or (item.figure.cap and not item.limit.broken_by(value))
+    full = [(" " * (BAR + 1), "")] if good or item.limit is None else bar(item.limit, value, glyphs)
     beside = width >= NEED + 2 + NOTE
     left = (NEED if beside else width) - BAR - 2
     label = item.figure.label

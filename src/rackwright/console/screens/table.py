@@ -56,9 +56,10 @@ def _redoes(session: Session) -> str:
 UNDO = Command("u", "undo", "undo", "Undo the last edit of the rig", "Table", now=_undoes)
 REDO = Command("U", "redo", "redo", "Redo", "Table", now=_redoes)
 HELP = Command("question_mark", "help", "help", "Show every key", "Table", shown_key="?")
-LIMIT = Command("l", "limit", "limiters", "Set the limiters of the feed as advised", "Table")
+LIMIT = Command("l", "limit", "limit", "Set the limiters of the feed as advised", "Table")
+LIMIT_ALL = Command("L", "limit_all", "all", "Set the limiters of all feeds as advised", "Table")
 BACK = Command("escape", "back", "close", "Close", "Table", shown_key="esc")
-OF_A_ROW = (EDIT, DUPLICATE, ALIKE, TAKE_OUT, REMOVE, LIMIT)
+OF_A_ROW = (EDIT, DUPLICATE, ALIKE, TAKE_OUT, REMOVE, LIMIT, LIMIT_ALL)
 """Keys that do nothing in a list of nothing."""
 
 
@@ -194,7 +195,7 @@ class RigTable(TableScreen):
 class FeedTable(RigTable):
     """The rig's feeds."""
 
-    KEYS = (EDIT, ADD, DUPLICATE, REMOVE, LIMIT, BACK, UNDO, REDO, HELP)
+    KEYS = (EDIT, ADD, DUPLICATE, REMOVE, LIMIT, LIMIT_ALL, BACK, UNDO, REDO, HELP)
     BINDINGS = bindings(KEYS)
 
     def __init__(self, editor: Editor) -> None:
@@ -219,6 +220,11 @@ class FeedTable(RigTable):
         """Set its limiters as advised."""
         if self.place and not self.editor.locked():
             self.editor.set_advised_limiters([self.place], self.make)
+
+    def action_limit_all(self) -> None:
+        """Set those of every feed that drives something."""
+        if not self.editor.locked():
+            self.editor.set_advised_limiters(list(self.session.assessment.index.feeds), self.make)
 
     def action_remove(self) -> None:
         """Remove it; where others depend on it, tell which and ask."""

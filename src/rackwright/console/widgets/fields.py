@@ -4,6 +4,7 @@ Holds no widget and no rig: a field turns text into a value, or says in a senten
 """
 
 import difflib
+import math
 import re
 from collections.abc import Callable, Collection, Mapping, Sequence
 from typing import Any, NamedTuple, Self
@@ -171,8 +172,20 @@ class Measure(Field):
             metric = f"{value.value * 1e6:g} mm²"
             same = text.replace(" ", "").replace("mm2", "mm²") == metric.replace(" ", "")
             return value.equivalent() if value.gauge is not None else "" if same else f"= {metric}"
+        if _same_unit(value, text):
+            return ""
         plain = reading(value.value, value.unit, 4)
         return "" if plain.replace(" ", "") == text.replace(" ", "") else f"= {plain}"
+
+
+def _same_unit(value: Quantity, text: str) -> bool:
+    """Whether a text has a unit that is the usual one or a decimal part of it, and so says all that there is to say."""
+    match = re.match(r"([+\-−]?[\d.]+)\s*[^\d\s.,]", text.strip())
+    if match is None:
+        return False
+    typed = float(match[1].replace("−", "-"))
+    ratio = value.value / typed if typed else 1.0
+    return ratio > 0 and math.isclose(round(math.log10(ratio)), math.log10(ratio), abs_tol=1e-9)
 
 
 class Whole(Field):
