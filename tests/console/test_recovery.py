@@ -32,6 +32,7 @@ from rackwright.engine.recovery import (
 )
 from rackwright.engine.recovery.night import found, tick
 from rackwright.model import edits
+from rackwright.model.night import NightList, Step
 from rackwright.model.rig import Rig
 from rackwright.store import night_log, rig_file
 from rackwright.store.night_log import Event
@@ -640,3 +641,24 @@ async def test_a_list_says_which_one_before_it_is_to_be_finished_first() -> None
         await hand.press("escape", "R")
         assert "0 of" in hand.words
         assert "First finish" not in hand.words
+
+
+def test_a_list_says_how_long_ago_it_began_no_more_exactly_than_is_noted() -> None:
+    """What is noted of a failure is the minute: half a minute after 21:40:40 it is 21:41:10, and no whole minute is over for sure."""
+    shown = NightList(id="1", title="A1.1: share a channel", steps=(Step(words="Mute A1"),))
+    began = datetime.datetime(2026, 5, 1, 21, 40)
+    for seconds, told in ((50, "under 1 min gone"), (70, "about 1 min gone"), (600, "about 10 min gone")):
+        first, *_ = view.title(shown, "2026-05-01 21:40", began + datetime.timedelta(seconds=seconds))
+        assert first.endswith(told)
+
+
+async def test_the_foot_of_a_list_offers_one_key_for_a_step() -> None:
+    """Done where it is open, untick where it is ticked: two keys that tick were one too many to choose from."""
+    async with opened(preset="hall", size=(80, 24)) as hand:
+        await lose(hand, "A9.1", "enter")
+        await hand.press("enter", "home")
+        assert ("enter" in hand.foot, "space untick" in hand.foot) == (False, True)
+        await hand.press("down")
+        assert ("enter done" in hand.foot, "space" in hand.foot) == (True, False)
+        await hand.press("space", "up")
+        assert ("enter" in hand.foot, "space untick" in hand.foot) == (False, True)

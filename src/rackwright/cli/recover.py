@@ -101,7 +101,7 @@ def recovery_page(rig: Rig, found: Recovery, number: int) -> Page:
     page.say(f"Failed: {few(recovery.named(rig, found.failed))}.")
     page.say(f"Now silent: {few(found.lost)}." if found.lost else "Nothing is silent.")
     page.heading("Plans, best first")
-    numbers = ("time", "silent", "dB")
+    numbers = ("time", "silent", recovery.LEVEL_HEAD)
     rows = [
         (
             f"{i}",

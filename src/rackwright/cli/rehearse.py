@@ -68,7 +68,7 @@ def rehearsal_page(rig: Rig, found: Rehearsal, everything: bool) -> Page:
     page.say(Span(rig.title, "bold"))
     page.heading("Best plan per failure, worst first")
     told = found.failures if everything else found.failures[:MOST_FAILURES]
-    numbers = ("lost", "silent", "dB", "time")
+    numbers = ("lost", "silent", recovery.LEVEL_HEAD, "time")
     rows = [
         (
             f.kind,

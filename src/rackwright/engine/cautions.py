@@ -6,7 +6,7 @@ Holds words only. Which work takes an amplifier powered down is decided by `touc
 PLANNING = "Figures are for planning: local codes and a licensed electrician decide."
 """Stands wherever mains figures or touch voltages are shown."""
 
-SMOKE = "Smoke, smell, hot plug: switch off first. No plan."
+SMOKE = "Smoke, smell, hot plug: switch off before any plan."
 """Above everything while something has failed."""
 
 POWER_DOWN = "Touch no live output: power the amplifier down before plugging, unplugging or patching."

@@ -10,7 +10,7 @@ from rackwright.console.rows.row import Row, fit, heading, words, wrapped
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
-from rackwright.engine.recovery import Plan, Proposal, Recovery, TimeTaken, as_called, gap
+from rackwright.engine.recovery import LEVEL_HEAD, Plan, Proposal, Recovery, TimeTaken, as_called, gap
 from rackwright.model.night import NightList, Step
 from rackwright.units import reading
 from rackwright.units.formatting import whole_percent
@@ -30,7 +30,7 @@ def plans(found: Recovery, width: int) -> list[Row]:
     Words that don't fit go on below: which plan it is nobody may have to guess.
     """
     room = width - TIME - SILENT - LEVEL - ROLE - 5
-    head = f"{'time':>{TIME}}{'silent':>{SILENT}}{'dB':>{LEVEL}}"
+    head = f"{'time':>{TIME}}{'silent':>{SILENT}}{LEVEL_HEAD:>{LEVEL}}"
     rows = [heading(f"   {fit('first move', room)}{head}  shown as")]
     for number, plan in enumerate(found.plans):
         level = plan.criteria.level
@@ -220,8 +220,9 @@ def title(shown: NightList, begun: str, now: datetime.datetime) -> list[str]:
         gone = now - datetime.datetime.strptime(begun, "%Y-%m-%d %H:%M")
     except ValueError:
         return told
-    minutes = max(0, int(gone.total_seconds() // 60))
-    return [f"{each}, {minutes} min gone" for each in told] + told[-1:] if minutes < 600 else told
+    minutes = max(0, int(gone.total_seconds() // 60))  # since the minute that was noted: within one
+    ago = f"about {minutes} min gone" if minutes else "under 1 min gone"
+    return [f"{each}, {ago}" for each in told] + told[-1:] if minutes < 600 else told
 
 
 def times(taken: Sequence[TimeTaken] | None, width: int) -> list[Row]:

@@ -5,7 +5,7 @@ import itertools
 from rackwright.console.rows import recovery
 from rackwright.console.rows.row import Row, cut, heading, words
 from rackwright.console.terminal.glyphs import Glyphs
-from rackwright.engine.recovery import Rehearsal, Rehearsed
+from rackwright.engine.recovery import LEVEL_HEAD, Rehearsal, Rehearsed
 from rackwright.units.text_table import wrap
 
 KIND, NAME, TIME, SILENT, LEVEL = 10, 22, 7, 7, 5
@@ -23,7 +23,7 @@ def title(found: Rehearsal) -> str:
 
 def failures(found: Rehearsal, width: int, glyphs: Glyphs) -> list[Row]:
     """A row for each failure, its name the place; below them what would help."""
-    numbers = f"{'silent':>{SILENT}}{'dB':>{LEVEL}}{'time':>{TIME}}"
+    numbers = f"{'silent':>{SILENT}}{LEVEL_HEAD:>{LEVEL}}{'time':>{TIME}}"
     name = max((len(_name(each)) for each in found.failures), default=0)
     moves = max((len(each.plan.opening) for each in found.failures), default=0)
     name = min(name, max(NAME, width - KIND - 1 - len(numbers) - 2 - moves))

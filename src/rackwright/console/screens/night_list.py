@@ -35,7 +35,7 @@ LOOK = 15.0
 DONE = Command("enter", "edit", "done", "Tick the step and go on to the next", "List")
 NO = Command("enter", "edit", "no: go on", "On a question: no, go on with the list", "List")
 YES = Command("y", "answer_yes", "yes: stop", "On a question: yes, the rest of the list is not done", "List")
-UNDONE = Command("space", "untick", "tick", "Tick the step, or untick it", "List")
+UNDONE = Command("space", "untick", "untick", "Untick the step, or tick it", "List")
 REPAIRED = Command(
     "b", "go_back", "repaired", "It is repaired: return now, later, or keep it as it is", "List"
 )
@@ -151,7 +151,9 @@ class ListTable(RigTable):
         keys = self.KEYS if shown else (BACK, TIMES, HELP)
         left_out = [INITIALS, REPAIRED if shown and shown.returns else PUT_AWAY]
         left_out += [] if self.taken else [TIMES]
+        ticked = shown is not None and self._number is not None and shown.steps[self._number].done
         left_out += [DONE] if self._question else [NO, YES]
+        left_out += [DONE] if ticked else [UNDONE]
         return status.keys([each for each in keys if each not in left_out], self.session, self.size.width)
 
     def action_keep_times(self) -> None:

@@ -45,7 +45,7 @@ from rackwright.engine.recovery.night_state import (
     under_way,
     unplanned,
 )
-from rackwright.engine.recovery.plan import DampingChange, LevelLoss, Plan, Proposal, short
+from rackwright.engine.recovery.plan import LEVEL_HEAD, DampingChange, LevelLoss, Plan, Proposal, short
 from rackwright.engine.recovery.planner import UNSEARCHED, Recovery, in_turn, recover
 from rackwright.engine.recovery.preparation import Help, advised
 from rackwright.engine.recovery.rehearsal import Rehearsal, stages
@@ -56,6 +56,7 @@ from rackwright.engine.recovery.times_taken import TimeTaken, keep_times, times_
 from rackwright.engine.recovery.wording import as_called, gap
 
 __all__ = [
+    "LEVEL_HEAD",
     "UNSEARCHED",
     "Criteria",
     "DampingChange",

@@ -18,7 +18,7 @@ from rackwright.model.index import pole_or_none
 from rackwright.model.night import Rewiring, Step
 from rackwright.model.rig import Rig
 from rackwright.units import reading
-from rackwright.units.wording import few
+from rackwright.units.wording import few, so_many
 
 Role: TypeAlias = Literal[
     "most complete", "cover", "without cover", "quickest", "now", "in the interval", "leave it"
@@ -27,6 +27,9 @@ Role: TypeAlias = Literal[
 
 STEP = 0.1
 """dB; levels closer than this are not told."""
+
+LEVEL_HEAD = "≈dB"
+"""Head of a column of levels by which plans are compared: rounded to whole dB, where sentences have tenths."""
 
 
 class LevelLoss(Struct, frozen=True):
@@ -132,8 +135,7 @@ class Plan(Struct, frozen=True, kw_only=True):
             )
         for level in self.levels:
             told.append(
-                f"{level.feed}: maximum level up to {level.loss:.1f} dB lower, at {level.section}; "
-                f"{level.sections} section{'' if level.sections == 1 else 's'} of it lower."
+                f"{level.feed}: maximum level lower on {so_many(level.sections, 'section')}, by up to {level.loss:.1f} dB at {level.section}."
             )
         told += self.early
         if self.criteria.balance:
