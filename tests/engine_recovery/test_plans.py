@@ -414,3 +414,11 @@ def test_of_equal_channels_and_sockets_the_first_of_the_rig_is_taken(spares: int
         assert (patch.kind, patch.new) == ("repatch", "A2.1")
     plug = next(move for move in recover(rig, ["S1"]).best.moves if move.kind == "plug")
     assert plug.new == "S2"
+
+
+def test_of_equal_feeds_that_of_what_is_lost_is_taken(presets):
+    """A spare channel is given what was lost, not what may stand in for it where both would be as quick, and as good."""
+    rig = presets["outdoor-stage"]
+    [lost] = [a.channel(2).feed for a in rig.amplifiers() if a.id == "A13"]
+    best = next(in_turn(fail(rig, ["A13.3"]))).best
+    assert [move.new for move in best.moves if move.kind == "feed"] == [lost]

@@ -137,10 +137,11 @@ class Costs:
         return [column for column, seconds in self._alone.items() if seconds > most + SLACK]
 
     def rest(self) -> Terms:
-        """Spares used, then racks gone to, then the rig's order, all of it less than any hush."""
+        """Spares used, then other feeds than what is lost has, then racks gone to, then the rig's order, all of it less than any hush."""
         terms = [(gone, 1e-3) for gone in self._gone_to.values()]
-        count = len(self.columns.moves)
+        count, own = len(self.columns.moves), {self.task.feeds[name] for name in self.task.lost}
         for number, (column, moves) in enumerate(self.columns.moves.items()):
             spares = sum([bool(move.by) for move in moves])
-            terms.append((column, 1e-2 * spares + 1e-4 * (1 + number) / count))
+            others = sum([move.kind == "feed" and move.new not in own for move in moves])
+            terms.append((column, 1e-2 * spares + 5e-3 * others + 1e-4 * (1 + number) / count))
         return terms
