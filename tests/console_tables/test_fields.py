@@ -119,6 +119,18 @@ def test_bridged_ratings_may_be_left_out() -> None:
         rated.read(" ")
 
 
+def test_a_figure_of_an_amplifier_says_what_it_is_needed_for() -> None:
+    told = {}
+    for field in sheet("amplifiers", None, built_in()).fields:
+        try:
+            field.read("")
+        except FieldError as error:
+            told[field.name] = str(error)
+    assert told["inrush"] == "needed for switching on"
+    assert told["efficiency"] == told["idle_power"] == "needed for circuits"
+    assert told["ratings"] == "needed"
+
+
 def test_three_ratings_have_room_on_a_line_of_a_form() -> None:
     told = "1100 W at 8, 1800 W at 4, 2600 W at 2 ohm"
     assert RATINGS.text(RATINGS.parse("1100 W at 8 ohm, 1800 W at 4 ohm, 2600 W at 2 ohm")) == told

@@ -31,6 +31,8 @@ class Field(NamedTuple):
     """What its choices mean."""
     of: str = ""
     """The kind of equipment whose id it holds."""
+    use: str = ""
+    """What it is needed for, where a person may ask."""
     name: str = ""
     key: str = ""
     """Its name in a file."""
@@ -67,20 +69,25 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "open_voltage": Field(
             "Open-circuit voltage", example="105 V", empty="from the ratings", heads="open circuit voltage"
         ),
-        "damping_factor": Field("Damping factor", example="400 at 8 ohm", heads="damping, df"),
-        "gain": Field("Gain", example="32 dB", heads="voltage gain"),
+        "damping_factor": Field("Damping factor", use="damping", example="400 at 8 ohm", heads="damping, df"),
+        "gain": Field("Gain", use="limiters", example="32 dB", heads="voltage gain"),
         "idle_power": Field(
-            "Power when idle", example="60 W", heads="power idle, idle, idle consumption, quiescent power"
+            "Power when idle",
+            use="circuits",
+            example="60 W",
+            heads="power idle, idle, idle consumption, quiescent power",
         ),
-        "efficiency": Field("Efficiency, 0 to 1", 0.05, 1, "0.8"),
-        "power_factor": Field("Power factor, 0 to 1", 0.05, 1, "0.62", heads="pf, cos phi"),
-        "inrush": Field("Inrush current", example="45 A", heads="inrush current"),
+        "efficiency": Field("Efficiency, 0 to 1", low=0.05, high=1, example="0.8", use="circuits"),
+        "power_factor": Field(
+            "Power factor, 0 to 1", low=0.05, high=1, example="0.62", use="circuits", heads="pf, cos phi"
+        ),
+        "inrush": Field("Inrush current", use="switching on", example="45 A", heads="inrush current"),
         "terminals": Field(
             "Output terminals",
             heads="output terminals",
             words=("contacts can be touched", "contacts covered"),
         ),
-        "max_current": Field("Highest current, terminal", heads=_CURRENT),
+        "max_current": Field("Highest current, terminal", use="safe current", heads=_CURRENT),
         "weight": Field("Weight", heads="mass"),
         "inrush_kind": Field("Inrush is stated as", empty="peak"),
         "leakage": Field(

@@ -300,7 +300,7 @@ def _field(field: fields.Field, instead: Field | Known | Options | None) -> Fiel
         return Words(name, label, field.required, example=field.example)
     if kind == tuple[int, ...]:
         return Pairs(name, label)
-    blank: dict[str, Any] = {"empty": field.empty, "example": field.example}
+    blank: dict[str, Any] = {"empty": field.empty, "example": field.example, "use": field.use}
     if kind is int:
         return Whole(name, label, int(field.low), int(field.high), **blank)
     if kind is float:

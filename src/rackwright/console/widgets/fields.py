@@ -46,6 +46,8 @@ class FieldError(Exception):
 class _Blank(Struct, kw_only=True):
     empty: str = ""
     """What leaving it empty means; it must be filled in where this is empty."""
+    use: str = ""
+    """What it is needed for."""
     example: str = ""
     """Stands in an empty one, as an example: it is no default."""
     blank: Any = None
@@ -69,7 +71,7 @@ class Field(_Blank):
         if self.empty:
             return self.blank
         if self.example:
-            raise FieldError("needed")
+            raise FieldError(f"needed for {self.use}" if self.use else "needed")
         return self.parse("")
 
     @property
