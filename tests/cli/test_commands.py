@@ -180,7 +180,10 @@ class TestWhy:
 class TestPresetsAndEquipment:
     def test_presets_tell_the_first_line_of_their_notes(self, run: Run) -> None:
         out = " ".join(run("presets").out.split())
-        assert "Open-air stage on a generator. Invented for the demo. 161 loudspeaker sections" in out
+        assert (
+            "Open-air stage on a generator. 161 loudspeaker sections on eight racks, invented for the demo."
+            in out
+        )
 
     def test_a_preset_is_copied_out_once(self, run: Run) -> None:
         assert run("presets", "copy", "hall").status == 0

@@ -44,8 +44,8 @@ def rows(
         found.append(words(f"and {more} more: press v", "dim"))
     for name, every in groups(assessment, place):
         shown = [item for item in every if item.value is not None]
-        if name and shown and name != place:
-            found += [words(""), *map(heading, wrap(name, width))]
+        if name and shown:
+            found += [words(""), *map(heading, wrap("At the section" if name == place else name, width))]
         before = _before(kept, place, name) if kept is not None else {}
         found += [
             row

@@ -23,7 +23,7 @@ WELCOME = (
     "Arrows move, tab goes to the next pane, enter edits what is selected.",
     "a adds: a rack, an amplifier, a socket, a cabinet, the line between them.",
     "Every edit shows its effect at once; u undoes it.",
-    "v lists what is wrong, enter go there; w shows how a figure is calculated.",
+    "v lists what is wrong, enter goes there; w shows how a figure is calculated.",
     "? shows every key. s saves; nothing is lost where the link drops.",
 )
 """What a new user needs, in five lines."""
