@@ -57,7 +57,7 @@ UNDO = Command("u", "undo", "undo", "Undo the last edit of the rig", "Table", no
 REDO = Command("U", "redo", "redo", "Redo", "Table", now=_redoes)
 HELP = Command("question_mark", "help", "help", "Show every key", "Table", shown_key="?")
 LIMIT = Command("l", "limit", "limit", "Set the limiters of the feed as advised", "Table")
-LIMIT_ALL = Command("L", "limit_all", "all", "Set the limiters of all feeds as advised", "Table")
+LIMIT_ALL = Command("A", "limit_all", "all", "Set the limiters of all feeds as advised", "Table")
 BACK = Command("escape", "back", "close", "Close", "Table", shown_key="esc")
 OF_A_ROW = (EDIT, DUPLICATE, ALIKE, TAKE_OUT, REMOVE, LIMIT, LIMIT_ALL)
 """Keys that do nothing in a list of nothing."""
