@@ -35,6 +35,7 @@ kinds = st.sampled_from(KINDS)
 SHOWN = {
     "1.2k": "1.2 kHz",
     "2.5 mm2": "2.5 mm²",
+    "2.5mm2": "2.5mm²",
     "2.5 mm^2": "2.5 mm²",
     "4 ohm": "4 Ω",
     "2 mohm": "2 mΩ",
@@ -42,8 +43,10 @@ SHOWN = {
     "0 ohm": "0 Ω",
     "8 ohm": "8 Ω",
     "30 degC": "30 °C",
+    "30degC": "30°C",
     "86 degF": "86 °F",
     "80 uH": "80 µH",
+    "80uH": "80µH",
 }
 """What is typed on a keyboard → the same with its unit as the SI brochure (BIPM, 9th ed., 5.4) and print have it."""
 
@@ -99,6 +102,7 @@ SHOWN = {
         (Frequency, "1.2 kHz", 1200),
         (Frequency, "1.2k", 1200),
         (Temperature, "30 degC", 30),
+        (Temperature, "30degC", 30),
         (Temperature, "30 °C", 30),
         (Temperature, "-10 C", -10),
         (Temperature, "86 F", 30),
@@ -107,6 +111,7 @@ SHOWN = {
         (Level, "0.5 dB", 0.5),
         (Inductance, "1.4 mH", 1.4e-3),
         (Inductance, "80 uH", 80e-6),
+        (Inductance, "80uH", 80e-6),
         (Inductance, "80 µH", 80e-6),
         (Mass, "14 kg", 14),
         (Mass, "31 lb", 14.06136347),

@@ -161,8 +161,8 @@ class Quantity(Struct, frozen=True, gc=False):
 
 
 _TYPESET = (
-    (re.compile(r"\bmm\^?2$"), "mm²"), (re.compile(r"(?<![A-Za-z])([mkM]?)ohms?$"), r"\1Ω"),
-    (re.compile(r"\bdeg ?([CF])$"), r"°\1"), (re.compile(r"\bu(?=[A-Z])"), "µ"),
+    (re.compile(r"(?<![A-Za-z])mm\^?2$"), "mm²"), (re.compile(r"(?<![A-Za-z])([mkM]?)ohms?$"), r"\1Ω"),
+    (re.compile(r"(?<![A-Za-z])deg ?([CF])$"), r"°\1"), (re.compile(r"(?<![A-Za-z])u(?=[A-Z])"), "µ"),
 )  # fmt: skip
 
 
