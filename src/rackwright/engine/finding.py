@@ -96,7 +96,7 @@ def sentence_of(group: Sequence[Finding], most: int | None = None) -> str:
 
 def _of_each(finding: Finding) -> str:
     """A message with `each` for its place."""
-    if not finding.at:
+    if not finding.at or finding.at not in finding.message:
         return finding.message
     said = re.sub(rf"(?<![\w.-]){re.escape(finding.at)}(?![\w-]|\.\w)", "each", finding.message)
     return f"Each{said[4:]}" if said.startswith("each ") else said
