@@ -142,12 +142,17 @@ def pairs_of(index: Index, marks: Marks, line: Line) -> Iterator[str]:
         pole = pole_at(index, line, far)
         if pole is None and not sections:
             continue
-        on = leads_on(index, cabinet.id, far)
-        goes_to = " and ".join(sections) or (f"on to {listed(on)}" if on else "not used")
+        goes_to = " and ".join(sections) or without_section(index, cabinet.id, far)
         yield f"{pair}: {_driven(index, marks, pole)} → {goes_to}".replace(" ", "\u00a0")
 
 
-def leads_on(index: Index, cabinet: str, pair: int) -> list[str]:
+def without_section(index: Index, cabinet: str, pair: int) -> str:
+    """What is said of a pole pair on which a cabinet has no section."""
+    on = _leads_on(index, cabinet, pair)
+    return f"on to {listed(on)}" if on else "not used"
+
+
+def _leads_on(index: Index, cabinet: str, pair: int) -> list[str]:
     """The lines from a cabinet's link by which its pole pair goes on to a section somewhere."""
     return [
         line.id
@@ -159,7 +164,7 @@ def leads_on(index: Index, cabinet: str, pair: int) -> list[str]:
 def _used(index: Index, name: str, pair: int) -> bool:
     cabinet = index.cabinets[name]
     wiring = wired_sections(cabinet, index.loudspeaker_models[cabinet.model])
-    return bool(pair < len(wiring) and wiring[pair]) or bool(leads_on(index, name, pair))
+    return bool(pair < len(wiring) and wiring[pair]) or bool(_leads_on(index, name, pair))
 
 
 def _driven(index: Index, marks: Marks, pole: Pole | None) -> str:

@@ -8,7 +8,7 @@ from rackwright.model.places import ChannelPlace, LinePair, PolePair, SectionPla
 from rackwright.model.racks import Feed
 from rackwright.papers.document import Drawing, Sheet, Words
 from rackwright.papers.drawing import Node, Said, large, named, paragraphs, tree
-from rackwright.papers.lines import leads_on
+from rackwright.papers.lines import without_section
 from rackwright.papers.marks import Marks, marked
 from rackwright.papers.phrases import REPATCHING, listed
 from rackwright.papers.racks import trimmed
@@ -79,9 +79,8 @@ def _ways(
             sections = [SectionPlace(cabinet.id, name) for name in (wiring[far] if far < len(wiring) else ())]
             reached.update(sections)
             way = marked(str(LinePair(line.id, near)), marks.line(line))
-            on = leads_on(index, cabinet.id, far)
-            nothing = f"on to {listed(on)}" if on else "not used"
-            ends = listed(map(str, sections)) if sections else f"{cabinet.id}, {nothing}"
+            nothing = f"{cabinet.id}, {without_section(index, cabinet.id, far)}"
+            ends = listed(map(str, sections)) if sections else nothing
             states = marks.standing(cabinet)
             yield f"{begins} → {way} → {marked(ends, states)}"
             yield from _ways(index, marks, cabinet.id, far, reached, f"{begins} → {cabinet.id}")
