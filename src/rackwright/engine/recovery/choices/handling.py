@@ -80,12 +80,9 @@ class Handling:
         key = tuple(dict.fromkeys(columns)), tuple(but)
         if key not in self._told:
             self._told[key] = found = self.program.column(whole=False)
-            self._hold(found, *key)
+            for group in self._apart(key[0]):
+                self.program.row([(found, 1.0), *((column, -1.0) for column in group), *but], low=0)
         return self._told[key]
-
-    def _hold(self, found: int, columns: Iterable[int], but: Terms, low: float = 0.0) -> None:
-        for group in self._apart(columns):
-            self.program.row([(found, 1.0), *((column, -1.0) for column in group), *but], low=low)
 
     def _apart(self, columns: Iterable[int]) -> Collection[Collection[int]]:
         """The columns in groups of which one at most is 1."""
