@@ -42,7 +42,7 @@ def test_of_a_small_rig_the_best_arrangement_is_proposed_and_no_step_to_it_overl
             assert c.loading <= max(limit, before.circuits[name].loading) + 1e-9
         if before.supply.generator_loading and result.supply.generator_loading:
             assert result.supply.generator_loading <= max(1, before.supply.generator_loading) + 1e-9
-    assert now == made.rig
+    assert now == made.assessment.index.rig
 
 
 @pytest.mark.parametrize("seed", range(4))
@@ -98,14 +98,14 @@ def test_applied_it_fixes_the_overload_and_leaves_nothing_to_move():
     before = crowded(7)
     proposal = arrangement.propose(assess(before))
     assert "circuit-overloaded" in {finding.code for finding in proposal.fixed}
-    after = assess(proposal.rig)
+    after = assess(proposal.assessment.index.rig)
     assert "circuit-overloaded" not in {finding.code for finding in after.findings}
     assert arrangement.propose(after).moves == ()
 
 
 def test_applying_is_a_pure_edit_of_the_circuits_alone():
     before = crowded()
-    after = arrangement.propose(assess(before)).rig
+    after = arrangement.propose(assess(before)).assessment.index.rig
     assert [a.circuit for a in before.amplifiers()] == ["P1"] * 3
     assert (after.lines, after.cabinets, after.circuits) == (before.lines, before.cabinets, before.circuits)
 

@@ -68,10 +68,8 @@ class Arrangement(NamedTuple):
     """Amplifiers without power that no circuit may carry."""
     before: Worth
     after: Worth
-    rig: Rig
-    """Rearranged."""
     assessment: Assessed
-    """Of that rig."""
+    """Of the rig rearranged."""
     fixed: tuple[Finding, ...]
     """Findings on the mains that the moves fix or make less grave."""
     added: tuple[Finding, ...]
@@ -175,7 +173,6 @@ def _judged(assessment: Assessed, task: Task, found: Found) -> Arrangement:
         unplaced=tuple([name for name, at in found.places.items() if not at]),
         before=task.worth(task.homes),
         after=kept,
-        rig=rig,
         assessment=after,
         fixed=tuple(fixed),
         added=tuple(added),
