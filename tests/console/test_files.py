@@ -189,7 +189,7 @@ async def test_notes_typed_for_a_preset_are_the_open_rigs_too_and_can_be_undone(
         kept = rig_file.load(own_home / "presets" / "small-room.toml").notes
         assert hand.rig.notes.startswith("Mains behind the bar.")
         assert kept == hand.rig.notes
-        assert "The open rig has its notes, too." in hand.words
+        assert "The open rig has its notes, too: s saves it." in hand.words
         assert "undo change notes" in hand.foot
         await hand.press("u")
         assert hand.rig == before

@@ -178,7 +178,7 @@ def _write_preset(editor: Editor, name: str, title: str, given: Mapping[str, Any
     except SaveError as error:
         editor.say(str(error), "bold red")
         return
-    editor.say(f"{said} The open rig has its {what}, too." if noted else said)
+    editor.say(f"{said} The open rig has its {what}, too: s saves it." if noted else said)
 
 
 @file("V", "venue", "Apply or save a venue, close a night, look back", also="place house history last time")
