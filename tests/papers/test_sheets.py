@@ -15,6 +15,7 @@ from rackwright.engine.meter_check import pair_tests
 from rackwright.engine.recovery import fail, recover
 from rackwright.model import edits
 from rackwright.model.lines import Stock
+from rackwright.model.racks import PeakScale
 from rackwright.model.rig import Rig
 from rackwright.model.stock import Wanted, pull
 from rackwright.papers.contents import ALL, sheets
@@ -405,23 +406,31 @@ def test_what_is_the_same_of_several_places_is_told_once(rig: Rig) -> None:
     assert named == {finding.at for finding in assess(rig).findings}
 
 
-def test_what_is_typed_into_the_processor_is_what_the_rig_says_or_else_the_highest_safe() -> None:
+@pytest.mark.parametrize("scale", ["peak", "sine"])
+@pytest.mark.parametrize("dbu", [9, 26])
+def test_what_is_typed_into_the_processor_is_what_the_rig_says_or_else_the_highest_safe(
+    scale: PeakScale, dbu: int
+) -> None:
     """A sine of peak 1 has 1/√2 rms: 3.01 dB less. 9 dBu on a peak scale is typed as 9, whatever a sine would read."""
-    rig = preset("hall")
+    rig, level = preset("hall"), LimiterSetting.parse(f"{dbu} dBu")
     feeds = [
-        replace(f, limiter_peak=LimiterSetting.parse("9 dBu"), limiter_peak_scale="peak", limiter_rms=None)
-        for f in rig.feeds
+        replace(f, limiter_peak=level, limiter_peak_scale=scale, limiter_rms=None) for f in rig.feeds[1:]
     ]
-    sheet = _sheet(replace(rig, feeds=tuple(feeds)), "processor")
+    unset = replace(rig.feeds[0], limiter_peak=None, limiter_peak_scale=scale, limiter_rms=None)
+    sheet = _sheet(replace(rig, feeds=(unset, *feeds)), "processor")
     full = {(row["feed"], row["gain dB"]): row for row in _rows(sheet, "set rms dBu")}
     typed = {(row["feed"], row["gain dB"]): row for row in _rows(sheet, "peak read in")}
     assert typed.keys() == full.keys()
     for key, row in typed.items():
-        assert (row["peak dBu"], row["peak read in"]) == ("9", "peak")
+        safe = full[key][f"highest {scale} dBu"]
+        highest = float(safe.replace("−", "-"))
+        assert (row["peak dBu"], row["peak read in"]) == (safe if key[0] == unset.id else f"{dbu}", scale)
+        assert ("peak highest, none is set" in row["note"]) == (key[0] == unset.id)
         assert row["rms dBu"] == full[key]["highest rms dBu"]
         assert "rms highest, none is set" in row["note"]
-        highest = float(full[key]["highest peak dBu"].replace("−", "-"))
-        assert ("peak OVER" in row["note"]) == (highest < 9)
+        over = key[0] != unset.id and highest < dbu
+        assert (f"peak OVER {safe}, the highest safe" in row["note"]) == over
+    assert dbu == 9 or any("OVER" in row["note"] for row in typed.values())
 
 
 def test_a_stage_plan_is_drawn_where_anything_has_a_position_and_else_left_out_with_what_to_fill_in() -> None:
