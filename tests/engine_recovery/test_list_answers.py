@@ -65,6 +65,41 @@ def test_a_load_that_is_it_stays_off_and_its_channel_works_again(rig: str, name:
     assert back == before
 
 
+@pytest.mark.parametrize(
+    ("role", "good", "back"),
+    [("quickest", {"C1/2"}, []), ("most complete", {"C2/1", "C1/2", "C2/2"}, ["C2"])],
+)
+def test_a_line_unplugged_to_look_goes_back_if_it_is_another_and_its_load_is_known_to_be_good(
+    role: str, good: set[str], back: list[str]
+) -> None:
+    """Two channels asked about at once: the one that it is not stays failed, and nothing of it is asked again."""
+    before = preset("outdoor-stage")
+    marked = recovery.mark(recovery.mark(before, ["A1.1"], WHEN), ["A1.2"], WHEN)
+    plan = next(plan for plan in recover(marked, proof=False).plans if role in plan.roles)
+    after = recovery.take(marked, ["A1.1", "A1.2"], plan.moves, plan.title, WHEN)
+    [number] = asked(after)
+    after = ticked_to(after, number)
+    stopped = recovery.is_the_load(after, "1", number, ["C1/1"], ["SUB-L1.upper"], WHEN)
+    assert set(recovery.failed(stopped)) == {"A1.2", "SUB-L1.upper=shorted"}
+    assert silent(stopped) - silent(before) == {"SUB-L1.upper", "SUB-L1.lower", "SUB-L2.lower"}
+    assert {*stopped.failures["A1.2"].good} == good
+    words = [step.words for step in stopped.lists[-1].steps if step.words.startswith("Plug line")]
+    assert [said.split()[2] for said in words] == back
+
+
+def test_what_is_muted_when_a_question_is_answered_with_yes_is_unmuted() -> None:
+    after = taken(preset("hall"), "A9.1", "quickest")
+    steps = after.lists[-1].steps
+    [number], [mute] = asked(after), [i for i, step in enumerate(steps) if step.kind == "mute"]
+    [(load, sections)] = recovery.loads_asked(after, "1", number)["A9.1"].items()
+    for ticked in (False, True):
+        for step in (0, mute) if ticked else ():
+            after = recovery.tick(after, "1", step)
+        stopped = recovery.is_the_load(after, "1", number, [load], sections, WHEN)
+        unmuted = [step.at for step in stopped.lists[-1].steps if step.kind == "unmute"]
+        assert unmuted == ([steps[mute].at] if ticked else [])
+
+
 def test_what_plays_again_after_it_was_switched_off_and_on_needs_no_list() -> None:
     before = preset("hall")
     after = taken(before, "A8")
