@@ -105,6 +105,7 @@ def test_a_blank_that_may_part_thousands_parts_no_lengths_and_the_refusal_shows_
 def test_ids_are_listed_with_blanks_as_well_as_commas() -> None:
     field = Names("reaches", "Reaches", "circuit", ("P1", "P2", "P3"))
     assert field.read("P1 P2, P3") == field.read("P1,P2;P3") == ("P1", "P2", "P3")
+    assert field.read("") == field.read(" , ") == ()
 
 
 def test_bridged_ratings_may_be_left_out() -> None:

@@ -259,7 +259,7 @@ class Names(Field):
     known: Collection[str] = ()
 
     def parse(self, text: str) -> tuple[str, ...]:
-        names = tuple(dict.fromkeys(re.split(r"[\s,;]+", text.strip(" ,;"))))
+        names = tuple(dict.fromkeys(re.findall(r"[^\s,;]+", text)))
         for name in names:
             if name not in self.known:
                 near = difflib.get_close_matches(name, self.known, n=1, cutoff=0.5)
