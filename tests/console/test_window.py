@@ -7,6 +7,7 @@ import pytest
 from rackwright.console.app import Console
 from rackwright.console.related import related
 from rackwright.console.terminal.glyphs import ASCII, UNICODE, Glyphs
+from rackwright.console.widgets.form import Form
 from rackwright.console.widgets.screen import ConsoleScreen
 
 from .hand import Hand, opened, quiet
@@ -394,3 +395,13 @@ async def test_in_80_columns_the_foot_shows_the_key_that_connects_what_has_no_li
         await hand.add("cabinet")
         await hand.press("enter", "space")
         assert "c connect 1" in hand.foot
+
+
+async def test_all_boxes_of_a_form_begin_at_one_column_in_a_window_that_gets_slim_and_broad_again() -> None:
+    async with opened(preset="small-room", size=(60, 24)) as hand:
+        await hand.find("SUB-L1")
+        await hand.press("enter")
+        assert isinstance(hand.screen, Form)
+        for columns in (60, 80, 60):
+            await hand.resize(columns, 24)
+            assert len({box.region.x for box in hand.screen.boxes.values()}) == 1

@@ -160,11 +160,19 @@ class Line(Bare):
         width = self.size.width
         before = self.get_content_height(self.size, self.size, width)
         self.told = text, style
-        if self.kind == "words":  # its box takes the room that this leaves
-            margin = self._box.styles.margin
-            room = cells(text) + self._gap if text else 0
-            self._box.styles.margin = margin.top, room, margin.bottom, margin.left
+        self._make_room()
         self.refresh(layout=self.get_content_height(self.size, self.size, width) != before)
+
+    def on_resize(self) -> None:
+        """A slim window has less room for labels."""
+        self._make_room()
+
+    def _make_room(self) -> None:
+        """A box for words takes the room that the label and what is said leave."""
+        if self.kind == "words":
+            top, _, bottom, left = self._box.styles.base.margin
+            room = cells(self.told[0]) + self._gap if self.told[0] else 0
+            self._box.styles.margin = top, room, bottom, left
 
     @property
     def _box(self) -> Widget:
