@@ -88,9 +88,11 @@ def test_findings_that_say_the_same_of_several_places_are_told_once() -> None:
     ]
 
 
-def test_findings_whose_places_only_begin_alike_are_told_apart() -> None:
+def test_findings_are_told_apart_by_other_names_that_have_their_places_in_them() -> None:
     """What is left of "A1 beside A11" without A1 is left of "A2 beside A21" without A2, too."""
-    assert len(grouped([Finding("by", "warn", at, f"{at} is beside {at}1.", "") for at in ("A1", "A2")])) == 2
+    for other in ("{}1", "{}.1", "{}-1", "X{}", "X.{}", "X-{}"):
+        found = [Finding("by", "warn", at, f"{at} is beside {other.format(at)}.", "") for at in ("A1", "A2")]
+        assert len(grouped(found)) == 2
 
 
 async def test_no_loss_has_no_sign() -> None:

@@ -64,8 +64,7 @@ def stages(
     """What is known after each search: the first plans of all, then the proofs, then what would help.
 
     Without `proof` the first plans count. `prior`, an assessment of much the same rig, only saves time. `between` is called
-    before each solve: what it raises ends the rehearsal. `answers` may have plans
-    found side by side.
+    before each solve: what it raises ends the rehearsal. `answers` may have plans found side by side.
     """
     before = assess(rig, prior)
     asked, rehearser = grouped(before), Rehearser(before, between)
