@@ -66,14 +66,9 @@ def sheet_for_all(sheets: Sheets, kind: str, places: Sequence[str]) -> Sheet | N
 
 def begin_of(sheet: Sheet, fields: Sequence[Field]) -> str:
     """Which of some fields of a sheet to begin on: its own, else the first that is typed; the first where it names none."""
-    typed = [field.name for field in fields if not isinstance(field, Choice)]
-    return (
-        sheet.begin
-        if any(field.name == sheet.begin for field in fields)
-        else (*typed, "")[0]
-        if sheet.begin
-        else ""
-    )
+    if not sheet.begin or any(field.name == sheet.begin for field in fields):
+        return sheet.begin
+    return next((field.name for field in fields if not isinstance(field, Choice)), "")
 
 
 EACH, CHAIN = "from a socket each", "each linked from the one before"
