@@ -24,6 +24,8 @@ MOST = 8
 """Processes; each takes up to 90 MB."""
 SOON = 0.5
 """Seconds of the processor that a process takes to start: what is worked out in them needs none."""
+MANY = 40
+"""Questions that surely take longer than that."""
 LOOK = 0.1
 """Seconds from one look whether anybody still waits for the rehearsal to the next."""
 NICE = 10
@@ -55,9 +57,10 @@ class Workers:
     ) -> Iterator[tuple[int, A]]:
         """What a function of a rehearser answers to each question, with its number, as it is known."""
         todo = deque(enumerate(asked))
+        soon = 0.0 if len(todo) >= MANY else self.soon
         begun = time.thread_time()
         while todo:
-            if not self.running and self.count and time.thread_time() - begun >= self.soon:
+            if not self.running and self.count and time.thread_time() - begun >= soon:
                 self._start(rehearser)
             if self.running:
                 yield from self._answered(answer, todo, rehearser.between)
