@@ -272,6 +272,23 @@ CASES = {
         changed(ONE, "four", max_current=AMPS_6), ONE,
         ("11.5 A", "6.5 A", "6.63 A", "four connector"),
     ),
+    "connector that an rms limiter holds within its rating": Case(
+        # 93.81 V / 8.1676 Ω; 50 V / 8.1676 Ω = 6.12 A.
+        "current-over-rating", "note", "L1",
+        limited(changed(ONE, "four", max_current=AMPS_6), rms="50 V"), limited(ONE, rms="50 V"),
+        ("11.5 A", "6.5 A", "four connector", "the rms limiter of sub, 50 V, holds it at 6.12 A"),
+    ),
+    "connector that an rms limiter does not hold": Case(
+        # 54 V / 8.1676 Ω = 6.61 A, under the 6.63 A that last driven hard without it.
+        "current-over-rating", "stop", "L1",
+        limited(changed(ONE, "four", max_current=AMPS_6), rms="54 V"), limited(ONE, rms="54 V"),
+        ("11.5 A", "6.5 A", "6.61 A", "four connector"),
+    ),
+    "connector with a peak limiter only": Case(
+        "current-over-rating", "stop", "L1",
+        limited(changed(ONE, "four", max_current=AMPS_6), peak="50 V"), limited(ONE, peak="50 V"),
+        ("11.5 A", "6.5 A", "6.63 A", "four connector"),
+    ),
     "near connector of another kind": Case(
         "current-over-rating", "warn", "L1",
         changed(changed(ONE, "S1", connector="eight"), "eight", max_current=AMPS_10), changed(ONE, "S1", connector="eight"),

@@ -17,7 +17,7 @@ from rackwright.model.edits import EditError
 from rackwright.model.lines import Spare
 from rackwright.model.rig import Rig
 from rackwright.model.rules import check
-from rackwright.units import Length, LimiterSetting
+from rackwright.units import Current, Length, LimiterSetting
 
 from . import brute
 from .conftest import Recovered
@@ -204,6 +204,22 @@ def test_a_pair_is_bridged_beside_an_empty_socket_that_is_patched_to_its_second_
         ("mode", "A2.1", "bridged"),
         ("repatch", "S9/1", ""),
     }
+
+
+@pytest.mark.parametrize(("limiter", "full"), [("", False), ("54 V", False), ("50 V", True)])
+def test_terminals_take_a_load_that_an_rms_limiter_holds_to_their_rating_and_no_other(limiter, full):
+    """11.5 A at full power, 6.63 A of it lasting when driven hard, onto terminals of 6.5 A; 50 V / 8.1676 Ω = 6.12 A."""
+    rig = rigs.rig(
+        rigs.amplifier("A1", "sub"),
+        rigs.amplifier("A2", "sub", model="quad", unit=3),
+        rigs.socket("S1", "A1.1"),
+        rigs.line("L1", "S1", "SUB1"),
+        rigs.cabinet("SUB1", "woofer", "first"),
+    )
+    rig = rigs.changed(rig, "quad", max_current=Current.parse("6.5 A"))
+    if limiter:
+        rig = rigs.changed(rig, "sub", limiter_rms=LimiterSetting.parse(limiter))
+    assert recover(rig, ["A1"]).best.full == full
 
 
 def test_the_quickest_plan_is_not_slower_than_the_most_complete(recovered):

@@ -130,6 +130,7 @@ def _judged(index: Index, place: ChannelPlace) -> Branch:
         findings=findings.of_branch(branch),
         misfed=findings.misfed(branch),
         over_power=findings.over_power(branch),
+        past_ratings=findings.past_ratings(branch),
     )
 
 

@@ -18,7 +18,7 @@ from rackwright.engine.finding import Finding, Limit
 from rackwright.engine.frequency_response import Circuit
 from rackwright.engine.network import Node, Run
 from rackwright.engine.outage import Outage
-from rackwright.engine.results import ChannelResult, RunResult, SectionResult, TouchResult
+from rackwright.engine.results import ChannelResult, PastRating, RunResult, SectionResult, TouchResult
 from rackwright.model.equipment import AmplifierModel, Section, SectionKind
 from rackwright.model.index import Index
 from rackwright.model.racks import Amplifier, Feed, Mode, Socket, channel_name
@@ -79,6 +79,8 @@ class Branch(Struct, frozen=True, gc=False):
     """Whether the feed does not fit one of the sections."""
     over_power: tuple[tuple[SectionResult, Section, Limit], ...] = ()
     """The sections that get more than they may without a limiter, with their limits."""
+    past_ratings: tuple[PastRating, ...] = ()
+    """The parts whose rating is under the current at full power."""
 
     @property
     def id(self) -> str:

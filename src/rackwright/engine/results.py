@@ -24,7 +24,7 @@ from rackwright.engine.demand import (
     RcdResult,
     SupplyResult,
 )
-from rackwright.engine.finding import SEVERITIES, Finding, Severity, counted
+from rackwright.engine.finding import SEVERITIES, Finding, Limit, Severity, counted
 from rackwright.engine.frequency_response import Circuit
 from rackwright.engine.outage import Outage
 from rackwright.model.equipment import Section, SectionKind
@@ -196,6 +196,18 @@ class RunResult(Struct, frozen=True, kw_only=True, gc=False):
     """V rms at the far end."""
     loss: float
     """dB from the terminals to the far end."""
+
+
+class PastRating(Struct, frozen=True, gc=False):
+    """A part that the full-power current flows through and is over the rating of."""
+
+    at: str
+    """A channel (its amplifier's terminals) or a line."""
+    current: float
+    """A rms at full power."""
+    limit: Limit
+    whose: str
+    """The part, in words."""
 
 
 TouchClass: TypeAlias = Literal["ES1", "ES2", "ES3"]

@@ -2,6 +2,7 @@
 
 from rackwright.engine.findings import (
     channel,
+    current,
     gain,
     limiters,
     meter_check,
@@ -12,6 +13,7 @@ from rackwright.engine.findings import (
     touch,
     tree,
 )
+from rackwright.engine.findings.current import past_ratings
 from rackwright.engine.findings.limiters import over_power
 from rackwright.engine.findings.names import named
 from rackwright.engine.findings.registry import (
@@ -30,6 +32,7 @@ __all__ = [
     "Played",
     "Survey",
     "channel",
+    "current",
     "feeds_played",
     "gain",
     "gravest_first",
@@ -41,6 +44,7 @@ __all__ = [
     "of_branch",
     "of_rig",
     "over_power",
+    "past_ratings",
     "power",
     "rig",
     "supply_cables",

@@ -1,4 +1,4 @@
-"""Judgements on one channel and what hangs on it: load, feed, current, loss, damping, power."""
+"""Judgements on one channel and what hangs on it: load, feed, loss, damping, power."""
 
 import math
 from collections.abc import Iterator
@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from rackwright.engine import amplifier as source
 from rackwright.engine import limits, network, protection
 from rackwright.engine.channel import Branch
-from rackwright.engine.finding import Finding, Limit
+from rackwright.engine.finding import Finding
 from rackwright.engine.findings.registry import judges_branch, misses, too_low
 from rackwright.engine.network import Run
 from rackwright.units import reading
@@ -151,42 +151,6 @@ def capacitor_in_band(branch: Branch) -> Iterator[Finding]:
             corner,
             limit,
         )
-
-
-@judges_branch
-def current_over_rating(branch: Branch) -> Iterator[Finding]:
-    """Full-power current against every part it flows through.
-
-    Driven hard, the mean-square current is the heavy duty's share of full power, so the lasting current is
-    √duty of the full one: over a rating it is a stop, the full current over it a warn.
-    """
-    channel = branch.result
-    if channel.current is None or branch.second_of_bridge:
-        return
-    lasting = math.sqrt(branch.targets.heavy_duty)
-    terminals = limits.terminal_current(branch)
-    if terminals.broken_by(channel.current):
-        yield _over(channel.id, channel.current, terminals, lasting, f"the {terminals.why}")
-    for run, result in zip(branch.all_runs, branch.runs, strict=True):
-        for limit in limits.run_currents(run):
-            if limit.broken_by(result.current):
-                yield _over(result.line, result.current, limit, lasting, limit.why)
-
-
-def _over(at: str, current: float, limit: Limit, lasting: float, whose: str) -> Finding:
-    hard = limit.broken_by(current * lasting)
-    return Finding(
-        "current-over-rating",
-        "stop" if hard else "warn",
-        at,
-        f"Current {reading(current, 'A')} at full power is over the {reading(limit.value, 'A')} of {whose}"
-        + (
-            f", and {reading(current * lasting, 'A')} of that continuously when driven hard." if hard else "."
-        ),
-        "Split the load over more lines or pole pairs, use more cores in parallel, or a part rated for it.",
-        current,
-        limit,
-    )
 
 
 @judges_branch

@@ -214,8 +214,12 @@ class Channels:
         now = self.task.broken.branches[channel].result.load_nominal
         return max(1 / setting.output.points[-1].load, 1 / now if now else 0.0) * 1.001
 
-    def current_cap(self, setting: Setting) -> float:
-        """The admittance up to which the terminals carry the lasting current; infinite where they always do."""
+    def current_cap(self, channel: str, setting: Setting) -> float:
+        """The admittance up to which the terminals carry the lasting current; infinite where they always do, and where an rms
+        limiter may hold it down, which `assess` judges."""
+        feeds = {*self.feeds[channel], *self.feeds[self.first(channel)]} & self.index.feeds.keys()
+        if any(self.index.feeds[feed].limiter_rms for feed in feeds):
+            return math.inf
         model = self.index.amplifier_models[setting.model]
         lasting = math.sqrt(self.index.rig.targets.heavy_duty)
         points, most = setting.output.points, model.max_current.value / lasting

@@ -378,6 +378,6 @@ class Patching:
         self.program.row([*((u.column, self.load(u.pair).conductance) for u in uses), *borne], high=0)
         terminals = []
         for column, setting, _ in settings:
-            terminals.append((column, -self.channels.current_cap(setting)))
+            terminals.append((column, -self.channels.current_cap(channel, setting)))
         if all(math.isfinite(cap) for _, cap in terminals):
             self.program.row([*((u.column, self.load(u.pair).admittance) for u in uses), *terminals], high=0)
