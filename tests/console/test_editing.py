@@ -438,6 +438,27 @@ async def test_a_feed_for_several_channels() -> None:
         assert [c.feed for c in hand.rig.racks[0].amplifiers[0].channels] == ["top-low"] * 3 + ["sub"]
 
 
+async def test_what_several_differ_in_stays_as_it_is_unless_it_is_chosen() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        hand.session.apply("any circuit", lambda rig: edits.change(rig, "R1", reaches=()))
+        before, circuits = hand.rig, [a.circuit for a in hand.rig.amplifiers()]
+        assert len(set(circuits)) > 1
+        await choose_lines(hand, "A1", "A2")
+        await hand.press("e")
+        assert "‹ as it is ›" in hand.text
+        assert "No change." in hand.text
+        await hand.press("enter")
+        assert hand.rig is before
+        await hand.press("M", "m")
+        assert "‹ as it is ›" in hand.text
+        await hand.press("enter")
+        assert hand.rig is before
+        await hand.press("m")
+        await hand.choose("P2")
+        await hand.press("enter")
+        assert [a.circuit for a in hand.rig.amplifiers()] == ["P2", "P2"]
+
+
 async def test_things_of_two_kinds_are_not_edited_at_once() -> None:
     async with opened(preset="small-room") as hand:
         await choose_lines(hand, "C1", "SUB-L1")
@@ -619,6 +640,25 @@ async def test_an_amplifier_goes_where_it_brings_no_warning_and_the_form_says_wh
         await hand.field("times")
         await hand.write("2")
         assert "R1-5: not wired; R1-6: not wired" in hand.words
+
+
+async def test_a_circuit_that_is_chosen_for_several_new_amplifiers_is_for_all_of_them() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await hand.edit("R1", "height", "12")
+        await hand.edit("R1", "reaches", "")
+        await hand.add("circuit")
+        await hand.field("times")
+        await hand.write("2")
+        await hand.press("enter")
+        await hand.find("A2")
+        await hand.add("amplifier")
+        await hand.field("circuit")
+        await hand.choose("P4")
+        await hand.field("times")
+        await hand.write("2")
+        assert "A4 on" not in hand.words
+        await hand.press("enter")
+        assert [(a.id, a.circuit) for a in hand.rig.amplifiers()][2:] == [("A3", "P4"), ("A4", "P4")]
 
 
 async def test_the_circuit_of_a_new_amplifier_follows_the_model_until_one_is_chosen() -> None:

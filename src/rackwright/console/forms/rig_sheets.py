@@ -94,11 +94,21 @@ class Sheets:
         thing = proposed(self.options, kind, near)
         sheet: Sheet = getattr(self, f"_{kind}")(thing, new=True, **into)
         follows = likely(self.options, kind, thing, near)
+
+        def make(rig: Rig, given: Values) -> Rig:
+            """A circuit that somebody chose is for all that are added; the one proposed goes on to the next that is free."""
+            made = sheet.make(rig, given)
+            if kind != "amplifier" or given["circuit"] == follows["circuit"](given):
+                return made
+            new = [each.id for each in made.amplifiers() if each.id not in self.index.amplifiers]
+            return edits.change(made, new, circuit=given["circuit"])
+
         return sheet._replace(
             fields=[
                 replace(each, likely=follows[each.name]) if each.name in follows else each
                 for each in sheet.fields
-            ]
+            ],
+            make=make,
         )
 
     def _thing(

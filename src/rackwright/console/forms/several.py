@@ -47,7 +47,12 @@ def sheet_for_all(sheets: Sheets, kind: str, places: Sequence[str]) -> Sheet | N
         return None
     each = [sheet for place in places if (sheet := sheets.of(place)) is not None]
     fields = [_maybe(field) for field in each[0].fields if field.name in shared]
-    values = {field.name: _common([sheet.values.get(field.name) for sheet in each]) for field in fields}
+    values = {
+        field.name: _common(
+            [sheet.values.get(field.name) for sheet in each], KEEP if isinstance(field, Choice) else None
+        )
+        for field in fields
+    }
 
     def make(rig: Rig, given: Values) -> Rig:
         of = {field.name: field.of for field in referring(THINGS[kind])}
@@ -141,20 +146,22 @@ def sheet_to_move(sheets: Sheets, places: Sequence[str]) -> Sheet | None:
         field = Choice("source", "To board", options.boards(but=places))
     else:
         return None
+    field = _maybe(field) if len(places) > 1 else field
     each = [sheet for place in places if (sheet := sheets.of(place)) is not None]
-    value = _common([sheet.values[field.name] for sheet in each])
+    value = _common([sheet.values[field.name] for sheet in each], KEEP)
     what = places[0] if len(places) == 1 else f"{len(places)} at once"
 
     def make(rig: Rig, given: Values) -> Rig:
-        return edits.change(rig, places, **given)
+        return rig if given[field.name] == KEEP else edits.change(rig, places, **given)
 
     return Sheet(
         f"Move {what}", f"move {what}", (field,), {field.name: value}, make, lambda _given: places[0]
     )
 
 
-def _common(values: Sequence[Any]) -> Any:
-    return values[0] if all(value == values[0] for value in values) else None
+def _common(values: Sequence[Any], unlike: Any) -> Any:
+    """What all have, `unlike` where they differ."""
+    return values[0] if all(value == values[0] for value in values) else unlike
 
 
 def _maybe(field: Field) -> Field:
