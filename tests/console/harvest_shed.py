@@ -20,10 +20,10 @@ STEPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     (
         "four feeds",
         (
-            "a", "f", "enter", "sub", "down", "35", "down", "90", "enter",
-            "a", "enter", "mid", "down", "90", "down", "1.6k", "enter",
-            "a", "enter", "high", "down", "1.6k", "down", "18k", "enter",
-            "a", "enter", "mon", "down", "80", "enter",
+            "a", "f", "enter", "sub", "down", "35-90", "enter",
+            "a", "enter", "mid", "down", "-1.6k", "enter",
+            "a", "enter", "high", "down", "-18k", "enter",
+            "a", "enter", "mon", "down", "80-", "enter",
         ),
     ),
     (

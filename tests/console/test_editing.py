@@ -574,8 +574,8 @@ async def test_a_bare_length_takes_the_unit_that_stood_there_and_enter_takes_wha
 @pytest.mark.parametrize(
     ("thing", "changes", "begins"),
     [
-        ("sub", {}, "start"),
-        ("sub", {"band": (Frequency.parse("10 Hz"), Frequency.parse("90 Hz")), "limiter_rms": None}, "start"),
+        ("sub", {}, "band"),
+        ("sub", {"band": (Frequency.parse("10 Hz"), Frequency.parse("90 Hz")), "limiter_rms": None}, "band"),
         ("sub", {"limiter_rms": LimiterSetting.parse("99 V")}, "limiter_rms"),
         ("A2", {"unit": 1}, "unit"),
         ("A2", {}, "circuit"),
@@ -878,6 +878,28 @@ async def test_a_new_feed_beside_a_loudspeaker_that_has_none_is_proposed_its_ban
             start, end = proposed(hand.workplace.editor.options, "feed", near).band
             assert start == model.sections[0].lowest
             assert end == (model.sections[0].highest or Frequency.parse("20 kHz"))
+
+
+async def test_a_new_feed_begins_where_the_last_one_ends_where_that_leaves_it_an_octave() -> None:
+    async with opened(size=(80, 24)) as hand:
+        await hand.press("n")
+        for name, typed, told in (
+            ("sub", "35-90", "20 Hz to 20 kHz"),
+            ("mid", "-1.6k", "90 Hz to 20 kHz"),
+            ("high", "-18k", "1.6k to 20 kHz"),
+            ("mon", "80-", "20 Hz to 20 kHz"),
+        ):
+            await hand.add("feed")
+            assert told in hand.text
+            await hand.fill(name, typed)
+            await hand.press("enter")
+        assert [(f.band[0].value, f.band[1].value) for f in hand.rig.feeds] == [
+            (35, 90), (90, 1600), (1600, 18000), (80, 20000),
+        ]  # fmt: skip
+        ends = Frequency.parse("60 Hz"), Frequency.parse("90 Hz")
+        hand.session.apply("shorter", lambda rig: edits.change(rig, "mon", band=ends))
+        await hand.add("feed")
+        assert "20 Hz to 20 kHz" in hand.text, "another begins at 90 Hz already"
 
 
 def test_a_size_in_mm2_typed_as_a_bare_number_is_read_back_in_mm2() -> None:

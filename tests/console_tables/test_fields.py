@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from rackwright.console.commands.papers import Folder
 from rackwright.console.forms.equipment_sheets import section_sheet, sheet, wiring_sheet
-from rackwright.console.forms.fields import Damping, Known, Parts, Poles, Ratings, asked, lengths_to
+from rackwright.console.forms.fields import Damping, Known, Parts, Poles, Ratings, Span, asked, lengths_to
 from rackwright.console.widgets.fields import Choice, FieldError, Measure, Names
 from rackwright.model.equipment import (
     EQUIPMENT_KINDS,
@@ -20,7 +20,16 @@ from rackwright.model.equipment import (
 )
 from rackwright.model.racks import Rack
 from rackwright.store.library import built_in
-from rackwright.units import Impedance, Length, Power, ResidualCurrent, Temperature
+from rackwright.units import (
+    Frequency,
+    Impedance,
+    Length,
+    LimiterSetting,
+    Power,
+    ResidualCurrent,
+    Temperature,
+    Voltage,
+)
 
 ENTRIES = built_in().entries()
 RATINGS = Ratings("ratings", "Rated power")
@@ -78,9 +87,13 @@ def test_ratings_that_are_none_are_refused_with_an_example(text: str) -> None:
 @pytest.mark.parametrize(
     ("kind", "typed", "told"),
     [(ResidualCurrent, "1 mA", ""), (Temperature, "20 degC", ""), (Temperature, "68 degF", "= 20 °C"), (Length, "80 ft", "= 24.38 m"),
-     (Length, "25", "= 25 m"), (Power, "1.2 kW", ""), (Length, "2,5 m", "= 2.5 m"), (Impedance, "4R7", "= 4.7 Ω")],
+     (Length, "25", "= 25 m"), (Power, "1.2 kW", ""), (Length, "2,5 m", "= 2.5 m"), (Impedance, "4R7", "= 4.7 Ω"),
+     (Frequency, "1.6k", "= 1600 Hz"), (Frequency, ".8k", "= 800 Hz"), (Frequency, "18k", "= 18 kHz"), (Frequency, "90hz", "= 90 Hz"),
+     (Frequency, "1.6 kHz", ""), (Power, "1.2k", "= 1200 W"), (Length, ".8", "= 0.8 m"), (Length, ".8 m", "= 0.8 m"),
+     (Length, "80 cm", ""), (Impedance, "8ohm", ""), (LimiterSetting, "10dBu", ""), (LimiterSetting, "56V", "")],
 )  # fmt: skip
 def test_a_quantity_is_echoed_only_where_that_says_something(kind: type, typed: str, told: str) -> None:
+    """What is typed short is read back whole; k is 10³ (SI brochure, 9th edition, table 7)."""
     assert Measure("it", "It", kind).note(typed) == told
 
 
@@ -210,3 +223,31 @@ def test_a_list_of_ids_names_what_is_unknown_and_left_empty_is_none() -> None:
 def test_a_folder_of_a_user_that_is_not_there_is_refused_in_words() -> None:
     with pytest.raises(FieldError, match="~no-such-user/papers is in the folder of a user that is not here"):
         Folder("folder", "Folder").read("~no-such-user/papers")
+
+
+@pytest.mark.parametrize(
+    ("typed", "ends"),
+    [("35-90", (35, 90)), ("35 90", (35, 90)), ("35–90 Hz", (35, 90)), ("35 Hz to 90 Hz", (35, 90)), ("90-1.6k", (90, 1600)),
+     ("1.6-18k", (1600, 18000)), ("1.6–18 kHz", (1600, 18000)), ("1,6k 18k", (1600, 18000)), ("90–1 600 Hz", (90, 1600)),
+     ("20-20k", (20, 20000)), ("-1.6k", (40, 1600)), ("80-", (80, 120))],
+)  # fmt: skip
+def test_a_band_can_be_typed_any_way_a_person_types_it(typed: str, ends: tuple[float, float]) -> None:
+    was = Frequency.parse("40 Hz"), Frequency.parse("120 Hz")
+    band = Span("band", "Band", Frequency, example="35-90").after(was)
+    assert tuple(end.value for end in band.read(typed)) == ends
+    assert band.read(band.text(band.read(typed))) == band.read(typed)
+
+
+def test_a_band_that_is_typed_short_is_read_back_whole() -> None:
+    band = Span("band", "Band", Frequency, example="35-90")
+    assert band.note("1.6-18k") == "= 1600 Hz to 18 kHz"
+    assert band.note("35 Hz to 90 Hz") == ""
+
+
+@pytest.mark.parametrize("typed", ["35", "-", "35 to 90 to 100", "35-ninety"])
+def test_what_is_no_band_is_refused_with_an_example(typed: str) -> None:
+    band = Span("band", "Band", Frequency, example="35-90")
+    with pytest.raises(FieldError, match="such as"):
+        band.read(typed)
+    with pytest.raises(FieldError, match="100 to 240 V"):
+        Span("mains", "Mains", Voltage, example="100 to 240 V").read("-240")

@@ -59,7 +59,7 @@ async def test_a_feed_is_added_edited_duplicated_and_all_is_undone() -> None:
         await open_table(pilot, FEEDS)
         assert isinstance(app.screen, FeedTable)
         await press(pilot, "a")
-        await fill(pilot, "delay", "200 Hz", "16 kHz", None, "40 V")
+        await fill(pilot, "delay", "200 Hz to 16 kHz", None, "40 V")
         await press(pilot, "enter")
         feed = app.session.rig.feeds[-1]
         assert (feed.id, feed.band[1].value, feed.limiter_rms and feed.limiter_rms.text) == (
@@ -69,11 +69,11 @@ async def test_a_feed_is_added_edited_duplicated_and_all_is_undone() -> None:
         )
         assert app.screen.place == "delay"
         await press(pilot, "enter")
-        await write(pilot, "0.25 kHz")
+        await write(pilot, "0.25 kHz-")
         await press(pilot, "enter")
         assert app.session.rig.feeds[-1].band[0].text == "0.25 kHz"
         await press(pilot, "enter")
-        await write(pilot, "1.6k")
+        await write(pilot, "1.6k-")
         await press(pilot, "enter")
         assert "1.6 kHz to 16 kHz" in shown(app.screen)
         await press(pilot, "d")

@@ -186,8 +186,15 @@ def _calmest(options: Options, rack: str, new: Amplifier, known: Sequence[str]) 
 
 
 def _feed(options: Options, near: str) -> Feed:
-    """A new one; beside a loudspeaker, or a channel that drives one, with the band of its first section that has no feed."""
-    new = Feed(id=_next_id(options, options.rig.feeds, "feed1"))
+    """A new one; beside a loudspeaker, or a channel that drives one, with the band of its first section that has no feed.
+
+    Else it begins where the last one ends, where no other does and an octave is left.
+    """
+    feeds = options.rig.feeds
+    new = Feed(id=_next_id(options, feeds, "feed1"))
+    if feeds and (ends := feeds[-1].band[1]) not in [feed.band[0] for feed in feeds]:
+        top = new.band[1]
+        new = replace(new, band=(ends if 2 * ends.value <= top.value else new.band[0], top))
     waiting = (
         each
         for each in options.assessment.sections.values()

@@ -39,7 +39,7 @@ _BETWEEN_LENGTHS = re.compile(r"[;\n\t]|,(?!\d)|(?<!\d),")
 _PLAIN_NUMBERS = re.compile(r"\d+([.,]\d+)?(\s+\d+([.,]\d+)?)+")
 _BARE_RATING = re.compile(r"\d+([.,]\d+)?[@/:]\d+([.,]\d+)?")
 _THOUSANDS = re.compile(r"(?<=\d)[ \u00a0\u202f](?=\d{3}\b)")
-_TO = re.compile(r"\s+to\s+|\s*–\s*|\s+-\s+", re.IGNORECASE)
+_TO = re.compile(r"\s+to\s+|\s*[–-]\s*|(?<=\w)\s+(?=[\d.,])", re.IGNORECASE)
 Wired = tuple[tuple[str, ...], ...]
 """For each pole pair the sections it drives."""
 
@@ -181,16 +181,43 @@ def lengths_to(of: tuple[str, ...], length: Measure) -> Lengths:
 
 
 class Span(Field):
-    """Two voltages, the lower first: `100 V to 240 V`, `100 to 240`."""
+    """Two quantities, the lower first: `100 to 240 V`, `35-90`, `1.6-18k`; one left out stays: `-120`, `40-`."""
 
-    def parse(self, text: str) -> tuple[Voltage, Voltage]:
-        ends = _TO.split(text)
-        if len(ends) != 2:
-            raise FieldError(f'"{text}" is not a lowest and a highest. Write them such as 100 to 240 V')
-        return _quantity(Voltage, ends[0], "V"), _quantity(Voltage, ends[1], "V")
+    kind: type[Quantity]
+    former: tuple[Any, ...] = ()
+    """What stood in it."""
 
-    def text(self, value: tuple[Voltage, Voltage]) -> str:
+    def after(self, value: Any) -> "Span":
+        """An end that is left out is the one of `value`."""
+        return replace(self, former=value or ())
+
+    def parse(self, text: str) -> tuple[Any, Any]:
+        ends = _TO.split(text.strip())
+        if len(ends) > 2:
+            ends = _TO.split(_THOUSANDS.sub("", text).strip())
+        if len(ends) != 2 or not any(ends) or not (all(ends) or self.former):
+            low, high = _TO.split(self.example)
+            keeping = f"; {low}- or -{high} keeps the other end" if self.former else ""
+            raise FieldError(
+                f'"{text}" is not a lowest and a highest. Write them such as {self.example}{keeping}'
+            )
+        read = Measure(self.name, self.label, self.kind).parse
+        upper = read(ends[1]) if ends[1] else self.former[1]
+        if not ends[0]:
+            return self.former[0], upper
+        if (unit := ends[1].lstrip("0123456789.,")) and re.fullmatch(r"[\d.,]+", ends[0]):
+            lower = read(ends[0] + unit)
+            if lower.value < upper.value:
+                return lower, upper
+        return read(ends[0]), upper
+
+    def text(self, value: tuple[Quantity, Quantity]) -> str:
         return f"{value[0].text} to {value[1].text}"
+
+    def meaning(self, value: tuple[Quantity, Quantity], text: str) -> str:
+        """Both with their units, where it was written shorter."""
+        whole = " to ".join(reading(each.value, each.unit, 4) for each in value)
+        return "" if text in (whole, f"{value[0]} to {value[1]}") else f"= {whole}"
 
 
 class Poles(Field, kw_only=True):
@@ -308,7 +335,7 @@ def _field(field: fields.Field, instead: Field | Known | Options | None) -> Fiel
     if kind is DampingRating:
         return Damping(name, label, **blank)
     if kind == tuple[Voltage, Voltage]:
-        return Span(name, label, **blank)
+        return Span(name, label, Voltage, **blank)
     if kind == tuple[Rating, ...]:
         return Ratings(name, label, **blank)
     return Measure(name, label, kind, **blank)

@@ -10,11 +10,11 @@ from msgspec.structs import replace
 
 from rackwright.console.forms import settings
 from rackwright.console.forms.defaults import likely, proposed, rack_near
-from rackwright.console.forms.fields import Known, asked
+from rackwright.console.forms.fields import Known, Span, asked
 from rackwright.console.forms.options import Options
 from rackwright.console.forms.sheet import Sheet
 from rackwright.console.related import kind_of
-from rackwright.console.widgets.fields import Choice, Field, Measure, Option, Values, Whole, fixed
+from rackwright.console.widgets.fields import Choice, Field, Option, Values, Whole, fixed
 from rackwright.model import edits
 from rackwright.model.index import pole_or_none
 from rackwright.model.lines import Cabinet, Line
@@ -32,7 +32,7 @@ _BEGIN = {
     "socket": ("pole0", "pole0"),
     "line": ("length", "length"),
     "cabinet": ("", "position"),
-    "feed": ("", "start"),
+    "feed": ("", "band"),
     "circuit": ("length", "breaker"),
     "board": ("", "rating"),
     "load": ("", "power"),
@@ -46,8 +46,8 @@ _ABOUT = {
     "fault-current-low": "size",
     "cable-capacity-unknown": "max_current",
     "rcd-leakage": "rcd",
-    "band-too-low": "start",
-    "band-misses-section": "start",
+    "band-too-low": "band",
+    "band-misses-section": "band",
     "polarity-mixed": "polarity",
     "limiter-for-one-gain": "limiter_at",
     "over-power-without-limiter": "limiter_rms",
@@ -325,13 +325,8 @@ class Sheets:
         feeds = Known("feed", [name for name in self.index.feeds if name != feed.id])
         channels = (Option("", "at each channel, as typed"), *self.options.channels()[1:])
         name, *others = asked(Feed, substitute_for=feeds, limiter_at=lambda _values: channels)
-        edges = Measure("start", "Band starts at", Frequency), Measure("end", "Band ends at", Frequency)
-        special = {"start": feed.band[0], "end": feed.band[1]}
-
-        def build(item: Feed, given: Values) -> Feed:
-            return replace(item, band=(given["start"], given["end"]))
-
-        return self._thing("feed", feed, (name, *edges, *others), new, special=special, build=build)
+        band = Span("band", "Band", Frequency, example="35-90")
+        return self._thing("feed", feed, (name, band, *others), new)
 
 
 def _only(

@@ -19,6 +19,7 @@ from rackwright.units import (
     Current,
     Duration,
     Frequency,
+    InputLevel,
     Length,
     Level,
     LimiterSetting,
@@ -30,6 +31,7 @@ from rackwright.units import (
     Trim,
     Voltage,
     reading,
+    typeset,
 )
 
 Values = Mapping[str, Any]
@@ -129,6 +131,8 @@ OF_ONE_UNIT = (Frequency, Voltage, Current, Power, ApparentPower, Level, Trim, D
 OF_TWO_SYSTEMS = (Length, Mass, Temperature, ConductorSize, LimiterSetting)
 """Kinds of which a person uses one system of units or the other."""
 _BARE = re.compile(r"[+\-−]?(\d+([.,]\d+)?|[.,]\d+)")
+_THOUSANDS = re.compile(r"([+\-−]?(?:\d+(?:[.,]\d+)?|[.,]\d+))\s*[kK]")
+"""A number with the prefix of a unit that is left out."""
 _NUMBER = re.compile(r"[+\-−]?[\d.,]+\s*")
 
 
@@ -157,6 +161,8 @@ class Measure(Field):
 
     def _meant(self, text: str, likely: str) -> Sequence[str]:
         """What a bare number may mean: of the unit that stood there, of the example's; nothing where a guess could do harm."""
+        if self.kind in OF_ONE_UNIT and (thousands := _THOUSANDS.fullmatch(text)):
+            return (f"{thousands[1]} k{self.kind.unit}",)
         if not _BARE.fullmatch(text):
             return ()
         example = _NUMBER.sub("", self.example or self.kind.examples[0], count=1)
@@ -174,6 +180,8 @@ class Measure(Field):
             metric = f"{value.value * 1e6:g} mm²"
             same = text.replace(" ", "").replace("mm2", "mm²") == metric.replace(" ", "")
             return value.equivalent() if value.gauge is not None else "" if same else f"= {metric}"
+        if isinstance(value, LimiterSetting) and value.in_dbu:
+            value = InputLevel(value.text, value.value)
         if _same_unit(value, text):
             return ""
         plain = reading(value.value, value.unit, 4)
@@ -181,9 +189,9 @@ class Measure(Field):
 
 
 def _same_unit(value: Quantity, text: str) -> bool:
-    """Whether a text has a unit that is the usual one or a decimal part of it, and so says all that there is to say."""
-    match = re.match(r"([+\-−]?[\d.]+)\s*[^\d\s.,]", text.strip())
-    if match is None:
+    """Whether a text has a whole unit that is the usual one or a decimal part of it, and so says all that there is to say."""
+    match = re.fullmatch(r"([+\-−]?\d[\d.]*)\s*([^\d\s.,]+)", typeset(text.strip()))
+    if match is None or not match[2].endswith(value.unit):
         return False
     typed = float(match[1].replace("−", "-"))
     ratio = value.value / typed if typed else 1.0
