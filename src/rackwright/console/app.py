@@ -183,7 +183,8 @@ class Console(KeyQueue):
             return True
 
     def push_screen(self, screen: Any, callback: Any = None, *args: Any, **options: Any) -> Any:
-        """Show a screen; what is done with its answer may raise, which is told."""
+        """Show a screen; what is done with its answer may raise, which is told. Its widgets are styled for this window at once."""
+        screen.update_classes(screen.classes_in(self.size), update=False)
         return super().push_screen(screen, callback and self._guarded(callback), *args, **options)
 
     def _guarded(self, callback: Callable[[Any], Any]) -> Callable[[Any], Any]:

@@ -14,6 +14,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
 from textual.events import Resize
+from textual.geometry import Size
 from textual.widgets import Static
 
 from rackwright.console.background import begin
@@ -209,8 +210,10 @@ class DiagnosisScreen(RigScreen[None]):
             status.keys([each for each in self.KEYS if each is not other], self.session, width)
         )
 
+    def classes_in(self, size: Size) -> dict[str, bool]:
+        return {**super().classes_in(size), "broad": size.width >= WIDE}
+
     def on_resize(self, event: Resize) -> None:
-        self.set_class(event.size.width >= WIDE, "broad")
         self.query_one("#test").styles.height = self._lines
         self.redraw()
 

@@ -9,6 +9,7 @@ from msgspec.structs import replace
 from textual.app import ComposeResult
 from textual.containers import Horizontal
 from textual.events import Resize
+from textual.geometry import Size
 
 from rackwright.console.editor import Editor
 from rackwright.console.forms import settings
@@ -110,8 +111,10 @@ class MainsTree(RigTable):
         self.drawn, self.results = self.query_one("#table", Pane), self.query_one("#results", Pane)
         self._front()
 
+    def classes_in(self, size: Size) -> dict[str, bool]:
+        return {**super().classes_in(size), "narrow": size.width < BROAD}
+
     def on_resize(self, event: Resize) -> None:
-        self.set_class(event.size.width < BROAD, "narrow")
         self.redraw()
 
     def on_screen_resume(self) -> None:

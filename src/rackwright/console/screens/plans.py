@@ -11,6 +11,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
 from textual.events import Resize
+from textual.geometry import Size
 
 from rackwright.console.background import Left, begin
 from rackwright.console.editor import Editor
@@ -165,9 +166,11 @@ class Plans(ConsoleScreen[None]):
         said = status.keys(list(commands), self.editor.session, self.app.size.width)
         self.query_one("#keys", Foot).say(said)
 
-    def on_resize(self, event: Resize) -> None:
+    def classes_in(self, size: Size) -> dict[str, bool]:
         """Beside one another only where there is room: else what a plan does stands under the plans, in one frame."""
-        self.set_class(event.size.width < WIDE, "stacked")
+        return {**super().classes_in(size), "stacked": size.width < WIDE}
+
+    def on_resize(self, event: Resize) -> None:
         self.redraw()
 
     def on_pane_selected(self, message: Pane.Selected) -> None:

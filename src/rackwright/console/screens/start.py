@@ -67,7 +67,6 @@ class Start(ConsoleScreen[Picked | None]):
         pane.focus()
 
     def on_resize(self, event: Resize) -> None:
-        super().on_resize(event)
         self.query_one("#welcome").styles.height = self._told_lines
         self._tell()
 

@@ -87,12 +87,15 @@ class Dialog(ModalScreen[Any], ConsoleScreen[Any]):
                 return
         await super()._dispatch_message(message)
 
-    def on_resize(self, event: Resize) -> None:
+    def classes_in(self, size: Size) -> dict[str, bool]:
         """Its box takes more of a broad window, and fits into a slim one."""
-        self.set_class(event.size.width < SLIM, "slim")
-        self.set_class(event.size.width >= BROAD, "broad")
-        self.set_class(event.size.width >= VAST, "vast")
-        self.set_class(event.size.height >= HIGH, "high")
+        return {
+            **super().classes_in(size),
+            "slim": size.width < SLIM,
+            "broad": size.width >= BROAD,
+            "vast": size.width >= VAST,
+            "high": size.height >= HIGH,
+        }
 
     def action_leave(self) -> None:
         self.dismiss(None)

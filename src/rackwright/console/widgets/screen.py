@@ -8,6 +8,7 @@ seen in pieces.
 from typing import Any, ClassVar, Generic
 
 from textual.events import Key, Resize, ScreenResume
+from textual.geometry import Size
 from textual.message import Message
 from textual.reactive import Reactive
 from textual.screen import Screen, ScreenResultType
@@ -43,10 +44,17 @@ class ConsoleScreen(Screen[ScreenResultType], Generic[ScreenResultType]):
         """Whether what is to be seen may come any moment, so that what stands there now is not worth its bytes."""
         return False
 
-    def on_resize(self, event: Resize) -> None:
-        """Where there is little room frames go first, then the status line."""
-        self.set_class(event.size.width < ROOMY[0] or event.size.height < ROOMY[1], "small")
-        self.set_class(event.size.height < LOW, "low")
+    @property
+    def is_current(self) -> bool:
+        """Whether it is painted: only the foremost is, as each covers what is under it."""
+        return self.is_active
+
+    def classes_in(self, size: Size) -> dict[str, bool]:
+        """By which the style sheet tells windows apart: where there is little room frames go first, then the status line.
+
+        All change at once, and stand before the first widget does: each change styles every widget anew.
+        """
+        return {"small": size.width < ROOMY[0] or size.height < ROOMY[1], "low": size.height < LOW}
 
     async def _dispatch_message(self, message: Message) -> None:
         """Handle a message; what a handler raises is told, and the screen goes on taking the next.
@@ -55,6 +63,8 @@ class ConsoleScreen(Screen[ScreenResultType], Generic[ScreenResultType]):
         """
         if isinstance(message, ScreenResume):
             message.refresh_styles = False
+        if isinstance(message, Resize):
+            self.update_classes(self.classes_in(message.size))
         try:
             await super()._dispatch_message(message)
         except Exception as error:
