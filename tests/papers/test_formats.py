@@ -19,7 +19,7 @@ from pypdf import PdfReader
 from rackwright.engine.assess import assess
 from rackwright.papers.contents import files, sheets
 from rackwright.papers.csv_format import as_csv
-from rackwright.papers.document import Header, Label, Labels, Sheet, Table, Words
+from rackwright.papers.document import Header, Label, Labels, PageBreak, Sheet, Table, Words
 from rackwright.papers.html import as_html
 from rackwright.papers.identity import one_line
 from rackwright.papers.layout import MARGIN, Laid, Text, laid_out
@@ -195,6 +195,48 @@ def test_heads_stand_again_on_every_page_of_a_long_table() -> None:
     sheet = Sheet(name="patch", title="Patch", blocks=(Table(heads=("socket", "channel"), rows=rows),))
     for page in laid_out(sheet, HEADER).pages:
         assert [mark.words for mark in page.texts].count("socket") == 1
+
+
+@given(st.integers(0, 60), st.integers(2, 30))
+def test_no_row_of_a_table_stands_alone_on_a_page_and_a_short_table_is_not_parted(
+    above: int, count: int
+) -> None:
+    table = Table(heading="Rows", heads=("row",), rows=tuple((f"row-{n}",) for n in range(count)))
+    lines = [Words(f"Line {n}.") for n in range(above + 60)]
+    laid = laid_out(Sheet(name="a", title="A", blocks=(*lines[:above], table, *lines[above:])), HEADER)
+    on = [sum(text.words.startswith("row-") for text in page.texts) for page in laid.pages]
+    assert sum(on) == count
+    assert 1 not in on
+    assert count > 12 or [n for n in on if n] == [count]
+
+
+def test_what_tells_how_to_read_a_table_stands_on_its_page() -> None:
+    table = Table(heads=("row",), rows=tuple((f"row-{n}",) for n in range(12)))
+    leads = Words("How to read the rows.", leads=True)
+    for above in range(20, 60):
+        lines = tuple(Words(f"Line {n}.") for n in range(above))
+        for page in laid_out(Sheet(name="a", title="A", blocks=(*lines, leads, table)), HEADER).pages:
+            words = [text.words for text in page.texts]
+            assert (leads.text in words) == ("row-0" in words)
+
+
+def test_heads_are_wrapped_no_further_than_the_room_asks() -> None:
+    """A cell that leaves two heads of four words too little for one line each, and more than a word's width."""
+    heads = ("what", "may trip from A", "trips at once A")
+    table = Table(heads=heads, rows=(("x" * 90, "160", "160"),), right=frozenset(heads[1:]))
+    laid = laid_out(Sheet(name="a", title="A", blocks=(table,)), HEADER)
+    (page,) = laid.pages
+    assert (
+        max(text.x + width(text.words, text.style, text.size) for text in page.texts) <= laid.width - MARGIN
+    )
+    words = [text.words for text in page.texts]
+    assert not {"may", "trip", "at", "once", "may trip from A"} & {*words}
+
+
+def test_a_leaf_left_blank_in_all_of_them_says_so() -> None:
+    door = Sheet(name="door", title="Doors", blocks=(PageBreak(front=True), Words("FRONT")))
+    text = pages_of(as_pdf([Sheet(name="a", title="A", blocks=(Words("a"),)), door], HEADER))
+    assert ["stays blank" in page for page in text] == [False, True, False]
 
 
 odd = st.text(

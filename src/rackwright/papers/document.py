@@ -15,6 +15,8 @@ class Words(Struct, frozen=True, gc=False):
     text: str
     caution: bool = False
     """Something that can hurt someone where it is not heeded."""
+    leads: bool = False
+    """Whether it tells how to read what comes next, and stands on its page."""
 
 
 class Table(Struct, frozen=True, kw_only=True, gc=False):
@@ -87,7 +89,18 @@ class Sheet(Struct, frozen=True, kw_only=True, gc=False):
     blocks: tuple[Block, ...]
 
     def written(self) -> Iterator[Written]:
-        """Its blocks for formats that can neither draw nor cut: labels as a table, for a drawing what it stands for."""
+        """Its blocks for formats that can neither draw nor cut: labels as a table, for a drawing what it stands for.
+
+        A sentence that stands on several pages is said once, for these formats have none.
+        """
+        said = set()
+        for block in self._as_written():
+            if not (isinstance(block, Words) and block in said):
+                yield block
+            if isinstance(block, Words):
+                said.add(block)
+
+    def _as_written(self) -> Iterator[Written]:
         for block in self.blocks:
             if isinstance(block, Labels):
                 yield as_table(block)

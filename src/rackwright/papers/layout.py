@@ -39,6 +39,8 @@ USUAL, SMALL = 11.0, 10.0
 PAD = 1.6
 """mm between a cell's text and its edge."""
 LABELS_ABREAST = 4
+UNPARTED = 0.4
+"""Of a page: a table that takes no more of it is not parted."""
 LEAST_COLUMN = 14.0
 """mm: a column of words is not squeezed under this."""
 WRITTEN_COLUMN, WRITTEN_ROW = 15.0, 7.5
@@ -133,7 +135,7 @@ def _paged(sheet: Sheet, header: Header, page: tuple[float, float], size: float)
         if full and y > top and not blank:
             pages.append([])
             if strip.front and len(pages) % 2 == 0:
-                pages[-1].append(moved(_BLANK, MARGIN, top))
+                pages[-1].append(moved(BLANK, MARGIN, top))
                 pages.append([])
             y = top
             for repeated in strip.again:
@@ -161,7 +163,7 @@ def _number(heading: Text, number: int, count: int, right: float) -> Strip:
     return Strip(0, (Text(x, heading.y, told, BOLD, heading.size),))
 
 
-_BLANK = Strip(10.0, (Text(0, 8.0, "This side stays blank.", REGULAR, 11.0),))
+BLANK = Strip(10.0, (Text(0, 8.0, "This side stays blank.", REGULAR, 11.0),))
 
 
 def _kept_together(strips: Sequence[Strip], at: int) -> float:
@@ -232,7 +234,8 @@ def _words(block: Words, size: float, room: float, most: int) -> Iterator[Strip]
             Text(inset, (i + 1) * line_height(size) - line_height(size) * 0.2, line, style, size)
             for i, line in enumerate(part)
         )
-        yield Strip(height + 1.6, texts, outline(0, 0, room, height) if block.caution else ())
+        rules = outline(0, 0, room, height) if block.caution else ()
+        yield Strip(height + 1.6, texts, rules, with_next=block.leads)
 
 
 def _style(column: int) -> str:
@@ -267,7 +270,8 @@ def _widths(table: Table, size: float, room: float) -> list[float]:
     least = _least(table, size)
     wanted = _wanted(table, size, least, 0)
     if sum(wanted) > room:
-        wanted = _wanted(table, size, least, 1)
+        whole = _wanted(table, size, least, 1)
+        wanted = squeezed(wanted, whole, room) if sum(whole) <= room else whole
     if sum(least) > room:
         least = [min(w, LEAST_COLUMN) for w in least]
     wanted = squeezed(wanted, least, room)
@@ -296,12 +300,14 @@ def _table(table: Table, size: float, room: float, most: int) -> Iterator[Strip]
     )
     yield from (*heading, *heads)
     again = (*heading, *heads) if len(heading) <= 2 else heads
-    for number, (row, following) in enumerate(itertools.zip_longest(table.rows, table.rows[1:])):
-        alike = table.grouped and following is not None and following[0] == row[0]
-        tied = alike or (number == 0 and following is not None)
-        yield from (
-            replace(strip, again=again, with_next=tied) for strip in _cells(table, row, widths, size, most)
-        )
+    drawn = [list(_cells(table, row, widths, size, most)) for row in table.rows]
+    height = sum(strip.height for strip in (*heading, *heads, *itertools.chain(*drawn)))
+    short = height <= UNPARTED * most * line_height(size)
+    last = len(table.rows) - 1
+    for number, (row, strips) in enumerate(zip(table.rows, drawn, strict=True)):
+        alike = table.grouped and number < last and table.rows[number + 1][0] == row[0]
+        tied = number < last and (short or alike or number in (0, last - 1))
+        yield from (replace(strip, again=again, with_next=tied) for strip in strips)
     yield Strip(2.5, ())
 
 

@@ -6,8 +6,8 @@ from datetime import UTC, datetime
 from fpdf import FPDF
 
 from rackwright.papers.document import Header, Sheet
-from rackwright.papers.drawing import Strip
-from rackwright.papers.layout import MARGIN, firsts, laid_out
+from rackwright.papers.drawing import Strip, moved
+from rackwright.papers.layout import BLANK, MARGIN, firsts, laid_out
 from rackwright.papers.typeface import BOLD, REGULAR, file_of, printable
 
 _FAMILY = "papers"
@@ -30,6 +30,7 @@ def as_pdf(sheets: Sequence[Sheet], header: Header) -> bytes:
         if number + 1 < first:
             number += 1
             file.add_page(format=(each.width, each.height))
+            _draw(file, moved(BLANK, MARGIN, MARGIN))
         for place, page in enumerate(each.pages):
             number += 1
             file.add_page(format=(each.width, each.height))

@@ -58,12 +58,14 @@ def processor_sheet(assessment: Assessed) -> Sheet:
     told = Words(
         "Type these into the processor: what the rig says, or, where it says none, the highest that is safe for the sections. "
         "Peak limiters are read in sine (dBu of a sine's rms) or in peak (dBu of the volts peak), as the feed says. Attack and release: longer than one "
-        "period of the band's lower edge (common practice, no source)."
+        "period of the band's lower edge (common practice, no source).",
+        leads=True,
     )
     checking = Words(
         "To check against, not to type: volts are at the amplifier output, dBu at its input. Set: as the rig says. Highest: "
         "what is safe for the sections. Peak dBu is of the volts peak; sine dBu, 3.01 dB less, is the same limiter on a "
-        "processor calibrated in the rms of a sine."
+        "processor calibrated in the rms of a sine.",
+        leads=True,
     )
     return Sheet(
         name="processor",
