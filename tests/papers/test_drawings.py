@@ -280,6 +280,44 @@ def test_the_stage_plan_has_the_same_place_outermost_on_both_sides() -> None:
         assert sorted(side, key=at.__getitem__) == list(side)
 
 
+@pytest.mark.parametrize(
+    ("name", "rows"),
+    [
+        ("hall", (("FILL-4", "FILL-3", "FILL-2", "FILL-1"),)),
+        ("outdoor-stage", (("FILL-6", "FILL-5", "FILL-2", "FILL-1"), ("FILL-4", "FILL-3"))),
+    ],
+)
+def test_fills_numbered_from_one_side_to_the_other_stand_as_their_words_say(
+    name: str, rows: tuple[tuple[str, ...], ...]
+) -> None:
+    """The stage lip's are numbered from stage left: the last stands far right, at the left edge of the page."""
+    texts = [text for strip in strips_of(sheet_of(assessed(name), "stage")) for text in strip.texts]
+    at = {text.words: text.x for text in texts}
+    order = [text.words for text in texts]
+    for row in rows:
+        assert sorted(row, key=at.__getitem__) == list(row)
+    firsts = [min(map(order.index, row)) for row in rows]
+    assert firsts == sorted(firsts)
+
+
+def test_every_page_that_hangs_on_a_rack_begins_with_the_caution() -> None:
+    for name in ("rack", "door"):
+        laid = laid_out(sheet_of(assessed("hall"), name), HEADER)
+        racks = [
+            page for page in laid.pages if any(text.words.endswith(": output panel") for text in page.texts)
+        ]
+        assert len(racks) == 3
+        for page in racks:
+            words = " ".join(text.words for text in page.texts)
+            assert words.index("Touch no live output") < words.index("Front")
+
+
+def test_formats_without_pages_say_the_caution_of_several_pages_once() -> None:
+    sheet = sheet_of(assessed("hall"), "rack")
+    for told in (as_text(sheet, HEADER), as_markdown(sheet, HEADER)):
+        assert told.count("Touch no live output") == 1
+
+
 def test_a_cabinet_of_no_side_stands_under_neither() -> None:
     strips = strips_of(sheet_of(assessed("hall"), "stage"))
     words = [text.words for strip in strips for text in strip.texts]

@@ -1,5 +1,6 @@
 """What the sheets say, held against the rig they were made from: every plug has one place to go."""
 
+import itertools
 import re
 from collections import Counter
 from collections.abc import Iterator
@@ -266,10 +267,45 @@ def test_the_sheet_counts_every_line_and_tells_the_shortfall() -> None:
     assert sum(int(row[2]) for row in (*pulled.rows, *short.rows)) == needed
 
 
+def test_the_truck_takes_every_spare_that_is_listed_and_says_how_many_are_spare() -> None:
+    rig = preset("outdoor-stage")
+    amplifier = next(spare for spare in rig.spares if spare.amplifier)
+    rig = replace(rig, spares=(*rig.spares, amplifier))
+    rows = {row["model"]: row for row in _rows(_sheet(rig, "equipment"), "model")}
+    spare = Counter(dict.fromkeys(rows, 0))
+    for each in rig.spares:
+        spare[each.amplifier or each.cable] += each.count
+    used = Counter([a.model for a in rig.amplifiers()] + [line.cable for line in rig.lines])
+    for model, row in rows.items():
+        assert row["spare"] == (str(spare[model]) if spare[model] else "–"), model
+        if model in used:
+            assert int(row["in all"]) == used[model] + spare[model]
+
+
+def _failing(told: str) -> list[str]:
+    """What a row of a door is for, each by itself: `channels A1.1, A1.2` are `channel A1.1` and `channel A1.2`."""
+    kind, _, names = told.partition(" ")
+    return [f"{kind.removesuffix('s')} {name}" for name in names.split(", ")]
+
+
+def test_failures_of_a_kind_with_one_plan_take_one_row_of_the_door() -> None:
+    """Of the hall's A1, each channel's first plan is to replace the amplifier."""
+    (sheet,) = sheets(assess(preset("hall")), (), ["door"])
+    rows = [row for table in sheet.tables() for row in table.rows]
+    assert "channels A1.1, A1.2, A1.3, A1.4" in [row[0] for row in rows]
+    for above, below in itertools.pairwise(rows):
+        kinds = {row[0].partition(" ")[0].removesuffix("s") for row in (above, below)}
+        assert len(kinds) > 1 or above[1:] != below[1:]
+
+
 def test_each_rack_s_door_says_what_to_do_if_something_of_it_fails() -> None:
     rig = preset("small-room")
     (sheet,) = sheets(assess(rig), (), ["door"])
-    told = {table.part[1]: {row[0]: row for row in table.rows} for table in sheet.tables() if table.part}
+    told = {
+        table.part[1]: {name: (name, *row[1:]) for row in table.rows for name in _failing(row[0])}
+        for table in sheet.tables()
+        if table.part
+    }
     assert told.keys() == {rack.id for rack in rig.racks}
     for rack in rig.racks:
         for amplifier in rack.amplifiers:
@@ -285,10 +321,15 @@ def test_each_rack_s_door_says_what_to_do_if_something_of_it_fails() -> None:
 def test_the_back_of_a_door_tells_each_plan_whole() -> None:
     now = assess(preset("faults"))
     (sheet,) = sheets(now, (), ["door"])
-    told = {table.part[1]: table.rows for table in sheet.tables() if table.part}
+    told = {
+        table.part[1]: [(name, *row[1:]) for row in table.rows for name in _failing(row[0])]
+        for table in sheet.tables()
+        if table.part
+    }
     longest = 0
     for rack, failures in recovery.by_rack(now).items():
-        for failure, (_name, do, _time, silent) in zip(failures, told[rack], strict=True):
+        for failure, (name, do, _time, silent) in zip(failures, told[rack], strict=True):
+            assert name == f"{failure.kind} {failure.name}"
             moves = list(map(recovery.short, failure.plan.moves))
             assert do == "; ".join(moves) or not moves
             assert {section.partition(".")[0] for section in failure.plan.silent} <= {

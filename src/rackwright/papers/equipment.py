@@ -13,13 +13,15 @@ from rackwright.units import NOTHING, Mass, short
 def equipment_sheet(assessment: Assessed) -> Sheet:
     """What goes on the truck, by kind and model."""
     rig, index = assessment.index.rig, assessment.index
-    spare = Counter({s.amplifier: s.count for s in rig.spares if s.amplifier})
+    spare: Counter[str] = Counter()
+    leads: Counter[str] = Counter()
+    for s in rig.spares:
+        spare[s.amplifier] += s.count
+        leads[s.cable] += s.count
+    del spare[""], leads[""]
     amplifiers = Counter(a.model for a in rig.amplifiers()) + spare
     loudspeakers = Counter(c.model for c in rig.cabinets)
-    cables = Counter(line.cable for line in rig.lines)
-    for s in rig.spares:
-        if s.cable:
-            cables[s.cable] += s.count
+    cables = Counter(line.cable for line in rig.lines) + leads
     entries: list[tuple[str, AmplifierModel | LoudspeakerModel, int, int]] = [
         *(("amplifier", index.amplifier_models[m], amplifiers[m], spare[m]) for m in sorted(amplifiers)),
         *(("loudspeaker", index.loudspeaker_models[m], loudspeakers[m], 0) for m in sorted(loudspeakers)),
@@ -29,14 +31,13 @@ def equipment_sheet(assessment: Assessed) -> Sheet:
             kind,
             model.id,
             model.name or NOTHING,
-            f"{count}",
-            f"{of_them}" if of_them else NOTHING,
+            *_counts(count, of_them),
             *_weights(model.weight, count),
         )
         for kind, model, count, of_them in entries
     ]
     rows += [
-        ("cable", m, index.cable_models[m].name or NOTHING, f"{cables[m]}", NOTHING, NOTHING, NOTHING)
+        ("cable", m, index.cable_models[m].name or NOTHING, *_counts(cables[m], leads[m]), NOTHING, NOTHING)
         for m in sorted(cables)
     ]
     known = _total((model.weight, count) for _, model, count, _ in entries)
@@ -64,6 +65,10 @@ def equipment_sheet(assessment: Assessed) -> Sheet:
         title="Equipment",
         blocks=(items, Words(f"{told} Cases, racks and cables come on top."), racks),
     )
+
+
+def _counts(count: int, spare: int) -> tuple[str, str]:
+    return f"{count}", f"{spare}" if spare else NOTHING
 
 
 def _weights(weight: Mass | None, count: int) -> tuple[str, str]:

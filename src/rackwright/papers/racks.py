@@ -41,13 +41,11 @@ PANEL_DRAWN = Words(
 
 
 def rack_sheet(assessment: Assessed) -> Sheet:
-    """A page for each rack: its front from the top unit down, and its output panel."""
-    pages: list[Block] = [REPATCHING]
-    for number, rack in enumerate(assessment.index.rig.racks):
+    """A page for each rack, which may hang on its door: the caution, its front from the top unit down, its output panel."""
+    pages: list[Block] = []
+    for rack in assessment.index.rig.racks:
         drawing = rack_drawing(assessment, rack)
-        pages += (
-            [PageBreak(), drawing] if number else [replace(drawing, instead=(PANEL_DRAWN, *drawing.instead))]
-        )
+        pages += [PageBreak(), REPATCHING, replace(drawing, instead=(PANEL_DRAWN, *drawing.instead))]
     return Sheet(name="rack", title="Racks", blocks=tuple(pages))
 
 

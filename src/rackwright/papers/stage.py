@@ -3,8 +3,9 @@
 Sides and depths are words in the rig, so that the plan says which is left of which, and not how far.
 """
 
+import re
 from collections.abc import Callable, Iterator, Sequence
-from itertools import zip_longest
+from itertools import groupby, zip_longest
 
 from msgspec.structs import replace
 
@@ -46,8 +47,20 @@ AISLE = 8.0
 HALF = (WIDTH - AISLE) / 2
 HOW = Words(
     "Seen from above, the audience at the foot of the page. Left and right are those of a performer who faces the audience. "
-    "Not to scale: on a side they stand in the order of the rig, the first farthest out; the words say where each goes."
+    "Not to scale: on a side those of a model stand from the outside in as their words tell, else in the order of the rig; the words say where each goes."
 )
+OUTSIDE_IN = {
+    "outermost": 1.0,
+    "far": 0.8,
+    "outer": 0.8,
+    "inner": 0.3,
+    "innermost": 0.1,
+    "centre": 0.1,
+    "center": 0.1,
+}
+"""Words of a position → how far from the middle, of the way to the outside; 0.5 where none tells."""
+IN_A_ROW = re.compile(r"\b(\d+) of (\d+)\b")
+"""A place counted from one end of a row to the other."""
 
 
 def any_position(rig: Rig) -> bool:
@@ -101,8 +114,8 @@ def _over(*names: tuple[float, str]) -> Iterator[Strip]:
 
 
 def _placed(cabinets: Sequence[Cabinet], said: Callable[[Cabinet], tuple[Said, ...]]) -> Iterator[Strip]:
-    """Stage right at the left of the page and stage left at its right, the first of each outermost, then those of neither side across it."""
-    sides = {side: [c for c in cabinets if c.side == side] for side in ("right", "left", "")}
+    """Stage right at the left of the page and stage left at its right, the outermost first, then those of neither side across it."""
+    sides = {side: _outside_in([c for c in cabinets if c.side == side]) for side in ("right", "left", "")}
     space = (HALF - GAP) / 2
     places = [x + i * (space + GAP) for x in (0, HALF + AISLE) for i in range(2)]
     for abreast_ in zip_longest(*(_twos(sides[side]) for side in ("right", "left")), fillvalue=()):
@@ -115,6 +128,20 @@ def _placed(cabinets: Sequence[Cabinet], said: Callable[[Cabinet], tuple[Said, .
     if sides[""] and len(sides[""]) < len(cabinets):
         yield from _over((-PAD, "No side given"))
     yield from abreast(map(said, sides[""]), ABREAST)
+
+
+def _outside_in(cabinets: Sequence[Cabinet]) -> list[Cabinet]:
+    """The cabinets of a side in the order of the rig, those of a model that stand together there from the outside in."""
+    groups = groupby(cabinets, key=lambda cabinet: cabinet.model)
+    return [each for _, alike in groups for each in sorted(alike, key=_from_the_middle, reverse=True)]
+
+
+def _from_the_middle(cabinet: Cabinet) -> float:
+    """How far out its words say that it stands, 1 being the outside."""
+    words = cabinet.position.casefold()
+    if (counted := IN_A_ROW.search(words)) and (count := int(counted[2])) > 1:
+        return abs(2 * (int(counted[1]) - 1) / (count - 1) - 1)
+    return next((OUTSIDE_IN[word] for word in re.findall(r"\w+", words) if word in OUTSIDE_IN), 0.5)
 
 
 def _twos(cabinets: Sequence[Cabinet]) -> list[Sequence[Cabinet]]:
