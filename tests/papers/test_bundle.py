@@ -162,7 +162,7 @@ def test_the_night_prints_its_lists_and_its_log(tmp_path: Path) -> None:
     assert [row[2] for row in tables["lists"].rows] == steps
     assert "done" in tables["lists"].written
     assert sheet.blocks[0] == Words("FAILED: A2.", True)
-    assert Words("Tonight: trim of A3.1. Trim A3.1 to -3 dB.") in sheet.blocks
+    assert Words("Tonight: trim of A3.1. Trim A3.1 to −3 dB.") in sheet.blocks
 
 
 def test_the_front_of_a_leaf_is_printed_on_a_front_whatever_comes_before() -> None:

@@ -222,11 +222,16 @@ def _poles(old: Socket, new: Socket) -> Iterator[Change]:
     thing, pairs = _Thing("socket", new.id), range(max(len(old.poles), len(new.poles)))
     wired = [[poles[i] if i < len(poles) else "" for i in pairs] for poles in (old.poles, new.poles)]
     found = [
-        _changed(thing, f"pole pair {i + 1}", was or "not wired", now or "not wired")
+        _changed(thing, f"pole pair {i + 1}", _pole(was), _pole(now))
         for i, (was, now) in enumerate(zip(*wired, strict=True))
         if was != now
     ]
     yield from found or _listed(thing, "pole pairs", old.poles, new.poles)
+
+
+def _pole(text: str) -> str:
+    """What drives a pole pair: `A1.1`, `A1.1 reversed`."""
+    return f"{text[1:]} reversed" if text.startswith("-") else text or "not wired"
 
 
 def _listed(thing: _Thing, key: str, old: tuple[Any, ...], new: tuple[Any, ...]) -> Iterator[Change]:
@@ -287,7 +292,10 @@ def _summary(item: Struct, rack: str = "") -> str:
     if isinstance(item, AmplifierModel | LoudspeakerModel | CableModel | ConnectorModel):
         return " ".join(item.name.split())
     apart = {"id"} | (_BY_PARTS[Rack] if isinstance(item, Rack) else set())
-    stated = [f"{_words(key)} {_text(value)}" for key, value in _stated(item) if key not in apart]
+    poles = {"poles": ", ".join(map(_pole, item.poles))} if isinstance(item, Socket) else {}
+    stated = [
+        f"{_words(key)} {poles.get(key) or _text(value)}" for key, value in _stated(item) if key not in apart
+    ]
     return ", ".join((*([f"rack {rack}"] if rack else []), *stated))
 
 

@@ -241,8 +241,8 @@ def _record(assessment: Assessed) -> Table:
     return Table(
         name="record",
         heading="Test record and measured currents",
-        heads=("place", "loop, warm", *blank),
-        right=frozenset(("loop, warm",)),
+        heads=("place", "loop Ω, warm", *blank),
+        right=frozenset(("loop Ω, warm",)),
         written=frozenset(blank),
         rows=tuple(rows),
     )

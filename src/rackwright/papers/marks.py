@@ -154,7 +154,7 @@ def flags(index: Index, line: Line) -> tuple[str, ...]:
     if line.cores_per_pole > 1:
         told.append(f"{line.cores_per_pole} CORES a pole")
     if crossed:
-        told.append(f"CROSSED: {', '.join(f'{far} from {near}' for far, near in crossed)}")
+        told.append(f"CROSSED: {', '.join(f'{far}{NO_BREAK}from{NO_BREAK}{near}' for far, near in crossed)}")
     if len(index.lines_from.get(line.source, ())) > 1:
         told.append(f"SPLIT at {line.source}")
     return tuple(told)

@@ -61,7 +61,9 @@ def _channel(index: Index, marks: Marks, place: ChannelPlace, reached: set[Secti
     for socket, pair, sign in index.taps.get((place.amplifier, place.channel), ()):
         pole = str(PolePair(socket.id, pair))
         begins = marked(pole, (*marks.own(pole), *(("REVERSED",) if sign < 0 else ())))
-        ways += paragraphs(*(list(_ways(index, marks, socket.id, pair, reached, begins)) or [begins]))
+        ways += paragraphs(
+            *(list(_ways(index, marks, socket.id, pair, reached, begins)) or [f"{begins}, no line"])
+        )
     name = named(str(place), told, "" if mode == "dual" else mode)
     return Node((name, tuple(ways) or paragraphs("not patched")), shares=(SHARE,))
 

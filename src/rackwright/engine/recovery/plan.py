@@ -184,7 +184,7 @@ def short(move: Rewiring) -> str:
         case "feed":
             return f"Give {move.at} the feed {move.new}"
         case "trim":
-            return f"Trim {move.at} to {move.new}"
+            return f"Trim {move.at} to {move.new.replace('-', '−')}"
         case _:
             return f"Set the {move.kind} of {move.at} to {move.new}"
 
