@@ -274,6 +274,26 @@ def test_a_cabinet_heard_is_read_whatever_its_id_holds(run: Run) -> None:
     assert load("twice.toml").readings[0].heard_from == ("TOP;L,1", "SUB,C1", "SUB")
 
 
+@pytest.mark.parametrize(
+    ("heard", "kept"),
+    [
+        ("TOP-L1.low", ("yes", ())),
+        ("TOP-L1.high", ("no", ())),
+        ("TOP-R1.low", ("", ("TOP-R1",))),
+        ("TOP-R1.low TOP-R1.high", ("", ("TOP-R1",))),
+        ("TOP-L1", ("", ("TOP-L1",))),
+    ],
+)
+def test_a_driver_heard_is_yes_on_its_own_pole_pair_and_no_on_another_of_its_cabinet(
+    run: Run, heard: str, kept: tuple[str, tuple[str, ...]]
+) -> None:
+    """Pole pair 1 of the small room's C3 drives the low section of TOP-L1, pole pair 2 the high one."""
+    Path("sheet.csv").write_text(f"line,pair,reading,heard\nC3,1,6.8,{heard}\n", encoding="utf-8")
+    run("meter", "small-room", "--readings", "sheet.csv", "--apply", "mine.toml")
+    (reading,) = load("mine.toml").readings
+    assert (reading.heard, reading.heard_from) == kept
+
+
 def test_a_sheet_of_another_rig_or_venue_is_recognised_and_one_of_another_revision_told(run: Run) -> None:
     rig = preset("small-room")
     elsewhere = replace(rig, venue=replace(rig.venue, name="The Cellar"))

@@ -96,7 +96,7 @@ def _expected(assessment: Assessed, marks: Marks, item: Checked) -> tuple[str, .
             near_end(index, line),
             (*flags(index, line), *marks.stops(line), *(marked(line.to, found) for found in ends if found)),
         ),
-        listed(test.cabinets),
+        listed(test.sections),
         f"{test.expected}".replace(" ", "\u00a0"),
         limits(item),
     )

@@ -9,7 +9,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
-from rackwright.engine.meter_check import OPEN, Checked, checked, pair_tests
+from rackwright.engine.meter_check import OPEN, Checked, PairTest, checked, pair_tests
 from rackwright.model.edits import EditError, note_reading
 from rackwright.model.equipment import Equipment
 from rackwright.model.index import Index
@@ -133,10 +133,11 @@ def _with_rows(
 ) -> Rig:
     """The rig with what the rows say; all that is wrong with each is added to the problems."""
     index = Index(rig)
-    placed, known = {"line", "pair"} <= {*heads}, {test.id for test in pair_tests(index)}
+    placed, known = {"line", "pair"} <= {*heads}, {test.id: test for test in pair_tests(index)}
     # an id that steers is written out in the sheet
     written = {safe(line.id): line.id for line in rig.lines}
     cabinets = {safe(cabinet.id): cabinet.id for cabinet in rig.cabinets}
+    drivers = {safe(str(place)): str(place) for place in index.sections.values()}
     first: dict[str, int] = {}
     for row, told in rows:
         line = written.get(told.get("line", ""), told.get("line", ""))
@@ -145,7 +146,10 @@ def _with_rows(
         if hot is not None and "ohms" in fields:
             fields = {"coil_temperature": hot, **fields}
         if (heard := told.get("heard", "")).casefold() not in TICKS:
-            fields |= {"heard": "", "heard_from": tuple(_cabinets(heard, cabinets))}
+            names = tuple(_names(heard, {**drivers, **cabinets}))
+            fields |= (
+                _from(names, known[place], index) if place in known else {"heard": "", "heard_from": names}
+            )
         found = check_readings([Reading(line=line, **fields)], index.lines, index.cabinets)
         breaches = [(str(problem.path[2]), str(problem)) for problem in found]
         said = {"line", *(head for head, _ in wrong)}
@@ -199,8 +203,27 @@ def _fields(cells: Mapping[str, str], delimiter: str) -> tuple[dict[str, Any], l
     return fields, wrong
 
 
-def _cabinets(cell: str, known: Mapping[str, str]) -> Iterator[str]:
-    """The ids in a cell, of cabinets heard where another should be: between commas, semicolons or blanks, where no id holds them."""
+def _from(names: Sequence[str], test: PairTest, index: Index) -> dict[str, Any]:
+    """Where what was heard sounds: yes where these drivers should, no where others of the same cabinets do, else the cabinets."""
+    found = tuple(
+        dict.fromkeys(
+            index.sections[name].cabinet if name in index.sections and name not in index.cabinets else name
+            for name in names
+        )
+    )
+    if found == tuple(names):
+        return {"heard": "", "heard_from": found}
+    if {*names} == {*test.sections}:
+        return {"heard": "yes", "heard_from": ()}
+    return (
+        {"heard": "no", "heard_from": ()}
+        if {*found} <= {*test.cabinets}
+        else {"heard": "", "heard_from": found}
+    )
+
+
+def _names(cell: str, known: Mapping[str, str]) -> Iterator[str]:
+    """The ids in a cell, of what was heard where another should be: between commas, semicolons or blanks, where no id holds them."""
     ids = "|".join(re.escape(name) for name in sorted(known, key=len, reverse=True))
     for name in re.findall(rf"(?:{ids}|[^\s,;]+)(?=[\s,;]|$)", cell):
         yield known.get(name, name)

@@ -262,7 +262,7 @@ class MeterCheck(RigTable):
         test, index = item.test, self.session.assessment.index
         others = [name for name in index.cabinets if (name,) != test.cabinets]
         options = [
-            Option(RIGHT, " ".join(test.cabinets)),
+            Option(RIGHT, " ".join(test.sections)),
             Option(OTHER, ""),
             *(Option(name, index.cabinets[name].position) for name in others),
             Option(NOBODY, ""),

@@ -133,6 +133,8 @@ class PairTest(Struct, frozen=True):
     expected: OhmRange
     cabinets: tuple[str, ...]
     """Those that should be heard."""
+    sections: tuple[str, ...]
+    """Their drivers on it: `B1.high`."""
     coil_temperature: float
     """°C of the voice coils."""
     kinds: frozenset[str] = frozenset()
@@ -198,15 +200,20 @@ def pair_test(index: Index, line: Line, pair: int, coil_temperature: float | Non
     expected = predicted(read_near, right, right)
     if expected.likely >= OPEN and cabinets_on(ways):
         expected = expected._replace(why="capacitor")
-    unseen = tuple(
-        f"{w.cabinet}.{name}"
-        for way in ways
-        for w in way.all()
-        for name, ohms in w.sections
-        if ohms == math.inf
-    )
+    seen = {
+        f"{w.cabinet}.{name}": ohms < math.inf for way in ways for w in way.all() for name, ohms in w.sections
+    }
     return PairTest(
-        line.id, pair + 1, line.source, line.to, expected, cabinets_on(ways), hot, _kinds(index, ways), unseen
+        line.id,
+        pair + 1,
+        line.source,
+        line.to,
+        expected,
+        cabinets_on(ways),
+        tuple(seen),
+        hot,
+        _kinds(index, ways),
+        tuple(name for name, by_meter in seen.items() if not by_meter),
     )
 
 
