@@ -117,7 +117,7 @@ def _channels(page: Page, assessment: Assessed) -> None:
 
 
 def _sections(page: Page, assessment: Assessed) -> None:
-    numbers = ("W", "headroom dB", "loss dB", "damping", "Q", "Q ideal")
+    numbers = ("full W", "headroom dB", "loss dB", "damping", "Q", "Q ideal")
     signs = {1: "+", -1: "−", None: ""}
     rows = [
         (

@@ -19,7 +19,7 @@ from rackwright.units import figure, reading
 
 _COLUMNS = (
     Column("Channel"),
-    Column("Power", right=True),
+    Column("Full", right=True),
     Column("Loss", right=True),
     Column("DF", right=True),
     Column("Feed", drop=1),
