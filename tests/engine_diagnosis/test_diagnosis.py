@@ -203,6 +203,22 @@ def test_a_whole_circuit_comes_first_where_all_of_it_is_silent() -> None:
     assert names(asked("TOP-L1=silent"))[0] != "P2"
 
 
+def test_an_amplifier_alone_on_its_circuit_stays_about_as_likely_as_the_circuit() -> None:
+    """Both are silent alike, and which it is no ear can tell; of a circuit with two amplifiers one alone leaves the other playing."""
+    alone = {suspect.name: suspect.share for suspect in asked("TOP-L1=silent", "TOP-R1=silent").suspects}
+    assert alone["A2"] > alone["P2"] / 3
+    amplifiers = (rigs.amplifier("A1", "sub"), rigs.amplifier("A2", "sub", unit=3))
+    both = rigs.rig(
+        *amplifiers,
+        *(rigs.socket(f"S{n}", f"A{n}.1") for n in (1, 2)),
+        *(rigs.line(f"L{n}", f"S{n}", f"C{n}") for n in (1, 2)),
+        *(rigs.cabinet(f"C{n}", "woofer") for n in (1, 2)),
+    )
+    together = asked("C1=silent", "C2=silent", table=Table(both))
+    assert together.suspects[0].name == "P1"
+    assert together.suspects[0].share > 0.9
+
+
 def test_what_is_marked_failed_explains_what_it_explains() -> None:
     table = Table(fail(ROOM, ["A2"]))
     assert asked("TOP-L1=silent", table=table).nothing_new

@@ -19,6 +19,8 @@ from rackwright.units.wording import few, listed
 
 WHOLE_CIRCUIT = 1000.0
 """By how much a circuit is likelier once all that it feeds was heard to be silent. Common practice, no source."""
+ONE_AMPLIFIER = 2.0
+"""The same of a circuit that feeds one amplifier only, which on its own would be heard just so. Common practice, no source."""
 MOST_LOOKED_AT = 60
 """Suspicions up to which more than listening is thought of: with more, listening is quicker whatever is looked at."""
 MOST_SECTIONS = 2
@@ -147,13 +149,18 @@ class _Answers:
         return all(shows(self.table, check, causes) == outcome for check, outcome in self.shown)
 
     def promoted(self, causes: Iterable[Cause]) -> list[Cause]:
-        """The causes, a circuit far likelier where all of it was heard to be silent."""
+        """The causes, a circuit likelier where all of it was heard to be silent: far likelier where that is several amplifiers."""
         return [
-            replace(c, rate=c.rate * WHOLE_CIRCUIT)
+            replace(c, rate=c.rate * (WHOLE_CIRCUIT if self._amplifiers(c) > 1 else ONE_AMPLIFIER))
             if c.kind == "circuit" and c.at and c.at <= self.silent
             else c
             for c in causes
         ]
+
+    def _amplifiers(self, cause: Cause) -> int:
+        """How many amplifiers play what a cause takes along."""
+        index, meant = self.table.index, self.table.meant
+        return len({index.channels[meant[name].channel or ""].amplifier for name in cause.at})
 
 
 def _doubtful(
