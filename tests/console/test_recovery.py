@@ -477,6 +477,11 @@ async def test_what_steps_really_took_is_offered_at_the_lists_end_and_kept_by_on
         await hand.press("escape", "R")
         assert "Re-patch a pole pair: took 35 s, median of 3; planned 20 s." in hand.words
         assert hand.words.count("keep times") == 1
+        hand.session.lock_edits(True)
+        hand.screen.redraw()
+        assert "With the edit lock off, press t to keep" in hand.words
+        assert "t keep times" not in hand.foot
+        hand.session.lock_edits(False)
         await hand.press("escape", "R")
         assert "median of" not in hand.words, "it is offered once a night"
         await hand.press("t")

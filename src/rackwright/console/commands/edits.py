@@ -103,11 +103,11 @@ LABEL = 26
 
 
 def _undoes(session: Session) -> str:
-    return _short("undo", session.history.undoes)
+    return _short("undo", session.history.undoes) if session.may_undo() else ""
 
 
 def _redoes(session: Session) -> str:
-    return _short("redo", session.history.redoes)
+    return _short("redo", session.history.redoes) if session.may_undo(-1) else ""
 
 
 def _short(verb: str, moment: Moment | None) -> str:

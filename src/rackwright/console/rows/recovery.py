@@ -225,11 +225,12 @@ def title(shown: NightList, begun: str, now: datetime.datetime) -> list[str]:
     return [f"{each}, {ago}" for each in told] + told[-1:] if minutes < 600 else told
 
 
-def times(taken: Sequence[TimeTaken] | None, width: int) -> list[Row]:
+def times(taken: Sequence[TimeTaken] | None, width: int, locked: bool) -> list[Row]:
     """What steps took otherwise than planned, and how to keep it."""
     if not taken:
         return []
-    told = [*(each.words for each in taken), "Press t to keep what they took as the crew's times."]
+    first = "With the edit lock off, press" if locked else "Press"
+    told = [*(each.words for each in taken), f"{first} t to keep what they took as the crew's times."]
     return [words(""), *(words(part, "note") for text in told for part in wrap(text, width))]
 
 

@@ -34,7 +34,7 @@ PASTED = Command(
 )
 UNDO = TABLE_UNDO._replace(key="ctrl+z")
 REDO = TABLE_REDO._replace(key="ctrl+y", label="", now=None)
-HELP = Command("f1", "help", "help", "Show every key", "Table")
+HELP = Command("f1", "help", "help", "Show every key", "Table", in_show=True)
 WIDEST, NARROWEST = 24, 9
 """Cells of a column."""
 

@@ -50,17 +50,21 @@ KEYS_OF = {
     "plays": "p", "quiet": "q", "silent": "s", "distorted": "x", "humming": "h", "dull": "d", "thin": "t",
 }  # fmt: skip
 ANSWERS = tuple(
-    Command(key, f"answer('{word}')", word, f"Answer: {HEARD[word]}", GROUP)  # type: ignore[index]
+    Command(key, f"answer('{word}')", word, f"Answer: {HEARD[word]}", GROUP, in_show=True)  # type: ignore[index]
     for word, key in KEYS_OF.items()
 )
-UNKNOWN = Command("delete", "answer('')", "unknown", "Clear the answer: unknown", GROUP, shown_key="del")
-PICK = Command("enter", "mark", "answer", "On what is heard: pick an answer from a list", GROUP)
-MARK = Command("enter", "mark", "mark failed", "On a cause: mark it failed, see the plans", GROUP)
-NEXT = Command("n", "next", "next test", "Go to the next test, or say what it showed", GROUP)
-WHICHEVER = Command("w", "whichever", "plans for all", "Mark all causes failed: plans that work for each", GROUP)  # fmt: skip
-OTHER = Command("tab", "other", "lists", "Go from what is heard to the causes and back", GROUP)
-FIND = Command("slash", "find", "find", "Go to a place by its id", GROUP, shown_key="/")
-FORGET = Command("c", "forget", "clear", "Clear all answers", GROUP)
+UNKNOWN = Command(
+    "delete", "answer('')", "unknown", "Clear the answer: unknown", GROUP, in_show=True, shown_key="del"
+)
+PICK = Command("enter", "mark", "answer", "On what is heard: pick an answer from a list", GROUP, in_show=True)
+MARK = Command(
+    "enter", "mark", "mark failed", "On a cause: mark it failed, see the plans", GROUP, in_show=True
+)
+NEXT = Command("n", "next", "next test", "Go to the next test, or say what it showed", GROUP, in_show=True)
+WHICHEVER = Command("w", "whichever", "plans for all", "Mark all causes failed: plans that work for each", GROUP, in_show=True)  # fmt: skip
+OTHER = Command("tab", "other", "lists", "Go from what is heard to the causes and back", GROUP, in_show=True)
+FIND = Command("slash", "find", "find", "Go to a place by its id", GROUP, in_show=True, shown_key="/")
+FORGET = Command("c", "forget", "clear", "Clear all answers", GROUP, in_show=True)
 
 
 class DiagnosisScreen(RigScreen[None]):

@@ -29,6 +29,7 @@ from rackwright.console.screens.table import (
     UNDO,
     RigTable,
     bindings,
+    under_lock,
 )
 from rackwright.console.widgets.dialog import Picker, Question
 from rackwright.console.widgets.fields import FieldError, Option
@@ -49,7 +50,7 @@ DELETE = REMOVE._replace(help="Remove an entry of your own")
 TAKE = Command(
     "a", "add", "from library", "Copy an entry from the library, replacing the rig's of that id", "Table"
 )
-KEEP = Command("m", "keep", "to my library", "Write this entry into my library", "Table")
+KEEP = Command("m", "keep", "to my library", "Write this entry into my library", "Table", in_show=True)
 UNUSED = REMOVE._replace(help="Remove an entry that nothing of the rig uses")
 
 
@@ -102,7 +103,7 @@ class EntryTable(RigTable):
 class Library(EntryTable):
     """The user's own library over the built-in catalogue."""
 
-    KEYS = (ENTRY, NEW, COPY, DELETE, BACK, HELP)
+    KEYS = under_lock(ENTRY, NEW, COPY, DELETE, BACK, HELP)
     BINDINGS = bindings(KEYS)
 
     def __init__(self, editor: Editor) -> None:

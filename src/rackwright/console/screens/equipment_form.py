@@ -12,7 +12,17 @@ from textual.widget import Widget
 
 from rackwright.console.forms.fields import Parts, PartSheet
 from rackwright.console.rows.row import Row, heading, words
-from rackwright.console.screens.table import ADD, BACK, DUPLICATE, EDIT, HELP, REMOVE, TableScreen, bindings
+from rackwright.console.screens.table import (
+    ADD,
+    BACK,
+    DUPLICATE,
+    EDIT,
+    HELP,
+    REMOVE,
+    TableScreen,
+    bindings,
+    under_lock,
+)
 from rackwright.console.session import Session
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets.dialog import Question
@@ -125,7 +135,7 @@ class EquipmentForm(Form):
 class PartsTable(TableScreen):
     """The list of an entry's sections, or of its wirings. Gives the parts as they became."""
 
-    KEYS = (EDIT, ADD, DUPLICATE, REMOVE, BACK, HELP)
+    KEYS = under_lock(EDIT, ADD, DUPLICATE, REMOVE, BACK, HELP)
     BINDINGS = bindings(KEYS)
 
     def __init__(

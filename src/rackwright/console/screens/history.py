@@ -8,19 +8,26 @@ from textual.containers import Vertical
 from rackwright.console.editor import Editor
 from rackwright.console.keymap import Command
 from rackwright.console.rows import history as view
-from rackwright.console.rows.row import Row, words
+from rackwright.console.rows.row import Part, Row, words
 from rackwright.console.screens import comparison
 from rackwright.console.screens.table import BACK, HELP, REDO, UNDO, RigTable, bindings
+from rackwright.console.widgets import status
 from rackwright.console.widgets.pane import Pane
 from rackwright.console.widgets.status import OVER, Foot, Said
 from rackwright.engine.assess import Assessed, assess
 from rackwright.model.rig import Rig
 from rackwright.store.safe.undo_log import Moment, UndoError
 
-GO = Command("enter", "edit", "go there", "Undo or redo all edits up to this state", "Table")
-FIGURES = Command("k", "figures", "compare", "Show each figure as it was there → now", "Table")
+GO = Command("enter", "edit", "go there", "Undo or redo all edits up to this state", "Table", in_show=True)
+FIGURES = Command("k", "figures", "compare", "Show each figure as it was there → now", "Table", in_show=True)
 DIFFERS = Command(
-    "equals_sign", "differs", "differences", "List what differs from there to now", "Table", shown_key="="
+    "equals_sign",
+    "differs",
+    "differences",
+    "List what differs from there to now",
+    "Table",
+    in_show=True,
+    shown_key="=",
 )
 
 
@@ -65,7 +72,19 @@ class HistoryTable(RigTable):
             super().on_pane_selected(message)
             self._tell()
 
+    @property
+    def _away(self) -> int:
+        """By how many edits the rig is past the state under the cursor."""
+        return self.session.history.here - int(self.place or 0)
+
+    @property
+    def foot(self) -> Sequence[Part]:
+        """Without going where the edit lock lets nobody."""
+        keys = [each for each in self.KEYS if each is not GO or self.session.may_undo(self._away)]
+        return status.keys(keys, self.session, self.size.width)
+
     def _tell(self) -> None:
+        self.query_one("#keys", Foot).say(self.foot)
         number = int(self.place or 0)
         effect = self.query_one("#results", Pane)
         effect.show(lambda width: self._effect(number, width))
@@ -96,7 +115,7 @@ class HistoryTable(RigTable):
 
     def action_edit(self) -> None:
         """Undo or redo up to there."""
-        if by := self.session.history.here - int(self.place or 0):
+        if by := self._away:
             self.editor.undo(by)
             self.redraw()
         else:

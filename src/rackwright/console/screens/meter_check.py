@@ -42,10 +42,12 @@ POLARITY = Command("space", "polarity", "polarity", "Polarity: yes (a small batt
 HEARD = Command(
     "c", "heard", "heard", "Which driver was heard: of this pole pair, another, not tested", "Meter check"
 )
-LEADS = Command("z", "leads", "lead resistance", "Write what the meter shows with its leads touched together; it is subtracted", "Meter check")  # fmt: skip
-COIL = Command("t", "coil", "coils", "State how hot the voice coils are, after a show", "Meter check")
+LEADS = Command("z", "leads", "lead resistance", "Write what the meter shows with its leads touched together; it is subtracted", "Meter check", in_show=True)  # fmt: skip
+COIL = Command(
+    "t", "coil", "coils", "State how hot the voice coils are, after a show", "Meter check", in_show=True
+)
 SWEEP = Command("s", "sweep", "sweep", "Read an impedance sweep of this pole pair from a file", "Meter check")
-GRAPH = Command("g", "graph", "graph", "Plot that sweep over the model's curve", "Meter check")
+GRAPH = Command("g", "graph", "graph", "Plot that sweep over the model's curve", "Meter check", in_show=True)
 CLEAR = Command("delete", "clear", "clear", "Clear the reading on this row", "Meter check", shown_key="del")
 
 TYPED = frozenset("0123456789.,oOlLkKmMrRΩ")

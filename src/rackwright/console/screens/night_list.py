@@ -32,16 +32,25 @@ DONE_ROW = "done"
 LOOK = 15.0
 """s after which the clock in the title is looked at again."""
 
-DONE = Command("enter", "edit", "done", "Tick the step and go on to the next", "List")
-NO = Command("enter", "edit", "no: go on", "On a question: no, go on with the list", "List")
-YES = Command("y", "answer_yes", "yes: stop", "On a question: yes, the rest of the list is not done", "List")
-UNDONE = Command("space", "untick", "untick", "Untick the step, or tick it", "List")
-REPAIRED = Command(
-    "b", "go_back", "repaired", "It is repaired: return now, later, or keep it as it is", "List"
+DONE = Command("enter", "edit", "done", "Tick the step and go on to the next", "List", in_show=True)
+NO = Command("enter", "edit", "no: go on", "On a question: no, go on with the list", "List", in_show=True)
+YES = Command(
+    "y",
+    "answer_yes",
+    "yes: stop",
+    "On a question: yes, the rest of the list is not done",
+    "List",
+    in_show=True,
 )
-PUT_AWAY = Command("delete", "put_away", "remove", "Remove the list", "List", shown_key="del")
+UNDONE = Command("space", "untick", "untick", "Untick the step, or tick it", "List", in_show=True)
+REPAIRED = Command(
+    "b", "go_back", "repaired", "It is repaired: return now, later, or keep it as it is", "List", in_show=True
+)
+PUT_AWAY = Command("delete", "put_away", "remove", "Remove the list", "List", in_show=True, shown_key="del")
 TIMES = Command("t", "keep_times", "keep times", "Keep what steps really took as the crew's times", "List")
-INITIALS = Command("i", "initials", "initials", "Change your initials, for the night log", "List")
+INITIALS = Command(
+    "i", "initials", "initials", "Change your initials, for the night log", "List", in_show=True
+)
 
 
 class ListTable(RigTable):
@@ -116,7 +125,7 @@ class ListTable(RigTable):
 
     def rows(self, width: int) -> list[Row]:
         shown = self.shown
-        times = view.times(self.taken, width)
+        times = view.times(self.taken, width, self.session.edit_locked)
         if shown is None:
             return [words(part, "ok") for part in wrap(f"{self.ended} Press esc to close.", width)] + times
         told: list[Row] = []

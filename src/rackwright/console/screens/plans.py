@@ -38,9 +38,13 @@ LEFT = "Decided and noted in the night log: {} left as it is. Press f on it once
 WIDE = 110
 """Columns from which the steps stand beside what a plan does."""
 
-TAKE = Command("enter", "take", "take", "Take this plan: one edit, then its list to tick", "Plans")
-CHOOSE = Command("up", "step", "compare", "Go from plan to plan", "Plans", shown_key="up down")
-ROLL = Command("pagedown", "roll", "scroll", "Scroll what the plan does", "Plans", shown_key="page up down")
+TAKE = Command(
+    "enter", "take", "take", "Take this plan: one edit, then its list to tick", "Plans", in_show=True
+)
+CHOOSE = Command("up", "step", "compare", "Go from plan to plan", "Plans", in_show=True, shown_key="up down")
+ROLL = Command(
+    "pagedown", "roll", "scroll", "Scroll what the plan does", "Plans", in_show=True, shown_key="page up down"
+)
 
 
 class Plans(ConsoleScreen[None]):

@@ -24,7 +24,7 @@ BEGINNING = "Failing everything in turn …"
 MOMENT = 1.0
 """s from one painting of how far it is to the next: over a slow link each costs as much as a key."""
 
-OPEN = Command("enter", "edit", "plan", "Show the plan and its steps", "Table")
+OPEN = Command("enter", "edit", "plan", "Show the plan and its steps", "Table", in_show=True)
 
 
 class RehearsalTable(TableScreen):

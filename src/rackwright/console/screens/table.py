@@ -46,21 +46,26 @@ REMOVE = Command(
 
 
 def _undoes(session: Session) -> str:
-    return "undo" if session.history.undoes else ""
+    return "undo" if session.history.undoes and session.may_undo() else ""
 
 
 def _redoes(session: Session) -> str:
-    return "redo" if session.history.redoes else ""
+    return "redo" if session.history.redoes and session.may_undo(-1) else ""
 
 
-UNDO = Command("u", "undo", "undo", "Undo the last edit of the rig", "Table", now=_undoes)
-REDO = Command("U", "redo", "redo", "Redo", "Table", now=_redoes)
-HELP = Command("question_mark", "help", "help", "Show every key", "Table", shown_key="?")
+UNDO = Command("u", "undo", "undo", "Undo the last edit of the rig", "Table", in_show=True, now=_undoes)
+REDO = Command("U", "redo", "redo", "Redo", "Table", in_show=True, now=_redoes)
+HELP = Command("question_mark", "help", "help", "Show every key", "Table", in_show=True, shown_key="?")
 LIMIT = Command("l", "limit", "limit", "Set the limiters of the feed as advised", "Table")
 LIMIT_ALL = Command("A", "limit_all", "all", "Set the limiters of all feeds as advised", "Table")
-BACK = Command("escape", "back", "close", "Close", "Table", shown_key="esc")
-OF_A_ROW = (EDIT, DUPLICATE, ALIKE, TAKE_OUT, REMOVE, LIMIT, LIMIT_ALL)
-"""Keys that do nothing in a list of nothing."""
+BACK = Command("escape", "back", "close", "Close", "Table", in_show=True, shown_key="esc")
+OF_A_ROW = frozenset({"edit", "duplicate", "remove", "limit", "limit_all"})
+"""What does nothing in a list of nothing."""
+
+
+def under_lock(*commands: Command) -> tuple[Command, ...]:
+    """Keys that act under the edit lock, too: what they edit is not the rig."""
+    return tuple(each._replace(in_show=True) for each in commands)
 
 
 def bindings(commands: Sequence[Command]) -> list[BindingType]:
@@ -113,7 +118,7 @@ class TableScreen(RigScreen[Any]):
     def foot(self) -> Sequence[Part]:
         """The keys that act here, as many as fit."""
         without = () if any(row.place for row in self.query_one(Pane).rows) else OF_A_ROW
-        keys = [each for each in self.KEYS if each not in without]
+        keys = [each for each in self.KEYS if each.action not in without]
         return status.keys(keys, self.session, self.size.width)
 
     def action_edit(self) -> None:

@@ -1,0 +1,66 @@
+"""Under the edit lock the foot offers on every screen what acts, and nothing that is refused there."""
+
+import pytest
+
+from rackwright.console.commands import COMMANDS
+from rackwright.console.commands.tables import TABLES
+from rackwright.console.session import EDIT_LOCK
+from rackwright.console.widgets.status import Foot
+
+from .hand import Hand, opened
+
+OPENED = {
+    "Workplace": ("SUB-L1", "d"),
+    "Workplace with results in front": ("SUB-L1", "d", "3"),
+    "MainsTree": ("SUB-L1", "d", "M"),
+    "MainsTree with results in front": ("SUB-L1", "M", "down", "tab"),
+    "MeterCheck": ("SUB-L1", "i", "5", "enter", "up"),
+    "HistoryTable": ("SUB-L1", "d", "H"),
+    "HistoryTable on another state": ("SUB-L1", "d", "d", "u", "H", "end"),
+    "DiagnosisScreen": ("SUB-L1", "h"),
+    "DiagnosisScreen on causes": ("SUB-L1", "h", "s", "tab"),
+    "Plans": ("A1.1", "f", "f"),
+    "ListTable": ("A1.1", "f", "f", "enter", "enter", "enter"),
+    "RehearsalTable": ("A1", "F"),
+    "Columns": ("SUB-L1", "E"),
+    **{
+        screen: ("A1", "t", *["down"] * [each.value for each in TABLES].index(table), "enter")
+        for table, screen in (
+            ("Feeds", "FeedTable"), ("Equipment of this rig", "RigEquipment"), ("My equipment library", "Library"),
+            ("Spares", "Spares"), ("Stock", "OwnedStock"),
+        )
+    },
+}  # fmt: skip
+"""Screen → what is found and pressed for it, with an edit before where one can be undone."""
+
+
+def offered(hand: Hand) -> list[str]:
+    """The keys at the foot of the screen on top, but for what takes the lock off."""
+    commands = {each.key_words: each.key for each in (*COMMANDS, *getattr(hand.screen, "KEYS", ()))}
+    feet = [foot for foot in hand.screen.query(Foot) if foot.id in ("keys", "status")]
+    words = [text for foot in feet for text, style in foot.parts if style == "head"]
+    return [commands[text] for text in words if text in commands and commands[text] != "L"]
+
+
+async def lock(hand: Hand, screen: str) -> None:
+    """On that screen, with the lock on, as it comes on for those who follow."""
+    place, *keys = OPENED[screen]
+    await hand.find(place)
+    await hand.press(*keys)
+    assert type(hand.screen).__name__ == screen.split()[0]
+    hand.session.lock_edits(True)
+    hand.screen.redraw()
+    await hand.settle()
+
+
+@pytest.mark.parametrize("screen", OPENED)
+async def test_no_key_that_the_foot_offers_is_refused(screen: str) -> None:
+    async with opened(preset="small-room", size=(140, 45)) as hand:
+        await lock(hand, screen)
+        keys = offered(hand)
+    assert keys
+    for key in keys:
+        async with opened(preset="small-room", size=(140, 45)) as hand:
+            await lock(hand, screen)
+            await hand.press(key)
+            assert EDIT_LOCK not in hand.words, key
