@@ -3,9 +3,12 @@
 from types import ModuleType
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from rackwright.console.rows import lines, racks
+from rackwright.console.rows.columns import Wishes, shares
 from rackwright.console.terminal.glyphs import ASCII, UNICODE, Glyphs
 from rackwright.engine.assess import assess
 from rackwright.model.rig import Rig
@@ -43,10 +46,30 @@ def test_nothing_is_cut_where_there_is_room_for_what_may_not_go(
     name: str, glyphs: Glyphs, pane: ModuleType
 ) -> None:
     view = pane.view(assess(preset(name)), glyphs)
-    for width in (view.need - 8, view.need - 1, *range(view.need, view.need + 40, 3)):
+    for width in (
+        view.wishes.need - 8,
+        view.wishes.need - 1,
+        *range(view.wishes.need, view.wishes.need + 40, 3),
+    ):
         texts = ["".join(text for text, _ in row.parts) for row in view.rows(width)]
         assert max(map(cells, texts)) <= width
-        assert any("…" in text or "..." in text for text in texts) is (width < view.need)
+        assert any("…" in text or "..." in text for text in texts) is (width < view.wishes.need)
+
+
+@given(
+    st.lists(st.lists(st.integers(1, 90), min_size=3, max_size=3).map(sorted), min_size=1),
+    st.integers(0, 200),
+)
+def test_a_width_is_shared_out_in_full_and_all_have_what_there_is_room_for(
+    three: list[list[int]], spare: int
+) -> None:
+    wishes = [Wishes(*each) for each in three]
+    width = sum(each.need for each in wishes) + spare
+    found = shares(width, wishes)
+    assert sum(found) == width
+    for wanted in zip(*wishes, strict=True):
+        if sum(wanted) <= width:
+            assert all(share >= least for share, least in zip(found, wanted, strict=True))
 
 
 def test_columns_stand_under_their_headings_and_the_least_important_goes_first() -> None:

@@ -35,6 +35,16 @@ async def test_as_many_panes_as_show_each_name_and_figure_in_full() -> None:
             fits(hand, *size)
 
 
+async def test_the_rear_panel_takes_no_column_from_the_racks_and_is_not_there_without_sockets() -> None:
+    async with opened(preset="hall", size=(110, 30)) as hand:
+        for size in ((110, 30), (200, 60)):
+            await hand.resize(*size)
+            assert hand.text.splitlines()[1].split()[1:5] == ["Racks", "Drives", "Load", "Headroom"]
+    async with opened(size=(200, 60)) as hand:
+        await hand.press("n")
+        assert not hand.pane("rear").display
+
+
 async def test_in_60_columns_keys_figures_and_verdicts_are_whole() -> None:
     async with opened(preset="hall", size=(60, 24)) as hand:
         await hand.press("M")

@@ -3,7 +3,7 @@
 What the keys do is in `commands`, what a thing asks for in `forms`, what rows say in `rows`.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from textual.app import ComposeResult
 from textual.binding import Binding
@@ -20,7 +20,7 @@ from rackwright.console.editor import Editor
 from rackwright.console.keymap import acting, on_figures
 from rackwright.console.related import kind_of, related
 from rackwright.console.rows import lines, racks, results
-from rackwright.console.rows.columns import View
+from rackwright.console.rows.columns import View, Wishes, shares
 from rackwright.console.rows.rear import Rear
 from rackwright.console.session import ENDED
 from rackwright.console.terminal.glyphs import Glyphs
@@ -43,6 +43,11 @@ def _pane_of(kind: str) -> int:
     if kind in ("socket", "pole", "line", "line pair", "cabinet", "section"):
         return 1
     return RESULTS if kind in ("feed", "circuit", "phase", "board", "load") else 0
+
+
+def _room(needs: Sequence[int]) -> int:
+    """The cells that panes take side by side."""
+    return sum(needs) + AROUND * len(needs)
 
 
 class Workplace(RigScreen[None]):
@@ -135,27 +140,34 @@ class Workplace(RigScreen[None]):
         self._draw_keys()
 
     def _arrange(self) -> None:
-        """All panes where none of them cuts a name or a figure, the rear panel beside them where it fits too; else two, else the one in front."""
-        width = self.app.size.width
-        needs = [width] * len(PANES)  # no two fit, whatever stands in them
+        """All panes where none of them cuts a name or a figure, the rear panel beside them where it costs no column that they like; else two, else the one in front."""
+        width, wishes = (
+            self.app.size.width,
+            [results.WISHES] * len(PANES),
+        )  # no two fit, whatever stands in them
         if width > ROOMY[0]:
-            needs = [AROUND + need for need in (*(view.need for view in self._views), results.NEED)]
-        if (room := width - sum(needs)) > AROUND and (beside := AROUND + self._rear.need) <= room:
-            needs.append(beside)
-        if (asked := (width, needs, self.front, self.listed)) == self._arranged:
+            wishes = [*(view.wishes for view in self._views), results.WISHES]
+            beside, sockets = (
+                [*wishes, self._rear.wishes],
+                any(rack.sockets for rack in self.session.rig.racks),
+            )
+            if sockets and _room([each.like for each in beside]) <= width:
+                wishes = beside
+        if (asked := (width, wishes, self.front, self.listed)) == self._arranged:
             return
         self._arranged = asked
-        if sum(needs) <= width:
-            self.shown = tuple(range(len(needs)))
-        elif (listed := max(needs[:RESULTS])) + needs[RESULTS] <= width:
-            self.shown, needs[self.listed] = (self.listed, RESULTS), listed
+        listed = Wishes(*map(max, *wishes[:RESULTS]))
+        if _room([each.need for each in wishes]) <= width:
+            self.shown = tuple(range(len(wishes)))
+        elif _room([listed.need, results.NEED]) <= width:
+            self.shown, wishes[self.listed] = (self.listed, RESULTS), listed
         else:
             self.shown = (self.front,)
-        spare, over = divmod(width - sum(needs[number] for number in self.shown), len(self.shown))
+        room = shares(width - AROUND * len(self.shown), [wishes[number] for number in self.shown])
         for number, pane in enumerate((*self.panes, self.rear)):
             pane.display = number in self.shown
             if pane.display:
-                pane.styles.width = needs[number] + spare + (over if number == RESULTS else 0)
+                pane.styles.width = AROUND + room[self.shown.index(number)]
 
     def redraw(self) -> None:
         """Show the session as it is now."""

@@ -43,6 +43,27 @@ class Entry(NamedTuple):
     """How deep in the tree."""
 
 
+class Wishes(NamedTuple):
+    """Cells of what stands beside others."""
+
+    need: int
+    """Under which a name or a figure would be cut."""
+    like: int
+    """In which what is left out last stands too."""
+    most: int
+    """In which nothing is left out."""
+
+
+def shares(width: int, wishes: Sequence[Wishes]) -> list[int]:
+    """The cells of a width for what stands side by side: what each needs, then what they like and what they would fill, where that is to be had in full; the rest evenly."""
+    found = [each.need for each in wishes]
+    for wanted in zip(*wishes, strict=True):
+        for lack, number in sorted((most - found[n], n) for n, most in enumerate(wanted)):
+            found[number] += lack if 0 < lack <= width - sum(found) else 0
+    rest, over = divmod(width - sum(found), len(found))
+    return [*(share + rest for share in found[:-1]), found[-1] + rest + over]
+
+
 _Shape: TypeAlias = tuple[tuple[int, ...], bool]
 """Which cells are filled, and whether there is a state."""
 
@@ -129,10 +150,11 @@ class Table:
                 above = entry.depth
         return Table(self.title, self.columns, kept[::-1], self.glyphs, self.state)
 
-    @property
-    def need(self) -> int:
-        """Cells under which a name or a figure would be cut."""
-        return self._narrowest.need
+    @functools.cached_property
+    def wishes(self) -> Wishes:
+        """The cells that it needs, likes and would fill."""
+        liked, most = (self._layout(kept, GAPS[-1]).need for kept in (self._shown[-2:][0], self._shown[0]))
+        return Wishes(self._narrowest.need, liked, most)
 
     def rows(self, width: int) -> list[Row]:
         """Its rows for a width, the heading first."""
@@ -264,10 +286,10 @@ class View:
     def _tables(self) -> Sequence[Table]:
         return self._make()
 
-    @property
-    def need(self) -> int:
-        """Cells under which a name or a figure would be cut."""
-        return max(table.need for table in self._tables)
+    @functools.cached_property
+    def wishes(self) -> Wishes:
+        """The cells that the widest of them needs, likes and would fill."""
+        return Wishes(*map(max, zip(*(table.wishes for table in self._tables), strict=True)))
 
     @property
     def places(self) -> Set[str]:

@@ -5,7 +5,8 @@ Drawn beside the racks where a window has room for it: for reading, nothing on i
 
 from collections.abc import Iterable, Iterator, Sequence, Set
 
-from rackwright.console.rows.row import Part, Row, cut, heading, words
+from rackwright.console.rows.columns import Wishes
+from rackwright.console.rows.row import Part, Row, heading, words, wrapped
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine.assess import Assessed
 from rackwright.model.index import pole_or_none
@@ -14,7 +15,7 @@ from rackwright.model.racks import Rack, Socket
 from rackwright.units.text_table import cells
 
 ABREAST = 2
-"""Boxes side by side at the least."""
+"""Boxes side by side, where there is room."""
 FRAME = 4
 """Cells of a box beside its words."""
 
@@ -32,8 +33,8 @@ class Rear:
         ]
         told = [glyphs.spelt(text) for _, boxes in self._racks for _, box in boxes for _, (text, _) in box]
         self._size = max(map(cells, told), default=0) + FRAME
-        self.need = ABREAST * (self._size + 1) - 1
-        """Cells that two boxes take."""
+        two = ABREAST * (self._size + 1) - 1
+        self.wishes = Wishes(self._size, self._size, two)
 
     def _words(self, socket: Socket) -> Iterator[tuple[str, Part]]:
         index = self.assessment.index
@@ -63,7 +64,7 @@ class Rear:
         found: list[Row] = []
         for rack, boxes in shown:
             found += [words("")] if found else []
-            found.append(heading(cut(f"{rack.id} {rack.name}".strip(), width, self.glyphs).rstrip()))
+            found += map(heading, wrapped(f"{rack.id} {rack.name}".strip(), width, self.glyphs, "   "))
             for first in range(0, len(boxes), abreast):
                 found += self._abreast(boxes[first : first + abreast], place, lit)
             found += [] if boxes else [words("no socket", "dim")]

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator, Sequence
 
 from rackwright.console.related import kind_of
+from rackwright.console.rows.columns import Wishes
 from rackwright.console.rows.row import Part, Row, caution, heading, words
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import cautions, figures, outage
@@ -21,6 +22,8 @@ BAR = 6
 LABEL, NUMBER = 26, 8
 NEED = LABEL + 1 + NUMBER + 1 + BAR + 1
 """Cells in which a figure stands on one line."""
+WISHES = Wishes(NEED, NEED, 50)
+"""With the most, nearly every limit stands on one line below its figure."""
 SHOWN = 2
 """Findings told before the figures."""
 _WIRED = ("socket", "pole", "line", "line pair")
