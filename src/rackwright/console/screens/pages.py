@@ -14,7 +14,7 @@ from textual.widgets import Label, Static
 from rackwright.console import keymap
 from rackwright.console.rows.row import Row, caution, cut, fit, hanging, heading, width_of, words, wrapped
 from rackwright.console.terminal.glyphs import Glyphs
-from rackwright.console.widgets.dialog import ROLLING, Dialog, Hint, Page, found_by, styled
+from rackwright.console.widgets.dialog import ROLLING, Dialog, Hint, Lines, Page, found_by, styled
 from rackwright.console.widgets.pane import MakeRows, Pane
 from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
@@ -47,6 +47,9 @@ class FlowingPage(Page):
         self.make, self.widest = make, widest or WIDEST
         self.set_class(glyphs.ascii, "ascii")
 
+    def body(self) -> Lines:
+        return Lines(self.glyphs)
+
     def on_resize(self, event: Resize) -> None:
         """Make the rows for the new width, and leave room for title and keys."""
         scroll = self.query_one(VerticalScroll)
@@ -58,7 +61,7 @@ class FlowingPage(Page):
     def _flow(self, width: int) -> None:
         """Show the rows as they are now in a window of that width."""
         self.rows = self.make(min(width, self.widest) - FRAME)
-        self.query_one(VerticalScroll).query_one(Static).update(styled(self.rows, self.glyphs))
+        self.query_one(Lines).show(self.rows)
 
     def action_edge(self, by: int) -> None:
         scroll = self.query_one(VerticalScroll)

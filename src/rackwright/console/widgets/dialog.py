@@ -4,6 +4,7 @@ import re
 from collections.abc import Callable, Sequence
 from typing import Any
 
+from rich.segment import Segment
 from rich.text import Text
 from textual.app import ComposeResult
 from textual.binding import Binding
@@ -11,13 +12,16 @@ from textual.containers import Vertical, VerticalScroll
 from textual.events import Key, Resize
 from textual.geometry import Size
 from textual.message import Message
+from textual.reactive import Reactive
 from textual.screen import ModalScreen
+from textual.strip import Strip
+from textual.widget import Widget
 from textual.widgets import Input, Label, Static
 
 from rackwright.console.rows.row import STYLES, Row, cut, words
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets.fields import FieldError, Option
-from rackwright.console.widgets.pane import Pane
+from rackwright.console.widgets.pane import LOOKS, Bare, Pane
 from rackwright.console.widgets.screen import ConsoleScreen
 from rackwright.units.text_table import cells
 
@@ -38,6 +42,30 @@ def styled(rows: Sequence[Row], glyphs: Glyphs) -> Text:
         for told, style in row.parts:
             text.append(glyphs.spelt(told), STYLES[style])
     return text
+
+
+class Lines(Bare):
+    """Rows, each on a line of its own."""
+
+    virtual_size = Reactive(Size(0, 0), layout=False)
+    """It is laid out by its rows, not by what comes of that."""
+
+    def __init__(self, glyphs: Glyphs) -> None:
+        super().__init__()
+        self.glyphs = glyphs
+        self.rows: Sequence[Row] = ()
+
+    def show(self, rows: Sequence[Row]) -> None:
+        """Show these."""
+        self.rows = rows
+        self.refresh(layout=True)
+
+    def get_content_height(self, _container: Size, _viewport: Size, _width: int) -> int:
+        return len(self.rows)
+
+    def render_line(self, y: int) -> Strip:
+        """A row, as the toolkit asks for it: words that fit need not be wrapped, which took a quarter of opening a page."""
+        return Strip([Segment(self.glyphs.spelt(told), LOOKS[style]) for told, style in self.rows[y].parts])
 
 
 class Hint(Static):
@@ -296,8 +324,12 @@ class Page(Dialog):
         with Vertical(classes="box wide"):
             yield Label(self.glyphs.spelt(self.heading), classes="title", markup=False)
             with VerticalScroll():
-                yield Static(styled(self.rows, self.glyphs))
+                yield self.body()
             yield Hint(*self.HINT)
+
+    def body(self) -> Widget:
+        """What scrolls."""
+        return Static(styled(self.rows, self.glyphs))
 
     def action_roll(self, by: int) -> None:
         self.query_one(VerticalScroll).scroll_relative(y=by, animate=False, immediate=True)

@@ -5,6 +5,8 @@ from collections.abc import Sequence
 from rich.cells import cell_len
 from rich.segment import Segment
 from rich.text import Text
+from textual.geometry import Size
+from textual.reactive import Reactive
 from textual.strip import Strip
 from textual.widgets import Static
 
@@ -53,6 +55,9 @@ OVER = 2
 
 class Said(Static):
     """A sentence or two above the foot, over what stands there; gone where there is nothing to say."""
+
+    virtual_size = Reactive(Size(0, 0), layout=False)
+    """What it takes is what it was laid out with: the toolkit would lay out the whole screen again for that."""
 
     def __init__(self, glyphs: Glyphs) -> None:
         super().__init__(id="said")
