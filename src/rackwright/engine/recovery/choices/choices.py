@@ -203,9 +203,10 @@ class Choices:
         """Of the quickest the one that is least heard, and the first of the rig."""
         band = self._band(solved)
         quiet = [*self.costs.hush, *self.costs.rest()]
-        # The solver keeps to a start where what is better is so by the rig's order alone, and calls it the best.
+        # The solver keeps to a start where what is better is so by the rig's order alone, and calls it the best: it gets a row.
         self._last = None
-        last = self._minimised(quiet, [*rows, (self.costs.seconds, band)])
+        there = self.program.value(quiet, solved.columns) + SLACK
+        last = self._minimised(quiet, [*rows, (self.costs.seconds, band), (quiet, there)])
         done = self._done(last or solved)
         seconds = criteria.rounded(band + self.costs.always - criteria.SECONDS / 2, criteria.SECONDS)
         told = (*[figures[name] for name in _ORDER], seconds)
