@@ -262,6 +262,8 @@ class Search:
         """The first that the programme knows of which is what it promises, then in so many `tries` what is before it by the seconds
         of its list; and whether nothing is before that."""
         best, proven, held = known, True, [*asked.held]
+        if asked.choices.futile:
+            return best or self.leave, True
         for _ in range(TRIES):
             promise = asked.choices.best(held, asked.first, asked.full, known and known.criteria)
             if promise is None:

@@ -5,6 +5,7 @@ have a setting (amplifier model and mode), a feed and a trim; amplifiers a circu
 what the assessment will find: loads and gains are taken from there. Holds no judgement: a plan is what `planner` lets pass.
 """
 
+import functools
 import math
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Sequence
@@ -65,11 +66,18 @@ class Choices:
         channels = Channels(self.columns, _concerned(task, racks, bundles), list(wanted))
         patching = Patching(Worth(channels, bundles, missing))
         self.split = patching.split
-        self.level = Level(patching)
+        self._patching, self.level = patching, Level(patching)
         Mains(patching).hold()
-        self.costs = Costs(patching)
+        plays = any(patching.by_section[name] for name in missing)
+        self.futile = not (wide or plays or self.level.trims)
+        """Whether nothing that is missing may play again, nor any level be changed."""
         self._last: Solved | None = None
         self._all_but: dict[int, list[tuple[Terms, float]]] = {}
+
+    @functools.cached_property
+    def costs(self) -> Costs:
+        """What a plan is minimised by."""
+        return Costs(self._patching)
 
     def best(
         self,

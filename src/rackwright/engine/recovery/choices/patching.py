@@ -42,6 +42,7 @@ class Patching:
         self.uses: dict[str, list[Use]] = defaultdict(list)
         """Channel → what may be on it."""
         self.by_section: dict[str, list[Use]] = defaultdict(list)
+        """Section → what may bring it back, or keeps it playing."""
         self._at: dict[str, list[int]] = defaultdict(list)
         """Socket → the columns of what may be plugged into it."""
         self._follows: dict[str, list[int]] = defaultdict(list)
@@ -249,7 +250,7 @@ class Patching:
             sounds = self._sounding(way.channel, column) if way.sounds and not new else column
             use = Use(column, sounds, way.pair, way.channel, way.moved)
             self.uses[way.channel].append(use)
-            if way.sounds:
+            if way.sounds and sounds != self.columns.none:
                 for name in names:
                     self.by_section[name].append(use)
         for (_, _, channel, feeds, new), columns in together.items():
@@ -311,7 +312,10 @@ class Patching:
         """The column that says whether what is patched to a channel sounds."""
         conditions = self._conditions(channel)
         givers = {channel, self.channels.first(channel)} if self.channels.joint(channel) else {channel}
-        dead = any(not self.channels.plays(feed) for own in givers for feed in self.channels.feeds[own])
+        heard = [self.channels.plays(feed) for own in givers for feed in self.channels.feeds[own]]
+        if not (all(conditions) and any(heard)):
+            return self.columns.none
+        dead = not all(heard)
         if not conditions and not dead and channel not in self._shorted:
             return column
         sounds = self.program.column()
