@@ -9,6 +9,7 @@ from textual.screen import Screen
 import rackwright.console
 from console.hand import Hand, opened
 from rackwright.console.terminal.glyphs import ASCII, UNICODE, Glyphs
+from rackwright.console.widgets.form import Form
 from rackwright.console.widgets.pane import Pane
 
 LISTS: dict[str, tuple[str, str | None, str, tuple[str, ...]]] = {
@@ -105,6 +106,47 @@ async def test_up_from_the_top_of_a_list_to_pick_from_goes_to_its_end_and_down_b
         await hand.type("nothing of that name")
         await hand.press("up", "down")
         assert hand.screen.query(Pane).first().nth == -1
+
+
+async def test_typing_in_a_list_finds_ids_and_names_by_how_words_begin_the_nearest_first() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await hand.press("/")
+        await hand.type("sub")
+        shown = [option.value for option in hand.screen.shown]
+        assert shown[:3] == ["sub", "SUB-L1", "SUB-R1"], "what is called so, what begins so, what tells of it"
+        assert shown.index("SUB-R1") < shown.index("A1.1") < len(shown), "the channel plays it"
+        assert "nothing matches" not in hand.text
+        await hand.press("escape", "/")
+        await hand.type("ub")
+        assert hand.screen.shown, "at last what only stands within an id"
+        assert all("ub" in option.value.lower() for option in hand.screen.shown)
+        await hand.press("escape")
+        await hand.find("SUB-L1")
+        await hand.press("enter")
+        assert isinstance(hand.screen, Form)
+        await hand.field("model")
+        await hand.press("space")
+        await hand.type("mo")
+        assert "(demo)" in hand.text
+        assert [option.value for option in hand.screen.shown] == ["spot-6"], (
+            "a monitor, not all that is a demo"
+        )
+
+
+async def test_what_a_list_cuts_stands_whole_below_it_under_the_cursor() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await hand.find("SUB-L1")
+        await hand.press("enter")
+        await hand.field("model")
+        whole = "top-biamp-2x10: Bi-amped double 10 inch top for stacks and arrays (demo)"
+        await hand.press("space")
+        assert "stacks and arrays (dem…" in hand.text
+        assert whole not in hand.words
+        await hand.type("top-biamp-2")
+        assert whole in hand.words
+        await hand.resize(100, 24)
+        assert "stacks and arrays (dem…" not in hand.text
+        assert whole not in hand.words
 
 
 def acting(hand: Hand) -> Pane:

@@ -17,7 +17,7 @@ from rackwright.console.rows.row import Row, fit, heading
 from rackwright.console.screens.table import BACK, RigTable, bindings
 from rackwright.console.screens.table import REDO as TABLE_REDO
 from rackwright.console.screens.table import UNDO as TABLE_UNDO
-from rackwright.console.widgets.dialog import Picker
+from rackwright.console.widgets.dialog import Picker, nearest
 from rackwright.console.widgets.fields import Choice, Field, FieldError
 from rackwright.console.widgets.pane import Pane
 from rackwright.engine.assess import Assessed
@@ -281,14 +281,15 @@ def _heads(labels: Sequence[str]) -> list[str]:
 
 
 def _likeliest(choice: Choice, text: str, values: Mapping[str, Any]) -> str:
-    """The option that is typed, else that begins with it, else that holds it. Raises FieldError where there is none."""
-    known = [option.value for option in choice.options(values)]
-    typed = text.strip().casefold()
+    """The option that is nearest to what is typed. Raises FieldError where there is none."""
+    options, typed = choice.options(values), text.strip()
+    known = [option.value for option in options]
     if not known:
         raise FieldError(f"{choice.label}: there is none here.")
     if not typed and "" not in known:
         raise FieldError(f"{choice.label} can't be empty.")
-    for fits in (str.__eq__, str.startswith, str.__contains__):
-        if (found := next((name for name in known if fits(name.casefold(), typed)), None)) is not None:
-            return found
+    if not typed or typed in known:
+        return typed
+    for option in nearest(typed, options):
+        return option.value
     raise FieldError(f'"{text}" is none of: {", ".join(name for name in known if name)}.')

@@ -14,7 +14,7 @@ from textual.widgets import Label, Static
 from rackwright.console import keymap
 from rackwright.console.rows.row import Row, caution, cut, fit, hanging, heading, width_of, words, wrapped
 from rackwright.console.terminal.glyphs import Glyphs
-from rackwright.console.widgets.dialog import ROLLING, Dialog, Hint, Lines, Page, found_by, styled
+from rackwright.console.widgets.dialog import ROLLING, Dialog, Hint, Lines, Page, far, styled
 from rackwright.console.widgets.pane import MakeRows, Pane
 from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
@@ -298,7 +298,7 @@ def _blocks(width: int, glyphs: Glyphs, typed: str = "") -> list[list[Row]]:
     ]
     groups: dict[str, list[tuple[str, str]]] = {}
     for group, key, told, also in entries:
-        if found_by(typed, key, told, also):
+        if far(typed, key, told, also) is not None:
             groups.setdefault(group, []).append((key, told))
     return [
         [heading(name), *(row for key, told in keys for row in _key(key, told, width, glyphs))]

@@ -18,14 +18,16 @@ from textual.strip import Strip
 from textual.widget import Widget
 from textual.widgets import Input, Label, Static
 
-from rackwright.console.rows.row import STYLES, Row, cut, words
+from rackwright.console.rows.row import STYLES, Row, cut, words, wrapped
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets.fields import FieldError, Option
 from rackwright.console.widgets.pane import LOOKS, Bare, Pane
 from rackwright.console.widgets.screen import ConsoleScreen
 from rackwright.units.text_table import cells
 
-MOST_OPTIONS, AROUND_OPTIONS, BESIDE_OPTIONS = 16, 7, 8
+MOST_WHOLE = 3
+"""Lines at most for the whole of an option that the list cuts."""
+MOST_OPTIONS, AROUND_OPTIONS, BESIDE_OPTIONS = 16, 7, 9
 """Options seen at once at most where that is half of the window; lines that frame, title, what is typed and keys take; cells that frame, padding, mark, scroll bar and gap do."""
 LEAST, LEAST_BROAD = 80, 100
 """Cells of a box in the style sheet, and in a broad window."""
@@ -129,19 +131,45 @@ class Dialog(ModalScreen[Any], ConsoleScreen[Any]):
         self.dismiss(None)
 
 
-def found_by(typed: str, *texts: str) -> bool:
-    """Whether every word typed stands in one of the texts, whatever the case."""
-    told = " ".join(texts).casefold()
-    return all(word in told for word in typed.casefold().split())
-
-
 def begins_a_word(typed: str, text: str) -> bool:
     """Whether a word or number of the text begins with what is typed, whatever the case."""
     return re.search(rf"(?<![^\W_]){re.escape(typed)}", text, re.IGNORECASE) is not None
 
 
+def far(typed: str, name: str, *told: str) -> int | None:
+    """How far what is typed is from a name and what is told of it, 0 where it is the name; None where it is not found.
+
+    Each word typed begins the name, or a word of it, or a word of what is told, or at least stands in the name.
+    """
+    name, typed = name.casefold(), typed.casefold()
+    if typed in ("", name):
+        return 0
+    found = [_far(word, name, told) for word in typed.split()]
+    return None if None in found else max(filter(None, found), default=0)
+
+
+def _far(word: str, name: str, told: Sequence[str]) -> int | None:
+    if name.startswith(word):
+        return 1
+    if begins_a_word(word, name):
+        return 2
+    if any(begins_a_word(word, text) for text in told):
+        return 3
+    return 4 if word in name else None
+
+
+def nearest(typed: str, options: Sequence[Option]) -> list[Option]:
+    """The options that are found by what is typed, the nearest first."""
+    found = [(how, option) for option in options if (how := far(typed, *option)) is not None]
+    return [option for _, option in sorted(found, key=lambda each: each[0])]
+
+
+def _told(option: Option) -> str:
+    return f"{option.value or '(none)'}: {option.words}" if option.words else option.value
+
+
 class Picker(Dialog):
-    """Pick one of a list; typing narrows it. Gives the value, None where nothing was picked."""
+    """Pick one of a list; typing narrows it, the nearest first. Gives the value, None where nothing was picked."""
 
     BINDINGS = [
         Binding("down", "step(1)", show=False),
@@ -168,6 +196,8 @@ class Picker(Dialog):
         self.heading, self.options, self.glyphs = title, options, glyphs
         self.current, self.typed = current, typed
         self.shown: list[Option] = []
+        self.room = 0
+        """Cells of a line of the list."""
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="box"):
@@ -175,53 +205,79 @@ class Picker(Dialog):
             yield Input(self.typed, placeholder="type to narrow", compact=True)
             pane = Pane("", self.glyphs, "options")
             pane.can_focus = False
-            pane.styles.height = self._lines(self.app.size.height)
             yield pane
+            yield Static("", id="whole", markup=False)
             more = (f"tab {self.all_of_them}",) if self.all_of_them else ()
             yield Hint("enter OK", *more, f"esc {self.out}")
 
     def on_mount(self) -> None:
+        self._make_room(self.app.size)
         self.query_one(Input).cursor_position = len(self.typed)
         self._fill(self.typed)
         self.query_one(Input).focus()
 
     def on_resize(self, event: Resize) -> None:
-        self.query_one(Pane).styles.height = self._lines(event.size.height)
-        names, told = (max((cells(option[n]) for option in self.options), default=0) for n in (0, 1))
-        self.query_one(".box").styles.width = max(
-            names + told + BESIDE_OPTIONS, LEAST_BROAD if event.size.width >= BROAD else LEAST
-        )
+        self._make_room(event.size)
 
-    def _lines(self, height: int) -> int:
-        """As many as there are options, while they fit in the window: it keeps its size when typing narrows the list.
+    def _make_room(self, window: Size) -> None:
+        """As many lines as there are options, while they fit: the list keeps its size when typing narrows it.
 
         Known from the start: keys that come at once with the one that opened it would act on a list of another size.
+        Where any option is cut, lines below are kept for the whole of the one under the cursor.
         """
-        room = max(1, min(max(MOST_OPTIONS, height // 2), height - AROUND_OPTIONS))
-        return min(max(len(self.options), 1), room)
+        names, told = (max((cells(option[n]) for option in self.options), default=0) for n in (0, 1))
+        wide = max(names + told + BESIDE_OPTIONS, LEAST_BROAD if window.width >= BROAD else LEAST)
+        self.room = min(wide, window.width) - BESIDE_OPTIONS + 2
+        most = max((len(self._whole(option)) for option in self.options), default=0)
+        below = min(most, MOST_WHOLE) + 1 if most else 0
+        lines = max(1, min(max(MOST_OPTIONS, window.height // 2), window.height - AROUND_OPTIONS - below))
+        self.query_one(".box").styles.width = wide
+        self.query_one(Pane).styles.height = min(max(len(self.options), 1), lines)
+        whole = self.query_one("#whole")
+        whole.display, whole.styles.height = below > 0, max(1, below - 1)
+
+    def _whole(self, option: Option) -> list[str]:
+        """The lines of an option that is cut in the list; none of one that is not."""
+        text = self._text(option, self._names(self.room))
+        return (
+            wrapped(_told(option), self.room, self.glyphs)
+            if cells(self.glyphs.spelt(text)) > self.room
+            else []
+        )
 
     def on_input_changed(self, event: Input.Changed) -> None:
         self._fill(event.value)
 
     def _fill(self, typed: str) -> None:
-        self.shown = [option for option in self.options if found_by(typed, *option)]
-        self.query_one(Pane).show(self._rows, nth=self._likeliest(typed))
+        self.shown = nearest(typed, self.options)
+        now = next((i for i, o in enumerate(self.shown) if o.value == self.current), 0)
+        self.query_one(Pane).show(self._rows, nth=0 if typed else now)
+        self._tell_whole()
 
-    def _likeliest(self, typed: str) -> int:
-        """Where the cursor begins: on what is set now; once something is typed, on what begins with that."""
-        if typed:
-            begun = (i for i, o in enumerate(self.shown) if o.value.casefold().startswith(typed.casefold()))
-            return next(begun, 0)
-        return next((i for i, o in enumerate(self.shown) if o.value == self.current), 0)
+    def on_pane_selected(self) -> None:
+        self._tell_whole()
+
+    def _tell_whole(self) -> None:
+        """The whole of the option under the cursor, where the list cuts it."""
+        at = self.query_one(Pane).nth
+        lines = self._whole(self.shown[at]) if 0 <= at < len(self.shown) else []
+        self.query_one("#whole", Static).update("\n".join(lines[:MOST_WHOLE]), layout=False)
 
     def _rows(self, width: int) -> list[Row]:
         if not self.shown:
             return [words("nothing matches", "dim")]
-        names, told = (max(6, *(len(option[n]) for option in self.options)) for n in (0, 1))
+        names = self._names(width)
+        return [Row(((cut(self._text(option, names), width, self.glyphs), ""),)) for option in self.shown]
+
+    def _names(self, width: int) -> int:
+        """The cells of the names in a list of that width."""
+        names, told = (max((6, *(len(option[n]) for option in self.options))) for n in (0, 1))
         if told < names:  # what is short stays whole, such as the key of a command
             names = min(names, max(6, width - 2 - told))
-        texts = [f"{cut(o.value or '(none)', names, self.glyphs)}  {o.words}".rstrip() for o in self.shown]
-        return [Row(((cut(text, width, self.glyphs), ""),)) for text in texts]
+        return names
+
+    def _text(self, option: Option, names: int) -> str:
+        return f"{cut(option.value or '(none)', names, self.glyphs)}  {option.words}".rstrip()
 
     def action_step(self, by: int) -> None:
         """To the next, past either end to the other: as in a form."""

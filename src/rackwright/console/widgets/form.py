@@ -18,7 +18,7 @@ from textual.strip import Strip
 from textual.widget import Widget
 from textual.widgets import Input, Label, Static, TextArea
 
-from rackwright.console.rows.row import Row, cut, hanging, words
+from rackwright.console.rows.row import Row, cut, hanging, words, wrapped
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets.dialog import Dialog, Hint, Picker, begins_a_word, styled
 from rackwright.console.widgets.fields import Choice, Field, FieldError, Option, Values, Words
@@ -90,7 +90,10 @@ class ChoiceBox(Widget, can_focus=True):
         told, style = words, "bright_black"
         if self.amiss:
             told, style = f'none with "{self.amiss}": press space', "yellow"
-        told = cut(f"  {told}", max(0, self.size.width - len(value)), self.glyphs).rstrip()
+        room = self.size.width - len(value) - 2
+        if len(self.glyphs.spelt(told)) > room:  # whole words of it
+            told = f"{[*wrapped(told, max(1, room - 4), self.glyphs), ''][0]} …"
+        told = cut(f"  {told}", max(0, room + 2), self.glyphs).rstrip()
         return Text.assemble((value, look), (told, style), no_wrap=True)
 
     def action_turn(self, by: int) -> None:
