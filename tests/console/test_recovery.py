@@ -217,7 +217,7 @@ async def test_amplifiers_circuits_and_racks_fail_as_a_whole() -> None:
         for name in ("A3", "P5", "R1"):
             await lose(hand, name)
             assert set(failed(hand.rig)) == set(failed(fail(before, [name])))
-            assert "before failed after" in hand.words
+            assert "Before Failed After" in hand.words
             await hand.press("escape", "u")
             assert hand.rig is before
 
@@ -355,10 +355,10 @@ async def test_beside_the_steps_each_figure_of_a_plan_has_its_whole_name() -> No
         await hand.find("A9.1")
         await hand.press("f", "f")
         for name in (
-            "silent sections",
+            "Silent sections",
             "mix1-low, quietest",
-            "lowest damping there",
-            "most loaded circuit",
+            "Lowest damping there",
+            "Most loaded circuit",
         ):
             assert f"{name} " in hand.text
 
@@ -521,7 +521,7 @@ async def test_a_rehearsal_shows_the_worst_first_and_each_plan_with_its_steps_un
         rehearsed = [*stages(rig)][-1]
         for width in range(35, 80):
             heading = "".join(text for text, _ in rehearsal.failures(rehearsed, width, ASCII)[0].parts)
-            assert heading.endswith(("time", "first move"))
+            assert heading.endswith(("Time", "First move"))
             assert len(heading) <= width
         found = rehearsed.failures
         shown = [row.place for row in hand.screen.query_one(Pane).rows if row.place]
@@ -533,7 +533,7 @@ async def test_a_rehearsal_shows_the_worst_first_and_each_plan_with_its_steps_un
         await hand.resize(60, 24)
         assert re.search(r"power the amplifier down before\W+plugging, unplugging or patching", hand.text)
         await hand.press("escape")
-        assert "first move" in hand.text
+        assert "First move" in hand.text
         await hand.press("escape")
         assert "EDIT LOCK" in hand.foot
 

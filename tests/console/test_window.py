@@ -45,6 +45,22 @@ async def test_the_rear_panel_takes_no_column_from_the_racks_and_is_not_there_wi
         assert not hand.pane("rear").display
 
 
+async def test_names_of_columns_stay_over_their_figures_and_stand_over_nothing_else() -> None:
+    async with opened(preset="outdoor-stage", size=(80, 24)) as hand:
+        for keys, name in (("t", "enter"), "Id"), (("M",), "Phase"), (("i",), "Line"):
+            await hand.press(*keys, "end")
+            assert hand.text.splitlines()[1].split()[1] == name
+            await hand.press("escape")
+        await hand.press("1", "home")
+        racks = hand.pane("racks")
+        for _ in range(len(racks.rows)):
+            first, second = ("".join(cell.text for cell in racks.render_line(y)).split() for y in (0, 1))
+            assert not {"Band", "Load", "Rating"} & {*first} or (
+                second and second[0] not in ("Feeds", "Circuits", "Phases")
+            )
+            await hand.press("down")
+
+
 async def test_in_60_columns_keys_figures_and_verdicts_are_whole() -> None:
     async with opened(preset="hall", size=(60, 24)) as hand:
         await hand.press("M")
@@ -357,9 +373,9 @@ async def test_a_slim_window_cuts_no_heading_and_no_key() -> None:
     async with opened(preset="outdoor-stage", size=(60, 24)) as hand:
         await hand.find("SUB-L1.upper")
         await hand.press("h", "s")
-        assert "affects" in hand.text
+        assert "Affects" in hand.text
         await hand.resize(110, 35)
-        assert "affects" in hand.text
+        assert "Affects" in hand.text
         await hand.resize(60, 24)
         await hand.press("escape")
         await hand.press("t", "enter")

@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
-from rackwright.console.rows.row import Row, cut, fit, heading, words
+from rackwright.console.rows.row import Row, cut, fit, titles, words
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import diagnosis, recovery
 from rackwright.engine.diagnosis import OUTCOMES, SIDES, AnswerError, Diagnosis, Suspect, Table
@@ -106,7 +106,7 @@ def causes(told: Diagnosis, groups: Sequence[Sequence[Suspect]], width: int, gly
     names = [_names(group) for group in groups]
     name = min(max(len("cause"), *map(len, names)) + 1, max(CAUSE, width - SHARE - KIND - ALONG - 2))
     rows = [words(part, "warn") for part in wrap(told.doubt, width)] if told.doubt else []
-    rows += [heading(f"{'likely':>{SHARE}} {fit('cause', name)}{fit('what', KIND + 1)}affects"[:width])]
+    rows += [titles(f"{'Likely':>{SHARE}} {fit('Cause', name)}{fit('What', KIND + 1)}Affects"[:width])]
     rest = width - SHARE - 1 - name - KIND - 1
     along = [_along(group[0].at, len(group) > 1) for group in groups]
     if any(len(each) > rest for each in along):

@@ -5,7 +5,7 @@ from typing import TypeAlias
 
 from rackwright.console.rows import results
 from rackwright.console.rows.racks import Marks
-from rackwright.console.rows.row import Part, Row, caution, cut, fit, heading, in_columns, words
+from rackwright.console.rows.row import Part, Row, caution, cut, fit, heading, in_columns, titles, words
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import cautions, outage
 from rackwright.engine.assess import Assessed
@@ -71,9 +71,9 @@ class _Tree:
 
     def heads(self) -> Row:
         """What the columns are."""
-        titles = ("", "Phase", "Rating", "Programme", "Driven hard", self.index.rig.supply.guard)
+        names = ("", "Phase", "Rating", "Programme", "Driven hard", self.index.rig.supply.guard)
         sizes = (self.name, self.phase, DEVICE, FULL, FULL, self.rcd)
-        return heading(in_columns(titles, sizes, self.glyphs))
+        return titles(in_columns(names, sizes, self.glyphs))
 
     def intake(self) -> Iterator[Row]:
         """The supply, and all that hangs on it."""

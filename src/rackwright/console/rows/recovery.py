@@ -6,7 +6,7 @@ from itertools import zip_longest
 from typing import NamedTuple
 
 from rackwright.console.rows import row
-from rackwright.console.rows.row import Row, fit, heading, words, wrapped
+from rackwright.console.rows.row import Row, fit, titles, words, wrapped
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
@@ -17,11 +17,11 @@ from rackwright.units.formatting import whole_percent
 from rackwright.units.text_table import wrap
 from rackwright.units.wording import few, so_many
 
-WHEN = ("before", "failed", "after")
+WHEN = ("Before", "Failed", "After")
 MOST = (6, 3, 2, 1)
 """Names in a title, as many as fit."""
-TIME, SILENT, LEVEL, ROLE = 6, 7, 4, 18
-"""Cells of what stands beside a plan's first move."""
+TIME, SILENT, LEVEL, ROLE = 8, 8, 5, 18
+"""Cells of what stands beside a plan's first move, the last of them at most."""
 
 
 def plans(found: Recovery, width: int) -> list[Row]:
@@ -29,9 +29,12 @@ def plans(found: Recovery, width: int) -> list[Row]:
 
     Words that don't fit go on below: which plan it is nobody may have to guess.
     """
-    room = width - TIME - SILENT - LEVEL - ROLE - 5
-    head = f"{'time':>{TIME}}{'silent':>{SILENT}}{LEVEL_HEAD:>{LEVEL}}"
-    rows = [heading(f"   {fit('first move', room)}{head}  shown as")]
+    named, shown_as = "First move", "Shown as"
+    role = min(ROLE, max(len(each) for each in (shown_as, *(listed(plan.roles) for plan in found.plans))))
+    room = width - TIME - SILENT - LEVEL - role - 5
+    room = min(room, max(len(each) for each in (named, *(plan.opening for plan in found.plans))))
+    head = f"{'Time':>{TIME}}{'Silent':>{SILENT}}{LEVEL_HEAD:>{LEVEL}}"
+    rows = [titles(f"   {fit(named, room)}{head}  {shown_as}")]
     for number, plan in enumerate(found.plans):
         level = plan.criteria.level
         figures = (
@@ -41,11 +44,11 @@ def plans(found: Recovery, width: int) -> list[Row]:
         )
         cells = "".join(f"{cell:>{size}}" for cell, size in zip(figures, (TIME, SILENT, LEVEL), strict=True))
         style = "ok" if plan.full else "warn" if plan.silent else ""
-        told, roles = wrap(plan.opening, room), wrap(listed(plan.roles), ROLE)
-        for line, (move, role) in enumerate(zip_longest(told, roles, fillvalue="")):
+        told, roles = wrap(plan.opening, room), wrap(listed(plan.roles), role)
+        for line, (move, why) in enumerate(zip_longest(told, roles, fillvalue="")):
             lead = f"{number + 1}. " if line == 0 else "   "
             beside = cells if line == 0 else " " * len(cells)
-            parts = ((lead, "head"), (fit(move, room), ""), (beside, style), (f"  {role}", "dim"))
+            parts = ((lead, "head"), (fit(move, room), ""), (beside, style), (f"  {why}", "dim"))
             rows.append(Row(parts, str(number), selectable=line == 0))
     return rows
 
@@ -71,8 +74,8 @@ def comparison(found: Recovery, plan: Proposal, width: int, glyphs: Glyphs) -> l
     lines = list(_lines(found, plan))
     cells = [tuple(map(glyphs.spelt, line.cells)) for line in lines]  # ASCII takes more of them
     column = 2 + max(len(cell) for row in (WHEN, *cells) for cell in row)
-    room = width - 3 * column
-    rows = [heading(" " * room + "".join(f"{name:>{column}}" for name in WHEN))]
+    room = min(width - 3 * column, max(len(line.label) for line in lines))
+    rows = [titles(" " * room + "".join(f"{name:>{column}}" for name in WHEN))]
     for line, figures in zip(lines, cells, strict=True):
         *above, label = wrapped(line.label, room, glyphs)
         before, broken, after = (f"{cell:>{column}}" for cell in figures)
@@ -104,15 +107,15 @@ def costs(plan: Plan, width: int) -> tuple[list[Row], list[Row]]:
 def _lines(found: Recovery, plan: Proposal) -> Iterator[_Line]:
     standing = (found.before, found.broken, plan.assessment)
     counts = ("0", str(len(found.lost)), str(len(plan.silent)))
-    yield _Line("silent sections", counts, "stop" if plan.silent else "ok")
+    yield _Line("Silent sections", counts, "stop" if plan.silent else "ok")
     for feed in _feeds(found, plan):
         yield _level(found, plan, feed)
     yield from _damping(found, plan)
     for label, pick in (
-        ("lowest load", _load),
-        ("most loaded circuit", _circuit),
-        ("stops", lambda assessment: str(assessment.count("stop"))),
-        ("warnings", lambda assessment: str(assessment.count("warn"))),
+        ("Lowest load", _load),
+        ("Most loaded circuit", _circuit),
+        ("Stops", lambda assessment: str(assessment.count("stop"))),
+        ("Warnings", lambda assessment: str(assessment.count("warn"))),
     ):
         cells = [pick(assessment) for assessment in standing]
         if any(cells):
@@ -149,7 +152,7 @@ def _damping(found: Recovery, plan: Proposal) -> Iterator[_Line]:
         ]
         cells.append(reading(min(factors), "") if factors else "–")
     if cells[0] != "–":
-        yield _Line("lowest damping there", (cells[0], cells[1], cells[2]), "warn" if plan.damping else "ok")
+        yield _Line("Lowest damping there", (cells[0], cells[1], cells[2]), "warn" if plan.damping else "ok")
 
 
 def _load(assessment: Assessed) -> str:

@@ -3,7 +3,7 @@
 import itertools
 
 from rackwright.console.rows import recovery
-from rackwright.console.rows.row import Row, cut, heading, words
+from rackwright.console.rows.row import Row, cut, heading, titles, words
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine.recovery import LEVEL_HEAD, Rehearsal, Rehearsed
 from rackwright.units.text_table import wrap
@@ -23,12 +23,12 @@ def title(found: Rehearsal) -> str:
 
 def failures(found: Rehearsal, width: int, glyphs: Glyphs) -> list[Row]:
     """A row for each failure, its name the place; below them what would help."""
-    numbers = f"{'silent':>{SILENT}}{LEVEL_HEAD:>{LEVEL}}{'time':>{TIME}}"
+    numbers = f"{'Silent':>{SILENT}}{LEVEL_HEAD:>{LEVEL}}{'Time':>{TIME}}"
     name = max((len(_name(each)) for each in found.failures), default=0)
     moves = max((len(each.plan.opening) for each in found.failures), default=0)
     name = min(name, max(NAME, width - KIND - 1 - len(numbers) - 2 - moves))
     room = width - KIND - 1 - name - len(numbers) - 2
-    rows = [heading(f"{'fails':<{KIND}} {'':<{name}}{numbers}{'  first move' if room >= MOVE else ''}")]
+    rows = [titles(f"{'Fails':<{KIND}} {'':<{name}}{numbers}{'  First move' if room >= MOVE else ''}")]
     rows += [_failure(failure, name, room, glyphs) for failure in found.failures]
     rows += [words(""), heading("What would help before the show, most first")]
     return [*rows, *(words(part) for sentence in found.advice for part in wrap(sentence, width, "  "))]

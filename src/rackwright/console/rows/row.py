@@ -43,6 +43,11 @@ def heading(words: str) -> Row:
     return Row(((words, "head"),), selectable=False)
 
 
+def titles(words: str) -> Row:
+    """A row that names columns."""
+    return heading(words)._replace(heads=True)
+
+
 def words(text: str, style: str = "") -> Row:
     """A row of plain words that can't be selected."""
     return Row(((text, style),), selectable=False)
@@ -85,6 +90,12 @@ def cut(text: str, width: int, glyphs: Glyphs) -> str:
     return f"{spelt[: max(0, width - 3)]}..."[:width]
 
 
-def in_columns(texts: Sequence[str], sizes: Sequence[int], glyphs: Glyphs) -> str:
-    """Texts in columns of so many cells, a space between two; those of no cells are left out."""
-    return " ".join(cut(text, size, glyphs) for text, size in zip(texts, sizes, strict=True) if size > 0)
+def in_columns(texts: Sequence[str], sizes: Sequence[int], glyphs: Glyphs, gap: int = 1) -> str:
+    """Texts in columns of so many cells, a gap between two; those of no cells are left out."""
+    shown = zip(texts, sizes, strict=True)
+    return (" " * gap).join(cut(text, size, glyphs) for text, size in shown if size > 0)
+
+
+def gap_in(width: int, taken: int, columns: int) -> int:
+    """Cells between so many columns that take so many: three where there is room, never none."""
+    return next((each for each in (3, 2) if taken + each * (columns - 1) <= width), 1)

@@ -4,7 +4,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from rackwright.console.rows.racks import Marks
-from rackwright.console.rows.row import Row, cut, heading, in_columns, words
+from rackwright.console.rows.row import Row, cut, gap_in, heading, in_columns, words
+from rackwright.console.rows.row import titles as named
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine.assess import Assessed
 from rackwright.model.equipment import (
@@ -20,6 +21,9 @@ from rackwright.model.lines import Spare, Stock
 from rackwright.model.racks import Feed
 from rackwright.units.text_table import wrap
 
+LIMITERS = slice(3, 5)
+"""Figures among the columns of feeds."""
+
 
 def feeds(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
     """Every feed: its band, polarity, limiters, and the channels that play it."""
@@ -33,12 +37,20 @@ def feeds(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
     marked = max(len(marks.of(feed.id)[0]) for feed in found)
     while sum(sizes) + len(sizes) + marked > width and len(sizes) > 1:
         sizes.pop()  # a limiter rather than how it has failed
-    if (rest := width - sum(sizes) - len(sizes) - marked - bool(marked)) >= len(titles[-1]):
+    playing = {feed.id: [c.id for c in assessment.channels.values() if c.feed == feed.id] for feed in found}
+    longest = max(len(_count(channels)) for channels in playing.values())
+    gap = gap_in(width, sum(sizes) + longest + marked + bool(marked), len(sizes) + 1)
+    if (rest := width - sum(sizes) - gap * len(sizes) - marked - bool(marked)) >= len(titles[-1]):
         sizes.append(rest)
-    rows = [_heading(titles[: len(sizes)], sizes, glyphs)]
+
+    def texts(told: Sequence[str]) -> str:
+        right = [text.rjust(size) for text, size in zip(told[LIMITERS], sizes[LIMITERS], strict=False)]
+        return in_columns((*told[: LIMITERS.start], *right, told[-1])[: len(sizes)], sizes, glyphs, gap)
+
+    rows = [named(texts(titles))]
     for feed in found:
-        channels = [channel.id for channel in assessment.channels.values() if channel.feed == feed.id]
-        cells = in_columns((*_feed(feed), _count(channels))[: len(sizes)], sizes, glyphs)
+        channels = playing[feed.id]
+        cells = texts((*_feed(feed), _count(channels)))
         style = "failed" if feed.state == "failed" else "" if channels else "dim"
         told, severe = marks.of(feed.id)
         rows.append(Row(((cells, style), (f" {told}", severe)), feed.id))
@@ -77,7 +89,7 @@ def stock(
     if not found and not own:
         told = "No stock yet. Press a to add one: the pull list then chooses from the lengths that you own."
         return [words(line, "dim") for line in wrap(told, width)]
-    uses = [f"{taken.get((item.cable, item.length.value), 0)}" for item in found or own]
+    uses = [f"{taken.get((item.cable, item.length.value), 0):>5}" for item in found or own]
     rows = _owned(assessment, found or own, ("Taken",), [(use,) for use in uses], width, glyphs)
     told = "Taken: by this rig's lines and spares, each from the shortest that fits."
     rows += [words(""), *(words(line, "dim") for line in wrap(told, width))]
@@ -104,14 +116,19 @@ def _owned(
     name = _widest("Model", (_model(item) for item in found), 24)
     length = _widest("Length", (str(item.length or "") for item in found))
     sizes = (name, length, 5, *(len(title) for title in titles))
-    rest = width - sum(sizes) - len(sizes)
-    rows = [_heading(("Model", "Length", "Count", *titles, ""), (*sizes, rest), glyphs)]
+    models = [
+        (index.cable_models if item.cable else index.amplifier_models).get(_model(item)) for item in found
+    ]
+    known = [f"{figures_of(model)}  {model.name}" if model else "" for model in models]
+    gap = max(2, gap_in(width, sum(sizes) + max(map(len, known)), len(sizes) + 1))  # a count beside a figure
+    sizes = (*sizes, width - sum(sizes) - gap * len(sizes))
+    heads = ("Model", "Length".rjust(length), "Count", *titles, "Figures")
+    rows = [named(in_columns(heads, sizes, glyphs, gap))]
     for number, item in enumerate(found):
-        model = (index.cable_models if item.cable else index.amplifier_models).get(_model(item))
-        figures = f"{figures_of(model)}  {model.name}" if model else ""
         columns = more[number] if more else ()
-        cells = (_model(item), str(item.length or "–"), str(item.count), *columns, figures)
-        rows.append(Row(((in_columns(cells, (*sizes, rest), glyphs), "" if item.count else "dim"),), item.id))
+        figures = (str(item.length or "–").rjust(length), f"{item.count:>5}", *columns)
+        cells = in_columns((_model(item), *figures, known[number]), sizes, glyphs, gap)
+        rows.append(Row(((cells, "" if item.count else "dim"),), item.id))
     return rows
 
 
@@ -206,16 +223,19 @@ def _entries(
     name = _widest("", (item.entry.id for item in known), 24)
     origin = _widest("", (item.origin for item in known))
     use = 10 if used is not None else 0
-    rest = width - name - origin - use - 3
+    rest = width - name - origin - use - 4
+    figures = _widest("", (figures_of(item.entry) for item in known), rest)
+    if figures + 2 + _widest("", (item.entry.name for item in known), rest) > rest:
+        figures = 0  # each name stands behind its own then
     for item in known:
-        told = figures_of(item.entry)
+        told = figures_of(item.entry).ljust(figures)
         if item.entry.name and rest >= len(told) + 2 + len(item.entry.name) // 2:
             told = f"{told}  {item.entry.name}"
         count = (used or {}).get((item.kind, item.entry.id), 0)
         uses = cut(f"{count} in use" if count else "unused", use, glyphs)
         yield Row(
             (
-                (f" {cut(item.entry.id, name, glyphs)} ", "head" if item.origin == MINE else ""),
+                (f" {cut(item.entry.id, name, glyphs)}  ", "head" if item.origin == MINE else ""),
                 (cut(told, rest, glyphs) + " ", ""),
                 (uses, "" if count else "dim"),
                 (cut(item.origin, origin, glyphs), "note" if item.origin == MINE else "dim"),
@@ -244,10 +264,6 @@ def figures_of(entry: EquipmentEntry) -> str:
 
 def _widest(title: str, texts: Iterable[str], most: int = 16) -> int:
     return min(most, max((len(text) for text in (title, *texts)), default=0))
-
-
-def _heading(titles: Sequence[str], sizes: Sequence[int], glyphs: Glyphs) -> Row:
-    return heading(in_columns(titles, sizes, glyphs))
 
 
 def _count(names: Sequence[str]) -> str:

@@ -15,7 +15,7 @@ from textual.widgets import Static
 
 from rackwright.console.editor import Editor
 from rackwright.console.keymap import Command
-from rackwright.console.rows.row import Row, fit, heading, in_columns, words
+from rackwright.console.rows.row import Row, fit, gap_in, in_columns, titles, words
 from rackwright.console.screens.sweep import SweepGraph
 from rackwright.console.screens.table import BACK, HELP, REDO, UNDO, RigTable, bindings
 from rackwright.console.widgets.dialog import Picker, Prompt, styled
@@ -123,11 +123,13 @@ class MeterCheck(RigTable):
         for optional in ("Limits", "Expected"):  # both are told of the row under the cursor
             if width - sum(sizes) - len(sizes) < VERDICT:
                 sizes[heads.index(optional)] = -1
-        rest = width - sum(sizes) - len(sizes)
-        head = in_columns(heads, sizes, self.glyphs)
-        return [heading(f"{head} Verdict"), *(self._row(item, sizes, rest) for item in self.found)]
+        shown = [size for size in sizes if size > 0]
+        gap = gap_in(width, sum(shown) + VERDICT, len(shown) + 1)
+        sizes.append(width - sum(shown) - gap * len(shown))
+        head = in_columns((*heads, "Verdict"), sizes, self.glyphs, gap)
+        return [titles(head), *(self._row(item, sizes, gap) for item in self.found)]
 
-    def _row(self, item: Checked, sizes: Sequence[int], rest: int) -> Row:
+    def _row(self, item: Checked, sizes: Sequence[int], gap: int) -> Row:
         test, kept = item.test, item.reading
         polarity, heard = (kept.polarity, " ".join(kept.heard_from) or kept.heard) if kept else ("", "")
         shown = (
@@ -143,11 +145,12 @@ class MeterCheck(RigTable):
             polarity or NOT_TESTED,
             heard or NOT_TESTED,
         )
-        text = in_columns(cells, sizes, self.glyphs)
+        *sizes, rest = sizes
+        text = in_columns(cells, sizes, self.glyphs, gap)
         verdict = "test again" if item.earlier is not None else item.verdict
         if not verdict and item.sweep is not None:
             verdict = "sweep only"
-        return Row(((f"{text} ", ""), (fit(verdict, rest), STYLES[item.status])), test.id)
+        return Row(((text + " " * gap, ""), (fit(verdict, rest), STYLES[item.status])), test.id)
 
     def redraw(self, place: str | None = None) -> None:
         """Show the list and what is told of the row under the cursor."""

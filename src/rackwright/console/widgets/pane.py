@@ -23,7 +23,7 @@ from textual.scrollbar import ScrollBar, ScrollBarRender
 from textual.strip import Strip
 from textual.widget import Widget
 
-from rackwright.console.rows.row import STYLES, Part, Row
+from rackwright.console.rows.row import STYLES, Part, Row, width_of
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.units.text_table import cells
 from rackwright.units.typography import spelled
@@ -355,7 +355,11 @@ class Pane(ScrollView, can_focus=True):
         """The heading of columns that stands over the first line in view, as its own is out of sight; −1 where none does."""
         top = self.scroll_offset.y
         before = bisect_right(laid.heads, top)
-        return laid.heads[before - 1] if before and laid.heads[before - 1] < top else -1
+        if not before or laid.heads[before - 1] == top:
+            return -1
+        under = laid.rows[top + 1 : top + 2]
+        stands = under and width_of(under[0]) and not under[0].heads
+        return laid.heads[before - 1] if stands else -1
 
     def render_line(self, y: int) -> Strip:
         """One line of the pane, as Textual asks for it."""
