@@ -118,7 +118,7 @@ def test_a_small_rig_has_one_page_with_every_plug_and_knob(name: str, letter: bo
     rig = preset(name)
     sheet = next(sheet for sheet in sheets(assess(rig), ()) if sheet.name == "page")
     laid = laid_out(sheet, replace(HEADER, letter=letter))
-    assert (len(laid.pages), laid.cut) == (1, False)
+    assert (len(laid.pages), laid.lacking) == (1, 0)
     cells = [cell for table in sheet.tables() for row in table.rows for cell in row]
     for thing in (*rig.lines, *rig.amplifiers(), *rig.circuits, *rig.cabinets, *rig.feeds):
         assert any(cell.startswith(thing.id) for cell in cells), thing.id

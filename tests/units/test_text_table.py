@@ -107,3 +107,16 @@ def test_ids_too_long_for_any_table_are_told_by_their_heads() -> None:
 def test_a_text_takes_so_many_columns(text: str, taken: int) -> None:
     """Unicode Standard Annex 11: wide signs take two columns, combining ones none."""
     assert cells(text) == taken
+
+
+def test_a_long_id_is_parted_behind_a_joint_where_one_is_not_too_far_back() -> None:
+    assert wrap("TOP-RIGHT-ON-POLE-BEHIND-THE-BAR", 16) == ["TOP-RIGHT-ON-", "POLE-BEHIND-THE-", "BAR"]
+    assert wrap("a-LONGWITHOUTANYJOINT", 10) == ["a-LONGWITH", "OUTANYJOIN", "T"]
+    assert wrap("/srv/rigs/harbour-shed/first.toml", 14) == ["/srv/rigs/", "harbour-shed/", "first.toml"]
+
+
+def test_a_figure_in_quotes_or_brackets_keeps_its_unit() -> None:
+    assert wrap('Write a length such as "25 m", or 80 ft', 27) == [
+        "Write a length such as",
+        '"25 m", or 80 ft',
+    ]

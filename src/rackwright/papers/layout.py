@@ -54,8 +54,8 @@ class Laid(NamedTuple):
     height: float
     size: float
     pages: tuple[Strip, ...]
-    cut: bool
-    """Whether a word had to be cut."""
+    lacking: float
+    """mm that its tables lack of the width in which no word is cut."""
     bookmarks: tuple[tuple[str, int], ...] = ()
     """What begins within it, a rack each, with its page from 0."""
     leaves: bool = False
@@ -81,16 +81,16 @@ def laid_out(sheet: Sheet, header: Header) -> Laid:
     if labels and header.labels:
         size = LETTER if header.letter else A4
         drawn = tuple(label_sheets.pages(labels, header, size[1]))
-        return Laid(*size, label_sheets.LARGE, drawn, False, numbered=False)
+        return Laid(*size, label_sheets.LARGE, drawn, 0.0, numbered=False)
     smallest = _at(sheet, header, SIZES[-1])
     if len(smallest.pages) > 1:
         roomy = (_at(sheet, header, size) for size in SIZES if SMALL <= size <= USUAL)
-        whole = [laid for laid in roomy if not laid.cut]
+        whole = [laid for laid in roomy if not laid.lacking]
         if whole and whole[0].leaves:
             return whole[0]  # hung up, to be read at a distance
         return min(whole, key=lambda laid: len(laid.pages), default=smallest)
     larger = (_at(sheet, header, size) for size in SIZES)
-    return next((laid for laid in larger if len(laid.pages) == 1 and not laid.cut), smallest)
+    return next((laid for laid in larger if len(laid.pages) == 1 and not laid.lacking), smallest)
 
 
 def _at(sheet: Sheet, header: Header, size: float) -> Laid:
@@ -98,10 +98,10 @@ def _at(sheet: Sheet, header: Header, size: float) -> Laid:
     short, long = LETTER if header.letter else A4
     upright = _paged(sheet, header, (short, long), size)
     drawn = any(isinstance(block, Drawing) for block in sheet.blocks)
-    if drawn or (len(upright.pages) == 1 and not upright.cut):
+    if drawn or (len(upright.pages) == 1 and not upright.lacking):
         return upright
     across = _paged(sheet, header, (long, short), size)
-    return min(upright, across, key=lambda laid: (laid.cut, len(laid.pages)))
+    return min(upright, across, key=lambda laid: (laid.lacking, len(laid.pages)))
 
 
 # --- pages --------------------------------------------------------------------------------------------
@@ -151,9 +151,9 @@ def _paged(sheet: Sheet, header: Header, page: tuple[float, float], size: float)
         joined([moved(head, MARGIN, MARGIN), *placed, _foot(page, number, count)])
         for number, placed in enumerate(pages, 1)
     )
-    cut = not all(_fits(block, size, page[0] - 2 * MARGIN) for block in sheet.blocks)
+    lacking = sum(_lacking(block, size, page[0] - 2 * MARGIN) for block in sheet.blocks)
     leaves = any(strip.front for strip in strips)
-    return Laid(*page, size, tuple(marks), cut, tuple(bookmarks), leaves)
+    return Laid(*page, size, tuple(marks), lacking, tuple(bookmarks), leaves)
 
 
 def _number(heading: Text, number: int, count: int, right: float) -> Strip:
@@ -243,9 +243,9 @@ def _style(column: int) -> str:
     return REGULAR if column else BOLD
 
 
-def _fits(block: Block, size: float, room: float) -> bool:
-    """Whether a table can stand in `room` mm with no word cut."""
-    return not isinstance(block, Table) or sum(_least(block, size)) <= room
+def _lacking(block: Block, size: float, room: float) -> float:
+    """mm that a table lacks in `room` mm so that no word is cut; 0 where it fits."""
+    return max(0.0, sum(_least(block, size)) - room - ROUNDING) if isinstance(block, Table) else 0.0
 
 
 def _columns(table: Table, size: float) -> Iterator[list[tuple[str, str]]]:

@@ -16,7 +16,9 @@ LEAST_COLUMN = 8
 """A column that wants more is not squeezed under this."""
 ROUNDING = 1e-6
 """Of sizes that are no whole cells."""
-_WORD = re.compile(r"[-−(]?\d[\d.,]* \S{1,5}(?=[^\S\xa0]|$)|[\S\xa0]+")
+_JOINTS = "-_./"
+"""Signs behind which a long id is parted before it is cut anywhere."""
+_WORD = re.compile(r'[-−("]*\d[\d.,]* \S{1,5}(?=[^\S\xa0]|$)|[\S\xa0]+')
 """A word, or a figure with the unit behind it; a no-break space holds words together."""
 
 
@@ -72,11 +74,13 @@ def _words(text: str, room: float, size: Callable[[str], float]) -> Iterator[tup
 
 
 def _cut(word: str, room: float, size: Callable[[str], float]) -> int:
-    """How many signs of a word, however long, fit in `room`; one at the least."""
+    """How many signs of a word, however long, fit in `room`; one at the least. It is cut behind a joint where one is not too far back."""
     most = 64
     while most < len(word) and size(word[:most]) <= room:
         most *= 2
-    return max(1, bisect_right(range(min(most, len(word)) + 1), room, key=lambda n: size(word[:n])) - 1)
+    fit = max(1, bisect_right(range(min(most, len(word)) + 1), room, key=lambda n: size(word[:n])) - 1)
+    joint = max(word.rfind(sign, 0, fit) for sign in _JOINTS) + 1
+    return joint if fit < len(word) and joint > fit / 2 else fit
 
 
 Lines: TypeAlias = tuple[list[str], list[str]]
