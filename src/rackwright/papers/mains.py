@@ -51,8 +51,8 @@ def mains_sheet(assessment: Assessed) -> Sheet:
             *_cables(assessment, marks),
             sequence,
             SWITCHING_OFF,
-            _record(assessment),
             RECORD,
+            _record(assessment),
         ),
     )
 
@@ -86,7 +86,7 @@ def circuit_table(assessment: Assessed) -> Table:
 
 
 SWITCHING_OFF = Words(f"Switch off amplifiers first, boards last. {cautions.HOT_LIMITERS}")
-RECORD = Words(f"{cautions.TESTED} Measured A: with a clamp meter, over a minute of the show.")
+RECORD = Words(f"{cautions.TESTED} Measured A: with a clamp meter, over a minute of the show.", leads=True)
 
 
 def _supply(assessment: Assessed) -> Iterator[Words]:

@@ -78,6 +78,8 @@ def in_a_line(rig: Rig, event: Event) -> str:
     who = f" {event.by}" if event.by else ""
     named = all(name in event.words for name in _places(rig, event))
     what = event.words if named else ", ".join(part for part in (_where(rig, event), event.words) if part)
+    said = f"{event.event}: "
+    what = what[len(said) :] if what.casefold().startswith(said) else what
     return f"{event.time.replace('T', ' ')}{who}  {event.event}: {what}"
 
 

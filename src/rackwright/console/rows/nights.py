@@ -4,6 +4,7 @@ Computes nothing: log, readings and differences are given by store, engine and m
 """
 
 from collections.abc import Iterator, Sequence
+from itertools import groupby
 
 from rackwright.console.rows.row import Row, heading, words
 from rackwright.engine import recovery
@@ -37,12 +38,19 @@ def of_night(notes: str, events: Sequence[Event], rig: Rig) -> list[Part]:
     failed = recovery.named(rig, recovery.failed(rig))
     return [
         ("Notes for next time", notes.splitlines()),
-        ("What happened", [in_a_line(rig, each) for each in events]),
+        ("What happened", list(_by_day(rig, events))),
         ("Failed at the end", [f"{', '.join(failed)}."] if failed else []),
         ("Measured", list(_measured(rig))),
         ("Meter check", list(_read(rig))),
         ("Contacts", rig.venue.contacts.splitlines()),
     ]
+
+
+def _by_day(rig: Rig, events: Sequence[Event]) -> Iterator[str]:
+    """Each event with its time, each day said once."""
+    for day, of_it in groupby(events, key=lambda event: event.time.partition("T")[0]):
+        yield day
+        yield from (in_a_line(rig, each).removeprefix(f"{day} ") for each in of_it)
 
 
 def counted(facts: VenueFacts) -> str:
