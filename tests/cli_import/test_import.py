@@ -208,7 +208,19 @@ def test_missing_columns_are_named_and_no_figure_is_guessed(run) -> None:  # typ
 def test_a_bare_number_without_a_unit_anywhere_is_told(run) -> None:  # type: ignore[no-untyped-def]
     row = {("weight" if key == "weight kg" else key): value for key, value in AMPLIFIERS.items()}
     done = run(sheet(row))
-    assert (done.status, 'row 2, column P (weight): "14" has no unit' in done.out) == (3, True)
+    assert done.status == 3
+    assert (
+        'row 2, column P (weight): There is no unit. Write "14 kg", or for all rows the head "weight (kg)".'
+        in " ".join(done.out.split())
+    )
+
+
+def test_what_is_the_same_of_several_rows_of_a_column_is_told_once(run) -> None:  # type: ignore[no-untyped-def]
+    row = {("weight" if key == "weight kg" else key): value for key, value in AMPLIFIERS.items()}
+    rows = [{**row, "Model": f"own-{n}", "weight": f"{14 + n}"} for n in range(8)]
+    told = " ".join(run(sheet(*rows[:3])).out.split())
+    assert "rows 2, 3 and 4, column P (weight): There is no unit." in told
+    assert "rows 2, 3, 4, 5, 6, 7 and 2 more, column P (weight)" in " ".join(run(sheet(*rows)).out.split())
 
 
 def test_a_loudspeakers_section_is_told_by_its_own_line(run) -> None:  # type: ignore[no-untyped-def]

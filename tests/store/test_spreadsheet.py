@@ -86,9 +86,9 @@ def test_all_that_is_wrong_with_every_row_is_told_in_one_round(tmp_path: Path, k
     rows, expected = ALL_WRONG[kind]
     (tmp_path / "a.csv").write_text(rows, encoding="utf-8")
     wrong = read_sheet(tmp_path / "a.csv", built_in(), kind, rig=preset("small-room")).wrong
-    told = {place: each for each in wrong if (place := re.match(r"row (\d+)(?:, column (.))?", each))}
-    at = {f"{place[2] or ''}{place[1]}": reason for place, reason in told.items()}
-    assert {*expected} <= {*at}, wrong
+    places = [place for each in wrong if (place := re.match(r"rows? ([\d, and]*\d)(?:, column (.))?", each))]
+    at = {f"{place[2] or ''}{row}" for place in places for row in re.findall(r"\d+", place[1])}
+    assert {*expected} <= at, wrong
     assert not re.search(r' of row \d"', "".join(wrong))  # nothing of what was only filled in
 
 

@@ -27,6 +27,7 @@ from rackwright.store.spreadsheet.cells import (
     csv_text,
     may_be_thousands,
     read_cells,
+    sentences,
     shown,
     thousands,
 )
@@ -93,7 +94,7 @@ def filled(
     ]
     rig = _with_rows(rig, rows, heads, sheet.delimiter, problems, hot)
     if problems:
-        wrong = (safe(f"  {each.where(sheet.heads)}: {each.reason}") for each in sorted(problems))
+        wrong = (safe(f"  {each}") for each in sentences(sorted(problems), sheet.heads))
         raise CsvError("\n".join((f"{path} can't be used, and nothing of it is:", *wrong)))
     known = {*COLUMNS, *(head.replace(" ", "_") for head in PAPER), identity.COLUMN}
     unread = [head for head, name in zip(sheet.heads, heads, strict=True) if head and name not in known]

@@ -17,6 +17,7 @@ from typing import NamedTuple
 from rackwright.store import files
 from rackwright.store.spreadsheet import workbook
 from rackwright.units.safe_text import safe
+from rackwright.units.wording import MOST, listed, some
 
 MOST_ROWS, MOST_COLUMNS = 20_000, 200
 LONGEST_CELL = 2_000
@@ -69,12 +70,20 @@ class Trouble(NamedTuple):
     """Its position from 0; −1 where it is not of one column."""
     reason: str
 
-    def where(self, heads: Sequence[str]) -> str:
-        """Row, and column as spreadsheets call it, with its head: `row 3, column B (weight kg)`."""
-        if self.column < 0:
-            return f"row {self.line}"
-        head = heads[self.column] if self.column < len(heads) else ""
-        return f"row {self.line}, column {letter(self.column)}" + (f" ({shown(head)})" if head else "")
+
+def sentences(troubles: Iterable[Trouble], heads: Sequence[str]) -> Iterator[str]:
+    """Each trouble with its row, and its column as spreadsheets call it with its head; what is the same of several rows once.
+
+    `row 3, column B (weight kg): …`, `rows 2, 3 and 4, column C (gain): …`
+    """
+    rows: dict[tuple[int, str], list[str]] = {}
+    for trouble in troubles:
+        rows.setdefault((trouble.column, trouble.reason), []).append(str(trouble.line))
+    for (column, reason), lines in rows.items():
+        row = f"row{'s' if len(lines) > 1 else ''} {some(lines) if len(lines) > MOST else listed(lines)}"
+        head = heads[column] if 0 <= column < len(heads) else ""
+        at = (f", column {letter(column)}" if column >= 0 else "") + (f" ({shown(head)})" if head else "")
+        yield f"{row}{at}: {reason}"
 
 
 class Cells(NamedTuple):

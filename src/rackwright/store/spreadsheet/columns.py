@@ -209,6 +209,12 @@ def _value(cell: str, column: Column) -> Any:
     if isinstance(kind, str):
         return _plain_number(cell, column)
     bare = re.fullmatch(r"[+-]?(\d+([.,]\d+)?|[1-4]/0)", cell)
+    if not column.unit and _FIGURES.fullmatch(cell) and kind._spelling("") is None:
+        example = kind.examples[0]
+        unit = example.rpartition(" ")[2]
+        raise ValueError(
+            f'There is no unit. Write "{example}", or for all rows the head "{shown(column.head)} ({unit})".'
+        )
     text = f"{cell} {column.unit}".strip() if bare else cell
     return kind.parse(text).text
 

@@ -12,7 +12,7 @@ from rackwright.store import library_edits, stock
 from rackwright.store.library import built_in, user_library
 from rackwright.store.rig_file import told_aside
 from rackwright.store.spreadsheet import columns, equipment, lists
-from rackwright.store.spreadsheet.cells import Cells, CsvError, Trouble, read_cells
+from rackwright.store.spreadsheet.cells import Cells, CsvError, Trouble, read_cells, sentences
 from rackwright.store.spreadsheet.columns import Column, Target
 from rackwright.store.stock import own_stock, stock_with
 from rackwright.units.printable import INSTEAD, lacking
@@ -51,7 +51,7 @@ class Sheet(NamedTuple):
         lacking = "; ".join(self.missing)
         return (
             *([f"Columns are missing: {lacking}. Add them: no figure is guessed."] if lacking else []),
-            *(f"{trouble.where(heads)}: {trouble.reason}" for trouble in self.troubles),
+            *sentences(self.troubles, heads),
         )
 
 
