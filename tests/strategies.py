@@ -8,7 +8,7 @@ import functools
 import math
 from collections.abc import Callable, Iterable, Sequence
 from datetime import datetime
-from typing import Any, TypeVar
+from typing import Any, TypeVar, get_args
 
 from hypothesis import strategies as st
 from msgspec.structs import replace
@@ -16,6 +16,7 @@ from msgspec.structs import replace
 from rackwright import units
 from rackwright.model.equipment import (
     AmplifierModel,
+    Assumable,
     CableModel,
     ConnectorModel,
     DampingRating,
@@ -41,6 +42,7 @@ ODD_TEXTS = (
     "\ufeff", "# no comment", "[[lines]]\nid = 1", "a\tb \n ", "Ω µ ″ 2.5 mm²", "ﬁ e\u0301", "\U0001f50a", "مرحبا",
 )  # fmt: skip
 
+ASSUMABLE = get_args(Assumable)
 ID_ENDS = ("", "", "", "a", "-L", "_x", "β", "/2", '"', "#", "№", "'", "\\", ":", "[]", "{}", ",", "+", "'''")
 
 
@@ -161,6 +163,7 @@ def amplifier_models() -> st.SearchStrategy[AmplifierModel]:
         terminals=any_of(["exposed", "shrouded"]),
         max_current=quantities(units.Current),
         weight=quantities(units.Mass),
+        assumed=st.sets(any_of(ASSUMABLE)).map(lambda names: tuple(n for n in ASSUMABLE if n in names)),
     )
 
 

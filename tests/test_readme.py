@@ -11,7 +11,8 @@ import msgspec
 from rackwright.cli.status import STATUSES
 from rackwright.console import app  # noqa: F401  all commands are registered with it
 from rackwright.console.keymap import COMMANDS
-from rackwright.model.equipment import EQUIPMENT_KINDS, Driver, Section
+from rackwright.model.assumed import assumable
+from rackwright.model.equipment import EQUIPMENT_KINDS, AmplifierModel, Driver, Section
 from rackwright.model.fields import fields
 from rackwright.store import presets
 from rackwright.store.spreadsheet.sheet import TARGETS
@@ -51,6 +52,7 @@ IN_A_FILE = {
     "wirings": '{ split = [["upper"], ["lower"]] }',
     "shrouded": "true",
     "mains": '["100 V", "240 V"]',
+    "assumed": '["gain", "weight"]',
 }
 """How what is no quantity, number or text is written."""
 
@@ -65,7 +67,8 @@ def reference() -> Iterator[str]:
             quoted = " or ".join(f'"{choice}"' for choice in choices if choice)
             number = field.example if field.kind in (int, float) else ""
             example = IN_A_FILE.get(field.key) or number or quoted
-            empty = "needed" if field.required else field.empty
+            needed = f"needed; not known: {field.assumed}" if field.assumed else "needed"
+            empty = needed if field.required else field.empty
             yield f"| {table} | `{field.key}` | {field.label} | {example} | {empty} |"
 
 
@@ -79,9 +82,11 @@ def test_it_lists_every_key_of_equipment() -> None:
 def heads() -> Iterator[str]:
     """The columns that the reader of spreadsheets knows, as the README lists them."""
     yield from ("| of | column | or | needed |", "| --- | --- | --- | --- |")
+    assumed = {field.key: f"blank: {field.assumed}" for field in assumable(AmplifierModel)}
     for kind, wanted in TARGETS.items():
         for target in wanted:
             needed = "yes" if target.required and (kind != "lines" or target.key == "id") else ""
+            needed = assumed.get(target.key, needed) if kind == "amplifiers" else needed
             yield f"| {kind} | {target.names[0]} | {', '.join(target.names[1:])} | {needed} |"
 
 

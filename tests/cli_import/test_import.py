@@ -172,7 +172,7 @@ def test_a_dry_run_shows_and_writes_nothing(run, own_home: Path) -> None:  # typ
     [
         ({"weight_kg": "heavy"}, 'row 3, column P (weight kg): "heavy'),
         ({"weight_kg": "14 m"}, "row 3, column P (weight kg):"),
-        ({"weight_kg": ""}, "row 3, column P (weight kg): It is blank. Write one such as 14 kg."),
+        ({"Rack_units": ""}, "row 3, column D (Rack units): It is blank. Write one such as 2."),
         ({"Ch": "two"}, 'row 3, column C (Ch): "two" is not a whole number'),
         ({"Efficiency_(%)": "800"}, "row 3, column K (Efficiency (%)): Efficiency 8 is outside 0.05 to 1"),
         ({"Terminals": "screw"}, "row 3, column N (Terminals):"),
@@ -200,9 +200,43 @@ def test_every_problem_is_told_at_once(run) -> None:  # type: ignore[no-untyped-
 
 
 def test_missing_columns_are_named_and_no_figure_is_guessed(run) -> None:  # type: ignore[no-untyped-def]
-    row = {key: value for key, value in AMPLIFIERS.items() if key not in ("Gain (dB)", "weight kg")}
+    row = {key: value for key, value in AMPLIFIERS.items() if key not in ("Ch", "Terminals")}
     done = run(sheet(row))
-    assert (done.status, "Columns are missing: gain; weight." in done.out) == (3, True)
+    assert (done.status, "Columns are missing: channels; terminals." in done.out) == (3, True)
+
+
+def test_a_figure_that_is_blank_or_has_no_column_is_assumed_and_said_to_be(run) -> None:  # type: ignore[no-untyped-def]
+    def without(row: dict[str, str]) -> dict[str, str]:
+        return {key: value for key, value in row.items() if key not in ("Gain (dB)", "idle power W")}
+
+    done = run(sheet(without(amplifier(Ch="4", weight_kg="")), without(amplifier(Model="amp-b"))))
+    assert done.status == 0
+    assert (
+        "amp-a: blank or assumed, and counted with: gain 32 dB, idle power 200 W and weight 24 kg."
+        in done.out
+    )
+    assert "amp-b: blank or assumed, and counted with: gain 32 dB and idle power 100 W." in done.out
+    first, second = mine().amplifiers
+    assert (first.assumed, second.assumed) == (("gain", "idle_power", "weight"), ("gain", "idle_power"))
+    assert (first.gain.text, first.idle_power.text, first.weight.text) == ("32 dB", "200 W", "24 kg")
+
+
+def test_a_figure_is_assumed_that_its_cell_says_to_be(run) -> None:  # type: ignore[no-untyped-def]
+    done = run(
+        sheet(
+            amplifier(
+                **{"weight_kg": "15 kg (assumed)", "Gain_(dB)": "assumed", "Efficiency_(%)": "80 % Assumed"}
+            )
+        )
+    )
+    (entry,) = mine().amplifiers
+    assert (done.status, entry.assumed) == (0, ("gain", "efficiency", "weight"))
+    assert (entry.weight.text, entry.gain.text, entry.efficiency) == ("15 kg", "32 dB", 0.8)
+
+
+def test_what_must_be_known_is_not_assumed_whatever_its_cell_says(run) -> None:  # type: ignore[no-untyped-def]
+    done = run(sheet(amplifier(Ch="2 (assumed)")))
+    assert (done.status, '"2 (assumed)" is not a whole number' in done.out) == (3, True)
 
 
 def test_a_bare_number_without_a_unit_anywhere_is_told(run) -> None:  # type: ignore[no-untyped-def]

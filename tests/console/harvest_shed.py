@@ -29,8 +29,8 @@ STEPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     (
         "an amplifier of one's own",
         (
-            "t", "my", "enter", "d", "own-2ch", "down", "own amplifier", "down", "down", "down",
-            "900@8, 1500@4", "down", "ctrl+u", "down", "down", "400", "enter", "escape",
+            "t", "my", "enter", "a", "enter", "own-2ch", "down", "down", "2", "down", "2", "down",
+            "900@8, 1500@4", "down", "down", "down", "400", "enter", "escape",
         ),
     ),
     (

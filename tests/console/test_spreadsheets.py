@@ -73,6 +73,23 @@ async def test_a_list_with_a_slip_is_told_with_its_cell_and_one_exported_goes_in
         assert "column C (cores)" in hand.text
 
 
+async def test_what_an_imported_amplifier_has_no_figure_of_is_said_to_be_assumed_before_it_is_taken(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "job-sheet.csv"
+    path.write_text(
+        "id,channels,rack units,power 8 ohm (W),power 4 ohm (W),damping factor 8 ohm,terminals,gain\n"
+        "own,2,2,900,1500,400,exposed,\nother,2,2,900,1500,400,exposed,35 dB\n"
+    )
+    async with opened(preset="small-room", size=(140, 45)) as hand:
+        await read(hand, path)
+        assert "own: blank or assumed, and counted with: gain 32 dB, idle power 100 W" in hand.text
+        assert "other: blank or assumed, and counted with: idle power 100 W" in hand.text
+        await hand.press("enter")
+        gains = {m.id: (m.gain.text, "gain" in m.assumed) for m in hand.rig.equipment.amplifiers}
+        assert (gains["own"], gains["other"]) == (("32 dB", True), ("35 dB", False))
+
+
 @pytest.mark.parametrize("kind", ["lengths", "readings", "stock"])
 async def test_what_is_imported_during_a_night_goes_into_the_rig_returned_to_and_nothing_else_of_tonight(
     kind: str, tmp_path: Path

@@ -1,9 +1,12 @@
 """Fields of a data sheet: what is written is read back as it was, and what can't be read is refused in words."""
 
+from typing import get_args
+
 import msgspec
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from rackwright.console.commands.papers import Folder
 from rackwright.console.forms.equipment_sheets import section_sheet, sheet, wiring_sheet
@@ -11,6 +14,8 @@ from rackwright.console.forms.fields import Damping, Known, Parts, Poles, Rating
 from rackwright.console.widgets.fields import Choice, FieldError, Measure, Names
 from rackwright.model.equipment import (
     EQUIPMENT_KINDS,
+    AmplifierModel,
+    Assumable,
     DampingRating,
     Driver,
     Equipment,
@@ -24,12 +29,14 @@ from rackwright.units import (
     Frequency,
     Impedance,
     Length,
+    Level,
     LimiterSetting,
     Power,
     ResidualCurrent,
     Temperature,
     Voltage,
 )
+from strategies import amplifier_models
 
 ENTRIES = built_in().entries()
 RATINGS = Ratings("ratings", "Rated power")
@@ -53,7 +60,8 @@ def test_an_entry_comes_out_of_its_untouched_form_as_it_was(entry: EquipmentEntr
 @pytest.mark.parametrize("kind", EQUIPMENT_KINDS)
 def test_a_form_asks_for_every_key_of_the_rig_file(kind: str) -> None:
     asked = {field.name for field in sheet(kind, None, built_in()).fields}
-    assert asked == {field.name for field in msgspec.structs.fields(type(getattr(built_in(), kind)[0]))}
+    keys = {field.name for field in msgspec.structs.fields(type(getattr(built_in(), kind)[0]))}
+    assert asked == keys - {"assumed"}
 
 
 def test_the_form_of_a_section_asks_for_every_key_of_section_and_driver() -> None:
@@ -140,9 +148,14 @@ def test_a_figure_of_an_amplifier_says_what_it_is_needed_for() -> None:
             field.read("")
         except FieldError as error:
             told[field.name] = str(error)
-    assert told["inrush"] == "needed for switching on"
-    assert told["efficiency"] == told["idle_power"] == "needed for circuits"
+    assert told["damping_factor"] == "needed for damping"
     assert told["ratings"] == "needed"
+    notes = {
+        field.name: field.note("") for field in sheet("amplifiers", None, built_in()).fields if field.assumed
+    }
+    assert notes["inrush"] == "used for switching on"
+    assert notes["efficiency"] == notes["idle_power"] == "used for circuits"
+    assert not notes.keys() & told.keys()
 
 
 def test_three_ratings_have_room_on_a_line_of_a_form() -> None:
@@ -194,9 +207,51 @@ def test_a_wiring_of_more_pole_pairs_than_the_connector_has_is_refused() -> None
 
 
 def test_what_must_be_filled_in_says_so() -> None:
-    weight = next(field for field in sheet("amplifiers", None, built_in()).fields if field.name == "weight")
+    height = next(field for field in sheet("amplifiers", None, built_in()).fields if field.name == "height")
     with pytest.raises(FieldError, match="needed"):
-        weight.read("")
+        height.read("")
+
+
+OWN = built_in().amplifiers[0]
+SOME = amplifier_models().map(
+    lambda drawn: replace(
+        OWN, assumed=drawn.assumed, **{name: getattr(drawn, name) for name in get_args(Assumable)}
+    )
+)
+"""With any figures, of which any are assumed."""
+
+
+@given(SOME, st.sets(st.sampled_from(get_args(Assumable))))
+def test_a_figure_typed_is_known_and_one_emptied_is_assumed(entry: AmplifierModel, emptied: set[str]) -> None:
+    """Whichever were assumed before: typed in full, with these left empty."""
+    form = sheet("amplifiers", entry, built_in())
+    typed = {field.name: field.write(getattr(entry, field.name)) for field in form.fields}
+    texts = typed | dict.fromkeys(emptied, "")
+    built = form.build({field.name: field.read(texts[field.name]) for field in form.fields})
+    assert {*built.assumed} == emptied
+    assert [getattr(built, name) for name in typed if name not in emptied] == [
+        getattr(entry, name) for name in typed if name not in emptied
+    ]
+
+
+@given(SOME)
+def test_an_entry_with_assumed_figures_comes_out_of_its_untouched_form_as_it_was(
+    entry: AmplifierModel,
+) -> None:
+    assert through_its_form(entry, built_in()) == entry
+
+
+def test_an_assumed_figure_for_each_channel_follows_their_number_and_one_of_ones_own_stays() -> None:
+    two = sheet("amplifiers", None, built_in()).build(
+        {**dict.fromkeys(get_args(Assumable)), "id": "x", "channels": 2, "height": 1, "ratings": OWN.ratings,
+         "damping_factor": OWN.damping_factor, "terminals": "exposed"}
+    )  # fmt: skip
+    assert two.idle_power.text == "100 W"
+    form = sheet("amplifiers", replace(two, gain=Level.parse("26 dB")), built_in())
+    told = {field.name: field.assumed for field in form.fields}
+    assert (told["gain"], told["idle_power"]) == ("26 dB", "50 W/channel")
+    four = form.build({**form.values, "channels": 4})
+    assert (four.gain.text, four.idle_power.text, {*four.assumed}) == ("26 dB", "200 W", {*two.assumed})
 
 
 @pytest.mark.parametrize("kind", sorted(EQUIPMENT_KINDS))

@@ -117,6 +117,35 @@ def test_the_line_named_is_the_line_that_was_spoilt(old: str, new: str) -> None:
     assert line_with(new, text) in lines_told(text)
 
 
+def test_a_figure_that_may_be_assumed_is_told_with_how_to_say_so() -> None:
+    text = changed('gain = "32 dB"\n', "")
+    with pytest.raises(RigFileError) as caught:
+        loads(text, "rig.toml")
+    (problem,) = caught.value.problems
+    assert problem.advice == (
+        'Add it: gain = "32 dB". If no data sheet says it, add gain = "32 dB" and list it: assumed = ["gain"].'
+    )
+    fixed = changed('gain = "32 dB"\n', 'gain = "32 dB"\nassumed = ["gain"]\n')
+    assert loads(fixed, "rig.toml").equipment.amplifiers[0].assumed == ("gain",)
+
+
+@pytest.mark.parametrize(
+    ("assumed", "told"),
+    [
+        ('["gian"]', 'Did you mean "gain"?'),
+        ('["ratings"]', '"ratings" is none of the choices'),
+        ('"gain"', 'Put it in square brackets: ["gain"]'),
+        ("[32]", "One of the choices is expected"),
+    ],
+)
+def test_what_may_not_be_assumed_is_refused_in_its_line(assumed: str, told: str) -> None:
+    text = changed('gain = "32 dB"\n', f'gain = "32 dB"\nassumed = {assumed}\n')
+    with pytest.raises(RigFileError) as caught:
+        loads(text, "rig.toml")
+    assert told in str(caught.value)
+    assert lines_told(text) == [line_with("assumed =", text)]
+
+
 def test_a_missing_key_is_told_at_the_header_of_its_table() -> None:
     text = changed('to = "C2"\n', "")
     assert lines_told(text) == [line_with('id = "L2"', text) - 1]

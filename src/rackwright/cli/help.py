@@ -209,8 +209,14 @@ def _row(own: msgspec.structs.FieldInfo, field: Field | None) -> tuple[str, ...]
         field.label if field else own.encode_name.replace("_", " ").capitalize(),
         ", ".join(choices) or typed,
         limits,
-        "needed" if own.required else (field.empty if field and field.empty else _default(own)),
+        _if_left_out(own, field),
     )
+
+
+def _if_left_out(own: msgspec.structs.FieldInfo, field: Field | None) -> str:
+    if own.required:
+        return f"needed; not known: {field.assumed}" if field and field.assumed else "needed"
+    return field.empty if field and field.empty else _default(own)
 
 
 def _choices(kind: Any) -> Iterator[Any]:

@@ -18,7 +18,16 @@ from rackwright.papers import identity
 from rackwright.papers.imported import imported
 from rackwright.store.rig_file import RigFileError, SaveError
 from rackwright.store.spreadsheet.cells import CsvError
-from rackwright.store.spreadsheet.sheet import KINDS, READINGS, Sheet, into_own, news, read_sheet, unprinted
+from rackwright.store.spreadsheet.sheet import (
+    KINDS,
+    READINGS,
+    Sheet,
+    assumed,
+    into_own,
+    news,
+    read_sheet,
+    unprinted,
+)
 
 MOST_TROUBLES = 50
 
@@ -85,6 +94,8 @@ def command(
             _changes(page, sheet, before, changed)
             if before is not None and changed is not None:
                 tell_how_long(page, before, changed, tonight)
+            for said in assumed(sheet):
+                page.say(said)
             if told := unprinted(sheet):
                 page.gap()
                 page.say(told)

@@ -27,6 +27,10 @@ from rackwright.units import (
 
 SectionKind: TypeAlias = Literal["low", "mid", "high", "full"]
 Box: TypeAlias = Literal["sealed", "vented", "free air"]
+Assumable: TypeAlias = Literal[
+    "gain", "idle_power", "efficiency", "power_factor", "inrush", "max_current", "weight"
+]
+"""A figure of an amplifier that a job sheet lacks, and that may be assumed."""
 
 
 class Rating(Struct, frozen=True, kw_only=True, gc=False):
@@ -75,6 +79,8 @@ class AmplifierModel(Struct, frozen=True, kw_only=True, gc=False):
     max_current: Current
     """Of one output terminal."""
     weight: Mass
+    assumed: tuple[Assumable, ...] = ()
+    """The figures that no data sheet says: they stand here all the same, so that they are the same wherever it is read."""
 
 
 class Driver(Struct, frozen=True, kw_only=True, gc=False):

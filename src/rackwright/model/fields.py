@@ -33,6 +33,11 @@ class Field(NamedTuple):
     """The kind of equipment whose id it holds."""
     use: str = ""
     """What it is needed for, where a person may ask."""
+    assumed: str = ""
+    """What it is taken to be where it is not known, on the safe side but for gain, which has none: common practice, no source.
+
+    `50 W/channel` is that for each of them. Empty where it must be known.
+    """
     name: str = ""
     key: str = ""
     """Its name in a file."""
@@ -70,25 +75,36 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
             "Open-circuit voltage", example="105 V", empty="from the ratings", heads="open circuit voltage"
         ),
         "damping_factor": Field("Damping factor", use="damping", example="400 at 8 ohm", heads="damping, df"),
-        "gain": Field("Gain", use="limiters", example="32 dB", heads="voltage gain"),
+        "gain": Field("Gain", use="limiters", example="32 dB", heads="voltage gain", assumed="32 dB"),
         "idle_power": Field(
             "Power when idle",
             use="circuits",
             example="60 W",
             heads="power idle, idle, idle consumption, quiescent power",
+            assumed="50 W/channel",
         ),
-        "efficiency": Field("Efficiency, 0 to 1", low=0.05, high=1, example="0.8", use="circuits"),
+        "efficiency": Field(
+            "Efficiency, 0 to 1", low=0.05, high=1, example="0.8", use="circuits", assumed="0.6"
+        ),
         "power_factor": Field(
-            "Power factor, 0 to 1", low=0.05, high=1, example="0.62", use="circuits", heads="pf, cos phi"
+            "Power factor, 0 to 1",
+            low=0.05,
+            high=1,
+            example="0.62",
+            use="circuits",
+            heads="pf, cos phi",
+            assumed="0.6",
         ),
-        "inrush": Field("Inrush current", use="switching on", example="45 A", heads="inrush current"),
+        "inrush": Field(
+            "Inrush current", use="switching on", example="45 A", heads="inrush current", assumed="60 A"
+        ),
         "terminals": Field(
             "Output terminals",
             heads="output terminals",
             words=("contacts can be touched", "contacts covered"),
         ),
-        "max_current": Field("Highest current, terminal", use="safe current", heads=_CURRENT),
-        "weight": Field("Weight", heads="mass"),
+        "max_current": Field("Highest current, terminal", use="safe current", heads=_CURRENT, assumed="20 A"),
+        "weight": Field("Weight", use="racks", heads="mass", assumed="12 kg/unit"),
         "inrush_kind": Field("Inrush is stated as", empty="peak"),
         "leakage": Field(
             "Leakage to earth", example="1 mA", empty="1 mA", heads="leakage current, earth leakage"
@@ -97,6 +113,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "output": Field(
             "Output stage", empty="one contact at earth", words=("one contact at earth", "both contacts live")
         ),
+        "assumed": Field("Figures that are assumed", example="gain", empty="none"),
     },
     equipment.DampingRating: {"value": Field("Damping factor", 1, 1e5, "400")},
     equipment.LoudspeakerModel: {

@@ -27,6 +27,7 @@ from rackwright.store.spreadsheet.sheet import (
     READINGS,
     KindError,
     Sheet,
+    assumed,
     into_own,
     unprinted,
 )
@@ -144,7 +145,7 @@ def _rows(taken: "Imported", width: int) -> list[Row]:
     used = [column for column in taken.sheet.columns if column.key]
     unused = [column.head for column in taken.sheet.columns if column.head and not column.key]
     changes = [str(change) for change in difference(taken.before, taken.after)]
-    rows = _sentences(taken.notes, width)
+    rows = _sentences((*taken.notes, *assumed(taken.sheet)), width)
     if told := unprinted(taken.sheet):
         rows += [words(line, "warn") for line in wrap(told, width, "  ")]
     if used:

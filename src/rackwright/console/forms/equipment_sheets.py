@@ -10,6 +10,7 @@ from msgspec.structs import replace
 
 from rackwright.console.forms.fields import Parts, PartSheet, Poles, Wired, asked
 from rackwright.console.widgets.fields import Choice, Field, FieldError, Option, Values, Words
+from rackwright.model.assumed import completed, unusual
 from rackwright.model.equipment import (
     EQUIPMENT_KINDS,
     Box,
@@ -31,9 +32,16 @@ Wiring = tuple[str, Wired]
 def sheet(kind: str, entry: EquipmentEntry | None, known: Equipment) -> PartSheet:
     """The form of an entry of one of EQUIPMENT_KINDS, empty for None; `known` has the connectors to choose from."""
     model: Any = EQUIPMENT_KINDS[kind]
+    names = [field.name for field in fields_of(model) if field.name != "assumed"]
     connectors = tuple(Option(c.id, c.name) for c in known.connectors)
-    fields = asked(model, connector=lambda _values: connectors, sections=_sections(), wirings=_wirings(known))
-    return PartSheet(fields, _values(fields, entry), lambda given: model(**_stated(given)))
+    choices: dict[str, Any] = {"sections": _sections(), "wirings": _wirings(known)}
+    fields = asked(model, *names, connector=lambda _values: connectors, **choices)
+    kept = {} if entry is None else unusual(entry)
+    fields = tuple(
+        replace(field, assumed=str(kept[field.name])) if field.name in kept else field for field in fields
+    )
+    values = _values(fields, entry) | dict.fromkeys(getattr(entry, "assumed", ()))
+    return PartSheet(fields, values, lambda given: model(**completed(model, _stated(given), kept)))
 
 
 def _stated(given: Values) -> dict[str, Any]:

@@ -328,6 +328,8 @@ def _field(field: fields.Field, instead: Field | Known | Options | None) -> Fiel
     if kind == tuple[int, ...]:
         return Pairs(name, label)
     blank: dict[str, Any] = {"empty": field.empty, "example": field.example, "use": field.use}
+    if field.assumed:
+        blank |= {"empty": f"used for {field.use}", "assumed": field.assumed}
     if kind is int:
         return Whole(name, label, int(field.low), int(field.high), **blank)
     if kind is float:

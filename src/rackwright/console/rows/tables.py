@@ -249,7 +249,8 @@ def figures_of(entry: EquipmentEntry) -> str:
     match entry:
         case AmplifierModel():
             rated = ", ".join(f"{r.power} {r.load}" for r in entry.ratings)
-            return f"{entry.channels} ch  {entry.height} U  {rated}"
+            assumed = f"  {len(entry.assumed)} assumed" if entry.assumed else ""
+            return f"{entry.channels} ch  {entry.height} U  {rated}{assumed}"
         case LoudspeakerModel():
             return ", ".join(f"{s.id} {s.nominal} {s.continuous}" for s in entry.sections)
         case CableModel():

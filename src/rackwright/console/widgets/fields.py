@@ -52,6 +52,8 @@ class _Blank(Struct, kw_only=True):
     """What it is needed for."""
     example: str = ""
     """Stands in an empty one, as an example: it is no default."""
+    assumed: str = ""
+    """Stands in an empty one instead: what it is taken to be."""
     blank: Any = None
     """The value of one left empty."""
     long: bool = False

@@ -286,8 +286,9 @@ class Form(Dialog):
             box = TextArea(text, compact=True)
             box.cursor_blink = False
         else:
-            example = self.glyphs.spelt(f"such as {field.example}") if field.example else ""
-            box = LineBox(text, example, compact=True, select_on_focus=True)
+            told = f"assumed {field.assumed}" if field.assumed else f"such as {field.example}"
+            told = self.glyphs.spelt(told) if field.assumed or field.example else ""
+            box = LineBox(text, told, compact=True, select_on_focus=True)
             box.proposed = text
         self.boxes[field.name] = box
         return box

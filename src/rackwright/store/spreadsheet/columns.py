@@ -78,7 +78,7 @@ def targets(thing: type[Struct], *, but: Sequence[str] = ()) -> tuple[Target, ..
         elif kind == NUMBER and field.high <= 1:
             kind = SHARE
         names = (field.key.replace("_", " "), *filter(None, field.heads.split(", ")))
-        found.append(Target(field.key, kind, names, field.required))
+        found.append(Target(field.key, kind, names, field.required and not field.assumed))
     return tuple(found)
 
 

@@ -1,7 +1,7 @@
 """Equipment from a spreadsheet: columns matched by their heads, units taken from heads or cells.
 
 Gives the entries, or every row that has a problem and why; never some of both. Writes nothing, and guesses no figure that
-is not there. A loudspeaker has a row for each of its sections.
+is not there: one that may be assumed is, and is named so. A loudspeaker has a row for each of its sections.
 """
 
 import re
@@ -10,12 +10,14 @@ from typing import Any, NamedTuple
 
 from msgspec.structs import replace
 
+from rackwright.model.assumed import assumable, completed
 from rackwright.model.equipment import EQUIPMENT_KINDS, Driver, Equipment, Section
 from rackwright.model.rules import Problem
 from rackwright.store.library import breaches
 from rackwright.store.spreadsheet import columns
 from rackwright.store.spreadsheet.cells import Cells, Trouble
 from rackwright.store.spreadsheet.columns import CHOICE, TEXT, WHOLE, Column, Target, targets
+from rackwright.store.toml.encode import plain
 from rackwright.units import Impedance, Power
 
 _DRIVER = tuple(column._replace(required=False) for column in targets(Driver))
@@ -38,6 +40,9 @@ TARGETS["loudspeakers"] += (
 )
 STANDARD = "standard"
 """What the wiring is called of a list that has no column for it."""
+ASSUMED = " (assumed)"
+"""Behind a figure that is assumed; an empty cell of one that may be is assumed, too."""
+_SAID = re.compile(r"\s*(\(assumed\)|\bassumed)$", re.IGNORECASE)
 _WORD = re.compile(r'\s*(?:"((?:[^"]|"")*)"|([^"/+:;]*))\s*')
 
 
@@ -86,7 +91,7 @@ def read(
     Empty where anything is wrong, or a column is missing.
     """
     lacking = missing(kind, taken)
-    rows = [_row(row, taken, troubles) for row in cells.rows]
+    rows = [_row(kind, row, taken, troubles) for row in cells.rows]
     entries, lines = _speakers(rows, taken, troubles) if kind == "loudspeakers" else _singles(kind, rows)
     of_rows = [(of_one[0], entry) for of_one, entry in zip(lines, entries, strict=True)]
     built, problems = columns.decoded(kind, of_rows, EQUIPMENT_KINDS[kind])
@@ -125,9 +130,16 @@ def missing(kind: str, columns: Sequence[Column]) -> tuple[str, ...]:
     return tuple(names)
 
 
-def _row(cells: tuple[int, Sequence[str]], taken: Sequence[Column], troubles: list[Trouble]) -> _Row:
-    row = _Row(cells[0], {}, [], [])
-    for column, value in columns.values(cells, taken, troubles):
+def _row(
+    kind: str, cells: tuple[int, Sequence[str]], taken: Sequence[Column], troubles: list[Trouble]
+) -> _Row:
+    line, texts = cells[0], list(cells[1])
+    row = _Row(line, {}, [], [])
+    names = {field.key for field in assumable(EQUIPMENT_KINDS[kind])}
+    assumed = [c for c in taken if c.key in names and _SAID.search(texts[c.position])]
+    for column in assumed:
+        texts[column.position] = _SAID.sub("", texts[column.position])
+    for column, value in columns.values((line, texts), taken, troubles):
         if column.key.startswith(("rating ", "bridged ")):
             (row.bridged if column.key.startswith("bridged") else row.ratings).append(
                 {"load": column.load, "power": value}
@@ -138,6 +150,8 @@ def _row(cells: tuple[int, Sequence[str]], taken: Sequence[Column], troubles: li
             row.values[column.key] = value
     if load := row.values.pop("damping_load", ""):
         row.values.setdefault("damping_factor", {})["load"] = load
+    if assumed:
+        row.values["assumed"] = [column.key for column in assumed]
     return row
 
 
@@ -147,7 +161,8 @@ def _singles(kind: str, rows: list[_Row]) -> tuple[list[dict[str, Any]], list[li
     for row in rows:
         powers = {"ratings": row.ratings} if kind == "amplifiers" else {}
         bridged = {"bridged": row.bridged} if row.bridged else {}
-        entries.append({**row.values, **powers, **bridged})
+        known = completed(EQUIPMENT_KINDS[kind], row.values)
+        entries.append({**{key: plain(value) for key, value in known.items()}, **powers, **bridged})
     return entries, [[row.line] for row in rows]
 
 

@@ -18,7 +18,7 @@ from rackwright.model.equipment import (
 from rackwright.model.fields import fields
 from rackwright.model.lines import Line, Stock
 from rackwright.store.spreadsheet.cells import csv_text, plainly_decimal
-from rackwright.store.spreadsheet.equipment import wirings_text
+from rackwright.store.spreadsheet.equipment import ASSUMED, wirings_text
 from rackwright.store.spreadsheet.sheet import PAPER, TARGETS
 
 
@@ -44,7 +44,9 @@ def lines_csv(lines: Sequence[Line], paper: str) -> str:
 
 def _csv(rows: Sequence[Mapping[str, str]], thing: type[Struct]) -> str:
     """Rows under the heads that any of them has, at least those of an empty list."""
-    heads = list(dict.fromkeys(head for row in rows for head in row)) or [_head(f.key) for f in fields(thing)]
+    heads = list(dict.fromkeys(head for row in rows for head in row)) or [
+        _head(f.key) for f in fields(thing) if f.name != "assumed"
+    ]
     return csv_text([heads, *([row.get(head, "") for head in heads] for row in rows)])
 
 
@@ -66,7 +68,9 @@ def _amplifiers(entries: Sequence[AmplifierModel]) -> list[dict[str, str]]:
     ]
     rows = []
     for entry in entries:
-        row = _row(entry, but=("ratings", "bridged", "damping_factor"))
+        row = _row(entry, but=("ratings", "bridged", "damping_factor", "assumed"))
+        for name in entry.assumed:
+            row[_head(name)] += ASSUMED
         for head, field, load in loads:
             row[head] = next((_cell(r.power) for r in getattr(entry, field) if r.load.value == load), "")
         row |= _damping(entry.damping_factor)

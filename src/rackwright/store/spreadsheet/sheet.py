@@ -5,6 +5,7 @@ from collections.abc import Collection, Mapping, Sequence
 from typing import NamedTuple
 
 from rackwright.model import edits
+from rackwright.model.assumed import said
 from rackwright.model.equipment import EQUIPMENT_KINDS, Equipment, EquipmentEntry
 from rackwright.model.lines import Stock
 from rackwright.model.rig import Rig
@@ -161,6 +162,16 @@ def unprinted(sheet: Sheet) -> str:
         texts = [each.case for each in entries]
     told = lacking(texts)
     return f"{told} {INSTEAD}" if told else ""
+
+
+def assumed(sheet: Sheet) -> list[str]:
+    """Of each entry that it holds the figures that are assumed."""
+    entries = sheet.entries.amplifiers if isinstance(sheet.entries, Equipment) else ()
+    return [
+        f"{each.id}: blank or assumed, and counted with: {figures}."
+        for each in entries
+        if (figures := said(each))
+    ]
 
 
 def news(sheet: Sheet) -> list[tuple[str, str, str]]:

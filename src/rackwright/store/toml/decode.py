@@ -17,6 +17,7 @@ import msgspec
 from msgspec import Struct
 from msgspec.structs import FieldInfo
 
+from rackwright.model.assumed import assumable, assumption
 from rackwright.model.fields import Field, fields
 from rackwright.model.rules import Path, Problem
 from rackwright.units import Quantity, QuantityError
@@ -107,10 +108,9 @@ def _struct_reader(kind: type[Struct]) -> Read:
             elif isinstance(data[name], list | dict) and near:
                 complete = False
         absent = [name for name, field in required.items() if field.name not in values]
-        problems.extend(
-            _absent(path, name, _examples(kind).get(name) or _example(name, required[name].type))
-            for name in absent
-        )
+        for name in absent:
+            example = _examples(kind).get(name) or _example(name, required[name].type)
+            problems.append(_absent(path, name, example, _assumed(kind, name, data)))
         for name in absent:
             values[required[name].name] = _stand_in(required[name].type)
         return kind(**values) if complete and all(value is not BAD for value in values.values()) else BAD
@@ -158,8 +158,18 @@ def _unknown(path: Path, name: str, near: str, keys: Iterable[str]) -> Problem:
     return Problem((*path, name), f"There is no key {_quoted(name)} here", advice)
 
 
-def _absent(path: Path, name: str, example: str) -> Problem:
-    return Problem((*path, name), f'The key "{name}" is missing', f"Add it: {example}.")
+def _absent(path: Path, name: str, example: str, assumed: str) -> Problem:
+    return Problem((*path, name), f'The key "{name}" is missing', f"Add it: {example}.{assumed}")
+
+
+def _assumed(kind: type[Struct], name: str, data: dict[str, Any]) -> str:
+    """What to write in place of a figure that is not known; nothing where it must be."""
+    field = next((field for field in assumable(kind) if field.key == name), None)
+    if field is None:
+        return ""
+    figure = assumption(field, data)
+    written = figure if field.kind is float else f'"{figure}"'
+    return f' If no data sheet says it, add {name} = {written} and list it: assumed = ["{name}"].'
 
 
 @functools.cache
