@@ -56,8 +56,22 @@ def test_bars_fill_towards_the_limit(limit: Limit, values: tuple[float, ...]) ->
 def test_every_figure_takes_the_whole_width_and_no_more(number: float) -> None:
     figure = Figure("heat", "heat_btu_h", "Heat into the room", "BTU/h")
     for limit in (None, Limit("at most", 2 * number, "")):
-        (row, *_) = _figure(Shown(figure, number, limit), {}, 40, UNICODE, "")
-        assert sum(len(text) for text, _ in row.parts) == 40
+        for assumed in (False, True):
+            (row, *_) = _figure(Shown(figure, number, limit, assumed), {}, 40, UNICODE, "")
+            assert sum(len(text) for text, _ in row.parts) == 40
+
+
+@pytest.mark.parametrize(
+    "limit", [None, Limit("at most", 20.0, "its breaker"), Limit("at most", 5.0, "its breaker")]
+)
+@pytest.mark.parametrize("width", [40, 70])
+def test_a_figure_that_rests_on_an_assumed_one_says_so_with_a_limit_or_without(
+    limit: Limit | None, width: int
+) -> None:
+    figure = Figure("heavy_current", "heavy_a", "Current, driven hard", "A")
+    for assumed in (False, True):
+        rows = _figure(Shown(figure, 10.0, limit, assumed), {}, width, UNICODE, "")
+        assert ("assumed" in " ".join(text for row in rows for text, _ in row.parts)) is assumed
 
 
 async def test_what_is_added_is_shown_where_it_stands() -> None:

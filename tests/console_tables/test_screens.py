@@ -1,5 +1,6 @@
 """The tables by keys alone, at 80 by 24: feeds, settings, equipment of the rig, the user's library."""
 
+import re
 import tomllib
 from pathlib import Path
 
@@ -212,6 +213,50 @@ async def test_an_amplifier_is_added_after_a_wrong_value_and_used_in_the_rig() -
         await press(pilot, "enter", "enter")
         assert [a.model for a in app.session.rig.amplifiers() if a.model == "lab-900"] == ["lab-900"]
         assert "lab-900" in [entry.id for entry in app.session.rig.equipment.amplifiers]
+
+
+async def test_what_a_job_sheet_lacks_is_assumed_until_it_is_typed_and_again_once_emptied() -> None:
+    app = Bench(hall())
+    async with app.run_test(size=SIZE) as pilot:
+        await open_table(pilot, LIBRARY)
+        await press(pilot, "a", "enter")
+        await fill(pilot, "own", "", "2", "2", "900@8, 1500@4", "", "", "400")
+        assert "assumed 32 dB" in shown(app.screen)
+        assert not re.search(r"(Gain|Power when idle|Efficiency).*\*", shown(app.screen))
+        await press(pilot, "enter")
+        assert isinstance(app.screen, Library)
+        assert saved_amplifiers()[0]["assumed"] == [
+            "gain", "idle_power", "efficiency", "power_factor", "inrush", "max_current", "weight",
+        ]  # fmt: skip
+        await press(pilot, "enter", *["down"] * 8)
+        await write(pilot, "35")
+        await press(pilot, "down", "down")
+        await write(pilot, "0.8")
+        await press(pilot, "enter")
+        (entry,) = saved_amplifiers()
+        assert (entry["gain"], entry["idle_power"], entry["efficiency"]) == ("35 dB", "100 W", 0.8)
+        assert entry["assumed"] == ["idle_power", "power_factor", "inrush", "max_current", "weight"]
+        await press(pilot, "enter", *["down"] * 8)
+        await write(pilot, "")
+        await press(pilot, "enter")
+        (entry,) = saved_amplifiers()
+        assert entry["gain"] == "32 dB"
+        assert entry["assumed"] == ["gain", "idle_power", "power_factor", "inrush", "max_current", "weight"]
+
+
+async def test_a_figure_of_the_rigs_own_amplifier_that_is_emptied_is_assumed_and_warned_of_before_enter() -> (
+    None
+):
+    app = Bench(hall())
+    async with app.run_test(size=SIZE) as pilot:
+        await open_table(pilot, IN_RIG)
+        await press(pilot, "enter", *["down"] * 7)
+        await write(pilot, "")
+        assert re.search(r"warn.*The gain of", shown(app.screen))
+        await press(pilot, "enter")
+        assert app.session.rig.equipment.amplifiers[0].assumed == ("gain",)
+        await press(pilot, "u")
+        assert app.session.rig.equipment.amplifiers[0].assumed == ()
 
 
 async def test_a_name_that_cant_be_printed_is_told_in_the_librarys_form() -> None:

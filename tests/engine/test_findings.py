@@ -461,6 +461,21 @@ CASES = {
         changed(changed(SOUND, "S1", poles=("A1.1",)), "A1", channels=amplifier("A1", "sub", "sub", failed=(2,)).channels), SOUND,
         ("A1.2 has failed",),
     ),
+    "gain that is assumed before loudspeakers": Case(
+        "gain-assumed", "warn", "A1",
+        changed(ONE, "duo", assumed=("gain",)), ONE,
+        ("duo", "32 dB", "dBu", "sub"),
+    ),
+    "gain that is assumed and drives nothing": Case(
+        "figures-assumed", "note", "A1",
+        without(changed(ONE, "duo", assumed=("gain",)), "L1", "C1"), without(ONE, "L1", "C1"),
+        ("duo", "gain 32 dB"),
+    ),
+    "other figures that are assumed": Case(
+        "figures-assumed", "note", "A1",
+        changed(ONE, "duo", assumed=("idle_power", "weight")), changed(ONE, "duo", assumed=("gain",)),
+        ("duo", "idle power 60 W and weight 14 kg"),
+    ),
 }  # fmt: skip
 
 
@@ -614,3 +629,43 @@ def test_two_plugs_for_one_socket_are_a_warning_and_a_link_is_none():
     assert (found.severity, found.at) == ("warn", "S1")
     assert "L1 and L2" in found.message
     assert "socket-split" not in {finding.code for finding in assess(CHAIN).findings}
+
+
+def test_what_is_assumed_of_a_model_is_found_once_however_many_amplifiers_and_channels_play():
+    found = assess(changed(SOUND, "duo", assumed=("gain", "weight"))).findings
+    assert [(f.code, f.at) for f in found] == [("gain-assumed", "A1"), ("figures-assumed", "A1")]
+    assert all(word in found[0].message for word in ("sub", "mid", "high"))
+
+
+def test_a_terminal_s_limit_says_that_it_is_assumed():
+    strained = changed(ONE, "duo", max_current=Current.parse("10 A"))
+    (known,) = [f for f in assess(strained).findings if f.code == "current-over-rating"]
+    (assumed,) = [
+        f
+        for f in assess(changed(strained, "duo", assumed=("max_current",))).findings
+        if f.code == "current-over-rating"
+    ]
+    assert "assumed" not in known.message
+    assert "terminals of A1, assumed" in assumed.message
+    assert (assumed.figure, assumed.limit.value) == (known.figure, known.limit.value)
+
+
+@pytest.mark.parametrize(
+    ("assumed", "said"),
+    [("efficiency", True), ("idle_power", True), ("power_factor", True), ("gain", False), ("inrush", False)],
+)
+def test_an_overloaded_circuit_says_which_amplifiers_figures_are_assumed(assumed, said):
+    full = changed(SOUND, "P1", breaker=Current.parse("6 A"))
+    assert any(f.code.startswith("circuit-") for f in assess(full).findings)
+    for finding in assess(changed(full, "duo", assumed=(assumed,))).findings:
+        if finding.code.startswith("circuit-"):
+            assert ("Figures of A1 and A2 are assumed" in finding.advice) is said
+
+
+def test_switching_on_by_an_assumed_inrush_says_so():
+    full = changed(SOUND, "P1", breaker=Current.parse("6 A"), curve="B")
+    for names, said in ((("inrush",), True), (("efficiency",), False)):
+        (found,) = [
+            f for f in assess(changed(full, "duo", assumed=names)).findings if f.code == "inrush-over-band"
+        ]
+        assert ("are assumed" in found.advice) is said

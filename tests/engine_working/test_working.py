@@ -2,6 +2,7 @@
 
 import math
 import re
+from typing import get_args
 
 import pytest
 from hypothesis import given
@@ -14,10 +15,11 @@ from engine_working import odd
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.workings import NoWorkingError, Place, explain, known_places, places
 from rackwright.model import edits
+from rackwright.model.equipment import Assumable
 from rackwright.model.mains import Supply
 from rackwright.model.rig import Rig, Targets
 from rackwright.store.rig_file import loads
-from rackwright.units import ApparentPower, Temperature
+from rackwright.units import ApparentPower, LimiterSetting, Temperature
 
 PRESETS = ("small-room", "hall", "outdoor-stage", "faults")
 
@@ -315,3 +317,44 @@ def test_a_fault_names_the_devices_further_up_that_may_let_go_first() -> None:
         "Where the intake, C 80 A, may let go too, perhaps first": 400.0,
     }
     assert not told(replace(stage, supply=replace(stage.supply, rules="us")))
+
+
+def with_limiters_in_dbu(rig: Rig) -> Rig:
+    """Then what a limiter leaves rests on the gain, too."""
+    feeds = (replace(feed, limiter_rms=LimiterSetting.parse("2 dBu"), limiter_at="") for feed in rig.feeds)
+    return replace(rig, feeds=tuple(feeds))
+
+
+def with_first_model(rig: Rig, **changes: object) -> Assessed:
+    name = rig.amplifiers()[0].model
+    amplifiers = (replace(m, **changes) if m.id == name else m for m in rig.equipment.amplifiers)
+    return assess(replace(rig, equipment=replace(rig.equipment, amplifiers=tuple(amplifiers))))
+
+
+@pytest.mark.parametrize("name", get_args(Assumable))
+@pytest.mark.parametrize("preset", ["hall", "outdoor-stage"])
+def test_whatever_rests_on_an_assumed_figure_is_marked_and_its_working_says_so(
+    preset: str, name: str
+) -> None:
+    """The figure is turned up by 5 %: what changes, rests on it."""
+    rig = with_limiters_in_dbu(shipped.preset(preset))
+    (value,) = {getattr(m, name) for m in rig.equipment.amplifiers if m.id == rig.amplifiers()[0].model}
+    more = (
+        value * 1.05
+        if isinstance(value, float)
+        else type(value).parse(f"{value.value * 1.05:.6g} {value.unit}")
+    )
+    known, turned, assumed = (
+        with_first_model(rig, **changes) for changes in ({}, {name: more}, {"assumed": (name,)})
+    )
+    marked = 0
+    for one, other, place in zip(everything(known), everything(turned), everything(assumed), strict=True):
+        for before, after, shown in zip(one.shown, other.shown, place.shown, strict=True):
+            figure = shown.figure.name
+            assert (shown.value, before.assumed) == (before.value, False)
+            assert shown.assumed or before.value == after.value, (place.name, figure)
+            if shown.assumed and shown.value is not None:
+                for working in explain(assumed, place.name.split(" ")[0], figure):
+                    assert any("assumed" in step.source for step in working.steps), (place.name, figure)
+                marked += 1
+    assert marked or name == "max_current"  # a limit, whose words say it

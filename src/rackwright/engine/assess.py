@@ -84,7 +84,7 @@ def assess(rig: Rig, prior: Assessment | None = None) -> Assessed:
     named = findings.named(rig, before.named if before else {})
     survey = findings.Survey(index, branches, sections, joined, power, contacts, cables, played, wrong, named)
     on_branches = itertools.chain.from_iterable([branch.findings for branch in branches.values()])
-    found = itertools.chain(findings.of_rig(survey), on_branches)
+    found = itertools.chain(findings.said_on(survey, findings.of_rig(survey)), on_branches)
     return Assessed(
         channels={name: branch.result for name, branch in branches.items()},
         sections=sections,

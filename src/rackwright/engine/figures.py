@@ -4,14 +4,15 @@ One table serves the JSON report, the printed table, the console's results and t
 nothing: a figure's value is an attribute of its result, a limit one that the findings judge by.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 from rackwright.engine import limits
 from rackwright.engine.channel import Branch
 from rackwright.engine.demand import BoardResult, CircuitResult, SupplyResult
 from rackwright.engine.finding import Limit
-from rackwright.model.mains import Supply
+from rackwright.model.equipment import AmplifierModel, Assumable
+from rackwright.model.mains import Board, Circuit, Supply
 from rackwright.units import floored, reading
 
 if TYPE_CHECKING:
@@ -249,22 +250,47 @@ INTAKE_FIGURES: tuple[Figure, ...] = (
 PHASE_FIGURES: tuple[Figure, ...] = (*_DEMAND, *_APPARENT)
 
 
+_GAIN = ("gain", "limited_power", "limiter_rms_dbu", "limiter_peak_dbu", "limiter_peak_sine_dbu")
+_POWER = (
+    "programme_power", "heavy_power", "real", "heat", "heat_btu", "generator_real_loading",
+    "generator_real_loading_heavy",
+)  # fmt: skip
+_CURRENT = (
+    "programme_current", "heavy_current", "apparent", "apparent_heavy", "loading", "loading_heavy", "drop",
+    "drop_heavy", "fullest", "fullest_heavy", "neutral", "neutral_heavy", "generator_loading",
+    "generator_loading_heavy", "dip", "imbalance",
+)  # fmt: skip
+RESTS: Mapping[str, tuple[Assumable, ...]] = {
+    **dict.fromkeys(_GAIN, ("gain",)),
+    **dict.fromkeys(_POWER, ("idle_power", "efficiency")),
+    **dict.fromkeys(_CURRENT, ("idle_power", "efficiency", "power_factor")),
+    "idle_current": ("idle_power", "power_factor"),
+    "inrush": ("inrush",),
+    "weight": ("weight",),
+}
+"""Figure → what it rests on of an amplifier that may be assumed: a limiter is typed in dBu, whatever it is stated in."""
+
+
 class Shown(NamedTuple):
     """A figure of a result with its value and its limit."""
 
     figure: Figure
     value: float | None
     limit: Limit | None
+    assumed: bool = False
+    """Whether it rests on a figure of an amplifier that is assumed."""
 
 
 def of_channel(branch: Branch) -> tuple[Shown, ...]:
     """The figures of a channel."""
-    return _shown(CHANNEL_FIGURES, branch.result, lambda figure: figure.limit(branch, 0))
+    return _shown(CHANNEL_FIGURES, branch.result, lambda figure: figure.limit(branch, 0), [branch.model])
 
 
 def of_section(branch: Branch, index: int) -> tuple[Shown, ...]:
     """The figures of a branch's section of that index."""
-    return _shown(SECTION_FIGURES, branch.sections[index], lambda figure: figure.limit(branch, index))
+    return _shown(
+        SECTION_FIGURES, branch.sections[index], lambda figure: figure.limit(branch, index), [branch.model]
+    )
 
 
 def of_run(branch: Branch, index: int) -> tuple[Shown, ...]:
@@ -273,11 +299,20 @@ def of_run(branch: Branch, index: int) -> tuple[Shown, ...]:
 
 
 def _shown(
-    table: tuple[Figure, ...], result: object, limit_of: Callable[[Figure], Limit | None]
+    table: tuple[Figure, ...],
+    result: object,
+    limit_of: Callable[[Figure], Limit | None],
+    models: Iterable[AmplifierModel] = (),
 ) -> tuple[Shown, ...]:
-    """The figures of a result; what has no value has no limit."""
+    """The figures of a result that rests on these models; what has no value has no limit."""
+    assumed = {name for model in models for name in model.assumed}
     return tuple(
-        Shown(figure, value, limit_of(figure) if value is not None else None)
+        Shown(
+            figure,
+            value,
+            limit_of(figure) if value is not None else None,
+            not assumed.isdisjoint(RESTS.get(figure.name, ())),
+        )
         for figure in table
         for value in (getattr(result, figure.name),)
     )
@@ -296,7 +331,8 @@ def of_circuit(assessment: "Assessed", circuit: str) -> tuple[Shown, ...]:
         "measured_duty": limits.measured_duty(assessment.index.rig.programme_duty),
     } | _inrush_held(result)
     table = (*CIRCUIT_FIGURES, *(MEASURED_FIGURES if result.measured is not None else ()))
-    return _plain(table, result, held) + of_cable(assessment, circuit)
+    models, beside = _behind(assessment, [circuit]), _beside(assessment, assessment.index.circuits[circuit])
+    return _plain(table, result, held, models, beside) + of_cable(assessment, circuit)
 
 
 def of_cable(assessment: "Assessed", node: str) -> tuple[Shown, ...]:
@@ -312,13 +348,15 @@ def of_cable(assessment: "Assessed", node: str) -> tuple[Shown, ...]:
 
 def of_amplifier(assessment: "Assessed", amplifier: str) -> tuple[Shown, ...]:
     """The figures of an amplifier as a load on the mains."""
-    return _plain(AMPLIFIER_FIGURES, assessment.amplifiers[amplifier], {})
+    return _plain(AMPLIFIER_FIGURES, assessment.amplifiers[amplifier], {}, _models(assessment, [amplifier]))
 
 
 def of_rack(assessment: "Assessed", rack: str) -> tuple[Shown, ...]:
     """The figures of a rack."""
     result = assessment.racks[rack]
-    return _plain(RACK_FIGURES, result, {"units_used": Limit("at most", result.units, f"height of {rack}")})
+    held = {"units_used": Limit("at most", result.units, f"height of {rack}")}
+    inside = [amplifier.id for amplifier in assessment.index.racks[rack].amplifiers]
+    return _plain(RACK_FIGURES, result, held, _models(assessment, inside))
 
 
 def of_phase(assessment: "Assessed", phase: str) -> tuple[Shown, ...]:
@@ -326,7 +364,8 @@ def of_phase(assessment: "Assessed", phase: str) -> tuple[Shown, ...]:
     found = [result for result in assessment.phases.values() if result.id == phase]
     rating = assessment.supply.rating
     held = dict.fromkeys(("programme_current", "heavy_current"), limits.intake(rating)) if rating else {}
-    return _plain(PHASE_FIGURES, found[0], held) if found else ()
+    on = [each.id for each in assessment.circuits.values() if phase in each.phases]
+    return _plain(PHASE_FIGURES, found[0], held, _behind(assessment, on)) if found else ()
 
 
 def of_supply(assessment: "Assessed") -> tuple[Shown, ...]:
@@ -339,17 +378,18 @@ def of_supply(assessment: "Assessed") -> tuple[Shown, ...]:
         "generator_real_loading": near,
         "generator_real_loading_heavy": full,
     }
+    models = _models(assessment, assessment.amplifiers)
     if not (supply.rating or assessment.boards or assessment.loads):
-        return _plain(SUPPLY_FIGURES, supply, held)
-    return _plain((*INTAKE_FIGURES, *SUPPLY_FIGURES, *INRUSH_FIGURES), supply, held)
+        return _plain(SUPPLY_FIGURES, supply, held, models)
+    return _plain((*INTAKE_FIGURES, *SUPPLY_FIGURES, *INRUSH_FIGURES), supply, held, models)
 
 
 def of_board(assessment: "Assessed", board: str) -> tuple[Shown, ...]:
     """The figures of a distribution board."""
     result = assessment.boards[board]
-    return _plain(BOARD_FIGURES, result, _held(result, assessment.index.rig.supply)) + of_cable(
-        assessment, board
-    )
+    models, held = _behind(assessment, result.circuits), _held(result, assessment.index.rig.supply)
+    beside = _beside(assessment, assessment.index.boards[board])
+    return _plain(BOARD_FIGURES, result, held, models, beside) + of_cable(assessment, board)
 
 
 def of_load(assessment: "Assessed", load: str) -> tuple[Shown, ...]:
@@ -407,6 +447,33 @@ def _least(branches: Sequence[Branch], names: Sequence[str]) -> tuple[Shown, ...
     )
 
 
-def _plain(table: tuple[Figure, ...], result: object, held: dict[str, Limit]) -> tuple[Shown, ...]:
-    """The figures of a result that no branch stands behind."""
-    return _shown(table, result, lambda figure: held.get(figure.name))
+def _plain(
+    table: tuple[Figure, ...],
+    result: object,
+    held: dict[str, Limit],
+    models: Iterable[AmplifierModel] = (),
+    beside: Iterable[AmplifierModel] = (),
+) -> tuple[Shown, ...]:
+    """The figures of a result that no branch stands behind; its drop rests on the models `beside` it, too."""
+    shown = _shown(table, result, lambda figure: held.get(figure.name), models)
+    shared = {name for model in beside for name in model.assumed}.intersection(RESTS["drop"])
+    return tuple(
+        each._replace(assumed=True) if shared and each.figure.name in ("drop", "drop_heavy") else each
+        for each in shown
+    )
+
+
+def _models(assessment: "Assessed", amplifiers: Iterable[str]) -> list[AmplifierModel]:
+    index = assessment.index
+    return [index.amplifier_models[index.amplifiers[name].model] for name in amplifiers]
+
+
+def _beside(assessment: "Assessed", thing: Circuit | Board) -> list[AmplifierModel]:
+    """The models of the amplifiers that share a supply cable with a circuit or board."""
+    above = assessment.index.boards_above(thing)
+    return _behind(assessment, assessment.boards[above[-1].id].circuits if above else ())
+
+
+def _behind(assessment: "Assessed", circuits: Iterable[str]) -> list[AmplifierModel]:
+    """The models of the amplifiers on these circuits."""
+    return _models(assessment, (name for each in circuits for name in assessment.circuits[each].amplifiers))

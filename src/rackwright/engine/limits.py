@@ -50,12 +50,13 @@ def load_minimum(branch: Branch) -> Limit:
 
 
 def terminal_current(branch: Branch) -> Limit:
-    """A, on the current at full power: by the data sheet of the amplifier.
+    """A, on the current at full power: by the data sheet of the amplifier, where that says none assumed.
 
     >>> terminal_current(branch).value
     40.0
     """
-    return Limit("at most", branch.model.max_current.value, f"terminals of {branch.amplifier.id}")
+    assumed = ", assumed" if "max_current" in branch.model.assumed else ""
+    return Limit("at most", branch.model.max_current.value, f"terminals of {branch.amplifier.id}{assumed}")
 
 
 def run_currents(run: Run) -> tuple[Limit, ...]:
@@ -161,7 +162,8 @@ def limiter_set(branch: Branch, kind: Kind) -> Limit | None:
     74.0
     """
     chosen = branch.set_rms if kind == "rms" else branch.set_peak
-    return Limit("at least", chosen, "limiter as set") if chosen is not None else None
+    assumed = ", gain assumed" if "gain" in branch.model.assumed else ""
+    return Limit("at least", chosen, f"limiter as set{assumed}") if chosen is not None else None
 
 
 # --- the mains ---

@@ -24,6 +24,8 @@ NEED = LABEL + 1 + NUMBER + 1 + BAR + 1
 """Cells in which a figure stands on one line."""
 WISHES = Wishes(NEED, NEED, 50)
 """With the most, nearly every limit stands on one line below its figure."""
+ASSUMED = "assumed"
+"""In the place of a bar, beside a figure that rests on one that is assumed."""
 SHOWN = 2
 """Findings told before the figures."""
 _WIRED = ("socket", "pole", "line", "line pair")
@@ -254,7 +256,8 @@ def _figure(
     if then is not None and figure(then) != figure(value):
         number = f"{figure(100 * then if item.figure.unit == 'ratio' else then)} → {number}"
     good = item.limit is None or (item.figure.cap and not item.limit.broken_by(value))
-    full = [(" " * (BAR + 1), "")] if good or item.limit is None else bar(item.limit, value, glyphs)
+    mark = ASSUMED if item.assumed else ""
+    full = [(f"{mark:{BAR + 1}}", "warn")] if good or item.limit is None else bar(item.limit, value, glyphs)
     beside = width >= NEED + 2 + NOTE
     left = (NEED if beside else width) - BAR - 2
     label = item.figure.label
@@ -269,7 +272,7 @@ def _figure(
         return
     sign = "≥" if item.limit.bound == "at least" else "≤"
     style = "warn" if item.limit.margin(value) < 0 else "dim"
-    note = f"{sign} {reading(item.limit.value, item.figure.unit)}, {item.limit.why}"
+    note = f"{sign} {reading(item.limit.value, item.figure.unit)}, {item.limit.why}{item.assumed * '; from assumed figures'}"
     if not beside:
         yield stands
         yield from (words(f"  {line}", style) for line in wrap(note, width - 2))

@@ -200,7 +200,7 @@ def mains_findings(assessment: Assessed) -> list[Finding]:
     """The findings on circuits, boards and supply."""
     places, codes = (
         {*assessment.circuits, *assessment.boards, SUPPLY},
-        ("amplifier-without-circuit", "mains-voltage"),
+        ("amplifier-without-circuit", "mains-voltage", "figures-assumed"),
     )
     return [f for f in assessment.findings if f.at in places or f.code in codes]
 

@@ -1,6 +1,7 @@
 """Every judgement the engine makes, as small functions in one registry. Importing this fills it."""
 
 from rackwright.engine.findings import (
+    assumed,
     channel,
     current,
     gain,
@@ -13,6 +14,7 @@ from rackwright.engine.findings import (
     touch,
     tree,
 )
+from rackwright.engine.findings.assumed import said_on
 from rackwright.engine.findings.current import past_ratings
 from rackwright.engine.findings.limiters import over_power
 from rackwright.engine.findings.names import named
@@ -31,6 +33,7 @@ __all__ = [
     "Named",
     "Played",
     "Survey",
+    "assumed",
     "channel",
     "current",
     "feeds_played",
@@ -47,6 +50,7 @@ __all__ = [
     "past_ratings",
     "power",
     "rig",
+    "said_on",
     "supply_cables",
     "touch",
     "tree",

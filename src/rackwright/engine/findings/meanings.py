@@ -119,6 +119,14 @@ MEANINGS: Mapping[str, Meaning] = {
         "Trim the louder ones, or give each gain a processor output of its own; a note where trims make it on purpose.",
         (limits.gain_apart,),
     ),
+    "gain-assumed": Meaning(
+        "The gain of an amplifier is not known. What is typed into the processor in dBu rests on it: with more gain a limiter protects no driver.",
+        "Read it off the data sheet, or measure volts at the output over volts at the input with no load, and enter it.",
+    ),
+    "figures-assumed": Meaning(
+        "Figures of an amplifier are not known, and taken to be usual, on the safe side (common practice, no source).",
+        "Read them off the data sheet, and enter them: t in the console, or in the file without their names under assumed.",
+    ),
     # limiters
     "over-power-without-limiter": Meaning(
         "A section can get more than twice its continuous power, and no rms limiter is set for its feed.",

@@ -7,7 +7,7 @@ from rackwright.engine import mains
 from rackwright.engine.assess import Assessed
 from rackwright.engine.demand import BTU_PER_HOUR
 from rackwright.engine.limits import COMMON
-from rackwright.engine.workings.steps import RIG, SUM, Step, data_sheet, final, terms
+from rackwright.engine.workings.steps import RIG, SUM, Step, assumed_too, final, terms, whose
 from rackwright.model.equipment import AmplifierModel
 from rackwright.model.mains import Curve
 from rackwright.model.racks import channel_name
@@ -21,6 +21,8 @@ DUTIES = {
     "heavy": (Targets().heavy_duty, COMMON),
 }
 """The usual duties, and whose they are; another is the rig's own."""
+DRAWN = ("idle_power", "efficiency", "power_factor")
+"""What an amplifier's current rests on."""
 BTU = "NIST SP 811: 1 Btu(IT)/h = 0.2930711 W"
 WORDS = {"idle": "idle", "programme": "at programme", "heavy": "driven hard"}
 
@@ -77,7 +79,8 @@ def power_in(duty: str) -> Explainer:
         model = model_of(of)
         idle = model.idle_power.value
         if duty == "idle":
-            return [Step("Idle power", "as stated", f"{model.idle_power}", idle, "W", data_sheet(model.id))]
+            told = f"{model.idle_power}"
+            return [Step("Idle power", "as stated", told, idle, "W", whose(model, "idle_power"))]
         output, share = _output(of), _duty(of, duty)
         power = Step(
             f"Input power {WORDS[duty]}",
@@ -85,7 +88,7 @@ def power_in(duty: str) -> Explainer:
             f"{model.idle_power} + {number(share, 4)} · {output.result} / {number(model.efficiency)}",
             mains.input_power(idle, output.value, model.efficiency, share),
             "W",
-            f"duty: {_duty_source(of, duty)}; idle power and efficiency: {data_sheet(model.id)}",
+            f"duty: {_duty_source(of, duty)}; {whose(model, 'idle_power', 'efficiency')}",
         )
         return [output, power]
 
@@ -98,7 +101,8 @@ def current_of(duty: str) -> Explainer:
     def explain(of: Subject) -> list[Step]:
         if of.id in of.rig.loads:
             return load_current(of)
-        steps, factor = power_in(duty)(of), model_of(of).power_factor
+        steps, model = power_in(duty)(of), model_of(of)
+        factor, rests = model.power_factor, [name for name in DRAWN if duty != "idle" or name != "efficiency"]
         across, words, times = _across(of, of.rig.amplifiers[of.id].circuit)
         current = Step(
             f"Current of {of.id} {WORDS[duty]}{words}",
@@ -106,7 +110,7 @@ def current_of(duty: str) -> Explainer:
             f"{steps[-1].result} / ({times}{reading(of.voltage, 'V')} · {number(factor)})",
             mains.input_current(final(steps), across * of.voltage, factor),
             "A",
-            CURRENT,
+            CURRENT + assumed_too(model, *rests),
         )
         return [*steps, current]
 
@@ -166,7 +170,7 @@ def inrush_of(of: Subject) -> list[Step]:
         result, stated, source = of.rig.loads[of.id].inrush, load.inrush or "0 A", RIG
     else:
         model = model_of(of)
-        result, stated, source = of.rig.amplifiers[of.id].inrush, model.inrush, data_sheet(model.id)
+        result, stated, source = of.rig.amplifiers[of.id].inrush, model.inrush, whose(model, "inrush")
         if model.inrush_kind == "rms":
             return [Step(f"Inrush of {of.id}", "rms, as stated", f"{stated}", result, "A", source)]
     return [Step(f"Inrush of {of.id}, rms", "stated peak / √2", f"{stated} / √(2)", result, "A", source)]

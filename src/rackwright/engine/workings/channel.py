@@ -8,7 +8,7 @@ from rackwright.engine.limits import COMMON
 from rackwright.engine.network import Run
 from rackwright.engine.workings import frequency
 from rackwright.engine.workings.cable import Explainer, Part, loop_steps
-from rackwright.engine.workings.steps import OHM, Step, data_sheet, final
+from rackwright.engine.workings.steps import OHM, Step, assumed_too, data_sheet, final
 from rackwright.model.equipment import Section
 from rackwright.units import floored, reading
 
@@ -175,7 +175,7 @@ def _at_input(part: Part, steps: list[Step], unit: str = "dBu") -> list[Step]:
         f"20·log10({reading(floored(final(steps), 4), 'V', 4)} / 0.7746 V) − {reading(gain, 'dB', 4)}",
         protection.input_level(final(steps), gain),
         unit,
-        "0 dBu = 0.7746 V; rounded down",
+        f"0 dBu = 0.7746 V; rounded down{assumed_too(part.branch.model, 'gain')}",
         cap=True,
     )
     return [*steps, level]

@@ -22,7 +22,7 @@ from rackwright.engine.workings import (
     supply_cable,
     touch,
 )
-from rackwright.engine.workings.steps import NoWorkingError, Step, Working
+from rackwright.engine.workings.steps import ASSUMED, NoWorkingError, Step, Working
 
 TOUCH = Figure("touch_voltage", "voltage_v", "Voltage at a touch", "V")
 
@@ -68,6 +68,9 @@ def _working(place: Place, asked: str) -> Working:
             f'{place.name} has no "{found.figure.label}": {place.absent(found.figure.name)}.'
         )
     steps = tuple(place.explainers[found.figure.name]())
+    if found.assumed and not any(ASSUMED in step.source for step in steps):
+        *before, last = steps
+        steps = (*before, last._replace(source=f"{last.source}; rests on figures that are assumed"))
     return Working(place.name, found.figure.label, steps)
 
 
@@ -175,7 +178,7 @@ def _of_mains(assessment: Assessed, place: str) -> tuple[Place, ...]:
         return (_at_mains(assessment, place, place, shown, supply.SUPPLY, None),)
     for phase, result in assessment.phases.items():
         if place in (phase, f"{SUPPLY}.{phase}"):
-            shown = tuple(Shown(f, getattr(result, f.name), None) for f in figures.PHASE_FIGURES)
+            shown = figures.of_phase(assessment, result.id)
             return (_at_mains(assessment, place, phase, shown, supply.PHASE),)
     return ()
 

@@ -16,6 +16,7 @@ from rackwright.engine.workings.steps import (
     SMALL_1973,
     NoWorkingError,
     Step,
+    assumed_too,
     final,
 )
 from rackwright.model.equipment import Driver
@@ -71,7 +72,7 @@ def _gain(part: Part) -> list[Step]:
         f"{branch.model.gain}{bridge} + {trim} dB − {lost[-1].result}",
         branch.gain - loss,
         "dB",
-        "IEC 60268-3: gain; decibels add",
+        f"IEC 60268-3: gain; decibels add{assumed_too(branch.model, 'gain')}",
     )
     return [*lost, gain]
 

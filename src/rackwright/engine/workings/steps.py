@@ -5,11 +5,13 @@ Holds no formula.
 
 import cmath
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from rackwright.engine.limits import COMMON
+from rackwright.model.equipment import AmplifierModel
 from rackwright.units import figure, floored, reading
+from rackwright.units.wording import listed
 
 
 class Step(NamedTuple):
@@ -72,9 +74,31 @@ def stated(value: object, usual: object) -> str:
     return f"usual, {COMMON}" if value == usual else RIG
 
 
+ASSUMED = f"assumed, {COMMON}"
+"""The source of a figure of an amplifier that no data sheet says."""
+
+
 def data_sheet(model: str) -> str:
     """The source of a figure that stands in an equipment entry."""
     return f"data sheet of {model}"
+
+
+def whose(model: AmplifierModel, *names: str) -> str:
+    """The source of figures of an amplifier, each of which may be assumed, of several with their names."""
+    assumed, stated = ([n for n in names if (n in model.assumed) is which] for which in (True, False))
+    found = [(stated, data_sheet(model.id)), (assumed, ASSUMED)]
+    told = [(part, source) for part, source in found if part]
+    return "; ".join(f"{_words(part)}: {source}" if len(names) > 1 else source for part, source in told)
+
+
+def assumed_too(model: AmplifierModel, *names: str) -> str:
+    """What follows another source where one of these figures of an amplifier is assumed."""
+    assumed = [name for name in names if name in model.assumed]
+    return f"; {_words(assumed)}: {ASSUMED}" if assumed else ""
+
+
+def _words(names: Sequence[str]) -> str:
+    return listed(names).replace("_", " ")
 
 
 def final(steps: Iterable[Step]) -> float:
