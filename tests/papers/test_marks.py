@@ -11,6 +11,7 @@ from rackwright.console.rows import results
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.recovery import fail
 from rackwright.model import edits
+from rackwright.model.equipment import Assumable
 from rackwright.model.lines import Line, Stock
 from rackwright.model.racks import Amplifier
 from rackwright.model.readings import Reading
@@ -203,6 +204,46 @@ def test_the_results_pane_of_a_feed_tells_each_gain_too() -> None:
     assert alike == [""]
     assert list(apart) == ["", "Gain 32 dB", "Gain 38 dB"]
     assert {shown.figure.name for shown in apart["Gain 38 dB"]} >= {"limiter_rms", "limiter_rms_dbu"}
+
+
+def assuming(*names: Assumable) -> Rig:
+    """Small room with these figures of its first amplifier's model assumed."""
+    rig = preset("small-room")
+    amplifiers = (
+        replace(model, assumed=names) if model.id == rig.amplifiers()[0].model else model
+        for model in rig.equipment.amplifiers
+    )
+    return replace(rig, equipment=replace(rig.equipment, amplifiers=tuple(amplifiers)))
+
+
+def test_an_assumed_gain_is_said_on_every_sheet_that_a_limiter_is_typed_from() -> None:
+    rig, told = assuming("gain"), in_print(assess(assuming("gain")), ("cover", "page", "processor"))
+    of_it = {a.id for a in rig.amplifiers() if a.model == rig.amplifiers()[0].model}
+    for head in ("rms dBu", "set rms dBu"):
+        for row in rows(assess(rig), "processor", head):
+            mine = re.findall(r"(A\d)\.\d(?: bridged)?( GAIN ASSUMED)?", row["channels"])
+            assert mine
+            assert all(bool(marked) is (name in of_it) for name, marked in mine)
+    for words in told.values():
+        assert "ASSUMED, read off no data sheet" in words
+        assert "gain 32 dB" in words
+    assert "gain assumed" in told["Cover"]
+    known = in_print(assess(preset("small-room")), ("cover", "page", "processor", "mains"))
+    assert not any("ASSUMED" in words for words in known.values())
+
+
+def test_assumed_figures_of_the_mains_are_said_where_amplifiers_hang_and_no_gain_is() -> None:
+    told = in_print(assess(assuming("gain", "efficiency")), ("mains",))["Mains"]
+    assert "efficiency 0.81" in told
+    assert "A1\u00a0(R1) ASSUMED" in told or "A1 (R1) ASSUMED" in told
+    assert "gain" not in told
+    assert "ASSUMED" not in in_print(assess(assuming("gain")), ("mains",))["Mains"]
+
+
+def test_an_assumed_weight_is_said_at_the_rack_and_on_the_equipment_sheet() -> None:
+    told = in_print(assess(assuming("weight")), ("rack", "equipment"))
+    assert all("ASSUMED" in words for words in told.values())
+    assert not any("ASSUMED" in w for w in in_print(assess(assuming("gain")), ("rack", "equipment")).values())
 
 
 def lengths(rig: Rig) -> None:

@@ -9,7 +9,7 @@ from rackwright.model.diff import difference
 from rackwright.model.rig import Rig
 from rackwright.papers import findings
 from rackwright.papers.document import Block, Contents, Sheet, Table, Words
-from rackwright.papers.marks import warning
+from rackwright.papers.marks import assumed_words, warning
 from rackwright.papers.phrases import PLANNING, REPATCHING, counted
 from rackwright.papers.stage import any_position
 
@@ -41,6 +41,7 @@ def verdict(assessment: Assessed) -> Iterator[Words | Table]:
     yield from (Words(f"STOP: {sentence_of(group)} {group[0].advice}".rstrip(), True) for group in stops)
     if failed := recovery.named(rig, recovery.failed(rig)):
         yield Words(f"FAILED: {', '.join(failed)}.", True)
+    yield from assumed_words(assessment)
     yield from _warnings(assessment)
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from rackwright.engine.assess import Assessed
 from rackwright.model.equipment import AmplifierModel, LoudspeakerModel
 from rackwright.papers.document import Sheet, Table, Words
+from rackwright.papers.marks import assumed_words
 from rackwright.papers.phrases import TICKED
 from rackwright.units import NOTHING, Mass, short
 
@@ -63,7 +64,12 @@ def equipment_sheet(assessment: Assessed) -> Sheet:
     return Sheet(
         name="equipment",
         title="Equipment",
-        blocks=(items, Words(f"{told} Cases, racks and cables come on top."), racks),
+        blocks=(
+            items,
+            Words(f"{told} Cases, racks and cables come on top."),
+            *assumed_words(assessment, ("weight",)),
+            racks,
+        ),
     )
 
 

@@ -17,7 +17,7 @@ from rackwright.engine.demand import (
 from rackwright.model.mains import Board, Circuit, Supply
 from rackwright.papers.document import Drawing, Sheet, Table, Words
 from rackwright.papers.mains_tree import mains_tree
-from rackwright.papers.marks import Marks, marked
+from rackwright.papers.marks import DRAWN, Marks, assumed_words, marked
 from rackwright.papers.phrases import PLANNING, listed
 from rackwright.units import NOTHING, percent, reading, short
 
@@ -42,6 +42,7 @@ def mains_sheet(assessment: Assessed) -> Sheet:
         title="Mains",
         blocks=(
             PLANNING,
+            *assumed_words(assessment, DRAWN),
             *stops,
             *_supply(assessment),
             *_without(assessment, marks),
@@ -299,7 +300,7 @@ def _named(marks: Marks, circuit: CircuitResult) -> str:
 
 def _with_rack(assessment: Assessed, marks: Marks, amplifier: str) -> str:
     named = f"{amplifier}\u00a0({assessment.index.rack_of[amplifier].id})"
-    return marked(named, marks.amplifier(amplifier))
+    return marked(named, marks.drawn(amplifier))
 
 
 def _sequence(assessment: Assessed, marks: Marks) -> Iterator[tuple[str, ...]]:

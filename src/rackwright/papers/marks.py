@@ -5,7 +5,7 @@ channel, line, amplifier and circuit that it touches. Judges nothing: what is a 
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from typing import Literal, TypeAlias
 
 from rackwright.engine import outage
@@ -13,15 +13,19 @@ from rackwright.engine.assess import Assessed
 from rackwright.engine.demand import SUPPLY
 from rackwright.engine.finding import Finding
 from rackwright.engine.outage import Outage
+from rackwright.model.assumed import said
 from rackwright.model.index import Index
 from rackwright.model.lines import Cabinet, Line
 from rackwright.model.places import LinePair, PolePair
+from rackwright.papers.document import Words
 from rackwright.units import percent
 from rackwright.units.text_table import NO_BREAK
 
 Place: TypeAlias = tuple[Literal["channel", "line", "amplifier", "circuit", "board", "supply"], str]
 
 
+DRAWN = ("idle_power", "efficiency", "power_factor", "inrush")
+"""What an amplifier's figures on the mains rest on."""
 _WARNED = {
     "inrush-over-band": "may trip all at once",
     "feed-drop": "drop too high",
@@ -92,6 +96,12 @@ class Marks:
         """What the mains sheet warns of at a circuit, a board or SUPPLY: `over 80 %`; what `circuit` says already left out."""
         return tuple(self._warned.get(name, ()))
 
+    def drawn(self, name: str) -> tuple[str, ...]:
+        """Of an amplifier on the mains: `ASSUMED` where what it draws is, then the same as anywhere."""
+        index = self._assessment.index
+        assumed = index.amplifier_models[index.amplifiers[name].model].assumed
+        return (*(("ASSUMED",) if {*DRAWN} & {*assumed} else ()), *self.amplifier(name))
+
     def board(self, name: str) -> tuple[str, ...]:
         """Of a board: `FAILED`, its stops."""
         dead = self._dead(outage.at(self._assessment.index, name), name)
@@ -139,6 +149,15 @@ class Marks:
         if dead is None:
             return ()
         return (dead.what.upper() if dead.at == name else f"{dead.at} {dead.what.upper()}",)
+
+
+def assumed_words(assessment: Assessed, names: Collection[str] = ()) -> Iterator[Words]:
+    """Which figures of amplifiers are assumed, a sentence for all that are in use; only those figures, where any are named."""
+    index = assessment.index
+    models = [index.amplifier_models[name] for name in dict.fromkeys(a.model for a in index.rig.amplifiers())]
+    told = [f"{model.id}: {figures}" for model in models if (figures := said(model, names))]
+    if told:
+        yield Words(f"ASSUMED, read off no data sheet: {'; '.join(told)}.", True)
 
 
 def _pairs(numbers: Sequence[int]) -> str:

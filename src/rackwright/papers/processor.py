@@ -8,7 +8,7 @@ from rackwright.engine.assess import Assessed
 from rackwright.engine.limiters import FeedLimiters, limiters_by_gain
 from rackwright.engine.results import ChannelResult
 from rackwright.papers.document import Sheet, Table, Words
-from rackwright.papers.marks import Marks, marked
+from rackwright.papers.marks import Marks, assumed_words, marked
 from rackwright.papers.phrases import PLANNING, listed
 from rackwright.papers.racks import trimmed
 from rackwright.units import NOTHING, capped, floored, reading, short
@@ -73,6 +73,7 @@ def processor_sheet(assessment: Assessed) -> Sheet:
         blocks=(
             settings,
             told,
+            *assumed_words(assessment, ("gain",)),
             *apart,
             limiter_table(assessment),
             *_capacitors(assessment),
@@ -175,4 +176,5 @@ def _channels(assessment: Assessed, row: FeedLimiters, marks: Marks) -> str:
 def _named(assessment: Assessed, marks: Marks, channel: ChannelResult) -> str:
     branch = assessment.branches[channel.id]
     name = channel.id + (" bridged" if channel.mode == "bridged" else "")
-    return marked(name, (*trimmed(branch.amplifier, (branch.channel,)), *marks.channel(channel.id)))
+    assumed = ("GAIN ASSUMED",) if "gain" in branch.model.assumed else ()
+    return marked(name, (*trimmed(branch.amplifier, (branch.channel,)), *assumed, *marks.channel(channel.id)))

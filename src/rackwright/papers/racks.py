@@ -90,7 +90,9 @@ def front_table(assessment: Assessed, rack: Rack) -> Table:
 
 def _titled(assessment: Assessed, marks: Marks, rack: Rack) -> tuple[str, str]:
     """What it is called, and how large and heavy it is."""
-    weight = f"{assessment.racks[rack.id].weight:.3g} kg"
+    models = (assessment.index.amplifier_models[amplifier.model] for amplifier in rack.amplifiers)
+    assumed = ", ASSUMED" if any("weight" in model.assumed for model in models) else ""
+    weight = f"{assessment.racks[rack.id].weight:.3g} kg{assumed}"
     return marked(rack_title(rack), marks.own(rack.id)), f"{rack.height} units, amplifiers {weight}"
 
 
