@@ -4,12 +4,11 @@ from collections.abc import Sequence
 
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import Vertical
 from textual.widgets import Label
 
 from rackwright.console.rows.row import Row, heading, words
 from rackwright.console.terminal.glyphs import Glyphs
-from rackwright.console.widgets.dialog import Dialog, Hint
+from rackwright.console.widgets.dialog import Box, Dialog, Hint
 from rackwright.console.widgets.pane import Pane
 from rackwright.engine.assess import Assessed
 from rackwright.model import edits
@@ -45,7 +44,7 @@ class AmplifierPosition(Dialog):
         return self.index.amplifier_models[self.index.amplifiers[amplifier].model].height
 
     def compose(self) -> ComposeResult:
-        with Vertical(classes="box"):
+        with Box():
             yield Label(f"Move {few(list(self.offsets))}", classes="title", markup=False)
             pane = Pane("", self.glyphs, "elevation")
             pane.can_focus, pane.styles.height = False, SHOWN + 1

@@ -10,7 +10,6 @@ from typing import NamedTuple
 import numpy as np
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import Vertical
 from textual.events import Resize
 from textual.widgets import Label, Static
 
@@ -19,7 +18,7 @@ from rackwright.console.rows import plot, results
 from rackwright.console.rows.plot import Curve, Line, Plot
 from rackwright.console.rows.row import Part, Row, fit, heading, words
 from rackwright.console.terminal.glyphs import Glyphs
-from rackwright.console.widgets.dialog import Dialog, Hint, styled
+from rackwright.console.widgets.dialog import Box, Dialog, Hint, styled
 from rackwright.engine import figures, frequency_response
 from rackwright.engine.assess import Assessed
 from rackwright.engine.channel import Branch, band_of
@@ -383,7 +382,7 @@ class Graph(Dialog):
         """Which view: as the height allows until a key chooses."""
 
     def compose(self) -> ComposeResult:
-        with Vertical(classes="box") as box:
+        with Box() as box:
             box.styles.width = box.styles.height = "100%"
             yield Label("", classes="title", id="channel", markup=False)
             drawing = Static("", id="drawing", markup=False)

@@ -7,14 +7,14 @@ from collections.abc import Iterator, Sequence
 
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import Vertical, VerticalScroll
+from textual.containers import VerticalScroll
 from textual.events import Key, Resize
 from textual.widgets import Label, Static
 
 from rackwright.console import keymap
 from rackwright.console.rows.row import Row, caution, cut, fit, hanging, heading, width_of, words, wrapped
 from rackwright.console.terminal.glyphs import Glyphs
-from rackwright.console.widgets.dialog import ROLLING, Dialog, Hint, Lines, Page, far, styled
+from rackwright.console.widgets.dialog import ROLLING, Box, Dialog, Hint, Lines, Page, far, styled
 from rackwright.console.widgets.pane import MakeRows, Pane
 from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
@@ -86,7 +86,7 @@ class FindingsList(Dialog):
         self.groups = grouped(findings)
 
     def compose(self) -> ComposeResult:
-        with Vertical(classes="box wide list"):
+        with Box("wide list"):
             yield Label(tally(self.findings), classes="title")
             pane = Pane("", self.glyphs, "findings")
             yield pane

@@ -2,13 +2,12 @@
 
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import Vertical
 from textual.events import Resize
 from textual.widgets import Label, Static
 
 from rackwright.console.screens.graph import sweep
 from rackwright.console.terminal.glyphs import Glyphs
-from rackwright.console.widgets.dialog import Dialog, Hint, styled
+from rackwright.console.widgets.dialog import Box, Dialog, Hint, styled
 from rackwright.engine.meter_check import Checked
 from rackwright.model.index import Index
 
@@ -24,7 +23,7 @@ class SweepGraph(Dialog):
 
     def compose(self) -> ComposeResult:
         test = self.item.test
-        with Vertical(classes="box") as box:
+        with Box() as box:
             box.styles.width = box.styles.height = "100%"
             title = f"{test.line} pole pair {test.pair} to {test.to}"
             yield Label(self.glyphs.spelt(title), classes="title", markup=False)

@@ -10,7 +10,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical, VerticalScroll
 from textual.events import Key, Resize
-from textual.geometry import Size
+from textual.geometry import Region, Size
 from textual.message import Message
 from textual.reactive import Reactive
 from textual.screen import ModalScreen
@@ -21,7 +21,7 @@ from textual.widgets import Input, Label, Static
 from rackwright.console.rows.row import STYLES, Row, cut, words, wrapped
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets.fields import FieldError, Option
-from rackwright.console.widgets.pane import LOOKS, Bare, Pane
+from rackwright.console.widgets.pane import LOOKS, Bare, Pane, hollow
 from rackwright.console.widgets.screen import ConsoleScreen
 from rackwright.units.text_table import cells
 
@@ -68,6 +68,17 @@ class Lines(Bare):
     def render_line(self, y: int) -> Strip:
         """A row, as the toolkit asks for it: words that fit need not be wrapped, which took a quarter of opening a page."""
         return Strip([Segment(self.glyphs.spelt(told), LOOKS[style]) for told, style in self.rows[y].parts])
+
+
+class Box(Vertical):
+    """The frame of a dialog, and what stands in it."""
+
+    def __init__(self, classes: str = "") -> None:
+        super().__init__(classes=f"box {classes}")
+
+    def render_lines(self, crop: Region) -> list[Strip]:
+        """Lines of the frame, as the toolkit asks for them: for all, though little of them is seen."""
+        return hollow(self.region.height, crop, super().render_lines)
 
 
 class Hint(Static):
@@ -200,7 +211,7 @@ class Picker(Dialog):
         """Cells of a line of the list."""
 
     def compose(self) -> ComposeResult:
-        with Vertical(classes="box"):
+        with Box():
             yield Label(self.glyphs.spelt(self.heading), classes="title", markup=False)
             yield Input(self.typed, placeholder="type to narrow", compact=True)
             pane = Pane("", self.glyphs, "options")
@@ -312,7 +323,7 @@ class Question(Dialog):
         self.text, self.answers, self.glyphs = text, answers, glyphs
 
     def compose(self) -> ComposeResult:
-        with Vertical(classes="box"):
+        with Box():
             yield Static(Text(self.glyphs.spelt(self.text)))
             yield Label("")
             for key, told in self.answers:
@@ -337,7 +348,7 @@ class Prompt(Dialog):
         self.heading, self.glyphs, self.value, self.read, self.hint = title, glyphs, value, read, hint
 
     def compose(self) -> ComposeResult:
-        with Vertical(classes="box"):
+        with Box():
             yield Label(self.heading, classes="title", markup=False)
             yield Input(self.value, compact=True)
             yield Label(self.hint, id="note")
@@ -377,7 +388,7 @@ class Page(Dialog):
         self.heading, self.rows, self.glyphs = title, rows, glyphs
 
     def compose(self) -> ComposeResult:
-        with Vertical(classes="box wide"):
+        with Box("wide"):
             yield Label(self.glyphs.spelt(self.heading), classes="title", markup=False)
             with VerticalScroll():
                 yield self.body()

@@ -8,7 +8,7 @@ from rich.segment import Segment
 from rich.text import Text
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import Vertical, VerticalScroll
+from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.events import DescendantFocus, Key, Resize
 from textual.geometry import Size
@@ -20,7 +20,7 @@ from textual.widgets import Input, Label, Static, TextArea
 
 from rackwright.console.rows.row import Row, cut, hanging, words, wrapped
 from rackwright.console.terminal.glyphs import Glyphs
-from rackwright.console.widgets.dialog import Dialog, Hint, Picker, begins_a_word, styled
+from rackwright.console.widgets.dialog import Box, Dialog, Hint, Picker, begins_a_word, styled
 from rackwright.console.widgets.fields import Choice, Field, FieldError, Option, Values, Words
 from rackwright.console.widgets.pane import LOOKS, Bare
 from rackwright.units.text_table import cells
@@ -258,7 +258,7 @@ class Form(Dialog):
 
     def compose(self) -> ComposeResult:
         """A line a field, the consequence, the keys."""
-        with Vertical(classes="box form"):
+        with Box("form"):
             yield Label(self.heading, classes="title", markup=False)
             with FieldList(id="fields", can_focus=False):
                 for field in self.fields:

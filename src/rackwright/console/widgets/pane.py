@@ -77,6 +77,14 @@ def filtered(widget: Widget, lines: Sequence[Strip]) -> list[Strip]:
     return [*lines]
 
 
+def hollow(height: int, crop: Region, draw: Callable[[Region], list[Strip]]) -> list[Strip]:
+    """Lines of what is so high and shows nothing between its edges: those there are the same, so one of them is drawn."""
+    (x, _, width, _), edges = crop, (0, height - 1)
+    alike = [y if y in edges else 1 for y in crop.line_range]
+    drawn = {y: draw(Region(x, y, width, 1)) for y in {*alike}}
+    return [line for y in alike for line in drawn[y]]
+
+
 class Bare(Widget):
     """What has neither frame nor padding: its lines, without the toolkit's weighing all looks that it may have."""
 

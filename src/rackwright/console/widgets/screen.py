@@ -8,15 +8,17 @@ seen in pieces.
 from typing import Any, ClassVar, Generic
 
 from textual.events import Key, Resize, ScreenResume
-from textual.geometry import Size
+from textual.geometry import Region, Size
 from textual.message import Message
 from textual.reactive import Reactive
 from textual.screen import Screen, ScreenResultType
+from textual.strip import Strip
 from textual.widget import Widget
 
 from rackwright.console.session import Session
 from rackwright.console.terminal.composing import Composer
 from rackwright.console.terminal.glyphs import Glyphs
+from rackwright.console.widgets.pane import hollow
 from rackwright.console.widgets.status import Said
 
 ROOMY, LOW = (80, 24), 20
@@ -55,6 +57,10 @@ class ConsoleScreen(Screen[ScreenResultType], Generic[ScreenResultType]):
         All change at once, and stand before the first widget does: each change styles every widget anew.
         """
         return {"small": size.width < ROOMY[0] or size.height < ROOMY[1], "low": size.height < LOW}
+
+    def render_lines(self, crop: Region) -> list[Strip]:
+        """Lines of the ground, as the toolkit asks for them."""
+        return hollow(self.region.height, crop, super().render_lines)
 
     async def _dispatch_message(self, message: Message) -> None:
         """Handle a message; what a handler raises is told, and the screen goes on taking the next.
