@@ -27,6 +27,8 @@ WELCOME = (
     "? shows every key. s saves; nothing is lost where the link drops.",
 )
 """What a new user needs, in five lines."""
+NAME = 30
+"""Cells for a name where there is little room."""
 FIRST = "what you have, which mains, which venue"
 
 
@@ -58,8 +60,9 @@ class Start(ConsoleScreen[Picked | None]):
         yield Pane("Rackwright", self.glyphs, "start")
         yield Static(id="welcome")
         out = "close" if self.can_go_back else "quit"
-        told = f"enter open   n new rig   space notes   ? help   esc {out}"
-        yield Static(styled([words(told)], self.glyphs), id="keys")
+        keys = (("enter", "open"), ("n", "new rig"), ("space", "notes"), ("?", "help"), ("esc", out))
+        foot = Row(tuple(part for key, does in keys for part in ((f"{key} ", "head"), (f"{does}  ", ""))))
+        yield Static(styled([foot], self.glyphs), id="keys")
 
     def on_mount(self) -> None:
         pane = self.query_one(Pane)
@@ -72,8 +75,8 @@ class Start(ConsoleScreen[Picked | None]):
 
     @property
     def _told_lines(self) -> int:
-        """Lines under the list."""
-        return max(5, min(12, self.size.height - 14))
+        """Lines under the list: what it leaves of the window."""
+        return max(5, min(12, self.size.height - len(self.query_one(Pane).rows) - 3))
 
     def on_pane_selected(self) -> None:
         self._tell()
@@ -120,15 +123,14 @@ class Start(ConsoleScreen[Picked | None]):
                         f"recover{number}",
                         found.name,
                         told,
-                        width,
                         Picked("recover", found),
                         not found.damage,
                     )
                 )
             rows.append(words(""))
         known = recent.recent()
-        first = self._row("first", "A rig in three questions", FIRST, width, Picked("first"))
-        new = self._row("new", "New rig", "an empty one", width, Picked("new"))
+        first = self._row("first", "A rig in three questions", FIRST, Picked("first"))
+        new = self._row("new", "New rig", "an empty one", Picked("new"))
         rows += [new, first] if known or self.leftovers else [first, new]
         if known:
             rows += [words(""), heading("Recent")]
@@ -139,7 +141,6 @@ class Start(ConsoleScreen[Picked | None]):
                         f"recent{number}",
                         item.name,
                         told,
-                        width,
                         Picked("recent", item.path),
                         not item.missing,
                     )
@@ -151,9 +152,9 @@ class Start(ConsoleScreen[Picked | None]):
                 last, *more = (night for night in past if night.closed.venue == venue)
                 told = f"last on {last.day}" + (f" with {last.closed.rig}" if last.closed.rig else "")
                 told = f"{told}, {len(more) + 1} nights" if more else told
-                rows.append(self._row(f"venue {venue}", venue, told, width, Picked("venue", venue)))
+                rows.append(self._row(f"venue {venue}", venue, told, Picked("venue", venue)))
             rows += [
-                self._row(f"venue {name}", name, "saved, no night closed yet", width, Picked("venue", name))
+                self._row(f"venue {name}", name, "saved, no night closed yet", Picked("venue", name))
                 for name in saved
                 if all(night.closed.venue != name for night in past)
             ]
@@ -166,12 +167,13 @@ class Start(ConsoleScreen[Picked | None]):
                     f"preset {preset.name}",
                     preset.title or preset.name,
                     told,
-                    width,
                     Picked("preset", preset),
                     not preset.error,
                 )
             )
-        return rows
+        longest = max(len(row.parts[0][0]) for row in rows if row.place)
+        room = min(longest + 2, max(NAME, width // 3))
+        return [_laid(row, room, width) if row.place else row for row in rows]
 
     def _saved(self) -> dict[str, list[VenueFacts]]:
         """What is saved of the user's venues, as each rig found it."""
@@ -181,14 +183,9 @@ class Start(ConsoleScreen[Picked | None]):
                 found.setdefault(kept.facts.venue.name or kept.name, []).append(kept.facts)
         return found
 
-    def _row(self, key: str, name: str, told: str, width: int, picked: Picked, usable: bool = True) -> Row:
+    def _row(self, key: str, name: str, told: str, picked: Picked, usable: bool = True) -> Row:
         self.choices[key] = picked
-        room = max(29, width // 3)
-        return Row(
-            ((f"  {fit(name, room)} ", "" if usable else "dim"), (fit(told, width - room - 3), "dim")),
-            key,
-            usable,
-        )
+        return Row(((name, "" if usable else "dim"), (told, "dim")), key, usable)
 
     def action_pick(self) -> None:
         picked = self.choices.get(self.query_one(Pane).place)
@@ -223,6 +220,12 @@ class Start(ConsoleScreen[Picked | None]):
 
     def action_leave(self) -> None:
         self.dismiss(None)
+
+
+def _laid(row: Row, room: int, width: int) -> Row:
+    """A row with so many cells for the name."""
+    (name, look), (told, style) = row.parts
+    return row._replace(parts=((f"  {fit(name, room)} ", look), (fit(told, width - room - 3), style)))
 
 
 def when_words(moment: datetime | None) -> str:
