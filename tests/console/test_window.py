@@ -61,10 +61,39 @@ async def test_names_of_columns_stay_over_their_figures_and_stand_over_nothing_e
             await hand.press("down")
 
 
+async def test_a_page_names_the_keys_that_act_and_a_list_cuts_no_name() -> None:
+    async with opened(preset="faults", size=(110, 35)) as hand:
+        await hand.press("v")
+        assert "warn SUB-L1.upper and 1 more " in hand.text
+        await hand.press("escape", "=")
+        await hand.pick("faults")
+        assert "arrows" not in hand.words
+        await hand.press("escape", "?")
+        assert "arrows scroll" in hand.words
+        await hand.type("cabinet")
+        assert "arrows scroll" not in hand.words
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await hand.press("v")
+        assert "enter go there" not in hand.words
+
+
+async def test_what_is_wrong_with_a_field_stands_where_it_takes_fewer_lines() -> None:
+    async with opened(preset="small-room", size=(60, 24)) as hand:
+        await hand.find("C1")
+        await hand.press("enter")
+        await hand.field("length")
+        await hand.write("25 kg")
+        assert '25 kg "25 kg" is a weight, not a length. Write a length such as "25 m"' in hand.words
+        assert (
+            next(line for line in hand.text.splitlines() if "Length" in line).rstrip("┃ ").endswith("25 kg")
+        )
+
+
 async def test_in_60_columns_keys_figures_and_verdicts_are_whole() -> None:
     async with opened(preset="hall", size=(60, 24)) as hand:
         await hand.press("M")
         assert hand.text.splitlines()[2].split() == ["Rating", "Programme", "Driven", "hard"]
+        assert "amp-4ch-1200 " in hand.text, "a name runs into the room of a bar that is not there"
         assert "esc close" in hand.foot
         await hand.press("escape", "i")
         assert "Heard Verdict" in hand.words

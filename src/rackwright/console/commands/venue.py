@@ -16,7 +16,7 @@ from rackwright.console.rows.nights import counted
 from rackwright.console.rows.row import Row, heading, words
 from rackwright.console.screens.pages import FlowingPage
 from rackwright.console.screens.past_nights import pick_night
-from rackwright.console.widgets.dialog import Question
+from rackwright.console.widgets.dialog import SCROLLS, Question
 from rackwright.console.widgets.fields import FieldError, Option, Words
 from rackwright.console.widgets.form import Form
 from rackwright.engine import recovery
@@ -56,7 +56,7 @@ def ask_for_venue(editor: Editor) -> None:
 class Foreseen(FlowingPage):
     """What applying a venue would change. Gives True where it is to be applied."""
 
-    HINT = ("enter apply", "arrows scroll", "esc close")
+    HINT = ("enter apply", SCROLLS, "esc close")
     BINDINGS = [
         Binding("enter", "go", "apply", priority=True),
         Binding("m", "match", show=False),

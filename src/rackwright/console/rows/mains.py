@@ -155,7 +155,10 @@ class _Tree:
         if columns and len(self.glyphs.spelt(told)) >= room:
             told = ""
         between = f" {fit(told, room - 1)} {columns}" if columns else f" {told}"
-        left = cut(between, room + self.phase + DEVICE + 2, self.glyphs)
+        space, ((full, look), *more) = room + self.phase + DEVICE + 2, self._full(place)
+        blank = len(full) - len(full.lstrip()) - 1  # a name runs into the room of a bar that is not there
+        into = min(max(0, len(self.glyphs.spelt(between)) - space), max(0, blank))
+        left = cut(between, space + into, self.glyphs)
         last, (mark, style) = (
             f" {cut(rcd, self.rcd, self.glyphs)}" if self.rcd > 0 else "",
             self.marks.of(place),
@@ -165,7 +168,8 @@ class _Tree:
                 (lead, "dim"),
                 (name, "head"),
                 (f"{left} ", ""),
-                *self._full(place),
+                (full[into:], look),
+                *more,
                 (last, ""),
                 (f" {mark}" if mark else "", style),
             ),

@@ -10,6 +10,7 @@ from textual.binding import Binding
 from rackwright.console.editor import Editor
 from rackwright.console.rows import history as view
 from rackwright.console.screens.pages import FlowingPage
+from rackwright.console.widgets.dialog import SCROLLS
 from rackwright.engine.assess import assess
 from rackwright.model.rig import Rig
 
@@ -17,7 +18,7 @@ from rackwright.model.rig import Rig
 class Comparison(FlowingPage):
     """What leads from another rig to this one. Gives True where each figure is to be shown as before and now."""
 
-    HINT = ("k show figures so", "arrows scroll", "esc close")
+    HINT = ("k show figures so", SCROLLS, "esc close")
     BINDINGS = [Binding("k", "figures", "figures")]
 
     def action_figures(self) -> None:

@@ -14,7 +14,18 @@ from textual.widgets import Label, Static
 from rackwright.console import keymap
 from rackwright.console.rows.row import Row, caution, cut, fit, hanging, heading, width_of, words, wrapped
 from rackwright.console.terminal.glyphs import Glyphs
-from rackwright.console.widgets.dialog import ROLLING, Box, Dialog, Hint, Lines, Page, far, styled
+from rackwright.console.widgets.dialog import (
+    AROUND_PAGE,
+    ROLLING,
+    SCROLLS,
+    Box,
+    Dialog,
+    Hint,
+    Lines,
+    Page,
+    far,
+    styled,
+)
 from rackwright.console.widgets.pane import MakeRows, Pane
 from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
@@ -55,13 +66,14 @@ class FlowingPage(Page):
         scroll = self.query_one(VerticalScroll)
         if self.widest != WIDEST:
             self.query_one(".box").styles.width = self.widest
-        scroll.styles.max_height = max(3, event.size.height - 6)
+        scroll.styles.max_height = max(3, event.size.height - AROUND_PAGE)
         self._flow(event.size.width)
 
     def _flow(self, width: int) -> None:
         """Show the rows as they are now in a window of that width."""
         self.rows = self.make(min(width, self.widest) - FRAME)
         self.query_one(Lines).show(self.rows)
+        self.say_keys()
 
     def action_edge(self, by: int) -> None:
         scroll = self.query_one(VerticalScroll)
@@ -92,7 +104,8 @@ class FindingsList(Dialog):
             yield pane
             yield Static("", id="full")
             yield Static(cautions.PLANNING, classes="caution")
-            yield Hint("up/down move", "enter go there", "w meaning", "esc close")
+            acting = ("up/down move", "enter go there", "w meaning") if self.findings else ()
+            yield Hint(*acting, "esc close")
 
     def on_mount(self) -> None:
         pane = self.query_one(Pane)
@@ -105,7 +118,7 @@ class FindingsList(Dialog):
         longest = max((len(full_rows(group, width, self.glyphs)) for group in self.groups), default=0)
         told = max(1, min(longest, height - FEWEST))
         full = self.query_one("#full")
-        full.styles.height, full.styles.margin = told, (1, 0, 0, 0)
+        full.styles.height, full.styles.margin, full.display = told, (1, 0, 0, 0), bool(self.groups)
         self.query_one(Pane).styles.height = max(1, min(len(self.groups), height - told))
         self._tell()
 
@@ -165,7 +178,7 @@ def finding_rows(groups: Sequence[Sequence[Finding]], width: int, glyphs: Glyphs
     if not groups:
         return [words("No problems found.", "ok")]
     at = [some([finding.at or "rig" for finding in group], 1) for group in groups]
-    longest = min(max(map(len, at)), 18)
+    longest = min(max(map(len, at)), max(18, width // 4))
     room = width - longest - 7
     return [
         Row(
@@ -250,7 +263,7 @@ BROAD = 150
 class HelpPage(FlowingPage, inherit_bindings=False):
     """Every key by group, in two columns where they fit, and the caution; typing narrows it to the keys that are found so."""
 
-    HINT = ("type to search", "arrows scroll", "esc close")
+    HINT = ("type to search", SCROLLS, "esc close")
     BINDINGS = [Binding("escape", "leave", show=False), *ROLLING, *EDGES]
 
     def __init__(self, glyphs: Glyphs) -> None:

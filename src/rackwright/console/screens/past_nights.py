@@ -15,7 +15,7 @@ from rackwright.console.rows.nights import Part
 from rackwright.console.rows.row import words
 from rackwright.console.screens.pages import FlowingPage
 from rackwright.console.terminal.glyphs import Glyphs
-from rackwright.console.widgets.dialog import Page, Picker
+from rackwright.console.widgets.dialog import SCROLLS, Page, Picker
 from rackwright.console.widgets.fields import Option
 from rackwright.model.edits import EditError
 from rackwright.model.rig import Rig
@@ -43,7 +43,7 @@ class PastNight(FlowingPage):
         self.does, self.today = does, today
         first = "compare with it" if does == COMPARE else "same as last time"
         own = ("t rig of today",) if today else ()
-        self.HINT = (f"enter {first}", *own, "arrows scroll", "esc close")
+        self.HINT = (f"enter {first}", *own, SCROLLS, "esc close")
 
     def action_go(self) -> None:
         self.dismiss(self.does)
@@ -87,7 +87,7 @@ def show_venue(app: App[Any], glyphs: Glyphs, name: str, found: Sequence[VenueFa
     """What is saved of a venue where no night is closed yet."""
     parts = [part for facts in found for part in view.of_venue(facts)]
     page = FlowingPage(name, lambda width: view.rows(parts, width), glyphs)
-    page.HINT = ("open a rig, then V applies this venue to it", "arrows scroll", "esc close")
+    page.HINT = ("open a rig, then V applies this venue to it", SCROLLS, "esc close")
     app.push_screen(page)
 
 

@@ -377,10 +377,15 @@ ROLLING: tuple[Binding, ...] = (
 """The keys that scroll a page."""
 
 
+SCROLLS = "arrows scroll"
+AROUND_PAGE = 6
+"""Lines of a window that frame, title and keys of a page take."""
+
+
 class Page(Dialog):
     """A page to read: rows under a title; arrows scroll, escape or q leaves."""
 
-    HINT: tuple[str, ...] = ("arrows scroll", "esc close")
+    HINT: tuple[str, ...] = (SCROLLS, "esc close")
     BINDINGS = [Binding("q", "leave", show=False), *ROLLING]
 
     def __init__(self, title: str, rows: Sequence[Row], glyphs: Glyphs) -> None:
@@ -397,6 +402,17 @@ class Page(Dialog):
     def body(self) -> Widget:
         """What scrolls."""
         return Static(styled(self.rows, self.glyphs))
+
+    def on_resize(self, _event: Resize) -> None:
+        self.say_keys()
+
+    def say_keys(self) -> None:
+        """Tell of the keys that act: those that scroll only where there is more than fits."""
+        hint, more = self.query_one(Hint), len(self.rows) > self.app.size.height - AROUND_PAGE
+        keys = tuple(key for key in self.HINT if more or key != SCROLLS)
+        if keys != hint.keys:
+            hint.keys = keys
+            hint.refresh(layout=True)
 
     def action_roll(self, by: int) -> None:
         self.query_one(VerticalScroll).scroll_relative(y=by, animate=False, immediate=True)

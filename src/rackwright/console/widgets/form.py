@@ -193,8 +193,12 @@ class Line(Bare):
         start = label if self.kind == "long" else width - self._box.styles.margin.right
         if self.kind == "" and (box := self._box.styles.width) is not None and box.cells is not None:
             start = label + box.cells + self._gap
+        name = _wrapped(self.label, label - self._gap)
         told = _wrapped(self.told[0], width - start) if self.kind != "tall" else ()
-        return _wrapped(self.label, label - self._gap), ("", *told) if self.kind == "long" else told, start
+        below = "", *_wrapped(self.told[0], width - label)
+        if self.kind == "long" or (self.kind == "" and len(below) < len(told)):
+            return name, below, label
+        return name, told, start
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
         """As many lines as the longest of them takes."""
