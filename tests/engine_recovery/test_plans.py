@@ -338,9 +338,19 @@ def test_a_spare_line_has_the_plugs_for_where_it_goes(cable, fits):
     assert [move.kind for move in best.moves] == ["line"] * fits
 
 
-def test_a_limiter_comes_down_to_what_bears_least_on_its_feed():
-    """√(P·Z) of the section that takes least: 100 W into 16 Ω is 40 V."""
-    free = rigs.feed("high", "1.2 kHz", "18 kHz", limiter_rms=LimiterSetting.parse("70 V"))
+@pytest.mark.parametrize(
+    ("kind", "old", "new", "set_to"),
+    [
+        ("rms", "70 V", "40 V", "2.25 dBu (40 V at channel A1.1)"),
+        ("rms", "7 dBu", "2.2 dBu", "2.2 dBu"),
+        ("peak", "140 V", "80 V", "5.26 dBu sine (80 V at channel A1.1)"),
+        ("peak", "10 dBu", "5.2 dBu", "5.2 dBu sine"),
+    ],
+)
+def test_a_limiter_comes_down_to_what_bears_least_on_its_feed(kind, old, new, set_to):
+    """√(P·Z) of the section that takes least: 100 W into 16 Ω is 40 V, four times the power in its peaks 80 V. Behind 32 dB that is
+    20 log10(V/0.7746) − 32 dBu, rounded down, 3.01 dB less on a scale of sines (ITU-R V.574, from memory)."""
+    free = rigs.feed("high", "1.2 kHz", "18 kHz", **{f"limiter_{kind}": LimiterSetting.parse(old)})
     stand_in = replace(free, substitute_for=("top",))
     own = rigs.feed("top", "1.2 kHz", "18 kHz", limiter_rms=LimiterSetting.parse("40 V"))
     horn = rigs.section("horn", "high", "16 ohm", "400 W", "1 kHz")
@@ -360,10 +370,13 @@ def test_a_limiter_comes_down_to_what_bears_least_on_its_feed():
         equipment=replace(rigs.EQUIPMENT, loudspeakers=(*rigs.EQUIPMENT.loudspeakers, stout)),
     )
     best = recover(rig, ["top"]).best
-    assert [(move.at, move.old, move.new) for move in best.moves if move.kind == "limiter rms"] == [
-        ("high", "70 V", "40 V")
+    assert [(move.at, move.old, move.new) for move in best.moves if move.kind == f"limiter {kind}"] == [
+        ("high", old, new)
     ]
-    assert any("limited early" in text for text in best.costs)
+    assert f"limiter of the processor output of feed high to {set_to}." in " ".join(
+        step.words for step in best.steps
+    )
+    assert any("limited early" in text for text in best.costs) == (kind == "rms")
 
 
 def test_what_is_marked_in_the_rig_counts(presets):

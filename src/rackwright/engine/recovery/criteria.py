@@ -15,7 +15,7 @@ from rackwright.model.index import Index, pole_or_none
 from rackwright.model.night import Rewiring, RewiringKind
 from rackwright.model.racks import channel_name
 from rackwright.model.rig import FRONT_OF_HOUSE, MoveTimes
-from rackwright.units import Voltage
+from rackwright.units import LimiterSetting
 
 BALANCE, LEVEL, SECONDS = 0.5, 1.0, 5.0
 """Steps, in dB, dB and s."""
@@ -132,8 +132,11 @@ def prepared(times: MoveTimes, move: Rewiring) -> float:
 
 
 def comes_down(move: Rewiring) -> bool:
-    """Whether a limiter is set lower, or set where none was."""
-    return bool(move.new) and (not move.old or Voltage.parse(move.new).value < Voltage.parse(move.old).value)
+    """Whether a limiter is set lower, or set where none was, or now in dBu where it was in volts, or the reverse."""
+    if not (move.new and move.old):
+        return bool(move.new)
+    old, new = LimiterSetting.parse(move.old), LimiterSetting.parse(move.new)
+    return old.in_dbu != new.in_dbu or new.value < old.value
 
 
 def place_of(index: Index, move: Rewiring) -> str:

@@ -13,7 +13,7 @@ from rackwright.model.lines import Line
 from rackwright.model.night import Rewiring
 from rackwright.model.racks import Amplifier
 from rackwright.model.rig import FRONT_OF_HOUSE
-from rackwright.units import Voltage, floored, reading
+from rackwright.units import LimiterSetting, floored, reading
 from rackwright.units.wording import few, listed
 
 MOST_HEARD = 4
@@ -219,13 +219,19 @@ class Wording:
         what = "rms" if move.kind == "limiter rms" else "peak"
         if not move.new:
             return f"Set the {what} limiter of {self.output(move.at)} back to none."
-        volts = Voltage.parse(move.new).value
+        setting, feed = LimiterSetting.parse(move.new), self.now.index.feeds[move.at]
+        set_to = f"Set the {what} limiter of {self.output(move.at)} to"
+        unit = f"dBu {feed.limiter_peak_scale}" if what == "peak" else "dBu"
+        if setting.in_dbu:
+            return f"{set_to} {reading(setting.value, unit)}."
         on = [b for b in self.now.branches.values() if b.live and b.sections and b.result.feed == move.at]
         if not on:
-            return f"Set the {what} limiter of {self.output(move.at)} to {move.new}."
-        loudest = max(on, key=lambda branch: branch.gain)
-        level = floored(protection.input_level(volts, loudest.gain))
-        return f"Set the {what} limiter of {self.output(move.at)} to {reading(level, 'dBu')} ({move.new} at channel {loudest.id})."
+            return f"{set_to} {move.new}."
+        at = feed.limiter_at or max(on, key=lambda branch: branch.gain).id
+        level = protection.input_level(setting.value, self.now.branches[at].gain)
+        if unit == "dBu sine":
+            level = protection.sine_level(level)
+        return f"{set_to} {reading(floored(level), unit)} ({move.new} at channel {at})."
 
     def output(self, feed: str) -> str:
         """A processor output by name."""
