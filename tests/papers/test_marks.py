@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 from rackwright.console.rows import results
 from rackwright.engine.assess import Assessed, assess
-from rackwright.engine.recovery import fail
+from rackwright.engine.recovery import fail, recover
 from rackwright.model import edits
 from rackwright.model.equipment import Assumable
 from rackwright.model.lines import Line, Stock
@@ -19,7 +19,8 @@ from rackwright.model.rig import Rig
 from rackwright.papers.contents import sheets
 from rackwright.papers.document import Header
 from rackwright.papers.pdf import as_pdf
-from rackwright.units import Length, Trim
+from rackwright.papers.text import as_text
+from rackwright.units import Length, LimiterSetting, Temperature, Trim
 from shipped import assessed, preset
 from strategies import rigs
 
@@ -56,6 +57,20 @@ def with_amplifier(rig: Rig, changed: Amplifier) -> Rig:
         for rack in rig.racks
     )
     return replace(rig, racks=racks)
+
+
+def test_a_negative_figure_has_a_minus_on_every_sheet_in_every_finding_and_plan() -> None:
+    turned = edits.change(preset("small-room"), "A1.1", trim=Trim.parse("-6 dB"))
+    set_low = edits.change(turned, "sub", limiter_rms=LimiterSetting.parse("-2 dBu"))
+    cold = replace(set_low, supply=replace(set_low.supply, ambient=Temperature.parse("-10 degC")))
+    made = recover(cold, ["A1.2"]).plans
+    told = [
+        *(as_text(sheet, HEADER) for sheet in sheets(assess(cold), ())),
+        *(text for each in assess(cold).findings for text in (each.message, each.advice)),
+        *(text for plan in made for text in (plan.first, *plan.costs, *(step.words for step in plan.steps))),
+    ]
+    assert "−6 dB" in " ".join(told)
+    assert not [text for text in told if re.search(r"(?<![\w.−–-])-\d", text)]
 
 
 def test_a_stop_stands_at_its_channel_line_label_and_amplifier_in_print() -> None:
@@ -290,7 +305,7 @@ def test_a_trim_counts_in_the_limiters_and_stands_at_its_channel() -> None:
     trimmed = assess(edits.change(rig, "A1.1", trim=Trim.parse("-6 dB")))
     sub = [row for row in rows(trimmed, "processor", "set rms dBu") if row["feed"] == "sub"]
     assert len(sub) == 2
-    assert "A1.1 trim -6 dB" in sub[0]["channels"]
+    assert "A1.1 trim −6 dB" in sub[0]["channels"]
     assert float(sub[0]["set rms dBu"]) - float(before["set rms dBu"]) == pytest.approx(6, abs=0.1)
 
 

@@ -23,6 +23,7 @@ from rackwright.units import (
     QuantityError,
     Resistance,
     Temperature,
+    Trim,
     Voltage,
     gauge_area,
     of_si,
@@ -33,6 +34,7 @@ kinds = st.sampled_from(KINDS)
 
 
 SHOWN = {
+    "-10 C": "−10 C",
     "1.2k": "1.2 kHz",
     "2.5 mm2": "2.5 mm²",
     "2.5mm2": "2.5mm²",
@@ -122,6 +124,11 @@ def test_accepted_form(kind, text, value):
     assert quantity.value == pytest.approx(value, rel=1e-7, abs=1e-12)
     assert quantity.text == text
     assert str(quantity) == SHOWN.get(text, text)
+
+
+def test_a_minus_as_it_is_printed_is_read_and_kept_as_a_keyboard_has_it():
+    assert Trim.parse("−3 dB") == Trim.parse("-3 dB")
+    assert Trim.parse("−3 dB").text.isascii()
 
 
 @pytest.mark.parametrize(
@@ -245,7 +252,7 @@ OHMS = 'Write a resistance such as "4 ohm", "4 Ω" or "4R7".'
         (
             Temperature,
             "-60 degC",
-            '"-60 degC" is below -50 °C, the limit for a temperature here. '
+            '"-60 degC" is below −50 °C, the limit for a temperature here. '
             'Write a temperature such as "30 degC", "86 degF" or "30 °C".',
         ),
     ],

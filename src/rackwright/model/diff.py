@@ -276,7 +276,7 @@ def _text(value: Any) -> str:
         case Struct() if _is_record(value):
             return ", ".join(_text(part) for _, part in _stated(value))
         case Quantity():
-            return str(value).replace("-", "−")
+            return str(value)
         case _:
             return " ".join(str(value).split()) or "blanks"
 

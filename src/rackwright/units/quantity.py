@@ -59,7 +59,7 @@ class Quantity(Struct, frozen=True, gc=False):
         """
         if isinstance(text, bool) or not isinstance(text, str):
             raise cls._no_text(text)
-        stripped = text.strip()
+        stripped = text.strip().replace("−", "-")
         value = cls._value(stripped)
         if not math.isfinite(value):
             raise QuantityError(f'"{stripped}" is not a finite number', cls.forms())
@@ -150,7 +150,7 @@ class Quantity(Struct, frozen=True, gc=False):
                 f'"{text}" is not above zero, as {cls.dimension} must be', cls.forms(), likely
             )
         bound, word = (cls.low, "below") if value < cls.low else (cls.high, "above")
-        shown = f"{bound:f}".rstrip("0").rstrip(".") + f" {cls.unit}"
+        shown = typeset(f"{bound:f}".rstrip("0").rstrip(".") + f" {cls.unit}")
         return QuantityError(
             f'"{text}" is {word} {shown}, the limit for {cls.dimension} here', cls.forms(), likely
         )
@@ -161,17 +161,17 @@ class Quantity(Struct, frozen=True, gc=False):
 
 
 _TYPESET = (
-    (re.compile(r"(?<![A-Za-z])mm\^?2$"), "mm²"), (re.compile(r"(?<![A-Za-z])([mkM]?)ohms?$"), r"\1Ω"),
+    (re.compile(r"^-"), "−"), (re.compile(r"(?<![A-Za-z])mm\^?2$"), "mm²"), (re.compile(r"(?<![A-Za-z])([mkM]?)ohms?$"), r"\1Ω"),
     (re.compile(r"(?<![A-Za-z])deg ?([CF])$"), r"°\1"), (re.compile(r"(?<![A-Za-z])u(?=[A-Z])"), "µ"),
 )  # fmt: skip
 
 
 @functools.lru_cache(maxsize=4096)
 def typeset(text: str) -> str:
-    """A quantity with the signs of its unit.
+    """A quantity with the signs of its unit, and a minus for a hyphen.
 
-    >>> [typeset(text) for text in ("2.5 mm2", "8 ohm", "20 mohm", "35 degC", "0.65 uH/m")]
-    ['2.5 mm²', '8 Ω', '20 mΩ', '35 °C', '0.65 µH/m']
+    >>> [typeset(text) for text in ("2.5 mm2", "8 ohm", "20 mohm", "35 degC", "0.65 uH/m", "-3 dB")]
+    ['2.5 mm²', '8 Ω', '20 mΩ', '35 °C', '0.65 µH/m', '−3 dB']
     """
     for pattern, sign in _TYPESET:
         text = pattern.sub(sign, text)

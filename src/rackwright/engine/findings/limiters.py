@@ -15,7 +15,7 @@ from rackwright.engine.results import SectionResult
 from rackwright.model.equipment import Section
 from rackwright.model.index import Index
 from rackwright.model.racks import Feed
-from rackwright.units import floored, reading
+from rackwright.units import floored, reading, typeset
 
 KINDS: tuple[tuple[limits.Kind, str], ...] = (("rms", "V"), ("peak", "V peak"))
 
@@ -154,7 +154,7 @@ def advised(
         level = min(protection.input_level(volts, branch.gain) for branch, volts in most)
         if kind == "peak" and feed.limiter_peak_scale == "sine":
             level = protection.sine_level(level)
-        return f"{math.floor(level * 10 + 1e-9) / 10:.1f} dBu"
+        return typeset(f"{math.floor(level * 10 + 1e-9) / 10:.1f} dBu")
     at = gain_at(index, feed.limiter_at)
     held = [v if at is None else protection.behind(v, branch.gain, at) for branch, v in most]
     return reading(floored(min(held)), "V")

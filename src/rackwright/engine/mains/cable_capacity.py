@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from typing import Literal, NamedTuple, TypeAlias
 
 from rackwright.engine.mains.breaker import Rules
-from rackwright.units import ConductorSize, gauge_area
+from rackwright.units import ConductorSize, figure, gauge_area
 
 CableClass: TypeAlias = Literal["", "cord", "60 degC", "90 degC", "fixed"]
 """What it is insulated for; not stated where empty."""
@@ -202,7 +202,7 @@ def capacity(
     if not ratings:
         hot = all(_air(table.insulation, air) is None for table in which)
         missing = (
-            f"air of {air:g} °C"
+            f"air of {figure(air)} °C"
             if hot
             else f"{size} with {'two' if loaded == 2 else 'three'} loaded conductors"
         )
@@ -253,7 +253,7 @@ def _air(insulation: Insulation, air: float) -> tuple[Factor, ...] | None:
     below = max(entry for entry in entries if entry < air)
     value = entries[below] + (entries[above] - entries[below]) * (air - below) / (above - below)
     source = "notes to BS 7671 Table 4F1A" if insulation == "60 degC" else "IEC 60364-5-52, from memory"
-    return (Factor(f"air of {air:g} °C", value, source),)
+    return (Factor(f"air of {figure(air)} °C", value, source),)
 
 
 def _laid(laying: Laying) -> tuple[tuple[Factor, ...], Factor | None, str]:

@@ -18,7 +18,6 @@ from rackwright.engine.recovery.task import TRIM, Task, mean
 from rackwright.model.lines import Side
 from rackwright.model.night import Rewiring
 from rackwright.model.places import PolePair
-from rackwright.units import Trim
 
 MOST = 6.0
 """dB that a neighbour comes up at most: common practice, no source."""
@@ -101,8 +100,7 @@ def _room(branch: Branch, may: Mapping[str, float], heard: Mapping[str, float]) 
 
 def _trim(branch: Branch, steps: int) -> Rewiring:
     old = branch.amplifier.channel(branch.channel).trim
-    new = Trim.parse(f"{old.value + TRIM * steps:g} dB")
-    return Rewiring(kind="trim", at=branch.id, old=str(old), new=str(new))
+    return Rewiring(kind="trim", at=branch.id, old=old.text, new=f"{old.value + TRIM * steps:g} dB")
 
 
 def together(moves: Sequence[Rewiring], trims: Sequence[Rewiring]) -> tuple[Rewiring, ...]:

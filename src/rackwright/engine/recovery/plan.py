@@ -17,7 +17,7 @@ from rackwright.engine.recovery.task import Task
 from rackwright.model.index import pole_or_none
 from rackwright.model.night import Rewiring, Step
 from rackwright.model.rig import Rig
-from rackwright.units import reading
+from rackwright.units import reading, typeset
 from rackwright.units.wording import few, so_many
 
 Role: TypeAlias = Literal[
@@ -184,9 +184,9 @@ def short(move: Rewiring) -> str:
         case "feed":
             return f"Give {move.at} the feed {move.new}"
         case "trim":
-            return f"Trim {move.at} to {move.new.replace('-', '−')}"
+            return f"Trim {move.at} to {typeset(move.new)}"
         case _:
-            return f"Set the {move.kind} of {move.at} to {move.new}"
+            return f"Set the {move.kind} of {move.at} to {typeset(move.new)}"
 
 
 def made(

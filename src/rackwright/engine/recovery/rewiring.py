@@ -92,7 +92,7 @@ def _of_amplifiers(then: Index, now: Index) -> Iterator[Rewiring]:
             if old.feed != new.feed:
                 yield Rewiring(kind="feed", at=at, old=old.feed, new=new.feed)
             if old.trim.value != new.trim.value:
-                yield Rewiring(kind="trim", at=at, old=str(old.trim), new=str(new.trim))
+                yield Rewiring(kind="trim", at=at, old=old.trim.text, new=new.trim.text)
 
 
 def _of_sockets(then: Index, now: Index) -> Iterator[Rewiring]:
@@ -128,7 +128,7 @@ def _of_feeds(then: Index, now: Index) -> Iterator[Rewiring]:
             key = _LIMITERS[kind]
             old, new = getattr(was, key, None), getattr(feed, key)
             if was and old != new:
-                yield Rewiring(kind=kind, at=name, old=str(old or ""), new=str(new or ""))
+                yield Rewiring(kind=kind, at=name, old=_typed(old), new=_typed(new))
 
 
 _LIMITERS: dict[RewiringKind, str] = {"limiter rms": "limiter_rms", "limiter peak": "limiter_peak"}
@@ -189,15 +189,19 @@ def _applied(rig: Rig, index: Index, move: Rewiring) -> Rig:
         case "feed" | "trim":
             at = index.channels[move.at]
             channel = index.amplifiers[at.amplifier].channel(at.channel)
-            _holds(move, str(getattr(channel, move.kind)))
+            _holds(move, channel.trim.text if move.kind == "trim" else channel.feed)
             return change(
                 rig, move.at, **{move.kind: Trim.parse(move.new) if move.kind == "trim" else move.new}
             )
         case _:
             feed: Feed = index.feeds[move.at]
             key = _LIMITERS[move.kind]
-            _holds(move, str(getattr(feed, key) or ""))
+            _holds(move, _typed(getattr(feed, key)))
             return change(rig, move.at, **{key: LimiterSetting.parse(move.new) if move.new else None})
+
+
+def _typed(setting: LimiterSetting | None) -> str:
+    return setting.text if setting else ""
 
 
 def _holds(move: Rewiring, now: str, wanted: str | None = None) -> None:

@@ -60,9 +60,9 @@ def limiters(task: Task, after: Assessed) -> Iterator[Rewiring]:
             ("limiter rms", "rms", feed.limiter_rms), ("limiter peak", "peak", feed.limiter_peak),
         )  # fmt: skip
         for move, kind, stated in moves:
-            if any(too_high(branch, kind) for branch in playing):
+            if stated and any(too_high(branch, kind) for branch in playing):
                 new = advised(after.index, feed, kind, playing)
-                yield Rewiring(kind=move, at=name, old=str(stated), new=new)
+                yield Rewiring(kind=move, at=name, old=stated.text, new=LimiterSetting.parse(new).text)
 
 
 _TOO_HIGH = "limiter-too-high"

@@ -13,7 +13,7 @@ from rackwright.model.lines import Line
 from rackwright.model.night import Rewiring
 from rackwright.model.racks import Amplifier
 from rackwright.model.rig import FRONT_OF_HOUSE
-from rackwright.units import LimiterSetting, floored, reading
+from rackwright.units import LimiterSetting, floored, reading, typeset
 from rackwright.units.wording import few, listed
 
 MOST_HEARD = 4
@@ -114,7 +114,7 @@ class Wording:
                 return self._limiter_words(move)
 
     def _trim_words(self, move: Rewiring, plays: bool) -> str:
-        set_to = f"Set the trim of channel {move.at} ({self.slot(self.amplifier(move.at))}) from {_signed(move.old)} to {_signed(move.new)}"
+        set_to = f"Set the trim of channel {move.at} ({self.slot(self.amplifier(move.at))}) from {typeset(move.old)} to {typeset(move.new)}"
         was, now = (state.branches.get(move.at) for state in (self.then, self.now))
         up = was and now and now.trim > was.trim
         return f"{set_to}{', slowly: it plays. Watch its clip and limiter lamps' if plays and up else ''}."
@@ -156,8 +156,8 @@ class Wording:
     def _trims(self, settings: Sequence[Rewiring]) -> str:
         """Trims as they are to be set: one level for all of them where that is so."""
         if len({move.new for move in settings}) == 1:
-            return f"trims of {listed([move.at for move in settings])} at {_signed(settings[0].new)}"
-        return f"trims of {listed([f'{move.at} at {_signed(move.new)}' for move in settings])}"
+            return f"trims of {listed([move.at for move in settings])} at {typeset(settings[0].new)}"
+        return f"trims of {listed([f'{move.at} at {typeset(move.new)}' for move in settings])}"
 
     def preparing(self, move: Rewiring, settings: Sequence[Rewiring] = ()) -> str:
         """What is made ready for a move, before anything is silent for it."""
@@ -226,12 +226,12 @@ class Wording:
             return f"{set_to} {reading(setting.value, unit)}."
         on = [b for b in self.now.branches.values() if b.live and b.sections and b.result.feed == move.at]
         if not on:
-            return f"{set_to} {move.new}."
+            return f"{set_to} {setting}."
         at = feed.limiter_at or max(on, key=lambda branch: branch.gain).id
         level = protection.input_level(setting.value, self.now.branches[at].gain)
         if unit == "dBu sine":
             level = protection.sine_level(level)
-        return f"{set_to} {reading(floored(level), unit)} ({move.new} at channel {at})."
+        return f"{set_to} {reading(floored(level), unit)} ({setting} at channel {at})."
 
     def output(self, feed: str) -> str:
         """A processor output by name."""
@@ -267,11 +267,6 @@ def taken_off(channel: str, pairs: Mapping[int, Sequence[str]], lines: Sequence[
             f"unplug line{'' if one else 's'} {listed(lines)} at {'its socket' if one else 'their sockets'}"
         )
     return orders
-
-
-def _signed(level: str) -> str:
-    """A level as typed, with the sign that figures have."""
-    return level.replace("-", "−")
 
 
 def _cable(line: Line) -> str:

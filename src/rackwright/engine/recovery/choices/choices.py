@@ -29,7 +29,6 @@ from rackwright.engine.recovery.task import TRIM, Task
 from rackwright.model.index import pole_or_none
 from rackwright.model.night import Rewiring
 from rackwright.model.racks import Amplifier
-from rackwright.units import Trim
 
 _ORDER = ("silence", "balance", "change", "loss")
 
@@ -262,7 +261,7 @@ class Choices:
                 if not steps:
                     continue
                 was = self.level.trim(moves[0].at).value
-                moves = (replace(moves[0], new=str(Trim.parse(f"{was + TRIM * steps:g} dB"))),)
+                moves = (replace(moves[0], new=f"{was + TRIM * steps:g} dB"),)
             found.append(moves)
         return tuple(found)
 

@@ -78,7 +78,7 @@ class Level:
             self.program.row([(steps, 1.0), *reasons], low=0)
             self._deepest[name] = deepest
             self.trims[name] = steps
-            old = str(self.trim(name))
+            old = self.trim(name).text
             self.columns.moves[changed] = (Rewiring(kind="trim", at=name, old=old, new=old),)
 
     def _steps_down(self, channel: str) -> tuple[Terms, int]:
