@@ -123,6 +123,16 @@ def test_a_channel_that_was_tried_after_its_repair_is_turned_down_before_anythin
     assert down < min(n for n, step in enumerate(steps) if step.words.startswith("Re-patch")) < up
 
 
+def test_the_night_log_says_once_that_a_return_is_one(hall: Rig) -> None:
+    marked = recovery.mark(hall, ["A9.1"], WHEN)
+    repaired = repair(
+        recovery.take(marked, ["A9.1"], recovery.recover(marked, proof=False).best.moves, "now", WHEN),
+        ["A9.1"],
+    )
+    told = [(each.event, each.words) for each in recovery.happened(repaired, recovery.go_back(repaired))]
+    assert ("return", "A9.1") in told
+
+
 def test_what_has_no_plan_works_at_once(hall: Rig) -> None:
     assert repair(fail(hall, ["A9.1", "C1"]), ["C1"]) == fail(hall, ["A9.1"])
 

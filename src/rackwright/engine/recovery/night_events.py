@@ -45,7 +45,7 @@ def happened(before: Rig, after: Rig) -> Iterator[Happening]:
             alone = "list" if each.returns else "changed for the night"
             planned = "plan" if each.moves or each.steps else "decided"
             event = alone if not each.failed else "return" if each.returns else planned
-            yield Happening(event, ", ".join(each.failed), each.title)
+            yield Happening(event, ", ".join(each.failed), each.title.removeprefix("Return: "))
             continue
         yield from (Happening("repaired", place) for place in each.repaired if place not in old.repaired)
         yield from _ticks(old, each)
