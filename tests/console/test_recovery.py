@@ -648,13 +648,27 @@ async def test_a_list_says_which_one_before_it_is_to_be_finished_first() -> None
         assert "First finish" not in hand.words
 
 
-def test_a_list_says_how_long_ago_it_began_no_more_exactly_than_is_noted() -> None:
-    """What is noted of a failure is the minute: half a minute after 21:40:40 it is 21:41:10, and no whole minute is over for sure."""
+def test_a_list_says_how_long_ago_it_began() -> None:
+    """To the second, and of what an earlier version noted to the minute."""
     shown = NightList(id="1", title="A1.1: share a channel", steps=(Step(words="Mute A1"),))
     began = datetime.datetime(2026, 5, 1, 21, 40)
     for seconds, told in ((50, "under 1 min gone"), (70, "about 1 min gone"), (600, "about 10 min gone")):
         first, *_ = view.title(shown, "2026-05-01 21:40", began + datetime.timedelta(seconds=seconds))
         assert first.endswith(told)
+        first, *_ = view.title(shown, "2026-05-01 21:40:40", began + datetime.timedelta(seconds=40 + seconds))
+        assert first.endswith(told)
+
+
+async def test_what_fails_and_what_is_taken_is_noted_to_the_second_and_shown_to_the_minute() -> None:
+    async with opened(preset="hall", size=(140, 45)) as hand:
+        await lose(hand, "A9.1", "enter")
+        for when in (hand.rig.failures["A9.1"].when, hand.rig.lists[0].when):
+            assert datetime.datetime.fromisoformat(when).strftime("%Y-%m-%d %H:%M:%S") == when
+        await hand.press("b")
+        assert f"since {when[: len('2026-05-01 21:40')]}." in hand.words
+        await hand.press("escape", "escape", "H")
+        assert "mark A9.1 failed" in hand.words
+        assert not re.search(r"\d:\d\d:\d\d", hand.words)
 
 
 async def test_the_foot_of_a_list_offers_one_key_for_a_step() -> None:

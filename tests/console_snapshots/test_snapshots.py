@@ -22,7 +22,7 @@ async def test_each_screen_is_as_it_was(name: str, look: str, monkeypatch: pytes
     monkeypatch.setattr(recent, "recent", lambda: RECENT)
     monkeypatch.setattr(leftovers, "leftovers", lambda: LEFT)
     for module in (editor, failure, night_list, plans):
-        monkeypatch.setattr(module, "stamp", lambda _moment: "2020-02-29 21:40")
+        monkeypatch.setattr(module, "moment", lambda _now: "2020-02-29 21:40:05")
     coloured, walk = look == "colour", WALKS[name]
     if not coloured:
         monkeypatch.setenv("NO_COLOR", "1")

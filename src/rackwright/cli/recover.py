@@ -16,8 +16,7 @@ from rackwright.engine import cautions, recovery
 from rackwright.engine.finding import Finding
 from rackwright.engine.recovery import Criteria, Plan, Recovery, short
 from rackwright.model.edits import EditError
-from rackwright.model.night import Rewiring, Step
-from rackwright.model.readings import stamp
+from rackwright.model.night import Rewiring, Step, moment
 from rackwright.model.rig import Rig
 from rackwright.model.rules import missing
 from rackwright.units.wording import few
@@ -73,7 +72,7 @@ def command(
         raise Refusal(f"There are {len(found.plans)} plans, and no plan {number}.", USAGE)
     chosen = found.plans[number - 1]
     broken = found.broken.index.rig
-    after = recovery.take(broken, chosen.failed, chosen.moves, chosen.title, stamp(datetime.datetime.now()))
+    after = recovery.take(broken, chosen.failed, chosen.moves, chosen.title, moment(datetime.datetime.now()))
     aside = write(after, target) if target is not None else None
     if as_json:
         emit(json_text(recovery_report(source.rig, found)))

@@ -14,7 +14,7 @@ from rackwright.cli.page import Page
 from rackwright.cli.status import USAGE
 from rackwright.engine import recovery
 from rackwright.model.edits import EditError
-from rackwright.model.readings import stamp
+from rackwright.model.night import moment
 from rackwright.model.rig import Rig
 from rackwright.store.rig_file import ASIDE, SaveError, save
 from rackwright.store.safe import atomic_write
@@ -34,7 +34,7 @@ def edited(rig: Rig, edit: Callable[[Rig], Rig], label: str = "", tonight: bool 
             raise Refusal(
                 "Only what the crew plugs or patches can be for tonight: leave --tonight out.", USAGE
             )
-        return recovery.by_hand(rig, edit, label, stamp(datetime.datetime.now()), tonight)
+        return recovery.by_hand(rig, edit, label, moment(datetime.datetime.now()), tonight)
     except EditError as error:
         raise Refusal(str(error)) from None
 

@@ -27,7 +27,7 @@ from rackwright.engine.limiters import advised_limiters
 from rackwright.model import edits
 from rackwright.model.edits import EditError
 from rackwright.model.equipment import Equipment
-from rackwright.model.readings import stamp
+from rackwright.model.night import moment
 from rackwright.model.rig import Rig
 from rackwright.store.library import built_in
 from rackwright.store.safe.undo_log import UndoError
@@ -181,7 +181,7 @@ class Editor:
         in_show: bool,
         tonight: bool = False,
     ) -> bool:
-        when = stamp(datetime.datetime.now())
+        when = moment(datetime.datetime.now())
         try:
             changed = self.session.apply(label, change, allowed_in_show=in_show, tonight=tonight, when=when)
         except (Refused, EditError) as error:

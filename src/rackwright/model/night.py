@@ -3,12 +3,22 @@
 Frozen structs that mirror a rig file key by key. What is done in a night is said by the engine.
 """
 
+import datetime
 from typing import Literal, TypeAlias
 
 from msgspec import Struct
 
 from rackwright.model.lines import Cabinet, Line, Spare
 from rackwright.model.racks import Feed, Rack
+
+MINUTE = len("2026-05-01 21:40")
+"""Characters of a moment to the minute."""
+
+
+def moment(now: datetime.datetime) -> str:
+    """A moment as the night keeps it: to the second, as its log does."""
+    return now.strftime("%Y-%m-%d %H:%M:%S")
+
 
 RewiringKind: TypeAlias = Literal[
     "unplug", "plug in", "amplifier", "circuit", "mode", "line", "plug", "repatch", "feed", "trim", "limiter rms", "limiter peak",
@@ -75,7 +85,7 @@ class NightList(Struct, frozen=True, kw_only=True, gc=False):
     repaired: tuple[str, ...] = ()
     """What of that is repaired while the return is still to come."""
     when: str = ""
-    """`2026-05-01 21:40`, local time."""
+    """`2026-05-01 21:40:05`, local time; to the minute in what earlier versions took."""
     moves: tuple[Rewiring, ...] | None = None
     """What it changes; None of one that an earlier version took."""
     steps: tuple[Step, ...] = ()
@@ -114,7 +124,7 @@ class Failure(Struct, frozen=True, kw_only=True, gc=False):
     what: str
     """As it is marked: `A1.2`, `A1.2=input`, `C1/2`."""
     when: str = ""
-    """`2026-05-01 21:40`, local time."""
+    """`2026-05-01 21:40:05`, local time; to the minute in what earlier versions marked."""
     good: tuple[str, ...] = ()
     """Pole pairs of lines, `C1/2`, that read or played as they should since, or were asked for, with all behind them."""
     looked_at: bool = False

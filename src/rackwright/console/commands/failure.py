@@ -10,8 +10,7 @@ from rackwright.console.session import Refused
 from rackwright.console.widgets.dialog import Question
 from rackwright.console.widgets.fields import Option
 from rackwright.engine import recovery
-from rackwright.model.night import NightList
-from rackwright.model.readings import stamp
+from rackwright.model.night import NightList, moment
 from rackwright.model.rig import Rig
 from rackwright.units.wording import few, listed
 
@@ -73,7 +72,7 @@ def _key(words: str, number: int) -> str:
 def _mark(editor: Editor, names: list[str]) -> None:
     session = editor.session
     label = f"mark {few(recovery.named(session.rig, names), 3)} failed"
-    when = stamp(datetime.datetime.now())
+    when = moment(datetime.datetime.now())
     if editor.make(label, lambda rig: recovery.mark(rig, names, when), session.place, in_show=True):
         session.chosen = ()
         editor.app.push_screen(Plans(editor))

@@ -8,6 +8,7 @@ from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine.assess import Assessed
 from rackwright.engine.finding import Finding
 from rackwright.model.diff import Change, difference
+from rackwright.model.night import MINUTE
 from rackwright.store.safe.undo_log import Moment
 
 OLDEST = "the first state"
@@ -21,7 +22,7 @@ SIGNS: Mapping[str, tuple[str, str]] = {
 
 def called(state: Moment) -> str:
     """A state in a few words."""
-    return f"after {state.label}, {state.when}".removesuffix(", ") if state.label else OLDEST
+    return f"after {state.label}, {state.when[:MINUTE]}".removesuffix(", ") if state.label else OLDEST
 
 
 def states(found: Sequence[Moment], here: int, width: int) -> list[Row]:
@@ -30,7 +31,8 @@ def states(found: Sequence[Moment], here: int, width: int) -> list[Row]:
     What is undone stands over the one that the rig is in.
     """
     day = found[-1].when.partition(" ")[0]
-    times = [state.when.removeprefix(day).strip() if day else state.when for state in found]
+    whens = [state.when[:MINUTE] for state in found]
+    times = [when.removeprefix(day).strip() if day else when for when in whens]
     longest = max(map(len, times))
     rows = []
     for number, state in reversed(tuple(enumerate(found))):

@@ -220,10 +220,10 @@ def title(shown: NightList, begun: str, now: datetime.datetime) -> list[str]:
     names = [] if shown.returns else [shown.title.partition(": ")[0]]
     told = [f"{name}: {done}" for name in (shown.title, *names)]
     try:
-        gone = now - datetime.datetime.strptime(begun, "%Y-%m-%d %H:%M")
-    except ValueError:
+        gone = now - datetime.datetime.fromisoformat(begun)
+    except (ValueError, TypeError):  # written by hand: no time that counts
         return told
-    minutes = max(0, int(gone.total_seconds() // 60))  # since the minute that was noted: within one
+    minutes = max(0, int(gone.total_seconds() // 60))
     ago = f"about {minutes} min gone" if minutes else "under 1 min gone"
     return [f"{each}, {ago}" for each in told] + told[-1:] if minutes < 600 else told
 

@@ -33,7 +33,7 @@ from rackwright.console.widgets.screen import RigScreen
 from rackwright.console.widgets.status import Foot, Said
 from rackwright.engine import cautions, diagnosis, recovery
 from rackwright.engine.diagnosis import HEARD, OUTCOMES, Diagnosis, Suspect, Table
-from rackwright.model.readings import stamp
+from rackwright.model.night import moment
 from rackwright.units.text_table import wrap
 
 LOOKING = "Trying every single fault …"
@@ -369,7 +369,7 @@ class DiagnosisScreen(RigScreen[None]):
 
     def _plan(self, label: str, names: tuple[str, ...]) -> None:
         """Mark those failed and show the plans; what was answered has led there and is let go."""
-        editor, when = self.editor, stamp(datetime.datetime.now())
+        editor, when = self.editor, moment(datetime.datetime.now())
         if editor.make(label, lambda rig: recovery.hear(recovery.mark(rig, names, when), {}), in_show=True):
             self.dismiss()
             editor.app.push_screen(Plans(editor))

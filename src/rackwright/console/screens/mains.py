@@ -33,6 +33,7 @@ from rackwright.engine.assess import Assessed
 from rackwright.engine.findings.tree import duty_to_count
 from rackwright.model import edits
 from rackwright.model.edits import EditError
+from rackwright.model.night import moment
 from rackwright.model.readings import stamp
 from rackwright.units import figure as number
 
@@ -301,7 +302,7 @@ class MainsTree(RigTable):
         """Open the list for switching on or off, made anew where the last is done."""
 
         def picked(which: str) -> None:
-            on, now, when = which == "on", self.session.assessment, stamp(datetime.datetime.now())
+            on, now, when = which == "on", self.session.assessment, moment(datetime.datetime.now())
             label = f"list: switch {which}"
             self.editor.make(label, lambda rig: recovery.with_switching(rig, now, on, when), in_show=True)
             if made := recovery.switching(self.session.rig, on):

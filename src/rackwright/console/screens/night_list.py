@@ -20,8 +20,7 @@ from rackwright.console.widgets.status import Foot
 from rackwright.engine import recovery
 from rackwright.engine.recovery import TimeTaken
 from rackwright.model.edits import EditError
-from rackwright.model.night import NightList, Step
-from rackwright.model.readings import stamp
+from rackwright.model.night import MINUTE, NightList, Step, moment
 from rackwright.model.rig import Rig
 from rackwright.units.text_table import wrap
 from rackwright.units.wording import few, listed
@@ -224,7 +223,7 @@ class ListTable(RigTable):
 
     def _plays_again(self, number: int) -> None:
         names = recovery.named(self.session.rig, self.shown.failed) if self.shown else ()
-        when = stamp(datetime.datetime.now())
+        when = moment(datetime.datetime.now())
         if self.make(
             f"{listed(names)}: plays again", lambda rig: recovery.plays_again(rig, self.id_, number, when)
         ):
@@ -238,7 +237,7 @@ class ListTable(RigTable):
             self.editor.say(f"It plays again: the rest of the list is not done.{more}")
 
     def _is_the_load(self, number: int, loads: Sequence[str], sections: Sequence[str]) -> None:
-        when = stamp(datetime.datetime.now())
+        when = moment(datetime.datetime.now())
         if not self.make(
             f"{listed(loads)} shorted",
             lambda rig: recovery.is_the_load(rig, self.id_, number, loads, sections, when),
@@ -295,7 +294,9 @@ class ListTable(RigTable):
         if shown is None or shown.returns:
             self.say("This list is the return already.", "yellow")
             return
-        ask_what_now(self.editor, shown.failed, f"{shown.title}, since {shown.when}.{_left(shown)}", self)
+        ask_what_now(
+            self.editor, shown.failed, f"{shown.title}, since {shown.when[:MINUTE]}.{_left(shown)}", self
+        )
 
     def action_put_away(self) -> None:
         """Remove the list, after asking where steps are open."""
@@ -406,14 +407,14 @@ def _silenced(rig: Rig, names: tuple[str, ...]) -> str:
 
 
 def _keep(editor: Editor, names: tuple[str, ...], over: ListTable | None = None) -> None:
-    when, title = stamp(datetime.datetime.now()), _titled(editor.session.rig, names)[0]
+    when, title = moment(datetime.datetime.now()), _titled(editor.session.rig, names)[0]
     if editor.make(f"keep {title} as it is", lambda rig: recovery.keep(rig, names, when), in_show=True):
         _show_last(editor, over)
 
 
 def take_return(editor: Editor, names: tuple[str, ...] = (), over: ListTable | None = None) -> None:
     """Return all that is repaired, those besides, and show the list."""
-    when = stamp(datetime.datetime.now())
+    when = moment(datetime.datetime.now())
 
     def change(rig: Rig) -> Rig:
         return recovery.go_back(recovery.repair(rig, names), when)

@@ -27,7 +27,7 @@ from rackwright.console.widgets.screen import ConsoleScreen
 from rackwright.console.widgets.status import Foot
 from rackwright.engine import recovery
 from rackwright.engine.recovery import Proposal, Recovery
-from rackwright.model.readings import stamp
+from rackwright.model.night import moment
 from rackwright.units.text_table import wrap
 from rackwright.units.wording import listed
 
@@ -237,7 +237,7 @@ class Plans(ConsoleScreen[None]):
         found = self.found
         if found is None or not found.just_lost:
             return
-        plan, now = self._plan(found), stamp(datetime.datetime.now())
+        plan, now = self._plan(found), moment(datetime.datetime.now())
         number = found.plans.index(plan) + 1
         editor = self.editor
         self.dismiss()

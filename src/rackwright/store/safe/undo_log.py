@@ -30,7 +30,7 @@ class Moment(NamedTuple):
     in_show: bool = False
     """Whether the edit lock lets the edit through, and with it its undoing."""
     when: str = ""
-    """When the edit was made, as `readings.stamp` writes it; empty where that is not known."""
+    """When the edit was made, as `night.moment` writes it; empty where that is not known."""
 
     def was(self) -> Rig:
         """The rig. Raises UndoError."""
