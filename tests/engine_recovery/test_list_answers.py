@@ -1,11 +1,13 @@
 """A question of a list answered with yes or no: what is marked, what stays off, what comes back, and what is never asked again."""
 
 import pytest
+from msgspec.structs import replace
 
 from rackwright.engine import recovery
 from rackwright.engine.assess import assess
 from rackwright.engine.recovery import recover
 from rackwright.model.edits import EditError
+from rackwright.model.night import Step, StepKind
 from rackwright.model.rig import Rig
 from rackwright.store.rig_file import load, save
 from shipped import preset
@@ -100,6 +102,31 @@ def test_what_is_muted_when_a_question_is_answered_with_yes_is_unmuted() -> None
         assert unmuted == ([steps[mute].at] if ticked else [])
 
 
+@pytest.mark.parametrize(
+    ("done", "back"),
+    [
+        ([], []),
+        (["switch off"], ["switch on", "turn up"]),
+        (["pull mains"], ["start", "turn up"]),
+        (["pull mains", "plug mains"], ["switch on", "turn up"]),
+        (["pull mains", "start"], ["turn up"] * 3),
+        (["pull mains", "start", "turn up"], []),
+        (["pull mains", "plug mains", "switch on", "turn up"], []),
+    ],
+)
+def test_an_amplifier_comes_back_by_what_is_left_to_do_of_it(done: list[StepKind], back: list[str]) -> None:
+    """Off, with its plug pulled or not, its channels turned down, or on again as far as the list was ticked."""
+    after = taken(preset("hall"), "A1.1")
+    question = after.lists[-1].steps[asked(after)[0]]
+    at = {"turn up": ("A1.1", "A1.2", "A1.3", "A1.4")}
+    steps = [Step(kind=kind, words=kind, at=at.get(kind, ("A1",)), done=True) for kind in done]
+    own = replace(after.lists[-1], steps=(*steps, question))
+    after = replace(after, night=(replace(after.night[0], lists=(own,)),))
+    [(load, sections)] = recovery.loads_asked(after, "1", len(done))["A1.1"].items()
+    stopped = recovery.is_the_load(after, "1", len(done), [load], sections, WHEN)
+    assert [step.kind for step in stopped.lists[-1].steps if not step.done] == back
+
+
 def test_what_plays_again_after_it_was_switched_off_and_on_needs_no_list() -> None:
     before = preset("hall")
     after = taken(before, "A8")
@@ -134,6 +161,18 @@ def test_what_was_answered_with_no_is_not_asked_again_in_the_same_night(name: st
         rig = recovery.tick(rig, "1", number)
     open_ = recovery.with_ticks_of(before, rig)
     assert asked(recovery.take(open_, [name], first.moves, first.title, WHEN)), "no longer ticked, it is open"
+
+
+def test_what_was_found_out_of_a_later_failure_is_not_known_of_an_earlier_one_of_the_same_thing() -> None:
+    """Undone back to where it had failed before, when nobody knew yet that its load is good."""
+    before = preset("hall")
+    first = recovery.mark(before, ["A1.1"], WHEN)
+    heard = recovery.hear(before, {"unplug C1": "protect"})
+    for when, known in ((f"{WHEN}:30", False), (WHEN, True)):
+        later = recovery.mark(heard, ["A1.1"], when)
+        assert later.failures["A1.1"].good
+        undone = recovery.with_ticks_of(first, later)
+        assert bool(undone.failures["A1.1"].good) == known
 
 
 def test_what_hangs_on_a_circuit_that_holds_after_a_reset_comes_back_one_at_a_time() -> None:

@@ -160,6 +160,9 @@ def _brought_back(half: Assessed, after: Assessed, done: Sequence[Step]) -> Iter
             case "switch off" | "pull mains":
                 off.update(step.at)
                 pulled.update(step.at if step.kind == "pull mains" else ())
+                down.update(
+                    name for each in step.at for name in half.index.channels_of(half.index.amplifiers[each])
+                )
             case "switch on" | "start" | "plug mains":
                 off.difference_update(step.at if step.kind != "plug mains" else ())
                 pulled.difference_update(step.at)
