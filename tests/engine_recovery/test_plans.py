@@ -11,6 +11,7 @@ import rigs
 from rackwright.engine.assess import assess
 from rackwright.engine.recovery import Plan, apply, fail, in_turn, is_partial, recover, sequence
 from rackwright.engine.recovery.choices import Choices
+from rackwright.engine.recovery.choices.handling import Handling
 from rackwright.engine.recovery.planner import task_of
 from rackwright.model import edits
 from rackwright.model.edits import EditError
@@ -225,6 +226,15 @@ def test_terminals_take_a_load_that_an_rms_limiter_holds_to_their_rating_and_no_
 def test_the_quickest_plan_is_not_slower_than_the_most_complete(recovered):
     for plan in recovered("faults", "C5").plans:
         assert "quickest" not in plan.roles or "most complete" in plan.roles
+
+
+def test_a_column_that_more_rows_are_put_on_is_no_other_s():
+    """Two channels handled by the same moves, each given a feed: what the one is turned down for is not counted for the other."""
+    handling = Handling(Choices(task_of(*brute.small(20016))).costs.patching)
+    reason = next(iter(handling.columns.moves))
+    shared = handling._any([reason])
+    assert handling._any([reason]) == shared
+    assert len({shared, handling._own([reason]), handling._own([reason])}) == 3
 
 
 def test_moves_that_were_refused_do_not_come_again():

@@ -79,10 +79,15 @@ class Handling:
         """A column that is 1 where any of those is, but where others are: a row for all of which one at most is 1."""
         key = tuple(dict.fromkeys(columns)), tuple(but)
         if key not in self._told:
-            self._told[key] = found = self.program.column(whole=False)
-            for group in self._apart(key[0]):
-                self.program.row([(found, 1.0), *((column, -1.0) for column in group), *but], low=0)
+            self._told[key] = self._own(key[0], but)
         return self._told[key]
+
+    def _own(self, columns: Iterable[int], but: Terms = ()) -> int:
+        """The same as one that nothing else is given, so that more rows may be put on it."""
+        found = self.program.column(whole=False)
+        for group in self._apart(columns):
+            self.program.row([(found, 1.0), *((column, -1.0) for column in group), *but], low=0)
+        return found
 
     def _apart(self, columns: Iterable[int]) -> Collection[Collection[int]]:
         """The columns in groups of which one at most is 1."""
@@ -139,7 +144,7 @@ class Handling:
                 switched = [(c, 1.0) for c in off]
                 down = self._any(handled, [*switched, *at_desk])
                 if new:
-                    down = self._any([down])
+                    down = self._own([down])
                     self.program.row([(down, 1.0), *new, *switched], low=0)
                 terms.append((down, mute))
             plays = self.change.playing(name)
