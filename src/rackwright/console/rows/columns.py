@@ -76,7 +76,7 @@ class _Sized(NamedTuple):
     cells: tuple[int, ...]
     state: int
     tail: int
-    shape: "_Shape"
+    shape: _Shape
     drawn: list[Any]
     """How its row was last made, and the row."""
 
