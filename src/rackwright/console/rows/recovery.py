@@ -25,12 +25,12 @@ TIME, SILENT, LEVEL, ROLE = 8, 8, 5, 18
 
 
 def plans(found: Recovery, width: int) -> list[Row]:
-    """A row for each plan, the best first: its first move, what it takes and what it leaves; the place is its number from 0.
+    """A row for each plan, the most complete first: its first move, what it takes and what it leaves; the place is its number from 0.
 
     Words that don't fit go on below: which plan it is nobody may have to guess.
     """
     named, shown_as = "First move", "Shown as"
-    role = min(ROLE, max(len(each) for each in (shown_as, *(listed(plan.roles) for plan in found.plans))))
+    role = min(ROLE, max(len(each) for each in (shown_as, *(", ".join(plan.roles) for plan in found.plans))))
     room = width - TIME - SILENT - LEVEL - role - 5
     room = min(room, max(len(each) for each in (named, *(plan.opening for plan in found.plans))))
     head = f"{'Time':>{TIME}}{'Silent':>{SILENT}}{LEVEL_HEAD:>{LEVEL}}"
@@ -44,21 +44,13 @@ def plans(found: Recovery, width: int) -> list[Row]:
         )
         cells = "".join(f"{cell:>{size}}" for cell, size in zip(figures, (TIME, SILENT, LEVEL), strict=True))
         style = "ok" if plan.full else "warn" if plan.silent else ""
-        told, roles = wrap(plan.opening, room), wrap(listed(plan.roles), role)
+        told, roles = wrap(plan.opening, room), wrap(", ".join(plan.roles), role)
         for line, (move, why) in enumerate(zip_longest(told, roles, fillvalue="")):
             lead = f"{number + 1}. " if line == 0 else "   "
             beside = cells if line == 0 else " " * len(cells)
             parts = ((lead, "head"), (fit(move, room), ""), (beside, style), (f"  {why}", "dim"))
             rows.append(Row(parts, str(number), selectable=line == 0))
     return rows
-
-
-def listed(roles: Sequence[str]) -> str:
-    """What a plan is shown for: the shortest word for each, as many as there are."""
-    return ", ".join(_SHORT.get(role, role) for role in roles)
-
-
-_SHORT = {"most complete": "best", "in the interval": "interval"}
 
 
 class _Line(NamedTuple):
