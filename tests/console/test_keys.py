@@ -7,8 +7,12 @@ import pytest
 from rackwright.console.app import Console
 from rackwright.console.commands import COMMANDS
 from rackwright.console.keymap import MOVES, acting
+from rackwright.console.rows.advice import by_keys
+from rackwright.console.screens.mains import MainsTree
 from rackwright.console.widgets.pane import Pane
 from rackwright.engine import recovery
+from rackwright.engine.finding import WHERE
+from rackwright.engine.findings.meanings import MEANINGS
 
 from .hand import Hand, opened
 
@@ -25,6 +29,24 @@ def test_keys_outside_the_table_are_told_too() -> None:
         *(each for each in Console.BINDINGS if each.action not in ("leave", "control")),
     ]
     assert {binding.key for binding in outside} == set(told)
+
+
+def test_what_is_advised_names_keys_in_place_of_commands() -> None:
+    """Each key that is named does what it is named for."""
+    advised = [meaning.do for meaning in MEANINGS.values()]
+    told = [by_keys(text) for text in (*advised, f"{WHERE}.")]
+    assert sum("rackwright " in text for text in advised) >= 3
+    assert not [text for text in told if "rackwright " in text]
+    named = {
+        "M, then m, moves one",
+        "the plans (R) show where",
+        "the list that M, then o, opens",
+        "Press R for plans",
+    }
+    assert all(any(words in text for text in told) for words in named)
+    workplace, mains = ({each.key: each.action for each in keys} for keys in (COMMANDS, MainsTree.KEYS))
+    assert (workplace["M"], workplace["R"]) == ("mains", "recover")
+    assert (mains["m"], mains["o"]) == ("move", "order")
 
 
 async def pages(hand: Hand) -> str:

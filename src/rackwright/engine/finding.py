@@ -16,6 +16,13 @@ SEVERITIES: tuple[Severity, ...] = ("stop", "warn", "note")
 _COUNTED = {"stop": "stop", "warn": "warning", "note": "note"}
 
 
+WHICH = "rackwright circuits shows which"
+WHERE = "rackwright circuits shows where they can go"
+IN_ORDER = "in the order that rackwright circuits shows"
+PLANS = "Run rackwright recover for plans, or press R in the console"
+"""How what is advised is done or found out with commands; the console puts its keys in their place."""
+
+
 def graver(one: Severity, other: Severity | None) -> bool:
     """Whether one severity is graver than the other; than nothing each is."""
     return other is None or SEVERITIES.index(one) < SEVERITIES.index(other)

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator, Sequence
 
 from rackwright.console.related import kind_of
+from rackwright.console.rows.advice import by_keys
 from rackwright.console.rows.columns import Wishes
 from rackwright.console.rows.row import Part, Row, caution, heading, words
 from rackwright.console.terminal.glyphs import Glyphs
@@ -122,7 +123,7 @@ def _finding(group: Sequence[Finding], width: int) -> Iterator[Row]:
             finding.at,
             selectable=False,
         )
-    for text in wrap(finding.advice, width - 7):
+    for text in wrap(by_keys(finding.advice), width - 7):
         yield Row((("     ", ""), (text, "")), finding.at, selectable=False)
 
 

@@ -12,6 +12,7 @@ from textual.events import Key, Resize
 from textual.widgets import Label, Static
 
 from rackwright.console import keymap
+from rackwright.console.rows.advice import by_keys
 from rackwright.console.rows.row import Row, caution, cut, fit, hanging, heading, width_of, words, wrapped
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets.dialog import (
@@ -158,7 +159,7 @@ def meaning_page(code: str, glyphs: Glyphs) -> Page:
             *((words(""), heading("Limit"), *limits) if limits else ()),
             words(""),
             heading("What to do"),
-            *said(meaning.do),
+            *said(by_keys(meaning.do)),
             *caution(cautions.PLANNING, width),
         ]
 
@@ -196,7 +197,7 @@ def finding_rows(groups: Sequence[Sequence[Finding]], width: int, glyphs: Glyphs
 def full_rows(group: Sequence[Finding], width: int, glyphs: Glyphs) -> list[Row]:
     """All that findings say that say the same, and what to do."""
     said = wrapped(sentence_of(group), width, glyphs)
-    advice = wrapped(group[0].advice, width, glyphs)
+    advice = wrapped(by_keys(group[0].advice), width, glyphs)
     return [*(words(text) for text in said), *(words(text, "head") for text in advice)]
 
 

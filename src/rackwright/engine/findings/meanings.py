@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping
 from typing import Any, NamedTuple
 
 from rackwright.engine import cautions, limits
+from rackwright.engine.finding import IN_ORDER, PLANS, WHICH
 
 
 class Meaning(NamedTuple):
@@ -34,9 +35,9 @@ def _words(limit: Callable[..., Any]) -> str:
 
 _LOADING = (limits.loading_stop, limits.loading_near, limits.loading_heavy)
 _SPARE = "Unplug what can be spared on it, or have a licensed electrician feed some of it from elsewhere."
-_OTHER_CIRCUIT = "Move an amplifier to another circuit (rackwright circuits shows which), or drive less."
+_OTHER_CIRCUIT = f"Move an amplifier to another circuit ({WHICH}), or drive less."
 _WHY_FIRST = "Find out why before anyone resets it, and switch off first what hangs on it."
-_PLANS = "Ask for plans: R in the console, or rackwright recover."
+_PLANS = f"{PLANS}."
 _RESET = "A reset is for those who know why it tripped; repairs are for licensed electricians."
 _CABLE = "Use a shorter line, a larger size or cores in parallel, or give it a line of its own."
 _SUPPLY_CABLE = "Use a larger or shorter supply cable, or move an amplifier to another circuit."
@@ -196,7 +197,7 @@ MEANINGS: Mapping[str, Meaning] = {
     ),
     "inrush-over-band": Meaning(
         "What is switched on together draws so much at first that a breaker may trip at once.",
-        "Switch on group after group, in the order that rackwright circuits shows; after an outage switch all off first.",
+        f"Switch on group after group, {IN_ORDER}; after an outage switch all off first.",
         (limits.inrush,),
     ),
     "feed-drop": Meaning(
@@ -243,7 +244,7 @@ MEANINGS: Mapping[str, Meaning] = {
     "intake-heavy-overload": Meaning("The intake carries more than its device when driven hard.", _SPARE, _LOADING),
     "phases-uneven": Meaning(
         "The three phases carry unlike currents: one is full while another has room, and the neutral carries the difference.",
-        "Move amplifiers from the most loaded phase to the least loaded; rackwright circuits shows which.",
+        f"Move amplifiers from the most loaded phase to the least loaded; {WHICH}.",
         (limits.imbalance,),
     ),
     "neutral-harmonics": Meaning(

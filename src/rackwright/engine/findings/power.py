@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from rackwright.engine import limits, mains, outage
 from rackwright.engine.demand import SUPPLY, CircuitResult
-from rackwright.engine.finding import Finding, Limit, Severity
+from rackwright.engine.finding import WHERE, WHICH, Finding, Limit, Severity
 from rackwright.engine.findings.registry import Survey, judges_rig
 from rackwright.model.mains import PHASES
 from rackwright.units import reading
@@ -145,8 +145,7 @@ def circuit_failed(survey: Survey) -> Iterator[Finding]:
             severity,
             circuit.id,
             message,
-            "Find out why before anyone resets it, and switch its amplifiers off first. "
-            "Until then rackwright circuits shows where they can go.",
+            f"Find out why before anyone resets it, and switch its amplifiers off first. Until then {WHERE}.",
         )
 
 
@@ -309,7 +308,7 @@ def phases_uneven(survey: Survey) -> Iterator[Finding]:
         SUPPLY,
         f"Phases are uneven by {percent(supply.imbalance)} at programme, over the {percent(limit.value)} accepted: {shown}; "
         f"the neutral carries up to {reading(supply.neutral, 'A')}.",
-        "Move amplifiers from the most loaded phase to the least loaded; rackwright circuits shows which.",
+        f"Move amplifiers from the most loaded phase to the least loaded; {WHICH}.",
         supply.imbalance,
         limit,
     )

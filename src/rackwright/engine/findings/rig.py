@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from rackwright.engine import touch
 from rackwright.engine.channel import Branch, outage_of
-from rackwright.engine.finding import Finding
+from rackwright.engine.finding import PLANS, Finding
 from rackwright.engine.findings.registry import Survey, fits, judges_rig
 from rackwright.engine.outage import passes
 from rackwright.engine.results import SectionResult
@@ -299,7 +299,7 @@ def failed(survey: Survey) -> Iterator[Finding]:
             f"{at} {_SAID[what[at]]} and {listed(others)} {'is' if len(others) == 1 else 'are'} silent on it.",
             f"{_made_safe(survey, at, *sockets)}, then re-patch {listed(tapped)} to a working channel."
             if kind == "channel" and tapped
-            else "Press R for plans, or run rackwright recover.",
+            else f"{PLANS}.",
         )
     for cabinet in survey.index.rig.cabinets:
         for name, fault in cabinet.faults.items():

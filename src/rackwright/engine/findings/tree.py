@@ -10,7 +10,7 @@ from typing import NamedTuple
 from rackwright.engine import limits, mains
 from rackwright.engine.circuit_room import volts_at
 from rackwright.engine.demand import SUPPLY, BoardResult, CircuitResult, SupplyResult, point_name
-from rackwright.engine.finding import Finding, Limit, Severity, graver
+from rackwright.engine.finding import IN_ORDER, Finding, Limit, Severity, graver
 from rackwright.engine.findings.power import driven_hard, percent, without_power
 from rackwright.engine.findings.registry import Survey, judges_rig
 from rackwright.engine.mains import Rules
@@ -155,7 +155,7 @@ def point_inrush(survey: Survey) -> Iterator[Finding]:
             f"Inrush of all behind {point_name(_id(point))} together, {reading(point.inrush, 'A')} rms on its most loaded phase, "
             f"is over the {reading(limit.value, 'A')} at which its {reading(point.rating, 'A')} {_curve(survey, point)} device may trip "
             f"at once ({mains.breaker_source('iec')}).",
-            "Switch on group after group, in the order that rackwright circuits shows; after an outage switch all off first.",
+            f"Switch on group after group, {IN_ORDER}; after an outage switch all off first.",
             point.inrush,
             limit,
         )
