@@ -225,6 +225,7 @@ async def test_what_a_job_sheet_lacks_is_assumed_until_it_is_typed_and_again_onc
         assert not re.search(r"(Gain|Power when idle|Efficiency).*\*", shown(app.screen))
         await press(pilot, "enter")
         assert isinstance(app.screen, Library)
+        assert "7 assumed" in next(row for row in rows_of(app.screen) if "own" in row)
         assert saved_amplifiers()[0]["assumed"] == [
             "gain", "idle_power", "efficiency", "power_factor", "inrush", "max_current", "weight",
         ]  # fmt: skip

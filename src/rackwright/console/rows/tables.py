@@ -250,7 +250,7 @@ def figures_of(entry: EquipmentEntry) -> str:
         case AmplifierModel():
             rated = ", ".join(f"{r.power} {r.load}" for r in entry.ratings)
             assumed = f"  {len(entry.assumed)} assumed" if entry.assumed else ""
-            return f"{entry.channels} ch  {entry.height} U  {rated}{assumed}"
+            return f"{entry.channels} ch  {entry.height} U{assumed}  {rated}"
         case LoudspeakerModel():
             return ", ".join(f"{s.id} {s.nominal} {s.continuous}" for s in entry.sections)
         case CableModel():
