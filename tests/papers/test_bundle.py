@@ -12,13 +12,14 @@ from rackwright.engine import recovery
 from rackwright.engine.assess import Assessed, assess
 from rackwright.model.edits import change, with_equipment
 from rackwright.model.rig import Rig, Venue
+from rackwright.model.venue import split
 from rackwright.papers.contents import Given, files, sheets
 from rackwright.papers.document import Contents, Header, Labels, PageBreak, Sheet, Table, Words
 from rackwright.papers.label_sheets import FOLDING, SHEETS
 from rackwright.papers.layout import laid_out
 from rackwright.papers.output import write_papers
 from rackwright.papers.typeface import MM_PER_POINT, width
-from rackwright.store import night_log
+from rackwright.store import night_log, venues
 from rackwright.store.night_log import Event
 from rackwright.units import Length, Trim
 from rigs import changed
@@ -65,6 +66,25 @@ def test_what_failed_is_on_the_cover_and_so_is_the_venue() -> None:
         ("notes", "Mains behind the bar."),
         ("", "Load in through the yard."),
     ]
+
+
+def test_what_is_noted_of_its_venue_stands_on_the_cover_as_it_is_noted_when_the_papers_are_written(
+    tmp_path: Path,
+) -> None:
+    rig = replace(preset("small-room"), venue=Venue(name="The Mill"))
+    facts, _ = split(rig)
+    said = []
+    for notes in ("", "Door 2 m wide.\nAsk for the ramp.", "The ramp is gone."):
+        venues.keep(replace(facts, notes=notes), "mill", over=True)
+        write_papers(assess(rig), tmp_path / "p", ("cover",), ("txt",))
+        said.append((tmp_path / "p" / "cover.txt").read_text("utf-8"))
+    assert ["venue notes" in text for text in said] == [False, True, True]
+    assert "Door 2 m wide." in said[1]
+    assert "Ask for the ramp." in said[1]
+    assert "The ramp is gone." in said[2]
+    assert "Door" not in said[2]
+    write_papers(assess(replace(rig, venue=Venue(name="Elsewhere"))), tmp_path / "q", ("cover",), ("txt",))
+    assert "The ramp" not in (tmp_path / "q" / "cover.txt").read_text("utf-8")
 
 
 def test_contents_and_bookmarks_lead_to_the_page_that_each_sheet_begins_on() -> None:

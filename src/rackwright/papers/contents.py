@@ -45,10 +45,12 @@ class Given(NamedTuple):
     """The rig of the revision before."""
     log: Sequence[Event] = ()
     """Of the night."""
+    venue_notes: str = ""
+    """What is noted of the venue that the rig names."""
 
 
 MAKERS: Mapping[str, Callable[[Assessed, Given], Sheet]] = {
-    "cover": lambda assessment, given: cover.cover_sheet(assessment, given.before),
+    "cover": lambda assessment, given: cover.cover_sheet(assessment, given.before, given.venue_notes),
     "page": lambda assessment, given: single.single_sheet(assessment, given.stock),
     "rack": lambda assessment, _: racks.rack_sheet(assessment),
     "stage": lambda assessment, given: stage.stage_sheet(assessment, given.stock),

@@ -18,11 +18,11 @@ MOST_CHANGES = 12
 SIGNED = ("Wired and labelled", "Meter check done", "Mains tested", "Switched on")
 
 
-def cover_sheet(assessment: Assessed, before: Rig | None) -> Sheet:
-    """The cover of a rig's papers; `before` is the rig of the revision before."""
+def cover_sheet(assessment: Assessed, before: Rig | None, venue_notes: str = "") -> Sheet:
+    """The cover of a rig's papers; `before` is the rig of the revision before, `venue_notes` what is kept with the venue."""
     blocks: tuple[Block, ...] = (
         *verdict(assessment),
-        *_venue(assessment.index.rig),
+        *_venue(assessment.index.rig, venue_notes),
         Contents(),
         *_left_out(assessment.index.rig),
         *_changed(before, assessment.index.rig),
@@ -60,7 +60,7 @@ def _warnings(assessment: Assessed) -> Iterator[Table]:
         )
 
 
-def _venue(rig: Rig) -> Iterator[Table]:
+def _venue(rig: Rig, notes: str) -> Iterator[Table]:
     venue = rig.venue
     facts = (
         ("venue", venue.name),
@@ -68,16 +68,17 @@ def _venue(rig: Rig) -> Iterator[Table]:
         ("times", venue.times),
         ("address", venue.address),
         ("contacts", venue.contacts),
-        *_noted(rig.notes),
+        *_noted("venue notes", notes),
+        *_noted("notes", rig.notes),
     )
     if rows := tuple((what, said) for what, said in facts if said):
         yield Table(name="venue", heading="Where and when", heads=("what", "as noted"), rows=rows)
 
 
-def _noted(notes: str) -> Iterator[tuple[str, str]]:
+def _noted(what: str, notes: str) -> Iterator[tuple[str, str]]:
     """A row for each paragraph: a cell of all could be taller than a page."""
     lines = [line for line in notes.splitlines() if line.strip()]
-    yield from zip(("notes", *[""] * len(lines)), lines, strict=False)
+    yield from zip((what, *[""] * len(lines)), lines, strict=False)
 
 
 def _left_out(rig: Rig) -> Iterator[Words]:

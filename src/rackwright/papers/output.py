@@ -13,7 +13,7 @@ from rackwright.papers.changes import changes_sheet
 from rackwright.papers.contents import Given, files, sheets
 from rackwright.papers.identity import Paper, design, digest, header_of, revision
 from rackwright.papers.typeface import SignError
-from rackwright.store import output_folder, rig_file
+from rackwright.store import output_folder, rig_file, venues
 from rackwright.store.night_log import Event
 from rackwright.store.output_folder import Written
 from rackwright.store.safe.atomic_write import SaveError
@@ -51,7 +51,8 @@ def write_papers(
     of = digest(text)
     number = output_folder.number(folder, of)
     header = header_of(rig, when or datetime.datetime.now(), of, number, paper, labels)
-    given = Given(before=_rig_before(folder, of), log=log)
+    notes = venues.notes_of(rig.venue.name, rig.name)
+    given = Given(before=_rig_before(folder, of), log=log, venue_notes=notes)
     made = sheets(assessment, stock, names, given)
     if since is not None:
         changed = changes_sheet(since, assessment, _named(since.index.rig))
