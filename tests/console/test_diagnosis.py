@@ -133,3 +133,12 @@ async def test_it_begins_at_the_cabinet_of_a_section_that_has_no_row_of_its_own(
     async with opened(preset="outdoor-stage", size=(80, 24)) as hand:
         await listening(hand, "SIDE-SUB-L1.woofer", "s")
         assert hand.rig.heard == {"SIDE-SUB-L1": "silent"}
+
+
+async def test_positions_are_whole_beside_the_causes() -> None:
+    async with opened(preset="small-room", size=(110, 30)) as hand:
+        hand.workplace.go_to("TOP-R1.high")
+        await hand.press("h")
+        for answer in ("", "s"):
+            await hand.press(*answer)
+            assert "stage right, on a pole" in hand.text

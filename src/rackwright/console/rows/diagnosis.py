@@ -13,6 +13,8 @@ from rackwright.units.wording import some
 STYLES = {"plays": "ok", "silent": "stop"}
 """How an answer looks; any other is a warning."""
 UNKNOWN = "–"
+ANSWER = 10
+"""Cells of an answer, where there is room."""
 SHARE, CAUSE, KIND, ALONG = 6, 19, 21, 16
 """Cells of a cause's columns."""
 NAMES_IN_A_SPLIT = 4
@@ -52,8 +54,11 @@ def heard(
     width: int,
     glyphs: Glyphs,
 ) -> list[Row]:
-    """A row for each test that was made, then one for each place."""
+    """A row for each test that was made, then one for each place; answers give room to what is noted of it."""
     room = max((len(each.place) + each.indent for each in asked), default=8)
+    told = max((len(answers.get(each.place, UNKNOWN)) for each in asked), default=0) + 1
+    noted = max((len(each.note) for each in asked), default=0)
+    answered = min(ANSWER, max(told, width - room - 1 - noted))
     rows = [
         Row(
             ((fit(test, room + 1), ""), (cut(_outcome(test, outcome), width - room - 1, glyphs), "note")),
@@ -64,13 +69,13 @@ def heard(
     for each in asked:
         said = answers.get(each.place, "")
         name = f"{' ' * each.indent}{each.place}"
-        answer = (fit(glyphs.spelt(said or UNKNOWN), 10), STYLES.get(said, "warn") if said else "")
+        answer = (fit(glyphs.spelt(said or UNKNOWN), answered), STYLES.get(said, "warn") if said else "")
         rows.append(
             Row(
                 (
                     (f"{name:<{room}} ", "head" if said else ""),
                     answer,
-                    (cut(each.note, max(0, width - room - 11), glyphs), "dim"),
+                    (cut(each.note, max(0, width - room - 1 - answered), glyphs), "dim"),
                 ),
                 each.place,
             )
