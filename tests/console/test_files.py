@@ -264,6 +264,7 @@ async def test_a_second_session_is_read_only_and_says_who_has_it(
     async with opened(friday) as hand:
         before = hand.rig
         assert "read-only" in hand.foot
+        assert "add" not in hand.foot
         for place, keys in {
             "A1": ("enter", "a", "d", "delete", "m", "f", "u", "e"),
             "A1.1": ("enter", "p", "f"),

@@ -58,6 +58,11 @@ class Command(NamedTuple):
         """Whether it acts on what is selected, or on all that is chosen."""
         return not self.kinds or (session.kinds if self.many else {session.kind}) <= self.kinds
 
+    def acts(self, session: Session) -> bool:
+        """Whether it does anything here: it acts on what is selected, under the edit lock, and where another has the rig."""
+        allowed = self.in_show or not session.edit_locked
+        return allowed and not (self.edits and session.held_by) and self.acts_on(session)
+
     def why_not(self, session: Session) -> str:
         """Why it does not act on what is selected; empty where it does."""
         if session.edit_locked and not self.in_show:
@@ -100,7 +105,7 @@ def acting(session: Session) -> list[Command]:
 
     With several things chosen those first that act on all of them.
     """
-    found = [c for c in COMMANDS if c.acts_on(session) and (c.in_show or not session.edit_locked)]
+    found = [c for c in COMMANDS if c.acts(session)]
     first = session.edit_locked or session.failed_here or session.control
     if first or session.chosen:
         return sorted(
