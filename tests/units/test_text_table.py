@@ -120,3 +120,10 @@ def test_a_figure_in_quotes_or_brackets_keeps_its_unit() -> None:
         "Write a length such as",
         '"25 m", or 80 ft',
     ]
+
+
+def test_no_short_word_is_left_alone_in_the_last_line() -> None:
+    assert wrap("a local code and an electrician decide", 34) == ["a local code and an", "electrician decide"]
+    assert wrap("cables, racks and feeds …", 23) == ["cables, racks", "and feeds …"]
+    assert wrap("a breaker of 16 A trips", 17) == ["a breaker of", "16 A trips"], "a figure keeps its unit"
+    assert wrap("Rack R1: Bring amp-4ch-1200", 15) == ["Rack R1: Bring", "amp-4ch-1200"]

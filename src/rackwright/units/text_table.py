@@ -43,6 +43,7 @@ def wrap(
     inset = " " * (len(text) - len(text.lstrip(" ")))
     if size(inset) < width / 2:
         first, rest = first + inset, rest + inset
+    text = text.replace(" …", f"{NO_BREAK}…")
     lines, line, used, begun = [], first, size(first), False
     whole = text.replace(NO_BREAK, " ").strip()
     if used + size(whole) <= width + ROUNDING and "  " not in whole and whole.isprintable():
@@ -56,7 +57,21 @@ def wrap(
             lines.append(line)
             line, used = rest, indent
         line, used, begun = line + word, used + wide, True
-    return [shown.replace(NO_BREAK, " ").rstrip() for shown in (*lines, line)]
+    lines = _none_alone([*lines, line], width + ROUNDING, rest, size)
+    return [shown.replace(NO_BREAK, " ").rstrip() for shown in lines]
+
+
+def _none_alone(lines: list[str], width: float, rest: str, size: Callable[[str], float]) -> list[str]:
+    """The lines, with no short word alone in the last: the one before it goes along."""
+    *above, last = lines
+    word = last[len(rest) :]
+    held = _WORD.findall(above[-1]) if above else []
+    if len(held) < 3 or [word] != _WORD.findall(word) or size(word) > width / 3:
+        return lines
+    joined = f"{rest}{held[-1]} {word}"
+    return (
+        [*above[:-1], above[-1].removesuffix(held[-1]).rstrip(), joined] if size(joined) <= width else lines
+    )
 
 
 def _words(text: str, room: float, size: Callable[[str], float]) -> Iterator[tuple[str, float]]:
