@@ -139,5 +139,5 @@ def _tables(assessment: Assessed, glyphs: Glyphs) -> list[Table]:
     if loose:
         unreached = (line for cabinet in loose for line in tree.cabinet(cabinet, ""))
         tables.append(Table("Not connected", (), unreached, glyphs, STATE))
-    none = Entry("", (("No socket yet. Select a rack, then press a.", "dim"),))
+    none = Entry("", (("No socket yet. Select a rack, then press a.", ""),))
     return tables or [Table("", (), (none,), glyphs)]

@@ -32,7 +32,7 @@ def rows(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
     tree, index = _Tree(assessment, width, glyphs), assessment.index
     found = [*_most_loaded(assessment, width), tree.heads(), *tree.intake()]
     if not index.circuits:
-        found.append(words("No circuit yet. Press a to add one.", "dim"))
+        found.append(words("No circuit yet. Press a to add one."))
     if loose := tree.hanging(""):
         found += [
             words(""),

@@ -50,7 +50,7 @@ def view(assessment: Assessed, glyphs: Glyphs) -> View:
 def _tables(assessment: Assessed, glyphs: Glyphs) -> list[Table]:
     rig, marks = assessment.index.rig, Marks(assessment)
     found = [line for rack in rig.racks for line in _rack(rack, assessment, marks)]
-    none = Entry("", (("No rack yet. Press a to add one.", "dim"),))
+    none = Entry("", (("No rack yet. Press a to add one.", ""),))
     tables = [Table("Racks", _CHANNEL, found, glyphs, STATE) if found else Table("", (), (none,), glyphs)]
     if rig.feeds:
         tables.append(

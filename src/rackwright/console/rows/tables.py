@@ -29,7 +29,7 @@ def feeds(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
     """Every feed: its band, polarity, limiters, and the channels that play it."""
     found = assessment.index.feeds.values()
     if not found:
-        return [words("No feed yet. Press a to add one.", "dim")]
+        return [words("No feed yet. Press a to add one.")]
     marks = Marks(assessment)
     titles = ("Id", "Band", "Polarity", "Lim. rms", "Lim. peak", "Channels")
     most = (16, 24, 9, 9, 9)
@@ -72,7 +72,7 @@ def spares(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
     found = assessment.index.rig.spares
     if not found:
         told = "No spare yet. Press a to add one: recovery plans use only the spares listed here."
-        return [words(line, "dim") for line in wrap(told, width)]
+        return [words(line) for line in wrap(told, width)]
     return _owned(assessment, found, (), (), width, glyphs)
 
 
@@ -88,7 +88,7 @@ def stock(
     found = assessment.index.rig.stock
     if not found and not own:
         told = "No stock yet. Press a to add one: the pull list then chooses from the lengths that you own."
-        return [words(line, "dim") for line in wrap(told, width)]
+        return [words(line) for line in wrap(told, width)]
     uses = [f"{taken.get((item.cable, item.length.value), 0):>5}" for item in found or own]
     rows = _owned(assessment, found or own, ("Taken",), [(use,) for use in uses], width, glyphs)
     told = "Taken: by this rig's lines and spares, each from the shortest that fits."

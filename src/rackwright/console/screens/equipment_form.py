@@ -152,7 +152,7 @@ class PartsTable(TableScreen):
     def rows(self, width: int) -> Sequence[Row]:
         field = self.field
         if not self.parts:
-            return [words(f"No {field.noun} yet. Press a to add one.", "dim")]
+            return [words(f"No {field.noun} yet. Press a to add one.")]
         rows = [
             Row(((f"{field.name_of(p):<14}", ""), (field.words(p), "")), field.name_of(p)) for p in self.parts
         ]

@@ -86,8 +86,7 @@ class Start(ConsoleScreen[Picked | None]):
         lines = [part for line in self._notes or WELCOME for part in self._wrapped(line, self.size.width - 4)]
         if len(lines) > self._told_lines:
             lines = [*lines[: self._told_lines - 1], "… space shows the rest"]
-        style = "" if self._notes else "dim"
-        self.query_one("#welcome", Static).update(styled([words(line, style) for line in lines], self.glyphs))
+        self.query_one("#welcome", Static).update(styled([words(line) for line in lines], self.glyphs))
 
     def _wrapped(self, line: str, width: int) -> list[str]:
         return wrapped(line, max(width, 20), self.glyphs) or [""]
