@@ -105,7 +105,7 @@ async def test_of_every_plan_the_caution_and_the_first_moves_are_seen_and_nothin
                 assert cautions.SMOKE in hand.words
                 assert all(f"[ ] {number}." in hand.text for number in (1, 2)[: len(plan.steps)])
                 assert "…" not in hand.text
-                assert all(word in hand.words for word in f"{plan.opening} {view.listed(plan.roles)}".split())
+                assert all(word in hand.words for word in f"{plan.opening} {', '.join(plan.roles)}".split())
                 await hand.press("down")
             await hand.press("escape", "u")
 
