@@ -207,6 +207,8 @@ class Picker(Dialog):
         self.heading, self.options, self.glyphs = title, options, glyphs
         self.current, self.typed = current, typed
         self.shown: list[Option] = []
+        self.longest = tuple(max((cells(option[n]) for option in options), default=0) for n in (0, 1))
+        """Cells of the longest value, and of the longest words: worked out once, as there may be hundreds."""
         self.room = 0
         """Cells of a line of the list."""
 
@@ -236,8 +238,7 @@ class Picker(Dialog):
         Known from the start: keys that come at once with the one that opened it would act on a list of another size.
         Where any option is cut, lines below are kept for the whole of the one under the cursor.
         """
-        names, told = (max((cells(option[n]) for option in self.options), default=0) for n in (0, 1))
-        wide = max(names + told + BESIDE_OPTIONS, LEAST_BROAD if window.width >= BROAD else LEAST)
+        wide = max(sum(self.longest) + BESIDE_OPTIONS, LEAST_BROAD if window.width >= BROAD else LEAST)
         self.room = min(wide, window.width) - BESIDE_OPTIONS + 2
         most = max((len(self._whole(option)) for option in self.options), default=0)
         below = min(most, MOST_WHOLE) + 1 if most else 0
@@ -282,7 +283,7 @@ class Picker(Dialog):
 
     def _names(self, width: int) -> int:
         """The cells of the names in a list of that width."""
-        names, told = (max((6, *(len(option[n]) for option in self.options))) for n in (0, 1))
+        names, told = (max(6, longest) for longest in self.longest)
         if told < names:  # what is short stays whole, such as the key of a command
             names = min(names, max(6, width - 2 - told))
         return names

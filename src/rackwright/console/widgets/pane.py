@@ -54,6 +54,9 @@ class PlainBar(ScrollBarRender):
 class Bar(ScrollBar):
     """A scroll bar, put together of the few signs that it has: the toolkit's way took longer than all the rows beside it."""
 
+    virtual_size = Reactive(Size(0, 0), layout=False)
+    """Nothing scrolls in it: the toolkit would lay out the whole screen again when it has come."""
+
     def render_lines(self, crop: Region) -> list[Strip]:
         """Lines of it, as Textual asks for them."""
         drawn: Any = self.render()
