@@ -80,6 +80,15 @@ async def test_the_best_plan_is_taken_ticked_off_and_returned_under_the_edit_loc
         assert "Marks, plans and ticks are kept as you make them; press L, then s saves" in hand.words
 
 
+async def test_in_a_small_window_plans_and_list_say_of_which_failure_they_are() -> None:
+    """The frame goes first where there is little room; what it alone tells stays."""
+    async with opened(preset="hall", size=(60, 20)) as hand:
+        await lose(hand, "A9.1")
+        assert hand.text.splitlines()[0].strip("━ ") == "A9.1 failed: MON-1.low silent"
+        await hand.press("enter")
+        assert re.match(r"\W*A9\.1: 0 of \d done", hand.text.splitlines()[0])
+
+
 async def test_arrows_compare_the_plans_and_the_second_can_be_taken() -> None:
     async with opened(preset="hall", size=(80, 24)) as hand:
         before = hand.rig
