@@ -57,7 +57,9 @@ class Picture(NamedTuple):
         """What can honestly be said of hearing the difference."""
         now, ideal, *_ = self.wired
         if now.damping_factor >= RULED:
-            told = [f"Past D of about {RULED:g} the coil's own resistance rules: the cable is hardly heard."]
+            told = [
+                f"Past a damping factor of about {RULED:g} the coil's own resistance rules: the cable is hardly heard."
+            ]
         else:
             told = ["The cable is heard in level and tone before it is heard in the decay."]
         if self.apart_and_chained is not None:
