@@ -39,7 +39,7 @@ USUAL, SMALL = 11.0, 10.0
 PAD = 1.6
 """mm between a cell's text and its edge."""
 LABELS_ABREAST = 4
-UNPARTED = 0.4
+UNPARTED = 0.25
 """Of a page: a table that takes no more of it is not parted."""
 LEAST_COLUMN = 14.0
 """mm: a column of words is not squeezed under this."""
