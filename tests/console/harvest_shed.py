@@ -46,13 +46,13 @@ STEPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     (
         "six cabinets",
         (
-            "a", "ca", "enter", "SUB-L", "down", "sub", "enter", "enter", "D",
-            "a", "enter", "TOP-L", "down", "top", "down", "enter", "enter", "D",
-            "a", "enter", "MON-1", "down", "wedge-p", "enter", "up", "up", "2", "enter",
+            "a", "ca", "enter", "sub", "enter", "up", "SUB-L", "enter", "D",
+            "a", "enter", "top", "down", "enter", "enter", "D",
+            "a", "enter", "wedge-p", "enter", "up", "up", "2", "enter",
         ),
     ),
-    ("five lines from sockets", ("*", "ev", "enter", "down", "down", "space", "c", "12, 18, 20, 20, 10", "enter", "escape")),
-    ("a line from monitor to monitor", ("c", "mon", "enter", "5", "enter")),
+    ("five lines from sockets", ("home", "*", "ev", "enter", "c", "12, 18, 20, 20, 10", "enter", "escape")),
+    ("a line from monitor to monitor", ("end", "c", "enter", "5", "enter")),
     ("limiters as advised", ("/feed", "tab", "l", "escape")),
     ("a name", ("t", "set", "enter", "Harvest Shed", "enter")),
     ("a preset", ("P", NOTES, "enter")),

@@ -4,7 +4,12 @@ import tomllib
 from pathlib import Path
 from typing import get_args
 
+import pytest
+from msgspec.structs import replace
+
+from rackwright.console.widgets.form import Form
 from rackwright.engine.assess import assess
+from rackwright.model import edits
 from rackwright.model.equipment import Assumable
 from rackwright.store import rig_file
 
@@ -71,6 +76,128 @@ async def test_harvest_shed_is_built_in_400_keys_saved_kept_as_a_preset_and_open
         assert (hand.rig.name, hand.rig.notes.strip()) == ("Harvest Shed", harvest_shed.NOTES)
         assert (hand.rig.racks, hand.rig.lines) == (rig.racks, rig.lines)
         assert hand.session.path is None
+
+
+async def built(hand: Hand, upto: str) -> None:
+    """Build Harvest Shed up to that step, with all its keys."""
+    for name, step in harvest_shed.STEPS:
+        await hand.burst(*harvest_shed.keys(step))
+        if name == upto:
+            return
+    raise AssertionError(f"no step {upto}")
+
+
+def lines(hand: Hand) -> list[tuple[str, str, str]]:
+    return [(line.source, line.to, line.length.text) for line in hand.rig.lines]
+
+
+async def test_lines_from_chosen_sockets_go_to_what_takes_them_and_what_is_too_many_is_said() -> None:
+    async with opened(size=(80, 24)) as hand:
+        await built(hand, "six cabinets")
+        hand.session.apply("subs last", lambda rig: edits.remove_all(rig, ["MON-1", "MON-2"]))
+        subs = hand.rig.cabinets[:2]
+        hand.session.apply("", lambda rig: replace(rig, cabinets=(*rig.cabinets[2:], *subs)))
+        for socket in ("R1-1", "R1-3", "R1-5", "R1-2/2", "R1-4"):
+            await hand.find(socket)
+            await hand.press("space")
+        assert "c connect 5" in hand.foot
+        await hand.press("c")
+        assert "R1-1 to SUB-L, R1-3 to TOP-L, R1-2 to SUB-R, R1-4 to TOP-R." in hand.words
+        assert "R1-5 stays free: 4 cabinets without a line." in hand.words
+        await hand.press("up", "up", "right", "down", "down")
+        assert "R1-1 to TOP-L, R1-3 to TOP-R" in hand.words, "or in order"
+        await hand.press("up", "up", "left", "down", "down")
+        await hand.write("12, 20, 18, 20")
+        await hand.press("enter")
+        assert lines(hand) == [
+            ("R1-1", "SUB-L", "12 m"), ("R1-3", "TOP-L", "20 m"), ("R1-2", "SUB-R", "18 m"), ("R1-4", "TOP-R", "20 m"),
+        ]  # fmt: skip
+        assert (hand.session.place, len(hand.session.chosen)) == ("C1", 5), (
+            "on what is new; what was chosen stays so"
+        )
+        assert "5 chosen" in hand.foot
+        assert "esc let go" in hand.foot
+        await hand.press("c")
+        assert "R1-1, R1-3, R1-2" in hand.words
+        assert "have their lines" in hand.words
+        await hand.press("escape")
+        assert hand.session.chosen == ()
+        assert "let go" not in hand.foot
+
+
+async def test_chosen_sockets_and_cabinets_are_joined_in_order() -> None:
+    async with opened(size=(80, 24)) as hand:
+        await built(hand, "six cabinets")
+        for place in ("R1-2", "SUB-L", "SUB-R"):
+            await hand.find(place)
+            await hand.press("space")
+        await hand.press("c")
+        assert "1 socket and 2 cabinets are chosen" in hand.words
+        await hand.find("R1-1")
+        await hand.press("space", "c", "enter")
+        assert lines(hand) == [("R1-2", "SUB-L", "20 m"), ("R1-1", "SUB-R", "20 m")]
+
+
+async def test_the_likeliest_end_of_a_line_stands_first_and_its_length_is_like_the_last_of_such() -> None:
+    async with opened(size=(80, 24)) as hand:
+        await built(hand, "six cabinets")
+        await hand.find("TOP-L")
+        await hand.press("c")
+        assert [option.value for option in hand.screen.shown][:3] == ["R1-3", "R1-4", "R1-1"], (
+            "what plays its bands"
+        )
+        await hand.press("escape")
+        await hand.find("R1-5")
+        await hand.press("c")
+        assert [option.value for option in hand.screen.shown][:2] == ["MON-1", "MON-2"]
+        await hand.press("enter")
+        assert "20 m" in hand.text
+        await hand.write("11")
+        await hand.press("enter")
+        await hand.find("MON-2")
+        await hand.press("c")
+        assert hand.screen.shown[0].value == "MON-1", "one of its model, that is fed"
+        await hand.press("enter")
+        assert isinstance(hand.screen, Form)
+        assert hand.screen.text_of("length") == "2 m"
+        await hand.field("source")
+        await hand.choose("R1-1")
+        assert hand.screen.text_of("length") == "11 m", "the last from a socket"
+        await hand.choose("MON-1")
+        await hand.field("length")
+        await hand.write("5")
+        await hand.press("enter")
+        assert lines(hand)[-1] == ("MON-1", "MON-2", "5 m")
+        for place in ("TOP-L", "TOP-R", "SUB-L"):
+            await hand.find(place)
+            await hand.press("space")
+        await hand.press("c")
+        assert isinstance(hand.screen, Form)
+        assert hand.screen.text_of("lengths") == "11 m"
+        await hand.field("laid")
+        await hand.press("right")
+        assert hand.screen.text_of("lengths") == "11 m, 5 m, 5 m", "the first from a socket, then links"
+
+
+@pytest.mark.parametrize(
+    ("first", "ids"),
+    [("", ["SUB1", "SUB2", "TOP1", "MON1", "SUB3"]), ("SUB-L1", ["SUB-L1", "SUB-L2", "TOP-L1", "MON-1", "SUB-L3"]),
+     ("bass_01", ["bass_01", "bass_02", "TOP_01", "MON_01", "bass_03"])],
+)  # fmt: skip
+async def test_a_new_cabinets_id_says_what_it_is_in_the_rigs_own_pattern(first: str, ids: list[str]) -> None:
+    async with opened(size=(80, 24)) as hand:
+        await hand.burst("n")
+        for number, model in enumerate(
+            ("sub-double-18", "", "top-passive", "wedge-passive", "sub-double-18")
+        ):
+            await hand.add("cabinet")
+            if model:
+                await hand.choose(model)
+            if first and not number:
+                await hand.press("up")
+                await hand.write(first)
+            await hand.press("enter")
+        assert [cabinet.id for cabinet in hand.rig.cabinets] == ids
 
 
 async def go_to_row(hand: Hand, place: str) -> None:

@@ -50,7 +50,7 @@ def build(terminal: Terminal) -> None:
     add(terminal, "rack", "4", UP, "left")
     add(terminal, "amplifier", "a", "mp-4ch-12", "enter")
     add(terminal, "socket", "A", "1.1", "enter", DOWN, "A", "1.2", "enter")
-    add(terminal, "cabinet", "SUB-L1", DOWN, "s", "ub-d", "enter", DOWN, "s", "plit", "enter")
+    add(terminal, "cabinet", "s", "ub-d", "enter", UP, "SUB-L1", DOWN, DOWN, "s", "plit", "enter")
     terminal.press("/", "R1-1", "enter", "c", "SUB-L1", "enter", "20 m", "enter")
     terminal.until("undo add line C1")
 

@@ -42,6 +42,10 @@ def _added(name: str, times: int) -> str:
     return f"{name} is added." if times == 1 else f"{name} and {times - 1} more are added."
 
 
+NEW = ("add ", "lay ")
+"""How the labels of sheets begin that make something new."""
+
+
 class Host(Protocol):
     """The screen that shows the rig."""
 
@@ -214,9 +218,9 @@ class Editor:
                 place = None if stays else sheet.leads_to(values)
                 if not self.make(label, lambda rig: sheet.make(rig, values), place):
                     return
-                if label.startswith("add ") and self.session.exists(values["id"]):
-                    self.host.go_to(values["id"], added=True)
-                    self.say(_added(values["id"], values.get("times", 1)))
+                if label.startswith(NEW) and place and self.session.exists(place):
+                    self.host.go_to(place, added=True)
+                    self.say(_added(place, values.get("times") or len(values.get("lengths", "1"))))
 
         from rackwright.console.widgets.form import Form
 

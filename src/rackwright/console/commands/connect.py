@@ -6,29 +6,41 @@ from rackwright.model import edits
 from rackwright.model.edits import EditError
 from rackwright.model.rig import Rig
 from rackwright.units import Length
-from rackwright.units.wording import few
+from rackwright.units.wording import few, so_many
 
 
 def connect_chosen(editor: Editor) -> None:
-    """Ask for the lines to all chosen cabinets in one form, where none has its line yet."""
-    from rackwright.console.forms.several import sheet_of_lines
+    """Ask in one form for the lines to all chosen cabinets, from all chosen sockets, or from these to those in order.
+
+    Only where none of them has its line yet.
+    """
+    from rackwright.console.forms.several import sheet_from_sockets, sheet_of_lines
 
     index, chosen = editor.session.assessment.index, editor.session.chosen
-    fed = [name for name in chosen if name in index.line_to or name not in index.cabinets]
-    if fed:
-        told = (
-            f"{few(fed, 3)} {'has its line' if len(fed) == 1 else 'have their lines'}"
-            if editor.session.kinds == {"cabinet"}
-            else "Not all that is chosen is a cabinet"
-        )
-        editor.say(f"{told}. Choose cabinets that no line leads to, then press c.", "yellow")
-        return
-    try:
+    ends = list(dict.fromkeys(map(index.thing_at, chosen)))
+    sockets = [name for name in ends if name in index.sockets]
+    cabinets = tuple(name for name in ends if name in index.cabinets)
+    busy = [
+        name for name in ends if name in index.line_to or (name in sockets and index.lines_from.get(name))
+    ]
+    if len(sockets) + len(cabinets) < len(ends):
+        editor.say("Choose sockets, cabinets, or as many of both, then press c.", "yellow")
+    elif busy:
+        told = f"{few(busy, 3)} {'has its line' if len(busy) == 1 else 'have their lines'}"
+        editor.say(f"{told}. Choose sockets and cabinets that have none, then press c.", "yellow")
+    elif sockets and cabinets and len(sockets) != len(cabinets):
+        told = f"{so_many(len(sockets), 'socket')} and {so_many(len(cabinets), 'cabinet')} are chosen"
+        editor.say(f"{told}: choose as many of both, or one kind only.", "yellow")
+    else:
         places = editor.host.places
         at = [places.index(each) for each in chosen if each in places]
-        editor.open_sheet(sheet_of_lines(editor.sheets, chosen, as_shown=at == sorted(at)), stays=True)
-    except EditError as error:
-        editor.say(str(error), "yellow")
+        try:
+            if sockets:
+                editor.open_sheet(sheet_from_sockets(editor.sheets, sockets, cabinets))
+            else:
+                editor.open_sheet(sheet_of_lines(editor.sheets, cabinets, as_shown=at == sorted(at)))
+        except EditError as error:
+            editor.say(str(error), "yellow")
 
 
 def lay(editor: Editor, source: str, to: str) -> None:
@@ -49,10 +61,10 @@ def reconnect(editor: Editor, line: str) -> None:
         editor.make(f"reconnect {line}", lambda rig: edits.change(rig, line, source=source, to=to), line)
 
     def pick_far_end(source: str) -> None:
-        ends = editor.options.unfed(there.to)
+        ends = editor.options.unfed(there.to, source)
         editor.pick(f"{line} from {source} to", ends, lambda to: join(source, to), there.to)
 
-    editor.pick(f"{line} from", editor.options.sources(), pick_far_end, there.source)
+    editor.pick(f"{line} from", editor.options.sources(there.to), pick_far_end, there.source)
 
 
 def paste_lengths(editor: Editor, text: str) -> None:

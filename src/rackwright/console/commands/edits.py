@@ -266,11 +266,12 @@ ENDS = frozenset({"socket", "pole", "cabinet", "line", "section"})
 
 
 def _connects(session: Session) -> str:
-    """Several cabinets where no line leads to any; one thing that has a line, or could have one to what has none."""
+    """Several cabinets and sockets that have no line; one thing that has a line, or could have one to what has none."""
     index = session.assessment.index
     waiting = {name for name in index.cabinets if name not in index.line_to}
     if session.chosen:
-        return "connect" if waiting.issuperset(session.chosen) else ""
+        free = waiting | {name for name in index.sockets if not index.lines_from.get(name)}
+        return "connect" if waiting and free.issuperset(map(index.thing_at, session.chosen)) else ""
     place = index.thing_at(session.place)
     return "connect" if waiting or place in index.lines else ""
 
@@ -278,7 +279,7 @@ def _connects(session: Session) -> str:
 @build(
     "c",
     "connect",
-    "Connect a line from here; lines to all chosen",
+    "Connect a line from here; lines of all chosen",
     ENDS,
     edits=True,
     many=True,
@@ -286,7 +287,7 @@ def _connects(session: Session) -> str:
     also="cable line lay link",
 )
 def connect(editor: Editor) -> None:
-    """To several cabinets: a line each, in the order in which they were chosen."""
+    """To several cabinets or from several sockets: a line each, in the order in which they were chosen."""
     index, options = editor.session.assessment.index, editor.options
     if len(editor.session.chosen) > 1:
         connect_chosen(editor)
@@ -298,7 +299,7 @@ def connect(editor: Editor) -> None:
         editor.pick(
             f"Connect a line to {place} from", options.sources(place), lambda near: lay(editor, near, place)
         )
-    elif waiting := [option for option in options.unfed() if option.value != place]:
+    elif waiting := [option for option in options.unfed(source=place) if option.value != place]:
         editor.pick(f"Connect a line from {place} to", waiting, lambda to: lay(editor, place, to))
     else:
         editor.say("Every cabinet has its line. Add a cabinet first: press a.", "yellow")

@@ -206,7 +206,13 @@ def only(editor: Editor) -> None:
     editor.pick("Show only", [Option(told) for told in narrowing.choices(session.assessment)], picked)
 
 
-@look("escape", "", "Show the figures of the whole rig", shown_key="esc")
+@look(
+    "escape",
+    "",
+    "Show the figures of the whole rig; let go what is chosen",
+    shown_key="esc",
+    now=lambda session: "let go" if session.chosen else "",
+)
 def whole_rig(editor: Editor) -> None:
     """With things chosen, only these are let go."""
     if editor.session.chosen:

@@ -16,12 +16,14 @@ from rackwright.model.equipment import LoudspeakerModel
 from rackwright.model.lines import Cabinet, Line, Role
 from rackwright.model.mains import Board, Circuit, Load
 from rackwright.model.racks import Amplifier, Feed, Rack, Socket
-from rackwright.units import Current, Length
+from rackwright.units import Current
 
 MOST_TRIED = 6
 """Circuits that a new amplifier is tried on, one by one."""
 ROLES: dict[str, Role] = {"wedge": "monitor", "monitor": "monitor", "fill": "fill", "delay": "delay"}
 """Words by which a loudspeaker model says what it is for."""
+CALLED = {"sub": "SUB", "top": "TOP", "wedge": "MON", "monitor": "MON", "fill": "FILL", "delay": "DELAY"}
+"""What cabinets are called of models that say these words (common practice, no source)."""
 ADDABLE = {
     "rack": "a rack to put amplifiers and sockets in",
     "amplifier": "into the selected rack",
@@ -50,7 +52,8 @@ def proposed(options: Options, kind: str, near: str) -> Any:
             there = options.index.cabinets.get(options.index.thing_at(near))
             if like := there or next(reversed(rig.cabinets), None):
                 return edits.working(replace(like, id=edits.next_id(rig, like.id)))
-            return Cabinet(id="CAB-1", model=options.known.loudspeakers[0].id)
+            new = Cabinet(id="", model=options.known.loudspeakers[0].id)
+            return replace(new, id=_cabinet_id(options, new, new.model))
         case "line":
             return _line(options, near)
         case "feed":
@@ -84,7 +87,7 @@ def _next_id(options: Options, existing: tuple[Any, ...], first: str) -> str:
     """The next id in the pattern of the last of a kind; `first`, or the next after it, where there is none."""
     if existing:
         return edits.next_id(options.rig, existing[-1].id)
-    return edits.next_id(options.rig, first) if kind_of(options.assessment, first) else first
+    return _free(options, first)
 
 
 def rack_near(options: Options, near: str) -> str:
@@ -114,7 +117,15 @@ def likely(options: Options, kind: str, thing: Any, near: str) -> dict[str, Call
         case "cabinet":
             roles = {each.id: _role_of(each) for each in options.known.loudspeakers}
             roles |= {each.model: each.role for each in (*options.rig.cabinets, thing)}
-            return {"role": lambda given: roles.get(given["model"], "audience")}
+            return {
+                "role": lambda given: roles.get(given["model"], "audience"),
+                "id": lambda given: _cabinet_id(options, thing, given["model"]),
+            }
+        case "line":
+            return {
+                "cable": lambda given: options.usual_line(given["source"])[0],
+                "length": lambda given: options.usual_line(given["source"])[1].text,
+            }
     return {}
 
 
@@ -126,8 +137,35 @@ def _of_the_first(first: int, given: Values) -> str:
 
 def _role_of(model: LoudspeakerModel) -> Role:
     """What a model is for, where its id or name says so."""
-    said = re.findall("[a-z]+", f"{model.id} {model.name}".lower())
-    return next((ROLES[word] for word in said if word in ROLES), "audience")
+    return next((ROLES[word] for word in _said(model) if word in ROLES), "audience")
+
+
+def _said(model: LoudspeakerModel) -> list[str]:
+    return re.findall("[a-z]+", f"{model.id} {model.name}".lower())
+
+
+def _cabinet_id(options: Options, new: Cabinet, model: str) -> str:
+    """The next id after the last cabinet of that model, or kind; the first of its kind in the pattern of the first cabinet."""
+    rig = options.rig
+    if new.model == model and rig.cabinets:
+        return new.id
+    known = next(each for each in options.known.loudspeakers if each.id == model)
+    kind = next((CALLED[word] for word in _said(known) if word in CALLED), "CAB")
+    alike = [each.id for each in rig.cabinets if each.model == model]
+    alike = alike or [
+        each.id for each in rig.cabinets if re.match(rf"{kind}(?![a-z])", each.id, re.IGNORECASE)
+    ]
+    if alike:
+        return edits.next_id(rig, alike[-1])
+    pattern = re.fullmatch(r"[A-Za-z]+([-_]?)(L?)(\d*)", rig.cabinets[0].id) if rig.cabinets else None
+    between, left, number = pattern.groups() if pattern else ("", "", "")
+    side = left if _role_of(known) == "audience" else ""
+    return _free(options, f"{kind}{between}{side}{'' if side and not number else '1'.zfill(len(number))}")
+
+
+def _free(options: Options, name: str) -> str:
+    """That id, or the next after it that is free."""
+    return edits.next_id(options.rig, name) if kind_of(options.assessment, name) else name
 
 
 def _amplifier(options: Options, near: str, model: str) -> Amplifier:
@@ -229,12 +267,10 @@ def _line(options: Options, near: str) -> Line:
     if all(option.value != start for option in sources):
         free = (socket.id for socket in rig.sockets() if not index.lines_from.get(socket.id))
         start = next(free, sources[0].value)
+    waiting = options.unfed(source=start)
     to = next((o.value for o in waiting if o.value != start), waiting[0].value)
     last = next(reversed(rig.lines), None)
+    cable, length = options.usual_line(start)
     return Line(
-        id=edits.next_id(rig, last.id) if last else "C1",
-        source=start,
-        to=to,
-        cable=last.cable if last else options.usual_cable,
-        length=last.length if last else Length.parse("20 m"),
+        id=edits.next_id(rig, last.id) if last else "C1", source=start, to=to, cable=cable, length=length
     )

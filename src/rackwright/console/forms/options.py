@@ -1,5 +1,6 @@
 """What there is to choose from in a form: for one state of a rig, and one library of equipment."""
 
+import math
 from collections.abc import Callable, Collection, Sequence
 
 from msgspec import Struct
@@ -7,11 +8,20 @@ from msgspec import Struct
 from rackwright.console.widgets.fields import Option, Values
 from rackwright.engine.assess import Assessed
 from rackwright.model import edits
-from rackwright.model.equipment import Equipment, EquipmentEntry
+from rackwright.model.equipment import Equipment, EquipmentEntry, Section
 from rackwright.model.fields import referring
+from rackwright.model.index import pole_or_none
+from rackwright.model.lines import Cabinet
 from rackwright.model.mains import Circuit
+from rackwright.model.racks import Socket
 from rackwright.model.rig import Rig
+from rackwright.units import Length
 from rackwright.units.formatting import whole_percent
+
+MOSTLY = 0.55
+"""Share of octaves that a band and a range have in common, of all that either has, from which they are meant for each other."""
+ENDS = {"low": 120.0, "mid": 5e3, "high": 20e3, "full": 20e3}
+"""Kind of a section → where it ends, Hz, where no data sheet says so. Both are common practice, no source."""
 
 
 class Options:
@@ -80,32 +90,75 @@ class Options:
             *(Option(b.id, _channel_words(b.id, self.assessment)) for b in self.assessment.branches.values()),
         )
 
-    def sources(self, but: str = "") -> tuple[Option, ...]:
-        """Every end that a line can start from, those with no line yet first; `but` left out."""
-        ends = [
-            *(
-                (
-                    s.id,
-                    f"socket {s.connector}, {', '.join(pole or 'not wired' for pole in s.poles) or 'not wired'}",
-                )
-                for s in self.rig.sockets()
-            ),
-            *((c.id, f"link of {c.model}") for c in self.rig.cabinets if c.id != but),
-        ]
-        lines = {name: [line.id for line in self.index.lines_from.get(name, ())] for name, _ in ends}
-        told = [
-            Option(name, f"{words}, has {', '.join(lines[name])}" if lines[name] else words)
-            for name, words in ends
-        ]
-        return tuple(sorted(told, key=lambda option: bool(lines[option.value])))
-
-    def unfed(self, also: str = "") -> tuple[Option, ...]:
-        """The cabinets that no line leads to, and `also`."""
-        return tuple(
-            Option(c.id, f"{c.model} {c.position}".strip())
-            for c in self.rig.cabinets
-            if c.id not in self.index.line_to or c.id == also
+    def sources(self, to: str = "") -> tuple[Option, ...]:
+        """Every end that a line can start from, the likeliest for the cabinet `to` first, those that have a line last."""
+        sockets = (
+            Option(
+                s.id,
+                f"socket {s.connector}, {', '.join(pole or 'not wired' for pole in s.poles) or 'not wired'}",
+            )
+            for s in self.rig.sockets()
         )
+        links = (Option(c.id, f"link of {c.model}") for c in self.rig.cabinets if c.id != to)
+        ends = sorted((*sockets, *links), key=lambda option: self._unlikely(option.value, to))
+        lines = {end.value: [line.id for line in self.index.lines_from.get(end.value, ())] for end in ends}
+        return tuple(
+            end._replace(words=f"{end.words}, has {', '.join(lines[end.value])}") if lines[end.value] else end
+            for end in ends
+        )
+
+    def _unlikely(self, end: str, to: str) -> int:
+        """How unlikely it is that a line to the cabinet `to` starts at that end."""
+        if self.index.lines_from.get(end):
+            return 4
+        cabinet = self.index.cabinets.get(to)
+        if socket := self.index.sockets.get(end):
+            return 0 if cabinet is not None and self.suits(socket, cabinet) else 2
+        linked = cabinet is not None and self.index.cabinets[end].model == cabinet.model
+        return 1 if linked and end in self.index.line_to else 3
+
+    def suits(self, socket: Socket, cabinet: Cabinet) -> bool:
+        """Whether the band that each pole pair of a socket plays is about the range of what hangs on it in a cabinet."""
+        model = self.index.loudspeaker_models[cabinet.model]
+        pairs = model.wirings[cabinet.wiring or next(iter(model.wirings))]
+        sections = {section.id: section for section in model.sections}
+        return all(
+            self._plays(socket.pole(number), [sections[name] for name in pair])
+            for number, pair in enumerate(pairs)
+            if pair
+        )
+
+    def _plays(self, text: str, sections: Sequence[Section]) -> bool:
+        pole = pole_or_none(text)
+        branch = self.assessment.branches.get(pole.name) if pole else None
+        if branch is None or branch.feed is None:
+            return False
+        low, high = (edge.value for edge in branch.feed.band)
+        bottom = min(each.lowest.value for each in sections)
+        top = max(each.highest.value if each.highest else ENDS[each.kind] for each in sections)
+        both, either = min(high, top) / max(low, bottom), max(high, top) / min(low, bottom)
+        return both > 1 and math.log(both) > MOSTLY * math.log(either)
+
+    def unfed(self, also: str = "", source: str = "") -> tuple[Option, ...]:
+        """The cabinets that no line leads to, and `also`; the likeliest for a line from `source` first."""
+        waiting = [c for c in self.rig.cabinets if c.id not in self.index.line_to or c.id == also]
+        if socket := self.index.sockets.get(source):
+            waiting.sort(key=lambda cabinet: not self.suits(socket, cabinet))
+        elif linked := self.index.cabinets.get(source):
+            waiting.sort(key=lambda cabinet: cabinet.model != linked.model)
+        return tuple(Option(c.id, f"{c.model} {c.position}".strip()) for c in waiting)
+
+    def usual_line(self, source: str) -> tuple[str, Length]:
+        """Cable and length of a new line from there: of the last from a socket, or of the last link; 20 m and 2 m at first (common practice, no source)."""
+        linked, lines = source in self.index.cabinets, self.rig.lines
+        last = next(reversed(lines), None)
+        like = next((n for n in reversed(lines) if (n.source in self.index.cabinets) == linked), None)
+        cable = like.cable if like else last.cable if last else self.usual_cable
+        if like is not None:
+            return cable, like.length
+        in_metres = last is None or last.length.text.endswith("m")
+        first = ("2 m" if in_metres else "6 ft") if linked else ("20 m" if in_metres else "60 ft")
+        return cable, Length.parse(first)
 
     def wirings(self, values: Values) -> Sequence[Option]:
         """The wirings of the loudspeaker model that the other fields say."""

@@ -31,7 +31,7 @@ _BEGIN = {
     "amplifier": ("model", "circuit"),
     "socket": ("pole0", "pole0"),
     "line": ("length", "length"),
-    "cabinet": ("", "position"),
+    "cabinet": ("model", "position"),
     "feed": ("", "band"),
     "circuit": ("length", "breaker"),
     "board": ("", "rating"),
@@ -282,9 +282,12 @@ class Sheets:
         return Sheet(title, f"patch {place}", fields, values, make, lambda _given: place)
 
     def _line(self, line: Line, new: bool = False) -> Sheet:
-        sources, waiting, cables = self.options.sources(), self.options.unfed(line.to), self.options.cables()
+        waiting, cables = self.options.unfed(line.to), self.options.cables()
         fields = asked(
-            Line, source=lambda _values: sources, to=lambda _values: waiting, cable=lambda _values: cables
+            Line,
+            source=lambda values: self.options.sources(values["to"]),
+            to=lambda _values: waiting,
+            cable=lambda _values: cables,
         )
         return self._thing("line", line, fields, new)
 

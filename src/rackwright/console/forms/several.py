@@ -1,6 +1,6 @@
 """One form for several things of a kind: the fields they can share, a field left empty staying as it is; lines to them all."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from msgspec.structs import replace
@@ -15,7 +15,8 @@ from rackwright.model.lines import Cabinet, Line
 from rackwright.model.mains import Board, Circuit, Load
 from rackwright.model.racks import Amplifier, Channel, Feed, Rack, Socket
 from rackwright.model.rig import Rig
-from rackwright.units.wording import so_many
+from rackwright.units import Length
+from rackwright.units.wording import few, so_many
 
 MOST_PAIRS = 8
 """Pole pairs of a socket that a table shows."""
@@ -85,7 +86,7 @@ def sheet_of_lines(sheets: Sheets, cabinets: tuple[str, ...], as_shown: bool = T
     It says so where the screen does not have them in that order, which is `as_shown`.
     """
     first = sheets.new("line", cabinets[0])
-    options = tuple(option for option in sheets.options.sources() if option.value not in cabinets)
+    options = tuple(option for option in sheets.options.sources(cabinets[0]) if option.value not in cabinets)
     asked = {field.name: field for field in first.fields}
     length = asked["length"]
     assert isinstance(length, Measure)
@@ -96,11 +97,18 @@ def sheet_of_lines(sheets: Sheets, cabinets: tuple[str, ...], as_shown: bool = T
         lengths_to(cabinets, length),
     )
     start = next((o.value for o in options if o.value in sheets.index.sockets), options[0].value)
+
+    def lengths(given: Values) -> str:
+        """What the lines are proposed to be: of a chain the first, then the links."""
+        ends = [given["source"], *cabinets[:-1]] if given["laid"] == CHAIN else [given["source"]]
+        return fields[-1].text(tuple(sheets.options.usual_line(end)[1] for end in ends))
+
+    fields = (*fields[:-1], replace(fields[-1], likely=lengths))
     values = {
         "source": start,
         "laid": EACH,
-        "cable": first.values["cable"],
-        "lengths": (first.values["length"],),
+        "cable": sheets.options.usual_line(start)[0],
+        "lengths": (sheets.options.usual_line(start)[1],),
     }
 
     def make(rig: Rig, given: Values) -> Rig:
@@ -114,24 +122,80 @@ def sheet_of_lines(sheets: Sheets, cabinets: tuple[str, ...], as_shown: bool = T
                 f"{len(sources)} sockets from {given['source']} on are free for {len(cabinets)} lines. "
                 "Add sockets, or link the cabinets."
             )
-        name = first.values["id"]
-        for source, to, long in zip(sources, cabinets, given["lengths"], strict=True):
-            rig = edits.add(rig, Line(id=name, source=source, to=to, cable=given["cable"], length=long))
-            name = edits.next_id(rig, name)
-        return rig
+        return _laid(rig, first.values["id"], zip(sources, cabinets, given["lengths"], strict=True), given)
 
     title = f"Lines to {', '.join(cabinets)}"
     order = "" if as_shown else "In the order in which they were chosen, not as on the screen."
+    label = f"lay {len(cabinets)} lines"
     return Sheet(
         title,
-        f"lay {len(cabinets)} lines",
+        label,
         fields,
         values,
         make,
-        lambda _given: cabinets[0],
+        lambda _given: first.values["id"],
         "lengths",
         lambda _edited: order,
     )
+
+
+def _laid(rig: Rig, name: str, lines: Iterable[tuple[str, str, Length]], given: Values) -> Rig:
+    """The rig with lines from, to and of that length, of the cable given; the first has that id."""
+    for source, to, long in lines:
+        rig = edits.add(rig, Line(id=name, source=source, to=to, cable=given["cable"], length=long))
+        name = edits.next_id(rig, name)
+    return rig
+
+
+def sheet_from_sockets(sheets: Sheets, sockets: Sequence[str], cabinets: Sequence[str]) -> Sheet:
+    """The sheet that lays a line from each of several sockets to as many cabinets, in that order.
+
+    Where no cabinets are named, to those that no line leads to: what a socket plays goes to what takes it, or on in order
+    from the one that is picked. Sockets that are too many get no line, which it says. Raises EditError where none can be laid.
+    """
+    first = sheets.new("line", sockets[0])
+    asked, index = {field.name: field for field in first.fields}, sheets.index
+    waiting = [index.cabinets[option.value] for option in sheets.options.unfed()]
+    pairs = dict(zip(sockets, cabinets, strict=True)) if cabinets else _fitting(sheets, sockets, waiting)
+    from_, ids = tuple(pairs), [cabinet.id for cabinet in waiting]
+    in_order = [(ids[at:] + ids[:at])[: len(pairs)] for at in range(len(ids))]
+    runs = dict.fromkeys(", ".join(run) for run in ([*pairs.values()], *([] if cabinets else in_order)))
+    length = asked["length"]
+    assert isinstance(length, Measure)
+    cable, long = sheets.options.usual_line(sockets[0])
+    fields = (
+        Choice("to", "To", fixed(*runs)),
+        replace(asked["cable"], likely=None),
+        lengths_to(from_, length),
+    )
+    values = {"to": next(iter(runs)), "cable": cable, "lengths": (long,)}
+    left = [name for name in sockets if name not in pairs]
+    told = f"{few(left, 3)} stay{'s' if len(left) == 1 else ''} free: {so_many(len(ids), 'cabinet')} without a line."
+
+    def make(rig: Rig, given: Values) -> Rig:
+        rig = sheets.options.with_entry(rig, "cables", given["cable"])
+        lines = zip(from_, given["to"].split(", "), given["lengths"], strict=True)
+        return _laid(rig, first.values["id"], lines, given)
+
+    def tells(edited: Rig) -> str:
+        new = ", ".join(f"{line.source} to {line.to}" for line in edited.lines if line.id not in index.lines)
+        return f"{new}. {told}" if left else f"{new}."
+
+    label, leads_to = f"lay {so_many(len(pairs), 'line')}", lambda _given: first.values["id"]
+    return Sheet(f"Lines from {', '.join(from_)}", label, fields, values, make, leads_to, "lengths", tells)
+
+
+def _fitting(sheets: Sheets, sockets: Sequence[str], waiting: Sequence[Cabinet]) -> dict[str, str]:
+    """Socket → the first cabinet left that takes what it plays, else the first left; without sockets for which none is."""
+    left, found = list(waiting), dict[str, str]()
+    for fits in (sheets.options.suits, lambda _socket, _cabinet: True):
+        for name in sockets:
+            socket = sheets.index.sockets[name]
+            to = next((each for each in left if name not in found and fits(socket, each)), None)
+            if to is not None:
+                left.remove(to)
+                found[name] = to.id
+    return {name: found[name] for name in sockets if name in found}
 
 
 def sheet_to_move(sheets: Sheets, places: Sequence[str]) -> Sheet | None:
