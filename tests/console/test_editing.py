@@ -597,10 +597,11 @@ async def test_a_refused_enter_says_which_fields_and_those_needed_are_marked() -
         await hand.press("t")
         await hand.pick("my")
         await hand.press("a", "enter")
-        assert "Gain *                        such as 32 dB         needed" in hand.text
+        assert "Channels *                    such as 2             needed" in hand.text
+        assert "Gain                          assumed 32 dB         used for limiters" in hand.text
         assert "Name *" not in hand.text
         await hand.press("enter")
-        assert "Fill in: Id, Channels, Height, rack units and 9 more." in hand.words
+        assert "Fill in: Id, Channels, Height, rack units and 2 more." in hand.words
 
 
 async def test_one_form_adds_amplifiers_alike_on_the_next_units_and_circuits() -> None:

@@ -258,7 +258,11 @@ def _figure(
         number = f"{figure(100 * then if item.figure.unit == 'ratio' else then)} → {number}"
     good = item.limit is None or (item.figure.cap and not item.limit.broken_by(value))
     mark = ASSUMED if item.assumed else ""
-    full = [(f"{mark:{BAR + 1}}", "warn")] if good or item.limit is None else bar(item.limit, value, glyphs)
+    full = (
+        [(f"{mark:{BAR + 1}}", "warn" if mark else "")]
+        if good or item.limit is None
+        else bar(item.limit, value, glyphs)
+    )
     beside = width >= NEED + 2 + NOTE
     left = (NEED if beside else width) - BAR - 2
     label = item.figure.label
