@@ -193,13 +193,14 @@ class Terminal:
         """Send the program a signal and wait until it has ended; its status as `Popen` gives it."""
         if self.process.poll() is None:
             self.process.send_signal(number)
-        status = self._ended()
+        status = self.ended()
         if self._master >= 0:
             os.close(self._master)
             self._master = -1
         return status
 
-    def _ended(self) -> int:
+    def ended(self) -> int:
+        """Wait until the program has ended, taking what it paints; its status as `Popen` gives it."""
         last = time.monotonic() + PATIENCE
         while (status := self.process.poll()) is None and time.monotonic() < last:
             with contextlib.suppress(Gone):

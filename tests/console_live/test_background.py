@@ -133,7 +133,7 @@ def test_a_key_that_raises_says_so_and_the_next_is_heard(file: Path, home: Path)
         terminal.press("v")
         terminal.until("Findings")
         terminal.press("escape", "q")
-        assert terminal.process.wait(20) == 0
+        assert terminal.ended() == 0
 
 
 def test_what_can_t_go_on_ends_with_a_sentence_and_a_status_and_keeps_the_work(

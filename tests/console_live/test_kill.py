@@ -102,7 +102,7 @@ async def test_several_edits_in_one_life(file: Path, home: Path) -> None:
         terminal.press("s")
         terminal.until("Saved ")
         terminal.press("q")
-        assert terminal.process.wait(20) == 0
+        assert terminal.ended() == 0
     assert rig_file.load(file) == recorded
     assert journal.recoverable() == ()
 

@@ -59,7 +59,7 @@ def test_the_second_sees_what_the_first_does_and_changes_nothing(file: Path, hom
             first.end(signal.SIGKILL)
             second.until("has ended. Press C to take control")
             second.press("q")
-            assert second.process.wait(20) == 0
+            assert second.ended() == 0
 
 
 def test_the_second_tells_what_the_first_has_not_saved_and_is_asked_nothing(file: Path, home: Path) -> None:
@@ -72,7 +72,7 @@ def test_the_second_tells_what_the_first_has_not_saved_and_is_asked_nothing(file
             first.press("u")
             second.until("unsaved")
             second.press("q")
-            assert second.process.wait(20) == 0
+            assert second.ended() == 0
 
 
 def test_recovered_work_is_kept_where_another_session_has_the_rig(file: Path, home: Path) -> None:
@@ -89,7 +89,7 @@ def test_recovered_work_is_kept_where_another_session_has_the_rig(file: Path, ho
             second.settled(0.5)
             assert "unsaved" in second.text
             second.press("q", "k")
-            assert second.process.wait(20) == 0
+            assert second.ended() == 0
             assert any(failed(left.rig())[0] == "A1" for left in journal.recoverable())
 
 
@@ -132,7 +132,7 @@ def test_a_lock_against_edits_outlives_the_connection(
         terminal.press("L")
         terminal.until(lambda text: "EDIT LOCK" not in text)
         terminal.press("q")
-        assert terminal.process.wait(20) == 0
+        assert terminal.ended() == 0
     assert len(journal.recoverable()) == edited, "the work stays, which nobody took"
     assert rig_file.load(file) == preset("small-room")
 
