@@ -146,7 +146,7 @@ def test_what_can_t_go_on_ends_with_a_sentence_and_a_status_and_keeps_the_work(
         terminal.press("t", "Settings", "enter")
         terminal.until("Notes")
         terminal.press("end", "!", "enter")
-        assert terminal._ended() == 70
+        assert terminal.ended() == 70
         told = bytes(terminal.taken).rpartition(b"\x1b[?1049l")[2].decode()
         assert "The console failed: KeyError ('A14.3')." in told
         assert "Traceback" not in told

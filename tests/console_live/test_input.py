@@ -171,7 +171,7 @@ def test_stopped_and_continued_it_is_as_it_was(terminal: Terminal) -> None:
 @pytest.mark.parametrize("term", ["dumb", "unknown", ""])
 def test_a_terminal_that_only_prints_is_not_drawn_on(term: str, tmp_path: Path) -> None:
     with Terminal(console("hall"), environment(tmp_path / "home") | {"TERM": term}) as running:
-        assert running._ended() == 3
+        assert running.ended() == 3
         assert b"Set TERM to what it is" in running.taken
         assert b"\x1b" not in running.taken
 
@@ -179,7 +179,7 @@ def test_a_terminal_that_only_prints_is_not_drawn_on(term: str, tmp_path: Path) 
 def test_with_standard_input_closed_it_says_what_it_needs(tmp_path: Path) -> None:
     closed = ["sh", "-c", 'exec "$@" <&-', "sh", *call("hall")]
     with Terminal(command(*closed), environment(tmp_path / "home")) as running:
-        assert running._ended() == 3
+        assert running.ended() == 3
         assert b"The console needs a terminal." in running.taken
         assert b"Traceback" not in running.taken
 
