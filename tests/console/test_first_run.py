@@ -52,7 +52,9 @@ async def test_leaving_the_first_question_leads_back_to_the_start_and_an_empty_r
 async def test_a_presets_notes_are_read_in_full_on_the_start() -> None:
     notes = presets.find("faults").notes.splitlines()
     async with opened(size=(80, 24)) as hand:
+        assert "space notes" not in hand.words, "no preset, no notes"
         await hand.press("down", "down")
+        assert "space notes" in hand.words
         assert notes[0][:60] in hand.text
         assert "space shows the rest" in hand.text
         assert notes[-1][-40:] not in hand.words

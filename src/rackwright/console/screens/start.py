@@ -59,10 +59,7 @@ class Start(ConsoleScreen[Picked | None]):
     def compose(self) -> ComposeResult:
         yield Pane("Rackwright", self.glyphs, "start")
         yield Static(id="welcome")
-        out = "close" if self.can_go_back else "quit"
-        keys = (("enter", "open"), ("n", "new rig"), ("space", "notes"), ("?", "help"), ("esc", out))
-        foot = Row(tuple(part for key, does in keys for part in ((f"{key} ", "head"), (f"{does}  ", ""))))
-        yield Static(styled([foot], self.glyphs), id="keys")
+        yield Static(id="keys")
 
     def on_mount(self) -> None:
         pane = self.query_one(Pane)
@@ -82,7 +79,11 @@ class Start(ConsoleScreen[Picked | None]):
         self._tell()
 
     def _tell(self) -> None:
-        """Under the list: a preset's notes, as much of them as there is room for, else what a new user needs."""
+        """Under the list: a preset's notes, as much of them as there is room for, else what a new user needs; the keys."""
+        notes, out = [("space", "notes")] * bool(self._notes), "close" if self.can_go_back else "quit"
+        keys = (("enter", "open"), ("n", "new rig"), *notes, ("?", "help"), ("esc", out))
+        foot = Row(tuple(part for key, does in keys for part in ((f"{key} ", "head"), (f"{does}  ", ""))))
+        self.query_one("#keys", Static).update(styled([foot], self.glyphs))
         lines = [part for line in self._notes or WELCOME for part in self._wrapped(line, self.size.width - 4)]
         if len(lines) > self._told_lines:
             lines = [*lines[: self._told_lines - 1], "… space shows the rest"]
