@@ -174,7 +174,8 @@ def powered_down(index: Index, branches: Iterable[Branch], places: Iterable[str]
     panel_of = {place: _panel(index, place) for place in wanted}
     near = set(panel_of.values())
     roots = {index.root(place) for place in wanted}
-    handled = {socket for socket in index.sockets if socket in roots or _panel(index, socket) in near}
+    panels_near = [index.racks[name] for name in near if name in index.racks]
+    handled = roots | {socket.id for rack in panels_near for socket in rack.sockets}
     at: dict[str, list[Pole]] = defaultdict(list)
     panels: dict[str, list[Pole]] = defaultdict(list)
     for branch in branches:

@@ -5,7 +5,9 @@ of nodes, so that the same question has the same answer on any machine.
 """
 
 import functools
+import itertools
 import math
+import threading
 from collections.abc import Callable, Iterable, Sequence
 from typing import Any, NamedTuple, TypeAlias
 
@@ -50,7 +52,6 @@ class Program:
         self._rows: list[_Row] = []
         self._in_arrays = _arrays(())
         """The rows, as far as they have been solved with."""
-        self._solver = functools.cache(_new_solver)  # its own: searches run beside one another
 
     def column(self, low: float = 0.0, high: float = 1.0, whole: bool = True) -> int:
         """A new column within those bounds, in whole numbers or not."""
@@ -85,8 +86,10 @@ class Program:
         """Column → those that a row alone makes 1 where it is 1."""
         found: dict[int, list[int]] = {}
         for terms, low, _ in self._rows:
+            if low != 0:
+                continue
             made = [column for column, factor in terms.items() if factor > 0]
-            if low == 0 and len(made) == 1 and terms[made[0]] == 1 and set(terms.values()) == {1.0, -1.0}:
+            if len(made) == 1 and terms[made[0]] == 1 and set(terms.values()) == {1.0, -1.0}:
                 for column in terms.keys() - made:
                     found.setdefault(column, []).append(made[0])
         return found
@@ -107,7 +110,7 @@ class Program:
         equal.
         """
         self._between()
-        solver = self._solver()
+        solver = _THREAD.solver
         solver.setOptionValue("mip_max_nodes", nodes)
         solver.setOptionValue("mip_abs_gap", apart)
         cost = np.zeros(len(self._lows))
@@ -167,8 +170,10 @@ class _Arrays(NamedTuple):
 def _arrays(rows: Sequence[_Row]) -> _Arrays:
     return _Arrays(
         np.array([len(terms) for terms, _, _ in rows], dtype=np.int32),
-        np.array([column for terms, _, _ in rows for column in terms], dtype=np.int32),
-        np.array([factor for terms, _, _ in rows for factor in terms.values()], dtype=np.float64),
+        np.array(list(itertools.chain.from_iterable([terms for terms, _, _ in rows])), dtype=np.int32),
+        np.array(
+            list(itertools.chain.from_iterable([terms.values() for terms, _, _ in rows])), dtype=np.float64
+        ),
         np.array([low for _, low, _ in rows], dtype=np.float64),
         np.array([high for _, _, high in rows], dtype=np.float64),
     )
@@ -183,6 +188,18 @@ def _core() -> Any:
     import highspy  # takes a while, and few commands need it
 
     return highspy
+
+
+class _Thread(threading.local):
+    """What each thread has of its own: searches run beside one another."""
+
+    @functools.cached_property
+    def solver(self) -> Any:
+        """It keeps nothing of a programme that is solved."""
+        return _new_solver()
+
+
+_THREAD = _Thread()
 
 
 def _new_solver() -> Any:

@@ -123,11 +123,15 @@ class Rehearser:
         self.now, self.rig, self.between = now, now.index.rig, between
         self.planned = planned(self.rig)
         self._meant = assess(meant(self.rig), now)
+        self._task: Task | None = None
+        for index in (self.now.index, self._meant.index):
+            index.place("")  # made here, what it looks through is taken over by each index after it
 
     def best(self, names: tuple[str, ...], proof: bool) -> tuple[Search, Verdict]:
         """The search that `recover` makes for those, and the best plan."""
         broken = assess(fail(self.rig, names, self.now.index), self.now)
-        search = Search(Task(self._meant, broken, self.planned, self.between), proof)
+        self._task = Task(self._meant, broken, self.planned, self.between, self._task)
+        search = Search(self._task, proof)
         return search, search.best()
 
     def rehearsed(self, asked: Asked) -> Rehearsed:

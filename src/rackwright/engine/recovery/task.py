@@ -20,6 +20,10 @@ TRIM = 0.5
 """dB, the step of an input attenuator: common practice, no source."""
 
 
+_OF_BEFORE = ("weights", "feeds", "gains", "voltages", "models", "sides")
+"""What a task takes from the rig with everything working."""
+
+
 def mean(names: Sequence[str], changes: Mapping[str, float]) -> float:
     """dB, of the changes of sections; what has none is silent."""
     return sum([changes.get(name, SILENT) for name in names]) / len(names)
@@ -42,11 +46,22 @@ class Task:
         broken: Assessed,
         planned: Collection[str] = (),
         between: Callable[[], None] = lambda: None,
+        like: "Task | None" = None,
     ) -> None:
+        """`like`, another failure of the same rig, only saves time."""
         self.before, self.broken, self.between = before, broken, between
         self.index = broken.index
         self.planned = frozenset(planned)
         """What has failed that an earlier plan was taken for."""
+        if like is not None and like.before is before:
+            self.__dict__.update({name: getattr(like, name) for name in _OF_BEFORE})
+        else:
+            self._told_before(before)
+        self._changes: tuple[Assessed | None, dict[str, float]] = (None, {})
+        self.heard = {name: sum(self._playing(name)) for name in broken.branches}
+        """Channel → the weight of what still plays on it."""
+
+    def _told_before(self, before: Assessed) -> None:
         cabinets, models = before.index.cabinets, before.index.loudspeaker_models
         sounded = {name: s for name, s in before.sections.items() if s.channel is not None}
         self.weights = {name: weight(cabinets[s.cabinet].priority_of(s.kind)) for name, s in sounded.items()}
@@ -59,8 +74,6 @@ class Task:
             name: models[cabinets[s.cabinet].model].section(s.section) for name, s in sounded.items()
         }
         self.sides = self._sides(cabinets)
-        self.heard = {name: sum(self._playing(name)) for name in broken.branches}
-        """Channel → the weight of what still plays on it."""
 
     def _sides(self, cabinets: Mapping[str, Cabinet]) -> dict[tuple[str, str], dict[Side, list[str]]]:
         """Kind and role → side → sections; only where both sides have some. A monitor is one player's, and is none the better
@@ -88,6 +101,11 @@ class Task:
 
     def changes(self, after: Assessed) -> dict[str, float]:
         """Section that plays → dB by which it is louder than before the failure, at unchanged processor settings."""
+        if self._changes[0] is not after:  # asked for again and again of the same
+            self._changes = after, self._changes_to(after)
+        return self._changes[1]
+
+    def _changes_to(self, after: Assessed) -> dict[str, float]:
         found = {}
         for name in self.weights:
             section = after.sections[name]

@@ -29,7 +29,7 @@ class Channels:
         self.settings_of = functools.cache(self._settings_of)  # each of these is asked for every pole pair
         self.powered = functools.cache(self._powered)
         self.ever_usable = functools.cache(self._ever_usable)
-        self.may_bear = functools.cache(self._may_bear)
+        self._lowest = functools.cache(self._lowest_of)
         self.allowed = functools.cache(self._allowed)
         self.amplifiers = amplifiers
         self.names = [
@@ -192,12 +192,13 @@ class Channels:
             usable for _, _, usable in self.settings_of(channel)
         )
 
-    def _may_bear(self, channel: str, load: Load) -> bool:
-        return any(
-            load.conductance * setting.output.points[-1].load <= 1 + 1e-9
-            for _, setting, usable in self.settings_of(channel)
-            if usable
-        )
+    def may_bear(self, channel: str, load: Load) -> bool:
+        """Whether a channel may have a load, by what it is rated for."""
+        return load.conductance * self._lowest(channel) <= 1 + 1e-9
+
+    def _lowest_of(self, channel: str) -> float:
+        loads = [s.output.points[-1].load for _, s, usable in self.settings_of(channel) if usable]
+        return min(loads, default=math.inf)
 
     def _allowed(self, channel: str, heard: tuple[str, ...]) -> bool:
         feeds = {*self.feeds[channel], *self.feeds[self.first(channel)]}

@@ -33,7 +33,10 @@ class Level:
     def __init__(self, patching: Patching) -> None:
         self.patching, self.channels, self.columns = patching, patching.channels, patching.columns
         self.task, self.index, self.program = patching.task, patching.index, patching.program
-        self._differences = functools.cache(self._differences_of)
+        self._differences = functools.cache(self._differences_of)  # each of these is asked for every use
+        self._needed = functools.cache(self._needed_by)
+        self._highest = functools.cache(self._highest_of)
+        self._caps = functools.cache(self._caps_of)
         self.trims: dict[str, int] = {}
         """Channel → its column of steps."""
         self._deepest: dict[str, int] = {}
@@ -41,6 +44,8 @@ class Level:
         self._loads = {name: load for name in self.channels.names if (load := self._load_on(name))}
         """Channel → the column of the admittance on it, in S, and the most that it can be."""
         self._mismatched()
+        self._gain = functools.cache(self._gain_of)
+        self._most = functools.cache(self._most_of)
         self._apart: list[Terms] = []
         """For each kind and role by how much left comes up against right, in dB."""
         self.tilt = self._tilts()
@@ -108,7 +113,7 @@ class Level:
         names = self.patching.load(pair).sections
         return [self._way(pair, name) for name in names if name in self.task.gains]
 
-    def _gain(self, channel: str) -> Terms:
+    def _gain_of(self, channel: str) -> Terms:
         """dB from the processor to a channel's terminals."""
         terms: list[tuple[int, float]] = [
             (column, setting.output.gain) for column, setting, _ in self.channels.settings_of(channel)
@@ -160,7 +165,7 @@ class Level:
                 rows.append(([*terms, *((use.sounds, top) for use in uses)], most - far + top))
         return rows
 
-    def _most(self, channel: str, sign: float) -> float:
+    def _most_of(self, channel: str, sign: float) -> float:
         """dB, the highest gain that a channel may have, or the lowest with its sign turned."""
         trim = self.trim(channel).value
         gains = [sign * (setting.output.gain + trim) for _, setting, _ in self.channels.settings_of(channel)]
@@ -307,16 +312,19 @@ class Level:
 
     def _volts(self, use: Use, step: int) -> float:
         """V at the terminals that what is patched asks for, to lose so many steps at most."""
-        most = (step + 0.5) * criteria.LEVEL - 1e-6
-        return round(needed(self.task, self.patching.load(use.pair), most), 6)
+        return self._needed(use.pair, step)
 
-    def _caps(self, channel: str, volts: float) -> list[float]:
+    def _needed_by(self, pair: Pair, step: int) -> float:
+        most = (step + 0.5) * criteria.LEVEL - 1e-6
+        return round(needed(self.task, self.patching.load(pair), most), 6)
+
+    def _caps_of(self, channel: str, volts: float) -> list[float]:
         """S, with which a channel still gives so many V, by its settings; no more than may be on it."""
         _, whole = self._loads[channel]
         points = [setting.output.points for _, setting, _ in self.channels.settings_of(channel)]
         return [min(max(_admittance_for(each, volts), 0.0), whole) for each in points]
 
-    def _highest(self, channel: str, volts: float) -> float:
+    def _highest_of(self, channel: str, volts: float) -> float:
         """S, the most with which a channel sounds and gives so many V."""
         settings = self.channels.settings_of(channel)
         each = zip(settings, self._caps(channel, volts), strict=True)
