@@ -7,6 +7,7 @@ from typing import Literal, NamedTuple
 
 from msgspec import Struct
 
+from rackwright.model.equipment import Assumable
 from rackwright.model.mains import Phase, Phases, State
 
 SUPPLY = "supply"
@@ -20,6 +21,8 @@ def point_name(at: str) -> str:
 
 BTU_PER_HOUR = 3.412142
 """BTU/h in one watt. Source: NIST SP 811, 1 Btu(IT)/h = 0.2930711 W."""
+DRAWN: tuple[Assumable, ...] = ("idle_power", "efficiency", "power_factor")
+"""What an amplifier's current rests on, of its figures that may be assumed; its power on all but the last."""
 
 
 class Demand(Struct, frozen=True, kw_only=True, gc=False):

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 from rackwright.engine import limits
 from rackwright.engine.channel import Branch
-from rackwright.engine.demand import BoardResult, CircuitResult, SupplyResult
+from rackwright.engine.demand import DRAWN, BoardResult, CircuitResult, SupplyResult
 from rackwright.engine.finding import Limit
 from rackwright.model.equipment import AmplifierModel, Assumable
 from rackwright.model.mains import Board, Circuit, Supply
@@ -262,8 +262,8 @@ _CURRENT = (
 )  # fmt: skip
 RESTS: Mapping[str, tuple[Assumable, ...]] = {
     **dict.fromkeys(_GAIN, ("gain",)),
-    **dict.fromkeys(_POWER, ("idle_power", "efficiency")),
-    **dict.fromkeys(_CURRENT, ("idle_power", "efficiency", "power_factor")),
+    **dict.fromkeys(_POWER, DRAWN[:-1]),
+    **dict.fromkeys(_CURRENT, DRAWN),
     "idle_current": ("idle_power", "power_factor"),
     "inrush": ("inrush",),
     "weight": ("weight",),

@@ -17,7 +17,7 @@ from rackwright.engine.demand import (
 from rackwright.model.mains import Board, Circuit, Supply
 from rackwright.papers.document import Drawing, Sheet, Table, Words
 from rackwright.papers.mains_tree import mains_tree
-from rackwright.papers.marks import DRAWN, Marks, assumed_words, marked
+from rackwright.papers.marks import ON_MAINS, Marks, assumed_words, marked
 from rackwright.papers.phrases import PLANNING, listed
 from rackwright.units import NOTHING, percent, reading, short
 
@@ -42,7 +42,7 @@ def mains_sheet(assessment: Assessed) -> Sheet:
         title="Mains",
         blocks=(
             PLANNING,
-            *assumed_words(assessment, DRAWN),
+            *assumed_words(assessment, ON_MAINS),
             *stops,
             *_supply(assessment),
             *_without(assessment, marks),

@@ -10,7 +10,7 @@ from typing import Literal, TypeAlias
 
 from rackwright.engine import outage
 from rackwright.engine.assess import Assessed
-from rackwright.engine.demand import SUPPLY
+from rackwright.engine.demand import DRAWN, SUPPLY
 from rackwright.engine.finding import Finding
 from rackwright.engine.outage import Outage
 from rackwright.model.assumed import said
@@ -24,7 +24,7 @@ from rackwright.units.text_table import NO_BREAK
 Place: TypeAlias = tuple[Literal["channel", "line", "amplifier", "circuit", "board", "supply"], str]
 
 
-DRAWN = ("idle_power", "efficiency", "power_factor", "inrush")
+ON_MAINS = (*DRAWN, "inrush")
 """What an amplifier's figures on the mains rest on."""
 _WARNED = {
     "inrush-over-band": "may trip all at once",
@@ -100,7 +100,7 @@ class Marks:
         """Of an amplifier on the mains: `ASSUMED` where what it draws is, then the same as anywhere."""
         index = self._assessment.index
         assumed = index.amplifier_models[index.amplifiers[name].model].assumed
-        return (*(("ASSUMED",) if {*DRAWN} & {*assumed} else ()), *self.amplifier(name))
+        return (*(("ASSUMED",) if {*ON_MAINS} & {*assumed} else ()), *self.amplifier(name))
 
     def board(self, name: str) -> tuple[str, ...]:
         """Of a board: `FAILED`, its stops."""

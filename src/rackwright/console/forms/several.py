@@ -126,10 +126,9 @@ def sheet_of_lines(sheets: Sheets, cabinets: tuple[str, ...], as_shown: bool = T
 
     title = f"Lines to {', '.join(cabinets)}"
     order = "" if as_shown else "In the order in which they were chosen, not as on the screen."
-    label = f"lay {len(cabinets)} lines"
     return Sheet(
         title,
-        label,
+        f"lay {len(cabinets)} lines",
         fields,
         values,
         make,

@@ -7,20 +7,22 @@ from collections.abc import Iterable, Iterator
 
 from msgspec.structs import replace
 
+from rackwright.engine.demand import DRAWN
 from rackwright.engine.finding import Finding
 from rackwright.engine.findings.registry import Survey, judges_rig
 from rackwright.model.assumed import said
 from rackwright.model.equipment import AmplifierModel
 from rackwright.units.wording import few
 
-_DRAWN = (
+_OF_CURRENT = (
     "circuit-overloaded", "circuit-near-limit", "circuit-heavy-overload", "board-overloaded",
     "board-near-limit", "board-heavy-overload", "intake-overloaded", "intake-near-limit",
     "intake-heavy-overload", "generator-overloaded", "generator-near-limit", "phases-uneven",
     "neutral-overloaded", "neutral-harmonics", "feed-drop", "supply-voltage-low",
 )  # fmt: skip
-_RESTS = {code: {"idle_power", "efficiency", "power_factor"} for code in _DRAWN} | {
-    "inrush-over-band": {"inrush"}
+_RESTS = {
+    **dict.fromkeys(_OF_CURRENT, frozenset(DRAWN)),
+    "inrush-over-band": frozenset(("inrush",)),
 }
 """Code of a judgement on the mains → the figures of amplifiers that it rests on."""
 

@@ -5,7 +5,7 @@ from typing import NamedTuple, TypeAlias
 
 from rackwright.engine import mains
 from rackwright.engine.assess import Assessed
-from rackwright.engine.demand import BTU_PER_HOUR
+from rackwright.engine.demand import BTU_PER_HOUR, DRAWN
 from rackwright.engine.limits import COMMON
 from rackwright.engine.workings.steps import RIG, SUM, Step, assumed_too, final, terms, whose
 from rackwright.model.equipment import AmplifierModel
@@ -21,8 +21,6 @@ DUTIES = {
     "heavy": (Targets().heavy_duty, COMMON),
 }
 """The usual duties, and whose they are; another is the rig's own."""
-DRAWN = ("idle_power", "efficiency", "power_factor")
-"""What an amplifier's current rests on."""
 BTU = "NIST SP 811: 1 Btu(IT)/h = 0.2930711 W"
 WORDS = {"idle": "idle", "programme": "at programme", "heavy": "driven hard"}
 

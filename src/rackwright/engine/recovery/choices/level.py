@@ -34,7 +34,7 @@ class Level:
         self.patching, self.channels, self.columns = patching, patching.channels, patching.columns
         self.task, self.index, self.program = patching.task, patching.index, patching.program
         self._differences = functools.cache(self._differences_of)  # each of these is asked for every use
-        self._needed = functools.cache(self._needed_by)
+        self._volts = functools.cache(self._volts_for)
         self._highest = functools.cache(self._highest_of)
         self._caps = functools.cache(self._caps_of)
         self.trims: dict[str, int] = {}
@@ -278,7 +278,7 @@ class Level:
             grouped: dict[float, dict[tuple[int, int], list[Use]]] = defaultdict(lambda: defaultdict(list))
             free: list[tuple[int, float]] = []  # what may hang there besides, of which nothing is asked
             for use in self.patching.uses[channel]:
-                volts = self._volts(use, step)
+                volts = self._volts(use.pair, step)
                 if volts > 0:
                     grouped[volts][use.pair[0], use.pair[2]].append(use)
                 if volts <= 0 or use.sounds != use.column:
@@ -310,11 +310,8 @@ class Level:
                         )
         return rows
 
-    def _volts(self, use: Use, step: int) -> float:
-        """V at the terminals that what is patched asks for, to lose so many steps at most."""
-        return self._needed(use.pair, step)
-
-    def _needed_by(self, pair: Pair, step: int) -> float:
+    def _volts_for(self, pair: Pair, step: int) -> float:
+        """V at the terminals that a pole pair asks for, to lose so many steps at most."""
         most = (step + 0.5) * criteria.LEVEL - 1e-6
         return round(needed(self.task, self.patching.load(pair), most), 6)
 
@@ -336,7 +333,7 @@ class Level:
     def _staying(self, channel: str, step: int) -> tuple[float, float]:
         """S and V of what sounds on a channel and stays there."""
         on = [use for use in self.patching.uses[channel] if use.column == use.sounds == self.columns.one]
-        asked = max([self._volts(use, step) for use in on], default=0.0)
+        asked = max([self._volts(use.pair, step) for use in on], default=0.0)
         return sum(self.patching.load(use.pair).admittance for use in on), asked
 
     def may_lose(self, step: int) -> bool:
@@ -377,7 +374,7 @@ class Level:
             told |= pairs
             least: dict[str, tuple[float, float]] = {}
             for use in uses:
-                admittance, volts = self.patching.load(use.pair).admittance, self._volts(use, step)
+                admittance, volts = self.patching.load(use.pair).admittance, self._volts(use.pair, step)
                 low = least.get(use.channel, (admittance, volts))
                 least[use.channel] = min(admittance, low[0]), min(volts, low[1])
             yield tuple([(channel, *figures) for channel, figures in sorted(least.items())])
