@@ -637,6 +637,35 @@ def test_what_is_assumed_of_a_model_is_found_once_however_many_amplifiers_and_ch
     assert all(word in found[0].message for word in ("sub", "mid", "high"))
 
 
+@pytest.mark.parametrize(
+    ("setting", "at", "assumed", "severity"),
+    [
+        (
+            "3.9 dBu",
+            "",
+            False,
+            "note",
+        ),  # behind 32 dB 48.3 V, 5.92 A of the 6.5 A; behind 33 dB it would be 6.64 A
+        ("3.9 dBu", "", True, "stop"),
+        ("50 V", "", True, "note"),  # as stated there, whatever the gain
+        ("50 V", "A2.1", True, "stop"),  # where another model is, whose gain is known
+    ],
+)
+def test_a_limiter_lowers_a_current_finding_only_by_gains_that_are_known(setting, at, assumed, severity):
+    two = rig(
+        amplifier("A1", "sub", "sub"),
+        amplifier("A2", "sub", "sub", model="quad", unit=3),
+        socket("S1", "A1.1", "A1.2"),
+        line("L1", "S1", "C1"),
+        cabinet("C1", "woofer"),
+    )
+    strained = changed(changed(two, "four", max_current=AMPS_6), "sub", limiter_at=at)
+    told = assess(changed(limited(strained, rms=setting), "duo", assumed=("gain",) if assumed else ()))
+    (found,) = [f for f in told.at("L1") if f.code == "current-over-rating"]
+    assert found.severity == severity
+    assert ("Enter the gain of duo" in found.advice) is (severity == "stop")
+
+
 def test_a_terminal_s_limit_says_that_it_is_assumed():
     strained = changed(ONE, "duo", max_current=Current.parse("10 A"))
     (known,) = [f for f in assess(strained).findings if f.code == "current-over-rating"]

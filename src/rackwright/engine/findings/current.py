@@ -16,6 +16,7 @@ from rackwright.engine.results import PastRating
 from rackwright.model.index import Index
 from rackwright.model.racks import Feed
 from rackwright.units import LimiterSetting, reading
+from rackwright.units.wording import listed
 
 _SPLIT = "split the load over more lines or pole pairs, use more cores in parallel, or a part rated for it."
 
@@ -42,7 +43,10 @@ def current_over_rating(branch: Branch) -> Iterator[Finding]:
 
 @judges_feed
 def current_behind_limiter(index: Index, feed: Feed, branches: Sequence[Branch]) -> Iterator[Finding]:
-    """Of a channel with a feed: a note where its rms limiter holds the current under the rating."""
+    """Of a channel with a feed: a note where its rms limiter holds the current under the rating.
+
+    What one does by an assumed gain doesn't count, set or advised.
+    """
     over = [branch for branch in branches if branch.past_ratings]
     if not over:
         return
@@ -53,29 +57,49 @@ def current_behind_limiter(index: Index, feed: Feed, branches: Sequence[Branch])
             min(1.0, _let_through(index, feed, branches, branch, each) / full)
             for each in (feed.limiter_rms, LimiterSetting.parse(setting))
         )
+        assumed = _assumed_gains(index, feed, branches, branch, LimiterSetting.parse(setting))
         for past in branch.past_ratings:
             if not past.limit.broken_by(past.current * set_to):
                 yield _held(past, feed, past.current * set_to)
                 continue
             cure = past.current * safe
-            yield _over(
-                past,
-                branch,
-                set_to,
-                ""
-                if past.limit.broken_by(cure)
-                else f"Set the rms limiter of {feed.id} to {setting} or less, which holds it at {reading(cure, 'A')}.",
-            )
+            if not past.limit.broken_by(cure):
+                advice = f"Set the rms limiter of {feed.id} to {setting} or less, which holds it at {reading(cure, 'A')}."
+            else:
+                advice = _gains_first(feed, assumed) if assumed else ""
+            yield _over(past, branch, set_to, advice)
 
 
 def _let_through(
     index: Index, feed: Feed, branches: Sequence[Branch], branch: Branch, setting: LimiterSetting | None
 ) -> float:
-    """V that an rms limiter of a feed lets through at a channel; volts of which it isn't said where hold at the lowest gain, at worst."""
-    if setting is None:
+    """V that an rms limiter of a feed is sure to hold a channel to; volts of which it isn't said where hold at the lowest gain, at worst."""
+    if setting is None or _assumed_gains(index, feed, branches, branch, setting):
         return math.inf
     at = gain_at(index, feed.limiter_at)
     return protection.set_voltage(setting, branch.gain, min(b.gain for b in branches) if at is None else at)
+
+
+def _assumed_gains(
+    index: Index, feed: Feed, branches: Sequence[Branch], branch: Branch, setting: LimiterSetting
+) -> list[str]:
+    """The models on whose assumed gains it rests what an rms limiter lets through at a channel: its own for dBu; for volts
+    that hold where another model is, its own and that one."""
+    models = {branch.model.id: branch.model}
+    if not setting.in_dbu:
+        at = index.channels.get(feed.limiter_at)
+        named = [] if at is None else [index.amplifier_models[index.amplifiers[at.amplifier].model]]
+        models |= {each.id: each for each in named or [each.model for each in branches]}
+        if len(models) == 1:
+            return []
+    return [name for name, model in models.items() if "gain" in model.assumed]
+
+
+def _gains_first(feed: Feed, models: Sequence[str]) -> str:
+    of, sheet = (models[0], "its data sheet") if len(models) == 1 else (listed(models), "their data sheets")
+    return (
+        f"Enter the gain of {of} from {sheet}: by an assumed one no rms limiter of {feed.id} is counted on."
+    )
 
 
 def _held(past: PastRating, feed: Feed, current: float) -> Finding:

@@ -55,7 +55,7 @@ MEANINGS: Mapping[str, Meaning] = {
         (limits.load_minimum,),
     ),
     "current-over-rating": Meaning(
-        "The current at full power is over what a terminal, connector or cable core is rated for; a stop where it lasts when driven hard, a note where the feed's rms limiter holds it under that.",
+        "The current at full power is over what a terminal, connector or cable core is rated for; a stop where it lasts when driven hard, a note where the feed's rms limiter holds it under that, by no assumed gain.",
         "Set the rms limiter where that holds it, split the load over more lines or pole pairs, use more cores in parallel, or a part rated for it.",
         (limits.terminal_current, limits.run_currents),
     ),
