@@ -192,11 +192,32 @@ def test_changes_come_in_the_order_of_the_rig_file():
     ]
 
 
-def test_a_long_text_is_quoted_in_part_and_held_in_full():
-    notes = "Load-in door is stage left. " * 5
-    (change,) = difference(RIG, replace(RIG, notes=notes))
-    assert change.after == notes.strip()
-    assert str(change) == f"rig notes: none → {notes[:59]}…"
+def test_a_long_text_is_quoted_in_full_but_for_what_is_the_same_before_and_after():
+    notes = " ".join(f"Door {number} is stage left." for number in range(9))
+    with_notes = replace(RIG, notes=notes)
+    assert sentences(RIG, with_notes) == [f"rig notes: none → {notes}"]
+    other = replace(RIG, notes=notes.replace("Door 4 is", "The loading bay, from eight on, is"))
+    assert sentences(with_notes, other) == [
+        "rig notes: … is stage left. Door 4 is stage left. … → "
+        "… is stage left. The loading bay, from eight on, is stage left. …"
+    ]
+    longer = replace(RIG, notes=f"{notes} Ring first.")
+    assert sentences(with_notes, longer) == ["rig notes: … is stage left. → … is stage left. Ring first."]
+
+
+TEXTS = st.lists(st.sampled_from(("door", "left", "bay", "at")), min_size=20, max_size=40).map(" ".join)
+
+
+@given(TEXTS, TEXTS, TEXTS, TEXTS)
+def test_what_a_sentence_quotes_put_in_place_of_it_makes_one_long_text_the_other(start, old, new, end):
+    before, after = (f"{start} {text} {end}" for text in (old, new))
+    for sentence in sentences(replace(RIG, notes=before), replace(RIG, notes=after)):
+        was, _, now = sentence.removeprefix("rig notes: ").partition(" → ")
+        was, now = (text.removeprefix("… ").removesuffix(" …") for text in (was, now))
+        places = range(len(before) - len(was) + 1)
+        assert any(
+            before[:i] + now + before[i + len(was) :] == after for i in places if before[i:].startswith(was)
+        )
 
 
 @given(rigs())

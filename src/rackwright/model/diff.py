@@ -6,7 +6,8 @@ does: that is the difference of two assessments.
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import takewhile
 from typing import Any, Literal, NamedTuple, TypeAlias
 
 from msgspec import Struct
@@ -28,8 +29,10 @@ from rackwright.units import Quantity
 
 Kind: TypeAlias = Literal["added", "removed", "changed", "moved"]
 
-_LONGEST = 60
-"""Characters of a value that a sentence quotes."""
+_LONG = 60
+"""Characters of a value over which a sentence leaves out the words that are the same before and after."""
+_NEAR = 3
+"""Of these, how many it has on each side to say where."""
 
 _STATES = {"state": "", "input state": ", its input"}
 
@@ -126,7 +129,7 @@ def _order(thing: _Thing, old: list[str], new: list[str]) -> Iterator[Change]:
         return
     before, after = ", ".join(kept_old), ", ".join(kept_new)
     label = f"Order of {thing.what}s{f' of {thing.id}' if thing.id else ''}"
-    yield Change("moved", *thing, "order", before, after, f"{label}: {_short(before)} → {_short(after)}")
+    yield Change("moved", *thing, "order", before, after, f"{label}: {_apart(before, after)}")
 
 
 def _racks(before: Rig, after: Rig) -> Iterator[Change]:
@@ -242,7 +245,7 @@ def _listed(thing: _Thing, key: str, old: tuple[Any, ...], new: tuple[Any, ...])
 
 def _changed(thing: _Thing, key: str, before: str, after: str, same_value: bool = False) -> Change:
     remark = " (same value)" if same_value else " (written differently)" if before == after else ""
-    sentence = f"{thing.id or thing.what} {key}: {_short(before)} → {_short(after)}{remark}"
+    sentence = f"{thing.id or thing.what} {key}: {_apart(before, after)}{remark}"
     if key in _STATES:
         was, now = ("working" if value == "ok" else value for value in (before, after))
         sentence = f"{thing.what.capitalize()} {thing.id}{_STATES[key]}: {was} → {now}"
@@ -315,8 +318,21 @@ def _words(key: str) -> str:
     return key.replace("_", " ")
 
 
-def _short(text: str) -> str:
-    return text if len(text) <= _LONGEST else f"{text[: _LONGEST - 1]}…"
+def _apart(before: str, after: str) -> str:
+    """All that differs of two texts: `none → Ring the bell.`, of long ones `… stands on its side … → … stands upright …`."""
+    words = [text.split(" ") for text in (before, after)]
+    first = last = 0
+    if max(len(before), len(after)) > _LONG:
+        first = _alike(*words)
+        last = _alike(*(each[first:][::-1] for each in words))
+    first, last = max(0, first - _NEAR), max(0, last - _NEAR)
+    start, end = ("… " if first else ""), (" …" if last else "")
+    return " → ".join(f"{start}{' '.join(each[first : len(each) - last])}{end}" for each in words)
+
+
+def _alike(words: Sequence[str], others: Sequence[str]) -> int:
+    """How many of both are the same from the first on."""
+    return sum(1 for _ in takewhile(lambda pair: pair[0] == pair[1], zip(words, others, strict=False)))
 
 
 def _same_value(old: Any, new: Any) -> bool:

@@ -167,7 +167,6 @@ def _consequence(editor: Editor, facts: VenueFacts, there: Rig, width: int) -> l
     told = (
         ("No match", unmatched or ("Everything matches.",)),
         ("Notes", facts.notes.split("\n")),
-        ("Contacts", facts.venue.contacts.split("\n")),
     )
     changes = [str(change) for change in difference(editor.session.rig, there)]
     rows = [heading("Findings: + added, ≠ changed, − gone"), *found]
