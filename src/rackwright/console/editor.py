@@ -32,7 +32,7 @@ from rackwright.model.rig import Rig
 from rackwright.store.library import built_in
 from rackwright.store.safe.undo_log import UndoError
 from rackwright.units import LimiterSetting
-from rackwright.units.wording import few, listed
+from rackwright.units.wording import MOST, few, listed
 
 MOST_DEPENDENTS = 8
 """Told one by one of what depends on a thing."""
@@ -241,7 +241,7 @@ class Editor:
             before, after = session.assessment, assess(edited, session.assessment)
             full = loadings(before, after) if mains else []
             told = [words(text)] if (text := sheet.tells(edited)) else []
-            return [*told, *full, *foreseen(before.findings, after.findings)]
+            return [*told, *full, *foreseen(before.findings, after.findings, MOST)]
 
         return consequence
 

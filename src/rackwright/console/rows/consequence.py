@@ -5,21 +5,29 @@ from collections.abc import Sequence
 from rackwright.console.rows.row import Row, words
 from rackwright.engine.assess import Assessed
 from rackwright.engine.demand import BoardResult, CircuitResult, SupplyResult
-from rackwright.engine.finding import Finding
+from rackwright.engine.finding import Finding, grouped, sentence_of
 from rackwright.units.formatting import whole_percent
 
 
-def foreseen(before: Sequence[Finding], after: Sequence[Finding]) -> list[Row]:
-    """What findings come (+), go (−) and, of those above a note, change their figures (≠)."""
+def foreseen(before: Sequence[Finding], after: Sequence[Finding], most: int | None = None) -> list[Row]:
+    """What findings come (+), go (−) and, of those above a note, change their figures (≠).
+
+    What several places share is told once, with the first `most` of them.
+    """
     old, new = {_key(f): f for f in before}, {_key(f): f for f in after}
-    rows = [Row(((f"+ {f.severity} ", f.severity), (f.sentence, ""))) for k, f in new.items() if k not in old]
-    rows += [
-        Row(((f"≠ {f.severity} ", f.severity), (f.sentence, "")))
-        for k, f in new.items()
-        if k in old and f.severity != "note" and f.message != old[k].message
-    ]
-    rows += [Row(((f"− {f.severity} ", "ok"), (f.sentence, "dim"))) for k, f in old.items() if k not in new]
+    told = {
+        "+": [f for k, f in new.items() if k not in old],
+        "≠": [f for k, f in new.items() if k in old and f.severity != "note" and f.message != old[k].message],
+        "−": [f for k, f in old.items() if k not in new],
+    }
+    rows = [_row(sign, group, most) for sign, found in told.items() for group in grouped(found)]
     return rows or [words("No change in findings.", "dim")]
+
+
+def _row(sign: str, group: Sequence[Finding], most: int | None) -> Row:
+    severity, gone = group[0].severity, sign == "−"
+    style, look = ("ok", "dim") if gone else (severity, "")
+    return Row(((f"{sign} {severity} ", style), (sentence_of(group, most), look)))
 
 
 def loadings(before: Assessed, after: Assessed) -> list[Row]:
