@@ -9,11 +9,13 @@ from msgspec.structs import replace
 
 from rackwright.console.forms.defaults import proposed
 from rackwright.console.rows import results
+from rackwright.console.rows.consequence import foreseen
 from rackwright.console.screens.amplifier_position import AmplifierPosition
 from rackwright.console.terminal.glyphs import ASCII, UNICODE, Glyphs
 from rackwright.console.widgets.fields import Measure
 from rackwright.console.widgets.form import Form, Line
 from rackwright.console.widgets.pane import Pane
+from rackwright.engine.finding import grouped
 from rackwright.model import edits
 from rackwright.units import ConductorSize, Frequency, LimiterSetting
 
@@ -864,11 +866,48 @@ async def test_the_second_channel_of_a_new_amplifier_is_proposed_the_feed_of_the
         await hand.field("feed0")
         await hand.choose("top-low")
         assert [hand.screen.text_of(f"feed{n}") for n in range(4)] == ["top-low", "top-low", "", ""]
+        assert hand.text.count("follows") == 1
+        assert "‹ top-low ›  follows Feed of channel 1" in hand.text
         await hand.field("feed1")
         await hand.choose("top-high")
+        assert "follows" not in hand.text
         await hand.field("feed0")
         await hand.choose("sub")
         assert hand.screen.text_of("feed1") == "top-high"
+        assert "follows" not in hand.text
+
+
+async def test_what_changes_with_another_field_says_so_until_it_is_changed_by_hand() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await hand.find("SUB-R1")
+        await hand.add("cabinet")
+        assert "follows" not in hand.text, "what is proposed from the start follows nothing"
+        await hand.field("model")
+        await hand.choose("wedge")
+        told = {line.split()[1] for line in hand.text.splitlines() if "follows Model" in line}
+        assert told == {"Id", "Wiring", "Role"}
+        await hand.field("id")
+        await hand.write("STAGE")
+        told = {line.split()[1] for line in hand.text.splitlines() if "follows Model" in line}
+        assert told == {"Wiring", "Role"}
+
+
+async def test_a_form_says_once_what_its_values_would_bring_at_several_places() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await hand.find("A2")
+        await hand.add("amplifier")
+        await hand.field("model")
+        await hand.choose("4ch-600")
+        assert hand.text.count("drives nothing") == 1
+        assert "A3.1, A3.2, A3.3 and A3.4: Each drives nothing" in hand.words
+        await hand.press("escape")
+        before = hand.session.assessment
+        hand.session.apply("add", lambda rig: edits.duplicate_times(rig, "A2", 1)[0])
+        after = hand.session.assessment
+        come, go = foreseen(before.findings, after.findings), foreseen(after.findings, before.findings)
+        assert [row.parts[0][0][0] for row in come] == ["+"] * len(come)
+        assert [row.parts[1][0] for row in go] == [row.parts[1][0] for row in come]
+        assert len(come) == len(grouped([f for f in after.findings if f not in before.findings]))
 
 
 async def test_a_new_feed_beside_a_loudspeaker_that_has_none_is_proposed_its_band() -> None:

@@ -44,6 +44,8 @@ class LineBox(Input):
     virtual_size = Reactive(Size(0, 0), layout=False)
     proposed = ""
     """What stood in it before anybody typed: once it holds anything else nothing is proposed any more."""
+    follows = ""
+    """The label of the field that changed it last, empty once it is changed by hand."""
 
     def validate(self, value: str) -> None:
         """The form judges: what the toolkit would note of it styles each box again."""
@@ -59,7 +61,11 @@ class ChoiceBox(Widget, can_focus=True):
     ]
 
     class Changed(Message):
-        """Another option is chosen."""
+        """Another option is chosen for the field."""
+
+        def __init__(self, field: Choice) -> None:
+            super().__init__()
+            self.field = field
 
     def __init__(self, field: Choice, value: str, glyphs: Glyphs) -> None:
         super().__init__()
@@ -67,19 +73,24 @@ class ChoiceBox(Widget, can_focus=True):
         self.options: Sequence[Option] = ()
         self.by_hand = False
         """Whether somebody chose: then nothing is proposed any more."""
+        self.follows = ""
+        """The label of the field that changed it last, empty once it is changed by hand."""
         self.amiss = ""
         """What was typed last and is of no option."""
 
-    def offer(self, texts: Values) -> None:
-        """Offer what there is, given what the other fields say, and propose what is likely.
+    def offer(self, texts: Values, cause: str) -> None:
+        """Offer what there is, given what the other fields say, of which the one called `cause` changed; propose what is likely.
 
         A value no longer among them gives way to the first, to nothing where there are none.
         """
+        before = self.value if self.options else None
         self.options = options = self.field.options(texts)
         if self.field.likely is not None and not self.by_hand:
             self.value = self.field.likely(texts)
         if self.value not in [option.value for option in options]:
             self.value = options[0].value if options else ""
+        if before not in (None, self.value):
+            self.follows = cause
         self.refresh()
 
     def render(self) -> Text:
@@ -88,6 +99,8 @@ class ChoiceBox(Widget, can_focus=True):
         value = self.glyphs.spelt(f"‹ {self.value or '(none)'} ›")
         look = "reverse" if self.has_focus else ""
         told, style = words, "bright_black"
+        if self.follows:
+            told, style = _following(self.follows, words), "cyan"
         if self.amiss:
             told, style = f'none with "{self.amiss}": press space', "yellow"
         room = self.size.width - len(value) - 2
@@ -118,9 +131,9 @@ class ChoiceBox(Widget, can_focus=True):
         self._say_amiss("")
         self.by_hand = self.by_hand or value is not None
         if value is not None and value != self.value:
-            self.value = value
+            self.value, self.follows = value, ""
             self.refresh()
-            self.post_message(self.Changed())
+            self.post_message(self.Changed(self.field))
 
     def on_key(self, event: Key) -> None:
         """A sign opens the list, narrowed to it; one that nothing begins with was meant for another field, and is only said so."""
@@ -337,16 +350,19 @@ class Form(Dialog):
     def _texts(self) -> list[str]:
         return [self.text_of(name) for name in self.boxes]
 
-    def _offer(self) -> None:
+    def _offer(self, cause: str = "") -> None:
+        """Have each field offer and propose what suits the others, of which the one called `cause` changed."""
         texts = {name: self.text_of(name) for name in self.boxes}
         for field in self.fields:
             box = self.boxes[field.name]
             if isinstance(box, ChoiceBox):
-                box.offer(texts)
+                box.offer(texts, cause)
                 if isinstance(box.parent, Line):
                     box.parent.display = bool(box.options)
             elif isinstance(box, LineBox) and field.likely is not None and box.value == box.proposed:
-                box.value = box.proposed = field.likely(texts)
+                likely = field.likely(texts)
+                if likely != box.value:
+                    box.value, box.proposed, box.follows = likely, likely, cause
             texts[field.name] = self.text_of(field.name)
 
     def values(self) -> dict[str, Any]:
@@ -360,9 +376,9 @@ class Form(Dialog):
 
     on_text_area_changed = on_input_changed
 
-    def on_choice_box_changed(self) -> None:
+    def on_choice_box_changed(self, event: ChoiceBox.Changed) -> None:
         """One choice can change what another offers."""
-        self._offer()
+        self._offer(event.field.label)
         self.judge()
 
     def judge(self) -> bool:
@@ -374,12 +390,20 @@ class Form(Dialog):
             line = self.boxes[field.name].parent
             assert isinstance(line, Line)
             try:
-                text, style = field.note(self.text_of(field.name)), "dim"
+                text, style = self._note(field)
                 field.read(self.text_of(field.name))
             except FieldError as error:
                 text, style, good = str(error), "warn", False
             line.tell(self.glyphs.spelt(text), style)
         return self._foresee() if good else self._hide()
+
+    def _note(self, field: Field) -> tuple[str, str]:
+        """What its text comes to and the style of that; first, which field it follows. Raises FieldError."""
+        box = self.boxes[field.name]
+        note = field.note(self.text_of(field.name))
+        if isinstance(box, LineBox) and box.follows and box.value == box.proposed:
+            return _following(box.follows, note), "note"
+        return note, "dim"
 
     def _foresee(self) -> bool:
         if self.consequence is None:
@@ -495,6 +519,11 @@ class Form(Dialog):
         """Which of them the keys go to; where none, the one before the first of that direction."""
         boxes: list[Any] = [*self._open_boxes]
         return boxes.index(self.focused) if self.focused in boxes else -by
+
+
+def _following(cause: str, told: str) -> str:
+    """That a field was changed by the one called `cause`, and what is said of it else."""
+    return "; ".join(filter(None, (f"follows {cause}", told)))
 
 
 def _kind(field: Field) -> str:
