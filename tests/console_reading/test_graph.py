@@ -152,7 +152,7 @@ def test_sections_at_one_level_share_a_curve_and_the_selected_come_first():
     rows = Graph(CHAIN, "SUB2", UNICODE).rows(76, 18)
     level = Graph(CHAIN, "SUB2", UNICODE)
     level.view = "level"
-    legend = "\n".join("".join(text for text, _ in row.parts) for row in level.rows(76, 18)[-3:])
+    legend = "\n".join("".join(text for text, _ in row.parts) for row in level.rows(76, 18)[-4:])
     assert legend.index("1⠒⠒⠒ SUB2.upper and SUB2.lower") < legend.index("2⠒⠒⠒ SUB1.upper and SUB1.lower")
     assert len(rows) == 18
 
@@ -234,3 +234,24 @@ async def test_a_kick_compared_keeps_the_ideal_source_and_says_its_remark_to_the
         assert "before: D " in shown
         assert "ideal source: " in shown
         assert found.remark in " ".join(shown.split())
+
+
+@pytest.mark.parametrize(("width", "height"), [(76, 18), (76, 14), (56, 13)])
+def test_both_views_stand_side_by_side_in_a_low_window_on_the_same_lines(width, height):
+    graph = Graph(ASSESSED, "A1.1", UNICODE)
+    graph.view = "both"
+    shown = styled(graph.rows(width, height), UNICODE).plain.splitlines()
+    assert shown[0].startswith("Impedance at")
+    assert "Level at" in shown[0]
+    (axis,) = [line for line in shown if "└" in line]
+    assert axis.count("└") == 2
+    assert shown.index(axis) >= 7
+
+
+def test_what_has_no_room_under_a_graph_is_seen_to_be_cut():
+    graph = Graph(CHAIN, "SUB2.upper", UNICODE)
+    graph.view = "kick"
+    for height, whole in ((40, True), (14, False)):
+        shown = styled(graph.rows(76, height), UNICODE).plain
+        assert ("without inductance and filters." in shown) == whole
+        assert shown.rstrip().endswith("…") != whole

@@ -1,18 +1,19 @@
 """The plot in text: what stands where."""
 
 import math
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from rackwright.console.rows import plot
-from rackwright.console.rows.plot import Axis, Curve, Line, Plot
+from rackwright.console.rows.plot import Curve, Line, Plot, Scale
 from rackwright.console.rows.row import width_of
 from rackwright.console.terminal.glyphs import ASCII, UNICODE
 
 X = plot.decades(20, 200)
-Y = Axis(0, 10, ((0, "0"), (5, "5"), (10, "10")))
+Y = Scale(0, 10, 5)
 
 
 def lines(drawn: Plot, width=60, height=13, glyphs=ASCII) -> list[str]:
@@ -58,7 +59,7 @@ def test_a_peak_stands_over_its_tick(frequency):
     # Ticks and curve go by the same axis: the notch and the peak are in one column.
     low, high = frequency * 0.999, frequency * 1.001
     points = [(10, 0), (low, 0), (frequency, 10), (high, 0), (400, 0)]
-    shown = lines(Plot(plot.decades(10, 400), Y, (curve(*points),)), width=87)
+    shown = lines(Plot(plot.decades(10, 400), Y, (curve(*points),)), width=88)
     notch = plot.GUTTER + round(79 * math.log(frequency / 10) / math.log(40))
     assert shown[-2][notch] == "+"
     peaks = [column for column, sign in enumerate(shown[0]) if sign == "*"]
@@ -70,11 +71,13 @@ def test_a_peak_stands_over_its_tick(frequency):
 def test_curves_are_told_apart_without_colour(glyphs):
     now, before = curve((20, 8), (200, 8), mark="n"), curve((20, 2), (200, 2), mark="b", faint=True)
     shown = lines(Plot(X, Y, (now, before)), glyphs=glyphs)
-    upper, lower = "".join(shown[:6]), "".join(shown[6:-2])
-    assert "n" in upper
-    assert "b" in lower
-    inks = [set(part) - set("nb |+│┤0123456789") for part in (upper, lower)]
-    assert inks[0] != inks[1]
+    upper, lower = (
+        [line[plot.GUTTER :] for line in part if line[plot.GUTTER :].strip()]
+        for part in (shown[:6], shown[6:-2])
+    )
+    assert "n" in upper[0]
+    assert "b" in lower[0]
+    assert upper[0].replace("n", "") != lower[0].replace("b", "")
     assert plot.sample(now, 0, glyphs)[0] != plot.sample(before, 1, glyphs)[0]
 
 
@@ -86,27 +89,54 @@ def test_a_line_is_named_where_no_curve_is_in_the_way():
     assert row.count("*") > 20
 
 
-@given(st.lists(st.floats(0.05, 5000), min_size=1, max_size=5))
-def test_doublings_have_room_for_all(values):
-    axis = plot.doublings(values)
-    assert axis.low <= min(values)
-    assert max(values) <= axis.high
-    assert [value for value, _ in axis.ticks] == pytest.approx(
-        [2**i * axis.low for i in range(len(axis.ticks))]
-    )
+SCALES = st.one_of(
+    st.lists(st.floats(0.1, 5000), min_size=1, max_size=5).map(plot.doublings),
+    st.builds(plot.down_from_zero, st.floats(-200, 0), st.integers(3, 12), st.floats(0, 20)),
+    st.just(Scale(-1, 1, 0.5)),
+)
 
 
-@given(st.floats(-200, 0), st.integers(3, 12))
-def test_decibels_go_down_from_zero_past_the_lowest(lowest, steps):
-    axis = plot.down_from_zero(lowest, steps)
-    assert axis.high == 0
-    assert axis.low <= lowest
-    assert len(axis.ticks) <= steps + 1
+@given(SCALES, st.integers(2, 60))
+def test_every_value_has_its_row_and_marks_stand_evenly_at_their_own_values(scale, rows):
+    drawn = Plot(X, scale, (curve((20, scale.low), (200, scale.high)),))
+    shown = lines(drawn, height=rows + 2)[:-2]
+    rungs = scale.rungs(rows)
+    for value in (scale.low, scale.high):
+        assert -0.5 - 1e-9 <= rungs.row(scale.at(value)) <= rows - 0.5 + 1e-9
+    marks = {row: line[: plot.GUTTER - 2].strip() for row, line in enumerate(shown)}
+    marked = [row for row, words in marks.items() if words]
+    assert len({after - before for before, after in pairwise(marked)}) <= 1
+    for row in marked:
+        value = float(marks[row].replace("−", "-"))
+        assert rungs.row(scale.at(value)) == pytest.approx(row, abs=0.02)
 
 
-@given(st.floats(-50, 0), st.floats(0.01, 20), st.integers(3, 12))
-def test_decibels_over_zero_have_room_too(lowest, highest, steps):
-    axis = plot.down_from_zero(lowest, steps, highest)
-    assert axis.low <= lowest
-    assert axis.high >= highest
-    assert len(axis.ticks) <= steps + 3
+def test_what_a_small_plot_leaves_out_is_every_second_mark():
+    shown = lines(Plot(X, plot.doublings([1.6, 60]), ()), height=7)
+    assert [words for line in shown[:-2] if (words := line[: plot.GUTTER - 2].strip())] == [
+        "64",
+        "16",
+        "4",
+        "1",
+        "0.25",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("width", "labels"),
+    [
+        (38, "20 50 100 200"),
+        (88, "20 30 40 50 60 80 100 200"),
+    ],
+)
+def test_further_frequencies_are_named_where_all_have_room(width, labels):
+    assert lines(Plot(X, Y, ()), width=width)[-1].split() == labels.split()
+
+
+@given(st.floats(-200, 0), st.integers(3, 12), st.floats(0, 20))
+def test_decibels_are_marked_at_about_as_many_round_figures(lowest, steps, highest):
+    scale = plot.down_from_zero(lowest, steps, highest)
+    assert scale.low <= lowest
+    assert scale.high >= highest
+    assert (scale.high - scale.low) / scale.step <= steps
+    assert scale.step in (1, 2, 5) or scale.step * 10 in (1, 2, 5) or scale.step / 10 in (1, 2, 5, 10)

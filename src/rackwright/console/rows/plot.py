@@ -14,7 +14,7 @@ from rackwright.console.rows.row import Part, Row
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.units.typography import spelled
 
-GUTTER = 7
+GUTTER = 8
 """Cells left of the plot: a tick's words and the axis."""
 
 _DOTS = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))
@@ -25,12 +25,16 @@ _INKS = "*+ox%@"
 _FAINT = "."
 
 
+Ticks: TypeAlias = tuple[tuple[float, str], ...]
+"""Values with their words; where those are empty there is a notch only."""
+
+
 class Axis(NamedTuple):
-    """What an axis spans and where it is marked."""
+    """What the level axis spans and where it is marked: with later ticks only where all of them have room."""
 
     low: float
     high: float
-    ticks: tuple[tuple[float, str], ...]
+    ticks: tuple[Ticks, ...]
     logarithmic: bool = False
 
     def along(self, value: float) -> float:
@@ -38,6 +42,53 @@ class Axis(NamedTuple):
         if self.logarithmic:
             return math.log(value / self.low) / math.log(self.high / self.low)
         return (value - self.low) / (self.high - self.low)
+
+
+class Scale(NamedTuple):
+    """What the upright axis has room for at least; it goes by steps, so that its marks stand evenly on rows."""
+
+    low: float
+    high: float
+    step: float = 0.0
+    """Between two marks; 0 where each is the double of the last."""
+
+    def at(self, value: float) -> float:
+        """How many steps `value` is from the mark at 0, of doublings from that at 1."""
+        return value / self.step if self.step else math.log2(value)
+
+    def words(self, steps: int) -> str:
+        """Of a mark."""
+        return f"{steps * self.step if self.step else 2.0**steps:.6g}".replace("-", "−")
+
+    def rungs(self, rows: int) -> "Rungs":
+        """The steps laid on rows, as far apart as there is room for, fewer of them marked where that fills it much better."""
+        low, high = self.at(self.low), self.at(self.high)
+        if high - low < 2:
+            low, high = math.floor(low), max(math.ceil(high), math.floor(low) + 1)
+        found = []
+        for every in (1, 2, 4, 8, 16, 32):
+            for apart in range(rows, 0, -1):
+                top, bottom = math.ceil(high * apart / every - 0.5), math.floor(low * apart / every + 0.5)
+                if top - bottom < rows:
+                    top += (rows - 1 - top + bottom) // 2 if high > 0 else 0
+                    marked = len(range(top % apart, rows, apart))
+                    found.append((min(marked, 3), apart / every**1.25, Rungs(top, apart, every)))
+                    break
+        return max(found)[-1]
+
+
+class Rungs(NamedTuple):
+    """Marks of a scale on rows, counted from the top."""
+
+    zero: int
+    """The row that step 0 is or would be on."""
+    apart: int
+    """Rows between two marks."""
+    every: int
+    """Steps between two marks."""
+
+    def row(self, steps: float) -> float:
+        return self.zero - steps * self.apart / self.every
 
 
 class Curve(NamedTuple):
@@ -68,7 +119,7 @@ class Plot(NamedTuple):
     """All that is drawn."""
 
     x: Axis
-    y: Axis
+    y: Scale
     curves: tuple[Curve, ...]
     lines: tuple[Line, ...] = ()
     uprights: tuple[float, ...] = ()
@@ -101,9 +152,10 @@ class _Canvas:
         self.cells: list[list[Cell]] = [[(" ", "")] * width for _ in range(height)]
         self.inked: set[tuple[int, int]] = set()
         """Row and column of cells that a curve goes through."""
+        self.rungs = plot.y.rungs(height)
 
     def row_of(self, y: float) -> int:
-        return min(max(round((1 - self.plot.y.along(y)) * (self.height - 1)), 0), self.height - 1)
+        return min(max(round(self.rungs.row(self.plot.y.at(y))), 0), self.height - 1)
 
     def column_of(self, x: float) -> int:
         return min(max(round(self.plot.x.along(x) * (self.width - 1)), 0), self.width - 1)
@@ -112,7 +164,7 @@ class _Canvas:
         for x in self.plot.uprights:
             column = self.column_of(x)
             for row in range(self.height):
-                self.cells[row][column] = (":" if self.ascii else "┊", "dim")
+                self.cells[row][column] = upright(self.ascii)
         for line in self.plot.lines:
             for column in range(0, self.width, 2):
                 self.cells[self.row_of(line.y)][column] = (line.broken[self.ascii], line.style)
@@ -130,7 +182,7 @@ class _Canvas:
         across, down = (1, 1) if self.ascii else (2, 4)
         columns, dots = self.width * across, self.height * down
         places = [self.plot.x.along(x) * (columns - 1) for x in curve.x]
-        heights = [(1 - self.plot.y.along(y)) * (dots - 1) for y in curve.y]
+        heights = [self.rungs.row(self.plot.y.at(y)) * down + (down - 1) / 2 for y in curve.y]
         at = range(max(round(places[0]), 0), min(round(places[-1]), columns - 1) + 1)
         middles = np.clip(np.rint(np.interp(at, places, heights)), 0, dots - 1).astype(int).tolist()
         trail: Trail = {}
@@ -187,35 +239,41 @@ def rows(plot: Plot, width: int, height: int, glyphs: Glyphs) -> list[Row]:
     """The plot in `width` × `height` cells, its axes included."""
     canvas = _Canvas(plot, max(width - GUTTER, 8), max(height - 2, 2), glyphs.ascii)
     canvas.draw()
-    upright, tick, corner, rule, notch = "|++-+" if glyphs.ascii else "│┤└─┬"
-    ticks = _one_a_row(plot.y, canvas)
+    side, tick, corner, rule, notch = "|++-+" if glyphs.ascii else "│┤└─┬"
+    rungs = canvas.rungs
+    ticks = {
+        row: glyphs.spelt(plot.y.words((rungs.zero - row) // rungs.apart * rungs.every))
+        for row in range(rungs.zero % rungs.apart, canvas.height, rungs.apart)
+    }
     drawn = [
-        _row((f"{ticks.get(number, ''):>{GUTTER - 2}} {tick if number in ticks else upright}", "dim"), cells)
+        _row((f"{ticks.get(number, ''):>{GUTTER - 2}} {tick if number in ticks else side}", "dim"), cells)
         for number, cells in enumerate(canvas.cells)
     ]
-    base, labels = [rule] * canvas.width, [" "] * (canvas.width + 3)
-    free = 0
-    for value, words in plot.x.ticks:
-        column = canvas.column_of(value)
-        base[column] = notch
-        start = max(column - len(words) // 2, 0)
-        if start >= free and start + len(words) <= len(labels):
-            labels[start : start + len(words)] = words
-            free = start + len(words) + 1
+    base, labels = [rule] * canvas.width, " " * canvas.width
+    for ranked in plot.x.ticks:
+        for value, _ in ranked:
+            base[canvas.column_of(value)] = notch
+        labels = _labelled(labels, ranked, canvas) or labels
     lead = " " * (GUTTER - 1)
     drawn.append(_words(f"{lead}{corner}{''.join(base)}"))
-    drawn.append(_words(f"{lead} {''.join(labels)}".rstrip()))
+    drawn.append(_words(f"{lead} {labels}".rstrip()))
     return drawn
 
 
-def _one_a_row(axis: Axis, canvas: _Canvas) -> dict[int, str]:
-    """The words of the tick nearest to each row's own value."""
-    nearest: dict[int, tuple[float, str]] = {}
-    for value, words in axis.ticks:
-        row = canvas.row_of(value)
-        off = abs((1 - axis.along(value)) * (canvas.height - 1) - row)
-        nearest[row] = min(nearest.get(row, (math.inf, "")), (off, words))
-    return {row: words for row, (_, words) in nearest.items()}
+def _labelled(labels: str, ticks: Ticks, canvas: _Canvas) -> str:
+    """The labels with those of `ticks` among them; empty where they would touch."""
+    for value, words in ticks:
+        start = max(min(canvas.column_of(value) - len(words) // 2, canvas.width - len(words)), 0)
+        end = start + len(words)
+        if words and labels[max(start - 1, 0) : end + 1].strip():
+            return ""
+        labels = labels[:start] + words + labels[end:]
+    return labels
+
+
+def upright(ascii: bool) -> Part:
+    """What an upright line is drawn with."""
+    return ":" if ascii else "┊", "dim"
 
 
 def sample(curve: Curve, number: int, glyphs: Glyphs) -> Part:
@@ -246,46 +304,40 @@ def _row(lead: Part, cells: list[Cell]) -> Row:
 
 
 def decades(low: float, high: float) -> Axis:
-    """A logarithmic axis of frequency in Hz, marked at 1, 2 and 5 times the powers of ten."""
-    ticks = [
-        (step * 10.0**power, _short(step * 10**power))
-        for power in range(6)
-        for step in (1, 2, 5)
-        if low <= step * 10**power <= high
-    ]
-    return Axis(low, high, tuple(ticks), logarithmic=True)
+    """A logarithmic axis of frequency in Hz, marked at the whole figures of each power of ten, at 1, 2 and 5 first."""
+    ranks = tuple(
+        tuple(
+            (step * 10.0**power, _short(step * 10**power) if named else "")
+            for power in range(6)
+            for step in steps
+            if low <= step * 10**power <= high
+        )
+        for steps, named in (((1,), True), ((5,), True), ((2,), True), ((3, 4, 6, 8), True), ((7, 9), False))
+    )
+    return Axis(low, high, ranks, logarithmic=True)
 
 
 def _short(value: int) -> str:
     return f"{value // 1000}k" if value >= 1000 else f"{value}"
 
 
-def doublings(values: Sequence[float]) -> Axis:
-    """A logarithmic axis that has room for all `values` (above zero), marked at each doubling from 1."""
-    low, high = math.floor(math.log2(min(values))), math.ceil(math.log2(max(values) * 1.02))
-    ticks = [(2.0**power, f"{2.0**power:g}") for power in range(low, high + 1)]
-    return Axis(2.0**low, 2.0 ** max(high, low + 1), tuple(ticks), logarithmic=True)
+def doublings(values: Sequence[float]) -> Scale:
+    """A scale that has room for all `values` (above zero), marked at each doubling from 1."""
+    return Scale(min(values), max(values))
 
 
-def down_from_zero(lowest: float, steps: int, highest: float = 0.0) -> Axis:
-    """An axis in dB from 0, or where `highest` is over it from there, down to `lowest` or under it.
+def down_from_zero(lowest: float, steps: int, highest: float = 0.0) -> Scale:
+    """A scale in dB from 0, or where `highest` is over it from there, down to `lowest` or under it.
 
     Marked at round figures, about `steps` of them.
     """
     top, bottom = max(highest, 0.0), min(lowest, -0.5)
     sizes = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
-    step = next(size for size in sizes if (top - bottom) / size <= steps)
-    below, above = math.ceil(-bottom / step), math.ceil(top / step)
-    ticks = [(i * step, f"{i * step:g}".replace("-", "−")) for i in range(above, -below - 1, -1)]
-    return Axis(-below * step, above * step, tuple(ticks))
+    return Scale(bottom, top, next(size for size in sizes if (top - bottom) / size <= steps))
 
 
 def from_zero(most: float) -> Axis:
     """An axis from 0 to `most`, marked at round figures."""
     step = next(s for s in (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000) if most / s <= 8)
-    return Axis(0.0, most, tuple((float(at), f"{at}") for at in range(0, int(most) + 1, step)))
-
-
-def about_zero(most: float) -> Axis:
-    """An axis as far below 0 as above, to just past `most`, marked at 0 only: its scale is relative."""
-    return Axis(-1.05 * most, 1.05 * most, ((0.0, "0"),))
+    ticks = tuple((float(at), f"{at}") for at in range(0, int(most) + 1, step))
+    return Axis(0.0, most, (ticks[::2], ticks[1::2]))

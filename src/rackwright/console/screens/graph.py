@@ -4,22 +4,21 @@ Puts the engine's curves into plots with their legends, and lets keys choose the
 of the curves and draws no sign itself: those are `engine.frequency_response` and `rows.plot`.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 import numpy as np
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.events import Resize
 from textual.widgets import Label, Static
 
 from rackwright.console.related import kind_of, related
 from rackwright.console.rows import plot, results
-from rackwright.console.rows.plot import Curve, Line, Plot
-from rackwright.console.rows.row import Part, Row, fit, heading, words
+from rackwright.console.rows.plot import Curve, Line, Plot, Scale
+from rackwright.console.rows.row import Part, Row, cut, fit, hanging, heading, width_of, words, wrapped
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets.dialog import Box, Dialog, Hint, styled
-from rackwright.engine import figures, frequency_response
+from rackwright.engine import decay, figures, frequency_response
 from rackwright.engine.assess import Assessed
 from rackwright.engine.channel import Branch, band_of
 from rackwright.engine.kick import Wired, pictured
@@ -38,8 +37,24 @@ ALIKE = 0.005
 ROOM = 1.3
 """How far the axis goes on past the last point, as a factor: its last mark needs the place."""
 TALL = 34
-"""Lines from which on both views fit well."""
+"""Lines from which on one view fits well over the other; in fewer they stand side by side."""
+GAP = 2
+"""Cells between two views side by side."""
+LOW = 8
+"""Lines that a plot with its axis has before its legend is cut."""
 _SECTION_STYLES = ("head", "ok", "", "head")
+
+
+class Framed(NamedTuple):
+    """A plot under its title and over its legend."""
+
+    above: list[Row]
+    picture: Plot
+    below: list[Row]
+
+    def rows(self, width: int, height: int, glyphs: Glyphs) -> list[Row]:
+        room = height - len(self.above) - len(self.below)
+        return [*self.above, *plot.rows(self.picture, width, room, glyphs), *self.below]
 
 
 def channels_of(assessment: Assessed, place: str) -> list[str]:
@@ -65,7 +80,7 @@ def channels_of(assessment: Assessed, place: str) -> list[str]:
 # --- impedance ----------------------------------------------------------------------------------------
 
 
-def impedance(branch: Branch, before: Branch | None, width: int, height: int, glyphs: Glyphs) -> list[Row]:
+def impedance(branch: Branch, before: Branch | None, width: int, height: int, glyphs: Glyphs) -> Framed:
     """The impedance at a channel's terminals, with its limits; `before` is the channel as it was kept."""
     band = band_of(branch.feed)
     frequency = frequency_response.frequencies_around(band)
@@ -91,7 +106,7 @@ def impedance(branch: Branch, before: Branch | None, width: int, height: int, gl
     if branch.undescribed:
         said.append(_bare(branch))
     title = "Impedance at the terminals in Ω, over frequency in Hz"
-    return framed(title, picture, legend, " ".join(said), width, height, glyphs, 4)
+    return framed(title, picture, legend, " ".join(said), width, height, glyphs)
 
 
 def _compared(frequency: Array, now: Array, then: Array | None) -> tuple[Curve, ...]:
@@ -115,7 +130,7 @@ def _limits(branch: Branch) -> tuple[Line, ...]:
     )
 
 
-def _broken(line: Line, glyphs: Glyphs) -> tuple[Part, ...]:
+def _broken(line: Line, glyphs: Glyphs) -> tuple[Part, Part]:
     told = {"rated": "lowest rated load", "limit": f"{figure(LOWEST_MODULUS)} of that, limit in the band:"}
     number, _, word = line.words.rpartition(" ")
     sign = line.broken[glyphs.ascii]
@@ -136,7 +151,7 @@ class _Alike(NamedTuple):
 
 def levels(
     branch: Branch, kept: Assessed | None, place: str, width: int, height: int, glyphs: Glyphs
-) -> list[Row]:
+) -> Framed:
     """The level at each section of a channel, those of `place` first; with `kept`, as it was there too."""
     band = band_of(branch.feed)
     frequency = frequency_response.frequencies_around(band)
@@ -162,9 +177,10 @@ def levels(
     legend = [entry(curve, number, glyphs) for number, curve in enumerate(drawn)]
     legend.append(_band(branch, glyphs))
     left_out = [name for group in groups[MOST:] for name in group.names]
-    said = [f"Not drawn: {few(left_out, 2)}. Select a cabinet to see its own."] if left_out else []
+    said = ["0 dB: the amplifier's own voltage."]
+    said += [f"Not drawn: {few(left_out, 2)}. Select a cabinet to see its own."] if left_out else []
     said += [_bare(branch)] if branch.undescribed else []
-    title = "Level at the sections, dB under the amplifier's own voltage; frequency in Hz"
+    title = "Level at the sections in dB, over frequency in Hz"
     return framed(title, picture, legend, " ".join(said), width, height, glyphs)
 
 
@@ -241,23 +257,28 @@ def kick(
         return [words(text) for text in wrap(told, width)]
     now, ideal, *others = found.wired
     shown = [now, *others, ideal]
+    moves = [wired.kick.pressure if view == "kick" else wired.kick.motion for wired in shown]
+    most = max(float(np.abs(each).max()) for each in moves)
     curves = tuple(
         Curve(
             (1000 * wired.kick.time).tolist(),
-            (wired.kick.pressure if view == "kick" else wired.kick.motion).tolist(),
+            (each / most).tolist(),
             _wired(wired),
             str(number),
             style,
             faint=wired.resistance == 0,
         )
-        for number, (wired, style) in enumerate(zip(shown, _KICK_STYLES, strict=False), 1)
+        for number, (wired, each, style) in enumerate(zip(shown, moves, _KICK_STYLES, strict=False), 1)
     )
-    most = max(max(map(abs, curve.y)) for curve in curves)
     drawn = "sound pressure" if view == "kick" else "cone motion"
-    title = f"{found.section} at a kick of {reading(found.frequency, 'Hz')}: {drawn} over time in ms"
-    picture = Plot(plot.from_zero(curves[0].x[-1]), plot.about_zero(most), curves)
+    title = (
+        f"{found.section} at a kick of {reading(found.frequency, 'Hz')}: {drawn} over time in ms, highest 1"
+    )
+    end = 1000 * decay.KICK_CYCLES / found.frequency
+    picture = Plot(plot.from_zero(curves[0].x[-1]), Scale(-1, 1, 0.5), curves, uprights=(end,))
     legend = [entry(curve, number, glyphs) for number, curve in enumerate(curves)]
-    return framed(title, picture, legend, found.remark, width, height, glyphs, height // 2)
+    legend.append((plot.upright(glyphs.ascii), (" the kick ends", "")))
+    return framed(title, picture, legend, found.remark, width, height, glyphs).rows(width, height, glyphs)
 
 
 _KICK_STYLES = ("head", "warn", "ok", "note", "dim")
@@ -297,13 +318,13 @@ def sweep(index: Index, item: Checked, width: int, height: int, glyphs: Glyphs) 
     legend = [entry(curve, number, glyphs) for number, curve in enumerate(drawn)]
     said = f"Sweep: {item.sweep.verdict}." if item.sweep is not None else ""
     title = "Impedance at the near end in Ω, over frequency in Hz"
-    return framed(title, picture, legend, said, width, height, glyphs, max(1, height // 2))
+    return framed(title, picture, legend, said, width, height, glyphs).rows(width, height, glyphs)
 
 
 # --- what both have -----------------------------------------------------------------------------------
 
 
-def entry(curve: Curve, number: int, glyphs: Glyphs) -> tuple[Part, ...]:
+def entry(curve: Curve, number: int, glyphs: Glyphs) -> tuple[Part, Part]:
     return plot.sample(curve, number, glyphs), (f" {curve.words}", "")
 
 
@@ -311,48 +332,81 @@ def _bare(branch: Branch) -> str:
     return f"No driver data for {few(branch.undescribed, 2)}: drawn at the nominal impedance."
 
 
-def _band(branch: Branch, glyphs: Glyphs) -> tuple[Part, ...]:
+def _band(branch: Branch, glyphs: Glyphs) -> tuple[Part, Part]:
     low, high = (reading(end, "Hz") for end in band_of(branch.feed))
     whose = f"band of {branch.feed.id}," if branch.feed else "no feed, so"
-    return ((":" if glyphs.ascii else "┊", "dim"), (f" {whose} {low} to {high}", ""))
+    return (plot.upright(glyphs.ascii), (f" {whose} {low} to {high}", ""))
 
 
 def framed(
     title: str,
     picture: Plot,
-    legend: Sequence[tuple[Part, ...]],
+    legend: Sequence[tuple[Part, Part]],
     said: str,
     width: int,
     height: int,
     glyphs: Glyphs,
-    least: int = 1,
-) -> list[Row]:
-    """A plot under its title and over its legend, `height` lines in all; `least` of them may go to the legend."""
-    title, said = glyphs.spelt(title), glyphs.spelt(said)
-    below = _flowing([tuple((glyphs.spelt(text), style) for text, style in entry) for entry in legend], width)
-    if said:
-        below += [words(text, "dim") for text in wrap(said, width)]
-    below = below[: max(least, height // 5)]
-    above = [heading(line) for line in wrap(title, width)]
-    room = height - len(above) - len(below)
-    return [*above, *plot.rows(picture, width, room, glyphs), *below]
+) -> Framed:
+    """The legend and what is said are cut where they leave the plot no more than `LOW` of the lines."""
+    above = [heading(line) for line in wrapped(title, width, glyphs)]
+    below = _flowing(legend, width, glyphs)
+    below += [words(text, "dim") for text in wrapped(said, width, glyphs)] if said else []
+    most = max(height - len(above) - LOW, height // 4, 1)
+    if len(below) > most:
+        *parts, (text, style) = below[most - 1].parts
+        room = width - sum(len(before) for before, _ in parts)
+        below[most - 1 :] = [
+            below[most - 1]._replace(parts=(*parts, (cut(f"{text} …", room, glyphs), style)))
+        ]
+    return Framed(above, picture, below)
 
 
-def _flowing(entries: Sequence[tuple[Part, ...]], width: int) -> list[Row]:
-    """Entries one after another, on as many lines as they take."""
-    lines: list[list[Part]] = [[]]
-    used = 0
-    for entry in entries:
-        size = sum(len(text) for text, _ in entry)
-        if used and used + 3 + size > width:
-            lines.append([])
-            used = 0
-        if used:
-            lines[-1].append(("   ", ""))
-            used += 3
-        lines[-1] += entry
-        used += size
-    return [Row(tuple(parts), selectable=False) for parts in lines]
+def _side_by_side(views: Sequence[Framed], width: int, height: int, glyphs: Glyphs) -> list[Row]:
+    """Two views, their plots on the same lines."""
+    above, below = (
+        max(len(rows) for rows in parts) for parts in zip(*((v.above, v.below) for v in views), strict=True)
+    )
+    left, right = (
+        view._replace(
+            above=view.above + [words("")] * (above - len(view.above)),
+            below=view.below + [words("")] * (below - len(view.below)),
+        ).rows(width, height, glyphs)
+        for view in views
+    )
+    return [
+        Row((*one.parts, (" " * (width + GAP - width_of(one)), ""), *other.parts), selectable=False)
+        for one, other in zip(left, right, strict=True)
+    ]
+
+
+def _flowing(entries: Sequence[tuple[Part, Part]], width: int, glyphs: Glyphs) -> list[Row]:
+    """Entries one after another, each whole in a line where it fits in one."""
+    lines: list[Row] = []
+    for lead, text in entries:
+        first, *rest = hanging(lead, text, width, glyphs)
+        beside = width_of(lines[-1]) + 3 + width_of(first) if lines and not rest else width + 1
+        if beside <= width:
+            lines[-1] = first._replace(parts=(*lines[-1].parts, ("   ", ""), *first.parts))
+        else:
+            lines += [first, *rest]
+    return lines
+
+
+class Drawing(Static):
+    """Rows drawn into whatever room there is."""
+
+    DEFAULT_CSS = "Drawing { height: 1fr; }"
+
+    def __init__(self, rows: Callable[[int, int], list[Row]], glyphs: Glyphs) -> None:
+        super().__init__(markup=False)
+        self.rows, self.glyphs = rows, glyphs
+
+    def on_resize(self) -> None:
+        self.draw()
+
+    def draw(self) -> None:
+        """Draw it again."""
+        self.update(styled(self.rows(*self.size), self.glyphs))
 
 
 class Graph(Dialog):
@@ -384,19 +438,9 @@ class Graph(Dialog):
     def compose(self) -> ComposeResult:
         with Box() as box:
             box.styles.width = box.styles.height = "100%"
-            yield Label("", classes="title", id="channel", markup=False)
-            drawing = Static("", id="drawing", markup=False)
-            drawing.styles.height = "1fr"
-            yield drawing
+            yield Label(self.glyphs.spelt(self._title()), classes="title", id="channel", markup=False)
+            yield Drawing(self.rows, self.glyphs)
             yield Hint(*("i impedance", "l level", "b both", "k kick", "m motion", "s sweep"), "esc close")
-
-    def on_resize(self, event: Resize) -> None:
-        self._draw(event.size.width - 4, event.size.height - 6)
-
-    def _draw(self, width: int, height: int) -> None:
-        title, rows = self._title(), self.rows(width, height)
-        self.query_one("#channel", Label).update(self.glyphs.spelt(title))
-        self.query_one("#drawing", Static).update(styled(rows, self.glyphs))
 
     def _title(self) -> str:
         if not self.channels:
@@ -421,16 +465,21 @@ class Graph(Dialog):
         if self.view == "sweep":
             return self._sweep(branch, width, height)
         before = self.kept.branches.get(branch.id) if self.kept is not None else None
-        view = self.view or ("both" if height >= TALL else "impedance")
-        first = (height - 1) // 2 if view == "both" else height
-        found: list[Row] = []
-        if view != "level":
-            found += impedance(branch, before, width, first, self.glyphs)
-        if view == "both":
-            found.append(words(""))
-        if view != "impedance":
-            found += levels(branch, self.kept, self.place, width, height - len(found), self.glyphs)
-        return found
+        view = self._shown(height)
+
+        def one(view: str, width: int, height: int) -> Framed:
+            if view == "impedance":
+                return impedance(branch, before, width, height, self.glyphs)
+            return levels(branch, self.kept, self.place, width, height, self.glyphs)
+
+        if view != "both":
+            return one(view, width, height).rows(width, height, self.glyphs)
+        if height >= TALL:
+            half = (height - 1) // 2
+            upper, lower = (one(each, width, half).rows(width, half, self.glyphs) for each in VIEWS[:2])
+            return [*upper, words(""), *lower]
+        half = (width - GAP) // 2
+        return _side_by_side([one(each, half, height) for each in VIEWS[:2]], half, height, self.glyphs)
 
     def _sweep(self, branch: Branch, width: int, height: int) -> list[Row]:
         """The sweep of the first line behind a channel that has one; another is drawn where that line is selected."""
@@ -447,15 +496,20 @@ class Graph(Dialog):
         drawn = sweep(self.assessment.index, first, width, height - 1, self.glyphs)
         return [words(fit(self.glyphs.spelt(said), width)), *drawn]
 
+    def _shown(self, height: int) -> str:
+        """The view in so many lines."""
+        return self.view or ("both" if height >= TALL else "impedance")
+
     def action_view(self, view: str) -> None:
         self.view = view
-        self._draw(self.size.width - 4, self.size.height - 6)
+        self.query_one(Drawing).draw()
 
     def action_next_view(self) -> None:
-        shown = self.view or ("both" if self.size.height - 6 >= TALL else "impedance")
+        shown = self._shown(self.query_one(Drawing).size.height)
         self.action_view(VIEWS[(VIEWS.index(shown) + 1) % len(VIEWS)])
 
     def action_turn(self, by: int) -> None:
         if self.channels:
             self.at = (self.at + by) % len(self.channels)
-            self._draw(self.size.width - 4, self.size.height - 6)
+            self.query_one("#channel", Label).update(self.glyphs.spelt(self._title()))
+            self.query_one(Drawing).draw()

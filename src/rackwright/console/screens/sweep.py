@@ -2,12 +2,12 @@
 
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.events import Resize
-from textual.widgets import Label, Static
+from textual.widgets import Label
 
-from rackwright.console.screens.graph import sweep
+from rackwright.console.rows.row import Row
+from rackwright.console.screens.graph import Drawing, sweep
 from rackwright.console.terminal.glyphs import Glyphs
-from rackwright.console.widgets.dialog import Box, Dialog, Hint, styled
+from rackwright.console.widgets.dialog import Box, Dialog, Hint
 from rackwright.engine.meter_check import Checked
 from rackwright.model.index import Index
 
@@ -27,11 +27,8 @@ class SweepGraph(Dialog):
             box.styles.width = box.styles.height = "100%"
             title = f"{test.line} pole pair {test.pair} to {test.to}"
             yield Label(self.glyphs.spelt(title), classes="title", markup=False)
-            drawing = Static("", id="drawing", markup=False)
-            drawing.styles.height = "1fr"
-            yield drawing
+            yield Drawing(self._rows, self.glyphs)
             yield Hint("esc close")
 
-    def on_resize(self, event: Resize) -> None:
-        drawn = sweep(self.index, self.item, event.size.width - 4, event.size.height - 6, self.glyphs)
-        self.query_one("#drawing", Static).update(styled(drawn, self.glyphs))
+    def _rows(self, width: int, height: int) -> list[Row]:
+        return sweep(self.index, self.item, width, height, self.glyphs)
