@@ -217,6 +217,18 @@ def test_the_back_of_a_door_goes_on_in_letters_as_large_and_says_which_page_of_h
     assert min(text.size for page in laid.pages for text in page.texts) >= 11
 
 
+def test_columns_that_lack_room_share_it_so_that_the_rows_take_few_lines() -> None:
+    """One row wants much of the last column, thirty want half a page of the second: they get it."""
+    plan = "Re-patch " + ", ".join(f"R1-{n}/1 to A3.3" for n in range(6))
+    silent = ", ".join(f"SUB-L{n}" for n in range(40))
+    rows = (*((f"channel A{n}", plan, "–") for n in range(30)), ("rack R1", "Leave it", silent))
+    table = Table(heads=("if this fails", "do this", "stays silent"), rows=rows)
+    blocks = (PageBreak(front=True), Words("FRONT"), PageBreak(), table)
+    laid = laid_out(Sheet(name="door", title="Doors", blocks=blocks), HEADER)
+    told = [text.words for page in laid.pages for text in page.texts]
+    assert told.count(plan) == 30
+
+
 @pytest.mark.parametrize("size", SHEETS)
 def test_labels_stand_within_those_of_the_sheet_and_say_all_that_the_grid_says(size: str) -> None:
     """A flag says it on both halves, with room between for the cable. Each page tells what it is of, on its labels or under them."""

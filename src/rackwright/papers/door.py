@@ -59,7 +59,6 @@ def _rows(assessment: Assessed, failures: Iterable[Rehearsed]) -> Iterator[tuple
 def _told(assessment: Assessed, failure: Rehearsed) -> tuple[str, ...]:
     """What kind of thing fails, and what is said of it."""
     plan = failure.plan
-    moves = [recovery.short(move) for move in plan.moves]
-    time = f"{plan.seconds:.0f} s" if moves else NOTHING
+    time = f"{plan.seconds:.0f} s" if plan.moves else NOTHING
     silent = recovery.as_called(assessment, plan.silent, len(plan.silent)) or NOTHING
-    return failure.kind, "; ".join(moves) or plan.first, time, silent
+    return failure.kind, recovery.in_short(plan.moves) or plan.first, time, silent

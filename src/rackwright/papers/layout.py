@@ -43,6 +43,8 @@ UNPARTED = 0.25
 """Of a page: a table that takes no more of it is not parted."""
 LEAST_COLUMN = 14.0
 """mm: a column of words is not squeezed under this."""
+COARSE, FINE = 16.0, 2.0
+"""mm: the steps in which columns that can't have what they want are made wider and narrower."""
 WRITTEN_COLUMN, WRITTEN_ROW = 15.0, 7.5
 """mm: room to write by hand: the width of a column at least, the height of a row."""
 
@@ -266,7 +268,7 @@ def _least(table: Table, size: float) -> list[float]:
 
 
 def _widths(table: Table, size: float, room: float) -> list[float]:
-    """The columns as wide as they want; where that is too much, heads are wrapped, then the widest give way first."""
+    """The columns as wide as they want; where that is too much, heads are wrapped, then so that the rows take the fewest lines."""
     least = _least(table, size)
     wanted = _wanted(table, size, least, 0)
     if sum(wanted) > room:
@@ -274,13 +276,43 @@ def _widths(table: Table, size: float, room: float) -> list[float]:
         wanted = squeezed(wanted, whole, room) if sum(whole) <= room else whole
     if sum(least) > room:
         least = [min(w, LEAST_COLUMN) for w in least]
-    wanted = squeezed(wanted, least, room)
+    if sum(wanted) > room + ROUNDING:
+        wanted = _lowest(table, size, squeezed(wanted, least, room), least)
     if sum(wanted) > room + ROUNDING:
         return [w * room / sum(wanted) for w in wanted]
     if table.written:
         spare = (room - sum(wanted)) / len(table.written)
         return [w + spare * (head in table.written) for w, head in zip(wanted, table.heads, strict=True)]
     return wanted
+
+
+def _lowest(table: Table, size: float, widths: Sequence[float], least: Sequence[float]) -> list[float]:
+    """The widths in mm, of the same sum and none under its least, with which the rows take the fewest lines that are found.
+
+    One column gives to another what spares most, again and again, in ever smaller steps.
+    """
+    columns = list(_columns(table, size))
+
+    @functools.cache
+    def lines(column: int, space: float) -> list[int]:
+        return [len(wrapped(c, style, size, space - 2 * PAD + ROUNDING)) for c, style in columns[column]]
+
+    def height(widths: Sequence[float]) -> int:
+        return sum(map(max, zip(*itertools.starmap(lines, enumerate(widths)), strict=True)))
+
+    best, step = list(widths), COARSE
+    while step >= FINE:
+        ways = (
+            [w + step * ((i == taker) - (i == giver)) for i, w in enumerate(best)]
+            for giver, taker in itertools.permutations(range(len(best)), 2)
+            if best[giver] - step >= least[giver]
+        )
+        better = min(ways, key=height, default=best)
+        if height(better) < height(best):
+            best = better
+        else:
+            step /= 2
+    return best
 
 
 def _wanted(table: Table, size: float, least: Sequence[float], first: int) -> list[float]:

@@ -35,7 +35,7 @@ def night_sheet(assessment: Assessed, log: Sequence[Event]) -> Sheet:
 def _list(each: NightList) -> Words | Table:
     """Its steps; what it changes where it has none."""
     if not each.steps:
-        moves = "; ".join(map(recovery.short, each.moves or ()))
+        moves = recovery.in_short(each.moves or ())
         return Words(f"{each.title}. {moves or 'There is nothing to do'}.")
     return Table(
         name="lists",

@@ -18,7 +18,7 @@ CAPACITORS = Words(
     "and replaces neither limiter nor processor filter. What is fitted reads open on a meter."
 )
 _LEVELS = ("rms V", "rms dBu", "peak V", "peak dBu", "sine dBu")
-_COLUMNS = tuple(f"{word} {figure}" for word in ("set", "highest") for figure in _LEVELS)
+_COLUMNS = tuple(f"{word} {figure}" for word in ("set", "safe") for figure in _LEVELS)
 
 
 def processor_sheet(assessment: Assessed) -> Sheet:
@@ -62,8 +62,8 @@ def processor_sheet(assessment: Assessed) -> Sheet:
         leads=True,
     )
     checking = Words(
-        "To check against, not to type: volts are at the amplifier output, dBu at its input. Set: as the rig says. Highest: "
-        "what is safe for the sections. Peak dBu is of the volts peak; sine dBu, 3.01 dB less, is the same limiter on a "
+        "To check against, not to type: volts are at the amplifier output, dBu at its input. Set: as the rig says. Safe: "
+        "the highest for the sections. Peak dBu is of the volts peak; sine dBu, 3.01 dB less, is the same limiter on a "
         "processor calibrated in the rms of a sine.",
         leads=True,
     )
@@ -103,7 +103,7 @@ def _all_figures(assessment: Assessed) -> Table:
     return Table(
         name="limiters",
         heading="Limiters in full, by gain",
-        heads=("feed", "channels", "gain dB", "scale", *_COLUMNS),
+        heads=("feed", "channels", "gain dB", *_COLUMNS),
         right=frozenset(("gain dB", *_COLUMNS)),
         grouped=True,
         rows=tuple(_limiter_row(assessment, row, marks) for row in _rows(assessment)),
@@ -164,9 +164,8 @@ def _capacitors(assessment: Assessed) -> tuple[Words | Table, ...]:
 def _limiter_row(assessment: Assessed, row: FeedLimiters, marks: Marks) -> tuple[str, ...]:
     stated = (*row.set_rms, *row.set_peak, row.set_peak_sine)
     highest = (*row.highest_rms, *row.highest_peak, row.highest_peak_sine)
-    scale = assessment.index.feeds[row.feed].limiter_peak_scale
     told = map(capped, (*stated, *highest))
-    return (row.feed, _channels(assessment, row, marks), short(row.gain), scale, *told)
+    return (row.feed, _channels(assessment, row, marks), short(row.gain), *told)
 
 
 def _channels(assessment: Assessed, row: FeedLimiters, marks: Marks) -> str:

@@ -45,7 +45,15 @@ from rackwright.engine.recovery.night_state import (
     under_way,
     unplanned,
 )
-from rackwright.engine.recovery.plan import LEVEL_HEAD, DampingChange, LevelLoss, Plan, Proposal, short
+from rackwright.engine.recovery.plan import (
+    LEVEL_HEAD,
+    DampingChange,
+    LevelLoss,
+    Plan,
+    Proposal,
+    in_short,
+    short,
+)
 from rackwright.engine.recovery.planner import UNSEARCHED, Recovery, in_turn, recover
 from rackwright.engine.recovery.preparation import Help, advised
 from rackwright.engine.recovery.rehearsal import Rehearsal, stages
@@ -85,6 +93,7 @@ __all__ = [
     "go_back",
     "happened",
     "hear",
+    "in_short",
     "in_turn",
     "in_words",
     "is_partial",

@@ -3,8 +3,9 @@
 Says what a plan is; which plans there are is `planner`'s, in which steps it is done `sequence`'s.
 """
 
+import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Literal, TypeAlias
 
 from msgspec import Struct
@@ -187,6 +188,15 @@ def short(move: Rewiring) -> str:
             return f"Trim {move.at} to {typeset(move.new)}"
         case _:
             return f"Set the {move.kind} of {move.at} to {typeset(move.new)}"
+
+
+def in_short(moves: Iterable[Rewiring]) -> str:
+    """Moves in a few words, in their order, what is done again and again said once: `Re-patch R1-1/1 to A3.3, R1-2/1 to A3.3`."""
+    told = []
+    for _, alike in itertools.groupby(map(short, moves), lambda words: words.partition(" ")[0]):
+        first, *others = alike
+        told.append(", ".join((first, *(words.partition(" ")[2] for words in others))))
+    return "; ".join(told)
 
 
 def made(
