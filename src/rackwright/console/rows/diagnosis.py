@@ -53,13 +53,18 @@ def heard(
     tests: Mapping[str, str],
     width: int,
     glyphs: Glyphs,
+    heads: bool,
 ) -> list[Row]:
-    """A row for each test that was made, then one for each place; answers give room to what is noted of it."""
+    """A row for each test that was made, then one for each place; answers give room to what is noted of it.
+
+    With `heads` under names of the columns.
+    """
     room = max((len(each.place) + each.indent for each in asked), default=8)
     told = max((len(answers.get(each.place, UNKNOWN)) for each in asked), default=0) + 1
     noted = max((len(each.note) for each in asked), default=0)
     answered = min(ANSWER, max(told, width - room - 1 - noted))
-    rows = [
+    rows = [titles(f"{'Place':<{room}} {fit('Heard', answered)}What"[:width])] if heads else []
+    rows += [
         Row(
             ((fit(test, room + 1), ""), (cut(_outcome(test, outcome), width - room - 1, glyphs), "note")),
             test,

@@ -102,7 +102,7 @@ class DiagnosisScreen(RigScreen[None]):
                 yield Pane("What is heard", self.glyphs, "heard")
                 yield Pane(LOOKING, self.glyphs, "causes")
             test = Static("", id="test")
-            test.styles.height = self._lines
+            test.styles.height = 0
             yield test
         yield Said(self.glyphs)
         yield Foot(self.glyphs, "status")
@@ -188,10 +188,9 @@ class DiagnosisScreen(RigScreen[None]):
             return
         answers, found = diagnosis.kept(table, rig.heard), diagnosis.kept_found(table, rig.heard)
         asked, number = self.asked, len(answers) + len(found)
-        self.query_one("#test").styles.height = self._lines
         self.heard.entitle(f"What is heard: {number} answered" if number else "What is heard")
         self.heard.show(
-            lambda width: view.heard(asked, answers, found, width, self.glyphs),
+            lambda width: view.heard(asked, answers, found, width, self.glyphs, self.size.width >= WIDE),
             place=place or None,
             near=True,
         )
@@ -204,7 +203,9 @@ class DiagnosisScreen(RigScreen[None]):
             self.causes.entitle(view.title(told))
             self.causes.show(lambda width: view.causes(told, groups, width, self.glyphs))
             rows: list[Row] = view.next_test(table, told, max(self.size.width - 2, 40), self._lines)
-            self.query_one("#test", Static).update(styled(rows, self.glyphs))
+            test = self.query_one("#test", Static)
+            test.update(styled(rows, self.glyphs))
+            test.styles.height = len(rows)
 
     def _say_keys(self) -> None:
         width = self.size.width
@@ -218,12 +219,11 @@ class DiagnosisScreen(RigScreen[None]):
         return {**super().classes_in(size), "broad": size.width >= WIDE}
 
     def on_resize(self, event: Resize) -> None:
-        self.query_one("#test").styles.height = self._lines
         self.redraw()
 
     @property
     def _lines(self) -> int:
-        """Lines for the next test and what to heed: none before anything is answered."""
+        """Lines that the next test and what to heed may take: none before anything is answered."""
         if not self.session.rig.heard:
             return 0
         return HIGH_TEST if self.app.size.height >= HIGH else LOW_TEST
