@@ -43,7 +43,7 @@ UNPARTED = 0.25
 """Of a page: a table that takes no more of it is not parted."""
 LEAST_COLUMN = 14.0
 """mm: a column of words is not squeezed under this."""
-COARSE, FINE = 16.0, 2.0
+COARSE, FINE = 64.0, 2.0
 """mm: the steps in which columns that can't have what they want are made wider and narrower."""
 WRITTEN_COLUMN, WRITTEN_ROW = 15.0, 7.5
 """mm: room to write by hand: the width of a column at least, the height of a row."""
