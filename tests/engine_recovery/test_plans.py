@@ -16,6 +16,7 @@ from rackwright.engine.recovery.planner import task_of
 from rackwright.model import edits
 from rackwright.model.edits import EditError
 from rackwright.model.lines import Spare
+from rackwright.model.places import PolePair
 from rackwright.model.rig import Rig
 from rackwright.model.rules import check
 from rackwright.units import Current, Length, LimiterSetting
@@ -453,6 +454,21 @@ def test_of_equal_channels_and_sockets_the_first_of_the_rig_is_taken(spares: int
         assert (patch.kind, patch.new) == ("repatch", "A2.1")
     plug = next(move for move in recover(rig, ["S1"]).best.moves if move.kind == "plug")
     assert plug.new == "S2"
+
+
+@pytest.mark.parametrize("name", ["A7.1", "A7.4", "A8.3", "A9.2"])
+def test_what_could_change_places_goes_in_the_order_of_the_rig(presets, name: str) -> None:
+    """The first pole pair on the first channel: what is read aloud and walked along a rack goes one way."""
+    rig = presets["outdoor-stage"]
+    first = next(in_turn(fail(rig, [name]))).best
+    at = {
+        str(PolePair(s.id, k)): number for number, s in enumerate(rig.sockets()) for k in range(len(s.poles))
+    }
+    patched = sorted(
+        (at[move.at], move.new) for move in first.moves if move.kind == "repatch" and move.old == name
+    )
+    assert len(patched) > 1
+    assert [new for _, new in patched] == sorted(new for _, new in patched)
 
 
 def test_of_equal_feeds_that_of_what_is_lost_is_taken(presets):

@@ -1,6 +1,7 @@
 """What is minimised besides level: silence, seconds, what is muted meanwhile, spares and ways. Costs are never above the true ones."""
 
 import functools
+import math
 from collections import Counter, defaultdict
 from collections.abc import Collection
 
@@ -137,11 +138,14 @@ class Costs:
         return [column for column, seconds in self._alone.items() if seconds > most + SLACK]
 
     def rest(self) -> Terms:
-        """Spares used, then other feeds than what is lost has, then racks gone to, then the rig's order, all of it less than any hush."""
+        """Spares used, then other feeds than what is lost has, then racks gone to, then the rig's order, all of it less than any hush.
+
+        A root grows ever less: of two that could change places the first gets the first.
+        """
         terms = [(gone, 1e-3) for gone in self._gone_to.values()]
         count, own = len(self.columns.moves), {self.task.feeds[name] for name in self.task.lost}
         for number, (column, moves) in enumerate(self.columns.moves.items()):
             spares = sum([bool(move.by) for move in moves])
             others = sum([move.kind == "feed" and move.new not in own for move in moves])
-            terms.append((column, 1e-2 * spares + 5e-3 * others + 1e-4 * (1 + number) / count))
+            terms.append((column, 1e-2 * spares + 5e-3 * others + 1e-4 * math.sqrt((1 + number) / count)))
         return terms
