@@ -138,13 +138,14 @@ class Control:
         """Give control to whoever asks; what to say."""
         to = self.asking
         if to is None:
-            return ""
+            return "Nobody asks for control any more."
         try:
             self.document.give_control()
         except OSError as error:
             return f"Control stays here: the crash journal can't be written ({error.strerror or error})."
         self._say(gives=(to.name, to.asks), offers=False)
         self.asking = None
+        self.document.session.control = f"control: {to}"
         return f"{to} has control now. This console follows."
 
     def take(self) -> str:

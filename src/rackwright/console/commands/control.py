@@ -37,6 +37,7 @@ def _in_control(editor: Editor) -> None:
             _said(editor, control.give())
         elif answer == "n":
             control.refuse()
+            editor.say("Control stays here.")
         elif answer is not None:
             control.offer(answer == "o")
             editor.say("Control is offered." if answer == "o" else "Control is not offered any more.")
@@ -53,7 +54,9 @@ def _following(editor: Editor) -> None:
         control.ask()
         taken = holder is not None and holder.offers
         editor.say(
-            "Taking control." if taken else f"Asked for control: {holder or 'the other console'} answers."
+            "Taking control."
+            if taken
+            else f"Asked {holder or 'the other console'} for control. Wait for the answer."
         )
         return
     elif control.silent >= consoles.SILENCE:
