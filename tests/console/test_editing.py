@@ -351,6 +351,8 @@ async def test_an_amplifier_is_moved_with_the_arrows() -> None:
         await hand.find("A1")
         await hand.press("m")
         assert isinstance(hand.screen, AmplifierPosition)
+        for neighbour in ("R2 Stage right", "A6 amp-4ch-1200"):
+            assert neighbour in hand.text
         await hand.press("up")
         assert "clashes with A2" in hand.text
         await hand.press("up", "enter")

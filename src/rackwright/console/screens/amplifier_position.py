@@ -1,12 +1,12 @@
 """Amplifiers on the move: the racks as they would look, the arrows trying units and racks, enter to take one."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.widgets import Label
 
-from rackwright.console.rows.row import Row, heading, words
+from rackwright.console.rows.row import Part, Row, cut
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets.dialog import Box, Dialog, Hint
 from rackwright.console.widgets.pane import Pane
@@ -17,6 +17,8 @@ from rackwright.units.wording import few
 
 SHOWN = 14
 """Units seen at once."""
+COLUMN, MOST = 26, 40
+"""Cells of a rack: at the least, and at the most."""
 
 
 class AmplifierPosition(Dialog):
@@ -47,7 +49,7 @@ class AmplifierPosition(Dialog):
         with Box():
             yield Label(f"Move {few(list(self.offsets))}", classes="title", markup=False)
             pane = Pane("", self.glyphs, "elevation")
-            pane.can_focus, pane.styles.height = False, SHOWN + 1
+            pane.can_focus = False
             yield pane
             yield Hint("up/down unit", "left/right rack", "enter move", "esc close")
 
@@ -55,36 +57,60 @@ class AmplifierPosition(Dialog):
         self._draw()
 
     def _draw(self) -> None:
-        self.query_one(Pane).show(self._rows, nth=0)
+        pane = self.query_one(Pane)
+        pane.styles.height = 1 + min(SHOWN, self._top)
+        pane.show(self._rows)
 
-    def _others(self, rack: Rack) -> dict[int, str]:
+    @property
+    def _mine(self) -> dict[int, str]:
+        """Unit → which of those on the move would stand there."""
         return {
-            unit: other.id
-            for other in rack.amplifiers
-            if other.id not in self.offsets
-            for unit in range(other.unit, other.unit + self._height(other.id))
-        }
-
-    def _rows(self, _width: int) -> list[Row]:
-        rack = self.racks[self.at]
-        others = self._others(rack)
-        mine = {
             self.unit + at + unit: name
             for name, at in self.offsets.items()
             for unit in range(self._height(name))
         }
-        top = max(rack.height, *mine)
-        first = min(max(self.unit + SHOWN // 2, SHOWN), top)
-        rows = [heading(f"{rack.id} {rack.name}")]
-        for unit in range(first, max(0, first - SHOWN), -1):
-            other = others.get(unit, "")
+
+    @property
+    def _top(self) -> int:
+        return max(*self._mine, *(rack.height for rack in self.racks))
+
+    def _rows(self, width: int) -> list[Row]:
+        """The racks beside one another on one floor, as many as there is room for, that which is tried among them."""
+        many = min(len(self.racks), max(1, width // COLUMN))
+        left = min(max(0, self.at - many // 2), len(self.racks) - many)
+        shown, room = self.racks[left : left + many], min(MOST, width // many)
+        first = min(max(self.unit + SHOWN // 2, SHOWN), self._top)
+        columns = (self._column(rack, range(first, max(0, first - SHOWN), -1), room) for rack in shown)
+        names = tuple(
+            (f"{cut(f'{rack.id} {rack.name}', room - 1, self.glyphs)} ", "head" if rack is self.racks[self.at] else "dim")
+            for rack in shown
+        )  # fmt: skip
+        lines = (names, *(sum(line, ()) for line in zip(*columns, strict=True)))
+        return [Row(parts, selectable=False) for parts in lines]
+
+    def _column(self, rack: Rack, units: Sequence[int], room: int) -> Iterator[tuple[Part, ...]]:
+        """Units of a rack, each in so many cells."""
+        mine = self._mine if rack is self.racks[self.at] else {}
+        others = {
+            unit: other
+            for other in rack.amplifiers
+            if other.id not in self.offsets
+            for unit in range(other.unit, other.unit + self._height(other.id))
+        }
+        for unit in units:
+            other, style = others.get(unit), ""
             if name := mine.get(unit):
-                clash = f"  clashes with {other}" if other else "  over the top" if unit > rack.height else ""
-                style = "stop" if clash else "here"
-                rows.append(Row(((f"{unit:>4}  {name}{clash}", style),), "", unit == max(mine)))
+                clash = (
+                    f" clashes with {other.id}" if other else " over the top" if unit > rack.height else ""
+                )
+                text, style = f"{name}{clash}", "stop" if clash else "here"
+            elif other:
+                text = other.id if others.get(unit + 1) is other else f"{other.id} {other.model}"
             else:
-                rows.append(words(f"{unit:>4}  {other or self.glyphs.dot}", "" if other else "dim"))
-        return rows
+                text, style = self.glyphs.dot, "dim"
+            told = f"{unit:>2} {text}" if name or unit <= rack.height else ""
+            here = self.glyphs.cursor if name and unit == max(mine) else " "
+            yield (f"{here} ", ""), (cut(told, room - 3, self.glyphs), style), (" ", "")
 
     def action_climb(self, by: int) -> None:
         self.unit = min(max(1, self.unit + by), max(1, self.racks[self.at].height - self.height + 1))
