@@ -192,9 +192,10 @@ async def test_a_new_cabinets_id_says_what_it_is_in_the_rigs_own_pattern(first: 
         ):
             await hand.add("cabinet")
             if model:
+                await hand.field("model")
                 await hand.choose(model)
             if first and not number:
-                await hand.press("up")
+                await hand.field("id")
                 await hand.write(first)
             await hand.press("enter")
         assert [cabinet.id for cabinet in hand.rig.cabinets] == ids

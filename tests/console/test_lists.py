@@ -138,15 +138,37 @@ async def test_what_a_list_cuts_stands_whole_below_it_under_the_cursor() -> None
         await hand.find("SUB-L1")
         await hand.press("enter")
         await hand.field("model")
-        whole = "top-biamp-2x10: Bi-amped double 10 inch top for stacks and arrays (demo)"
+        whole = "bi-amped: mid 8 Ω 400 W, high 16 Ω 80 W; Bi-amped double 10 inch top for stacks and arrays (demo)"
         await hand.press("space")
-        assert "stacks and arrays (dem…" in hand.text
+        assert "16 Ω 80 W; Bi-amped doub…" in hand.text
         assert whole not in hand.words
         await hand.type("top-biamp-2")
-        assert whole in hand.words
-        await hand.resize(100, 24)
-        assert "stacks and arrays (dem…" not in hand.text
-        assert whole not in hand.words
+        assert f"top-biamp-2x10: {whole}" in hand.words
+        await hand.resize(130, 24)
+        assert f"top-biamp-2x10 {whole}" in hand.words
+        assert f"top-biamp-2x10: {whole}" not in hand.words
+
+
+@pytest.mark.parametrize(
+    ("near", "kind", "typed", "told"),
+    [
+        ("A1", "amplifier", "amp-2ch-1800", "2 ch, 2 U, 1100/1800/2600 W at 8/4/2 Ω, exposed term"),
+        ("A1", "amplifier", "amp-4ch-600", "4 ch, 1 U, 400/600 W at 8/4 Ω, shrouded term"),
+        ("SUB-L1", "cabinet", "wedge-biamp-15", "bi-amped: low 8 Ω 400 W, high 8 Ω 90 W"),
+        ("SUB-L1", "cabinet", "sub-double-18", "  upper 8 Ω 800 W, lower 8 Ω 800 W"),
+    ],
+)
+async def test_the_list_of_models_shows_at_80_columns_what_one_is_chosen_by(
+    near: str, kind: str, typed: str, told: str
+) -> None:
+    """The words and figures of the demo catalogue's entries."""
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await hand.find(near)
+        await hand.add(kind)
+        await hand.field("model")
+        await hand.press("space")
+        (row,) = [line for line in hand.text.splitlines() if f" {typed} " in line]
+        assert told in row
 
 
 def acting(hand: Hand) -> Pane:

@@ -275,7 +275,7 @@ class _Name(Words):
 
     def read(self, text: str) -> str:
         """The name. Raises FieldError for one that leaves no file name."""
-        if not any(sign.isalnum() for sign in text):
+        if not any(sign.isalnum() for sign in super().read(text)):
             raise FieldError("Write a name with a letter in it")
         return text.strip()
 
