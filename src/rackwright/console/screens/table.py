@@ -159,10 +159,7 @@ class RigTable(TableScreen):
         def done(values: Mapping[str, Any] | None) -> None:
             if values is not None:
                 made = self.make(
-                    sheet.called(values),
-                    lambda rig: sheet.make(rig, values),
-                    sheet.leads_to(values),
-                    in_show=in_show,
+                    sheet.label, lambda rig: sheet.make(rig, values), sheet.leads_to(values), in_show=in_show
                 )
                 if made and then:
                     then()
