@@ -409,7 +409,7 @@ def _stock(cables: tuple[str, ...]) -> st.SearchStrategy[Any]:
     return st.lists(owned, max_size=3, unique_by=lambda each: (each.cable, each.length.value)).map(tuple)
 
 
-_moments = st.just("") | st.datetimes(datetime(2000, 1, 1)).map(lambda moment: f"{moment:%Y-%m-%d %H:%M}")
+_moments = st.just("") | st.datetimes(datetime(2000, 1, 1)).map(lambda moment: f"{moment:%Y-%m-%d %H:%M:%S}")
 _formerly = optional(st.builds(FormerReading, ohms=any_of(["open", "5.9 ohm"]), when=_moments))
 _some_of = functools.cache(lambda count: st.lists(whole(0, count - 1), unique=True, max_size=3))
 _leads = quantities(units.Resistance).filter(lambda leads: leads.value <= 20)

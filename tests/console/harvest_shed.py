@@ -15,8 +15,8 @@ NOTES = "Mains behind the bar. Load in through the yard."
 
 STEPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("a new rig", ("n",)),
-    ("a rack", ("a", "enter", "10", "enter")),
-    ("two circuits", ("a", "ci", "enter", "25", "down", "2.5", "down", "2", "enter")),
+    ("a rack", ("a", "enter", "down", "down", "10", "enter")),
+    ("two circuits", ("a", "ci", "enter", *["down"] * 4, "25", "down", "2.5", "down", "2", "enter")),
     (
         "four feeds",
         (
@@ -36,26 +36,26 @@ STEPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     (
         "five amplifiers",
         (
-            "a", "am", "enter", *["down"] * 4, "su", "enter", "down", "su", "enter", "down", "down", "2", "enter",
-            "a", "enter", "left", *["down"] * 4, "mi", "enter", "down", "mi", "enter", "enter",
-            "a", "enter", "550", "enter", *["down"] * 4, "hi", "enter", "down", "hi", "enter", "enter",
-            "a", "enter", "own", "enter", *["down"] * 4, "mo", "enter", "down", "mo", "enter", "enter",
+            "a", "am", "enter", *["down"] * 5, "su", "enter", "down", "su", "enter", "down", "down", "2", "enter",
+            "a", "enter", "down", "left", *["down"] * 4, "mi", "enter", "down", "mi", "enter", "enter",
+            "a", "enter", "down", "550", "enter", *["down"] * 4, "hi", "enter", "down", "hi", "enter", "enter",
+            "a", "enter", "down", "own", "enter", *["down"] * 4, "mo", "enter", "down", "mo", "enter", "enter",
         ),
     ),
-    ("five sockets", ("a", "s", "enter", "down", "down", "5", "enter")),
+    ("five sockets", ("a", "s", "enter", "up", "5", "enter")),
     (
         "six cabinets",
         (
-            "a", "ca", "enter", "sub", "enter", "up", "SUB-L", "enter", "D",
-            "a", "enter", "top", "down", "enter", "enter", "D",
-            "a", "enter", "wedge-p", "enter", "up", "up", "2", "enter",
+            "a", "ca", "enter", "SUB-L", "down", "sub", "enter", "enter", "D",
+            "a", "enter", "down", "top", "down", "enter", "enter", "D",
+            "a", "enter", "down", "wedge-p", "enter", "up", "up", "2", "enter",
         ),
     ),
     ("five lines from sockets", ("home", "*", "ev", "enter", "c", "12, 18, 20, 20, 10", "enter", "escape")),
     ("a line from monitor to monitor", ("end", "c", "enter", "5", "enter")),
     ("limiters as advised", ("/feed", "tab", "l", "escape")),
     ("a name", ("t", "set", "enter", "Harvest Shed", "enter")),
-    ("a preset", ("P", NOTES, "enter")),
+    ("a preset", ("P", "down", "down", NOTES, "enter")),
     ("saved", ("s", "enter")),
 )  # fmt: skip
 

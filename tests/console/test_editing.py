@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from msgspec.structs import replace
 
-from rackwright.console.forms.defaults import proposed
+from rackwright.console.forms.defaults import ADDABLE, proposed
 from rackwright.console.rows import results
 from rackwright.console.rows.consequence import foreseen
 from rackwright.console.screens.amplifier_position import AmplifierPosition
@@ -101,6 +101,7 @@ async def test_all_that_a_form_would_do_can_be_read_a_page_at_a_time() -> None:
             assert last in read
         for _ in range(20):
             await hand.press("pageup")
+        await hand.field("model")
         assert hand.words == first
 
 
@@ -182,7 +183,10 @@ async def test_a_choice_turns_with_left_and_right_and_opens_with_a_letter() -> N
 
 async def test_what_is_typed_on_a_choice_and_begins_none_is_told_in_its_line_and_leaves_the_form() -> None:
     async with opened(size=(80, 24)) as hand:
-        await hand.burst("n", *"aci", "enter", "up", "up", "up")
+        await hand.burst("n", *"aci", "enter")
+        assert "choose" not in hand.words
+        await hand.press("down")
+        assert "left/right, space or letter choose" in hand.words
         await hand.type("252.52")
         assert 'none with "2": press space' in hand.words
         assert "New circuit" in hand.words
@@ -408,7 +412,7 @@ async def test_cable_and_length_of_several_lines_in_one_form() -> None:
         assert "as it is" in hand.text
         await hand.field("cable")
         await hand.choose("flex-4x4")
-        await hand.press("down")
+        await hand.field("length")
         await hand.write("12.5 m")
         await hand.press("enter")
         assert [line(hand, name) for name in ("C1", "C2", "C3")] == [
@@ -601,11 +605,50 @@ async def test_a_refused_enter_says_which_fields_and_those_needed_are_marked() -
         await hand.press("t")
         await hand.pick("my")
         await hand.press("a", "enter")
-        assert "Channels *                    such as 2             needed" in hand.text
-        assert "Gain                          assumed 32 dB         used for limiters" in hand.text
+        assert "Channels *                     such as 2            needed" in hand.text
+        assert "Gain                           assumed 32 dB        used for limiters" in hand.text
         assert "Name *" not in hand.text
+        assert "yellow" not in colours(hand, "needed"), "nobody has had the time to fill it in"
         await hand.press("enter")
         assert "Fill in: Id, Channels, Height, rack units and 2 more." in hand.words
+        assert colours(hand, "needed") == {"yellow"}
+
+
+def colours(hand: Hand, words: str) -> set[str]:
+    """Those that words have wherever they stand on the screen."""
+    found = [part for strip in hand.strips() for part in strip if words in part.text and part.style]
+    return {part.style.color.name if part.style and part.style.color else "" for part in found}
+
+
+@pytest.mark.parametrize("kind", ADDABLE)
+async def test_the_form_of_anything_new_begins_at_its_top(kind: str) -> None:
+    async with opened(preset="small-room") as hand:
+        await hand.add("cabinet")
+        await hand.press("enter")
+        await hand.add(kind)
+        form = hand.screen
+        assert isinstance(form, Form)
+        assert hand.app.focused is next(iter(form.boxes.values()))
+
+
+@pytest.mark.parametrize("glyphs", [UNICODE, ASCII])
+async def test_the_label_of_the_field_that_has_the_cursor_is_a_bar_pointing_at_it(glyphs: Glyphs) -> None:
+    async with opened(preset="small-room", size=(80, 24), glyphs=glyphs) as hand:
+        await hand.add("feed")
+        for name, label in (
+            ("id", "Id"),
+            ("band", "Band"),
+            ("polarity", "Polarity"),
+            ("limiter_rms", "Limiter, rms"),
+        ):
+            await hand.field(name)
+            bars = [
+                (part.text.rstrip(), after.text[:1])
+                for strip in hand.strips()
+                for part, after in itertools.pairwise(strip)
+                if part.style and part.style.reverse and part.text.startswith(label)
+            ]
+            assert [(found.startswith(label), sign) for found, sign in bars] == [(True, glyphs.cursor)]
 
 
 async def test_one_form_adds_amplifiers_alike_on_the_next_units_and_circuits() -> None:
@@ -613,7 +656,7 @@ async def test_one_form_adds_amplifiers_alike_on_the_next_units_and_circuits() -
         await hand.edit("R1", "height", "12")
         before = len(hand.rig.racks[0].amplifiers)
         await hand.add("amplifier")
-        await hand.press("up", "up")
+        await hand.press("up")
         await hand.write("3")
         await hand.press("enter")
         new = hand.rig.racks[0].amplifiers[before:]

@@ -40,7 +40,7 @@ async def test_what_a_venue_was_is_kept_with_notes_and_never_written_over_unaske
         await hand.press("V")
         await hand.pick("save")
         await hand.press("enter")
-        assert "Write a name" in hand.words
+        assert "Fill in: Venue's name." in hand.words
         await hand.fill("The old mill", "Door 2 m wide.", "Ask for the miller.")
         await hand.press("enter")
         assert "2 circuits, 4 line lengths, 4 positions" in hand.words

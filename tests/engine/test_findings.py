@@ -688,7 +688,7 @@ def test_an_overloaded_circuit_says_which_amplifiers_figures_are_assumed(assumed
     assert any(f.code.startswith("circuit-") for f in assess(full).findings)
     for finding in assess(changed(full, "duo", assumed=(assumed,))).findings:
         if finding.code.startswith("circuit-"):
-            assert ("Figures of A1 and A2 are assumed" in finding.advice) is said
+            assert ("of duo, which is assumed, from its data sheet." in finding.advice) is said
 
 
 def test_switching_on_by_an_assumed_inrush_says_so():
@@ -697,4 +697,4 @@ def test_switching_on_by_an_assumed_inrush_says_so():
         (found,) = [
             f for f in assess(changed(full, "duo", assumed=names)).findings if f.code == "inrush-over-band"
         ]
-        assert ("are assumed" in found.advice) is said
+        assert ("Enter the inrush of duo, which is assumed" in found.advice) is said

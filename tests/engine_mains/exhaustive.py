@@ -12,11 +12,12 @@ from msgspec.structs import replace
 from rackwright.engine import limits
 from rackwright.engine.assess import Assessed, assess
 from rackwright.model import edits
+from rackwright.model.equipment import Equipment
 from rackwright.model.mains import PHASES, Board, Circuit, SupplyCable
 from rackwright.model.rig import Rig
 from rackwright.units import ApparentPower, ConductorSize, Current, Length
 
-from .rigs import amplifier, rig
+from .rigs import EQUIPMENT, amplifier, rig
 
 GRAVE = {"stop": 3, "warn": 2, "note": 1}
 CODES = (
@@ -27,7 +28,7 @@ CODES = (
 GENERATOR = ("generator-overloaded", "generator-near-limit")
 
 
-def random_rig(seed: int, amplifiers: int = 4, circuits: int = 3) -> Rig:
+def random_rig(seed: int, amplifiers: int = 4, circuits: int = 3, equipment: Equipment = EQUIPMENT) -> Rig:
     """Up to so many amplifiers on up to so many circuits, of which some are dead, thin, on a generator or out of reach."""
     of = random.Random(seed)
     boards = (
@@ -63,7 +64,7 @@ def random_rig(seed: int, amplifiers: int = 4, circuits: int = 3) -> Rig:
         supply["generator"] = ApparentPower.parse(of.choice(["1500 VA", "4 kVA"]))
     if of.random() < 0.2:
         supply["rating"] = Current.parse(of.choice(["4 A", "6 A", "10 A"]))
-    return replace(rig(made, *hung, **supply), boards=boards)
+    return replace(rig(made, *hung, equipment=equipment, **supply), boards=boards)
 
 
 def findings(assessed: Assessed) -> dict[tuple[str, str], int]:
@@ -85,7 +86,9 @@ def findings(assessed: Assessed) -> dict[tuple[str, str], int]:
         if grave := 3 if stop else 2 if warned else int(hard > 1):
             told["loading", getattr(point, "id", "supply")] = grave
         if past_the_band(point):
-            told["inrush", getattr(point, "id", "supply")] = 2
+            told["inrush", getattr(point, "id", "supply")] = (
+                2 if point.known_inrush > point.inrush_limit else 1
+            )
     return told
 
 

@@ -20,6 +20,8 @@ from rigs import circuit
 from .exhaustive import allowed, best, random_rig, worth
 from .rigs import EQUIPMENT, KILO, amplifier, rig
 
+ASSUMED = replace(EQUIPMENT, amplifiers=(replace(KILO, assumed=("inrush",)), *EQUIPMENT.amplifiers[1:]))
+
 
 @pytest.mark.parametrize("seed", range(40))
 def test_of_a_small_rig_the_best_arrangement_is_proposed_and_no_step_to_it_overloads(seed):
@@ -43,6 +45,16 @@ def test_of_a_small_rig_the_best_arrangement_is_proposed_and_no_step_to_it_overl
         if before.supply.generator_loading and result.supply.generator_loading:
             assert result.supply.generator_loading <= max(1, before.supply.generator_loading) + 1e-9
     assert now == made.assessment.index.rig
+
+
+@pytest.mark.parametrize("seed", [98, 106, 124, 129, 130, 151, 233])
+def test_an_assumed_inrush_is_weighed_as_the_note_that_check_makes_of_it(seed):
+    now = random_rig(seed, equipment=ASSUMED)
+    before = assess(now)
+    made = arrangement.propose(before)
+    assert allowed(before, made.assessment)
+    mine = worth(before, made.assessment, len(made.unplaced), len(made.moves))
+    assert mine == pytest.approx(best(now), rel=1e-4, abs=1e-4)
 
 
 @pytest.mark.parametrize("seed", range(4))

@@ -341,6 +341,21 @@ def test_inrush_over_the_band_gives_an_order_that_stays_under_it():
     assert not findings(assess(bears_all), "inrush-over-band")
 
 
+def test_inrush_over_the_band_by_assumed_figures_alone_is_a_note_that_says_which_to_enter():
+    """45 A peak each, 31.8 A rms; a C 10 may trip at once from 50 A (IEC 60898-1, from memory)."""
+    equipment = replace(
+        EQUIPMENT, amplifiers=(*EQUIPMENT.amplifiers, replace(KILO, id="own", assumed=("inrush", "weight")))
+    )
+    for models, severity in (
+        (("own", "own"), "note"), (("kilo", "own"), "note"), (("kilo", "kilo", "own"), "warn"), (("kilo", "kilo"), "warn"),
+    ):  # fmt: skip
+        hung = [amplifier(f"A{n}", "P1", model) for n, model in enumerate(models)]
+        found = one(assess(rig((circuit("P1", "10 A"),), *hung, equipment=equipment)), "inrush-over-band")
+        assert found.severity == severity, models
+        told = "Enter the inrush of own, which is assumed, from its data sheet. Switch on A0, then A1"
+        assert found.advice.startswith(told if "own" in models else "Switch on A0, then A1")
+
+
 def test_a_stated_peak_is_held_against_the_band_over_the_square_root_of_two():
     """A C 16 may trip at once from 80 A rms (IEC 60898-1, from memory): 110 A peak are 77.8 A rms, 110 A rms are over."""
     for kind, expected in (("peak", 110 / math.sqrt(2)), ("rms", 110.0)):

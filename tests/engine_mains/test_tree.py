@@ -444,6 +444,19 @@ def test_what_comes_on_at_once_is_held_against_every_device_on_the_way() -> None
     assert found(above, "inrush-over-band") == [("D1", "warn")]
 
 
+def test_what_only_an_assumed_figure_tells_hides_no_warning_above_it() -> None:
+    """31.8 A rms each, as above: P1 would trip by what is assumed, D1 from 24 A by the known amplifier on P3 alone."""
+    known, own = KILO, replace(KILO, id="own", assumed=("inrush",))
+    held = (circuit("P1", "10 A", board="D1", curve="B"), circuit("P3", "16 A", board="D1"))
+    made = with_amplifiers(held, amplifier("A1", "P1", "own"), amplifier("A3", "P3"))
+    made = replace(
+        made,
+        boards=(board("D1", "8 A", curve="B"),),
+        equipment=replace(made.equipment, amplifiers=(known, own)),
+    )
+    assert found(assess(made), "inrush-over-band") == [("D1", "warn"), ("P1", "note")]
+
+
 def test_groups_stay_under_the_lowest_band_on_the_way() -> None:
     """Two of 31.8 A rms on a circuit whose own band begins at 80 A, behind a board that may trip from 60 A."""
     hung = [amplifier(f"A{n}", "P1") for n in (1, 2)]

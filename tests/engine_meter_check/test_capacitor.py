@@ -94,3 +94,10 @@ class TestBehindACapacitor:
         assert "C0/1" not in since(broken, "C0")
         heard = edits.note_reading(rig, "C0", 1, heard="yes", when=when)
         assert "C0/1" in since(assess(replace(heard, night=night)), "C0")
+
+    def test_a_reading_of_the_minute_before_a_failure_says_nothing_of_after_it(self) -> None:
+        read = {"ohms": "open", "heard": "yes", "when": "2026-05-01 20:00:30"}
+        rig = edits.note_reading(self.chain(True), "C0", 1, **read)
+        for failed, good in (("20:00:10", True), ("20:00:30", True), ("20:00:40", False), ("20:00", True)):
+            night = (Night(failures=(Failure(what="C0", when=f"2026-05-01 {failed}"),)),)
+            assert ("C0/1" in since(assess(replace(rig, night=night)), "C0")) is good, failed

@@ -31,6 +31,7 @@ def test_what_no_meter_shows_is_refused(typed: str) -> None:
 
 
 def test_a_date_has_one_form() -> None:
+    assert is_date("2026-05-01 14:30:05")
     assert is_date("2026-05-01 14:30")
     assert is_date("2026-05-01")
     assert not is_date("1.5.2026")

@@ -57,6 +57,20 @@ def test_every_pole_pair_of_every_socket_stands_once_in_the_patch(rig: Rig) -> N
     assert [(s, p, re.sub(" (bridged|STOP:|FAILED).*", "", c)) for s, p, c in told] == expected
 
 
+def test_the_patch_says_in_which_units_the_amplifier_is_and_of_another_rack_in_which() -> None:
+    small = preset("small-room")
+    (rack,) = small.racks
+    other = replace(rack, id="R9", name="", amplifiers=(), sockets=(replace(rack.sockets[0], id="R9-1"),))
+    rows = list(_rows(_sheet(replace(small, racks=(rack, other)), "patch"), "socket"))
+    units = {(row["channel"].partition(".")[0], row["socket"]): (row["unit"], row["model"]) for row in rows}
+    for amplifier in rack.amplifiers:
+        (model,) = (each for each in small.equipment.amplifiers if each.id == amplifier.model)
+        ends = dict.fromkeys((amplifier.unit, amplifier.unit + model.height - 1))
+        told = {at for (name, socket), at in units.items() if name == amplifier.id and socket != "R9-1"}
+        assert told == {("–".join(map(str, ends)), model.id)}
+    assert units["A1", "R9-1"][0] == f"{rack.id} unit {units['A1', 'R1-1'][0]}"
+
+
 def test_a_reversed_pole_pair_is_told_as_reversed(rig: Rig) -> None:
     reversed_ = {
         (s.id, str(p + 1)) for s in rig.sockets() for p, t in enumerate(s.poles) if t.startswith("-")

@@ -21,7 +21,8 @@ from rackwright.engine.meter_check import OPEN, Checked, checked, clean, pair_te
 from rackwright.engine.meter_check.kept_readings import measured
 from rackwright.model.edits import note_reading
 from rackwright.model.index import Index
-from rackwright.model.readings import Reading, stamp
+from rackwright.model.night import moment
+from rackwright.model.readings import Reading
 from rackwright.model.rig import Rig
 from rackwright.papers import identity
 from rackwright.papers.meter_check import coils, limits
@@ -108,7 +109,7 @@ def _swept(rig: Rig, text: str, hot: Temperature | None) -> Rig:
         points = read_sweep(path)
     except SweepError as error:
         raise Refusal(str(error)) from None
-    when = stamp(datetime.datetime.now())
+    when = moment(datetime.datetime.now())
     test = pairs[name]
     return note_reading(rig, test.line, test.pair, sweep=points, when=when, coil_temperature=hot)
 

@@ -42,10 +42,6 @@ def _added(name: str, times: int) -> str:
     return f"{name} is added." if times == 1 else f"{name} and {times - 1} more are added."
 
 
-NEW = ("add ", "lay ")
-"""How the labels of sheets begin that make something new."""
-
-
 class Host(Protocol):
     """The screen that shows the rig."""
 
@@ -214,11 +210,10 @@ class Editor:
 
         def done(values: Mapping[str, Any] | None) -> None:
             if values is not None:
-                label = f"{sheet.label} {values['id']}" if sheet.label.startswith("add ") else sheet.label
                 place = None if stays else sheet.leads_to(values)
-                if not self.make(label, lambda rig: sheet.make(rig, values), place):
+                if not self.make(sheet.called(values), lambda rig: sheet.make(rig, values), place):
                     return
-                if label.startswith(NEW) and place and self.session.exists(place):
+                if sheet.adds and place and self.session.exists(place):
                     self.host.go_to(place, added=True)
                     self.say(_added(place, values.get("times") or len(values.get("lengths", "1"))))
 

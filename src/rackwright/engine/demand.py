@@ -77,6 +77,8 @@ class Plugged(Draw, frozen=True, kw_only=True, gc=False):
     power_factor: float
     inrush: float
     """A rms, of a stated peak that of a sine with it."""
+    known_inrush: float
+    """What of it is not assumed."""
 
 
 class AmplifierResult(Plugged, frozen=True, kw_only=True, gc=False):
@@ -122,6 +124,8 @@ class CircuitResult(Draw, frozen=True, kw_only=True, gc=False):
     drop_heavy: float | None
     inrush: float
     """A rms, all that hangs on it switched together."""
+    known_inrush: float
+    """What of it is not assumed."""
     inrush_limit: float | None
     """A, where the breaker's instantaneous band begins; None under US rules, which know none."""
     first_to_trip: Edge
@@ -171,6 +175,8 @@ class Meeting(Whole, frozen=True, kw_only=True, gc=False):
     loading_heavy: float | None
     inrush: float
     """A rms, of its fullest phase, all that hangs below it switched together."""
+    known_inrush: float
+    """The same of what is not assumed."""
     inrush_limit: float | None
     """A, where its device's instantaneous band begins; None where that is not stated, and under US rules."""
     neutral: float | None

@@ -18,7 +18,7 @@ OPEN_WORDS = frozenset({"open", "o", "ol", "o.l", "o.l.", "0l", "inf", "infinite
 """How meters and people say that no current flows."""
 
 _BARE = re.compile(r"[.,]?\d+(?:[.,]\d*)?")
-_WHEN = "%Y-%m-%d %H:%M"
+_WHENS = ("%Y-%m-%d %H:%M:%S", "%Y-%m-%d %H:%M", "%Y-%m-%d")
 
 
 def ohms_of(text: str) -> float:
@@ -56,19 +56,14 @@ def as_kept(text: str) -> str:
 
 
 def is_date(text: str) -> bool:
-    """Whether a text is a date and time as a reading carries it: `2026-05-01 14:30`, or the date alone."""
-    for form in (_WHEN, "%Y-%m-%d"):
+    """Whether a text is a date and time as a reading carries it: `2026-05-01 14:30:05`, to the minute, or the date alone."""
+    for form in _WHENS:
         try:
             if datetime.datetime.strptime(text, form).strftime(form) == text:
                 return True
         except ValueError:
             continue
     return False
-
-
-def stamp(moment: datetime.datetime) -> str:
-    """A moment as a reading carries it."""
-    return moment.strftime(_WHEN)
 
 
 Tick: TypeAlias = Literal["", "yes", "no"]
@@ -103,7 +98,7 @@ class Reading(Struct, frozen=True, kw_only=True, gc=False):
     heard_from: tuple[str, ...] = ()
     """Ids of the cabinets that were heard on this pair; empty where nobody noted them."""
     when: str = ""
-    """`2026-05-01 14:30`, local time."""
+    """`2026-05-01 14:30:05`, local time: by it a reading is told from what failed before it."""
     note: str = ""
     last: FormerReading | None = None
     """What it read on an earlier day."""

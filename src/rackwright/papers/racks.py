@@ -25,7 +25,7 @@ from rackwright.papers.drawing import (
     under,
 )
 from rackwright.papers.marks import Marks, marked
-from rackwright.papers.phrases import REPATCHING, rack_title
+from rackwright.papers.phrases import REPATCHING, rack_title, units
 from rackwright.papers.typeface import BOLD
 from rackwright.units import NOTHING
 
@@ -76,7 +76,7 @@ def front_table(assessment: Assessed, rack: Rack) -> Table:
         heads=("unit", "amplifier", "model", "circuit", "mode", "channel and its feed"),
         rows=tuple(
             (
-                _units(slot.lowest, slot.highest),
+                units(slot.lowest, slot.highest),
                 marked(slot.amplifier or "empty", slot.marks),
                 slot.model,
                 marked(slot.circuit, slot.circuit_marks),
@@ -137,7 +137,7 @@ def _slots(rack: Rack, index: Index, assessment: Assessed, marks: Marks) -> Iter
 
 def _in_front(slot: _Slot) -> Iterator[Strip]:
     """The units' numbers, then what fills them."""
-    numbers = Box(0, _NUMBERS, (Said(_units(slot.lowest, slot.highest)),), 0)
+    numbers = Box(0, _NUMBERS, (Said(units(slot.lowest, slot.highest)),), 0)
     least = UNIT * (slot.highest - slot.lowest + 1)
     if not slot.amplifier:
         yield from row([numbers, Box(_NUMBERS, WIDTH - _NUMBERS, paragraphs("empty"), dashed=True)], least)
@@ -184,10 +184,6 @@ def pairs_of(index: Index, marks: Marks, socket: Socket) -> Iterator[str]:
             ", ".join(marks.channel(pole.name)),
         )
         yield f"{on}: {' '.join(filter(None, told))}"
-
-
-def _units(lowest: int, highest: int) -> str:
-    return f"{lowest}" if lowest == highest else f"{lowest}–{highest}"
 
 
 def _modes(amplifier: Amplifier, channels: int) -> str:

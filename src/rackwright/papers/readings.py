@@ -14,7 +14,8 @@ from rackwright.model.edits import EditError, note_reading
 from rackwright.model.equipment import Equipment
 from rackwright.model.index import Index
 from rackwright.model.lines import Stock
-from rackwright.model.readings import Reading, as_kept, stamp, temperature_of
+from rackwright.model.night import moment
+from rackwright.model.readings import Reading, as_kept, temperature_of
 from rackwright.model.rig import Rig
 from rackwright.model.rules import check_readings
 from rackwright.papers import identity
@@ -173,7 +174,7 @@ def _with_rows(
 
 def _fields(cells: Mapping[str, str], delimiter: str) -> tuple[dict[str, Any], list[tuple[str, str]]]:
     """The fields of a reading that a row fills in, and the columns with what is wrong in each."""
-    fields: dict[str, Any] = {"when": cells.get("when") or stamp(datetime.datetime.now())}
+    fields: dict[str, Any] = {"when": cells.get("when") or moment(datetime.datetime.now())}
     wrong = []
     for head, field in (("reading", "ohms"), ("leads", "lead_resistance")):
         cell = cells.get(head, "")

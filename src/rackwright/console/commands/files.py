@@ -164,7 +164,7 @@ def save_preset(editor: Editor) -> None:
 
     from rackwright.console.widgets.form import Form
 
-    editor.app.push_screen(Form("Save as a preset", fields, values, editor.glyphs, offered, "notes"), done)
+    editor.app.push_screen(Form("Save as a preset", fields, values, editor.glyphs, offered), done)
 
 
 def _write_preset(editor: Editor, name: str, title: str, given: Mapping[str, Any]) -> None:

@@ -9,6 +9,7 @@ from typing import Any, get_args
 from msgspec.structs import replace
 
 from rackwright.console.forms.fields import Parts, PartSheet, Poles, Wired, asked
+from rackwright.console.rows.tables import described
 from rackwright.console.widgets.fields import Choice, Field, FieldError, Option, Values, Words
 from rackwright.model.assumed import completed, unusual
 from rackwright.model.equipment import (
@@ -33,7 +34,7 @@ def sheet(kind: str, entry: EquipmentEntry | None, known: Equipment) -> PartShee
     """The form of an entry of one of EQUIPMENT_KINDS, empty for None; `known` has the connectors to choose from."""
     model: Any = EQUIPMENT_KINDS[kind]
     names = [field.name for field in fields_of(model) if field.name != "assumed"]
-    connectors = tuple(Option(c.id, c.name) for c in known.connectors)
+    connectors = tuple(Option(c.id, described(c)) for c in known.connectors)
     choices: dict[str, Any] = {"sections": _sections(), "wirings": _wirings(known)}
     fields = asked(model, *names, connector=lambda _values: connectors, **choices)
     kept = {} if entry is None else unusual(entry)

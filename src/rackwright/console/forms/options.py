@@ -5,6 +5,7 @@ from collections.abc import Callable, Collection, Sequence
 
 from msgspec import Struct
 
+from rackwright.console.rows.tables import described
 from rackwright.console.widgets.fields import Option, Values
 from rackwright.engine.assess import Assessed
 from rackwright.model import edits
@@ -34,8 +35,8 @@ class Options:
         self.library = library
 
     def models(self, entries: Sequence[EquipmentEntry]) -> Callable[[Values], Sequence[Option]]:
-        """Equipment entries of a kind."""
-        options = tuple(Option(entry.id, entry.name) for entry in entries)
+        """Equipment entries of a kind, each with what it is chosen by, then its name."""
+        options = tuple(Option(entry.id, described(entry)) for entry in entries)
         return lambda _values: options
 
     def feeds(self) -> Callable[[Values], Sequence[Option]]:

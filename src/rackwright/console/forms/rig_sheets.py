@@ -27,17 +27,17 @@ _TIMES = Whole("times", "How many like this", 1, 99)
 
 
 _BEGIN = {
-    "rack": ("height", "name"),
-    "amplifier": ("model", "circuit"),
-    "socket": ("pole0", "pole0"),
-    "line": ("length", "length"),
-    "cabinet": ("model", "position"),
-    "feed": ("", "band"),
-    "circuit": ("length", "breaker"),
-    "board": ("", "rating"),
-    "load": ("", "power"),
+    "rack": "name",
+    "amplifier": "circuit",
+    "socket": "pole0",
+    "line": "length",
+    "cabinet": "position",
+    "feed": "band",
+    "circuit": "breaker",
+    "board": "rating",
+    "load": "power",
 }
-"""Kind → the field most likely to be changed, of a new thing and of one that is there."""
+"""Kind → the field most likely to be changed of a thing that is there. The form of a new one begins at its top, whatever it is."""
 _ABOUT = {
     "units-overlap": "unit",
     "rack-overfull": "unit",
@@ -145,9 +145,9 @@ class Sheets:
         values = {**{name: getattr(thing, name) for name in plain}, **special}
         if several:
             fields, values = (*fields, _TIMES), {**values, "times": 1}
-        begin = _BEGIN[kind][0] if new else self._wrong(thing.id, fields) or _BEGIN[kind][1]
+        begin = "" if new else self._wrong(thing.id, fields) or _BEGIN[kind]
         return Sheet(
-            title, label, fields, values, make, lambda given: given["id"], begin, self._told_of_several
+            title, label, fields, values, make, lambda given: given["id"], begin, self._told_of_several, new
         )
 
     def _wrong(self, place: str, fields: Sequence[Field]) -> str:
@@ -282,6 +282,7 @@ class Sheets:
         return Sheet(title, f"patch {place}", fields, values, make, lambda _given: place)
 
     def _line(self, line: Line, new: bool = False) -> Sheet:
+        """Its length stands first: the rest is said by where it was asked for."""
         waiting, cables = self.options.unfed(line.to), self.options.cables()
         fields = asked(
             Line,
@@ -289,6 +290,7 @@ class Sheets:
             to=lambda _values: waiting,
             cable=lambda _values: cables,
         )
+        fields = tuple(sorted(fields, key=lambda field: field.name != "length"))
         return self._thing("line", line, fields, new)
 
     def _cabinet(self, cabinet: Cabinet, new: bool = False) -> Sheet:

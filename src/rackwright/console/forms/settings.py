@@ -48,7 +48,7 @@ def owned(options: Options, item: Spare | Stock, new: bool = False) -> Sheet:
     what = f"{kind} {'cable' if is_cable else 'amplifier'}" if kind == "spare" else "stocked cable"
     title = f"New {what}" if new else f"{what.capitalize()} {item.id}"
     label = f"add {what}" if new else f"edit {what} {item.id}"
-    return Sheet(title, label, fields, values, make, lambda given: replace(item, **given).id)
+    return Sheet(title, label, fields, values, make, lambda given: replace(item, **given).id, adds=new)
 
 
 def new_owned(options: Options, kind: str) -> Sheet:

@@ -90,20 +90,20 @@ def sheet_of_lines(sheets: Sheets, cabinets: tuple[str, ...], as_shown: bool = T
     asked = {field.name: field for field in first.fields}
     length = asked["length"]
     assert isinstance(length, Measure)
-    fields = (
-        Choice("source", "From", lambda _values: options),
-        Choice("laid", "Laid", fixed(EACH, CHAIN)),
-        asked["cable"],
-        lengths_to(cabinets, length),
-    )
     start = next((o.value for o in options if o.value in sheets.index.sockets), options[0].value)
 
     def lengths(given: Values) -> str:
         """What the lines are proposed to be: of a chain the first, then the links."""
         ends = [given["source"], *cabinets[:-1]] if given["laid"] == CHAIN else [given["source"]]
-        return fields[-1].text(tuple(sheets.options.usual_line(end)[1] for end in ends))
+        return each.text(tuple(sheets.options.usual_line(end)[1] for end in ends))
 
-    fields = (*fields[:-1], replace(fields[-1], likely=lengths))
+    each = lengths_to(cabinets, length)
+    fields = (
+        replace(each, likely=lengths),
+        Choice("source", "From", lambda _values: options),
+        Choice("laid", "Laid", fixed(EACH, CHAIN)),
+        asked["cable"],
+    )
     values = {
         "source": start,
         "laid": EACH,
@@ -133,8 +133,8 @@ def sheet_of_lines(sheets: Sheets, cabinets: tuple[str, ...], as_shown: bool = T
         values,
         make,
         lambda _given: first.values["id"],
-        "lengths",
-        lambda _edited: order,
+        tells=lambda _edited: order,
+        adds=True,
     )
 
 
@@ -163,9 +163,9 @@ def sheet_from_sockets(sheets: Sheets, sockets: Sequence[str], cabinets: Sequenc
     assert isinstance(length, Measure)
     cable, long = sheets.options.usual_line(sockets[0])
     fields = (
+        lengths_to(from_, length),
         Choice("to", "To", fixed(*runs)),
         replace(asked["cable"], likely=None),
-        lengths_to(from_, length),
     )
     values = {"to": next(iter(runs)), "cable": cable, "lengths": (long,)}
     left = [name for name in sockets if name not in pairs]
@@ -180,8 +180,16 @@ def sheet_from_sockets(sheets: Sheets, sockets: Sequence[str], cabinets: Sequenc
         new = ", ".join(f"{line.source} to {line.to}" for line in edited.lines if line.id not in index.lines)
         return f"{new}. {told}" if left else f"{new}."
 
-    label, leads_to = f"lay {so_many(len(pairs), 'line')}", lambda _given: first.values["id"]
-    return Sheet(f"Lines from {', '.join(from_)}", label, fields, values, make, leads_to, "lengths", tells)
+    return Sheet(
+        f"Lines from {', '.join(from_)}",
+        f"lay {so_many(len(pairs), 'line')}",
+        fields,
+        values,
+        make,
+        lambda _given: first.values["id"],
+        tells=tells,
+        adds=True,
+    )
 
 
 def _fitting(sheets: Sheets, sockets: Sequence[str], waiting: Sequence[Cabinet]) -> dict[str, str]:

@@ -20,6 +20,12 @@ class Sheet(NamedTuple):
     leads_to: Callable[[Values], str]
     """The place to select afterwards."""
     begin: str = ""
-    """The field most likely to be changed; the first where empty."""
+    """The field most likely to be changed of what is there; the first where empty, as for all that is new."""
     tells: Callable[[Rig], str] = lambda _edited: ""
     """What to say of the rig that the edit makes, where the fields don't show it."""
+    adds: bool = False
+    """Whether it makes something new, which is shown where it stands."""
+
+    def called(self, given: Values) -> str:
+        """What undo calls the edit that these values make."""
+        return f"{self.label} {given['id']}" if self.adds and "id" in given else self.label

@@ -39,20 +39,19 @@ def rows(
     assessment: Assessed, place: str, width: int, glyphs: Glyphs, kept: Assessed | None = None
 ) -> list[Row]:
     """The rows of the results pane for `place`; with `kept`, each figure as `before → now`."""
-    prose = width - 1  # a blank before the scroll bar, as after figures
-    found = [heading(line) for line in wrap(title(assessment, place), prose)]
+    found = [heading(line) for line in wrap(title(assessment, place), width)]
     titled = len(found)
     findings = assessment.at(place) if place else assessment.findings
-    found += [words(line, "failed") for said in _dead(assessment, place) for line in wrap(said, prose)]
+    found += [words(line, "failed") for said in _dead(assessment, place) for line in wrap(said, width)]
     told = grouped(findings)
     for group in told[:SHOWN]:
-        found += _finding(group, prose)
+        found += _finding(group, width)
     if more := sum(map(len, told[SHOWN:])):
         found.append(words(f"and {more} more: press v", "dim"))
     for name, every in groups(assessment, place):
         shown = [item for item in every if item.value is not None]
         if name and shown:
-            found += [words(""), *map(heading, wrap("At the section" if name == place else name, prose))]
+            found += [words(""), *map(heading, wrap("At the section" if name == place else name, width))]
         before = _before(kept, place, name) if kept is not None else {}
         found += [
             row
@@ -61,8 +60,8 @@ def rows(
         ]
     if len(found) == titled and kind_of(assessment, place) in _WIRED:
         found.append(words("No channel plays through it.", "dim"))
-    notes = [] if place else _notes(assessment, prose)
-    return found + _touch(assessment, place, prose) + notes + _caution(assessment, place, prose)
+    notes = [] if place else _notes(assessment, width)
+    return found + _touch(assessment, place, width) + notes + _caution(assessment, place, width)
 
 
 def _dead(assessment: Assessed, place: str) -> list[str]:
@@ -281,9 +280,9 @@ def _figure(
     note = f"{sign} {reading(item.limit.value, item.figure.unit)}, {item.limit.why}{item.assumed * '; from assumed figures'}"
     if not beside:
         yield stands
-        yield from (words(f"  {line}", style) for line in wrap(note, width - 3))
+        yield from (words(f"  {line}", style) for line in wrap(note, width - 2))
         return
-    first, *rest = wrap(note, width - NEED - 3)
+    first, *rest = wrap(note, width - NEED - 2)
     yield stands._replace(parts=(*stands.parts, (f"  {first}", style)))
     yield from (words(" " * (NEED + 2) + line, style) for line in rest)
 

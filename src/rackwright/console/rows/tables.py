@@ -20,6 +20,7 @@ from rackwright.model.equipment import (
 from rackwright.model.lines import Spare, Stock
 from rackwright.model.racks import Feed
 from rackwright.units.text_table import wrap
+from rackwright.units.wording import so_many
 
 LIMITERS = slice(3, 5)
 """Figures among the columns of feeds."""
@@ -119,7 +120,7 @@ def _owned(
     models = [
         (index.cable_models if item.cable else index.amplifier_models).get(_model(item)) for item in found
     ]
-    known = [f"{figures_of(model)}  {model.name}" if model else "" for model in models]
+    known = [described(model) if model else "" for model in models]
     gap = max(2, gap_in(width, sum(sizes) + max(map(len, known)), len(sizes) + 1))  # a count beside a figure
     sizes = (*sizes, width - sum(sizes) - gap * len(sizes))
     heads = ("Model", "Length".rjust(length), "Count", *titles, "Figures")
@@ -224,20 +225,19 @@ def _entries(
     origin = _widest("", (item.origin for item in known))
     use = 10 if used is not None else 0
     rest = width - name - origin - use - 4
-    told = _aligned([figures_of(item.entry).split("  ") for item in known])
-    figures = _widest("", told, rest)
+    figures = _widest("", (figures_of(item.entry) for item in known), rest)
     if figures + 2 + _widest("", (item.entry.name for item in known), rest) > rest:
         figures = 0  # each name stands behind its own then
-    for item, text in zip(known, told, strict=True):
-        text = text.ljust(figures)
-        if item.entry.name and rest >= len(text) + 2 + len(item.entry.name) // 2:
-            text = f"{text}  {item.entry.name}"
+    for item in known:
+        told = figures_of(item.entry).ljust(figures)
+        if item.entry.name and rest >= len(told) + 2 + len(item.entry.name) // 2:
+            told = f"{told}  {item.entry.name}"
         count = (used or {}).get((item.kind, item.entry.id), 0)
         uses = cut(f"{count} in use" if count else "unused", use, glyphs)
         yield Row(
             (
                 (f" {cut(item.entry.id, name, glyphs)}  ", "head" if item.origin == MINE else ""),
-                (cut(text, rest, glyphs) + " ", ""),
+                (cut(told, rest, glyphs) + " ", ""),
                 (uses, "" if count else "dim"),
                 (cut(item.origin, origin, glyphs), "note" if item.origin == MINE else "dim"),
             ),
@@ -245,28 +245,36 @@ def _entries(
         )
 
 
-def _aligned(figures: Sequence[Sequence[str]]) -> list[str]:
-    """Figures of entries under one another, where all have as many."""
-    if len({len(each) for each in figures}) > 1:
-        return ["  ".join(each) for each in figures]
-    sizes = [max(map(len, column)) for column in zip(*figures, strict=True)]
-    return ["  ".join(map(str.ljust, each, sizes)).rstrip() for each in figures]
-
-
 def figures_of(entry: EquipmentEntry) -> str:
-    """The figures that an entry is known by, in a line."""
+    """The figures that an entry is known by and chosen by, in a line: first what matters most, as its end may be cut."""
     match entry:
         case AmplifierModel():
-            rated = ", ".join(f"{r.power} {r.load}" for r in entry.ratings)
-            assumed = f"  {len(entry.assumed)} assumed" if entry.assumed else ""
-            return f"{entry.channels} ch  {entry.height} U{assumed}  {rated}"
+            powers, loads = (
+                "/".join(f"{getattr(r, of).value:g}" for r in entry.ratings) for of in ("power", "load")
+            )
+            assumed = f"{len(entry.assumed)} assumed, " if entry.assumed else ""
+            known = f"{entry.channels} ch, {entry.height} U, {assumed}{powers} W at {loads} Ω"
+            return f"{known}, {entry.terminals} terminals"
         case LoudspeakerModel():
-            return ", ".join(f"{s.id} {s.nominal} {s.continuous}" for s in entry.sections)
+            sections = ", ".join(f"{s.id} {s.nominal} {s.continuous}" for s in entry.sections)
+            return ": ".join(filter(None, (_amped(entry), sections)))
         case CableModel():
-            return f"{entry.cores} × {entry.size}  {entry.max_current}"
+            return f"{entry.cores} × {entry.size}, {entry.max_current}"
         case ConnectorModel():
             cover = "shrouded" if entry.shrouded else "exposed"
-            return f"{entry.pole_pairs} pole pair{'s' if entry.pole_pairs > 1 else ''}  {entry.max_current}  {cover}"
+            return f"{so_many(entry.pole_pairs, 'pole pair')}, {entry.max_current}, {cover}"
+
+
+def described(entry: EquipmentEntry) -> str:
+    """The same with its name."""
+    return "; ".join(filter(None, (figures_of(entry), entry.name)))
+
+
+def _amped(model: LoudspeakerModel) -> str:
+    """`bi-amped` where sections of two kinds have a pole pair each; nothing where one signal is for all of it."""
+    kinds = {section.id: section.kind for section in model.sections}
+    ways = (len({kinds[name] for pair in pairs for name in pair[:1]}) for pairs in model.wirings.values())
+    return {2: "bi-amped", 3: "tri-amped"}.get(max(ways, default=0), "")
 
 
 # --- columns ---

@@ -274,7 +274,7 @@ class RigEquipment(EntryTable):
                     place,
                 )
 
-        options = [Option(value, entry.name) for value, entry in offered.items()]
+        options = [Option(value, view.described(entry)) for value, entry in offered.items()]
         self.app.push_screen(Picker("Copy what from the library?", options, self.glyphs), picked)
 
     def action_keep(self) -> None:

@@ -81,7 +81,7 @@ class EquipmentForm(Form):
     def _box(self, field: Field) -> Any:
         if not isinstance(field, Parts):
             return super()._box(field)
-        box: Any = PartsBox(field, field.write(self.start.get(field.name)), self.glyphs)
+        box: Any = PartsBox(field, self._first(field), self.glyphs)
         self.boxes[field.name] = box
         return box
 

@@ -33,8 +33,7 @@ from rackwright.engine.assess import Assessed
 from rackwright.engine.findings.tree import duty_to_count
 from rackwright.model import edits
 from rackwright.model.edits import EditError
-from rackwright.model.night import moment
-from rackwright.model.readings import stamp
+from rackwright.model.night import MINUTE, moment
 from rackwright.units import figure as number
 
 BROAD = 124
@@ -276,7 +275,7 @@ class MainsTree(RigTable):
         if circuit not in index.circuits:
             self.say("Go to a circuit, or to what hangs on one, and press c.", "yellow")
             return
-        sheet = settings.measured(self.editor.options, circuit, stamp(datetime.datetime.now()))
+        sheet = settings.measured(self.editor.options, circuit, moment(datetime.datetime.now())[:MINUTE])
         self.open_sheet(sheet, in_show=True, then=self._ask_for_duty)
 
     def _ask_for_duty(self) -> None:

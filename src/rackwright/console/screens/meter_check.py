@@ -25,7 +25,8 @@ from rackwright.console.widgets.status import Foot, Said
 from rackwright.engine import cautions, recovery
 from rackwright.engine.meter_check import Checked, PairTest, checked, progress
 from rackwright.model import edits
-from rackwright.model.readings import Tick, as_kept, stamp, temperature_of
+from rackwright.model.night import MINUTE, moment
+from rackwright.model.readings import Tick, as_kept, temperature_of
 from rackwright.papers.meter_check import limits
 from rackwright.store.sweep_file import read_sweep
 from rackwright.units import QuantityError, Resistance, Temperature, figure, typeset
@@ -184,7 +185,7 @@ class MeterCheck(RigTable):
             on = f"{was.model or 'a cabinet'} by {was.length or ''} {was.cable}".replace("  ", " ")
             lines.append(
                 (
-                    f"Before: {typeset(was.ohms) or 'tested'} on {on}, {was.when}. That does not prove the line as it is now.",
+                    f"Before: {typeset(was.ohms) or 'tested'} on {on}, {was.when[:MINUTE]}. That does not prove the line as it is now.",
                     "warn",
                 )
             )
@@ -251,7 +252,7 @@ class MeterCheck(RigTable):
         self.query_one(Pane).action_step(1)
 
     def _note(self, test: PairTest, label: str, **fields: object) -> None:
-        now = stamp(datetime.datetime.now())
+        now = moment(datetime.datetime.now())
         self.make(label, lambda rig: edits.note_reading(rig, test.line, test.pair, when=now, **fields))
 
     def action_polarity(self) -> None:

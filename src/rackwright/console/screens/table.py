@@ -159,7 +159,10 @@ class RigTable(TableScreen):
         def done(values: Mapping[str, Any] | None) -> None:
             if values is not None:
                 made = self.make(
-                    sheet.label, lambda rig: sheet.make(rig, values), sheet.leads_to(values), in_show=in_show
+                    sheet.called(values),
+                    lambda rig: sheet.make(rig, values),
+                    sheet.leads_to(values),
+                    in_show=in_show,
                 )
                 if made and then:
                     then()

@@ -87,18 +87,26 @@ class Hint(Static):
     def __init__(self, *keys: str) -> None:
         super().__init__(classes="hint", markup=False)
         self.keys = keys
+        self.more = self.room_for = ""
+        """A key that acts just now; the longest of such, for which there is always room, so that nothing moves."""
+
+    def add(self, more: str) -> None:
+        """Tell of one more key, that acts just now."""
+        if more != self.more:
+            self.more = more
+            self.refresh()
 
     def render(self) -> str:
         """The keys as they fit."""
-        return self.laid_out(self.size.width)
+        return self.laid_out(self.size.width, self.more)
 
     def get_content_height(self, _container: Size, _viewport: Size, width: int) -> int:
-        return self.laid_out(width).count("\n") + 1
+        return self.laid_out(width, self.room_for).count("\n") + 1
 
-    def laid_out(self, width: int) -> str:
+    def laid_out(self, width: int, more: str) -> str:
         """The keys in lines of that many cells."""
         lines = [""]
-        for key in self.keys:
+        for key in filter(None, (*self.keys, more)):
             joined = f"{lines[-1]}   {key}" if lines[-1] else key
             lines[-1:] = [joined] if cells(joined) <= width or not lines[-1] else [lines[-1], key]
         return "\n".join(lines)
@@ -215,7 +223,7 @@ class Picker(Dialog):
     def compose(self) -> ComposeResult:
         with Box():
             yield Label(self.glyphs.spelt(self.heading), classes="title", markup=False)
-            yield Input(self.typed, placeholder="type to narrow", compact=True)
+            yield Input(self.typed, placeholder=" type to narrow", compact=True)
             pane = Pane("", self.glyphs, "options")
             pane.can_focus = False
             yield pane

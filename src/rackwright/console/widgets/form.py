@@ -1,7 +1,7 @@
 """A form: one field a line, read as it is typed, its consequence shown before it is applied."""
 
 import functools
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from rich.segment import Segment
@@ -32,6 +32,7 @@ LEAST_TOLD, MOST_TOLD = 4, 6
 """Lines for the consequence."""
 MOST_NAMED = 3
 """Fields named of those that are missing: the message must fit."""
+HERE = LOOKS["head"] + LOOKS["here"]
 LEAST_WIDTH = 76
 """Cells of a line in it, before it is laid out."""
 Consequence = Callable[[Mapping[str, Any]], Sequence[Row]]
@@ -153,11 +154,11 @@ class Line(Bare):
     """A line of a form: a label, a box, what is said of it; drawn round the box, as widgets for them made a form slow to open."""
 
     GAP = 1
-    """Cells after the label and before what is said in a slim window; in any other the label has one more, and boxes end in blanks."""
+    """Cells after the label, for the mark of the cursor, and in a slim window before what is said; in any other the label has one more."""
 
-    def __init__(self, label: str, kind: str) -> None:
+    def __init__(self, label: str, kind: str, glyphs: Glyphs) -> None:
         super().__init__(classes=f"field {kind}")
-        self.label, self.kind = label, kind
+        self.label, self.kind, self.glyphs = label, kind, glyphs
         self.here = False
         """Whether the keys go to it."""
         self.told = ("", "")
@@ -219,10 +220,16 @@ class Line(Bare):
         return max(1, len(label), len(told))
 
     def render_line(self, y: int) -> Strip:
-        """A line of the label, and of what is said."""
+        """A line of the label, and of what is said; where the keys go to it the label is a bar that points at the box."""
         label, told, start = self._texts(self.size.width)
         before, after = (lines[y] if y < len(lines) else "" for lines in (label, told))
-        drawn = [Segment(before, LOOKS["head" if self.here else ""])]
+        if self.here and before:
+            room = self._box.styles.margin.left - self.GAP
+            before = f"{before:<{room}}"
+            drawn = [Segment(before, HERE), Segment("" if y else self.glyphs.cursor)]
+            before += "" if y else self.glyphs.cursor
+        else:
+            drawn = [Segment(before)]
         if after:
             drawn += [Segment(" " * (start - cells(before))), Segment(after, LOOKS[self.told[1]])]
         return Strip(drawn)
@@ -270,6 +277,8 @@ class Form(Dialog):
         self.told: Sequence[Row] = ()
         self.judged: Sequence[str] = ()
         """The texts that were judged last."""
+        self.refused = False
+        """Whether it was to be applied and could not be."""
         self.room, self.top = LEAST_TOLD, 0
         """Lines that the consequence has, and the first of it that is shown."""
 
@@ -279,31 +288,24 @@ class Form(Dialog):
             yield Label(self.heading, classes="title", markup=False)
             with FieldList(id="fields", can_focus=False):
                 for field in self.fields:
-                    must = field.needed and not field.write(self.start.get(field.name))
-                    with Line(f"{field.label} *" if must else field.label, _kind(field)):
+                    must = field.needed and not self._first(field)
+                    with Line(f"{field.label} *" if must else field.label, _kind(field), self.glyphs):
                         yield self._box(field)
             yield Static("", id="consequence")
-            yield Hint(*self._keys())
-
-    def _keys(self) -> Iterator[str]:
-        """What it is used with, but for what none of its fields takes."""
-        yield from ("enter apply", "esc close")
-        if len(self.fields) > 1:
-            yield "up/down field"
-        if any(isinstance(field, Words) and field.lines > 1 for field in self.fields):
-            yield "ctrl+j new line in notes"
-        elif any(isinstance(field, Choice) for field in self.fields):
-            yield "left/right or space choose"
+            keys = ("enter apply", "esc close", *(("up/down field",) if len(self.fields) > 1 else ()))
+            hint = Hint(*keys)
+            hint.room_for = max((_takes(field) for field in self.fields), key=len, default="")
+            yield hint
 
     def _box(self, field: Field) -> Input | ChoiceBox | TextArea:
-        text = field.write(self.start.get(field.name))
+        text = self._first(field)
         if isinstance(field, Choice):
             box: Input | ChoiceBox | TextArea = ChoiceBox(field, text, self.glyphs)
         elif isinstance(field, Words) and field.lines > 1:
             box = TextArea(text, compact=True)
             box.cursor_blink = False
         else:
-            told = f"assumed {field.assumed}" if field.assumed else f"such as {field.example}"
+            told = f" assumed {field.assumed}" if field.assumed else f" such as {field.example}"
             told = self.glyphs.spelt(told) if field.assumed or field.example else ""
             box = LineBox(text, told, compact=True, select_on_focus=True)
             box.proposed = text
@@ -330,6 +332,8 @@ class Form(Dialog):
         """The label tells, too, which field the keys go to."""
         for line in self.query(Line):
             line.mark(line is event.widget.parent)
+        here = next((field for field in self.fields if self.boxes[field.name] is event.widget), None)
+        self.query_one(Hint).add(_takes(here) if here else "")
 
     def _fit(self) -> None:
         """Share the lines of the window out, so that consequence and keys stay in sight below the fields."""
@@ -347,13 +351,20 @@ class Form(Dialog):
         box = self.boxes[name]
         return box.text if isinstance(box, TextArea) else box.value
 
+    def _first(self, field: Field) -> Any:
+        """What it began with."""
+        return field.write(self.start.get(field.name))
+
     def _texts(self) -> list[str]:
         return [self.text_of(name) for name in self.boxes]
 
     def _offer(self, cause: str = "") -> None:
-        """Have each field offer and propose what suits the others, of which the one called `cause` changed."""
+        """Have each field offer and propose what suits the others, of which the one called `cause` changed.
+
+        Choices first: what is proposed elsewhere rests on them.
+        """
         texts = {name: self.text_of(name) for name in self.boxes}
-        for field in self.fields:
+        for field in sorted(self.fields, key=lambda field: not isinstance(field, Choice)):
             box = self.boxes[field.name]
             if isinstance(box, ChoiceBox):
                 box.offer(texts, cause)
@@ -382,7 +393,10 @@ class Form(Dialog):
         self.judge()
 
     def judge(self) -> bool:
-        """Say beside each field what it is worth, and below what all would do; whether it can be applied."""
+        """Say beside each field what it is worth, and below what all would do; whether it can be applied.
+
+        What is still empty is no fault before somebody wants to apply it.
+        """
         good, self.judged = True, self._texts()
         for field in self.fields:
             if isinstance(field, Choice):
@@ -393,7 +407,8 @@ class Form(Dialog):
                 text, style = self._note(field)
                 field.read(self.text_of(field.name))
             except FieldError as error:
-                text, style, good = str(error), "warn", False
+                untouched = not (self.refused or self.text_of(field.name) or self._first(field))
+                text, style, good = str(error), "dim" if untouched else "warn", False
             line.tell(self.glyphs.spelt(text), style)
         return self._foresee() if good else self._hide()
 
@@ -472,7 +487,8 @@ class Form(Dialog):
         if error.likely and isinstance(box, Input):
             box.value = error.likely
             box.cursor_position = len(error.likely)
-            self.judge()
+        self.refused = True
+        self.judge()
         labels = some([field.label for field, _ in wrong], MOST_NAMED)
         told = (
             f"{error.likely} is put in for {field.label}. Press enter again."
@@ -524,6 +540,13 @@ class Form(Dialog):
 def _following(cause: str, told: str) -> str:
     """That a field was changed by the one called `cause`, and what is said of it else."""
     return "; ".join(filter(None, (f"follows {cause}", told)))
+
+
+def _takes(field: Field) -> str:
+    """The keys that are its own."""
+    if isinstance(field, Choice):
+        return "left/right, space or letter choose"
+    return "ctrl+j new line" if _kind(field) == "tall" else ""
 
 
 def _kind(field: Field) -> str:

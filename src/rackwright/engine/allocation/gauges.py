@@ -11,8 +11,8 @@ from rackwright.engine import limits
 from rackwright.engine.demand import SUPPLY
 from rackwright.engine.finding import Severity, graver
 
-Figure: TypeAlias = Literal["programme", "heavy", "inrush", "leakage", "power", "heavy_power"]
-"""Amperes at each duty, of inrush and to earth; watts at each duty."""
+Figure: TypeAlias = Literal["programme", "heavy", "inrush", "known_inrush", "leakage", "power", "heavy_power"]
+"""Amperes at each duty, of inrush, of what of that is not assumed, and to earth; watts at each duty."""
 Places: TypeAlias = Mapping[str, str]
 """Amplifier → its circuit; empty where it has no power."""
 Levels: TypeAlias = dict[tuple[str, str], Severity]
@@ -79,6 +79,7 @@ class Draw(NamedTuple):
     programme: float
     heavy: float
     inrush: float
+    known_inrush: float
     leakage: float
     power: float
     heavy_power: float

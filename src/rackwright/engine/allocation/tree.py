@@ -76,6 +76,7 @@ def _movable(
         name: Draw(
             *currents_on(index, amplifier, name),
             amplifier.inrush,
+            amplifier.known_inrush,
             leakage,
             amplifier.programme_power,
             amplifier.heavy_power,
@@ -153,9 +154,18 @@ class _View(NamedTuple):
 
     def _inrush(self, place: str, limit: Limit | None, circuits: Mapping[str, float]) -> Iterator[Gauge]:
         """All at once behind a device, or on one phase of it."""
-        if limit:
-            rest = self._rest(sum([self.live[name].inrush for name in circuits]), "inrush", circuits)
-            yield Gauge(place, "inrush", "warn", "inrush", "inrush", circuits, rest, limit.value, 1.0)
+        if limit is None:
+            return
+        rows: list[tuple[Severity, Criterion | None, Figure]] = [
+            ("note", "inrush", "inrush"),
+            ("warn", None, "known_inrush"),
+        ]
+        if all(each.inrush == each.known_inrush for each in self.assessment.amplifiers.values()):
+            rows = [("warn", "inrush", "inrush")]
+        for severity, criterion, figure in rows:
+            now = sum([getattr(self.live[name], figure) for name in circuits])
+            rest = self._rest(now, figure, circuits)
+            yield Gauge(place, "inrush", severity, criterion, figure, circuits, rest, limit.value, 1.0)
 
     def of_points(self) -> Iterator[Gauge]:
         """Boards and the intake, phase by phase."""

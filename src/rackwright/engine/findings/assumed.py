@@ -3,16 +3,16 @@
 And what is said of them where another judgement rests on them.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 
 from msgspec.structs import replace
 
 from rackwright.engine.demand import DRAWN
 from rackwright.engine.finding import Finding
 from rackwright.engine.findings.registry import Survey, judges_rig
-from rackwright.model.assumed import said
+from rackwright.model.assumed import assumable, said
 from rackwright.model.equipment import AmplifierModel
-from rackwright.units.wording import few
+from rackwright.units.wording import few, listed
 
 _OF_CURRENT = (
     "circuit-overloaded", "circuit-near-limit", "circuit-heavy-overload", "board-overloaded",
@@ -58,20 +58,29 @@ def figures_assumed(survey: Survey) -> Iterator[Finding]:
 
 
 def said_on(survey: Survey, findings: Iterable[Finding]) -> Iterator[Finding]:
-    """The findings, those on the mains that rest on assumed figures with that in their advice."""
-    models = survey.index.amplifier_models
-    assumed = {a.id: names for a in survey.index.rig.amplifiers() if (names := models[a.model].assumed)}
+    """The findings; those on the mains that rest on assumed figures are advised first which to enter, of which models."""
+    index = survey.index
+    assumed = {a.id: m for a in index.rig.amplifiers() if (m := index.amplifier_models[a.model]).assumed}
     for finding in findings:
         rests = _RESTS.get(finding.code) if assumed else None
-        on = (
-            [each for each in _behind(survey, finding.at) if rests.intersection(assumed.get(each, ()))]
-            if rests
-            else []
-        )
-        if on:
-            told = f"Figures of {few(on)} are assumed: read them first."
-            finding = replace(finding, advice=f"{finding.advice} {told}")
+        if rests is not None:
+            behind = [assumed[each] for each in _behind(survey, finding.at) if each in assumed]
+            found = {each.id: each for each in behind if rests.intersection(each.assumed)}
+            if found:
+                finding = replace(
+                    finding, advice=f"{_to_enter(found.values(), rests)} {finding.advice}".rstrip()
+                )
         yield finding
+
+
+def _to_enter(models: Collection[AmplifierModel], rests: Collection[str]) -> str:
+    """`Enter the inrush of own-2ch, which is assumed, from its data sheet.`"""
+    names = {name for model in models for name in model.assumed if name in rests}
+    keys = [field.key.replace("_", " ") for field in assumable(AmplifierModel) if field.name in names]
+    are = "is" if len(keys) == 1 else "are"
+    sheet = "its data sheet" if len(models) == 1 else "their data sheets"
+    of = few([model.id for model in models])
+    return f"Enter the {listed(keys)} of {of}, which {are} assumed, from {sheet}."
 
 
 def _behind(survey: Survey, at: str) -> list[str]:

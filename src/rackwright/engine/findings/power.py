@@ -217,7 +217,7 @@ def inrush_over_band(survey: Survey) -> Iterator[Finding]:
         curve = survey.index.circuits[circuit.id].curve
         yield Finding(
             "inrush-over-band",
-            "warn",
+            "warn" if limit.broken_by(circuit.known_inrush) else "note",
             circuit.id,
             f"Inrush of {listed(starting)} together, {reading(circuit.inrush, 'A')} rms, is over the "
             f"{reading(limit.value, 'A')} at which a {reading(circuit.breaker, 'A')} {curve} breaker "

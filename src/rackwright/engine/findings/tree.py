@@ -138,19 +138,21 @@ def _most_loaded(survey: Survey, point: BoardResult | SupplyResult) -> tuple[str
 
 @judges_rig
 def point_inrush(survey: Survey) -> Iterator[Finding]:
-    """All behind a board or the intake coming on at once, where nothing below it explains it."""
-    over = {
-        _id(point): limit
+    """All behind a board or the intake coming on at once, where nothing below it that is as grave explains it."""
+    over: dict[str, tuple[Limit, Severity]] = {
+        _id(point): (limit, "warn" if limit.broken_by(point.known_inrush) else "note")
         for point in (*survey.mains.points, *survey.mains.circuits.values())
         if (limit := limits.inrush(point)) and limit.broken_by(point.inrush)
     }
     for point in survey.mains.points:
-        limit = over.get(_id(point))
-        if limit is None or any(below in over for below in _below(survey, point)):
+        if _id(point) not in over:
+            continue
+        limit, severity = over[_id(point)]
+        if any(below in over and not graver(severity, over[below][1]) for below in _below(survey, point)):
             continue
         yield Finding(
             "inrush-over-band",
-            "warn",
+            severity,
             _id(point),
             f"Inrush of all behind {point_name(_id(point))} together, {reading(point.inrush, 'A')} rms on its most loaded phase, "
             f"is over the {reading(limit.value, 'A')} at which its {reading(point.rating, 'A')} {_curve(survey, point)} device may trip "

@@ -64,6 +64,7 @@ def of_circuit(
         drop_heavy=drops[1],
         own_drop=(drops[0], drops[1]),
         inrush=sum([each.inrush for each in carried]),
+        known_inrush=sum([each.known_inrush for each in carried]),
         inrush_limit=edges[0] if edges else None,
         first_to_trip=_first_to_trip(index, circuit),
         uncorrected=tuple([uncorrected[f"{duty}_current"] for duty in DUTIES]),  # type: ignore[arg-type]

@@ -109,12 +109,14 @@ def of_amplifier(index: Index, amplifier: Amplifier, branches: Mapping[str, Bran
     programme = input_power(idle, output, model.efficiency, index.rig.programme_duty)
     heavy = input_power(idle, output, model.efficiency, targets.heavy_duty)
     voltage, factor = supply.voltage.value * across(index, amplifier.circuit), model.power_factor
+    inrush = held(model.inrush.value, model.inrush_kind)
     return AmplifierResult(
         id=amplifier.id,
         circuit=amplifier.circuit,
         output=output,
         power_factor=factor,
-        inrush=held(model.inrush.value, model.inrush_kind),
+        inrush=inrush,
+        known_inrush=0.0 if "inrush" in model.assumed else inrush,
         idle_power=idle,
         programme_power=programme,
         heavy_power=heavy,
@@ -146,12 +148,14 @@ def of_load(index: Index, load: Load) -> LoadResult:
     else:
         apparent = volts * load.current.value if load.current else 0.0
     power, current = apparent * factor, apparent / volts
+    inrush = held(load.inrush.value) if load.inrush and load.state == "ok" else 0.0
     return LoadResult(
         id=load.id,
         circuit=load.circuit,
         state=load.state,
         power_factor=factor,
-        inrush=held(load.inrush.value) if load.inrush and load.state == "ok" else 0.0,
+        inrush=inrush,
+        known_inrush=inrush,
         idle_power=power,
         programme_power=power,
         heavy_power=power,

@@ -203,7 +203,7 @@ def meeting(
 def inrush(
     circuits: Sequence[CircuitResult], phases: Sequence[Phase], point: Board | Supply, rules: Rules
 ) -> dict[str, float | None]:
-    """What flows on the fullest phase of a point where all below it is switched on at once, and where its band begins.
+    """What flows on the fullest phase of a point where all below it is switched on at once, what is known of it, and where its band begins.
 
     All peaks as if they met: common practice, no source.
 
@@ -211,8 +211,13 @@ def inrush(
     160.0
     """
     each = [sum([c.inrush for c in circuits if phase in c.phases]) for phase in phases]
+    known = [sum([c.known_inrush for c in circuits if phase in c.phases]) for phase in phases]
     edges = band(point.rating.value, point.curve, rules) if point.rating else None
-    return {"inrush": max(each, default=0.0), "inrush_limit": edges[0] if edges else None}
+    return {
+        "inrush": max(each, default=0.0),
+        "known_inrush": max(known, default=0.0),
+        "inrush_limit": edges[0] if edges else None,
+    }
 
 
 def lines_of(flows: tuple[Flow, ...], phases: tuple[Phase, ...]) -> tuple[LineCurrent, ...]:

@@ -18,6 +18,7 @@ from rackwright.engine.meter_check.judging import Judgement, judge, with_next_te
 from rackwright.engine.meter_check.meter import OPEN, OhmRange, PairTest, near_pairs, pair_test, pair_tests
 from rackwright.engine.meter_check.sweep_judging import SweepJudgement, judge_sweep
 from rackwright.model.index import Index
+from rackwright.model.night import MINUTE
 from rackwright.model.readings import FormerReading, Reading, ohms_of
 from rackwright.units import QuantityError, Temperature, reading
 
@@ -127,7 +128,7 @@ class Checked(Struct, frozen=True):
             return None
         more = said.ohms - steady.likely
         look = "clean or change its plugs" if more > 0 else "look which cabinet, cable or driver was changed"
-        day = kept.last.when if kept is not None and kept.last is not None else ""
+        day = kept.last.when[:MINUTE] if kept is not None and kept.last is not None else ""
         return (
             f"reads {reading(abs(more), 'Ω')} {'more' if more > 0 else 'less'} than it should by the reading of "
             f"{day or 'last time'}, over ±{STEADY:.0%} and the meter's tolerance",

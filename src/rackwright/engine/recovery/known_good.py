@@ -11,7 +11,6 @@ from rackwright.engine.meter_check.kept_readings import checked
 from rackwright.engine.meter_check.meter import pair_test
 from rackwright.engine.network import Run
 from rackwright.model.index import Index, wired_sections
-from rackwright.model.night import MINUTE
 from rackwright.model.places import LinePair
 
 _SWAPPED = ("neither", "moves")
@@ -23,7 +22,7 @@ def since(broken: Assessed, failure: str) -> frozenset[str]:
     """The loads that are known to be good since that failed, as `fail` takes it."""
     index, known = broken.index, broken.index.rig.failures.get(failure)
     good = {*by_answers(broken, index.rig.heard), *(known.good if known else ())}
-    begun = known.when[:MINUTE] if known else ""  # a reading is noted to the minute
+    begun = known.when if known else ""
     if lines := {each.line for each in index.rig.readings if begun and each.when >= begun}:
         good |= {
             each.test.id

@@ -88,7 +88,7 @@ def _text(value: object) -> str:
         shown = f"{value:.15g}"
         return f"{shown}0" if _LIKE_THOUSANDS.fullmatch(shown) else shown
     if isinstance(value, datetime.datetime):
-        return value.strftime("%Y-%m-%d %H:%M" if value.time() else "%Y-%m-%d")
+        return value.strftime("%Y-%m-%d %H:%M:%S" if value.second else "%Y-%m-%d %H:%M")
     return str(value)
 
 
