@@ -25,7 +25,6 @@ LISTS: dict[str, tuple[str, str | None, str, tuple[str, ...]]] = {
     "tables": ("Picker", "hall", "", ("t",)),
     "rigs to compare with": ("Picker", "hall", "", ("=",)),
     "a choice of a form": ("Picker", "hall", "A1", ("enter", "down", "space")),
-    "the units of a rack": ("AmplifierPosition", "hall", "A1", ("m",)),
     "feeds": ("FeedTable", "hall", "", ("t", "enter")),
     "mains": ("MainsTree", "hall", "", ("M",)),
     "equipment of a rig": ("RigEquipment", "hall", "", ("t", *"equip", "enter")),
@@ -52,7 +51,7 @@ LISTS: dict[str, tuple[str, str | None, str, tuple[str, ...]]] = {
 """The screen that each is on, the rig, what is selected, and the keys that lead there."""
 LISTLESS = {
     "ConsoleScreen", "RigScreen", "Dialog", "Page", "FlowingPage", "HelpPage", "Prompt", "Question", "Graph", "SweepGraph", "TableScreen", "RigTable", "EntryTable",
-    "RehearsalTable", "Form", "EquipmentForm", "Foreseen", "Comparison", "PastNight", "ReadyPage", "TooSmall", "Trouble",
+    "RehearsalTable", "AmplifierPosition", "Form", "EquipmentForm", "Foreseen", "Comparison", "PastNight", "ReadyPage", "TooSmall", "Trouble",
 }  # fmt: skip
 """Screens with no list of their own, and what several lists share."""
 
@@ -81,6 +80,19 @@ async def test_the_selected_row_is_seen(
             )
             while of is not None and hand.screen is not hand.workplace:
                 await hand.press("escape")
+
+
+@pytest.mark.parametrize(("glyphs", "sign"), [(UNICODE, "▶"), (ASCII, ">")])
+async def test_the_unit_that_is_tried_is_marked_and_reversed_in_its_rack(glyphs: Glyphs, sign: str) -> None:
+    async with opened(preset="hall", size=(80, 24), glyphs=glyphs) as hand:
+        await hand.find("A1")
+        await hand.press("m")
+        for keys, unit in (((), " 1"), (("up", "up"), " 3"), (("right",), " 3")):
+            await hand.press(*keys)
+            (row,) = [strip for strip in hand.strips() if f"{sign} " in strip.text]
+            here = "".join(text for text, style, _ in row if style is not None and style.reverse)
+            assert here.startswith(f"{unit} A1")
+            assert row.text.index(f"{sign} {unit} A1") + 2 == row.text.index(here)
 
 
 @pytest.mark.parametrize(("glyphs", "signs"), [(UNICODE, "▶●"), (ASCII, ">*")])

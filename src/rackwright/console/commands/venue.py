@@ -169,7 +169,7 @@ def _consequence(editor: Editor, facts: VenueFacts, there: Rig, width: int) -> l
         ("Notes", facts.notes.split("\n")),
     )
     changes = [str(change) for change in difference(editor.session.rig, there)]
-    rows = [heading("Findings: + added, ≠ changed, − gone"), *found]
+    rows = [heading("Findings: + added, ~ changed, − gone"), *found]
     rows += [words(""), heading("What changes"), *_lines(changes, width)]
     for title, texts in told:
         if any(text.strip() for text in texts):

@@ -156,17 +156,28 @@ class Table:
         liked, most = (self._layout(kept, GAPS[-1]).need for kept in (self._shown[-2:][0], self._shown[0]))
         return Wishes(self._narrowest.need, liked, most)
 
-    def rows(self, width: int) -> list[Row]:
-        """Its rows for a width, the heading first."""
-        layouts = (self._layout(kept, gap) for kept in self._shown for gap in GAPS)
-        layout = next((each for each in layouts if each.need <= width), self._narrowest)
-        longest = max((sized.lead for sized in self._all), default=0)
-        first = max(0, min(width - layout.total, max(layout.first, longest + layout.gap)))
+    def states_at(self, width: int) -> int:
+        """Where its states begin in a width; 0 where it has none."""
+        layout, first = self._laid(width)
+        return first + layout.states if self._widest else 0
+
+    def rows(self, width: int, states: int = 0) -> list[Row]:
+        """Its rows for a width, the heading first; its states no further left than `states`, where there is room."""
+        layout, first = self._laid(width)
+        if first + layout.states < states <= width - self._widest:
+            layout = layout._replace(states=states - first)
         how = self.columns, self._widths, self.glyphs.ascii, layout, first, width
         for sized in self._all:
             if sized.drawn[0] != how:
                 sized.drawn[:] = how, self._row(sized, layout, first, width)
         return [sized.drawn[1] for sized in self._all]
+
+    def _laid(self, width: int) -> tuple[_Layout, int]:
+        """Its layout for a width, and where the first column begins."""
+        layouts = (self._layout(kept, gap) for kept in self._shown for gap in GAPS)
+        layout = next((each for each in layouts if each.need <= width), self._narrowest)
+        longest = max((sized.lead for sized in self._all), default=0)
+        return layout, max(0, min(width - layout.total, max(layout.first, longest + layout.gap)))
 
     # --- how it is laid out ---
 
@@ -313,9 +324,10 @@ class View:
 
 
 def _stacked(tables: Sequence[Table], width: int) -> list[Row]:
-    """Rows of tables, an empty one between two."""
+    """Rows of tables, an empty one between two, their states in one column."""
+    states = max(table.states_at(width) for table in tables)
     found: list[Row] = []
     for table in tables:
         found += [Row((NOTHING,), selectable=False)] if found else []
-        found += table.rows(width)
+        found += table.rows(width, states)
     return found

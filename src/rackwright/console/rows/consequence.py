@@ -10,14 +10,14 @@ from rackwright.units.formatting import whole_percent
 
 
 def foreseen(before: Sequence[Finding], after: Sequence[Finding], most: int | None = None) -> list[Row]:
-    """What findings come (+), go (−) and, of those above a note, change their figures (≠).
+    """What findings come (+), go (−) and, of those above a note, change their figures (~).
 
     What several places share is told once, with the first `most` of them.
     """
     old, new = {_key(f): f for f in before}, {_key(f): f for f in after}
     told = {
         "+": [f for k, f in new.items() if k not in old],
-        "≠": [f for k, f in new.items() if k in old and f.severity != "note" and f.message != old[k].message],
+        "~": [f for k, f in new.items() if k in old and f.severity != "note" and f.message != old[k].message],
         "−": [f for k, f in old.items() if k not in new],
     }
     rows = [_row(sign, group, most) for sign, found in told.items() for group in grouped(found)]

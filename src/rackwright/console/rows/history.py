@@ -51,7 +51,7 @@ def effect(before: Assessed, after: Assessed, width: int, glyphs: Glyphs) -> lis
         heading(counts.capitalize() or "No differences."),
         *(row for change in found for row in _change(change, width, glyphs)),
         words(""),
-        heading("Findings: + added, ≠ changed, − gone"),
+        heading("Findings: + added, ~ changed, − gone"),
         *_findings(before.findings, after.findings, width, glyphs),
     ]
 

@@ -39,19 +39,20 @@ def rows(
     assessment: Assessed, place: str, width: int, glyphs: Glyphs, kept: Assessed | None = None
 ) -> list[Row]:
     """The rows of the results pane for `place`; with `kept`, each figure as `before → now`."""
-    found = [heading(line) for line in wrap(title(assessment, place), width)]
+    prose = width - 1  # a blank before the scroll bar, as after figures
+    found = [heading(line) for line in wrap(title(assessment, place), prose)]
     titled = len(found)
     findings = assessment.at(place) if place else assessment.findings
-    found += [words(line, "failed") for said in _dead(assessment, place) for line in wrap(said, width)]
+    found += [words(line, "failed") for said in _dead(assessment, place) for line in wrap(said, prose)]
     told = grouped(findings)
     for group in told[:SHOWN]:
-        found += _finding(group, width)
+        found += _finding(group, prose)
     if more := sum(map(len, told[SHOWN:])):
         found.append(words(f"and {more} more: press v", "dim"))
     for name, every in groups(assessment, place):
         shown = [item for item in every if item.value is not None]
         if name and shown:
-            found += [words(""), *map(heading, wrap("At the section" if name == place else name, width))]
+            found += [words(""), *map(heading, wrap("At the section" if name == place else name, prose))]
         before = _before(kept, place, name) if kept is not None else {}
         found += [
             row
@@ -60,8 +61,8 @@ def rows(
         ]
     if len(found) == titled and kind_of(assessment, place) in _WIRED:
         found.append(words("No channel plays through it.", "dim"))
-    notes = [] if place else _notes(assessment, width)
-    return found + _touch(assessment, place, width) + notes + _caution(assessment, place, width)
+    notes = [] if place else _notes(assessment, prose)
+    return found + _touch(assessment, place, prose) + notes + _caution(assessment, place, prose)
 
 
 def _dead(assessment: Assessed, place: str) -> list[str]:
@@ -280,9 +281,9 @@ def _figure(
     note = f"{sign} {reading(item.limit.value, item.figure.unit)}, {item.limit.why}{item.assumed * '; from assumed figures'}"
     if not beside:
         yield stands
-        yield from (words(f"  {line}", style) for line in wrap(note, width - 2))
+        yield from (words(f"  {line}", style) for line in wrap(note, width - 3))
         return
-    first, *rest = wrap(note, width - NEED - 2)
+    first, *rest = wrap(note, width - NEED - 3)
     yield stands._replace(parts=(*stands.parts, (f"  {first}", style)))
     yield from (words(" " * (NEED + 2) + line, style) for line in rest)
 

@@ -225,24 +225,33 @@ def _entries(
     origin = _widest("", (item.origin for item in known))
     use = 10 if used is not None else 0
     rest = width - name - origin - use - 4
-    figures = _widest("", (figures_of(item.entry) for item in known), rest)
+    told = _aligned([figures_of(item.entry).split("  ") for item in known])
+    figures = _widest("", told, rest)
     if figures + 2 + _widest("", (item.entry.name for item in known), rest) > rest:
         figures = 0  # each name stands behind its own then
-    for item in known:
-        told = figures_of(item.entry).ljust(figures)
-        if item.entry.name and rest >= len(told) + 2 + len(item.entry.name) // 2:
-            told = f"{told}  {item.entry.name}"
+    for item, text in zip(known, told, strict=True):
+        text = text.ljust(figures)
+        if item.entry.name and rest >= len(text) + 2 + len(item.entry.name) // 2:
+            text = f"{text}  {item.entry.name}"
         count = (used or {}).get((item.kind, item.entry.id), 0)
         uses = cut(f"{count} in use" if count else "unused", use, glyphs)
         yield Row(
             (
                 (f" {cut(item.entry.id, name, glyphs)}  ", "head" if item.origin == MINE else ""),
-                (cut(told, rest, glyphs) + " ", ""),
+                (cut(text, rest, glyphs) + " ", ""),
                 (uses, "" if count else "dim"),
                 (cut(item.origin, origin, glyphs), "note" if item.origin == MINE else "dim"),
             ),
             item.place,
         )
+
+
+def _aligned(figures: Sequence[Sequence[str]]) -> list[str]:
+    """Figures of entries under one another, where all have as many."""
+    if len({len(each) for each in figures}) > 1:
+        return ["  ".join(each) for each in figures]
+    sizes = [max(map(len, column)) for column in zip(*figures, strict=True)]
+    return ["  ".join(map(str.ljust, each, sizes)).rstrip() for each in figures]
 
 
 def figures_of(entry: EquipmentEntry) -> str:
