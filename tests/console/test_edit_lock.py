@@ -1,10 +1,12 @@
-"""Under the edit lock the foot offers on every screen what acts, and nothing that is refused there."""
+"""Under the edit lock, and where another console has the rig, the foot offers on every screen what acts and nothing that is refused there."""
+
+from collections.abc import Callable
 
 import pytest
 
 from rackwright.console.commands import COMMANDS
 from rackwright.console.commands.tables import TABLES
-from rackwright.console.session import EDIT_LOCK
+from rackwright.console.session import EDIT_LOCK, Session, Unrecorded
 from rackwright.console.widgets.status import Foot
 
 from .hand import Hand, opened
@@ -42,25 +44,39 @@ def offered(hand: Hand) -> list[str]:
     return [commands[text] for text in words if text in commands and commands[text] != "L"]
 
 
-async def lock(hand: Hand, screen: str) -> None:
-    """On that screen, with the lock on, as it comes on for those who follow."""
+def lock(session: Session) -> None:
+    """As it comes on for those who follow."""
+    session.lock_edits(True)
+
+
+def follow(session: Session) -> None:
+    """As where control was given to another console."""
+    session.held_by, session.recorder = "ann has it", Unrecorded()
+
+
+async def on(hand: Hand, screen: str, then: Callable[[Session], None]) -> None:
+    """On that screen, where then edits are refused."""
     place, *keys = OPENED[screen]
     await hand.find(place)
     await hand.press(*keys)
     assert type(hand.screen).__name__ == screen.split()[0]
-    hand.session.lock_edits(True)
+    then(hand.session)
     hand.screen.redraw()
     await hand.settle()
 
 
+@pytest.mark.parametrize("refuses", [lock, follow])
 @pytest.mark.parametrize("screen", OPENED)
-async def test_no_key_that_the_foot_offers_is_refused(screen: str) -> None:
+async def test_no_key_that_the_foot_offers_is_refused(
+    screen: str, refuses: Callable[[Session], None]
+) -> None:
     async with opened(preset="small-room", size=(140, 45)) as hand:
-        await lock(hand, screen)
+        await on(hand, screen, refuses)
         keys = offered(hand)
     assert keys
     for key in keys:
         async with opened(preset="small-room", size=(140, 45)) as hand:
-            await lock(hand, screen)
+            await on(hand, screen, refuses)
             await hand.press(key)
             assert EDIT_LOCK not in hand.words, key
+            assert "open read-only" not in hand.words, key

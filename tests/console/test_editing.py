@@ -604,7 +604,7 @@ async def test_a_refused_enter_says_which_fields_and_those_needed_are_marked() -
     async with opened(preset="small-room", size=(80, 24)) as hand:
         await hand.press("t")
         await hand.pick("my")
-        await hand.press("a", "enter")
+        await hand.press("a")
         assert "Channels *                     such as 2            needed" in hand.text
         assert "Gain                           assumed 32 dB        used for limiters" in hand.text
         assert "Name *" not in hand.text

@@ -184,6 +184,7 @@ async def test_notes_typed_for_a_preset_are_the_open_rigs_too_and_can_be_undone(
     async with opened(preset="small-room") as hand:
         before = hand.rig
         await hand.press("P")
+        await hand.field("notes")
         await hand.write("Mains behind the bar.")
         await hand.press("enter", "o")
         kept = rig_file.load(own_home / "presets" / "small-room.toml").notes

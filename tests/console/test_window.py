@@ -117,7 +117,7 @@ async def test_a_form_fits_the_window_that_it_is_open_in() -> None:
     async with opened(preset="hall", size=(80, 24)) as hand:
         await hand.press("t")
         await hand.pick("my equipment")
-        await hand.press("a", "enter")
+        await hand.press("a")
         for width in (60, 80, 140):
             await hand.resize(width, 30)
             fits(hand, width, 30)
@@ -417,7 +417,7 @@ async def test_in_a_slim_window_hints_end_between_keys_and_a_failed_feed_is_mark
     async with opened(preset="outdoor-stage", size=(60, 24)) as hand:
         await hand.find("A1")
         await hand.press("enter")
-        assert "left/right or space choose" in hand.text
+        assert "left/right, space or letter choose" in hand.text
         await hand.press("escape")
         await hand.find("top-high")
         await hand.press("f", "escape", "t")

@@ -188,7 +188,7 @@ async def test_an_amplifier_is_added_after_a_wrong_value_and_used_in_the_rig() -
     async with app.run_test(size=SIZE) as pilot:
         await open_table(pilot, LIBRARY)
         assert isinstance(app.screen, Library)
-        await press(pilot, "a", "enter")
+        await press(pilot, "a")
         await fill(pilot, *DATA_SHEET)
         await press(pilot, *["down"] * 8)
         await write(pilot, "500 W at 8 ohm, 600 W at 8 ohm")
@@ -219,7 +219,7 @@ async def test_what_a_job_sheet_lacks_is_assumed_until_it_is_typed_and_again_onc
     app = Bench(hall())
     async with app.run_test(size=SIZE) as pilot:
         await open_table(pilot, LIBRARY)
-        await press(pilot, "a", "enter")
+        await press(pilot, "a")
         await fill(pilot, "own", "", "2", "2", "900@8, 1500@4", "", "", "400")
         assert "assumed 32 dB" in shown(app.screen)
         assert not re.search(r"(Gain|Power when idle|Efficiency).*\*", shown(app.screen))
@@ -264,7 +264,7 @@ async def test_a_name_that_cant_be_printed_is_told_in_the_librarys_form() -> Non
     app = Bench(hall())
     async with app.run_test(size=SIZE) as pilot:
         await open_table(pilot, LIBRARY)
-        await press(pilot, "a", "enter")
+        await press(pilot, "a")
         await fill(pilot, DATA_SHEET[0], "山", *DATA_SHEET[2:])
         assert "U+5C71" in shown(app.screen)
 
@@ -303,7 +303,7 @@ async def test_a_loudspeaker_is_built_of_sections_and_wirings() -> None:
     app = Bench(hall())
     async with app.run_test(size=SIZE) as pilot:
         await open_table(pilot, LIBRARY)
-        await press(pilot, "a", "down", "enter")
+        await press(pilot, *["down"] * 20, "a")
         await fill(pilot, "box-12", "Two-way box")
         await press(pilot, "space", *"4-pole", "enter", "down", "space")
         assert isinstance(app.screen, PartsTable)
@@ -351,9 +351,9 @@ async def test_a_form_with_something_typed_is_left_only_when_told() -> None:
     app = Bench(hall())
     async with app.run_test(size=SIZE) as pilot:
         await open_table(pilot, LIBRARY)
-        await press(pilot, "a", "enter", "escape")
+        await press(pilot, "a", "escape")
         assert isinstance(app.screen, Library)
-        await press(pilot, "a", "enter")
+        await press(pilot, "a")
         await write(pilot, "half-typed")
         await press(pilot, "escape", "escape")
         assert isinstance(app.screen, EquipmentForm)

@@ -9,7 +9,7 @@ async def test_what_is_told_of_a_field_takes_the_lines_it_needs_and_gives_them_b
     app = Bench(hall())
     async with app.run_test(size=(80, 24)) as pilot:
         await open_table(pilot, LIBRARY)
-        await press(pilot, "a", "enter", *["down"] * 4)
+        await press(pilot, "a", *["down"] * 4)
         assert isinstance(app.screen, EquipmentForm)
         await write(pilot, "half a kilowatt")
         told = _lines_between(shown(app.screen), "Rated power of a channel", "Rated power, bridged")
@@ -25,7 +25,7 @@ async def test_of_a_text_longer_than_its_field_the_part_at_the_cursor_is_shown()
     app = Bench(hall())
     async with app.run_test(size=(80, 24)) as pilot:
         await open_table(pilot, LIBRARY)
-        await press(pilot, "a", "enter")
+        await press(pilot, "a")
         await write(pilot, "front-of-house-amplifier-nine")
         assert "amplifier-nine" in shown(app.screen)
         assert "front-of" not in shown(app.screen)

@@ -119,7 +119,7 @@ def acting(session: Session) -> list[Command]:
 
 def on_figures(commands: Iterable[Command]) -> list[Command]:
     """The commands as they are where figures are read: there enter edits nothing, it shows the working."""
-    return [c._replace(label="why", in_show=True) if c.key == "enter" else c for c in commands]
+    return [c._replace(label="why", in_show=True, edits=False) if c.key == "enter" else c for c in commands]
 
 
 MOVES = (

@@ -241,8 +241,9 @@ class Session:
         return tuple(moment.label for moment in moments)
 
     def may_undo(self, by: int = 1) -> bool:
-        """Whether the edit lock lets so many edits be undone, or, below 0, made again."""
-        return not self.edit_locked or all(moment.in_show for moment in self.history.between(by))
+        """Whether so many edits can be undone, or, below 0, made again: by the edit lock, and by who has the rig."""
+        allowed = not self.edit_locked or all(moment.in_show for moment in self.history.between(by))
+        return allowed and not self.held_by
 
     def redo(self) -> tuple[str, ...]:
         """Make the edit last undone again; what it was, none where there was none. Raises as `undo`."""

@@ -280,7 +280,8 @@ class Workplace(RigScreen[None]):
         self.panes[self.front].action_step(by)
 
     def action_command(self, action: str) -> None:
-        self.editor.do(next(c for c in COMMANDS if c.action == action))
+        commands = on_figures(COMMANDS) if self.front == RESULTS else COMMANDS
+        self.editor.do(next(c for c in commands if c.action == action))
 
     def on_paste(self, event: Paste) -> None:
         paste_lengths(self.editor, event.text)

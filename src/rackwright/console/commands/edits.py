@@ -29,7 +29,12 @@ EDITABLE = THINGS | {"channel", "pole", "section"}
 
 
 @build(
-    "enter", "edit", "Edit what is selected, in a form", EDITABLE | {"rig"}, also="change modify open form"
+    "enter",
+    "edit",
+    "Edit what is selected, in a form",
+    EDITABLE | {"rig"},
+    edits=True,
+    also="change modify open form",
 )
 def edit_selected(editor: Editor) -> None:
     """On a figure its working is shown."""

@@ -14,7 +14,7 @@ from rackwright.console.forms.sheet import Sheet
 from rackwright.console.keymap import Command
 from rackwright.console.related import kind_of
 from rackwright.console.rows.row import Row, fit, heading
-from rackwright.console.screens.table import BACK, RigTable, bindings
+from rackwright.console.screens.table import BACK, RigTable, bindings, editing
 from rackwright.console.screens.table import REDO as TABLE_REDO
 from rackwright.console.screens.table import UNDO as TABLE_UNDO
 from rackwright.console.widgets.dialog import Picker, nearest
@@ -23,14 +23,14 @@ from rackwright.console.widgets.pane import Pane
 from rackwright.engine.assess import Assessed
 from rackwright.model.rig import Rig
 
-PUT_IN = Command("enter", "put_in", "next row", "Put in what is typed, go to the next row", "Table")
+PUT_IN = editing("enter", "put_in", "next row", "Put in what is typed, go to the next row")
 COLUMN = Command("right", "column(1)", "column", "Go to the next column", "Table", shown_key="left/right")
 BEFORE = Command("left", "column(-1)", "", "Go to the column before", "Table")
-FILL = Command("ctrl+d", "fill", "fill down", "Give all rows below what this one has", "Table")
-LIST = Command("space", "list", "list", "Choose from the list of what there is", "Table")
-EMPTY = Command("delete", "empty", "empty", "Empty it, where it may be", "Table", shown_key="del")
-PASTED = Command(
-    "ctrl+v", "paste_hint", "", "Paste a column: a line for each row from here", "Table", shown_key="paste"
+FILL = editing("ctrl+d", "fill", "fill down", "Give all rows below what this one has")
+LIST = editing("space", "list", "list", "Choose from the list of what there is")
+EMPTY = editing("delete", "empty", "empty", "Empty it, where it may be", shown_key="del")
+PASTED = editing(
+    "ctrl+v", "paste_hint", "", "Paste a column: a line for each row from here", shown_key="paste"
 )
 UNDO = TABLE_UNDO._replace(key="ctrl+z")
 REDO = TABLE_REDO._replace(key="ctrl+y", label="", now=None)

@@ -58,10 +58,16 @@ UNKNOWN = Command(
 )
 PICK = Command("enter", "mark", "answer", "On what is heard: pick an answer from a list", GROUP, in_show=True)
 MARK = Command(
-    "enter", "mark", "mark failed", "On a cause: mark it failed, see the plans", GROUP, in_show=True
+    "enter",
+    "mark",
+    "mark failed",
+    "On a cause: mark it failed, see the plans",
+    GROUP,
+    in_show=True,
+    edits=True,
 )
 NEXT = Command("n", "next", "next test", "Go to the next test, or say what it showed", GROUP, in_show=True)
-WHICHEVER = Command("w", "whichever", "plans for all", "Mark all causes failed: plans that work for each", GROUP, in_show=True)  # fmt: skip
+WHICHEVER = Command("w", "whichever", "plans for all", "Mark all causes failed: plans that work for each", GROUP, in_show=True, edits=True)  # fmt: skip
 OTHER = Command("tab", "other", "lists", "Go from what is heard to the causes and back", GROUP, in_show=True)
 FIND = Command("slash", "find", "find", "Go to a place by its id", GROUP, in_show=True, shown_key="/")
 FORGET = Command("c", "forget", "clear", "Clear all answers", GROUP, in_show=True)

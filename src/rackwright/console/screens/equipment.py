@@ -16,7 +16,7 @@ from rackwright.console.forms.equipment_sheets import sentences, sheet
 from rackwright.console.forms.sheet import Sheet
 from rackwright.console.keymap import Command
 from rackwright.console.rows import tables as view
-from rackwright.console.rows.row import Row, words
+from rackwright.console.rows.row import Part, Row, words
 from rackwright.console.rows.tables import MINE, Known
 from rackwright.console.screens.equipment_form import EquipmentForm, free_name
 from rackwright.console.screens.table import (
@@ -31,8 +31,11 @@ from rackwright.console.screens.table import (
     bindings,
     under_lock,
 )
+from rackwright.console.widgets import status
 from rackwright.console.widgets.dialog import Picker, Question
 from rackwright.console.widgets.fields import FieldError, Option
+from rackwright.console.widgets.pane import Pane
+from rackwright.console.widgets.status import Foot
 from rackwright.model import edits
 from rackwright.model.equipment import EQUIPMENT_KINDS, Equipment, EquipmentEntry, equipment_kind, noun
 from rackwright.model.index import equipment_uses
@@ -43,12 +46,17 @@ from rackwright.store.library_edits import RigFileError, SaveError
 from rackwright.store.rig_file import told_aside
 from rackwright.units.printable import INSTEAD, lacking
 
-NEW = Command("a", "add", "new", "Add an entry from a data sheet", "Table")
+NEW = Command("a", "add", "new", "Add an entry of this kind, from a data sheet", "Table")
 COPY = DUPLICATE._replace(help="Add an entry, starting from this one")
 ENTRY = EDIT._replace(help="Edit your own entry; of any other, a copy for your library")
 DELETE = REMOVE._replace(help="Remove an entry of your own")
 TAKE = Command(
-    "a", "add", "from library", "Copy an entry from the library, replacing the rig's of that id", "Table"
+    "a",
+    "add",
+    "from library",
+    "Copy an entry from the library, replacing the rig's of that id",
+    "Table",
+    edits=True,
 )
 KEEP = Command("m", "keep", "to my library", "Write this entry into my library", "Table", in_show=True)
 UNUSED = REMOVE._replace(help="Remove an entry that nothing of the rig uses")
@@ -126,15 +134,27 @@ class Library(EntryTable):
         else:
             self.action_duplicate()
 
+    @property
+    def foot(self) -> Sequence[Part]:
+        """It says which kind `a` adds."""
+        keys = [
+            each._replace(label=f"new {noun(self._kind)}") if each.key == NEW.key else each
+            for each in self.KEYS
+        ]
+        return status.keys(keys, self.session, self.size.width)
+
+    @property
+    def _kind(self) -> str:
+        """The kind of what the cursor is on."""
+        return self.place.partition(" ")[0] or next(iter(EQUIPMENT_KINDS))
+
+    def on_pane_selected(self, message: Pane.Selected) -> None:
+        super().on_pane_selected(message)
+        self.query_one("#keys", Foot).say(self.foot)
+
     def action_add(self) -> None:
-        options = [Option(kind, f"a new {noun(kind)}") for kind in EQUIPMENT_KINDS]
-
-        def picked(kind: str | None) -> None:
-            if kind is not None:
-                self._ask(f"New {noun(kind)}", kind, None)
-
-        item = self.here()
-        self.app.push_screen(Picker("Add what?", options, self.glyphs, item.kind if item else ""), picked)
+        """One of the kind that the cursor is on."""
+        self._ask(f"New {noun(self._kind)}", self._kind, None)
 
     def action_duplicate(self) -> None:
         """A form with a copy under an id of its own."""

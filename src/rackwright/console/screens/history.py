@@ -18,7 +18,9 @@ from rackwright.engine.assess import Assessed, assess
 from rackwright.model.rig import Rig
 from rackwright.store.safe.undo_log import Moment, UndoError
 
-GO = Command("enter", "edit", "go there", "Undo or redo all edits up to this state", "Table", in_show=True)
+GO = Command(
+    "enter", "edit", "go there", "Undo or redo all edits up to this state", "Table", in_show=True, edits=True
+)
 FIGURES = Command("k", "figures", "compare", "Show each figure as it was there → now", "Table", in_show=True)
 DIFFERS = Command(
     "equals_sign",

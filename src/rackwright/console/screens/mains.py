@@ -21,7 +21,18 @@ from rackwright.console.related import KINDS, kind_of, related
 from rackwright.console.rows import mains, results
 from rackwright.console.screens.night_list import ListTable
 from rackwright.console.screens.pages import working_page
-from rackwright.console.screens.table import ADD, BACK, EDIT, HELP, REDO, REMOVE, UNDO, RigTable, bindings
+from rackwright.console.screens.table import (
+    ADD,
+    BACK,
+    EDIT,
+    HELP,
+    REDO,
+    REMOVE,
+    UNDO,
+    RigTable,
+    bindings,
+    editing,
+)
 from rackwright.console.widgets import status
 from rackwright.console.widgets.dialog import Question
 from rackwright.console.widgets.fields import Option
@@ -39,13 +50,11 @@ from rackwright.units import figure as number
 BROAD = 124
 """Columns from which the results stand beside the tree."""
 
-MOVE = Command("m", "move", "move", "Move it, or all chosen, to another circuit or board", "Table")
-CLAMP = Command("c", "measure", "clamp", "Note what a clamp meter shows of a circuit", "Table", in_show=True)
-FAIL = Command(
-    "f", "fail", "fail", "Mark it or all chosen failed, see the plans; or working", "Table", in_show=True
-)
+MOVE = editing("m", "move", "move", "Move it, or all chosen, to another circuit or board")
+CLAMP = editing("c", "measure", "clamp", "Note what a clamp meter shows of a circuit", in_show=True)
+FAIL = editing("f", "fail", "fail", "Mark it or all chosen failed, see the plans; or working", in_show=True)
 WHY = Command("w", "why", "why", "Show the working of its loading, or of the figure", "Table", in_show=True)
-ORDER = Command("o", "order", "on/off", "Switch all on, or off, by a list to tick", "Table", in_show=True)
+ORDER = editing("o", "order", "on/off", "Switch all on, or off, by a list to tick", in_show=True)
 CHOOSE = Command(
     "space",
     "choose",
@@ -54,8 +63,8 @@ CHOOSE = Command(
     "Table",
     in_show=True,
 )
-ALL = Command("e", "edit_all", "edit all", "Edit all chosen at once", "Table")
-COPY = Command("d", "duplicate", "duplicate", "Add a copy of it, or of each that is chosen", "Table")
+ALL = editing("e", "edit_all", "edit all", "Edit all chosen at once")
+COPY = editing("d", "duplicate", "duplicate", "Add a copy of it, or of each that is chosen")
 OTHER = Command("tab", "other", "results", "Go to the results, or back to the tree", "Table", in_show=True)
 
 ADDED = {

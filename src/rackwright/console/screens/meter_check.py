@@ -38,18 +38,34 @@ ENTER = Command(
     "record",
     "Record the reading typed (ohms, or o for open); where it is as expected, go on",
     "Meter check",
+    edits=True,
 )
-POLARITY = Command("space", "polarity", "polarity", "Polarity: yes (a small battery moves the cone out), no, not tested", "Meter check")  # fmt: skip
+POLARITY = Command("space", "polarity", "polarity", "Polarity: yes (a small battery moves the cone out), no, not tested", "Meter check", edits=True)  # fmt: skip
 HEARD = Command(
-    "c", "heard", "heard", "Which driver was heard: of this pole pair, another, not tested", "Meter check"
+    "c",
+    "heard",
+    "heard",
+    "Which driver was heard: of this pole pair, another, not tested",
+    "Meter check",
+    edits=True,
 )
-LEADS = Command("z", "leads", "lead resistance", "Write what the meter shows with its leads touched together; it is subtracted", "Meter check", in_show=True)  # fmt: skip
+LEADS = Command("z", "leads", "lead resistance", "Write what the meter shows with its leads touched together; it is subtracted", "Meter check", in_show=True, edits=True)  # fmt: skip
 COIL = Command(
-    "t", "coil", "coils", "State how hot the voice coils are, after a show", "Meter check", in_show=True
+    "t",
+    "coil",
+    "coils",
+    "State how hot the voice coils are, after a show",
+    "Meter check",
+    in_show=True,
+    edits=True,
 )
-SWEEP = Command("s", "sweep", "sweep", "Read an impedance sweep of this pole pair from a file", "Meter check")
+SWEEP = Command(
+    "s", "sweep", "sweep", "Read an impedance sweep of this pole pair from a file", "Meter check", edits=True
+)
 GRAPH = Command("g", "graph", "graph", "Plot that sweep over the model's curve", "Meter check", in_show=True)
-CLEAR = Command("delete", "clear", "clear", "Clear the reading on this row", "Meter check", shown_key="del")
+CLEAR = Command(
+    "delete", "clear", "clear", "Clear the reading on this row", "Meter check", edits=True, shown_key="del"
+)
 
 TYPED = frozenset("0123456789.,oOlLkKmMrRΩ")
 """What a reading is typed with; it begins with a digit, a point, or the o of open."""

@@ -39,7 +39,13 @@ WIDE = 110
 """Columns from which the steps stand beside what a plan does."""
 
 TAKE = Command(
-    "enter", "take", "take", "Take this plan: one edit, then its list to tick", "Plans", in_show=True
+    "enter",
+    "take",
+    "take",
+    "Take this plan: one edit, then its list to tick",
+    "Plans",
+    in_show=True,
+    edits=True,
 )
 CHOOSE = Command("up", "step", "compare", "Go from plan to plan", "Plans", in_show=True, shown_key="up down")
 ROLL = Command(

@@ -6,6 +6,7 @@ of the rig goes through the editor, so that undo, journal and locks hold here as
 
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from typing import Any, Literal
 
 from textual.app import ComposeResult
@@ -34,15 +35,15 @@ from rackwright.model.lines import Spare, Stock
 from rackwright.model.rig import Rig
 from rackwright.units.wording import few, listed
 
-EDIT = Command("enter", "edit", "edit", "Edit what the cursor is on, in a form", "Table")
-ADD = Command("a", "add", "add", "Add one", "Table")
-DUPLICATE = Command("d", "duplicate", "duplicate", "Add a copy of what the cursor is on", "Table")
-ALIKE = Command("d", "duplicate", "duplicate", "Add one like what the cursor is on, in a form", "Table")
-TAKE_OUT = Command("delete", "remove", "remove", "Remove it from the list", "Table", shown_key="del")
-TAKE_OWN = Command("m", "take_own", "mine", "Copy your own list in stock.toml into the rig", "Table")
-REMOVE = Command(
-    "delete", "remove", "remove", "Remove it; lists what depends on it first", "Table", shown_key="del"
-)
+editing = partial(Command, group="Table", edits=True)
+"""A key that edits the rig."""
+EDIT = editing("enter", "edit", "edit", "Edit what the cursor is on, in a form")
+ADD = editing("a", "add", "add", "Add one")
+DUPLICATE = editing("d", "duplicate", "duplicate", "Add a copy of what the cursor is on")
+ALIKE = editing("d", "duplicate", "duplicate", "Add one like what the cursor is on, in a form")
+TAKE_OUT = editing("delete", "remove", "remove", "Remove it from the list", shown_key="del")
+TAKE_OWN = editing("m", "take_own", "mine", "Copy your own list in stock.toml into the rig")
+REMOVE = editing("delete", "remove", "remove", "Remove it; lists what depends on it first", shown_key="del")
 
 
 def _undoes(session: Session) -> str:
@@ -56,16 +57,16 @@ def _redoes(session: Session) -> str:
 UNDO = Command("u", "undo", "undo", "Undo the last edit of the rig", "Table", in_show=True, now=_undoes)
 REDO = Command("U", "redo", "redo", "Redo", "Table", in_show=True, now=_redoes)
 HELP = Command("question_mark", "help", "help", "Show every key", "Table", in_show=True, shown_key="?")
-LIMIT = Command("l", "limit", "limit", "Set the limiters of the feed as advised", "Table")
-LIMIT_ALL = Command("A", "limit_all", "all", "Set the limiters of all feeds as advised", "Table")
+LIMIT = editing("l", "limit", "limit", "Set the limiters of the feed as advised")
+LIMIT_ALL = editing("A", "limit_all", "all", "Set the limiters of all feeds as advised")
 BACK = Command("escape", "back", "close", "Close", "Table", in_show=True, shown_key="esc")
 OF_A_ROW = frozenset({"edit", "duplicate", "remove", "limit", "limit_all"})
 """What does nothing in a list of nothing."""
 
 
 def under_lock(*commands: Command) -> tuple[Command, ...]:
-    """Keys that act under the edit lock, too: what they edit is not the rig."""
-    return tuple(each._replace(in_show=True) for each in commands)
+    """Keys that act under the edit lock and beside another console, too: what they edit is not the rig."""
+    return tuple(each._replace(in_show=True, edits=False) for each in commands)
 
 
 def bindings(commands: Sequence[Command]) -> list[BindingType]:

@@ -140,7 +140,7 @@ ALWAYS = (HELP, "escape")
 
 def keys(commands: list[Command], session: Session, width: int) -> list[Part]:
     """The keys that act here, as many as fit, those that leave and that help always among them."""
-    offered = [c for c in commands if c.in_show or not session.edit_locked]
+    offered = [c for c in commands if c.acts(session)]
     found = [(c, label) for c in offered if (label := c.label if c.key == HELP else c.label_in(session))]
     found.sort(key=lambda each: each[0].key == HELP)
     room = width + 2 - sum(_size(c, label) for c, label in found if c.key in ALWAYS)
