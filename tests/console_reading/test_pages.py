@@ -16,6 +16,7 @@ from rackwright.console.screens.pages import (
 from rackwright.console.terminal.glyphs import ASCII, UNICODE, Glyphs
 from rackwright.engine.assess import assess
 from rackwright.engine.cautions import PLANNING
+from rackwright.engine.finding import grouped, sentence_of
 from rackwright.engine.workings import explain
 from rackwright.model.diff import difference
 from rackwright.units import Length, reading
@@ -146,9 +147,11 @@ class TestComparison:
         shown = " ".join(text_of(rows).split())
         assert "2 removed, 1 changed" in shown
         told = [str(change) for change in difference(rigs.SOUND, self.after)]
-        came = {f.sentence for f in after.findings} - {f.sentence for f in before.findings}
+        old = {f.sentence for f in before.findings}
+        came = grouped([f for f in after.findings if f.sentence not in old])
         assert came
-        assert all(" ".join(spelt(text, glyphs).split()) in shown for text in (*told, *came))
+        told += [sentence_of(group) for group in came]
+        assert all(" ".join(spelt(text, glyphs).split()) in shown for text in told)
 
     def test_equal_rigs_differ_in_nothing(self):
         assert "No differences." in text_of(effect(ASSESSED, ASSESSED, 80, UNICODE))
