@@ -922,6 +922,25 @@ async def test_the_second_channel_of_a_new_amplifier_is_proposed_the_feed_of_the
         assert "follows" not in hand.text
 
 
+async def test_side_and_position_of_a_new_cabinet_follow_the_side_that_its_id_tells() -> None:
+    async with opened(preset="hall", size=(80, 24)) as hand:
+        await hand.find("TOP-L1")
+        await hand.add("cabinet")
+        form, like = hand.screen, next(each for each in hand.rig.cabinets if each.id == "TOP-L1")
+        assert isinstance(form, Form)
+        there = like.position.replace("left", "right")
+        for field, text, side, position in (
+            ("id", "TOP-R9", "right", there),
+            ("id", "TOP-9", "left", like.position),
+            ("position", "on the roof", "left", "on the roof"),
+            ("id", "TOP-R9", "right", "on the roof"),
+        ):
+            await hand.field(field)
+            await hand.write(text)
+            assert (form.text_of("side"), form.text_of("position")) == (side, position)
+        assert "‹ right ›  follows Id" in hand.text
+
+
 async def test_what_changes_with_another_field_says_so_until_it_is_changed_by_hand() -> None:
     async with opened(preset="small-room", size=(80, 24)) as hand:
         await hand.find("SUB-R1")

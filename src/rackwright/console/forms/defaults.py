@@ -120,6 +120,8 @@ def likely(options: Options, kind: str, thing: Any, near: str) -> dict[str, Call
             return {
                 "role": lambda given: roles.get(given["model"], "audience"),
                 "id": lambda given: _cabinet_id(options, thing, given["model"]),
+                "side": lambda given: edits.on_side_of(thing, given["id"]).side,
+                "position": lambda given: edits.on_side_of(thing, given["id"]).position,
             }
         case "line":
             return {

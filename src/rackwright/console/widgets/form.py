@@ -382,7 +382,11 @@ class Form(Dialog):
 
     def on_input_changed(self) -> None:
         """Each box says so when it is made, too."""
-        if self._texts() != self.judged:
+        if (texts := self._texts()) != self.judged:
+            pairs = zip(
+                self.fields, texts, self.judged, strict=False
+            )  # nothing is judged yet when it is made
+            self._offer(next((field.label for field, now, before in pairs if now != before), ""))
             self.judge()
 
     on_text_area_changed = on_input_changed

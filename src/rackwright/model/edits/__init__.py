@@ -34,7 +34,7 @@ from rackwright.model.edits.edits import (
 )
 from rackwright.model.edits.references import Dependent, InUse, dependents
 from rackwright.model.edits.sharing import EditError
-from rackwright.model.edits.sides import to_other_side
+from rackwright.model.edits.sides import on_side_of, to_other_side
 
 __all__ = [
     "Dependent",
@@ -54,6 +54,7 @@ __all__ = [
     "next_free_unit",
     "next_id",
     "note_reading",
+    "on_side_of",
     "patch",
     "poles_for_new",
     "refuse_new_breach",

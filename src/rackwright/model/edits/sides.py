@@ -85,16 +85,7 @@ class _Mirror:
 
     def moved(self, text: str) -> str:
         """The text with the other side in place of this one."""
-        if _COUNTED.match(text):
-            return text
-
-        def turned(match: re.Match[str]) -> str:
-            word = match.group().removeprefix(match.group("before") or "")
-            other = _WORD[word.lower()]
-            cased = other.upper() if word.isupper() else other.capitalize() if word[0].isupper() else other
-            return (match.group("before") or "") + cased
-
-        return self.pattern.sub(turned, text)
+        return _moved(self.pattern, text)
 
     def like(self, name: str) -> str:
         """What stands on the other side for the thing of that id: its copy, the one so named, nothing where there is none."""
@@ -173,6 +164,35 @@ class _Mirror:
         moved = tuple(repole(text, others) for text in item.poles) if others else ()
         poles = moved or next_free_poles(rig, item) or item.poles
         return replace(working(item), id=self.names[item.id], poles=poles)
+
+
+def _moved(pattern: re.Pattern[str], text: str) -> str:
+    """The text with the other side in place of that which is written so."""
+    if _COUNTED.match(text):
+        return text
+
+    def turned(match: re.Match[str]) -> str:
+        word = match.group().removeprefix(match.group("before") or "")
+        other = _WORD[word.lower()]
+        cased = other.upper() if word.isupper() else other.capitalize() if word[0].isupper() else other
+        return (match.group("before") or "") + cased
+
+    return pattern.sub(turned, text)
+
+
+def on_side_of(cabinet: Cabinet, name: str) -> Cabinet:
+    """The cabinet, its side and position those of the other side where `name` tells that and its own id this one."""
+    own, other = map(_side_told, (cabinet.id, name))
+    if not own or not other or own == other:
+        return cabinet
+    position = _moved(_LEFT if own == "left" else _RIGHT, cabinet.position)
+    return replace(cabinet, side=other if cabinet.side else "", position=position)
+
+
+def _side_told(name: str) -> Side:
+    """The side that an id tells: `left` by `TOP-L1`; nothing where it tells none, or both."""
+    left, right = (bool(each.search(name)) and not _COUNTED.match(name) for each in (_LEFT, _RIGHT))
+    return "" if left == right else "left" if left else "right"
 
 
 def _direction(copied: Sequence[Item]) -> tuple[re.Pattern[str], Side]:
