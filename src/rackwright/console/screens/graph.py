@@ -475,9 +475,12 @@ class Graph(Dialog):
         if view != "both":
             return one(view, width, height).rows(width, height, self.glyphs)
         if height >= TALL:
-            half = (height - 1) // 2
-            upper, lower = (one(each, width, half).rows(width, half, self.glyphs) for each in VIEWS[:2])
-            return [*upper, words(""), *lower]
+            upper = (height - 1) // 2
+            stacked = [
+                one(each, width, room).rows(width, room, self.glyphs)
+                for each, room in zip(VIEWS[:2], (upper, height - 1 - upper), strict=True)
+            ]
+            return [*stacked[0], words(""), *stacked[1]]
         half = (width - GAP) // 2
         return _side_by_side([one(each, half, height) for each in VIEWS[:2]], half, height, self.glyphs)
 
