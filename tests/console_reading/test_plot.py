@@ -140,3 +140,9 @@ def test_decibels_are_marked_at_about_as_many_round_figures(lowest, steps, highe
     assert scale.high >= highest
     assert (scale.high - scale.low) / scale.step <= steps
     assert scale.step in (1, 2, 5) or scale.step * 10 in (1, 2, 5) or scale.step / 10 in (1, 2, 5, 10)
+
+
+def test_in_plain_characters_a_later_curve_does_not_hide_the_first():
+    now = curve((20, 5), (200, 5))
+    shown = "".join(lines(Plot(X, Y, (now, now._replace(faint=True)))))
+    assert shown.count("*") == 60 - plot.GUTTER

@@ -196,7 +196,8 @@ class _Canvas:
         if self.ascii:
             ink = _FAINT if curve.faint else _INKS[number % len(_INKS)]
             for row, column in dots:
-                self._set(row, column, ink, curve.style)
+                if (row, column) not in self.inked:  # the first curve is the one that is asked for
+                    self._set(row, column, ink, curve.style)
             return
         bits: dict[tuple[int, int], int] = {}
         for way, (dot, column) in enumerate(dots):
