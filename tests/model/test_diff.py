@@ -108,7 +108,7 @@ def test_changed(path, value, told):
         (edits.add(RIG, Rack(id="R3", height=8)), "Added rack R3: height 8"),
         (
             edits.duplicate(RIG, "A1"),
-            "Added amplifier A4: rack R1, model duo, unit 5, circuit P1, channels sub, sub",
+            "Added amplifier A4: rack R1, model duo, unit 5, circuit P2, channels sub, sub",
         ),
         (edits.duplicate(RIG, "R2-1"), "Added socket R2-2: rack R2, connector two, poles not wired"),
         (edits.duplicate(RIG, "W2"), "Added cabinet W3: model wedge, priority 2"),

@@ -482,7 +482,11 @@ def test_duplicate_a_line_does_not_close_a_loop():
 def test_duplicate_an_amplifier_into_the_next_free_unit():
     after = things(edits.duplicate(RIG, "A1"))
     assert after["A4"] == replace(
-        things(RIG)["A1"], id="A4", unit=5, channels=(Channel(feed="sub"), Channel(feed="sub"))
+        things(RIG)["A1"],
+        id="A4",
+        unit=5,
+        circuit="P2",  # P1 has two amplifiers on it, P2 one
+        channels=(Channel(feed="sub"), Channel(feed="sub")),
     )
     full = edits.duplicate(RIG, "A1")
     assert refused(edits.duplicate, full, "A1") == (

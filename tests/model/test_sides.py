@@ -103,14 +103,14 @@ def test_a_counted_letter_is_no_side():
         edits.to_other_side(replace(rig, lines=()), ["R1"])
 
 
-def test_the_copy_of_an_amplifier_takes_the_next_circuit_that_is_free():
+def test_copies_of_an_amplifier_go_round_the_circuits_with_the_fewest_things_on_them():
     def circuits(rig: Rig) -> list[str]:
         return [amplifier.circuit for amplifier in rig.amplifiers()]
 
     tall = edits.change(LEFT, "R1", height=40)
-    rig, names = edits.duplicate_times(tall, "A1", 3)
-    assert names == ("A2", "A3", "A4")
-    assert circuits(rig) == ["P-SL1", "P-SR1", "P3", "P3"]
+    rig, names = edits.duplicate_times(tall, "A1", 5)
+    assert names == ("A2", "A3", "A4", "A5", "A6")
+    assert circuits(rig) == ["P-SL1", "P-SR1", "P3", "P3", "P-SL1", "P-SR1"]
     within = edits.change(tall, "R1", reaches=("P-SL1", "P3"))
     assert circuits(edits.duplicate(within, "A1")) == ["P-SL1", "P3"]
 

@@ -181,14 +181,11 @@ def _amplifier(options: Options, near: str, model: str) -> Amplifier:
     known = [circuit.id for circuit in rig.circuits if circuit.state == "ok"]
     circuit = next(iter(known), "")
     if like is not None:
-        circuit = edits.next_free_circuit(rig, index.racks[rack], like)
+        circuit = edits.next_circuit(rig, index.racks[rack], like)
         if circuit == like.circuit and circuit not in known:
             known, circuit = [], ""
         elif circuit in known:
-            alike = _alike(options, like)
-            known = [*dict.fromkeys((circuit, *alike))]
-            if circuit == like.circuit:
-                circuit = min(alike, key=lambda name: len(options.assessment.circuits[name].amplifiers))
+            known = [*dict.fromkeys((circuit, *_alike(options, like)))]
     unit = edits.next_free_unit(rig, rack, height) or 1
     new = Amplifier(id=name, model=model, unit=unit, circuit=circuit)
     return replace(new, circuit=_calmest(options, rack, new, known))

@@ -96,7 +96,7 @@ class Sheets:
         follows = likely(self.options, kind, thing, near)
 
         def make(rig: Rig, given: Values) -> Rig:
-            """A circuit that somebody chose is for all that are added; the one proposed goes on to the next that is free."""
+            """A circuit that somebody chose is for all that are added; the one proposed goes on to those with the fewest on them."""
             made = sheet.make(rig, given)
             if kind != "amplifier" or given["circuit"] == follows["circuit"](given):
                 return made

@@ -1,5 +1,6 @@
 """Copies of things, and the ids, rack units, circuits, sockets and channels that are free for them."""
 
+from collections import Counter
 from collections.abc import Collection, Sequence
 from itertools import takewhile
 from typing import Any, cast
@@ -23,7 +24,6 @@ from rackwright.model.edits.sharing import (
 from rackwright.model.equipment import ConnectorModel
 from rackwright.model.index import pole_or_none
 from rackwright.model.lines import Cabinet, Line
-from rackwright.model.mains import Circuit
 from rackwright.model.racks import Amplifier, Rack, Socket, channel_name
 from rackwright.model.rig import Rig
 
@@ -72,7 +72,7 @@ def duplicate(rig: Rig, name: str) -> Rig:
     """The rig with a copy of the thing of that id, called `next_id(rig, name)` and standing after it.
 
     A rack: with copies of its amplifiers and sockets, patched among themselves as the originals are; no lines.
-    An amplifier: in the lowest free units of its rack, on the next free circuit, unpatched. A socket that is wired: driven by
+    An amplifier: in the lowest free units of its rack, on the circuit of `next_circuit`, unpatched. A socket that is wired: driven by
     the next free channels, as of `poles_for_new`. A cabinet: with a
     copy of its incoming line, from the next socket of its kind that is free, else from the same source. A line: to the
     next cabinet of the same model that nothing feeds. Copies work, whatever has failed on the original. Raises EditError
@@ -150,21 +150,26 @@ def duplicate_all(rig: Rig, names: Sequence[str]) -> tuple[Rig, tuple[str, ...]]
     return rig, tuple(copies)
 
 
-def next_free_circuit(rig: Rig, rack: Rack, amplifier: Amplifier) -> str:
-    """The circuit after the amplifier's own, of its board and phases and in reach, that nothing is on; its own where there is none."""
+def next_circuit(rig: Rig, rack: Rack, amplifier: Amplifier) -> str:
+    """The circuit for one more like an amplifier: of its board and phases and in reach that with the fewest things on it.
+
+    Its own where no other has fewer, else the first after that.
+    """
     names = [circuit.id for circuit in rig.circuits]
     if amplifier.circuit not in names:
         return amplifier.circuit
     at = names.index(amplifier.circuit)
     own, within = rig.circuits[at], amplifier.reaches or rack.reaches
-    taken = {each.circuit for each in rig.amplifiers()} | {each.circuit for each in rig.loads}
-
-    def is_free(circuit: Circuit) -> bool:
-        alike = circuit.board == own.board and len(circuit.phase) == len(own.phase) and circuit.state == "ok"
-        return alike and circuit.id not in taken and (not within or circuit.id in within)
-
-    after = (*rig.circuits[at + 1 :], *rig.circuits[:at])
-    return next((circuit.id for circuit in after if is_free(circuit)), amplifier.circuit)
+    taken = Counter([a.circuit for a in rig.amplifiers()]) + Counter([load.circuit for load in rig.loads])
+    alike = [
+        circuit.id
+        for circuit in (*rig.circuits[at + 1 :], *rig.circuits[:at])
+        if circuit.board == own.board
+        and len(circuit.phase) == len(own.phase)
+        and circuit.state == "ok"
+        and (not within or circuit.id in within)
+    ]
+    return min((own.id, *alike), key=lambda name: taken[name])
 
 
 def free_channels(rig: Rig) -> tuple[tuple[str, str], ...]:
@@ -272,7 +277,7 @@ def unit_for_copy(rig: Rig, rack: Rack, amplifier: Amplifier) -> int:
 
 def _copy_of_amplifier(rig: Rig, rack: Rack, amplifier: Amplifier) -> Amplifier:
     unit = unit_for_copy(rig, rack, amplifier)
-    circuit = next_free_circuit(rig, rack, amplifier)
+    circuit = next_circuit(rig, rack, amplifier)
     return working(replace(amplifier, id=next_id(rig, amplifier.id), unit=unit, circuit=circuit))
 
 

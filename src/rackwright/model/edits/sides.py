@@ -12,7 +12,7 @@ from msgspec.structs import replace
 
 from rackwright.model.edits.check import refuse_new_breach
 from rackwright.model.edits.copies import (
-    next_free_circuit,
+    next_circuit,
     next_free_poles,
     next_free_source,
     next_of,
@@ -148,7 +148,7 @@ class _Mirror:
         return copy
 
     def _amplifier(self, rig: Rig, item: Amplifier, rack: Rack) -> Amplifier:
-        circuit = self.like(item.circuit) or next_free_circuit(rig, rack, item)
+        circuit = self.like(item.circuit) or next_circuit(rig, rack, item)
         channels = mapped(item.channels, self._channel)
         reaches = tuple(self.like(each) or each for each in item.reaches)
         return replace(
