@@ -36,7 +36,6 @@ LISTS: dict[str, tuple[str, str | None, str, tuple[str, ...]]] = {
         ("t", *"equip", "enter", "down", "down", "down", "enter", "up", "up", "space"),
     ),
     "the library": ("Library", "hall", "", ("t", *"library", "enter")),
-    "kinds of equipment": ("Picker", "hall", "", ("t", *"library", "enter", "a")),
     "spares": ("Spares", "hall", "", ("t", *"spares", "enter")),
     "kinds of spares": ("Picker", "hall", "", ("t", *"spares", "enter", "a")),
     "stock": ("OwnedStock", "hall", "", ("t", *"stock", "enter", "a", "down", *"20m", "enter")),
