@@ -20,6 +20,7 @@ def _marks(session: Session) -> str:
     "fail",
     "Mark it or all chosen failed, see the plans; or working",
     CAN_FAIL,
+    edits=True,
     many=True,
     now=_marks,
     also="broken dead fault",
@@ -51,12 +52,9 @@ def rehearse(editor: Editor) -> None:
     editor.app.push_screen(RehearsalTable(editor))
 
 
-@show("L", "lock", "Lock the rig against edits, or unlock it", also="show mode protect")
+@show("L", "lock", "Lock the rig against edits, or unlock it", edits=True, also="show mode protect")
 def edit_lock(editor: Editor) -> None:
     session = editor.session
-    if session.held_by:
-        editor.say(session.why_read_only, "yellow")
-        return
     session.lock_edits(not session.edit_locked)
     on = "Edit lock on: only failures, plans and ticks change the rig now."
     if session.edit_locked and (wrong := session.wrong_pairs):
