@@ -8,7 +8,6 @@ from collections.abc import Sequence
 from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
 from rackwright.engine.meter_check import OPEN, Checked, checked, progress
-from rackwright.model.night import MINUTE
 from rackwright.model.rig import Rig
 from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.lines import near_end, start_rack
@@ -131,12 +130,9 @@ def written(item: Checked) -> tuple[str, ...]:
 
 def _result(item: Checked) -> tuple[str, ...]:
     """When it was read, and what that says."""
-    when = item.reading.when[:MINUTE] if item.reading else ""
+    when = item.reading.when if item.reading else ""
     if item.earlier is not None:
-        return (
-            item.earlier.when[:MINUTE],
-            f"{item.earlier.ohms or 'tested'} before the line was changed: test again",
-        )
+        return (item.earlier.when, f"{item.earlier.ohms or 'tested'} before the line was changed: test again")
     if item.status == "not tested":
         return (when, NOTHING)
     if item.status == "wrong":
