@@ -43,7 +43,7 @@ class Columns:
 
     def __init__(self, task: Task, wide: bool) -> None:
         self.task, self.index, self.wide = task, task.index, wide
-        self.program = Program(task.between)
+        self.program = Program(task.between, small=not wide)
         self.none, self.one = self.program.column(0, 0), self.program.column(1, 1)
         self.moves: dict[int, tuple[Rewiring, ...]] = {}
         """Column → what the crew does where it is 1."""
