@@ -388,6 +388,18 @@ CASES = {
         "clips-before-limiter", "note", "A1.1", limited(ONE, peak="140 V"), limited(ONE, peak="130 V"),
         ("133 V peak", "140 V"),
     ),
+    "amplifier whose sine clips before its rms limiter": Case(
+        # 93.81 V, the rated output of a sine (IEC 60268-3, from memory), under √(1200 W·8 Ω) = 98.0 V.
+        "clips-before-limiter", "note", "A1.1",
+        limited(power("1200 W"), rms="97 V"), limited(power("1200 W"), rms="93.8 V"),
+        ("93.8 V into its load", "rms limiter of sub acts at 97 V."),
+    ),
+    "amplifier whose sine clips before its rms limiter in dBu": Case(
+        # 9.7 dBu are 0.7746 V·10^(41.7/20) = 94.2 V behind 32 dB; 9.6 dBu are 93.1 V.
+        "clips-before-limiter", "note", "A1.1",
+        limited(power("1200 W"), rms="9.7 dBu"), limited(power("1200 W"), rms="9.6 dBu"),
+        ("93.8 V", "9.7 dBu, 94.2 V at A1.1"),
+    ),
     "a bridged pair on the feed of a channel": Case(
         # Bridging adds 6.02 dB; the cables are alike.
         "gain-differs", "warn", "A2.1", bridged("bridged"), bridged("dual"),

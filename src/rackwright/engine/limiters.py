@@ -74,10 +74,12 @@ def _before(feed: str, gain: float, branch: Branch, channels: Sequence[ChannelRe
 def advised_limiters(assessment: Assessed, feeds: Iterable[str]) -> Mapping[str, tuple[str, str]]:
     """Of those feeds that drive something, the rms and the peak limiter to set: typed in, they draw no finding.
 
-    Each by `protection`, rounded to the safe side: common practice, no source.
+    Each by `protection` or what the amplifier gives [1]_, the lower, rounded to the safe side: common practice, no source.
 
     >>> advised_limiters(hall, ["sub"])["sub"]
-    ('80 V', '105 V')
+    ('74.8 V', '105 V')
+
+    .. [1] IEC 60268-3: rated output, of a sine.
     """
     return {
         name: as_advised(assessment.index, assessment.index.feeds[name], playing)

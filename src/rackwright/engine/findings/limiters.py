@@ -1,7 +1,8 @@
 """Judgements on the limiters of feeds.
 
-A feed has one rms and one peak limiter for all channels that play it, so what is advised is the least of them, rounded
-down: set as advised, it draws no finding at any channel. Advice is written as the feed's field takes it.
+A feed has one rms and one peak limiter for all channels that play it, so what is advised is the least that the sections
+allow and the amplifiers give, rounded down: set as advised, it draws no finding at any channel. Advice is written as the
+feed's field takes it.
 """
 
 import math
@@ -83,8 +84,7 @@ def limiter_too_high(index: Index, feed: Feed, branches: Sequence[Branch]) -> It
 
 def too_high(branch: Branch, kind: limits.Kind) -> Limit | None:
     """What a limiter comes to at a channel, where that is over what its sections stand."""
-    chosen, allowed = branch.set_rms if kind == "rms" else branch.set_peak, _allowed(branch, kind)
-    if chosen is None or chosen <= allowed:  # asked of every channel at every key
+    if _set(branch, kind) <= (allowed := _allowed(branch, kind)):  # asked of every channel at every key
         return None
     limit = limits.limiter_set(branch, kind)
     return limit if limit and limit.broken_by(allowed) else None
@@ -127,12 +127,11 @@ ONE_GAIN = 0.05
 def as_advised(index: Index, feed: Feed, branches: Sequence[Branch]) -> tuple[str, str]:
     """The rms and the peak limiter of a feed, set as which they draw no finding on any of `branches`, which play it.
 
-    The peak limiter also acts before an amplifier clips. In dBu, too, where the gains differ and no channel is named that
-    volts hold at.
+    In dBu, too, where the gains differ and no channel is named that volts hold at.
     """
     gains = [branch.gain for branch in branches]
     in_dbu = max(gains) - min(gains) >= ONE_GAIN and not feed.limiter_at
-    return advised(index, feed, "rms", branches, in_dbu), advised(index, feed, "peak", branches, in_dbu, True)
+    return advised(index, feed, "rms", branches, in_dbu), advised(index, feed, "peak", branches, in_dbu)
 
 
 def advised(
@@ -141,14 +140,14 @@ def advised(
     kind: limits.Kind,
     branches: Sequence[Branch],
     in_dbu: bool = False,
-    unclipped: bool = False,
+    unclipped: bool = True,
 ) -> str:
     """The highest setting by which no channel gets more than its sections allow, as the feed's field takes it, rounded down.
 
-    `unclipped`, nor more than its amplifier reaches. In dBu where asked so or one of the feed's limiters is, else in volts,
+    `unclipped`, nor more than its amplifier gives before it clips. In dBu where asked so or one of the feed's limiters is, else in volts,
     at the channel that the feed names or at each.
     """
-    most = [(b, min(_allowed(b, kind), _clips_at(b) if unclipped else math.inf)) for b in branches]
+    most = [(b, min(_allowed(b, kind), _clips_at(b, kind) if unclipped else math.inf)) for b in branches]
     stated = (feed.limiter_rms, feed.limiter_peak)
     if in_dbu or any(setting is not None and setting.in_dbu for setting in stated):
         level = min(protection.input_level(volts, branch.gain) for branch, volts in most)
@@ -158,6 +157,11 @@ def advised(
     at = gain_at(index, feed.limiter_at)
     held = [v if at is None else protection.behind(v, branch.gain, at) for branch, v in most]
     return reading(floored(min(held)), "V")
+
+
+def _set(branch: Branch, kind: limits.Kind) -> float:
+    """V that a limiter comes to at a channel; 0 where none is set."""
+    return (branch.set_rms if kind == "rms" else branch.set_peak) or 0.0
 
 
 def _allowed(branch: Branch, kind: limits.Kind) -> float:
@@ -171,24 +175,30 @@ def _highest(branch: Branch, kind: limits.Kind) -> float:
     return volts * math.sqrt(2)
 
 
-def _clips_at(branch: Branch) -> float:
-    """V peak that an amplifier reaches into its load."""
-    return (branch.result.voltage or 0.0) * math.sqrt(2)
+def _clips_at(branch: Branch, kind: limits.Kind) -> float:
+    """V rms of a sine, or V peak, that an amplifier reaches into its load."""
+    return (branch.result.voltage or 0.0) * (1 if kind == "rms" else math.sqrt(2))
 
 
 @judges_feed
 def clips_before_limiter(index: Index, feed: Feed, branches: Sequence[Branch]) -> Iterator[Finding]:
-    """A peak limiter over what an amplifier reaches into its load; advised is what no sections or amplifier is over."""
-    late = [b for b in branches if b.set_peak is not None and b.set_peak > _clips_at(b)]
-    if not late:
-        return
-    setting = advised(index, feed, "peak", branches, unclipped=True)
-    for branch in late:
-        yield Finding(
-            "clips-before-limiter",
-            "note",
-            branch.id,
-            f"{branch.id} clips at {reading(_clips_at(branch), 'V peak')}, before the peak limiter of {feed.id} "
-            f"acts at {feed.limiter_peak}.",
-            f"Set the peak limiter to {setting} or less to keep it out of clipping.",
-        )
+    """A limiter over what an amplifier reaches into its load; advised is what no sections or amplifier is over."""
+    for kind, unit in KINDS:
+        stated = feed.limiter_rms if kind == "rms" else feed.limiter_peak
+        if stated is None:
+            continue
+        acts = [(branch, _set(branch, kind)) for branch in branches]
+        late = [(branch, volts) for branch, volts in acts if volts > _clips_at(branch, kind)]
+        if not late:
+            continue
+        setting = advised(index, feed, kind, branches)
+        for branch, volts in late:
+            there = f", {reading(volts, unit)} at {branch.id}" if volts != stated.value else ""
+            yield Finding(
+                "clips-before-limiter",
+                "note",
+                branch.id,
+                f"{branch.id} clips at {reading(_clips_at(branch, kind), unit)} into its load, before the {kind} "
+                f"limiter of {feed.id} acts at {stated}{there}.",
+                f"Set the {kind} limiter to {setting} or less to keep it out of clipping, or use a larger amplifier.",
+            )

@@ -145,8 +145,8 @@ MEANINGS: Mapping[str, Meaning] = {
         (limits.limiter_set,),
     ),
     "clips-before-limiter": Meaning(
-        "The amplifier clips before the peak limiter acts.",
-        "Set the peak limiter to what the amplifier reaches, or less.",
+        "The amplifier clips before a limiter acts: a sine before the rms limiter, a peak before the peak limiter.",
+        "Set it as advised, or less, or use a larger amplifier.",
     ),
     # the meter check
     "line-wrong": Meaning(

@@ -61,7 +61,7 @@ def limiters(task: Task, after: Assessed) -> Iterator[Rewiring]:
         )  # fmt: skip
         for move, kind, stated in moves:
             if stated and any(too_high(branch, kind) for branch in playing):
-                new = advised(after.index, feed, kind, playing)
+                new = advised(after.index, feed, kind, playing, unclipped=False)
                 yield Rewiring(kind=move, at=name, old=stated.text, new=LimiterSetting.parse(new).text)
 
 
