@@ -47,16 +47,16 @@ def build(terminal: Terminal) -> None:
     terminal.until("New rig")
     terminal.press("n")
     terminal.until("No rack yet")
-    add(terminal, "rack", "4", UP, "left")
-    add(terminal, "amplifier", "a", "mp-4ch-12", "enter")
-    add(terminal, "socket", "A", "1.1", "enter", DOWN, "A", "1.2", "enter")
-    add(terminal, "cabinet", "s", "ub-d", "enter", UP, "SUB-L1", DOWN, DOWN, "s", "plit", "enter")
+    add(terminal, "rack", DOWN, DOWN, "4")
+    add(terminal, "amplifier", DOWN, "a", "mp-4ch-12", "enter")
+    add(terminal, "socket", DOWN, DOWN, "A", "1.1", "enter", DOWN, "A", "1.2", "enter")
+    add(terminal, "cabinet", DOWN, "s", "ub-d", "enter", UP, "SUB-L1", DOWN, DOWN, "s", "plit", "enter")
     terminal.press("/", "R1-1", "enter", "c", "SUB-L1", "enter", "20 m", "enter")
     terminal.until("undo add line C1")
 
 
 def add(terminal: Terminal, kind: str, *keys: str) -> None:
-    """Add a thing, filling its form with those keys; the field it begins on is written over as it is typed into."""
+    """Add a thing, filling its form from the top with those keys; a field is written over as it is typed into."""
     terminal.press("a", kind, "enter", *keys, "enter")
     terminal.until(f"undo add {kind}")
 
