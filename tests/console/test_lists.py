@@ -9,6 +9,8 @@ from textual.screen import Screen
 import rackwright.console
 from console.hand import Hand, opened
 from rackwright.console.terminal.glyphs import ASCII, UNICODE, Glyphs
+from rackwright.console.widgets.dialog import nearest
+from rackwright.console.widgets.fields import Option
 from rackwright.console.widgets.form import Form
 from rackwright.console.widgets.pane import Pane
 
@@ -142,6 +144,12 @@ async def test_typing_in_a_list_finds_ids_and_names_by_how_words_begin_the_neare
         assert [option.value for option in hand.screen.shown] == ["spot-6"], (
             "a monitor, not all that is a demo"
         )
+
+
+def test_what_only_stands_within_an_id_is_found_where_nothing_begins_so() -> None:
+    options = (Option("spot-6", "a wedge"), Option("top-8"), Option("box-1", "a top"))
+    assert [each.value for each in nearest("t", options)] == ["top-8", "box-1"]
+    assert [each.value for each in nearest("pot", options)] == ["spot-6"]
 
 
 async def test_what_a_list_cuts_stands_whole_below_it_under_the_cursor() -> None:

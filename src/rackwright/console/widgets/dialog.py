@@ -29,6 +29,8 @@ MOST_WHOLE = 3
 """Lines at most for the whole of an option that the list cuts."""
 MOST_OPTIONS, AROUND_OPTIONS, BESIDE_OPTIONS = 16, 7, 9
 """Options seen at once at most where that is half of the window; lines that frame, title, what is typed and keys take; cells that frame, padding, mark, scroll bar and gap do."""
+INSIDE = 4
+"""How far what is typed is from a name that it stands in, where it begins no word."""
 LEAST, LEAST_BROAD = 80, 100
 """Cells of a box in the style sheet, and in a broad window."""
 SLIM, BROAD, VAST, HIGH = 80, 110, 140, 40
@@ -174,13 +176,14 @@ def _far(word: str, name: str, told: Sequence[str]) -> int | None:
         return 2
     if any(begins_a_word(word, text) for text in told):
         return 3
-    return 4 if word in name else None
+    return INSIDE if word in name else None
 
 
 def nearest(typed: str, options: Sequence[Option]) -> list[Option]:
-    """The options that are found by what is typed, the nearest first."""
+    """The options that are found by what is typed, the nearest first; those that it only stands in where it begins none."""
     found = [(how, option) for option in options if (how := far(typed, *option)) is not None]
-    return [option for _, option in sorted(found, key=lambda each: each[0])]
+    begun = [each for each in found if each[0] < INSIDE]
+    return [option for _, option in sorted(begun or found, key=lambda each: each[0])]
 
 
 def _told(option: Option) -> str:
