@@ -51,7 +51,7 @@ STEPS: tuple[tuple[str, tuple[str, ...]], ...] = (
             "a", "enter", "down", "wedge-p", "enter", "up", "up", "2", "enter",
         ),
     ),
-    ("five lines from sockets", ("home", "*", "ev", "enter", "c", "12, 18, 20, 20, 10", "enter", "escape")),
+    ("five lines from sockets", ("c", "tab", "12, 18, 20, 20, 10", "enter")),
     ("a line from monitor to monitor", ("end", "c", "enter", "5", "enter")),
     ("limiters as advised", ("/feed", "tab", "l", "escape")),
     ("a name", ("t", "set", "enter", "Harvest Shed", "enter")),

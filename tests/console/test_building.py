@@ -125,6 +125,31 @@ async def test_lines_from_chosen_sockets_go_to_what_takes_them_and_what_is_too_m
         assert "let go" not in hand.foot
 
 
+async def test_from_a_cabinet_a_line_from_each_free_socket_is_laid_and_undone_at_once() -> None:
+    async with opened(size=(80, 24)) as hand:
+        await built(hand, "six cabinets")
+        assert hand.session.place.startswith("MON")
+        await hand.press("c")
+        assert "tab a line from each free socket" in hand.words
+        await hand.press("tab")
+        assert "R1-1 to SUB-L, R1-2 to SUB-R, R1-3 to TOP-L, R1-4 to TOP-R, R1-5 to MON-1." in hand.words
+        assert lines(hand) == []
+        await hand.press("enter")
+        assert len(lines(hand)) == 5
+        await hand.press("u")
+        assert lines(hand) == []
+        await hand.find("MON-2")
+        await hand.press("c")
+        await hand.write("r1-1")
+        await hand.press("tab", "enter")
+        assert lines(hand) == [("R1-1", "SUB-L", "20 m")], "of those that are shown"
+        await hand.find("MON-2")
+        await hand.press("c")
+        await hand.write("mon-1")
+        await hand.press("tab")
+        assert "No socket that is shown is free." in hand.words
+
+
 async def test_chosen_sockets_and_cabinets_are_joined_in_order() -> None:
     async with opened(size=(80, 24)) as hand:
         await built(hand, "six cabinets")

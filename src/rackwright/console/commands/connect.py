@@ -14,7 +14,7 @@ def connect_chosen(editor: Editor) -> None:
 
     Only where none of them has its line yet.
     """
-    from rackwright.console.forms.several import sheet_from_sockets, sheet_of_lines
+    from rackwright.console.forms.several import sheet_of_lines
 
     index, chosen = editor.session.assessment.index, editor.session.chosen
     ends = list(dict.fromkeys(map(index.thing_at, chosen)))
@@ -31,16 +31,28 @@ def connect_chosen(editor: Editor) -> None:
     elif sockets and cabinets and len(sockets) != len(cabinets):
         told = f"{so_many(len(sockets), 'socket')} and {so_many(len(cabinets), 'cabinet')} are chosen"
         editor.say(f"{told}: choose as many of both, or one kind only.", "yellow")
+    elif sockets:
+        lay_from(editor, sockets, cabinets)
     else:
         places = editor.host.places
         at = [places.index(each) for each in chosen if each in places]
         try:
-            if sockets:
-                editor.open_sheet(sheet_from_sockets(editor.sheets, sockets, cabinets))
-            else:
-                editor.open_sheet(sheet_of_lines(editor.sheets, cabinets, as_shown=at == sorted(at)))
+            editor.open_sheet(sheet_of_lines(editor.sheets, cabinets, as_shown=at == sorted(at)))
         except EditError as error:
             editor.say(str(error), "yellow")
+
+
+def lay_from(editor: Editor, sockets: list[str], cabinets: tuple[str, ...] = ()) -> None:
+    """Ask in one form for a line from each of several sockets, to those cabinets or to what waits for one."""
+    from rackwright.console.forms.several import sheet_from_sockets
+
+    try:
+        if sockets:
+            editor.open_sheet(sheet_from_sockets(editor.sheets, sockets, cabinets))
+        else:
+            editor.say("No socket that is shown is free.", "yellow")
+    except EditError as error:
+        editor.say(str(error), "yellow")
 
 
 def lay(editor: Editor, source: str, to: str) -> None:

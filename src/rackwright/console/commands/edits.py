@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 
 from rackwright.console.alike import of_kind
-from rackwright.console.commands.connect import connect_chosen, lay, reconnect
+from rackwright.console.commands.connect import connect_chosen, lay, lay_from, reconnect
 from rackwright.console.commands.look import why
 from rackwright.console.commands.tables import TABLES, open_table
 from rackwright.console.editor import Editor
@@ -301,8 +301,17 @@ def connect(editor: Editor) -> None:
     if place in index.lines:
         reconnect(editor, place)
     elif place in index.cabinets and place not in index.line_to:
+        free = [name for name in index.sockets if not index.lines_from.get(name)]
+        several = len(free) > 1 and len(options.unfed()) > 1
+
+        def from_each(shown: list[str]) -> None:
+            lay_from(editor, [name for name in free if name in shown])
+
         editor.pick(
-            f"Connect a line to {place} from", options.sources(place), lambda near: lay(editor, near, place)
+            f"Connect a line to {place} from",
+            options.sources(place),
+            lambda near: lay(editor, near, place),
+            all_of_them=("a line from each free socket", from_each) if several else None,
         )
     elif waiting := [option for option in options.unfed(source=place) if option.value != place]:
         editor.pick(f"Connect a line from {place} to", waiting, lambda to: lay(editor, place, to))
