@@ -199,6 +199,41 @@ async def test_notes_typed_for_a_preset_are_the_open_rigs_too_and_can_be_undone(
         assert hand.rig is before or hand.rig == before
 
 
+async def test_notes_typed_for_a_preset_are_saved_where_the_rig_was(friday: Path) -> None:
+    async with opened(friday) as hand:
+        await note(hand, "In the yard.", "keep")
+        assert rig_file.load(friday) == hand.rig
+        assert hand.rig.notes.startswith("In the yard.")
+        assert "Saved friday.toml, too: it has the same notes." in hand.words
+        assert "unsaved" not in hand.foot
+        friday.write_text(friday.read_text("utf-8").replace("15 m", "99 m"), "utf-8")
+        await note(hand, "Behind the bar.", "keep", "o")
+        assert isinstance(hand.screen, Question)
+        assert "was changed by someone else" in hand.words
+        await hand.press("escape")
+        assert "99 m" in friday.read_text("utf-8")
+        assert "unsaved" in hand.foot
+
+
+async def test_work_that_is_not_saved_yet_stays_so_when_a_preset_is_made_of_it(friday: Path) -> None:
+    async with opened(friday) as hand:
+        before = friday.read_bytes()
+        await edit(hand)
+        await note(hand, "In the yard.", "keep")
+        assert "The open rig has its notes, too: s saves it." in hand.words
+        assert friday.read_bytes() == before
+
+
+async def note(hand: Hand, text: str, name: str, *answers: str) -> None:
+    """Save as a preset of that name, with notes."""
+    await hand.press("P")
+    await hand.field("name")
+    await hand.fill(name)
+    await hand.field("notes")
+    await hand.write(text)
+    await hand.press("enter", *answers)
+
+
 # --- others ---
 
 

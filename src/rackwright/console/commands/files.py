@@ -168,8 +168,9 @@ def save_preset(editor: Editor) -> None:
 
 
 def _write_preset(editor: Editor, name: str, title: str, given: Mapping[str, Any]) -> None:
-    """What is typed belongs to the open rig, too; a title that is only made of the preset's name to the preset alone."""
-    rig = editor.session.rig
+    """What is typed belongs to the open rig, too, saved where that was; a title made of the preset's name to the preset alone."""
+    session = editor.session
+    rig, was_saved = session.rig, session.path is not None and not session.unsaved
     own = change_settings(rig, name=given["title"] or None, notes=given["notes"])
     what = "notes" if own.name == rig.name else "name and notes"
     noted = own != rig and editor.make(f"change {what}", lambda _rig: own)
@@ -179,6 +180,8 @@ def _write_preset(editor: Editor, name: str, title: str, given: Mapping[str, Any
         editor.say(str(error), "bold red")
         return
     editor.say(f"{said} The open rig has its {what}, too: s saves it." if noted else said)
+    if noted and was_saved:
+        save(editor, lambda: editor.say(f"{said} Saved {session.path}, too: it has the same {what}."))
 
 
 @file("V", "venue", "Apply or save a venue, close a night, look back", also="place house history last time")
