@@ -878,6 +878,19 @@ async def test_limiters_are_set_as_advised_for_all_chosen_feeds() -> None:
         assert set_now["sub"][0].text == "69.2 V"
         assert "Set as advised: sub 69.2 V rms" in hand.text
         assert "undo limit sub and top-high" in hand.foot
+        rig = hand.rig
+        await hand.press("l")
+        assert "Every limiter of sub and top-high is as advised already." in hand.words
+        assert hand.rig is rig
+
+
+async def test_an_edit_that_changes_nothing_says_so() -> None:
+    async with opened(preset="small-room") as hand:
+        rig = hand.rig
+        await hand.find("C2")
+        await hand.paste(rig.lines[1].length.text)
+        assert hand.rig is rig
+        assert "Nothing changes: paste 1 length." in hand.words
 
 
 async def test_the_limiters_of_all_feeds_are_set_with_one_key_in_their_table_and_draw_no_warning() -> None:

@@ -145,7 +145,9 @@ class Editor:
                 rig = edits.change(rig, feed, limiter_rms=rms, limiter_peak=peak)
             return rig
 
-        if make(f"limit {few(list(advised), 3)}", change):
+        if change(self.session.rig) is self.session.rig:
+            self.say(f"Every limiter of {few(list(advised), 3)} is as advised already.")
+        elif make(f"limit {few(list(advised), 3)}", change):
             told = "; ".join(f"{feed} {rms} rms, {peak} peak" for feed, (rms, peak) in advised.items())
             self.say(f"Set as advised: {told}.")
 
@@ -191,7 +193,7 @@ class Editor:
             self.session.place = place
         if not self.session.exists(self.session.place):
             self.session.place = ""
-        self.say("")
+        self.say("" if changed else f"Nothing changes: {label}.")
         self.host.redraw()
         return changed
 
