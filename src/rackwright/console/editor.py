@@ -224,6 +224,15 @@ class Editor:
         form = Form(sheet.title, sheet.fields, sheet.values, self.glyphs, self.foresee(sheet), sheet.begin)
         self.app.push_screen(form, done)
 
+    def open_asked(self, asked: Callable[[], Sheet]) -> None:
+        """Show the form that is asked for, or say why there is none."""
+        try:
+            sheet = asked()
+        except EditError as error:
+            self.say(str(error), "yellow")
+            return
+        self.open_sheet(sheet)
+
     def foresee(self, sheet: Sheet, mains: bool = False) -> Callable[[Values], list[Row]]:
         """What a sheet's values would bring: findings that come and go, with `mains` how full circuits are then."""
         session = self.session

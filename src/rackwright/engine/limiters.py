@@ -79,7 +79,7 @@ def advised_limiters(assessment: Assessed, feeds: Iterable[str]) -> Mapping[str,
     >>> advised_limiters(hall, ["sub"])["sub"]
     ('74.8 V', '105 V')
 
-    .. [1] IEC 60268-3: rated output, of a sine.
+    .. [1] IEC 60268-3: rated output, of a sine; from memory.
     """
     return {
         name: as_advised(assessment.index, assessment.index.feeds[name], playing)

@@ -6,8 +6,9 @@ from rackwright.model.places import PolePair
 from rackwright.model.racks import Amplifier, Socket, read_pole
 from rackwright.papers.document import Sheet, Table
 from rackwright.papers.marks import Marks, marked
-from rackwright.papers.phrases import REPATCHING, listed, rack_title, units
+from rackwright.papers.phrases import REPATCHING, listed, rack_title
 from rackwright.units import NOTHING
+from rackwright.units.wording import ranged
 
 PATCH_HEADS = ("socket", "connector", "pair", "channel", "unit", "model", "feed", "polarity", "line")
 
@@ -60,4 +61,4 @@ def _unit(index: Index, socket: Socket, amplifier: Amplifier) -> str:
     highest = amplifier.unit + index.amplifier_models[amplifier.model].height - 1
     rack = index.rack_of[amplifier.id].id
     elsewhere = rack != index.rack_of[socket.id].id
-    return f"{rack} unit " * elsewhere + units(amplifier.unit, highest)
+    return f"{rack} unit " * elsewhere + ranged(amplifier.unit, highest)

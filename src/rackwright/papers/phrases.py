@@ -27,8 +27,3 @@ def counted(count: int, what: str) -> str:
 def rack_title(rack: Rack) -> str:
     """`R1, Stage left`."""
     return f"{rack.id}, {rack.name}" if rack.name else rack.id
-
-
-def units(lowest: int, highest: int) -> str:
-    """Rack units: `1`, `3–4`."""
-    return f"{lowest}" if lowest == highest else f"{lowest}–{highest}"

@@ -25,9 +25,10 @@ from rackwright.papers.drawing import (
     under,
 )
 from rackwright.papers.marks import Marks, marked
-from rackwright.papers.phrases import REPATCHING, rack_title, units
+from rackwright.papers.phrases import REPATCHING, rack_title
 from rackwright.papers.typeface import BOLD
 from rackwright.units import NOTHING
+from rackwright.units.wording import ranged
 
 UNIT = 7.0
 """mm of a rack unit; an amplifier that has more to say is drawn higher."""
@@ -76,7 +77,7 @@ def front_table(assessment: Assessed, rack: Rack) -> Table:
         heads=("unit", "amplifier", "model", "circuit", "mode", "channel and its feed"),
         rows=tuple(
             (
-                units(slot.lowest, slot.highest),
+                ranged(slot.lowest, slot.highest),
                 marked(slot.amplifier or "empty", slot.marks),
                 slot.model,
                 marked(slot.circuit, slot.circuit_marks),
@@ -137,7 +138,7 @@ def _slots(rack: Rack, index: Index, assessment: Assessed, marks: Marks) -> Iter
 
 def _in_front(slot: _Slot) -> Iterator[Strip]:
     """The units' numbers, then what fills them."""
-    numbers = Box(0, _NUMBERS, (Said(units(slot.lowest, slot.highest)),), 0)
+    numbers = Box(0, _NUMBERS, (Said(ranged(slot.lowest, slot.highest)),), 0)
     least = UNIT * (slot.highest - slot.lowest + 1)
     if not slot.amplifier:
         yield from row([numbers, Box(_NUMBERS, WIDTH - _NUMBERS, paragraphs("empty"), dashed=True)], least)

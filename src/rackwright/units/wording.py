@@ -21,6 +21,11 @@ def few(names: Sequence[str], most: int = MOST) -> str:
     return listed(names) if len(names) <= most else some(names, most)
 
 
+def ranged(low: int, high: int) -> str:
+    """`1`, `3–4`."""
+    return f"{low}" if low == high else f"{low}–{high}"
+
+
 def so_many(number: int, noun: str) -> str:
     """`1 line`, `2 lines`."""
     return f"{number} {noun}{'' if number == 1 else 's'}"

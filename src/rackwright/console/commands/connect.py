@@ -1,9 +1,9 @@
 """Lines: what is asked to connect one, several, or one that is there to something else, and lengths that are pasted."""
 
 from rackwright.console.editor import Editor
+from rackwright.console.forms.sheet import Sheet
 from rackwright.console.related import kind_of
 from rackwright.model import edits
-from rackwright.model.edits import EditError
 from rackwright.model.rig import Rig
 from rackwright.units import Length
 from rackwright.units.wording import few, so_many
@@ -36,33 +36,24 @@ def connect_chosen(editor: Editor) -> None:
     else:
         places = editor.host.places
         at = [places.index(each) for each in chosen if each in places]
-        try:
-            editor.open_sheet(sheet_of_lines(editor.sheets, cabinets, as_shown=at == sorted(at)))
-        except EditError as error:
-            editor.say(str(error), "yellow")
+        editor.open_asked(lambda: sheet_of_lines(editor.sheets, cabinets, as_shown=at == sorted(at)))
 
 
 def lay_from(editor: Editor, sockets: list[str], cabinets: tuple[str, ...] = ()) -> None:
     """Ask in one form for a line from each of several sockets, to those cabinets or to what waits for one."""
     from rackwright.console.forms.several import sheet_from_sockets
 
-    try:
-        if sockets:
-            editor.open_sheet(sheet_from_sockets(editor.sheets, sockets, cabinets))
-        else:
-            editor.say("No socket that is shown is free.", "yellow")
-    except EditError as error:
-        editor.say(str(error), "yellow")
+    editor.open_asked(lambda: sheet_from_sockets(editor.sheets, sockets, cabinets))
 
 
 def lay(editor: Editor, source: str, to: str) -> None:
     """Ask for a new line between two places in its form."""
-    try:
+
+    def line() -> Sheet:
         sheet = editor.sheets.new("line", source)
-    except EditError as error:
-        editor.say(str(error), "yellow")
-        return
-    editor.open_sheet(sheet._replace(values={**sheet.values, "source": source, "to": to}))
+        return sheet._replace(values={**sheet.values, "source": source, "to": to})
+
+    editor.open_asked(line)
 
 
 def reconnect(editor: Editor, line: str) -> None:

@@ -16,7 +16,6 @@ from rackwright.console.rows.row import fit
 from rackwright.console.session import Session
 from rackwright.console.widgets.fields import Option
 from rackwright.model import edits
-from rackwright.model.edits import EditError
 from rackwright.model.index import pole_or_none
 from rackwright.model.places import PolePair
 from rackwright.model.rig import Rig
@@ -93,12 +92,7 @@ def add(editor: Editor) -> None:
     options.sort(key=lambda option: option.value != likely)
 
     def picked(kind: str) -> None:
-        try:
-            sheet = editor.sheets.new(kind, session.place)
-        except EditError as error:
-            editor.say(str(error), "yellow")
-            return
-        editor.open_sheet(sheet)
+        editor.open_asked(lambda: editor.sheets.new(kind, session.place))
 
     editor.pick("Add what?", options, picked)
 
@@ -305,7 +299,10 @@ def connect(editor: Editor) -> None:
         several = len(free) > 1 and len(options.unfed()) > 1
 
         def from_each(shown: list[str]) -> None:
-            lay_from(editor, [name for name in free if name in shown])
+            if sockets := [name for name in free if name in shown]:
+                lay_from(editor, sockets)
+            else:
+                editor.say("No socket that is shown is free.", "yellow")
 
         editor.pick(
             f"Connect a line to {place} from",

@@ -17,7 +17,7 @@ from rackwright.model.mains import Circuit, Phase, phases_of
 from rackwright.model.racks import Amplifier, Feed, Rack
 from rackwright.units import figure, reading
 from rackwright.units.formatting import whole_percent
-from rackwright.units.wording import some
+from rackwright.units.wording import ranged, some
 
 MOST_NAMES = 3
 """Told one by one in a column."""
@@ -150,12 +150,8 @@ def _rack(rack: Rack, assessment: Assessed, marks: Marks) -> Iterator[Entry]:
         yield _free(1, top)
 
 
-def _span(low: int, high: int) -> str:
-    return f"{low}" if low == high else f"{low}–{high}"
-
-
 def _free(low: int, high: int) -> Entry:
-    return Entry("", ((f"{_span(low, high):<{_UNITS}} free", "dim"),), depth=1)
+    return Entry("", ((f"{ranged(low, high):<{_UNITS}} free", "dim"),), depth=1)
 
 
 def _amplifier(amplifier: Amplifier, height: int, assessment: Assessed, marks: Marks) -> Iterator[Entry]:
@@ -163,7 +159,7 @@ def _amplifier(amplifier: Amplifier, height: int, assessment: Assessed, marks: M
     without = power and amplifier.id not in marks.failed
     circuit = str(power) if without else amplifier.circuit or "no circuit"
     lead = (
-        (f"{_span(amplifier.unit, amplifier.unit + height - 1):<{_UNITS}} ", "dim"),
+        (f"{ranged(amplifier.unit, amplifier.unit + height - 1):<{_UNITS}} ", "dim"),
         (f"{amplifier.id} ", "head"),
         (amplifier.model, ""),
     )

@@ -29,6 +29,7 @@ from rackwright.console.screens.table import (
     UNDO,
     RigTable,
     bindings,
+    editing,
     under_lock,
 )
 from rackwright.console.widgets import status
@@ -50,14 +51,7 @@ NEW = Command("a", "add", "new", "Add an entry of this kind, from a data sheet",
 COPY = DUPLICATE._replace(help="Add an entry, starting from this one")
 ENTRY = EDIT._replace(help="Edit your own entry; of any other, a copy for your library")
 DELETE = REMOVE._replace(help="Remove an entry of your own")
-TAKE = Command(
-    "a",
-    "add",
-    "from library",
-    "Copy an entry from the library, replacing the rig's of that id",
-    "Table",
-    edits=True,
-)
+TAKE = editing("a", "add", "from library", "Copy an entry from the library, replacing the rig's of that id")
 KEEP = Command("m", "keep", "to my library", "Write this entry into my library", "Table", in_show=True)
 UNUSED = REMOVE._replace(help="Remove an entry that nothing of the rig uses")
 

@@ -7,6 +7,7 @@ hold here as they do there.
 import datetime
 import os
 from collections.abc import Sequence
+from functools import partial
 
 from textual.app import ComposeResult
 from textual.containers import Vertical
@@ -17,7 +18,7 @@ from rackwright.console.editor import Editor
 from rackwright.console.keymap import Command
 from rackwright.console.rows.row import Row, fit, gap_in, in_columns, titles, words
 from rackwright.console.screens.sweep import SweepGraph
-from rackwright.console.screens.table import BACK, HELP, REDO, UNDO, RigTable, bindings
+from rackwright.console.screens.table import BACK, HELP, REDO, UNDO, RigTable, bindings, editing
 from rackwright.console.widgets.dialog import Picker, Prompt, styled
 from rackwright.console.widgets.fields import Option
 from rackwright.console.widgets.pane import Pane
@@ -32,40 +33,23 @@ from rackwright.store.sweep_file import read_sweep
 from rackwright.units import QuantityError, Resistance, Temperature, figure, typeset
 from rackwright.units.text_table import wrap
 
-ENTER = Command(
+noting = partial(editing, group="Meter check")
+"""A key that notes something in the rig."""
+ENTER = noting(
     "enter",
     "edit",
     "record",
     "Record the reading typed (ohms, or o for open); where it is as expected, go on",
-    "Meter check",
-    edits=True,
 )
-POLARITY = Command("space", "polarity", "polarity", "Polarity: yes (a small battery moves the cone out), no, not tested", "Meter check", edits=True)  # fmt: skip
-HEARD = Command(
-    "c",
-    "heard",
-    "heard",
-    "Which driver was heard: of this pole pair, another, not tested",
-    "Meter check",
-    edits=True,
+POLARITY = noting(
+    "space", "polarity", "polarity", "Polarity: yes (a small battery moves the cone out), no, not tested"
 )
-LEADS = Command("z", "leads", "lead resistance", "Write what the meter shows with its leads touched together; it is subtracted", "Meter check", in_show=True, edits=True)  # fmt: skip
-COIL = Command(
-    "t",
-    "coil",
-    "coils",
-    "State how hot the voice coils are, after a show",
-    "Meter check",
-    in_show=True,
-    edits=True,
-)
-SWEEP = Command(
-    "s", "sweep", "sweep", "Read an impedance sweep of this pole pair from a file", "Meter check", edits=True
-)
+HEARD = noting("c", "heard", "heard", "Which driver was heard: of this pole pair, another, not tested")
+LEADS = noting("z", "leads", "lead resistance", "Write what the meter shows with its leads touched together; it is subtracted", in_show=True)  # fmt: skip
+COIL = noting("t", "coil", "coils", "State how hot the voice coils are, after a show", in_show=True)
+SWEEP = noting("s", "sweep", "sweep", "Read an impedance sweep of this pole pair from a file")
 GRAPH = Command("g", "graph", "graph", "Plot that sweep over the model's curve", "Meter check", in_show=True)
-CLEAR = Command(
-    "delete", "clear", "clear", "Clear the reading on this row", "Meter check", edits=True, shown_key="del"
-)
+CLEAR = noting("delete", "clear", "clear", "Clear the reading on this row", shown_key="del")
 
 TYPED = frozenset("0123456789.,oOlLkKmMrRΩ")
 """What a reading is typed with; it begins with a digit, a point, or the o of open."""
