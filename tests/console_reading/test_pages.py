@@ -61,6 +61,10 @@ class TestKeys:
             assert set(spelt(command.help, glyphs).split()) <= set(shown.split())
         assert PLANNING in shown
 
+    def test_what_is_typed_is_looked_for_within_a_key_only_where_nothing_begins_with_it(self):
+        assert "Go to the next pane" not in text_of(help_rows(80, UNICODE, "a")), "behind tab, which has an a"
+        assert "Go to the next pane" in text_of(help_rows(80, UNICODE, "ab"))
+
     @spellings
     async def test_the_caution_is_reached_and_escape_leaves(self, glyphs):
         app = Alone(help_page(glyphs))

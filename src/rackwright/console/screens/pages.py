@@ -24,9 +24,10 @@ from rackwright.console.widgets.dialog import (
     Hint,
     Lines,
     Page,
-    far,
+    nearest,
     styled,
 )
+from rackwright.console.widgets.fields import Option
 from rackwright.console.widgets.pane import MakeRows, Pane
 from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
@@ -306,16 +307,17 @@ def help_rows(width: int, glyphs: Glyphs, typed: str = "") -> list[Row]:
 def _blocks(width: int, glyphs: Glyphs, typed: str = "") -> list[list[Row]]:
     """A heading and its keys for each group that has any found by what is typed."""
     entries = [
-        *((c.group, c.key_words, c.help, c.also) for c in keymap.COMMANDS),
-        *(("Move", key, told, "") for key, told in keymap.MOVES),
-        *(("Symbols on the panes", sign, told, "") for sign, told in keymap.SIGNS),
+        *((c.group, Option(c.key_words, c.help, c.also)) for c in keymap.COMMANDS),
+        *(("Move", Option(*each)) for each in keymap.MOVES),
+        *(("Symbols on the panes", Option(*each)) for each in keymap.SIGNS),
     ]
-    groups: dict[str, list[tuple[str, str]]] = {}
-    for group, key, told, also in entries:
-        if far(typed, key, told, also) is not None:
-            groups.setdefault(group, []).append((key, told))
+    found = nearest(typed, [option for _, option in entries])
+    groups: dict[str, list[Option]] = {}
+    for group, option in entries:
+        if option in found:
+            groups.setdefault(group, []).append(option)
     return [
-        [heading(name), *(row for key, told in keys for row in _key(key, told, width, glyphs))]
+        [heading(name), *(row for key, told, *_ in keys for row in _key(key, told, width, glyphs))]
         for name, keys in groups.items()
     ]
 
