@@ -186,7 +186,7 @@ async def test_what_is_typed_on_a_choice_and_begins_none_is_told_in_its_line_and
         await hand.burst("n", *"aci", "enter")
         assert "choose" not in hand.words
         await hand.press("down")
-        assert "left/right, space or letter choose" in hand.words
+        assert "left/right/space/letter choose" in hand.words
         await hand.type("252.52")
         assert 'none with "2": press space' in hand.words
         assert "New circuit" in hand.words

@@ -420,7 +420,7 @@ async def test_in_a_slim_window_hints_end_between_keys_and_a_failed_feed_is_mark
     async with opened(preset="outdoor-stage", size=(60, 24)) as hand:
         await hand.find("A1")
         await hand.press("enter")
-        assert "left/right, space or letter choose" in hand.text
+        assert "left/right/space/letter choose" in hand.text
         await hand.press("escape")
         await hand.find("top-high")
         await hand.press("f", "escape", "t")

@@ -292,7 +292,7 @@ class Form(Dialog):
                     with Line(f"{field.label} *" if must else field.label, _kind(field), self.glyphs):
                         yield self._box(field)
             yield Static("", id="consequence")
-            keys = ("enter apply", "esc close", *(("up/down field",) if len(self.fields) > 1 else ()))
+            keys = ("enter apply", "esc close", *(("up/down go round",) if len(self.fields) > 1 else ()))
             hint = Hint(*keys)
             hint.room_for = max((_takes(field) for field in self.fields), key=len, default="")
             yield hint
@@ -549,7 +549,7 @@ def _following(cause: str, told: str) -> str:
 def _takes(field: Field) -> str:
     """The keys that are its own."""
     if isinstance(field, Choice):
-        return "left/right, space or letter choose"
+        return "left/right/space/letter choose"
     return "ctrl+j new line" if _kind(field) == "tall" else ""
 
 
