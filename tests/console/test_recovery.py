@@ -73,7 +73,7 @@ async def test_the_best_plan_is_taken_ticked_off_and_returned_under_the_edit_loc
         assert returned.steps[0].words.partition(" (")[0] in hand.words
         await hand.press(*["enter"] * (len(returned.steps) + 2))
         assert hand.rig == before
-        assert "All done: the rig is full, as before the failure. Press esc to close." in hand.words
+        assert "All done: the rig is as before the failure. Press esc to close." in hand.words
         await hand.press("escape")
         assert "EDIT LOCK" in hand.foot
         await hand.press("s")
@@ -103,6 +103,9 @@ async def test_arrows_compare_the_plans_and_the_second_can_be_taken() -> None:
         assert bare(hand.rig) == plans[1].rig
         await hand.press("escape")
         assert f"list 0 of {len(plans[1].steps)}" in hand.foot
+        assert "silent" not in hand.foot
+        await hand.press("u", "R", "end", "enter", "escape")
+        assert "some stay silent" in hand.foot
 
 
 async def test_of_every_plan_the_caution_and_the_first_moves_are_seen_and_nothing_of_it_is_cut() -> None:
@@ -203,7 +206,7 @@ async def test_that_all_is_done_is_seen_below_a_list_that_is_longer_than_the_scr
         await hand.press(*["enter"] * (len(back.steps) - 1))
         assert hand.screen.query_one(Pane).scroll_offset.y > 0
         await hand.press("enter")
-        assert "All done: the rig is full, as before the failure. Press esc to close." in hand.words
+        assert "All done: the rig is as before the failure. Press esc to close." in hand.words
 
 
 async def test_a_plan_is_one_edit_that_undo_undoes_even_under_the_lock_and_no_undo_unticks() -> None:

@@ -10,6 +10,7 @@ from rackwright.console.rows.row import width_of
 from rackwright.console.screens.pages import (
     help_page,
     help_rows,
+    keys_of,
     working_page,
     working_rows,
 )
@@ -64,6 +65,17 @@ class TestKeys:
     def test_what_is_typed_is_looked_for_within_a_key_only_where_nothing_begins_with_it(self):
         assert "Go to the next pane" not in text_of(help_rows(80, UNICODE, "a")), "behind tab, which has an a"
         assert "Go to the next pane" in text_of(help_rows(80, UNICODE, "ab"))
+
+    @widths
+    @spellings
+    def test_of_the_keys_of_one_screen_what_goes_on_in_the_next_line_stands_under_its_beginning(
+        self, width, glyphs
+    ):
+        rows = keys_of("List", COMMANDS, glyphs).make(width)
+        assert fit_in(rows, width)
+        lines = ["".join(text for text, _ in row.parts) for row in rows]
+        assert {len(line) - len(line.lstrip()) for line in lines if not line[:9].strip()} <= {10}
+        assert len(lines) > len(COMMANDS) + 1 or width > 70
 
     @spellings
     async def test_the_caution_is_reached_and_escape_leaves(self, glyphs):

@@ -22,11 +22,12 @@ from rackwright.console.editor import Editor
 from rackwright.console.keymap import Command
 from rackwright.console.rows import diagnosis as view
 from rackwright.console.rows.row import Row, words
+from rackwright.console.screens.pages import keys_of
 from rackwright.console.screens.plans import Plans
 from rackwright.console.screens.table import BACK, HELP
 from rackwright.console.session import Refused
 from rackwright.console.widgets import status
-from rackwright.console.widgets.dialog import Page, Picker, Question, styled
+from rackwright.console.widgets.dialog import Picker, Question, styled
 from rackwright.console.widgets.fields import Option
 from rackwright.console.widgets.pane import Pane
 from rackwright.console.widgets.screen import RigScreen
@@ -381,9 +382,7 @@ class DiagnosisScreen(RigScreen[None]):
             editor.app.push_screen(Plans(editor))
 
     def action_help(self) -> None:
-        commands = (*ANSWERS, UNKNOWN, *self.KEYS)
-        rows = [Row(((f"{c.key_words:>8}  ", "head"), (c.help, ""))) for c in commands]
-        self.app.push_screen(Page("Keys: what is heard", rows, self.glyphs))
+        self.app.push_screen(keys_of("what is heard", (*ANSWERS, UNKNOWN, *self.KEYS), self.glyphs))
 
     def action_back(self) -> None:
         self.dismiss()

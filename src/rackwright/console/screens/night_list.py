@@ -323,7 +323,7 @@ def _left(shown: NightList) -> str:
 def closed(rig: Rig) -> str:
     """What to say once a return is ticked off."""
     if not recovery.under_way(rig):
-        return "All done: the rig is full, as before the failure."
+        return "All done: the rig is as before the failure."
     left, spares = recovery.failed(rig), recovery.stood_in_for(rig)
     failed = f" Still failed: {listed(recovery.named(rig, left))}." if left else ""
     return f"All done.{failed}" + (

@@ -3,7 +3,7 @@
 Each is rows made from values for the width there is. Holds no judgement and no figure of its own.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from textual.app import ComposeResult
 from textual.binding import Binding
@@ -12,6 +12,7 @@ from textual.events import Key, Resize
 from textual.widgets import Label, Static
 
 from rackwright.console import keymap
+from rackwright.console.keymap import Command
 from rackwright.console.rows.advice import by_keys
 from rackwright.console.rows.row import Row, caution, cut, fit, hanging, heading, width_of, words, wrapped
 from rackwright.console.terminal.glyphs import Glyphs
@@ -258,6 +259,7 @@ COLUMN = 44
 """Cells that a column of keys takes at least."""
 BETWEEN = 3
 KEY = 11
+ARROWS = "arrows", "Move; home and end, page up and page down too"
 BROAD = 150
 """Cells of the page at most: two columns with each key on one line."""
 
@@ -291,6 +293,20 @@ class HelpPage(FlowingPage, inherit_bindings=False):
 def help_page(glyphs: Glyphs) -> Page:
     """Every key, to read or to search."""
     return HelpPage(glyphs)
+
+
+def keys_of(title: str, commands: Iterable[Command], glyphs: Glyphs) -> Page:
+    """The keys of one screen."""
+    keys = [(each.key_words, each.help) for each in commands]
+
+    def rows(width: int) -> list[Row]:
+        return [
+            row
+            for key, told in (*keys, ARROWS)
+            for row in hanging((f"{key:>8}  ", "head"), (told, ""), width, glyphs)
+        ]
+
+    return FlowingPage(f"Keys: {title}", rows, glyphs)
 
 
 def help_rows(width: int, glyphs: Glyphs, typed: str = "") -> list[Row]:

@@ -21,10 +21,11 @@ from rackwright.console.keymap import Command
 from rackwright.console.related import KINDS, kind_of
 from rackwright.console.rows import tables as view
 from rackwright.console.rows.row import Part, Row
+from rackwright.console.screens.pages import keys_of
 from rackwright.console.session import Session
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets import status
-from rackwright.console.widgets.dialog import Page, Picker
+from rackwright.console.widgets.dialog import Picker
 from rackwright.console.widgets.fields import Option
 from rackwright.console.widgets.form import Form
 from rackwright.console.widgets.pane import Pane
@@ -126,9 +127,7 @@ class TableScreen(RigScreen[Any]):
         raise NotImplementedError
 
     def action_help(self) -> None:
-        rows = [Row(((f"{c.key_words:>8}  ", "head"), (c.help, ""))) for c in self.KEYS]
-        moves = Row(((f"{'arrows':>8}  ", "head"), ("Move; home and end, page up and page down too", "")))
-        self.app.push_screen(Page(f"Keys: {self.heading}", [*rows, moves], self.glyphs))
+        self.app.push_screen(keys_of(self.heading, self.KEYS, self.glyphs))
 
     def action_back(self) -> None:
         self.dismiss(None)
