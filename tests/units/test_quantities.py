@@ -37,7 +37,7 @@ SHOWN = {
     "-10 C": "−10 C",
     "1.2k": "1.2 kHz",
     "2.5 mm2": "2.5 mm²",
-    "2.5mm2": "2.5mm²",
+    "2.5mm2": "2.5 mm²",
     "2.5 mm^2": "2.5 mm²",
     "4 ohm": "4 Ω",
     "2 mohm": "2 mΩ",
@@ -45,10 +45,15 @@ SHOWN = {
     "0 ohm": "0 Ω",
     "8 ohm": "8 Ω",
     "30 degC": "30 °C",
-    "30degC": "30°C",
+    "30degC": "30 °C",
     "86 degF": "86 °F",
     "80 uH": "80 µH",
-    "80uH": "80µH",
+    "25m": "25 m",
+    "80ft": "80 ft",
+    "4Ω": "4 Ω",
+    "230V": "230 V",
+    "230v": "230 v",
+    "80uH": "80 µH",
 }
 """What is typed on a keyboard → the same with its unit as the SI brochure (BIPM, 9th ed., 5.4) and print have it."""
 

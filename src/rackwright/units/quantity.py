@@ -161,6 +161,7 @@ class Quantity(Struct, frozen=True, gc=False):
 
 
 _TYPESET = (
+    (re.compile(r"^([+-]?[\d.,]*\d)(?=(?:(?!R)[^\W\d_]|°)\D*$|mm\^?2$)"), r"\1 "),
     (re.compile(r"^-"), "−"), (re.compile(r"(?<![A-Za-z])mm\^?2$"), "mm²"), (re.compile(r"(?<![A-Za-z])([mkM]?)ohms?$"), r"\1Ω"),
     (re.compile(r"(?<![A-Za-z])deg ?([CF])$"), r"°\1"), (re.compile(r"(?<![A-Za-z])u(?=[A-Z])"), "µ"),
 )  # fmt: skip
@@ -168,10 +169,10 @@ _TYPESET = (
 
 @functools.lru_cache(maxsize=4096)
 def typeset(text: str) -> str:
-    """A quantity with the signs of its unit, and a minus for a hyphen.
+    """A quantity with the signs of its unit, a blank before it (SI brochure, 5.4.3), and a minus for a hyphen.
 
-    >>> [typeset(text) for text in ("2.5 mm2", "8 ohm", "20 mohm", "35 degC", "0.65 uH/m", "-3 dB")]
-    ['2.5 mm²', '8 Ω', '20 mΩ', '35 °C', '0.65 µH/m', '−3 dB']
+    >>> [typeset(text) for text in ("2.5 mm2", "8 ohm", "20mohm", "35degC", "0.65 uH/m", "-3dB", "2k2")]
+    ['2.5 mm²', '8 Ω', '20 mΩ', '35 °C', '0.65 µH/m', '−3 dB', '2k2']
     """
     for pattern, sign in _TYPESET:
         text = pattern.sub(sign, text)
