@@ -210,6 +210,7 @@ async def test_a_sweep_is_read_judged_and_drawn_over_the_model_s_curve(tmp_path:
         await hand.write(str(path))
         await hand.press("enter")
         assert "C1 pole pair 1: sweep: the lowest impedance is 40 Ω" in hand.words
+        assert "sweep …" in hand.text, "a verdict too long for its column ends with a phrase"
         await hand.press("g")
         assert "measured" in hand.words
         assert "by the model" in hand.words

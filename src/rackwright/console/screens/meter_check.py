@@ -6,6 +6,7 @@ hold here as they do there.
 
 import datetime
 import os
+import re
 from collections.abc import Sequence
 from functools import partial
 
@@ -120,29 +121,27 @@ class MeterCheck(RigTable):
         name = min(max(4, *(len(item.test.line) for item in self.found)), 12)
         to = min(max(2, *(len(item.test.to) for item in self.found)), 14)
         heads = ("Line", "Pair", "To", "Expected", "Limits", "Reading", "Pol", "Heard")
-        sizes = [name, 4, to, 9, 14, 10, 3, 5]
+        shown = max(len("Reading"), *(len(self._shown(item)) for item in self.found))
+        sizes = [name, 4, to, 9, 14, min(shown, 10), 3, 5]
         for optional in ("Limits", "Expected"):  # both are told of the row under the cursor
             if width - sum(sizes) - len(sizes) < VERDICT:
                 sizes[heads.index(optional)] = -1
-        shown = [size for size in sizes if size > 0]
-        gap = gap_in(width, sum(shown) + VERDICT, len(shown) + 1)
-        sizes.append(width - sum(shown) - gap * len(shown))
+        taken = [size for size in sizes if size > 0]
+        gap = gap_in(width, sum(taken) + VERDICT, len(taken) + 1)
+        sizes.append(width - sum(taken) - gap * len(taken))
         head = in_columns((*heads, "Verdict"), sizes, self.glyphs, gap)
         return [titles(head), *(self._row(item, sizes, gap) for item in self.found)]
 
     def _row(self, item: Checked, sizes: Sequence[int], gap: int) -> Row:
         test, kept = item.test, item.reading
         polarity, heard = (kept.polarity, " ".join(kept.heard_from) or kept.heard) if kept else ("", "")
-        shown = (
-            f"{self.typed}_" if self.typed and test.id == self.place else typeset(kept.ohms) if kept else ""
-        )
         cells: tuple[str, ...] = (
             test.line,
             str(test.pair),
             test.to,
             str(test.expected),
             limits(item).replace("\u00a0", " "),
-            shown,
+            self._shown(item),
             polarity or NOT_TESTED,
             heard or NOT_TESTED,
         )
@@ -151,7 +150,13 @@ class MeterCheck(RigTable):
         verdict = "test again" if item.earlier is not None else item.verdict
         if not verdict and item.sweep is not None:
             verdict = "sweep only"
-        return Row(((text + " " * gap, ""), (fit(verdict, rest), STYLES[item.status])), test.id)
+        return Row(((text + " " * gap, ""), (_phrases(verdict, rest), STYLES[item.status])), test.id)
+
+    def _shown(self, item: Checked) -> str:
+        """What the meter showed, or what is being typed of it."""
+        if self.typed and item.test.id == self.place:
+            return f"{self.typed}_"
+        return typeset(item.reading.ohms) if item.reading is not None else ""
 
     def redraw(self, place: str | None = None) -> None:
         """Show the list and what is told of the row under the cursor."""
@@ -343,6 +348,14 @@ class MeterCheck(RigTable):
         self.typed = ""
         if (item := self.here) is not None and item.reading is not None:
             self._note(item.test, f"clear {item.test.id}", ohms="", sweep=())
+
+
+def _phrases(text: str, width: int) -> str:
+    """As many of its phrases as fit, rather than half a word: the whole of it stands below the list."""
+    if len(text) <= width:
+        return text
+    whole = [text[: found.start()] for found in re.finditer(r"[,:;] ", text[: width - 1])]
+    return f"{whole[-1]} …" if whole else fit(text, width)
 
 
 def _leads(text: str) -> Resistance:
