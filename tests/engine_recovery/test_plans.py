@@ -1,6 +1,8 @@
 """What a plan promises: the rig it leads to, what it never does, which plans are shown; on the shipped presets and small rigs."""
 
+import gc
 import math
+import weakref
 
 import pytest
 from hypothesis import given
@@ -236,6 +238,21 @@ def test_a_column_that_more_rows_are_put_on_is_no_other_s():
     shared = handling._any([reason])
     assert handling._any([reason]) == shared
     assert len({shared, handling._own([reason]), handling._own([reason])}) == 3
+
+
+def test_a_programme_goes_as_soon_as_nobody_holds_it():
+    """In a rehearsal, else thousands of objects of hundreds of programmes would wait for the collector."""
+    gc.disable()
+    try:
+        choices = Choices(task_of(*brute.small(20016)))
+        choices.best()
+        held = [
+            weakref.ref(each) for each in (choices, choices.program, choices.level, choices.costs.patching)
+        ]
+        del choices
+        assert [each() for each in held] == [None] * 4
+    finally:
+        gc.enable()
 
 
 def test_moves_that_were_refused_do_not_come_again():

@@ -1,6 +1,5 @@
 """What each channel may be: its setting (amplifier model and mode), its feed, the circuit of its amplifier. Knows no load that hangs on it."""
 
-import functools
 import math
 from collections.abc import Callable, Sequence
 
@@ -10,6 +9,7 @@ from rackwright.engine.allocation.program import Terms
 from rackwright.engine.channel import output_of
 from rackwright.engine.circuit_room import may_hang
 from rackwright.engine.recovery.choices.columns import Columns, Setting
+from rackwright.engine.recovery.choices.kept import kept
 from rackwright.engine.recovery.loads import Load
 from rackwright.model.night import Rewiring
 from rackwright.model.racks import MODES, Amplifier, Mode, channel_name
@@ -26,11 +26,11 @@ class Channels:
             columns.index,
             columns.program,
         )
-        self.settings_of = functools.cache(self._settings_of)  # each of these is asked for every pole pair
-        self.powered = functools.cache(self._powered)
-        self.ever_usable = functools.cache(self._ever_usable)
-        self._lowest = functools.cache(self._lowest_of)
-        self.allowed = functools.cache(self._allowed)
+        self.settings_of = kept(self._settings_of)  # each of these is asked for every pole pair
+        self.powered = kept(self._powered)
+        self.ever_usable = kept(self._ever_usable)
+        self._lowest = kept(self._lowest_of)
+        self.allowed = kept(self._allowed)
         self.amplifiers = amplifiers
         self.names = [
             channel_name(a.id, n)

@@ -10,6 +10,7 @@ from rackwright.engine.allocation.program import SLACK, Program, Solved, Terms
 from rackwright.engine.recovery import criteria
 from rackwright.engine.recovery.choices.channels import lowest_load
 from rackwright.engine.recovery.choices.columns import Pair, Use
+from rackwright.engine.recovery.choices.kept import kept
 from rackwright.engine.recovery.choices.patching import Patching
 from rackwright.engine.recovery.choices.worth import needed
 from rackwright.engine.recovery.task import HEARD, SILENT, TRIM
@@ -33,10 +34,10 @@ class Level:
     def __init__(self, patching: Patching) -> None:
         self.patching, self.channels, self.columns = patching, patching.channels, patching.columns
         self.task, self.index, self.program = patching.task, patching.index, patching.program
-        self._differences = functools.cache(self._differences_of)  # each of these is asked for every use
-        self._volts = functools.cache(self._volts_for)
-        self._highest = functools.cache(self._highest_of)
-        self._caps = functools.cache(self._caps_of)
+        self._differences = kept(self._differences_of)  # each of these is asked for every use
+        self._volts = kept(self._volts_for)
+        self._highest = kept(self._highest_of)
+        self._caps = kept(self._caps_of)
         self.trims: dict[str, int] = {}
         """Channel → its column of steps."""
         self._deepest: dict[str, int] = {}
@@ -44,8 +45,8 @@ class Level:
         self._loads = {name: load for name in self.channels.names if (load := self._load_on(name))}
         """Channel → the column of the admittance on it, in S, and the most that it can be."""
         self._mismatched()
-        self._gain = functools.cache(self._gain_of)
-        self._most = functools.cache(self._most_of)
+        self._gain = kept(self._gain_of)
+        self._most = kept(self._most_of)
         self._apart: list[Terms] = []
         """For each kind and role by how much left comes up against right, in dB."""
         self.tilt = self._tilts()

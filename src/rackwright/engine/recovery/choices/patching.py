@@ -1,6 +1,5 @@
 """Which bundle hangs at which socket, and each of its pole pairs on which channel. What is offered is `worth`'s."""
 
-import functools
 import math
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Sequence
@@ -11,6 +10,7 @@ from msgspec.structs import replace
 from rackwright.engine import limits, outage
 from rackwright.engine.allocation.program import Terms
 from rackwright.engine.recovery.choices.columns import Pair, Use
+from rackwright.engine.recovery.choices.kept import kept
 from rackwright.engine.recovery.choices.sockets import Sockets, lame, leaves
 from rackwright.engine.recovery.choices.worth import Worth
 from rackwright.engine.recovery.loads import Bundle, Load, Variant
@@ -38,7 +38,7 @@ class Patching:
         self.columns, self.bundles = worth.columns, worth.bundles
         self.task, self.index, self.program = worth.task, worth.index, worth.columns.program
         self.sockets = Sockets(worth)
-        self._near = functools.cache(self._near_in)
+        self._near = kept(self._near_in)
         self.uses: dict[str, list[Use]] = defaultdict(list)
         """Channel → what may be on it."""
         self.by_section: dict[str, list[Use]] = defaultdict(list)

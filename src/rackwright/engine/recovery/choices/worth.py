@@ -1,6 +1,5 @@
 """Which choices are worth offering the programme: every other leads to nothing that a simpler plan has not. Holds no column."""
 
-import functools
 import math
 from collections.abc import Sequence
 
@@ -8,6 +7,7 @@ from rackwright.engine import outage
 from rackwright.engine.allocation.program import SLACK
 from rackwright.engine.recovery import criteria
 from rackwright.engine.recovery.choices.channels import Channels
+from rackwright.engine.recovery.choices.kept import kept
 from rackwright.engine.recovery.loads import Bundle, Load, Variant
 from rackwright.engine.recovery.task import Task
 from rackwright.model.index import pole_or_none
@@ -48,7 +48,7 @@ class Worth:
         self._missing = sum(self.task.weights[name] for name in needy)
         self._wanting = self._wants_of_needy()
         self._may_evict: dict[str, bool] = {}
-        self.pointless = functools.cache(self._pointless)
+        self.pointless = kept(self._pointless)
 
     def _wants_of_needy(self) -> list[Load]:
         """Each pole pair that something is needed for."""
