@@ -92,12 +92,12 @@ class Program:
         """Column → those that a row alone makes 1 where it is 1."""
         found: dict[int, list[int]] = {}
         for terms, low, _ in self._rows:
-            if low != 0:
-                continue
-            made = [column for column, factor in terms.items() if factor > 0]
-            if len(made) == 1 and terms[made[0]] == 1 and set(terms.values()) == {1.0, -1.0}:
-                for column in terms.keys() - made:
-                    found.setdefault(column, []).append(made[0])
+            factors = list(terms.values()) if low == 0 else []
+            if factors.count(1.0) == 1 and factors.count(-1.0) == len(factors) - 1 > 0:
+                made = next(column for column, factor in terms.items() if factor > 0)
+                for column in terms:
+                    if column != made:
+                        found.setdefault(column, []).append(made)
         return found
 
     def minimised(
@@ -126,7 +126,7 @@ class Program:
         highs = np.array(self._highs)
         highs[list(never)] = 0.0
         rows = [row for held, high in more if (row := self._row(held, -math.inf, high)) is not None]
-        solver.passModel(self._model(cost, highs, rows))
+        self._pass_to(solver, cost, highs, rows)
         core = _core()
         if start is not None:
             known = core.HighsSolution()
@@ -138,27 +138,22 @@ class Program:
             return None
         if solver.getInfo().primal_solution_status != core.SolutionStatus.kSolutionStatusFeasible:
             return None  # the nodes ran out before anything was found
-        found = solver.getSolution().col_value
-        columns = tuple(
-            [float(round(value)) if whole else value for value, whole in zip(found, self._whole, strict=True)]
-        )
+        found = np.array(solver.getSolution().col_value)
+        columns = tuple(np.where(self._whole, np.round(found) + 0.0, found).tolist())
         return Solved(self.value(terms, columns), columns, status == core.HighsModelStatus.kOptimal)
 
-    def _model(self, cost: Any, highs: Any, more: Sequence["_Row"]) -> Any:
+    def _pass_to(self, solver: Any, cost: Any, highs: Any, more: Sequence["_Row"]) -> None:
+        """Give a solver the programme with some rows more."""
         self._in_arrays = _joined(self._in_arrays, _arrays(self._rows[len(self._in_arrays.lows) :]))
         rows = _joined(self._in_arrays, _arrays(more))
         core = _core()
-        model = core.HighsLp()
-        model.num_col_, model.num_row_ = len(self._lows), len(rows.lows)
-        model.col_cost_ = cost
-        model.col_lower_, model.col_upper_ = np.array(self._lows), highs
-        kinds = (core.HighsVarType.kContinuous, core.HighsVarType.kInteger)
-        model.integrality_ = [kinds[whole] for whole in self._whole]
-        model.row_lower_, model.row_upper_ = rows.lows, rows.highs
-        model.a_matrix_.format_ = core.MatrixFormat.kRowwise
-        model.a_matrix_.start_ = np.concatenate([[0], np.cumsum(rows.lengths)])
-        model.a_matrix_.index_, model.a_matrix_.value_ = rows.columns, rows.factors
-        return model
+        solver.passModel(
+            len(self._lows), len(rows.lows), len(rows.columns),
+            int(core.MatrixFormat.kRowwise), int(core.ObjSense.kMinimize), 0.0,
+            cost, np.array(self._lows), highs, rows.lows, rows.highs,
+            np.concatenate([[0], np.cumsum(rows.lengths)]).astype(np.int32), rows.columns, rows.factors,
+            np.array(self._whole, dtype=np.int32),
+        )  # fmt: skip
 
 
 _Row: TypeAlias = tuple[dict[int, float], float, float]
