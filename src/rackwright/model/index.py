@@ -77,6 +77,8 @@ class Index:
             self.__dict__.pop("pole_pairs", None)
         if before is None or new_equipment or before.lines is not rig.lines:
             self.__dict__.pop("line_pairs", None)
+        if before is None or not alike or before.lines is not rig.lines:
+            self.__dict__.pop("_root_lines", None)
         same_cabinets = before is not None and before.cabinets is rig.cabinets
         if new_equipment or not (same_cabinets or (before and _models(before) == _models(rig))):
             self.__dict__.pop("sections", None)
@@ -239,12 +241,21 @@ class Index:
 
     def root_line(self, place: str) -> Line | None:
         """The line from a socket by which a line or cabinet is fed in the end, None where no socket feeds it."""
-        line = self.lines.get(place) or self.line_to.get(place)
-        for _ in range(len(self.lines) + 1):
-            if line is None or line.source in self.sockets:
-                return line
-            line = self.line_to.get(line.source)
-        return None
+        return self._root_lines.get(place)
+
+    @cached_property
+    def _root_lines(self) -> dict[str, Line]:
+        """Line or cabinet id → the line from a socket by which it is fed, of those that a socket feeds; made when first asked for."""
+        found = {}
+        for place, line in (*self.line_to.items(), *self.lines.items()):
+            way: Line | None = line
+            for _ in self.lines:
+                if way is None or way.source in self.sockets:
+                    break
+                way = self.line_to.get(way.source)
+            if way and way.source in self.sockets:
+                found[place] = way
+        return found
 
     def near_connector(self, line: Line) -> ConnectorModel:
         """The connector at the near end of a line. Raises KeyError where a reference dangles."""

@@ -132,6 +132,7 @@ def _varied(index: Index, home: str, move: Rewiring) -> tuple[Load | None, ...]:
         old = index.line_to[move.at]
         after.lines = {name: line for name, line in index.lines.items() if name != old.id}
         after.line_to = {name: line for name, line in index.line_to.items() if name != move.at}
+        after.__dict__.pop("_root_lines", None)
         after.lines_from = defaultdict(list, index.lines_from)
         after.lines_from[old.source] = [line for line in index.lines_from[old.source] if line.id != old.id]
         if new := move.line:

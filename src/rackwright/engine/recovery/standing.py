@@ -34,21 +34,22 @@ def standing(assessed: Assessed, index: Index | None = None) -> Standing:
             off.add(amplifier.id)
         elif outage.of_power(index, amplifier):
             off.add(amplifier.id)
+    shorted = {
+        f"{cabinet.id}.{section}"
+        for cabinet in index.cabinets.values()
+        for section in cabinet.faults
+        if outage.fault(cabinet, section) == "shorted"
+    }
     for branch in assessed.branches.values():
-        if branch.amplifier.id not in off and not branch.second_of_bridge and _dead(index, branch):
+        if branch.amplifier.id in off or branch.second_of_bridge:
+            continue
+        if _dead(index, branch) or (shorted and not shorted.isdisjoint([s.id for s in branch.sections])):
             down.add(branch.id)
     return Standing(frozenset(down), frozenset(off), frozenset(pulled))
 
 
 def _dead(index: Index, branch: Branch) -> bool:
-    """Whether a channel of an amplifier that works is dead itself, or its lead, or is shorted; one whose feed is dead is healthy."""
+    """Whether a channel of an amplifier that works is dead itself, or its lead; one whose feed is dead is healthy."""
     amplifier = index.amplifiers[branch.amplifier.id]
-    return (
-        outage.of_output(amplifier, branch.channel) is not None
-        or amplifier.channel(branch.amplifier.input_of(branch.channel)).input_state == "failed"
-        or any(
-            outage.fault(index.cabinets[s.cabinet], s.section) == "shorted"
-            for s in branch.sections
-            if s.cabinet in index.cabinets
-        )
-    )
+    dead = outage.of_output(amplifier, branch.channel) is not None
+    return dead or amplifier.channel(amplifier.input_of(branch.channel)).input_state == "failed"
