@@ -463,3 +463,13 @@ async def test_all_boxes_of_a_form_begin_at_one_column_in_a_window_that_gets_sli
         for columns in (60, 80, 60):
             await hand.resize(columns, 24)
             assert len({box.region.x for box in hand.screen.boxes.values()}) == 1
+
+
+async def test_a_dialog_is_no_broader_than_what_stands_in_it_asks_for() -> None:
+    """Common practice, no source: a box mostly empty has its ends read as belonging to nothing."""
+    broad = {}
+    for preset in ("hall", "faults"):
+        async with opened(preset=preset, size=(200, 60)) as hand:
+            await hand.press("v")
+            broad[preset] = hand.screen.query_one(".box").outer_size.width
+    assert broad["hall"] < broad["faults"] < 200

@@ -41,7 +41,7 @@ from rackwright.units.wording import some
 FRAME = 7
 """Cells beside a page's words: frame, padding, scroll bar, and one to spare."""
 WIDEST, LIST = 100, 160
-"""Cells of a page at most, and of the list of findings."""
+"""Cells of a page, and of the list of findings at most: it is no wider than what stands in it."""
 AROUND_FINDINGS = 9
 """Lines that the list of findings leaves to frame, title, caution and keys."""
 FEWEST = 5
@@ -99,9 +99,13 @@ class FindingsList(Dialog):
         super().__init__(classes="ascii" if glyphs.ascii else None)
         self.findings, self.glyphs = findings, glyphs
         self.groups = grouped(findings)
+        rows = [row for group in self.groups for row in full_rows(group, LIST, glyphs)]
+        rows += finding_rows(self.groups, LIST, glyphs)
+        longest = max(len("".join(text for text, _ in row.parts).rstrip()) for row in rows)
+        self.widest = max(WIDEST, min(longest + FRAME, LIST))
 
     def compose(self) -> ComposeResult:
-        with Box("wide list"):
+        with Box("wide"):
             yield Label(tally(self.findings), classes="title")
             pane = Pane("", self.glyphs, "findings")
             yield pane
@@ -117,7 +121,8 @@ class FindingsList(Dialog):
 
     def on_resize(self, event: Resize) -> None:
         """Give what a finding says the lines that the longest takes, the list what is left."""
-        height, width = event.size.height - AROUND_FINDINGS, min(event.size.width, LIST) - FRAME
+        height, width = event.size.height - AROUND_FINDINGS, min(event.size.width, self.widest) - FRAME
+        self.query_one(".box").styles.width = self.widest
         longest = max((len(full_rows(group, width, self.glyphs)) for group in self.groups), default=0)
         told = max(1, min(longest, height - FEWEST))
         full = self.query_one("#full")
@@ -131,7 +136,8 @@ class FindingsList(Dialog):
     def _tell(self) -> None:
         pane = self.query_one(Pane)
         if self.findings:
-            rows = full_rows(self.groups[max(pane.nth, 0)], min(self.size.width, LIST) - FRAME, self.glyphs)
+            width = min(self.size.width, self.widest) - FRAME
+            rows = full_rows(self.groups[max(pane.nth, 0)], width, self.glyphs)
             self.query_one("#full", Static).update(styled(rows, self.glyphs))
 
     def on_pane_activated(self) -> None:

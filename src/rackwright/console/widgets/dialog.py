@@ -31,8 +31,8 @@ MOST_OPTIONS, AROUND_OPTIONS, BESIDE_OPTIONS = 16, 7, 9
 """Options seen at once at most where that is half of the window; lines that frame, title, what is typed and keys take; cells that frame, padding, mark, scroll bar and gap do."""
 INSIDE = 4
 """How far what is typed is from a name that it stands in, where it begins no word."""
-LEAST, LEAST_BROAD = 80, 100
-"""Cells of a box in the style sheet, and in a broad window."""
+LEAST = 80
+"""Cells of a box in the style sheet: a list takes more where what stands in it does."""
 SLIM, BROAD, VAST, HIGH = 80, 110, 140, 40
 """Columns under which a box is narrower than it is made, and from which it is broader, and broader still; lines from which it is higher."""
 
@@ -139,7 +139,7 @@ class Dialog(ModalScreen[Any], ConsoleScreen[Any]):
         await super()._dispatch_message(message)
 
     def classes_in(self, size: Size) -> dict[str, bool]:
-        """Its box takes more of a broad window, and fits into a slim one."""
+        """What is long in its box has more room in a broad window, and the box fits into a slim one."""
         return {
             **super().classes_in(size),
             "slim": size.width < SLIM,
@@ -249,7 +249,7 @@ class Picker(Dialog):
         Known from the start: keys that come at once with the one that opened it would act on a list of another size.
         Where any option is cut, lines below are kept for the whole of the one under the cursor.
         """
-        wide = max(sum(self.longest) + BESIDE_OPTIONS, LEAST_BROAD if window.width >= BROAD else LEAST)
+        wide = max(sum(self.longest) + BESIDE_OPTIONS, LEAST)
         self.room = min(wide, window.width) - BESIDE_OPTIONS + 2
         most = max((len(self._whole(option)) for option in self.options), default=0)
         below = min(most, MOST_WHOLE) + 1 if most else 0
