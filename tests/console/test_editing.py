@@ -13,7 +13,7 @@ from rackwright.console.rows.consequence import foreseen
 from rackwright.console.screens.amplifier_position import AmplifierPosition
 from rackwright.console.terminal.glyphs import ASCII, UNICODE, Glyphs
 from rackwright.console.widgets.fields import Measure
-from rackwright.console.widgets.form import Form, Line
+from rackwright.console.widgets.form import ChoiceBox, Form, Line
 from rackwright.console.widgets.pane import Pane
 from rackwright.engine.finding import grouped
 from rackwright.model import edits
@@ -103,6 +103,33 @@ async def test_all_that_a_form_would_do_can_be_read_a_page_at_a_time() -> None:
             await hand.press("pageup")
         await hand.field("model")
         assert hand.words == first
+
+
+@pytest.mark.parametrize("size", [(60, 20), (80, 24), (100, 30), (200, 60)])
+@pytest.mark.parametrize(("near", "kind"), [("A1", "amplifier"), ("SUB-L1", "cabinet")])
+async def test_what_a_form_cuts_of_a_choice_stands_whole_below_it_and_nothing_moves(
+    size: tuple[int, int], near: str, kind: str
+) -> None:
+    async with opened(preset="small-room", size=size) as hand:
+        await hand.find(near)
+        await hand.add(kind)
+        await hand.field("model")
+        form = hand.screen
+        assert isinstance(form, Form)
+        box = form.boxes["model"]
+        assert isinstance(box, ChoiceBox)
+        heights = set()
+        for _ in box.options:
+            await hand.press("right")
+            told = next(option.words for option in box.options if option.value == box.value)
+            assert " ".join(told.split()) in hand.words, "in its line, or below"
+            assert "left/right/space/letter choose" in hand.words
+            heights.add(form.query_one("#whole").size.height)
+        assert len(heights) == 1, "nothing moves"
+        await hand.press("escape")
+        await hand.find("A1.1")
+        await hand.press("enter")
+        assert hand.screen.query_one("#whole").size.height == 0, "nothing is cut"
 
 
 async def test_pages_home_and_end_go_through_the_fields_where_a_text_does_not_take_them() -> None:

@@ -186,7 +186,8 @@ def nearest(typed: str, options: Sequence[Option]) -> list[Option]:
     return [option for _, option in sorted(begun or found, key=lambda each: each[0])]
 
 
-def _told(option: Option) -> str:
+def told_whole(option: Option) -> str:
+    """All that is said of an option."""
     return f"{option.value or '(none)'}: {option.words}" if option.words else option.value
 
 
@@ -263,7 +264,7 @@ class Picker(Dialog):
         """The lines of an option that is cut in the list; none of one that is not."""
         text = self._text(option, self._names(self.room))
         return (
-            wrapped(_told(option), self.room, self.glyphs)
+            wrapped(told_whole(option), self.room, self.glyphs)
             if cells(self.glyphs.spelt(text)) > self.room
             else []
         )

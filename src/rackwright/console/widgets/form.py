@@ -20,16 +20,27 @@ from textual.widgets import Input, Label, Static, TextArea
 
 from rackwright.console.rows.row import Row, cut, hanging, words, wrapped
 from rackwright.console.terminal.glyphs import Glyphs
-from rackwright.console.widgets.dialog import Box, Dialog, Hint, Picker, begins_a_word, styled
+from rackwright.console.widgets.dialog import (
+    MOST_WHOLE,
+    Box,
+    Dialog,
+    Hint,
+    Picker,
+    begins_a_word,
+    styled,
+    told_whole,
+)
 from rackwright.console.widgets.fields import Choice, Field, FieldError, Option, Values, Words
 from rackwright.console.widgets.pane import LOOKS, Bare
 from rackwright.units.text_table import cells, wrap
 from rackwright.units.wording import so_many, some
 
-AROUND, FEWEST = 7, 4
-"""Lines that frame, title and keys take with those between them; lines that the fields have at least."""
+AROUND, FEWEST = 6, 4
+"""Lines that the frame and the title take with those between them and what is below; lines that the fields have at least."""
 LEAST_TOLD, MOST_TOLD = 4, 6
 """Lines for the consequence."""
+INDENT = 2
+"""Cells before the whole of a choice."""
 MOST_NAMED = 3
 """Fields named of those that are missing: the message must fit."""
 HERE = LOOKS["head"] + LOOKS["here"]
@@ -97,7 +108,7 @@ class ChoiceBox(Widget, can_focus=True):
     def render(self) -> Text:
         """The value between arrows, and its words."""
         words = next((o.words for o in self.options if o.value == self.value), "")
-        value = self.glyphs.spelt(f"‹ {self.value or '(none)'} ›")
+        value = self.glyphs.spelt(_between_arrows(self.value))
         look = "reverse" if self.has_focus else ""
         told, style = words, "bright_black"
         if self.follows:
@@ -109,6 +120,10 @@ class ChoiceBox(Widget, can_focus=True):
             told = f"{[*wrapped(told, max(1, room - 4), self.glyphs), ''][0]} …"
         told = cut(f"  {told}", max(0, room + 2), self.glyphs).rstrip()
         return Text.assemble((value, look), (told, style), no_wrap=True)
+
+    def whole(self, width: int, below: int) -> tuple[dict[str, str], int]:
+        """Each value that is cut, with its words, in a box of that width → all of it; the lines that takes of `below` cells."""
+        return _whole(tuple(self.options), self.follows, width, below, self.glyphs)
 
     def action_turn(self, by: int) -> None:
         if self.options:
@@ -240,6 +255,22 @@ def _wrapped(text: str, width: int) -> tuple[str, ...]:
     return tuple(line.plain.rstrip() for line in Content(text).wrap(max(1, width)))
 
 
+def _between_arrows(value: str) -> str:
+    return f"‹ {value or '(none)'} ›"
+
+
+@functools.lru_cache(64)
+def _whole(
+    options: tuple[Option, ...], follows: str, width: int, below: int, glyphs: Glyphs
+) -> tuple[dict[str, str], int]:
+    found = dict[str, str]()
+    for option in options:
+        told = _following(follows, option.words) if follows else option.words
+        if cells(glyphs.spelt(f"{_between_arrows(option.value)}  {told}".rstrip())) > width:
+            found[option.value] = glyphs.spelt(told_whole(option))
+    return found, max((len(wrap(text, below)) for text in found.values()), default=0)
+
+
 class FieldList(VerticalScroll, inherit_bindings=False):
     """What scrolls after the cursor: the form has the keys."""
 
@@ -291,6 +322,7 @@ class Form(Dialog):
                     must = field.needed and not self._first(field)
                     with Line(f"{field.label} *" if must else field.label, _kind(field), self.glyphs):
                         yield self._box(field)
+            yield Static("", id="whole", markup=False)
             yield Static("", id="consequence")
             keys = ("enter apply", "esc close", *(("up/down go round",) if len(self.fields) > 1 else ()))
             hint = Hint(*keys)
@@ -334,11 +366,36 @@ class Form(Dialog):
             line.mark(line is event.widget.parent)
         here = next((field for field in self.fields if self.boxes[field.name] is event.widget), None)
         self.query_one(Hint).add(_takes(here) if here else "")
+        self._tell_whole()
+
+    @property
+    def _width(self) -> int:
+        """Cells of a line, known before any is laid out."""
+        width = self.query(Line).first().styles.width if self.boxes else None
+        return width.cells or LEAST_WIDTH if width is not None else LEAST_WIDTH
+
+    def _whole(self, box: ChoiceBox) -> tuple[dict[str, str], int]:
+        return box.whole(self._width - box.styles.margin.left, self._width - INDENT)
+
+    def _tell_whole(self) -> None:
+        """The whole of the choice that has the cursor, where its line cuts it."""
+        box = self.focused
+        whole = self._whole(box)[0].get(box.value, "") if isinstance(box, ChoiceBox) else ""
+        self.query_one("#whole", Static).update(whole, layout=False)
+
+    def _make_room(self) -> int:
+        """Lines for the whole of a choice, as many as the longest of those that are cut takes: so no step moves anything."""
+        choices = [box for box in self.boxes.values() if isinstance(box, ChoiceBox)]
+        lines = min(max((self._whole(box)[1] for box in choices), default=0), MOST_WHOLE)
+        self.query_one("#whole").styles.height = lines
+        self._tell_whole()
+        return lines
 
     def _fit(self) -> None:
         """Share the lines of the window out, so that consequence and keys stay in sight below the fields."""
-        fields, told = self.query_one("#fields"), self.query_one("#consequence")
-        free = self.size.height - AROUND
+        fields, told, hint = self.query_one("#fields"), self.query_one("#consequence"), self.query_one(Hint)
+        below = hint.get_content_height(self.size, self.size, self._width)
+        free = self.size.height - AROUND - below - self._make_room()
         lines = fields.virtual_size.height or len(self._open_boxes)  # before any is laid out
         room = min(max(free - lines, LEAST_TOLD), MOST_TOLD)
         fields.styles.max_height, told.styles.max_height = max(FEWEST, free - room), room
@@ -375,6 +432,7 @@ class Form(Dialog):
                 if likely != box.value:
                     box.value, box.proposed, box.follows = likely, likely, cause
             texts[field.name] = self.text_of(field.name)
+        self._fit()
 
     def values(self) -> dict[str, Any]:
         """Every field's value. Raises FieldError with the first field that can't be read."""
