@@ -210,31 +210,42 @@ def equipment(
 ) -> list[Row]:
     """Entries kind after kind, each with its figures and its origin; with `used`, how many things of the rig use it."""
     rows: list[Row] = []
+    name = _names(known)
     for kind in EQUIPMENT_KINDS:
         rows += [words("")] if rows else []
         rows.append(heading(kind.capitalize()))
         here = [item for item in known if item.kind == kind]
-        rows += list(_entries(here, width, glyphs, used)) or [words("  none", "dim")]
+        rows += list(_entries(here, name, width, glyphs, used)) or [words("  none", "dim")]
     return rows
 
 
+def _names(known: Sequence[Known]) -> int:
+    return _widest("", (item.entry.id for item in known), 24)
+
+
 def _entries(
-    known: Sequence[Known], width: int, glyphs: Glyphs, used: Mapping[tuple[str, str], int] | None
+    known: Sequence[Known],
+    name: int,
+    width: int,
+    glyphs: Glyphs,
+    used: Mapping[tuple[str, str], int] | None,
 ) -> Iterator[Row]:
-    name = _widest("", (item.entry.id for item in known), 24)
+    """Entries of a kind, their ids in `name` cells where that cuts no figure."""
     origin = _widest("", (item.origin for item in known))
     use = 10 if used is not None else 0
-    rest = width - name - origin - use - 4
     told = _aligned([figures_of(item.entry).split("  ") for item in known])
-    figures = _widest("", told, rest)
-    if figures + 2 + _widest("", (item.entry.name for item in known), rest) > rest:
+    figures = _widest("", told, width)
+    if name + figures > width - origin - use - 4:
+        name = _names(known)
+    rest = width - name - origin - use - 4
+    if figures + 2 + _widest("", (item.entry.name for item in known), rest) // 2 > rest:
         figures = 0  # each name stands behind its own then
     for item, text in zip(known, told, strict=True):
         text = text.ljust(figures)
         if item.entry.name and rest >= len(text) + 2 + len(item.entry.name) // 2:
             text = f"{text}  {item.entry.name}"
         count = (used or {}).get((item.kind, item.entry.id), 0)
-        uses = cut(f"{count} in use" if count else "unused", use, glyphs)
+        uses = cut(f"{count:>2} in use" if count else "unused", use, glyphs)
         yield Row(
             (
                 (f" {cut(item.entry.id, name, glyphs)}  ", "head" if item.origin == MINE else ""),
