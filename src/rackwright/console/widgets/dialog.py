@@ -339,9 +339,8 @@ class Question(Dialog):
         with Box():
             yield Static(Text(self.glyphs.spelt(self.text)))
             yield Label("")
-            for key, told in self.answers:
-                yield Label(Text.assemble((f" {key} ", "reverse"), f" {told}"))
-            yield Label(Text.assemble((" esc ", "reverse"), " close"))
+            for key, told in (*self.answers, ("esc", "close")):
+                yield Label(Text.assemble((f" {key:^3} ", "reverse"), f" {told}"))
 
     def on_key(self, event: Key) -> None:
         if event.character and event.character in [key for key, _ in self.answers]:
