@@ -180,3 +180,46 @@ async def test_help_is_searched_by_typing() -> None:
         assert "Undo the last edit" in hand.words
         await hand.press("escape")
         assert hand.screen is hand.workplace
+
+
+@pytest.mark.parametrize(
+    ("keys", "told"),
+    [
+        (("Z",), "Z does nothing here. Press ? for the keys."),
+        (("t", *"spares", "enter", "d"), "d (duplicate) acts on what is listed, and nothing is."),
+        (("t", *"spares", "enter", "delete"), "del (remove) acts on what is listed, and nothing is."),
+        (("t", *"spares", "enter", "I"), "I does nothing here. Press ? for the keys."),
+        (("M", "home", "delete"), "The intake can't be duplicated or removed."),
+        (("t", "enter", "A", "A"), "is as advised already."),
+    ],
+)
+async def test_a_key_that_does_nothing_says_so(keys: tuple[str, ...], told: str) -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        rig = hand.rig
+        for key in keys:
+            await hand.press(key)
+        assert told in hand.words
+        assert hand.rig == rig or "A" in keys
+        await hand.press("down")
+        assert told not in hand.words
+
+
+async def test_reversing_what_nothing_drives_says_so() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        pair = next(name for name in hand.session.assessment.index.pole_pairs)
+        hand.workplace.go_to(pair)
+        await hand.press("p", "up", "enter")
+        rig = hand.rig
+        await hand.press("r")
+        assert f"No channel drives {pair}: there is no polarity to reverse." in hand.words
+        assert hand.rig == rig
+
+
+async def test_a_key_typed_ahead_of_the_plans_that_they_do_not_know_is_told_there() -> None:
+    async with opened(preset="hall", size=(80, 24)) as hand:
+        await hand.find("A9.1")
+        await hand.burst("f", "f", "L")
+        assert "L does nothing here: esc closes the plans." in hand.words
+        assert not hand.session.edit_locked
+        await hand.press("down")
+        assert "does nothing" not in hand.words

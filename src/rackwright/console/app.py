@@ -169,6 +169,13 @@ class Console(KeyQueue):
         elif not isinstance(self.screen, Trouble):
             self.push_screen(Trouble("Something went wrong", [words(text)], self.glyphs))
 
+    async def _check_bindings(self, key: str, priority: bool = False) -> bool:
+        """Do what a key stands for; where that is nothing, it is said."""
+        done = await super()._check_bindings(key, priority)
+        if not (done or priority) and isinstance(self.screen, ConsoleScreen) and self.screen.is_mounted:
+            self.screen.idle(key.replace("_", " "))
+        return done
+
     async def run_action(
         self,
         action: "str | ActionParseResult",

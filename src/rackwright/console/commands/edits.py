@@ -259,6 +259,10 @@ def reverse(editor: Editor) -> None:
     wired = {name: pole_or_none(index.sockets[pair.socket].pole(pair.pair)) for name, pair in pairs.items()}
     if turned := {name: pole._replace(sign=-pole.sign).text for name, pole in wired.items() if pole}:
         _patch(editor, turned)
+    else:
+        editor.say(
+            f"No channel drives {few([*pairs], 3)}: there is no polarity to reverse. Press p.", "yellow"
+        )
 
 
 ENDS = frozenset({"socket", "pole", "cabinet", "line", "section"})

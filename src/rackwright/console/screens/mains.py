@@ -240,7 +240,7 @@ class MainsTree(RigTable):
 
     def action_remove(self) -> None:
         """Remove it, or all chosen."""
-        if (places := self.editable()) and not self.editor.locked():
+        if (places := self.copied_or_removed()) and not self.editor.locked():
             self.editor.remove(places, "unplug or feed these from elsewhere", self.make)
 
     def editable(self) -> tuple[str, ...]:

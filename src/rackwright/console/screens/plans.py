@@ -35,6 +35,8 @@ PROVING = "Plan 1 is the best found so far; better ones are looked for …"
 BETTER = "A better plan has been found: close and press R to see it."
 NOTHING_TO_TICK = "No steps. Take it, and the night log notes it as decided."
 LEFT = "Decided and noted in the night log: {} left as it is. Press f on it once it is repaired."
+PAINTED = 0.02
+"""Seconds in which it stands there that plans are looked for, which would have to share the processor with the search."""
 WIDE = 110
 """Columns from which the steps stand beside what a plan does."""
 
@@ -80,10 +82,8 @@ class Plans(ConsoleScreen[None]):
         self.searching = True
         """Whether one better than the first is looked for."""
         self._left = False
-
-    @property
-    def awaits(self) -> bool:
-        return self.found is None and not self.takes_keys
+        self.said = ""
+        """What the last key had said."""
 
     @property
     def failed(self) -> tuple[str, ...]:
@@ -113,7 +113,7 @@ class Plans(ConsoleScreen[None]):
         rig, prior = self.editor.session.rig, self.editor.session.assessment
         planned = [name for name in recovery.failed(rig) if name not in self.names]
         self._told = recovery.in_turn(rig, prior, planned=planned, between=self._go_on)
-        self._search(self._show_first)
+        self.set_timer(PAINTED, lambda: self._search(self._show_first))
 
     def _search(self, then: Callable[[Recovery], None]) -> None:
         """Look on for plans: for the first, for those besides that are found at once, then whether there are better ones."""
@@ -205,7 +205,7 @@ class Plans(ConsoleScreen[None]):
         self.plans.entitle(*view.failed(found, self.failed))
         self.plans.show(lambda width: view.plans(found, width))
         sure = PROVING if self.searching else found.told
-        self.query_one("#status", Foot).say([(sure, "dim")])
+        self.query_one("#status", Foot).say([(self.said, "")] if self.said else [(sure, "dim")])
         self._say_keys(self.KEYS)
         self._draw_plan(found)
 
@@ -229,6 +229,15 @@ class Plans(ConsoleScreen[None]):
 
         self.does.show(does)
         self.steps.show(beside)
+
+    def on_key(self) -> None:
+        if self.said:
+            self.said = ""
+            self.redraw()
+
+    def idle(self, key: str) -> None:
+        self.said = f"{key} does nothing here: esc closes the plans."
+        self.redraw()
 
     def action_roll(self, by: int) -> None:
         for pane in (self.does, self.steps):

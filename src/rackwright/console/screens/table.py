@@ -117,10 +117,25 @@ class TableScreen(RigScreen[Any]):
         self.query_one("#keys", Foot).say(self.foot)
 
     @property
+    def _lacks(self) -> frozenset[str]:
+        """The actions that have no row to act on."""
+        return frozenset() if any(row.place for row in self.query_one(Pane).rows) else OF_A_ROW
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool:
+        """Let those go that have no row to act on: then their key does nothing here."""
+        return action not in self._lacks
+
+    def idle(self, key: str) -> None:
+        command = next((each for each in self.KEYS if each.key == key), None)
+        if command is None:
+            super().idle(key)
+        else:
+            self.say(f"{command.key_words} ({command.label}) acts on what is listed, and nothing is.")
+
+    @property
     def foot(self) -> Sequence[Part]:
         """The keys that act here, as many as fit."""
-        without = () if any(row.place for row in self.query_one(Pane).rows) else OF_A_ROW
-        keys = [each for each in self.KEYS if each.action not in without]
+        keys = [each for each in self.KEYS if each.action not in self._lacks]
         return status.keys(keys, self.session, self.size.width)
 
     def action_edit(self) -> None:
@@ -179,9 +194,15 @@ class RigTable(TableScreen):
         """What the cursor is on, where that has an id of its own."""
         return (self.place,) if kind_of(self.session.assessment, self.place) in KINDS else ()
 
+    def copied_or_removed(self) -> tuple[str, ...]:
+        """What the keys for that act on; that it is nothing is said."""
+        if not (places := self.editable()):
+            self.say(f"{self.place or 'The intake'} can't be duplicated or removed.", "yellow")
+        return places
+
     def action_duplicate(self) -> None:
         """Add a copy of each thing that is meant; the cursor goes to the last copy."""
-        if not (places := self.editable()) or self.editor.locked():
+        if not (places := self.copied_or_removed()) or self.editor.locked():
             return
         before = self.session.rig
         if self.make(f"duplicate {few(places)}", lambda rig: edits.duplicate_all(rig, places)[0]):
@@ -329,7 +350,7 @@ class OwnedStock(Spares):
         """Take what the user's own list has and the rig's has not into the rig."""
         own = self._own()
         if not own:
-            self.say("Your own stock list is empty: import one with I, or press a.", "yellow")
+            self.say("Your own stock list is empty: press a, or import one with I from the racks.", "yellow")
         if not own or self.editor.locked():
             return
         options = self.editor.options

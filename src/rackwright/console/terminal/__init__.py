@@ -13,5 +13,6 @@ is pinned, and a test reads this list:
 - `Screen._vertical_scrollbar`, `_start_widget`: a pane has a scroll bar of its own (`widgets.pane`).
 - `App._disable_notifications`, `App._disable_tooltips`: none is ever shown, but each screen would hold both and lay itself out
   anew for them (`app`).
+- `App._check_bindings`: that a key does nothing is said (`app`).
 - `App._fatal_error`: what nothing can go on after ends with a sentence, not with a screen of code (`app`).
 """

@@ -31,25 +31,23 @@ class ConsoleScreen(Screen[ScreenResultType], Generic[ScreenResultType]):
     PATIENCE: ClassVar[int] = 4
     """Frames that a painting is put off at most, while each of them lays the screen out anew."""
     LOOKS_AHEAD: ClassVar[int] = 96
-    """Frames that the first painting is put off at most, while what is to be seen is awaited; any, while keys are dealt with."""
+    """Frames that a painting is put off at most while keys are dealt with."""
 
     focused: Reactive[Widget | None] = Reactive(None, repaint=False)  # widgets paint their own focus
     _unpainted = False
-    _put_off = _awaited = 0
+    _put_off = 0
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
         self._compositor = Composer()
 
     @property
-    def awaits(self) -> bool:
-        """Whether what is to be seen may come any moment, so that what stands there now is not worth its bytes."""
-        return False
-
-    @property
     def is_current(self) -> bool:
         """Whether it is painted: only the foremost is, as each covers what is under it."""
         return self.is_active
+
+    def idle(self, key: str) -> None:
+        """Say, where there is a line for it, that a key does nothing here."""
 
     def classes_in(self, size: Size) -> dict[str, bool]:
         """By which the style sheet tells windows apart: where there is little room frames go first, then the status line.
@@ -82,17 +80,10 @@ class ConsoleScreen(Screen[ScreenResultType], Generic[ScreenResultType]):
         self._update_timer.resume()
 
     def _on_timer_update(self) -> None:
-        """A frame: lay out, gather what changed, and paint it; after a layout only in the next, as it may move again.
-
-        What is awaited is waited for at first: over a slow link each painting is dear.
-        """
+        """A frame: lay out, gather what changed, and paint it; after a layout only in the next, as it may move again."""
         laid_out = self._layout_required
         super()._on_timer_update()
         if not self._unpainted:
-            return
-        if self.awaits and self._awaited < self.LOOKS_AHEAD:
-            self._awaited += 1
-            self._update_timer.resume()
             return
         patience = self.LOOKS_AHEAD if getattr(self.app, "at_a_key", False) else self.PATIENCE * laid_out
         if self._put_off < patience:
@@ -115,6 +106,9 @@ class RigScreen(ConsoleScreen[ScreenResultType]):
         """Say something until the next key; that edits are not safe is said as long as it is so."""
         trouble = self.session.journal_trouble
         self.query_one(Said).say(f"{text} {trouble}".strip(), "bold red" if trouble else style)
+
+    def idle(self, key: str) -> None:
+        self.say(f"{key} does nothing here. Press ? for the keys.")
 
     @property
     def says(self) -> bool:
