@@ -21,7 +21,7 @@ WHEN = ("Before", "Failed", "After")
 MOST = (6, 3, 2, 1)
 """Names in a title, as many as fit."""
 TIME, SILENT, LEVEL, ROLE = 8, 8, 5, 18
-"""Cells of what stands beside a plan's first move, the last of them at most."""
+"""Cells of what stands beside a plan's first move, the last of them at most where the moves need the rest."""
 
 
 def plans(found: Recovery, width: int) -> list[Row]:
@@ -30,9 +30,11 @@ def plans(found: Recovery, width: int) -> list[Row]:
     Words that don't fit go on below: which plan it is nobody may have to guess.
     """
     named, shown_as = "First move", "Shown as"
-    role = min(ROLE, max(len(each) for each in (shown_as, *(", ".join(plan.roles) for plan in found.plans))))
-    room = width - TIME - SILENT - LEVEL - role - 5
-    room = min(room, max(len(each) for each in (named, *(plan.opening for plan in found.plans))))
+    longest = max(len(each) for each in (named, *(plan.opening for plan in found.plans)))
+    role = max(len(each) for each in (shown_as, *(", ".join(plan.roles) for plan in found.plans)))
+    rest = width - TIME - SILENT - LEVEL - 5
+    role = min(role, max(ROLE, rest - longest))
+    room = min(rest - role, longest)
     head = f"{'Time':>{TIME}}{'Silent':>{SILENT}}{LEVEL_HEAD:>{LEVEL}}"
     rows = [titles(f"   {fit(named, room)}{head}  {shown_as}")]
     for number, plan in enumerate(found.plans):
