@@ -56,6 +56,18 @@ async def test_why_elsewhere_leads_to_the_figures() -> None:
 # --- the graph ---
 
 
+async def test_in_a_small_window_the_kick_names_every_curve_and_in_one_of_80_columns_says_its_remark_to_the_end() -> (
+    None
+):
+    async with opened(preset="small-room", size=(60, 20)) as hand:
+        await hand.find("A1.2")
+        await hand.press("g", "k")
+        assert all(name in hand.words for name in ("as wired", "chained on one pair", "ideal source"))
+        assert "the kick ends" in hand.words
+        await hand.resize(80, 20)
+        assert hand.words.partition(" i impedance")[0].endswith("without inductance and filters.")
+
+
 async def test_the_graph_plots_what_is_selected_and_says_its_lowest() -> None:
     async with opened(preset="small-room") as hand:
         await hand.find("A1.1")
