@@ -38,8 +38,9 @@ MOST_DEPENDENTS = 8
 """Told one by one of what depends on a thing."""
 
 
-def _added(name: str, times: int) -> str:
-    return f"{name} is added." if times == 1 else f"{name} and {times - 1} more are added."
+def _added(name: str, times: int, cabinet: bool) -> str:
+    told = f"{name} is added." if times == 1 else f"{name} and {times - 1} more are added."
+    return f"{told} Lines to them: c, then tab." if cabinet and times > 1 else told
 
 
 class Host(Protocol):
@@ -217,7 +218,8 @@ class Editor:
                     return
                 if sheet.adds and place and self.session.exists(place):
                     self.host.go_to(place, added=True)
-                    self.say(_added(place, values.get("times") or len(values.get("lengths", "1"))))
+                    times = values.get("times") or len(values.get("lengths", "1"))
+                    self.say(_added(place, times, place in self.session.assessment.index.cabinets))
 
         from rackwright.console.widgets.form import Form
 

@@ -126,6 +126,7 @@ class Sheets:
         But for those in `special`, which has their values now: these `build` puts into the thing.
         """
         special = special or {}
+        fields = sorted(fields, key=lambda field: field.name != "model")  # from it much else follows
         plain = [field.name for field in fields if field.name not in special]
         several = new and kind not in _ONE_OF_A_KIND
 
