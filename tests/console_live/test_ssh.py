@@ -48,9 +48,9 @@ def build(terminal: Terminal) -> None:
     terminal.press("n")
     terminal.until("No rack yet")
     add(terminal, "rack", DOWN, DOWN, "4")
-    add(terminal, "amplifier", DOWN, "a", "mp-4ch-12", "enter")
+    add(terminal, "amplifier", "a", "mp-4ch-12", "enter")
     add(terminal, "socket", DOWN, DOWN, "A", "1.1", "enter", DOWN, "A", "1.2", "enter")
-    add(terminal, "cabinet", DOWN, "s", "ub-d", "enter", UP, "SUB-L1", DOWN, DOWN, "s", "plit", "enter")
+    add(terminal, "cabinet", "s", "ub-d", "enter", DOWN, "SUB-L1", DOWN, "s", "plit", "enter")
     terminal.press("/", "R1-1", "enter", "c", "SUB-L1", "enter", "20 m", "enter")
     terminal.until("undo add line C1")
 
