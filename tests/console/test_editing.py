@@ -1049,3 +1049,14 @@ async def test_a_new_feed_begins_where_the_last_one_ends_where_that_leaves_it_an
 def test_a_size_in_mm2_typed_as_a_bare_number_is_read_back_in_mm2() -> None:
     size = Measure("size", "Size", ConductorSize)
     assert (size.note("2.5"), size.note("2.5 mm2"), size.note("12 AWG")) == ("= 2.5 mm²", "", "3.31 mm²")
+
+
+async def test_a_label_of_two_lines_that_an_edge_of_the_form_cuts_tells_so() -> None:
+    async with opened(preset="small-room", size=(60, 21)) as hand:
+        await hand.press("t")
+        await hand.pick("Settings")
+        assert "Its voltage dip at…" in hand.text
+        assert "full load" not in hand.text
+        await hand.resize(60, 40)
+        assert "Its voltage dip at " in hand.text
+        assert "  full load" in hand.text

@@ -234,10 +234,22 @@ class Line(Bare):
         label, told, _ = self._texts(width)
         return max(1, len(label), len(told))
 
+    def _cut(self) -> tuple[int, int]:
+        """The first of its lines that is seen, and how many are down to the edge of what scrolls."""
+        fields = self.parent
+        assert isinstance(fields, Widget)
+        above = fields.scroll_offset.y - self.virtual_region.y
+        return above, above + fields.size.height
+
     def render_line(self, y: int) -> Strip:
         """A line of the label, and of what is said; where the keys go to it the label is a bar that points at the box."""
         label, told, start = self._texts(self.size.width)
         before, after = (lines[y] if y < len(lines) else "" for lines in (label, told))
+        above, below = self._cut()
+        if before and y == above > 0:
+            before = f"{self.glyphs.spelt('…')}{before.lstrip() if self.glyphs.ascii else before[1:]}"
+        elif y + 1 == below < len(label):
+            before += self.glyphs.spelt("…")
         if self.here and before:
             room = self._box.styles.margin.left - self.GAP
             before = f"{before:<{room}}"
@@ -273,6 +285,15 @@ def _whole(
 
 class FieldList(VerticalScroll, inherit_bindings=False):
     """What scrolls after the cursor: the form has the keys."""
+
+    def watch_scroll_y(self, old_value: float, new_value: float) -> None:
+        """Draw anew what tells that an edge cuts it."""
+        super().watch_scroll_y(old_value, new_value)
+        self.on_resize()
+
+    def on_resize(self) -> None:
+        for line in self.query(Line):
+            line.refresh()
 
 
 class Form(Dialog):
