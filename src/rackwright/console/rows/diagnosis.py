@@ -8,7 +8,7 @@ from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import diagnosis, recovery
 from rackwright.engine.diagnosis import OUTCOMES, SIDES, AnswerError, Diagnosis, Suspect, Table
 from rackwright.units.text_table import wrap
-from rackwright.units.wording import some
+from rackwright.units.wording import so_many, some
 
 STYLES = {"plays": "ok", "silent": "stop"}
 """How an answer looks; any other is a warning."""
@@ -99,7 +99,8 @@ def title(told: Diagnosis) -> str:
     if not told.answers and not told.found:
         return "May have failed"
     if told.paired:
-        return f"No single cause agrees; {number} pairs do" if number else "No cause and no pair agrees"
+        pairs = f"{so_many(number, 'pair')} {'does' if number == 1 else 'do'}"
+        return f"No single cause agrees; {pairs}" if number else "No cause and no pair agrees"
     if told.nothing_new:
         return "Nothing more than is marked"
     return "1 cause agrees" if number == 1 else f"{number} causes agree, likeliest first"
