@@ -20,7 +20,7 @@ from rackwright.units.text_table import wrap
 
 PHASE, DEVICE, FULL, RCD, MARK = 8, 7, 13, 10, 7
 """Cells of the columns beside the name: phases, rating and curve, a bar with its figure, RCD, severity or `failed`."""
-BESIDE = PHASE + DEVICE + 2 * FULL + RCD + MARK + 5
+BESIDE = PHASE + DEVICE + 2 * FULL + MARK + 4
 LEAST_NAME = 10
 
 Node: TypeAlias = str | Board | Circuit | Amplifier | Load
@@ -39,8 +39,9 @@ def rows(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
             heading("On no circuit"),
             *(row for each in loose for row in tree.node(each, "", "")),
         ]
-    guard = index.rig.supply.guard
-    told = f"Bars fill towards the limit: at programme, and driven hard. {guard}: what leaks, of its rating."
+    told = "Bars fill towards the limit: at programme, and driven hard."
+    if assessment.rcds:
+        told += f" {index.rig.supply.guard}: what leaks, of its rating."
     found += [words(""), *(words(line, "dim") for line in wrap(told, width))]
     return [*found, *caution(cautions.PLANNING, width)]
 
@@ -63,9 +64,10 @@ class _Tree:
     def __init__(self, assessment: Assessed, width: int, glyphs: Glyphs) -> None:
         self.assessment, self.index, self.glyphs = assessment, assessment.index, glyphs
         # where there is no room the phases and what leaks go: both are told of what is selected
-        whole = width >= BESIDE + LEAST_NAME
-        self.phase, self.rcd = (PHASE, RCD) if whole else (-1, -1)
-        beside = BESIDE if whole else BESIDE - PHASE - RCD - 2
+        leaks = RCD + 1 if assessment.rcds else 0
+        whole = width >= BESIDE + leaks + LEAST_NAME
+        self.phase, self.rcd = (PHASE if whole else -1), (leaks - 1 if whole else -1)
+        beside = BESIDE + leaks if whole else BESIDE - PHASE - 1
         self.width, self.name = width, max(LEAST_NAME, width - beside)
         self.marks = Marks(assessment)
 
