@@ -160,13 +160,18 @@ class Sheets:
         return next((name for code, name in _ABOUT.items() if code in codes and name in names), "")
 
     def _told_of_several(self, edited: Rig) -> str:
-        """What drives each of several new sockets; which circuits several new amplifiers go on, where not on one."""
+        """What drives each of several new sockets; which circuits several new amplifiers go on, where not on one; that several new
+        cabinets are all on one side."""
         sockets = [each for each in edited.sockets() if each.id not in self.index.sockets]
         amplifiers = [each for each in edited.amplifiers() if each.id not in self.index.amplifiers]
         if len(sockets) > 1:
             return "; ".join(f"{s.id}: {self._driven(s) or 'not wired'}" for s in sockets)
         if len({each.circuit for each in amplifiers}) > 1:
             return "; ".join(f"{each.id} on {each.circuit or 'no circuit'}" for each in amplifiers)
+        cabinets = [each for each in edited.cabinets if each.id not in self.index.cabinets]
+        if len(cabinets) > 1 and (side := cabinets[0].side):
+            names = ", ".join(each.id for each in cabinets)
+            return f"All on the {side}: {names}. For one on each side add one, then press D."
         return ""
 
     def _driven(self, socket: Socket) -> str:
