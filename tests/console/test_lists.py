@@ -212,6 +212,18 @@ def selected(hand: Hand) -> tuple[int, str]:
     return y, text
 
 
+async def test_a_bar_is_inked_in_its_colour_under_the_cursor_too() -> None:
+    async with opened(preset="hall", size=(80, 24)) as hand:
+        await hand.press("M", "down")
+        inks = set()
+        for strip in hand.strips()[1:-3]:
+            for text, style, _ in strip:
+                if style is not None and "█" in text:
+                    inks.add((style.reverse, style.bgcolor if style.reverse else style.color))
+        assert {reverse for reverse, _ in inks} == {None, True}, "some of them under the cursor"
+        assert len({ink for _, ink in inks}) == 1
+
+
 def test_every_screen_with_a_list_is_tried() -> None:
     for module in pkgutil.walk_packages(rackwright.console.__path__, "rackwright.console."):
         importlib.import_module(module.name)

@@ -295,5 +295,5 @@ def bar(limit: Limit, value: float, glyphs: Glyphs) -> list[Part]:
         word = "over" if limit.bound == "at most" else "under"
         return [(f"{glyphs.full * (BAR - len(word))} {word}", "stop")]
     filled = int(BAR * min(1 - margin + 1e-9, 1.0))
-    style = "warn" if margin < 0.1 else "ok"
+    style = "nearly" if margin < 0.1 else "filled"
     return [(glyphs.full * filled, style), (glyphs.empty * (BAR - filled) + " ", "dim")]

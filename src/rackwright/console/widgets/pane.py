@@ -23,7 +23,7 @@ from textual.scrollbar import ScrollBar, ScrollBarRender
 from textual.strip import Strip
 from textual.widget import Widget
 
-from rackwright.console.rows.row import STYLES, Part, Row, width_of
+from rackwright.console.rows.row import BARS, STYLES, Part, Row, width_of
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.units.text_table import cells
 from rackwright.units.typography import spelled
@@ -33,10 +33,15 @@ LOOKS = {name: Style.parse(look) if look else Style.null() for name, look in STY
 _PLAIN = Style.null()
 _REVERSE = Style(reverse=True)
 _TURNED = {
-    name: _REVERSE + Style(bold=name != "dim" and (look.bold or look.color is not None))
+    name: _REVERSE
+    + (
+        Style(bgcolor=look.color)
+        if name in BARS
+        else Style(bold=name != "dim" and (look.bold or look.color is not None))
+    )
     for name, look in LOOKS.items()
 }
-"""The same under the cursor: on one ground, what stands out by its colour in bold."""
+"""The same under the cursor: on one ground, what stands out by its colour in bold; a bar is inked in its colour still."""
 _BOLD = Style(bold=True)
 GUTTER, LEAST = 2, 10
 AROUND = GUTTER + 3
