@@ -176,8 +176,7 @@ class Table:
         """Its layout for a width, and where the first column begins."""
         layouts = (self._layout(kept, gap) for kept in self._shown for gap in GAPS)
         layout = next((each for each in layouts if each.need <= width), self._narrowest)
-        longest = max((sized.lead for sized in self._all), default=0)
-        return layout, max(0, min(width - layout.total, max(layout.first, longest + layout.gap)))
+        return layout, max(0, min(width - layout.total, layout.first + layout.gap - 1))
 
     # --- how it is laid out ---
 
