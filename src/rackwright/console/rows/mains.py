@@ -1,7 +1,7 @@
 """The mains tree in rows: intake and phases, boards, circuits, and what hangs on them, each with how full it is at both duties."""
 
 from collections.abc import Iterator, Sequence
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
 
 from rackwright.console.rows import results
 from rackwright.console.rows.racks import Marks
@@ -30,15 +30,13 @@ Node: TypeAlias = str | Board | Circuit | Amplifier | Load
 def rows(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
     """The whole tree, what is on no circuit, what the columns are, and the caution."""
     tree, index = _Tree(assessment, width, glyphs), assessment.index
-    found = [*_most_loaded(assessment, width), tree.heads(), *tree.intake()]
+    lines: list[_Line | Row] = [*tree.intake()]
     if not index.circuits:
-        found.append(words("No circuit yet. Press a to add one."))
+        lines.append(words("No circuit yet. Press a to add one."))
     if loose := tree.hanging(""):
-        found += [
-            words(""),
-            heading("On no circuit"),
-            *(row for each in loose for row in tree.node(each, "", "")),
-        ]
+        lines += [words(""), heading("On no circuit")]
+        lines += [line for each in loose for line in tree.node(each, "", "")]
+    found = [*_most_loaded(assessment, width), *tree.rows(lines)]
     told = "Bars fill towards the limit: at programme, and driven hard."
     if assessment.rcds:
         told += f" {index.rig.supply.guard}: what leaks, of its rating."
@@ -58,6 +56,18 @@ def _most_loaded(assessment: Assessed, width: int) -> Iterator[Row]:
         yield from (words(line) for line in wrap(told, width))
 
 
+class _Line(NamedTuple):
+    """What stands on the line of a node; `lead` before its name, `told` behind it."""
+
+    name: str
+    lead: str
+    told: str
+    place: str
+    phases: str = ""
+    rated: str = ""
+    rcd: str = ""
+
+
 class _Tree:
     """One drawing of the tree."""
 
@@ -71,41 +81,46 @@ class _Tree:
         self.width, self.name = width, max(LEAST_NAME, width - beside)
         self.marks = Marks(assessment)
 
-    def heads(self) -> Row:
-        """What the columns are."""
+    def rows(self, lines: Sequence[_Line | Row]) -> Iterator[Row]:
+        """The lines under their headings, the columns beside the longest name."""
+        named = (line for line in lines if isinstance(line, _Line))
+        lengths = (len(self.glyphs.spelt(f"{line.lead}{line.name} {line.told} ")) for line in named)
+        if self.name > (longest := max(LEAST_NAME, *lengths)):
+            self.name, self.phase = longest, self.phase + (self.phase > 0)
         names = ("", "Phase", "Rating", "Programme", "Driven hard", self.index.rig.supply.guard)
         sizes = (self.name, self.phase, DEVICE, FULL, FULL, self.rcd)
-        return titles(in_columns(names, sizes, self.glyphs))
+        yield titles(in_columns(names, sizes, self.glyphs))
+        yield from (self._row(line) if isinstance(line, _Line) else line for line in lines)
 
-    def intake(self) -> Iterator[Row]:
+    def intake(self) -> Iterator[_Line | Row]:
         """The supply, and all that hangs on it."""
         supply, phases = self.index.rig.supply, self.index.supply_phases
-        yield self._row(
+        yield _Line(
             "Intake", "", str(supply.voltage), "", "-".join(phases), supply.rated(supply.rating, supply.curve)
         )
         split: tuple[Node, ...] = tuple(sorted(self.index.used_phases)) if len(phases) > 1 else ()
         yield from self._below((*split, *self._fed("")), "")
 
-    def node(self, thing: Node, lead: str, beneath: str) -> Iterator[Row]:
+    def node(self, thing: Node, lead: str, beneath: str) -> Iterator[_Line | Row]:
         """A node with all under it; `lead` stands before it, `beneath` before what is under it."""
         match thing:
             case str():
-                yield self._row(thing, lead, "", thing)
+                yield _Line(thing, lead, "", thing)
             case Board() | Circuit():
                 rating = thing.rating if isinstance(thing, Board) else thing.breaker
                 rated = self.index.rig.supply.rated(rating, thing.curve)
                 phases = "-".join(self.index.phases_at(thing))
                 told, rcd = _cable(thing.supply_cable), self._leakage(thing.id)
-                yield self._row(thing.id, lead, told, thing.id, phases, rated, rcd)
+                yield _Line(thing.id, lead, told, thing.id, phases, rated, rcd)
                 on_it = self._fed(thing.id) if isinstance(thing, Board) else self.hanging(thing.id)
                 if isinstance(thing, Circuit) and thing.measured:
                     lead_ = beneath + (self.glyphs.bar if on_it else self.glyphs.gap)
                     yield from self._measured(thing, thing.measured, lead_)
                 yield from self._below(on_it, beneath)
             case Amplifier():
-                yield self._row(thing.id, lead, thing.model, thing.id)
+                yield _Line(thing.id, lead, thing.model, thing.id)
             case Load():
-                yield self._row(thing.id, lead, thing.name, thing.id)
+                yield _Line(thing.id, lead, thing.name, thing.id)
 
     def _leakage(self, place: str) -> str:
         """What leaks behind an RCD, of its rating."""
@@ -123,7 +138,7 @@ class _Tree:
         boards = (each for each in self.index.rig.boards if each.source == board)
         return [*boards, *(each for each in self.index.rig.circuits if each.board == board)]
 
-    def _below(self, things: Sequence[Node], lead: str) -> Iterator[Row]:
+    def _below(self, things: Sequence[Node], lead: str) -> Iterator[_Line | Row]:
         for thing in things:
             last = thing is things[-1]
             sign, beneath = (
@@ -147,10 +162,9 @@ class _Tree:
         for line in wrap(told, self.width - len(lead)):
             yield Row(((lead, "dim"), (line, "note")), selectable=False)
 
-    def _row(
-        self, name: str, lead: str, told: str, place: str, phases: str = "", rated: str = "", rcd: str = ""
-    ) -> Row:
+    def _row(self, line: _Line) -> Row:
         """One node. What is told of it gives way to its columns where there are any; a long name takes of theirs."""
+        name, lead, told, place, phases, rated, rcd = line
         rated = f"{fit(phases, self.phase)} {rated}" if self.phase > 0 else rated
         columns = rated if rated.strip() else ""
         room = self.name - len(lead) - len(name)
