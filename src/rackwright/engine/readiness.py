@@ -6,7 +6,7 @@ from typing import NamedTuple
 from rackwright.engine.assess import Assessed
 from rackwright.engine.finding import counted, grouped, sentence_of
 from rackwright.engine.meter_check.kept_readings import checked
-from rackwright.units.wording import so_many
+from rackwright.units.wording import runs, so_many
 
 
 class Point(NamedTuple):
@@ -39,7 +39,7 @@ def _lines(assessment: Assessed) -> Point:
     for item in found:
         if item.status != "as expected":
             verdicts.setdefault(item.status, {})[item.test.line] = None
-    left = tuple(f"{verdict}: {' '.join(verdicts[verdict])}" for verdict in _ordered(verdicts))
+    left = tuple(f"{verdict}: {runs(verdicts[verdict])}" for verdict in _ordered(verdicts))
     told = f"{proved} of {len(found)} pole pairs proved by a meter"
     return Point(told, "Read each pole pair with a meter, with the amplifiers off.", left)
 

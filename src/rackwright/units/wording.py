@@ -1,8 +1,11 @@
 """Names in a sentence: all of them, or the first and how many more; and how many there are of a thing."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from string import digits
 
 MOST = 6
+RUN = 3
+"""Names of a run at the least."""
 
 
 def listed(names: Sequence[str], word: str = "and") -> str:
@@ -19,6 +22,29 @@ def some(names: Sequence[str], most: int = MOST) -> str:
 def few(names: Sequence[str], most: int = MOST) -> str:
     """The same in a sentence: `A1 and A2` where that is all."""
     return listed(names) if len(names) <= most else some(names, most)
+
+
+def runs(names: Iterable[str]) -> str:
+    """Names one after the other, those that count on as one: `A1.1–4 A2.1 A2.2`."""
+    found: list[list[str]] = []
+    for name in names:
+        if found and _next(found[-1][-1]) == name:
+            found[-1].append(name)
+        else:
+            found.append([name])
+    return " ".join(f"{run[0]}–{_parted(run[-1])[1]}" if len(run) >= RUN else " ".join(run) for run in found)
+
+
+def _next(name: str) -> str:
+    """The name that counts on from one; nothing where it does not end in a number."""
+    stem, number = _parted(name)
+    return f"{stem}{int(number) + 1}" if number else ""
+
+
+def _parted(name: str) -> tuple[str, str]:
+    """A name without the number at its end, and the number."""
+    stem = name.rstrip(digits)
+    return stem, name[len(stem) :]
 
 
 def ranged(low: int, high: int) -> str:

@@ -20,7 +20,7 @@ from rackwright.model.equipment import (
 from rackwright.model.lines import Spare, Stock
 from rackwright.model.racks import Feed
 from rackwright.units.text_table import wrap
-from rackwright.units.wording import so_many
+from rackwright.units.wording import runs, so_many
 
 LIMITERS = slice(3, 5)
 """Figures among the columns of feeds."""
@@ -306,7 +306,7 @@ def _widest(title: str, texts: Iterable[str], most: int = 16) -> int:
 
 def _count(names: Sequence[str]) -> str:
     """How many, and which."""
-    return f"{len(names)}: {' '.join(names)}" if names else "none"
+    return f"{len(names)}: {runs(names)}" if names else "none"
 
 
 def _or_dash(value: object) -> str:
