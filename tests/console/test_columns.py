@@ -55,7 +55,7 @@ async def test_what_drives_each_pole_pair_is_typed_down_its_column() -> None:
         await hand.press("delete", "y")
         await hand.find("R1-1")
         await hand.press("E")
-        assert "Pole pair 1  Pole pair 2" in hand.text
+        assert "[Pole pair 1] Pole pair 2" in hand.text
         await hand.burst("right", *"a1.2")
         assert "= A1.2 sub, on R1-1, drives no cabinet" in hand.words
         await hand.burst("enter", "delete", "down", *"-a1.4", "enter")
@@ -75,3 +75,16 @@ async def test_feeds_are_given_to_what_is_chosen_by_a_few_letters() -> None:
         assert '"nothing" is none of' in hand.words
         channels = hand.rig.racks[0].amplifiers[0].channels
         assert [channel.feed for channel in channels] == ["sub", "top-high", "sub", "top-low"]
+
+
+async def test_left_and_right_put_in_what_is_typed_and_a_letter_within_a_word_is_no_choice() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await hand.find("SUB-L1")
+        await hand.press("E")
+        while "[Side" not in hand.text:
+            await hand.press("right")
+        await hand.press("i")
+        assert '"i" is none of: left, right' in hand.words
+        await hand.press("backspace", "r", "left")
+        assert hand.rig.cabinets[0].side == "right"
+        assert "[Side" not in hand.text

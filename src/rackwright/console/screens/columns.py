@@ -17,15 +17,22 @@ from rackwright.console.rows.row import Row, fit, heading
 from rackwright.console.screens.table import BACK, RigTable, bindings, editing
 from rackwright.console.screens.table import REDO as TABLE_REDO
 from rackwright.console.screens.table import UNDO as TABLE_UNDO
-from rackwright.console.widgets.dialog import Picker, nearest
+from rackwright.console.widgets.dialog import INSIDE, Picker, far, nearest
 from rackwright.console.widgets.fields import Choice, Field, FieldError
 from rackwright.console.widgets.pane import Pane
 from rackwright.engine.assess import Assessed
 from rackwright.model.rig import Rig
 
 PUT_IN = editing("enter", "put_in", "next row", "Put in what is typed, go to the next row")
-COLUMN = Command("right", "column(1)", "column", "Go to the next column", "Table", shown_key="left/right")
-BEFORE = Command("left", "column(-1)", "", "Go to the column before", "Table")
+COLUMN = Command(
+    "right",
+    "column(1)",
+    "column",
+    "Put in what is typed, go to the next column",
+    "Table",
+    shown_key="left/right",
+)
+BEFORE = Command("left", "column(-1)", "", "Put in what is typed, go to the column before", "Table")
 FILL = editing("ctrl+d", "fill", "fill down", "Give all rows below what this one has")
 LIST = editing("space", "list", "list", "Choose from the list of what there is")
 EMPTY = editing("delete", "empty", "empty", "Empty it, where it may be", shown_key="del")
@@ -37,6 +44,8 @@ REDO = TABLE_REDO._replace(key="ctrl+y", label="", now=None)
 HELP = Command("f1", "help", "help", "Show every key", "Table", in_show=True)
 WIDEST, NARROWEST = 24, 9
 """Cells of a column."""
+_GOES = {"up": (-1, 0), "down": (1, 0), "tab": (0, 1)}
+"""Key → the rows and columns by which it goes on from what is typed."""
 
 
 class Columns(RigTable):
@@ -87,7 +96,8 @@ class Columns(RigTable):
         }
         name = max((len(told) for told in ids.values()), default=2) + 1
         seen = self._seen(sizes, width - name)
-        found = [heading(fit("", name) + "".join(fit(f" {labels[i]}", sizes[i]) for i in seen))]
+        heads = (self._bracketed(labels[i], sizes[i], i == self.column) for i in seen)
+        found = [heading(fit("", name) + "".join(heads))]
         for place, row in texts.items():
             cells = "".join(self._cell(place, i, row[i], sizes[i]) for i in seen)
             found.append(Row(((fit(ids[place], name), "head"), (cells, "")), place))
@@ -105,10 +115,13 @@ class Columns(RigTable):
 
     def _cell(self, place: str, column: int, text: str, size: int) -> str:
         """A cell, in brackets where the cursor is on it; of what is typed the end."""
-        if place != self.place or column != self.column:
-            return fit(f" {text}", size)
-        shown = text if self.typed is None else f"{self.typed}_"
-        return fit(f"[{shown[-(size - 2) :]}]", size)
+        here = place == self.place and column == self.column
+        if here and self.typed is not None:
+            text = f"{self.typed}_"[-(size - 2) :]
+        return self._bracketed(text, size, here)
+
+    def _bracketed(self, text: str, size: int, here: bool) -> str:
+        return f"[{fit(text, size - 2)}]" if here else fit(f" {text}", size)
 
     def _sheet(self, place: str) -> Sheet | None:
         """The form of a place, made once for each state of the rig."""
@@ -136,8 +149,8 @@ class Columns(RigTable):
             self._type(self.typed[:-1])
         elif self.typed is not None and event.key == "escape":
             self._type(None)
-        elif self.typed is not None and event.key in ("up", "down", "tab"):
-            self._put_in(0 if event.key == "tab" else 1 if event.key == "down" else -1, event.key == "tab")
+        elif self.typed is not None and event.key in _GOES:
+            self._put_in(*_GOES[event.key])
         elif event.character and event.is_printable and (event.character != " " or self.typed is not None):
             self._type((self.typed or "") + event.character)
         else:
@@ -177,13 +190,12 @@ class Columns(RigTable):
             text = _likeliest(choice, text, sheet.values)
         return sheet, {**sheet.values, name: self._field(sheet, name).read(text)}
 
-    def _put_in(self, rows: int, next_column: bool = False) -> None:
+    def _put_in(self, rows: int, columns: int = 0) -> None:
         """Put in what is typed, where anything is, and go on; what can't be read stays where it is."""
         if self.typed is not None and not self._write({self.place: self.typed}):
             return
         self.typed = None
-        if next_column:
-            self.column = (self.column + 1) % len(self.columns)
+        self.column = (self.column + columns) % len(self.columns)
         at = min(max(self.places.index(self.place) + rows, 0), len(self.places) - 1)
         self.place = self.places[at]
         self.redraw()
@@ -223,9 +235,7 @@ class Columns(RigTable):
         self._put_in(1)
 
     def action_column(self, by: int) -> None:
-        if self.typed is None:
-            self.column = (self.column + by) % len(self.columns)
-            self.redraw()
+        self._put_in(0, by)
 
     def action_fill(self) -> None:
         """Give all rows below what this one has, or what is typed in it."""
@@ -281,7 +291,7 @@ def _heads(labels: Sequence[str]) -> list[str]:
 
 
 def _likeliest(choice: Choice, text: str, values: Mapping[str, Any]) -> str:
-    """The option that is nearest to what is typed. Raises FieldError where there is none."""
+    """The option that is nearest to what is typed, which begins a word of it. Raises FieldError where there is none."""
     options, typed = choice.options(values), text.strip()
     known = [option.value for option in options]
     if not known:
@@ -291,5 +301,6 @@ def _likeliest(choice: Choice, text: str, values: Mapping[str, Any]) -> str:
     if not typed or typed in known:
         return typed
     for option in nearest(typed, options):
-        return option.value
+        if far(typed, *option) != INSIDE:
+            return option.value
     raise FieldError(f'"{text}" is none of: {", ".join(name for name in known if name)}.')
