@@ -208,7 +208,7 @@ async def test_an_amplifier_is_added_after_a_wrong_value_and_used_in_the_rig() -
             "efficiency": 0.78, "power_factor": 0.65, "inrush": "25 A", "terminals": "exposed",
             "max_current": "30 A", "weight": "9 kg",
         }  # fmt: skip
-        await press(pilot, "escape", "a", *"into", "enter", "down", "space")
+        await press(pilot, "escape", "a", *"into", "enter", "space")
         await write(pilot, "lab-900")
         await press(pilot, "enter", "enter")
         assert [a.model for a in app.session.rig.amplifiers() if a.model == "lab-900"] == ["lab-900"]
