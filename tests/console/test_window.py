@@ -105,7 +105,7 @@ async def test_in_60_columns_keys_figures_and_verdicts_are_whole() -> None:
         await hand.press("escape")
         await hand.find("A1.1")
         await hand.press("g", "k")
-        assert "sound pressure over time in ms" in hand.words
+        assert "sound pressure, highest 1" in hand.words
 
 
 async def test_at_the_start_names_and_keys_are_whole_in_60_columns() -> None:

@@ -125,8 +125,8 @@ def test_what_a_small_plot_leaves_out_is_every_second_mark():
 @pytest.mark.parametrize(
     ("width", "labels"),
     [
-        (38, "20 50 100 200"),
-        (88, "20 30 40 50 60 80 100 200"),
+        (38, "Hz 20 50 100 200"),
+        (88, "Hz 20 30 40 50 60 80 100 200"),
     ],
 )
 def test_further_frequencies_are_named_where_all_have_room(width, labels):

@@ -35,6 +35,7 @@ class Axis(NamedTuple):
     low: float
     high: float
     ticks: tuple[Ticks, ...]
+    unit: str
     logarithmic: bool = False
 
     def along(self, value: float) -> float:
@@ -255,9 +256,8 @@ def rows(plot: Plot, width: int, height: int, glyphs: Glyphs) -> list[Row]:
         for value, _ in ranked:
             base[canvas.column_of(value)] = notch
         labels = _labelled(labels, ranked, canvas) or labels
-    lead = " " * (GUTTER - 1)
-    drawn.append(_words(f"{lead}{corner}{''.join(base)}"))
-    drawn.append(_words(f"{lead} {labels}".rstrip()))
+    drawn.append(_words(f"{corner:>{GUTTER}}{''.join(base)}"))
+    drawn.append(_words(f"{plot.x.unit:>{GUTTER - 2}}  {labels}".rstrip()))
     return drawn
 
 
@@ -315,7 +315,7 @@ def decades(low: float, high: float) -> Axis:
         )
         for steps, named in (((1,), True), ((5,), True), ((2,), True), ((3, 4, 6, 8), True), ((7, 9), False))
     )
-    return Axis(low, high, ranks, logarithmic=True)
+    return Axis(low, high, ranks, "Hz", logarithmic=True)
 
 
 def _short(value: int) -> str:
@@ -337,8 +337,8 @@ def down_from_zero(lowest: float, steps: int, highest: float = 0.0) -> Scale:
     return Scale(bottom, top, next(size for size in sizes if (top - bottom) / size <= steps))
 
 
-def from_zero(most: float) -> Axis:
-    """An axis from 0 to `most`, marked at round figures."""
+def milliseconds(most: float) -> Axis:
+    """An axis of time in ms from 0 to `most`, marked at round figures."""
     step = next(s for s in (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000) if most / s <= 8)
     ticks = tuple((float(at), f"{at}") for at in range(0, int(most) + 1, step))
-    return Axis(0.0, most, (ticks[::2], ticks[1::2]))
+    return Axis(0.0, most, (ticks[::2], ticks[1::2]), "ms")

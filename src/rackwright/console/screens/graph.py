@@ -105,7 +105,7 @@ def impedance(branch: Branch, before: Branch | None, width: int, height: int, gl
         said.append("Before: the same.")
     if branch.undescribed:
         said.append(_bare(branch))
-    title = "Impedance at the terminals in Ω, over frequency in Hz"
+    title = "Impedance at the terminals in Ω"
     return framed(title, picture, legend, " ".join(said), width, height, glyphs)
 
 
@@ -180,7 +180,7 @@ def levels(
     said = ["0 dB: the amplifier's own voltage."]
     said += [f"Not drawn: {few(left_out, 2)}. Select a cabinet to see its own."] if left_out else []
     said += [_bare(branch)] if branch.undescribed else []
-    title = "Level at the sections in dB, over frequency in Hz"
+    title = "Level at the sections in dB"
     return framed(title, picture, legend, " ".join(said), width, height, glyphs)
 
 
@@ -271,11 +271,9 @@ def kick(
         for number, (wired, each, style) in enumerate(zip(shown, moves, _KICK_STYLES, strict=False), 1)
     )
     drawn = "sound pressure" if view == "kick" else "cone motion"
-    title = (
-        f"{found.section} at a kick of {reading(found.frequency, 'Hz')}: {drawn} over time in ms, highest 1"
-    )
+    title = f"{found.section} at a kick of {reading(found.frequency, 'Hz')}: {drawn}, highest 1"
     end = 1000 * decay.KICK_CYCLES / found.frequency
-    picture = Plot(plot.from_zero(curves[0].x[-1]), Scale(-1, 1, 0.5), curves, uprights=(end,))
+    picture = Plot(plot.milliseconds(curves[0].x[-1]), Scale(-1, 1, 0.5), curves, uprights=(end,))
     legend = [entry(curve, number, glyphs) for number, curve in enumerate(curves)]
     legend.append((plot.upright(glyphs.ascii), (" the kick ends", "")))
     return framed(title, picture, legend, found.remark, width, height, glyphs).rows(width, height, glyphs)
@@ -317,7 +315,7 @@ def sweep(index: Index, item: Checked, width: int, height: int, glyphs: Glyphs) 
     picture = Plot(plot.decades(low, high * ROOM), plot.doublings(values), tuple(drawn))
     legend = [entry(curve, number, glyphs) for number, curve in enumerate(drawn)]
     said = f"Sweep: {item.sweep.verdict}." if item.sweep is not None else ""
-    title = "Impedance at the near end in Ω, over frequency in Hz"
+    title = "Impedance at the near end in Ω"
     return framed(title, picture, legend, said, width, height, glyphs).rows(width, height, glyphs)
 
 
