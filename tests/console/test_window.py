@@ -65,7 +65,7 @@ async def test_names_of_columns_stay_over_their_figures_and_stand_over_nothing_e
 async def test_a_page_names_the_keys_that_act_and_a_list_cuts_no_name() -> None:
     async with opened(preset="faults", size=(110, 35)) as hand:
         await hand.press("v")
-        assert "warn SUB-L1.upper and 1 more " in hand.text
+        assert "warn SUB-L1.upper +1 " in hand.text
         await hand.press("escape", "=")
         await hand.pick("faults")
         assert "arrows" not in hand.words

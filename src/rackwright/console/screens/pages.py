@@ -36,11 +36,10 @@ from rackwright.engine.demand import SUPPLY
 from rackwright.engine.finding import SEVERITIES, Finding, counted, grouped, message_of, sentence_of
 from rackwright.engine.findings.meanings import MEANINGS
 from rackwright.engine.workings import NoWorkingError, Step, Working, explain
-from rackwright.units.wording import some
 
 FRAME = 7
 """Cells beside a page's words: frame, padding, scroll bar, and one to spare."""
-WIDEST, LIST = 100, 160
+WIDEST, LIST = 100, 180
 """Cells of a page, and of the list of findings at most: it is no wider than what stands in it."""
 AROUND_FINDINGS = 9
 """Lines that the list of findings leaves to frame, title, caution and keys."""
@@ -99,8 +98,7 @@ class FindingsList(Dialog):
         super().__init__(classes="ascii" if glyphs.ascii else None)
         self.findings, self.glyphs = findings, glyphs
         self.groups = grouped(findings)
-        rows = [row for group in self.groups for row in full_rows(group, LIST, glyphs)]
-        rows += finding_rows(self.groups, LIST, glyphs)
+        rows = finding_rows(self.groups, LIST, glyphs)
         longest = max(len("".join(text for text, _ in row.parts).rstrip()) for row in rows)
         self.widest = max(WIDEST, min(longest + FRAME, LIST))
 
@@ -186,7 +184,7 @@ def finding_rows(groups: Sequence[Sequence[Finding]], width: int, glyphs: Glyphs
     """A line for each finding, for those that say the same one: severity, place, and of the message what fits."""
     if not groups:
         return [words("No problems found.", "ok")]
-    at = [some([finding.at or "rig" for finding in group], 1) for group in groups]
+    at = [f"{group[0].at or 'rig'}{f' +{len(group) - 1}' if group[1:] else ''}" for group in groups]
     longest = min(max(map(len, at)), max(18, width // 4))
     room = width - longest - 7
     return [
