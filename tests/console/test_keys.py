@@ -178,6 +178,12 @@ async def test_help_is_searched_by_typing() -> None:
         assert "Undo the last edit" not in hand.words
         await hand.press(*["backspace"] * 4)
         assert "Undo the last edit" in hand.words
+        await hand.type("/quit")
+        assert "Keys: quit" in hand.text
+        await hand.press(*["backspace"] * 4)
+        await hand.press("/")
+        assert "Find an id" in hand.words
+        assert "asks first" not in hand.words
         await hand.press("escape")
         assert hand.screen is hand.workplace
 

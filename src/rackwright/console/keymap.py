@@ -125,7 +125,8 @@ def on_figures(commands: Iterable[Command]) -> list[Command]:
 MOVES = (
     ("up, down", "Move in a pane"),
     ("home, end", "First, last"),
-    ("page up, page down", "A page at a time"),
+    ("page up", "A page back"),
+    ("page down", "A page on"),
     ("ctrl+l", "Redraw the screen"),
 )
 """Keys that every pane knows and no command stands behind."""

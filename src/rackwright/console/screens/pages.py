@@ -262,7 +262,8 @@ def _step(step: Step, number: str, last: bool, width: int, glyphs: Glyphs) -> It
 COLUMN = 44
 """Cells that a column of keys takes at least."""
 BETWEEN = 3
-KEY = 11
+KEY = 7
+"""Cells of a key and what parts it from its words, where no key of its group is longer."""
 ARROWS = "arrows", "Move; home and end, page up and page down too"
 BROAD = 150
 """Cells of the page at most: two columns with each key on one line."""
@@ -279,11 +280,11 @@ class HelpPage(FlowingPage, inherit_bindings=False):
         super().__init__("Keys", lambda width: help_rows(width, glyphs, self.typed), glyphs, BROAD)
 
     def on_key(self, event: Key) -> None:
-        """A letter is searched for too; backspace takes the last one off."""
+        """A letter is searched for too, a slash before it only begins; backspace takes the last one off."""
         if event.key == "backspace":
             self.typed = self.typed[:-1]
         elif event.character and event.is_printable:
-            self.typed += event.character
+            self.typed = self.typed.removeprefix("/") + event.character
         else:
             return
         event.stop()
@@ -301,16 +302,8 @@ def help_page(glyphs: Glyphs) -> Page:
 
 def keys_of(title: str, commands: Iterable[Command], glyphs: Glyphs) -> Page:
     """The keys of one screen."""
-    keys = [(each.key_words, each.help) for each in commands]
-
-    def rows(width: int) -> list[Row]:
-        return [
-            row
-            for key, told in (*keys, ARROWS)
-            for row in hanging((f"{key:>8}  ", "head"), (told, ""), width, glyphs)
-        ]
-
-    return FlowingPage(f"Keys: {title}", rows, glyphs)
+    keys = [*((each.key_words, each.help) for each in commands), ARROWS]
+    return FlowingPage(f"Keys: {title}", lambda width: list(_keys(keys, width, glyphs)), glyphs)
 
 
 def help_rows(width: int, glyphs: Glyphs, typed: str = "") -> list[Row]:
@@ -337,13 +330,16 @@ def _blocks(width: int, glyphs: Glyphs, typed: str = "") -> list[list[Row]]:
         if option in found:
             groups.setdefault(group, []).append(option)
     return [
-        [heading(name), *(row for key, told, *_ in keys for row in _key(key, told, width, glyphs))]
+        [heading(name), *_keys([(key, told) for key, told, *_ in keys], width, glyphs)]
         for name, keys in groups.items()
     ]
 
 
-def _key(key: str, told: str, width: int, glyphs: Glyphs) -> Iterator[Row]:
-    return hanging((f"{key:<{max(KEY, len(key) + 2)}}", "head"), (told, ""), width, glyphs)
+def _keys(keys: Sequence[tuple[str, str]], width: int, glyphs: Glyphs) -> Iterator[Row]:
+    """Keys under one another, what they do beside them."""
+    lead = max(KEY, *(len(key) + 2 for key, _ in keys))
+    for key, told in keys:
+        yield from hanging((f"{key:<{lead}}", "head"), (told, ""), width, glyphs)
 
 
 def _columns(blocks: Sequence[list[Row]]) -> tuple[list[Row], list[Row]]:
