@@ -10,6 +10,7 @@ from msgspec.structs import replace
 from textual.app import App
 
 from rackwright.console.document import UNNAMED
+from rackwright.console.screens.start import holds
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets.dialog import Picker
 from rackwright.console.widgets.fields import Option
@@ -21,7 +22,6 @@ from rackwright.model.rig import Rig
 from rackwright.model.venue import at_venue
 from rackwright.store import presets, venues
 from rackwright.units import Frequency, Voltage
-from rackwright.units.wording import so_many
 
 TEACHING = ("faults",)
 """Presets that are wrong on purpose: nobody has them."""
@@ -105,12 +105,6 @@ def ask(app: App[Any], glyphs: Glyphs, then: Callable[[Rig], None], left: Callab
         app.push_screen(Picker(f"{number} of 3: {title}", options, glyphs, out="back"), done)
 
     what()
-
-
-def holds(rig: Rig) -> str:
-    """What a rig holds, in a few words."""
-    counts = ((rig.cabinets, "loudspeaker"), (rig.amplifiers(), "amplifier"), (rig.lines, "line"))
-    return ", ".join(so_many(len(each), word) for each, word in counts)
 
 
 def judged(rig: Rig) -> str:

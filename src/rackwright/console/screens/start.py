@@ -14,10 +14,12 @@ from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets.dialog import styled
 from rackwright.console.widgets.pane import Pane
 from rackwright.console.widgets.screen import ConsoleScreen
+from rackwright.model.rig import Rig
 from rackwright.model.venue_facts import VenueFacts
 from rackwright.store import nights, presets, recent, venues
 from rackwright.store.nights import Past
 from rackwright.store.safe.journal import Recoverable
+from rackwright.units.wording import so_many
 
 WELCOME = (
     "Arrows move, tab goes to the next pane, enter edits what is selected.",
@@ -29,7 +31,7 @@ WELCOME = (
 """What a new user needs, in five lines."""
 NAME = 30
 """Cells for a name where there is little room."""
-FIRST = "what you have, which mains, which venue"
+FIRST = "equipment, mains, venue"
 
 
 class Picked(NamedTuple):
@@ -73,7 +75,7 @@ class Start(ConsoleScreen[Picked | None]):
     @property
     def _told_lines(self) -> int:
         """Lines under the list: what it leaves of the window."""
-        return max(5, min(12, self.size.height - len(self.query_one(Pane).rows) - 3))
+        return max(5, self.size.height - len(self.query_one(Pane).rows) - 3)
 
     def on_pane_selected(self) -> None:
         self._tell()
@@ -85,7 +87,7 @@ class Start(ConsoleScreen[Picked | None]):
         foot = Row(tuple(part for key, does in keys for part in ((f"{key} ", "head"), (f"{does}  ", ""))))
         self.query_one("#keys", Static).update(styled([foot], self.glyphs))
         lines = [part for line in self._notes or WELCOME for part in self._wrapped(line, self.size.width - 4)]
-        if len(lines) > self._told_lines:
+        if notes and len(lines) > self._told_lines:
             lines = [*lines[: self._told_lines - 1], "… space shows the rest"]
         self.query_one("#welcome", Static).update(styled([words(line) for line in lines], self.glyphs))
 
@@ -117,7 +119,7 @@ class Start(ConsoleScreen[Picked | None]):
         if self.leftovers:
             rows.append(heading("Recover unsaved work"))
             for number, found in enumerate(self.leftovers):
-                told = found.damage or f"{found.path or 'never saved'}, {when_words(found.when)}"
+                told = found.damage or f"{when_words(found.when)}, {found.path or 'never saved'}"
                 rows.append(
                     self._row(
                         f"recover{number}",
@@ -135,7 +137,7 @@ class Start(ConsoleScreen[Picked | None]):
         if known:
             rows += [words(""), heading("Recent")]
             for number, item in enumerate(known):
-                told = f"{item.path}" + ("  missing" if item.missing else "")
+                told = f"missing: {item.path}" if item.missing else f"{item.path}"
                 rows.append(
                     self._row(
                         f"recent{number}",
@@ -160,8 +162,8 @@ class Start(ConsoleScreen[Picked | None]):
             ]
         rows += [words(""), heading("Presets, each opened as a new rig")]
         for preset in presets.listed():
-            first_line = preset.notes.partition("\n")[0]
-            told = preset.error or f"{preset.name}, {preset.origin}: {first_line}"
+            whose = "" if preset.origin == "shipped" else f", yours as {preset.name}"
+            told = preset.error if preset.rig is None else f"{holds(preset.rig)}{whose}"
             rows.append(
                 self._row(
                     f"preset {preset.name}",
@@ -226,6 +228,12 @@ def _laid(row: Row, room: int, width: int) -> Row:
     """A row with so many cells for the name."""
     (name, look), (told, style) = row.parts
     return row._replace(parts=((f"  {fit(name, room)} ", look), (fit(told, width - room - 3), style)))
+
+
+def holds(rig: Rig) -> str:
+    """What a rig holds, in a few words."""
+    counts = ((rig.cabinets, "loudspeaker"), (rig.amplifiers(), "amplifier"), (rig.lines, "line"))
+    return ", ".join(so_many(len(each), word) for each, word in counts)
 
 
 def when_words(moment: datetime | None) -> str:
