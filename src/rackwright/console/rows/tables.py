@@ -24,6 +24,8 @@ from rackwright.units.wording import runs, so_many
 
 LIMITERS = slice(3, 5)
 """Figures among the columns of feeds."""
+MOST_CHANNELS = 12
+"""Cells of the channels of a feed that are worth less room between the columns."""
 
 
 def feeds(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
@@ -39,7 +41,7 @@ def feeds(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
     while sum(sizes) + len(sizes) + marked > width and len(sizes) > 1:
         sizes.pop()  # a limiter rather than how it has failed
     playing = {feed.id: [c.id for c in assessment.channels.values() if c.feed == feed.id] for feed in found}
-    longest = max(len(_count(channels)) for channels in playing.values())
+    longest = min(MOST_CHANNELS, max(len(_count(channels)) for channels in playing.values()))
     gap = gap_in(width, sum(sizes) + longest + marked + bool(marked), len(sizes) + 1)
     if (rest := width - sum(sizes) - gap * len(sizes) - marked - bool(marked)) >= len(titles[-1]):
         sizes.append(rest)

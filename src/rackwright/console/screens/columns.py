@@ -43,7 +43,7 @@ UNDO = TABLE_UNDO._replace(key="ctrl+z")
 REDO = TABLE_REDO._replace(key="ctrl+y", label="", now=None)
 HELP = Command("f1", "help", "help", "Show every key", "Table", in_show=True)
 WIDEST, NARROWEST = 24, 9
-"""Cells of a column."""
+"""Cells of a column, at most where not all have room."""
 _GOES = {"up": (-1, 0), "down": (1, 0), "tab": (0, 1)}
 """Key → the rows and columns by which it goes on from what is typed."""
 
@@ -89,12 +89,14 @@ class Columns(RigTable):
         wanted = [
             max(len(label), *(len(row[i]) for row in texts.values())) + 2 for i, label in enumerate(labels)
         ]
-        sizes = [min(max(size, NARROWEST), WIDEST) for size in wanted]
         ids = {
             place: f"{place} {sheet.values['to']}" if self.kind == "line" else place
             for place, sheet in sheets.items()
         }
         name = max((len(told) for told in ids.values()), default=2) + 1
+        sizes = [max(size, NARROWEST) for size in wanted]
+        if sum(sizes) > width - name:
+            sizes = [min(size, WIDEST) for size in sizes]
         seen = self._seen(sizes, width - name)
         heads = (self._bracketed(labels[i], sizes[i], i == self.column) for i in seen)
         found = [heading(fit("", name) + "".join(heads))]
